@@ -1,0 +1,72 @@
+import { readFileSync } from 'node:fs';
+import { Command, CommanderError, Option } from 'commander';
+import { formatProblem, InputError } from '../errors.js';
+import { COMMANDS } from './commands.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
+import { type Io, processIo } from './io.js';
+
+function version(): string {
+  const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8');
+  return (JSON.parse(text) as { version: string }).version;
+}
+
+/**
+ * Runs one command line.
+ *
+ * @param args - the arguments after the program's name
+ * @param io - what the command may touch
+ * @returns an exit code of {@link EXIT}; never throws
+ */
+export async function run(args: readonly string[], io: Io): Promise<ExitCode> {
+  let code: ExitCode = EXIT.done;
+  const program = new Command('apertrue')
+    .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
+    .version(version(), '--version', 'print the version')
+    .helpOption('-h, --help', 'show help')
+    .helpCommand(false)
+    .showSuggestionAfterError(true)
+    .addOption(new Option('--debug', 'show where in the code a bug was met'))
+    .exitOverride()
+    .configureOutput({
+      writeOut: (text) => io.out(text),
+      writeErr: (text) => io.say(text),
+      getOutHelpWidth: () => Math.min(io.columns, 110),
+      getErrHelpWidth: () => Math.min(io.columns, 110),
+    })
+    .addHelpText(
+      'after',
+      '\nExit codes: 0 done, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed.\nEach command shows its options and examples with --help.',
+    );
+  for (const define of COMMANDS) {
+    define(program, io, (result) => {
+      code = result;
+    });
+  }
+  for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
+  try {
+    await program.parseAsync([...args], { from: 'user' });
+    return code;
+  } catch (error) {
+    return report(error, args.includes('--debug'), io);
+  }
+}
+
+function report(error: unknown, debug: boolean, io: Io): ExitCode {
+  if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.badInput;
+  if (error instanceof InputError) {
+    for (const problem of error.problems) io.say(`error: ${formatProblem(problem)}\n`);
+    if (debug && error.stack) io.say(`${error.stack}\n`);
+    return EXIT.badInput;
+  }
+  const text = error instanceof Error ? error.message : String(error);
+  io.say(
+    `error: a bug in apertrue: ${text}\nNothing more was written. Please report it with the output of the same command and --debug.\n`,
+  );
+  if (debug && error instanceof Error && error.stack) io.say(`${error.stack}\n`);
+  return EXIT.bug;
+}
+
+/** The program: this process's arguments and streams. */
+export async function main(args: readonly string[]): Promise<number> {
+  return run(args, processIo());
+}

@@ -1,0 +1,64 @@
+import { ringArea } from './area.js';
+import type { Affine, Opening, Point, Region, Ring } from './types.js';
+
+export const IDENTITY: Affine = { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
+
+export const translation = (dx: number, dy: number): Affine => ({ ...IDENTITY, e: dx, f: dy });
+
+export const scaling = (sx: number, sy = sx): Affine => ({ ...IDENTITY, a: sx, d: sy });
+
+/** Turns counter-clockwise about the origin. Multiples of 90 degrees are exact. */
+export function rotation(angleDeg: number): Affine {
+  const turn = ((angleDeg % 360) + 360) % 360;
+  const exact: Record<number, [number, number]> = { 0: [1, 0], 90: [0, 1], 180: [-1, 0], 270: [0, -1] };
+  const angleRad = (turn * Math.PI) / 180;
+  const [cos, sin] = exact[turn] ?? [Math.cos(angleRad), Math.sin(angleRad)];
+  return { a: cos, b: -sin, c: sin, d: cos, e: 0, f: 0 };
+}
+
+/** The map that does `first`, then `second`. */
+export function compose(second: Affine, first: Affine): Affine {
+  return {
+    a: second.a * first.a + second.b * first.c,
+    b: second.a * first.b + second.b * first.d,
+    c: second.c * first.a + second.d * first.c,
+    d: second.c * first.b + second.d * first.d,
+    e: second.a * first.e + second.b * first.f + second.e,
+    f: second.c * first.e + second.d * first.f + second.f,
+  };
+}
+
+/** The inverse map. The caller has made sure that the determinant is not zero. */
+export function invert(map: Affine): Affine {
+  const det = map.a * map.d - map.b * map.c;
+  const a = map.d / det;
+  const b = -map.b / det;
+  const c = -map.c / det;
+  const d = map.a / det;
+  return { a, b, c, d, e: -(a * map.e + b * map.f), f: -(c * map.e + d * map.f) };
+}
+
+export function mapPoint(map: Affine, [x, y]: Point): [number, number] {
+  return [map.a * x + map.b * y + map.e, map.c * x + map.d * y + map.f];
+}
+
+export function mapRing(map: Affine, ring: Ring): Ring {
+  return ring.map((p) => mapPoint(map, p));
+}
+
+/** Maps an opening and keeps outer rings counter-clockwise and islands clockwise, also under a mirror. */
+export function mapOpening<T extends Region>(map: Affine, opening: T): T {
+  const flips = map.a * map.d - map.b * map.c < 0;
+  const apply = (ring: Ring): Ring => (flips ? mapRing(map, ring).toReversed() : mapRing(map, ring));
+  return { ...opening, outer: apply(opening.outer), islands: opening.islands.map(apply) };
+}
+
+export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[] {
+  return openings.map((opening) => mapOpening(map, opening));
+}
+
+/** The same region with its outer ring counter-clockwise and its islands clockwise. */
+export function orient<T extends Region>(region: T): T {
+  const turned = (ring: Ring, sign: number): Ring => (ringArea(ring) * sign < 0 ? ring.toReversed() : ring);
+  return { ...region, outer: turned(region.outer, 1), islands: region.islands.map((ring) => turned(ring, -1)) };
+}

@@ -1,0 +1,75 @@
+import type { Region, Ring } from './types.js';
+
+/**
+ * Signed area of a ring by the shoelace sum, taken about its first point so that far-off shapes lose no digits.
+ *
+ * @param ring - points in mm, closed implicitly
+ * @returns mm²; positive when the ring runs counter-clockwise; 0 for fewer than three points
+ */
+export function ringArea(ring: Ring): number {
+  if (ring.length < 3) return 0;
+  const [x0, y0] = ring[0];
+  let twice = 0;
+  for (let i = 1; i + 1 < ring.length; i += 1) {
+    const p = ring[i];
+    const q = ring[i + 1];
+    twice += (p[0] - x0) * (q[1] - y0) - (q[0] - x0) * (p[1] - y0);
+  }
+  return twice / 2;
+}
+
+/**
+ * Area of an opening: outer ring less its islands.
+ *
+ * @param opening - rings in mm; the direction of the rings does not matter
+ * @returns mm², >= 0
+ * @example openingArea({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // 2
+ */
+export function openingArea(opening: Region): number {
+  let area = Math.abs(ringArea(opening.outer));
+  for (const island of opening.islands) area -= Math.abs(ringArea(island));
+  return area;
+}
+
+/** Length of a ring's boundary, mm. */
+export function ringPerimeter(ring: Ring): number {
+  let length = 0;
+  for (let i = 0; i < ring.length; i += 1) {
+    const p = ring[i];
+    const q = ring[(i + 1) % ring.length];
+    length += Math.hypot(q[0] - p[0], q[1] - p[1]);
+  }
+  return length;
+}
+
+/** Length of all walls of an opening, islands included, mm. */
+export function openingPerimeter(opening: Region): number {
+  return opening.islands.reduce((sum, island) => sum + ringPerimeter(island), ringPerimeter(opening.outer));
+}
+
+/** Centre of area of an opening, mm. Falls back to the first point for an area of zero. */
+export function openingCentroid(opening: Region): [number, number] {
+  let area = 0;
+  let mx = 0;
+  let my = 0;
+  const [ox, oy] = opening.outer[0];
+  const add = (ring: Ring, sign: number): void => {
+    const turn = ringArea(ring) < 0 ? -sign : sign;
+    for (let i = 0; i < ring.length; i += 1) {
+      const p = ring[i];
+      const q = ring[(i + 1) % ring.length];
+      const px = p[0] - ox;
+      const py = p[1] - oy;
+      const qx = q[0] - ox;
+      const qy = q[1] - oy;
+      const cross = turn * (px * qy - qx * py);
+      area += cross / 2;
+      mx += (px + qx) * cross;
+      my += (py + qy) * cross;
+    }
+  };
+  add(opening.outer, 1);
+  for (const island of opening.islands) add(island, -1);
+  if (area === 0) return [ox, oy];
+  return [ox + mx / (6 * area), oy + my / (6 * area)];
+}

@@ -1,0 +1,50 @@
+import { ClipperOffset, EndType, JoinType, PolyTree64 } from 'clipper2-ts';
+import { fromTree, gridFor, toPath } from './boolean.js';
+import { joinBoxes, ringBounds } from './bounds.js';
+import type { Box, Region, Ring } from './types.js';
+
+/** How far the polygon that stands for an arc may lie inside the arc, mm. 0.05 um is far below any laser. */
+const ARC_TOLERANCE_MM = 5e-5;
+
+/** A kerf of zero across one axis is taken as this, mm, so that the ellipse can be scaled to a circle. */
+const SMALLEST_KERF_MM = 1e-4;
+
+/**
+ * Grows (`sign` 1) or shrinks (`sign` -1) a region by an ellipse with full widths `widthX` and `widthY`: the
+ * Minkowski sum T ⊕ E or difference T ⊖ E. Space is scaled so that the ellipse becomes a circle, offset with round
+ * joins, and scaled back. One connected region a call: cost grows faster than linearly with the number of rings.
+ *
+ * @param region - mm, outer ring counter-clockwise, islands clockwise
+ * @param widthXMm - full width of the ellipse across X, mm, >= 0
+ * @param widthYMm - full width of the ellipse across Y, mm, >= 0
+ * @returns none, one or several regions; none when nothing is left
+ */
+export function offsetByEllipse(region: Region, widthXMm: number, widthYMm: number, sign: 1 | -1): Region[] {
+  if (widthXMm <= 0 && widthYMm <= 0) return [region];
+  const wx = Math.max(widthXMm, SMALLEST_KERF_MM);
+  const wy = Math.max(widthYMm, SMALLEST_KERF_MM);
+  // Scale up the axis with the smaller width, so that no detail is lost on the integer grid.
+  const sx = wx >= wy ? 1 : wy / wx;
+  const sy = wy >= wx ? 1 : wx / wy;
+  const radius = Math.max(wx, wy) / 2;
+  const stretch = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x * sx, y * sy]);
+  const rings = [region.outer, ...region.islands].map(stretch);
+  const bounds = rings.map(ringBounds).reduce(joinBoxes);
+  const roomy: Box = {
+    minX: bounds.minX - radius,
+    minY: bounds.minY - radius,
+    maxX: bounds.maxX + radius,
+    maxY: bounds.maxY + radius,
+  };
+  const grid = gridFor(roomy);
+  const offset = new ClipperOffset(2, ARC_TOLERANCE_MM * grid.scale);
+  offset.addPaths(
+    rings.map((ring) => toPath(grid, ring)),
+    JoinType.Round,
+    EndType.Polygon,
+  );
+  const tree = new PolyTree64();
+  offset.execute(sign * radius * grid.scale, tree);
+  const back = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x / sx, y / sy]);
+  return fromTree(grid, tree).map(({ outer, islands }) => ({ outer: back(outer), islands: islands.map(back) }));
+}

@@ -1,0 +1,85 @@
+import type { Feature } from '../coupon/features.js';
+import type { Reading } from '../readings/types.js';
+
+/** A measured result. `stdUncertainty` 0 with `assumed` true for a value that was not fitted but taken by name. */
+export interface Measured {
+  readonly value: number;
+  readonly stdUncertainty: number;
+  /** 95 % interval (Student t). */
+  readonly interval95?: readonly [number, number];
+  readonly assumed?: boolean;
+}
+
+export const PARAMETER_NAMES = ['scaleX', 'scaleY', 'shear', 'kerfXMm', 'kerfYMm'] as const;
+export type ParameterName = (typeof PARAMETER_NAMES)[number];
+
+/** The five numbers with what is known about them. */
+export interface ProfileFit {
+  readonly scaleX: Measured;
+  readonly scaleY: Measured;
+  readonly shear: Measured;
+  readonly kerfXMm: Measured;
+  readonly kerfYMm: Measured;
+  /** Name of the model that was fitted, in plain words; see src/fit. */
+  readonly model: string;
+  /** 5 x 5 in the order of PARAMETER_NAMES; zero rows for assumed values. */
+  readonly covariance: readonly (readonly number[])[];
+  readonly residualSdMm: number;
+  readonly dof: number;
+  readonly warnings: readonly string[];
+}
+
+/** The setting with the widest margin, from a power/speed grid. */
+export interface ProcessWindow {
+  readonly powerPercent: number;
+  readonly speedMmS: number;
+  readonly marginPowerPercent: number;
+  readonly marginSpeedPercent: number;
+  readonly probabilityClean: number;
+}
+
+/** Contract 3: what was learnt about one laser + film + settings. */
+export interface Profile {
+  readonly format: 'apertrue-profile';
+  readonly version: 1;
+  readonly name: string;
+  readonly machine?: string;
+  readonly film?: { readonly kind?: string; readonly thicknessMm?: number };
+  readonly settings?: { readonly powerPercent?: number; readonly speedMmS?: number; readonly passes?: number };
+  /** The pitch of the machine for which the coupons were made, mm. */
+  readonly pitchMm?: { readonly x: number; readonly y: number };
+  readonly fit: ProfileFit;
+  readonly limits?: {
+    readonly minOpeningMm?: number;
+    readonly minWebMm?: number;
+    /** Which readings showed it. */
+    readonly evidence?: readonly string[];
+  };
+  readonly window?: ProcessWindow;
+  /** What the profile was fitted from, so that anybody can refit: sessions of readings with their features. */
+  readonly sessions: readonly ReadingSession[];
+}
+
+/** Readings of one coupon, taken at one time. */
+export interface ReadingSession {
+  readonly coupon: string;
+  /** Day on which they were taken or entered, YYYY-MM-DD, if the user said so. */
+  readonly date?: string;
+  readonly canvas?: {
+    readonly widthMm: number;
+    readonly heightMm: number;
+    readonly pitchXMm: number;
+    readonly pitchYMm: number;
+  };
+  readonly features: readonly Feature[];
+  readonly readings: readonly Reading[];
+}
+
+/** The machine's model: q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths. */
+export interface MachineModel {
+  readonly scaleX: number;
+  readonly scaleY: number;
+  readonly shear: number;
+  readonly kerfXMm: number;
+  readonly kerfYMm: number;
+}

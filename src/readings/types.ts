@@ -1,0 +1,16 @@
+export type CellOutcome = 'uncut' | 'partial' | 'through' | 'marked';
+/** `gone`: a web that burnt away; `closed`: an opening that did not come through. */
+export type Outcome = CellOutcome | 'gone' | 'closed';
+
+/** Contract 2: one row of a readings file. At least one of `readingMm` and `outcome` is there. */
+export interface Reading {
+  readonly feature: string;
+  readonly readingMm?: number;
+  readonly outcome?: Outcome;
+  /** Resolution of the gauge (one digital step or one scale division), mm. */
+  readonly resolutionMm?: number;
+  readonly note?: string;
+  /** Where it came from, for messages. */
+  readonly file?: string;
+  readonly line?: number;
+}
