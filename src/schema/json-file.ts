@@ -1,0 +1,105 @@
+import type { z } from 'zod';
+import { InputError, type Problem } from '../errors.js';
+import { linesByPath } from './json-lines.js';
+import { nearestName } from './nearest.js';
+
+function parseText(text: string, file: string): unknown {
+  try {
+    return JSON.parse(text.replace(/^\uFEFF/, ''));
+  } catch (error) {
+    const detail = error instanceof Error ? error.message : String(error);
+    const position = /position (\d+)/.exec(detail)?.[1];
+    const line = position === undefined ? undefined : text.slice(0, Number(position)).split('\n').length;
+    throw new InputError({
+      code: 'JSON_SYNTAX',
+      place: { file, line },
+      message: `this is not valid JSON (${detail}).`,
+      hint: 'Look for a missing comma, quote or bracket just before this place.',
+    });
+  }
+}
+
+function valueAt(root: unknown, path: readonly PropertyKey[]): unknown {
+  return path.reduce<unknown>((value, key) => (value as Record<PropertyKey, unknown> | undefined)?.[key], root);
+}
+
+function show(value: unknown): string {
+  if (value === undefined) return 'nothing';
+  const text = JSON.stringify(value) ?? String(value);
+  return text.length > 60 ? `${text.slice(0, 57)}...` : text;
+}
+
+/** The keys that an object schema knows at a path; empty when it can't be told. */
+function knownKeys(schema: unknown, path: readonly PropertyKey[]): string[] {
+  type Def = {
+    type?: string;
+    shape?: Record<string, unknown>;
+    element?: unknown;
+    innerType?: unknown;
+    options?: unknown[];
+    items?: unknown[];
+    valueType?: unknown;
+    in?: unknown;
+  };
+  const defOf = (s: unknown): Def | undefined => (s as { _zod?: { def: Def } } | undefined)?._zod?.def;
+  const def = defOf(schema);
+  if (!def) return [];
+  if (def.innerType) return knownKeys(def.innerType, path);
+  if (def.in) return knownKeys(def.in, path);
+  if (def.options) return [...new Set(def.options.flatMap((option) => knownKeys(option, path)))];
+  if (path.length === 0) return Object.keys(def.shape ?? {});
+  const [first, ...rest] = path;
+  return knownKeys(def.shape?.[String(first)] ?? def.items?.[Number(first)] ?? def.element ?? def.valueType, rest);
+}
+
+/**
+ * Reads a JSON text against a schema. All problems are gathered and thrown together, each with file, line and key;
+ * an unknown key is refused with the nearest known name.
+ *
+ * @param schema - a zod schema made of strict objects
+ * @param text - the file's text; a byte order mark is accepted
+ * @param file - its name, for messages
+ * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE
+ */
+export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: string): T {
+  const raw = parseText(text, file);
+  const result = schema.safeParse(raw);
+  if (result.success) return result.data;
+  const lines = linesByPath(text.replace(/^\uFEFF/, ''));
+  const problems: Problem[] = [];
+  const add = (issue: z.core.$ZodIssue, base: readonly PropertyKey[]): void => {
+    const path = [...base, ...issue.path];
+    const dotted = path.map(String).join('.');
+    if (issue.code === 'invalid_union' && issue.errors.length > 0) {
+      const fewest = issue.errors.reduce((best, errors) => (errors.length < best.length ? errors : best));
+      for (const inner of fewest) add(inner, path);
+      return;
+    }
+    if (issue.code === 'unrecognized_keys') {
+      const known = knownKeys(schema, path);
+      for (const key of issue.keys) {
+        const nearest = nearestName(key, known);
+        const full = dotted ? `${dotted}.${key}` : key;
+        problems.push({
+          code: 'UNKNOWN_KEY',
+          place: { file, line: lines.get(full), key: full },
+          message: 'this key is not known here.',
+          hint: nearest ? `Did you mean "${nearest}"?` : `Known keys: ${known.join(', ') || 'none'}.`,
+        });
+      }
+      return;
+    }
+    const found = valueAt(raw, path);
+    problems.push({
+      code: 'BAD_VALUE',
+      place: {
+        file,
+        line: lines.get(dotted) ?? lines.get(path.slice(0, -1).map(String).join('.')),
+        key: dotted || undefined,
+      },
+      message: `${issue.message.replace(/^Invalid input: /, '').replace(/, received .*$/, '')}; found ${show(found)}.`,
+    });
+  };
+  for (const issue of result.error.issues) add(issue, []);
+  throw new InputError(problems);
+}
