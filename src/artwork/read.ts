@@ -1,0 +1,55 @@
+import { InputError } from '../errors.js';
+import { type Sniffed, sniff } from './sniff.js';
+import type { Artwork, ReadOptions } from './types.js';
+
+const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
+  zip: {
+    found: 'a zip archive',
+    hint: 'Unpack it and give the paste layer, or give the archive to a command that takes archives (`correct`).',
+  },
+  gzip: { found: 'a gzip-compressed file', hint: 'Unpack it first.' },
+  drill: { found: 'a drill file', hint: 'Give the paste layer; drill files are taken by `layout` for tooling holes.' },
+  html: { found: 'a web page', hint: 'A download may have failed; fetch the file again.' },
+  dxf: { found: 'a DXF drawing', hint: 'Export the paste layer as Gerber, SVG or PDF instead.' },
+  empty: { found: 'an empty file', hint: 'Export the paste layer again.' },
+  unknown: {
+    found: 'something that is none of these',
+    hint: 'Check that this is the paste layer and that it is complete.',
+  },
+};
+
+/**
+ * Reads a paste layer into openings. The format is found by content, never by name.
+ *
+ * @param bytes - the whole file: Gerber (RS-274X, X2, X3), PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF
+ * @param options - what the format can't say itself: resolution, polarity, page
+ * @returns openings in mm, numbered from 1 in this order; warnings as data
+ * @throws {InputError} NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, and what each reader adds
+ */
+export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
+  const format = sniff(bytes);
+  switch (format) {
+    case 'gerber':
+      return (await import('./gerber/read-gerber.js')).readGerber(bytes, options);
+    case 'svg':
+      return (await import('./svg/read-svg.js')).readSvg(bytes, options);
+    case 'pdf':
+      return (await import('./pdf/read-pdf.js')).readPdf(bytes, options);
+    case 'png':
+    case 'bmp':
+    case 'tiff':
+    case 'jpeg':
+    case 'webp':
+    case 'gif':
+      return (await import('./image/read-image.js')).readImage(bytes, format, options);
+    default: {
+      const refused = REFUSED[format] ?? REFUSED.unknown;
+      throw new InputError({
+        code: 'NOT_ARTWORK',
+        place: { file: options.name },
+        message: `expected a paste layer (Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF), found ${refused?.found}.`,
+        hint: refused?.hint,
+      });
+    }
+  }
+}

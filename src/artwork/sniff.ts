@@ -1,0 +1,58 @@
+import type { ArtworkFormat } from './types.js';
+
+/** What a file's content says it is: artwork, or something else that deserves a clear refusal. */
+export type Sniffed = ArtworkFormat | 'zip' | 'gzip' | 'drill' | 'html' | 'dxf' | 'empty' | 'unknown';
+
+/** How many bytes of a text are looked at; the first commands of a layer may follow long comments. */
+const TEXT_WINDOW = 65_536;
+
+const MAGIC: readonly (readonly [Sniffed, readonly number[]])[] = [
+  ['png', [0x89, 0x50, 0x4e, 0x47]],
+  ['jpeg', [0xff, 0xd8, 0xff]],
+  ['gif', [0x47, 0x49, 0x46, 0x38]],
+  ['tiff', [0x49, 0x49, 0x2a, 0x00]],
+  ['tiff', [0x4d, 0x4d, 0x00, 0x2a]],
+  ['tiff', [0x49, 0x49, 0x2b, 0x00]],
+  ['tiff', [0x4d, 0x4d, 0x00, 0x2b]],
+  ['zip', [0x50, 0x4b, 0x03, 0x04]],
+  ['zip', [0x50, 0x4b, 0x05, 0x06]],
+  ['gzip', [0x1f, 0x8b]],
+];
+
+function startsWith(bytes: Uint8Array, magic: readonly number[], at = 0): boolean {
+  return magic.every((byte, i) => bytes[at + i] === byte);
+}
+
+function ascii(bytes: Uint8Array, from: number, to: number): string {
+  return Buffer.from(bytes.buffer, bytes.byteOffset + from, Math.max(0, Math.min(to, bytes.length) - from)).toString(
+    'latin1',
+  );
+}
+
+function sniffText(text: string): Sniffed {
+  const head = text.replace(/^(?:\uFEFF|\u00ef\u00bb\u00bf)/, '').trimStart();
+  if (head === '') return 'empty';
+  if (/^<!doctype html|^<html/i.test(head)) return 'html';
+  if (/^(?:<\?xml|<!--|<!DOCTYPE svg|<svg|<[\w-]+:svg)/i.test(head))
+    return /<(?:[\w-]+:)?svg[\s>]/i.test(head) ? 'svg' : 'unknown';
+  // A drill program starts its header with M48, or defines tools as T1C0.8; a Gerber layer never does.
+  const commands = head.replace(/^\s*;.*$/gm, '').trimStart();
+  if (/^%?\s*M48\b/.test(commands) || /^T\d+(?:[FS]\d+)*C[\d.]+/m.test(commands)) return 'drill';
+  if (/%\s*(?:FS|MO|AD|AM|LP|TF|IN|IP|OF|MI|SF|IR|AS|LN|SR)/i.test(head)) return 'gerber';
+  if (/(?:^|\*|\n)\s*G0?4\b/i.test(head) || /(?:[XY][+-]?\d+)+(?:D0?[123])?\*/i.test(head) || /D\d+\*/i.test(head))
+    return 'gerber';
+  if (/^\s*0\s*\r?\n\s*SECTION/.test(head)) return 'dxf';
+  return 'unknown';
+}
+
+/** Finds a file's format by its content. A file's name plays no part. */
+export function sniff(bytes: Uint8Array): Sniffed {
+  if (bytes.length === 0) return 'empty';
+  for (const [format, magic] of MAGIC) if (startsWith(bytes, magic)) return format;
+  if (startsWith(bytes, [0x52, 0x49, 0x46, 0x46]) && ascii(bytes, 8, 12) === 'WEBP') return 'webp';
+  const head = ascii(bytes, 0, TEXT_WINDOW);
+  if (head.slice(0, 1024).includes('%PDF-')) return 'pdf';
+  if (startsWith(bytes, [0x42, 0x4d]) && bytes.length >= 26 && bytes[14] >= 12 && bytes[15] === 0) return 'bmp';
+  if (head.includes('\0')) return 'unknown';
+  return sniffText(head);
+}
