@@ -3,7 +3,8 @@ import { InputError, type Problem } from '../errors.js';
 import { linesByPath } from './json-lines.js';
 import { nearestName } from './nearest.js';
 
-function parseText(text: string, file: string): unknown {
+/** Parses a JSON text; a byte order mark is accepted. Throws JSON_SYNTAX with the line. */
+export function parseJsonText(text: string, file: string): unknown {
   try {
     return JSON.parse(text.replace(/^\uFEFF/, ''));
   } catch (error) {
@@ -62,7 +63,7 @@ function knownKeys(schema: unknown, path: readonly PropertyKey[]): string[] {
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE
  */
 export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: string): T {
-  const raw = parseText(text, file);
+  const raw = parseJsonText(text, file);
   const result = schema.safeParse(raw);
   if (result.success) return result.data;
   const lines = linesByPath(text.replace(/^\uFEFF/, ''));
