@@ -1,0 +1,73 @@
+import { type Command, InvalidArgumentError, Option } from 'commander';
+import type { KnownDistance, ReadOptions } from '../artwork/types.js';
+import { lengthMm, parseCount, parseDpi, parsePositiveMm } from './values.js';
+
+/** What the options of {@link addArtworkOptions} give. */
+export interface ArtworkOptionValues {
+  readonly dpi?: { x: number; y: number };
+  readonly widthMm?: number;
+  readonly knownDistance?: KnownDistance;
+  readonly polarity?: 'auto' | 'dark' | 'light';
+  readonly dropSpecksMm?: number;
+  readonly page?: number;
+  readonly anyLayer?: boolean;
+}
+
+function parseKnownDistance(text: string): KnownDistance {
+  const [from, to, distance] = text.split(/[,;:]/).map((part) => part.trim());
+  const distanceMm = distance === undefined ? undefined : lengthMm(distance);
+  if (
+    !(
+      Number.isInteger(Number(from)) &&
+      Number.isInteger(Number(to)) &&
+      Number(from) >= 1 &&
+      Number(to) >= 1 &&
+      distanceMm !== undefined &&
+      distanceMm > 0
+    )
+  ) {
+    throw new InvalidArgumentError(
+      `Expected two opening numbers and the distance of their centres in mm, for example 3,17,25.4; found "${text}".`,
+    );
+  }
+  return { from: Number(from), to: Number(to), distanceMm };
+}
+
+/** Adds the options that say how to read artwork; the same for every command that takes artwork. */
+export function addArtworkOptions(command: Command): Command {
+  return command
+    .addOption(
+      new Option('--dpi <n>', 'resolution of an image, dots per inch; X and Y as 600x1200').argParser(parseDpi),
+    )
+    .addOption(new Option('--width-mm <mm>', 'true width of the whole image or page, mm').argParser(parsePositiveMm))
+    .addOption(
+      new Option(
+        '--known-distance <a,b,mm>',
+        'size by the distance between the centres of two numbered openings',
+      ).argParser(parseKnownDistance),
+    )
+    .addOption(
+      new Option('--polarity <which>', 'which part of an image is openings').choices(['auto', 'dark', 'light']),
+    )
+    .addOption(
+      new Option('--drop-specks-mm <mm>', 'drop traced openings smaller than a square this wide').argParser(
+        parsePositiveMm,
+      ),
+    )
+    .addOption(new Option('--page <n>', 'page of a PDF, counting from 1').argParser(parseCount))
+    .option('--any-layer', 'read a layer although it says that it is no paste layer');
+}
+
+/** Turns parsed options into what the readers take. */
+export function readOptionsOf(values: ArtworkOptionValues, name: string): ReadOptions {
+  return {
+    name,
+    ...(values.dpi ? { dpi: [values.dpi.x, values.dpi.y] as const } : {}),
+    ...(values.widthMm === undefined ? {} : { widthMm: values.widthMm }),
+    ...(values.knownDistance ? { knownDistance: values.knownDistance } : {}),
+    ...(values.polarity ? { polarity: values.polarity } : {}),
+    ...(values.dropSpecksMm === undefined ? {} : { dropSpecksMm: values.dropSpecksMm }),
+    ...(values.page === undefined ? {} : { page: values.page }),
+    ...(values.anyLayer ? { acceptAnyLayer: true } : {}),
+  };
+}

@@ -1,0 +1,88 @@
+import { InvalidArgumentError } from 'commander';
+
+const MM_PER_UNIT: Readonly<Record<string, number>> = {
+  '': 1,
+  mm: 1,
+  cm: 10,
+  m: 1000,
+  um: 0.001,
+  µm: 0.001,
+  μm: 0.001,
+  mil: 0.0254,
+  thou: 0.0254,
+  in: 25.4,
+  inch: 25.4,
+  '"': 25.4,
+};
+
+/** A length as a person types it, in mm; undefined when it is none. Inch = 25.4 mm exactly. */
+export function lengthMm(text: string): number | undefined {
+  const match = /^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*([a-zµμ"]*)\s*$/i.exec(text);
+  if (!match) return undefined;
+  const factor = MM_PER_UNIT[match[2].toLowerCase()];
+  return factor === undefined ? undefined : Number(match[1]) * factor;
+}
+
+/** An option's value as a length > 0 in mm: 0.31, "310 um", "12.2 mil", "0.5 in". */
+export function parsePositiveMm(text: string): number {
+  const value = lengthMm(text);
+  if (value === undefined || !(value > 0) || !Number.isFinite(value)) {
+    throw new InvalidArgumentError(`Expected a length > 0 such as 0.1, 100um or 4mil; found "${text}".`);
+  }
+  return value;
+}
+
+/** An option's value as a length >= 0 in mm. */
+export function parseMm(text: string): number {
+  const value = lengthMm(text);
+  if (value === undefined || !(value >= 0) || !Number.isFinite(value)) {
+    throw new InvalidArgumentError(`Expected a length >= 0 such as 5, 0.2in or 120um; found "${text}".`);
+  }
+  return value;
+}
+
+function pair(text: string, what: string, example: string, read: (part: string) => number): { x: number; y: number } {
+  const parts = text.split(/\s*[x×,]\s*/i);
+  const values = parts.map(read);
+  if (parts.length > 2 || values.some((v) => !(v > 0) || !Number.isFinite(v))) {
+    throw new InvalidArgumentError(`Expected ${what}, for example ${example}; found "${text}".`);
+  }
+  return { x: values[0], y: values[1] ?? values[0] };
+}
+
+/** A pitch, mm: one number, or X and Y as 0.05x0.0254. */
+export function parsePitch(text: string): { x: number; y: number } {
+  return pair(text, 'one length > 0 or two (X and Y)', '0.0254 or 0.05x0.0254', (part) => lengthMm(part) ?? Number.NaN);
+}
+
+/** Dots per inch: one number, or X and Y as 600x1200. */
+export function parseDpi(text: string): { x: number; y: number } {
+  return pair(text, 'one number of dots per inch > 0 or two (X and Y)', '1000 or 600x1200', Number);
+}
+
+/** A size, mm: width x height. */
+export function parseSize(text: string): { widthMm: number; heightMm: number } {
+  if (!/[x×,]/i.test(text)) {
+    throw new InvalidArgumentError(`Expected width x height, for example 210x297; found "${text}".`);
+  }
+  const { x, y } = pair(text, 'width x height in mm', '210x297', (part) => lengthMm(part) ?? Number.NaN);
+  return { widthMm: x, heightMm: y };
+}
+
+/** A number > 0. */
+export function parsePositive(text: string): number {
+  const value = Number(text);
+  if (text.trim() === '' || !(value > 0) || !Number.isFinite(value)) {
+    throw new InvalidArgumentError(`Expected a number > 0; found "${text}".`);
+  }
+  return value;
+}
+
+/** A whole number >= 1. */
+export function parseCount(text: string): number {
+  const value = Number(text);
+  if (!Number.isInteger(value) || value < 1) {
+    throw new InvalidArgumentError(`Expected a whole number >= 1; found "${text}".`);
+  }
+  return value;
+}

@@ -1,0 +1,139 @@
+import { InputError, type Warning } from '../errors.js';
+import { invert, mapOpening } from '../geometry/affine.js';
+import { openingArea } from '../geometry/area.js';
+import { subtractRegions } from '../geometry/boolean.js';
+import { isConvex } from '../geometry/convex.js';
+import { offsetByEllipse } from '../geometry/offset.js';
+import { move, ShapeCache } from '../geometry/shape-cache.js';
+import type { Opening, Point, Region } from '../geometry/types.js';
+import { type ModelSource, machineModel } from '../profile/machine-model.js';
+import type { MachineModel } from '../profile/types.js';
+import { machineMap } from './machine-map.js';
+import { shrink } from './shrink.js';
+import { type ThinLine, thinLine } from './thin-line.js';
+
+export interface CorrectOptions {
+  /** Thinnest line that the machine can be told, commanded mm: its pitch. Default {@link DEFAULT_LINE_MM}. */
+  readonly lineMm?: number | { readonly x: number; readonly y: number };
+}
+
+/** One dot at 1000 dpi, for callers who name no pitch. */
+export const DEFAULT_LINE_MM = 0.0254;
+
+/** A part of an opening that is narrower than the kerf: it is kept as the thinnest line and comes out wider than asked. */
+export interface NarrowPart {
+  /** Number of the opening in the artwork, from 1. */
+  readonly opening: number;
+  readonly extent: 'whole' | 'part';
+  /** Centre of the part on the finished film, mm. */
+  readonly at: Point;
+  readonly askedMm: readonly [width: number, length: number];
+  readonly comesOutMm: readonly [width: number, length: number];
+}
+
+export interface Corrected {
+  /** What to tell the machine, commanded mm. */
+  readonly openings: readonly Opening[];
+  /** For each of `openings`, the number in the artwork (from 1) of the opening that it makes. */
+  readonly numbers: readonly number[];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+}
+
+interface Piecewise {
+  readonly pieces: readonly Region[];
+  readonly lines: readonly { readonly line: ThinLine; readonly extent: 'whole' | 'part' }[];
+}
+
+/**
+ * Corrects openings for a machine: correct(T) = A⁻¹·(T ⊖ E), so that what is burnt is T with its corners rounded by
+ * half a kerf. Parts narrower than the kerf can't come back; each is kept as the thinnest line and listed.
+ *
+ * @param openings - what the film shall have, mm
+ * @param profile - a profile, a fit's result, or the five numbers themselves
+ * @returns commanded openings, which opening each belongs to, and the narrow parts
+ * @throws {InputError} BAD_PROFILE when the five numbers can't be those of a machine
+ * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
+ */
+export function correctOpenings(
+  openings: readonly Opening[],
+  profile: ModelSource,
+  options: CorrectOptions = {},
+): Corrected {
+  const model = checkedModel(profile);
+  const inverse = invert(machineMap(model));
+  const told = options.lineMm ?? DEFAULT_LINE_MM;
+  const line = typeof told === 'number' ? { x: told, y: told } : told;
+  const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
+  const cache = new ShapeCache((region) => correctShape(region, model, onFilm));
+  const corrected: Opening[] = [];
+  const numbers: number[] = [];
+  const narrow: NarrowPart[] = [];
+  openings.forEach((opening, index) => {
+    const { result, at } = cache.get(opening);
+    for (const piece of result.pieces) {
+      const placed: Opening = { ...move(piece, at[0], at[1]), ...(opening.tag ? { tag: opening.tag } : {}) };
+      corrected.push(mapOpening(inverse, placed));
+      numbers.push(index + 1);
+    }
+    for (const { line: thin, extent } of result.lines) {
+      narrow.push({
+        opening: index + 1,
+        extent,
+        at: [thin.at[0] + at[0], thin.at[1] + at[1]],
+        askedMm: thin.askedMm,
+        comesOutMm: thin.comesOutMm,
+      });
+    }
+  });
+  return { openings: corrected, numbers, narrow, warnings: narrowWarnings(narrow) };
+}
+
+function checkedModel(profile: ModelSource): MachineModel {
+  const model = machineModel(profile);
+  const bad =
+    !(model.scaleX > 0 && model.scaleY > 0 && model.kerfXMm >= 0 && model.kerfYMm >= 0) ||
+    !Object.values(model).every(Number.isFinite);
+  if (bad) {
+    throw new InputError({
+      code: 'BAD_PROFILE',
+      place: { key: 'fit' },
+      message: `expected scales > 0 and kerfs >= 0, found scaleX ${model.scaleX}, scaleY ${model.scaleY}, shear ${model.shear}, kerfXMm ${model.kerfXMm}, kerfYMm ${model.kerfYMm}.`,
+      hint: 'Fit the machine again; a kerf below zero means that webs and openings were mixed up in the readings.',
+    });
+  }
+  return model;
+}
+
+/** Area of a lost part above which it is a part and no mere corner: a 60° corner loses 0.17 of the kerf squared. */
+const PART_AREA_SHARE = 0.25;
+
+function correctShape(region: Region, model: MachineModel, onFilm: { x: number; y: number }): Piecewise {
+  const { kerfXMm, kerfYMm } = model;
+  const pieces = shrink(region, kerfXMm, kerfYMm);
+  if (pieces.length === 0) {
+    const line = thinLine(region, model, onFilm);
+    return { pieces: line.pieces, lines: [{ line, extent: 'whole' }] };
+  }
+  if (kerfXMm <= 0 || kerfYMm <= 0 || (region.islands.length === 0 && isConvex(region.outer))) {
+    return { pieces, lines: [] };
+  }
+  const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
+  const lines = subtractRegions([region], comesBack)
+    .filter((lost) => openingArea(lost) > PART_AREA_SHARE * kerfXMm * kerfYMm)
+    .map((lost) => ({ line: thinLine(lost, model, onFilm), extent: 'part' as const }));
+  return { pieces: [...pieces, ...lines.flatMap(({ line }) => line.pieces)], lines };
+}
+
+function narrowWarnings(narrow: readonly NarrowPart[]): Warning[] {
+  if (narrow.length === 0) return [];
+  const numbers = [...new Set(narrow.map((part) => part.opening))];
+  return [
+    {
+      code: 'NARROWER_THAN_KERF',
+      message: `${numbers.length === 1 ? 'one opening has' : `${numbers.length} openings have`} parts narrower than the kerf; they are kept as the thinnest line and come out wider than asked.`,
+      hint: 'Widen them in the artwork, find a setting with a smaller kerf, or check the list of what they come out as.',
+      openings: numbers,
+    },
+  ];
+}

@@ -1,0 +1,81 @@
+import { openingArea } from '../geometry/area.js';
+import { orientedBox } from '../geometry/convex.js';
+import { offsetByEllipse } from '../geometry/offset.js';
+import type { Point, Region } from '../geometry/types.js';
+import type { MachineModel } from '../profile/types.js';
+import { kerfAlong } from './machine-map.js';
+import { shrink } from './shrink.js';
+
+/** A part that is narrower than the kerf, kept as the thinnest line, and what that line will come out as. */
+export interface ThinLine {
+  readonly pieces: readonly Region[];
+  readonly at: Point;
+  readonly askedMm: readonly [width: number, length: number];
+  readonly comesOutMm: readonly [width: number, length: number];
+}
+
+/** Share of its least rectangle that a part must fill to be drawn as one straight line. A disc fills 0.785. */
+const STRAIGHT_FILL = 0.6;
+
+/** Share of a bent part's area that must survive the smaller kerf at which its centre line is taken. */
+const BENT_KEEP = 0.85;
+
+/**
+ * The thinnest thing that stands for a part which the kerf swallows.
+ *
+ * @param part - the lost part, film mm
+ * @param line - one dot of the machine on the film, mm across X and across Y
+ */
+export function thinLine(part: Region, model: MachineModel, line: { x: number; y: number }): ThinLine {
+  const box = orientedBox(part.outer);
+  const across: Point = [-box.along[1], box.along[0]];
+  const straight = part.islands.length === 0 && openingArea(part) > STRAIGHT_FILL * box.lengthMm * box.widthMm;
+  return straight ? straightLine(box, across, model, line) : bentLine(part, box, across, model);
+}
+
+function straightLine(
+  box: ReturnType<typeof orientedBox>,
+  across: Point,
+  model: MachineModel,
+  line: { x: number; y: number },
+): ThinLine {
+  const dot = (u: Point): number => Math.hypot(line.x * u[0], line.y * u[1]);
+  const length = Math.max(box.lengthMm - kerfAlong(model, box.along), dot(box.along));
+  const width = Math.max(box.widthMm - kerfAlong(model, across), dot(across));
+  const corner = (su: number, sv: number): Point => [
+    box.centre[0] + (su * length * box.along[0] + sv * width * across[0]) / 2,
+    box.centre[1] + (su * length * box.along[1] + sv * width * across[1]) / 2,
+  ];
+  return {
+    pieces: [{ outer: [corner(-1, -1), corner(1, -1), corner(1, 1), corner(-1, 1)], islands: [] }],
+    at: box.centre,
+    askedMm: [box.widthMm, box.lengthMm],
+    comesOutMm: [width + kerfAlong(model, across), length + kerfAlong(model, box.along)],
+  };
+}
+
+/** Rings, hooks and the like: shrink by the largest part of the kerf that still leaves the whole course standing. */
+function bentLine(part: Region, box: ReturnType<typeof orientedBox>, across: Point, model: MachineModel): ThinLine {
+  const whole = openingArea(part);
+  for (let share = 0.95; share > 0.02; share *= 0.9) {
+    const pieces = shrink(part, share * model.kerfXMm, share * model.kerfYMm);
+    const kept = pieces
+      .flatMap((piece) => offsetByEllipse(piece, share * model.kerfXMm, share * model.kerfYMm, 1))
+      .reduce((sum, piece) => sum + openingArea(piece), 0);
+    if (pieces.length > 0 && kept >= BENT_KEEP * whole) {
+      const excess = (1 - share) * kerfAlong(model, across);
+      return {
+        pieces,
+        at: box.centre,
+        askedMm: [box.widthMm, box.lengthMm],
+        comesOutMm: [box.widthMm + excess, box.lengthMm + (1 - share) * kerfAlong(model, box.along)],
+      };
+    }
+  }
+  return {
+    pieces: [part],
+    at: box.centre,
+    askedMm: [box.widthMm, box.lengthMm],
+    comesOutMm: [box.widthMm + kerfAlong(model, across), box.lengthMm + kerfAlong(model, box.along)],
+  };
+}

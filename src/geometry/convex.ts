@@ -1,0 +1,127 @@
+import type { Point, Ring } from './types.js';
+
+/** Whether a counter-clockwise ring never turns right. */
+export function isConvex(ring: Ring): boolean {
+  const n = ring.length;
+  let turning = 0;
+  for (let i = 0; i < n; i += 1) {
+    const a = ring[i];
+    const b = ring[(i + 1) % n];
+    const c = ring[(i + 2) % n];
+    const ux = b[0] - a[0];
+    const uy = b[1] - a[1];
+    const vx = c[0] - b[0];
+    const vy = c[1] - b[1];
+    const cross = ux * vy - uy * vx;
+    // Collinear noise of 1e-12 relative is no right turn.
+    if (cross < -1e-12 * (Math.hypot(ux, uy) * Math.hypot(vx, vy) + 1e-18)) return false;
+    turning += Math.atan2(cross, ux * vx + uy * vy);
+  }
+  return Math.abs(turning - 2 * Math.PI) < 1e-6;
+}
+
+/**
+ * Shrinks a convex counter-clockwise ring by an ellipse, exactly: each edge moves in by the ellipse's reach square to
+ * it, and what is left is the common part of the half planes. Straight corners stay corners (T ⊖ E of a convex T).
+ *
+ * @returns the smaller ring, or an empty one when nothing is left
+ */
+export function erodeConvex(ring: Ring, widthXMm: number, widthYMm: number): Ring {
+  let left: Point[] = [...ring];
+  const n = ring.length;
+  for (let i = 0; i < n && left.length > 0; i += 1) {
+    const [x0, y0] = ring[i];
+    const [x1, y1] = ring[(i + 1) % n];
+    const length = Math.hypot(x1 - x0, y1 - y0);
+    if (length === 0) continue;
+    const nx = -(y1 - y0) / length;
+    const ny = (x1 - x0) / length;
+    const reach = Math.hypot((widthXMm / 2) * nx, (widthYMm / 2) * ny);
+    left = clipHalfPlane(left, nx, ny, nx * x0 + ny * y0 + reach);
+  }
+  return left;
+}
+
+/** The part of a convex ring where nx x + ny y >= limit. */
+function clipHalfPlane(ring: readonly Point[], nx: number, ny: number, limit: number): Point[] {
+  const kept: Point[] = [];
+  const depth = (p: Point): number => nx * p[0] + ny * p[1] - limit;
+  let previous = ring[ring.length - 1];
+  let before = depth(previous);
+  for (const point of ring) {
+    const now = depth(point);
+    if (now >= 0 !== before >= 0) {
+      const t = before / (before - now);
+      kept.push([previous[0] + t * (point[0] - previous[0]), previous[1] + t * (point[1] - previous[1])]);
+    }
+    if (now >= 0) kept.push(point);
+    previous = point;
+    before = now;
+  }
+  return kept.length >= 3 ? kept : [];
+}
+
+/** Corners of the convex hull, counter-clockwise (monotone chain). */
+export function convexHull(points: readonly Point[]): Point[] {
+  const sorted = [...points].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
+  if (sorted.length < 3) return sorted;
+  const cross = (o: Point, p: Point, q: Point): number => (p[0] - o[0]) * (q[1] - o[1]) - (p[1] - o[1]) * (q[0] - o[0]);
+  const half = (list: readonly Point[]): Point[] => {
+    const chain: Point[] = [];
+    for (const p of list) {
+      while (chain.length >= 2 && cross(chain[chain.length - 2], chain[chain.length - 1], p) <= 0) chain.pop();
+      chain.push(p);
+    }
+    chain.pop();
+    return chain;
+  };
+  return [...half(sorted), ...half(sorted.toReversed())];
+}
+
+/** The rectangle of least area around a ring: centre, its two sides, and the direction of the longer one. */
+export interface OrientedBox {
+  readonly centre: Point;
+  readonly lengthMm: number;
+  readonly widthMm: number;
+  /** Unit vector along the longer side. */
+  readonly along: Point;
+}
+
+/** Rotating calipers over the hull: the least rectangle has a side on a hull edge. Axis-parallel wins a tie. */
+export function orientedBox(ring: Ring): OrientedBox {
+  const hull = convexHull(ring);
+  const directions: Point[] = [[1, 0]];
+  for (let i = 0; i < hull.length; i += 1) {
+    const [x0, y0] = hull[i];
+    const [x1, y1] = hull[(i + 1) % hull.length];
+    const length = Math.hypot(x1 - x0, y1 - y0);
+    if (length > 0) directions.push([(x1 - x0) / length, (y1 - y0) / length]);
+  }
+  let best: OrientedBox | undefined;
+  let bestArea = Infinity;
+  for (const [ux, uy] of directions) {
+    let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
+    for (const [x, y] of hull) {
+      const u = ux * x + uy * y;
+      const v = -uy * x + ux * y;
+      minU = Math.min(minU, u);
+      maxU = Math.max(maxU, u);
+      minV = Math.min(minV, v);
+      maxV = Math.max(maxV, v);
+    }
+    const area = (maxU - minU) * (maxV - minV);
+    if (area < bestArea * (1 - 1e-9)) {
+      bestArea = area;
+      const cu = (minU + maxU) / 2;
+      const cv = (minV + maxV) / 2;
+      const long = maxU - minU >= maxV - minV;
+      best = {
+        centre: [ux * cu - uy * cv, uy * cu + ux * cv],
+        lengthMm: long ? maxU - minU : maxV - minV,
+        widthMm: long ? maxV - minV : maxU - minU,
+        along: long ? [ux, uy] : [-uy, ux],
+      };
+    }
+  }
+  return best ?? { centre: ring[0], lengthMm: 0, widthMm: 0, along: [1, 0] };
+}
