@@ -7,7 +7,7 @@ type NumberOrMeasured = number | { readonly value: number };
 export type FitLike = { readonly [name in ParameterName]: NumberOrMeasured };
 
 /** Whatever holds the five numbers: a profile, the result of a calibration, its `fit`, or a plain model. */
-export type MachineModelSource = FitLike | { readonly fit: FitLike };
+export type ModelSource = FitLike | { readonly fit: FitLike };
 
 /**
  * The machine's model out of a profile, the result of a calibration, or a plain model.
@@ -16,7 +16,7 @@ export type MachineModelSource = FitLike | { readonly fit: FitLike };
  * @returns q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths in mm
  * @throws {InputError} NOT_A_PROFILE when it holds no such numbers, BAD_MODEL when they can't be a machine's
  */
-export function machineModel(source: MachineModelSource): MachineModel {
+export function machineModel(source: ModelSource): MachineModel {
   const holder = typeof source === 'object' && source !== null && 'fit' in source ? source.fit : source;
   if (typeof holder !== 'object' || holder === null) throw notAProfile(holder);
   const problems: Problem[] = [];
