@@ -1,11 +1,12 @@
-import { InputError, type Warning } from '../errors.js';
+import type { Warning } from '../errors.js';
 import { invert, mapOpening } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
+import { ringBounds } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { move, ShapeCache } from '../geometry/shape-cache.js';
-import type { Opening, Point, Region } from '../geometry/types.js';
+import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { type ModelSource, machineModel } from '../profile/machine-model.js';
 import type { MachineModel } from '../profile/types.js';
 import { machineMap } from './machine-map.js';
@@ -15,6 +16,11 @@ import { type ThinLine, thinLine } from './thin-line.js';
 export interface CorrectOptions {
   /** Thinnest line that the machine can be told, commanded mm: its pitch. Default {@link DEFAULT_LINE_MM}. */
   readonly lineMm?: number | { readonly x: number; readonly y: number };
+  /**
+   * An opening whose top the shear would move against its bottom by less than this, commanded mm, keeps its upright
+   * sides; only its place is sheared. For dots: a third of one, or straight walls would turn into ragged ones. Default 0.
+   */
+  readonly uprightBelowMm?: number;
 }
 
 /** One dot at 1000 dpi, for callers who name no pitch. */
@@ -52,7 +58,7 @@ interface Piecewise {
  * @param openings - what the film shall have, mm
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns commanded openings, which opening each belongs to, and the narrow parts
- * @throws {InputError} BAD_PROFILE when the five numbers can't be those of a machine
+ * @throws {InputError} NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
  * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
  */
 export function correctOpenings(
@@ -60,7 +66,7 @@ export function correctOpenings(
   profile: ModelSource,
   options: CorrectOptions = {},
 ): Corrected {
-  const model = checkedModel(profile);
+  const model = machineModel(profile);
   const inverse = invert(machineMap(model));
   const told = options.lineMm ?? DEFAULT_LINE_MM;
   const line = typeof told === 'number' ? { x: told, y: told } : told;
@@ -71,9 +77,10 @@ export function correctOpenings(
   const narrow: NarrowPart[] = [];
   openings.forEach((opening, index) => {
     const { result, at } = cache.get(opening);
+    const map = placeOf(opening, inverse, options.uprightBelowMm ?? 0);
     for (const piece of result.pieces) {
       const placed: Opening = { ...move(piece, at[0], at[1]), ...(opening.tag ? { tag: opening.tag } : {}) };
-      corrected.push(mapOpening(inverse, placed));
+      corrected.push(mapOpening(map, placed));
       numbers.push(index + 1);
     }
     for (const { line: thin, extent } of result.lines) {
@@ -89,20 +96,11 @@ export function correctOpenings(
   return { openings: corrected, numbers, narrow, warnings: narrowWarnings(narrow) };
 }
 
-function checkedModel(profile: ModelSource): MachineModel {
-  const model = machineModel(profile);
-  const bad =
-    !(model.scaleX > 0 && model.scaleY > 0 && model.kerfXMm >= 0 && model.kerfYMm >= 0) ||
-    !Object.values(model).every(Number.isFinite);
-  if (bad) {
-    throw new InputError({
-      code: 'BAD_PROFILE',
-      place: { key: 'fit' },
-      message: `expected scales > 0 and kerfs >= 0, found scaleX ${model.scaleX}, scaleY ${model.scaleY}, shear ${model.shear}, kerfXMm ${model.kerfXMm}, kerfYMm ${model.kerfYMm}.`,
-      hint: 'Fit the machine again; a kerf below zero means that webs and openings were mixed up in the readings.',
-    });
-  }
-  return model;
+/** The inverse map for one opening; without shear inside it, but in the right place, where that shear is too small to matter. */
+function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Affine {
+  const { minY, maxY } = ringBounds(opening.outer);
+  if (inverse.b === 0 || Math.abs(inverse.b) * (maxY - minY) >= uprightBelowMm) return inverse;
+  return { ...inverse, b: 0, e: inverse.b * ((minY + maxY) / 2) };
 }
 
 /** Area of a lost part above which it is a part and no mere corner: a 60° corner loses 0.17 of the kerf squared. */

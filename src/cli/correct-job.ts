@@ -1,0 +1,262 @@
+import { createHash } from 'node:crypto';
+import { readArtwork } from '../artwork/read.js';
+import type { ReadOptions } from '../artwork/types.js';
+import { type Corrected, correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import { InputError, type Warning } from '../errors.js';
+import type { ExportFormat, Written } from '../export/types.js';
+import { writeArtwork } from '../export/write.js';
+import { compose, IDENTITY, mapOpenings, rotation, scaling } from '../geometry/affine.js';
+import { boundsOf } from '../geometry/bounds.js';
+import type { Affine, Box, Opening } from '../geometry/types.js';
+import { machineModel } from '../profile/machine-model.js';
+import type { Profile } from '../profile/types.js';
+
+export type Turn = 0 | 90 | 180 | 270;
+
+/** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
+export interface CorrectSettings {
+  readonly profile: Profile;
+  readonly profileSha256: string;
+  readonly formats: readonly ExportFormat[];
+  readonly pitchMm: { readonly x: number; readonly y: number };
+  readonly marginMm: number;
+  /** A fixed canvas, commanded mm. Not given: the openings and the margin. */
+  readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
+  /** Where the lower left corner of the openings goes on a fixed canvas, commanded mm. Not given: in the middle. */
+  readonly atMm?: { readonly x: number; readonly y: number };
+  readonly mirror: 'auto' | 'yes' | 'no';
+  readonly rotateDeg: Turn;
+  readonly negative: boolean;
+  readonly strict: boolean;
+  readonly grey?: number;
+}
+
+export interface CorrectInput {
+  readonly file: string;
+  /** Name of the results, without an ending. */
+  readonly stem: string;
+  readonly bytes: Uint8Array;
+  readonly read: ReadOptions;
+  /** What the artwork's archive said about the side, where the file itself does not. */
+  readonly side?: 'top' | 'bottom';
+}
+
+export interface OutputFile {
+  readonly name: string;
+  readonly bytes: Uint8Array;
+}
+
+/** What is told about one corrected stencil; also the heart of its sidecar. */
+export interface CorrectReport {
+  readonly file: string;
+  readonly openings: number;
+  readonly side?: 'top' | 'bottom';
+  readonly mirrored: boolean;
+  readonly canvas: {
+    readonly widthMm: number;
+    readonly heightMm: number;
+    readonly widthPx?: number;
+    readonly heightPx?: number;
+    readonly pitchXMm: number;
+    readonly pitchYMm: number;
+    /** What the canvas will measure on the film. */
+    readonly filmWidthMm: number;
+    readonly filmHeightMm: number;
+  };
+  readonly rounding?: Written['rounding'];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+}
+
+export interface CorrectOutcome {
+  readonly files: readonly OutputFile[];
+  readonly report: CorrectReport;
+}
+
+export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
+  png: '.png',
+  bmp: '.bmp',
+  tiff: '.tif',
+  svg: '.svg',
+  pdf: '.pdf',
+  dxf: '.dxf',
+  'grey-png': '.grey.png',
+};
+
+const RASTER: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'grey-png'];
+
+/** The share of a dot by which a wall may lean and still be drawn upright. */
+const UPRIGHT_SHARE_OF_DOT = 0.34;
+
+/**
+ * One stencil from artwork to files, in memory: nothing is written before everything is there.
+ *
+ * @throws {InputError} what the readers throw; NARROWER_THAN_KERF under `strict`; CANVAS_TOO_SMALL
+ */
+export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
+  const artwork = await readArtwork(input.bytes, input.read);
+  const side = artwork.side ?? input.side;
+  const mirrored = settings.mirror === 'yes' || (settings.mirror === 'auto' && side === 'bottom');
+  const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), artwork.openings);
+  const vector = correctOpenings(asLaid, settings.profile, { lineMm: settings.pitchMm });
+  if (settings.strict && vector.narrow.length > 0) throw narrowError(vector, input.file);
+  const dots = correctOpenings(asLaid, settings.profile, {
+    lineMm: settings.pitchMm,
+    uprightBelowMm: UPRIGHT_SHARE_OF_DOT * settings.pitchMm.x,
+  });
+  const frame = frameFor(vector.openings, settings, input.file);
+  const written: Written[] = [];
+  const files: OutputFile[] = [];
+  for (const format of settings.formats) {
+    const raster = RASTER.includes(format);
+    const result = await writeArtwork(raster ? dots.openings : vector.openings, {
+      format,
+      canvas: frame.canvas,
+      originMm: frame.originMm,
+      pitchMm: settings.pitchMm,
+      negative: settings.negative,
+      title: input.stem,
+      ...(settings.grey === undefined ? {} : { grey: settings.grey }),
+    });
+    written.push(result);
+    files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
+  }
+  const report = reportOf(input, settings, { artwork, side, mirrored, corrected: vector, frame, written });
+  files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
+  return { files, report };
+}
+
+/** Mirroring and turning come before the correction: the machine's axes do not turn with the artwork. */
+function laying(mirrored: boolean, rotateDeg: Turn): Affine {
+  if (!mirrored && rotateDeg === 0) return IDENTITY;
+  return compose(rotation(rotateDeg), mirrored ? scaling(-1, 1) : IDENTITY);
+}
+
+function narrowError(corrected: Corrected, file: string): InputError {
+  const list = corrected.narrow.map((part) => `${part.opening}`).slice(0, 12);
+  return new InputError({
+    code: 'NARROWER_THAN_KERF',
+    place: { file },
+    message: `${corrected.narrow.length} part(s) of openings ${list.join(', ')}${corrected.narrow.length > 12 ? ', …' : ''} are narrower than the kerf, and --strict was given.`,
+    hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
+  });
+}
+
+interface Frame {
+  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+  readonly originMm: readonly [number, number];
+}
+
+function frameFor(openings: readonly Opening[], settings: CorrectSettings, file: string): Frame {
+  const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
+  const width = box.maxX - box.minX;
+  const height = box.maxY - box.minY;
+  const { pitchMm, marginMm, canvas, atMm } = settings;
+  const whole = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 1e-6) * pitch;
+  if (!canvas) {
+    // Half a dot of room on each side for the rounding to whole dots.
+    const room = { x: marginMm + pitchMm.x, y: marginMm + pitchMm.y };
+    const widthMm = whole(width + 2 * room.x, pitchMm.x);
+    const heightMm = whole(height + 2 * room.y, pitchMm.y);
+    return {
+      canvas: { widthMm, heightMm },
+      originMm: [box.minX - (widthMm - width) / 2, box.minY - (heightMm - height) / 2],
+    };
+  }
+  const lowerLeft = atMm ?? { x: (canvas.widthMm - width) / 2, y: (canvas.heightMm - height) / 2 };
+  const over = {
+    x: Math.max(width - canvas.widthMm, lowerLeft.x + width - canvas.widthMm, -lowerLeft.x),
+    y: Math.max(height - canvas.heightMm, lowerLeft.y + height - canvas.heightMm, -lowerLeft.y),
+  };
+  if (over.x > 1e-9 || over.y > 1e-9) {
+    throw new InputError({
+      code: 'CANVAS_TOO_SMALL',
+      place: { file },
+      message: `the openings take ${width.toFixed(3)} x ${height.toFixed(3)} mm as told to the machine and reach beyond the canvas of ${canvas.widthMm} x ${canvas.heightMm} mm by ${Math.max(over.x, 0).toFixed(3)} mm across X and ${Math.max(over.y, 0).toFixed(3)} mm across Y.`,
+      hint: 'Give a larger --canvas-mm, another --at-mm, or turn the stencil with --rotate 90.',
+    });
+  }
+  return { canvas, originMm: [box.minX - lowerLeft.x, box.minY - lowerLeft.y] };
+}
+
+function reportOf(
+  input: CorrectInput,
+  settings: CorrectSettings,
+  parts: {
+    artwork: Awaited<ReturnType<typeof readArtwork>>;
+    side: 'top' | 'bottom' | undefined;
+    mirrored: boolean;
+    corrected: Corrected;
+    frame: Frame;
+    written: readonly Written[];
+  },
+): CorrectReport {
+  const { artwork, side, mirrored, corrected, frame, written } = parts;
+  const model = machineModel(settings.profile);
+  const inDots = written.find((w) => w.widthPx !== undefined);
+  const widthMm = inDots?.widthMm ?? frame.canvas.widthMm;
+  const heightMm = inDots?.heightMm ?? frame.canvas.heightMm;
+  const seen = new Set<string>();
+  const warnings = [...artwork.warnings, ...corrected.warnings, ...written.flatMap((w) => w.warnings)].filter((w) => {
+    const key = JSON.stringify(w);
+    return !seen.has(key) && seen.add(key);
+  });
+  return {
+    file: input.file,
+    openings: artwork.openings.length,
+    ...(side ? { side } : {}),
+    mirrored,
+    canvas: {
+      widthMm,
+      heightMm,
+      ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
+      pitchXMm: settings.pitchMm.x,
+      pitchYMm: settings.pitchMm.y,
+      filmWidthMm: widthMm * model.scaleX,
+      filmHeightMm: heightMm * model.scaleY,
+    },
+    ...(inDots?.rounding ? { rounding: inDots.rounding } : {}),
+    narrow: corrected.narrow,
+    warnings,
+  };
+}
+
+const sha256 = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
+const rounded = (_key: string, value: unknown): unknown =>
+  typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
+
+/** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
+function sidecar(
+  input: CorrectInput,
+  settings: CorrectSettings,
+  report: CorrectReport,
+  files: readonly OutputFile[],
+): Uint8Array {
+  const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
+  const job = {
+    format: 'apertrue-job',
+    version: 1,
+    source: { file: input.file.split(/[\\/]/).at(-1), sha256: sha256(input.bytes) },
+    profile: { name: profile.name, sha256: settings.profileSha256 },
+    parameters: {
+      machine: machineModel(profile),
+      marginMm,
+      ...(canvas ? { canvasMm: canvas } : {}),
+      ...(atMm ? { atMm } : {}),
+      mirror,
+      rotateDeg,
+      negative,
+      strict,
+      read: { ...input.read, name: undefined },
+    },
+    canvas: report.canvas,
+    counts: { openings: report.openings, narrowParts: report.narrow.length, warnings: report.warnings.length },
+    ...(report.side ? { side: report.side } : {}),
+    mirrored: report.mirrored,
+    ...(report.rounding ? { rounding: report.rounding } : {}),
+    narrow: report.narrow,
+    warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
+    outputs: files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),
+  };
+  return new TextEncoder().encode(`${JSON.stringify(job, rounded, 2)}\n`);
+}
