@@ -9,7 +9,7 @@ export interface WriteOptions {
   readonly canvas: { readonly widthMm: number; readonly heightMm: number };
   /** Where the canvas's lower left corner lies in the openings' coordinates, mm; default [0, 0]. */
   readonly originMm?: readonly [number, number];
-  /** Distance between two neighbouring dots, mm. Raster formats need it. */
+  /** Distance between two neighbouring dots across the machine's X and Y, mm. Raster formats need it. */
   readonly pitchMm?: { readonly x: number; readonly y: number };
   /** Openings light on dark instead of dark on light. */
   readonly negative?: boolean;
@@ -17,8 +17,20 @@ export interface WriteOptions {
   readonly mirror?: boolean;
   /** Turn counter-clockwise, applied last. */
   readonly rotateDeg?: 0 | 90 | 180 | 270;
-  /** Grey level of an opening, 0 black to 255, for `grey-png`. */
-  readonly grey?: number;
+  /** Grey level of an opening, 0 black to 255, for `grey-png`; default 0. One number, or one for each opening. */
+  readonly grey?: number | readonly number[];
+  /**
+   * Along which of the machine's axes the beam sweeps; default `x`. With `y` the image is turned a further 90 degrees
+   * counter-clockwise and the pitches change places, so that the image's rows are still the lines that are swept.
+   */
+  readonly scanDirection?: 'x' | 'y';
+  /** Distance between two swept lines, mm, in place of the pitch across the sweep: each row of the image is one line. */
+  readonly lineIntervalMm?: number;
+  /**
+   * Burn only every n-th row and leave the rows between as film, for programs that insist on square dots; default 1.
+   * Openings are rounded to the lines that are burnt.
+   */
+  readonly burnEveryNthRow?: number;
   /** `area-true` (default) picks per opening the pixels with the nearest area; `snapped` is for coupons already on the pitch. */
   readonly rounding?: 'area-true' | 'snapped';
   /** Words that go into the file's own title field, if it has one. */
@@ -35,9 +47,18 @@ export interface Written {
   readonly heightMm: number;
   readonly warnings: readonly Warning[];
   /** Raster formats: how near the pixels came, over all openings. */
-  readonly rounding?: {
-    readonly meanAbsAreaErrorPercent: number;
-    readonly maxAbsAreaErrorPercent: number;
-    readonly maxPositionErrorPx: number;
-  };
+  readonly rounding?: Rounding;
+}
+
+/** How near the pixels came to the polygons. Signed errors count as pixels less polygon. */
+export interface Rounding {
+  readonly meanAbsAreaErrorPercent: number;
+  readonly maxAbsAreaErrorPercent: number;
+  /** Largest distance, along X or Y, between the centres of area of pixels and polygon, in dots. */
+  readonly maxPositionErrorPx: number;
+  /** Over the widths and heights of all openings' boxes, mm. */
+  readonly rmsWidthErrorMm: number;
+  readonly meanWidthErrorMm: number;
+  /** By how much the worst web came out narrower than asked, in dots; 0 when none did. */
+  readonly maxWebDeficitPx: number;
 }

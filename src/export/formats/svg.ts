@@ -1,0 +1,40 @@
+import { mapRing } from '../../geometry/affine.js';
+import type { Region, Ring } from '../../geometry/types.js';
+import type { Placement } from '../placement.js';
+import { mm } from './numbers.js';
+
+/**
+ * A drawing in mm at true size: one path an opening, `opening-1`, `opening-2`, … in the order of the artwork, filled by
+ * the even-odd rule.
+ */
+export function writeSvg(
+  openings: readonly Region[],
+  { map, widthMm, heightMm }: Placement,
+  options: { readonly negative: boolean; readonly title?: string },
+): Uint8Array {
+  const flip = { ...map, c: -map.c, d: -map.d, f: heightMm - map.f };
+  const size = `${mm(widthMm)} ${mm(heightMm)}`;
+  const lines = [
+    '<?xml version="1.0" encoding="UTF-8"?>',
+    `<svg xmlns="http://www.w3.org/2000/svg" width="${mm(widthMm)}mm" height="${mm(heightMm)}mm" viewBox="0 0 ${size}">`,
+  ];
+  if (options.title) lines.push(`<title>${escapeText(options.title)}</title>`);
+  if (options.negative) lines.push(`<rect id="film" width="${mm(widthMm)}" height="${mm(heightMm)}" fill="#000"/>`);
+  lines.push(`<g id="openings" fill="${options.negative ? '#fff' : '#000'}" fill-rule="evenodd" stroke="none">`);
+  openings.forEach((opening, i) => {
+    const path = [opening.outer, ...opening.islands].map((ring) => pathOf(mapRing(flip, ring))).join('');
+    lines.push(`<path id="opening-${i + 1}" d="${path}"/>`);
+  });
+  lines.push('</g>', '</svg>', '');
+  return new TextEncoder().encode(lines.join('\n'));
+}
+
+function pathOf(ring: Ring): string {
+  return `M${ring.map(([x, y]) => `${mm(x)} ${mm(y)}`).join('L')}Z`;
+}
+
+function escapeText(text: string): string {
+  return text.replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]/g, ' ').replace(/[<&>]/g, (c) => {
+    return c === '<' ? '&lt;' : c === '>' ? '&gt;' : '&amp;';
+  });
+}

@@ -1,0 +1,37 @@
+import type { Affine, Region } from '../../geometry/types.js';
+import type { Rounding } from '../types.js';
+import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
+import { roundingOf } from './rounding.js';
+import { toPixelShape } from './shape.js';
+import { type Placed, stampByCentres } from './stamp.js';
+
+export interface RasteriseOptions {
+  /** Size of the canvas in dots. */
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** From the openings' coordinates to dots: column to the right, row down from the upper edge. */
+  readonly toPixels: Affine;
+  /** Size of a dot, mm; only for the figures that come back in mm. */
+  readonly dot: { readonly x: number; readonly y: number };
+  readonly rounding?: 'area-true' | 'snapped';
+}
+
+export interface Dots {
+  /** One for each opening, in their order. */
+  readonly placed: readonly Placed[];
+  readonly rounding: Rounding;
+}
+
+/** Chooses the dots that are burnt for each opening. */
+export function dotsOf(openings: readonly Region[], options: RasteriseOptions): Dots {
+  const shapes = openings.map((opening) => toPixelShape(opening, options.toPixels));
+  const placed = shapes.map(stampByCentres);
+  return { placed, rounding: roundingOf(shapes, placed, options.dot, 0) };
+}
+
+/** Burns stamps onto an empty canvas. */
+export function burn(placed: readonly Placed[], widthPx: number, heightPx: number): Bitmap {
+  const bitmap = emptyBitmap(widthPx, heightPx);
+  for (const one of placed) paint(bitmap, one);
+  return bitmap;
+}

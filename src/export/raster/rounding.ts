@@ -1,0 +1,37 @@
+import type { Rounding } from '../types.js';
+import type { PixelShape } from './shape.js';
+import type { Placed } from './stamp.js';
+
+/** How near the dots come to the polygons. */
+export function roundingOf(
+  shapes: readonly PixelShape[],
+  placed: readonly Placed[],
+  dot: { readonly x: number; readonly y: number },
+  maxWebDeficitPx: number,
+): Rounding {
+  let [sumArea, maxArea, maxPosition, sumWidth, sumWidth2] = [0, 0, 0, 0, 0];
+  shapes.forEach((shape, i) => {
+    const { stamp, column, row } = placed[i];
+    const area = shape.area > 0 ? (100 * Math.abs(stamp.count - shape.area)) / shape.area : 0;
+    sumArea += area;
+    maxArea = Math.max(maxArea, area);
+    if (stamp.count > 0) {
+      const dx = Math.abs(column + stamp.centreX - shape.centreX);
+      const dy = Math.abs(row + stamp.centreY - shape.centreY);
+      maxPosition = Math.max(maxPosition, dx, dy);
+    }
+    const wide = (stamp.width - (shape.maxX - shape.minX)) * dot.x;
+    const high = (stamp.height - (shape.maxY - shape.minY)) * dot.y;
+    sumWidth += wide + high;
+    sumWidth2 += wide * wide + high * high;
+  });
+  const n = Math.max(1, shapes.length);
+  return {
+    meanAbsAreaErrorPercent: sumArea / n,
+    maxAbsAreaErrorPercent: maxArea,
+    maxPositionErrorPx: maxPosition,
+    rmsWidthErrorMm: Math.sqrt(sumWidth2 / (2 * n)),
+    meanWidthErrorMm: sumWidth / (2 * n),
+    maxWebDeficitPx,
+  };
+}

@@ -1,0 +1,55 @@
+import type { Affine, Region } from '../../geometry/types.js';
+
+/** An opening in dots: x to the right, y down, one unit is one dot. Walls as x0, y0, x1, y1. */
+export interface PixelShape {
+  readonly walls: Float64Array;
+  readonly minX: number;
+  readonly minY: number;
+  readonly maxX: number;
+  readonly maxY: number;
+  /** In dots squared, > 0. */
+  readonly area: number;
+  /** Centre of area. */
+  readonly centreX: number;
+  readonly centreY: number;
+}
+
+/** Maps an opening to dots; directions of its rings do not matter as long as islands run against the outer ring. */
+export function toPixelShape(region: Region, { a, b, c, d, e, f }: Affine): PixelShape {
+  const rings = region.islands.length > 0 ? [region.outer, ...region.islands] : [region.outer];
+  let points = 0;
+  for (const ring of rings) points += ring.length;
+  const walls = new Float64Array(points * 4);
+  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
+  let at = 0;
+  // Moments about the first point, so that shapes far from the origin lose no digits.
+  const ox = a * region.outer[0][0] + b * region.outer[0][1] + e;
+  const oy = c * region.outer[0][0] + d * region.outer[0][1] + f;
+  let [area, mx, my] = [0, 0, 0];
+  for (const ring of rings) {
+    const last = ring[ring.length - 1];
+    let px = a * last[0] + b * last[1] + e;
+    let py = c * last[0] + d * last[1] + f;
+    for (const point of ring) {
+      const x = a * point[0] + b * point[1] + e;
+      const y = c * point[0] + d * point[1] + f;
+      walls[at] = px;
+      walls[at + 1] = py;
+      walls[at + 2] = x;
+      walls[at + 3] = y;
+      at += 4;
+      const cross = (px - ox) * (y - oy) - (x - ox) * (py - oy);
+      area += cross;
+      mx += (px + x - 2 * ox) * cross;
+      my += (py + y - 2 * oy) * cross;
+      if (x < minX) minX = x;
+      if (x > maxX) maxX = x;
+      if (y < minY) minY = y;
+      if (y > maxY) maxY = y;
+      px = x;
+      py = y;
+    }
+  }
+  const centre = area === 0 ? [(minX + maxX) / 2, (minY + maxY) / 2] : [ox + mx / (3 * area), oy + my / (3 * area)];
+  return { walls, minX, minY, maxX, maxY, area: Math.abs(area) / 2, centreX: centre[0], centreY: centre[1] };
+}

@@ -1,0 +1,70 @@
+import type { Warning } from '../errors.js';
+import type { Region } from '../geometry/types.js';
+import { checkCanvasSize, checkInside, checkOptions } from './check.js';
+import { type Placement, placeExactly, placeOnPixels } from './placement.js';
+import { burn, dotsOf } from './raster/rasterise.js';
+import { rowsOf } from './raster/rows.js';
+import type { ExportFormat, WriteOptions, Written } from './types.js';
+
+const RASTER: ReadonlySet<ExportFormat> = new Set(['png', 'bmp', 'tiff', 'grey-png']);
+
+/** Whether a format is made of dots and so needs a pitch. */
+export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
+
+/**
+ * Writes openings as a file: dark openings on light film, true size. Same inputs, same bytes.
+ *
+ * @param openings - mm, y up; islands run against their outer rings
+ * @param options - see {@link WriteOptions}
+ * @returns the file's bytes, the canvas as written, and for dots how near they came to the polygons
+ * @throws {InputError} NOT_POSITIVE, NOT_FINITE, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
+ * @example
+ * await writeArtwork(openings, { format: 'png', canvas: { widthMm: 50, heightMm: 40 }, pitchMm: { x: 0.0254, y: 0.0254 } })
+ */
+export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
+  const raster = isRaster(options.format);
+  checkOptions(options, raster);
+  return raster ? writeDots(openings, options) : writePaths(openings, options);
+}
+
+async function writePaths(openings: readonly Region[], options: WriteOptions): Promise<Written> {
+  checkInside(openings, options, options.canvas);
+  const placement = placeExactly(options);
+  const { widthMm, heightMm } = placement;
+  const looks = { negative: options.negative ?? false, title: options.title };
+  const warnings: Warning[] = [];
+  const encode = async (): Promise<Uint8Array> => {
+    if (options.format === 'svg') return (await import('./formats/svg.js')).writeSvg(openings, placement, looks);
+    return (await import('./formats/pdf.js')).writePdf(openings, placement, looks);
+  };
+  return { bytes: await encode(), widthMm, heightMm, warnings };
+}
+
+async function writeDots(openings: readonly Region[], options: WriteOptions): Promise<Written> {
+  const placement = placeOnPixels(options);
+  const { widthPx, lines, rowsPerLine, pitch, dot, toPixels } = placement;
+  const heightPx = lines * rowsPerLine;
+  checkCanvasSize(widthPx, heightPx, options);
+  checkInside(openings, options, uprightCanvas(placement));
+  const dots = dotsOf(openings, { widthPx, heightPx: lines, toPixels, dot, rounding: options.rounding });
+  const looks = { pitch, negative: options.negative ?? false, title: options.title };
+  const rows = rowsOf(burn(dots.placed, widthPx, lines), rowsPerLine);
+  const encode = async (): Promise<Uint8Array> => {
+    if (options.format === 'png') return (await import('./formats/png.js')).writePng(rows, looks);
+    return (await import('./formats/bmp.js')).writeBmp(rows, looks);
+  };
+  return {
+    bytes: await encode(),
+    widthPx,
+    heightPx,
+    widthMm: widthPx * pitch.x,
+    heightMm: heightPx * pitch.y,
+    warnings: [],
+    rounding: dots.rounding,
+  };
+}
+
+/** The canvas as the openings' coordinates see it, before it was turned. */
+function uprightCanvas({ widthMm, heightMm, map }: Placement): { widthMm: number; heightMm: number } {
+  return map.a === 0 ? { widthMm: heightMm, heightMm: widthMm } : { widthMm, heightMm };
+}
