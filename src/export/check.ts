@@ -13,7 +13,7 @@ const MAX_SIDE_PX = 1e6;
 const OUTSIDE_SLACK_MM = 1e-6;
 
 /** Checks everything but the openings, and says all that is wrong at once. */
-export function checkOptions(options: WriteOptions, raster: boolean): void {
+export function checkOptions(options: WriteOptions, raster: boolean, openingCount: number): void {
   const problems: Problem[] = [];
   const positive = (key: string, value: unknown): void => {
     if (typeof value === 'number' && Number.isFinite(value) && value > 0) return;
@@ -45,6 +45,13 @@ export function checkOptions(options: WriteOptions, raster: boolean): void {
     });
   }
   if (raster) checkRaster(options, problems, positive);
+  if (options.format === 'grey-png' && typeof options.grey === 'object' && options.grey.length !== openingCount) {
+    problems.push({
+      code: 'LENGTH_MISMATCH',
+      place: { key: 'grey' },
+      message: `expected one grey level for each of ${openingCount} openings, found ${options.grey.length}.`,
+    });
+  }
   if (problems.length > 0) throw new InputError(problems);
 }
 

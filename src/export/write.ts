@@ -23,9 +23,14 @@ export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
   const raster = isRaster(options.format);
-  checkOptions(options, raster);
+  checkOptions(options, raster, openings.length);
   return raster ? writeDots(openings, options) : writePaths(openings, options);
 }
+
+const NEGATIVE_OUTLINES: Warning = {
+  code: 'NEGATIVE_OUTLINES',
+  message: 'a DXF holds outlines, which have no dark and light side; negative was left out.',
+};
 
 async function writePaths(openings: readonly Region[], options: WriteOptions): Promise<Written> {
   checkInside(openings, options, options.canvas);
@@ -33,7 +38,9 @@ async function writePaths(openings: readonly Region[], options: WriteOptions): P
   const { widthMm, heightMm } = placement;
   const looks = { negative: options.negative ?? false, title: options.title };
   const warnings: Warning[] = [];
+  if (options.format === 'dxf' && options.negative) warnings.push(NEGATIVE_OUTLINES);
   const encode = async (): Promise<Uint8Array> => {
+    if (options.format === 'dxf') return (await import('./formats/dxf.js')).writeDxf(openings, placement, looks);
     if (options.format === 'svg') return (await import('./formats/svg.js')).writeSvg(openings, placement, looks);
     return (await import('./formats/pdf.js')).writePdf(openings, placement, looks);
   };
@@ -48,8 +55,15 @@ async function writeDots(openings: readonly Region[], options: WriteOptions): Pr
   checkInside(openings, options, uprightCanvas(placement));
   const dots = dotsOf(openings, { widthPx, heightPx: lines, toPixels, dot, rounding: options.rounding });
   const looks = { pitch, negative: options.negative ?? false, title: options.title };
-  const rows = rowsOf(burn(dots.placed, widthPx, lines), rowsPerLine);
   const encode = async (): Promise<Uint8Array> => {
+    if (options.format === 'grey-png') {
+      const { writeGreyPng } = await import('./formats/grey-png.js');
+      const { grey = 0 } = options;
+      const levels = typeof grey === 'number' ? () => grey : (i: number) => grey[i];
+      return writeGreyPng(dots.placed, widthPx, lines, { ...looks, rowsPerLine, levels });
+    }
+    const rows = rowsOf(burn(dots.placed, widthPx, lines), rowsPerLine);
+    if (options.format === 'tiff') return (await import('./formats/tiff.js')).writeTiff(rows, looks);
     if (options.format === 'png') return (await import('./formats/png.js')).writePng(rows, looks);
     return (await import('./formats/bmp.js')).writeBmp(rows, looks);
   };
