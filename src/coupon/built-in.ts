@@ -1,0 +1,26 @@
+import { createRequire } from 'node:module';
+import { InputError } from '../errors.js';
+import { nearestName } from '../schema/nearest.js';
+import type { Pattern } from './pattern.js';
+
+const require = createRequire(import.meta.url);
+
+/** The coupons that come with the package, in the order of the work at the bench. */
+export const BUILT_IN_PATTERNS = ['power-speed-grid', 'scale-ruler', 'aperture-ladder', 'vernier', 'witness'] as const;
+
+/**
+ * A pattern that comes with the package, by its name.
+ *
+ * @throws {InputError} UNKNOWN_PATTERN with the nearest name
+ */
+export function builtInPattern(name: string): Pattern {
+  if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
+    return require(`../../patterns/${name}.json`) as Pattern;
+  }
+  const nearest = nearestName(name, BUILT_IN_PATTERNS);
+  throw new InputError({
+    code: 'UNKNOWN_PATTERN',
+    message: `there is no pattern "${name}".`,
+    hint: `${nearest ? `Did you mean "${nearest}"? ` : ''}Built in are ${BUILT_IN_PATTERNS.join(', ')}; a pattern file of your own is given by its path.`,
+  });
+}

@@ -1,0 +1,203 @@
+import { InputError } from '../errors.js';
+import type { Point, Ring } from '../geometry/types.js';
+import { type DotGrid, tidyMm } from './dot-grid.js';
+import type { Evaluator, Scope } from './expression.js';
+import type { DiagonalElement } from './pattern.js';
+import type { Sheet } from './sheet.js';
+
+/** How far a diagonal may be moved to find a free place, and in which steps, mm. */
+const SEARCH_MM = 24;
+const SEARCH_STEP_MM = 0.75;
+
+/**
+ * A slanted slot on square dots is a staircase, so its edge has no one place. Two rules make its spans exact all the same:
+ *
+ * 1. All slots of a diagonal are the same dots moved by whole dots, and `from` and `to` are the same corner of the
+ *    staircase in both. Whatever the beam makes of the staircase, it makes the same of both, and the reading along the
+ *    line is |A u| L without any share of the dots.
+ * 2. That corner lies on the line that the staircase touches from inside, square to the direction of measuring; no dot
+ *    of the slot reaches beyond it. So a straight edge laid on the slot touches it there too.
+ */
+export function layDiagonal(
+  sheet: Sheet,
+  element: DiagonalElement,
+  evaluator: Evaluator,
+  scope: Scope,
+  key: string,
+  prefix: string,
+): void {
+  const { grid } = sheet;
+  const point = (ends: readonly (number | string)[], name: string): Point => [
+    evaluator.number(ends[0], scope, `${key}.${name}.0`),
+    evaluator.number(ends[1], scope, `${key}.${name}.1`),
+  ];
+  const from = point(element.from, 'from');
+  const to = point(element.to, 'to');
+  const slotMm = point(element.slotMm, 'slotMm');
+  const steps = element.slots - 1;
+  const stepDots: Point = [grid.dots('x', (to[0] - from[0]) / steps), grid.dots('y', (to[1] - from[1]) / steps)];
+  const stair = staircase(grid, stepDots, slotMm);
+  const name = sheet.nextName();
+  const found = findPlace(sheet, stair, from, stepDots, element.slots, name);
+  if (!found) {
+    throw new InputError({
+      code: 'COUPON_CROWDED',
+      place: { key },
+      message: `there is no room for the diagonal ${name} from ${from.map((v) => v.toFixed(1)).join(', ')} mm.`,
+      hint: 'Use a larger bed, or move its ends in the pattern.',
+    });
+  }
+  const { corners, labels } = found;
+  corners.forEach((corner, i) => {
+    sheet.addRing(moved(stair, corner), sheet.newGroup());
+    sheet.addText(`${name}${i}`, labels[i]);
+  });
+  const mm = ([x, y]: Point): [number, number] => [grid.mm('x', x), grid.mm('y', y)];
+  const facing = `${stepDots[1] > 0 ? 'lower' : 'upper'} ${stepDots[0] > 0 ? 'left' : 'right'}`;
+  for (let i = 0; i < corners.length; i += 1) {
+    for (let j = i + 1; j < corners.length; j += 1) {
+      const [p, q] = [mm(corners[i]), mm(corners[j])];
+      const nominalMm = tidyMm(Math.hypot(q[0] - p[0], q[1] - p[1]));
+      sheet.features.push({
+        id: `${prefix}${name}${i}-${j}`,
+        kind: 'span',
+        from: p,
+        to: q,
+        nominalMm,
+        side: 'near',
+        say: `From the edge of slanted slot ${name}${i} that faces ${facing} to the same edge of slot ${name}${j}, square to both edges, about ${nominalMm.toFixed(2)} mm.`,
+      });
+    }
+  }
+}
+
+const moved = (ring: Ring, [dx, dy]: Point): Ring => ring.map(([x, y]): Point => [x + dx, y + dy]);
+
+/**
+ * The dots that lie wholly inside a slanted rectangle whose near edge passes through the origin, as one ring in dots.
+ * `along` is the direction of measuring in dots; the rectangle reaches `slotMm[0]` along it and half of `slotMm[1]` to
+ * both sides. The dot whose corner is the origin is part of it.
+ */
+export function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
+  const [px, py] = [grid.pitch('x'), grid.pitch('y')];
+  const [ux, uy] = unit([along[0] * px, along[1] * py]);
+  const reach = Math.hypot(slotMm[0], slotMm[1]) + px + py;
+  const columns = Math.ceil(reach / px);
+  const rows = Math.ceil(reach / py);
+  // A hair of room: the corner at the origin lies on the edge itself.
+  const hair = 1e-9;
+  const inside = (column: number, row: number): boolean => {
+    let covered = true;
+    for (const [cx, cy] of [
+      [0, 0],
+      [1, 0],
+      [0, 1],
+      [1, 1],
+    ]) {
+      // biome-ignore format: corners
+      const [x, y] = [(column + cx) * px, (row + cy) * py];
+      const [s, t] = [x * ux + y * uy, x * -uy + y * ux];
+      covered &&= s >= -hair && s <= slotMm[0] + hair && Math.abs(t) <= slotMm[1] / 2 + hair;
+    }
+    return covered;
+  };
+  // The shape is convex, so each column of dots is one run.
+  const runs: { column: number; low: number; high: number }[] = [];
+  for (let column = -columns; column < columns; column += 1) {
+    let low: number | undefined;
+    let high = 0;
+    for (let row = -rows; row < rows; row += 1) {
+      if (!inside(column, row)) continue;
+      low ??= row;
+      high = row + 1;
+    }
+    if (low !== undefined) runs.push({ column, low, high });
+  }
+  const bottom = runs.flatMap(({ column, low }): Point[] => [[column, low], [column + 1, low]]); // biome-ignore format: pairs
+  const top = runs.flatMap(({ column, high }): Point[] => [[column, high], [column + 1, high]]); // biome-ignore format: pairs
+  return withoutStraight([...bottom, ...top.reverse()]);
+}
+
+function unit([x, y]: Point): Point {
+  const length = Math.hypot(x, y);
+  return [x / length, y / length];
+}
+
+/** Drops points on straight runs and repeated points. */
+function withoutStraight(ring: Ring): Ring {
+  const distinct = ring.filter((p, i) => {
+    const q = ring[(i + ring.length - 1) % ring.length];
+    return p[0] !== q[0] || p[1] !== q[1];
+  });
+  return distinct.filter((p, i) => {
+    const a = distinct[(i + distinct.length - 1) % distinct.length];
+    const b = distinct[(i + 1) % distinct.length];
+    return (p[0] - a[0]) * (b[1] - p[1]) !== (p[1] - a[1]) * (b[0] - p[0]);
+  });
+}
+
+interface Placed {
+  readonly corners: readonly Point[];
+  readonly labels: readonly Point[];
+}
+
+/** Looks for a free place around the wanted one, nearest first. */
+function findPlace(
+  sheet: Sheet,
+  stair: Ring,
+  from: Point,
+  step: Point,
+  slots: number,
+  name: string,
+): Placed | undefined {
+  const { grid } = sheet;
+  for (const [dx, dy] of nearestOffsets()) {
+    const start: Point = [grid.dots('x', from[0] + dx), grid.dots('y', from[1] + dy)];
+    const corners = Array.from({ length: slots }, (_, i): Point => [start[0] + i * step[0], start[1] + i * step[1]]);
+    const labels: Point[] = [];
+    for (const [i, corner] of corners.entries()) {
+      const ring = moved(stair, corner).map(([x, y]): Point => [grid.mm('x', x), grid.mm('y', y)]);
+      const label = sheet.isFree(ring) ? freeLabel(sheet, ring, `${name}${i}`) : undefined;
+      if (!label) break;
+      labels.push(label);
+    }
+    if (labels.length === slots) return { corners, labels };
+  }
+  return undefined;
+}
+
+let offsets: Point[] | undefined;
+function nearestOffsets(): Point[] {
+  if (offsets) return offsets;
+  const count = Math.floor(SEARCH_MM / SEARCH_STEP_MM);
+  const all: Point[] = [];
+  for (let i = -count; i <= count; i += 1) {
+    for (let j = -count; j <= count; j += 1) all.push([i * SEARCH_STEP_MM, j * SEARCH_STEP_MM]);
+  }
+  offsets = all.sort((p, q) => Math.hypot(...p) - Math.hypot(...q) || p[0] - q[0] || p[1] - q[1]);
+  return offsets;
+}
+
+/** A place for a label below, above, left or right of a slanted slot. */
+function freeLabel(sheet: Sheet, ring: Ring, text: string): Point | undefined {
+  const gap = sheet.clearanceMm + 0.1;
+  const { maxX: width, maxY: height } = sheet.textBox(text, [0, 0]);
+  const xs = ring.map(([x]) => x);
+  const ys = ring.map(([, y]) => y);
+  const [minX, maxX, minY, maxY] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  const [cx, cy] = [(minX + maxX - width) / 2, (minY + maxY - height) / 2];
+  const places: Point[] = [
+    [cx, minY - gap - height],
+    [cx, maxY + gap],
+    [maxX + gap, cy],
+    [minX - gap - width, cy],
+  ];
+  return places.find(([x, y]) =>
+    sheet.isFree([
+      [x, y],
+      [x + width, y],
+      [x + width, y + height],
+      [x, y + height],
+    ]),
+  );
+}

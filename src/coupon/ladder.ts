@@ -1,0 +1,275 @@
+import { InputError } from '../errors.js';
+import type { Box, Point } from '../geometry/types.js';
+import { type Axis, tidyMm } from './dot-grid.js';
+import type { Evaluator, Scope } from './expression.js';
+import type { DimensionalFeature } from './features.js';
+import type { LadderElement, LadderRow } from './pattern.js';
+import { placeBlock } from './place-block.js';
+import { edgeWords, type Sheet } from './sheet.js';
+
+const ROW_GAP_MM = 1;
+
+interface LadderSizes {
+  readonly slotLength: number;
+  readonly webSide: number;
+  readonly gap: number;
+  readonly labels: boolean;
+}
+
+/** One row with its sizes in whole dots along its axis. */
+interface PlannedRow {
+  readonly row: LadderRow;
+  readonly name: string;
+  readonly sizes: readonly number[];
+  readonly lengthMm: number;
+  readonly thicknessMm: number;
+}
+
+/** How a ladder's block is laid out, before it has a place. */
+export interface PlannedLadder {
+  readonly rows: readonly PlannedRow[];
+  readonly widthMm: number;
+  readonly heightMm: number;
+  lay(at: Point): void;
+}
+
+/**
+ * Plans one block of rows: rows along X above, rows along Y below (`tall`) or to the right (`wide`).
+ * Openings have wide film on both sides; each web stands between two openings of its own, so a web that burns away
+ * spoils nothing else.
+ */
+export function planLadder(
+  sheet: Sheet,
+  element: LadderElement,
+  evaluator: Evaluator,
+  scope: Scope,
+  key: string,
+  prefix: string,
+  shape: 'tall' | 'wide',
+): PlannedLadder {
+  const value = (expression: number | string | undefined, fallback: number, name: string): number =>
+    expression === undefined ? fallback : evaluator.number(expression, scope, `${key}.${name}`);
+  const sizes: LadderSizes = {
+    slotLength: value(element.slotLengthMm, 4, 'slotLengthMm'),
+    webSide: value(element.webSideMm, 0.8, 'webSideMm'),
+    gap: value(element.gapMm, 1.8, 'gapMm'),
+    labels: element.labels !== false,
+  };
+  const planned = element.rows.map((row, i) => {
+    const wanted = row.sizesMm.map((size, k) => evaluator.number(size, scope, `${key}.rows.${i}.sizesMm.${k}`));
+    return planRow(sheet, row, wanted, sizes);
+  });
+  const along = (axis: Axis): PlannedRow[] => planned.filter((item) => item.row.axis === axis);
+  const measure = (rows: readonly PlannedRow[]): [number, number] => [
+    Math.max(0, ...rows.map((item) => item.lengthMm)),
+    rows.reduce((sum, item) => sum + item.thicknessMm + ROW_GAP_MM, rows.length > 0 ? -ROW_GAP_MM : 0),
+  ];
+  const [xLength, xThickness] = measure(along('x'));
+  const [yLength, yThickness] = measure(along('y'));
+  const between = xThickness > 0 && yThickness > 0 ? ROW_GAP_MM + 0.5 : 0;
+  const [widthMm, heightMm] =
+    shape === 'tall'
+      ? [Math.max(xLength, yThickness), xThickness + between + yLength]
+      : [xLength + between + yThickness, Math.max(xThickness, yLength)];
+  return {
+    rows: planned,
+    widthMm,
+    heightMm,
+    lay([x, y]) {
+      let top = y + (shape === 'tall' ? heightMm : Math.max(xThickness, yLength));
+      for (const item of along('x')) {
+        layRow(sheet, item, [x, top - item.thicknessMm], sizes, prefix);
+        top -= item.thicknessMm + ROW_GAP_MM;
+      }
+      let left = shape === 'tall' ? x : x + xLength + between;
+      const base = shape === 'tall' ? y : y + heightMm - yLength;
+      for (const item of along('y')) {
+        layRow(sheet, item, [left, base], sizes, prefix);
+        left += item.thicknessMm + ROW_GAP_MM;
+      }
+    },
+  };
+}
+
+function planRow(sheet: Sheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes): PlannedRow {
+  const { grid } = sheet;
+  refuseCoarsePitch(sheet, row, wantedMm);
+  const dots = [...new Set(wantedMm.map((size) => grid.count(row.axis, size)))];
+  if (dots.length < wantedMm.length) {
+    sheet.warnings.push({
+      code: 'SIZES_MERGED',
+      message: `${row.measures} sizes along ${row.axis.toUpperCase()}: ${wantedMm.length} wanted, ${dots.length} left, because the pitch of ${grid.pitch(row.axis)} mm can't tell the others apart.`,
+      hint: 'A finer pitch gives more steps.',
+    });
+  }
+  const head = sizes.labels ? nameRoom(sheet, row.axis) : 0;
+  const items = dots.reduce((sum, count) => sum + itemMm(sheet, row, count, sizes) + sizes.gap, -sizes.gap);
+  const name = sheet.nextName();
+  return {
+    row,
+    name,
+    sizes: dots,
+    lengthMm: head + items,
+    thicknessMm: itemThickness(row, Math.max(...dots) * grid.pitch(row.axis), sizes) + numberRoom(sheet, sizes),
+  };
+}
+
+function refuseCoarsePitch(sheet: Sheet, row: LadderRow, wantedMm: readonly number[]): void {
+  const pitch = sheet.grid.pitch(row.axis);
+  const smallest = Math.min(...wantedMm);
+  // Webs may be rounded up to one dot: the next sizes still tell where film stops standing.
+  if (row.measures === 'web' || smallest >= pitch * (1 - 1e-6)) return;
+  throw new InputError({
+    code: 'PITCH_TOO_COARSE',
+    message: `the smallest opening of ${smallest} mm is finer than one dot of ${pitch} mm along ${row.axis.toUpperCase()}.`,
+    hint: `Give a pitch of ${smallest} mm or finer (at least ${Math.ceil(25.4 / smallest)} dots per inch), or a pattern without such small openings.`,
+  });
+}
+
+const numberRoom = (sheet: Sheet, sizes: LadderSizes): number =>
+  sizes.labels ? sheet.clearanceMm + 0.1 + sheet.letteringMm : 0;
+
+/** Room for the row's letter before its first item. */
+function nameRoom(sheet: Sheet, axis: Axis): number {
+  const box = sheet.textBox('M', [0, 0], { turnDeg: axis === 'x' ? 0 : 90 });
+  return (axis === 'x' ? box.maxX : box.maxY) + sheet.clearanceMm + 0.2;
+}
+
+function itemMm(sheet: Sheet, row: LadderRow, dots: number, sizes: LadderSizes): number {
+  const own = dots * sheet.grid.pitch(row.axis);
+  return row.measures === 'web' ? own + 2 * sizes.webSide : own;
+}
+
+const itemThickness = (row: LadderRow, largestMm: number, sizes: LadderSizes): number =>
+  row.measures === 'square' || row.measures === 'circle' ? largestMm : sizes.slotLength;
+
+/** Puts one row with its lower left corner at `at`. Along Y it is turned by 90 degrees, so that it reads upwards. */
+function layRow(sheet: Sheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
+  const { row, name } = planned;
+  const { axis } = row;
+  const across: Axis = axis === 'x' ? 'y' : 'x';
+  const { grid } = sheet;
+  const turnDeg = axis === 'x' ? 0 : 90;
+  const start = axis === 'x' ? at[0] : at[1];
+  const body = planned.thicknessMm - numberRoom(sheet, sizes);
+  // Items stand on the base line; turned by 90 degrees the base line is on the right.
+  const low = axis === 'x' ? at[1] : at[0] + numberRoom(sheet, sizes);
+  const high = low + body;
+  const text = (s: number, words: string): void => {
+    const t = axis === 'x' ? high + sheet.clearanceMm + 0.1 : at[0];
+    sheet.addText(words, axis === 'x' ? [s, t] : [t, s], { turnDeg });
+  };
+  if (sizes.labels) {
+    const letterLow = low + (body - sheet.letteringMm) / 2;
+    sheet.addText(name, axis === 'x' ? [start, letterLow] : [letterLow, start], { turnDeg });
+  }
+  let s = start + (sizes.labels ? nameRoom(sheet, axis) : 0);
+  planned.sizes.forEach((count, i) => {
+    const lengthMm = itemMm(sheet, row, count, sizes);
+    const near = grid.dots(axis, s);
+    layItem(sheet, row, [prefix, `${name}${i}`], near, count, [grid.dots(across, low), grid.dots(across, high)], sizes);
+    if (sizes.labels) {
+      const digit = sheet.textBox(`${i}`, [0, 0]).maxX;
+      text(s + lengthMm / 2 - digit / 2, `${i}`);
+    }
+    s += lengthMm + sizes.gap;
+  });
+}
+
+function layItem(
+  sheet: Sheet,
+  row: LadderRow,
+  [prefix, where]: readonly [string, string],
+  near: number,
+  count: number,
+  [low, high]: readonly [number, number],
+  sizes: LadderSizes,
+): void {
+  const { axis } = row;
+  const { grid } = sheet;
+  const across: Axis = axis === 'x' ? 'y' : 'x';
+  const box = (s0: number, s1: number, t0: number, t1: number): Box =>
+    axis === 'x' ? { minX: s0, maxX: s1, minY: t0, maxY: t1 } : { minX: t0, maxX: t1, minY: s0, maxY: s1 };
+  const group = sheet.newGroup();
+  let [from, to, middle] = [near, near + count, Math.round((low + high) / 2)];
+  if (row.measures === 'opening') {
+    sheet.addRectangle(box(from, to, low, high), group);
+  } else if (row.measures === 'web') {
+    const side = grid.count(axis, sizes.webSide);
+    from = near + side;
+    to = from + count;
+    sheet.addRectangle(box(near, from, low, high), group);
+    sheet.addRectangle(box(to, to + side, low, high), group);
+  } else {
+    // Squares and circles keep their shape in mm although the dots may not be square.
+    const tall = grid.count(across, count * grid.pitch(axis));
+    if (row.measures === 'square') sheet.addRectangle(box(from, to, low, low + tall), group);
+    else sheet.addRing(dottedEllipse(count, tall).map(([s, t]): Point => (axis === 'x' ? [near + s, low + t] : [low + t, near + s])), group); // biome-ignore format: one case a line
+    middle = low + tall / 2;
+  }
+  const point = (s: number): [number, number] =>
+    axis === 'x' ? [grid.mm('x', s), grid.mm('y', middle)] : [grid.mm('x', middle), grid.mm('y', s)];
+  const [p, q] = [point(from), point(to)];
+  const nominalMm = tidyMm(grid.mm(axis, to) - grid.mm(axis, from));
+  sheet.features.push({
+    id: `${prefix}${where}`,
+    kind: row.measures === 'web' ? 'web' : 'opening',
+    from: p,
+    to: q,
+    nominalMm,
+    say: sentence(row, where, nominalMm),
+  } satisfies DimensionalFeature);
+}
+
+function sentence({ axis, measures }: LadderRow, where: string, nominalMm: number): string {
+  const { near, far } = edgeWords(axis);
+  const size = `about ${nominalMm.toFixed(2)} mm`;
+  if (measures === 'web') {
+    return `Web ${where}, width along ${axis.toUpperCase()}: film between the two openings, from its ${near} to its ${far} edge, ${size}; "gone" if it burnt away.`;
+  }
+  const what = measures === 'opening' ? 'Slot' : measures === 'square' ? 'Square' : 'Circle';
+  return `${what} ${where}, width along ${axis.toUpperCase()}: from its ${near} edge to its ${far} edge, ${size}; "closed" if it is not through.`;
+}
+
+/**
+ * The dots whose centres lie in an ellipse that touches all four sides of a width x height block of dots, as a ring.
+ * At least two dots wide at its extremes where the block has an even number of dots, so that a reading across the middle meets both edges.
+ */
+export function dottedEllipse(width: number, height: number): Point[] {
+  const runs = Array.from({ length: width }, (_, column) => {
+    const x = (2 * (column + 0.5)) / width - 1;
+    const half = (Math.sqrt(Math.max(0, 1 - x * x)) * height) / 2;
+    let low = Math.ceil(height / 2 - half - 0.5);
+    let high = Math.floor(height / 2 + half - 0.5) + 1;
+    if (high <= low) [low, high] = [Math.floor((height - 1) / 2), Math.ceil((height + 1) / 2)];
+    return { column, low, high };
+  });
+  const ring: Point[] = [];
+  const push = (x: number, y: number): void => {
+    const last = ring[ring.length - 1];
+    if (!last || last[0] !== x || last[1] !== y) ring.push([x, y]);
+  };
+  for (const { column, low } of runs) {
+    push(column, low);
+    push(column + 1, low);
+  }
+  for (const { column, high } of runs.toReversed()) {
+    push(column + 1, high);
+    push(column, high);
+  }
+  return ring;
+}
+
+/** Lays a ladder where the pattern wants it in the room that is left on the canvas. */
+export function layLadder(
+  sheet: Sheet,
+  element: LadderElement,
+  evaluator: Evaluator,
+  scope: Scope,
+  key: string,
+  prefix: string,
+  shape: 'tall' | 'wide',
+): void {
+  const planned = planLadder(sheet, element, evaluator, scope, key, prefix, shape);
+  planned.lay(placeBlock(sheet, element.place, planned, evaluator, scope, key));
+}

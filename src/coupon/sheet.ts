@@ -1,0 +1,183 @@
+import { InputError, type Warning } from '../errors.js';
+import { ringBounds } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
+import { rectangle } from '../geometry/shapes.js';
+import type { Box, Opening, Point, Region, Ring } from '../geometry/types.js';
+import { boxDistance, insideRegion, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
+import { letter, letteringLengthMm } from '../lettering/lettering.js';
+import type { Axis, DotGrid } from './dot-grid.js';
+import type { Feature } from './features.js';
+import type { CouponLabel } from './types.js';
+
+/** One opening on its way onto the coupon. */
+interface Item {
+  readonly opening: Opening;
+  readonly box: Box;
+  readonly walls: Walls;
+  readonly role: 'mark' | 'label';
+  /** Openings of one group stand together on purpose: both sides of a web, the strokes of a text. */
+  readonly group: number;
+  readonly layer: number;
+}
+
+/** What is being laid out: openings in whole dots, features, labels. */
+export interface Sheet {
+  readonly grid: DotGrid;
+  readonly clearanceMm: number;
+  readonly letteringMm: number;
+  readonly features: Feature[];
+  readonly labels: CouponLabel[];
+  readonly warnings: Warning[];
+  /** The next free letter for a row of marks. */
+  nextName(): string;
+  newGroup(): number;
+  /** Adds a rectangle given in dots and returns its edges in mm. */
+  addRectangle(dots: Box, group: number, layer?: number): Box;
+  /** Adds a ring given in dots. */
+  addRing(dots: Ring, group: number, layer?: number): void;
+  /** The space that a text takes, mm. */
+  textBox(text: string, at: Point, options?: TextOptions): Box;
+  addText(text: string, at: Point, options?: TextOptions): Box;
+  /** Whether a ring in mm keeps the clearance to everything so far and to the border. */
+  isFree(ring: Ring): boolean;
+  openings(layer?: number): Opening[];
+  /** @throws {InputError} COUPON_CROWDED, COUPON_OUTSIDE */
+  check(name: string): void;
+}
+
+export interface TextOptions {
+  readonly turnDeg?: 0 | 90;
+  readonly heightMm?: number;
+  readonly layer?: number;
+}
+
+/** I and O look like 1 and 0. */
+const LETTERS = 'ABCDEFGHJKLMNPQRSTUVWXYZ';
+
+/** Film that must stand between the openings of one group when it is no web to be measured, mm: one dot is enough. */
+const GROUP_GAP_MM = 1e-6;
+
+export function newSheet(
+  grid: DotGrid,
+  options: { clearanceMm: number; letteringMm: number; kerfAllowanceMm: number },
+): Sheet {
+  const items: Item[] = [];
+  const pitch = { x: grid.pitch('x'), y: grid.pitch('y') };
+  let names = 0;
+  let groups = 0;
+  const toMm = ([x, y]: Point): Point => [grid.mm('x', x), grid.mm('y', y)];
+  const add = (region: Region, role: Item['role'], group: number, layer: number): void => {
+    items.push({ opening: region, box: ringBounds(region.outer), walls: wallsOf(region), role, group, layer });
+  };
+  const lettering = ({ turnDeg = 0, heightMm = options.letteringMm }: TextOptions) => ({
+    turnDeg,
+    heightMm,
+    pitch,
+    kerfAllowanceMm: options.kerfAllowanceMm,
+  });
+  const sheet: Sheet = {
+    grid,
+    clearanceMm: options.clearanceMm,
+    letteringMm: options.letteringMm,
+    features: [],
+    labels: [],
+    warnings: [],
+    nextName() {
+      const name = LETTERS[names % LETTERS.length].repeat(1 + Math.floor(names / LETTERS.length));
+      names += 1;
+      return name;
+    },
+    newGroup: () => (groups += 1),
+    addRectangle(dots, group, layer = 0) {
+      const [[minX, minY], , [maxX, maxY]] = rectangle(dots.minX, dots.minY, dots.maxX, dots.maxY).map(toMm);
+      add({ outer: rectangle(minX, minY, maxX, maxY), islands: [] }, 'mark', group, layer);
+      return { minX, minY, maxX, maxY };
+    },
+    addRing(dots, group, layer = 0) {
+      add({ outer: dots.map(toMm), islands: [] }, 'mark', group, layer);
+    },
+    textBox(text, [x, y], textOptions = {}) {
+      const { heightMm, ...rest } = lettering(textOptions);
+      const length = letteringLengthMm(text, { heightMm, ...rest });
+      return textOptions.turnDeg === 90
+        ? { minX: x, minY: y, maxX: x + heightMm, maxY: y + length }
+        : { minX: x, minY: y, maxX: x + length, maxY: y + heightMm };
+    },
+    addText(text, at, textOptions = {}) {
+      const group = sheet.newGroup();
+      for (const region of letter(text, { ...lettering(textOptions), at })) {
+        add(region, 'label', group, textOptions.layer ?? 0);
+      }
+      const box = sheet.textBox(text, at, textOptions);
+      sheet.labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
+      return box;
+    },
+    isFree(ring) {
+      const region: Region = { outer: ring, islands: [] };
+      const walls = wallsOf(region);
+      return (
+        insideCanvas(walls.box, grid, options.clearanceMm) &&
+        items.every((item) => gapMm(item.opening, item.walls, region, walls, options.clearanceMm) === undefined)
+      );
+    },
+    openings: (layer) =>
+      items.filter((item) => layer === undefined || item.layer === layer).map((item) => item.opening),
+    check(name) {
+      refuseOutside(name, items, grid);
+      refuseCrowding(name, items, options.clearanceMm);
+    },
+  };
+  return sheet;
+}
+
+function insideCanvas(box: Box, grid: DotGrid, marginMm: number): boolean {
+  return (
+    box.minX >= marginMm &&
+    box.minY >= marginMm &&
+    box.maxX <= grid.mm('x', grid.columns) - marginMm &&
+    box.maxY <= grid.mm('y', grid.rows) - marginMm
+  );
+}
+
+/** The film between two openings when it is less than `leastMm`, else undefined; 0 when they touch or overlap. */
+function gapMm(p: Region, pWalls: Walls, q: Region, qWalls: Walls, leastMm: number): number | undefined {
+  if (boxDistance(pWalls.box, qWalls.box) >= leastMm) return undefined;
+  if (insideRegion(p.outer[0], q) || insideRegion(q.outer[0], p)) return 0;
+  const distance = nearestBetween(pWalls, qWalls, leastMm)?.distanceMm;
+  return distance !== undefined && distance < leastMm - 1e-9 ? distance : undefined;
+}
+
+function refuseOutside(name: string, items: readonly Item[], grid: DotGrid): void {
+  const outside = items.find((item) => !insideCanvas(item.box, grid, 0));
+  if (!outside) return;
+  const { minX, minY, maxX, maxY } = outside.box;
+  throw new InputError({
+    code: 'COUPON_OUTSIDE',
+    message: `${name} does not fit: an opening at ${minX.toFixed(2)}, ${minY.toFixed(2)} to ${maxX.toFixed(2)}, ${maxY.toFixed(2)} mm lies outside the ${grid.mm('x', grid.columns)} x ${grid.mm('y', grid.rows)} mm canvas.`,
+    hint: 'Use a larger bed, or change the positions in the pattern.',
+  });
+}
+
+function refuseCrowding(name: string, items: readonly Item[], clearanceMm: number): void {
+  const index = boxIndex(items.map((item) => item.box));
+  items.forEach((item, i) => {
+    for (const j of index.near(item.box, clearanceMm)) {
+      if (j <= i) continue;
+      const other = items[j];
+      const least = other.group === item.group ? GROUP_GAP_MM : clearanceMm;
+      const gap = gapMm(item.opening, item.walls, other.opening, other.walls, least);
+      if (gap === undefined) continue;
+      const [x, y] = [(item.box.minX + item.box.maxX) / 2, (item.box.minY + item.box.maxY) / 2];
+      throw new InputError({
+        code: 'COUPON_CROWDED',
+        message: `${name}: two openings near ${x.toFixed(1)}, ${y.toFixed(1)} mm are ${gap === 0 ? 'on top of each other' : `only ${gap.toFixed(2)} mm apart`}; ${least >= clearanceMm ? `${clearanceMm} mm of film must stand between them` : 'they must not touch'}.`,
+        hint: 'Use a larger bed, or move them apart in the pattern.',
+      });
+    }
+  });
+}
+
+/** Which edge is meant, in words, for something that is walked along an axis. */
+export function edgeWords(axis: Axis): { near: string; far: string } {
+  return axis === 'x' ? { near: 'left', far: 'right' } : { near: 'lower', far: 'upper' };
+}
