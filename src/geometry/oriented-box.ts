@@ -1,0 +1,96 @@
+import { ringBounds } from './bounds.js';
+import type { Point, Ring } from './types.js';
+
+/** A rectangle at any angle. */
+export interface OrientedBox {
+  readonly centre: Point;
+  /** Extent along the direction `angleDeg`, mm. */
+  readonly widthMm: number;
+  /** Extent square to it, mm. */
+  readonly heightMm: number;
+  /** Direction of the width, degrees counter-clockwise from +X, in (-45, 45]; 0 for shapes square to the axes. */
+  readonly angleDeg: number;
+}
+
+/** A slanted rectangle must be this much smaller than the upright one to be preferred: round shapes stay upright. */
+const UPRIGHT_PREFERENCE = 0.999;
+
+/** Corners of the convex hull, counter-clockwise (Andrew's monotone chain). */
+export function convexHull(points: Ring): Ring {
+  const sorted = [...points].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
+  if (sorted.length < 3) return sorted;
+  const half = (list: readonly Point[]): Point[] => {
+    const chain: Point[] = [];
+    for (const p of list) {
+      while (chain.length >= 2 && turn(chain[chain.length - 2], chain[chain.length - 1], p) <= 0) chain.pop();
+      chain.push(p);
+    }
+    chain.pop();
+    return chain;
+  };
+  return [...half(sorted), ...half(sorted.toReversed())];
+}
+
+function turn(a: Point, b: Point, c: Point): number {
+  return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+}
+
+/**
+ * The smallest rectangle around a ring, at the ring's own angle.
+ *
+ * @param ring - mm, at least three points
+ * @returns upright (angle 0) when no slanted rectangle is smaller by more than 0.1 %
+ * @remarks One side of the smallest rectangle lies along a side of the convex hull (Freeman and Shapira, "Determining
+ * the minimum-area encasing rectangle for an arbitrary closed curve", Communications of the ACM 18 (1975)).
+ */
+export function orientedBox(ring: Ring): OrientedBox {
+  const upright = ringBounds(ring);
+  const uprightBox: OrientedBox = {
+    centre: [(upright.minX + upright.maxX) / 2, (upright.minY + upright.maxY) / 2],
+    widthMm: upright.maxX - upright.minX,
+    heightMm: upright.maxY - upright.minY,
+    angleDeg: 0,
+  };
+  if (isUprightRectangle(ring)) return uprightBox;
+  const hull = convexHull(ring);
+  let best = uprightBox;
+  let bestArea = uprightBox.widthMm * uprightBox.heightMm * UPRIGHT_PREFERENCE;
+  for (let i = 0; i < hull.length; i += 1) {
+    const p = hull[i];
+    const q = hull[(i + 1) % hull.length];
+    const box = boxAlong(hull, q[0] - p[0], q[1] - p[1]);
+    const area = box.widthMm * box.heightMm;
+    if (area < bestArea * (1 - 1e-12)) {
+      best = box;
+      bestArea = area;
+    }
+  }
+  return best;
+}
+
+function isUprightRectangle(ring: Ring): boolean {
+  return ring.length === 4 && ring.every((p, i) => p[0] === ring[(i + 1) % 4][0] || p[1] === ring[(i + 1) % 4][1]);
+}
+
+function boxAlong(hull: Ring, dx: number, dy: number): OrientedBox {
+  const length = Math.hypot(dx, dy);
+  let [ux, uy] = [dx / length, dy / length];
+  // A quarter turn brings the direction nearest to +X, so that width and height keep their everyday meaning.
+  while (ux <= Math.SQRT1_2 - 1e-9 || uy < -Math.SQRT1_2 + 1e-9) [ux, uy] = [-uy, ux];
+  let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
+  for (const [x, y] of hull) {
+    const u = x * ux + y * uy;
+    const v = y * ux - x * uy;
+    if (u < minU) minU = u;
+    if (u > maxU) maxU = u;
+    if (v < minV) minV = v;
+    if (v > maxV) maxV = v;
+  }
+  const [u, v] = [(minU + maxU) / 2, (minV + maxV) / 2];
+  return {
+    centre: [u * ux - v * uy, u * uy + v * ux],
+    widthMm: maxU - minU,
+    heightMm: maxV - minV,
+    angleDeg: (Math.atan2(uy, ux) * 180) / Math.PI,
+  };
+}

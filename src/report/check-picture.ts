@@ -1,0 +1,193 @@
+import { boundsOf } from '../geometry/bounds.js';
+import type { Box, Opening, Region } from '../geometry/types.js';
+import type { CheckResult, OpeningCheck } from '../rules/check.js';
+import type { FindingCode } from '../rules/findings.js';
+import { PICTURE_FONT } from './picture.js';
+import { type Label, placeLabels } from './place-labels.js';
+
+type Look = 'release' | 'small' | 'web' | 'loose' | 'near' | 'good';
+
+/** Okabe and Ito's palette, published as readable by colour-blind people; the hatch tells them apart in grey too. */
+const LOOKS: Readonly<Record<Look, { fill: string; hatch?: string; words: string }>> = {
+  release: {
+    fill: '#D55E00',
+    hatch: '<path d="M-2 2L2 -2M0 8L8 0M6 10L10 6" stroke="#000" stroke-width="1.2"/>',
+    words: 'keeps its paste (ratio, powder)',
+  },
+  small: {
+    fill: '#56B4E9',
+    hatch: '<path d="M0 4H8M4 0V8" stroke="#000" stroke-width="1.2"/>',
+    words: 'too small for this laser',
+  },
+  web: { fill: '#F0E442', hatch: '<path d="M0 4H8" stroke="#000" stroke-width="1.6"/>', words: 'web too thin or gone' },
+  loose: { fill: '#CC79A7', hatch: '<circle cx="4" cy="4" r="1.6" fill="#000"/>', words: 'holds film that falls out' },
+  near: { fill: '#009E73', words: 'passes, near its limit' },
+  good: { fill: '#C9C9C9', words: 'passes' },
+};
+
+const LOOK_OF: Readonly<Record<FindingCode, Look>> = {
+  OVERLAP: 'web',
+  ISLAND_LOOSE: 'loose',
+  OPENING_SMALL: 'small',
+  AREA_RATIO: 'release',
+  ASPECT_RATIO: 'release',
+  POWDER: 'release',
+  WEB_SMALL: 'web',
+  WEB_BELOW_FILM: 'web',
+};
+
+const MARGIN = 60;
+const HEAD = 84;
+const FOOT = 96;
+const LABEL_SIZE = 12;
+/** Widest and highest drawing area, px. */
+const MAX_DRAWING = { width: 1500, height: 1300 };
+
+function lookOf(check: OpeningCheck): Look {
+  const failed = check.findings.filter(({ passes }) => !passes);
+  if (failed.length > 0) return LOOK_OF[failed[0].code];
+  return check.findings.some(({ near }) => near) ? 'near' : 'good';
+}
+
+const px = (value: number): string => String(Number(value.toFixed(2)));
+const safe = (words: string): string => words.replace(/&/g, '&amp;').replace(/</g, '&lt;');
+
+function write(x: number, y: number, size: number, words: string, more = ''): string {
+  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" ${more}>${safe(words)}</text>`;
+}
+
+/** Runs of neighbours that fail alike share one label when every single number would be too many. */
+const MOST_LABELS = 120;
+
+interface Tagged {
+  readonly words: string;
+  readonly checks: readonly OpeningCheck[];
+}
+
+function tagsFor(checks: readonly OpeningCheck[]): Tagged[] {
+  if (checks.length <= MOST_LABELS) return checks.map((check) => ({ words: String(check.number), checks: [check] }));
+  const runs: OpeningCheck[][] = [];
+  for (const check of checks) {
+    const run = runs[runs.length - 1];
+    const last = run?.[run.length - 1];
+    const joins = last && check.number === last.number + 1 && lookOf(last) === lookOf(check) && near(last, check);
+    if (joins) run.push(check);
+    else runs.push([check]);
+  }
+  return runs.map((run) => ({
+    words: run.length === 1 ? String(run[0].number) : `${run[0].number}-${run[run.length - 1].number}`,
+    checks: run,
+  }));
+}
+
+function near(p: OpeningCheck, q: OpeningCheck): boolean {
+  const distance = Math.hypot(p.centre[0] - q.centre[0], p.centre[1] - q.centre[1]);
+  return distance <= 3 * Math.max(p.widthMm, p.heightMm, q.widthMm, q.heightMm);
+}
+
+/**
+ * Draws a stencil with its questionable openings coloured, hatched and numbered.
+ *
+ * @returns an SVG with text as text; see outlineText for machines without fonts
+ */
+export function checkPicture(openings: readonly Opening[], result: CheckResult, title: string): string {
+  const bounds: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
+  const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
+  const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
+  const scale = Math.min(MAX_DRAWING.width / sizeX, MAX_DRAWING.height / sizeY, 220);
+  const width = Math.max(sizeX * scale + 2 * MARGIN, 860);
+  const height = sizeY * scale + HEAD + FOOT + MARGIN;
+  const left = (width - sizeX * scale) / 2;
+  const toX = (x: number): number => left + (x - bounds.minX) * scale;
+  const toY = (y: number): number => HEAD + MARGIN / 2 + (bounds.maxY - y) * scale;
+  const path = (region: Region): string =>
+    [region.outer, ...region.islands]
+      .map((ring) => `M${ring.map(([x, y]) => `${px(toX(x))} ${px(toY(y))}`).join('L')}Z`)
+      .join('');
+  const looks = result.openings.map(lookOf);
+  const shapes = (Object.keys(LOOKS) as Look[]).toReversed().map((look) => {
+    const all = openings.filter((_, i) => looks[i] === look).map(path);
+    return all.length === 0 ? '' : `${paint(all.join(''), look)}`;
+  });
+  const questionable = result.openings.filter((_, i) => looks[i] !== 'good');
+  const failed = questionable.filter(({ verdict }) => verdict === 'fail');
+  // Those that pass by little are numbered as long as the failed ones stay easy to find.
+  const asked = tagsFor(questionable.length <= MOST_LABELS ? questionable : failed);
+  const boxes = result.openings.map(({ box }) => ({
+    minX: toX(box.minX),
+    maxX: toX(box.maxX),
+    minY: toY(box.maxY),
+    maxY: toY(box.minY),
+  }));
+  const labels = placeLabels(
+    asked.map(({ words, checks }) => ({
+      words,
+      width: words.length * LABEL_SIZE * 0.64 + 4,
+      height: LABEL_SIZE + 2,
+      around: boundsOfBoxes(checks.map(({ number }) => boxes[number - 1])),
+    })),
+    boxes,
+    { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
+  );
+  const { totals } = result;
+  const words = `${totals.openings} openings, ${totals.failed} fail, ${totals.near} pass near a limit; film ${result.basis.thicknessMm} mm, ${result.basis.paste.type} paste`;
+  return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
+<defs>${(Object.keys(LOOKS) as Look[]).map(pattern).join('')}</defs>
+<rect width="100%" height="100%" fill="#ffffff"/>
+${write(24, 34, 22, title)}
+${write(24, 56, 14, words)}
+${shapes.join('\n')}
+${labels.map(drawLabel).join('\n')}
+${legend(looks, height, width)}
+${scaleBar(scale, width, height)}
+</svg>
+`;
+}
+
+function boundsOfBoxes(boxes: readonly Box[]): Box {
+  return boxes.reduce((p, q) => ({
+    minX: Math.min(p.minX, q.minX),
+    minY: Math.min(p.minY, q.minY),
+    maxX: Math.max(p.maxX, q.maxX),
+    maxY: Math.max(p.maxY, q.maxY),
+  }));
+}
+
+function pattern(look: Look): string {
+  const { fill, hatch } = LOOKS[look];
+  if (!hatch) return '';
+  return `<pattern id="${look}" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="${fill}"/>${hatch}</pattern>`;
+}
+
+function paint(path: string, look: Look): string {
+  const { fill, hatch } = LOOKS[look];
+  const stroke = look === 'good' ? '#9a9a9a' : '#000000';
+  return `<path d="${path}" fill="${hatch ? `url(#${look})` : fill}" fill-rule="evenodd" stroke="${stroke}" stroke-width="${look === 'good' ? 0.6 : 1}"/>`;
+}
+
+function drawLabel({ words, x, y, width, height, leader }: Label): string {
+  const line = leader
+    ? `<path d="M${px(leader[0])} ${px(leader[1])}L${px(leader[2])} ${px(leader[3])}" stroke="#000" stroke-width="0.7"/>`
+    : '';
+  return `${line}${write(x + width / 2, y + height - 3, LABEL_SIZE, words, 'text-anchor="middle" stroke="#fff" stroke-width="2.5" paint-order="stroke"')}`;
+}
+
+function legend(looks: readonly Look[], height: number, width: number): string {
+  const shown = (Object.keys(LOOKS) as Look[]).filter((look) => looks.includes(look));
+  const columns = Math.max(1, Math.floor((width - 48) / 270));
+  return shown
+    .map((look, i) => {
+      const x = 24 + (i % columns) * 270;
+      const y = height - FOOT + 30 + Math.floor(i / columns) * 26;
+      const count = looks.filter((l) => l === look).length;
+      return `${paint(`M${x} ${px(y)}h24v16h-24Z`, look)}${write(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
+    })
+    .join('\n');
+}
+
+function scaleBar(scale: number, width: number, height: number): string {
+  const lengthMm = [1, 2, 5, 10, 20, 50].find((mm) => mm * scale >= 70) ?? 50;
+  const x = width - 24 - lengthMm * scale;
+  const y = height - FOOT + 16;
+  return `<path d="M${px(x)} ${px(y - 4)}v8M${px(x)} ${px(y)}h${px(lengthMm * scale)}m0 -4v8" stroke="#000" stroke-width="1.4" fill="none"/>${write(x + (lengthMm * scale) / 2, y - 6, 12, `${lengthMm} mm`, 'text-anchor="middle"')}`;
+}

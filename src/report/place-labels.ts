@@ -1,0 +1,103 @@
+import type { Box } from '../geometry/types.js';
+
+/** A label to place next to what it names; all in px, y down. */
+export interface LabelWish {
+  readonly words: string;
+  readonly width: number;
+  readonly height: number;
+  readonly around: Box;
+}
+
+/** A placed label; `leader` runs from the named thing to the label when they stand apart. */
+export interface Label {
+  readonly words: string;
+  readonly x: number;
+  readonly y: number;
+  readonly width: number;
+  readonly height: number;
+  readonly leader?: readonly [number, number, number, number];
+}
+
+const CELL = 24;
+
+/** Boxes that are taken, for quick overlap tests. */
+function occupied(): { add(box: Box): void; clash(box: Box): number } {
+  const cells = new Map<string, Box[]>();
+  const visit = (box: Box, each: (key: string) => void): void => {
+    for (let c = Math.floor(box.minX / CELL); c <= Math.floor(box.maxX / CELL); c += 1) {
+      for (let r = Math.floor(box.minY / CELL); r <= Math.floor(box.maxY / CELL); r += 1) each(`${c},${r}`);
+    }
+  };
+  const overlap = (p: Box, q: Box): number =>
+    Math.max(0, Math.min(p.maxX, q.maxX) - Math.max(p.minX, q.minX)) *
+    Math.max(0, Math.min(p.maxY, q.maxY) - Math.max(p.minY, q.minY));
+  return {
+    add(box) {
+      visit(box, (key) => {
+        const list = cells.get(key);
+        if (list) list.push(box);
+        else cells.set(key, [box]);
+      });
+    },
+    clash(box) {
+      const seen = new Set<Box>();
+      let area = 0;
+      visit(box, (key) => {
+        for (const other of cells.get(key) ?? []) {
+          if (seen.has(other)) continue;
+          seen.add(other);
+          area += overlap(box, other);
+        }
+      });
+      return area;
+    },
+  };
+}
+
+const DISTANCES = [3, 10, 20, 34, 50, 70];
+const DIRECTIONS = [
+  [0, -1],
+  [0, 1],
+  [1, 0],
+  [-1, 0],
+  [0.7, -0.7],
+  [-0.7, -0.7],
+  [0.7, 0.7],
+  [-0.7, 0.7],
+] as const;
+
+/**
+ * Places labels one after the other: each takes the nearest spot that covers neither a label nor one of `obstacles`, or the
+ * spot that covers least.
+ *
+ * @param frame - labels stay inside it
+ */
+export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Box[], frame: Box): Label[] {
+  const taken = occupied();
+  for (const box of obstacles) taken.add(box);
+  return wishes.map((wish) => {
+    const { width, height, around } = wish;
+    const cx = (around.minX + around.maxX) / 2;
+    const cy = (around.minY + around.maxY) / 2;
+    let best: { x: number; y: number; cost: number; far: number } | undefined;
+    for (const far of DISTANCES) {
+      for (const [dx, dy] of DIRECTIONS) {
+        const reachX = (around.maxX - around.minX) / 2 + width / 2 + far;
+        const reachY = (around.maxY - around.minY) / 2 + height / 2 + far;
+        const x = Math.min(frame.maxX - width, Math.max(frame.minX, cx + dx * reachX - width / 2));
+        const y = Math.min(frame.maxY - height, Math.max(frame.minY, cy + dy * reachY - height / 2));
+        const box = { minX: x, minY: y, maxX: x + width, maxY: y + height };
+        const cost = taken.clash(box) * 10 + far;
+        if (!best || cost < best.cost) best = { x, y, cost, far };
+      }
+      if (best && best.cost <= far) break;
+    }
+    const { x, y, far } = best as { x: number; y: number; far: number };
+    taken.add({ minX: x, minY: y, maxX: x + width, maxY: y + height });
+    const label = { words: wish.words, x, y, width, height };
+    if (far <= DISTANCES[0]) return label;
+    const endX = Math.min(x + width, Math.max(x, cx));
+    const endY = Math.min(y + height, Math.max(y, cy));
+    return { ...label, leader: [cx, cy, endX, endY] as const };
+  });
+}

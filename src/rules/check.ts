@@ -1,0 +1,203 @@
+import { InputError, type Warning } from '../errors.js';
+import { ringBounds } from '../geometry/bounds.js';
+import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
+import { type Finding, margin, openingFindings, openingRatios } from './findings.js';
+import { groupOpenings, type OpeningGroup } from './group.js';
+import { DEFAULT_LIMITS, type Limits } from './limits.js';
+import { createMeasurer, type Measure } from './measure.js';
+import { choosePaste, type Paste } from './paste.js';
+import { nearestWebs } from './webs.js';
+
+/** What a check needs to know besides the openings. */
+export interface CheckOptions {
+  /** Thickness of the film, mm. */
+  readonly thicknessMm: number;
+  /** Paste by its powder type, default `type4`. */
+  readonly paste?: string;
+  /** Default `SAC305`. */
+  readonly alloy?: string;
+  /** Metal by weight, percent; default from the limits. */
+  readonly metalPercent?: number;
+  /** Default {@link DEFAULT_LIMITS}. */
+  readonly limits?: Limits;
+  /** The profile's limits: what this laser opened, and what stood, in this film. */
+  readonly profileLimits?: { readonly minOpeningMm?: number; readonly minWebMm?: number };
+  /** Boards to print, default 1. */
+  readonly boards?: number;
+}
+
+/** One opening, measured and judged. */
+export interface OpeningCheck {
+  /** Counting from 1, in the order of the artwork. */
+  readonly number: number;
+  readonly centre: Point;
+  /** In its own frame, mm; see {@link Measure}. */
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly angleDeg: number;
+  /** Upright box around it, mm. */
+  readonly box: Box;
+  readonly shape: Measure['shape'];
+  readonly narrowestMm: number;
+  readonly areaMm2: number;
+  readonly perimeterMm: number;
+  readonly areaRatio: number;
+  /** Only where the length exceeds about five widths. */
+  readonly aspectRatio?: number;
+  /** Film to the nearest opening, mm; undefined for a lone opening. */
+  readonly webMm?: number;
+  /** Number of the nearest opening. */
+  readonly webTo?: number;
+  readonly ownWebMm?: number;
+  /** Paste that fills it, mm³ and mg, all of it released. */
+  readonly pasteMm3: number;
+  readonly pasteMg: number;
+  readonly verdict: 'pass' | 'fail';
+  /** Every rule that was held against it, worst first. */
+  readonly findings: readonly Finding[];
+  /** Smallest of value over limit; below 1 when it fails. */
+  readonly margin: number;
+  readonly component?: string;
+  readonly pin?: string;
+  readonly tag?: OpeningTag;
+}
+
+/** Sums over the whole stencil. */
+export interface CheckTotals {
+  readonly openings: number;
+  readonly passed: number;
+  readonly failed: number;
+  /** Passed, but with a figure near its limit. */
+  readonly near: number;
+  readonly areaMm2: number;
+  readonly pasteMm3: number;
+  readonly pasteG: number;
+  readonly boards: number;
+  readonly boardsPasteMm3: number;
+  readonly boardsPasteG: number;
+}
+
+export interface CheckResult {
+  /** In the order of the artwork; see {@link worstFirst}. */
+  readonly openings: readonly OpeningCheck[];
+  readonly groups: readonly OpeningGroup[];
+  readonly totals: CheckTotals;
+  readonly basis: {
+    readonly thicknessMm: number;
+    readonly paste: Paste;
+    readonly limits: Limits;
+    readonly minOpeningMm?: number;
+    readonly minWebMm?: number;
+  };
+  /** What the figures rest on, as sentences. */
+  readonly notes: readonly string[];
+  readonly warnings: readonly Warning[];
+}
+
+const NOTES = [
+  'The area and aspect ratio limits were found on metal foil. Cut plastic has rougher walls and releases worse: take a bare pass as doubtful.',
+  'Paste figures take every opening as filled and fully released; less is left on the board where a ratio is near its limit.',
+];
+
+/**
+ * Holds every opening of a stencil against the rules of the trade and, if given, against what the laser can do.
+ *
+ * @param openings - mm; their position + 1 is their number
+ * @throws {InputError} THICKNESS, BOARDS, PASTE_UNKNOWN, ALLOY_UNKNOWN, METAL_PERCENT
+ * @remarks Exact polygon geometry; about n log n for a usual board.
+ * @example checkOpenings(artwork.openings, { thicknessMm: 0.1, paste: 'type4' }).totals.failed
+ */
+export function checkOpenings(openings: readonly Opening[], options: CheckOptions): CheckResult {
+  const { thicknessMm, limits = DEFAULT_LIMITS, profileLimits = {}, boards = 1 } = options;
+  requirePositive('THICKNESS', 'the film thickness in mm', thicknessMm, 'For example 0.1.');
+  requirePositive('BOARDS', 'the number of boards', boards, 'For example 10.');
+  const paste = choosePaste(limits, { type: options.paste, alloy: options.alloy, metalPercent: options.metalPercent });
+  const measurer = createMeasurer();
+  const measures = openings.map(measurer);
+  const webs = nearestWebs(openings);
+  const context = { thicknessMm, limits, paste, ...profileLimits };
+  const checks = openings.map((opening, i): OpeningCheck => {
+    const measure = measures[i];
+    const ratios = openingRatios(measure, thicknessMm, limits);
+    const web = webs[i];
+    const findings = openingFindings(measure, ratios, web?.distanceMm, opening.islands.length, context);
+    findings.sort((p, q) => Number(p.passes) - Number(q.passes) || margin(p) - margin(q));
+    const pasteMm3 = measure.areaMm2 * thicknessMm;
+    return {
+      number: i + 1,
+      centre: measure.centre,
+      widthMm: measure.widthMm,
+      heightMm: measure.heightMm,
+      angleDeg: measure.angleDeg,
+      box: ringBounds(opening.outer),
+      shape: measure.shape,
+      narrowestMm: measure.narrowestMm,
+      areaMm2: measure.areaMm2,
+      perimeterMm: measure.perimeterMm,
+      ...ratios,
+      webMm: web?.distanceMm,
+      webTo: web && web.q + 1,
+      ownWebMm: measure.ownWebMm,
+      pasteMm3,
+      // 1 g/cm3 is 1 mg/mm3.
+      pasteMg: pasteMm3 * paste.densityGPerCm3,
+      verdict: findings.every(({ passes }) => passes) ? 'pass' : 'fail',
+      findings,
+      margin: Math.min(...findings.map(margin)),
+      component: opening.tag?.component,
+      pin: opening.tag?.pin,
+      tag: opening.tag,
+    };
+  });
+  return {
+    openings: checks,
+    groups: groupOpenings(openings, measures),
+    totals: totalsOf(checks, boards),
+    basis: { thicknessMm, paste, limits, ...profileLimits },
+    notes: notesFor(profileLimits),
+    warnings: [],
+  };
+}
+
+/** The checks in the order in which they deserve a look: failed before passed, smallest margin first. */
+export function worstFirst(checks: readonly OpeningCheck[]): OpeningCheck[] {
+  const rank = (check: OpeningCheck): number => (check.verdict === 'fail' ? 0 : 1);
+  return [...checks].sort((p, q) => rank(p) - rank(q) || p.margin - q.margin || p.number - q.number);
+}
+
+function totalsOf(checks: readonly OpeningCheck[], boards: number): CheckTotals {
+  const sum = (of: (check: OpeningCheck) => number): number => checks.reduce((total, check) => total + of(check), 0);
+  const pasteMm3 = sum((check) => check.pasteMm3);
+  const pasteG = sum((check) => check.pasteMg) / 1000;
+  return {
+    openings: checks.length,
+    passed: sum(({ verdict }) => (verdict === 'pass' ? 1 : 0)),
+    failed: sum(({ verdict }) => (verdict === 'fail' ? 1 : 0)),
+    near: sum(({ verdict, findings }) => (verdict === 'pass' && findings.some(({ near }) => near) ? 1 : 0)),
+    areaMm2: sum((check) => check.areaMm2),
+    pasteMm3,
+    pasteG,
+    boards,
+    boardsPasteMm3: pasteMm3 * boards,
+    boardsPasteG: pasteG * boards,
+  };
+}
+
+function notesFor(profileLimits: NonNullable<CheckOptions['profileLimits']>): string[] {
+  const notes = [...NOTES];
+  if (profileLimits.minOpeningMm === undefined || profileLimits.minWebMm === undefined) {
+    const missing = [
+      ...(profileLimits.minOpeningMm === undefined ? ['smallest opening'] : []),
+      ...(profileLimits.minWebMm === undefined ? ['smallest web'] : []),
+    ];
+    notes.push(
+      `No ${missing.join(' and no ')} of the laser was given: a profile with readings of an aperture ladder says what this laser opens and what stands.`,
+    );
+  }
+  return notes;
+}
+
+function requirePositive(code: string, what: string, value: number, hint: string): void {
+  if (Number.isFinite(value) && value > 0) return;
+  throw new InputError({ code, message: `expected ${what}, a number above 0, found ${value}.`, hint });
+}

@@ -1,0 +1,113 @@
+import type { Point } from '../geometry/types.js';
+import type { Measure } from './measure.js';
+
+/** Sizes that differ by no more than this are one class: traced outlines wobble by some micrometres. */
+const SAME_MM = 0.003;
+const SAME_SHARE = 0.01;
+
+/** A pad with sides in a ratio above this has no long direction. */
+const NEARLY_SQUARE = 0.97;
+
+/** Centres farther apart than this many longer sides don't form a pattern. */
+const REACH_LENGTHS = 6;
+
+/** Distances that differ by no more than this share are one pitch. */
+export const PITCH_SHARE = 0.02;
+
+/** An equal-shaped pad among its like. */
+export interface Member {
+  /** Position in the list of openings. */
+  readonly i: number;
+  readonly at: Point;
+  readonly short: number;
+  readonly long: number;
+  /** Direction of the longer side, degrees in [0, 180); undefined for round and square pads. */
+  readonly axisDeg: number | undefined;
+  /** Direction of the pad's frame, degrees; undefined for round pads. */
+  readonly frameDeg: number | undefined;
+}
+
+/** Smallest angle between two undirected directions, degrees; 0 when one of them is unknown. */
+export function turnBetween(p: number | undefined, q: number | undefined): number {
+  if (p === undefined || q === undefined) return 0;
+  const d = Math.abs(p - q) % 180;
+  return Math.min(d, 180 - d);
+}
+
+export function memberOf(i: number, measure: Measure): Member {
+  const { widthMm, heightMm, angleDeg, shape } = measure;
+  const [short, long] = [Math.min(widthMm, heightMm), Math.max(widthMm, heightMm)];
+  const axis = widthMm >= heightMm ? angleDeg : angleDeg + 90;
+  return {
+    i,
+    at: measure.centre,
+    short,
+    long,
+    axisDeg: short > NEARLY_SQUARE * long ? undefined : (axis + 180) % 180,
+    frameDeg: shape === 'round' ? undefined : angleDeg,
+  };
+}
+
+/** Sorts pads into classes of equal size and, roughly, equal area. */
+export function sizeClasses(members: readonly Member[], measures: readonly Measure[]): Member[][] {
+  const classes: Member[][] = [];
+  const same = (a: number, b: number): boolean => Math.abs(a - b) <= SAME_MM + SAME_SHARE * b;
+  for (const member of members) {
+    const area = measures[member.i].areaMm2;
+    const home = classes.find(([first]) => {
+      const near = same(member.short, first.short) && same(member.long, first.long);
+      return near && Math.abs(area - measures[first.i].areaMm2) <= 0.03 * area;
+    });
+    if (home) home.push(member);
+    else classes.push([member]);
+  }
+  return classes;
+}
+
+/** Pads of one class that stand at one pitch, and which of them are neighbours. */
+export interface Cluster {
+  readonly members: readonly Member[];
+  /** Smallest distance between centres; undefined for a lone pad. */
+  readonly pitchMm: number | undefined;
+}
+
+/** Joins pads of a class that are nearest neighbours at one pitch and look the same way. */
+export function clusters(members: readonly Member[]): Cluster[] {
+  const sorted = [...members].sort((p, q) => p.at[0] - q.at[0]);
+  const reach = Math.max(...members.map(({ long }) => long)) * REACH_LENGTHS;
+  const eachPair = (visit: (a: number, b: number, distance: number) => void): void => {
+    for (let a = 0; a < sorted.length; a += 1) {
+      for (let b = a + 1; b < sorted.length && sorted[b].at[0] - sorted[a].at[0] <= reach; b += 1) {
+        const dy = sorted[b].at[1] - sorted[a].at[1];
+        if (Math.abs(dy) > reach || turnBetween(sorted[a].axisDeg, sorted[b].axisDeg) > 3) continue;
+        const distance = Math.hypot(sorted[b].at[0] - sorted[a].at[0], dy);
+        if (distance <= reach) visit(a, b, distance);
+      }
+    }
+  };
+  const nearest = sorted.map(() => Infinity);
+  eachPair((a, b, distance) => {
+    nearest[a] = Math.min(nearest[a], distance);
+    nearest[b] = Math.min(nearest[b], distance);
+  });
+  const parent = sorted.map((_, i) => i);
+  const root = (i: number): number => {
+    let r = i;
+    while (parent[r] !== r) r = parent[r] = parent[parent[r]];
+    return r;
+  };
+  eachPair((a, b, distance) => {
+    if (distance <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE)) parent[root(b)] = root(a);
+  });
+  const groups = new Map<number, { members: Member[]; pitch: number }>();
+  sorted.forEach((member, i) => {
+    const group = groups.get(root(i)) ?? { members: [], pitch: Infinity };
+    group.members.push(member);
+    group.pitch = Math.min(group.pitch, nearest[i]);
+    groups.set(root(i), group);
+  });
+  return [...groups.values()].map((group) => ({
+    members: group.members,
+    pitchMm: group.members.length > 1 ? group.pitch : undefined,
+  }));
+}

@@ -1,0 +1,164 @@
+import type { Point } from '../geometry/types.js';
+import { type Cluster, type Member, PITCH_SHARE, turnBetween } from './group-classes.js';
+import type { Pattern } from './group-pattern.js';
+import type { Measure } from './measure.js';
+
+/** Equal pads on a line at one pitch. */
+export interface Row {
+  readonly members: readonly Member[];
+  readonly pitchMm: number;
+  readonly centre: Point;
+  readonly directionDeg: number;
+  readonly lengthMm: number;
+}
+
+/** A cluster as a row, if its centres lie on a line. */
+export function rowOf({ members, pitchMm }: Cluster): Row | undefined {
+  if (members.length < 2 || pitchMm === undefined) return undefined;
+  const farthest = (from: Point): Member =>
+    members.reduce((best, m) => (gap(m.at, from) > gap(best.at, from) ? m : best), members[0]);
+  const a = farthest(members[0].at);
+  const b = farthest(a.at);
+  const length = gap(a.at, b.at);
+  const [ux, uy] = [(b.at[0] - a.at[0]) / length, (b.at[1] - a.at[1]) / length];
+  const off = (p: Point): number => Math.abs((p[1] - a.at[1]) * ux - (p[0] - a.at[0]) * uy);
+  if (members.some(({ at }) => off(at) > 0.05 * pitchMm)) return undefined;
+  return {
+    members,
+    pitchMm,
+    centre: [(a.at[0] + b.at[0]) / 2, (a.at[1] + b.at[1]) / 2],
+    directionDeg: ((Math.atan2(uy, ux) * 180) / Math.PI + 180) % 180,
+    lengthMm: length,
+  };
+}
+
+function gap(p: Point, q: Point): number {
+  return Math.hypot(p[0] - q[0], p[1] - q[1]);
+}
+
+interface Facing {
+  readonly p: number;
+  readonly q: number;
+  readonly distance: number;
+  readonly centre: Point;
+  readonly inner: readonly number[];
+  rank: number;
+}
+
+/** Two rows stand no farther apart than this many of their own lengths. */
+const ROW_REACH = 3;
+
+/**
+ * Joins rows of equal pads that face each other into `rows`, and into a `ring` where they stand around a large pad or
+ * on four sides. Rows that face nothing stay `row`.
+ *
+ * @param others - pads that belong to no row: large pads and panes among them
+ */
+export function joinRows(rows: readonly Row[], others: readonly number[], measures: readonly Measure[]): Pattern[] {
+  const facings: Facing[] = [];
+  rows.forEach((row, p) => {
+    for (let q = p + 1; q < rows.length; q += 1) {
+      const facing = face(row, rows[q]);
+      if (!facing) continue;
+      const inner = innerPads(row, facing, others, measures);
+      facings.push({ p, q, ...facing, inner, rank: inner.length > 0 ? 0 : 2 });
+    }
+  });
+  markSquares(facings, rows);
+  facings.sort((a, b) => a.rank - b.rank || a.distance - b.distance);
+  const used = new Set<number>();
+  const patterns: Pattern[] = [];
+  const kept: Facing[] = [];
+  for (const facing of facings) {
+    if (used.has(facing.p) || used.has(facing.q)) continue;
+    used.add(facing.p).add(facing.q);
+    kept.push(facing);
+  }
+  const done = new Set<Facing>();
+  for (const facing of kept) {
+    if (done.has(facing)) continue;
+    const square = kept.find((other) => other !== facing && !done.has(other) && crosses(facing, other, rows));
+    done.add(facing);
+    if (square) done.add(square);
+    const sides = [facing.p, facing.q, ...(square ? [square.p, square.q] : [])];
+    const pads = sides.flatMap((r) => rows[r].members.map(({ i }) => i));
+    const centre = [...new Set([...facing.inner, ...(square?.inner ?? [])])];
+    const kind = square || centre.length > 0 ? 'ring' : 'rows';
+    patterns.push({ kind, members: [...pads, ...centre], centre, pitchMm: rows[facing.p].pitchMm });
+  }
+  rows.forEach((row, i) => {
+    if (used.has(i)) return;
+    patterns.push({ kind: 'row', members: row.members.map((m) => m.i), pitchMm: row.pitchMm });
+  });
+  return patterns;
+}
+
+function face(p: Row, q: Row): { distance: number; centre: Point } | undefined {
+  if (turnBetween(p.directionDeg, q.directionDeg) > 3) return undefined;
+  const pitches = [p.pitchMm, q.pitchMm].sort((a, b) => a - b);
+  const multiple = Math.round(pitches[1] / pitches[0]);
+  if (Math.abs(pitches[1] - multiple * pitches[0]) > PITCH_SHARE * pitches[1]) return undefined;
+  const [first, second] = [p.members[0], q.members[0]];
+  const alike =
+    Math.abs(first.short - second.short) < 0.02 * first.short && Math.abs(first.long - second.long) < 0.02 * first.long;
+  if (!alike) return undefined;
+  const angle = (p.directionDeg * Math.PI) / 180;
+  const [dx, dy] = [q.centre[0] - p.centre[0], q.centre[1] - p.centre[1]];
+  const along = Math.abs(dx * Math.cos(angle) + dy * Math.sin(angle));
+  const distance = Math.abs(dy * Math.cos(angle) - dx * Math.sin(angle));
+  if (along > pitches[1] * 0.6 || distance < 1.5 * first.short) return undefined;
+  if (distance > ROW_REACH * (Math.max(p.lengthMm, q.lengthMm) + pitches[1])) return undefined;
+  return { distance, centre: [(p.centre[0] + q.centre[0]) / 2, (p.centre[1] + q.centre[1]) / 2] };
+}
+
+/** Large pads or panes that lie between two rows, about their centre. */
+function innerPads(
+  row: Row,
+  facing: { distance: number; centre: Point },
+  others: readonly number[],
+  measures: readonly Measure[],
+): number[] {
+  const angle = (row.directionDeg * Math.PI) / 180;
+  const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
+  const halfAlong = Math.max(row.lengthMm, row.pitchMm) / 2 + row.pitchMm;
+  const halfAcross = facing.distance / 2 - row.members[0].long / 2;
+  const inside = others.filter((i) => {
+    const [dx, dy] = [measures[i].centre[0] - facing.centre[0], measures[i].centre[1] - facing.centre[1]];
+    const half = Math.min(measures[i].widthMm, measures[i].heightMm) / 2;
+    return Math.abs(dx * cos + dy * sin) + half <= halfAlong && Math.abs(dy * cos - dx * sin) + half <= halfAcross;
+  });
+  if (inside.length === 0) return [];
+  const area = inside.reduce((sum, i) => sum + measures[i].areaMm2, 0);
+  const pad = row.members[0].short * row.members[0].long;
+  const mean = (axis: 0 | 1): number =>
+    inside.reduce((sum, i) => sum + measures[i].centroid[axis] * measures[i].areaMm2, 0) / area;
+  const off = Math.hypot(mean(0) - facing.centre[0], mean(1) - facing.centre[1]);
+  return area >= 3 * pad && off <= 0.15 * (halfAlong + halfAcross) ? inside : [];
+}
+
+function crosses(a: Facing, b: Facing, rows: readonly Row[]): boolean {
+  const turn = turnBetween(rows[a.p].directionDeg, rows[b.p].directionDeg);
+  const alike = Math.abs(rows[a.p].pitchMm - rows[b.p].pitchMm) <= PITCH_SHARE * rows[a.p].pitchMm;
+  return Math.abs(turn - 90) < 3 && alike && gap(a.centre, b.centre) <= 0.6 * rows[a.p].pitchMm;
+}
+
+/** Facing rows with another pair of rows square to them about the same centre are the surest. */
+function markSquares(facings: Facing[], rows: readonly Row[]): void {
+  const cell = 1;
+  const key = (x: number, y: number): string => `${x},${y}`;
+  const near = new Map<string, Facing[]>();
+  for (const facing of facings) {
+    const k = key(Math.round(facing.centre[0] / cell), Math.round(facing.centre[1] / cell));
+    const list = near.get(k);
+    if (list) list.push(facing);
+    else near.set(k, [facing]);
+  }
+  for (const facing of facings) {
+    const [cx, cy] = [Math.round(facing.centre[0] / cell), Math.round(facing.centre[1] / cell)];
+    for (let dx = -1; dx <= 1; dx += 1) {
+      for (let dy = -1; dy <= 1; dy += 1) {
+        if ((near.get(key(cx + dx, cy + dy)) ?? []).some((other) => crosses(facing, other, rows))) facing.rank -= 1;
+      }
+    }
+  }
+}

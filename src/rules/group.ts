@@ -1,0 +1,44 @@
+import type { Opening } from '../geometry/types.js';
+import { describeGroup, type OpeningGroup, type Pattern } from './group-pattern.js';
+import { findPatterns } from './group-patterns.js';
+import type { Measure } from './measure.js';
+
+export type { GroupKind, OpeningGroup } from './group-pattern.js';
+
+/**
+ * Finds openings that belong together: by component where the artwork names it (Gerber .C and .P object attributes),
+ * elsewhere by equal shapes in rows, pairs, grids, and rows around a large pad.
+ *
+ * @param measures - one per opening
+ * @returns groups of two or more, or named ones; no opening is in two of them
+ */
+export function groupOpenings(openings: readonly Opening[], measures: readonly Measure[]): OpeningGroup[] {
+  const byComponent = new Map<string, number[]>();
+  const unnamed: number[] = [];
+  openings.forEach(({ tag }, i) => {
+    if (tag?.component === undefined) {
+      unnamed.push(i);
+      return;
+    }
+    const members = byComponent.get(tag.component);
+    if (members) members.push(i);
+    else byComponent.set(tag.component, [i]);
+  });
+  const groups: OpeningGroup[] = [];
+  for (const [component, members] of byComponent) {
+    groups.push(describeGroup(componentPattern(members, measures), openings, measures, component));
+  }
+  for (const pattern of findPatterns(unnamed, measures)) groups.push(describeGroup(pattern, openings, measures));
+  return groups;
+}
+
+/** A component is one group, whatever patterns its pads form. */
+function componentPattern(members: readonly number[], measures: readonly Measure[]): Pattern {
+  const patterns = findPatterns(members, measures, true);
+  if (patterns.length === 1 && patterns[0].members.length === members.length) return patterns[0];
+  const largest = patterns.reduce<Pattern | undefined>(
+    (best, pattern) => (best && best.members.length >= pattern.members.length ? best : pattern),
+    undefined,
+  );
+  return { kind: 'component', members, pitchMm: largest?.pitchMm };
+}

@@ -1,0 +1,78 @@
+import { boxIndex } from '../geometry/box-index.js';
+import type { Region } from '../geometry/types.js';
+import { boxDistance, insideRegion, type Nearest, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
+
+/** The film between two openings. */
+export interface Web extends Nearest {
+  /** Positions in the list of openings, counting from 0; `from` lies on p, `to` on q. */
+  readonly p: number;
+  readonly q: number;
+}
+
+/** Whether one opening lies in the other: their walls may be apart, and yet no film stands between them. */
+function overlap(p: Region, q: Region): boolean {
+  return insideRegion(p.outer[0], q) || insideRegion(q.outer[0], p);
+}
+
+function webBetween(
+  regions: readonly Region[],
+  walls: readonly Walls[],
+  p: number,
+  q: number,
+  limitMm: number,
+): Web | undefined {
+  const nearest = nearestBetween(walls[p], walls[q], limitMm);
+  const inside = boxDistance(walls[p].box, walls[q].box) === 0 && overlap(regions[p], regions[q]);
+  if (inside) return { p, q, distanceMm: 0, from: regions[p].outer[0], to: regions[p].outer[0] };
+  return nearest && { ...nearest, p, q };
+}
+
+/** All webs narrower than a limit, each pair once, ascending by p, then q. */
+export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
+  const walls = regions.map(wallsOf);
+  const index = boxIndex(walls.map(({ box }) => box));
+  const webs: Web[] = [];
+  walls.forEach(({ box }, p) => {
+    for (const q of index.near(box, limitMm)) {
+      if (q <= p) continue;
+      const web = webBetween(regions, walls, p, q, limitMm);
+      if (web && web.distanceMm < limitMm) webs.push(web);
+    }
+  });
+  return webs;
+}
+
+/** First search radius; doubled until the nearest neighbour is found. */
+const FIRST_RADIUS_MM = 0.5;
+
+/**
+ * The nearest neighbour of every opening, by the exact distance of their walls.
+ *
+ * @returns one web per opening, seen from it (`p` is the opening itself); undefined for a lone opening
+ */
+export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
+  const walls = regions.map(wallsOf);
+  const boxes = walls.map(({ box }) => box);
+  const index = boxIndex(boxes);
+  const best: (Web | undefined)[] = regions.map(() => undefined);
+  const reach = (i: number): number => best[i]?.distanceMm ?? Infinity;
+  if (regions.length < 2) return best;
+  const widest =
+    Math.max(...boxes.map((b) => Math.max(Math.abs(b.maxX), Math.abs(b.minX), Math.abs(b.maxY), Math.abs(b.minY)))) * 4;
+  boxes.forEach((box, p) => {
+    for (let radius = FIRST_RADIUS_MM; ; radius *= 2) {
+      const near = index.near(box, Math.min(radius, reach(p))).filter((q) => q !== p);
+      // Nearest boxes first: later ones are mostly ruled out by their boxes alone.
+      near.sort((a, b) => boxDistance(boxes[a], box) - boxDistance(boxes[b], box));
+      for (const q of near) {
+        if (boxDistance(boxes[q], box) > reach(p)) break;
+        const web = webBetween(regions, walls, p, q, reach(p));
+        if (!web || web.distanceMm >= reach(p)) continue;
+        best[p] = web;
+        if (web.distanceMm < reach(q)) best[q] = { ...web, p: q, q: p, from: web.to, to: web.from };
+      }
+      if (reach(p) <= radius || radius > widest) break;
+    }
+  });
+  return best;
+}
