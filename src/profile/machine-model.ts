@@ -14,7 +14,7 @@ export type ModelSource = FitLike | { readonly fit: FitLike };
  *
  * @param source - numbers, or `{ value }`; directly or under `fit`
  * @returns q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths in mm
- * @throws {InputError} NOT_A_PROFILE when it holds no such numbers, BAD_MODEL when they can't be a machine's
+ * @throws {InputError} NOT_A_PROFILE when it holds no such numbers, BAD_PROFILE when they can't be a machine's
  */
 export function machineModel(source: ModelSource): MachineModel {
   const holder = typeof source === 'object' && source !== null && 'fit' in source ? source.fit : source;
@@ -28,7 +28,7 @@ export function machineModel(source: ModelSource): MachineModel {
     const right = Number.isFinite(value) && (name === 'shear' || (name.startsWith('scale') ? value > 0 : value >= 0));
     if (!right) {
       problems.push({
-        code: 'BAD_MODEL',
+        code: 'BAD_PROFILE',
         place: { key: name },
         message: `expected ${wanted}, found ${String(value)}.`,
         hint: 'Fit the readings again, or look for a slip in the profile.',

@@ -10,8 +10,7 @@ export interface OrderedCell {
 /** A fitted cumulative logit model: ln(P(level ≥ j) / P(level < j)) = rowFor(j, x) · parameters. */
 export interface OrderedFit {
   readonly levelCount: number;
-  /** `false`: the boundaries are parallel (proportional odds); `true`: each boundary has slopes of its own. */
-  readonly ownSlopes: boolean;
+  /** levelCount − 1 thresholds, then one slope per x. */
   readonly parameters: readonly number[];
   /** Inverse expected information at the estimate. */
   readonly covariance: readonly (readonly number[])[];
@@ -25,15 +24,10 @@ const MAX_ITERATIONS = 300;
 const LOGIT_TOLERANCE = 1e-8;
 
 /** The design row of boundary j (1 … levels − 1): thresholds first, then slopes. */
-export function boundaryRow(j: number, x: readonly number[], levelCount: number, ownSlopes: boolean): number[] {
-  const boundaries = levelCount - 1;
-  const row = new Array<number>(boundaries + (ownSlopes ? boundaries : 1) * x.length).fill(0);
+export function boundaryRow(j: number, x: readonly number[], levelCount: number): number[] {
+  const row = new Array<number>(levelCount - 1).fill(0);
   row[j - 1] = 1;
-  const start = boundaries + (ownSlopes ? (j - 1) * x.length : 0);
-  x.forEach((value, k) => {
-    row[start + k] = value;
-  });
-  return row;
+  return [...row, ...x];
 }
 
 /** 1/(1 + e^−η) with no loss for either sign. */
@@ -116,36 +110,34 @@ function penaltySlope(cells: readonly OrderedCell[], rows: Rows, phi: readonly n
 }
 
 /** Thresholds from the shares of the levels, slopes zero: a start where every probability is positive. */
-function startAt(cells: readonly OrderedCell[], levelCount: number, ownSlopes: boolean): number[] {
+function startAt(cells: readonly OrderedCell[], levelCount: number): number[] {
   const totals = Array.from({ length: levelCount }, (_, level) =>
     cells.reduce((sum, cell) => sum + cell.counts[level] + 0.5, 0),
   );
   const all = totals.reduce((sum, value) => sum + value, 0);
-  const width = cells[0].x.length;
   const thresholds = Array.from({ length: levelCount - 1 }, (_, j) => {
     const above = totals.slice(j + 1).reduce((sum, value) => sum + value, 0) / all;
     return Math.log(above / (1 - above));
   });
-  return [...thresholds, ...new Array<number>((ownSlopes ? levelCount - 1 : 1) * width).fill(0)];
+  return [...thresholds, ...cells[0].x.map(() => 0)];
 }
 
 /**
- * Fits a cumulative logit model to ordered levels with Jeffreys' prior: the likelihood times the square root of the
+ * Fits a cumulative logit model with parallel boundaries (proportional odds) to ordered levels, with Jeffreys' prior: the likelihood times the square root of the
  * determinant of the expected information. The answer is finite also when the levels are parted completely, which is
  * the normal case of a power/speed grid.
  *
  * @param cells - settings (x centred and scaled by the caller, about 1 in size) with counts per level; every level seen
- * @param ownSlopes - one set of slopes per boundary instead of parallel boundaries
- * @returns undefined when no maximum was found (own slopes on too few cells)
+ * @returns undefined when the settings can't carry the model (x all alike)
  * @remarks Fisher scoring on the penalised likelihood with step halving. For two levels this is Firth's logistic fit.
  * Sources: McCullagh, J. R. Statist. Soc. B 42 (1980) 109–142; Firth, Biometrika 80 (1993) 27–38.
  */
-export function fitOrdered(cells: readonly OrderedCell[], ownSlopes: boolean): OrderedFit | undefined {
+export function fitOrdered(cells: readonly OrderedCell[]): OrderedFit | undefined {
   const levelCount = cells[0].counts.length;
   const rows = cells.map((cell) =>
-    Array.from({ length: levelCount - 1 }, (_, j) => boundaryRow(j + 1, cell.x, levelCount, ownSlopes)),
+    Array.from({ length: levelCount - 1 }, (_, j) => boundaryRow(j + 1, cell.x, levelCount)),
   );
-  let state = stateAt(cells, rows, startAt(cells, levelCount, ownSlopes));
+  let state = stateAt(cells, rows, startAt(cells, levelCount));
   for (let iteration = 1; state && iteration <= MAX_ITERATIONS; iteration++) {
     const pull = penaltySlope(cells, rows, state.phi);
     if (!pull) return undefined;
@@ -157,14 +149,19 @@ export function fitOrdered(cells: readonly OrderedCell[], ownSlopes: boolean): O
     const next = size < LOGIT_TOLERANCE ? state : climbAlong(cells, rows, state, step);
     if (next === state || next === undefined) {
       const converged = size < 1e-3;
-      return { ...summary(state, levelCount, ownSlopes), iterations: iteration, converged };
+      return { ...summary(state, levelCount), iterations: iteration, converged };
     }
     state = next;
   }
-  return state && { ...summary(state, levelCount, ownSlopes), iterations: MAX_ITERATIONS, converged: false };
+  return state && { ...summary(state, levelCount), iterations: MAX_ITERATIONS, converged: false };
 }
 
-function climbAlong(cells: readonly OrderedCell[], rows: Rows, from: State, step: readonly number[]): State | undefined {
+function climbAlong(
+  cells: readonly OrderedCell[],
+  rows: Rows,
+  from: State,
+  step: readonly number[],
+): State | undefined {
   for (let share = 1; share > 1e-9; share /= 2) {
     const next = stateAt(
       cells,
@@ -176,10 +173,9 @@ function climbAlong(cells: readonly OrderedCell[], rows: Rows, from: State, step
   return undefined;
 }
 
-function summary(state: State, levelCount: number, ownSlopes: boolean) {
+function summary(state: State, levelCount: number) {
   return {
     levelCount,
-    ownSlopes,
     parameters: state.phi,
     covariance: choleskyInverse(state.lower),
     logLikelihood: state.logLikelihood,

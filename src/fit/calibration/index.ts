@@ -1,0 +1,7 @@
+export {
+  type CalibrationOptions,
+  type CalibrationResult,
+  fitCalibration,
+  fitSessions,
+  type ReadingResidual,
+} from './fit-sessions.js';

@@ -1,0 +1,79 @@
+/** The pieces of a weighted linear fit in plain doubles. */
+export interface WeightedQr {
+  readonly solution: Float64Array;
+  /** (XᵀWX)⁻¹ by way of R⁻¹. */
+  readonly inverse: number[][];
+  /** Diagonal of the hat matrix. */
+  readonly leverages: Float64Array;
+  /** Smallest share of a column that was left when the earlier ones had been taken out. */
+  readonly leastLeft: number;
+  /** Column of which that was. */
+  readonly weakest: number;
+}
+
+/**
+ * Solves a weighted linear problem by modified Gram-Schmidt, plain doubles: the step inside iterations on well-scaled
+ * problems, where the twice as exact `leastSquares` would cost time and give nothing.
+ *
+ * @param columns - of the design, each as long as `y`; not changed
+ * @param weights - one for each row, > 0
+ */
+export function weightedQr(columns: readonly Float64Array[], y: Float64Array, weights: Float64Array): WeightedQr {
+  const count = y.length;
+  const size = columns.length;
+  const roots = weights.map(Math.sqrt);
+  const q = columns.map((column) => column.map((value, i) => value * roots[i]));
+  const rest = y.map((value, i) => value * roots[i]);
+  const r = Array.from({ length: size }, () => new Array<number>(size).fill(0));
+  const projection = new Float64Array(size);
+  let leastLeft = Number.POSITIVE_INFINITY;
+  let weakest = 0;
+  for (let k = 0; k < size; k += 1) {
+    const before = Math.hypot(...r.map((row) => row[k]), norm(q[k]));
+    r[k][k] = norm(q[k]);
+    const left = before === 0 ? 0 : r[k][k] / before;
+    if (left < leastLeft) {
+      leastLeft = left;
+      weakest = k;
+    }
+    if (r[k][k] > 0) for (let i = 0; i < count; i += 1) q[k][i] /= r[k][k];
+    for (let j = k + 1; j < size; j += 1) r[k][j] = takeAway(q[j], q[k]);
+    projection[k] = takeAway(rest, q[k]);
+  }
+  const inverseR = invertUpper(r);
+  const solution = new Float64Array(size);
+  for (let i = 0; i < size; i += 1) {
+    for (let j = i; j < size; j += 1) solution[i] += inverseR[i][j] * projection[j];
+  }
+  const inverse = inverseR.map((a) => inverseR.map((b) => a.reduce((sum, value, j) => sum + value * b[j], 0)));
+  const leverages = new Float64Array(count);
+  for (const column of q) for (let i = 0; i < count; i += 1) leverages[i] += column[i] * column[i];
+  return { solution, inverse, leverages, leastLeft, weakest };
+}
+
+function norm(v: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < v.length; i += 1) sum += v[i] * v[i];
+  return Math.sqrt(sum);
+}
+
+function takeAway(v: Float64Array, direction: Float64Array): number {
+  let size = 0;
+  for (let i = 0; i < v.length; i += 1) size += v[i] * direction[i];
+  for (let i = 0; i < v.length; i += 1) v[i] -= size * direction[i];
+  return size;
+}
+
+function invertUpper(r: readonly (readonly number[])[]): number[][] {
+  const size = r.length;
+  const inverse = Array.from({ length: size }, () => new Array<number>(size).fill(0));
+  for (let j = 0; j < size; j += 1) {
+    inverse[j][j] = 1 / r[j][j];
+    for (let i = j - 1; i >= 0; i -= 1) {
+      let sum = 0;
+      for (let k = i + 1; k <= j; k += 1) sum += r[i][k] * inverse[k][j];
+      inverse[i][j] = -sum / r[i][i];
+    }
+  }
+  return inverse;
+}

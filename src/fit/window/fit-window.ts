@@ -1,0 +1,153 @@
+import type { Feature } from '../../coupon/features.js';
+import { InputError, type Warning } from '../../errors.js';
+import type { Reading } from '../../readings/types.js';
+import { type BoundaryModel, boundaryLogit, fitBoundaries, levelsOf, MARKED, THROUGH } from './boundaries.js';
+import { findContradictions } from './contradictions.js';
+import { gatherCells } from './gather-cells.js';
+import { type FilmWords, refusalFor } from './refusal.js';
+import type { WindowCell, WindowMap, WindowRefusal, WindowResult, WindowSetting } from './types.js';
+import { between, probabilityClean, widestSetting } from './widest-setting.js';
+
+export interface WindowOptions extends FilmWords {
+  /** Cells to leave out, by id. Nothing is left out unless told. */
+  readonly ignore?: readonly string[];
+  /** Steps of the map along each axis, default 40. */
+  readonly mapSteps?: number;
+}
+
+/** Margins narrower than this deserve a finer grid: lens dirt and a warm tube move the power by as much (common practice). */
+const NARROW_PERCENT = 10;
+
+/**
+ * The process window of one laser, film and number of passes from a power/speed grid: where the cut comes through and
+ * leaves no mark, and the setting that stays furthest from both edges.
+ *
+ * @param readings - outcomes of the cells, several of one cell allowed; readings of other features are passed over
+ * @param features - the coupon's features; several grids may be joined when their ids differ
+ * @returns the setting with its margins, or a refusal that says what to cut next; contradictory cells by name
+ * @throws {InputError} NO_CELLS, CELL_OUTCOME, SETTING_NOT_POSITIVE
+ * @remarks Ordered logistic model on ln power and ln speed with Jeffreys' prior, so that cleanly parted grids (the
+ *   normal case) give finite answers. Boundaries are where the odds are even. Margins are balanced in ratio: the
+ *   power may fall by the factor by which it may rise.
+ */
+export function fitWindow(
+  readings: readonly Reading[],
+  features: readonly Feature[],
+  options: WindowOptions = {},
+): WindowResult {
+  const { cells, warnings } = gatherCells(readings, features, options.ignore ?? []);
+  if (cells.length === 0) {
+    throw new InputError({
+      code: 'NO_CELLS',
+      message: 'no cell with an outcome was found in these readings.',
+      hint: 'Read the power/speed grid: uncut, partial, through or marked for each cell.',
+    });
+  }
+  const result = fitCells(cells, options);
+  const sure = result.contradictions.map((contradiction) => contradiction.id);
+  const rest = cells.filter((cell) => !sure.includes(cell.id));
+  const without = sure.length > 0 && rest.length > 0 ? fitCells(rest, options).setting : undefined;
+  return {
+    ...result,
+    ...(without ? { settingWithoutContradictions: without } : {}),
+    warnings: [...warnings, ...result.warnings],
+  };
+}
+
+function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowResult {
+  const refusal = refusalFor(cells, options);
+  if (refusal) {
+    return { cells, model: 'none', refusal, contradictions: findContradictions(cells, () => 0.5), warnings: [] };
+  }
+  const model = fitBoundaries(cells);
+  const contradictions = findContradictions(cells, (cell) => outcomeProbability(model, cell));
+  const base = {
+    cells,
+    boundaries: { through: model.through, marked: model.marked },
+    model: model.model,
+    map: mapOf(cells, model, options.mapSteps ?? 40),
+    contradictions,
+  };
+  const reversed = reversal(model);
+  if (reversed) return { ...base, refusal: reversed, warnings: [] };
+  const setting = widestSetting(cells, model);
+  return { ...base, setting, warnings: cautions(model, setting) };
+}
+
+/** Probability of what was read there, the levels below "through" taken together. */
+function outcomeProbability(model: BoundaryModel, cell: WindowCell): number {
+  const share = (logit: number): number => 1 / (1 + Math.exp(-logit));
+  const through = model.through.seen ? share(boundaryLogit(model.through, cell.powerPercent, cell.speedMmS)) : 1;
+  const marked = model.marked.seen ? share(boundaryLogit(model.marked, cell.powerPercent, cell.speedMmS)) : 0;
+  const chances = levelsOf(cell).map((level) =>
+    level >= MARKED ? marked : level === THROUGH ? Math.max(0, through - marked) : 1 - through,
+  );
+  return Math.min(...chances);
+}
+
+function mapOf(cells: readonly WindowCell[], model: BoundaryModel, steps: number): WindowMap {
+  const axis = (values: readonly number[]): number[] =>
+    between(
+      [...values].sort((a, b) => a - b),
+      steps,
+    );
+  const powersPercent = axis(cells.map((cell) => cell.powerPercent));
+  const speedsMmS = axis(cells.map((cell) => cell.speedMmS));
+  return {
+    powersPercent,
+    speedsMmS,
+    probabilityClean: powersPercent.map((power) => speedsMmS.map((speed) => probabilityClean(model, power, speed))),
+  };
+}
+
+/** More power that cuts less, or more speed that cuts more, beyond doubt: the readings are mixed up. */
+function reversal(model: BoundaryModel): WindowRefusal | undefined {
+  const wrong = [model.through, model.marked]
+    .filter((boundary) => boundary.seen)
+    .flatMap((boundary) => [
+      { axis: 'power', slope: boundary.slopePower, u: Math.sqrt(boundary.covariance[1][1]) },
+      { axis: 'speed', slope: -boundary.slopeSpeed, u: Math.sqrt(boundary.covariance[2][2]) },
+    ])
+    .find(({ slope, u }) => slope < -1.5 * u);
+  if (!wrong) return undefined;
+  return {
+    code: 'REVERSED',
+    message: `by these readings ${wrong.axis === 'power' ? 'more power cuts less' : 'a faster cut goes deeper'}, which can't be.`,
+    remedies: [
+      'Check that the coupon was not read upside down or mirrored: its labels tell which corner is which.',
+      'Check that the settings were burnt in the order of the step list.',
+    ],
+  };
+}
+
+function cautions(model: BoundaryModel, setting: WindowSetting): Warning[] {
+  const found: Warning[] = model.assumed.map((what) => ({ code: 'ASSUMED', message: `assumed ${what}.` }));
+  const unseen = [
+    { boundary: model.through, beyond: 'uncut or partial', go: 'less power or more speed' },
+    { boundary: model.marked, beyond: 'marked', go: 'more power or less speed' },
+  ].filter(({ boundary }) => !boundary.seen);
+  for (const { beyond, go } of unseen) {
+    found.push({
+      code: 'BOUNDARY_NOT_SEEN',
+      message: `no cell is ${beyond}, so that side of the window was not found; its margin is at least the one given.`,
+      hint: `Cut a further grid with ${go} to find it.`,
+    });
+  }
+  const margin = Math.min(setting.marginPowerPercent, setting.marginSpeedPercent);
+  if (margin < NARROW_PERCENT) {
+    const near = (value: number, digits = 3): string => String(Number(value.toPrecision(digits)));
+    found.push({
+      code: 'NARROW_WINDOW',
+      message: `the margin is only ${margin.toFixed(1)} %: a warm laser or a little dirt on the lens may use it up.`,
+      hint: `Cut a finer grid around ${near(setting.powerPercent)} % and ${near(setting.speedMmS)} mm/s; try more passes at less power, or a thinner film.`,
+    });
+  }
+  if (setting.probabilityClean < 0.5) {
+    found.push({
+      code: 'UNCERTAIN_WINDOW',
+      message: `even there a clean cut has a probability of only ${(100 * setting.probabilityClean).toFixed(0)} %, by these readings.`,
+      hint: 'Cut the grid again, finer, before a stencil.',
+    });
+  }
+  return found;
+}

@@ -1,0 +1,92 @@
+import type { CellFeature, Feature } from '../../coupon/features.js';
+import { InputError, type Problem, type Warning } from '../../errors.js';
+import type { CellOutcome, Reading } from '../../readings/types.js';
+import { CELL_LEVELS, type WindowCell } from './types.js';
+
+/** Joins readings to the cells they were taken from; several readings of one cell stay together, in their order. */
+export function gatherCells(
+  readings: readonly Reading[],
+  features: readonly Feature[],
+  ignore: readonly string[],
+): { cells: WindowCell[]; warnings: Warning[] } {
+  const cells = features.filter((feature): feature is CellFeature => feature.kind === 'cell');
+  const others = new Set(features.filter((feature) => feature.kind !== 'cell').map((feature) => feature.id));
+  const outcomes = new Map(cells.map((cell) => [cell.id, [] as CellOutcome[]]));
+  const problems: Problem[] = cells.flatMap(settingProblems);
+  const unknown: Reading[] = [];
+  for (const reading of readings) {
+    const list = outcomes.get(reading.feature);
+    if (!list) {
+      if (!others.has(reading.feature)) unknown.push(reading);
+      continue;
+    }
+    if (reading.outcome === undefined) {
+      problems.push(outcomeProblem(reading, 'no outcome'));
+    } else if (reading.outcome === 'gone' || reading.outcome === 'closed') {
+      problems.push(outcomeProblem(reading, `"${reading.outcome}"`));
+    } else list.push(reading.outcome);
+  }
+  if (problems.length > 0) throw new InputError(problems);
+  const read = cells.filter((cell) => outcomes.get(cell.id)!.length > 0 && !ignore.includes(cell.id));
+  return {
+    cells: read.map(({ id, powerPercent, speedMmS }) => ({
+      id,
+      powerPercent,
+      speedMmS,
+      outcomes: outcomes.get(id)!,
+    })),
+    warnings: [...unknownWarning(unknown), ...missingWarning(cells, outcomes)],
+  };
+}
+
+function settingProblems(cell: CellFeature): Problem[] {
+  const checks: readonly [string, number][] = [
+    ['powerPercent', cell.powerPercent],
+    ['speedMmS', cell.speedMmS],
+  ];
+  return checks
+    .filter(([, value]) => !(value > 0 && Number.isFinite(value)))
+    .map(([key, value]) => ({
+      code: 'SETTING_NOT_POSITIVE',
+      place: { key },
+      message: `cell ${cell.id}: expected a number > 0, found ${value}.`,
+      hint: 'A cell without power or speed says nothing about the window; leave it out.',
+    }));
+}
+
+function outcomeProblem(reading: Reading, found: string): Problem {
+  return {
+    code: 'CELL_OUTCOME',
+    place: { file: reading.file, line: reading.line, key: 'outcome' },
+    message: `cell ${reading.feature}: expected one of ${CELL_LEVELS.join(', ')}; found ${found}.`,
+    hint: 'A cell is uncut, partial (not through everywhere), through, or marked (through, with damage).',
+  };
+}
+
+function unknownWarning(unknown: readonly Reading[]): Warning[] {
+  if (unknown.length === 0) return [];
+  const names = [...new Set(unknown.map((reading) => reading.feature))];
+  return [
+    {
+      code: 'UNKNOWN_FEATURE',
+      place: { file: unknown[0].file, line: unknown[0].line },
+      message: `${names.length} readings belong to no cell of these features and were passed over: ${names.slice(0, 5).join(', ')}${names.length > 5 ? ', …' : ''}.`,
+      hint: 'Give the features file that was written with the coupon.',
+    },
+  ];
+}
+
+function missingWarning(cells: readonly CellFeature[], outcomes: ReadonlyMap<string, readonly unknown[]>): Warning[] {
+  const missing = cells.filter((cell) => outcomes.get(cell.id)!.length === 0);
+  if (missing.length === 0 || missing.length === cells.length) return [];
+  return [
+    {
+      code: 'CELLS_NOT_READ',
+      message: `${missing.length} of ${cells.length} cells have no reading: ${missing
+        .slice(0, 5)
+        .map((cell) => cell.id)
+        .join(', ')}${missing.length > 5 ? ', …' : ''}.`,
+      hint: 'The window rests on the other cells; a gap next to a boundary makes it less certain.',
+    },
+  ];
+}

@@ -1,0 +1,140 @@
+import { levelsOf, MARKED, THROUGH } from './boundaries.js';
+import type { WindowCell, WindowRefusal } from './types.js';
+
+export interface FilmWords {
+  readonly passes?: number;
+  readonly thicknessMm?: number;
+}
+
+/** Why there is no setting to recommend, and what to cut next; undefined when a clean cell was read. */
+export function refusalFor(cells: readonly WindowCell[], film: FilmWords): WindowRefusal | undefined {
+  const levels = cells.flatMap(levelsOf);
+  if (levels.includes(THROUGH)) return undefined;
+  if (levels.every((level) => level < THROUGH)) return nothingThrough(cells, film);
+  if (levels.every((level) => level === MARKED)) return everythingMarked(cells);
+  return noGap(cells, film);
+}
+
+function ends(values: readonly number[]): [number, number] {
+  return [Math.min(...values), Math.max(...values)];
+}
+
+/** Values rising evenly in ratio, with the digits that a person can set. */
+function steps(from: number, to: number, count: number): number[] {
+  const values = Array.from({ length: count }, (_, k) => from * (to / from) ** (k / (count - 1)));
+  return [...new Set(values.map((value) => Number(value.toPrecision(3))))];
+}
+
+function words(value: number): string {
+  return String(Number(value.toPrecision(3)));
+}
+
+function thinner(film: FilmWords): string {
+  return film.thicknessMm === undefined ? 'a thinner film' : `a film thinner than ${words(film.thicknessMm)} mm`;
+}
+
+function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
+  const [powerLow, powerHigh] = ends(cells.map((cell) => cell.powerPercent));
+  const [speedLow] = ends(cells.map((cell) => cell.speedMmS));
+  const passes = (film.passes ?? 1) + 1;
+  const rise = powerHigh < 100 ? `raise the power above ${words(powerHigh)} %, or ` : '';
+  return {
+    code: 'NOT_THROUGH',
+    message: `no cell came through, not even the strongest (${words(powerHigh)} %, ${words(speedLow)} mm/s).`,
+    remedies: [
+      `First ${rise}go slower than ${words(speedLow)} mm/s: cut a grid from ${words(speedLow / 4)} to ${words(speedLow)} mm/s.`,
+      `Or cut the same grid with ${passes} passes; check the focus and clean the lens before that.`,
+      `If that marks the film before it comes through, use ${thinner(film)}, or one that takes up more of this beam.`,
+    ],
+    nextGrid: {
+      powersPercent: steps(powerHigh < 100 ? powerHigh : Math.max(powerLow, powerHigh / 2), 100, 5),
+      speedsMmS: steps(speedLow / 4, speedLow, 6),
+    },
+  };
+}
+
+function everythingMarked(cells: readonly WindowCell[]): WindowRefusal {
+  const [powerLow] = ends(cells.map((cell) => cell.powerPercent));
+  const [, speedHigh] = ends(cells.map((cell) => cell.speedMmS));
+  return {
+    code: 'ALL_MARKED',
+    message: `every cell is marked, even the gentlest (${words(powerLow)} %, ${words(speedHigh)} mm/s).`,
+    remedies: [
+      `Go faster than ${words(speedHigh)} mm/s: cut a grid from ${words(speedHigh)} to ${words(4 * speedHigh)} mm/s.`,
+      `Or use less power than ${words(powerLow)} %: cut a grid from ${words(powerLow / 4)} to ${words(powerLow)} %.`,
+      'If the marks are soot and not damage, wipe the film and read it again; air across the cut keeps it cleaner.',
+    ],
+    nextGrid: { powersPercent: steps(powerLow / 4, powerLow, 5), speedsMmS: steps(speedHigh, 4 * speedHigh, 6) },
+  };
+}
+
+/** Cells go from not through to marked without a clean one between. */
+function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
+  const edge = narrowestStep(cells);
+  const passes = (film.passes ?? 1) + 1;
+  const remedies = [
+    `Then cut with less power and ${passes} passes: each pass heats the film less.`,
+    `If no clean cell shows either, use ${thinner(film)}, or one that takes up more of this beam.`,
+  ];
+  const message = 'no cell is clean: they go from not through straight to marked.';
+  if (!edge) {
+    return {
+      code: 'NO_CLEAN_CELL',
+      message,
+      remedies: ['First look at the cells again: power and speed do not order them.', ...remedies],
+    };
+  }
+  const [powerLow, powerHigh] = edge.power;
+  const [speedLow, speedHigh] = edge.speed;
+  const powers = powerLow === powerHigh ? [powerLow] : steps(powerLow, powerHigh, 6);
+  const speeds = speedLow === speedHigh ? [speedLow] : steps(speedLow, speedHigh, 6);
+  const where =
+    powerLow === powerHigh
+      ? `at ${words(powerLow)} % from ${words(speedLow)} to ${words(speedHigh)} mm/s`
+      : `at ${words(speedLow)} mm/s from ${words(powerLow)} to ${words(powerHigh)} %`;
+  return {
+    code: 'NO_CLEAN_CELL',
+    message: `${message.slice(0, -1)}, ${where}.`,
+    remedies: [
+      `First cut a finer grid around these values: ${where} in steps of about ${edge.stepWords}.`,
+      ...remedies,
+    ],
+    nextGrid: {
+      powersPercent: powers.length > 1 ? powers : steps(powerLow * 0.9, Math.min(100, powerLow * 1.1), 3),
+      speedsMmS: speeds.length > 1 ? speeds : steps(speedLow * 0.9, speedLow * 1.1, 3),
+    },
+  };
+}
+
+/** The step from not through to marked with the smallest ratio, along one power or one speed, nearest the middle. */
+function narrowestStep(cells: readonly WindowCell[]) {
+  const pairs = cells.flatMap((weak) =>
+    cells
+      .filter((strong) => Math.max(...levelsOf(weak)) < THROUGH && Math.min(...levelsOf(strong)) === MARKED)
+      .filter(
+        (strong) =>
+          (strong.powerPercent === weak.powerPercent && strong.speedMmS < weak.speedMmS) ||
+          (strong.speedMmS === weak.speedMmS && strong.powerPercent > weak.powerPercent),
+      )
+      .map((strong) => ({
+        weak,
+        strong,
+        ratio: (strong.powerPercent * weak.speedMmS) / weak.powerPercent / strong.speedMmS,
+      })),
+  );
+  const middle = Math.sqrt(ends(cells.map((cell) => cell.powerPercent)).reduce((a, b) => a * b, 1));
+  const best = pairs.sort(
+    (a, b) =>
+      a.ratio - b.ratio ||
+      Math.abs(Math.log(a.weak.powerPercent / middle)) - Math.abs(Math.log(b.weak.powerPercent / middle)),
+  )[0];
+  if (!best) return undefined;
+  const { weak, strong } = best;
+  const samePower = weak.powerPercent === strong.powerPercent;
+  const step = samePower ? (weak.speedMmS - strong.speedMmS) / 5 : (strong.powerPercent - weak.powerPercent) / 5;
+  return {
+    power: ends([weak.powerPercent, strong.powerPercent]),
+    speed: ends([weak.speedMmS, strong.speedMmS]),
+    stepWords: `${words(Number(step.toPrecision(2)))} ${samePower ? 'mm/s' : '%'}`,
+  };
+}

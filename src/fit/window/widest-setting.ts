@@ -1,0 +1,138 @@
+import type { BoundaryModel } from './boundaries.js';
+import { boundaryLogit } from './boundaries.js';
+import { distance } from './contradictions.js';
+import { dot } from './symmetric.js';
+import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';
+
+/** Fine steps along a line of the tested grid. */
+const STEPS = 240;
+/** No margin is claimed beyond this ratio: nothing that far was tried. */
+const LARGEST_LOG_MARGIN = Math.log(10);
+
+interface Setting {
+  readonly powerPercent: number;
+  readonly speedMmS: number;
+}
+
+interface LogMargin {
+  readonly value: number;
+  readonly stdUncertainty: number;
+}
+
+/** Margins to all four sides at a setting, as natural logarithms of the ratio; negative outside the window. */
+function marginsAt(model: BoundaryModel, at: Setting): Record<'weaker' | 'stronger' | 'faster' | 'slower', LogMargin> {
+  return {
+    weaker: logMargin(model.through, at, 'power', 1),
+    stronger: logMargin(model.marked, at, 'power', -1),
+    faster: logMargin(model.through, at, 'speed', 1),
+    slower: logMargin(model.marked, at, 'speed', -1),
+  };
+}
+
+/** Distance to a boundary along one axis: logit / slope, its uncertainty by first-order propagation. */
+function logMargin(boundary: WindowBoundary, at: Setting, axis: 'power' | 'speed', sign: 1 | -1): LogMargin {
+  const logit = sign * boundaryLogit(boundary, at.powerPercent, at.speedMmS);
+  const slope = axis === 'power' ? boundary.slopePower : -boundary.slopeSpeed;
+  // An axis that hardly matters, or works the wrong way round within its noise, sets no limit inside what was tried.
+  const value = slope > 0 ? logit / slope : logit >= 0 ? LARGEST_LOG_MARGIN : -LARGEST_LOG_MARGIN;
+  if (Math.abs(value) >= LARGEST_LOG_MARGIN) {
+    return { value: Math.sign(value) * LARGEST_LOG_MARGIN, stdUncertainty: 0 };
+  }
+  const offsets = [
+    1,
+    Math.log(at.powerPercent / boundary.centre.powerPercent),
+    Math.log(at.speedMmS / boundary.centre.speedMmS),
+  ];
+  const gradient = offsets.map((offset) => (sign * offset) / slope);
+  gradient[axis === 'power' ? 1 : 2] -= (axis === 'power' ? 1 : -1) * (value / slope);
+  const variance = dot(
+    gradient,
+    boundary.covariance.map((row) => dot(row, gradient)),
+  );
+  return { value, stdUncertainty: Math.sqrt(Math.max(0, variance)) };
+}
+
+/**
+ * The setting whose narrowest margin is widest, over the tested range. Along the middle line of a window all settings
+ * have nearly the same margin; among them it takes the one that the readings support best (margin less one standard
+ * uncertainty), which lies among the cells and not at an end of the grid.
+ */
+export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel): WindowSetting {
+  const powers = distinct(cells.map((cell) => cell.powerPercent));
+  const speeds = distinct(cells.map((cell) => cell.speedMmS));
+  const candidates: Setting[] = [
+    ...powers.flatMap((powerPercent) => between(speeds).map((speedMmS) => ({ powerPercent, speedMmS }))),
+    ...speeds.flatMap((speedMmS) => between(powers).map((powerPercent) => ({ powerPercent, speedMmS }))),
+  ];
+  let best = candidates[0];
+  let bestScore = Number.NEGATIVE_INFINITY;
+  for (const candidate of candidates) {
+    const score = supportedMargin(model, candidate);
+    if (score > bestScore + 1e-12) {
+      bestScore = score;
+      best = candidate;
+    }
+  }
+  return describeSetting(cells, model, {
+    powerPercent: settable(best.powerPercent, powers),
+    speedMmS: settable(best.speedMmS, speeds),
+  });
+}
+
+function supportedMargin(model: BoundaryModel, at: Setting): number {
+  return Math.min(...Object.values(marginsAt(model, at)).map(({ value, stdUncertainty }) => value - stdUncertainty));
+}
+
+/** Margins, probability and nearest cell of any setting. */
+export function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
+  const margins = marginsAt(model, at);
+  const power = range(at.powerPercent, margins.weaker.value, margins.stronger.value);
+  const speed = range(at.speedMmS, margins.slower.value, margins.faster.value);
+  const narrowest = Object.values(margins).sort((a, b) => a.value - b.value)[0];
+  const nearest = [...cells].sort((a, b) => distance(a, at) - distance(b, at))[0];
+  return {
+    ...at,
+    marginPowerPercent: Math.min(power.downPercent, power.upPercent),
+    marginSpeedPercent: Math.min(speed.downPercent, speed.upPercent),
+    probabilityClean: probabilityClean(model, at.powerPercent, at.speedMmS),
+    power,
+    speed,
+    stdUncertaintyMarginPercent: 100 * narrowest.stdUncertainty,
+    nearestCell: nearest.id,
+  };
+}
+
+function range(value: number, downLog: number, upLog: number): WindowRange {
+  return {
+    from: value * Math.exp(-downLog),
+    to: value * Math.exp(upLog),
+    downPercent: -100 * Math.expm1(-downLog),
+    upPercent: 100 * Math.expm1(upLog),
+  };
+}
+
+/** P(through) − P(marked); a boundary that was not seen takes nothing away. */
+export function probabilityClean(model: BoundaryModel, powerPercent: number, speedMmS: number): number {
+  const logistic = (eta: number): number => 1 / (1 + Math.exp(-eta));
+  const through = model.through.seen ? logistic(boundaryLogit(model.through, powerPercent, speedMmS)) : 1;
+  const marked = model.marked.seen ? logistic(boundaryLogit(model.marked, powerPercent, speedMmS)) : 0;
+  return Math.max(0, through - marked);
+}
+
+function distinct(values: readonly number[]): number[] {
+  return [...new Set(values)].sort((a, b) => a - b);
+}
+
+/** Evenly spaced in ratio from the smallest to the largest; the ends included. */
+export function between(sorted: readonly number[], steps = STEPS): number[] {
+  const first = sorted[0];
+  const last = sorted[sorted.length - 1];
+  if (first === last) return [first];
+  return Array.from({ length: steps + 1 }, (_, k) => first * (last / first) ** (k / steps));
+}
+
+/** A tested value as it is; any other with the three digits that a person can set. */
+function settable(value: number, tested: readonly number[]): number {
+  const near = tested.find((other) => Math.abs(other / value - 1) < 1e-9);
+  return near ?? Number(value.toPrecision(3));
+}

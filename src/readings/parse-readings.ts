@@ -1,0 +1,278 @@
+import { InputError, type Problem, type Warning } from '../errors.js';
+import { nearestName } from '../schema/nearest.js';
+import { type CsvRow, csvRows } from './csv-rows.js';
+import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
+import type { Outcome, Reading } from './types.js';
+
+const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'note'] as const;
+type Column = (typeof COLUMNS)[number];
+
+export const OUTCOMES: readonly Outcome[] = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed'];
+
+const DELIMITERS = [',', ';', '\t'] as const;
+
+export interface ParsedReadings {
+  readonly readings: readonly Reading[];
+  /** Features whose rows were left blank. */
+  readonly blank: readonly string[];
+  readonly warnings: readonly Warning[];
+}
+
+/**
+ * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,note`, columns and rows in any
+ * order, `,` `;` or tab between cells, decimal point or comma, units as typed (`310 um`). Rows with neither reading nor
+ * outcome are the ones not filled in yet: they are left out and counted. Repeated rows are repeat readings.
+ *
+ * @param text - of the file; a byte order mark is accepted
+ * @param file - its name, for messages; goes into every reading with its line
+ * @throws {InputError} with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
+ *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS
+ */
+export function parseReadings(text: string, file: string): ParsedReadings {
+  const { rows, delimiter } = splitRows(text, file);
+  const [header, ...body] = rows;
+  const problems: Problem[] = [];
+  const columns = readHeader(header, body, file, problems);
+  if (problems.length > 0) throw new InputError(problems);
+  const readings: Reading[] = [];
+  const blank: string[] = [];
+  const marks = new Map<'.' | ',', number>();
+  for (const row of body) {
+    const cells = cellsOf(row, columns, delimiter, file, problems);
+    if (!cells) continue;
+    const reading = readRow(cells, row.line, file, problems, marks);
+    if (reading === 'blank') blank.push(cells.get('feature') ?? '');
+    else if (reading) readings.push(reading);
+  }
+  if (marks.has('.') && marks.has(',')) {
+    problems.push({
+      code: 'MIXED_DECIMALS',
+      place: { file, line: marks.get(',') },
+      message: 'a decimal comma here, but a decimal point elsewhere in the file: 1,234 could mean two things.',
+      hint: 'Write all numbers in one way, without separators between thousands.',
+    });
+  }
+  if (problems.length > 0) throw new InputError(problems);
+  const warnings: Warning[] =
+    blank.length === 0
+      ? []
+      : [
+          {
+            code: 'BLANK_ROWS',
+            place: { file },
+            message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${listed(blank)}.`,
+          },
+        ];
+  return { readings, blank, warnings };
+}
+
+function listed(names: readonly string[]): string {
+  return names.length > 6 ? `${names.slice(0, 5).join(', ')} and ${names.length - 5} more` : names.join(', ');
+}
+
+/** The delimiter under which the first row holds the most known column names. */
+function splitRows(text: string, file: string): { rows: CsvRow[]; delimiter: string } {
+  const told = /^\uFEFF?sep=(.)\r?\n/i.exec(text);
+  const body = told ? `#${text.replace(/^\uFEFF/, '')}` : text;
+  const candidates = told ? [told[1]] : DELIMITERS;
+  let best: { rows: CsvRow[]; delimiter: string; known: number } | undefined;
+  for (const delimiter of candidates) {
+    const rows = csvRows(body, delimiter);
+    const cells = rows[0]?.cells.filter((cell) => cell !== '') ?? [];
+    const exact = cells.filter((cell) => isColumn(columnName(cell))).length;
+    const known = exact + cells.length / 1000;
+    if (!best || known > best.known) best = { rows, delimiter, known };
+  }
+  if (!best || best.rows.length === 0) {
+    throw new InputError({
+      code: 'NO_ROWS',
+      place: { file },
+      message: 'there is nothing in this file.',
+      hint: `Its first line is the header: ${COLUMNS.join(',')}.`,
+    });
+  }
+  return best;
+}
+
+function columnName(cell: string): string {
+  return cell
+    .trim()
+    .toLowerCase()
+    .replace(/[\s-]+/g, '_');
+}
+
+function isColumn(name: string): name is Column {
+  return (COLUMNS as readonly string[]).includes(name);
+}
+
+function readHeader(
+  header: CsvRow,
+  body: readonly CsvRow[],
+  file: string,
+  problems: Problem[],
+): (Column | undefined)[] {
+  const place = { file, line: header.line };
+  const names = header.cells.map(columnName);
+  if (!names.some((name) => isColumn(name) || nearestName(name, COLUMNS) !== undefined)) {
+    problems.push({
+      code: 'NO_HEADER',
+      place,
+      message: `expected the header ${COLUMNS.join(',')}; found "${header.cells.join(',').slice(0, 60)}".`,
+      hint: 'Put the header in the first line; start from the blank file that came with the coupon.',
+    });
+    return [];
+  }
+  const seen = new Set<string>();
+  const columns = names.map((name, j) => {
+    if (isColumn(name)) {
+      if (seen.has(name)) {
+        problems.push({
+          code: 'REPEATED_COLUMN',
+          place: { ...place, key: name },
+          message: 'this column stands here twice.',
+          hint: 'Delete one of them.',
+        });
+      }
+      seen.add(name);
+      return name;
+    }
+    const used = body.some((row) => (row.cells[j] ?? '') !== '');
+    if (name !== '' || used) {
+      const nearest = name === '' ? undefined : nearestName(name, COLUMNS);
+      problems.push({
+        code: 'UNKNOWN_COLUMN',
+        place: { ...place, key: header.cells[j] || `column ${j + 1}` },
+        message: name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
+        hint: nearest ? `Did you mean "${nearest}"?` : `Known columns: ${COLUMNS.join(', ')}.`,
+      });
+    }
+    return undefined;
+  });
+  if (problems.length === 0) {
+    const missing = !seen.has('feature')
+      ? 'feature'
+      : seen.has('reading_mm') || seen.has('outcome')
+        ? undefined
+        : 'reading_mm';
+    if (missing) {
+      problems.push({
+        code: 'COLUMN_MISSING',
+        place: { ...place, key: missing },
+        message: `there is no column "${missing}"${missing === 'reading_mm' ? ' and none "outcome"' : ''}.`,
+        hint: `The header is ${COLUMNS.join(',')}.`,
+      });
+    }
+  }
+  return columns;
+}
+
+function cellsOf(
+  row: CsvRow,
+  columns: readonly (Column | undefined)[],
+  delimiter: string,
+  file: string,
+  problems: Problem[],
+): Map<Column, string> | undefined {
+  const place = { file, line: row.line };
+  if (row.openQuote) {
+    problems.push({
+      code: 'OPEN_QUOTE',
+      place,
+      message: 'a quotation mark is opened here and never closed.',
+      hint: 'Close it, or delete it.',
+    });
+    return undefined;
+  }
+  const outcome = row.cells[columns.indexOf('outcome')] ?? '';
+  const commaSlip = delimiter === ',' && /^\d+$/.test(outcome);
+  if (commaSlip || row.cells.slice(columns.length).some((cell) => cell !== '')) {
+    const digits =
+      delimiter === ',' && row.cells.some((cell, j) => /^[+-]?\d+$/.test(cell) && /^\d/.test(row.cells[j + 1] ?? ''));
+    problems.push({
+      code: 'TOO_MANY_CELLS',
+      place,
+      message: digits
+        ? 'a number seems to be written with a decimal comma, but commas part the cells of this file.'
+        : `expected at most ${columns.length} cells, found ${row.cells.length}.`,
+      hint: digits
+        ? 'Write a decimal point, put the number in quotation marks, or part the cells by semicolons.'
+        : 'Put quotation marks around a note that holds the delimiter.',
+    });
+    return undefined;
+  }
+  const cells = new Map<Column, string>();
+  columns.forEach((column, j) => {
+    const cell = row.cells[j] ?? '';
+    if (column && cell !== '') cells.set(column, cell);
+  });
+  return cells;
+}
+
+function readRow(
+  cells: ReadonlyMap<Column, string>,
+  line: number,
+  file: string,
+  problems: Problem[],
+  marks: Map<'.' | ',', number>,
+): Reading | 'blank' | undefined {
+  const before = problems.length;
+  const feature = cells.get('feature');
+  const typed = cells.get('reading_mm');
+  const outcomeText = cells.get('outcome')?.toLowerCase();
+  if (typed === undefined && outcomeText === undefined) {
+    if (feature !== undefined) return 'blank';
+    if (!cells.has('resolution_mm')) return undefined;
+  }
+  if (feature === undefined) {
+    problems.push({
+      code: 'FEATURE_MISSING',
+      place: { file, line, key: 'feature' },
+      message: 'this row names no feature.',
+      hint: 'Give the id that stands on the worksheet.',
+    });
+  }
+  const length = (column: Column, text: string | undefined): TypedLength | undefined => {
+    if (text === undefined) return undefined;
+    const found = parseLength(text);
+    if (found === undefined) {
+      problems.push({
+        code: 'BAD_LENGTH',
+        place: { file, line, key: column },
+        message: `expected a length such as 0.31, 310 um or 12.2 mil; found "${text}".`,
+        hint: `One number for each row, without separators between thousands; units: ${LENGTH_UNITS}. A second reading gets a row of its own.`,
+      });
+    } else if (found.mark && !marks.has(found.mark)) marks.set(found.mark, line);
+    return found;
+  };
+  const reading = length('reading_mm', typed);
+  const resolution = length('resolution_mm', cells.get('resolution_mm'));
+  if (resolution && !(resolution.valueMm > 0)) {
+    problems.push({
+      code: 'BAD_RESOLUTION',
+      place: { file, line, key: 'resolution_mm' },
+      message: `expected a length > 0; found "${cells.get('resolution_mm')}".`,
+      hint: 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.',
+    });
+  }
+  const outcome = OUTCOMES.find((known) => known === outcomeText);
+  if (outcomeText !== undefined && outcome === undefined) {
+    const nearest = nearestName(outcomeText, OUTCOMES);
+    problems.push({
+      code: 'UNKNOWN_OUTCOME',
+      place: { file, line, key: 'outcome' },
+      message: `"${cells.get('outcome')}" is not a known outcome.`,
+      hint: nearest ? `Did you mean "${nearest}"?` : `Known outcomes: ${OUTCOMES.join(', ')}.`,
+    });
+  }
+  if (problems.length > before || feature === undefined) return undefined;
+  const note = cells.get('note');
+  return {
+    feature,
+    ...(reading ? { readingMm: reading.valueMm } : {}),
+    ...(outcome ? { outcome } : {}),
+    ...(resolution ? { resolutionMm: resolution.valueMm } : {}),
+    ...(note === undefined ? {} : { note }),
+    file,
+    line,
+  };
+}
