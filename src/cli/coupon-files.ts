@@ -1,0 +1,70 @@
+import { createHash } from 'node:crypto';
+import { blankReadings } from '../coupon/blank-readings.js';
+import type { Coupon, CouponImage } from '../coupon/types.js';
+import type { ExportFormat } from '../export/types.js';
+import { writeArtwork } from '../export/write.js';
+
+export interface CouponFile {
+  readonly name: string;
+  readonly bytes: Uint8Array | string;
+}
+
+export interface CouponFilesOptions {
+  readonly paper: 'a4' | 'letter';
+  /** The pattern's text as read, and the parameters, for the sidecar. */
+  readonly source: { readonly file: string; readonly text: string };
+  readonly parameters: Readonly<Record<string, unknown>>;
+}
+
+const ENDINGS: Readonly<Record<string, string>> = { 'grey-png': 'png' };
+
+async function writeImage(coupon: Coupon, image: CouponImage, format: ExportFormat): Promise<CouponFile> {
+  const { canvas } = coupon;
+  const grey = image.greyLevels?.flatMap((level) => level.openings.map(() => level.grey));
+  const openings = image.greyLevels ? image.greyLevels.flatMap((level) => level.openings) : image.openings;
+  const written = await writeArtwork(openings, {
+    format,
+    canvas,
+    pitchMm: { x: canvas.pitchXMm, y: canvas.pitchYMm },
+    rounding: 'snapped',
+    title: image.name,
+    ...(grey ? { grey } : {}),
+  });
+  return { name: `${image.name}.${ENDINGS[format] ?? format}`, bytes: written.bytes };
+}
+
+/** All files of one coupon, ready to be written; same inputs, same bytes. */
+export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): Promise<CouponFile[]> {
+  const files: CouponFile[] = [];
+  for (const image of coupon.images) {
+    const formats: ExportFormat[] = image.greyLevels ? ['grey-png'] : ['png', 'bmp', 'svg', 'pdf'];
+    for (const format of formats) files.push(await writeImage(coupon, image, format));
+  }
+  files.push(
+    { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
+    { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon) },
+  );
+  files.push({ name: `${coupon.name}.job.json`, bytes: sidecar(coupon, options, files) });
+  return files;
+}
+
+function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, files: readonly CouponFile[]): string {
+  const sha256 = (bytes: Uint8Array | string): string => createHash('sha256').update(bytes).digest('hex');
+  const job = {
+    format: 'apertrue-job',
+    version: 1,
+    source: { file: source.file, sha256: sha256(source.text) },
+    parameters,
+    canvas: coupon.canvas,
+    counts: {
+      openings: coupon.openings.length,
+      features: coupon.features.features.length,
+      images: coupon.images.length,
+      warnings: coupon.warnings.length,
+    },
+    images: coupon.images.map(({ name, powerPercent, speedMmS }) => ({ name, powerPercent, speedMmS })),
+    outputs: files.map(({ name, bytes }) => ({ file: name, sha256: sha256(bytes) })),
+    warnings: coupon.warnings,
+  };
+  return `${JSON.stringify(job, null, 2)}\n`;
+}

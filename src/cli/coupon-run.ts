@@ -1,0 +1,172 @@
+import { readFileSync } from 'node:fs';
+import { basename, join } from 'node:path';
+import { BUILT_IN_PATTERNS, builtInPattern } from '../coupon/built-in.js';
+import { generateCoupon } from '../coupon/generate.js';
+import type { Pattern } from '../coupon/pattern.js';
+import { readPattern } from '../coupon/read-pattern.js';
+import type { Coupon } from '../coupon/types.js';
+import { formatProblem, InputError, inFile, type Problem } from '../errors.js';
+import type { CouponOptionValues } from './coupon.js';
+import { type CouponFile, couponFiles } from './coupon-files.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
+import type { Io } from './io.js';
+
+const MM_PER_INCH = 25.4;
+
+interface NamedPattern {
+  readonly pattern: Pattern;
+  readonly file: string;
+  readonly text: string;
+}
+
+interface Made {
+  readonly coupon: Coupon;
+  readonly files: readonly CouponFile[];
+}
+
+export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
+  if (values.list) {
+    for (const name of BUILT_IN_PATTERNS) io.out(`${name.padEnd(18)}${builtInPattern(name).title}\n`);
+    return EXIT.done;
+  }
+  const { out, ...bed } = required(names, values);
+  const made: Made[] = [];
+  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values));
+  await refuse(made, out, values, io);
+  for (const { files } of made) {
+    for (const { name, bytes } of files) {
+      await io.writeFile(join(out, name), bytes, { overwrite: values.overwrite === true });
+    }
+  }
+  if (values.json) io.out(`${JSON.stringify(made.map(summary), null, 2)}\n`);
+  else tell(made, out, io);
+  return EXIT.done;
+}
+
+interface Bed {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly pitchXMm: number;
+  readonly pitchYMm: number;
+}
+
+/** Everything that nobody can guess, told together when it is missing. */
+function required(names: readonly string[], values: CouponOptionValues): Bed & { out: string } {
+  const problems: Problem[] = [];
+  const missing = (key: string, hint: string): void => {
+    problems.push({ code: 'OPTION_MISSING', place: { key }, message: 'this is needed.', hint });
+  };
+  if (names.length === 0) missing('pattern', 'Name one or more patterns; --list shows the built-in ones.');
+  if (values.widthMm === undefined) missing('--width-mm', 'Give the width of the bed or the film, for example 150.');
+  if (values.heightMm === undefined) missing('--height-mm', 'Give the height of the bed or the film, for example 100.');
+  if (!values.pitchMm && !values.dpi) {
+    missing('--pitch-mm', 'Give the distance between two dots, for example 0.0254, or --dpi, for example 1000.');
+  }
+  if (values.out === undefined) missing('--out', 'Give a folder for the results, for example bench/.');
+  if (problems.length > 0) throw new InputError(problems);
+  const { dpi } = values;
+  const pitch = values.pitchMm ?? { x: MM_PER_INCH / (dpi?.x ?? 0), y: MM_PER_INCH / (dpi?.y ?? 0) };
+  return {
+    widthMm: values.widthMm ?? 0,
+    heightMm: values.heightMm ?? 0,
+    pitchXMm: pitch.x,
+    pitchYMm: pitch.y,
+    out: values.out ?? '',
+  };
+}
+
+/** A built-in pattern by its name, else a file by its path. */
+async function loadPattern(name: string, io: Io): Promise<NamedPattern> {
+  if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
+    const file = new URL(`../../patterns/${name}.json`, import.meta.url);
+    return { pattern: builtInPattern(name), file: `${name}.json`, text: readFileSync(file, 'utf8') };
+  }
+  if (!/[./\\]/.test(name) && !(await io.exists(name))) builtInPattern(name);
+  const text = new TextDecoder().decode(await io.readFile(name));
+  return { pattern: await readPattern(text, name), file: name, text };
+}
+
+async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: CouponOptionValues): Promise<Made> {
+  const parameters = {
+    ...bed,
+    ...(values.kerfMm === undefined ? {} : { kerfAllowanceMm: values.kerfMm }),
+    ...(values.powerSteps ? { powersPercent: values.powerSteps } : {}),
+    ...(values.speeds ? { speedsMmS: values.speeds } : {}),
+    ...(values.powerBy ? { powerBy: values.powerBy } : {}),
+  };
+  try {
+    const coupon = await generateCoupon(pattern, parameters);
+    const source = { file: basename(file), text };
+    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', source, parameters }) };
+  } catch (error) {
+    throw error instanceof InputError ? inFile(error, file) : error;
+  }
+}
+
+/** Nothing is written when two coupons share a name, or when a file is there already. */
+async function refuse(made: readonly Made[], out: string, values: CouponOptionValues, io: Io): Promise<void> {
+  const names = made.map(({ coupon }) => coupon.name);
+  const twice = names.find((name, i) => names.indexOf(name) !== i);
+  if (twice !== undefined) {
+    throw new InputError({
+      code: 'COUPON_TWICE',
+      message: `two coupons are called "${twice}"; their files would replace each other.`,
+      hint: 'Name each pattern once, or make them into different folders.',
+    });
+  }
+  if (values.overwrite) return;
+  const problems: Problem[] = [];
+  for (const { files } of made) {
+    for (const { name } of files) {
+      const path = join(out, name);
+      if (await io.exists(path)) {
+        problems.push({
+          code: 'FILE_EXISTS',
+          place: { file: path },
+          message: 'the file exists already.',
+          hint: 'Give --overwrite to replace it, or another --out.',
+        });
+      }
+    }
+  }
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+function summary({ coupon, files }: Made): Record<string, unknown> {
+  return {
+    name: coupon.name,
+    canvas: coupon.canvas,
+    openings: coupon.openings.length,
+    features: coupon.features.features.length,
+    images: coupon.images.map(({ name, powerPercent, speedMmS }) => ({ name, powerPercent, speedMmS })),
+    files: files.map(({ name }) => name),
+    warnings: coupon.warnings,
+  };
+}
+
+const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
+
+function tell(made: readonly Made[], out: string, io: Io): void {
+  for (const { coupon, files } of made) {
+    const { canvas } = coupon;
+    io.say(`${coupon.name}: ${coupon.title}\n`);
+    io.say(`  ${coupon.openings.length} openings, ${coupon.features.features.length} things to read\n`);
+    io.say(
+      `  canvas ${canvas.widthMm} x ${canvas.heightMm} mm = ${canvas.widthPx} x ${canvas.heightPx} px, ${dpi(canvas.pitchXMm)}${canvas.pitchXMm === canvas.pitchYMm ? '' : ` x ${dpi(canvas.pitchYMm)}`} dpi\n`,
+    );
+    io.say(
+      '  If your program knows no resolution: make the image exactly that wide and high in mm, lower left corner at the origin, never resampled.\n',
+    );
+    for (const warning of coupon.warnings) io.say(`  warning: ${formatProblem(warning)}\n`);
+    coupon.steps.forEach((step, i) => {
+      io.say(`  ${i + 1}. ${step}\n`);
+    });
+    for (const { name } of files) io.out(`${join(out, name)}\n`);
+  }
+  const cautions = [...new Set(made.flatMap(({ coupon }) => coupon.cautions))];
+  for (const caution of cautions) io.say(`Caution: ${caution}\n`);
+  const readings = made.map(({ coupon }) => join(out, `${coupon.name}.readings.csv`));
+  io.say(
+    `Next: cut, read, fill in the CSV, then\n  apertrue fit ${readings.join(' ')} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`,
+  );
+}

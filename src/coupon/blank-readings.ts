@@ -1,0 +1,46 @@
+import type { Feature } from './features.js';
+import type { Coupon } from './types.js';
+
+const HEADER = 'feature,reading_mm,outcome,resolution_mm,note';
+
+/** What goes into the columns, by what there is to read. */
+function columnHelp(features: readonly Feature[]): string[] {
+  const has = (kinds: readonly Feature['kind'][]): boolean => features.some((feature) => kinds.includes(feature.kind));
+  const lines: string[] = [];
+  if (has(['span', 'opening', 'web'])) {
+    lines.push(
+      'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
+      'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
+    );
+  }
+  if (has(['opening', 'web'])) {
+    lines.push(
+      'outcome: gone for a web that burnt away, closed for an opening that is not through; else leave it empty.',
+    );
+  }
+  if (has(['vernier'])) lines.push('reading_mm of a vernier: the number of the line, halves allowed.');
+  if (has(['cell'])) {
+    lines.push(
+      'outcome: uncut, partial (through in places), through (clean), or marked (through, and edges or base are damaged).',
+    );
+  }
+  return [...lines, 'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.'];
+}
+
+const quote = (text: string): string => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+
+/**
+ * The readings file (contract 2) of a coupon, to be filled in: a row for every feature in the order of reading, with
+ * the sentence that says what to measure, and comment lines on top.
+ */
+export function blankReadings(coupon: Coupon): string {
+  const { features } = coupon.features;
+  const comments = [
+    `${coupon.name}: ${coupon.title}`,
+    ...coupon.steps,
+    ...columnHelp(features),
+    'Film, thickness, power, speed, passes, date:',
+  ];
+  const rows = features.map((feature) => `${feature.id},,,,${quote(feature.say)}`);
+  return `${[...comments.map((line) => `# ${line}`), HEADER, ...rows].join('\n')}\n`;
+}
