@@ -2,12 +2,11 @@ import { InputError, type Problem, type Warning } from '../errors.js';
 import { nearestName } from '../schema/nearest.js';
 import { type CsvRow, csvRows } from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
-import type { Outcome, Reading } from './types.js';
+import { OUTCOMES } from './outcomes.js';
+import type { Reading } from './types.js';
 
 const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'note'] as const;
 type Column = (typeof COLUMNS)[number];
-
-export const OUTCOMES: readonly Outcome[] = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed'];
 
 const DELIMITERS = [',', ';', '\t'] as const;
 

@@ -1,0 +1,81 @@
+import type { Measured, Profile, ProfileFit } from './types.js';
+
+const LINE_WIDTH = 116;
+
+/** Digits that a person may look at: far beyond any uncertainty there is, short enough to read. */
+const VALUE_DIGITS = 9;
+const UNCERTAINTY_DIGITS = 4;
+const COVARIANCE_DIGITS = 6;
+
+const toDigits = (value: number, digits: number): number => Number(value.toPrecision(digits));
+
+/**
+ * A profile as the text of its file: keys in one order, one feature or reading a line, so that version control shows
+ * what changed. The same profile gives the same text.
+ */
+export function profileText(profile: Profile): string {
+  const { format, version, name, machine, film, settings, pitchMm, fit, limits, window, sessions } = profile;
+  const ordered = {
+    format,
+    version,
+    name,
+    machine,
+    film: film && { kind: film.kind, thicknessMm: film.thicknessMm },
+    settings: settings && {
+      powerPercent: settings.powerPercent,
+      speedMmS: settings.speedMmS,
+      passes: settings.passes,
+    },
+    pitchMm,
+    fit: roundedFit(fit),
+    limits,
+    window,
+    sessions,
+  };
+  return `${prettyJson(JSON.parse(JSON.stringify(ordered)), '')}\n`;
+}
+
+function roundedFit(fit: ProfileFit): ProfileFit {
+  return {
+    scaleX: rounded(fit.scaleX),
+    scaleY: rounded(fit.scaleY),
+    shear: rounded(fit.shear),
+    kerfXMm: rounded(fit.kerfXMm),
+    kerfYMm: rounded(fit.kerfYMm),
+    model: fit.model,
+    covariance: fit.covariance.map((row) => row.map((value) => toDigits(value, COVARIANCE_DIGITS))),
+    residualSdMm: toDigits(fit.residualSdMm, UNCERTAINTY_DIGITS),
+    dof: fit.dof,
+    warnings: fit.warnings,
+  };
+}
+
+function rounded({ value, stdUncertainty, interval95, assumed }: Measured): Measured {
+  return {
+    value: toDigits(value, VALUE_DIGITS),
+    stdUncertainty: toDigits(stdUncertainty, UNCERTAINTY_DIGITS),
+    ...(interval95
+      ? { interval95: [toDigits(interval95[0], VALUE_DIGITS), toDigits(interval95[1], VALUE_DIGITS)] as const }
+      : {}),
+    ...(assumed ? { assumed } : {}),
+  };
+}
+
+/** JSON in which everything that fits on a line stands on one. */
+function prettyJson(value: unknown, indent: string): string {
+  const flat = flatJson(value);
+  if (flat.length + indent.length <= LINE_WIDTH || typeof value !== 'object' || value === null) return flat;
+  const inner = `${indent}  `;
+  const entries = Array.isArray(value)
+    ? value.map((item) => prettyJson(item, inner))
+    : Object.entries(value).map(([key, item]) => `${JSON.stringify(key)}: ${prettyJson(item, inner)}`);
+  const [open, close] = Array.isArray(value) ? '[]' : '{}';
+  return `${open}\n${entries.map((entry) => inner + entry).join(',\n')}\n${indent}${close}`;
+}
+
+function flatJson(value: unknown): string {
+  if (Array.isArray(value)) return `[${value.map(flatJson).join(', ')}]`;
+  if (typeof value !== 'object' || value === null) return JSON.stringify(value);
+  const entries = Object.entries(value).map(([key, item]) => `${JSON.stringify(key)}: ${flatJson(item)}`);
+  return entries.length === 0 ? '{}' : `{ ${entries.join(', ')} }`;
+}
