@@ -1,0 +1,240 @@
+import { InputError } from '../../errors.js';
+
+/** d2 for ranges of two: the mean moving range over d2 estimates the standard deviation. ISO 7870-2 and NIST 6.3.2.2 print 1.128. */
+export const D2_OF_TWO = 1.128;
+/** D4 for ranges of two: upper limit of the moving range (lower: 0). Table value 3.267. */
+export const D4_OF_TWO = 3.267;
+
+/** What every chart holds. Numbers of points count from 1. */
+export interface ControlChart {
+  readonly kind: 'individuals' | 'ewma' | 'c';
+  /** The plotted values, one per observation. */
+  readonly points: readonly number[];
+  readonly centre: number;
+  /** One per point. */
+  readonly upperLimits: readonly number[];
+  readonly lowerLimits: readonly number[];
+  readonly outside: readonly number[];
+}
+
+export interface IndividualsOptions {
+  /** Width of the limits in standard deviations, default 3. */
+  readonly k?: number;
+  /** Default {@link D2_OF_TWO}. */
+  readonly d2?: number;
+  /** Centre line and limits come from the first so many values (the time when all was well); default all. */
+  readonly baselineCount?: number;
+}
+
+export interface IndividualsChart extends ControlChart {
+  readonly kind: 'individuals';
+  readonly upperLimit: number;
+  readonly lowerLimit: number;
+  readonly meanMovingRange: number;
+  /** meanMovingRange / d2. */
+  readonly sd: number;
+  /** |x[i] − x[i−1]|, one fewer than values. */
+  readonly movingRanges: readonly number[];
+  readonly movingRangeUpperLimit: number;
+}
+
+/**
+ * Shewhart chart of single values: mean ± k · mean moving range / d2.
+ *
+ * @param values - in order of time, at least 2 in the baseline; any unit
+ * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE
+ * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2.
+ * @example individualsChart([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]).upperLimit // 55.8041
+ */
+export function individualsChart(values: readonly number[], options: IndividualsOptions = {}): IndividualsChart {
+  const baseline = values.slice(0, options.baselineCount ?? values.length);
+  requireValues(baseline, 2);
+  requireValues(values, 2);
+  const centre = mean(baseline);
+  const meanMovingRange = mean(movingRanges(baseline));
+  const sd = meanMovingRange / (options.d2 ?? D2_OF_TWO);
+  const reach = (options.k ?? 3) * sd;
+  const [lowerLimit, upperLimit] = [centre - reach, centre + reach];
+  return {
+    kind: 'individuals',
+    ...chartOf(
+      values,
+      centre,
+      values.map(() => reach),
+    ),
+    upperLimit,
+    lowerLimit,
+    meanMovingRange,
+    sd,
+    movingRanges: movingRanges(values),
+    movingRangeUpperLimit: D4_OF_TWO * meanMovingRange,
+  };
+}
+
+export interface EwmaOptions {
+  /** Weight of the newest value, 0 < lambda ≤ 1; default 0.2 (the handbook's usual 0.2 to 0.3). */
+  readonly lambda?: number;
+  /** Start and centre line; default the mean of the values. */
+  readonly target?: number;
+  /** Standard deviation of single values; default mean moving range / 1.128. */
+  readonly sd?: number;
+  /** Width of the limits, default 3. */
+  readonly k?: number;
+  /** Limits that start narrow and widen, exact for every point, instead of the steady ones; default false. */
+  readonly exactLimits?: boolean;
+}
+
+export interface EwmaChart extends ControlChart {
+  readonly kind: 'ewma';
+  readonly lambda: number;
+  readonly sd: number;
+  /** target, E[1], E[2], …: one more than values. */
+  readonly ewma: readonly number[];
+  /** sqrt(lambda / (2 − lambda)): how much steadier the average is than a single value, in the long run. */
+  readonly factor: number;
+  /** The steady limits. */
+  readonly upperLimit: number;
+  readonly lowerLimit: number;
+}
+
+/**
+ * Chart of the exponentially weighted moving average E[t] = lambda · y[t] + (1 − lambda) · E[t−1]: sees a small lasting
+ * drift sooner than single values do.
+ *
+ * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE, LAMBDA, SD_NOT_POSITIVE
+ * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4; exact limits: factor · (1 − (1 − lambda)^2t).
+ */
+export function ewmaChart(values: readonly number[], options: EwmaOptions = {}): EwmaChart {
+  const lambda = options.lambda ?? 0.2;
+  if (!(lambda > 0 && lambda <= 1)) {
+    throw problem('LAMBDA', `expected lambda above 0 and up to 1, found ${lambda}.`, 'Values of 0.2 to 0.3 are usual.');
+  }
+  requireValues(values, options.sd === undefined ? 2 : 1);
+  const sd = options.sd ?? mean(movingRanges(values)) / D2_OF_TWO;
+  if (!(sd >= 0)) throw problem('SD_NOT_POSITIVE', `expected a standard deviation ≥ 0, found ${sd}.`, 'Leave it out.');
+  const target = options.target ?? mean(values);
+  const ewma = [target];
+  for (const value of values) ewma.push(lambda * value + (1 - lambda) * ewma[ewma.length - 1]);
+  const factor = Math.sqrt(lambda / (2 - lambda));
+  const steady = (options.k ?? 3) * sd * factor;
+  const reaches = values.map((_, t) =>
+    options.exactLimits ? steady * Math.sqrt(1 - (1 - lambda) ** (2 * t + 2)) : steady,
+  );
+  return {
+    kind: 'ewma',
+    ...chartOf(ewma.slice(1), target, reaches),
+    lambda,
+    sd,
+    ewma,
+    factor,
+    upperLimit: target + steady,
+    lowerLimit: target - steady,
+  };
+}
+
+export interface CusumOptions {
+  readonly target: number;
+  /** Slack per value, in the values' unit: half of the shift to be found. */
+  readonly k: number;
+  /** A sum above this is a signal, in the values' unit. */
+  readonly h: number;
+}
+
+export interface CusumChart {
+  /** max(0, previous + x − target − k), one per value. */
+  readonly high: readonly number[];
+  /** max(0, previous + target − k − x). */
+  readonly low: readonly number[];
+  /** Numbers (from 1) of the values at which a sum lies above h. */
+  readonly signals: readonly number[];
+}
+
+/**
+ * Cumulative sums of what exceeds the slack, upwards and downwards.
+ *
+ * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE
+ * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3 (tabular form).
+ */
+export function cusumChart(values: readonly number[], options: CusumOptions): CusumChart {
+  requireValues([...values, options.target, options.k, options.h], 4);
+  const high: number[] = [];
+  const low: number[] = [];
+  for (const value of values) {
+    high.push(Math.max(0, (high.at(-1) ?? 0) + value - options.target - options.k));
+    low.push(Math.max(0, (low.at(-1) ?? 0) + options.target - options.k - value));
+  }
+  return {
+    high,
+    low,
+    signals: values.map((_, i) => i + 1).filter((n) => high[n - 1] > options.h || low[n - 1] > options.h),
+  };
+}
+
+export interface CChart extends ControlChart {
+  readonly kind: 'c';
+  readonly upperLimit: number;
+  /** Not below 0. */
+  readonly lowerLimit: number;
+}
+
+/**
+ * Chart of counts (faults per sheet): mean ± k · sqrt(mean).
+ *
+ * @param counts - whole numbers ≥ 0
+ * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE, NOT_A_COUNT
+ * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.1.
+ */
+export function cChart(counts: readonly number[], options: { readonly k?: number } = {}): CChart {
+  requireValues(counts, 1);
+  const bad = counts.find((count) => count < 0);
+  if (bad !== undefined) throw problem('NOT_A_COUNT', `expected counts ≥ 0, found ${bad}.`, 'Correct the count.');
+  const centre = mean(counts);
+  const reach = (options.k ?? 3) * Math.sqrt(centre);
+  const lowerLimit = Math.max(0, centre - reach);
+  const chart = chartOf(
+    counts,
+    centre,
+    counts.map(() => reach),
+  );
+  return {
+    kind: 'c',
+    ...chart,
+    lowerLimits: counts.map(() => lowerLimit),
+    lowerLimit,
+    upperLimit: centre + reach,
+  };
+}
+
+function chartOf(points: readonly number[], centre: number, reaches: readonly number[]) {
+  const upperLimits = reaches.map((reach) => centre + reach);
+  const lowerLimits = reaches.map((reach) => centre - reach);
+  const outside = points
+    .map((_, i) => i + 1)
+    .filter((n) => points[n - 1] > upperLimits[n - 1] || points[n - 1] < lowerLimits[n - 1]);
+  return { points: [...points], centre, upperLimits, lowerLimits, outside };
+}
+
+function movingRanges(values: readonly number[]): number[] {
+  return values.slice(1).map((value, i) => Math.abs(value - values[i]));
+}
+
+function mean(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
+}
+
+function problem(code: string, message: string, hint: string): InputError {
+  return new InputError({ code, message, hint });
+}
+
+function requireValues(values: readonly number[], least: number): void {
+  if (values.length < least) {
+    throw problem(
+      'TOO_FEW_VALUES',
+      `expected at least ${least} values, found ${values.length}.`,
+      'Wait for more readings.',
+    );
+  }
+  const bad = values.findIndex((value) => !Number.isFinite(value));
+  if (bad >= 0)
+    throw problem('NOT_FINITE', `expected finite numbers, value ${bad + 1} is ${values[bad]}.`, 'Correct it.');
+}

@@ -1,0 +1,302 @@
+import { InputError, type Warning } from '../../errors.js';
+import { leastSquares } from '../linear/least-squares.js';
+import { studentQuantile, studentTwoSided } from '../statistics/student-t.js';
+
+/** The kerf cut at one setting. */
+export interface SpotPoint {
+  readonly powerPercent: number;
+  readonly speedMmS: number;
+  readonly kerfMm: number;
+  /** Standard uncertainty of the kerf; give it for all points or for none. */
+  readonly stdUncertaintyMm?: number;
+  /** What to call the point in messages; default its power and speed. */
+  readonly label?: string;
+}
+
+export interface SpotOptions {
+  /** Beam power at 100 %, W: gives the threshold in J/mm too. */
+  readonly fullPowerW?: number;
+  /** Across which axis the kerfs were read, for the words only. */
+  readonly axis?: 'x' | 'y';
+}
+
+export interface SpotResult {
+  /** 1/e² radius of the beam across the cut, mm. */
+  readonly spotRadiusMm: number;
+  readonly stdUncertaintyRadiusMm: number;
+  readonly radiusInterval95Mm: readonly [number, number];
+  /** Line energy below which nothing is cut: percent of full power per mm/s, %·s/mm. */
+  readonly threshold: number;
+  readonly stdUncertaintyThreshold: number;
+  readonly thresholdInterval95: readonly [number, number];
+  /** The same in J/mm when the full power is known. */
+  readonly thresholdJMm?: number;
+  readonly stdUncertaintyThresholdJMm?: number;
+  /** Of (spotRadiusMm, ln threshold). */
+  readonly covariance: readonly (readonly number[])[];
+  /** kerf − law, mm, one per point used. */
+  readonly residualsMm: readonly number[];
+  readonly residualSdMm: number;
+  readonly dof: number;
+  readonly rSquared: number;
+  /** Numbers (from 1) of the points used. */
+  readonly used: readonly number[];
+  readonly leftOut: readonly { readonly number: number; readonly reason: string }[];
+  /** Two-sided p of a quadratic term in ln(P/v): small when the points do not lie on a straight line. */
+  readonly curvaturePValue?: number;
+  readonly warnings: readonly Warning[];
+  /** Kerf at a line energy by the law; 0 below the threshold. */
+  readonly kerfAt: (powerPercent: number, speedMmS: number) => number;
+}
+
+/** The law holds for cuts up to about 2.5 spot radii (common practice); beyond, heat flow decides. */
+const WIDEST_IN_RADII = 2.5;
+const FEWEST_POINTS = 3;
+
+/**
+ * Spot radius and threshold from the kerfs of ladders cut at several settings, by the law of a moving Gaussian beam:
+ * kerf² = 2 w0² ln[(P/v) / (P/v)th], a straight line in ln(P/v). Works per axis: kerfs across X give the radius across X.
+ *
+ * @param points - at least 3 with at least 2 different P/v; power in percent, speed in mm/s, kerf in mm
+ * @returns radius and threshold with standard uncertainties (first-order propagation from the line); which points were
+ *   left out and why: kerfs that are not positive or below their own uncertainty, or wider than 2.5 radii
+ * @throws {InputError} SETTING_NOT_POSITIVE, NOT_FINITE, UNCERTAINTY_NOT_POSITIVE, TOO_FEW_POINTS, ONE_LINE_ENERGY,
+ *   SLOPE_NOT_POSITIVE
+ * @remarks Straight-line least squares on kerf²; weights from the kerfs' uncertainty when given (u(W²) = 2 W u(W), W from
+ *   the law, not the reading, so that low readings don't get more say), else equal weights on kerf².
+ *   Sources: J. M. Liu, Opt. Lett. 7 (1982) 196–198 for pulses; the same slope follows for a moving beam by integrating
+ *   its dose along the scan (derived). Limits: thermal, thick or several-pass cuts depart from it; look at the residuals.
+ * @example fitSpot([{ powerPercent: 50, speedMmS: 10, kerfMm: 0.0589 }, …]).spotRadiusMm // 0.050
+ */
+export function fitSpot(points: readonly SpotPoint[], options: SpotOptions = {}): SpotResult {
+  requireGoodPoints(points);
+  const leftOut: { number: number; reason: string }[] = [];
+  let used = points.map((_, i) => i).filter((i) => isReadable(points[i], i, leftOut));
+  let line = fitLine(points, used);
+  for (;;) {
+    const limit = WIDEST_IN_RADII * Math.sqrt(line.slope / 2);
+    const widest = [...used].sort((a, b) => points[b].kerfMm - points[a].kerfMm)[0];
+    if (points[widest].kerfMm <= limit || used.length <= FEWEST_POINTS) break;
+    leftOut.push({
+      number: widest + 1,
+      reason: `${nameOf(points[widest])}: kerf ${points[widest].kerfMm} mm is wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds.`,
+    });
+    used = used.filter((i) => i !== widest);
+    line = fitLine(points, used);
+  }
+  return describe(points, used, line, leftOut, options);
+}
+
+interface Line {
+  /** kerf² = intercept + slope · (ln(P/v) − centre), mm². */
+  readonly intercept: number;
+  readonly slope: number;
+  readonly centre: number;
+  readonly covariance: readonly (readonly number[])[];
+  readonly dof: number;
+  readonly rSquared: number;
+  readonly weights?: readonly number[];
+  /** The covariance comes from the stated uncertainties and not from the scatter. */
+  readonly covarianceFromStated: boolean;
+}
+
+function lineEnergy(point: SpotPoint): number {
+  return point.powerPercent / point.speedMmS;
+}
+
+function nameOf(point: SpotPoint): string {
+  return point.label ?? `${point.powerPercent} %, ${point.speedMmS} mm/s`;
+}
+
+function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reason: string }[]): boolean {
+  if (point.kerfMm > (point.stdUncertaintyMm ?? 0)) return true;
+  leftOut.push({
+    number: i + 1,
+    reason: `${nameOf(point)}: kerf ${point.kerfMm} mm is not larger than its own uncertainty.`,
+  });
+  return false;
+}
+
+function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
+  if (used.length < FEWEST_POINTS) {
+    throw problem(
+      'TOO_FEW_POINTS',
+      `expected at least ${FEWEST_POINTS} readable kerfs, found ${used.length}.`,
+      'Cut ladders at more settings.',
+    );
+  }
+  const logs = used.map((i) => Math.log(lineEnergy(points[i])));
+  const spread = Math.max(...logs) - Math.min(...logs);
+  if (!(spread > 1e-6)) {
+    throw problem(
+      'ONE_LINE_ENERGY',
+      'all kerfs were cut at the same power/speed ratio.',
+      'Cut at least two, better five, different ratios.',
+    );
+  }
+  const centre = logs.reduce((sum, value) => sum + value, 0) / logs.length;
+  const rows = logs.map((value) => [1, value - centre]);
+  const squares = used.map((i) => points[i].kerfMm ** 2);
+  let fit = leastSquares(rows, squares);
+  let weights: number[] | undefined;
+  if (points[used[0]].stdUncertaintyMm !== undefined) {
+    for (let round = 0; round < 3; round++) {
+      weights = used.map((i, k) => {
+        const u = points[i].stdUncertaintyMm!;
+        return 1 / (4 * Math.max(fit.fitted[k], u * u) * u * u);
+      });
+      fit = leastSquares(rows, squares, { weights });
+    }
+  }
+  const [intercept, slope] = fit.coefficients;
+  if (!(slope > 0)) {
+    throw problem(
+      'SLOPE_NOT_POSITIVE',
+      'the kerf does not grow with power/speed, so no spot size follows.',
+      'Check that each kerf stands with its own setting.',
+    );
+  }
+  // With known uncertainties a scatter smaller than they say is luck: keep theirs.
+  const scale = weights ? 1 / Math.min(1, fit.residualSd) ** 2 : 1;
+  return {
+    intercept,
+    slope,
+    centre,
+    covariance: fit.covariance.map((row) => row.map((value) => (fit.residualSd > 0 ? value * scale : value))),
+    dof: fit.dof,
+    rSquared: fit.rSquared,
+    ...(weights ? { weights } : {}),
+    covarianceFromStated: weights !== undefined && fit.residualSd <= 1,
+  };
+}
+
+function describe(
+  points: readonly SpotPoint[],
+  used: readonly number[],
+  line: Line,
+  leftOut: readonly { number: number; reason: string }[],
+  options: SpotOptions,
+): SpotResult {
+  const { intercept, slope, centre } = line;
+  const radius = Math.sqrt(slope / 2);
+  const logThreshold = centre - intercept / slope;
+  const threshold = Math.exp(logThreshold);
+  // d radius = d slope / (4 radius); d ln threshold = −d intercept / slope + intercept d slope / slope².
+  const jacobian = [
+    [0, 1 / (4 * radius)],
+    [-1 / slope, intercept / slope ** 2],
+  ];
+  const covariance = jacobian.map((row) =>
+    jacobian.map((other) =>
+      row.reduce((sum, a, i) => sum + other.reduce((inner, b, j) => inner + a * b * line.covariance[i][j], 0), 0),
+    ),
+  );
+  // When the scatter is no more than the stated uncertainties, these are what is known, and they count as exact.
+  const t = studentQuantile(0.05, line.covarianceFromStated ? Number.POSITIVE_INFINITY : line.dof);
+  const [uRadius, uLog] = [Math.sqrt(covariance[0][0]), Math.sqrt(covariance[1][1])];
+  const kerfAt = (powerPercent: number, speedMmS: number): number =>
+    Math.sqrt(Math.max(0, slope * (Math.log(powerPercent / speedMmS) - logThreshold)));
+  const residualsMm = used.map((i) => points[i].kerfMm - kerfAt(points[i].powerPercent, points[i].speedMmS));
+  const joules = options.fullPowerW === undefined ? undefined : options.fullPowerW / 100;
+  const curvature = curvatureP(points, used, line);
+  return {
+    spotRadiusMm: radius,
+    stdUncertaintyRadiusMm: uRadius,
+    radiusInterval95Mm: [radius - t * uRadius, radius + t * uRadius],
+    threshold,
+    stdUncertaintyThreshold: threshold * uLog,
+    thresholdInterval95: [Math.exp(logThreshold - t * uLog), Math.exp(logThreshold + t * uLog)],
+    ...(joules === undefined
+      ? {}
+      : { thresholdJMm: threshold * joules, stdUncertaintyThresholdJMm: threshold * uLog * joules }),
+    covariance,
+    residualsMm,
+    residualSdMm: Math.sqrt(residualsMm.reduce((sum, value) => sum + value ** 2, 0) / line.dof),
+    dof: line.dof,
+    rSquared: line.rSquared,
+    used: used.map((i) => i + 1),
+    leftOut,
+    ...(curvature === undefined ? {} : { curvaturePValue: curvature }),
+    warnings: warningsOf(points, used, radius, curvature, leftOut, options),
+    kerfAt,
+  };
+}
+
+/** Does a parabola in ln(P/v) fit better than the line? */
+function curvatureP(points: readonly SpotPoint[], used: readonly number[], line: Line): number | undefined {
+  const offsets = used.map((i) => Math.log(lineEnergy(points[i])) - line.centre);
+  if (used.length < 5 || new Set(offsets.map((value) => value.toFixed(9))).size < 3) return undefined;
+  const fit = leastSquares(
+    offsets.map((value) => [1, value, value * value]),
+    used.map((i) => points[i].kerfMm ** 2),
+    line.weights ? { weights: line.weights } : {},
+  );
+  const ratio = fit.coefficients[2] / fit.standardErrors[2];
+  // A parabola in exact numbers is rounding, whatever its ratio to the (also rounded) scatter.
+  const tiny = Math.abs(fit.coefficients[2]) < 1e-9 * line.slope;
+  return Number.isFinite(ratio) && !tiny ? studentTwoSided(ratio, fit.dof) : undefined;
+}
+
+function warningsOf(
+  points: readonly SpotPoint[],
+  used: readonly number[],
+  radius: number,
+  curvature: number | undefined,
+  leftOut: readonly { number: number; reason: string }[],
+  options: SpotOptions,
+): Warning[] {
+  const where = options.axis ? ` across ${options.axis.toUpperCase()}` : '';
+  const list: Warning[] = leftOut.map(({ reason }) => ({
+    code: 'POINT_LEFT_OUT',
+    message: `left out${where}: ${reason}`,
+  }));
+  const wide = used.filter((i) => points[i].kerfMm > WIDEST_IN_RADII * radius);
+  if (wide.length > 0) {
+    list.push({
+      code: 'BEYOND_THE_LAW',
+      message: `${wide.length} of the kerfs used${where} are wider than ${WIDEST_IN_RADII} spot radii, where the law no longer holds.`,
+      hint: 'Cut ladders at less power or more speed too; take radius and threshold as rough until then.',
+    });
+  }
+  if (curvature !== undefined && curvature < 0.01) {
+    list.push({
+      code: 'NOT_STRAIGHT',
+      message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
+      hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
+    });
+  }
+  return list;
+}
+
+function requireGoodPoints(points: readonly SpotPoint[]): void {
+  const withU = points.filter((point) => point.stdUncertaintyMm !== undefined).length;
+  if (withU !== 0 && withU !== points.length) {
+    throw problem(
+      'UNCERTAINTY_MISSING',
+      `${points.length - withU} of ${points.length} kerfs have no uncertainty.`,
+      'Give it for all of them or for none.',
+    );
+  }
+  for (const point of points) {
+    if (!(point.powerPercent > 0 && point.speedMmS > 0 && Number.isFinite(point.powerPercent / point.speedMmS))) {
+      throw problem(
+        'SETTING_NOT_POSITIVE',
+        `expected power and speed > 0, found ${nameOf(point)}.`,
+        'Correct the setting.',
+      );
+    }
+    if (!Number.isFinite(point.kerfMm))
+      throw problem('NOT_FINITE', `expected a kerf in mm, found ${point.kerfMm}.`, 'Correct it.');
+    if (point.stdUncertaintyMm !== undefined && !(point.stdUncertaintyMm > 0)) {
+      throw problem(
+        'UNCERTAINTY_NOT_POSITIVE',
+        `expected an uncertainty > 0, found ${point.stdUncertaintyMm}.`,
+        'Correct or omit it.',
+      );
+    }
+  }
+}
+
+function problem(code: string, message: string, hint: string): InputError {
+  return new InputError({ code, message, hint });
+}
