@@ -1,5 +1,6 @@
 import type { Affine, Region } from '../../geometry/types.js';
 import type { Rounding } from '../types.js';
+import { areaTrue } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { roundingOf } from './rounding.js';
 import { toPixelShape } from './shape.js';
@@ -25,7 +26,7 @@ export interface Dots {
 /** Chooses the dots that are burnt for each opening. */
 export function dotsOf(openings: readonly Region[], options: RasteriseOptions): Dots {
   const shapes = openings.map((opening) => toPixelShape(opening, options.toPixels));
-  const placed = shapes.map(stampByCentres);
+  const placed = options.rounding === 'snapped' ? shapes.map(stampByCentres) : areaTrue(shapes, options.dot);
   return { placed, rounding: roundingOf(shapes, placed, options.dot, 0) };
 }
 

@@ -1,0 +1,49 @@
+import { type Candidate, candidatesOf } from './candidates.js';
+import { chooseAll } from './choose.js';
+import type { PixelShape } from './shape.js';
+import { classifyShapes, type ShapeClass } from './shape-classes.js';
+import { type Placed, type Stamp, stampFromRows } from './stamp.js';
+
+/** Chooses dots whose area comes nearest to each opening's, and lays them where the opening's centre is. */
+export function areaTrue(shapes: readonly PixelShape[], dot: { readonly x: number; readonly y: number }): Placed[] {
+  const classes = classifyShapes(shapes);
+  const choices = classes.map((found) => ({
+    candidates: candidatesOf(found),
+    weight: found.members.length,
+    narrowest: Math.min(found.shape.maxX - found.shape.minX, found.shape.maxY - found.shape.minY),
+  }));
+  const chosen = chooseAll(choices, dot);
+  const placed: Placed[] = new Array(shapes.length);
+  classes.forEach((found, i) => {
+    layAll(found, chosen[i], shapes, placed);
+  });
+  return placed;
+}
+
+function layAll(found: ShapeClass, candidate: Candidate, shapes: readonly PixelShape[], placed: Placed[]): void {
+  const upright = candidate.stamp();
+  const flipped = new Map<number, Stamp>([[0, upright]]);
+  for (const { index, flipX, flipY } of found.members) {
+    const key = (flipX ? 1 : 0) + (flipY ? 2 : 0);
+    let stamp = flipped.get(key);
+    if (!stamp) {
+      stamp = flipStamp(upright, flipX, flipY);
+      flipped.set(key, stamp);
+    }
+    const { centreX, centreY } = shapes[index];
+    placed[index] = {
+      stamp,
+      column: Math.round(centreX - stamp.centreX),
+      row: Math.round(centreY - stamp.centreY),
+    };
+  }
+}
+
+/** A stamp mirrored left to right, top to bottom, or both. */
+export function flipStamp(stamp: Stamp, flipX: boolean, flipY: boolean): Stamp {
+  const rows = Array.from({ length: stamp.height }, (_, r) => {
+    const runs = Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]));
+    return flipX ? runs.reverse().map((x) => stamp.width - x) : runs;
+  });
+  return stampFromRows(flipY ? rows.reverse() : rows).stamp;
+}

@@ -1,0 +1,178 @@
+import { coverageGrid } from './coverage.js';
+import type { PixelShape } from './shape.js';
+
+/** Openings of one shape, wherever they lie and whichever way they are mirrored. */
+export interface ShapeClass {
+  /** The shape with the middle of its box at the origin, y down. */
+  readonly shape: PixelShape;
+  /** Whether it looks the same mirrored left to right, top to bottom, and turned by 180 degrees. */
+  readonly mirrorX: boolean;
+  readonly mirrorY: boolean;
+  readonly halfTurn: boolean;
+  readonly members: Member[];
+}
+
+export interface Member {
+  /** Position among the openings. */
+  readonly index: number;
+  /** Whether this one is the class's shape mirrored left to right, top to bottom. */
+  readonly flipX: boolean;
+  readonly flipY: boolean;
+}
+
+/** Shapes whose coverage differs by less than this in every dot are one shape; tracing and rounding noise is below it. */
+const SAME_COVERAGE = 0.02;
+
+/** Vertices that differ by less than this, in dots, are the same. */
+const SAME_VERTEX = 1e-5;
+
+/** Above this size shapes are told apart by their vertices alone. */
+const MAX_GRID_DOTS = 40_000;
+
+interface Known {
+  readonly walls: Float64Array;
+  readonly found: ShapeClass;
+  readonly flipX: boolean;
+  readonly flipY: boolean;
+}
+
+interface Gridded {
+  readonly grid: Float64Array;
+  readonly width: number;
+  readonly height: number;
+  readonly found: ShapeClass;
+}
+
+/** Sorts openings by shape, so that equal ones get equal dots and each shape is worked out once. */
+export function classifyShapes(shapes: readonly PixelShape[]): ShapeClass[] {
+  const classes: ShapeClass[] = [];
+  const byVertices = new Map<number, Known[]>();
+  const bySize = new Map<string, Gridded[]>();
+  shapes.forEach((shape, index) => {
+    const walls = centred(shape);
+    const hash = hashWalls(walls);
+    const bucket = byVertices.get(hash) ?? [];
+    let known = bucket.find((one) => sameWalls(one.walls, walls));
+    if (!known) {
+      known = { walls, ...classOf(shape, walls, classes, bySize) };
+      bucket.push(known);
+      byVertices.set(hash, bucket);
+    }
+    known.found.members.push({ index, flipX: known.flipX, flipY: known.flipY });
+  });
+  return classes;
+}
+
+function centred(shape: PixelShape): Float64Array {
+  const cx = (shape.minX + shape.maxX) / 2;
+  const cy = (shape.minY + shape.maxY) / 2;
+  const walls = new Float64Array(shape.walls.length);
+  for (let i = 0; i < walls.length; i += 2) {
+    walls[i] = shape.walls[i] - cx;
+    walls[i + 1] = shape.walls[i + 1] - cy;
+  }
+  return walls;
+}
+
+function hashWalls(walls: Float64Array): number {
+  let hash = walls.length;
+  // 0.01 dot steps, taken off the middle of a step, so that noise seldom changes the hash.
+  const step = Math.max(2, 2 * Math.floor(walls.length / 32));
+  for (let i = 0; i < walls.length; i += step) {
+    hash = Math.imul(hash ^ Math.floor(walls[i] * 100 + 0.317), 0x01000193);
+    hash = Math.imul(hash ^ Math.floor(walls[i + 1] * 100 + 0.317), 0x01000193);
+    hash ^= hash >>> 15;
+  }
+  return hash;
+}
+
+function sameWalls(p: Float64Array, q: Float64Array): boolean {
+  if (p.length !== q.length) return false;
+  for (let i = 0; i < p.length; i += 1) if (Math.abs(p[i] - q[i]) > SAME_VERTEX) return false;
+  return true;
+}
+
+/** The class that a shape with new vertices belongs to: that of a shape with the same coverage, or a new one. */
+function classOf(
+  shape: PixelShape,
+  walls: Float64Array,
+  classes: ShapeClass[],
+  bySize: Map<string, Gridded[]>,
+): Pick<Known, 'found' | 'flipX' | 'flipY'> {
+  const cx = (shape.minX + shape.maxX) / 2;
+  const cy = (shape.minY + shape.maxY) / 2;
+  const local: PixelShape = {
+    walls,
+    minX: shape.minX - cx,
+    minY: shape.minY - cy,
+    maxX: shape.maxX - cx,
+    maxY: shape.maxY - cy,
+    area: shape.area,
+    centreX: shape.centreX - cx,
+    centreY: shape.centreY - cy,
+  };
+  const halfWidth = Math.ceil(local.maxX + 1e-9);
+  const halfHeight = Math.ceil(local.maxY + 1e-9);
+  const [width, height] = [2 * halfWidth, 2 * halfHeight];
+  if (width * height > MAX_GRID_DOTS) {
+    const found: ShapeClass = { shape: local, ...mirrorsOfBox(local), members: [] };
+    classes.push(found);
+    return { found, flipX: false, flipY: false };
+  }
+  const grid = coverageGrid(walls, halfWidth, halfHeight, width, height);
+  const same = (other: Float64Array, flipX: boolean, flipY: boolean): boolean =>
+    sameGrid(grid, other, width, height, flipX, flipY);
+  const key = `${width} ${height}`;
+  const bucket = bySize.get(key) ?? [];
+  for (const one of bucket) {
+    if (Math.abs(one.found.shape.area - shape.area) > SAME_COVERAGE * Math.sqrt(shape.area) + 1e-6) continue;
+    for (const [flipX, flipY] of FLIPS) {
+      if (same(one.grid, flipX, flipY)) return { found: one.found, flipX, flipY };
+    }
+  }
+  const found: ShapeClass = {
+    shape: local,
+    mirrorX: same(grid, true, false),
+    mirrorY: same(grid, false, true),
+    halfTurn: same(grid, true, true),
+    members: [],
+  };
+  classes.push(found);
+  bucket.push({ grid, width, height, found });
+  bySize.set(key, bucket);
+  return { found, flipX: false, flipY: false };
+}
+
+const FLIPS: readonly (readonly [boolean, boolean])[] = [
+  [false, false],
+  [true, false],
+  [false, true],
+  [true, true],
+];
+
+function sameGrid(
+  p: Float64Array,
+  q: Float64Array,
+  width: number,
+  height: number,
+  flipX: boolean,
+  flipY: boolean,
+): boolean {
+  const stride = width + 1;
+  for (let row = 0; row < height; row += 1) {
+    const a = row * stride;
+    const b = (flipY ? height - 1 - row : row) * stride;
+    for (let column = 0; column < width; column += 1) {
+      const other = q[b + (flipX ? width - 1 - column : column)];
+      if (Math.abs(p[a + column] - other) > SAME_COVERAGE) return false;
+    }
+  }
+  return true;
+}
+
+/** A large shape counts as symmetric when it fills its box or its centre of area lies in the middle. */
+function mirrorsOfBox({ centreX, centreY }: PixelShape): Pick<ShapeClass, 'mirrorX' | 'mirrorY' | 'halfTurn'> {
+  const mirrorX = Math.abs(centreX) < 0.01;
+  const mirrorY = Math.abs(centreY) < 0.01;
+  return { mirrorX, mirrorY, halfTurn: mirrorX && mirrorY };
+}
