@@ -36,10 +36,15 @@ async function writeImage(coupon: Coupon, image: CouponImage, format: ExportForm
 /** All files of one coupon, ready to be written; same inputs, same bytes. */
 export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): Promise<CouponFile[]> {
   const files: CouponFile[] = [];
+  const parted = coupon.images.length > 1 || coupon.images[0].greyLevels !== undefined;
   for (const image of coupon.images) {
-    const formats: ExportFormat[] = image.greyLevels ? ['grey-png'] : ['png', 'bmp', 'svg', 'pdf'];
+    const formats: ExportFormat[] = image.greyLevels ? ['grey-png'] : ['png', 'bmp'];
     for (const format of formats) files.push(await writeImage(coupon, image, format));
   }
+  // Programs that take outlines give each cell its power themselves, so they get all cells in one drawing.
+  const whole = { name: coupon.name, openings: coupon.openings };
+  for (const format of ['svg', 'pdf'] as const) files.push(await writeImage(coupon, whole, format));
+  if (parted) files.push({ name: `${coupon.name}.steps.txt`, bytes: `${coupon.steps.join('\n')}\n` });
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon) },

@@ -38,7 +38,8 @@ export function layDiagonal(
   const stepDots: Point = [grid.dots('x', (to[0] - from[0]) / steps), grid.dots('y', (to[1] - from[1]) / steps)];
   const stair = staircase(grid, stepDots, slotMm);
   const name = sheet.nextName();
-  const found = findPlace(sheet, stair, from, stepDots, element.slots, name);
+  const outline = slantedRectangle(grid, stepDots, slotMm);
+  const found = findPlace(sheet, outline, from, stepDots, element.slots, name);
   if (!found) {
     throw new InputError({
       code: 'COUPON_CROWDED',
@@ -123,6 +124,13 @@ function unit([x, y]: Point): Point {
   return [x / length, y / length];
 }
 
+/** The rectangle in mm that the staircase fills from inside. */
+function slantedRectangle(grid: DotGrid, along: Point, [across, length]: Point): Ring {
+  const [ux, uy] = unit([along[0] * grid.pitch('x'), along[1] * grid.pitch('y')]);
+  const corner = (s: number, t: number): Point => [s * ux - t * uy, s * uy + t * ux];
+  return [corner(0, -length / 2), corner(across, -length / 2), corner(across, length / 2), corner(0, length / 2)];
+}
+
 /** Drops points on straight runs and repeated points. */
 function withoutStraight(ring: Ring): Ring {
   const distinct = ring.filter((p, i) => {
@@ -144,7 +152,7 @@ interface Placed {
 /** Looks for a free place around the wanted one, nearest first. */
 function findPlace(
   sheet: Sheet,
-  stair: Ring,
+  outline: Ring,
   from: Point,
   step: Point,
   slots: number,
@@ -156,7 +164,7 @@ function findPlace(
     const corners = Array.from({ length: slots }, (_, i): Point => [start[0] + i * step[0], start[1] + i * step[1]]);
     const labels: Point[] = [];
     for (const [i, corner] of corners.entries()) {
-      const ring = moved(stair, corner).map(([x, y]): Point => [grid.mm('x', x), grid.mm('y', y)]);
+      const ring = moved(outline, [grid.mm('x', corner[0]), grid.mm('y', corner[1])]);
       const label = sheet.isFree(ring) ? freeLabel(sheet, ring, `${name}${i}`) : undefined;
       if (!label) break;
       labels.push(label);

@@ -4,11 +4,13 @@ import { BEAM_CAUTIONS, GRID_CAUTIONS } from './cautions.js';
 import { layDiagonal } from './diagonal.js';
 import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
 import { type Evaluator, expressionEvaluator, type Scope } from './expression.js';
-import { layLadder } from './ladder.js';
-import type { Pattern, PatternElement } from './pattern.js';
+import { type BlockShape, layLadder } from './ladder.js';
+import type { Expression, LabelElement, Pattern } from './pattern.js';
+import { type GridSetting, gridImages, gridSteps, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
 import { newSheet, type Sheet } from './sheet.js';
 import type { Coupon, CouponImage, CouponOptions } from './types.js';
+import { layVernier } from './vernier.js';
 
 const DEFAULT_CLEARANCE_MM = 0.8;
 const DEFAULT_LETTERING_MM = 1.8;
@@ -27,71 +29,124 @@ const DEFAULT_KERF_ALLOWANCE_MM = 0.2;
  */
 export async function generateCoupon(pattern: Pattern | string, options: CouponOptions): Promise<Coupon> {
   const plan = typeof pattern === 'string' ? builtInPattern(pattern) : pattern;
-  const grid = dotGrid(options);
+  const whole = dotGrid(options);
   const evaluator = await expressionEvaluator();
   const kerfAllowanceMm = options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM;
-  const fixed: Scope = { pitchX: grid.pitch('x'), pitchY: grid.pitch('y'), kerf: kerfAllowanceMm };
-  refuseSmallBed(plan, grid, evaluator, fixed);
+  const fixed: Scope = { pitchX: whole.pitch('x'), pitchY: whole.pitch('y'), kerf: kerfAllowanceMm };
+  const [mostX, mostY] = plan.largestBedMm?.map((size, i) => evaluator.number(size, fixed, `largestBedMm.${i}`)) ?? [];
+  const grid = dotGrid({
+    ...options,
+    widthMm: Math.min(options.widthMm, mostX ?? Infinity),
+    heightMm: Math.min(options.heightMm, mostY ?? Infinity),
+  });
   const scope = parameters(plan, evaluator, {
     ...fixed,
     width: grid.mm('x', grid.columns),
     height: grid.mm('y', grid.rows),
   });
-  const length = (expression: number | string | undefined, fallback: number, key: string): number =>
-    expression === undefined ? fallback : evaluator.number(expression, scope, key);
-  const sheet = newSheet(grid, {
-    clearanceMm: length(plan.clearanceMm, DEFAULT_CLEARANCE_MM, 'clearanceMm'),
-    letteringMm: length(plan.letteringMm, DEFAULT_LETTERING_MM, 'letteringMm'),
-    kerfAllowanceMm,
-  });
-  plan.elements.forEach((element, i) => {
-    const key = `elements.${i}`;
-    if (evaluator.condition(element.when, scope, `${key}.when`)) {
-      layElement(sheet, element, evaluator, scope, key, plan.prefix);
-    }
-  });
-  sheet.check(plan.name);
-  const images: CouponImage[] = [{ name: plan.name, openings: sheet.openings() }];
-  const canvas = canvasOf(grid);
+  const shapes: BlockShape[] = scope.width >= scope.height ? ['tall', 'wide'] : ['wide', 'tall'];
+  const laid = firstThatFits(
+    shapes,
+    (shape) => layAll(plan, grid, options, evaluator, scope, shape),
+    (first) =>
+      // Of a single block its own size is exactly what is needed.
+      plan.elements.length === 1 && first?.code === 'BED_TOO_SMALL' ? first : smallBed(plan, grid, evaluator, fixed),
+  );
+  const { sheet, settings } = laid;
+  const images: CouponImage[] =
+    settings.length > 0
+      ? gridImages(plan.name, sheet, settings, options.powerBy ?? 'knob')
+      : [{ name: plan.name, openings: sheet.openings() }];
+  const { widthPx, heightPx, ...canvas } = canvasOf(grid);
   return {
     name: plan.name,
     title: plan.title,
-    canvas,
+    canvas: { ...canvas, widthPx, heightPx },
     openings: sheet.openings(),
-    features: {
-      format: 'apertrue-features',
-      version: 1,
-      coupon: plan.name,
-      canvas: {
-        widthMm: canvas.widthMm,
-        heightMm: canvas.heightMm,
-        pitchXMm: canvas.pitchXMm,
-        pitchYMm: canvas.pitchYMm,
-      },
-      features: sheet.features,
-    },
+    features: { format: 'apertrue-features', version: 1, coupon: plan.name, canvas, features: sheet.features },
     images,
     labels: sheet.labels,
-    steps: plan.steps,
-    cautions: plan.elements.some((element) => element.kind === 'power-grid')
-      ? [...BEAM_CAUTIONS, ...GRID_CAUTIONS]
-      : BEAM_CAUTIONS,
+    steps: settings.length > 0 ? [...plan.steps, ...gridSteps(images)] : plan.steps,
+    cautions: settings.length > 0 ? [...BEAM_CAUTIONS, ...GRID_CAUTIONS] : BEAM_CAUTIONS,
     warnings: sheet.warnings,
   };
 }
 
-function refuseSmallBed(plan: Pattern, grid: DotGrid, evaluator: Evaluator, scope: Scope): void {
+interface Laid {
+  readonly sheet: Sheet;
+  readonly settings: readonly GridSetting[];
+}
+
+function layAll(
+  plan: Pattern,
+  grid: DotGrid,
+  options: CouponOptions,
+  evaluator: Evaluator,
+  scope: Scope,
+  shape: BlockShape,
+): Laid {
+  const length = (expression: Expression | undefined, fallback: number, key: string): number =>
+    expression === undefined ? fallback : evaluator.number(expression, scope, key);
+  const sheet = newSheet(grid, {
+    clearanceMm: length(plan.clearanceMm, DEFAULT_CLEARANCE_MM, 'clearanceMm'),
+    letteringMm: length(plan.letteringMm, DEFAULT_LETTERING_MM, 'letteringMm'),
+    kerfAllowanceMm: scope.kerf,
+  });
+  const settings: GridSetting[] = [];
+  plan.elements.forEach((element, i) => {
+    const key = `elements.${i}`;
+    if (!evaluator.condition(element.when, scope, `${key}.when`)) return;
+    const { prefix } = plan;
+    if (element.kind === 'ruler') layRuler(sheet, element, evaluator, scope, key, prefix);
+    else if (element.kind === 'diagonal') layDiagonal(sheet, element, evaluator, scope, key, prefix);
+    else if (element.kind === 'ladder') layLadder(sheet, element, evaluator, scope, key, prefix, shape);
+    else if (element.kind === 'vernier') layVernier(sheet, element, evaluator, scope, key, prefix);
+    else if (element.kind === 'label') layLabel(sheet, element, evaluator, scope, key);
+    else settings.push(...layPowerGrid(sheet, element, options, evaluator, scope, key, prefix));
+  });
+  sheet.check(plan.name);
+  return { sheet, settings };
+}
+
+function layLabel(sheet: Sheet, element: LabelElement, evaluator: Evaluator, scope: Scope, key: string): void {
+  const [x, y] = element.at.map((part, i) => evaluator.number(part, scope, `${key}.at.${i}`));
+  const heightMm =
+    element.heightMm === undefined ? undefined : evaluator.number(element.heightMm, scope, `${key}.heightMm`);
+  sheet.addText(element.text, [x, y], { heightMm, turnDeg: element.turnDeg });
+}
+
+/** Codes that say that there was no room; another arrangement may still fit. */
+const NO_ROOM = new Set(['COUPON_CROWDED', 'COUPON_OUTSIDE', 'BED_TOO_SMALL']);
+
+function firstThatFits(
+  shapes: readonly BlockShape[],
+  lay: (shape: BlockShape) => Laid,
+  smallBedError: (first: InputError | undefined) => InputError | undefined,
+): Laid {
+  let first: InputError | undefined;
+  for (const shape of shapes) {
+    try {
+      return lay(shape);
+    } catch (error) {
+      if (!(error instanceof InputError && NO_ROOM.has(error.code))) throw error;
+      first ??= error;
+    }
+  }
+  throw smallBedError(first) ?? first;
+}
+
+/** What to tell when nothing fits and the bed is smaller than the pattern says that it needs. */
+function smallBed(plan: Pattern, grid: DotGrid, evaluator: Evaluator, scope: Scope): InputError | undefined {
   const [leastX, leastY] = plan.smallestBedMm.map((size, i) => evaluator.number(size, scope, `smallestBedMm.${i}`));
   const [width, height] = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
   // The canvas is a whole number of dots, so it may be up to one dot smaller than the bed.
-  if (width >= leastX - grid.pitch('x') && height >= leastY - grid.pitch('y')) return;
-  throw new InputError({
+  if (width >= leastX - grid.pitch('x') && height >= leastY - grid.pitch('y')) return undefined;
+  return new InputError({
     code: 'BED_TOO_SMALL',
     message: `${plan.name} needs a bed of at least ${leastX} x ${leastY} mm; found ${width} x ${height} mm.`,
     hint: 'Give the whole bed or a larger piece of film.',
   });
 }
-
 function parameters(plan: Pattern, evaluator: Evaluator, given: Scope): Scope {
   const scope: Record<string, number> = { ...given };
   for (const [name, expression] of Object.entries(plan.parameters ?? {})) {
@@ -106,20 +161,4 @@ function parameters(plan: Pattern, evaluator: Evaluator, given: Scope): Scope {
     scope[name] = evaluator.number(expression, scope, `parameters.${name}`);
   }
   return scope;
-}
-
-function layElement(
-  sheet: Sheet,
-  element: PatternElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-): void {
-  if (element.kind === 'ruler') layRuler(sheet, element, evaluator, scope, key, prefix);
-  else if (element.kind === 'diagonal') layDiagonal(sheet, element, evaluator, scope, key, prefix);
-  else if (element.kind === 'ladder') {
-    const shape = scope.width >= scope.height ? 'tall' : 'wide';
-    layLadder(sheet, element, evaluator, scope, key, prefix, shape);
-  }
 }

@@ -7,6 +7,9 @@ import type { LadderElement, LadderRow } from './pattern.js';
 import { placeBlock } from './place-block.js';
 import { edgeWords, type Sheet } from './sheet.js';
 
+/** Rows along X above those along Y, or beside them. */
+export type BlockShape = 'tall' | 'wide';
+
 const ROW_GAP_MM = 1;
 
 interface LadderSizes {
@@ -45,7 +48,7 @@ export function planLadder(
   scope: Scope,
   key: string,
   prefix: string,
-  shape: 'tall' | 'wide',
+  shape: BlockShape,
 ): PlannedLadder {
   const value = (expression: number | string | undefined, fallback: number, name: string): number =>
     expression === undefined ? fallback : evaluator.number(expression, scope, `${key}.${name}`);
@@ -96,9 +99,9 @@ function planRow(sheet: Sheet, row: LadderRow, wantedMm: readonly number[], size
   refuseCoarsePitch(sheet, row, wantedMm);
   const dots = [...new Set(wantedMm.map((size) => grid.count(row.axis, size)))];
   if (dots.length < wantedMm.length) {
-    sheet.warnings.push({
+    sheet.warn({
       code: 'SIZES_MERGED',
-      message: `${row.measures} sizes along ${row.axis.toUpperCase()}: ${wantedMm.length} wanted, ${dots.length} left, because the pitch of ${grid.pitch(row.axis)} mm can't tell the others apart.`,
+      message: `some ${row.measures} sizes along ${row.axis.toUpperCase()} fall together, because the pitch of ${grid.pitch(row.axis)} mm can't tell them apart.`,
       hint: 'A finer pitch gives more steps.',
     });
   }
@@ -268,7 +271,7 @@ export function layLadder(
   scope: Scope,
   key: string,
   prefix: string,
-  shape: 'tall' | 'wide',
+  shape: BlockShape,
 ): void {
   const planned = planLadder(sheet, element, evaluator, scope, key, prefix, shape);
   planned.lay(placeBlock(sheet, element.place, planned, evaluator, scope, key));

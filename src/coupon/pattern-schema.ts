@@ -103,7 +103,8 @@ export const patternSchema: z.ZodType<Pattern> = z
       .string()
       .regex(/^[A-Z]{1,3}$/, 'expected one to three capitals')
       .describe('First letters of all feature ids.'),
-    smallestBedMm: point.describe('Least bed, mm.'),
+    smallestBedMm: point.describe('A bed that is surely large enough, mm.'),
+    largestBedMm: point.optional().describe('The canvas is made no larger than this, mm.'),
     parameters: z
       .record(z.string().regex(/^[a-zA-Z][a-zA-Z0-9]*$/, 'expected a name of letters and digits'), expression)
       .optional()

@@ -10,8 +10,10 @@ export interface Pattern {
   readonly title: string;
   /** First letters of all feature ids, so that ids of different coupons never meet. */
   readonly prefix: string;
-  /** Least bed, mm; may use the pitch but not the bed itself. */
+  /** A bed that is surely large enough, mm; may use the pitch but not the bed itself. */
   readonly smallestBedMm: readonly [Expression, Expression];
+  /** The canvas is made no larger than this, mm; for coupons that go into the margin of something else. */
+  readonly largestBedMm?: readonly [Expression, Expression];
   /** Names that the expressions below may use, evaluated in order. `width`, `height`, `pitchX`, `pitchY`, `kerf` are given. */
   readonly parameters?: Readonly<Record<string, Expression>>;
   /** Free film around everything that is measured; default 0.8. */

@@ -28,6 +28,8 @@ export interface Sheet {
   readonly features: Feature[];
   readonly labels: CouponLabel[];
   readonly warnings: Warning[];
+  /** Notes a warning; the same one only once. */
+  warn(warning: Warning): void;
   /** The next free letter for a row of marks. */
   nextName(): string;
   newGroup(): number;
@@ -38,8 +40,8 @@ export interface Sheet {
   /** The space that a text takes, mm. */
   textBox(text: string, at: Point, options?: TextOptions): Box;
   addText(text: string, at: Point, options?: TextOptions): Box;
-  /** Whether a ring in mm keeps the clearance to everything so far and to the border. */
-  isFree(ring: Ring): boolean;
+  /** Whether a ring in mm keeps the clearance to everything so far, and `borderMm` (default the clearance) to the border. */
+  isFree(ring: Ring, borderMm?: number): boolean;
   openings(layer?: number): Opening[];
   /** @throws {InputError} COUPON_CROWDED, COUPON_OUTSIDE */
   check(name: string): void;
@@ -82,6 +84,9 @@ export function newSheet(
     features: [],
     labels: [],
     warnings: [],
+    warn(warning) {
+      if (!sheet.warnings.some((known) => known.message === warning.message)) sheet.warnings.push(warning);
+    },
     nextName() {
       const name = LETTERS[names % LETTERS.length].repeat(1 + Math.floor(names / LETTERS.length));
       names += 1;
@@ -112,11 +117,11 @@ export function newSheet(
       sheet.labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
       return box;
     },
-    isFree(ring) {
+    isFree(ring, borderMm = options.clearanceMm) {
       const region: Region = { outer: ring, islands: [] };
       const walls = wallsOf(region);
       return (
-        insideCanvas(walls.box, grid, options.clearanceMm) &&
+        insideCanvas(walls.box, grid, borderMm) &&
         items.every((item) => gapMm(item.opening, item.walls, region, walls, options.clearanceMm) === undefined)
       );
     },

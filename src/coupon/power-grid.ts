@@ -1,0 +1,150 @@
+import { InputError } from '../errors.js';
+import { tidyMm } from './dot-grid.js';
+import type { Evaluator, Scope } from './expression.js';
+import type { PowerGridElement } from './pattern.js';
+import { placeBlock } from './place-block.js';
+import type { Sheet } from './sheet.js';
+import type { CouponImage, CouponOptions, GreyLevel } from './types.js';
+
+/** One setting of a grid and the layer of the sheet that its cell lies on; layer 0 holds the labels. */
+export interface GridSetting {
+  readonly layer: number;
+  readonly powerPercent: number;
+  readonly speedMmS: number;
+}
+
+function checkList(name: string, values: readonly number[], most: number): void {
+  const wrong = values.find((value) => !(Number.isFinite(value) && value > 0 && value <= most));
+  const twice = values.find((value, i) => values.indexOf(value) !== i);
+  if (wrong === undefined && twice === undefined && values.length > 0) return;
+  throw new InputError({
+    code: 'COUPON_OPTION',
+    place: { key: name },
+    message:
+      wrong !== undefined
+        ? `expected numbers above 0 and up to ${most}; found ${wrong}.`
+        : twice !== undefined
+          ? `${twice} is named twice.`
+          : 'expected at least one number.',
+    hint: name === 'powersPercent' ? 'For example 20,30,45,65.' : 'For example 50,100,200.',
+  });
+}
+
+/**
+ * Filled cells: powers rise upwards, speeds fall to the right, so the gentlest cell is at the lower left and the
+ * strongest at the upper right. Labels go on layer 0, which is burnt with the strongest setting: where that does
+ * not cut, no cell is through either, and there is nothing to tell apart.
+ */
+export function layPowerGrid(
+  sheet: Sheet,
+  element: PowerGridElement,
+  options: CouponOptions,
+  evaluator: Evaluator,
+  scope: Scope,
+  key: string,
+  prefix: string,
+): GridSetting[] {
+  const powers = [...(options.powersPercent ?? element.powersPercent)];
+  const speeds = [...(options.speedsMmS ?? element.speedsMmS)];
+  checkList('powersPercent', powers, 100);
+  checkList('speedsMmS', speeds, 1e5);
+  powers.sort((p, q) => p - q);
+  speeds.sort((p, q) => q - p);
+  const value = (expression: number | string, name: string): number =>
+    evaluator.number(expression, scope, `${key}.${name}`);
+  const [cellX, cellY] = [value(element.cellMm[0], 'cellMm.0'), value(element.cellMm[1], 'cellMm.1')];
+  const ribMm = value(element.gapMm, 'gapMm');
+  const gap = sheet.clearanceMm + 0.2;
+  const words = { powers: powers.map((power) => `P${power}`), speeds: speeds.map((speed) => `S${speed}`) };
+  const lengthOf = (text: string): number => sheet.textBox(text, [0, 0]).maxX;
+  const side = Math.max(...words.powers.map(lengthOf)) + gap;
+  const below = sheet.letteringMm + gap;
+  const columnMm = Math.max(cellX + ribMm, ...words.speeds.map((text) => lengthOf(text) + gap));
+  const rowMm = Math.max(cellY + ribMm, sheet.letteringMm + gap);
+  const size = {
+    widthMm: side + (speeds.length - 1) * columnMm + Math.max(cellX, lengthOf(words.speeds[speeds.length - 1])),
+    heightMm: below + (powers.length - 1) * rowMm + cellY,
+  };
+  const [x0, y0] = placeBlock(sheet, [0.5, 0.5], size, evaluator, scope, key);
+  const { grid } = sheet;
+  const settings: GridSetting[] = [];
+  powers.forEach((powerPercent, row) => {
+    const low = y0 + below + row * rowMm;
+    sheet.addText(words.powers[row], [x0, low + (cellY - sheet.letteringMm) / 2]);
+    speeds.forEach((speedMmS, column) => {
+      const left = x0 + side + column * columnMm;
+      if (row === 0) sheet.addText(words.speeds[column], [left, y0]);
+      const layer = settings.length + 1;
+      const minX = grid.dots('x', left);
+      const minY = grid.dots('y', low);
+      const box = { minX, minY, maxX: minX + grid.count('x', cellX), maxY: minY + grid.count('y', cellY) };
+      const mm = sheet.addRectangle(box, sheet.newGroup(), layer);
+      settings.push({ layer, powerPercent, speedMmS });
+      sheet.features.push({
+        id: `${prefix}P${powerPercent}S${speedMmS}`,
+        kind: 'cell',
+        powerPercent,
+        speedMmS,
+        box: [mm.minX, mm.minY, mm.maxX, mm.maxY],
+        say: `Cell in row P${powerPercent} (power ${powerPercent} %), column S${speedMmS} (${speedMmS} mm/s): uncut, partial, through or marked?`,
+      });
+    });
+  });
+  return settings;
+}
+
+const stronger = (p: GridSetting, q: GridSetting): number => p.powerPercent - q.powerPercent || q.speedMmS - p.speedMmS;
+
+/**
+ * The images of a grid. With a knob, one for every power and speed, power by power, so that the knob is turned
+ * as seldom as can be, and the gentler setting first. With grey levels, one for each speed, because a raster machine takes
+ * one speed for a whole job; black is full power.
+ */
+export function gridImages(
+  name: string,
+  sheet: Sheet,
+  settings: readonly GridSetting[],
+  powerBy: 'knob' | 'grey',
+): CouponImage[] {
+  const ordered = [...settings].sort(stronger);
+  const strongest = ordered[ordered.length - 1];
+  const openings = (setting: GridSetting) => [
+    ...sheet.openings(setting.layer),
+    ...(setting === strongest ? sheet.openings(0) : []),
+  ];
+  if (powerBy === 'knob') {
+    return ordered.map((setting) => ({
+      name: `${name}.p${setting.powerPercent}-s${setting.speedMmS}`,
+      openings: openings(setting),
+      powerPercent: setting.powerPercent,
+      speedMmS: setting.speedMmS,
+    }));
+  }
+  const speeds = [...new Set(settings.map((setting) => setting.speedMmS))].sort((p, q) => q - p);
+  return speeds.map((speedMmS) => {
+    const greyLevels = ordered
+      .filter((setting) => setting.speedMmS === speedMmS)
+      .map((setting): GreyLevel => ({
+        grey: Math.min(254, Math.round(255 * (1 - setting.powerPercent / 100))),
+        powerPercent: setting.powerPercent,
+        openings: openings(setting),
+      })); // biome-ignore format: chain
+    return {
+      name: speeds.length > 1 ? `${name}.s${speedMmS}` : name,
+      openings: greyLevels.flatMap((level) => level.openings),
+      speedMmS,
+      greyLevels,
+    };
+  });
+}
+
+/** What to burn in which order with which setting, one sentence for each job. */
+export function gridSteps(images: readonly CouponImage[]): string[] {
+  const count = images.length;
+  return images.map(({ name, powerPercent, speedMmS, greyLevels }, i) => {
+    const job = `Job ${i + 1} of ${count}: ${name}.png`;
+    if (!greyLevels) return `${job} with power ${powerPercent} % and speed ${speedMmS} mm/s.`;
+    const levels = greyLevels.map(({ grey, powerPercent: power }) => `${grey} = ${tidyMm(power)} %`);
+    return `${job} with speed ${speedMmS} mm/s, power from grey levels (0 black = 100 %, 255 white = off): ${levels.join(', ')}.`;
+  });
+}
