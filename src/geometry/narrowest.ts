@@ -59,7 +59,9 @@ function betweenEdges(p: Edge, q: Edge): Facing | undefined {
     Math.abs(qStart - qEnd) < 1e-12
       ? above(q.a)
       : above(q.b) + ((above(q.a) - above(q.b)) * (t - qEnd)) / (qStart - qEnd);
-  const widthMm = Math.min(heightAt(from), heightAt(to));
+  // Of a slight taper the wide end counts: its narrow end runs out into a tip or a round end, or is a neck, which has a
+  // corner that stands out.
+  const widthMm = Math.max(heightAt(from), heightAt(to));
   if (widthMm <= 1e-6) return undefined;
   const steps = to - from < 1e-6 ? [0.5] : [0.5, 0.25, 0.75, 0.1, 0.9, 0, 1];
   const places = steps.map((s) => from + s * (to - from));

@@ -14,8 +14,17 @@ export interface Nearest {
   readonly to: Point;
 }
 
-/** Lays out a region's walls, islands included. */
+/** Regions are never changed once made, so their walls are laid out once. */
+const known = new WeakMap<Region, Walls>();
+
+/** A region's walls, islands included. */
 export function wallsOf(region: Region): Walls {
+  const walls = known.get(region) ?? layOut(region);
+  known.set(region, walls);
+  return walls;
+}
+
+function layOut(region: Region): Walls {
   const rings = [region.outer, ...region.islands];
   const xy = new Float64Array(rings.reduce((sum, ring) => sum + ring.length * 4, 0));
   let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
@@ -63,25 +72,28 @@ export function insideRegion(point: Point, region: Region): boolean {
   return insideRing(point, region.outer) && !region.islands.some((island) => insideRing(point, island));
 }
 
-/** Nearest point to (x, y) on the wall that starts at `at`, squared distance first. */
-function pointToWall(x: number, y: number, xy: Float64Array, at: number): [number, number, number] {
-  const ax = xy[at];
-  const ay = xy[at + 1];
-  const dx = xy[at + 2] - ax;
-  const dy = xy[at + 3] - ay;
+/** Squared distance from (x, y) to the wall that starts at `at`. */
+function squaredToWall(x: number, y: number, xy: Float64Array, at: number): number {
+  const t = placeOnWall(x, y, xy, at);
+  const fx = x - xy[at] - t * (xy[at + 2] - xy[at]);
+  const fy = y - xy[at + 1] - t * (xy[at + 3] - xy[at + 1]);
+  return fx * fx + fy * fy;
+}
+
+/** Where on a wall, 0 to 1, the point nearest to (x, y) lies. */
+function placeOnWall(x: number, y: number, xy: Float64Array, at: number): number {
+  const dx = xy[at + 2] - xy[at];
+  const dy = xy[at + 3] - xy[at + 1];
   const length2 = dx * dx + dy * dy;
-  let t = length2 > 0 ? ((x - ax) * dx + (y - ay) * dy) / length2 : 0;
-  t = Math.max(0, Math.min(t, 1));
-  const fx = ax + t * dx;
-  const fy = ay + t * dy;
-  return [(x - fx) ** 2 + (y - fy) ** 2, fx, fy];
+  const t = length2 > 0 ? ((x - xy[at]) * dx + (y - xy[at + 1]) * dy) / length2 : 0;
+  return Math.max(0, Math.min(t, 1));
 }
 
 /** Distance from a point to the nearest wall, mm. */
 export function distanceToWalls([x, y]: Point, walls: Walls): number {
   let best = Infinity;
   for (let at = 0; at < walls.xy.length; at += 4) {
-    const d = pointToWall(x, y, walls.xy, at)[0];
+    const d = squaredToWall(x, y, walls.xy, at);
     if (d < best) best = d;
   }
   return Math.sqrt(best);
@@ -127,7 +139,7 @@ function upperBound(p: Walls, q: Walls): number {
     if (d < nearest) [cx, cy, nearest] = [p.xy[at], p.xy[at + 1], d];
   }
   let best = Infinity;
-  for (let at = 0; at < q.xy.length; at += 4) best = Math.min(best, pointToWall(cx, cy, q.xy, at)[0]);
+  for (let at = 0; at < q.xy.length; at += 4) best = Math.min(best, squaredToWall(cx, cy, q.xy, at));
   return Math.sqrt(best);
 }
 
@@ -146,10 +158,14 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
   const pLeft = qNear.length > 0 ? wallsNear(p, boxOfWalls(q, qNear), limit) : [];
   let best2 = limit * limit;
   let best: Nearest | undefined;
-  const take = (d2: number, fromX: number, fromY: number, toX: number, toY: number): void => {
+  const take = (x: number, y: number, xy: Float64Array, at: number, turned: boolean): void => {
+    const d2 = squaredToWall(x, y, xy, at);
     if (d2 > best2 || (best && d2 === best2)) return;
     best2 = d2;
-    best = { distanceMm: Math.sqrt(d2), from: [fromX, fromY], to: [toX, toY] };
+    const t = placeOnWall(x, y, xy, at);
+    const foot: Point = [xy[at] + t * (xy[at + 2] - xy[at]), xy[at + 1] + t * (xy[at + 3] - xy[at + 1])];
+    const [from, to] = turned ? [foot, [x, y] as const] : [[x, y] as const, foot];
+    best = { distanceMm: Math.sqrt(d2), from, to };
   };
   for (const a of pLeft) {
     for (const b of qNear) {
@@ -157,28 +173,25 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
         const point: Point = [p.xy[a], p.xy[a + 1]];
         return { distanceMm: 0, from: point, to: point };
       }
-      for (const end of [0, 2]) {
-        const [x, y] = [p.xy[a + end], p.xy[a + end + 1]];
-        const [d2, fx, fy] = pointToWall(x, y, q.xy, b);
-        take(d2, x, y, fx, fy);
-        const [s, t] = [q.xy[b + end], q.xy[b + end + 1]];
-        const [e2, gx, gy] = pointToWall(s, t, p.xy, a);
-        take(e2, gx, gy, s, t);
-      }
+      // Every corner ends one wall and starts the next: ends alone cover all corners, but a wall may have been left out.
+      take(p.xy[a], p.xy[a + 1], q.xy, b, false);
+      take(p.xy[a + 2], p.xy[a + 3], q.xy, b, false);
+      take(q.xy[b], q.xy[b + 1], p.xy, a, true);
+      take(q.xy[b + 2], q.xy[b + 3], p.xy, a, true);
     }
   }
   return best;
 }
 
+function sideOf(ax: number, ay: number, bx: number, by: number, cx: number, cy: number): number {
+  return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
+}
+
 function wallsCross(p: Float64Array, a: number, q: Float64Array, b: number): boolean {
-  const side = (ax: number, ay: number, bx: number, by: number, cx: number, cy: number): number =>
-    (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
-  const [ax, ay, bx, by] = [p[a], p[a + 1], p[a + 2], p[a + 3]];
-  const [cx, cy, dx, dy] = [q[b], q[b + 1], q[b + 2], q[b + 3]];
-  const s1 = side(ax, ay, bx, by, cx, cy);
-  const s2 = side(ax, ay, bx, by, dx, dy);
+  const s1 = sideOf(p[a], p[a + 1], p[a + 2], p[a + 3], q[b], q[b + 1]);
+  const s2 = sideOf(p[a], p[a + 1], p[a + 2], p[a + 3], q[b + 2], q[b + 3]);
   if (s1 > 0 === s2 > 0 || s1 === 0 || s2 === 0) return false;
-  const s3 = side(cx, cy, dx, dy, ax, ay);
-  const s4 = side(cx, cy, dx, dy, bx, by);
+  const s3 = sideOf(q[b], q[b + 1], q[b + 2], q[b + 3], p[a], p[a + 1]);
+  const s4 = sideOf(q[b], q[b + 1], q[b + 2], q[b + 3], p[a + 2], p[a + 3]);
   return s3 > 0 !== s4 > 0 && s3 !== 0 && s4 !== 0;
 }

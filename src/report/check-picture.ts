@@ -41,7 +41,7 @@ const HEAD = 84;
 const FOOT = 96;
 const LABEL_SIZE = 12;
 /** Widest and highest drawing area, px. */
-const MAX_DRAWING = { width: 1500, height: 1300 };
+const MAX_DRAWING = { width: 1800, height: 1500 };
 
 function lookOf(check: OpeningCheck): Look {
   const failed = check.findings.filter(({ passes }) => !passes);
@@ -56,7 +56,7 @@ function write(x: number, y: number, size: number, words: string, more = ''): st
   return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" ${more}>${safe(words)}</text>`;
 }
 
-/** Runs of neighbours that fail alike share one label when every single number would be too many. */
+/** More labels than this are too many to find one's way. */
 const MOST_LABELS = 120;
 
 interface Tagged {
@@ -64,13 +64,22 @@ interface Tagged {
   readonly checks: readonly OpeningCheck[];
 }
 
+/** Failed openings get a number each, while there are not too many; the others, and too many, share one per run. */
 function tagsFor(checks: readonly OpeningCheck[]): Tagged[] {
-  if (checks.length <= MOST_LABELS) return checks.map((check) => ({ words: String(check.number), checks: [check] }));
+  const failed = checks.filter(({ verdict }) => verdict === 'fail');
+  const passed = checks.filter(({ verdict }) => verdict === 'pass');
+  const single = failed.map((check): Tagged => ({ words: String(check.number), checks: [check] }));
+  const tags = failed.length <= MOST_LABELS ? single : runsOf(failed);
+  const more = runsOf(passed);
+  return tags.length + more.length <= MOST_LABELS ? [...tags, ...more] : tags;
+}
+
+function runsOf(checks: readonly OpeningCheck[]): Tagged[] {
   const runs: OpeningCheck[][] = [];
   for (const check of checks) {
     const run = runs[runs.length - 1];
     const last = run?.[run.length - 1];
-    const joins = last && check.number === last.number + 1 && lookOf(last) === lookOf(check) && near(last, check);
+    const joins = last && check.number === last.number + 1 && lookOf(last) === lookOf(check) && alike(last, check);
     if (joins) run.push(check);
     else runs.push([check]);
   }
@@ -80,9 +89,11 @@ function tagsFor(checks: readonly OpeningCheck[]): Tagged[] {
   }));
 }
 
-function near(p: OpeningCheck, q: OpeningCheck): boolean {
+/** Equal neighbours: a row, or a grid that starts its next row. */
+function alike(p: OpeningCheck, q: OpeningCheck): boolean {
   const distance = Math.hypot(p.centre[0] - q.centre[0], p.centre[1] - q.centre[1]);
-  return distance <= 3 * Math.max(p.widthMm, p.heightMm, q.widthMm, q.heightMm);
+  const same = Math.abs(p.areaMm2 - q.areaMm2) < 0.01 * p.areaMm2;
+  return same && distance <= 30 * Math.max(p.widthMm, p.heightMm);
 }
 
 /**
@@ -109,10 +120,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     const all = openings.filter((_, i) => looks[i] === look).map(path);
     return all.length === 0 ? '' : `${paint(all.join(''), look)}`;
   });
-  const questionable = result.openings.filter((_, i) => looks[i] !== 'good');
-  const failed = questionable.filter(({ verdict }) => verdict === 'fail');
-  // Those that pass by little are numbered as long as the failed ones stay easy to find.
-  const asked = tagsFor(questionable.length <= MOST_LABELS ? questionable : failed);
+  const asked = tagsFor(result.openings.filter((_, i) => looks[i] !== 'good'));
   const boxes = result.openings.map(({ box }) => ({
     minX: toX(box.minX),
     maxX: toX(box.maxX),
@@ -124,6 +132,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
       words,
       width: words.length * LABEL_SIZE * 0.64 + 4,
       height: LABEL_SIZE + 2,
+      single: checks.length === 1,
       around: boundsOfBoxes(checks.map(({ number }) => boxes[number - 1])),
     })),
     boxes,
@@ -165,11 +174,12 @@ function paint(path: string, look: Look): string {
   return `<path d="${path}" fill="${hatch ? `url(#${look})` : fill}" fill-rule="evenodd" stroke="${stroke}" stroke-width="${look === 'good' ? 0.6 : 1}"/>`;
 }
 
-function drawLabel({ words, x, y, width, height, leader }: Label): string {
+function drawLabel({ words, x, y, width, height, leader, inside }: Label): string {
   const line = leader
     ? `<path d="M${px(leader[0])} ${px(leader[1])}L${px(leader[2])} ${px(leader[3])}" stroke="#000" stroke-width="0.7"/>`
     : '';
-  return `${line}${write(x + width / 2, y + height - 3, LABEL_SIZE, words, 'text-anchor="middle" stroke="#fff" stroke-width="2.5" paint-order="stroke"')}`;
+  const size = inside ? height - 2 : LABEL_SIZE;
+  return `${line}${write(x + width / 2, y + height - (inside ? 2.5 : 3), size, words, 'text-anchor="middle" stroke="#fff" stroke-width="3.5" paint-order="stroke"')}`;
 }
 
 function legend(looks: readonly Look[], height: number, width: number): string {

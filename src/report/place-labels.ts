@@ -6,6 +6,8 @@ export interface LabelWish {
   readonly width: number;
   readonly height: number;
   readonly around: Box;
+  /** It names one thing, and may stand on it. */
+  readonly single: boolean;
 }
 
 /** A placed label; `leader` runs from the named thing to the label when they stand apart. */
@@ -15,6 +17,8 @@ export interface Label {
   readonly y: number;
   readonly width: number;
   readonly height: number;
+  /** It stands on the named thing itself, perhaps in a smaller size. */
+  readonly inside?: boolean;
   readonly leader?: readonly [number, number, number, number];
 }
 
@@ -66,8 +70,21 @@ const DIRECTIONS = [
   [-0.7, 0.7],
 ] as const;
 
+/** Labels are set no smaller than this share of their size. */
+const SMALLEST_SHARE = 0.62;
+
+/** The label on the named thing itself, if it fits there. */
+function onTop({ words, width, height, around }: LabelWish): Label | undefined {
+  const share = Math.min(1, (around.maxX - around.minX) / width, (around.maxY - around.minY) / (height * 1.1));
+  if (share < SMALLEST_SHARE) return undefined;
+  const [w, h] = [width * share, height * share];
+  const x = (around.minX + around.maxX - w) / 2;
+  const y = (around.minY + around.maxY - h) / 2;
+  return { words, x, y, width: w, height: h, inside: true };
+}
+
 /**
- * Places labels one after the other: each takes the nearest spot that covers neither a label nor one of `obstacles`, or the
+ * Places labels on what they name where they fit, else one after the other: each takes the nearest spot that covers neither a label nor one of `obstacles`, or the
  * spot that covers least.
  *
  * @param frame - labels stay inside it
@@ -76,6 +93,8 @@ export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Bo
   const taken = occupied();
   for (const box of obstacles) taken.add(box);
   return wishes.map((wish) => {
+    const inside = wish.single ? onTop(wish) : undefined;
+    if (inside) return inside;
     const { width, height, around } = wish;
     const cx = (around.minX + around.maxX) / 2;
     const cy = (around.minY + around.maxY) / 2;

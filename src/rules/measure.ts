@@ -41,7 +41,8 @@ function shapeKey(region: Region): string {
 /** A measurer with a memory of its own. A key of nanometres: finer differences do not count. */
 export function createMeasurer(): Measurer {
   const known = new Map<string, { readonly at: Point; readonly measure: Measure }>();
-  return (region) => {
+  const seen = new WeakMap<Region, Measure>();
+  const lookUp = (region: Region): Measure => {
     const key = shapeKey(region);
     const at = region.outer[0];
     const memory = known.get(key);
@@ -52,6 +53,11 @@ export function createMeasurer(): Measurer {
     }
     const measure = measureRegion(region);
     known.set(key, { at, measure });
+    return measure;
+  };
+  return (region) => {
+    const measure = seen.get(region) ?? lookUp(region);
+    seen.set(region, measure);
     return measure;
   };
 }

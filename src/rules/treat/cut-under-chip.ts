@@ -1,0 +1,133 @@
+import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
+import type { Point, Region } from '../../geometry/types.js';
+import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
+import { onePiece } from './resize.js';
+import type { Action, ChipCut } from './rule-types.js';
+
+type ChipAction = Extract<Action, { kind: 'cut-under-chip' }>;
+
+/** A pad seen along the line to its partner: u towards it, v across. */
+interface Frame {
+  readonly origin: Point;
+  readonly u: Point;
+  readonly minU: number;
+  readonly maxU: number;
+  readonly minV: number;
+  readonly maxV: number;
+}
+
+/** Margin by which cutting shapes reach beyond the pad, mm. */
+const BEYOND_MM = 1;
+const ARC_STEPS = 32;
+
+/**
+ * Takes paste away at the inner side of a chip's two pads, where it would be pressed out into balls beside the chip.
+ * Which side that is follows from the pair: by the component's name where the artwork has it, else by its geometry.
+ */
+export function cutUnderChip(selected: readonly number[], action: ChipAction, snapshot: Snapshot): Proposals {
+  const partner = partners(snapshot);
+  return new Map(
+    selected.map((i): [number, Proposal] => {
+      const other = partner.get(i);
+      if (other === undefined) return [i, { stays: 'it was not recognised as one of a chip’s two pads' }];
+      const scope = snapshot.scope(i);
+      const depth = numberFor(action.depthPercent, scope);
+      const tip = numberFor(action.tipPercent ?? 0, scope);
+      if (depth === undefined || tip === undefined || depth <= 0 || depth >= 100 || tip < 0 || tip >= 100) {
+        return [i, { stays: 'the depth must be above 0 and below 100 %, the tip from 0 to below 100 %' }];
+      }
+      const { opening } = snapshot.pieces[i];
+      const frame = frameOf(opening, snapshot.measures[i].centre, snapshot.measures[other].centre);
+      return [i, onePiece(cutForm(opening, frame, action.form, depth / 100, tip / 100), 'the cut')];
+    }),
+  );
+}
+
+function partners(snapshot: Snapshot): Map<number, number> {
+  const partner = new Map<number, number>();
+  for (const group of snapshot.groups()) {
+    if (group.kind !== 'pair') continue;
+    const [p, q] = group.openings;
+    partner.set(p - 1, q - 1).set(q - 1, p - 1);
+  }
+  return partner;
+}
+
+function frameOf(region: Region, centre: Point, partner: Point): Frame {
+  const [dx, dy] = [partner[0] - centre[0], partner[1] - centre[1]];
+  const length = Math.hypot(dx, dy);
+  const u: Point = [dx / length, dy / length];
+  let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
+  for (const [x, y] of region.outer) {
+    const along = (x - centre[0]) * u[0] + (y - centre[1]) * u[1];
+    const across = (y - centre[1]) * u[0] - (x - centre[0]) * u[1];
+    minU = Math.min(minU, along);
+    maxU = Math.max(maxU, along);
+    minV = Math.min(minV, across);
+    maxV = Math.max(maxV, across);
+  }
+  return { origin: centre, u, minU, maxU, minV, maxV };
+}
+
+function cutForm(region: Region, frame: Frame, form: ChipCut, depth: number, tip: number): Region[] {
+  const { minU, maxU, minV, maxV, origin, u } = frame;
+  const at = (along: number, across: number): Point => [
+    origin[0] + along * u[0] - across * u[1],
+    origin[1] + along * u[1] + across * u[0],
+  ];
+  const shape = (points: readonly (readonly [number, number])[]): Region => ({
+    outer: points.map(([a, b]) => at(a, b)),
+    islands: [],
+  });
+  const start = maxU - depth * (maxU - minU);
+  const middle = (minV + maxV) / 2;
+  const [outer, low, high] = [minU - BEYOND_MM, minV - BEYOND_MM, maxV + BEYOND_MM];
+  const halfTip = (tip * (maxV - minV)) / 2;
+  const halfMouth = ((1 - tip) * (maxV - minV)) / 2;
+  switch (form) {
+    case 'straight':
+      return intersectRegions(
+        [region],
+        [
+          shape([
+            [outer, low],
+            [start, low],
+            [start, high],
+            [outer, high],
+          ]),
+        ],
+      );
+    case 'home-plate': {
+      const plate = shape([
+        [outer, low],
+        [start, low],
+        [start, minV],
+        [maxU, middle - halfTip],
+        ...(halfTip > 0 ? [[maxU, middle + halfTip] as const] : []),
+        [start, maxV],
+        [start, high],
+        [outer, high],
+      ]);
+      return intersectRegions([region], [plate]);
+    }
+    case 'inverted-home-plate': {
+      // The notch runs on beyond the inner edge in its own slope, so that the edge is cut cleanly.
+      const slope = halfMouth / (maxU - start);
+      const wide = halfMouth + slope * BEYOND_MM;
+      const notch = shape([
+        [start, middle],
+        [maxU + BEYOND_MM, middle - wide],
+        [maxU + BEYOND_MM, middle + wide],
+      ]);
+      return subtractRegions([region], [notch]);
+    }
+    case 'inverted-radius': {
+      const arc = Array.from({ length: ARC_STEPS + 1 }, (_, k): [number, number] => {
+        const angle = Math.PI / 2 + (Math.PI * k) / ARC_STEPS;
+        return [maxU + (maxU - start) * Math.cos(angle), middle + halfMouth * Math.sin(angle)];
+      });
+      const notch = shape([...arc, [maxU + BEYOND_MM, middle - halfMouth], [maxU + BEYOND_MM, middle + halfMouth]]);
+      return subtractRegions([region], [notch]);
+    }
+  }
+}

@@ -1,0 +1,90 @@
+import type { MathNode } from 'mathjs';
+import { InputError, type Place } from '../../errors.js';
+import { nearestName } from '../../schema/nearest.js';
+import { type Expression, type Scope, VARIABLES, type Variable } from './rule-types.js';
+
+const FUNCTIONS: Readonly<Record<string, (...values: number[]) => number>> = {
+  min: Math.min,
+  max: Math.max,
+  sqrt: Math.sqrt,
+  abs: Math.abs,
+};
+
+const OPERATORS: Readonly<Record<string, (a: number, b: number) => number>> = {
+  '+': (a, b) => a + b,
+  '-': (a, b) => a - b,
+  '*': (a, b) => a * b,
+  '/': (a, b) => a / b,
+  '^': (a, b) => a ** b,
+};
+
+type Evaluate = (scope: Scope) => number | undefined;
+
+function refuse(text: string, place: Place, message: string, hint: string): never {
+  throw new InputError({ code: 'BAD_EXPRESSION', place, message: `"${text}": ${message}`, hint });
+}
+
+/** Only numbers, the known names, + - * / ^, brackets and a few functions: nothing that reaches outside. */
+function build(node: MathNode, text: string, place: Place): Evaluate {
+  const known = `Known names: ${VARIABLES.join(', ')}; functions: ${Object.keys(FUNCTIONS).join(', ')}.`;
+  const part = (child: MathNode): Evaluate => build(child, text, place);
+  const apply = (parts: readonly Evaluate[], combine: (...values: number[]) => number): Evaluate => {
+    return (scope) => {
+      const values = parts.map((evaluate) => evaluate(scope));
+      return values.some((value) => value === undefined) ? undefined : combine(...(values as number[]));
+    };
+  };
+  const any = node as MathNode & {
+    value: unknown;
+    name: string;
+    op: string;
+    args: MathNode[];
+    content: MathNode;
+    fn: { name?: string };
+  };
+  switch (node.type) {
+    case 'ConstantNode':
+      if (typeof any.value === 'number') {
+        const value = any.value;
+        return () => value;
+      }
+      break;
+    case 'ParenthesisNode':
+      return part(any.content);
+    case 'SymbolNode': {
+      const name = any.name;
+      if ((VARIABLES as readonly string[]).includes(name)) return (scope) => scope[name as Variable];
+      const nearest = nearestName(name, VARIABLES);
+      return refuse(text, place, `"${name}" is not known.`, nearest ? `Did you mean "${nearest}"?` : known);
+    }
+    case 'OperatorNode': {
+      if (any.args.length === 1 && any.op === '-') return apply([part(any.args[0])], (a) => -a);
+      const operator = OPERATORS[any.op];
+      if (any.args.length === 2 && operator) return apply(any.args.map(part), operator);
+      break;
+    }
+    case 'FunctionNode': {
+      const name = any.fn.name ?? '';
+      const call = Object.hasOwn(FUNCTIONS, name) ? FUNCTIONS[name] : undefined;
+      if (call && any.args.length > 0) return apply(any.args.map(part), call);
+      break;
+    }
+  }
+  return refuse(text, place, 'this can’t be worked out here.', `Use numbers, + - * / ^ and brackets. ${known}`);
+}
+
+/**
+ * Reads a formula of a rule file.
+ *
+ * @throws {InputError} BAD_EXPRESSION
+ */
+export async function readExpression(text: string, place: Place): Promise<Expression> {
+  const { parse } = await import('mathjs/number');
+  let node: MathNode;
+  try {
+    node = parse(text);
+  } catch (error) {
+    return refuse(text, place, `not a formula (${(error as Error).message}).`, 'For example "0.5 * pitchMm".');
+  }
+  return { text, evaluate: build(node, text, place) };
+}

@@ -1,0 +1,102 @@
+import type { Opening, Region } from '../../geometry/types.js';
+import { groupOpenings, type OpeningGroup } from '../group.js';
+import type { Measure, Measurer } from '../measure.js';
+import { nearestWebs } from '../webs.js';
+import type { RuleNumber, Scope } from './rule-types.js';
+
+/** An opening, or a pane of one, on its way through the rules. */
+export interface Piece {
+  /** Number of the opening in the artwork, counting from 1. */
+  readonly source: number;
+  readonly opening: Opening;
+  /** Protected by a `keep` rule, or treated by the same rules before. */
+  readonly locked: boolean;
+}
+
+/** Facts of the film, the laser and the design that rules refer to. */
+export interface FilmScope {
+  readonly thicknessMm: number;
+  readonly designThicknessMm?: number;
+  readonly minOpeningMm?: number;
+  readonly minWebMm?: number;
+}
+
+/** All pieces at one moment, with what is worked out about them only when a rule asks. */
+export interface Snapshot {
+  readonly pieces: readonly Piece[];
+  readonly film: FilmScope;
+  readonly measures: readonly Measure[];
+  webMm(i: number): number | undefined;
+  groups(): readonly OpeningGroup[];
+  groupOf(i: number): OpeningGroup | undefined;
+  scope(i: number): Scope;
+}
+
+export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure: Measurer): Snapshot {
+  const measures = pieces.map(({ opening }) => measure(opening));
+  let webs: (number | undefined)[] | undefined;
+  let groups: OpeningGroup[] | undefined;
+  let byPiece: Map<number, OpeningGroup> | undefined;
+  const webMm = (i: number): number | undefined => {
+    webs ??= nearestWebs(pieces.map(({ opening }) => opening)).map((web) => web?.distanceMm);
+    return webs[i];
+  };
+  const allGroups = (): OpeningGroup[] => {
+    groups ??= groupOpenings(
+      pieces.map(({ opening }) => opening),
+      measures,
+    );
+    return groups;
+  };
+  const groupOf = (i: number): OpeningGroup | undefined => {
+    if (!byPiece) {
+      byPiece = new Map();
+      for (const group of allGroups()) for (const number of group.openings) byPiece.set(number - 1, group);
+    }
+    return byPiece.get(i);
+  };
+  return {
+    pieces,
+    film,
+    measures,
+    webMm,
+    groups: allGroups,
+    groupOf,
+    scope(i) {
+      const { widthMm, heightMm, lengthMm, narrowestMm, areaMm2, perimeterMm } = measures[i];
+      return {
+        ...film,
+        widthMm,
+        heightMm,
+        lengthMm,
+        narrowestMm,
+        areaMm2,
+        perimeterMm,
+        get pitchMm() {
+          return groupOf(i)?.pitchMm;
+        },
+        get webMm() {
+          return webMm(i);
+        },
+      };
+    },
+  };
+}
+
+/** A rule's number for one opening; undefined when a name in its formula has no value there. */
+export function numberFor(value: RuleNumber, scope: Scope): number | undefined {
+  return typeof value === 'number' ? value : value.evaluate(scope);
+}
+
+/** What an action wants to do with one piece. */
+export type Proposal =
+  | { readonly regions: readonly Region[]; readonly note?: string }
+  /** Left as it is, with the reason. */
+  | { readonly stays: string };
+
+export type Proposals = Map<number, Proposal>;
+
+/** The web that must stay when something grows: what the laser can leave, and never less than the film's thickness. */
+export function webToLeave(film: FilmScope): number {
+  return Math.max(film.minWebMm ?? 0, film.thicknessMm);
+}

@@ -1,0 +1,100 @@
+import type { Measure } from '../measure.js';
+import { numberFor, type Snapshot } from './piece.js';
+import type { GroupName, Range, RuleNumber, Selector } from './rule-types.js';
+
+/** Sizes come on a grid of 1 nm: a bound is met by a value that is off by less than this, mm. */
+const SLACK = 2e-6;
+
+const RANGES = [
+  'widthMm',
+  'heightMm',
+  'lengthMm',
+  'narrowestMm',
+  'areaMm2',
+  'areaRatio',
+  'lengthPerWidth',
+  'webMm',
+  'pitchMm',
+] as const;
+
+function rangeValue(name: (typeof RANGES)[number], i: number, snapshot: Snapshot): number | undefined {
+  const measure: Measure = snapshot.measures[i];
+  switch (name) {
+    case 'areaRatio':
+      return measure.areaMm2 / (measure.perimeterMm * snapshot.film.thicknessMm);
+    case 'lengthPerWidth':
+      return measure.lengthMm / measure.narrowestMm;
+    case 'webMm':
+      return snapshot.webMm(i);
+    case 'pitchMm':
+      return snapshot.groupOf(i)?.pitchMm;
+    default:
+      return measure[name];
+  }
+}
+
+function inRange(value: number | undefined, { min, max }: Range, i: number, snapshot: Snapshot): boolean {
+  if (value === undefined) return false;
+  const bound = (limit: RuleNumber | undefined, open: number): number | undefined => {
+    if (limit === undefined) return open;
+    return typeof limit === 'number' ? limit : numberFor(limit, snapshot.scope(i));
+  };
+  const low = bound(min, -Infinity);
+  const high = bound(max, Infinity);
+  return low !== undefined && high !== undefined && value >= low - SLACK && value <= high + SLACK;
+}
+
+/** Whether a name matches a pattern in which * stands for any letters and ? for one. Case does not matter. */
+export function matchesName(name: string, pattern: string): boolean {
+  const source = pattern
+    .replace(/[.+^${}()|[\]\\]/g, '\\$&')
+    .replaceAll('*', '.*')
+    .replaceAll('?', '.');
+  return new RegExp(`^${source}$`, 'i').test(name);
+}
+
+function asList<T>(value: T | readonly T[]): readonly T[] {
+  return Array.isArray(value) ? value : [value as T];
+}
+
+function inNumbers(number: number, wanted: readonly (number | string)[]): boolean {
+  return wanted.some((entry) => {
+    const [from, to = from] = String(entry).split('-').map(Number);
+    return number >= from && number <= to;
+  });
+}
+
+function groupNames(i: number, snapshot: Snapshot): GroupName[] {
+  const group = snapshot.groupOf(i);
+  if (!group) return ['none'];
+  return group.centre.includes(i + 1) ? ['centre'] : [group.kind];
+}
+
+/** Whether all conditions of a selector hold for a piece. */
+export function selects(select: Selector, i: number, snapshot: Snapshot): boolean {
+  const { opening, source } = snapshot.pieces[i];
+  const { tag } = opening;
+  const named = (name: string | undefined, patterns: readonly string[] | undefined): boolean =>
+    patterns === undefined || (name !== undefined && asList(patterns).some((pattern) => matchesName(name, pattern)));
+  if (select.openings && !inNumbers(source, select.openings)) return false;
+  if (!named(tag?.component, select.component) || !named(tag?.pin, select.pin)) return false;
+  if (select.attribute) {
+    const all = Object.entries(select.attribute);
+    if (!all.every(([key, pattern]) => named(tag?.attributes?.[key], [pattern]))) return false;
+  }
+  if (select.region) {
+    const [x, y] = snapshot.measures[i].centre;
+    const { minX, minY, maxX, maxY } = select.region;
+    if (x < minX || x > maxX || y < minY || y > maxY) return false;
+  }
+  if (select.shape && !asList(select.shape).includes(snapshot.measures[i].shape)) return false;
+  for (const name of RANGES) {
+    const range = select[name];
+    if (range && !inRange(rangeValue(name, i, snapshot), range, i, snapshot)) return false;
+  }
+  if (select.group) {
+    const names = groupNames(i, snapshot);
+    if (!asList(select.group).some((name) => names.includes(name))) return false;
+  }
+  return !(select.not && selects(select.not, i, snapshot));
+}
