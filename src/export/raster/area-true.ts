@@ -2,11 +2,24 @@ import { type Candidate, candidatesOf } from './candidates.js';
 import { chooseAll } from './choose.js';
 import type { PixelShape } from './shape.js';
 import { classifyShapes, type ShapeClass } from './shape-classes.js';
+import { stairsFor } from './stairs.js';
 import { type Placed, type Stamp, stampFromRows } from './stamp.js';
 
-/** Chooses dots whose area comes nearest to each opening's, and lays them where the opening's centre is. */
-export function areaTrue(shapes: readonly PixelShape[], dot: { readonly x: number; readonly y: number }): Placed[] {
-  const classes = classifyShapes(shapes);
+/**
+ * Chooses dots whose area comes nearest to each opening's, and lays them where the opening's centre is.
+ *
+ * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
+ * @returns dots, and for each opening the shape that they stand for
+ */
+export function areaTrue(
+  shapes: readonly PixelShape[],
+  dot: { readonly x: number; readonly y: number },
+  kerfMm?: { readonly x: number; readonly y: number },
+): { readonly placed: readonly Placed[]; readonly wanted: readonly PixelShape[] } {
+  const stairs = kerfMm && stairsFor({ x: kerfMm.x / dot.x, y: kerfMm.y / dot.y });
+  const classes = classifyShapes(shapes).map((found) =>
+    stairs ? { ...found, shape: stairs.drawnIn(found.shape) } : found,
+  );
   const choices = classes.map((found) => ({
     candidates: candidatesOf(found),
     weight: found.members.length,
@@ -14,10 +27,12 @@ export function areaTrue(shapes: readonly PixelShape[], dot: { readonly x: numbe
   }));
   const chosen = chooseAll(choices, dot);
   const placed: Placed[] = new Array(shapes.length);
+  const wanted: PixelShape[] = new Array(shapes.length);
   classes.forEach((found, i) => {
     layAll(found, chosen[i], shapes, placed);
+    for (const { index } of found.members) wanted[index] = found.shape;
   });
-  return placed;
+  return { placed, wanted };
 }
 
 function layAll(found: ShapeClass, candidate: Candidate, shapes: readonly PixelShape[], placed: Placed[]): void {

@@ -1,5 +1,5 @@
 import { coverageGrid } from './coverage.js';
-import type { PixelShape } from './shape.js';
+import { type PixelShape, shapeOfWalls } from './shape.js';
 import type { ShapeClass } from './shape-classes.js';
 import { type Stamp, stampByCentres, stampFromRows } from './stamp.js';
 
@@ -50,22 +50,7 @@ export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number 
 }
 
 function stretched(shape: PixelShape, sx: number, sy: number): PixelShape {
-  const walls = shape.walls.slice();
-  for (let i = 0; i < walls.length; i += 2) {
-    walls[i] *= sx;
-    walls[i + 1] *= sy;
-  }
-  const { minX, minY, maxX, maxY, area, centreX, centreY } = shape;
-  return {
-    walls,
-    minX: minX * sx,
-    minY: minY * sy,
-    maxX: maxX * sx,
-    maxY: maxY * sy,
-    area: area * sx * sy,
-    centreX: centreX * sx,
-    centreY: centreY * sy,
-  };
+  return shapeOfWalls(shape.walls.map((value, i) => value * (i % 2 === 0 ? sx : sy)));
 }
 
 function byCentres(wanted: PixelShape, drawn: PixelShape, phaseX: number, phaseY: number): Candidate {

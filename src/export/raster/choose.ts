@@ -10,7 +10,7 @@ export interface Choice {
 }
 
 /** An area error of this size counts as much as half a dot in width; thin shapes keep their width first. */
-const AREA_UNIT_PERCENT = 0.5;
+const AREA_UNIT_PERCENT = 0.8;
 const THIN_DOTS = 8;
 const WIDTH_UNIT_DOTS = 0.5;
 
@@ -21,11 +21,16 @@ const MAX_PULL = 6;
 const MEAN_GOAL_MM = 2e-4;
 
 /** How far a candidate is from what is wanted: errors of area and width in their units, squared. */
-export function costOf(candidate: Candidate, narrowest: number): number {
+export function costOf(
+  candidate: Candidate,
+  narrowest: number,
+  dot: { readonly x: number; readonly y: number },
+): number {
+  const unit = WIDTH_UNIT_DOTS * Math.sqrt(dot.x * dot.y);
   const thin = Math.max(1, (THIN_DOTS / narrowest) ** 2);
   const area = candidate.areaErrorPercent / (AREA_UNIT_PERCENT * thin);
-  const wide = candidate.widthError / WIDTH_UNIT_DOTS;
-  const high = candidate.heightError / WIDTH_UNIT_DOTS;
+  const wide = (candidate.widthError * dot.x) / unit;
+  const high = (candidate.heightError * dot.y) / unit;
   return area * area + wide * wide + high * high + 2 * candidate.ragged;
 }
 
@@ -37,7 +42,7 @@ export function costOf(candidate: Candidate, narrowest: number): number {
  * @returns a candidate for each choice, in order
  */
 export function chooseAll(choices: readonly Choice[], dot: { readonly x: number; readonly y: number }): Candidate[] {
-  const costs = choices.map(({ candidates, narrowest }) => candidates.map((one) => costOf(one, narrowest)));
+  const costs = choices.map(({ candidates, narrowest }) => candidates.map((one) => costOf(one, narrowest, dot)));
   const size = Math.sqrt(dot.x * dot.y);
   const signed = (one: Candidate): number => (one.widthError * dot.x + one.heightError * dot.y) / size;
   const pick = (pull: number): Candidate[] =>

@@ -15,6 +15,8 @@ export interface RasteriseOptions {
   /** Size of a dot, mm; only for the figures that come back in mm. */
   readonly dot: { readonly x: number; readonly y: number };
   readonly rounding?: 'area-true' | 'snapped';
+  /** Full widths by which the beam widens what it burns across the image's X and Y, mm. See {@link stairsFor}. */
+  readonly kerfMm?: { readonly x: number; readonly y: number };
 }
 
 export interface Dots {
@@ -26,7 +28,8 @@ export interface Dots {
 /** Chooses the dots that are burnt for each opening. */
 export function dotsOf(openings: readonly Region[], options: RasteriseOptions): Dots {
   const shapes = openings.map((opening) => toPixelShape(opening, options.toPixels));
-  const placed = options.rounding === 'snapped' ? shapes.map(stampByCentres) : areaTrue(shapes, options.dot);
+  const placed =
+    options.rounding === 'snapped' ? shapes.map(stampByCentres) : areaTrue(shapes, options.dot, options.kerfMm);
   return { placed, rounding: roundingOf(shapes, placed, options.dot, 0) };
 }
 

@@ -20,12 +20,7 @@ export function toPixelShape(region: Region, { a, b, c, d, e, f }: Affine): Pixe
   let points = 0;
   for (const ring of rings) points += ring.length;
   const walls = new Float64Array(points * 4);
-  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
   let at = 0;
-  // Moments about the first point, so that shapes far from the origin lose no digits.
-  const ox = a * region.outer[0][0] + b * region.outer[0][1] + e;
-  const oy = c * region.outer[0][0] + d * region.outer[0][1] + f;
-  let [area, mx, my] = [0, 0, 0];
   for (const ring of rings) {
     const last = ring[ring.length - 1];
     let px = a * last[0] + b * last[1] + e;
@@ -38,17 +33,35 @@ export function toPixelShape(region: Region, { a, b, c, d, e, f }: Affine): Pixe
       walls[at + 2] = x;
       walls[at + 3] = y;
       at += 4;
-      const cross = (px - ox) * (y - oy) - (x - ox) * (py - oy);
-      area += cross;
-      mx += (px + x - 2 * ox) * cross;
-      my += (py + y - 2 * oy) * cross;
-      if (x < minX) minX = x;
-      if (x > maxX) maxX = x;
-      if (y < minY) minY = y;
-      if (y > maxY) maxY = y;
       px = x;
       py = y;
     }
+  }
+  return shapeOfWalls(walls);
+}
+
+/** Bounds, area and centre of area of closed walls. */
+export function shapeOfWalls(walls: Float64Array): PixelShape {
+  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
+  // Moments about the first point, so that shapes far from the origin lose no digits.
+  const ox = walls[0];
+  const oy = walls[1];
+  let [area, mx, my] = [0, 0, 0];
+  for (let at = 0; at < walls.length; at += 4) {
+    const x = walls[at + 2];
+    const y = walls[at + 3];
+    const px = walls[at] - ox;
+    const py = walls[at + 1] - oy;
+    const qx = x - ox;
+    const qy = y - oy;
+    const cross = px * qy - qx * py;
+    area += cross;
+    mx += (px + qx) * cross;
+    my += (py + qy) * cross;
+    if (x < minX) minX = x;
+    if (x > maxX) maxX = x;
+    if (y < minY) minY = y;
+    if (y > maxY) maxY = y;
   }
   const centre = area === 0 ? [(minX + maxX) / 2, (minY + maxY) / 2] : [ox + mx / (3 * area), oy + my / (3 * area)];
   return { walls, minX, minY, maxX, maxY, area: Math.abs(area) / 2, centreX: centre[0], centreY: centre[1] };
