@@ -59,6 +59,8 @@ export interface CorrectReport {
     readonly heightPx?: number;
     readonly pitchXMm: number;
     readonly pitchYMm: number;
+    /** Where the canvas's lower left corner lies in the corrected artwork's own coordinates, mm. */
+    readonly originMm: readonly [number, number];
     /** What the canvas will measure on the film. */
     readonly filmWidthMm: number;
     readonly filmHeightMm: number;
@@ -86,7 +88,7 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
 const RASTER: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'grey-png'];
 
 /** The share of a dot by which a wall may lean and still be drawn upright. */
-const UPRIGHT_SHARE_OF_DOT = 0.34;
+export const UPRIGHT_SHARE_OF_DOT = 0.34;
 
 /**
  * One stencil from artwork to files, in memory: nothing is written before everything is there.
@@ -127,7 +129,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
 }
 
 /** Mirroring and turning come before the correction: the machine's axes do not turn with the artwork. */
-function laying(mirrored: boolean, rotateDeg: Turn): Affine {
+export function laying(mirrored: boolean, rotateDeg: Turn): Affine {
   if (!mirrored && rotateDeg === 0) return IDENTITY;
   return compose(rotation(rotateDeg), mirrored ? scaling(-1, 1) : IDENTITY);
 }
@@ -212,6 +214,7 @@ function reportOf(
       ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
       pitchXMm: settings.pitchMm.x,
       pitchYMm: settings.pitchMm.y,
+      originMm: frame.originMm,
       filmWidthMm: widthMm * model.scaleX,
       filmHeightMm: heightMm * model.scaleY,
     },

@@ -1,0 +1,209 @@
+import { basename, join } from 'node:path';
+import { readArtwork } from '../artwork/read.js';
+import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import { formatProblem, InputError, inFile } from '../errors.js';
+import { placeOnPixels } from '../export/placement.js';
+import { dotsOf } from '../export/raster/rasterise.js';
+import type { Placed } from '../export/raster/stamp.js';
+import { invert, mapOpenings, mapPoint } from '../geometry/affine.js';
+import { boundsOf } from '../geometry/bounds.js';
+import type { Opening } from '../geometry/types.js';
+import { type DotRun, dotRegion } from '../predict/dot-regions.js';
+import { type Prediction, predictCut } from '../predict/predict-cut.js';
+import type { Profile } from '../profile/types.js';
+import { outlineText, svgToPng } from '../report/picture.js';
+import { predictionPicture } from '../report/prediction-picture.js';
+import { readOptionsOf } from './artwork-options.js';
+import { laying, UPRIGHT_SHARE_OF_DOT } from './correct-job.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
+import type { Io } from './io.js';
+import { loadProfile } from './load-profile.js';
+import type { PredictOptionValues } from './predict.js';
+
+const PICTURE_WIDTH_PX = 2200;
+
+interface Predicted {
+  readonly file: string;
+  readonly asDrawn: Prediction;
+  readonly corrected: Prediction;
+  /** The corrected stencil in whole dots: what a machine that takes images is really told. */
+  readonly inDots?: Prediction;
+  readonly narrow: readonly NarrowPart[];
+}
+
+export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
+  const { profile } = await loadProfile(values.profile, io);
+  const pitch = values.pitchMm ?? profile.pitchMm;
+  const files = [...new Set((await Promise.all(patterns.map((p) => io.expand(p)))).flat())];
+  if (files.length === 0) {
+    throw new InputError({
+      code: 'NO_FILES',
+      message: `no file matches ${patterns.join(' ')}.`,
+      hint: 'Check the folder; put globs in quotes.',
+    });
+  }
+  const results: Predicted[] = [];
+  let failed = 0;
+  for (const file of files) {
+    try {
+      results.push(await predictFile(file, profile, pitch, values, io));
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      failed += 1;
+      for (const problem of inFile(error, file).problems) io.say(`error: ${formatProblem(problem)}\n`);
+    }
+  }
+  if (values.json) io.out(`${JSON.stringify(results.map(jsonOf), null, 2)}\n`);
+  if (results.length === 0) return EXIT.badInput;
+  if (failed > 0) return EXIT.someFailed;
+  const worry = results.some((r) => r.narrow.length > 0 || (r.inDots ?? r.corrected).summary.burntWebs.length > 0);
+  return worry ? EXIT.findings : EXIT.done;
+}
+
+async function predictFile(
+  file: string,
+  profile: Profile,
+  pitch: { readonly x: number; readonly y: number } | undefined,
+  values: PredictOptionValues,
+  io: Io,
+): Promise<Predicted> {
+  const artwork = await readArtwork(await io.readFile(file), readOptionsOf(values, file));
+  const mirrored = values.mirror === 'yes' || (values.mirror !== 'no' && artwork.side === 'bottom');
+  const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
+  const options = pitch ? { lineMm: pitch } : {};
+  const told = correctOpenings(asked, profile, options);
+  const result: Predicted = {
+    file,
+    asDrawn: predictCut(asked, profile),
+    corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
+    ...(pitch ? { inDots: predictDots(asked, profile, pitch) } : {}),
+    narrow: told.narrow,
+  };
+  const stem = basename(file).replace(/\.[^.]+$/, '');
+  const svg = await outlineText(pictureOf(result, asked, stem));
+  const outputs: [string, string | Uint8Array][] = [
+    [`${stem}.predict.svg`, svg],
+    [`${stem}.predict.png`, await svgToPng(svg, PICTURE_WIDTH_PX)],
+    [`${stem}.predict.csv`, csvOf(result)],
+  ];
+  for (const [name, content] of outputs) {
+    await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
+  }
+  if (!values.json)
+    io.say(
+      words(
+        result,
+        artwork.warnings.map(formatProblem),
+        outputs.map(([name]) => join(values.out, name)),
+      ),
+    );
+  return result;
+}
+
+/** The same dots as `correct` burns, cut virtually. */
+function predictDots(
+  asked: readonly Opening[],
+  profile: Profile,
+  pitch: { readonly x: number; readonly y: number },
+): Prediction {
+  const told = correctOpenings(asked, profile, { lineMm: pitch, uprightBelowMm: UPRIGHT_SHARE_OF_DOT * pitch.x });
+  const box = boundsOf(told.openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
+  const room = 2 * Math.max(pitch.x, pitch.y);
+  const placement = placeOnPixels({
+    format: 'png',
+    canvas: { widthMm: box.maxX - box.minX + 2 * room, heightMm: box.maxY - box.minY + 2 * room },
+    originMm: [box.minX - room, box.minY - room],
+    pitchMm: pitch,
+  });
+  const { placed } = dotsOf(told.openings, {
+    widthPx: placement.widthPx,
+    heightPx: placement.lines,
+    toPixels: placement.toPixels,
+    dot: placement.dot,
+  });
+  const back = invert(placement.toPixels);
+  const kept = placed.map((one, i) => ({ one, number: told.numbers[i] })).filter(({ one }) => one.stamp.count > 0);
+  const burnt = kept.map(({ one }) => dotRegion(runsOf(one), (corner) => mapPoint(back, corner)));
+  return predictCut(burnt, profile, { asked, numbers: kept.map(({ number }) => number) });
+}
+
+function runsOf({ stamp, column, row }: Placed): DotRun[] {
+  const runs: DotRun[] = [];
+  for (let r = 0; r < stamp.height; r += 1) {
+    for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
+      runs.push({ row: row + r, from: column + stamp.runs[k], to: column + stamp.runs[k + 1] });
+    }
+  }
+  return runs;
+}
+
+function pictureOf(result: Predicted, asked: readonly Opening[], name: string): string {
+  return predictionPicture(
+    [
+      { title: 'As drawn, not corrected', asked, prediction: result.asDrawn },
+      {
+        title: result.inDots ? 'Corrected, in whole dots' : 'Corrected',
+        asked,
+        prediction: result.inDots ?? result.corrected,
+      },
+    ],
+    name,
+  );
+}
+
+const um = (mm: number): string => (mm * 1000).toFixed(1);
+
+function words(result: Predicted, warnings: readonly string[], outputs: readonly string[]): string {
+  const columns: [string, Prediction][] = [
+    ['as drawn', result.asDrawn],
+    ['corrected', result.corrected],
+    ...(result.inDots ? ([['in dots', result.inDots]] as [string, Prediction][]) : []),
+  ];
+  const line = (label: string, pick: (p: Prediction) => string): string =>
+    `  ${label.padEnd(38)}${columns.map(([, p]) => pick(p).padStart(12)).join('')}\n`;
+  return [
+    `${result.file}: ${result.asDrawn.summary.openings} openings, what will come out\n`,
+    `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
+    line('width error, root mean square, um', (p) => um(p.summary.rmsWidthErrorMm)),
+    line('width error, mean (+ is too wide), um', (p) => um(p.summary.meanWidthErrorMm)),
+    line('width error, largest, um', (p) => um(p.summary.maxWidthErrorMm)),
+    line('place error, root mean square, um', (p) => um(p.summary.rmsPositionErrorMm)),
+    line('place error, largest, um', (p) => um(p.summary.maxPositionErrorMm)),
+    line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
+    line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
+    line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
+    ...warnings.map((warning) => `  warning: ${warning}\n`),
+    `  wrote ${outputs.join(' ')}\n`,
+  ].join('');
+}
+
+const CSV_HEAD =
+  'opening,asked_width_mm,asked_height_mm,asked_area_mm2,as_drawn_width_mm,as_drawn_height_mm,as_drawn_area_mm2,as_drawn_dx_mm,as_drawn_dy_mm,corrected_width_mm,corrected_height_mm,corrected_area_mm2,corrected_dx_mm,corrected_dy_mm';
+
+/** Width is along the side of the opening nearer to X. `corrected` is in whole dots where a pitch is known. */
+function csvOf(result: Predicted): string {
+  const best = result.inDots ?? result.corrected;
+  const rows = result.asDrawn.items.map((drawn, i) => {
+    const item = best.items[i];
+    return [
+      drawn.number,
+      ...[
+        drawn.askedWidthMm,
+        drawn.askedHeightMm,
+        drawn.askedAreaMm2,
+        ...[drawn, item].flatMap((p) => [p.cutWidthMm, p.cutHeightMm, p.cutAreaMm2, p.dxMm, p.dyMm]),
+      ].map((v) => v.toFixed(5)),
+    ].join(',');
+  });
+  return `${[CSV_HEAD, ...rows].join('\n')}\n`;
+}
+
+function jsonOf({ file, asDrawn, corrected, inDots, narrow }: Predicted): unknown {
+  return {
+    file,
+    asDrawn: { summary: asDrawn.summary, openings: asDrawn.items },
+    corrected: { summary: corrected.summary, openings: corrected.items },
+    ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
+    narrow,
+  };
+}
