@@ -63,6 +63,15 @@ function checkRaster(
   positive('pitchMm.x', options.pitchMm?.x);
   positive('pitchMm.y', options.pitchMm?.y);
   if (options.lineIntervalMm !== undefined) positive('lineIntervalMm', options.lineIntervalMm);
+  for (const axis of ['x', 'y'] as const) {
+    const kerf = options.kerfMm?.[axis] ?? 0;
+    if (Number.isFinite(kerf) && kerf >= 0) continue;
+    problems.push({
+      code: 'BAD_KERF',
+      place: { key: `kerfMm.${axis}` },
+      message: `expected a width in mm >= 0, found ${kerf}.`,
+    });
+  }
   const every = options.burnEveryNthRow ?? 1;
   if (!Number.isInteger(every) || every < 1 || every > 1000) {
     problems.push({

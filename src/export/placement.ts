@@ -18,6 +18,8 @@ export interface PixelPlacement extends Placement {
   readonly rowsPerLine: number;
   /** Size of a dot on the image's own axes, mm; Y is the distance between two burnt lines. */
   readonly dot: { readonly x: number; readonly y: number };
+  /** What the beam adds, on the image's own axes, mm. */
+  readonly kerf: { readonly x: number; readonly y: number } | undefined;
   /** Distance between two columns and two rows of the image, mm. */
   readonly pitch: { readonly x: number; readonly y: number };
 }
@@ -49,8 +51,11 @@ export function placeExactly(options: WriteOptions): Placement {
  * The caller has made sure that there is a pitch.
  */
 export function placeOnPixels(options: WriteOptions): PixelPlacement {
+  const swap = options.scanDirection === 'y';
   const told = options.pitchMm ?? { x: 1, y: 1 };
-  const swept = options.scanDirection === 'y' ? { x: told.y, y: told.x } : told;
+  const swept = swap ? { x: told.y, y: told.x } : told;
+  const { kerfMm } = options;
+  const kerf = kerfMm && swap ? { x: kerfMm.y, y: kerfMm.x } : kerfMm;
   const pitch = { x: swept.x, y: options.lineIntervalMm ?? swept.y };
   const rowsPerLine = options.burnEveryNthRow ?? 1;
   const dot = { x: pitch.x, y: pitch.y * rowsPerLine };
@@ -70,5 +75,5 @@ export function placeOnPixels(options: WriteOptions): PixelPlacement {
     e: e / dot.x,
     f: lines - f / dot.y,
   };
-  return { ...placement, toPixels, widthPx, lines, rowsPerLine, dot, pitch };
+  return { ...placement, toPixels, widthPx, lines, rowsPerLine, dot, pitch, kerf };
 }

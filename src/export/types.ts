@@ -33,6 +33,12 @@ export interface WriteOptions {
   readonly burnEveryNthRow?: number;
   /** `area-true` (default) picks per opening the pixels with the nearest area; `snapped` is for coupons already on the pitch. */
   readonly rounding?: 'area-true' | 'snapped';
+  /**
+   * Full widths by which the beam widens what it burns, across the machine's X and Y, mm as commanded. With it, slanted
+   * and round walls are rounded so that what is burnt comes out right: stairs of dots are filled by the beam and would
+   * come out up to half a dot too wide on each side. Not given or 0: the dots' own area is what counts.
+   */
+  readonly kerfMm?: { readonly x: number; readonly y: number };
   /** Words that go into the file's own title field, if it has one. */
   readonly title?: string;
 }
@@ -50,7 +56,10 @@ export interface Written {
   readonly rounding?: Rounding;
 }
 
-/** How near the pixels came to the polygons. Signed errors count as pixels less polygon. */
+/**
+ * How near the pixels came to the polygons; with a kerf, to the polygons drawn in for the beam. Signed errors count as
+ * pixels less polygon.
+ */
 export interface Rounding {
   readonly meanAbsAreaErrorPercent: number;
   readonly maxAbsAreaErrorPercent: number;

@@ -49,11 +49,11 @@ async function writePaths(openings: readonly Region[], options: WriteOptions): P
 
 async function writeDots(openings: readonly Region[], options: WriteOptions): Promise<Written> {
   const placement = placeOnPixels(options);
-  const { widthPx, lines, rowsPerLine, pitch, dot, toPixels } = placement;
+  const { widthPx, lines, rowsPerLine, pitch, dot, toPixels, kerf } = placement;
   const heightPx = lines * rowsPerLine;
   checkCanvasSize(widthPx, heightPx, options);
   checkInside(openings, options, uprightCanvas(placement));
-  const dots = dotsOf(openings, { widthPx, heightPx: lines, toPixels, dot, rounding: options.rounding });
+  const dots = dotsOf(openings, { widthPx, heightPx: lines, toPixels, dot, kerfMm: kerf, rounding: options.rounding });
   const looks = { pitch, negative: options.negative ?? false, title: options.title };
   const encode = async (): Promise<Uint8Array> => {
     if (options.format === 'grey-png') {

@@ -28,9 +28,12 @@ export interface Dots {
 /** Chooses the dots that are burnt for each opening. */
 export function dotsOf(openings: readonly Region[], options: RasteriseOptions): Dots {
   const shapes = openings.map((opening) => toPixelShape(opening, options.toPixels));
-  const placed =
-    options.rounding === 'snapped' ? shapes.map(stampByCentres) : areaTrue(shapes, options.dot, options.kerfMm);
-  return { placed, rounding: roundingOf(shapes, placed, options.dot, 0) };
+  if (options.rounding === 'snapped') {
+    const placed = shapes.map(stampByCentres);
+    return { placed, rounding: roundingOf(shapes, shapes, placed, options.dot, 0) };
+  }
+  const { placed, wanted } = areaTrue(shapes, options.dot, options.kerfMm);
+  return { placed, rounding: roundingOf(shapes, wanted, placed, options.dot, 0) };
 }
 
 /** Burns stamps onto an empty canvas. */

@@ -2,9 +2,15 @@ import type { Rounding } from '../types.js';
 import type { PixelShape } from './shape.js';
 import type { Placed } from './stamp.js';
 
-/** How near the dots come to the polygons. */
+/**
+ * How near the dots come to the polygons.
+ *
+ * @param shapes - the openings, for their places
+ * @param wanted - what the dots stand for, for sizes: the openings themselves, or drawn in for the beam
+ */
 export function roundingOf(
   shapes: readonly PixelShape[],
+  wanted: readonly PixelShape[],
   placed: readonly Placed[],
   dot: { readonly x: number; readonly y: number },
   maxWebDeficitPx: number,
@@ -12,7 +18,8 @@ export function roundingOf(
   let [sumArea, maxArea, maxPosition, sumWidth, sumWidth2] = [0, 0, 0, 0, 0];
   shapes.forEach((shape, i) => {
     const { stamp, column, row } = placed[i];
-    const area = shape.area > 0 ? (100 * Math.abs(stamp.count - shape.area)) / shape.area : 0;
+    const goal = wanted[i];
+    const area = goal.area > 0 ? (100 * Math.abs(stamp.count - goal.area)) / goal.area : 0;
     sumArea += area;
     maxArea = Math.max(maxArea, area);
     if (stamp.count > 0) {
@@ -20,8 +27,8 @@ export function roundingOf(
       const dy = Math.abs(row + stamp.centreY - shape.centreY);
       maxPosition = Math.max(maxPosition, dx, dy);
     }
-    const wide = (stamp.width - (shape.maxX - shape.minX)) * dot.x;
-    const high = (stamp.height - (shape.maxY - shape.minY)) * dot.y;
+    const wide = (stamp.width - (goal.maxX - goal.minX)) * dot.x;
+    const high = (stamp.height - (goal.maxY - goal.minY)) * dot.y;
     sumWidth += wide + high;
     sumWidth2 += wide * wide + high * high;
   });
