@@ -10,12 +10,11 @@ import { edgeWords, type Sheet } from './sheet.js';
 /** Rows along X above those along Y, or beside them. */
 export type BlockShape = 'tall' | 'wide';
 
-const ROW_GAP_MM = 1;
-
 interface LadderSizes {
   readonly slotLength: number;
   readonly webSide: number;
   readonly gap: number;
+  readonly rowGap: number;
   readonly labels: boolean;
 }
 
@@ -56,6 +55,7 @@ export function planLadder(
     slotLength: value(element.slotLengthMm, 4, 'slotLengthMm'),
     webSide: value(element.webSideMm, 0.8, 'webSideMm'),
     gap: value(element.gapMm, 1.8, 'gapMm'),
+    rowGap: value(element.rowGapMm, 1.6, 'rowGapMm'),
     labels: element.labels !== false,
   };
   const planned = element.rows.map((row, i) => {
@@ -65,11 +65,11 @@ export function planLadder(
   const along = (axis: Axis): PlannedRow[] => planned.filter((item) => item.row.axis === axis);
   const measure = (rows: readonly PlannedRow[]): [number, number] => [
     Math.max(0, ...rows.map((item) => item.lengthMm)),
-    rows.reduce((sum, item) => sum + item.thicknessMm + ROW_GAP_MM, rows.length > 0 ? -ROW_GAP_MM : 0),
+    rows.reduce((sum, item) => sum + item.thicknessMm + sizes.rowGap, rows.length > 0 ? -sizes.rowGap : 0),
   ];
   const [xLength, xThickness] = measure(along('x'));
   const [yLength, yThickness] = measure(along('y'));
-  const between = xThickness > 0 && yThickness > 0 ? ROW_GAP_MM + 0.5 : 0;
+  const between = xThickness > 0 && yThickness > 0 ? sizes.rowGap + 0.5 : 0;
   const [widthMm, heightMm] =
     shape === 'tall'
       ? [Math.max(xLength, yThickness), xThickness + between + yLength]
@@ -82,13 +82,13 @@ export function planLadder(
       let top = y + (shape === 'tall' ? heightMm : Math.max(xThickness, yLength));
       for (const item of along('x')) {
         layRow(sheet, item, [x, top - item.thicknessMm], sizes, prefix);
-        top -= item.thicknessMm + ROW_GAP_MM;
+        top -= item.thicknessMm + sizes.rowGap;
       }
       let left = shape === 'tall' ? x : x + xLength + between;
       const base = shape === 'tall' ? y : y + heightMm - yLength;
       for (const item of along('y')) {
         layRow(sheet, item, [left, base], sizes, prefix);
-        left += item.thicknessMm + ROW_GAP_MM;
+        left += item.thicknessMm + sizes.rowGap;
       }
     },
   };

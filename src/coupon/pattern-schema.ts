@@ -41,6 +41,7 @@ const ladder = z
     slotLengthMm: expression.describe('Length of slots, across what is measured.'),
     webSideMm: expression.optional().describe('Width of the openings on both sides of a web; default 0.8.'),
     gapMm: expression.optional().describe('Film between two items; default 1.8.'),
+    rowGapMm: expression.optional().describe('Film between two rows; default 1.6.'),
     labels: z.boolean().optional(),
     rows: z
       .array(

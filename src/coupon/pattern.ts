@@ -74,6 +74,8 @@ export interface LadderElement extends ElementBase {
   readonly webSideMm?: Expression;
   /** Film between two items; default 1.8. */
   readonly gapMm?: Expression;
+  /** Film between two rows; default 1.6. */
+  readonly rowGapMm?: Expression;
   /** Cut a letter for the row and a number for each item; default true. */
   readonly labels?: boolean;
 }

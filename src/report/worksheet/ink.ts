@@ -1,0 +1,78 @@
+import type { PDFFont, PDFPage } from 'pdf-lib';
+import type { Point, Region } from '../../geometry/types.js';
+
+const POINTS_PER_MM = 72 / 25.4;
+
+/** Paper sizes in mm: ISO 216 A4, and ANSI Letter (8.5 x 11 in). */
+export const PAPERS = { a4: [210, 297], letter: [215.9, 279.4] } as const;
+
+export type Paper = keyof typeof PAPERS;
+
+/** Colours that stay apart in grey print and for colour-blind readers. */
+export const COLOURS = {
+  black: [0, 0, 0],
+  opening: [0.8, 0.8, 0.8],
+  rule: [0.55, 0.55, 0.55],
+  arrow: [0, 0.27, 0.6],
+  white: [1, 1, 1],
+} as const;
+
+export type Colour = keyof typeof COLOURS;
+
+export interface TextStyle {
+  readonly sizePt: number;
+  readonly bold?: boolean;
+  readonly colour?: Colour;
+  /** Where `at` lies in the text; default left. */
+  readonly align?: 'left' | 'middle' | 'right';
+}
+
+/** Draws on a page in mm, y up from the lower left corner of the paper. */
+export interface Ink {
+  text(words: string, at: Point, style: TextStyle): void;
+  widthMm(words: string, style: TextStyle): number;
+  line(from: Point, to: Point, widthMm: number, colour?: Colour): void;
+  box(x: number, y: number, width: number, height: number, style: { fill?: Colour; lineMm?: number }): void;
+  polygon(ring: readonly Point[], colour: Colour): void;
+  /** Openings through a map, clipped to a frame. */
+  openings(regions: readonly Region[], map: (p: Point) => Point, colour: Colour): void;
+}
+
+/** Height of capitals of the page's type, as a share of its size. */
+export const CAP_HEIGHT = 0.72 / POINTS_PER_MM;
+
+export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, operators: string[]): Ink {
+  const pt = (mm: number): string => (mm * POINTS_PER_MM).toFixed(3);
+  const rgb = (colour: Colour): string => COLOURS[colour].join(' ');
+  const fontOf = (style: TextStyle): PDFFont => (style.bold ? fonts.bold : fonts.plain);
+  const widthMm = (words: string, style: TextStyle): number =>
+    fontOf(style).widthOfTextAtSize(words, style.sizePt) / POINTS_PER_MM;
+  const keys = { plain: page.node.newFontDictionary('Plain', fonts.plain.ref).asString(), bold: page.node.newFontDictionary('Bold', fonts.bold.ref).asString() }; // biome-ignore format: two keys
+  const trace = (ring: readonly Point[]): string =>
+    `${ring.map(([x, y], i) => `${pt(x)} ${pt(y)} ${i === 0 ? 'm' : 'l'}`).join(' ')} h`;
+  return {
+    widthMm,
+    text(words, [x, y], style) {
+      const shift = style.align === 'middle' ? 0.5 : style.align === 'right' ? 1 : 0;
+      const left = x - shift * widthMm(words, style);
+      operators.push(
+        `BT ${rgb(style.colour ?? 'black')} rg ${style.bold ? keys.bold : keys.plain} ${style.sizePt} Tf ${pt(left)} ${pt(y)} Td ${fontOf(style).encodeText(words).toString()} Tj ET`,
+      );
+    },
+    line([x0, y0], [x1, y1], lineMm, colour = 'black') {
+      operators.push(`${rgb(colour)} RG ${pt(lineMm)} w ${pt(x0)} ${pt(y0)} m ${pt(x1)} ${pt(y1)} l S`);
+    },
+    box(x, y, width, height, { fill, lineMm }) {
+      const rectangle = `${pt(x)} ${pt(y)} ${pt(width)} ${pt(height)} re`;
+      if (fill) operators.push(`${rgb(fill)} rg ${rectangle} f`);
+      if (lineMm !== undefined) operators.push(`${rgb('rule')} RG ${pt(lineMm)} w ${rectangle} S`);
+    },
+    polygon(ring, colour) {
+      operators.push(`${rgb(colour)} rg ${trace(ring)} f`);
+    },
+    openings(regions, map, colour) {
+      const paths = regions.flatMap(({ outer, islands }) => [outer, ...islands].map((ring) => trace(ring.map(map))));
+      if (paths.length > 0) operators.push(`${rgb(colour)} rg ${paths.join(' ')} f*`);
+    },
+  };
+}

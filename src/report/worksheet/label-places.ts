@@ -1,0 +1,54 @@
+import { boxesNear } from '../../geometry/bounds.js';
+import type { Box, Point } from '../../geometry/types.js';
+
+/** What is drawn already, so that ids do not land on it. Paper mm. */
+export interface Taken {
+  /** Arrows and ids: never written over. */
+  readonly ink: Box[];
+  /** Openings: written over when there is no other place. */
+  readonly grey: Box[];
+}
+
+/** How far from its arrow an id may stand, mm. */
+const REACH_MM = 14;
+const STEP_MM = 0.7;
+
+const around = ([x, y]: Point, width: number, height: number): Box => ({
+  minX: x - width / 2,
+  minY: y - height / 2,
+  maxX: x + width / 2,
+  maxY: y + height / 2,
+});
+
+/**
+ * The nearest free place for a text of this size around an anchor, inside a frame; the centre of the text.
+ * Straight to the sides first, then in ever wider squares. Where nothing is free it lies on an opening.
+ */
+export function placeLabel(anchor: Point, size: { width: number; height: number }, frame: Box, taken: Taken): Point {
+  const inFrame = (box: Box): boolean =>
+    box.minX >= frame.minX && box.minY >= frame.minY && box.maxX <= frame.maxX && box.maxY <= frame.maxY;
+  let onGrey: Point | undefined;
+  for (let ring = 0; ring * STEP_MM <= REACH_MM; ring += 1) {
+    for (const [dx, dy] of ringOffsets(ring)) {
+      const centre: Point = [anchor[0] + dx * STEP_MM, anchor[1] + dy * STEP_MM];
+      const box = around(centre, size.width, size.height);
+      if (!inFrame(box) || taken.ink.some((other) => boxesNear(box, other, 0.15))) continue;
+      if (!taken.grey.some((other) => boxesNear(box, other, 0.1))) return centre;
+      onGrey ??= centre;
+    }
+    // A place on grey nearby reads better than a free one far off.
+    if (onGrey && ring * STEP_MM > REACH_MM / 2) return onGrey;
+  }
+  return onGrey ?? anchor;
+}
+
+/** Cells of a square ring around the origin, those on the axes first. */
+function ringOffsets(ring: number): Point[] {
+  if (ring === 0) return [[0, 0]];
+  const cells: Point[] = [];
+  for (let i = -ring; i <= ring; i += 1) {
+    cells.push([i, ring], [i, -ring]);
+    if (Math.abs(i) < ring) cells.push([ring, i], [-ring, i]);
+  }
+  return cells.sort((p, q) => Math.min(Math.abs(p[0]), Math.abs(p[1])) - Math.min(Math.abs(q[0]), Math.abs(q[1])));
+}

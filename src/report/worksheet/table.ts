@@ -1,0 +1,70 @@
+import type { Feature } from '../../coupon/features.js';
+import type { Ink } from './ink.js';
+
+const LEAST_ROW_MM = 4.4;
+const MOST_ROW_MM = 7;
+const HEAD_MM = 4;
+
+/** How the boxes to write in are laid out. */
+export interface TablePlan {
+  readonly columns: number;
+  readonly rows: number;
+  readonly rowMm: number;
+  readonly heightMm: number;
+}
+
+/** As few columns as the height allows: wide boxes are easier to write in. */
+export function planTable(count: number, mostHeightMm: number): TablePlan {
+  for (let columns = 3; columns <= 6; columns += 1) {
+    const rows = Math.ceil(count / columns);
+    const rowMm = Math.min(MOST_ROW_MM, (mostHeightMm - HEAD_MM) / rows);
+    if (rowMm >= 5.2 || (columns === 6 && rowMm >= LEAST_ROW_MM)) {
+      return { columns, rows, rowMm, heightMm: HEAD_MM + rows * rowMm };
+    }
+  }
+  const rows = Math.floor((mostHeightMm - HEAD_MM) / LEAST_ROW_MM);
+  return { columns: 6, rows, rowMm: LEAST_ROW_MM, heightMm: HEAD_MM + rows * LEAST_ROW_MM };
+}
+
+/** What is known of a feature before it is read. */
+function expected(feature: Feature): string {
+  if (feature.kind === 'cell') return `${feature.powerPercent} %, ${feature.speedMmS} mm/s`;
+  if (feature.kind === 'vernier') return `line 1 to ${feature.lines}`;
+  return feature.nominalMm.toFixed(feature.nominalMm < 10 ? 3 : 2);
+}
+
+function heading(features: readonly Feature[]): [string, string] {
+  const kinds = new Set(features.map((feature) => feature.kind));
+  if (kinds.has('cell')) return ['setting', 'outcome'];
+  if (kinds.has('vernier')) return ['range', 'line'];
+  return ['nominal', 'reading, mm'];
+}
+
+/** Draws a box for each feature, column by column, from the top left corner down. */
+export function drawTable(
+  ink: Ink,
+  features: readonly Feature[],
+  plan: TablePlan,
+  field: { x: number; top: number; width: number },
+): void {
+  const columnMm = field.width / plan.columns;
+  const [known, wanted] = heading(features);
+  const idMm = 1.2 + Math.max(...features.map((feature) => ink.widthMm(feature.id, { sizePt: 7, bold: true })), 8);
+  const knownMm = 1.5 + Math.max(...features.map((feature) => ink.widthMm(expected(feature), { sizePt: 6.5 })), 9);
+  features.slice(0, plan.columns * plan.rows).forEach((feature, i) => {
+    const column = Math.floor(i / plan.rows);
+    const row = i % plan.rows;
+    const x = field.x + column * columnMm;
+    const y = field.top - HEAD_MM - (row + 1) * plan.rowMm;
+    if (row === 0) {
+      ink.text('feature', [x, field.top - 2.8], { sizePt: 6, colour: 'rule' });
+      ink.text(known, [x + idMm, field.top - 2.8], { sizePt: 6, colour: 'rule' });
+      ink.text(wanted, [x + idMm + knownMm, field.top - 2.8], { sizePt: 6, colour: 'rule' });
+    }
+    const base = y + plan.rowMm / 2 - 0.85;
+    ink.text(feature.id, [x, base], { sizePt: 7, bold: true });
+    ink.text(expected(feature), [x + idMm, base], { sizePt: 6.5 });
+    const left = x + idMm + knownMm;
+    ink.box(left, y + 0.3, columnMm - idMm - knownMm - 3, plan.rowMm - 0.6, { lineMm: 0.15 });
+  });
+}

@@ -1,0 +1,143 @@
+import type { PDFDocument, PDFFont } from 'pdf-lib';
+import type { Feature } from '../../coupon/features.js';
+import type { Coupon } from '../../coupon/types.js';
+import { drawView } from './draw-view.js';
+import { type Ink, inkOn, PAPERS, type Paper } from './ink.js';
+import { drawTable, planTable } from './table.js';
+import { planViews } from './views.js';
+
+const MARGIN_MM = 10;
+const MM_PER_INCH = 25.4;
+
+/** Written into every file, so that the same inputs give the same bytes. */
+const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
+
+/**
+ * The sheet that goes to the bench: the coupon with an arrow pair at exactly the two edges of everything that is measured, a
+ * box to write in for each, the settings, the cautions. One page; a second one only for more than about 200 features.
+ *
+ * @param coupon - from `generateCoupon`
+ * @param options.paper - `a4` (default) or `letter`
+ * @returns a PDF
+ */
+export async function writeWorksheet(coupon: Coupon, { paper = 'a4' }: { paper?: Paper } = {}): Promise<Uint8Array> {
+  const { PDFDocument: Document, StandardFonts } = await import('pdf-lib');
+  const document = await Document.create({ updateMetadata: false });
+  document.setCreationDate(FIXED_DATE);
+  document.setModificationDate(FIXED_DATE);
+  document.setProducer('apertrue');
+  document.setTitle(`${coupon.name} worksheet`);
+  const fonts = {
+    plain: document.embedStandardFont(StandardFonts.Helvetica),
+    bold: document.embedStandardFont(StandardFonts.HelveticaBold),
+  };
+  let left = drawPage(document, coupon, paper, fonts, coupon.features.features, true);
+  while (left.length > 0) left = drawPage(document, coupon, paper, fonts, left, false);
+  return document.save({ useObjectStreams: false });
+}
+
+/** Draws one page and returns the features for which it had no box. */
+function drawPage(
+  document: PDFDocument,
+  coupon: Coupon,
+  paper: Paper,
+  fonts: { plain: PDFFont; bold: PDFFont },
+  features: readonly Feature[],
+  first: boolean,
+): readonly Feature[] {
+  const [width, height] = PAPERS[paper];
+  const page = document.addPage([(width * 72) / MM_PER_INCH, (height * 72) / MM_PER_INCH]);
+  const operators: string[] = [];
+  const ink = inkOn(page, fonts, operators);
+  const field = { x: MARGIN_MM, width: width - 2 * MARGIN_MM };
+  let top = height - MARGIN_MM;
+  top = drawHead(ink, coupon, field, top);
+  const bottom = first ? drawFoot(ink, coupon, field) : MARGIN_MM;
+  const most = first ? (top - bottom) * 0.52 : top - bottom - 4;
+  const table = planTable(features.length, most);
+  drawTable(ink, features, table, { ...field, top: bottom + table.heightMm + 1 });
+  if (first) {
+    const low = bottom + table.heightMm + 3;
+    for (const view of planViews(coupon, { x: field.x, y: low, width: field.width, height: top - low })) {
+      drawView(ink, coupon, view);
+    }
+  }
+  page.node.addContentStream(document.context.register(document.context.flateStream(operators.join('\n'))));
+  return features.slice(table.columns * table.rows);
+}
+
+const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
+
+function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number }, top: number): number {
+  const { canvas } = coupon;
+  ink.text(`${coupon.name}: ${coupon.title}`, [field.x, top - 4], { sizePt: 12, bold: true });
+  const sameway = canvas.pitchXMm === canvas.pitchYMm;
+  const pitch = (value: (mm: number) => string): string =>
+    sameway ? value(canvas.pitchXMm) : `${value(canvas.pitchXMm)} x ${value(canvas.pitchYMm)}`;
+  const mm = (value: number): string => `${Number(value.toFixed(4))}`;
+  ink.text(
+    `Canvas ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm = ${canvas.widthPx} x ${canvas.heightPx} px; pitch ${pitch(mm)} mm, ${pitch(dpi)} dpi. Never resample or fit to page.`,
+    [field.x, top - 8.5],
+    { sizePt: 7.5 },
+  );
+  const blanks = ['Machine', 'Film, thickness', 'Power', 'Speed', 'Passes', 'Gauge, resolution', 'Date'];
+  const shares = [0.17, 0.2, 0.11, 0.11, 0.1, 0.19, 0.12];
+  let x = field.x;
+  blanks.forEach((blank, i) => {
+    const wide = shares[i] * field.width;
+    const used = ink.widthMm(`${blank} `, { sizePt: 7 });
+    ink.text(blank, [x, top - 14.5], { sizePt: 7 });
+    ink.line([x + used, top - 14.9], [x + wide - 1.5, top - 14.9], 0.15, 'rule');
+    x += wide;
+  });
+  return top - 18.5;
+}
+
+/** Breaks a text into lines of at most this width. */
+function wrap(ink: Ink, text: string, widthMm: number, sizePt: number): string[] {
+  const lines: string[] = [];
+  let line = '';
+  for (const word of text.split(' ')) {
+    const longer = line === '' ? word : `${line} ${word}`;
+    if (line !== '' && ink.widthMm(longer, { sizePt }) > widthMm) {
+      lines.push(line);
+      line = word;
+    } else line = longer;
+  }
+  return line === '' ? lines : [...lines, line];
+}
+
+/** How to read each kind, in one line each. */
+function readingHelp(features: readonly Feature[]): string[] {
+  const kinds = new Set(features.map((feature) => feature.kind));
+  const help: string[] = [];
+  if (kinds.has('span'))
+    help.push('Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.');
+  if (kinds.has('opening')) help.push('Opening: its width, edge to edge; write "closed" when it is not through.');
+  if (kinds.has('web')) help.push('Web: the film left between two openings; write "gone" when it burnt away.');
+  if (kinds.has('vernier')) help.push('Vernier: the number of the line that runs straight through, halves allowed.');
+  if (kinds.has('cell')) help.push('Cell: uncut, partial, through (clean) or marked (through, edges or base damaged).');
+  return help;
+}
+
+/** Steps and cautions, side by side at the foot of the page; returns the height that is left above. */
+function drawFoot(ink: Ink, coupon: Coupon, field: { x: number; width: number }): number {
+  const sizePt = 6.3;
+  const lineMm = 2.55;
+  const half = (field.width - 6) / 2;
+  const steps = [...coupon.steps, ...readingHelp(coupon.features.features)];
+  const columns = [
+    { title: 'What to do', lines: steps.flatMap((step, i) => wrap(ink, `${i + 1}. ${step}`, half, sizePt)) },
+    { title: 'Cautions', lines: coupon.cautions.flatMap((caution) => wrap(ink, `! ${caution}`, half, sizePt)) },
+  ];
+  const height = Math.max(...columns.map(({ lines }) => lines.length)) * lineMm + 3.5;
+  columns.forEach(({ title, lines }, i) => {
+    const x = field.x + i * (half + 6);
+    ink.text(title, [x, MARGIN_MM + height - 2.5], { sizePt: 7.5, bold: true });
+    lines.forEach((line, k) => {
+      ink.text(line, [x, MARGIN_MM + height - 3 - (k + 1) * lineMm], { sizePt });
+    });
+  });
+  ink.line([field.x, MARGIN_MM + height + 1.2], [field.x + field.width, MARGIN_MM + height + 1.2], 0.15, 'rule');
+  return MARGIN_MM + height + 3;
+}
