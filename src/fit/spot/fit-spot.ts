@@ -79,7 +79,7 @@ export function fitSpot(points: readonly SpotPoint[], options: SpotOptions = {})
     if (points[widest].kerfMm <= limit || used.length <= FEWEST_POINTS) break;
     leftOut.push({
       number: widest + 1,
-      reason: `${nameOf(points[widest])}: kerf ${points[widest].kerfMm} mm is wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds.`,
+      reason: `${nameOf(points[widest])}: kerf ${points[widest].kerfMm.toFixed(3)} mm is wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds.`,
     });
     used = used.filter((i) => i !== widest);
     line = fitLine(points, used);
@@ -105,14 +105,15 @@ function lineEnergy(point: SpotPoint): number {
 }
 
 function nameOf(point: SpotPoint): string {
-  return point.label ?? `${point.powerPercent} %, ${point.speedMmS} mm/s`;
+  const short = (value: number): string => String(Number(value.toPrecision(3)));
+  return point.label ?? `${short(point.powerPercent)} %, ${short(point.speedMmS)} mm/s`;
 }
 
 function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reason: string }[]): boolean {
   if (point.kerfMm > (point.stdUncertaintyMm ?? 0)) return true;
   leftOut.push({
     number: i + 1,
-    reason: `${nameOf(point)}: kerf ${point.kerfMm} mm is not larger than its own uncertainty.`,
+    reason: `${nameOf(point)}: kerf ${point.kerfMm.toFixed(3)} mm is not larger than its own uncertainty.`,
   });
   return false;
 }

@@ -39,7 +39,7 @@ export interface WindowRange {
 export interface WindowSetting extends ProcessWindow {
   readonly power: WindowRange;
   readonly speed: WindowRange;
-  /** Standard uncertainty of the narrowest margin, in percent of the setting. */
+  /** Standard uncertainty of the narrowest margin to a boundary that was seen, in percent of the setting; 0: none was. */
   readonly stdUncertaintyMarginPercent: number;
   /** The cut cell nearest to it (in ratio of power and speed). */
   readonly nearestCell: string;

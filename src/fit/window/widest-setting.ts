@@ -52,31 +52,49 @@ function logMargin(boundary: WindowBoundary, at: Setting, axis: 'power' | 'speed
   return { value, stdUncertainty: Math.sqrt(Math.max(0, variance)) };
 }
 
+/** A margin this much smaller than the widest (relative) is as good; the readings tell no finer. */
+const AS_GOOD = 0.03;
+
 /**
  * The setting whose narrowest margin is widest, over the tested range. Along the middle line of a window all settings
- * have nearly the same margin; among them it takes the one that the readings support best (margin less one standard
- * uncertainty), which lies among the cells and not at an end of the grid.
+ * have nearly the same margin; the readings support those among the cells best (margin less one standard uncertainty),
+ * and of the ones that are as good it takes the one nearest to the middle of the clean cells. Tested powers come first,
+ * because a knob is not set to a tenth of a percent while a speed is.
  */
 export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel): WindowSetting {
   const powers = distinct(cells.map((cell) => cell.powerPercent));
   const speeds = distinct(cells.map((cell) => cell.speedMmS));
-  const candidates: Setting[] = [
-    ...powers.flatMap((powerPercent) => between(speeds).map((speedMmS) => ({ powerPercent, speedMmS }))),
-    ...speeds.flatMap((speedMmS) => between(powers).map((powerPercent) => ({ powerPercent, speedMmS }))),
-  ];
-  let best = candidates[0];
-  let bestScore = Number.NEGATIVE_INFINITY;
-  for (const candidate of candidates) {
-    const score = supportedMargin(model, candidate);
-    if (score > bestScore + 1e-12) {
-      bestScore = score;
-      best = candidate;
-    }
-  }
+  const atPowers = powers.flatMap((powerPercent) => between(speeds).map((speedMmS) => ({ powerPercent, speedMmS })));
+  const atSpeeds = speeds.flatMap((speedMmS) => between(powers).map((powerPercent) => ({ powerPercent, speedMmS })));
+  const scored = [atPowers, atSpeeds].map((list) => list.map((at) => ({ at, score: supportedMargin(model, at) })));
+  const tops = scored.map((list) => Math.max(...list.map(({ score }) => score)));
+  const chosen = tops[0] >= tops[1] - AS_GOOD * Math.abs(tops[1]) ? 0 : 1;
+  const middle = middleOfClean(cells);
+  const best = scored[chosen]
+    .filter(({ score }) => score >= tops[chosen] - AS_GOOD * Math.abs(tops[chosen]))
+    .reduce((a, b) => (distance(b.at, middle) < distance(a.at, middle) - 1e-12 ? b : a));
+  const speedMmS = chosen === 0 ? balanced(scored[0], best.at).speedMmS : best.at.speedMmS;
   return describeSetting(cells, model, {
-    powerPercent: settable(best.powerPercent, powers),
-    speedMmS: settable(best.speedMmS, speeds),
+    powerPercent: settable(best.at.powerPercent, powers),
+    speedMmS: settable(speedMmS, speeds),
   });
+}
+
+/** At the chosen power, the speed with the very widest margin. */
+function balanced(scored: readonly { at: Setting; score: number }[], at: Setting): Setting {
+  return scored
+    .filter((other) => other.at.powerPercent === at.powerPercent)
+    .reduce((a, b) => (b.score > a.score ? b : a)).at;
+}
+
+function middleOfClean(cells: readonly WindowCell[]): Setting {
+  const clean = cells.filter((cell) => cell.outcomes.includes('through'));
+  const mean = (values: readonly number[]): number =>
+    Math.exp(values.reduce((sum, value) => sum + Math.log(value), 0) / values.length);
+  return {
+    powerPercent: mean(clean.map((cell) => cell.powerPercent)),
+    speedMmS: mean(clean.map((cell) => cell.speedMmS)),
+  };
 }
 
 function supportedMargin(model: BoundaryModel, at: Setting): number {
@@ -88,7 +106,12 @@ export function describeSetting(cells: readonly WindowCell[], model: BoundaryMod
   const margins = marginsAt(model, at);
   const power = range(at.powerPercent, margins.weaker.value, margins.stronger.value);
   const speed = range(at.speedMmS, margins.slower.value, margins.faster.value);
-  const narrowest = Object.values(margins).sort((a, b) => a.value - b.value)[0];
+  // A boundary that nobody has seen bounds the margin from below and has no uncertainty to tell.
+  const seen = [
+    ...(model.through.seen ? [margins.weaker, margins.faster] : []),
+    ...(model.marked.seen ? [margins.stronger, margins.slower] : []),
+  ];
+  const narrowest = seen.sort((a, b) => a.value - b.value)[0];
   const nearest = [...cells].sort((a, b) => distance(a, at) - distance(b, at))[0];
   return {
     ...at,
@@ -97,7 +120,7 @@ export function describeSetting(cells: readonly WindowCell[], model: BoundaryMod
     probabilityClean: probabilityClean(model, at.powerPercent, at.speedMmS),
     power,
     speed,
-    stdUncertaintyMarginPercent: 100 * narrowest.stdUncertainty,
+    stdUncertaintyMarginPercent: 100 * (narrowest?.stdUncertainty ?? 0),
     nearestCell: nearest.id,
   };
 }

@@ -81,7 +81,7 @@ export async function renderChart(spec: TopLevelSpec): Promise<Chart> {
   // Without a canvas the library takes 0.8 em for every letter and leaves gaps; our font's letters are near 0.62 em wide.
   (vega as unknown as { textMetrics: TextMetrics }).textMetrics.width = textWidthPx;
   const compiled = vegaLite.compile(
-    { ...spec, config: CONFIG as unknown as TopLevelSpec['config'] },
+    { ...withFoldedSubtitle(spec), config: CONFIG as unknown as TopLevelSpec['config'] },
     { logger: vega.logger(vega.None) },
   );
   const view = new vega.View(vega.parse(compiled.spec), { renderer: 'none', logger: vega.logger(vega.Error) });
@@ -91,6 +91,27 @@ export async function renderChart(spec: TopLevelSpec): Promise<Chart> {
   const svg = await outlineText(plain);
   const width = Number(/<svg[^>]*\bwidth="([\d.]+)/.exec(plain)?.[1] ?? CHART_WIDTH_PX);
   return { svg, png: await svgToPng(svg, Math.round(width * PNG_SCALE)) };
+}
+
+/** Letters of a subtitle line: about as wide as the plotting area with its axis. */
+const SUBTITLE_LETTERS = 82;
+
+/** Subtitles are sentences; folded between words they leave the chart as wide as its plot. */
+function withFoldedSubtitle(spec: TopLevelSpec): TopLevelSpec {
+  const { title } = spec;
+  if (typeof title !== 'object' || Array.isArray(title) || !('subtitle' in title)) return spec;
+  const lines = [title.subtitle ?? ''].flat().map(String).flatMap(fold);
+  return { ...spec, title: { ...title, subtitle: lines } };
+}
+
+function fold(text: string): string[] {
+  const lines = [''];
+  for (const word of text.split(' ')) {
+    const last = lines[lines.length - 1];
+    if (last !== '' && last.length + 1 + word.length > SUBTITLE_LETTERS) lines.push(word);
+    else lines[lines.length - 1] = last === '' ? word : `${last} ${word}`;
+  }
+  return lines;
 }
 
 interface TextItem {

@@ -1,0 +1,125 @@
+import type { TopLevelSpec } from 'vega-lite';
+import { predictLength } from '../../fit/calibration/length-model.js';
+import { studentQuantile } from '../../fit/statistics/student-t.js';
+import { PARAMETER_NAMES, type ProfileFit } from '../../profile/types.js';
+import { directionOf, type PlottedReading } from './plotted-reading.js';
+import { type Chart, INK, renderChart } from './render-chart.js';
+
+const STEPS = 40;
+const PANEL_WIDTH_PX = 225;
+
+interface FitPoint {
+  readonly nominal: number;
+  readonly deviation: number;
+  readonly low: number;
+  readonly high: number;
+}
+
+/**
+ * Readings less nominal against nominal, with the fitted line and its 95 % interval: one panel for each kind of length
+ * and direction. The slope is the scale's error, the height at zero the kerf (up for openings, down for webs).
+ */
+export async function readingsAndFit(
+  readings: readonly PlottedReading[],
+  fit: ProfileFit,
+  options: { readonly title?: string } = {},
+): Promise<Chart> {
+  const groups = new Map<string, PlottedReading[]>();
+  for (const kind of ['span', 'opening', 'web']) {
+    for (const direction of ['along X', 'along Y', 'rising diagonal', 'falling diagonal']) {
+      const own = readings.filter((reading) => reading.kind === kind && directionOf(reading) === direction);
+      if (own.length > 0) groups.set(`${kind}s, ${direction}`, own);
+    }
+  }
+  const panels = [...groups].map(([name, own]) => panel(name, own, fit));
+  return renderChart({
+    title: {
+      text: options.title ?? 'Readings, fitted line and its 95 % interval',
+      subtitle: 'Line: fit; grey band: where the true line lies; crosses: readings that stand out.',
+    },
+    columns: 2,
+    spacing: { row: 22, column: 26 },
+    concat: panels,
+  } as unknown as TopLevelSpec);
+}
+
+function panel(name: string, readings: readonly PlottedReading[], fit: ProfileFit): unknown {
+  const x = {
+    field: 'nominal',
+    type: 'quantitative',
+    title: 'nominal, mm',
+    scale: { zero: false },
+    axis: { tickCount: 5, format: '.4~g' },
+  };
+  const y = { type: 'quantitative', title: 'reading − nominal, mm', scale: { zero: false }, axis: { tickCount: 5 } };
+  const line = lineOf(readings, fit);
+  const points = readings.map((reading) => ({
+    nominal: reading.nominalMm,
+    deviation: reading.readingMm - reading.nominalMm,
+    standsOut: reading.standsOut,
+  }));
+  const plain = points.filter((point) => !point.standsOut);
+  const odd = points.filter((point) => point.standsOut);
+  return {
+    title: { text: name, fontSize: 13, offset: 4, frame: 'group' },
+    width: PANEL_WIDTH_PX,
+    height: 170,
+    layer: [
+      {
+        data: { values: line },
+        mark: { type: 'area', color: '#bdbdbd', opacity: 0.7 },
+        encoding: { x, y: { ...y, field: 'low' }, y2: { field: 'high' } },
+      },
+      {
+        data: { values: line },
+        mark: { type: 'line', color: INK.black, strokeWidth: 1.6 },
+        encoding: { x, y: { ...y, field: 'deviation' } },
+      },
+      {
+        data: { values: plain },
+        mark: {
+          type: 'point',
+          shape: 'circle',
+          size: 32,
+          strokeWidth: 1.4,
+          stroke: INK.blue,
+          filled: false,
+          opacity: 1,
+        },
+        encoding: { x, y: { ...y, field: 'deviation' } },
+      },
+      {
+        data: { values: odd },
+        mark: { type: 'point', shape: 'cross', size: 70, fill: INK.vermillion, filled: true, opacity: 1 },
+        encoding: { x, y: { ...y, field: 'deviation' } },
+      },
+    ],
+  };
+}
+
+/** The model's line in the direction of the first reading, with first-order propagation of the fit's covariance. */
+function lineOf(readings: readonly PlottedReading[], fit: ProfileFit): FitPoint[] {
+  const first = readings[0];
+  const direction = [first.to[0] - first.from[0], first.to[1] - first.from[1]];
+  const length = Math.hypot(direction[0], direction[1]);
+  const parameters = PARAMETER_NAMES.map((name) => fit[name].value);
+  const t = fit.dof > 0 ? studentQuantile(0.05, fit.dof) : 2;
+  const sizes = readings.map((reading) => reading.nominalMm);
+  const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
+  // A single size still gets a short piece of line.
+  const reachMm = smallest === largest ? 0.05 * largest : 0;
+  const [low, high] = [smallest - reachMm, largest + reachMm];
+  return Array.from({ length: STEPS + 1 }, (_, k) => {
+    const nominal = low + ((high - low) * k) / STEPS;
+    const gradient = new Float64Array(5);
+    const dx = (direction[0] / length) * nominal;
+    const dy = (direction[1] / length) * nominal;
+    const value = predictLength({ kind: first.kind, dx, dy }, parameters, gradient);
+    let variance = 0;
+    for (let a = 0; a < 5; a++)
+      for (let b = 0; b < 5; b++) variance += gradient[a] * gradient[b] * fit.covariance[a][b];
+    const reach = t * Math.sqrt(Math.max(0, variance));
+    const deviation = value - nominal;
+    return { nominal, deviation, low: deviation - reach, high: deviation + reach };
+  });
+}
