@@ -1,6 +1,6 @@
 import { basename } from 'node:path';
 import { formatProblem, InputError } from '../errors.js';
-import { type CalibrationResult, fitSessions } from '../fit/calibration/fit-sessions.js';
+import { type CalibrationResult, fitSessions } from '../fit/calibration/index.js';
 import { filmHazard } from '../profile/film-hazards.js';
 import { makeProfile } from '../profile/make-profile.js';
 import { profileText } from '../profile/profile-text.js';

@@ -1,4 +1,4 @@
-import type { CalibrationResult, ReadingResidual } from '../fit/calibration/fit-sessions.js';
+import type { CalibrationResult, ReadingResidual } from '../fit/calibration/index.js';
 import type { FitOptionValues } from './fit.js';
 import { openingSentence, parameterRows } from './fit-words.js';
 import type { Io } from './io.js';

@@ -1,5 +1,7 @@
+import { median } from '../statistics/median.js';
+import { linearise } from './gauss-newton.js';
 import { type CalibrationModel, freeParameters, MODELS } from './models.js';
-import { type FitLength, type WeightedFit, weightedFit } from './weighted-fit.js';
+import type { FitLength } from './weighted-fit.js';
 
 /** Uncertainties beyond which the readings say nothing about a parameter: they leave room for any machine there is. */
 const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
@@ -7,24 +9,26 @@ const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
 /** A column of which less than this is left is not told apart from the others; the rest of it comes from rounding to the pitch. */
 const LEAST_LEFT = 1e-6;
 
-/** The largest model of which the readings can tell all parameters, fitted. */
-export function chooseModel(lengths: readonly FitLength[], start: readonly number[]): WeightedFit | undefined {
-  for (const model of MODELS) {
-    if (model.freeNames.length > lengths.length) continue;
-    const fit = weightedFit(model, lengths, start);
-    if (isEstimable(model, fit)) return fit;
-  }
-  return undefined;
+/** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
+const USUAL_SCATTER_MM = 0.01;
+
+/** The largest model of which the readings, by where they were taken, can tell all parameters. */
+export function chooseModel(lengths: readonly FitLength[], start: readonly number[]): CalibrationModel | undefined {
+  const readings = Float64Array.from(lengths, ({ valueMm }) => valueMm);
+  const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
+  return MODELS.find((model) => {
+    if (model.freeNames.length > lengths.length) return false;
+    const { qr } = linearise(model, lengths, readings, weights, start);
+    return qr.leastLeft > LEAST_LEFT && isKnown(model, qr.inverse, start);
+  });
 }
 
-function isEstimable(model: CalibrationModel, fit: WeightedFit): boolean {
-  const { qr, parameters } = fit.solved;
-  if (!(qr.leastLeft > LEAST_LEFT) || !parameters.every(Number.isFinite)) return false;
-  const free = freeParameters(model, parameters);
+function isKnown(model: CalibrationModel, inverse: readonly (readonly number[])[], start: readonly number[]): boolean {
+  const free = freeParameters(model, start);
   return model.freeNames.every((name, k) => {
-    const sd = Math.sqrt(qr.inverse[k][k]);
+    const sd = Math.sqrt(inverse[k][k]);
     if (name.startsWith('scale')) return sd < KNOWS_NOTHING.scaleShare * Math.abs(free[k]);
-    return sd < (name === 'shear' ? KNOWS_NOTHING.shear : KNOWS_NOTHING.kerfMm);
+    return sd < (name === 'shear' ? KNOWS_NOTHING.shear * free[0] : KNOWS_NOTHING.kerfMm);
   });
 }
 
@@ -49,11 +53,4 @@ export function startParameters(lengths: readonly FitLength[]): number[] {
   );
   const first = Math.max(kerf ?? 0.1, 0.01);
   return [start, start, 0, first, first];
-}
-
-export function median(values: readonly number[]): number | undefined {
-  if (values.length === 0) return undefined;
-  const sorted = [...values].sort((a, b) => a - b);
-  const middle = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[middle] : (sorted[middle - 1] + sorted[middle]) / 2;
 }

@@ -1,56 +1,34 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
-import { type Measured, PARAMETER_NAMES, type ProfileFit, type ReadingSession } from '../../profile/types.js';
+import { PARAMETER_NAMES, type ReadingSession } from '../../profile/types.js';
 import type { Reading } from '../../readings/types.js';
-import { studentQuantile } from '../statistics/student-t.js';
+import { nearestName } from '../../schema/nearest.js';
 import { chooseModel, startParameters } from './choose-model.js';
+import { compareModels } from './compare-models.js';
+import { eyeReadings } from './eye-only.js';
+import { flagReadings } from './flag-readings.js';
+import { withGaugeLimit } from './gauge-limit.js';
+import { repeatsShareErrors } from './lack-of-fit.js';
 import { predictLength } from './length-model.js';
-import { gatherObservations, type Observation } from './observations.js';
-import type { WeightedFit } from './weighted-fit.js';
-
-export interface CalibrationOptions {
-  /** Resolution of the gauge for readings that state none, mm. Not given: told from the readings' last digits. */
-  readonly resolutionMm?: number;
-  /** Ids of features whose readings are left out. */
-  readonly drop?: readonly string[];
-}
-
-/** What is left of one reading once the machine's model is taken away. */
-export interface ReadingResidual {
-  readonly session: number;
-  /** Place of the reading in its session, from 0. */
-  readonly index: number;
-  readonly feature: string;
-  readonly kind: 'span' | 'opening' | 'web' | 'vernier';
-  readonly line?: number;
-  readonly nominalMm: number;
-  readonly readingMm: number;
-  readonly predictedMm: number;
-  readonly residualMm: number;
-  /** Residual over its standard deviation, this reading left out. */
-  readonly studentised: number;
-  readonly weight: number;
-}
-
-export interface CalibrationResult {
-  readonly fit: ProfileFit;
-  readonly residuals: readonly ReadingResidual[];
-  /** Readings that were left out because they were told to be. */
-  readonly dropped: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
-  /** Why the iteration stopped, in plain words. */
-  readonly stopped: string;
-  readonly iterations: number;
-  /** Degrees of freedom behind each parameter's uncertainty, in the order of PARAMETER_NAMES. */
-  readonly parameterDof: readonly number[];
-  readonly warnings: readonly Warning[];
-}
+import { readLimits } from './limits.js';
+import type { CalibrationModel } from './models.js';
+import { gatherObservations, type Observation, type Observations } from './observations.js';
+import { findOutliers, type OutlierSearch } from './outliers.js';
+import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
+import { lackOfFitOf, meansOfRepeats } from './repeats.js';
+import { type RobustFit, robustFit } from './robust-fit.js';
+import { scaleHints } from './scale-hints.js';
+import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
+import { modelWarnings, parameterWarnings, untoldWarnings } from './warnings.js';
+import { type WeightedFit, weightedFit } from './weighted-fit.js';
 
 /**
  * Fits the machine's model to the readings of one coupon.
  *
  * @param readings - from `parseReadings`, or made by hand; mm
  * @param features - of the coupon: the list, or the whole features file
- * @see fitSessions
+ * @returns see {@link fitSessions}; may be handed on wherever a profile is asked for
+ * @throws {InputError} as {@link fitSessions}
  */
 export function fitCalibration(
   readings: readonly Reading[],
@@ -68,72 +46,203 @@ export function fitCalibration(
 }
 
 /**
- * Fits scaleX, scaleY, shear, kerfX and kerfY to all readings together by weighted least squares (Gauss-Newton on QR,
- * never an inverted normal matrix). When the readings can't tell all five, the largest smaller model that they can
- * tell is fitted and named.
+ * Fits scaleX, scaleY, shear, kerfX and kerfY to all readings together: weighted least squares (Gauss-Newton on QR,
+ * never an inverted normal matrix), each gauge weighted by its rounding and by the scatter found in its readings. When
+ * the readings can't tell all five, the largest smaller model that they can tell is fitted and named. A parameter is
+ * never left out because it is small: that would make the others wrong.
  *
  * @param sessions - readings with the features of their coupon; feature ids need to be unique within a session only
- * @returns the five numbers with their uncertainty, and what is left of every reading
- * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NO_LENGTHS
+ * @returns the five numbers with standard uncertainty, degrees of freedom and 95 % interval (Student's t); what is left
+ *   of every reading; readings that stand out, with the likely cause (none is left out unless `drop` names it); the
+ *   robust answer beside the plain one; nested models compared; limits from webs and openings that failed
+ * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NOT_FINITE, NO_LENGTHS, UNKNOWN_DROP
+ * @example fitCalibration(readings, features).fit.kerfXMm // { value: 0.142, stdUncertainty: 0.001, … }
  */
 export function fitSessions(sessions: readonly ReadingSession[], options: CalibrationOptions = {}): CalibrationResult {
   const all = gatherObservations(sessions, options.resolutionMm);
-  const drop = new Set(options.drop ?? []);
-  const lengths = all.lengths.filter(({ feature }) => !drop.has(feature.id));
-  const dropped = all.lengths
-    .filter(({ feature }) => drop.has(feature.id))
-    .map(({ session, index, feature }) => ({ session, index, feature: feature.id }));
-  const chosen = lengths.length > 0 ? chooseModel(lengths, startParameters(lengths)) : undefined;
-  if (!chosen) {
-    throw new InputError({
-      code: 'NO_LENGTHS',
-      message: `${lengths.length} readings of lengths are too few to fit anything.`,
-      hint: 'Measure at least two spans along X and two along Y, and some openings and webs.',
+  const drop = dropSet(options.drop ?? [], sessions);
+  const kept: Observations = {
+    ...all,
+    lengths: all.lengths.filter(({ feature }) => !drop.has(feature.id)),
+    eye: all.eye.filter(({ feature }) => !drop.has(feature.id)),
+  };
+  const start = startParameters(kept.lengths);
+  const byEye = eyeReadings(kept, sessions, start[0]);
+  const lengths = [...kept.lengths, ...byEye.lengths];
+  const model = chooseModel(lengths, start);
+  if (!model) throw noLengths(lengths.length);
+  const robust = robustFit(model, lengths, start);
+  const search = findOutliers(model, lengths, robust);
+  const first = weightedFit(model, lengths, robust.parameters);
+  const clean = search && search.outliers.length > 0 ? search.clean : first;
+  const comparable = comparableLengths(lengths, search);
+  const lack = lackOfFitOf(comparable, clean);
+  const grouped = repeatsShareErrors(lack) ? weightedFit(model, meansOfRepeats(lengths), robust.parameters) : first;
+  const plain = options.gaugeLimitMm ? withGaugeLimit(grouped, options.gaugeLimitMm) : grouped;
+  const answer = options.robust ? robustAnswer(model, robust) : plainAnswer(model, plain);
+  const parameters = parameterResults(answer);
+  const correlations = correlationsOf(answer.covariance);
+  const models = compareModels(comparable, clean);
+  const flagged = search ? flagReadings(lengths, search, kept.eye) : [];
+  const warnings: Warning[] = [
+    ...untoldWarnings(model),
+    ...byEye.warnings,
+    ...parameterWarnings(parameters, answer.parameters, correlations),
+    ...(flagged.length === 0 ? modelWarnings(models) : []),
+    ...scatterWarnings(answer, flagged.length, plain, options.robust === true),
+    ...(repeatsShareErrors(lack) && lack
+      ? [{ code: 'LACK_OF_FIT', message: `${lack.sentence} Each feature counts as one reading.` }]
+      : []),
+  ];
+  const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
+  const limits = readLimits(kept, sessions, answer.parameters);
+  return {
+    fit: profileFit(answer, words),
+    ...(limits ? { limits } : {}),
+    parameters,
+    correlations,
+    residuals: residualsOf(kept.lengths, answer.parameters, search, plain),
+    flagged,
+    dropped: all.lengths
+      .filter(({ feature }) => drop.has(feature.id))
+      .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
+    robust: describeRobust(model, robust, plainAnswer(model, plain), lengths),
+    models,
+    ...(lack ? { lackOfFit: lack } : {}),
+    scatter: plain.groups.map(({ resolutionMm, members }, g) => ({
+      ...(resolutionMm === undefined ? {} : { resolutionMm }),
+      readings: members.length,
+      sdMm: Math.sqrt(plain.scatter.variances[g]),
+    })),
+    rowShifts: meanRowShifts(all.rowShifts),
+    stopped: plain.solved.stopped,
+    iterations: plain.solved.iterations,
+    warnings,
+    hints: scaleHints(answer.parameters[0], answer.parameters[1], sessions),
+  };
+}
+
+function dropSet(ids: readonly string[], sessions: readonly ReadingSession[]): Set<string> {
+  const known = new Set(sessions.flatMap(({ features }) => features.map(({ id }) => id)));
+  const unknown = ids.filter((id) => !known.has(id));
+  if (unknown.length > 0) {
+    throw new InputError(
+      unknown.map((id) => {
+        const nearest = nearestName(id, [...known]);
+        return {
+          code: 'UNKNOWN_DROP',
+          message: `no coupon has a feature "${id}" to drop.`,
+          ...(nearest ? { hint: `Did you mean "${nearest}"?` } : {}),
+        };
+      }),
+    );
+  }
+  return new Set(ids);
+}
+
+function noLengths(count: number): InputError {
+  return new InputError({
+    code: 'NO_LENGTHS',
+    message: `${count === 0 ? 'there are no readings of lengths' : `${count} readings of lengths are too few`} to fit anything.`,
+    hint: 'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
+  });
+}
+
+function comparableLengths(lengths: readonly Observation[], search: OutlierSearch | undefined): Observation[] {
+  const out = new Set(search?.outliers ?? []);
+  return lengths.filter((_, i) => !out.has(i));
+}
+
+function plainAnswer(model: CalibrationModel, fit: WeightedFit): Answer {
+  const { residuals, parameters } = fit.solved;
+  const sum = residuals.reduce((total, e) => total + e * e, 0);
+  return {
+    modelName: model.name,
+    parameters,
+    assumed: model.follows.map((follow) => typeof follow !== 'number'),
+    covariance: fit.covariance,
+    parameterDof: fit.parameterDof,
+    residualSdMm: fit.dof > 0 ? Math.sqrt(sum / fit.dof) : 0,
+    dof: fit.dof,
+  };
+}
+
+function robustAnswer(model: CalibrationModel, robust: RobustFit): Answer {
+  const used = Array.from(robust.weights.keys()).filter((i) => robust.weights[i] > 0);
+  const dof = used.length - model.freeNames.length;
+  const sum = used.reduce((total, i) => total + robust.residuals[i] ** 2, 0);
+  return {
+    modelName: `${model.name}, robust`,
+    parameters: robust.parameters,
+    assumed: model.follows.map((follow) => typeof follow !== 'number'),
+    covariance: robust.covariance,
+    parameterDof: model.follows.map(() => dof),
+    residualSdMm: dof > 0 ? Math.sqrt(sum / dof) : 0,
+    dof,
+  };
+}
+
+function describeRobust(
+  model: CalibrationModel,
+  robust: RobustFit,
+  plain: Answer,
+  lengths: readonly Observation[],
+): RobustAnswer {
+  const answer = robustAnswer(model, robust);
+  return {
+    fit: profileFit(answer, []),
+    converged: robust.converged,
+    iterations: robust.iterations,
+    moves: PARAMETER_NAMES.map((name, k) => {
+      const by = answer.parameters[k] - plain.parameters[k];
+      const u = Math.sqrt(answer.covariance[k][k]);
+      return { name, by, inUncertainties: u > 0 ? by / u : 0 };
+    }),
+    ignored: lengths
+      .filter((_, i) => robust.weights[i] === 0)
+      .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
+  };
+}
+
+function scatterWarnings(answer: Answer, flagged: number, fit: WeightedFit, robust: boolean): Warning[] {
+  const warnings: Warning[] = [];
+  if (fit.dof <= 0) {
+    warnings.push({
+      code: 'NOTHING_LEFT_OVER',
+      message: 'there are only as many readings as fitted numbers: uncertainties rest on the resolution alone.',
+      hint: 'Read more features; a wrong reading can not be seen like this.',
+    });
+  } else if (fit.dof < 5) {
+    warnings.push({
+      code: 'FEW_READINGS',
+      message: `there are only ${fit.dof} readings more than fitted numbers: a wrong one can hardly be seen.`,
+      hint: 'Read more features.',
     });
   }
-  const warnings: Warning[] = [];
-  return {
-    fit: profileFit(chosen, warnings),
-    residuals: residualsOf(lengths, chosen),
-    dropped,
-    stopped: chosen.solved.stopped,
-    iterations: chosen.solved.iterations,
-    parameterDof: chosen.parameterDof,
-    warnings,
-  };
+  if (flagged > 0 && !robust) {
+    const words =
+      flagged === 1 ? '1 reading stands out, and it counts' : `${flagged} readings stand out, and they count`;
+    warnings.push({
+      code: 'READINGS_STAND_OUT',
+      message: `${words} in this answer (scatter ${(1000 * answer.residualSdMm).toFixed(1)} µm).`,
+      hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
+    });
+  }
+  return warnings;
 }
 
-function profileFit(chosen: WeightedFit, warnings: Warning[]): ProfileFit {
-  const { parameters, residuals } = chosen.solved;
-  const measured = PARAMETER_NAMES.map((name, k): Measured => {
-    if (typeof chosen.model.follows[k] !== 'number') return { value: parameters[k], stdUncertainty: 0, assumed: true };
-    const isKerf = name.startsWith('kerf');
-    const value = isKerf ? Math.max(0, parameters[k]) : parameters[k];
-    const stdUncertainty = Math.sqrt(chosen.covariance[k][k]);
-    const half = stdUncertainty * studentQuantile(0.05, Math.max(1, chosen.parameterDof[k]));
-    return { value, stdUncertainty, interval95: [parameters[k] - half, parameters[k] + half] };
-  });
-  const sum = residuals.reduce((total, e) => total + e * e, 0);
-  const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = measured;
-  return {
-    scaleX,
-    scaleY,
-    shear,
-    kerfXMm,
-    kerfYMm,
-    model: chosen.model.name,
-    covariance: chosen.covariance,
-    residualSdMm: chosen.dof > 0 ? Math.sqrt(sum / chosen.dof) : 0,
-    dof: chosen.dof,
-    warnings: warnings.map(({ message }) => message),
-  };
-}
-
-function residualsOf(lengths: readonly Observation[], { solved, weights, dof }: WeightedFit): ReadingResidual[] {
+function residualsOf(
+  lengths: readonly Observation[],
+  parameters: readonly number[],
+  search: OutlierSearch | undefined,
+  fit: WeightedFit,
+): ReadingResidual[] {
   return lengths.map((length, i) => {
-    const predictedMm = predictLength(length, solved.parameters);
+    const predictedMm = predictLength(length, parameters);
     const residualMm = length.valueMm - predictedMm;
-    const t = (residualMm * Math.sqrt(weights[i])) / Math.sqrt(Math.max(1e-12, 1 - solved.qr.leverages[i]));
+    const group = fit.groups.findIndex(({ resolutionMm }) => resolutionMm === length.resolutionMm);
+    const scatter = fit.scatter.variances[group >= 0 ? group : fit.groups.length - 1];
+    const sdMm = Math.sqrt(scatter + length.resolutionMm ** 2 / 12);
     return {
       session: length.session,
       index: length.index,
@@ -144,8 +253,17 @@ function residualsOf(lengths: readonly Observation[], { solved, weights, dof }: 
       readingMm: length.valueMm,
       predictedMm,
       residualMm,
-      studentised: t * Math.sqrt(Math.max(0, dof - 1) / Math.max(1e-9, dof - t * t)),
-      weight: weights[i],
+      studentised: search ? search.distance[i] : sdMm > 0 ? residualMm / sdMm : 0,
+      sdMm,
     };
+  });
+}
+
+function meanRowShifts(shifts: Observations['rowShifts']): CalibrationResult['rowShifts'] {
+  return (['x', 'y'] as const).flatMap((axis) => {
+    const own = shifts.filter((shift) => shift.axis === axis);
+    if (own.length === 0) return [];
+    const shiftMm = own.reduce((sum, shift) => sum + shift.shiftMm, 0) / own.length;
+    return [{ axis, shiftMm, readings: own.length }];
   });
 }

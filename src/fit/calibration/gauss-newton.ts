@@ -35,7 +35,7 @@ export function gaussNewton(
   start: readonly number[],
 ): GaussNewtonResult {
   let free = freeParameters(model, start);
-  let state = linearise(model, lengths, readings, free);
+  let state = residualsAndColumns(model, lengths, readings, free);
   let qr = weightedQr(state.columns, state.residuals, weights);
   const done = (iterations: number, stopped: string, converged: boolean): GaussNewtonResult => ({
     parameters: fullParameters(model, free),
@@ -57,7 +57,7 @@ export function gaussNewton(
     let next = state;
     for (let halving = 0; ; halving += 1) {
       const trial = free.map((value, k) => value + share * step[k]);
-      next = linearise(model, lengths, readings, trial);
+      next = residualsAndColumns(model, lengths, readings, trial);
       if (weightedSquares(next.residuals, weights) <= before * (1 + 1e-12) || halving === MAX_HALVINGS) {
         free = trial;
         break;
@@ -71,7 +71,19 @@ export function gaussNewton(
   return done(MAX_ITERATIONS, `stopped after ${MAX_ITERATIONS} iterations without converging`, false);
 }
 
-function linearise(
+/** The problem as it looks from one point, without a step. */
+export function linearise(
+  model: CalibrationModel,
+  lengths: readonly Length[],
+  readings: Float64Array,
+  weights: Float64Array,
+  at: readonly number[],
+): { columns: Float64Array[]; residuals: Float64Array; qr: WeightedQr } {
+  const state = residualsAndColumns(model, lengths, readings, freeParameters(model, at));
+  return { ...state, qr: weightedQr(state.columns, state.residuals, weights) };
+}
+
+function residualsAndColumns(
   model: CalibrationModel,
   lengths: readonly Length[],
   readings: Float64Array,

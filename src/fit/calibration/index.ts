@@ -1,7 +1,10 @@
-export {
-  type CalibrationOptions,
-  type CalibrationResult,
-  fitCalibration,
-  fitSessions,
-  type ReadingResidual,
-} from './fit-sessions.js';
+export { fitCalibration, fitSessions } from './fit-sessions.js';
+export { type OpeningUncertainty, openingUncertainty } from './opening-uncertainty.js';
+export type {
+  CalibrationOptions,
+  CalibrationResult,
+  FlaggedReading,
+  ParameterResult,
+  ReadingResidual,
+  RobustAnswer,
+} from './types.js';

@@ -93,3 +93,10 @@ export function gatherGradient(model: CalibrationModel, gradient: Float64Array, 
     if (typeof follow === 'number') out[follow] += gradient[k];
   });
 }
+
+/** A matrix over the free parameters, written out for all five; zero rows for assumed ones. */
+export function fullMatrix(model: CalibrationModel, free: readonly (readonly number[])[]): number[][] {
+  return model.follows.map((a) =>
+    model.follows.map((b) => (typeof a === 'number' && typeof b === 'number' ? free[a][b] : 0)),
+  );
+}

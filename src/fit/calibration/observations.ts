@@ -25,8 +25,7 @@ export interface EyeObservation extends Length {
   readonly index: number;
   readonly feature: Feature;
   readonly reading: Reading;
-  /** What was seen: the length is at most this, mm. */
-  readonly atMostMm: number;
+  readonly nominalMm: number;
 }
 
 export interface Observations {
@@ -86,8 +85,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
         // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
         if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) {
-          const atMostMm = reading.readingMm === 0 ? resolutionMm / 2 : 0;
-          eye.push({ ...place, kind, dx, dy, atMostMm });
+          eye.push({ ...place, kind, dx, dy, nominalMm });
         } else {
           lengths.push({ ...place, kind, dx, dy, valueMm: reading.readingMm!, resolutionMm, nominalMm });
         }

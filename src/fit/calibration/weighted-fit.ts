@@ -1,6 +1,6 @@
 import { type GaussNewtonResult, gaussNewton } from './gauss-newton.js';
 import type { Length } from './length-model.js';
-import type { CalibrationModel } from './models.js';
+import { type CalibrationModel, fullMatrix } from './models.js';
 import {
   effectiveDof,
   roundingVariance,
@@ -88,9 +88,7 @@ export function weightedFit(
     groups,
     scatter,
     dof,
-    covariance: model.follows.map((a) =>
-      model.follows.map((b) => (typeof a === 'number' && typeof b === 'number' ? solved.qr.inverse[a][b] : 0)),
-    ),
+    covariance: fullMatrix(model, solved.qr.inverse),
     parameterDof: model.follows.map((a) => (typeof a === 'number' ? freeDof[a] : Number.POSITIVE_INFINITY)),
   };
 }

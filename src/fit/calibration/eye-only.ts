@@ -1,0 +1,85 @@
+import type { Feature } from '../../coupon/features.js';
+import type { Warning } from '../../errors.js';
+import type { ReadingSession } from '../../profile/types.js';
+import type { Observation, Observations } from './observations.js';
+
+type Axis = 'x' | 'y';
+
+/** Along which axis a feature lies; undefined for slanted ones. */
+function axisOf({ dx, dy }: { dx: number; dy: number }): Axis | undefined {
+  return dy === 0 ? 'x' : dx === 0 ? 'y' : undefined;
+}
+
+interface Ladder {
+  /** The widest web that burnt away, and the narrowest wider one that stands. */
+  readonly gone: Observations['eye'][number];
+  readonly standing?: Feature & { readonly nominalMm: number };
+}
+
+/**
+ * What eyes alone say about the kerf: it is at least as wide as the widest web that burnt away and at most as wide as
+ * the next one that stands. Where no width was read across an axis, that interval enters the fit as one reading in the
+ * middle with the interval as its resolution: standard uncertainty width/√12 (GUM, JCGM 100:2008, 4.3.7).
+ *
+ * @param scale - film mm per commanded mm, from the readings of lengths
+ */
+export function eyeReadings(
+  all: Observations,
+  sessions: readonly ReadingSession[],
+  scale: number,
+): { readonly lengths: readonly Observation[]; readonly warnings: readonly Warning[] } {
+  const lengths: Observation[] = [];
+  const warnings: Warning[] = [];
+  for (const axis of ['x', 'y'] as const) {
+    const read = all.lengths.some((length) => length.kind !== 'span' && axisOf(length) === axis);
+    const ladder = read ? undefined : ladderOf(axis, all, sessions);
+    if (!ladder) continue;
+    const { gone, standing } = ladder;
+    const low = scale * Math.hypot(gone.dx, gone.dy);
+    const name = axis.toUpperCase();
+    if (!standing) {
+      warnings.push({
+        code: 'KERF_AT_LEAST',
+        message: `every web across ${name} burnt away: the kerf is at least ${low.toFixed(3)} mm there, how much is not known.`,
+        hint: 'Cut a coupon with wider webs, or read the widths of some openings.',
+      });
+      continue;
+    }
+    const high = scale * standing.nominalMm;
+    const middle = (low + high) / 2 / scale;
+    lengths.push({
+      ...gone,
+      kind: 'web',
+      dx: axis === 'x' ? middle : 0,
+      dy: axis === 'y' ? middle : 0,
+      valueMm: 0,
+      resolutionMm: high - low,
+      nominalMm: middle,
+    });
+    warnings.push({
+      code: 'KERF_BY_EYE',
+      message: `no width was read across ${name}: the kerf is between ${low.toFixed(3)} mm (${gone.feature.id} burnt away) and ${high.toFixed(3)} mm (${standing.id} stands, as it was not marked gone).`,
+      hint: 'Read the widths of some openings for a sharper answer.',
+    });
+  }
+  return { lengths, warnings };
+}
+
+function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSession[]): Ladder | undefined {
+  const gone = all.eye
+    .filter((eye) => eye.kind === 'web' && axisOf(eye) === axis)
+    .sort((a, b) => Math.hypot(b.dx, b.dy) - Math.hypot(a.dx, a.dy));
+  if (gone.length === 0) return undefined;
+  const widest = gone[0];
+  const goneIds = new Set(gone.map(({ session, feature }) => `${session} ${feature.id}`));
+  const standing = sessions
+    .flatMap(({ features }, session) => features.map((feature) => ({ feature, session })))
+    .flatMap(({ feature, session }) => {
+      if (feature.kind !== 'web' || goneIds.has(`${session} ${feature.id}`)) return [];
+      const direction = { dx: feature.to[0] - feature.from[0], dy: feature.to[1] - feature.from[1] };
+      const involved = gone.some((eye) => eye.session === session);
+      return involved && axisOf(direction) === axis && feature.nominalMm > widest.nominalMm ? [feature] : [];
+    })
+    .sort((a, b) => a.nominalMm - b.nominalMm)[0];
+  return { gone: widest, ...(standing ? { standing } : {}) };
+}

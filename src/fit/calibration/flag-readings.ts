@@ -1,0 +1,69 @@
+import { likelyCause } from './causes.js';
+import { predictLength } from './length-model.js';
+import type { Observation, Observations } from './observations.js';
+import type { OutlierSearch } from './outliers.js';
+import type { FlaggedReading } from './types.js';
+
+/** How far a right reading may lie from its prediction when causes are tried, in standard deviations. */
+const FITS = 4;
+/** A web that should stand this far beyond the scatter, but was marked gone, is a contradiction, mm. */
+const GONE_MARGIN_MM = 0.05;
+
+/** Names the readings that stand out, with the likely cause. */
+export function flagReadings(
+  lengths: readonly Observation[],
+  search: OutlierSearch,
+  eye: Observations['eye'],
+): FlaggedReading[] {
+  const { parameters } = search.clean.solved;
+  const predicted = lengths.map((length) => predictLength(length, parameters));
+  const tolerance = lengths.map((length, i) => {
+    const residual = Math.abs(length.valueMm - predicted[i]);
+    const sd = search.distance[i] === 0 ? 0 : residual / Math.abs(search.distance[i]);
+    return FITS * Math.max(sd, length.resolutionMm / 2, 1e-6);
+  });
+  const context = { lengths, predicted, parameters, tolerance, outliers: new Set(search.outliers) };
+  const numeric = search.outliers.map((i): FlaggedReading => {
+    const length = lengths[i];
+    const found = likelyCause(i, context);
+    return {
+      ...placeOf(length),
+      readingMm: length.valueMm,
+      expectedMm: predicted[i],
+      distance: search.distance[i],
+      cause: found.cause,
+      sentence: `${length.feature.id} reads ${short(length.valueMm)} mm where about ${predicted[i].toFixed(3)} mm were expected: ${found.because}.`,
+    };
+  });
+  return [...numeric, ...goneButWide(eye, parameters)];
+}
+
+const short = (mm: number): string => String(Number(mm.toFixed(5)));
+
+function placeOf({ session, index, feature, reading }: Pick<Observation, 'session' | 'index' | 'feature' | 'reading'>) {
+  return {
+    session,
+    index,
+    feature: feature.id,
+    ...(reading.file === undefined ? {} : { file: reading.file }),
+    ...(reading.line === undefined ? {} : { line: reading.line }),
+  };
+}
+
+/** Webs marked gone that should stand by far. */
+function goneButWide(eye: Observations['eye'], parameters: readonly number[]): FlaggedReading[] {
+  return eye.flatMap((seen): FlaggedReading[] => {
+    if (seen.kind !== 'web') return [];
+    const expectedMm = predictLength(seen, parameters);
+    if (expectedMm < GONE_MARGIN_MM) return [];
+    return [
+      {
+        ...placeOf(seen),
+        expectedMm,
+        distance: Number.NEGATIVE_INFINITY,
+        cause: 'unclear',
+        sentence: `${seen.feature.id} is said to have burnt away, but ${expectedMm.toFixed(3)} mm of web were expected: look again, or the film caught fire there.`,
+      },
+    ];
+  });
+}

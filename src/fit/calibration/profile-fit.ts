@@ -1,0 +1,66 @@
+import { type Measured, PARAMETER_NAMES, type ProfileFit } from '../../profile/types.js';
+import { studentQuantile } from '../statistics/student-t.js';
+import type { ParameterResult } from './types.js';
+
+/** An answer, plain or robust, before it is put into the form of a profile. */
+export interface Answer {
+  readonly modelName: string;
+  readonly parameters: readonly number[];
+  readonly assumed: readonly boolean[];
+  readonly covariance: readonly (readonly number[])[];
+  readonly parameterDof: readonly number[];
+  readonly residualSdMm: number;
+  readonly dof: number;
+}
+
+/** Each parameter with its 95 % interval by Student's t. A kerf is never below zero. */
+export function parameterResults(answer: Answer): ParameterResult[] {
+  return PARAMETER_NAMES.map((name, k) => {
+    const estimate = answer.parameters[k];
+    const isKerf = name.startsWith('kerf');
+    if (answer.assumed[k]) {
+      return {
+        name,
+        value: estimate,
+        stdUncertainty: 0,
+        dof: Number.POSITIVE_INFINITY,
+        interval95: [estimate, estimate],
+        assumed: true,
+      };
+    }
+    const stdUncertainty = Math.sqrt(Math.max(0, answer.covariance[k][k]));
+    const dof = answer.parameterDof[k];
+    const half = stdUncertainty * studentQuantile(0.05, Math.max(1, dof));
+    const value = isKerf ? Math.max(0, estimate) : estimate;
+    return { name, value, stdUncertainty, dof, interval95: [estimate - half, estimate + half], assumed: false };
+  });
+}
+
+export function profileFit(answer: Answer, warnings: readonly string[]): ProfileFit {
+  const measured = parameterResults(answer).map(
+    ({ value, stdUncertainty, interval95, assumed }): Measured =>
+      assumed ? { value, stdUncertainty: 0, assumed } : { value, stdUncertainty, interval95 },
+  );
+  const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = measured;
+  return {
+    scaleX,
+    scaleY,
+    shear,
+    kerfXMm,
+    kerfYMm,
+    model: answer.modelName,
+    covariance: answer.covariance,
+    residualSdMm: answer.residualSdMm,
+    dof: answer.dof,
+    warnings,
+  };
+}
+
+export function correlationsOf(covariance: readonly (readonly number[])[]): number[][] {
+  return covariance.map((row, i) =>
+    row.map((value, j) => {
+      const scale = Math.sqrt(covariance[i][i] * covariance[j][j]);
+      return scale > 0 ? value / scale : 0;
+    }),
+  );
+}

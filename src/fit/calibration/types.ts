@@ -1,0 +1,99 @@
+import type { Warning } from '../../errors.js';
+import type { ParameterName, Profile, ProfileFit } from '../../profile/types.js';
+import type { ReadingCause } from './causes.js';
+import type { ModelComparison } from './compare-models.js';
+import type { LackOfFit } from './lack-of-fit.js';
+
+export interface CalibrationOptions {
+  /** Resolution of the gauge for readings that state none, mm. Not given: told from the readings' last digits. */
+  readonly resolutionMm?: number;
+  /** Limit of error of the gauge as its maker or a standard states it, mm: an offset common to all its readings. */
+  readonly gaugeLimitMm?: number;
+  /** Ids of features whose readings are left out. Nothing is left out unless told. */
+  readonly drop?: readonly string[];
+  /** Take the answer that readings which stand out hardly move, instead of plain least squares. */
+  readonly robust?: boolean;
+}
+
+/** What is left of one reading once the machine's model is taken away. */
+export interface ReadingResidual {
+  readonly session: number;
+  /** Place of the reading in its session, from 0. */
+  readonly index: number;
+  readonly feature: string;
+  readonly kind: 'span' | 'opening' | 'web' | 'vernier';
+  readonly line?: number;
+  readonly nominalMm: number;
+  readonly readingMm: number;
+  readonly predictedMm: number;
+  readonly residualMm: number;
+  /** Residual over its standard deviation, this reading left out. */
+  readonly studentised: number;
+  /** Standard deviation of the reading that its weight stands for, mm. */
+  readonly sdMm: number;
+}
+
+/** A reading that doesn't belong to the others. It still counts unless it is dropped. */
+export interface FlaggedReading {
+  readonly session: number;
+  readonly index: number;
+  readonly feature: string;
+  readonly file?: string;
+  readonly line?: number;
+  readonly readingMm?: number;
+  /** What the readings that belong together say it should be, mm. */
+  readonly expectedMm: number;
+  /** Distance in standard deviations. */
+  readonly distance: number;
+  readonly cause: ReadingCause;
+  /** Name, what was read, what was expected, and the likely cause. */
+  readonly sentence: string;
+}
+
+export interface ParameterResult {
+  readonly name: ParameterName;
+  readonly value: number;
+  readonly stdUncertainty: number;
+  readonly dof: number;
+  readonly interval95: readonly [number, number];
+  /** Taken by name, not fitted. */
+  readonly assumed: boolean;
+}
+
+/** The robust answer beside the plain one. */
+export interface RobustAnswer {
+  readonly fit: ProfileFit;
+  readonly converged: boolean;
+  readonly iterations: number;
+  /** How far each parameter moves from the plain answer, and that over the robust standard uncertainty. */
+  readonly moves: readonly { readonly name: ParameterName; readonly by: number; readonly inUncertainties: number }[];
+  /** Readings that count for nothing in it. */
+  readonly ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
+}
+
+export interface CalibrationResult {
+  readonly fit: ProfileFit;
+  readonly limits?: NonNullable<Profile['limits']>;
+  readonly parameters: readonly ParameterResult[];
+  /** 5 x 5, in the order of PARAMETER_NAMES; 0 for assumed ones. */
+  readonly correlations: readonly (readonly number[])[];
+  readonly residuals: readonly ReadingResidual[];
+  readonly flagged: readonly FlaggedReading[];
+  /** Readings that were left out because they were told to be. */
+  readonly dropped: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
+  readonly robust?: RobustAnswer;
+  /** Nested models, smallest first. */
+  readonly models: readonly ModelComparison[];
+  readonly lackOfFit?: LackOfFit;
+  /** Scatter of each gauge's readings beyond its rounding, standard deviation, mm. */
+  readonly scatter: readonly { readonly resolutionMm?: number; readonly readings: number; readonly sdMm: number }[];
+  /** Shift of alternate rows read from verniers: mean and number of readings. */
+  readonly rowShifts: readonly { readonly axis: 'x' | 'y'; readonly shiftMm: number; readonly readings: number }[];
+  /** Why the iteration stopped, in plain words. */
+  readonly stopped: string;
+  readonly iterations: number;
+  /** What the readings could not tell, and what is odd about them. */
+  readonly warnings: readonly Warning[];
+  /** Likely reasons for unusual values. */
+  readonly hints: readonly string[];
+}
