@@ -1,0 +1,34 @@
+import { fileURLToPath } from 'node:url';
+import { InputError } from '../errors.js';
+import { readRules } from '../rules/treat/read-rules.js';
+import type { RuleSet } from '../rules/treat/rule-types.js';
+import { nearestName } from '../schema/nearest.js';
+import type { Io } from './io.js';
+
+const SHIPPED = fileURLToPath(new URL('../../patterns/rules/', import.meta.url));
+
+/**
+ * Reads a rule set: a file by its path, or one that ships with the package by its name.
+ *
+ * @throws {InputError} RULES_UNKNOWN, and what {@link readRules} adds
+ */
+export async function loadRules(nameOrFile: string, io: Io): Promise<RuleSet> {
+  if (await io.exists(nameOrFile)) return readText(nameOrFile, io);
+  if (/^[\w-]+$/.test(nameOrFile)) {
+    const shipped = `${SHIPPED}${nameOrFile}.json`;
+    if (await io.exists(shipped)) return readText(shipped, io);
+  }
+  const names = (await io.expand(`${SHIPPED.replaceAll('\\', '/')}*.json`)).map((path) =>
+    path.replace(/^.*[\\/]/, '').replace(/\.json$/, ''),
+  );
+  const nearest = nearestName(nameOrFile, names);
+  throw new InputError({
+    code: 'RULES_UNKNOWN',
+    message: `there is no rule set or file "${nameOrFile}".`,
+    hint: nearest ? `Did you mean "${nearest}"?` : `Rule sets by name: ${names.join(', ')}; or give a file.`,
+  });
+}
+
+async function readText(path: string, io: Io): Promise<RuleSet> {
+  return readRules(new TextDecoder().decode(await io.readFile(path)), path);
+}

@@ -1,0 +1,74 @@
+import { boundsOf } from '../geometry/bounds.js';
+import type { Box, Opening, Region } from '../geometry/types.js';
+import type { TreatResult } from '../rules/treat/treat.js';
+import { PICTURE_FONT } from './picture.js';
+
+// Okabe and Ito's palette, published as readable by colour-blind people.
+const SAME = '#C9C9C9';
+const CHANGED = '#56B4E9';
+const BEFORE = '#D55E00';
+
+const MARGIN = 40;
+const HEAD = 76;
+const FOOT = 60;
+const MAX_DRAWING = { width: 1800, height: 1500 };
+
+const px = (value: number): string => String(Number(value.toFixed(2)));
+
+function write(x: number, y: number, size: number, words: string): string {
+  const safe = words.replace(/&/g, '&amp;').replace(/</g, '&lt;');
+  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}">${safe}</text>`;
+}
+
+/**
+ * Draws openings before (outline) and after (filled) a treatment.
+ *
+ * @returns an SVG with text as text; see outlineText for machines without fonts
+ */
+export function treatPicture(before: readonly Opening[], result: TreatResult, title: string): string {
+  const bounds: Box = boundsOf([...before, ...result.openings]) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
+  const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
+  const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
+  const scale = Math.min(MAX_DRAWING.width / sizeX, MAX_DRAWING.height / sizeY, 220);
+  const width = Math.max(sizeX * scale + 2 * MARGIN, 820);
+  const height = HEAD + MARGIN + sizeY * scale + FOOT;
+  const left = (width - sizeX * scale) / 2;
+  const path = (regions: readonly Region[]): string =>
+    regions
+      .flatMap((region) => [region.outer, ...region.islands])
+      .map((ring) => {
+        const points = ring.map(
+          ([x, y]) => `${px(left + (x - bounds.minX) * scale)} ${px(HEAD + (bounds.maxY - y) * scale)}`,
+        );
+        return `M${points.join('L')}Z`;
+      })
+      .join('');
+  const touched = result.accounts.filter(({ fate }) => fate === 'changed' || fate === 'split' || fate === 'dropped');
+  const still = result.accounts.filter((account) => !touched.includes(account));
+  const after = (list: typeof touched): Region[] =>
+    list.flatMap(({ becomes }) => becomes.map((number) => result.openings[number - 1]));
+  const dropped = touched.filter(({ fate }) => fate === 'dropped').length;
+  const key = [
+    [`fill="${CHANGED}" stroke="none"`, `changed: ${touched.length - dropped}`],
+    [
+      `fill="none" stroke="${BEFORE}" stroke-width="1.5"`,
+      `as it was${dropped > 0 ? ` (empty: dropped, ${dropped})` : ''}`,
+    ],
+    [`fill="${SAME}" stroke="none"`, `unchanged: ${still.length}`],
+  ];
+  return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
+<rect width="100%" height="100%" fill="#ffffff"/>
+${write(24, 34, 22, title)}
+${write(24, 56, 14, `rule set ${result.mark}`)}
+<path d="${path(after(still))}" fill="${SAME}" fill-rule="evenodd"/>
+<path d="${path(after(touched))}" fill="${CHANGED}" fill-rule="evenodd"/>
+<path d="${path(touched.map(({ opening }) => before[opening - 1]))}" fill="none" stroke="${BEFORE}" stroke-width="1.2"/>
+${key
+  .map(
+    ([style, words], i) =>
+      `<rect x="${24 + i * 260}" y="${px(height - FOOT + 20)}" width="24" height="16" ${style}/>${write(56 + i * 260, height - FOOT + 33, 13, words)}`,
+  )
+  .join('\n')}
+</svg>
+`;
+}

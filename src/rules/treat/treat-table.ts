@@ -1,0 +1,85 @@
+import type { Size, TreatResult } from './treat.js';
+
+/** Columns of the CSV, in order. */
+export const TREAT_COLUMNS = [
+  'opening',
+  'rule',
+  'action',
+  'before_width_mm',
+  'before_height_mm',
+  'before_area_mm2',
+  'after_width_mm',
+  'after_height_mm',
+  'after_area_mm2',
+  'pieces',
+  'area_percent',
+  'centre_moved_mm',
+  'note',
+] as const;
+
+export type TreatRow = Record<(typeof TREAT_COLUMNS)[number], string>;
+
+const mm = (value: number): string => value.toFixed(4);
+
+function sizeCells(
+  before: Size,
+  after: Size,
+): Pick<
+  TreatRow,
+  | 'before_width_mm'
+  | 'before_height_mm'
+  | 'before_area_mm2'
+  | 'after_width_mm'
+  | 'after_height_mm'
+  | 'after_area_mm2'
+  | 'pieces'
+> {
+  return {
+    before_width_mm: mm(before.widthMm),
+    before_height_mm: mm(before.heightMm),
+    before_area_mm2: before.areaMm2.toFixed(5),
+    after_width_mm: mm(after.widthMm),
+    after_height_mm: mm(after.heightMm),
+    after_area_mm2: after.areaMm2.toFixed(5),
+    pieces: String(after.pieces),
+  };
+}
+
+/** One row a change, a refusal or an untouched opening, by opening: every opening is in it at least once. */
+export function treatRows(result: TreatResult): TreatRow[] {
+  const empty = Object.fromEntries(TREAT_COLUMNS.map((column) => [column, ''])) as TreatRow;
+  const rows: [number, TreatRow][] = [];
+  for (const change of result.changes) {
+    rows.push([
+      change.opening,
+      {
+        opening: String(change.opening),
+        rule: change.rule,
+        action: change.action,
+        ...sizeCells(change.before, change.after),
+        area_percent: change.areaPercent.toFixed(2),
+        centre_moved_mm: mm(change.centreMovedMm),
+        note: change.note ?? '',
+      },
+    ]);
+  }
+  for (const { opening, rule, reason } of result.refusals) {
+    rows.push([opening, { ...empty, opening: String(opening), rule, action: 'stays', note: reason }]);
+  }
+  const told = new Set(rows.map(([opening]) => opening));
+  for (const { opening, fate, areaBeforeMm2, areaAfterMm2 } of result.accounts) {
+    if (told.has(opening)) continue;
+    const areas = { before_area_mm2: areaBeforeMm2.toFixed(5), after_area_mm2: areaAfterMm2.toFixed(5) };
+    rows.push([
+      opening,
+      { ...empty, opening: String(opening), action: fate, ...areas, pieces: '1', area_percent: '100.00' },
+    ]);
+  }
+  return rows.sort(([p], [q]) => p - q).map(([, row]) => row);
+}
+
+/** The list of changes as CSV. */
+export async function treatCsv(result: TreatResult): Promise<string> {
+  const { stringify } = await import('csv-stringify/sync');
+  return stringify(treatRows(result), { header: true, columns: [...TREAT_COLUMNS] });
+}
