@@ -1,7 +1,8 @@
 import { type Candidate, candidatesOf } from './candidates.js';
 import { chooseAll } from './choose.js';
+import type { Wanted } from './rounding.js';
 import type { PixelShape } from './shape.js';
-import { classifyShapes, type ShapeClass } from './shape-classes.js';
+import { burntOf, classifyShapes, type ShapeClass, sizeOf } from './shape-classes.js';
 import { stairsFor } from './stairs.js';
 import { type Placed, type Stamp, stampFromRows } from './stamp.js';
 
@@ -15,24 +16,40 @@ export function areaTrue(
   shapes: readonly PixelShape[],
   dot: { readonly x: number; readonly y: number },
   kerfMm?: { readonly x: number; readonly y: number },
-): { readonly placed: readonly Placed[]; readonly wanted: readonly PixelShape[] } {
-  const stairs = kerfMm && stairsFor({ x: kerfMm.x / dot.x, y: kerfMm.y / dot.y });
-  const classes = classifyShapes(shapes).map((found) =>
-    stairs ? { ...found, shape: stairs.drawnIn(found.shape) } : found,
-  );
+): { readonly placed: readonly Placed[]; readonly wanted: readonly Wanted[] } {
+  const classes = kerfMm
+    ? drawnIn(classifyShapes(shapes), { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y })
+    : classifyShapes(shapes);
   const choices = classes.map((found) => ({
     candidates: candidatesOf(found),
     weight: found.members.length,
-    narrowest: Math.min(found.shape.maxX - found.shape.minX, found.shape.maxY - found.shape.minY),
+    narrowest: found.burnt.narrowest,
   }));
   const chosen = chooseAll(choices, dot);
   const placed: Placed[] = new Array(shapes.length);
-  const wanted: PixelShape[] = new Array(shapes.length);
+  const wanted: Wanted[] = new Array(shapes.length);
   classes.forEach((found, i) => {
     layAll(found, chosen[i], shapes, placed);
-    for (const { index } of found.members) wanted[index] = found.shape;
+    for (const { index } of found.members)
+      wanted[index] = { area: found.shape.area, burntArea: found.burnt.area, ...found.size };
   });
   return { placed, wanted };
+}
+
+/** The outermost dots of a round shape are burnt as far out as they lie; those of a sharp slanted corner are not missed. */
+const KEPT_SIZE_DOTS = 0.35;
+
+function drawnIn(classes: readonly ShapeClass[], kerf: { readonly x: number; readonly y: number }): ShapeClass[] {
+  const stairs = stairsFor(kerf);
+  return classes.map((found) => {
+    const shape = stairs.drawnIn(found.shape);
+    const drawn = sizeOf(shape);
+    const size = {
+      width: Math.min(found.size.width, drawn.width + KEPT_SIZE_DOTS),
+      height: Math.min(found.size.height, drawn.height + KEPT_SIZE_DOTS),
+    };
+    return { ...found, shape, size, burnt: burntOf(found.shape, kerf) };
+  });
 }
 
 function layAll(found: ShapeClass, candidate: Candidate, shapes: readonly PixelShape[], placed: Placed[]): void {

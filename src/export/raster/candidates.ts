@@ -42,7 +42,7 @@ export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number 
   const all: Candidate[] = [];
   for (const phaseX of phasesX) {
     for (const phaseY of phasesY) {
-      if (large) all.push(byCentres(wanted, drawn, phaseX, phaseY));
+      if (large) all.push(byCentres(found, drawn, phaseX, phaseY));
       else byCoverage(found, drawn, phaseX, phaseY, all);
     }
   }
@@ -53,7 +53,7 @@ function stretched(shape: PixelShape, sx: number, sy: number): PixelShape {
   return shapeOfWalls(shape.walls.map((value, i) => value * (i % 2 === 0 ? sx : sy)));
 }
 
-function byCentres(wanted: PixelShape, drawn: PixelShape, phaseX: number, phaseY: number): Candidate {
+function byCentres(found: ShapeClass, drawn: PixelShape, phaseX: number, phaseY: number): Candidate {
   const walls = drawn.walls.slice();
   for (let i = 0; i < walls.length; i += 2) {
     walls[i] += phaseX;
@@ -68,20 +68,20 @@ function byCentres(wanted: PixelShape, drawn: PixelShape, phaseX: number, phaseY
   return {
     left: column - phaseX,
     top: row - phaseY,
-    ...errorsOf(wanted, stamp.width, stamp.height, stamp.count),
+    ...errorsOf(found, stamp.width, stamp.height, stamp.count),
     ragged: 0,
     stamp: () => stamp,
   };
 }
 
-function errorsOf(wanted: PixelShape, width: number, height: number, count: number) {
+function errorsOf({ shape, size, burnt }: ShapeClass, width: number, height: number, count: number) {
   return {
     width,
     height,
     count,
-    areaErrorPercent: (100 * (count - wanted.area)) / wanted.area,
-    widthError: width - (wanted.maxX - wanted.minX),
-    heightError: height - (wanted.maxY - wanted.minY),
+    areaErrorPercent: (100 * (count - shape.area)) / burnt.area,
+    widthError: width - size.width,
+    heightError: height - size.height,
   };
 }
 
@@ -114,7 +114,7 @@ function byCoverage(found: ShapeClass, drawn: PixelShape, phaseX: number, phaseY
     all.push({
       left: c0 + box.left - phaseX,
       top: r0 + box.top - phaseY,
-      ...errorsOf(found.shape, box.right - box.left, box.bottom - box.top, count),
+      ...errorsOf(found, box.right - box.left, box.bottom - box.top, count),
       ragged: box.ragged,
       stamp: mask,
     });

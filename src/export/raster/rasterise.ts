@@ -2,8 +2,9 @@ import type { Affine, Region } from '../../geometry/types.js';
 import type { Rounding } from '../types.js';
 import { areaTrue } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
-import { roundingOf } from './rounding.js';
-import { toPixelShape } from './shape.js';
+import { roundingOf, type Wanted } from './rounding.js';
+import { type PixelShape, toPixelShape } from './shape.js';
+import { sizeOf } from './shape-classes.js';
 import { type Placed, stampByCentres } from './stamp.js';
 
 export interface RasteriseOptions {
@@ -30,11 +31,17 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
   const shapes = openings.map((opening) => toPixelShape(opening, options.toPixels));
   if (options.rounding === 'snapped') {
     const placed = shapes.map(stampByCentres);
-    return { placed, rounding: roundingOf(shapes, shapes, placed, options.dot, 0) };
+    return { placed, rounding: roundingOf(shapes, shapes.map(asDrawn), placed, options.dot, 0) };
   }
   const { placed, wanted } = areaTrue(shapes, options.dot, options.kerfMm);
   return { placed, rounding: roundingOf(shapes, wanted, placed, options.dot, 0) };
 }
+
+const asDrawn = (shape: PixelShape): Wanted => ({
+  area: shape.area,
+  burntArea: shape.area,
+  ...sizeOf(shape),
+});
 
 /** Burns stamps onto an empty canvas. */
 export function burn(placed: readonly Placed[], widthPx: number, heightPx: number): Bitmap {

@@ -2,6 +2,15 @@ import type { Rounding } from '../types.js';
 import type { PixelShape } from './shape.js';
 import type { Placed } from './stamp.js';
 
+/** Sizes that dots stand for, in dots. */
+export interface Wanted {
+  readonly area: number;
+  /** What area errors are a share of. */
+  readonly burntArea: number;
+  readonly width: number;
+  readonly height: number;
+}
+
 /**
  * How near the dots come to the polygons.
  *
@@ -10,7 +19,7 @@ import type { Placed } from './stamp.js';
  */
 export function roundingOf(
   shapes: readonly PixelShape[],
-  wanted: readonly PixelShape[],
+  wanted: readonly Wanted[],
   placed: readonly Placed[],
   dot: { readonly x: number; readonly y: number },
   maxWebDeficitPx: number,
@@ -19,7 +28,7 @@ export function roundingOf(
   shapes.forEach((shape, i) => {
     const { stamp, column, row } = placed[i];
     const goal = wanted[i];
-    const area = goal.area > 0 ? (100 * Math.abs(stamp.count - goal.area)) / goal.area : 0;
+    const area = goal.burntArea > 0 ? (100 * Math.abs(stamp.count - goal.area)) / goal.burntArea : 0;
     sumArea += area;
     maxArea = Math.max(maxArea, area);
     if (stamp.count > 0) {
@@ -27,8 +36,8 @@ export function roundingOf(
       const dy = Math.abs(row + stamp.centreY - shape.centreY);
       maxPosition = Math.max(maxPosition, dx, dy);
     }
-    const wide = (stamp.width - (goal.maxX - goal.minX)) * dot.x;
-    const high = (stamp.height - (goal.maxY - goal.minY)) * dot.y;
+    const wide = (stamp.width - goal.width) * dot.x;
+    const high = (stamp.height - goal.height) * dot.y;
     sumWidth += wide + high;
     sumWidth2 += wide * wide + high * high;
   });
