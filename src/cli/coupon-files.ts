@@ -45,7 +45,8 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   // Programs that take outlines give each cell its power themselves, so they get all cells in one drawing.
   const whole = { name: coupon.name, openings: coupon.openings };
   for (const format of ['svg', 'pdf'] as const) files.push(await writeImage(coupon, whole, format));
-  if (parted) files.push({ name: `${coupon.name}.steps.txt`, bytes: `${coupon.steps.join('\n')}\n` });
+  if (parted)
+    files.push({ name: `${coupon.name}.steps.txt`, bytes: `${[...coupon.steps, ...coupon.jobs].join('\n')}\n` });
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon) },

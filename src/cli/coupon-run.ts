@@ -161,6 +161,7 @@ function tell(made: readonly Made[], out: string, io: Io): void {
     coupon.steps.forEach((step, i) => {
       io.say(`  ${i + 1}. ${step}\n`);
     });
+    for (const job of coupon.jobs) io.say(`  ${job}\n`);
     for (const { name } of files) io.out(`${join(out, name)}\n`);
   }
   const cautions = [...new Set(made.flatMap(({ coupon }) => coupon.cautions))];

@@ -38,6 +38,7 @@ export function blankReadings(coupon: Coupon): string {
   const comments = [
     `${coupon.name}: ${coupon.title}`,
     ...coupon.steps,
+    ...coupon.jobs,
     ...columnHelp(features),
     'Film, thickness, power, speed, passes, date:',
   ];

@@ -6,7 +6,7 @@ import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
 import { type Evaluator, expressionEvaluator, type Scope } from './expression.js';
 import { type BlockShape, layLadder } from './ladder.js';
 import type { Expression, LabelElement, Pattern } from './pattern.js';
-import { type GridSetting, gridImages, gridSteps, layPowerGrid } from './power-grid.js';
+import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
 import { newSheet, type Sheet } from './sheet.js';
 import type { Coupon, CouponImage, CouponOptions } from './types.js';
@@ -66,7 +66,8 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
     features: { format: 'apertrue-features', version: 1, coupon: plan.name, canvas, features: sheet.features },
     images,
     labels: sheet.labels,
-    steps: settings.length > 0 ? [...plan.steps, ...gridSteps(images)] : plan.steps,
+    steps: plan.steps,
+    jobs: settings.length > 0 ? gridJobs(images) : [],
     cautions: settings.length > 0 ? [...BEAM_CAUTIONS, ...GRID_CAUTIONS] : BEAM_CAUTIONS,
     warnings: sheet.warnings,
   };

@@ -139,7 +139,7 @@ export function gridImages(
 }
 
 /** What to burn in which order with which setting, one sentence for each job. */
-export function gridSteps(images: readonly CouponImage[]): string[] {
+export function gridJobs(images: readonly CouponImage[]): string[] {
   const count = images.length;
   return images.map(({ name, powerPercent, speedMmS, greyLevels }, i) => {
     const job = `Job ${i + 1} of ${count}: ${name}.png`;

@@ -67,6 +67,8 @@ export interface Coupon {
   readonly labels: readonly CouponLabel[];
   /** What to do, in order, one sentence each. */
   readonly steps: readonly string[];
+  /** Image and setting of each job in the order of burning; empty when there is one image only. */
+  readonly jobs: readonly string[];
   readonly cautions: readonly string[];
   readonly warnings: readonly Warning[];
 }

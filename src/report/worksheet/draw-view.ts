@@ -1,4 +1,4 @@
-import type { CellFeature, DimensionalFeature, Feature, VernierFeature } from '../../coupon/features.js';
+import type { CellFeature, DimensionalFeature, VernierFeature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boxesNear, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
@@ -6,8 +6,9 @@ import type { Ink } from './ink.js';
 import { placeLabel, type Taken } from './label-places.js';
 import type { View } from './views.js';
 
-const ARROW_MM = 1.5;
-const ARROW_HALF_MM = 0.45;
+const ARROW_MM = 1.2;
+const ARROW_HALF_MM = 0.4;
+const LINE_BOX_MM = 0.7;
 const LINE_MM = 0.15;
 const ID_PT = 6;
 const ID_HEIGHT_MM = 2.2;
@@ -31,17 +32,35 @@ export function drawView(ink: Ink, coupon: Coupon, view: View): void {
       return { minX, minY, maxX, maxY };
     }),
   };
+  for (const { box: part, name } of view.frames ?? []) {
+    const [[minX, minY], [maxX, maxY]] = corners(part).map(map);
+    ink.box(minX, minY, maxX - minX, maxY - minY, { lineMm: 0.2 });
+    ink.text(name, [maxX + 0.6, maxY - 2.2], { sizePt: 6.5, bold: true });
+  }
   const lanes = laneOf(view.features.filter((feature): feature is DimensionalFeature => feature.kind === 'span'));
-  const ids: { feature: Feature; anchor: Point }[] = [];
+  const drawn: Drawn[] = [];
   for (const feature of view.features) {
     if (feature.kind === 'cell') drawCell(ink, feature, map);
-    else if (feature.kind === 'vernier') ids.push({ feature, anchor: drawVernier(ink, feature, map) });
-    else ids.push({ feature, anchor: drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, taken) });
+    else if (feature.kind === 'vernier') drawn.push(drawVernier(ink, feature, map));
+    else drawn.push(drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, frame));
   }
-  for (const { feature, anchor } of ids) writeId(ink, feature.id, anchor, frame, taken);
+  for (const one of drawn) taken.ink.push(...one.boxes);
+  for (const one of drawn) writeId(ink, one, frame, taken);
+}
+
+/** A feature's arrows on the paper. */
+interface Drawn {
+  readonly id: string;
+  readonly boxes: readonly Box[];
+  /** Where its id belongs: on the line between the arrows where that is long enough, else near the anchor. */
+  readonly anchor: Point;
+  readonly line?: readonly [Point, Point];
 }
 
 const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [[minX, minY], [maxX, maxY]]; // biome-ignore format: pair
+
+const insideFrame = ([x, y]: Point, { minX, minY, maxX, maxY }: Box): boolean =>
+  x >= minX && y >= minY && x <= maxX && y <= maxY;
 
 const inside = (p: Box, q: Box): boolean =>
   p.minX >= q.minX - 1e-6 && p.minY >= q.minY - 1e-6 && p.maxX <= q.maxX + 1e-6 && p.maxY <= q.maxY + 1e-6;
@@ -77,70 +96,102 @@ function arrow(ink: Ink, tip: Point, [ux, uy]: Point): void {
   );
 }
 
-/** Arrows between the edges where there is room, else from outside against them. Returns where the id belongs. */
+/** Arrows between the edges where there is room, else from outside against them. */
 function drawArrows(
   ink: Ink,
-  { from, to }: DimensionalFeature,
+  { id, from, to }: DimensionalFeature,
   map: (p: Point) => Point,
   lane: number,
-  taken: Taken,
-): Point {
+  frame: Box,
+): Drawn {
   const [a0, b0] = [map(from), map(to)];
   const length = Math.hypot(b0[0] - a0[0], b0[1] - a0[1]);
   const [ux, uy]: Point = [(b0[0] - a0[0]) / length, (b0[1] - a0[1]) / length];
-  // Lanes go to the left of the walking direction along X (up) and to the right along Y, away from the labels.
-  const side = (lane * LANE_MM) * (Math.abs(ux) >= Math.abs(uy) ? 1 : -1); // biome-ignore format: clear
-  const aside = ([x, y]: Point): Point => [x - uy * side, y + ux * side];
+  // Lanes go up along X and to the right along Y, or the other way where that would leave the drawing.
+  const away = lane * LANE_MM * (Math.abs(ux) >= Math.abs(uy) ? 1 : -1);
+  const moved = ([x, y]: Point, side: number): Point => [x - uy * side, y + ux * side];
+  const side = [a0, b0].every((p) => insideFrame(moved(p, away), frame)) ? away : -away;
+  const aside = (p: Point): Point => moved(p, side);
   const [a, b] = [aside(a0), aside(b0)];
-  if (lane > 0) {
-    for (const [edge, tip] of [[a0, a], [b0, b]]) ink.line(edge, tip, 0.08, 'arrow'); // biome-ignore format: pairs
-  }
-  const outside = length < 2.6 * ARROW_MM;
+  if (lane > 0) for (const [edge, tip] of [[a0, a], [b0, b]]) ink.line(edge, tip, 0.08, 'arrow'); // biome-ignore format: pairs
+  const outside = length < 3 * ARROW_MM;
+  const tail = outside ? 1.5 * ARROW_MM : 0;
+  const start: Point = [a[0] - ux * tail, a[1] - uy * tail];
+  const end: Point = [b[0] + ux * tail, b[1] + uy * tail];
   if (outside) {
-    ink.line([a[0] - ux * 1.4 * ARROW_MM, a[1] - uy * 1.4 * ARROW_MM], a, LINE_MM, 'arrow');
-    ink.line(b, [b[0] + ux * 1.4 * ARROW_MM, b[1] + uy * 1.4 * ARROW_MM], LINE_MM, 'arrow');
+    ink.line(start, a, LINE_MM, 'arrow');
+    ink.line(b, end, LINE_MM, 'arrow');
   } else ink.line(a, b, LINE_MM, 'arrow');
   arrow(ink, a, outside ? [ux, uy] : [-ux, -uy]);
   arrow(ink, b, outside ? [-ux, -uy] : [ux, uy]);
-  const reach = outside ? 1.4 * ARROW_MM : 0;
-  const steps = Math.max(1, Math.ceil(length / 3));
   // A slanted line is many small boxes, so that ids may stand near it.
-  for (let i = 0; i <= steps; i += 1) {
-    const t = i / steps;
-    taken.ink.push(
-      boxAt([a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t], outside ? reach : 0.5, outside ? ux : 1),
-    );
-  }
-  return [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+  const steps = Math.max(1, Math.ceil(Math.hypot(end[0] - start[0], end[1] - start[1]) / LINE_BOX_MM));
+  const boxes = Array.from({ length: steps + 1 }, (_, i): Box => {
+    const [x, y] = [start[0] + ((end[0] - start[0]) * i) / steps, start[1] + ((end[1] - start[1]) * i) / steps];
+    return { minX: x - ARROW_HALF_MM, minY: y - ARROW_HALF_MM, maxX: x + ARROW_HALF_MM, maxY: y + ARROW_HALF_MM };
+  });
+  const anchor: Point = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+  return { id, boxes, anchor, ...(outside ? {} : { line: [a, b] as const }) };
 }
 
-function boxAt([x, y]: Point, reach: number, along: number): Box {
-  const [rx, ry] = Math.abs(along) >= Math.SQRT1_2 ? [Math.max(reach, 0.4), 0.5] : [0.5, Math.max(reach, 0.4)];
-  return { minX: x - rx, minY: y - ry, maxX: x + rx, maxY: y + ry };
-}
-
-function writeId(ink: Ink, id: string, anchor: Point, frame: Box, taken: Taken): void {
+/** An id in a gap of its own line where there is one, else as near as can be, with a hair line when it is far. */
+function writeId(ink: Ink, { id, anchor, line, boxes }: Drawn, frame: Box, taken: Taken): void {
   const style = { sizePt: ID_PT, bold: true };
-  const width = ink.widthMm(id, style) + 0.4;
-  const [x, y] = placeLabel(anchor, { width, height: ID_HEIGHT_MM }, frame, taken);
-  const box: Box = { minX: x - width / 2, minY: y - ID_HEIGHT_MM / 2, maxX: x + width / 2, maxY: y + ID_HEIGHT_MM / 2 };
-  if (taken.grey.some((other) => boxesNear(box, other, 0))) {
+  const width = ink.widthMm(id, style) + 0.5;
+  const around = ([x, y]: Point): Box => ({
+    minX: x - width / 2,
+    minY: y - ID_HEIGHT_MM / 2,
+    maxX: x + width / 2,
+    maxY: y + ID_HEIGHT_MM / 2,
+  });
+  const own = new Set(boxes);
+  const onLine = line && alongLine(line, width).find((point) => {
+    const box = around(point);
+    return (
+      !taken.ink.some((other) => !own.has(other) && boxesNear(box, other, 0.1)) &&
+      !taken.grey.some((other) => boxesNear(box, other, 0.1))
+    );
+  }); // biome-ignore format: one search
+  const [x, y] = onLine ?? placeLabel(anchor, { width, height: ID_HEIGHT_MM }, frame, taken);
+  const box = around([x, y]);
+  if (!onLine && Math.hypot(x - anchor[0], y - anchor[1]) > 3.6) ink.line(anchor, [x, y], 0.06, 'rule');
+  if (onLine || taken.grey.some((other) => boxesNear(box, other, 0))) {
     ink.box(box.minX, box.minY, width, ID_HEIGHT_MM, { fill: 'white' });
   }
-  if (Math.hypot(x - anchor[0], y - anchor[1]) > 3.4) ink.line(anchor, [x, y], 0.06, 'rule');
   ink.text(id, [x, y - 0.75], { ...style, align: 'middle' });
   taken.ink.push(box);
 }
 
-/** Cells are large enough to carry their id; it stands in the middle. */
+/** Points on a line where an id could interrupt it, from its middle outwards; none when the line is too short. */
+function alongLine([a, b]: readonly [Point, Point], width: number): Point[] {
+  const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  const level = Math.abs(b[0] - a[0]) / length;
+  const half = (level * width + (1 - level) * ID_HEIGHT_MM) / 2 + ARROW_MM + 0.3;
+  const points: Point[] = [];
+  for (let off = 0; off <= length / 2 - half; off += 0.8) {
+    for (const sign of off === 0 ? [1] : [1, -1]) {
+      const t = 0.5 + (sign * off) / length;
+      points.push([a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]);
+    }
+  }
+  return points;
+}
+
+/** A cell carries its id, on two lines where it is narrow. */
 function drawCell(ink: Ink, { id, box: [x0, y0, x1, y1] }: CellFeature, map: (p: Point) => Point): void {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
   ink.box(a[0], a[1], b[0] - a[0], b[1] - a[1], { lineMm: 0.2 });
-  ink.text(id, [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2 - 0.75], { sizePt: ID_PT, bold: true, align: 'middle' });
+  const style = { sizePt: ID_PT, bold: true, align: 'middle' } as const;
+  const cut = id.lastIndexOf('S');
+  const lines = ink.widthMm(id, style) < b[0] - a[0] || cut < 1 ? [id] : [id.slice(0, cut), id.slice(cut)];
+  lines.forEach((text, i) => {
+    const y = (a[1] + b[1]) / 2 - 0.75 + ((lines.length - 1) / 2 - i) * ID_HEIGHT_MM;
+    ink.text(text, [(a[0] + b[0]) / 2, y], style);
+  });
 }
 
-function drawVernier(ink: Ink, { box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Point {
+function drawVernier(ink: Ink, { id, box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Drawn {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
   ink.box(a[0] - 0.5, a[1] - 0.5, b[0] - a[0] + 1, b[1] - a[1] + 1, { lineMm: 0.2 });
-  return [(a[0] + b[0]) / 2, a[1] - 2];
+  return { id, boxes: [], anchor: [(a[0] + b[0]) / 2, a[1] - 2] };
 }

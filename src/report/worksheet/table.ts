@@ -2,7 +2,8 @@ import type { Feature } from '../../coupon/features.js';
 import type { Ink } from './ink.js';
 
 const LEAST_ROW_MM = 4.4;
-const MOST_ROW_MM = 7;
+const GOOD_ROW_MM = 5.6;
+const FAIR_ROW_MM = 4.9;
 const HEAD_MM = 4;
 
 /** How the boxes to write in are laid out. */
@@ -13,12 +14,16 @@ export interface TablePlan {
   readonly heightMm: number;
 }
 
-/** As few columns as the height allows: wide boxes are easier to write in. */
+/**
+ * As few columns as the height allows, because wide boxes are easier to write in, but no taller than needed: what the
+ * table leaves goes to the drawing.
+ */
 export function planTable(count: number, mostHeightMm: number): TablePlan {
   for (let columns = 3; columns <= 6; columns += 1) {
     const rows = Math.ceil(count / columns);
-    const rowMm = Math.min(MOST_ROW_MM, (mostHeightMm - HEAD_MM) / rows);
-    if (rowMm >= 5.2 || (columns === 6 && rowMm >= LEAST_ROW_MM)) {
+    const rowMm = Math.min(GOOD_ROW_MM, (mostHeightMm - HEAD_MM) / rows);
+    const least = columns < 5 ? GOOD_ROW_MM : columns === 5 ? FAIR_ROW_MM : LEAST_ROW_MM;
+    if (rowMm >= least) {
       return { columns, rows, rowMm, heightMm: HEAD_MM + rows * rowMm };
     }
   }
@@ -29,7 +34,9 @@ export function planTable(count: number, mostHeightMm: number): TablePlan {
 /** What is known of a feature before it is read. */
 function expected(feature: Feature): string {
   if (feature.kind === 'cell') return `${feature.powerPercent} %, ${feature.speedMmS} mm/s`;
-  if (feature.kind === 'vernier') return `line 1 to ${feature.lines}`;
+  if (feature.kind === 'vernier') {
+    return `${feature.measures === 'kerf' ? 'kerf' : 'row shift'} ${feature.axis.toUpperCase()}, line 1 to ${feature.lines}, zero ${feature.zeroLine}`;
+  }
   return feature.nominalMm.toFixed(feature.nominalMm < 10 ? 3 : 2);
 }
 
@@ -37,7 +44,7 @@ function heading(features: readonly Feature[]): [string, string] {
   const kinds = new Set(features.map((feature) => feature.kind));
   if (kinds.has('cell')) return ['setting', 'outcome'];
   if (kinds.has('vernier')) return ['range', 'line'];
-  return ['nominal', 'reading, mm'];
+  return ['nominal', 'mm'];
 }
 
 /** Draws a box for each feature, column by column, from the top left corner down. */

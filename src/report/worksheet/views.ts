@@ -1,6 +1,6 @@
 import type { Feature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { joinBoxes } from '../../geometry/bounds.js';
+import { boundsOf, joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 import { boxDistance } from '../../geometry/walls.js';
 
@@ -14,17 +14,22 @@ export interface View {
   readonly scale: number;
   /** Features that are drawn here with arrows and ids. */
   readonly features: readonly Feature[];
-  /** Set for magnified parts. */
+  /** Set for parts of the canvas. */
   readonly title?: string;
+  /** Where the magnified parts lie, with their numbers. */
+  readonly frames?: readonly { readonly box: Box; readonly name: string }[];
 }
 
 /** Below this scale the arrows of neighbouring openings can't be told apart on paper. */
 const DETAIL_BELOW = 2.3;
 const MOST_SCALE = 9;
 /** Features nearer than this belong to one block, mm on the coupon. */
-const BLOCK_GAP_MM = 5;
-/** Coupon shown around the features of a block: the labels are cut there. */
-const BLOCK_MARGIN_MM = 3.6;
+const BLOCK_GAP_MM = 9;
+/** How far from a feature its labels may be cut, mm on the coupon. */
+const LABEL_REACH_MM = 3.6;
+/** Film shown around a block and around the used part of the canvas, mm on the coupon. */
+const BLOCK_MARGIN_MM = 1.2;
+const USED_MARGIN_MM = 3;
 const VIEW_GAP_MM = 3;
 const TITLE_MM = 4;
 
@@ -58,55 +63,112 @@ function clusters(features: readonly Feature[]): { box: Box; features: Feature[]
 }
 
 /**
- * Decides what is drawn where in a field on the paper: the whole coupon, and, where that would be too small for
- * openings and webs, each block of them magnified beside a small key to where it lies.
+ * Decides what is drawn where in a field on the paper: the coupon, and, where that would be too small for openings and
+ * webs, each block of them magnified beside a small key to where it lies.
  */
-export function planViews(coupon: Coupon, field: { x: number; y: number; width: number; height: number }): View[] {
-  const { widthMm, heightMm } = coupon.canvas;
-  const whole: Box = { minX: 0, minY: 0, maxX: widthMm, maxY: heightMm };
+export function planViews(coupon: Coupon, field: Field): View[] {
   const { features } = coupon.features;
-  const scale = Math.min(field.width / widthMm, field.height / heightMm, MOST_SCALE);
+  const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
+  const used = usedPart(coupon, whole);
+  const scale = Math.min(field.width / (used.maxX - used.minX), (field.height - TITLE_MM) / (used.maxY - used.minY), MOST_SCALE); // biome-ignore format: one line
   const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell');
-  const centred = (s: number): Point => [
-    field.x + (field.width - widthMm * s) / 2,
-    field.y + (field.height - heightMm * s) / 2,
-  ];
-  if (scale >= DETAIL_BELOW || small.length === 0) return [{ box: whole, at: centred(scale), scale, features }];
-  const blocks = clusters(small)
-    .map(({ box, features: own }) => ({ box: roomy(box, whole), features: own }))
-    .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);
-  const keyWidth = Math.min(42, field.width * 0.24);
-  const keyScale = Math.min(keyWidth / widthMm, (field.height - TITLE_MM) / heightMm);
+  if (scale >= DETAIL_BELOW || small.length === 0) {
+    const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
+    const at: Point = [field.x + (field.width - width) / 2, field.y + (field.height - TITLE_MM - height) / 2];
+    const title = used === whole ? undefined : `The used part of the canvas, ${scale.toFixed(1)} : 1`;
+    return [{ box: used, at, scale, features, title }];
+  }
   const others = features.filter((feature) => !small.includes(feature));
-  const room = { width: field.width - keyWidth - VIEW_GAP_MM, height: field.height };
-  const detailScale = largestScale(blocks.map((block) => block.box), room); // biome-ignore format: short
-  const key: View = {
-    box: whole,
-    at: [field.x, field.y + field.height - heightMm * keyScale],
-    scale: keyScale,
-    features: others,
-  };
-  const details = shelves(blocks.map((block) => block.box), room, detailScale) ?? []; // biome-ignore format: short
-  return [
-    key,
-    ...details.map(
-      ([x, y], i): View => ({
-        box: blocks[i].box,
-        at: [field.x + keyWidth + VIEW_GAP_MM + x, field.y + y],
-        scale: detailScale,
-        features: blocks[i].features,
-        title: `Part ${i + 1}, ${detailScale.toFixed(1)} times larger`,
-      }),
-    ),
-  ];
+  const blocks = clusters(small)
+    .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))
+    .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);
+  const { places, scale: detailScale } = pack(blocks.map(({ box }) => box), field); // biome-ignore format: short
+  const details = blocks.map(
+    ({ box, features: own }, i): View => ({
+      box,
+      at: [field.x + places[i][0], field.y + places[i][1]],
+      scale: detailScale,
+      features: own,
+      title: `Part ${i + 1}, ${detailScale.toFixed(1)} : 1`,
+    }),
+  );
+  return [...keyView(whole, details, field, others), ...details];
 }
 
-function roomy(box: Box, whole: Box): Box {
+interface Field {
+  readonly x: number;
+  readonly y: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+/** The canvas, or only what is used of it when that is less than half. */
+function usedPart(coupon: Coupon, whole: Box): Box {
+  const used = roomy(boundsOf(coupon.openings) ?? whole, whole, USED_MARGIN_MM);
+  const area = (box: Box): number => (box.maxX - box.minX) * (box.maxY - box.minY);
+  return area(used) < 0.5 * area(whole) ? used : whole;
+}
+
+const paperBox = ({ box, at, scale }: View): Box => ({
+  minX: at[0],
+  minY: at[1],
+  maxX: at[0] + (box.maxX - box.minX) * scale,
+  maxY: at[1] + (box.maxY - box.minY) * scale + TITLE_MM,
+});
+
+/** A small picture of the whole coupon in a corner that the details leave free, as large as fits; none if none is. */
+function keyView(whole: Box, details: readonly View[], field: Field, features: readonly Feature[]): View[] {
+  const [width, height] = [whole.maxX - whole.minX, whole.maxY - whole.minY];
+  for (let size = 60; size >= 16; size -= 2) {
+    const scale = size / Math.max(width, height);
+    const [w, h] = [width * scale, height * scale];
+    const corners: Point[] = [
+      [field.x + field.width - w, field.y],
+      [field.x, field.y],
+      [field.x + field.width - w, field.y + field.height - h],
+      [field.x, field.y + field.height - h],
+    ];
+    const free = corners.find(([x, y]) =>
+      details.every((view) => boxDistance(paperBox(view), { minX: x, minY: y, maxX: x + w, maxY: y + h }) >= 2),
+    );
+    if (free) {
+      const frames = details.map(({ box }, i) => ({ box, name: `${i + 1}` }));
+      return [{ box: whole, at: free, scale, features, frames }];
+    }
+  }
+  return [];
+}
+
+/** The largest scale at which all boxes fit on shelves, and where they go; the best of two orders. */
+function pack(boxes: readonly Box[], room: { width: number; height: number }): { places: Point[]; scale: number } {
+  const tall = boxes.map((_, i) => i).sort((p, q) => boxes[q].maxY - boxes[q].minY - boxes[p].maxY + boxes[p].minY);
+  const orders = [boxes.map((_, i) => i), tall];
+  const tries = orders.map((order) => {
+    const ordered = order.map((i) => boxes[i]);
+    const scale = largestScale(ordered, room);
+    const placed = shelves(ordered, room, scale) ?? [];
+    const places: Point[] = [];
+    order.forEach((i, k) => {
+      places[i] = placed[k];
+    });
+    return { places, scale };
+  });
+  return tries[1].scale > tries[0].scale * 1.02 ? tries[1] : tries[0];
+}
+
+/** A block with the labels that are cut beside it, and no more. */
+function blockBox(coupon: Coupon, features: Box, whole: Box): Box {
+  const reach = roomy(features, whole, LABEL_REACH_MM);
+  const own = coupon.openings.filter((opening) => boxDistance(ringBounds(opening.outer), reach) === 0);
+  return roomy(boundsOf(own) ?? features, whole, BLOCK_MARGIN_MM);
+}
+
+function roomy(box: Box, whole: Box, marginMm: number): Box {
   return {
-    minX: Math.max(whole.minX, box.minX - BLOCK_MARGIN_MM),
-    minY: Math.max(whole.minY, box.minY - BLOCK_MARGIN_MM),
-    maxX: Math.min(whole.maxX, box.maxX + BLOCK_MARGIN_MM),
-    maxY: Math.min(whole.maxY, box.maxY + BLOCK_MARGIN_MM),
+    minX: Math.max(whole.minX, box.minX - marginMm),
+    minY: Math.max(whole.minY, box.minY - marginMm),
+    maxX: Math.min(whole.maxX, box.maxX + marginMm),
+    maxY: Math.min(whole.maxY, box.maxY + marginMm),
   };
 }
 

@@ -53,7 +53,7 @@ function drawPage(
   let top = height - MARGIN_MM;
   top = drawHead(ink, coupon, field, top);
   const bottom = first ? drawFoot(ink, coupon, field) : MARGIN_MM;
-  const most = first ? (top - bottom) * 0.52 : top - bottom - 4;
+  const most = first ? (top - bottom) * 0.45 : top - bottom - 4;
   const table = planTable(features.length, most);
   drawTable(ink, features, table, { ...field, top: bottom + table.heightMm + 1 });
   if (first) {
@@ -70,7 +70,9 @@ const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFix
 
 function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number }, top: number): number {
   const { canvas } = coupon;
-  ink.text(`${coupon.name}: ${coupon.title}`, [field.x, top - 4], { sizePt: 12, bold: true });
+  const title = `${coupon.name}: ${coupon.title}`;
+  const fits = field.width / ink.widthMm(title, { sizePt: 12, bold: true });
+  ink.text(title, [field.x, top - 4], { sizePt: Math.min(12, Math.floor(24 * fits) / 2), bold: true });
   const sameway = canvas.pitchXMm === canvas.pitchYMm;
   const pitch = (value: (mm: number) => string): string =>
     sameway ? value(canvas.pitchXMm) : `${value(canvas.pitchXMm)} x ${value(canvas.pitchYMm)}`;
@@ -115,9 +117,22 @@ function readingHelp(features: readonly Feature[]): string[] {
     help.push('Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.');
   if (kinds.has('opening')) help.push('Opening: its width, edge to edge; write "closed" when it is not through.');
   if (kinds.has('web')) help.push('Web: the film left between two openings; write "gone" when it burnt away.');
-  if (kinds.has('vernier')) help.push('Vernier: the number of the line that runs straight through, halves allowed.');
+  if (kinds.has('vernier')) {
+    help.push(
+      'Kerf combs: the line where the right edge of the upper slot and the left edge of the lower slot are in line; along Y: the upper edge of the left slot and the lower edge of the right slot.',
+      'Row shift combs: the line where the left edges of both slots are in line; along Y: the lower edges.',
+    );
+  }
   if (kinds.has('cell')) help.push('Cell: uncut, partial, through (clean) or marked (through, edges or base damaged).');
   return help;
+}
+
+/** A job for every cell would fill the page; the table is in the order of burning already. */
+function jobHelp({ jobs, images }: Coupon): readonly string[] {
+  if (jobs.length <= 4) return jobs;
+  return [
+    `Burn the ${jobs.length} jobs in the order of the table: ${images[0].name}.png is its first cell, and so on.`,
+  ];
 }
 
 /** Steps and cautions, side by side at the foot of the page; returns the height that is left above. */
@@ -125,7 +140,7 @@ function drawFoot(ink: Ink, coupon: Coupon, field: { x: number; width: number })
   const sizePt = 6.3;
   const lineMm = 2.55;
   const half = (field.width - 6) / 2;
-  const steps = [...coupon.steps, ...readingHelp(coupon.features.features)];
+  const steps = [...coupon.steps, ...jobHelp(coupon), ...readingHelp(coupon.features.features)];
   const columns = [
     { title: 'What to do', lines: steps.flatMap((step, i) => wrap(ink, `${i + 1}. ${step}`, half, sizePt)) },
     { title: 'Cautions', lines: coupon.cautions.flatMap((caution) => wrap(ink, `! ${caution}`, half, sizePt)) },
