@@ -25,7 +25,7 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly json?: boolean;
 }
 
-function parseFormats(text: string): ExportFormat[] {
+export function parseFormats(text: string): ExportFormat[] {
   if (text.trim() === 'all') return EXPORT_FORMATS.filter((format) => format !== 'grey-png');
   const formats = text.split(',').map((part) => part.trim().toLowerCase());
   const unknown = formats.filter((format) => !EXPORT_FORMATS.includes(format as ExportFormat));

@@ -1,0 +1,85 @@
+import type { Warning } from '../errors.js';
+import { openingArea } from '../geometry/area.js';
+import { ringBounds } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
+import type { Opening } from '../geometry/types.js';
+import { nearestBetween, wallsOf } from '../geometry/walls.js';
+
+export interface HeatOptions {
+  /** Openings nearer to each other than this heat the same film, mm. Common practice, no source: 0.3. */
+  readonly closeMm?: number;
+  /** So many in one cluster are worth a word. Common practice, no source: 8. */
+  readonly many?: number;
+}
+
+const DEFAULTS = { closeMm: 0.3, many: 8 };
+/** An opening of this area is large, mm²; one narrower than this is fine, mm. Common practice, no source. */
+const LARGE_MM2 = 4;
+const FINE_MM = 0.35;
+/** A large opening this near to a fine one heats it, mm. */
+const BESIDE_MM = 0.6;
+const ROW = 4;
+
+/**
+ * Warns where heat gathers: clusters of openings with thin webs between them, and large openings beside a fine row.
+ *
+ * @param openings - film mm; warnings name them by number from 1
+ */
+export function findHeat(openings: readonly Opening[], options: HeatOptions = {}): Warning[] {
+  const { closeMm, many } = { ...DEFAULTS, ...options };
+  const boxes = openings.map(({ outer }) => ringBounds(outer));
+  const walls = openings.map(wallsOf);
+  const index = boxIndex(boxes);
+  const pairs: [number, number, number][] = [];
+  boxes.forEach((box, i) => {
+    for (const j of index.near(box, Math.max(closeMm, BESIDE_MM))) {
+      if (j <= i) continue;
+      const near = nearestBetween(walls[i], walls[j], Math.max(closeMm, BESIDE_MM));
+      if (near) pairs.push([i, j, near.distanceMm]);
+    }
+  });
+  return [...crowds(openings.length, pairs, closeMm, many), ...besideLarge(openings, boxes, pairs)];
+}
+
+function crowds(count: number, pairs: readonly [number, number, number][], closeMm: number, many: number): Warning[] {
+  const parent = Array.from({ length: count }, (_, i) => i);
+  const root = (i: number): number => {
+    let at = i;
+    while (parent[at] !== at) at = parent[at] = parent[parent[at]];
+    return at;
+  };
+  for (const [i, j, distance] of pairs) if (distance < closeMm) parent[root(j)] = root(i);
+  const groups = new Map<number, number[]>();
+  for (let i = 0; i < count; i += 1) groups.set(root(i), [...(groups.get(root(i)) ?? []), i + 1]);
+  return [...groups.values()]
+    .filter((group) => group.length >= many)
+    .map((group) => ({
+      code: 'HEAT_CROWD',
+      message: `${group.length} openings stand closer than ${closeMm} mm to each other: the webs between them get hot and may shrink or burn.`,
+      hint: 'Cut with less power and more passes, or let the film cool between passes.',
+      openings: group,
+    }));
+}
+
+function besideLarge(
+  openings: readonly Opening[],
+  boxes: readonly { minX: number; minY: number; maxX: number; maxY: number }[],
+  pairs: readonly [number, number, number][],
+): Warning[] {
+  const large = openings.map((opening) => openingArea(opening) >= LARGE_MM2);
+  const fine = boxes.map((box) => Math.min(box.maxX - box.minX, box.maxY - box.minY) <= FINE_MM);
+  const beside = new Map<number, number[]>();
+  for (const [i, j, distance] of pairs) {
+    if (distance > BESIDE_MM) continue;
+    if (large[i] && fine[j]) beside.set(i, [...(beside.get(i) ?? []), j + 1]);
+    if (large[j] && fine[i]) beside.set(j, [...(beside.get(j) ?? []), i + 1]);
+  }
+  return [...beside]
+    .filter(([, row]) => row.length >= ROW)
+    .map(([i, row]) => ({
+      code: 'HEAT_BESIDE_LARGE',
+      message: `opening ${i + 1} is large and lies within ${BESIDE_MM} mm of ${row.length} fine ones: the film between them may shrink.`,
+      hint: 'Split it into panes with `treat`, which also keeps the chip from floating.',
+      openings: [i + 1, ...row],
+    }));
+}

@@ -1,0 +1,182 @@
+import { InputError, type Warning } from '../errors.js';
+import { boundsOf, boxesNear, ringBounds } from '../geometry/bounds.js';
+import { move } from '../geometry/shape-cache.js';
+import type { Box, Opening, Ring } from '../geometry/types.js';
+import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
+import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
+import { holeOpenings } from './holes.js';
+import { cornerMarks, MARK_REACH_MM, outlineTicks } from './marks.js';
+import type { LaidStencil, SheetOpening, SheetPart, StencilRequest } from './types.js';
+
+/** Free film between text, marks, witness coupon and the film's edge, mm. */
+const ROOM_MM = 2;
+const TICK_WIDTH_MM = 0.3;
+
+/** Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin. */
+export function layStencil(request: StencilRequest): LaidStencil {
+  const board = boardBox(request);
+  const letteringMm = Math.max(request.letteringMm, smallestLetteringMm(request.kerfMm));
+  const margins = marginsOf(request, board, letteringMm);
+  const widthMm = margins.left + board.maxX - board.minX + margins.right;
+  const heightMm = margins.bottom + board.maxY - board.minY + margins.top;
+  const dx = margins.left - board.minX;
+  const dy = margins.bottom - board.minY;
+  const placed = (part: SheetPart, openings: readonly Opening[]): SheetOpening[] =>
+    openings.map((opening, i) => ({
+      part,
+      opening: move(opening, dx, dy),
+      ...(part === 'paste' ? { number: i + 1 } : {}),
+    }));
+  const holes = holeOpenings(request.holes ?? []);
+  const witnessAt: [number, number] | undefined =
+    request.witnessMm > 0
+      ? [widthMm - handleOf(request, 'right') - request.witnessMm - ROOM_MM, handleOf(request, 'bottom') + ROOM_MM]
+      : undefined;
+  const textRoom = (witnessAt?.[0] ?? widthMm - ROOM_MM) - handleOf(request, 'left') - 2 * ROOM_MM;
+  const openings = [
+    ...placed('paste', request.openings),
+    ...placed('corner mark', request.cornerMarks ? cornerMarks(board) : []),
+    ...placed('outline tick', request.outlineTicks ? outlineTicks(board, TICK_WIDTH_MM) : []),
+    ...placed('hole', holes),
+    ...letterings(request, letteringMm, textRoom, margins.bottom),
+  ];
+  refuseOverhang(openings, widthMm, heightMm, request.name);
+  return {
+    name: request.name,
+    widthMm,
+    heightMm,
+    openings,
+    outline: (request.outline ?? []).map((ring) => ring.map(([x, y]): [number, number] => [x + dx, y + dy])),
+    ...(witnessAt ? { witnessAt } : {}),
+    warnings: collisions(openings, request.name),
+  };
+}
+
+function boardBox(request: StencilRequest): Box {
+  const rings: readonly Ring[] = request.outline ?? [];
+  const box = rings.length > 0 ? boundsOf(rings.map((outer) => ({ outer, islands: [] }))) : boundsOf(request.openings);
+  if (!box) {
+    throw new InputError({
+      code: 'NOTHING_TO_LAY',
+      place: { file: request.name },
+      message: 'there are no openings and no outline to lay out.',
+      hint: 'Give the paste layer, and the board’s outline with --outline.',
+    });
+  }
+  return box;
+}
+
+const handleOf = ({ handle }: StencilRequest, side: string): number => (handle?.side === side ? handle.widthMm : 0);
+
+/** Printable characters only: what can't be cut as a letter becomes a dash. */
+function cuttable(text: string): string {
+  return [...text]
+    .map((c) =>
+      LETTERING_CHARACTERS.includes(c.toUpperCase()) || LETTERING_CHARACTERS.includes(c) || c === ' ' ? c : '-',
+    )
+    .join('');
+}
+
+/** Lines broken at spaces to fit; a single word that is too long is cut off. */
+function wrap(words: readonly string[], roomMm: number, measure: (text: string) => number): string[] {
+  const lines: string[] = [];
+  for (const text of words) {
+    let line = '';
+    for (const word of cuttable(text).split(' ').filter(Boolean)) {
+      const longer = line ? `${line} ${word}` : word;
+      if (measure(longer) <= roomMm) line = longer;
+      else {
+        if (line) lines.push(line);
+        line = word;
+        while (line.length > 1 && measure(line) > roomMm) line = line.slice(0, -1);
+      }
+    }
+    if (line) lines.push(line);
+  }
+  return lines;
+}
+
+function lineStep(letteringMm: number): number {
+  return letteringMm * 1.6;
+}
+
+function letterings(request: StencilRequest, letteringMm: number, roomMm: number, bottomMm: number): SheetOpening[] {
+  const options = { heightMm: letteringMm, kerfAllowanceMm: request.kerfMm };
+  const lines = wrap(request.words, roomMm, (text) => letteringLengthMm(text, options));
+  const fitting = Math.max(
+    0,
+    Math.floor(
+      (bottomMm - handleOf(request, 'bottom') - MARK_REACH_MM - 2 * ROOM_MM + 0.6 * letteringMm) /
+        lineStep(letteringMm),
+    ),
+  );
+  const x = handleOf(request, 'left') + ROOM_MM;
+  const top = bottomMm - MARK_REACH_MM - ROOM_MM - letteringMm;
+  return lines
+    .slice(0, fitting)
+    .flatMap((text, i) =>
+      letter(text, { ...options, at: [x, top - i * lineStep(letteringMm)] }).map(
+        (region): SheetOpening => ({ part: 'lettering', opening: region }),
+      ),
+    );
+}
+
+function marginsOf(
+  request: StencilRequest,
+  board: Box,
+  letteringMm: number,
+): Record<'left' | 'right' | 'top' | 'bottom', number> {
+  const { marginMm, witnessMm } = request;
+  const leastForWitness = witnessMm > 0 ? witnessMm + 2 * ROOM_MM + MARK_REACH_MM - 1 : 0;
+  if (marginMm < leastForWitness) {
+    throw new InputError({
+      code: 'MARGIN_TOO_SMALL',
+      place: { file: request.name },
+      message: `the margin of ${marginMm} mm has no room for the witness coupon, which needs ${leastForWitness.toFixed(1)} mm.`,
+      hint: 'Give a larger --margin-mm, or leave the witness out with --no-witness.',
+    });
+  }
+  const options = { heightMm: letteringMm, kerfAllowanceMm: request.kerfMm };
+  const roomMm = board.maxX - board.minX + 2 * marginMm - witnessMm - 3 * ROOM_MM;
+  const lines = wrap(request.words, roomMm, (text) => letteringLengthMm(text, options)).length;
+  const forWords = lines > 0 ? MARK_REACH_MM + 2 * ROOM_MM + lines * lineStep(letteringMm) : 0;
+  return {
+    left: marginMm + handleOf(request, 'left'),
+    right: marginMm + handleOf(request, 'right'),
+    top: marginMm + handleOf(request, 'top'),
+    bottom: Math.max(marginMm, forWords) + handleOf(request, 'bottom'),
+  };
+}
+
+function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heightMm: number, name: string): void {
+  const over = openings.filter(({ opening }) => {
+    const b = ringBounds(opening.outer);
+    return b.minX < 0 || b.minY < 0 || b.maxX > widthMm || b.maxY > heightMm;
+  });
+  if (over.length === 0) return;
+  const parts = [...new Set(over.map(({ part }) => part))].join(', ');
+  throw new InputError({
+    code: 'OUTSIDE_FILM',
+    place: { file: name },
+    message: `${over.length} opening(s) (${parts}) lie outside the film of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm.`,
+    hint: 'Check that outline, holes and paste layer share one origin, or give a larger --margin-mm.',
+  });
+}
+
+/** Paste and holes that run into each other: the sheet is still made, but the user must know. */
+function collisions(openings: readonly SheetOpening[], name: string): Warning[] {
+  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => ringBounds(opening.outer));
+  const hit = openings.filter(
+    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, ringBounds(opening.outer))),
+  );
+  if (hit.length === 0) return [];
+  return [
+    {
+      code: 'HOLE_ON_PASTE',
+      place: { file: name },
+      message: `${hit.length} paste opening(s) lie on a hole.`,
+      hint: 'Choose which holes to cut with --hole-mm.',
+      openings: hit.map(({ number }) => number ?? 0),
+    },
+  ];
+}

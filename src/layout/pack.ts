@@ -1,0 +1,97 @@
+import { InputError } from '../errors.js';
+import { move } from '../geometry/shape-cache.js';
+import type { LaidStencil, Sheet } from './types.js';
+
+export interface PackOptions {
+  /** The bed or sheet, mm; not given: all in one row, as large as needed. */
+  readonly bed?: { readonly widthMm: number; readonly heightMm: number };
+  /** Film between two pieces, mm. */
+  readonly spacingMm: number;
+}
+
+interface Spot {
+  readonly index: number;
+  readonly x: number;
+  readonly y: number;
+}
+
+/**
+ * Puts stencils on one sheet, in rows from the lower left, tallest first.
+ *
+ * @throws {InputError} DOES_NOT_FIT, which says how much is missing
+ */
+export function packSheet(stencils: readonly LaidStencil[], options: PackOptions): Sheet {
+  const spots = placeInRows(stencils, options);
+  const used = spots.reduce(
+    (size, { index, x, y }) => ({
+      widthMm: Math.max(size.widthMm, x + stencils[index].widthMm),
+      heightMm: Math.max(size.heightMm, y + stencils[index].heightMm),
+    }),
+    { widthMm: 0, heightMm: 0 },
+  );
+  const byIndex = [...spots].sort((p, q) => p.index - q.index);
+  const { widthMm, heightMm } = options.bed ?? used;
+  return {
+    widthMm,
+    heightMm,
+    openings: byIndex.flatMap(({ index, x, y }) =>
+      stencils[index].openings.map((one) => ({ ...one, opening: move(one.opening, x, y), stencil: index })),
+    ),
+    outlines: byIndex.flatMap(({ index, x, y }) =>
+      stencils[index].outline.map((ring) => ring.map(([px, py]): [number, number] => [px + x, py + y])),
+    ),
+    pieces: byIndex.map(({ index, x, y }) => ({
+      name: stencils[index].name,
+      at: [x, y] as const,
+      widthMm: stencils[index].widthMm,
+      heightMm: stencils[index].heightMm,
+    })),
+    witnessesAt: byIndex.flatMap(({ index, x, y }) => {
+      const at = stencils[index].witnessAt;
+      return at ? [[at[0] + x, at[1] + y] as const] : [];
+    }),
+    warnings: stencils.flatMap(({ warnings }) => warnings),
+  };
+}
+
+function placeInRows(stencils: readonly LaidStencil[], { bed, spacingMm }: PackOptions): Spot[] {
+  const order = stencils.map((_, i) => i).sort((p, q) => stencils[q].heightMm - stencils[p].heightMm || p - q);
+  const limit = bed?.widthMm ?? Infinity;
+  const spots: Spot[] = [];
+  let [x, y, rowHeight] = [0, 0, 0];
+  for (const index of order) {
+    const { widthMm, heightMm } = stencils[index];
+    if (x > 0 && x + widthMm > limit + 1e-9) {
+      y += rowHeight + spacingMm;
+      x = 0;
+      rowHeight = 0;
+    }
+    spots.push({ index, x, y });
+    x += widthMm + spacingMm;
+    rowHeight = Math.max(rowHeight, heightMm);
+  }
+  if (bed) refuseMisfit(stencils, spots, bed);
+  return spots;
+}
+
+function refuseMisfit(
+  stencils: readonly LaidStencil[],
+  spots: readonly Spot[],
+  bed: { widthMm: number; heightMm: number },
+): void {
+  const missingX = Math.max(...spots.map(({ index, x }) => x + stencils[index].widthMm)) - bed.widthMm;
+  const missingY = Math.max(...spots.map(({ index, y }) => y + stencils[index].heightMm)) - bed.heightMm;
+  if (missingX <= 1e-9 && missingY <= 1e-9) return;
+  const parts = [
+    missingX > 1e-9 ? `${missingX.toFixed(1)} mm in width` : '',
+    missingY > 1e-9 ? `${missingY.toFixed(1)} mm in height` : '',
+  ].filter(Boolean);
+  const fitting = spots.filter(
+    ({ index, x, y }) => x + stencils[index].widthMm <= bed.widthMm && y + stencils[index].heightMm <= bed.heightMm,
+  ).length;
+  throw new InputError({
+    code: 'DOES_NOT_FIT',
+    message: `${stencils.length} stencil(s) do not fit on ${bed.widthMm} x ${bed.heightMm} mm: ${parts.join(' and ')} missing; ${fitting} would fit.`,
+    hint: 'Use a larger sheet, smaller --margin-mm or --spacing-mm, fewer copies, or --rotate 90.',
+  });
+}
