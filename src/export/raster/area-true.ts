@@ -36,7 +36,10 @@ export function areaTrue(
   return { placed, wanted };
 }
 
-/** The outermost dots of a round shape are burnt as far out as they lie; those of a sharp slanted corner are not missed. */
+/**
+ * The tips of an upright shape are burnt as far out as they lie, so it keeps its size. A slanted one would get single
+ * dots at its corners and come out wider square to its walls: of what it loses in size it gets back so much, in dots.
+ */
 const KEPT_SIZE_DOTS = 0.35;
 
 function drawnIn(classes: readonly ShapeClass[], kerf: { readonly x: number; readonly y: number }): ShapeClass[] {
@@ -44,9 +47,10 @@ function drawnIn(classes: readonly ShapeClass[], kerf: { readonly x: number; rea
   return classes.map((found) => {
     const shape = stairs.drawnIn(found.shape);
     const drawn = sizeOf(shape);
+    const kept = found.mirrorX && found.mirrorY ? Infinity : KEPT_SIZE_DOTS;
     const size = {
-      width: Math.min(found.size.width, drawn.width + KEPT_SIZE_DOTS),
-      height: Math.min(found.size.height, drawn.height + KEPT_SIZE_DOTS),
+      width: Math.min(found.size.width, drawn.width + kept),
+      height: Math.min(found.size.height, drawn.height + kept),
     };
     return { ...found, shape, size, burnt: burntOf(found.shape, kerf) };
   });

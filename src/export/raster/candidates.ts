@@ -1,6 +1,6 @@
 import { coverageGrid } from './coverage.js';
 import { type PixelShape, shapeOfWalls } from './shape.js';
-import type { ShapeClass } from './shape-classes.js';
+import { type ShapeClass, sizeOf } from './shape-classes.js';
 import { type Stamp, stampByCentres, stampFromRows } from './stamp.js';
 
 /** One way of standing for a shape by dots. Everything in dots, errors as dots less polygon. */
@@ -35,7 +35,10 @@ const FREE_PHASES = [0, 0.25, 0.5, 0.75];
 /** All sensible ways of standing for a class's shape; `stretch` makes it narrower one way and longer the other. */
 export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number } = { x: 1, y: 1 }): Candidate[] {
   const wanted = found.shape;
-  const drawn = stretch.x === 1 && stretch.y === 1 ? wanted : stretched(wanted, stretch.x, stretch.y);
+  const own = sizeOf(wanted);
+  const scaleX = (stretch.x * found.size.width) / own.width;
+  const scaleY = (stretch.y * found.size.height) / own.height;
+  const drawn = scaleX === 1 && scaleY === 1 ? wanted : stretched(wanted, scaleX, scaleY);
   const phasesX = found.mirrorX || found.halfTurn ? SYMMETRIC_PHASES : FREE_PHASES;
   const phasesY = found.mirrorY || found.halfTurn ? SYMMETRIC_PHASES : FREE_PHASES;
   const large = (wanted.maxX - wanted.minX) * (wanted.maxY - wanted.minY) > MAX_COVERAGE_DOTS;
