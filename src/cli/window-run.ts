@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import { BEAM_CAUTIONS, GRID_CAUTIONS } from '../coupon/cautions.js';
 import { formatProblem, InputError } from '../errors.js';
 import { fitWindow } from '../fit/window/fit-window.js';
@@ -12,6 +11,7 @@ import { readSessions } from './fit-input.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import type { WindowOptionValues } from './window.js';
+import { writeCharts } from './write-charts.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
 const SAME_SETTING_RATIO = 1.05;
@@ -68,25 +68,11 @@ async function write(
   values: WindowOptionValues,
   io: Io,
 ): Promise<string[]> {
-  const overwrite = values.overwrite === true;
   const files: string[] = [];
   if (values.out !== undefined) {
-    const stem = join(values.out, `${name}.window`);
-    for (const end of ['.svg', '.png']) {
-      if (!overwrite && (await io.exists(stem + end))) {
-        throw new InputError({
-          code: 'FILE_EXISTS',
-          place: { file: stem + end },
-          message: 'the file exists already.',
-          hint: 'Give --overwrite to replace it, or another --out.',
-        });
-      }
-    }
     const { windowMap } = await import('../report/plots/window-map.js');
-    const map = await windowMap(result);
-    await io.writeFile(`${stem}.svg`, map.svg, { overwrite });
-    await io.writeFile(`${stem}.png`, map.png, { overwrite });
-    files.push(`${stem}.svg`, `${stem}.png`);
+    const charts = new Map([[`${name}.window`, await windowMap(result)]]);
+    files.push(...(await writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io)));
   }
   if (profile && values.profile !== undefined && result.setting) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;

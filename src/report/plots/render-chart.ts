@@ -94,7 +94,7 @@ export async function renderChart(spec: TopLevelSpec): Promise<Chart> {
 }
 
 /** Letters of a subtitle line: about as wide as the plotting area with its axis. */
-const SUBTITLE_LETTERS = 82;
+const SUBTITLE_LETTERS = 90;
 
 /** Subtitles are sentences; folded between words they leave the chart as wide as its plot. */
 function withFoldedSubtitle(spec: TopLevelSpec): TopLevelSpec {

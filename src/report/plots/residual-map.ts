@@ -79,11 +79,12 @@ export async function residualMap(
           },
         },
       },
-      {
+      // A white rim keeps the name legible on lines and triangles.
+      ...[{ stroke: 'white', strokeWidth: 3 }, {}].map((rim) => ({
         data: { values: names },
-        mark: { type: 'text', dy: -14, fontSize: 12 },
+        mark: { type: 'text' as const, dy: -14, fontSize: 12, ...rim },
         encoding: { ...at, text: { field: 'name' } },
-      },
+      })),
     ],
   } as TopLevelSpec);
 }

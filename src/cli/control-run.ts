@@ -1,0 +1,66 @@
+import { compareProfiles } from '../fit/control/compare-profiles.js';
+import { type DriftChart, driftChart } from '../fit/control/drift-chart.js';
+import { courseOf, profileHistory } from '../fit/control/profile-history.js';
+import { PARAMETER_NAMES, type ParameterName } from '../profile/types.js';
+import type { Chart } from '../report/plots/render-chart.js';
+import type { ControlOptionValues } from './control.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
+import type { Io } from './io.js';
+import { loadProfile } from './load-profile.js';
+import { expandAll, writeCharts } from './write-charts.js';
+
+const QUANTITIES: Record<ParameterName, { name: string; file: string }> = {
+  scaleX: { name: 'scale along X', file: 'scale-x' },
+  scaleY: { name: 'scale along Y', file: 'scale-y' },
+  shear: { name: 'shear', file: 'shear' },
+  kerfXMm: { name: 'kerf across X, mm', file: 'kerf-x' },
+  kerfYMm: { name: 'kerf across Y, mm', file: 'kerf-y' },
+};
+
+export async function runControl(patterns: readonly string[], values: ControlOptionValues, io: Io): Promise<ExitCode> {
+  const files = await expandAll(patterns, io);
+  const profiles = await Promise.all(files.map(async (file) => (await loadProfile(file, io)).profile));
+  const history = profileHistory(profiles);
+  const courses = PARAMETER_NAMES.map((parameter) => {
+    const points = courseOf(history, parameter);
+    return { parameter, points, chart: driftChart(points, { baselineCount: values.baseline }) };
+  }).filter(({ points }) => points.length > 0);
+  const comparison = profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1]) : undefined;
+  const written = await drawCharts(courses, values, io);
+  if (values.json) {
+    io.out(`${JSON.stringify({ format: 'apertrue-control', version: 1, history, courses, comparison }, null, 2)}\n`);
+  } else {
+    if (comparison) io.out(`${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences)}\n\n`);
+    for (const { parameter, points, chart } of courses) {
+      io.out(`${capital(QUANTITIES[parameter].name)}, ${points.length} dates:\n${list(chart.sentences)}\n`);
+    }
+    if (courses.length === 0) io.out('No date holds readings that could be fitted alone.\n');
+  }
+  for (const { label, reason } of history.skipped) io.say(`note: ${label} was passed over: ${reason}\n`);
+  for (const file of written) io.say(`wrote ${file}\n`);
+  const outside = courses.some(({ chart }) => chart.outside.length > 0 || chart.runs.length > 0);
+  return outside || comparison?.anyBeyondNoise ? EXIT.findings : EXIT.done;
+}
+
+async function drawCharts(
+  courses: readonly { parameter: ParameterName; chart: DriftChart }[],
+  values: ControlOptionValues,
+  io: Io,
+): Promise<string[]> {
+  if (values.out === undefined) return [];
+  const { controlPlot } = await import('../report/plots/control-plot.js');
+  const charts = new Map<string, Chart>();
+  for (const { parameter, chart } of courses) {
+    const drawn = await controlPlot(chart, { quantity: QUANTITIES[parameter].name });
+    if (drawn) charts.set(`control-${QUANTITIES[parameter].file}`, drawn);
+  }
+  return writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io);
+}
+
+function list(sentences: readonly string[]): string {
+  return sentences.map((sentence) => `  ${sentence}`).join('\n');
+}
+
+function capital(text: string): string {
+  return text[0].toUpperCase() + text.slice(1);
+}

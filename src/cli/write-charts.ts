@@ -1,0 +1,39 @@
+import { join } from 'node:path';
+import { InputError } from '../errors.js';
+import type { Chart } from '../report/plots/render-chart.js';
+import type { Io } from './io.js';
+
+/** Writes charts as NAME.svg and NAME.png, after making sure that none of them exists; gives the paths. */
+export async function writeCharts(
+  charts: ReadonlyMap<string, Chart>,
+  values: { readonly out: string; readonly overwrite?: boolean },
+  io: Io,
+): Promise<string[]> {
+  const overwrite = values.overwrite === true;
+  const files = [...charts].flatMap(([name, chart]) => [
+    { path: join(values.out, `${name}.svg`), bytes: chart.svg },
+    { path: join(values.out, `${name}.png`), bytes: chart.png },
+  ]);
+  for (const { path } of files) {
+    if (overwrite || !(await io.exists(path))) continue;
+    throw new InputError({
+      code: 'FILE_EXISTS',
+      place: { file: path },
+      message: 'the file exists already.',
+      hint: 'Give --overwrite to replace it, or another --out.',
+    });
+  }
+  for (const { path, bytes } of files) await io.writeFile(path, bytes, { overwrite });
+  return files.map(({ path }) => path);
+}
+
+/** Loads what patterns name, each file once, in order. */
+export async function expandAll(patterns: readonly string[], io: Io): Promise<string[]> {
+  const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  if (files.length > 0) return files;
+  throw new InputError({
+    code: 'NO_FILES',
+    message: `no file matches ${patterns.join(' ')}.`,
+    hint: 'Check the folder and the name.',
+  });
+}

@@ -1,0 +1,237 @@
+import { Command } from 'commander';
+import { describe, expect, it } from 'vitest';
+import type { DefineCommand } from '../../src/cli/commands.js';
+import { defineControl } from '../../src/cli/control.js';
+import type { Io } from '../../src/cli/io.js';
+import { defineSpot } from '../../src/cli/spot.js';
+import { defineWindow } from '../../src/cli/window.js';
+import { profileText } from '../../src/profile/profile-text.js';
+import type { Measured, Profile, ReadingSession } from '../../src/profile/types.js';
+import { gaussian, seeded } from '../virtual-laser/random.js';
+
+/** A disk in memory. */
+function fakeIo(files: Record<string, string>): Io & { files: Record<string, string>; said: string; printed: string } {
+  const io = {
+    files: { ...files },
+    said: '',
+    printed: '',
+    out: (text: string) => void (io.printed += text),
+    say: (text: string) => void (io.said += text),
+    readFile: async (path: string) => {
+      if (io.files[path] === undefined) throw new Error(`no ${path}`);
+      return new TextEncoder().encode(io.files[path]);
+    },
+    exists: async (path: string) => path in io.files,
+    writeFile: async (path: string, bytes: Uint8Array | string) => {
+      io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
+    },
+    expand: async (pattern: string) => [pattern],
+    now: () => new Date(0),
+    isTerminal: false,
+    columns: 100,
+    cwd: '/',
+  };
+  return io;
+}
+
+async function run(define: DefineCommand, args: string[], io: Io): Promise<number | undefined> {
+  let code: number | undefined;
+  const program = new Command('apertrue').exitOverride();
+  define(program, io, (result) => {
+    code = result;
+  });
+  await program.parseAsync(args, { from: 'user' });
+  return code;
+}
+
+const POWERS = [20, 40, 60, 80, 100];
+const SPEEDS = [5, 8, 12, 20, 30, 50];
+
+function gridFiles(outcome: (energy: number) => string): Record<string, string> {
+  const cells = POWERS.flatMap((power) => SPEEDS.map((speed) => ({ id: `P${power}V${speed}`, power, speed })));
+  return {
+    'grid.features.json': JSON.stringify({
+      format: 'apertrue-features',
+      version: 1,
+      coupon: 'grid',
+      canvas: { widthMm: 100, heightMm: 100, pitchXMm: 0.05, pitchYMm: 0.05 },
+      features: cells.map(({ id, power, speed }, i) => ({
+        id,
+        kind: 'cell',
+        powerPercent: power,
+        speedMmS: speed,
+        box: [i, 0, i + 0.5, 1],
+        say: 'look through it',
+      })),
+    }),
+    'grid.readings.csv': `feature,outcome\n${cells.map(({ id, power, speed }) => `${id},${outcome(power / speed)}`).join('\n')}\n`,
+  };
+}
+
+const GOOD = gridFiles((energy) =>
+  energy < 1.8 ? 'uncut' : energy < 2.6 ? 'partial' : energy < 7 ? 'through' : 'marked',
+);
+
+function profile(name: string, kerfMm: number, extra: Partial<Profile> = {}): Profile {
+  const measured = (value: number, stdUncertainty: number): Measured => ({ value, stdUncertainty });
+  return {
+    format: 'apertrue-profile',
+    version: 1,
+    name,
+    fit: {
+      scaleX: measured(1, 2e-5),
+      scaleY: measured(1, 2e-5),
+      shear: measured(0, 4e-5),
+      kerfXMm: measured(kerfMm, 0.001),
+      kerfYMm: measured(0.8 * kerfMm, 0.001),
+      model: 'full',
+      covariance: [0, 1, 2, 3, 4].map(() => [0, 0, 0, 0, 0]),
+      residualSdMm: 0.005,
+      dof: 60,
+      warnings: [],
+    },
+    sessions: [],
+    ...extra,
+  };
+}
+
+describe('apertrue window', () => {
+  it('prints the setting, its margins and the cautions, and draws the map', async () => {
+    const io = fakeIo(GOOD);
+    expect(await run(defineWindow, ['window', 'grid.readings.csv', '--out', 'look'], io)).toBe(0);
+    expect(io.printed).toMatch(/Cut with \d+ % at [\d.]+ mm\/s/);
+    expect(io.printed).toMatch(/power, %.*\n.*speed, mm\/s/);
+    expect(io.said).toMatch(/class 4/i);
+    expect(io.said).toMatch(/PVC/);
+    expect(io.said).toMatch(/manual/);
+    expect(io.files['look/grid.window.svg']).toContain('<svg');
+    expect(io.files['look/grid.window.png']).toMatch(/bytes/);
+  });
+
+  it('writes the window into a profile only when that may be replaced, and says when the kerf was read elsewhere', async () => {
+    const old = profileText(profile('desk', 0.1, { settings: { powerPercent: 100, speedMmS: 50 } }));
+    const io = fakeIo({ ...GOOD, 'desk.profile.json': old });
+    const args = ['window', 'grid.readings.csv', '--profile', 'desk.profile.json'];
+    await expect(run(defineWindow, args, io)).rejects.toMatchObject({ code: 'FILE_EXISTS' });
+    expect(await run(defineWindow, [...args, '--overwrite'], io)).toBe(0);
+    const written = JSON.parse(io.files['desk.profile.json']) as Profile;
+    const { powerPercent, speedMmS } = written.window!;
+    expect(powerPercent / speedMmS).toBeGreaterThan(2.6);
+    expect(powerPercent / speedMmS).toBeLessThan(7);
+    expect(io.said).toContain('The kerf changes with the setting');
+  });
+
+  it('ends with findings when no cell is clean, and says what to cut next', async () => {
+    const io = fakeIo(gridFiles(() => 'uncut'));
+    expect(await run(defineWindow, ['window', 'grid.readings.csv'], io)).toBe(3);
+    expect(io.printed).toContain('No setting to recommend');
+    expect(io.printed).toMatch(/Next grid: powers .* %; speeds .* mm\/s/);
+  });
+
+  it('refuses vinyl', async () => {
+    await expect(
+      run(defineWindow, ['window', 'grid.readings.csv', '--film', 'vinyl'], fakeIo(GOOD)),
+    ).rejects.toMatchObject({ code: 'FILM_NOT_FOR_LASERS' });
+  });
+
+  it('hands the whole result to programs', async () => {
+    const io = fakeIo(GOOD);
+    await run(defineWindow, ['window', 'grid.readings.csv', '--json'], io);
+    const result = JSON.parse(io.printed);
+    expect(result).toMatchObject({ format: 'apertrue-window', version: 1 });
+    expect(result.cells).toHaveLength(30);
+    expect(result.setting.marginPowerPercent).toBeGreaterThan(20);
+  });
+});
+
+/** A ladder read on one day by a machine with this kerf. */
+function session(date: string, kerfMm: number, random: () => number): ReadingSession {
+  const sizes = [0.2, 0.3, 0.5, 0.8, 1.2, 2];
+  const features = sizes.flatMap((size, i) =>
+    (['x', 'y'] as const).flatMap((axis) => [
+      {
+        id: `O${axis}${i}`,
+        kind: 'opening' as const,
+        from: [10, 10 + 5 * i] as const,
+        to: (axis === 'x' ? [10 + size, 10 + 5 * i] : [10, 10 + 5 * i + size]) as readonly [number, number],
+        nominalMm: size,
+        say: 'edge to edge',
+      },
+      {
+        id: `S${axis}${i}`,
+        kind: 'span' as const,
+        from: [5, 5] as const,
+        to: (axis === 'x' ? [25 + 10 * i, 5] : [5, 25 + 10 * i]) as readonly [number, number],
+        nominalMm: 20 + 10 * i,
+        say: 'edge to edge',
+      },
+    ]),
+  );
+  return {
+    coupon: 'witness',
+    date,
+    features,
+    readings: features.map(({ id, kind, nominalMm }) => ({
+      feature: id,
+      readingMm: nominalMm + (kind === 'opening' ? kerfMm : 0) + 0.004 * gaussian(random),
+      resolutionMm: 0.001,
+    })),
+  };
+}
+
+describe('apertrue control', () => {
+  const random = seeded(9);
+  const day = (i: number): string => `2031-0${1 + Math.floor(i / 20)}-${String(1 + (i % 20)).padStart(2, '0')}`;
+  const steady = Array.from({ length: 12 }, (_, i) => session(day(i), 0.1, random));
+  const grown = [0.125, 0.13].map((kerf, i) => session(day(12 + i), kerf, random));
+
+  it('finds a machine in control that only scatters', async () => {
+    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });
+    expect(await run(defineControl, ['control', 'a.json'], io)).toBe(0);
+    expect(io.printed).toContain('Kerf across X, mm, 12 dates:\n  In control');
+  });
+
+  it('names the dates on which the kerf left its limits, and draws the charts', async () => {
+    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: [...steady, ...grown] })) });
+    expect(await run(defineControl, ['control', 'a.json', '--baseline', '12', '--out', 'look'], io)).toBe(3);
+    expect(io.printed).toMatch(/Kerf across X.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/);
+    expect(io.files['look/control-kerf-x.svg']).toContain('<svg');
+  });
+
+  it('compares the first and the last of several profiles', async () => {
+    const io = fakeIo({
+      'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 6) })),
+      'b.json': profileText(profile('b', 0.12, { sessions: steady.slice(6) })),
+    });
+    expect(await run(defineControl, ['control', 'a.json', 'b.json'], io)).toBe(3);
+    expect(io.printed).toContain('Changed beyond the readings’ noise: kerf across X, kerf across Y.');
+  });
+});
+
+describe('apertrue spot', () => {
+  const law = (energy: number): number => 0.06 * Math.sqrt(2 * Math.log(energy / 2));
+  const ladders = Object.fromEntries(
+    [10, 8, 6, 5, 4].map((speedMmS) => [
+      `v${speedMmS}.json`,
+      profileText(profile(`v${speedMmS}`, law(40 / speedMmS), { settings: { powerPercent: 40, speedMmS } })),
+    ]),
+  );
+
+  it('gives radius and threshold per axis', async () => {
+    const io = fakeIo(ladders);
+    expect(await run(defineSpot, ['spot', ...Object.keys(ladders), '--full-power-w', '5', '--json'], io)).toBe(0);
+    const { axes } = JSON.parse(io.printed);
+    expect(axes[0].result.spotRadiusMm).toBeCloseTo(0.06, 6);
+    expect(axes[1].result.spotRadiusMm).toBeCloseTo(0.048, 6);
+    expect(axes[0].result.threshold).toBeCloseTo(2, 6);
+    expect(axes[0].result.thresholdJMm).toBeCloseTo(0.1, 6);
+  });
+
+  it('refuses profiles that do not say their setting, by file', async () => {
+    const io = fakeIo({ ...ladders, 'odd.json': profileText(profile('odd', 0.1)) });
+    await expect(run(defineSpot, ['spot', ...Object.keys(ladders), 'odd.json'], io)).rejects.toMatchObject({
+      code: 'SETTING_MISSING',
+      message: expect.stringContaining('odd.json'),
+    });
+  });
+});

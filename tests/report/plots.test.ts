@@ -1,0 +1,151 @@
+import sharp from 'sharp';
+import { describe, expect, it } from 'vitest';
+import type { CellFeature } from '../../src/coupon/features.js';
+import { driftChart } from '../../src/fit/control/drift-chart.js';
+import { fitSpot } from '../../src/fit/spot/fit-spot.js';
+import { fitWindow } from '../../src/fit/window/fit-window.js';
+import type { ProfileFit } from '../../src/profile/types.js';
+import {
+  type Chart,
+  controlPlot,
+  kerfByLineEnergy,
+  type PlottedReading,
+  readingsAndFit,
+  residualMap,
+  residualsBySize,
+  windowMap,
+} from '../../src/report/plots/index.js';
+
+const reading = (feature: string, size: number, residualMm: number, along: 'x' | 'y' = 'x'): PlottedReading => ({
+  feature,
+  kind: size > 5 ? 'span' : 'opening',
+  from: [10, 10],
+  to: along === 'x' ? [10 + size, 10] : [10, 10 + size],
+  nominalMm: size,
+  readingMm: size + 0.1 + residualMm,
+  residualMm,
+  standsOut: Math.abs(residualMm) > 0.05,
+});
+
+const READINGS = [0.1, 0.2, 0.4, 1, 2, 50, 80, 120].flatMap((size, i) => [
+  reading(`A${i}`, size, 0.004 * Math.sin(i)),
+  reading(`B${i}`, size, i === 3 ? 0.08 : -0.003 * Math.cos(i), 'y'),
+]);
+
+const measured = (value: number) => ({ value, stdUncertainty: 0.001 });
+const FIT: ProfileFit = {
+  scaleX: measured(1),
+  scaleY: measured(1),
+  shear: measured(0),
+  kerfXMm: measured(0.1),
+  kerfYMm: measured(0.1),
+  model: 'full',
+  covariance: [0, 1, 2, 3, 4].map((i) => [0, 1, 2, 3, 4].map((j) => (i === j ? (i < 3 ? 1e-10 : 1e-6) : 0))),
+  residualSdMm: 0.005,
+  dof: 11,
+  warnings: [],
+};
+
+function gridResult() {
+  const cells = [20, 40, 60, 80].flatMap((powerPercent) =>
+    [5, 10, 20, 40].map(
+      (speedMmS): CellFeature => ({
+        id: `P${powerPercent}V${speedMmS}`,
+        kind: 'cell',
+        powerPercent,
+        speedMmS,
+        box: [0, 0, 1, 1],
+        say: '',
+      }),
+    ),
+  );
+  return fitWindow(
+    cells.map(({ id, powerPercent, speedMmS }) => {
+      const energy = powerPercent / speedMmS;
+      const outcome = energy < 1.5 ? 'uncut' : energy < 2.5 ? 'partial' : energy < 7 ? 'through' : 'marked';
+      return { feature: id, outcome } as const;
+    }),
+    cells,
+  );
+}
+
+const SPOT_POINTS = [1.5, 2, 3, 4, 6].map((ratio) => ({
+  powerPercent: 50,
+  speedMmS: 25 / ratio,
+  kerfMm: 0.05 * Math.sqrt(2 * Math.log(ratio)),
+}));
+const DRIFT = driftChart([5, 6, 5, 7, 5, 6, 5, 6, 14].map((value, i) => ({ label: `2031-04-0${i + 1}`, value })));
+
+const CHARTS: [string, () => Promise<Chart | undefined>][] = [
+  ['residuals against size', () => residualsBySize(READINGS, { residualSdMm: 0.005 })],
+  ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 })],
+  ['readings and fit', () => readingsAndFit(READINGS, FIT)],
+  ['window map', () => windowMap(gridResult())],
+  ['control chart', () => controlPlot(DRIFT, { quantity: 'kerf across X, mm' })],
+  ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS))],
+];
+
+describe.each(CHARTS)('the picture of %s', (_, draw) => {
+  it('is the same twice, needs no font, and is a PNG at 300 dots per inch of the same shape, legible in grey', async () => {
+    const first = (await draw())!;
+    const second = (await draw())!;
+    expect(second.svg).toBe(first.svg);
+    expect(Buffer.compare(second.png, first.png)).toBe(0);
+    expect(first.svg).not.toMatch(/<text|font-family/);
+    const [, width, height] = /<svg[^>]*\bwidth="([\d.]+)"[^>]*\bheight="([\d.]+)"/.exec(first.svg)!.map(Number);
+    const size = await sharp(first.png).metadata();
+    expect(size.width).toBe(Math.round((width * 300) / 96));
+    expect(size.height! / size.width!).toBeCloseTo(height / width, 2);
+    // 200 mm is what an A4 page has room for.
+    expect((width / 96) * 25.4).toBeLessThan(200);
+    // It stays legible in grey: paper is white, ink is black, and most of it is paper.
+    const { data } = await sharp(first.png).greyscale().raw().toBuffer({ resolveWithObject: true });
+    const white = data.filter((value) => value > 250).length / data.length;
+    const black = data.filter((value) => value < 60).length / data.length;
+    expect(white).toBeGreaterThan(0.6);
+    expect(black).toBeGreaterThan(0.003);
+  });
+});
+
+describe('what the pictures show', () => {
+  const count = (svg: string, colour: string): number => svg.split(`"${colour.toLowerCase()}"`).length - 1;
+
+  it('a window map has one square per clean cell, in the colour of its key', async () => {
+    const result = gridResult();
+    const { svg } = await windowMap(result);
+    const clean = result.cells.filter(({ outcomes }) => outcomes[0] === 'through').length;
+    const fills = svg.toLowerCase().match(/fill="#009e73"/g)?.length ?? 0;
+    // One more in the key.
+    expect(fills).toBe(clean + 1);
+  });
+
+  it('a refused grid is drawn with its cells and without boundaries', async () => {
+    const result = gridResult();
+    const cells = result.cells.map(
+      ({ id, powerPercent, speedMmS }): CellFeature => ({
+        id,
+        kind: 'cell',
+        powerPercent,
+        speedMmS,
+        box: [0, 0, 1, 1],
+        say: '',
+      }),
+    );
+    const refused = fitWindow(
+      cells.map(({ id }) => ({ feature: id, outcome: 'uncut' as const })),
+      cells,
+    );
+    const { svg } = await windowMap(refused);
+    expect(count(svg.toLowerCase(), '#7f7f7f')).toBeGreaterThanOrEqual(cells.length);
+  });
+
+  it('a control chart draws points outside in a shape and colour of their own', async () => {
+    const chart = (await controlPlot(DRIFT, { quantity: 'x' }))!;
+    expect(DRIFT.individuals!.outside).toEqual([9]);
+    expect(chart.svg.toLowerCase()).toMatch(/fill="#d55e00"/);
+  });
+
+  it('there is no control chart without limits', async () => {
+    expect(await controlPlot(driftChart([{ label: 'a', value: 1 }]), { quantity: 'x' })).toBeUndefined();
+  });
+});
