@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { correctOpenings } from '../src/correct/correct-openings.js';
+import { commandedKerf } from '../src/correct/machine-map.js';
 import { generateCoupon } from '../src/coupon/generate.js';
 import { writeArtwork } from '../src/export/write.js';
 import { fitCalibration } from '../src/fit/calibration/index.js';
@@ -9,6 +10,7 @@ import { boundsOf } from '../src/geometry/bounds.js';
 import { move } from '../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../src/geometry/shapes.js';
 import type { Opening } from '../src/geometry/types.js';
+import { machineModel } from '../src/profile/machine-model.js';
 import { burnImage, targetsOf } from './virtual-laser/bench-day.js';
 import type { HiddenMachine } from './virtual-laser/film.js';
 import { measureStencil, type StencilErrors } from './virtual-laser/measure-stencil.js';
@@ -78,12 +80,19 @@ async function cutBoard(
   centres: readonly (readonly [number, number])[],
   machine: HiddenMachine,
   pitch: { x: number; y: number },
+  kerfMm?: { x: number; y: number },
 ): Promise<StencilErrors> {
   const box = boundsOf(told);
   if (!box) throw new Error('nothing to cut');
   const originMm: [number, number] = [box.minX - 1.013, box.minY - 1.007];
   const canvas = { widthMm: box.maxX - box.minX + 2.1, heightMm: box.maxY - box.minY + 2.1 };
-  const { bytes } = await writeArtwork(told, { format: 'png', canvas, originMm, pitchMm: pitch });
+  const { bytes } = await writeArtwork(told, {
+    format: 'png',
+    canvas,
+    originMm,
+    pitchMm: pitch,
+    ...(kerfMm ? { kerfMm } : {}),
+  });
   return measureStencil(await burnImage(bytes, machine, pitch), targetsOf(asked, centres, originMm));
 }
 
@@ -122,7 +131,14 @@ describe('the main job on a virtual laser', () => {
       const exact = correctOpenings(asked, { fit }, { lineMm: pitch });
       const told = correctOpenings(asked, { fit }, { lineMm: pitch, uprightBelowMm: 0.34 * pitch.x });
       expect(exact.narrow).toEqual([]);
-      const after = await cutBoard(told.openings, asked, exact.openings.map(openingCentroid), machine, pitch);
+      const after = await cutBoard(
+        told.openings,
+        asked,
+        exact.openings.map(openingCentroid),
+        machine,
+        pitch,
+        commandedKerf(machineModel({ fit })),
+      );
       console.log(_name, after);
       expect(after.measured).toBe(asked.length);
       expect(after.merged).toBe(0);

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { readArtwork } from '../artwork/read.js';
 import type { ReadOptions } from '../artwork/types.js';
 import { type Corrected, correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, type Warning } from '../errors.js';
 import type { ExportFormat, Written } from '../export/types.js';
 import { writeArtwork } from '../export/write.js';
@@ -116,6 +117,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
       canvas: frame.canvas,
       originMm: frame.originMm,
       pitchMm: settings.pitchMm,
+      kerfMm: commandedKerf(machineModel(settings.profile)),
       negative: settings.negative,
       title: input.stem,
       ...(settings.grey === undefined ? {} : { grey: settings.grey }),

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import { basename, join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
+import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, inFile, type Warning } from '../errors.js';
 import type { Written } from '../export/types.js';
 import { isRaster, writeArtwork } from '../export/write.js';
@@ -60,6 +61,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
         canvas: told.canvas,
         originMm: told.originMm,
         pitchMm: pitch,
+        kerfMm: commandedKerf(model),
         title: stem,
       },
     );

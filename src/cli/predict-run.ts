@@ -1,6 +1,7 @@
 import { basename, join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import { commandedKerf } from '../correct/machine-map.js';
 import { formatProblem, InputError, inFile } from '../errors.js';
 import { placeOnPixels } from '../export/placement.js';
 import { dotsOf } from '../export/raster/rasterise.js';
@@ -10,6 +11,7 @@ import { boundsOf } from '../geometry/bounds.js';
 import type { Opening } from '../geometry/types.js';
 import { type DotRun, dotRegion } from '../predict/dot-regions.js';
 import { type Prediction, predictCut } from '../predict/predict-cut.js';
+import { machineModel } from '../profile/machine-model.js';
 import type { Profile } from '../profile/types.js';
 import { outlineText, svgToPng } from '../report/picture.js';
 import { predictionPicture } from '../report/prediction-picture.js';
@@ -114,11 +116,13 @@ function predictDots(
     canvas: { widthMm: box.maxX - box.minX + 2 * room, heightMm: box.maxY - box.minY + 2 * room },
     originMm: [box.minX - room, box.minY - room],
     pitchMm: pitch,
+    kerfMm: commandedKerf(machineModel(profile)),
   });
   const { placed } = dotsOf(told.openings, {
     widthPx: placement.widthPx,
     heightPx: placement.lines,
     toPixels: placement.toPixels,
+    kerfMm: placement.kerf,
     dot: placement.dot,
   });
   const back = invert(placement.toPixels);

@@ -10,3 +10,8 @@ export function machineMap(model: MachineModel): Affine {
 export function kerfAlong(model: MachineModel, [ux, uy]: Point): number {
   return Math.hypot(model.kerfXMm * ux, model.kerfYMm * uy);
 }
+
+/** The kerf's full widths in commanded mm: what the beam adds, as the machine's own dots count. */
+export function commandedKerf(model: MachineModel): { x: number; y: number } {
+  return { x: model.kerfXMm / model.scaleX, y: model.kerfYMm / model.scaleY };
+}
