@@ -15,6 +15,8 @@ export interface BoundaryModel {
   readonly through: WindowBoundary;
   readonly marked: WindowBoundary;
   readonly model: string;
+  /** Each boundary has its own slopes; else they are parallel and any cell tells about all settings of its energy. */
+  readonly ownSlopes: boolean;
   /** Assumptions that the readings can't test. */
   readonly assumed: readonly string[];
   /** Logits of every fitted boundary of the ordered model at a setting, with the level above each. */
@@ -37,6 +39,7 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
       through: throughOutermost(cells, direction, THROUGH),
       marked: throughOutermost(cells, direction, MARKED),
       model: 'none: every cell came out alike',
+      ownSlopes: false,
       assumed,
       levels,
     };
@@ -52,7 +55,14 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
   const through = seen.through ?? throughOutermost(cells, seen.marked!, THROUGH);
   const marked = seen.marked ?? throughOutermost(cells, seen.through!, MARKED);
   const what = own ? 'two logistic boundaries with slopes of their own' : 'ordered logistic, parallel boundaries';
-  return { through, marked, model: `${what}, on ln power and ln speed, Jeffreys' prior`, assumed, levels };
+  return {
+    through,
+    marked,
+    ownSlopes: own !== undefined,
+    model: `${what}, on ln power and ln speed, Jeffreys' prior`,
+    assumed,
+    levels,
+  };
 }
 
 interface Axis {

@@ -19,14 +19,40 @@ interface LogMargin {
   readonly stdUncertainty: number;
 }
 
+type Margins = Record<'weaker' | 'stronger' | 'faster' | 'slower', LogMargin>;
+
+/** Lowest and highest values that were tried. */
+interface Tested {
+  readonly power: readonly [number, number];
+  readonly speed: readonly [number, number];
+}
+
+function testedRange(cells: readonly WindowCell[]): Tested {
+  const ends = (values: readonly number[]): [number, number] => [Math.min(...values), Math.max(...values)];
+  return { power: ends(cells.map((cell) => cell.powerPercent)), speed: ends(cells.map((cell) => cell.speedMmS)) };
+}
+
 /** Margins to all four sides at a setting, as natural logarithms of the ratio; negative outside the window. */
-function marginsAt(model: BoundaryModel, at: Setting): Record<'weaker' | 'stronger' | 'faster' | 'slower', LogMargin> {
-  return {
+function marginsAt(model: BoundaryModel, at: Setting, tested: Tested): Margins {
+  const margins = {
     weaker: logMargin(model.through, at, 'power', 1),
     stronger: logMargin(model.marked, at, 'power', -1),
     faster: logMargin(model.through, at, 'speed', 1),
     slower: logMargin(model.marked, at, 'speed', -1),
   };
+  if (!model.ownSlopes) return margins;
+  // Boundaries that are not parallel tell nothing about powers and speeds outside the grid.
+  return {
+    weaker: upTo(margins.weaker, at.powerPercent / tested.power[0]),
+    stronger: upTo(margins.stronger, tested.power[1] / at.powerPercent),
+    faster: upTo(margins.faster, tested.speed[1] / at.speedMmS),
+    slower: upTo(margins.slower, at.speedMmS / tested.speed[0]),
+  };
+}
+
+function upTo(margin: LogMargin, ratio: number): LogMargin {
+  const limit = Math.log(ratio);
+  return margin.value > limit ? { value: limit, stdUncertainty: 0 } : margin;
 }
 
 /** Distance to a boundary along one axis: logit / slope, its uncertainty by first-order propagation. */
@@ -66,7 +92,10 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
   const speeds = distinct(cells.map((cell) => cell.speedMmS));
   const atPowers = powers.flatMap((powerPercent) => between(speeds).map((speedMmS) => ({ powerPercent, speedMmS })));
   const atSpeeds = speeds.flatMap((speedMmS) => between(powers).map((powerPercent) => ({ powerPercent, speedMmS })));
-  const scored = [atPowers, atSpeeds].map((list) => list.map((at) => ({ at, score: supportedMargin(model, at) })));
+  const tested = testedRange(cells);
+  const scored = [atPowers, atSpeeds].map((list) =>
+    list.map((at) => ({ at, score: supportedMargin(model, at, tested) })),
+  );
   const tops = scored.map((list) => Math.max(...list.map(({ score }) => score)));
   const chosen = tops[0] >= tops[1] - AS_GOOD * Math.abs(tops[1]) ? 0 : 1;
   const middle = middleOfClean(cells);
@@ -97,13 +126,15 @@ function middleOfClean(cells: readonly WindowCell[]): Setting {
   };
 }
 
-function supportedMargin(model: BoundaryModel, at: Setting): number {
-  return Math.min(...Object.values(marginsAt(model, at)).map(({ value, stdUncertainty }) => value - stdUncertainty));
+function supportedMargin(model: BoundaryModel, at: Setting, tested: Tested): number {
+  return Math.min(
+    ...Object.values(marginsAt(model, at, tested)).map(({ value, stdUncertainty }) => value - stdUncertainty),
+  );
 }
 
 /** Margins, probability and nearest cell of any setting. */
 export function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
-  const margins = marginsAt(model, at);
+  const margins = marginsAt(model, at, testedRange(cells));
   const power = range(at.powerPercent, margins.weaker.value, margins.stronger.value);
   const speed = range(at.speedMmS, margins.slower.value, margins.faster.value);
   // A boundary that nobody has seen bounds the margin from below and has no uncertainty to tell.

@@ -100,8 +100,10 @@ const SUBTITLE_LETTERS = 90;
 function withFoldedSubtitle(spec: TopLevelSpec): TopLevelSpec {
   const { title } = spec;
   if (typeof title !== 'object' || Array.isArray(title) || !('subtitle' in title)) return spec;
-  const lines = [title.subtitle ?? ''].flat().map(String).flatMap(fold);
-  return { ...spec, title: { ...title, subtitle: lines } };
+  // A unit stays with its number.
+  const joined = (text: string): string => text.replace(/ (?=%|mm|µm)/g, '\u00a0');
+  const lines = [title.subtitle ?? ''].flat().map((line) => fold(joined(String(line))));
+  return { ...spec, title: { ...title, subtitle: lines.flat() } };
 }
 
 function fold(text: string): string[] {

@@ -6,6 +6,11 @@ import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js'
 const CROSS = 'M-1,-1L1,1M-1,1L1,-1';
 const OUTCOMES = ['uncut', 'partial', 'through', 'marked'];
 const BOUNDARIES = ['comes through (even odds)', 'gets marked (even odds)'];
+const BOUNDARY_COLOURS = [INK.blue, INK.vermillion];
+const BOUNDARY_DASHES = [
+  [1, 0],
+  [7, 4],
+];
 /** Steps along a boundary or the edge of an area. */
 const STEPS = 120;
 const SHADES = [0.5, 0.8, 0.95];
@@ -42,11 +47,13 @@ function windowMapSpec(result: WindowResult, title: string): TopLevelSpec {
     return cell ? [{ power: cell.powerPercent, speed: cell.speedMmS, id }] : [];
   });
   const { setting } = result;
+  const lines = boundaryLines(result, power, speed);
+  const drawn = BOUNDARIES.filter((name) => lines.some((point) => point.boundary === name));
   const subtitle = setting
     ? [
         `Diamond: widest margin, ${setting.powerPercent} % at ${setting.speedMmS} mm/s; power may move ${range(setting.power)}, speed ${range(setting.speed)}.`,
       ]
-    : [result.refusal?.message ?? ''];
+    : [`No setting to recommend: ${result.refusal?.message ?? ''}`];
   if (result.boundaries && setting)
     subtitle.push(`Shaded: a clean cut is at least ${SHADES.map((share) => 100 * share).join(', ')} % likely.`);
   if (doubtful.length > 0)
@@ -64,31 +71,29 @@ function windowMapSpec(result: WindowResult, title: string): TopLevelSpec {
         mark: { type: 'area' as const, orient: 'horizontal' as const, color: INK.skyBlue, opacity: 0.22, clip: true },
         encoding: { ...xy, x2: { field: 'speedTo' } },
       })),
-      {
-        data: { values: boundaryLines(result, power, speed) },
-        mark: { type: 'line', clip: true, strokeWidth: 2.2 },
-        encoding: {
-          ...xy,
-          order: { field: 'step', type: 'quantitative' },
-          color: {
-            field: 'boundary',
-            scale: { domain: BOUNDARIES, range: [INK.blue, INK.vermillion] },
-            title: 'boundary',
-            legend: { symbolSize: 700, symbolStrokeWidth: 2.2 },
-          },
-          strokeDash: {
-            field: 'boundary',
-            scale: {
-              domain: BOUNDARIES,
-              range: [
-                [1, 0],
-                [7, 4],
-              ],
+      ...(lines.length === 0
+        ? []
+        : [
+            {
+              data: { values: lines },
+              mark: { type: 'line', clip: true, strokeWidth: 2.2 },
+              encoding: {
+                ...xy,
+                order: { field: 'step', type: 'quantitative' },
+                color: {
+                  field: 'boundary',
+                  scale: { domain: drawn, range: drawn.map((name) => BOUNDARY_COLOURS[BOUNDARIES.indexOf(name)]) },
+                  title: 'boundary',
+                  legend: { symbolSize: 700, symbolStrokeWidth: 2.2 },
+                },
+                strokeDash: {
+                  field: 'boundary',
+                  scale: { domain: drawn, range: drawn.map((name) => BOUNDARY_DASHES[BOUNDARIES.indexOf(name)]) },
+                  title: 'boundary',
+                },
+              },
             },
-            title: 'boundary',
-          },
-        },
-      },
+          ]),
       {
         data: { values: cells },
         mark: { type: 'point', size: 95, strokeWidth: 1.6, opacity: 1 },

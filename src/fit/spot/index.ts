@@ -1,0 +1,1 @@
+export { fitSpot, type SpotOptions, type SpotPoint, type SpotResult } from './fit-spot.js';
