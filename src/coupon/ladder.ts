@@ -23,6 +23,7 @@ interface PlannedRow {
   readonly row: LadderRow;
   readonly name: string;
   readonly sizes: readonly number[];
+  readonly gapMm: number;
   readonly lengthMm: number;
   readonly thicknessMm: number;
 }
@@ -106,12 +107,14 @@ function planRow(sheet: Sheet, row: LadderRow, wantedMm: readonly number[], size
     });
   }
   const head = sizes.labels ? nameRoom(sheet, row.axis) : 0;
-  const items = dots.reduce((sum, count) => sum + itemMm(sheet, row, count, sizes) + sizes.gap, -sizes.gap);
+  const gapMm = Math.max(sizes.gap, sizes.labels ? numberGap(sheet, dots.length) : 0);
+  const items = dots.reduce((sum, count) => sum + itemMm(sheet, row, count, sizes) + gapMm, -gapMm);
   const name = sheet.nextName();
   return {
     row,
     name,
     sizes: dots,
+    gapMm,
     lengthMm: head + items,
     thicknessMm: itemThickness(row, Math.max(...dots) * grid.pitch(row.axis), sizes) + numberRoom(sheet, sizes),
   };
@@ -131,6 +134,10 @@ function refuseCoarsePitch(sheet: Sheet, row: LadderRow, wantedMm: readonly numb
 
 const numberRoom = (sheet: Sheet, sizes: LadderSizes): number =>
   sizes.labels ? sheet.clearanceMm + 0.1 + sheet.letteringMm : 0;
+
+/** Gap that the numbers of neighbouring items need, however narrow the items are. */
+const numberGap = (sheet: Sheet, count: number): number =>
+  sheet.textBox(`${count > 10 ? 88 : 8}`, [0, 0]).maxX + sheet.clearanceMm;
 
 /** Room for the row's letter before its first item. */
 function nameRoom(sheet: Sheet, axis: Axis): number {
@@ -175,7 +182,7 @@ function layRow(sheet: Sheet, planned: PlannedRow, at: Point, sizes: LadderSizes
       const digit = sheet.textBox(`${i}`, [0, 0]).maxX;
       text(s + lengthMm / 2 - digit / 2, `${i}`);
     }
-    s += lengthMm + sizes.gap;
+    s += lengthMm + planned.gapMm;
   });
 }
 

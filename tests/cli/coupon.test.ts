@@ -1,0 +1,220 @@
+import { createHash } from 'node:crypto';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { Command } from 'commander';
+import { decode } from 'fast-bmp';
+import { PDFDocument } from 'pdf-lib';
+import sharp from 'sharp';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { defineCoupon } from '../../src/cli/coupon.js';
+import { type Io, processIo } from '../../src/cli/io.js';
+import { builtInPattern } from '../../src/coupon/built-in.js';
+import type { CellFeature } from '../../src/coupon/features.js';
+import { parseFeatures } from '../../src/coupon/parse-features.js';
+import { InputError } from '../../src/errors.js';
+
+let folder: string;
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'coupon-'));
+});
+afterEach(() => rmSync(folder, { recursive: true, force: true }));
+
+async function coupon(...args: string[]): Promise<{ code: number; out: string; say: string }> {
+  let [code, out, say] = [-1, '', ''];
+  const io: Io = {
+    ...processIo(),
+    out: (text) => {
+      out += text;
+    },
+    say: (text) => {
+      say += text;
+    },
+  };
+  const program = new Command('apertrue').exitOverride().configureOutput({ writeOut: io.out, writeErr: io.say });
+  defineCoupon(program, io, (result) => {
+    code = result;
+  });
+  for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
+  await program.parseAsync(['coupon', ...args], { from: 'user' });
+  return { code, out, say };
+}
+
+const BED = ['--width-mm', '90', '--height-mm', '70', '--pitch-mm', '0.05x0.0254'];
+const read = (name: string): Buffer => readFileSync(join(folder, name));
+
+async function codeOf(promise: Promise<unknown>): Promise<string> {
+  const error = await promise.then(
+    () => undefined,
+    (reason: unknown) => reason,
+  );
+  expect(error).toBeInstanceOf(InputError);
+  return (error as InputError).problems.map((problem) => problem.code).join(' ');
+}
+
+describe('apertrue coupon', () => {
+  it('writes images of one size in four formats, features, readings, worksheet and sidecar', async () => {
+    const { code, out, say } = await coupon('scale-ruler', ...BED, '--out', folder);
+    expect(code).toBe(0);
+    const endings = ['bmp', 'features.json', 'job.json', 'pdf', 'png', 'readings.csv', 'svg', 'worksheet.pdf'];
+    expect(readdirSync(folder).sort()).toEqual(endings.map((ending) => `scale-ruler.${ending}`));
+    expect(out.trim().split('\n')).toHaveLength(endings.length);
+    const { canvas } = parseFeatures(read('scale-ruler.features.json').toString(), 'features');
+    expect(canvas).toEqual({ widthMm: 90, heightMm: 69.977, pitchXMm: 0.05, pitchYMm: 0.0254 });
+    const [widthPx, heightPx] = [1800, 2755];
+
+    // pHYs: pixels per metre across and down, unit 1 (PNG specification, chunk pHYs). 0.05 mm is 20000/m, 0.0254 mm 39370/m.
+    const png = read('scale-ruler.png');
+    const at = png.indexOf('pHYs') + 4;
+    expect([png.readUInt32BE(at), png.readUInt32BE(at + 4), png[at + 8]]).toEqual([20000, 39370, 1]);
+    const image = sharp(png);
+    expect(await image.metadata()).toMatchObject({ width: widthPx, height: heightPx });
+    const pixels = await image.greyscale().raw().toBuffer({ resolveWithObject: true });
+
+    // BMP: biXPelsPerMeter and biYPelsPerMeter at bytes 38 and 42, 1 bit per pixel (BITMAPINFOHEADER).
+    const bmp = read('scale-ruler.bmp');
+    expect([bmp.readInt32LE(38), bmp.readInt32LE(42), bmp.readUInt16LE(28)]).toEqual([20000, 39370, 1]);
+    const decoded = decode(bmp);
+    expect([decoded.width, decoded.height]).toEqual([widthPx, heightPx]);
+    let dark = 0;
+    for (let i = 0; i < widthPx * heightPx; i += 1) if (pixels.data[i * pixels.info.channels] < 128) dark += 1;
+    const zeros = [...(decoded.data as Uint8Array)].filter((value) => value === 0).length;
+    expect([dark, widthPx * heightPx - dark]).toContain(zeros);
+
+    expect(read('scale-ruler.svg').toString()).toMatch(/width="90mm" height="69\.977mm"/);
+    const page = (await PDFDocument.load(read('scale-ruler.pdf'))).getPage(0);
+    expect([(page.getWidth() * 25.4) / 72, (page.getHeight() * 25.4) / 72].map((mm) => mm.toFixed(3))).toEqual([
+      '90.000',
+      '69.977',
+    ]);
+    expect(say).toContain('1800 x 2755 px, 508 x 1000 dpi');
+    expect(say).toMatch(/apertrue fit .*scale-ruler\.readings\.csv --film/);
+    expect(say).toMatch(/class 4/);
+  });
+
+  it('the sidecar names pattern, hashes, parameters, canvas and counts', async () => {
+    await coupon('witness', ...BED, '--out', folder);
+    const job = JSON.parse(read('witness.job.json').toString());
+    const pattern = readFileSync(new URL('../../patterns/witness.json', import.meta.url));
+    expect(job.source).toEqual({ file: 'witness.json', sha256: createHash('sha256').update(pattern).digest('hex') });
+    expect(job.parameters).toMatchObject({ widthMm: 90, heightMm: 70, pitchXMm: 0.05, pitchYMm: 0.0254 });
+    expect(job.canvas).toMatchObject({ widthPx: 240, heightPx: 472 });
+    for (const { file, sha256 } of job.outputs) {
+      expect([file, createHash('sha256').update(read(file)).digest('hex')]).toEqual([file, sha256]);
+    }
+  });
+
+  it('the same command gives the same bytes', async () => {
+    const args = ['vernier', ...BED];
+    await coupon(...args, '--out', join(folder, 'a'));
+    await coupon(...args, '--out', join(folder, 'b'));
+    const names = readdirSync(join(folder, 'a'));
+    expect(names.length).toBeGreaterThan(6);
+    for (const name of names) expect(read(join('a', name)).equals(read(join('b', name)))).toBe(true);
+  });
+
+  it('a power grid gives an image per setting on one canvas, and a list of steps', async () => {
+    const { say } = await coupon(
+      'power-speed-grid',
+      ...BED,
+      '--power-steps',
+      '30,60',
+      '--speeds',
+      '100',
+      '--out',
+      folder,
+    );
+    const images = ['power-speed-grid.p30-s100.png', 'power-speed-grid.p60-s100.png'];
+    for (const name of images) expect(await sharp(read(name)).metadata()).toMatchObject({ width: 1800, height: 2755 });
+    expect(read('power-speed-grid.steps.txt').toString()).toMatch(/Job 1 of 2: power-speed-grid\.p30-s100\.png/);
+    expect(say).toMatch(/fire/);
+  });
+
+  it('a grey machine gets its powers as grey levels in one image', async () => {
+    await coupon(
+      'power-speed-grid',
+      ...BED,
+      '--power-steps',
+      '20,40,100',
+      '--speeds',
+      '100',
+      '--power-by',
+      'grey',
+      '--out',
+      folder,
+    );
+    const { data, info } = await sharp(read('power-speed-grid.png'))
+      .greyscale()
+      .raw()
+      .toBuffer({ resolveWithObject: true });
+    const features = parseFeatures(read('power-speed-grid.features.json').toString(), 'f').features;
+    const levels = features.map((feature) => {
+      const [x0, y0, x1, y1] = (feature as CellFeature).box;
+      const column = Math.floor((x0 + x1) / 2 / 0.05);
+      const row = info.height - 1 - Math.floor((y0 + y1) / 2 / 0.0254);
+      return data[(row * info.width + column) * info.channels];
+    });
+    expect(levels).toEqual([204, 153, 0]);
+  });
+
+  it("a user's own pattern is read by its path", async () => {
+    const own = { ...builtInPattern('witness'), name: 'mine', prefix: 'X', $schema: undefined };
+    writeFileSync(join(folder, 'mine.json'), JSON.stringify(own));
+    const { code } = await coupon(join(folder, 'mine.json'), ...BED, '--out', join(folder, 'out'));
+    expect(code).toBe(0);
+    expect(read('out/mine.features.json').toString()).toContain('"XA0-1"');
+  });
+
+  it('lists the built-in patterns', async () => {
+    const { out } = await coupon('--list');
+    expect(out.trim().split('\n')).toHaveLength(5);
+    expect(out).toMatch(/^aperture-ladder +Openings and webs/m);
+  });
+
+  it('--json says what was made', async () => {
+    const { out } = await coupon('witness', ...BED, '--json', '--out', folder);
+    expect(JSON.parse(out)[0]).toMatchObject({ name: 'witness', features: 12 });
+  });
+
+  it('names everything that is missing at once', async () => {
+    expect(await codeOf(coupon('scale-ruler'))).toBe('OPTION_MISSING OPTION_MISSING OPTION_MISSING OPTION_MISSING');
+  });
+
+  it('does not write over files, and writes nothing when one is there', async () => {
+    writeFileSync(join(folder, 'witness.png'), 'mine');
+    expect(await codeOf(coupon('witness', ...BED, '--out', folder))).toBe('FILE_EXISTS');
+    expect(readdirSync(folder)).toEqual(['witness.png']);
+    expect((await coupon('witness', ...BED, '--overwrite', '--out', folder)).code).toBe(0);
+    expect(read('witness.png').length).toBeGreaterThan(50);
+  });
+
+  it.each([
+    [['no-such-pattern'], 'UNKNOWN_PATTERN'],
+    [['missing.json'], 'FILE_NOT_READ'],
+    [['witness', 'witness'], 'COUPON_TWICE'],
+  ])('%j is refused with %s', async (names, code) => {
+    expect(await codeOf(coupon(...names, ...BED, '--out', folder))).toBe(code);
+    expect(readdirSync(folder)).toEqual([]);
+  });
+
+  it('a bed that is too small names the pattern file, and nothing is written for the others either', async () => {
+    const small = ['--width-mm', '40', '--height-mm', '40', '--dpi', '1000'];
+    expect(await codeOf(coupon('witness', 'scale-ruler', ...small, '--out', folder))).toBe('BED_TOO_SMALL');
+    expect(readdirSync(folder)).toEqual([]);
+  });
+
+  it('the examples in the help are commands that work', async () => {
+    let help = '';
+    const program = new Command('apertrue');
+    defineCoupon(program, processIo(), () => undefined);
+    program.commands[0].configureOutput({ writeOut: (text) => (help += text) });
+    program.commands[0].outputHelp();
+    const examples = help.split('\n').filter((line) => line.startsWith('  apertrue coupon '));
+    expect(examples).toHaveLength(3);
+    writeFileSync(join(folder, 'my-pattern.json'), JSON.stringify({ ...builtInPattern('witness'), name: 'my' }));
+    for (const [i, example] of examples.entries()) {
+      const args = example.trim().split(' ').slice(2).map((word) => word.replace('my-pattern.json', join(folder, 'my-pattern.json')).replace('bench/', join(folder, `${i}`))); // biome-ignore format: one line
+      expect((await coupon(...args)).code).toBe(0);
+    }
+  });
+});

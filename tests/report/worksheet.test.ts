@@ -1,0 +1,120 @@
+import { inflateSync } from 'node:zlib';
+import { PDFDocument, PDFRawStream } from 'pdf-lib';
+import { describe, expect, it } from 'vitest';
+import { BUILT_IN_PATTERNS } from '../../src/coupon/built-in.js';
+import type { DimensionalFeature } from '../../src/coupon/features.js';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import { writeWorksheet } from '../../src/report/worksheet/worksheet.js';
+
+const MM = 72 / 25.4;
+
+/** The drawing operators of all pages, inflated. */
+async function operatorsOf(bytes: Uint8Array): Promise<string> {
+  const document = await PDFDocument.load(bytes);
+  return document.context
+    .enumerateIndirectObjects()
+    .filter(([, object]) => object instanceof PDFRawStream)
+    .map(([, object]) => Buffer.from(inflateSync((object as PDFRawStream).contents)).toString('latin1'))
+    .join('\n');
+}
+
+/** Tips of the arrows in the order of drawing: the first corner of every triangle in the arrows' colour. */
+function arrowTips(operators: string): [number, number][] {
+  const triangles = operators.matchAll(/^0 0\.27 0\.6 rg ([\d.]+) ([\d.]+) m [\d.]+ [\d.]+ l [\d.]+ [\d.]+ l h f$/gm);
+  return [...triangles].map(([, x, y]) => [Number(x) / MM, Number(y) / MM]);
+}
+
+function texts(operators: string): { words: string; sizePt: number }[] {
+  return [...operators.matchAll(/ ([\d.]+) Tf .*? Td <([0-9A-F]*)> Tj ET/g)].map(([, size, hex]) => ({
+    sizePt: Number(size),
+    words: Buffer.from(hex, 'hex').toString('latin1'),
+  }));
+}
+
+describe('writeWorksheet', () => {
+  it.each(BUILT_IN_PATTERNS)('%s is one page of A4 or Letter with every id, in type that can be read', async (name) => {
+    const coupon = await generateCoupon(name, { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
+    // ISO 216 A4 is 210 x 297 mm; ANSI Letter is 8.5 x 11 in, 612 x 792 pt.
+    for (const [paper, width, height] of [
+      ['a4', 210 * MM, 297 * MM],
+      ['letter', 612, 792],
+    ] as const) {
+      const bytes = await writeWorksheet(coupon, { paper });
+      const document = await PDFDocument.load(bytes);
+      expect(document.getPageCount()).toBe(1);
+      expect(document.getPage(0).getWidth()).toBeCloseTo(width, 6);
+      expect(document.getPage(0).getHeight()).toBeCloseTo(height, 6);
+      const written = texts(await operatorsOf(bytes));
+      for (const { id } of coupon.features.features) {
+        const found = written.filter(({ words }) => words === id).length;
+        // Once in the drawing and once at its box; the id of a narrow cell is broken into two lines.
+        expect([id, found >= (id.startsWith('G') ? 1 : 2)]).toEqual([id, true]);
+      }
+      expect(Math.min(...written.map(({ sizePt }) => sizePt))).toBeGreaterThanOrEqual(6);
+      const all = written.map(({ words }) => words).join(' ');
+      for (const word of [/class 4/, /eyewear/, /PVC/, /fumes/, /alone/, /manual/, /Power/, /Film/, /1000 dpi/, /px/]) {
+        expect(all).toMatch(word);
+      }
+    }
+  });
+
+  it('arrow tips stand at exactly the two edges of every feature, at one scale', async () => {
+    const coupon = await generateCoupon('witness', { widthMm: 12, heightMm: 12, pitchXMm: 0.0254 });
+    const tips = arrowTips(await operatorsOf(await writeWorksheet(coupon)));
+    const features = coupon.features.features as readonly DimensionalFeature[];
+    expect(tips).toHaveLength(2 * features.length);
+    const [a, b] = [tips[0], tips[1]];
+    const scale = (b[0] - a[0]) / features[0].nominalMm;
+    const origin = [a[0] - features[0].from[0] * scale, a[1] - features[0].from[1] * scale];
+    features.forEach(({ id, from, to }, i) => {
+      for (const [k, point] of [from, to].entries()) {
+        const [x, y] = tips[2 * i + k];
+        expect([
+          id,
+          Math.abs(x - origin[0] - point[0] * scale) < 0.002,
+          Math.abs(y - origin[1] - point[1] * scale) < 0.002,
+        ]).toEqual([id, true, true]);
+      }
+    });
+  });
+
+  it('nothing is drawn beyond the margins of the paper', async () => {
+    const coupon = await generateCoupon('scale-ruler', { widthMm: 600, heightMm: 90, pitchXMm: 0.05 });
+    for (const [x, y] of arrowTips(await operatorsOf(await writeWorksheet(coupon)))) {
+      expect(x > 8 && x < 202 && y > 8 && y < 289).toBe(true);
+    }
+  });
+
+  it('the same coupon gives the same bytes', async () => {
+    const coupon = await generateCoupon('vernier', { widthMm: 70, heightMm: 50, pitchXMm: 0.05 });
+    expect(await writeWorksheet(coupon)).toEqual(await writeWorksheet(coupon));
+  });
+
+  it('more features than a page has boxes for go on, none is lost', async () => {
+    const sizesMm = Array.from({ length: 30 }, (_, i) => 0.1 + i * 0.05);
+    const coupon = await generateCoupon(
+      {
+        format: 'apertrue-pattern',
+        version: 1,
+        name: 'many',
+        title: 'Many',
+        prefix: 'M',
+        smallestBedMm: [100, 100],
+        steps: [],
+        elements: [
+          {
+            kind: 'ladder',
+            place: [0.5, 0.5],
+            slotLengthMm: 2,
+            rows: Array.from({ length: 10 }, () => ({ measures: 'opening', axis: 'x', sizesMm }) as const),
+          },
+        ],
+      },
+      { widthMm: 150, heightMm: 120, pitchXMm: 0.05 },
+    );
+    const bytes = await writeWorksheet(coupon);
+    expect((await PDFDocument.load(bytes)).getPageCount()).toBeGreaterThan(1);
+    const words = new Set(texts(await operatorsOf(bytes)).map((text) => text.words));
+    expect(coupon.features.features.filter(({ id }) => !words.has(id))).toEqual([]);
+  });
+});
