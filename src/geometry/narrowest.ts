@@ -3,7 +3,7 @@ import type { Point, Region, Ring } from './types.js';
 import { distanceToWalls, insideRegion, type Walls, wallsOf } from './walls.js';
 
 /** Walls that face each other within this angle of parallel count as a width; a longer taper ends in a tip instead. */
-const FACING_COS = Math.cos((5 * Math.PI) / 180);
+const FACING_COS = Math.cos((2 * Math.PI) / 180);
 
 /** A disc between two facing walls may overlap a third wall by this share of its width (chords, traced outlines). */
 const DISC_SLACK = 0.004;

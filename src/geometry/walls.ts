@@ -169,6 +169,7 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
   };
   for (const a of pLeft) {
     for (const b of qNear) {
+      if (wallBoxesApart2(p.xy, a, q.xy, b) > best2) continue;
       if (wallsCross(p.xy, a, q.xy, b)) {
         const point: Point = [p.xy[a], p.xy[a + 1]];
         return { distanceMm: 0, from: point, to: point };
@@ -181,6 +182,21 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
     }
   }
   return best;
+}
+
+/** Squared distance between the boxes of two walls. */
+function wallBoxesApart2(p: Float64Array, a: number, q: Float64Array, b: number): number {
+  const dx = Math.max(
+    0,
+    Math.min(p[a], p[a + 2]) - Math.max(q[b], q[b + 2]),
+    Math.min(q[b], q[b + 2]) - Math.max(p[a], p[a + 2]),
+  );
+  const dy = Math.max(
+    0,
+    Math.min(p[a + 1], p[a + 3]) - Math.max(q[b + 1], q[b + 3]),
+    Math.min(q[b + 1], q[b + 3]) - Math.max(p[a + 1], p[a + 3]),
+  );
+  return dx * dx + dy * dy;
 }
 
 function sideOf(ax: number, ay: number, bx: number, by: number, cx: number, cy: number): number {

@@ -1,6 +1,7 @@
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
-import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
+import { isConvex, narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
+import { simplifyRing } from '../geometry/simplify.js';
 import type { Opening, Point, Region, Ring } from '../geometry/types.js';
 import { type ShapeClass, shapeClass } from './shape-class.js';
 
@@ -29,16 +30,17 @@ export interface Measure {
 /** Measures openings; equal shapes are worked out once. */
 export type Measurer = (opening: Region) => Measure;
 
-const NM_PER_MM = 1e6;
+/** Shapes that agree to 10 nm are one: artwork comes on a grid of 1 nm, and each place rounds a little differently. */
+const KEY_STEPS_PER_MM = 1e5;
 
 function shapeKey(region: Region): string {
   const [x0, y0] = region.outer[0];
   const part = (ring: Ring): string =>
-    ring.map(([x, y]) => `${Math.round((x - x0) * NM_PER_MM)},${Math.round((y - y0) * NM_PER_MM)}`).join(' ');
+    ring.map(([x, y]) => `${Math.round((x - x0) * KEY_STEPS_PER_MM)},${Math.round((y - y0) * KEY_STEPS_PER_MM)}`).join(' ');
   return [region.outer, ...region.islands].map(part).join('|');
 }
 
-/** A measurer with a memory of its own. A key of nanometres: finer differences do not count. */
+/** A measurer with a memory of its own. */
 export function createMeasurer(): Measurer {
   const known = new Map<string, { readonly at: Point; readonly measure: Measure }>();
   const seen = new WeakMap<Region, Measure>();
@@ -62,12 +64,29 @@ export function createMeasurer(): Measurer {
   };
 }
 
+/** Bent outlines with more corners than this were traced: their wobble is taken out before widths are looked for. */
+const TRACED_CORNERS = 40;
+/** At most this much, mm, and at most this share of the smaller extent. */
+const WOBBLE_MM = 0.003;
+const WOBBLE_SHARE = 0.01;
+
+function withoutWobble(region: Region, box: OrientedBox): Region {
+  const tolerance = Math.min(WOBBLE_MM, WOBBLE_SHARE * Math.min(box.widthMm, box.heightMm));
+  const smooth = (ring: Ring, solid: Ring): Ring =>
+    ring.length <= TRACED_CORNERS || isConvex(solid) ? ring : simplifyRing(ring, tolerance);
+  return {
+    outer: smooth(region.outer, region.outer),
+    islands: region.islands.map((ring) => smooth(ring, ring.toReversed())),
+  };
+}
+
 /** Measures one opening. Millimetres. */
 export function measureRegion(region: Region): Measure {
   const box: OrientedBox = orientedBox(region.outer);
   const areaMm2 = openingArea(region);
   const perimeterMm = openingPerimeter(region);
-  const shape = shapeClass(region, box, areaMm2, perimeterMm);
+  const plain = withoutWobble(region, box);
+  const shape = shapeClass(plain, box, areaMm2, openingPerimeter(plain));
   // A disc comes as a polygon of its area: its corners lie outside the circle and its sides inside.
   const discMm = shape === 'round' ? Math.sqrt((4 * areaMm2) / Math.PI) : undefined;
   const trueSize = discMm === undefined ? 1 : discMm / Math.sqrt(box.widthMm * box.heightMm);
@@ -80,11 +99,11 @@ export function measureRegion(region: Region): Measure {
     heightMm,
     angleDeg: box.angleDeg,
     lengthMm: Math.max(widthMm, heightMm),
-    narrowestMm: discMm === undefined ? narrowestWidth(region) : Math.min(widthMm, heightMm),
+    narrowestMm: discMm === undefined ? narrowestWidth(plain) : Math.min(widthMm, heightMm),
     areaMm2,
     perimeterMm,
     shape,
-    ownWebMm: narrowestOwnWeb(region),
+    ownWebMm: narrowestOwnWeb(plain),
   };
 }
 
