@@ -95,7 +95,6 @@ export function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
       [0, 1],
       [1, 1],
     ]) {
-      // biome-ignore format: corners
       const [x, y] = [(column + cx) * px, (row + cy) * py];
       const [s, t] = [x * ux + y * uy, x * -uy + y * ux];
       covered &&= s >= -hair && s <= slotMm[0] + hair && Math.abs(t) <= slotMm[1] / 2 + hair;
@@ -114,8 +113,22 @@ export function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
     }
     if (low !== undefined) runs.push({ column, low, high });
   }
-  const bottom = runs.flatMap(({ column, low }): Point[] => [[column, low], [column + 1, low]]); // biome-ignore format: pairs
-  const top = runs.flatMap(({ column, high }): Point[] => [[column, high], [column + 1, high]]); // biome-ignore format: pairs
+  const joined = runs.every(({ low, high }, i) => i === 0 || (low < runs[i - 1].high && high > runs[i - 1].low));
+  if (runs.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
+    throw new InputError({
+      code: 'PITCH_TOO_COARSE',
+      message: `a slanted slot of ${slotMm[0]} x ${slotMm[1]} mm falls apart on dots of ${px} x ${py} mm.`,
+      hint: 'Give a finer pitch, or a wider slot in the pattern.',
+    });
+  }
+  const bottom = runs.flatMap(({ column, low }): Point[] => [
+    [column, low],
+    [column + 1, low],
+  ]);
+  const top = runs.flatMap(({ column, high }): Point[] => [
+    [column, high],
+    [column + 1, high],
+  ]);
   return withoutStraight([...bottom, ...top.reverse()]);
 }
 

@@ -214,7 +214,11 @@ function layItem(
     // Squares and circles keep their shape in mm although the dots may not be square.
     const tall = grid.count(across, count * grid.pitch(axis));
     if (row.measures === 'square') sheet.addRectangle(box(from, to, low, low + tall), group);
-    else sheet.addRing(dottedEllipse(count, tall).map(([s, t]): Point => (axis === 'x' ? [near + s, low + t] : [low + t, near + s])), group); // biome-ignore format: one case a line
+    else
+      sheet.addRing(
+        dottedEllipse(count, tall).map(([s, t]): Point => (axis === 'x' ? [near + s, low + t] : [low + t, near + s])),
+        group,
+      );
     middle = low + tall / 2;
   }
   const point = (s: number): [number, number] =>

@@ -124,11 +124,13 @@ export function gridImages(
   return speeds.map((speedMmS) => {
     const greyLevels = ordered
       .filter((setting) => setting.speedMmS === speedMmS)
-      .map((setting): GreyLevel => ({
-        grey: Math.min(254, Math.round(255 * (1 - setting.powerPercent / 100))),
-        powerPercent: setting.powerPercent,
-        openings: openings(setting),
-      })); // biome-ignore format: chain
+      .map(
+        (setting): GreyLevel => ({
+          grey: Math.min(254, Math.round(255 * (1 - setting.powerPercent / 100))),
+          powerPercent: setting.powerPercent,
+          openings: openings(setting),
+        }),
+      );
     return {
       name: speeds.length > 1 ? `${name}.s${speedMmS}` : name,
       openings: greyLevels.flatMap((level) => level.openings),

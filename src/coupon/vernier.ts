@@ -88,7 +88,12 @@ export function layVernier(
   let extent: Box | undefined;
   const grow = (b: Box): void => {
     extent = extent
-      ? { minX: Math.min(extent.minX, b.minX), minY: Math.min(extent.minY, b.minY), maxX: Math.max(extent.maxX, b.maxX), maxY: Math.max(extent.maxY, b.maxY) } // biome-ignore format: one line
+      ? {
+          minX: Math.min(extent.minX, b.minX),
+          minY: Math.min(extent.minY, b.minY),
+          maxX: Math.max(extent.maxX, b.maxX),
+          maxY: Math.max(extent.maxY, b.maxY),
+        }
       : b;
   };
   const burn = (from: number, to: number, [ta, tb]: readonly [number, number], parity?: number): void => {
@@ -161,6 +166,9 @@ function planComb(sheet: Sheet, { axis, measures }: VernierElement, stepMm: numb
 function sentence(name: string, measures: VernierFeature['measures'], axis: Axis, { lines, zeroLine }: Comb): string {
   const { near, far } = edgeWords(axis);
   const [one, other] = axis === 'x' ? ['upper', 'lower'] : ['left', 'right'];
-  const edges = measures === 'kerf' ? `${far} edge of the ${one} slot and the ${near} edge of the ${other} slot` : `${near} edges of the ${one} and the ${other} slot`; // biome-ignore format: one case a line
+  const edges =
+    measures === 'kerf'
+      ? `${far} edge of the ${one} slot and the ${near} edge of the ${other} slot`
+      : `${near} edges of the ${one} and the ${other} slot`;
   return `Vernier ${name}: at which line (1 to ${lines}, counted from the letter) do the ${edges} lie on one straight line? Halves allowed; line ${zeroLine} is zero.`;
 }

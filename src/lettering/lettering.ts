@@ -63,11 +63,34 @@ function sweep([ax, ay]: Point, [bx, by]: Point, pen: Pen): Ring {
   const [w, h] = pen.diagonalNib;
   const ox = Math.floor((pen.nib[0] - w) / 2);
   const oy = Math.floor((pen.nib[1] - h) / 2);
-  const [[lx, ly], [rx, ry]] = ax < bx ? [[ax, ay], [bx, by]] : [[bx, by], [ax, ay]]; // biome-ignore format: pairs
+  const [[lx, ly], [rx, ry]] =
+    ax < bx
+      ? [
+          [ax, ay],
+          [bx, by],
+        ]
+      : [
+          [bx, by],
+          [ax, ay],
+        ];
   const rises = ry > ly;
   const ring: Point[] = rises
-    ? [[lx, ly], [lx + w, ly], [rx + w, ry], [rx + w, ry + h], [rx, ry + h], [lx, ly + h]] // biome-ignore format: pairs
-    : [[lx, ly], [rx, ry], [rx + w, ry], [rx + w, ry + h], [lx + w, ly + h], [lx, ly + h]]; // biome-ignore format: pairs
+    ? [
+        [lx, ly],
+        [lx + w, ly],
+        [rx + w, ry],
+        [rx + w, ry + h],
+        [rx, ry + h],
+        [lx, ly + h],
+      ]
+    : [
+        [lx, ly],
+        [rx, ry],
+        [rx + w, ry],
+        [rx + w, ry + h],
+        [lx + w, ly + h],
+        [lx, ly + h],
+      ];
   return ring.map(([x, y]): Point => [x + ox, y + oy]);
 }
 

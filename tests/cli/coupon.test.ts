@@ -213,7 +213,13 @@ describe('apertrue coupon', () => {
     expect(examples).toHaveLength(3);
     writeFileSync(join(folder, 'my-pattern.json'), JSON.stringify({ ...builtInPattern('witness'), name: 'my' }));
     for (const [i, example] of examples.entries()) {
-      const args = example.trim().split(' ').slice(2).map((word) => word.replace('my-pattern.json', join(folder, 'my-pattern.json')).replace('bench/', join(folder, `${i}`))); // biome-ignore format: one line
+      const args = example
+        .trim()
+        .split(' ')
+        .slice(2)
+        .map((word) =>
+          word.replace('my-pattern.json', join(folder, 'my-pattern.json')).replace('bench/', join(folder, `${i}`)),
+        );
       expect((await coupon(...args)).code).toBe(0);
     }
   });

@@ -74,7 +74,6 @@ describe('generateCoupon', () => {
       [0, 150],
       [1, 100],
     ] as const) {
-      // biome-ignore format: pairs
       const own = along(axis);
       expect(new Set(own.map((span) => span.from[1 - axis].toFixed(2))).size).toBeGreaterThanOrEqual(3);
       expect(Math.max(...own.map((span) => span.nominalMm))).toBeGreaterThan(size - 11);
@@ -206,21 +205,52 @@ describe('generateCoupon', () => {
           checkInvariants(await generateCoupon(name, { widthMm, heightMm, pitchXMm, pitchYMm }));
         },
       ),
-      { numRuns: 30, seed: 20, examples: [['scale-ruler', 0, 0, 0.01, 0.1], ['aperture-ladder', 0, 0, 0.0254, 0.0254]] }, // biome-ignore format: one line
+      {
+        numRuns: 30,
+        seed: 20,
+        examples: [
+          ['scale-ruler', 0, 0, 0.01, 0.1],
+          ['aperture-ladder', 0, 0, 0.0254, 0.0254],
+        ],
+      },
     );
   });
 
   const refusals: [string, string, CouponOptions, string, RegExp][] = [
-    ['a bed that is too small, with what is needed', 'scale-ruler', { ...BED, widthMm: 40 }, 'BED_TOO_SMALL', /80 x 60 mm/],
-    ['a bed that is too small for the ladder', 'aperture-ladder', { ...BED, heightMm: 30 }, 'BED_TOO_SMALL', /80 x 52 mm/],
-    ['a pitch coarser than the smallest opening, with the remedy', 'aperture-ladder', { ...BED, pitchXMm: 0.15 }, 'PITCH_TOO_COARSE', /254 dots per inch/],
+    [
+      'a bed that is too small, with what is needed',
+      'scale-ruler',
+      { ...BED, widthMm: 40 },
+      'BED_TOO_SMALL',
+      /80 x 60 mm/,
+    ],
+    [
+      'a bed that is too small for the ladder',
+      'aperture-ladder',
+      { ...BED, heightMm: 30 },
+      'BED_TOO_SMALL',
+      /80 x 52 mm/,
+    ],
+    [
+      'a pitch coarser than the smallest opening, with the remedy',
+      'aperture-ladder',
+      { ...BED, pitchXMm: 0.15 },
+      'PITCH_TOO_COARSE',
+      /254 dots per inch/,
+    ],
     ['a pitch of zero', 'scale-ruler', { ...BED, pitchXMm: 0 }, 'COUPON_OPTION', /pitchXMm/],
     ['a bed that is no number', 'scale-ruler', { ...BED, widthMm: Number.NaN }, 'COUPON_OPTION', /widthMm/],
     ['an unknown pattern, with the nearest', 'scale-rulers', BED, 'UNKNOWN_PATTERN', /Did you mean "scale-ruler"/],
     ['a power above 100 %', 'power-speed-grid', { ...BED, powersPercent: [50, 120] }, 'COUPON_OPTION', /120/],
     ['a speed named twice', 'power-speed-grid', { ...BED, speedsMmS: [50, 50] }, 'COUPON_OPTION', /twice/],
-    ['more cells than the bed holds', 'power-speed-grid', { ...BED, powersPercent: Array.from({ length: 20 }, (_, i) => 5 + i) }, 'BED_TOO_SMALL', /block of/],
-  ]; // biome-ignore format: table
+    [
+      'more cells than the bed holds',
+      'power-speed-grid',
+      { ...BED, powersPercent: Array.from({ length: 20 }, (_, i) => 5 + i) },
+      'BED_TOO_SMALL',
+      /block of/,
+    ],
+  ];
   it.each(refusals)('refuses %s', async (_words, name, options, code, message) => {
     const error = await generateCoupon(name, options).then(
       () => undefined,

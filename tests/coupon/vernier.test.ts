@@ -22,7 +22,10 @@ function barsIn(coupon: Coupon, { box, axis }: VernierFeature): Bar[] {
     .map(({ outer }) => {
       const [xs, ys] = [outer.map(([x]) => x), outer.map(([, y]) => y)];
       const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-      return { box: [x0, y0, x1, y1], bar: axis === 'x' ? { s0: x0, s1: x1, t0: y0, t1: y1 } : { s0: y0, s1: y1, t0: x0, t1: x1 } }; // biome-ignore format: pair
+      return {
+        box: [x0, y0, x1, y1],
+        bar: axis === 'x' ? { s0: x0, s1: x1, t0: y0, t1: y1 } : { s0: y0, s1: y1, t0: x0, t1: x1 },
+      };
     })
     .filter(({ box: [x0, y0, x1, y1] }) => x0 >= box[0] && y0 >= box[1] && x1 <= box[2] && y1 <= box[3])
     .map(({ bar }) => bar);

@@ -73,10 +73,12 @@ describe('stencil lettering', () => {
   });
 
   it('no two characters look the same', () => {
-    const shapes = [...ALL].filter((c) => c !== ' ').map((character) => {
-      const regions = letter(character, { heightMm: 2 });
-      return JSON.stringify(regions);
-    }); // biome-ignore format: chain
+    const shapes = [...ALL]
+      .filter((c) => c !== ' ')
+      .map((character) => {
+        const regions = letter(character, { heightMm: 2 });
+        return JSON.stringify(regions);
+      });
     expect(new Set(shapes).size).toBe(shapes.length);
     const area = (c: string): number =>
       letter(c, { heightMm: 2 }).reduce((sum, region) => sum + openingArea(region), 0);

@@ -57,7 +57,10 @@ interface Drawn {
   readonly line?: readonly [Point, Point];
 }
 
-const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [[minX, minY], [maxX, maxY]]; // biome-ignore format: pair
+const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
+  [minX, minY],
+  [maxX, maxY],
+];
 
 const insideFrame = ([x, y]: Point, { minX, minY, maxX, maxY }: Box): boolean =>
   x >= minX && y >= minY && x <= maxX && y <= maxY;
@@ -113,7 +116,12 @@ function drawArrows(
   const side = [a0, b0].every((p) => insideFrame(moved(p, away), frame)) ? away : -away;
   const aside = (p: Point): Point => moved(p, side);
   const [a, b] = [aside(a0), aside(b0)];
-  if (lane > 0) for (const [edge, tip] of [[a0, a], [b0, b]]) ink.line(edge, tip, 0.08, 'arrow'); // biome-ignore format: pairs
+  if (lane > 0)
+    for (const [edge, tip] of [
+      [a0, a],
+      [b0, b],
+    ])
+      ink.line(edge, tip, 0.08, 'arrow');
   const outside = length < 3 * ARROW_MM;
   const tail = outside ? 1.5 * ARROW_MM : 0;
   const start: Point = [a[0] - ux * tail, a[1] - uy * tail];
@@ -145,13 +153,15 @@ function writeId(ink: Ink, { id, anchor, line, boxes }: Drawn, frame: Box, taken
     maxY: y + ID_HEIGHT_MM / 2,
   });
   const own = new Set(boxes);
-  const onLine = line && alongLine(line, width).find((point) => {
-    const box = around(point);
-    return (
-      !taken.ink.some((other) => !own.has(other) && boxesNear(box, other, 0.1)) &&
-      !taken.grey.some((other) => boxesNear(box, other, 0.1))
-    );
-  }); // biome-ignore format: one search
+  const onLine =
+    line &&
+    alongLine(line, width).find((point) => {
+      const box = around(point);
+      return (
+        !taken.ink.some((other) => !own.has(other) && boxesNear(box, other, 0.1)) &&
+        !taken.grey.some((other) => boxesNear(box, other, 0.1))
+      );
+    });
   const [x, y] = onLine ?? placeLabel(anchor, { width, height: ID_HEIGHT_MM }, frame, taken);
   const box = around([x, y]);
   if (!onLine && Math.hypot(x - anchor[0], y - anchor[1]) > 3.6) ink.line(anchor, [x, y], 0.06, 'rule');

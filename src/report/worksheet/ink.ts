@@ -47,7 +47,10 @@ export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, o
   const fontOf = (style: TextStyle): PDFFont => (style.bold ? fonts.bold : fonts.plain);
   const widthMm = (words: string, style: TextStyle): number =>
     fontOf(style).widthOfTextAtSize(words, style.sizePt) / POINTS_PER_MM;
-  const keys = { plain: page.node.newFontDictionary('Plain', fonts.plain.ref).asString(), bold: page.node.newFontDictionary('Bold', fonts.bold.ref).asString() }; // biome-ignore format: two keys
+  const keys = {
+    plain: page.node.newFontDictionary('Plain', fonts.plain.ref).asString(),
+    bold: page.node.newFontDictionary('Bold', fonts.bold.ref).asString(),
+  };
   const trace = (ring: readonly Point[]): string =>
     `${ring.map(([x, y], i) => `${pt(x)} ${pt(y)} ${i === 0 ? 'm' : 'l'}`).join(' ')} h`;
   return {

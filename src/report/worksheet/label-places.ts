@@ -27,13 +27,16 @@ const around = ([x, y]: Point, width: number, height: number): Box => ({
 export function placeLabel(anchor: Point, size: { width: number; height: number }, frame: Box, taken: Taken): Point {
   const inFrame = (box: Box): boolean =>
     box.minX >= frame.minX && box.minY >= frame.minY && box.maxX <= frame.maxX && box.maxY <= frame.maxY;
+  const reach = around(anchor, size.width + 2 * REACH_MM + 1, size.height + 2 * REACH_MM + 1);
+  const ink = taken.ink.filter((other) => boxesNear(reach, other));
+  const grey = taken.grey.filter((other) => boxesNear(reach, other));
   let onGrey: Point | undefined;
   for (let ring = 0; ring * STEP_MM <= REACH_MM; ring += 1) {
     for (const [dx, dy] of ringOffsets(ring)) {
       const centre: Point = [anchor[0] + dx * STEP_MM, anchor[1] + dy * STEP_MM];
       const box = around(centre, size.width, size.height);
-      if (!inFrame(box) || taken.ink.some((other) => boxesNear(box, other, 0.15))) continue;
-      if (!taken.grey.some((other) => boxesNear(box, other, 0.1))) return centre;
+      if (!inFrame(box) || ink.some((other) => boxesNear(box, other, 0.15))) continue;
+      if (!grey.some((other) => boxesNear(box, other, 0.1))) return centre;
       onGrey ??= centre;
     }
     // A place on grey nearby reads better than a free one far off.
@@ -42,13 +45,18 @@ export function placeLabel(anchor: Point, size: { width: number; height: number 
   return onGrey ?? anchor;
 }
 
+const rings: Point[][] = [[[0, 0]]];
+
 /** Cells of a square ring around the origin, those on the axes first. */
 function ringOffsets(ring: number): Point[] {
-  if (ring === 0) return [[0, 0]];
+  if (rings[ring]) return rings[ring];
   const cells: Point[] = [];
   for (let i = -ring; i <= ring; i += 1) {
     cells.push([i, ring], [i, -ring]);
     if (Math.abs(i) < ring) cells.push([ring, i], [-ring, i]);
   }
-  return cells.sort((p, q) => Math.min(Math.abs(p[0]), Math.abs(p[1])) - Math.min(Math.abs(q[0]), Math.abs(q[1])));
+  rings[ring] = cells.sort(
+    (p, q) => Math.min(Math.abs(p[0]), Math.abs(p[1])) - Math.min(Math.abs(q[0]), Math.abs(q[1])),
+  );
+  return rings[ring];
 }

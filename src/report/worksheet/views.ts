@@ -70,7 +70,11 @@ export function planViews(coupon: Coupon, field: Field): View[] {
   const { features } = coupon.features;
   const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
   const used = usedPart(coupon, whole);
-  const scale = Math.min(field.width / (used.maxX - used.minX), (field.height - TITLE_MM) / (used.maxY - used.minY), MOST_SCALE); // biome-ignore format: one line
+  const scale = Math.min(
+    field.width / (used.maxX - used.minX),
+    (field.height - TITLE_MM) / (used.maxY - used.minY),
+    MOST_SCALE,
+  );
   const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell');
   if (scale >= DETAIL_BELOW || small.length === 0) {
     const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
@@ -82,7 +86,10 @@ export function planViews(coupon: Coupon, field: Field): View[] {
   const blocks = clusters(small)
     .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))
     .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);
-  const { places, scale: detailScale } = pack(blocks.map(({ box }) => box), field); // biome-ignore format: short
+  const { places, scale: detailScale } = pack(
+    blocks.map(({ box }) => box),
+    field,
+  );
   const details = blocks.map(
     ({ box, features: own }, i): View => ({
       box,
