@@ -102,7 +102,7 @@ function arrow(ink: Ink, tip: Point, [ux, uy]: Point): void {
 /** Arrows between the edges where there is room, else from outside against them. */
 function drawArrows(
   ink: Ink,
-  { id, from, to }: DimensionalFeature,
+  { id, from, to, nominalMm }: DimensionalFeature,
   map: (p: Point) => Point,
   lane: number,
   frame: Box,
@@ -123,7 +123,8 @@ function drawArrows(
     ])
       ink.line(edge, tip, 0.08, 'arrow');
   const outside = length < 3 * ARROW_MM;
-  const tail = outside ? 1.5 * ARROW_MM : 0;
+  // Neighbours stand about two millimetres of film apart: short tails where that is little paper.
+  const tail = outside ? Math.max(ARROW_MM, Math.min(1.5 * ARROW_MM, (0.75 * length) / nominalMm)) : 0;
   const start: Point = [a[0] - ux * tail, a[1] - uy * tail];
   const end: Point = [b[0] + ux * tail, b[1] + uy * tail];
   if (outside) {

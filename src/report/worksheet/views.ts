@@ -76,16 +76,16 @@ export function planViews(coupon: Coupon, field: Field): View[] {
     MOST_SCALE,
   );
   const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell');
-  if (scale >= DETAIL_BELOW || small.length === 0) {
+  const blocks = clusters(small)
+    .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))
+    .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);
+  const others = features.filter((feature) => !small.includes(feature));
+  if (scale >= DETAIL_BELOW || small.length === 0 || (blocks.length === 1 && others.length === 0)) {
     const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
     const at: Point = [field.x + (field.width - width) / 2, field.y + (field.height - TITLE_MM - height) / 2];
     const title = used === whole ? undefined : `The used part of the canvas, ${scale.toFixed(1)} : 1`;
     return [{ box: used, at, scale, features, title }];
   }
-  const others = features.filter((feature) => !small.includes(feature));
-  const blocks = clusters(small)
-    .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))
-    .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);
   const { places, scale: detailScale } = pack(
     blocks.map(({ box }) => box),
     field,
