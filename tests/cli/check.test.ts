@@ -1,0 +1,73 @@
+import { writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { parse } from 'csv-parse/sync';
+import sharp from 'sharp';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { DEFAULT_LIMITS } from '../../src/rules/limits.js';
+import { apertrue, benchFolder } from './rules-bench.js';
+
+let bench: ReturnType<typeof benchFolder>;
+beforeEach(() => {
+  bench = benchFolder();
+});
+afterEach(() => bench.remove());
+
+describe('apertrue check', () => {
+  it('lists what will not print, worst first, with the rule and its source', async () => {
+    const { code, out } = await apertrue('check', bench.paste, '--thickness-mm', '0.1');
+    expect(code).toBe(3);
+    expect(out).toMatch(/│ 8\s.*FAIL/);
+    expect(out).toContain('IPC-7525 area ratio');
+    expect(out).toContain('row: 4 of 0.300 x 1.200 mm, pitch 0.500 mm, narrowest web 0.200 mm');
+    expect(out).toContain('pair: 2 of 0.800 x 1.000 mm, pitch 1.600 mm');
+    expect(out).toContain('8 openings, 12.07 mm2 open: 1 fail');
+    expect(out).toContain('Cut plastic has rougher walls and releases worse');
+  });
+
+  it('writes every opening as CSV and JSON, and a picture', async () => {
+    const out = join(bench.folder, 'out');
+    const { code } = await apertrue('check', bench.paste, '-t', '4mil', '--boards', '10', '--out', out);
+    expect(code).toBe(3);
+    const rows = parse(bench.read('out/board-paste.check.csv'), { columns: true }) as Record<string, string>[];
+    expect(rows.map((row) => row.opening)).toEqual(['1', '2', '3', '4', '5', '6', '7', '8']);
+    expect(rows[4]).toMatchObject({ component: 'R1', width_mm: '0.8000', height_mm: '1.0000', verdict: 'pass' });
+    expect(rows[7].verdict).toBe('fail');
+    const json = JSON.parse(bench.read('out/board-paste.check.json'));
+    expect(json.totals.boardsPasteG).toBeCloseTo(10 * json.totals.pasteG, 9);
+    expect(json.basis.thicknessMm).toBeCloseTo(0.1016, 9);
+    expect(bench.read('out/board-paste.check.svg')).not.toContain('<text');
+    const { width } = await sharp(join(out, 'board-paste.check.png')).metadata();
+    expect(width).toBeGreaterThan(800);
+  });
+
+  it('prints JSON alone when asked', async () => {
+    const { out } = await apertrue('check', bench.paste, '-t', '0.1', '--json');
+    expect(JSON.parse(out)).toMatchObject({ format: 'apertrue-check', version: 1 });
+  });
+
+  it('holds openings against an edited limits file', async () => {
+    const limits = join(bench.folder, 'limits.json');
+    writeFileSync(limits, JSON.stringify({ ...DEFAULT_LIMITS, areaRatio: { value: 0.4, source: 'own trials' } }));
+    const { code, out } = await apertrue('check', bench.paste, '-t', '0.1', '--paste', 'type5', '--limits', limits);
+    expect(out).toContain(' 0 fail');
+    expect(code).toBe(0);
+  });
+
+  it.each([
+    [[], /thickness of the film is not known.*--thickness-mm/],
+    [['-t', '0.1', '--paste', 'tpye4'], /"tpye4".*Did you mean "type4"/],
+    [['-t', '0'], /Expected a length > 0/],
+    [['-t', '0.1', '--limits', 'no-such.json'], /no-such.json.*no such file/],
+  ])('refuses %j and says why', async (args, message) => {
+    const { code, say } = await apertrue('check', bench.paste, ...args);
+    expect(code).toBe(2);
+    expect(say).toMatch(message);
+  });
+
+  it('replaces no files unless told', async () => {
+    const args = ['check', bench.paste, '-t', '0.1', '--out', bench.folder];
+    expect((await apertrue(...args)).code).toBe(3);
+    expect((await apertrue(...args)).say).toMatch(/exists already.*--overwrite/);
+    expect((await apertrue(...args, '--overwrite')).code).toBe(3);
+  });
+});
