@@ -1,36 +1,69 @@
 import { basename } from 'node:path';
-import { formatProblem, InputError } from '../errors.js';
+import { InputError } from '../errors.js';
 import { type CalibrationResult, fitSessions } from '../fit/calibration/index.js';
 import { filmHazard } from '../profile/film-hazards.js';
 import { makeProfile } from '../profile/make-profile.js';
 import { profileText } from '../profile/profile-text.js';
-import type { ProcessWindow, Profile, ReadingSession } from '../profile/types.js';
+import type { Profile, ReadingSession } from '../profile/types.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { FitOptionValues } from './fit.js';
 import { readSessions } from './fit-input.js';
 import { tellFit } from './fit-tell.js';
 import type { Io } from './io.js';
 
-/** Reads, fits, tells, writes. */
+/**
+ * Reads, fits, tells, writes.
+ *
+ * Nothing is dropped unless told. So when readings that stand out decide the answer, the plain answer is wrong and the
+ * robust one was not asked for: no profile is written until the user says which. When they hardly move the answer, the
+ * profile is written with them, and exit code 3 says that there is something to look at.
+ */
 export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
-  refuseFilm(values.film);
+  const caution = refuseFilm(values.film);
   if (values.out !== undefined && !values.overwrite && (await io.exists(values.out))) throw existing(values.out);
-  const sessions = await readSessions(patterns, values, io);
-  const result = fitSessions(sessions, { resolutionMm: values.resolutionMm, drop: values.drop });
-  const profile = profileOf(values, sessions, result);
-  if (values.out !== undefined) {
+  const older = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
+  const fresh = await readSessions(patterns, values, io);
+  const sessions = older ? joined(older, fresh) : fresh;
+  if (!sessions.some(hasLengths)) throw onlyCells(fresh);
+  const result = fitSessions(sessions, {
+    resolutionMm: values.resolutionMm,
+    gaugeLimitMm: values.gaugeLimitMm,
+    drop: values.drop,
+    robust: values.robust,
+  });
+  const profile = profileOf(values, older, sessions, result);
+  const changes = older ? await changesSince(older, profile) : undefined;
+  const undecided = answerUndecided(values, result);
+  if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
-  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, profile }, null, 2)}\n`);
-  else await tellFit(result, values, io);
-  for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  if (values.json) {
+    io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, changes, profile }, null, 2)}\n`);
+  } else {
+    tellFit(result, values, io);
+    for (const sentence of changes?.sentences ?? []) io.out(`${sentence}\n`);
+  }
+  if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
+  if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
+  if (undecided) {
+    io.say('Nothing was written: the readings that stand out decide the answer.\n');
+    return EXIT.badInput;
+  }
   io.say(values.out === undefined ? 'Nothing was written; --out FILE writes the profile.\n' : `wrote ${values.out}\n`);
-  return EXIT.done;
+  return result.flagged.length > 0 || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
 }
 
-function refuseFilm(film: string | undefined): void {
+/** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
+const DECIDES = 2;
+
+function answerUndecided(values: FitOptionValues, { flagged, robust }: CalibrationResult): boolean {
+  if (flagged.length === 0 || values.robust || values.keepAll || !robust) return false;
+  return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
+}
+
+function refuseFilm(film: string | undefined): string | undefined {
   const hazard = film === undefined ? undefined : filmHazard(film);
-  if (hazard?.verdict !== 'never') return;
+  if (hazard?.verdict !== 'never') return hazard?.reason;
   throw new InputError({
     code: 'FILM_NOT_FOR_LASERS',
     place: { key: '--film' },
@@ -48,22 +81,77 @@ function existing(file: string): InputError {
   });
 }
 
+async function olderProfile(path: string, io: Io): Promise<Profile> {
+  const { loadProfile } = await import('./load-profile.js');
+  return (await loadProfile(path, io)).profile;
+}
+
+async function changesSince(older: Profile, newer: Profile) {
+  const { compareProfiles } = await import('../fit/control/compare-profiles.js');
+  return compareProfiles(older, newer);
+}
+
+/** The older readings and the fresh ones; the same readings twice would count double. */
+function joined(older: Profile, fresh: readonly ReadingSession[]): ReadingSession[] {
+  const key = ({ coupon, readings }: ReadingSession): string =>
+    JSON.stringify([coupon, readings.map((r) => [r.feature, r.readingMm ?? null, r.outcome ?? null])]);
+  const known = new Set(older.sessions.map(key));
+  const repeated = fresh.filter((session) => known.has(key(session)));
+  if (repeated.length > 0) {
+    throw new InputError(
+      repeated.map(({ coupon, readings }) => ({
+        code: 'READINGS_KNOWN',
+        place: { file: readings[0]?.file },
+        message: `these readings of ${coupon} are in the profile already.`,
+        hint: 'Add new readings only.',
+      })),
+    );
+  }
+  return [...older.sessions, ...fresh];
+}
+
+function hasCells({ features, readings }: ReadingSession): boolean {
+  const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
+  return readings.some(({ feature }) => cells.has(feature));
+}
+
+function hasLengths({ features, readings }: ReadingSession): boolean {
+  const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
+  return readings.some(({ feature }) => !cells.has(feature));
+}
+
+function onlyCells(sessions: readonly ReadingSession[]): InputError {
+  const cells = sessions.some(hasCells);
+  return new InputError({
+    code: 'NO_LENGTHS',
+    place: { file: sessions[0]?.readings[0]?.file },
+    message: cells ? 'there are only power/speed cells in these readings.' : 'no row is filled in.',
+    hint: cells
+      ? 'Use `apertrue window` for them, and read a scale ruler and an aperture ladder for a profile.'
+      : 'Write what you measured into the column reading_mm.',
+  });
+}
+
 function profileOf(
   values: FitOptionValues,
+  older: Profile | undefined,
   sessions: readonly ReadingSession[],
   result: CalibrationResult,
-  window?: ProcessWindow,
 ): Profile {
   const stem = values.out === undefined ? 'unnamed' : basename(values.out).replace(/(\.profile)?\.json$/i, '');
   const defined = <T extends object>(record: T): T =>
     Object.fromEntries(Object.entries(record).filter(([, value]) => value !== undefined)) as T;
   return makeProfile({
-    name: values.name ?? stem,
-    machine: values.machine,
-    film: defined({ kind: values.film, thicknessMm: values.thicknessMm }),
-    settings: defined({ powerPercent: values.powerPercent, speedMmS: values.speedMmS, passes: values.passes }),
+    name: values.name ?? older?.name ?? stem,
+    machine: values.machine ?? older?.machine,
+    film: { ...older?.film, ...defined({ kind: values.film, thicknessMm: values.thicknessMm }) },
+    settings: {
+      ...older?.settings,
+      ...defined({ powerPercent: values.powerPercent, speedMmS: values.speedMmS, passes: values.passes }),
+    },
     fit: result.fit,
-    window,
+    limits: result.limits,
+    window: older?.window,
     sessions,
   });
 }

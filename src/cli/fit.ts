@@ -16,6 +16,7 @@ export interface FitOptionValues {
   readonly gaugeLimitMm?: number;
   readonly drop?: readonly string[];
   readonly robust?: boolean;
+  readonly keepAll?: boolean;
   readonly addTo?: string;
   readonly date?: string;
   readonly residuals?: boolean;
@@ -52,7 +53,10 @@ Examples:
   apertrue fit witness.readings.csv --add-to desk-laser.profile.json --date 2031-04-09 --out desk-laser.profile.json --overwrite
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
-Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed).`;
+Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
+are corrected, or --drop, --robust or --keep-all says what to do with them.
+Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed) or
+the machine changed (--add-to).`;
 
 /** `apertrue fit`: readings in, profile out. */
 export const defineFit: DefineCommand = (program, io, finish) => {
@@ -82,6 +86,7 @@ export const defineFit: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('--drop <ids>', 'leave out the readings of these features').argParser(parseIds))
     .option('--robust', 'take the answer that readings which stand out hardly move')
+    .option('--keep-all', 'write the answer although readings that stand out decide it')
     .addOption(new Option('--add-to <profile>', 'fit again with the readings of this profile, and say what changed'))
     .addOption(new Option('--date <day>', 'when the readings were taken, YYYY-MM-DD').argParser(parseDay))
     .option('--residuals', 'list what is left of every reading')

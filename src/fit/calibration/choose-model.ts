@@ -32,25 +32,31 @@ function isKnown(model: CalibrationModel, inverse: readonly (readonly number[])[
   });
 }
 
-/** A start for the iteration: the scale from the longest readings, the kerf from what openings and webs differ from it. */
+/**
+ * A start for the iteration that wrong readings hardly move: each axis's scale from its spans, the kerf from what
+ * openings and webs differ from it; medians throughout.
+ */
 export function startParameters(lengths: readonly FitLength[]): number[] {
   const nominal = (l: FitLength): number => Math.hypot(l.dx, l.dy);
-  const dimensional = lengths.filter(({ kind }) => kind !== 'vernier');
+  const dimensional = lengths.filter(({ kind, valueMm }) => kind !== 'vernier' && valueMm > 0);
   const spans = dimensional.filter(({ kind }) => kind === 'span');
-  const pool = spans.length > 0 ? spans : dimensional;
-  const longest = Math.max(0, ...pool.map(nominal));
-  const long = pool.filter((l) => nominal(l) >= longest / 2);
-  const scale = median(long.map((l) => l.valueMm / nominal(l))) ?? 1;
-  const start = scale > 0 ? scale : 1;
+  const scaleOf = (pool: readonly FitLength[]): number | undefined => {
+    const longest = Math.max(0, ...pool.map(nominal));
+    const long = pool.filter((l) => nominal(l) >= longest / 4);
+    return median(long.map((l) => l.valueMm / nominal(l)));
+  };
+  const overall = scaleOf(spans.length > 0 ? spans : dimensional) ?? 1;
+  const scaleX = scaleOf(spans.filter(({ dy }) => dy === 0)) ?? overall;
+  const scaleY = scaleOf(spans.filter(({ dx }) => dx === 0)) ?? overall;
   const kerf = median(
     lengths
       .filter(({ kind }) => kind !== 'span')
       .map((l) => {
-        if (l.kind === 'vernier') return l.valueMm * start;
-        const extra = l.valueMm - start * nominal(l);
-        return l.kind === 'web' ? -extra : extra;
+        const film = Math.hypot(scaleX * l.dx, scaleY * l.dy);
+        if (l.kind === 'vernier') return l.valueMm * film;
+        return l.kind === 'web' ? film - l.valueMm : l.valueMm - film;
       }),
   );
   const first = Math.max(kerf ?? 0.1, 0.01);
-  return [start, start, 0, first, first];
+  return [scaleX, scaleY, 0, first, first];
 }

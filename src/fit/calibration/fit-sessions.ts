@@ -60,11 +60,11 @@ export function fitCalibration(
  */
 export function fitSessions(sessions: readonly ReadingSession[], options: CalibrationOptions = {}): CalibrationResult {
   const all = gatherObservations(sessions, options.resolutionMm);
-  const drop = dropSet(options.drop ?? [], sessions);
+  const dropped = dropTest(options.drop ?? [], sessions);
   const kept: Observations = {
     ...all,
-    lengths: all.lengths.filter(({ feature }) => !drop.has(feature.id)),
-    eye: all.eye.filter(({ feature }) => !drop.has(feature.id)),
+    lengths: all.lengths.filter((reading) => !dropped(reading)),
+    eye: all.eye.filter((reading) => !dropped(reading)),
   };
   const start = startParameters(kept.lengths);
   const byEye = eyeReadings(kept, sessions, start[0]);
@@ -75,7 +75,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const search = findOutliers(model, lengths, robust);
   const first = weightedFit(model, lengths, robust.parameters);
   const clean = search && search.outliers.length > 0 ? search.clean : first;
-  const comparable = comparableLengths(lengths, search);
+  const comparable = clean === first ? lengths : (search?.kept ?? []).map((i) => lengths[i]);
   const lack = lackOfFitOf(comparable, clean);
   const grouped = repeatsShareErrors(lack) ? weightedFit(model, meansOfRepeats(lengths), robust.parameters) : first;
   const plain = options.gaugeLimitMm ? withGaugeLimit(grouped, options.gaugeLimitMm) : grouped;
@@ -87,7 +87,8 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const warnings: Warning[] = [
     ...untoldWarnings(model),
     ...byEye.warnings,
-    ...parameterWarnings(parameters, answer.parameters, correlations),
+    // Where readings stand out, a poor answer is their doing.
+    ...(flagged.length === 0 || options.robust ? parameterWarnings(parameters, answer.parameters, correlations) : []),
     ...(flagged.length === 0 ? modelWarnings(models) : []),
     ...scatterWarnings(answer, flagged.length, plain, options.robust === true),
     ...(repeatsShareErrors(lack) && lack
@@ -95,7 +96,8 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
       : []),
   ];
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
-  const limits = readLimits(kept, sessions, answer.parameters);
+  const sound = clean.solved.parameters;
+  const limits = readLimits(kept, sessions, sound);
   return {
     fit: profileFit(answer, words),
     ...(limits ? { limits } : {}),
@@ -104,7 +106,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     residuals: residualsOf(kept.lengths, answer.parameters, search, plain),
     flagged,
     dropped: all.lengths
-      .filter(({ feature }) => drop.has(feature.id))
+      .filter(dropped)
       .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
     robust: describeRobust(model, robust, plainAnswer(model, plain), lengths),
     models,
@@ -118,17 +120,21 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     stopped: plain.solved.stopped,
     iterations: plain.solved.iterations,
     warnings,
-    hints: scaleHints(answer.parameters[0], answer.parameters[1], sessions),
+    hints: scaleHints(sound[0], sound[1], sessions),
   };
 }
 
-function dropSet(ids: readonly string[], sessions: readonly ReadingSession[]): Set<string> {
-  const known = new Set(sessions.flatMap(({ features }) => features.map(({ id }) => id)));
-  const unknown = ids.filter((id) => !known.has(id));
+/** Whether a reading is to be left out: by `id`, or by `coupon/id` where coupons share ids. */
+function dropTest(
+  ids: readonly string[],
+  sessions: readonly ReadingSession[],
+): (reading: Pick<Observation, 'session' | 'feature'>) => boolean {
+  const known = sessions.flatMap(({ coupon, features }) => features.flatMap(({ id }) => [id, `${coupon}/${id}`]));
+  const unknown = ids.filter((id) => !known.includes(id));
   if (unknown.length > 0) {
     throw new InputError(
       unknown.map((id) => {
-        const nearest = nearestName(id, [...known]);
+        const nearest = nearestName(id, known);
         return {
           code: 'UNKNOWN_DROP',
           message: `no coupon has a feature "${id}" to drop.`,
@@ -137,7 +143,8 @@ function dropSet(ids: readonly string[], sessions: readonly ReadingSession[]): S
       }),
     );
   }
-  return new Set(ids);
+  const told = new Set(ids);
+  return ({ session, feature }) => told.has(feature.id) || told.has(`${sessions[session].coupon}/${feature.id}`);
 }
 
 function noLengths(count: number): InputError {
@@ -146,11 +153,6 @@ function noLengths(count: number): InputError {
     message: `${count === 0 ? 'there are no readings of lengths' : `${count} readings of lengths are too few`} to fit anything.`,
     hint: 'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
   });
-}
-
-function comparableLengths(lengths: readonly Observation[], search: OutlierSearch | undefined): Observation[] {
-  const out = new Set(search?.outliers ?? []);
-  return lengths.filter((_, i) => !out.has(i));
 }
 
 function plainAnswer(model: CalibrationModel, fit: WeightedFit): Answer {

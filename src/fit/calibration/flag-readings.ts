@@ -6,7 +6,7 @@ import type { FlaggedReading } from './types.js';
 
 /** How far a right reading may lie from its prediction when causes are tried, in standard deviations. */
 const FITS = 4;
-/** A web that should stand this far beyond the scatter, but was marked gone, is a contradiction, mm. */
+/** What should be wider than this, but is said to be missing, is a contradiction, mm. */
 const GONE_MARGIN_MM = 0.05;
 
 /** Names the readings that stand out, with the likely cause. */
@@ -35,7 +35,7 @@ export function flagReadings(
       sentence: `${length.feature.id} reads ${short(length.valueMm)} mm where about ${predicted[i].toFixed(3)} mm were expected: ${found.because}.`,
     };
   });
-  return [...numeric, ...goneButWide(eye, parameters)];
+  return [...numeric, ...missingButExpected(eye, parameters)];
 }
 
 const short = (mm: number): string => String(Number(mm.toFixed(5)));
@@ -50,19 +50,21 @@ function placeOf({ session, index, feature, reading }: Pick<Observation, 'sessio
   };
 }
 
-/** Webs marked gone that should stand by far. */
-function goneButWide(eye: Observations['eye'], parameters: readonly number[]): FlaggedReading[] {
+/** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
+function missingButExpected(eye: Observations['eye'], parameters: readonly number[]): FlaggedReading[] {
   return eye.flatMap((seen): FlaggedReading[] => {
-    if (seen.kind !== 'web') return [];
     const expectedMm = predictLength(seen, parameters);
-    if (expectedMm < GONE_MARGIN_MM) return [];
+    const readingMm = seen.reading.readingMm;
+    if (expectedMm < GONE_MARGIN_MM || (seen.kind === 'opening' && readingMm === undefined)) return [];
+    const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;
     return [
       {
         ...placeOf(seen),
+        ...(readingMm === undefined ? {} : { readingMm }),
         expectedMm,
         distance: Number.NEGATIVE_INFINITY,
         cause: 'unclear',
-        sentence: `${seen.feature.id} is said to have burnt away, but ${expectedMm.toFixed(3)} mm of web were expected: look again, or the film caught fire there.`,
+        sentence: `${seen.feature.id} ${said}, but about ${expectedMm.toFixed(3)} mm were expected: look again; if it is true, the film burnt there.`,
       },
     ];
   });

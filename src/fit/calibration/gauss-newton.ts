@@ -1,6 +1,6 @@
 import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
 import { type Length, predictLength } from './length-model.js';
-import { type CalibrationModel, freeParameters, fullParameters, gatherGradient } from './models.js';
+import { type CalibrationModel, freeParameters, fullParameters, gatherGradient, unmirror } from './models.js';
 
 export interface GaussNewtonResult {
   /** The five. */
@@ -57,6 +57,7 @@ export function gaussNewton(
     let next = state;
     for (let halving = 0; ; halving += 1) {
       const trial = free.map((value, k) => value + share * step[k]);
+      unmirror(model, trial);
       next = residualsAndColumns(model, lengths, readings, trial);
       if (weightedSquares(next.residuals, weights) <= before * (1 + 1e-12) || halving === MAX_HALVINGS) {
         free = trial;

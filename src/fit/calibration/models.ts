@@ -86,6 +86,16 @@ export function freeParameters(model: CalibrationModel, full: readonly number[])
   });
 }
 
+/** |A u| is the same for a mirrored machine: of the two, the one that doesn't mirror. Changes `free` in place. */
+export function unmirror(model: CalibrationModel, free: number[]): void {
+  model.freeNames.forEach((name, k) => {
+    if (!name.startsWith('scale') || free[k] >= 0) return;
+    free[k] = -free[k];
+    const shear = model.freeNames.indexOf('shear');
+    if (name !== 'scaleY' && shear >= 0) free[shear] = -free[shear];
+  });
+}
+
 /** A gradient by the five parameters, gathered onto the free ones, in place of `out`. */
 export function gatherGradient(model: CalibrationModel, gradient: Float64Array, out: Float64Array): void {
   out.fill(0, 0, model.freeNames.length);

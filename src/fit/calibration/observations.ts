@@ -131,8 +131,10 @@ function problemOf(reading: Reading, byId: ReadonlyMap<string, Feature>, coupon:
 
 const GAUGE_STEPS_MM = [1, 0.5, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001];
 const ENOUGH_READINGS = 5;
+/** A few readings may be mistyped, or taken with another gauge. */
+const MOST_OF_THEM = 0.85;
 
-/** The coarsest usual gauge step of which every reading without a stated resolution is a multiple; 0 when there is none. */
+/** The coarsest usual gauge step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
 export function inferResolutionMm(session: ReadingSession): number {
   const verniers = new Set(session.features.filter(({ kind }) => kind === 'vernier').map(({ id }) => id));
   const values = session.readings
@@ -141,5 +143,9 @@ export function inferResolutionMm(session: ReadingSession): number {
   if (values.length < ENOUGH_READINGS) return 0;
   const multiple = (value: number, step: number): boolean =>
     Math.abs(value / step - Math.round(value / step)) < 1e-6 * Math.max(1, Math.abs(value / step) * 1e-6);
-  return GAUGE_STEPS_MM.find((step) => values.every((value) => multiple(value, step))) ?? 0;
+  return (
+    GAUGE_STEPS_MM.find(
+      (step) => values.filter((value) => multiple(value, step)).length >= MOST_OF_THEM * values.length,
+    ) ?? 0
+  );
 }

@@ -13,8 +13,10 @@ const MAX_ROUNDS = 20;
 export interface OutlierSearch {
   /** Places of the readings that stand out, in the order of the lengths. */
   readonly outliers: readonly number[];
-  /** The fit without them. */
+  /** The fit of `kept` ones. */
   readonly clean: WeightedFit;
+  /** Places of the readings in that fit: all but those that stand out. */
+  readonly kept: readonly number[];
   /** For every reading: its distance from the clean fit over the standard deviation of that distance, itself left out. */
   readonly distance: readonly number[];
   /** Distance from which a reading counts as standing out. */
@@ -53,7 +55,7 @@ export function findOutliers(
     const distance = distances(model, lengths, kept, clean);
     const next = lengths.map((_, i) => i).filter((i) => Math.abs(distance[i]) > limit);
     const key = next.join();
-    if (key === outliers.join() || seen.has(key)) return { outliers: next, clean, distance, limit };
+    if (key === outliers.join() || seen.has(key)) return { outliers: next, clean, kept, distance, limit };
     seen.add(key);
     outliers = next;
   }

@@ -1,6 +1,6 @@
 import { weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/median.js';
-import { gaussNewton } from './gauss-newton.js';
+import { gaussNewton, linearise } from './gauss-newton.js';
 import { type CalibrationModel, freeParameters, fullMatrix } from './models.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
 import type { FitLength } from './weighted-fit.js';
@@ -26,6 +26,8 @@ const MAD_TO_SD = 1.482602218505602;
 const FLOOR_SD_MM = 1e-6;
 const ABSOLUTE_ROUNDS = 60;
 const MAX_ROUNDS = 200;
+/** Steps of the absolute-deviation stage that matter no more: it only finds a start. Scales, shear, kerfs in mm. */
+const SETTLED = [1e-6, 1e-6, 1e-6, 1e-4, 1e-4];
 
 /**
  * A fit that gross errors hardly move: least absolute deviations first (what is measured where is known exactly, so
@@ -40,20 +42,13 @@ export function robustFit(model: CalibrationModel, lengths: readonly FitLength[]
   const count = lengths.length;
   const readings = Float64Array.from(lengths, ({ valueMm }) => valueMm);
   const unit = Float64Array.from(lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
-  let solved = gaussNewton(
-    model,
-    lengths,
-    readings,
-    unit.map((u) => 1 / (u * u)),
-    start,
-  );
+  const absolute = (residuals: Float64Array): Float64Array =>
+    residuals.map((e, i) => 1 / (unit[i] * Math.max(Math.abs(e), 1e-3 * unit[i])));
+  const first = linearise(model, lengths, readings, unit, start).residuals;
+  let solved = gaussNewton(model, lengths, readings, absolute(first), start);
   for (let round = 0; round < ABSOLUTE_ROUNDS; round += 1) {
-    const { residuals } = solved;
-    const weights = residuals.map((e, i) => 1 / (unit[i] * Math.max(Math.abs(e), 1e-3 * unit[i])));
-    const next = gaussNewton(model, lengths, readings, weights, solved.parameters);
-    const settled = next.parameters.every(
-      (value, k) => Math.abs(value - solved.parameters[k]) < 1e-9 * Math.abs(value) + 1e-10,
-    );
+    const next = gaussNewton(model, lengths, readings, absolute(solved.residuals), solved.parameters);
+    const settled = next.parameters.every((value, k) => Math.abs(value - solved.parameters[k]) < SETTLED[k]);
     solved = next;
     if (settled) break;
   }

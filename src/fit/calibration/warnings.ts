@@ -32,7 +32,8 @@ export function untoldWarnings(model: CalibrationModel): Warning[] {
   const warnings: Warning[] = [];
   const add = (code: string, message: string, names: readonly string[]): void => {
     const hint = [...new Set(names.map((name) => SETTLES[name]))].join(' ');
-    warnings.push({ code, message: `${message} Fitted instead: ${model.name}.`, hint });
+    const instead = warnings.length === 0 ? ` Fitted instead: ${model.name}.` : '';
+    warnings.push({ code, message: `${message}${instead}`, hint });
   };
   const { assumed, freeNames } = model;
   if (freeNames.includes('scale')) {
