@@ -1,0 +1,82 @@
+import { Clipper, ClipType, FillRule, type Path64, type Paths64, PolyTree64 } from 'clipper2-ts';
+import { fromTree, type Grid } from '../../geometry/boolean.js';
+import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
+import type { Box, Region, Ring } from '../../geometry/types.js';
+
+// Layers are written on decimal grids. With a decimal clipper grid the edges of two abutting pads land on the same
+// step, whatever rounding their sums went through; products of two coordinates must stay below 2^53.
+const STEPS_PER_MM = [1e6, 5e5, 2e5, 1e5, 5e4, 2e4, 1e4, 1e3, 1e2];
+const MAX_STEPS = 2 ** 25;
+/** Lifts ties, which sums such as x + w/2 hit often, over the rounding noise of doubles. */
+const TIE_BIAS = 1e-3;
+
+function gridFor(box: Box): Grid {
+  const half = Math.max(box.maxX - box.minX, box.maxY - box.minY) / 2;
+  const scale = STEPS_PER_MM.find((steps) => half * steps < MAX_STEPS) ?? 1;
+  return { x0: Math.round((box.minX + box.maxX) / 2), y0: Math.round((box.minY + box.maxY) / 2), scale };
+}
+
+function toPath({ x0, y0, scale }: Grid, ring: Ring): Path64 {
+  return ring.map(([x, y]) => ({
+    x: Math.floor((x - x0) * scale + 0.5 + TIE_BIAS),
+    y: Math.floor((y - y0) * scale + 0.5 + TIE_BIAS),
+  }));
+}
+
+function ringsOf(regions: readonly Region[]): Ring[] {
+  return regions.flatMap((region) => [region.outer, ...region.islands]);
+}
+
+function run(type: ClipType, subject: readonly Ring[], clip: readonly Ring[]): Region[] {
+  if (subject.length === 0) return [];
+  const grid = gridFor([...subject, ...clip].map(ringBounds).reduce(joinBoxes));
+  const tree = new PolyTree64();
+  const paths = (rings: readonly Ring[]): Paths64 => rings.map((ring) => toPath(grid, ring));
+  Clipper.booleanOpWithPolyTree(type, paths(subject), clip.length > 0 ? paths(clip) : null, tree, FillRule.NonZero);
+  return fromTree(grid, tree);
+}
+
+/** What lies inside any of the rings (non-zero winding), as regions. */
+export function fillRings(rings: readonly Ring[]): Region[] {
+  return run(ClipType.Union, rings, []);
+}
+
+/** What of `regions` the cutters leave. */
+export function cut(regions: readonly Region[], cutters: readonly Region[]): Region[] {
+  if (regions.length === 0 || cutters.length === 0) return [...regions];
+  return run(ClipType.Difference, ringsOf(regions), ringsOf(cutters));
+}
+
+/** More than this many at once, all overlapping, would meet in too many points. */
+const BATCH = 24;
+
+/**
+ * Union of many regions. Neighbours are united first and their unions then, so that a pad painted over and over
+ * costs little more than one painted once.
+ */
+export function unite(regions: readonly Region[]): Region[] {
+  if (regions.length <= BATCH) return run(ClipType.Union, ringsOf(regions), []);
+  const sorted = neighboursFirst(regions);
+  const next: Region[] = [];
+  for (let i = 0; i < sorted.length; i += BATCH) {
+    next.push(...run(ClipType.Union, ringsOf(sorted.slice(i, i + BATCH)), []));
+  }
+  // Batches that had nothing in common do not shrink: then one call over all is as good as it gets.
+  return next.length > regions.length * 0.7 ? run(ClipType.Union, ringsOf(next), []) : unite(next);
+}
+
+/** Sorts into vertical strips, and within them upwards, so that each batch lies close together. */
+function neighboursFirst(regions: readonly Region[]): Region[] {
+  const items = regions.map((region) => {
+    const box = ringBounds(region.outer);
+    return { region, x: box.minX + box.maxX, y: box.minY + box.maxY };
+  });
+  items.sort((p, q) => p.x - q.x);
+  const strip = Math.ceil(Math.sqrt(regions.length / BATCH)) * BATCH;
+  const sorted: Region[] = [];
+  for (let i = 0; i < items.length; i += strip) {
+    const column = items.slice(i, i + strip).sort((p, q) => p.y - q.y);
+    for (const item of column) sorted.push(item.region);
+  }
+  return sorted;
+}

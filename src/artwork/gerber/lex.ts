@@ -1,0 +1,151 @@
+import type { Notes } from './notes.js';
+
+/** One command of a layer: what stood before its `*`, without line ends. */
+export interface Command {
+  readonly text: string;
+  /** Line on which it begins, from 1. */
+  readonly line: number;
+  /** Whether it stood between percent signs. */
+  readonly extended: boolean;
+  /** For an aperture macro: the words of its body. */
+  readonly body?: readonly Command[];
+}
+
+const STAR = 42;
+const PERCENT = 37;
+const LF = 10;
+const CR = 13;
+
+/** Decodes a layer's bytes: UTF-8 or ASCII, UTF-16 with a byte order mark, padding at the end dropped. */
+export function decodeText(bytes: Uint8Array): string {
+  const encoding =
+    bytes[0] === 0xff && bytes[1] === 0xfe ? 'utf-16le' : bytes[0] === 0xfe && bytes[1] === 0xff ? 'utf-16be' : 'utf-8';
+  return new TextDecoder(encoding).decode(bytes).replace(/[\0\x1a\s]+$/, '\n');
+}
+
+/**
+ * Splits a layer into commands. Line ends (LF, CR, CRLF or none) mean nothing but line numbers. A file that stops in
+ * the middle of a command is an error, for what is missing can't be known.
+ */
+export function lexGerber(text: string, notes: Notes): Command[] {
+  const commands: Command[] = [];
+  const end = text.length;
+  let at = 0;
+  let line = 1;
+  let inBlock = false;
+  let blockLine = 1;
+  let macro: { text: string; line: number; body: Command[] } | undefined;
+  let ended = false;
+
+  const closeMacro = (): void => {
+    if (macro) commands.push({ text: macro.text, line: macro.line, extended: true, body: macro.body });
+    macro = undefined;
+  };
+  const emit = (raw: string, startLine: number): void => {
+    if (macro) {
+      macro.body.push({ text: raw, line: startLine, extended: true });
+      return;
+    }
+    if (inBlock && /^\s*am/i.test(raw)) {
+      macro = { text: oneLine(raw).trim(), line: startLine, body: [] };
+      return;
+    }
+    for (const part of splitAtLostStar(raw, startLine, notes)) {
+      if (part.text !== '') commands.push({ ...part, extended: inBlock });
+      if (!inBlock && /^M0*[02]$/i.test(part.text)) ended = true;
+    }
+  };
+
+  while (at < end) {
+    const code = text.charCodeAt(at);
+    if (code === LF || code === CR) {
+      if (code === CR && text.charCodeAt(at + 1) === LF) at += 1;
+      line += 1;
+      at += 1;
+      continue;
+    }
+    if (code === 32 || code === 9 || code === STAR || code === 0xfeff) {
+      at += 1;
+      continue;
+    }
+    if (code === PERCENT) {
+      closeMacro();
+      inBlock = !inBlock;
+      blockLine = line;
+      at += 1;
+      continue;
+    }
+    const start = at;
+    const startLine = line;
+    const comment = !inBlock && isComment(text, at);
+    let lineStart = false;
+    let stop = 0;
+    for (; at < end; at += 1) {
+      const c = text.charCodeAt(at);
+      if (c === STAR) {
+        stop = STAR;
+        break;
+      }
+      // A comment may hold a percent sign; one that begins a line means that the comment's star was lost.
+      if (c === PERCENT && (!comment || lineStart)) {
+        stop = PERCENT;
+        break;
+      }
+      if (c === LF || (c === CR && text.charCodeAt(at + 1) !== LF)) {
+        line += 1;
+        lineStart = true;
+      } else if (c !== CR) lineStart = false;
+    }
+    const raw = text.slice(start, at);
+    if (stop === 0) {
+      if (!ended && !comment) {
+        notes.fail(
+          'FILE_CUT_OFF',
+          startLine,
+          `the file ends in the middle of a command: "${shorten(raw)}".`,
+          'Export or copy the file again.',
+        );
+      }
+      return commands;
+    }
+    if (stop === PERCENT && !ended) {
+      notes.warn('STAR_MISSING', startLine, `"${shorten(raw)}" has no "*" at its end; read as if it had.`);
+    }
+    emit(raw, startLine);
+    if (stop === STAR) at += 1;
+  }
+  if (inBlock && !ended) {
+    notes.fail(
+      'FILE_CUT_OFF',
+      blockLine,
+      'a block that begins with "%" is not closed before the file ends.',
+      'Export or copy the file again.',
+    );
+  }
+  closeMacro();
+  return commands;
+}
+
+function isComment(text: string, at: number): boolean {
+  return /^g0*4(?!\d)/i.test(text.slice(at, at + 8));
+}
+
+function oneLine(raw: string): string {
+  return /[\r\n]/.test(raw) ? raw.replace(/[\r\n]+/g, '') : raw;
+}
+
+/** Two operations on two lines with the star lost between them are two commands. */
+function splitAtLostStar(raw: string, line: number, notes: Notes): { text: string; line: number }[] {
+  if (!/[\r\n]/.test(raw)) return [{ text: raw.trim(), line }];
+  const lost = /(D0?[123])[ \t]*(?:\r\n|\r|\n)(?=[XYGDM])/gi;
+  if (isComment(raw.trimStart(), 0) || !lost.test(raw)) return [{ text: oneLine(raw).trim(), line }];
+  notes.warn('STAR_MISSING', line, 'an operation has no "*" at the end of its line; read as if it had.');
+  const parts = raw.replace(lost, '$1*').split('*');
+  return parts.map((part, i) => ({ text: oneLine(part).trim(), line: line + i }));
+}
+
+/** A command as it may be shown in a message. */
+export function shorten(text: string): string {
+  const clean = text.replace(/[^\x20-\x7e\u00a0-\uffff]+/g, ' ').trim();
+  return clean.length > 40 ? `${clean.slice(0, 40)}…` : clean;
+}

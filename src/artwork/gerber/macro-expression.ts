@@ -1,0 +1,68 @@
+/** An arithmetic expression of an aperture macro, ready to be worked out for given variables. */
+export type Expression = (variables: ReadonlyMap<number, number>) => number;
+
+/** Deeper brackets than this are no macro anybody wrote. */
+const MAX_DEPTH = 64;
+
+/**
+ * Reads an expression: numbers, `$n`, `+ - x X /`, signs, brackets. Variables that were never set are 0.
+ *
+ * @throws {SyntaxError} with the text that could not be read
+ */
+export function parseExpression(text: string): Expression {
+  const plain = /^[+-]?(?:\d+\.?\d*|\.\d+)$/.test(text);
+  if (plain) {
+    const value = Number(text);
+    return () => value;
+  }
+  let at = 0;
+  const peek = (): string => text[at] ?? '';
+
+  const sum = (depth: number): Expression => {
+    let left = product(depth);
+    while (peek() === '+' || peek() === '-') {
+      const sign = text[at++] === '+' ? 1 : -1;
+      const [a, b] = [left, product(depth)];
+      left = (v) => a(v) + sign * b(v);
+    }
+    return left;
+  };
+  const product = (depth: number): Expression => {
+    let left = factor(depth);
+    while (/[xX/]/.test(peek())) {
+      const divide = text[at++] === '/';
+      const [a, b] = [left, factor(depth)];
+      left = divide ? (v) => a(v) / b(v) : (v) => a(v) * b(v);
+    }
+    return left;
+  };
+  const factor = (depth: number): Expression => {
+    if (depth > MAX_DEPTH) throw new SyntaxError('brackets nested too deeply');
+    const c = peek();
+    if (c === '+' || c === '-') {
+      at += 1;
+      const inner = factor(depth + 1);
+      return c === '-' ? (v) => -inner(v) : inner;
+    }
+    if (c === '(') {
+      at += 1;
+      const inner = sum(depth + 1);
+      if (peek() !== ')') throw new SyntaxError(`a closing bracket is missing in "${text}"`);
+      at += 1;
+      return inner;
+    }
+    const token = /^(?:\$(\d+)|(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)/i.exec(text.slice(at));
+    if (!token) throw new SyntaxError(`"${text}" can't be read at "${text.slice(at) || 'its end'}"`);
+    at += token[0].length;
+    if (token[1] !== undefined) {
+      const index = Number(token[1]);
+      return (v) => v.get(index) ?? 0;
+    }
+    const value = Number(token[0]);
+    return () => value;
+  };
+
+  const expression = sum(0);
+  if (at < text.length) throw new SyntaxError(`"${text}" can't be read from "${text.slice(at)}" on`);
+  return expression;
+}
