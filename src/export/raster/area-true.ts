@@ -1,53 +1,74 @@
-import { type Candidate, candidatesOf } from './candidates.js';
-import { chooseAll } from './choose.js';
+import { trimmedFrom } from './masks.js';
 import type { Wanted } from './rounding.js';
 import type { PixelShape } from './shape.js';
 import { burntOf, classifyShapes, type ShapeClass, sizeOf } from './shape-classes.js';
 import { stairsFor } from './stairs.js';
 import { type Placed, type Stamp, stampFromRows } from './stamp.js';
+import { chooseUnits, keepWebs, type Unit } from './units.js';
+import { findMerged, findWebs, webDeficit } from './webs.js';
+
+type PerAxis = { readonly x: number; readonly y: number };
+
+export interface AreaTrue {
+  readonly placed: readonly Placed[];
+  /** For each opening the sizes that its dots stand for. */
+  readonly wanted: readonly Wanted[];
+  readonly maxWebDeficit: number;
+}
+
+/** Webs up to this wide are looked after where the dots alone count, dots: 0.3 mm at 1000 dpi; wider ones can spare a dot. */
+const WEB_DOTS = 12;
+
+/** Where the kerf is known, only webs that stay this thin on the film, dots: a wide web can spare a dot, a pad cannot. */
+const THIN_WEB_DOTS = 6;
 
 /**
  * Chooses dots whose area comes nearest to each opening's, and lays them where the opening's centre is.
  *
+ * Equal openings get equal dots and symmetric ones symmetric dots. Webs lose no more than half a dot, as far as widths of
+ * equal openings can see to it; openings that do not touch in the artwork keep film between them.
+ *
  * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
- * @returns dots, and for each opening the shape that they stand for
+ * @param canvas - dots; openings near the edge are kept on it
  */
-export function areaTrue(
-  shapes: readonly PixelShape[],
-  dot: { readonly x: number; readonly y: number },
-  kerfMm?: { readonly x: number; readonly y: number },
-): { readonly placed: readonly Placed[]; readonly wanted: readonly Wanted[] } {
-  const classes = kerfMm
-    ? drawnIn(classifyShapes(shapes), { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y })
-    : classifyShapes(shapes);
-  const choices = classes.map((found) => ({
-    candidates: candidatesOf(found),
-    weight: found.members.length,
-    narrowest: found.burnt.narrowest,
-  }));
-  const chosen = chooseAll(choices, dot);
-  const placed: Placed[] = new Array(shapes.length);
+export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: PerAxis, canvas?: PerAxis): AreaTrue {
+  const kerf = kerfMm && { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y };
+  const grows = kerf !== undefined && (kerf.x > 0 || kerf.y > 0);
+  const drawn = grows ? drawnIn(classifyShapes(shapes), kerf) : classifyShapes(shapes);
   const wanted: Wanted[] = new Array(shapes.length);
-  classes.forEach((found, i) => {
-    layAll(found, chosen[i], shapes, placed);
-    for (const { index } of found.members)
-      wanted[index] = { area: found.shape.area, burntArea: found.burnt.area, ...found.size };
-  });
-  return { placed, wanted };
+  for (const { members, shape, burnt, size } of drawn) {
+    for (const { index } of members) wanted[index] = { area: shape.area, burntArea: burnt.area, ...size };
+  }
+  const classes = drawn.map(thickened);
+  const webs = grows
+    ? findWebs(shapes, THIN_WEB_DOTS + Math.max(kerf.x, kerf.y)).filter((w) => w.asked - kerf[w.axis] <= THIN_WEB_DOTS)
+    : findWebs(shapes, WEB_DOTS);
+  const placed: Placed[] = new Array(shapes.length);
+  const lay = (unit: Unit): void => layAll(unit, shapes, placed, canvas);
+  const units = chooseUnits(classes, webs, shapes.length, dot);
+  for (const unit of units.all) lay(unit);
+  keepWebs(units, webs, placed, lay);
+  for (const [larger, smaller] of findMerged(shapes, placed)) {
+    placed[larger] = trimmedFrom(placed[larger], placed[smaller]);
+  }
+  const maxWebDeficit = webs.reduce((most, web) => Math.max(most, webDeficit(web, placed)), 0);
+  return { placed, wanted, maxWebDeficit };
 }
 
 /**
  * The tips of an upright shape are burnt as far out as they lie, so it keeps its size. A slanted one would get single
  * dots at its corners and come out wider square to its walls: of what it loses in size it gets back so much, in dots.
  */
-const KEPT_SIZE_DOTS = 0.35;
+const KEPT_SIZE_DOTS = 0.2;
 
-function drawnIn(classes: readonly ShapeClass[], kerf: { readonly x: number; readonly y: number }): ShapeClass[] {
+const isUpright = ({ mirrorX, mirrorY }: ShapeClass): boolean => mirrorX || mirrorY;
+
+function drawnIn(classes: readonly ShapeClass[], kerf: PerAxis): ShapeClass[] {
   const stairs = stairsFor(kerf);
   return classes.map((found) => {
     const shape = stairs.drawnIn(found.shape);
     const drawn = sizeOf(shape);
-    const kept = found.mirrorX && found.mirrorY ? Infinity : KEPT_SIZE_DOTS;
+    const kept = isUpright(found) ? Infinity : KEPT_SIZE_DOTS;
     const size = {
       width: Math.min(found.size.width, drawn.width + kept),
       height: Math.min(found.size.height, drawn.height + kept),
@@ -56,10 +77,30 @@ function drawnIn(classes: readonly ShapeClass[], kerf: { readonly x: number; rea
   });
 }
 
-function layAll(found: ShapeClass, candidate: Candidate, shapes: readonly PixelShape[], placed: Placed[]): void {
+/** A shape thinner than a dot stands for the thinnest line that the machine can burn. */
+function thickened(found: ShapeClass): ShapeClass {
+  const { width, height } = found.size;
+  if (width >= 1 && height >= 1) return found;
+  const size = { width: Math.max(1, width), height: Math.max(1, height) };
+  const area = Math.max(found.shape.area, (found.shape.area * size.width * size.height) / (width * height || 1));
+  return {
+    ...found,
+    size,
+    shape: { ...found.shape, area },
+    burnt: { ...found.burnt, area: Math.max(found.burnt.area, area) },
+  };
+}
+
+/** Lays the unit's dots where each of its openings has its centre. */
+function layAll(
+  { members, candidate }: Unit,
+  shapes: readonly PixelShape[],
+  placed: Placed[],
+  canvas: PerAxis | undefined,
+): void {
   const upright = candidate.stamp();
   const flipped = new Map<number, Stamp>([[0, upright]]);
-  for (const { index, flipX, flipY } of found.members) {
+  for (const { index, flipX, flipY } of members) {
     const key = (flipX ? 1 : 0) + (flipY ? 2 : 0);
     let stamp = flipped.get(key);
     if (!stamp) {
@@ -67,11 +108,13 @@ function layAll(found: ShapeClass, candidate: Candidate, shapes: readonly PixelS
       flipped.set(key, stamp);
     }
     const { centreX, centreY } = shapes[index];
-    placed[index] = {
-      stamp,
-      column: Math.round(centreX - stamp.centreX),
-      row: Math.round(centreY - stamp.centreY),
-    };
+    const onCanvas = (at: number, length: number, most: number): number =>
+      length <= most ? Math.min(Math.max(at, 0), most - length) : at;
+    const column = Math.round(centreX - stamp.centreX);
+    const row = Math.round(centreY - stamp.centreY);
+    placed[index] = canvas
+      ? { stamp, column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) }
+      : { stamp, column, row };
   }
 }
 

@@ -1,7 +1,8 @@
 import { coverageGrid } from './coverage.js';
+import { joinParts, stampFromMask } from './masks.js';
 import { type PixelShape, shapeOfWalls } from './shape.js';
 import { type ShapeClass, sizeOf } from './shape-classes.js';
-import { type Stamp, stampByCentres, stampFromRows } from './stamp.js';
+import { type Stamp, stampByCentres } from './stamp.js';
 
 /** One way of standing for a shape by dots. Everything in dots, errors as dots less polygon. */
 export interface Candidate {
@@ -263,22 +264,6 @@ function ends(counts: Int32Array): [number, number] {
 function stampOf({ dots, columns, rows }: Order, count: number): Stamp {
   const mask = new Uint8Array(columns * rows);
   for (let i = 0; i < count; i += 1) mask[dots[i]] = 1;
+  joinParts(mask, columns, Array.from(dots.subarray(count)));
   return stampFromMask(mask, columns, rows).stamp;
-}
-
-/** Runs of the ones in a mask. */
-export function stampFromMask(mask: Uint8Array, columns: number, rows: number): ReturnType<typeof stampFromRows> {
-  const list: number[][] = [];
-  for (let row = 0; row < rows; row += 1) {
-    const runs: number[] = [];
-    const base = row * columns;
-    for (let column = 0; column < columns; column += 1) {
-      if (mask[base + column] === 0) continue;
-      const start = column;
-      while (column < columns && mask[base + column] === 1) column += 1;
-      runs.push(start, column);
-    }
-    list.push(runs);
-  }
-  return stampFromRows(list);
 }

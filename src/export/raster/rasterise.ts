@@ -33,8 +33,9 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
     const placed = shapes.map(stampByCentres);
     return { placed, rounding: roundingOf(shapes, shapes.map(asDrawn), placed, options.dot, 0) };
   }
-  const { placed, wanted } = areaTrue(shapes, options.dot, options.kerfMm);
-  return { placed, rounding: roundingOf(shapes, wanted, placed, options.dot, 0) };
+  const canvas = { x: options.widthPx, y: options.heightPx };
+  const { placed, wanted, maxWebDeficit } = areaTrue(shapes, options.dot, options.kerfMm, canvas);
+  return { placed, rounding: roundingOf(shapes, wanted, placed, options.dot, maxWebDeficit) };
 }
 
 const asDrawn = (shape: PixelShape): Wanted => ({

@@ -1,0 +1,147 @@
+import { type Candidate, candidatesOf } from './candidates.js';
+import { type Choice, chooseAll, chooseOne } from './choose.js';
+import type { Member, ShapeClass } from './shape-classes.js';
+import type { Placed } from './stamp.js';
+import { WEB_SLACK, type Web, webDeficit } from './webs.js';
+
+type PerAxis = { readonly x: number; readonly y: number };
+
+/** Openings of one shape in one group of neighbours, such as the pads of a chip: they always get equal dots. */
+export interface Unit {
+  readonly found: ShapeClass;
+  readonly members: Member[];
+  candidate: Candidate;
+  /** Width and height errors may not exceed these, dots. */
+  limit: PerAxis;
+}
+
+export interface Units {
+  readonly all: readonly Unit[];
+  /** Unit of each opening. */
+  readonly at: readonly Unit[];
+  /** Picks again for a unit whose limit has changed. */
+  readonly choose: (unit: Unit) => void;
+}
+
+/** Picks dots for every shape, the same for all its units. */
+export function chooseUnits(classes: readonly ShapeClass[], webs: readonly Web[], count: number, dot: PerAxis): Units {
+  const all: Unit[] = [];
+  const at: Unit[] = new Array(count);
+  const candidates = new Map<ShapeClass, readonly Candidate[]>();
+  const choices = classes.map((found): Choice => {
+    const list = candidatesOf(found);
+    candidates.set(found, list);
+    return choiceOf(found, list, found.members.length);
+  });
+  const { chosen, pull } = chooseAll(choices, dot);
+  const group = groupsOf(webs, count);
+  classes.forEach((found, c) => {
+    const units = new Map<number, Unit>();
+    for (const member of found.members) {
+      let unit = units.get(group[member.index]);
+      if (!unit) {
+        unit = { found, members: [], candidate: chosen[c], limit: { x: Infinity, y: Infinity } };
+        units.set(group[member.index], unit);
+        all.push(unit);
+      }
+      unit.members.push(member);
+      at[member.index] = unit;
+    }
+  });
+  const choose = (unit: Unit): void => {
+    const { found, limit } = unit;
+    const list = within(found, candidates.get(found) ?? [], limit);
+    unit.candidate = chooseOne(choiceOf(found, list, unit.members.length), dot, pull);
+  };
+  return { all, at, choose };
+}
+
+function choiceOf(found: ShapeClass, candidates: readonly Candidate[], members: number): Choice {
+  const upright = found.mirrorX || found.mirrorY;
+  return { candidates, weight: upright ? members : 0, narrowest: found.burnt.narrowest };
+}
+
+/** Openings joined by webs share a group. */
+function groupsOf(webs: readonly Web[], count: number): Int32Array {
+  const parent = Int32Array.from({ length: count }, (_, i) => i);
+  const find = (i: number): number => {
+    let root = i;
+    while (parent[root] !== root) root = parent[root];
+    while (parent[i] !== root) [parent[i], i] = [root, parent[i]];
+    return root;
+  };
+  for (const { first, second } of webs) parent[find(first)] = find(second);
+  return parent.map((_, i) => find(i));
+}
+
+const MAX_ROUNDS = 8;
+
+/** While webs lose too much, narrows the openings beside them, all equal ones of a group alike. */
+export function keepWebs(
+  units: Units,
+  webs: readonly Web[],
+  placed: readonly Placed[],
+  lay: (unit: Unit) => void,
+): void {
+  for (let round = 0; round < MAX_ROUNDS; round += 1) {
+    const narrowed = new Set<Unit>();
+    for (const web of webs) {
+      const over = webDeficit(web, placed) - WEB_SLACK;
+      if (over <= 1e-6) continue;
+      for (const unit of new Set([units.at[web.first], units.at[web.second]])) {
+        const error = web.axis === 'x' ? unit.candidate.widthError : unit.candidate.heightError;
+        const most = error - Math.min(over, 1);
+        if (most >= unit.limit[web.axis] || most < -MAX_NARROWING) continue;
+        unit.limit = { ...unit.limit, [web.axis]: most };
+        narrowed.add(unit);
+      }
+    }
+    if (narrowed.size === 0) return;
+    for (const unit of narrowed) {
+      units.choose(unit);
+      lay(unit);
+    }
+  }
+}
+
+/** No opening is narrowed by more than this for a web, dots. */
+const MAX_NARROWING = 1.5;
+
+/** An area error that is taken for a web, percent; beyond it the opening is made longer the other way. */
+const AREA_FOR_WEB_PERCENT = 0.7;
+
+/** An area error above this is worse than a web that lost more than half a dot, percent. */
+const WORST_AREA_PERCENT = 3;
+
+/** A narrowed opening is made longer by no more than this: beyond it a web that lost a dot is the lesser evil. */
+const MAX_LENGTHENING_DOTS = 4;
+const MAX_LENGTHENING = 1.13;
+
+/** Candidates that keep to the limits; if their area is off, those of the shape made narrower and longer. */
+function within(found: ShapeClass, all: readonly Candidate[], limit: PerAxis): readonly Candidate[] {
+  const fits = (one: Candidate): boolean => one.widthError <= limit.x + 1e-9 && one.heightError <= limit.y + 1e-9;
+  const areaWithin = (most: number) => (one: Candidate) => Math.abs(one.areaErrorPercent) <= most;
+  const kept = all.filter(fits);
+  if (kept.some(areaWithin(AREA_FOR_WEB_PERCENT))) return kept;
+  const { width, height } = found.size;
+  const narrow = { x: narrowedTo(width, limit.x) / width, y: narrowedTo(height, limit.y) / height };
+  const stretch = {
+    x: limit.x === Infinity ? 1 / narrow.y : narrow.x,
+    y: limit.y === Infinity ? 1 / narrow.x : narrow.y,
+  };
+  const longer = Math.max((stretch.x - 1) * width, (stretch.y - 1) * height);
+  const allowed = longer <= MAX_LENGTHENING_DOTS && Math.max(stretch.x, stretch.y) <= MAX_LENGTHENING;
+  const made = allowed ? candidatesOf(found, stretch).filter(fits) : [];
+  const good = [...kept, ...made].filter(areaWithin(WORST_AREA_PERCENT));
+  return good.length > 0 ? good : nearestToLimit(all.filter(areaWithin(WORST_AREA_PERCENT)), all, limit);
+}
+
+const narrowedTo = (size: number, room: number): number => Math.min(size, Math.max(1, Math.floor(size + room + 1e-9)));
+
+/** Nothing fits: what goes over the limits the least. */
+function nearestToLimit(good: readonly Candidate[], all: readonly Candidate[], limit: PerAxis): Candidate[] {
+  const over = (one: Candidate): number =>
+    Math.max(0, one.widthError - limit.x) + Math.max(0, one.heightError - limit.y);
+  const from = good.length > 0 ? good : all;
+  return [from.reduce((best, one) => (over(one) < over(best) - 1e-9 ? one : best))];
+}

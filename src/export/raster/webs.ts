@@ -1,0 +1,119 @@
+import { boxIndex } from '../../geometry/box-index.js';
+import { nearestBetween } from '../../geometry/walls.js';
+import type { PixelShape } from './shape.js';
+import type { Placed } from './stamp.js';
+
+/** Two openings that face each other across film, along one axis. */
+export interface Web {
+  /** Positions among the openings; `first` lies on the left or above. */
+  readonly first: number;
+  readonly second: number;
+  readonly axis: 'x' | 'y';
+  /** Film between their boxes, dots. */
+  readonly asked: number;
+}
+
+/** A web may come out narrower than asked by this much, dots. */
+export const WEB_SLACK = 0.5;
+
+/**
+ * Webs between the boxes of openings that face each other along X or Y with nothing in between.
+ *
+ * @param most - wider ones are left out, dots
+ */
+export function findWebs(shapes: readonly PixelShape[], most: number): Web[] {
+  const index = boxIndex(shapes);
+  const webs: Web[] = [];
+  shapes.forEach((p, i) => {
+    const near = index.near(p, most);
+    for (const j of near) {
+      if (j <= i) continue;
+      const q = shapes[j];
+      const overX = Math.min(p.maxX, q.maxX) - Math.max(p.minX, q.minX);
+      const overY = Math.min(p.maxY, q.maxY) - Math.max(p.minY, q.minY);
+      if (overX > 0 === overY > 0) continue;
+      const axis = overY > 0 ? 'x' : 'y';
+      const asked = axis === 'x' ? -overX : -overY;
+      if (asked <= 0 || asked > most) continue;
+      const pFirst = axis === 'x' ? p.minX < q.minX : p.minY < q.minY;
+      if (near.some((k) => k !== i && k !== j && liesBetween(shapes[k], p, q, axis))) continue;
+      webs.push({ first: pFirst ? i : j, second: pFirst ? j : i, axis, asked });
+    }
+  });
+  return webs;
+}
+
+function liesBetween(k: PixelShape, p: PixelShape, q: PixelShape, axis: 'x' | 'y'): boolean {
+  const [lowX, highX] = axis === 'x' ? gap(p.minX, p.maxX, q.minX, q.maxX) : shared(p.minX, p.maxX, q.minX, q.maxX);
+  const [lowY, highY] = axis === 'y' ? gap(p.minY, p.maxY, q.minY, q.maxY) : shared(p.minY, p.maxY, q.minY, q.maxY);
+  return k.minX < highX && k.maxX > lowX && k.minY < highY && k.maxY > lowY;
+}
+
+const gap = (a0: number, a1: number, b0: number, b1: number): [number, number] => (a0 < b0 ? [a1, b0] : [b1, a0]);
+
+const shared = (a0: number, a1: number, b0: number, b1: number): [number, number] => [
+  Math.max(a0, b0),
+  Math.min(a1, b1),
+];
+
+/** By how much a web of dots is narrower than asked; below 0 when it is wider. */
+export function webDeficit(web: Web, placed: readonly Placed[]): number {
+  const p = placed[web.first];
+  const q = placed[web.second];
+  const dots = web.axis === 'x' ? q.column - p.column - p.stamp.width : q.row - p.row - p.stamp.height;
+  return web.asked - dots;
+}
+
+/** Film between two openings that is at least this wide, in dots, keeps at least one dot everywhere. */
+const KEPT_FILM_DOTS = 0.5;
+
+/**
+ * Pairs of openings whose dots touch, be it at a corner, although the artwork has film between them.
+ *
+ * @returns positions, the opening with more dots first
+ */
+export function findMerged(shapes: readonly PixelShape[], placed: readonly Placed[]): [number, number][] {
+  const boxes = placed.map(({ column, row, stamp }) => ({
+    minX: column,
+    minY: row,
+    maxX: column + stamp.width,
+    maxY: row + stamp.height,
+  }));
+  const index = boxIndex(boxes);
+  const merged: [number, number][] = [];
+  boxes.forEach((box, i) => {
+    if (placed[i].stamp.count === 0) return;
+    for (const j of index.near(box, 0)) {
+      if (j <= i || placed[j].stamp.count === 0 || !touch(placed[i], placed[j])) continue;
+      const walls = (s: PixelShape) => ({ xy: s.walls, box: s });
+      const nearest = nearestBetween(walls(shapes[i]), walls(shapes[j]), 4);
+      if (nearest && nearest.distanceMm < KEPT_FILM_DOTS) continue;
+      merged.push(placed[i].stamp.count >= placed[j].stamp.count ? [i, j] : [j, i]);
+    }
+  });
+  return merged;
+}
+
+/** Whether two stamps share a dot or have dots side by side or corner to corner. */
+function touch(p: Placed, q: Placed): boolean {
+  const from = Math.max(p.row, q.row - 1);
+  const to = Math.min(p.row + p.stamp.height, q.row + q.stamp.height + 1);
+  for (let row = from; row < to; row += 1) {
+    for (let other = row - 1; other <= row + 1; other += 1) {
+      if (runsTouch(p, row - p.row, q, other - q.row)) return true;
+    }
+  }
+  return false;
+}
+
+function runsTouch(p: Placed, pRow: number, q: Placed, qRow: number): boolean {
+  if (qRow < 0 || qRow >= q.stamp.height) return false;
+  const [a, b] = [p.stamp, q.stamp];
+  for (let i = a.rowStart[pRow]; i < a.rowStart[pRow + 1]; i += 2) {
+    for (let j = b.rowStart[qRow]; j < b.rowStart[qRow + 1]; j += 2) {
+      const apart = p.column + a.runs[i] > q.column + b.runs[j + 1] || q.column + b.runs[j] > p.column + a.runs[i + 1];
+      if (!apart) return true;
+    }
+  }
+  return false;
+}
