@@ -1,5 +1,5 @@
 import { coverageGrid } from './coverage.js';
-import { joinParts, stampFromMask } from './masks.js';
+import { hangsTogether, joinParts, stampFromMask } from './masks.js';
 import { type PixelShape, shapeOfWalls } from './shape.js';
 import { type ShapeClass, sizeOf } from './shape-classes.js';
 import { type Stamp, stampByCentres } from './stamp.js';
@@ -30,8 +30,10 @@ const TIE = 0.02;
 /** Above this many dots the outline is a small part: dots by their centres, phases still chosen. */
 const MAX_COVERAGE_DOTS = 60_000;
 
-const SYMMETRIC_PHASES = [0, 0.5];
-const FREE_PHASES = [0, 0.25, 0.5, 0.75];
+/** Where the middle of the shape lies within a dot: at its corner or in its middle, so that symmetry is kept. */
+const HALF_PHASES = [0, 0.5];
+/** For shapes that have no symmetry to keep. */
+const QUARTER_PHASES = [0, 0.25, 0.5, 0.75];
 
 /** All sensible ways of standing for a class's shape; `stretch` makes it narrower one way and longer the other. */
 export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number } = { x: 1, y: 1 }): Candidate[] {
@@ -40,17 +42,27 @@ export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number 
   const scaleX = (stretch.x * found.size.width) / own.width;
   const scaleY = (stretch.y * found.size.height) / own.height;
   const drawn = scaleX === 1 && scaleY === 1 ? wanted : stretched(wanted, scaleX, scaleY);
-  const phasesX = found.mirrorX || found.halfTurn ? SYMMETRIC_PHASES : FREE_PHASES;
-  const phasesY = found.mirrorY || found.halfTurn ? SYMMETRIC_PHASES : FREE_PHASES;
+  const freeX = !found.mirrorX && !found.halfTurn;
+  const freeY = !found.mirrorY && !found.halfTurn;
   const large = (wanted.maxX - wanted.minX) * (wanted.maxY - wanted.minY) > MAX_COVERAGE_DOTS;
   const all: Candidate[] = [];
-  for (const phaseX of phasesX) {
-    for (const phaseY of phasesY) {
-      if (large) all.push(byCentres(found, drawn, phaseX, phaseY));
-      else byCoverage(found, drawn, phaseX, phaseY, all);
+  const add = (phaseX: number, phaseY: number): void => {
+    if (large) all.push(byCentres(found, drawn, phaseX, phaseY));
+    else byCoverage(found, drawn, phaseX, phaseY, all);
+  };
+  for (const phaseX of HALF_PHASES) for (const phaseY of HALF_PHASES) add(phaseX, phaseY);
+  if ((freeX || freeY) && !all.some(isGood)) {
+    const phases = (free: boolean): readonly number[] => (free ? QUARTER_PHASES : HALF_PHASES);
+    for (const phaseX of phases(freeX)) {
+      for (const phaseY of phases(freeY)) if (phaseX % 0.5 !== 0 || phaseY % 0.5 !== 0) add(phaseX, phaseY);
     }
   }
   return all;
+}
+
+/** Good enough to leave the finer phases of a shape without symmetry untried. */
+function isGood({ areaErrorPercent, widthError, heightError, ragged }: Candidate): boolean {
+  return Math.abs(areaErrorPercent) < 0.3 && Math.abs(widthError) < 0.3 && Math.abs(heightError) < 0.3 && ragged === 0;
 }
 
 function stretched(shape: PixelShape, sx: number, sy: number): PixelShape {
@@ -89,16 +101,14 @@ function errorsOf({ shape, size, burnt }: ShapeClass, width: number, height: num
   };
 }
 
-/** Dots in the order in which they are burnt: those covered most first, equal ones from the middle outwards. */
+/** Dots in the order in which they are burnt: those covered most first. */
 interface Order {
   readonly columns: number;
   readonly rows: number;
   /** Grid positions (row * columns + column). */
   readonly dots: Int32Array;
-  /** The first so many are covered wholly. */
-  readonly whole: number;
-  /** Counts at which a set of dots is symmetric, ascending; `clean` ones end a whole row, column or run of equals. */
-  readonly stops: readonly { readonly count: number; readonly clean: boolean }[];
+  /** Numbers of dots worth trying, ascending. */
+  readonly counts: readonly number[];
 }
 
 function byCoverage(found: ShapeClass, drawn: PixelShape, phaseX: number, phaseY: number, all: Candidate[]): void {
@@ -107,24 +117,32 @@ function byCoverage(found: ShapeClass, drawn: PixelShape, phaseX: number, phaseY
   const columns = Math.max(1, Math.ceil(drawn.maxX + phaseX - EDGE) - c0);
   const rows = Math.max(1, Math.ceil(drawn.maxY + phaseY - EDGE) - r0);
   // One dot of room on each side takes what rounding noise lets stick out.
-  const grid = coverageGrid(drawn.walls, phaseX - c0 + 1, phaseY - r0 + 1, columns + 2, rows + 2);
+  const size = (columns + 3) * (rows + 2) + 1;
+  if (scratch.length < size) scratch = new Float64Array(2 * size);
+  const grid = coverageGrid(drawn.walls, phaseX - c0 + 1, phaseY - r0 + 1, columns + 2, rows + 2, scratch);
   const order = orderOf(found, grid, columns, rows, phaseX - c0, phaseY - r0);
-  const counts = countsToTry(order, found.shape.area);
   const tally = new Tally(order);
-  for (const count of counts) {
+  for (const count of order.counts) {
     const box = tally.at(count);
     if (!box) continue;
-    const mask = (): Stamp => stampOf(order, count);
     all.push({
       left: c0 + box.left - phaseX,
       top: r0 + box.top - phaseY,
       ...errorsOf(found, box.right - box.left, box.bottom - box.top, count),
       ragged: box.ragged,
-      stamp: mask,
+      stamp: () => stampOf(order, count),
     });
   }
 }
 
+/** Coverage of the shape in work; kept between shapes, since a board has many small ones. */
+let scratch = new Float64Array(1 << 14);
+
+/**
+ * Sorts dots by coverage, and those of equal coverage around the wanted count from the middle outwards: a wall that falls
+ * between two columns of dots gets one step in, not a comb. Counts to try are those just below and above the wanted area
+ * at which the dots are symmetric, and those at which no equals are torn apart.
+ */
 function orderOf(
   found: ShapeClass,
   grid: Float64Array,
@@ -133,47 +151,73 @@ function orderOf(
   middleX: number,
   middleY: number,
 ): Order {
-  const stride = columns + 3;
-  const share = (dot: number): number => {
-    const row = Math.floor(dot / columns);
-    return grid[(row + 1) * stride + (dot - row * columns) + 1];
-  };
-  const whole: number[] = [];
+  const dots = new Int32Array(columns * rows);
   const partial: number[] = [];
+  let whole = 0;
   for (let row = 0; row < rows; row += 1) {
+    const base = (row + 1) * (columns + 3) + 1;
     for (let column = 0; column < columns; column += 1) {
-      const covered = grid[(row + 1) * stride + column + 1];
-      if (covered >= 1 - EDGE) whole.push(row * columns + column);
+      const covered = grid[base + column];
+      if (covered >= 1 - EDGE) dots[whole++] = row * columns + column;
       else if (covered > EDGE) partial.push(row * columns + column);
     }
   }
-  partial.sort((p, q) => share(q) - share(p));
-  const stops: { count: number; clean: boolean }[] = [{ count: whole.length, clean: true }];
-  // Twice the distance from the middle is a whole number for every symmetric phase.
-  const offset = (dot: number): [number, number] => {
+  const shares = Float64Array.from(partial, (dot) => {
     const row = Math.floor(dot / columns);
-    return [2 * (dot - row * columns + 0.5 - middleX), 2 * (row + 0.5 - middleY)];
-  };
+    return grid[(row + 1) * (columns + 3) + 1 + dot - row * columns];
+  });
+  const ranks = partial.map((_, i) => i).sort((p, q) => shares[q] - shares[p] || p - q);
+  const area = found.shape.area;
+  const counts = new Set<number>([whole]);
   let start = 0;
-  while (start < partial.length) {
-    const most = share(partial[start]);
+  while (start < ranks.length && whole + start <= area) {
+    const most = shares[ranks[start]];
     let end = start + 1;
-    while (end < partial.length && most - share(partial[end]) < TIE) end += 1;
-    const group = partial.slice(start, end).map((dot) => {
-      const [dx, dy] = offset(dot);
-      return { dot, orbit: orbitKey(found, dx, dy), far: dx * dx + dy * dy };
-    });
-    group.sort((p, q) => p.far - q.far || p.orbit - q.orbit || p.dot - q.dot);
-    for (let i = 0; i < group.length; i += 1) {
-      partial[start + i] = group[i].dot;
-      const last = i + 1 === group.length;
-      if (last || group[i + 1].orbit !== group[i].orbit || Math.abs(group[i + 1].far - group[i].far) > 1e-6) {
-        stops.push({ count: whole.length + start + i + 1, clean: last });
-      }
+    while (end < ranks.length && most - shares[ranks[end]] < TIE) end += 1;
+    if (whole + end > area) {
+      const group = ranks.slice(start, end).map((rank) => partial[rank]);
+      const stops = fromTheMiddle(found, group, columns, middleX, middleY);
+      for (let i = 0; i < group.length; i += 1) dots[whole + start + i] = group[i];
+      const below = stops.filter((stop) => whole + start + stop <= area).at(-1);
+      const above = stops.find((stop) => whole + start + stop > area);
+      for (const stop of [0, below, above, group.length]) if (stop !== undefined) counts.add(whole + start + stop);
+    } else {
+      for (let i = start; i < end; i += 1) dots[whole + i] = partial[ranks[i]];
     }
     start = end;
   }
-  return { columns, rows, dots: Int32Array.from([...whole, ...partial]), whole: whole.length, stops };
+  if (start === ranks.length) counts.add(whole + start);
+  for (let i = start; i < ranks.length; i += 1) dots[whole + i] = partial[ranks[i]];
+  return {
+    columns,
+    rows,
+    dots: dots.subarray(0, whole + ranks.length),
+    counts: [...counts].filter((count) => count > 0).sort((p, q) => p - q),
+  };
+}
+
+/** Sorts equals by their distance from the middle, in place; returns the numbers of them that are symmetric. */
+function fromTheMiddle(
+  found: ShapeClass,
+  group: number[],
+  columns: number,
+  middleX: number,
+  middleY: number,
+): number[] {
+  const keyed = group.map((dot) => {
+    const row = Math.floor(dot / columns);
+    // Twice the distance from the middle is a whole number for every symmetric phase.
+    const dx = 2 * (dot - row * columns + 0.5 - middleX);
+    const dy = 2 * (row + 0.5 - middleY);
+    return { dot, orbit: orbitKey(found, dx, dy), far: Math.round((dx * dx + dy * dy) * 64) };
+  });
+  keyed.sort((p, q) => p.far - q.far || p.orbit - q.orbit || p.dot - q.dot);
+  const stops: number[] = [];
+  keyed.forEach(({ dot, orbit }, i) => {
+    group[i] = dot;
+    if (i + 1 === keyed.length || keyed[i + 1].orbit !== orbit) stops.push(i + 1);
+  });
+  return stops;
 }
 
 /** The same for dots that the shape's symmetry makes each other's image. */
@@ -183,23 +227,6 @@ function orbitKey({ mirrorX, mirrorY, halfTurn }: ShapeClass, dx: number, dy: nu
   if (mirrorY) y = Math.abs(y);
   if (halfTurn && !mirrorX && (y < -1e-6 || (Math.abs(y) <= 1e-6 && x < 0))) [x, y] = [-x, -y];
   return Math.round(x * 4) * 1e6 + Math.round(y * 4);
-}
-
-/** The stops on both sides of the wanted area, and the clean ones on both sides. */
-function countsToTry({ stops }: Order, area: number): number[] {
-  const counts = new Set<number>();
-  let [below, above, cleanBelow, cleanAbove] = [-1, -1, -1, -1];
-  for (const { count, clean } of stops) {
-    if (count <= area) {
-      below = count;
-      if (clean) cleanBelow = count;
-    } else {
-      if (above < 0) above = count;
-      if (clean && cleanAbove < 0) cleanAbove = count;
-    }
-  }
-  for (const count of [below, above, cleanBelow, cleanAbove]) if (count > 0) counts.add(count);
-  return [...counts].sort((p, q) => p - q);
 }
 
 interface Extent {
@@ -264,6 +291,8 @@ function ends(counts: Int32Array): [number, number] {
 function stampOf({ dots, columns, rows }: Order, count: number): Stamp {
   const mask = new Uint8Array(columns * rows);
   for (let i = 0; i < count; i += 1) mask[dots[i]] = 1;
+  const { stamp } = stampFromMask(mask, columns, rows);
+  if (hangsTogether(stamp)) return stamp;
   joinParts(mask, columns, Array.from(dots.subarray(count)));
   return stampFromMask(mask, columns, rows).stamp;
 }

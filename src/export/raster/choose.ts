@@ -81,7 +81,10 @@ const NARROWED_AREA_UNIT_PERCENT = 0.3;
 /** Picks for one shape that was narrowed for a web, under the pull that was found for the whole board. */
 export function chooseOne({ candidates, narrowest, weight }: Choice, dot: PerAxis, pull: number): Candidate {
   const own = weight > 0 ? pull : 0;
-  return least(candidates, (one) => costOf(one, narrowest, dot, NARROWED_AREA_UNIT_PERCENT) + own * signedError(one, dot));
+  return least(
+    candidates,
+    (one) => costOf(one, narrowest, dot, NARROWED_AREA_UNIT_PERCENT) + own * signedError(one, dot),
+  );
 }
 
 function signedError(one: Candidate, dot: PerAxis): number {

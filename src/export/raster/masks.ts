@@ -50,6 +50,30 @@ export function trimmedFrom(placed: Placed, other: Placed): Placed {
   return { stamp: trimmed.stamp, column: column + trimmed.column, row: row + trimmed.row };
 }
 
+/** Whether all dots are one part, corners counting. */
+export function hangsTogether({ height, rowStart, runs }: Stamp): boolean {
+  const parent = Int32Array.from({ length: runs.length / 2 }, (_, i) => i);
+  const find = (run: number): number => {
+    let root = run;
+    while (parent[root] !== root) root = parent[root];
+    return root;
+  };
+  let parts = parent.length;
+  for (let row = 1; row < height; row += 1) {
+    let above = rowStart[row - 1];
+    for (let k = rowStart[row]; k < rowStart[row + 1]; k += 2) {
+      while (above < rowStart[row] && runs[above + 1] < runs[k]) above += 2;
+      for (let a = above; a < rowStart[row] && runs[a] <= runs[k + 1]; a += 2) {
+        const [p, q] = [find(k / 2), find(a / 2)];
+        if (p === q) continue;
+        parent[p] = q;
+        parts -= 1;
+      }
+    }
+  }
+  return parts <= 1;
+}
+
 /**
  * Adds dots until all of them hang together, corners counting: a line one dot thin must not fall apart.
  *
