@@ -1,4 +1,59 @@
-export type { Problem, Warning } from './errors.js';
+/**
+ * apertrue as a library: what the commands are made of. Lengths are millimetres, y points up; see DEVELOPERS.md for the
+ * words and conventions.
+ */
+export { listArchive } from './artwork/archive/list-archive.js';
+export { readDrill } from './artwork/drill/read-drill.js';
+export { readOutline } from './artwork/gerber/read-outline.js';
+export { readArtwork } from './artwork/read.js';
+export { findSuspicious } from './artwork/suspicious.js';
+export type { Artwork, ArtworkFormat, KnownDistance, ReadOptions } from './artwork/types.js';
+export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './correct/correct-openings.js';
+export type {
+  CellFeature,
+  DimensionalFeature,
+  Feature,
+  FeaturesFile,
+  VernierFeature,
+} from './coupon/features.js';
+export { generateCoupon } from './coupon/generate.js';
+export { parseFeatures } from './coupon/parse-features.js';
+export type { Coupon, CouponOptions } from './coupon/types.js';
+export type { Place, Problem, Warning } from './errors.js';
 export { InputError } from './errors.js';
+export type { ExportFormat, WriteOptions, Written } from './export/types.js';
+export { writeArtwork } from './export/write.js';
+export {
+  type CalibrationOptions,
+  type CalibrationResult,
+  fitCalibration,
+  fitSessions,
+  openingUncertainty,
+} from './fit/calibration/index.js';
+export {
+  calibrationControl,
+  cChart,
+  compareProfiles,
+  cusumChart,
+  driftChart,
+  ewmaChart,
+  individualsChart,
+} from './fit/control/index.js';
+export * from './fit/linear/least-squares.js';
+export { fitSpot } from './fit/spot/index.js';
+export { fitWindow, logistic } from './fit/window/index.js';
 export { openingArea, openingCentroid, openingPerimeter } from './geometry/area.js';
 export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './geometry/types.js';
+export { findHeat } from './layout/heat.js';
+export { layStencil } from './layout/lay-stencil.js';
+export { packSheet } from './layout/pack.js';
+export { type Prediction, type PredictOptions, predictCut } from './predict/predict-cut.js';
+export { machineModel } from './profile/machine-model.js';
+export { parseProfile } from './profile/parse-profile.js';
+export { profileText } from './profile/profile-text.js';
+export type { MachineModel, Measured, Profile, ProfileFit, ReadingSession } from './profile/types.js';
+export { parseReadings } from './readings/parse-readings.js';
+export type { Outcome, Reading } from './readings/types.js';
+export { type CheckOptions, type CheckResult, checkOpenings } from './rules/check.js';
+export { readRules } from './rules/treat/read-rules.js';
+export { treatOpenings } from './rules/treat/treat.js';
