@@ -138,9 +138,7 @@ function tableRow(check: OpeningCheck, verdict: string): string[] {
 }
 
 function tellSources(shown: readonly OpeningCheck[], io: Io): void {
-  const sources = new Set(
-    shown.flatMap(({ findings }) => findings.filter((f) => !f.passes || f.near).map((f) => f.source)),
-  );
+  const sources = new Set(shown.map((check) => reasonsOf(check).source).filter(Boolean));
   if (sources.size > 0) io.out(`Rules: ${[...sources].join('; ')}.\n`);
 }
 

@@ -52,15 +52,15 @@ const ROW_REACH = 3;
  * Joins rows of equal pads that face each other into `rows`, and into a `ring` where they stand around a large pad or
  * on four sides. Rows that face nothing stay `row`.
  *
- * @param others - pads that belong to no row: large pads and panes among them
+ * @param all - every pad there is, large ones and panes among them
  */
-export function joinRows(rows: readonly Row[], others: readonly number[], measures: readonly Measure[]): Pattern[] {
+export function joinRows(rows: readonly Row[], all: readonly Member[], measures: readonly Measure[]): Pattern[] {
   const facings: Facing[] = [];
   rows.forEach((row, p) => {
     for (let q = p + 1; q < rows.length; q += 1) {
       const facing = face(row, rows[q]);
       if (!facing) continue;
-      const inner = innerPads(row, facing, others, measures);
+      const inner = innerPads([row, rows[q]], facing, all, measures);
       facings.push({ p, q, ...facing, inner, rank: inner.length > 0 ? 0 : 2 });
     }
   });
@@ -75,8 +75,10 @@ export function joinRows(rows: readonly Row[], others: readonly number[], measur
     kept.push(facing);
   }
   const done = new Set<Facing>();
+  const inside = new Set<number>(kept.flatMap(({ inner }) => inner));
+  const isInside = (row: number): boolean => rows[row].members.some(({ i }) => inside.has(i));
   for (const facing of kept) {
-    if (done.has(facing)) continue;
+    if (done.has(facing) || isInside(facing.p) || isInside(facing.q)) continue;
     const square = kept.find((other) => other !== facing && !done.has(other) && crosses(facing, other, rows));
     done.add(facing);
     if (square) done.add(square);
@@ -87,7 +89,7 @@ export function joinRows(rows: readonly Row[], others: readonly number[], measur
     patterns.push({ kind, members: [...pads, ...centre], centre, pitchMm: rows[facing.p].pitchMm });
   }
   rows.forEach((row, i) => {
-    if (used.has(i)) return;
+    if (used.has(i) || isInside(i)) return;
     patterns.push({ kind: 'row', members: row.members.map((m) => m.i), pitchMm: row.pitchMm });
   });
   return patterns;
@@ -111,29 +113,42 @@ function face(p: Row, q: Row): { distance: number; centre: Point } | undefined {
   return { distance, centre: [(p.centre[0] + q.centre[0]) / 2, (p.centre[1] + q.centre[1]) / 2] };
 }
 
-/** Large pads or panes that lie between two rows, about their centre. */
+/** A pane is at least this much larger than a lead. */
+const PANE_SHARE = 1.5;
+
+/** Large pads or panes that lie between two rows, about their centre. Leads of another part there rule that out. */
 function innerPads(
-  row: Row,
+  [row, other]: readonly [Row, Row],
   facing: { distance: number; centre: Point },
-  others: readonly number[],
+  all: readonly Member[],
   measures: readonly Measure[],
 ): number[] {
   const angle = (row.directionDeg * Math.PI) / 180;
   const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
-  const halfAlong = Math.max(row.lengthMm, row.pitchMm) / 2 + row.pitchMm;
-  const halfAcross = facing.distance / 2 - row.members[0].long / 2;
-  const inside = others.filter((i) => {
-    const [dx, dy] = [measures[i].centre[0] - facing.centre[0], measures[i].centre[1] - facing.centre[1]];
-    const half = Math.min(measures[i].widthMm, measures[i].heightMm) / 2;
-    return Math.abs(dx * cos + dy * sin) + half <= halfAlong && Math.abs(dy * cos - dx * sin) + half <= halfAcross;
+  const lead = row.members[0];
+  const halfAlong = Math.max(row.lengthMm, other.lengthMm, row.pitchMm) / 2 + row.pitchMm;
+  const halfAcross = facing.distance / 2 - extentAcross(lead, row.directionDeg) / 2;
+  const inside = all.filter(({ at, short, i }) => {
+    const [dx, dy] = [at[0] - facing.centre[0], at[1] - facing.centre[1]];
+    if (Math.abs(dx) > halfAlong + halfAcross || Math.abs(dy) > halfAlong + halfAcross) return false;
+    const along = Math.abs(dx * cos + dy * sin) + short / 2;
+    const across = Math.abs(dy * cos - dx * sin) + short / 2;
+    return along <= halfAlong && across <= halfAcross && measures[i].areaMm2 > 0;
   });
   if (inside.length === 0) return [];
-  const area = inside.reduce((sum, i) => sum + measures[i].areaMm2, 0);
-  const pad = row.members[0].short * row.members[0].long;
+  const leadArea = lead.short * lead.long;
+  const areas = inside.map(({ i }) => measures[i].areaMm2);
+  const area = areas.reduce((sum, a) => sum + a, 0);
+  if (area < 3 * leadArea || areas.some((a) => a < PANE_SHARE * leadArea)) return [];
   const mean = (axis: 0 | 1): number =>
-    inside.reduce((sum, i) => sum + measures[i].centroid[axis] * measures[i].areaMm2, 0) / area;
+    inside.reduce((sum, { i }, k) => sum + measures[i].centroid[axis] * areas[k], 0) / area;
   const off = Math.hypot(mean(0) - facing.centre[0], mean(1) - facing.centre[1]);
-  return area >= 3 * pad && off <= 0.15 * (halfAlong + halfAcross) ? inside : [];
+  return off <= 0.15 * (halfAlong + halfAcross) ? inside.map(({ i }) => i) : [];
+}
+
+/** Extent of a lead square to its row. */
+function extentAcross(lead: Member, directionDeg: number): number {
+  return lead.axisDeg === undefined || turnBetween(lead.axisDeg, directionDeg) > 45 ? lead.long : lead.short;
 }
 
 function crosses(a: Facing, b: Facing, rows: readonly Row[]): boolean {

@@ -36,7 +36,9 @@ const KEY_STEPS_PER_MM = 1e5;
 function shapeKey(region: Region): string {
   const [x0, y0] = region.outer[0];
   const part = (ring: Ring): string =>
-    ring.map(([x, y]) => `${Math.round((x - x0) * KEY_STEPS_PER_MM)},${Math.round((y - y0) * KEY_STEPS_PER_MM)}`).join(' ');
+    ring
+      .map(([x, y]) => `${Math.round((x - x0) * KEY_STEPS_PER_MM)},${Math.round((y - y0) * KEY_STEPS_PER_MM)}`)
+      .join(' ');
   return [region.outer, ...region.islands].map(part).join('|');
 }
 
@@ -87,19 +89,18 @@ export function measureRegion(region: Region): Measure {
   const perimeterMm = openingPerimeter(region);
   const plain = withoutWobble(region, box);
   const shape = shapeClass(plain, box, areaMm2, openingPerimeter(plain));
-  // A disc comes as a polygon of its area: its corners lie outside the circle and its sides inside.
+  // A disc comes as a polygon of its area: its corners lie outside the circle and its sides inside, and it has no angle.
   const discMm = shape === 'round' ? Math.sqrt((4 * areaMm2) / Math.PI) : undefined;
-  const trueSize = discMm === undefined ? 1 : discMm / Math.sqrt(box.widthMm * box.heightMm);
-  const widthMm = box.widthMm * trueSize;
-  const heightMm = box.heightMm * trueSize;
+  const widthMm = discMm ?? box.widthMm;
+  const heightMm = discMm ?? box.heightMm;
   return {
     centre: box.centre,
     centroid: openingCentroid(region),
     widthMm,
     heightMm,
-    angleDeg: box.angleDeg,
+    angleDeg: discMm === undefined ? box.angleDeg : 0,
     lengthMm: Math.max(widthMm, heightMm),
-    narrowestMm: discMm === undefined ? narrowestWidth(plain) : Math.min(widthMm, heightMm),
+    narrowestMm: discMm ?? narrowestWidth(plain),
     areaMm2,
     perimeterMm,
     shape,

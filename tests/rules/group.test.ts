@@ -54,6 +54,61 @@ describe('groupOpenings', () => {
     expect(kinds([pad(-0.95, 1.2, 0.6, 0.9), pad(0.95, 1.2, 0.6, 0.9), pad(0, -1.2, 0.6, 0.9)])).toEqual(['rows']);
   });
 
+  const chips = (spots: readonly (readonly [number, number, number?])[]): Opening[] =>
+    spots.flatMap(([x, y, angle = 0]) => placed(chip(0.5, 0.6, 0.96), x, y, angle));
+
+  it.each<[string, Opening[], string[]]>([
+    ['a small leadless part with a pad', [...dualRow(3, 0.5, 0.25, 0.6, 1.9), pad(0, 0, 1, 1.5)], ['ring']],
+    [
+      'three leads facing two',
+      [...dualRow(3, 0.95, 0.6, 1, 2.4).slice(0, 3), pad(1.2, -0.95, 1, 0.6), pad(1.2, 0.95, 1, 0.6)],
+      ['rows'],
+    ],
+    ['the four pads of a crystal', [-1.1, 1.1].flatMap((x) => [-0.85, 0.85].map((y) => pad(x, y, 1.4, 1.2))), ['grid']],
+    ['two pads of a large chip', chip(1.6, 3.2, 6.2), ['pair']],
+    [
+      'chips end to end, the next one nearer than the own pad',
+      chips([0, 1.75, 3.5, 5.25].map((x) => [x, 0])),
+      new Array(4).fill('pair'),
+    ],
+    [
+      'a bank of chips in two lines',
+      chips([0, 1.9, 3.8].flatMap((x) => [0, 1].map((y) => [x, y] as const))),
+      new Array(6).fill('pair'),
+    ],
+    [
+      'two chips side by side, told by a third elsewhere',
+      chips([
+        [0, 0],
+        [0, 1.1],
+        [9, 9, 90],
+      ]),
+      ['pair', 'pair', 'pair'],
+    ],
+    [
+      'two leadless parts side by side',
+      [0, 5.2].flatMap((x) => placed(leadless(6, 0.4, 0.2, 0.6, 3.9, 2.4), x, 0)),
+      ['ring', 'ring'],
+    ],
+    ['leads on four sides with nothing inside', leadless(12, 0.5, 0.28, 1.2, 8.5, 5).slice(0, 48), ['ring']],
+    [
+      'square pads in a square',
+      Array.from({ length: 9 }, (_, i) => pad((i % 3) * 0.65, Math.floor(i / 3) * 0.65, 0.35, 0.35)),
+      ['grid'],
+    ],
+  ])('knows %s', (_, openings, wanted) => {
+    for (const angle of [0, 45]) expect(kinds(placed(openings, 7, 3, angle)).sort()).toEqual([...wanted].sort());
+  });
+
+  it('pairs the right pads of chips in line', () => {
+    const found = groups(chips([0, 1.75, 3.5].map((x) => [x, 0])));
+    expect(found.map(({ openings }) => openings)).toEqual([
+      [1, 2],
+      [3, 4],
+      [5, 6],
+    ]);
+  });
+
   it('follows the component that the artwork names', () => {
     const named = (openings: Opening[], component: string) =>
       openings.map((o, i) => ({ ...o, tag: { component, pin: String(i + 1) } }));

@@ -1,0 +1,174 @@
+import { type Cluster, type Member, turnBetween } from './group-classes.js';
+import type { Row } from './group-rows.js';
+
+/** The pads of a chip stand no farther apart, centre to centre, than this many times their extent along that line. */
+export const PAIR_REACH = 5;
+
+/** Nor closer: between the pads of a chip lies a gap. */
+const NEAREST_PAIR = 1.25;
+
+/** An equal pad nearer than this many pair distances means that two pads are no chip of their own. */
+const LONELY = 1.6;
+
+/** Two pairs nearer to each other than this many pair distances may be the four pads of one part. */
+const QUAD = 1.35;
+
+/** Distance of two pads, centre to centre, mm. */
+export function distanceOf([p, q]: readonly Member[]): number {
+  return Math.hypot(p.at[0] - q.at[0], p.at[1] - q.at[1]);
+}
+
+function directionOf([p, q]: readonly Member[]): number {
+  return ((Math.atan2(q.at[1] - p.at[1], q.at[0] - p.at[0]) * 180) / Math.PI + 180) % 180;
+}
+
+/** Extent of a pad along a direction of its own frame, mm. */
+export function extentAlong(member: Member, directionDeg: number): number {
+  if (member.axisDeg === undefined) return member.long;
+  return turnBetween(member.axisDeg, directionDeg) < 45 ? member.long : member.short;
+}
+
+/** Whether a pair looks along one of its pads' own axes and is not too far apart. */
+function looksLikeChip(two: readonly Member[]): boolean {
+  const direction = directionOf(two);
+  const { frameDeg } = two[0];
+  const square = frameDeg === undefined || (turnBetween(frameDeg, direction) + 4) % 90 < 8;
+  const extent = extentAlong(two[0], direction);
+  const distance = distanceOf(two);
+  return square && distance <= PAIR_REACH * extent && distance >= NEAREST_PAIR * extent;
+}
+
+/** Equal pads, told apart into the two pads of chips and what is no chip. */
+export interface Chips {
+  readonly chips: (readonly Member[])[];
+  /** Four pads of one part. */
+  readonly quads: (readonly Member[])[];
+  /** Two pads on one side of a small part, and one on the other. */
+  readonly triples: (readonly Member[])[];
+  /** Two pads that may be anything. */
+  readonly rest: (readonly Member[])[];
+}
+
+/**
+ * Tells the two pads of a chip from two pads of something larger: a third equal pad close by that is not itself
+ * half of such a pair speaks against a chip (two pads on one side of a small part and one or more on the other); so does a
+ * second pair that makes up a square of four. What is in doubt is settled by the clear chips with the same pads elsewhere.
+ *
+ * @param lone - pads of no cluster
+ */
+export function findChips(
+  pairs: readonly Cluster[],
+  lone: readonly Member[],
+  rows: readonly Row[],
+  classes: readonly (readonly Member[])[],
+  oneComponent: boolean,
+): Chips {
+  const pairOf = new Map<number, Cluster>();
+  for (const pair of pairs) for (const { i } of pair.members) pairOf.set(i, pair);
+  const inRow = new Set(rows.flatMap((row) => row.members.map(({ i }) => i)));
+  const classOf = new Map<number, readonly Member[]>();
+  for (const list of classes) for (const { i } of list) classOf.set(i, list);
+  const found: Chips = { chips: [], quads: [], triples: [], rest: [] };
+  const inQuad = new Set<Cluster>();
+  for (const pair of pairs) {
+    if (inQuad.has(pair)) continue;
+    const own = distanceOf(pair.members);
+    const near = nearestOthers(pair, classOf.get(pair.members[0].i) ?? [], own * 2);
+    const stranger = near.find(({ other, distance }) => {
+      return distance < own * (inRow.has(other.i) ? 2 : LONELY) && !pairOf.has(other.i);
+    });
+    const abreast = near.filter(({ other, distance }) => {
+      return distance <= own * QUAD && isParallel(pair, pairOf.get(other.i));
+    });
+    const partners = new Set(abreast.map(({ other }) => pairOf.get(other.i)));
+    const [partner] = partners;
+    if (stranger && !inRow.has(stranger.other.i) && isOpposite(stranger.other, pair.members)) {
+      found.triples.push([...pair.members, stranger.other]);
+    } else if (stranger || !looksLikeChip(pair.members) || oneComponent) {
+      found.rest.push(pair.members);
+    } else if (partners.size === 1 && partner && !inQuad.has(partner) && isSquareOfFour(pair, partner, classOf)) {
+      inQuad.add(pair).add(partner);
+      found.quads.push([...pair.members, ...partner.members]);
+    } else {
+      found.chips.push(pair.members);
+    }
+  }
+  return oneComponent ? found : settleDoubts(found, lone, classes);
+}
+
+/** Whether a pad stands across from the middle of two others, as the third lead of a small transistor does. */
+function isOpposite(pad: Member, [p, q]: readonly Member[]): boolean {
+  const own = distanceOf([p, q]);
+  const [ux, uy] = [(q.at[0] - p.at[0]) / own, (q.at[1] - p.at[1]) / own];
+  const [dx, dy] = [pad.at[0] - (p.at[0] + q.at[0]) / 2, pad.at[1] - (p.at[1] + q.at[1]) / 2];
+  return Math.abs(dx * ux + dy * uy) <= 0.25 * own && Math.abs(dy * ux - dx * uy) >= 0.5 * own;
+}
+
+/** Looks among doubtful pads for pairs at the distance that clear chips with the same pads have. */
+function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (readonly Member[])[]): Chips {
+  const doubtful = new Set([...found.quads, ...found.triples, ...found.rest, lone].flat());
+  const spacings = new Map<Member, number>();
+  for (const chip of found.chips) for (const pad of chip) spacings.set(pad, distanceOf(chip));
+  const settled: (readonly Member[])[] = [];
+  for (const list of classes) {
+    const known = list.flatMap((pad) => spacings.get(pad) ?? []).sort((p, q) => p - q);
+    const pads = list.filter((pad) => doubtful.has(pad));
+    if (known.length > 0 && pads.length > 1) settled.push(...matchAt(pads, known[Math.floor(known.length / 2)]));
+  }
+  const gone = new Set(settled.flat());
+  const left = (lists: readonly (readonly Member[])[]) => lists.filter((pads) => !pads.some((pad) => gone.has(pad)));
+  return {
+    chips: [...found.chips, ...settled],
+    quads: left(found.quads),
+    triples: left(found.triples),
+    rest: left(found.rest),
+  };
+}
+
+/** Pairs pads that stand at a distance along their own axes; pads with a single choice choose first. */
+function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[] {
+  const links = new Map<Member, Set<Member>>(pads.map((pad) => [pad, new Set()]));
+  const sorted = [...pads].sort((p, q) => p.at[0] - q.at[0]);
+  sorted.forEach((p, a) => {
+    for (let b = a + 1; b < sorted.length && sorted[b].at[0] - p.at[0] <= spacing * 1.02; b += 1) {
+      const q = sorted[b];
+      if (Math.abs(distanceOf([p, q]) - spacing) > 0.02 * spacing || turnBetween(p.axisDeg, q.axisDeg) > 3) continue;
+      if (!looksLikeChip([p, q])) continue;
+      links.get(p)?.add(q);
+      links.get(q)?.add(p);
+    }
+  });
+  const pairs: (readonly Member[])[] = [];
+  for (;;) {
+    const open = [...links].filter(([, choices]) => choices.size > 0);
+    if (open.length === 0) return pairs;
+    const [pad, choices] = open.reduce((least, entry) => (entry[1].size < least[1].size ? entry : least));
+    const [mate] = choices;
+    pairs.push([pad, mate]);
+    for (const one of [pad, mate]) {
+      for (const other of links.get(one) ?? []) links.get(other)?.delete(one);
+      links.delete(one);
+    }
+  }
+}
+
+/** Two pairs abreast with no third one in line: a part with four pads rather than two chips of a bank. */
+function isSquareOfFour(pair: Cluster, partner: Cluster, classOf: ReadonlyMap<number, readonly Member[]>): boolean {
+  const others = nearestOthers(partner, classOf.get(partner.members[0].i) ?? [], distanceOf(partner.members) * QUAD);
+  return others.every(({ other }) => pair.members.includes(other));
+}
+
+function isParallel(p: Cluster, q: Cluster | undefined): boolean {
+  return q !== undefined && turnBetween(directionOf(p.members), directionOf(q.members)) < 3;
+}
+
+function nearestOthers(pair: Cluster, list: readonly Member[], reach: number): { other: Member; distance: number }[] {
+  const found: { other: Member; distance: number }[] = [];
+  for (const other of list) {
+    if (pair.members.some(({ i }) => i === other.i)) continue;
+    if (turnBetween(other.axisDeg, pair.members[0].axisDeg) > 3) continue;
+    const distance = Math.min(...pair.members.map(({ at }) => Math.hypot(at[0] - other.at[0], at[1] - other.at[1])));
+    if (distance <= reach) found.push({ other, distance });
+  }
+  return found.sort((p, q) => p.distance - q.distance);
+}
