@@ -1,3 +1,4 @@
+import type { Candidate } from './candidates.js';
 import { trimmedFrom } from './masks.js';
 import type { Wanted } from './rounding.js';
 import type { PixelShape } from './shape.js';
@@ -44,7 +45,8 @@ export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: P
     ? findWebs(shapes, THIN_WEB_DOTS + Math.max(kerf.x, kerf.y)).filter((w) => w.asked - kerf[w.axis] <= THIN_WEB_DOTS)
     : findWebs(shapes, WEB_DOTS);
   const placed: Placed[] = new Array(shapes.length);
-  const lay = (unit: Unit): void => layAll(unit, shapes, placed, canvas);
+  const stamps: StampCache = new Map();
+  const lay = (unit: Unit): void => layAll(unit, shapes, placed, canvas, stamps);
   const units = chooseUnits(classes, webs, shapes.length, dot);
   for (const unit of units.all) lay(unit);
   keepWebs(units, webs, placed, lay);
@@ -91,20 +93,24 @@ function thickened(found: ShapeClass): ShapeClass {
   };
 }
 
+/** Stamps of candidates, by how they are mirrored: 1 left to right, 2 top to bottom, 3 both. */
+type StampCache = Map<Candidate, Map<number, Stamp>>;
+
 /** Lays the unit's dots where each of its openings has its centre. */
 function layAll(
   { members, candidate }: Unit,
   shapes: readonly PixelShape[],
   placed: Placed[],
   canvas: PerAxis | undefined,
+  stamps: StampCache,
 ): void {
-  const upright = candidate.stamp();
-  const flipped = new Map<number, Stamp>([[0, upright]]);
+  const flipped = stamps.get(candidate) ?? new Map<number, Stamp>([[0, candidate.stamp()]]);
+  stamps.set(candidate, flipped);
   for (const { index, flipX, flipY } of members) {
     const key = (flipX ? 1 : 0) + (flipY ? 2 : 0);
     let stamp = flipped.get(key);
     if (!stamp) {
-      stamp = flipStamp(upright, flipX, flipY);
+      stamp = flipStamp(flipped.get(0) as Stamp, flipX, flipY);
       flipped.set(key, stamp);
     }
     const { centreX, centreY } = shapes[index];

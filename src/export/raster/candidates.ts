@@ -101,100 +101,108 @@ function errorsOf({ shape, size, burnt }: ShapeClass, width: number, height: num
   };
 }
 
-/** Dots in the order in which they are burnt: those covered most first. */
-interface Order {
+/** A shape laid on the grid of dots. Scratch: good until the next one is laid. */
+interface Laid {
   readonly columns: number;
   readonly rows: number;
-  /** Grid positions (row * columns + column). */
-  readonly dots: Int32Array;
+  /** Where the middle of the shape's box lies in the grid. */
+  readonly middleX: number;
+  readonly middleY: number;
+  /** Upper left corner of the grid from the middle of the box. */
+  readonly left: number;
+  readonly top: number;
+  /** Number of dots that are covered wholly. */
+  readonly whole: number;
+  /** Grid positions (row * columns + column) of the others, in the order in which they are burnt. */
+  readonly partial: readonly number[];
   /** Numbers of dots worth trying, ascending. */
   readonly counts: readonly number[];
 }
 
+/** Coverage of the shape in work; kept between shapes, since a board has many small ones. */
+let scratch = new Float64Array(1 << 14);
+
 function byCoverage(found: ShapeClass, drawn: PixelShape, phaseX: number, phaseY: number, all: Candidate[]): void {
-  const c0 = Math.floor(drawn.minX + phaseX + EDGE);
-  const r0 = Math.floor(drawn.minY + phaseY + EDGE);
-  const columns = Math.max(1, Math.ceil(drawn.maxX + phaseX - EDGE) - c0);
-  const rows = Math.max(1, Math.ceil(drawn.maxY + phaseY - EDGE) - r0);
-  // One dot of room on each side takes what rounding noise lets stick out.
-  const size = (columns + 3) * (rows + 2) + 1;
-  if (scratch.length < size) scratch = new Float64Array(2 * size);
-  const grid = coverageGrid(drawn.walls, phaseX - c0 + 1, phaseY - r0 + 1, columns + 2, rows + 2, scratch);
-  const order = orderOf(found, grid, columns, rows, phaseX - c0, phaseY - r0);
-  const tally = new Tally(order);
-  for (const count of order.counts) {
+  const laid = layOnGrid(found, drawn, phaseX, phaseY);
+  const tally = new Tally(laid);
+  for (const count of laid.counts) {
     const box = tally.at(count);
     if (!box) continue;
     all.push({
-      left: c0 + box.left - phaseX,
-      top: r0 + box.top - phaseY,
+      left: laid.left + box.left,
+      top: laid.top + box.top,
       ...errorsOf(found, box.right - box.left, box.bottom - box.top, count),
       ragged: box.ragged,
-      stamp: () => stampOf(order, count),
+      // Laid anew rather than kept: of all candidates only one in a dozen is ever burnt.
+      stamp: () => stampOf(layOnGrid(found, drawn, phaseX, phaseY), count),
     });
   }
 }
 
-/** Coverage of the shape in work; kept between shapes, since a board has many small ones. */
-let scratch = new Float64Array(1 << 14);
+const isWhole = (columns: number, row: number, column: number): boolean =>
+  scratch[(row + 1) * (columns + 3) + column + 1] >= 1 - EDGE;
 
 /**
  * Sorts dots by coverage, and those of equal coverage around the wanted count from the middle outwards: a wall that falls
  * between two columns of dots gets one step in, not a comb. Counts to try are those just below and above the wanted area
  * at which the dots are symmetric, and those at which no equals are torn apart.
  */
-function orderOf(
-  found: ShapeClass,
-  grid: Float64Array,
-  columns: number,
-  rows: number,
-  middleX: number,
-  middleY: number,
-): Order {
-  const dots = new Int32Array(columns * rows);
-  const partial: number[] = [];
+function layOnGrid(found: ShapeClass, drawn: PixelShape, phaseX: number, phaseY: number): Laid {
+  const c0 = Math.floor(drawn.minX + phaseX + EDGE);
+  const r0 = Math.floor(drawn.minY + phaseY + EDGE);
+  const columns = Math.max(1, Math.ceil(drawn.maxX + phaseX - EDGE) - c0);
+  const rows = Math.max(1, Math.ceil(drawn.maxY + phaseY - EDGE) - r0);
+  const [middleX, middleY] = [phaseX - c0, phaseY - r0];
+  // One dot of room on each side takes what rounding noise lets stick out.
+  const size = (columns + 3) * (rows + 2) + 1;
+  if (scratch.length < size) scratch = new Float64Array(2 * size);
+  coverageGrid(drawn.walls, middleX + 1, middleY + 1, columns + 2, rows + 2, scratch);
+  const dots: number[] = [];
   let whole = 0;
   for (let row = 0; row < rows; row += 1) {
     const base = (row + 1) * (columns + 3) + 1;
     for (let column = 0; column < columns; column += 1) {
-      const covered = grid[base + column];
-      if (covered >= 1 - EDGE) dots[whole++] = row * columns + column;
-      else if (covered > EDGE) partial.push(row * columns + column);
+      const covered = scratch[base + column];
+      if (covered >= 1 - EDGE) whole += 1;
+      else if (covered > EDGE) dots.push(row * columns + column);
     }
   }
-  const shares = Float64Array.from(partial, (dot) => {
-    const row = Math.floor(dot / columns);
-    return grid[(row + 1) * (columns + 3) + 1 + dot - row * columns];
-  });
-  const ranks = partial.map((_, i) => i).sort((p, q) => shares[q] - shares[p] || p - q);
+  const keys = new Float64Array(dots.length);
+  for (let i = 0; i < dots.length; i += 1) {
+    const row = Math.floor(dots[i] / columns);
+    // The coverage in steps of 1e-9, largest first, and the position in one number: a sort of numbers is the quickest.
+    const share = scratch[(row + 1) * (columns + 3) + 1 + dots[i] - row * columns];
+    keys[i] = Math.round((1 - share) * 1e9) * MAX_PARTIAL + i;
+  }
+  keys.sort();
+  const shareAt = (i: number): number => 1 - Math.floor(keys[i] / MAX_PARTIAL) / 1e9;
+  const partial = Array.from(keys, (key) => dots[key % MAX_PARTIAL]);
   const area = found.shape.area;
   const counts = new Set<number>([whole]);
   let start = 0;
-  while (start < ranks.length && whole + start <= area) {
-    const most = shares[ranks[start]];
+  while (start < partial.length && whole + start <= area) {
+    const most = shareAt(start);
     let end = start + 1;
-    while (end < ranks.length && most - shares[ranks[end]] < TIE) end += 1;
-    if (whole + end > area) {
-      const group = ranks.slice(start, end).map((rank) => partial[rank]);
+    while (end < partial.length && most - shareAt(end) < TIE) end += 1;
+    if (whole + end > area || end === partial.length) {
+      const group = partial.slice(start, end);
       const stops = fromTheMiddle(found, group, columns, middleX, middleY);
-      for (let i = 0; i < group.length; i += 1) dots[whole + start + i] = group[i];
-      const below = stops.filter((stop) => whole + start + stop <= area).at(-1);
-      const above = stops.find((stop) => whole + start + stop > area);
-      for (const stop of [0, below, above, group.length]) if (stop !== undefined) counts.add(whole + start + stop);
-    } else {
-      for (let i = start; i < end; i += 1) dots[whole + i] = partial[ranks[i]];
+      for (let i = 0; i < group.length; i += 1) partial[start + i] = group[i];
+      const room = area - whole - start;
+      const above = stops.findIndex((stop) => stop > room);
+      const below = above < 0 ? stops.length - 1 : above - 1;
+      for (const k of [below, above]) if (k >= 0) counts.add(whole + start + stops[k]);
+      counts.add(whole + start);
+      counts.add(whole + end);
     }
     start = end;
   }
-  if (start === ranks.length) counts.add(whole + start);
-  for (let i = start; i < ranks.length; i += 1) dots[whole + i] = partial[ranks[i]];
-  return {
-    columns,
-    rows,
-    dots: dots.subarray(0, whole + ranks.length),
-    counts: [...counts].filter((count) => count > 0).sort((p, q) => p - q),
-  };
+  const sorted = [...counts].filter((count) => count > 0).sort((p, q) => p - q);
+  return { columns, rows, middleX, middleY, left: -middleX, top: -middleY, whole, partial, counts: sorted };
 }
+
+/** More dots than any outline has on the largest grid that is laid. */
+const MAX_PARTIAL = 1 << 20;
 
 /** Sorts equals by their distance from the middle, in place; returns the numbers of them that are symmetric. */
 function fromTheMiddle(
@@ -245,23 +253,33 @@ class Tally {
   private readonly mayRow: Int32Array;
   private done = 0;
 
-  constructor(private readonly order: Order) {
-    this.inColumn = new Int32Array(order.columns);
-    this.inRow = new Int32Array(order.rows);
-    this.mayColumn = new Int32Array(order.columns);
-    this.mayRow = new Int32Array(order.rows);
-    for (const dot of order.dots) {
-      const row = Math.floor(dot / order.columns);
+  constructor(private readonly laid: Laid) {
+    const { columns, rows, partial } = laid;
+    this.inColumn = new Int32Array(columns);
+    this.inRow = new Int32Array(rows);
+    if (laid.whole > 0) {
+      for (let row = 0; row < rows; row += 1) {
+        for (let column = 0; column < columns; column += 1) {
+          if (!isWhole(columns, row, column)) continue;
+          this.inRow[row] += 1;
+          this.inColumn[column] += 1;
+        }
+      }
+    }
+    this.mayColumn = this.inColumn.slice();
+    this.mayRow = this.inRow.slice();
+    for (const dot of partial) {
+      const row = Math.floor(dot / columns);
       this.mayRow[row] += 1;
-      this.mayColumn[dot - row * order.columns] += 1;
+      this.mayColumn[dot - row * columns] += 1;
     }
   }
 
   /** Counts must come in ascending order. */
   at(count: number): Extent | undefined {
-    const { dots, columns } = this.order;
-    for (; this.done < count; this.done += 1) {
-      const dot = dots[this.done];
+    const { partial, columns, whole } = this.laid;
+    for (; this.done < count - whole; this.done += 1) {
+      const dot = partial[this.done];
       const row = Math.floor(dot / columns);
       this.inRow[row] += 1;
       this.inColumn[dot - row * columns] += 1;
@@ -288,11 +306,15 @@ function ends(counts: Int32Array): [number, number] {
   return last < first ? [-1, -1] : [first, last];
 }
 
-function stampOf({ dots, columns, rows }: Order, count: number): Stamp {
+function stampOf({ columns, rows, partial, whole }: Laid, count: number): Stamp {
   const mask = new Uint8Array(columns * rows);
-  for (let i = 0; i < count; i += 1) mask[dots[i]] = 1;
+  for (let row = 0; row < rows; row += 1) {
+    for (let column = 0; column < columns; column += 1)
+      if (isWhole(columns, row, column)) mask[row * columns + column] = 1;
+  }
+  for (let i = 0; i < count - whole; i += 1) mask[partial[i]] = 1;
   const { stamp } = stampFromMask(mask, columns, rows);
   if (hangsTogether(stamp)) return stamp;
-  joinParts(mask, columns, Array.from(dots.subarray(count)));
+  joinParts(mask, columns, partial.slice(Math.max(0, count - whole)));
   return stampFromMask(mask, columns, rows).stamp;
 }

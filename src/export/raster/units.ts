@@ -48,9 +48,18 @@ export function chooseUnits(classes: readonly ShapeClass[], webs: readonly Web[]
       at[member.index] = unit;
     }
   });
+  const known = new Map<ShapeClass, Map<string, readonly Candidate[]>>();
+  const stretchedCandidates = (found: ShapeClass, stretch: PerAxis): readonly Candidate[] => {
+    const own = known.get(found) ?? new Map<string, readonly Candidate[]>();
+    known.set(found, own);
+    const key = `${stretch.x} ${stretch.y}`;
+    const list = own.get(key) ?? candidatesOf(found, stretch);
+    own.set(key, list);
+    return list;
+  };
   const choose = (unit: Unit): void => {
     const { found, limit } = unit;
-    const list = within(found, candidates.get(found) ?? [], limit);
+    const list = within(found, candidates.get(found) ?? [], limit, stretchedCandidates);
     unit.candidate = chooseOne(choiceOf(found, list, unit.members.length), dot, pull);
   };
   return { all, at, choose };
@@ -118,7 +127,12 @@ const MAX_LENGTHENING_DOTS = 4;
 const MAX_LENGTHENING = 1.13;
 
 /** Candidates that keep to the limits; if their area is off, those of the shape made narrower and longer. */
-function within(found: ShapeClass, all: readonly Candidate[], limit: PerAxis): readonly Candidate[] {
+function within(
+  found: ShapeClass,
+  all: readonly Candidate[],
+  limit: PerAxis,
+  stretchedCandidates: (found: ShapeClass, stretch: PerAxis) => readonly Candidate[],
+): readonly Candidate[] {
   const fits = (one: Candidate): boolean => one.widthError <= limit.x + 1e-9 && one.heightError <= limit.y + 1e-9;
   const areaWithin = (most: number) => (one: Candidate) => Math.abs(one.areaErrorPercent) <= most;
   const kept = all.filter(fits);
@@ -131,7 +145,7 @@ function within(found: ShapeClass, all: readonly Candidate[], limit: PerAxis): r
   };
   const longer = Math.max((stretch.x - 1) * width, (stretch.y - 1) * height);
   const allowed = longer <= MAX_LENGTHENING_DOTS && Math.max(stretch.x, stretch.y) <= MAX_LENGTHENING;
-  const made = allowed ? candidatesOf(found, stretch).filter(fits) : [];
+  const made = allowed ? stretchedCandidates(found, stretch).filter(fits) : [];
   const good = [...kept, ...made].filter(areaWithin(WORST_AREA_PERCENT));
   return good.length > 0 ? good : nearestToLimit(all.filter(areaWithin(WORST_AREA_PERCENT)), all, limit);
 }
