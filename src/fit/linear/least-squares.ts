@@ -1,6 +1,7 @@
 import { InputError, type Warning } from '../../errors.js';
 import { type DdQr, ddQr, inverseOfGram, solveUpper, takeOut, toDdVector } from './dd-qr.js';
-import { type Dd, type DdVector, ddAdd, ddDot, ddMultiply } from './double-double.js';
+import { type DdVector, ddDot, ddMultiply } from './double-double.js';
+import { exactPowers } from './exact-powers.js';
 import { singularValues } from './singular-values.js';
 
 export interface LeastSquaresOptions {
@@ -50,6 +51,9 @@ export interface LeastSquaresResult {
 /** Entries are doubles, so a column known to 2^-53 of itself may leave a few of these when it depends on others. */
 const RANK_TOLERANCE = 32 * Number.EPSILON;
 
+/** From here on it is worth to look whether columns are powers of each other. */
+const CONDITION_SUSPICIOUS = 1e5;
+
 /** Beyond this the rounding of the design's own entries may cost more than half of the 16 digits. */
 const CONDITION_WARNING = 1e8;
 
@@ -81,8 +85,15 @@ export function leastSquares(
   const root = (i: number): number => (roots ? roots[i] : 1);
   const scales = Array.from({ length: width }, (_, j) => powerOfTwo(rows, (row) => row[j], root));
   const yScale = powerOfTwo(rows, (_row, i) => observations[i], root);
+  const tolerance = options.rankTolerance ?? RANK_TOLERANCE;
   const columns = scales.map((scale, j) => weightedVector(count, (i) => rows[i][j], root, scale));
-  const qr = ddQr(columns, options.rankTolerance ?? RANK_TOLERANCE);
+  let qr = ddQr(columns, tolerance);
+  const exact = conditionOf(qr, width) > CONDITION_SUSPICIOUS ? exactPowers(rows) : [];
+  const restored = exact.some((column) => column !== undefined);
+  if (restored) {
+    const again = scales.map((scale, j) => weightedVector(count, (i) => rows[i][j], root, scale, exact[j]));
+    qr = ddQr(again, tolerance);
+  }
   const rest = weightedVector(count, (i) => observations[i], root, yScale);
   const total = sumOfSquaresToExplain(rest, qr, count, root);
   const projections = takeOut(rest, qr.q);
@@ -113,7 +124,7 @@ export function leastSquares(
     const free = 1 - leverages[i];
     return free > 1e-12 ? (residual * root(i)) / (residualSd * Math.sqrt(free)) : Number.NaN;
   });
-  const dependentColumns = describeDependence(qr, scales, names);
+  const dependentColumns = describeDependence(qr, names);
   const conditionNumber = conditionOf(qr, width);
   return {
     coefficients,
@@ -132,7 +143,7 @@ export function leastSquares(
     totalSumOfSquares: total / yScale / yScale,
     conditionNumber,
     dependentColumns,
-    warnings: warningsOf(dependentColumns, conditionNumber),
+    warnings: warningsOf(dependentColumns, restored ? 1 : conditionNumber),
   };
 }
 
@@ -201,12 +212,14 @@ function weightedVector(
   value: (i: number) => number,
   root: (i: number) => number,
   scale: number,
+  exact?: DdVector,
 ): DdVector {
-  const vector = toDdVector(count, value, scale);
+  const vector = toDdVector(count, exact ? (i) => exact.hi[i] : value, scale);
   for (let i = 0; i < count; i += 1) {
+    if (exact) vector.lo[i] = exact.lo[i] * scale;
     const weight = root(i);
     if (weight === 1) continue;
-    const [hi, lo] = ddMultiply([vector.hi[i], 0], [weight, 0]);
+    const [hi, lo] = ddMultiply([vector.hi[i], vector.lo[i]], [weight, 0]);
     vector.hi[i] = hi;
     vector.lo[i] = lo;
   }
@@ -226,17 +239,10 @@ function sumOfSquaresToExplain(y: DdVector, qr: DdQr, count: number, root: (i: n
   return ddDot(copy, copy)[0];
 }
 
-function describeDependence(
-  qr: DdQr,
-  scales: readonly number[],
-  names: readonly string[],
-): LeastSquaresResult['dependentColumns'] {
+function describeDependence(qr: DdQr, names: readonly string[]): LeastSquaresResult['dependentColumns'] {
   return qr.aliased.map(({ column, on }) => {
-    const sizes = on.map((factor: Dd, a) => Math.abs(ddAdd(factor, [0, 0])[0] * scales[qr.kept[a]]));
     const largest = Math.max(0, ...on.map((factor) => Math.abs(factor[0])));
-    const partners = on.flatMap((factor, a) =>
-      sizes[a] > 0 && Math.abs(factor[0]) > 1e-9 * largest ? [names[qr.kept[a]]] : [],
-    );
+    const partners = on.flatMap((factor, a) => (Math.abs(factor[0]) > 1e-9 * largest ? [names[qr.kept[a]]] : []));
     return { index: column, name: names[column], on: partners };
   });
 }

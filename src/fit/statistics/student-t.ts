@@ -1,10 +1,14 @@
+import { twoSidedNormalP } from '../window/normal-tail.js';
 import { incompleteBeta, logGamma } from './special.js';
+
+/** From here on Student's t is the normal distribution to seven digits, and the incomplete beta function loses as many. */
+const NEARLY_NORMAL = 1e7;
 
 /** P(|T| > t) of Student's t; `dof` > 0, need not be whole. */
 export function studentTwoSided(t: number, dof: number): number {
   const square = t * t;
   if (!Number.isFinite(square)) return 0;
-  if (!Number.isFinite(dof)) return studentTwoSided(t, 1e9);
+  if (dof > NEARLY_NORMAL) return twoSidedNormalP(t);
   return incompleteBeta(dof / (dof + square), dof / 2, 0.5);
 }
 
@@ -23,28 +27,28 @@ export function fisherUpper(f: number, dofAbove: number, dofBelow: number): numb
  * @param dof - degrees of freedom > 0, need not be whole; infinite is the normal distribution
  */
 export function studentQuantile(twoSided: number, dof: number): number {
-  const freedom = Number.isFinite(dof) ? dof : 1e9;
   let low = 0;
   let high = 1;
-  while (studentTwoSided(high, freedom) > twoSided) {
+  while (studentTwoSided(high, dof) > twoSided) {
     low = high;
     high *= 2;
   }
-  const logDensity = (t: number): number =>
-    logGamma((freedom + 1) / 2) -
-    logGamma(freedom / 2) -
-    0.5 * Math.log(freedom * Math.PI) -
-    ((freedom + 1) / 2) * Math.log1p((t * t) / freedom);
   let t = (low + high) / 2;
   for (let step = 0; step < 200; step += 1) {
-    const tail = studentTwoSided(t, freedom);
+    const tail = studentTwoSided(t, dof);
     if (tail > twoSided) low = t;
     else high = t;
-    const slope = (2 * Math.exp(logDensity(t))) / tail;
+    const slope = (2 * density(t, dof)) / tail;
     let next = t + Math.log(tail / twoSided) / slope;
     if (!(next > low && next < high)) next = (low + high) / 2;
     if (Math.abs(next - t) <= 1e-15 * next) return next;
     t = next;
   }
   return t;
+}
+
+function density(t: number, dof: number): number {
+  if (dof > NEARLY_NORMAL) return Math.exp(-0.5 * t * t) / Math.sqrt(2 * Math.PI);
+  const front = logGamma((dof + 1) / 2) - logGamma(dof / 2) - 0.5 * Math.log(dof * Math.PI);
+  return Math.exp(front - ((dof + 1) / 2) * Math.log1p((t * t) / dof));
 }
