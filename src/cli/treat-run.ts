@@ -129,7 +129,7 @@ async function treatedSvg(
   });
   const marks = [...new Set([...result.openings.flatMap(marksOf), result.mark])];
   const facts = {
-    'data-origin-mm': originMm.join(' '),
+    'data-origin-mm': originMm.map((mm) => mm.toFixed(3)).join(' '),
     ...(artwork.side ? { 'data-side': artwork.side } : {}),
   };
   return stampSvg(bytes, marks, facts);
@@ -144,12 +144,15 @@ function canvasOf(
   const { canvas } = artwork;
   const inside = canvas && box.minX >= 0 && box.minY >= 0 && box.maxX <= canvas.widthMm && box.maxY <= canvas.heightMm;
   if (canvas && inside) return { ...canvas, originMm: [0, 0] };
+  const originMm = [wholeUm(box.minX - MARGIN_MM, Math.floor), wholeUm(box.minY - MARGIN_MM, Math.floor)] as const;
   return {
-    widthMm: box.maxX - box.minX + 2 * MARGIN_MM,
-    heightMm: box.maxY - box.minY + 2 * MARGIN_MM,
-    originMm: [box.minX - MARGIN_MM, box.minY - MARGIN_MM],
+    widthMm: wholeUm(box.maxX + MARGIN_MM - originMm[0], Math.ceil),
+    heightMm: wholeUm(box.maxY + MARGIN_MM - originMm[1], Math.ceil),
+    originMm,
   };
 }
+
+const wholeUm = (mm: number, round: (value: number) => number): number => round(mm * 1000) / 1000;
 
 function countsOf({ accounts, openings }: TreatResult): Record<string, number> {
   const count = (fate: string): number => accounts.filter((account) => account.fate === fate).length;

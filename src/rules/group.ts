@@ -10,7 +10,7 @@ export type { GroupKind, OpeningGroup } from './group-pattern.js';
  * elsewhere by equal shapes in rows, pairs, grids, and rows around a large pad.
  *
  * @param measures - one per opening
- * @returns groups of two or more, or named ones; no opening is in two of them
+ * @returns groups of two or more; no opening is in two of them
  */
 export function groupOpenings(openings: readonly Opening[], measures: readonly Measure[]): OpeningGroup[] {
   const byComponent = new Map<string, number[]>();
@@ -26,7 +26,8 @@ export function groupOpenings(openings: readonly Opening[], measures: readonly M
   });
   const groups: OpeningGroup[] = [];
   for (const [component, members] of byComponent) {
-    groups.push(describeGroup(componentPattern(members, measures), openings, measures, component));
+    if (members.length > 1)
+      groups.push(describeGroup(componentPattern(members, measures), openings, measures, component));
   }
   for (const pattern of findPatterns(unnamed, measures)) groups.push(describeGroup(pattern, openings, measures));
   return groups;

@@ -106,8 +106,8 @@ export function widen(selected: readonly number[], action: Of<'widen'>, snapshot
     const scope = snapshot.scope(i);
     const to = action.toMm === undefined ? snapshot.film.minOpeningMm : numberFor(action.toMm, scope);
     const measure = snapshot.measures[i];
-    if (to === undefined) proposals.set(i, { stays: 'no profile says what this laser opens' });
-    else if (measure.narrowestMm < to - 1e-6) wishes.set(i, widened(snapshot.pieces[i].opening, i, to, snapshot));
+    if (to !== undefined && measure.narrowestMm < to - 1e-6)
+      wishes.set(i, widened(snapshot.pieces[i].opening, i, to, snapshot));
   }
   growWithin(wishes, leaveWeb(action.leaveWebMm, snapshot), snapshot, proposals, 'all-or-nothing');
   return proposals;

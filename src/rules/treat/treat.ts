@@ -113,6 +113,7 @@ export function treatOpenings(openings: readonly Opening[], rules: RuleSet, opti
     refusals.push(...outcome.refusals);
     told.push({ name: rule.name, selected: selected.length, changed: outcome.changes.length });
     if (selected.length === 0 && !before.every(Boolean)) warnings.push(selectedNothing(rule));
+    if (selected.length > 0 && lacksLimit(rule, film)) warnings.push(withoutLimit(rule));
   }
   warnings.push(...leftOver(pieces, film, measure));
   return {
@@ -265,6 +266,18 @@ function selectedNothing(rule: Rule): Warning {
     code: 'RULE_SELECTED_NOTHING',
     message: `the rule "${rule.name}" selected no opening.`,
     hint: 'That may be right for this board; else look at its selector.',
+  };
+}
+
+function lacksLimit({ action }: Rule, film: FilmScope): boolean {
+  return action.kind === 'widen' && action.toMm === undefined && film.minOpeningMm === undefined;
+}
+
+function withoutLimit(rule: Rule): Warning {
+  return {
+    code: 'RULE_WITHOUT_LIMIT',
+    message: `the rule "${rule.name}" did nothing: it is not known what this laser opens.`,
+    hint: 'Give a profile with readings of an aperture ladder, or "toMm" in the rule.',
   };
 }
 
