@@ -11,6 +11,9 @@ import type { LaidStencil, SheetOpening, SheetPart, StencilRequest } from './typ
 /** Free film between text, marks, witness coupon and the film's edge, mm. */
 const ROOM_MM = 2;
 const TICK_WIDTH_MM = 0.3;
+/** Film between the witness coupon and the film's edge, and between it and the corner mark, mm. */
+const WITNESS_EDGE_MM = 1;
+const WITNESS_ROOM_MM = 0.8;
 
 /** Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin. */
 export function layStencil(request: StencilRequest): LaidStencil {
@@ -30,7 +33,10 @@ export function layStencil(request: StencilRequest): LaidStencil {
   const holes = holeOpenings(request.holes ?? []);
   const witnessAt: [number, number] | undefined =
     request.witnessMm > 0
-      ? [widthMm - handleOf(request, 'right') - request.witnessMm - ROOM_MM, handleOf(request, 'bottom') + ROOM_MM]
+      ? [
+          widthMm - handleOf(request, 'right') - request.witnessMm - WITNESS_EDGE_MM,
+          handleOf(request, 'bottom') + WITNESS_EDGE_MM,
+        ]
       : undefined;
   const textRoom = (witnessAt?.[0] ?? widthMm - ROOM_MM) - handleOf(request, 'left') - 2 * ROOM_MM;
   const openings = [
@@ -127,7 +133,7 @@ function marginsOf(
   letteringMm: number,
 ): Record<'left' | 'right' | 'top' | 'bottom', number> {
   const { marginMm, witnessMm } = request;
-  const leastForWitness = witnessMm > 0 ? witnessMm + 2 * ROOM_MM + MARK_REACH_MM - 1 : 0;
+  const leastForWitness = witnessMm > 0 ? witnessMm + WITNESS_EDGE_MM + WITNESS_ROOM_MM + MARK_REACH_MM : 0;
   if (marginMm < leastForWitness) {
     throw new InputError({
       code: 'MARGIN_TOO_SMALL',

@@ -1,4 +1,7 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
+import { ringBounds } from '../geometry/bounds.js';
+import { move } from '../geometry/shape-cache.js';
+import { rectangle } from '../geometry/shapes.js';
 import type { Region, Ring } from '../geometry/types.js';
 
 /** What to draw for laying on the board, mm, lower left corner of the sheet at the origin. */
@@ -10,6 +13,7 @@ export interface DryFit {
   readonly outlines: readonly Ring[];
   /** Each piece of film on the sheet. */
   readonly pieces: readonly {
+    readonly name: string;
     readonly at: readonly [number, number];
     readonly widthMm: number;
     readonly heightMm: number;
@@ -41,34 +45,82 @@ interface Pen {
 
 /**
  * A PDF at true size to print on paper and lay over the board before a film is cut: openings, board outline, and two
- * bars that show whether the printer is true. A sheet that is too large for the paper gets a page of its own size.
+ * bars that show whether the printer is true. A sheet that is too large for the paper gets a page for each piece of
+ * film; a piece that is still too large gets a page of its own size.
  *
- * @returns the PDF's bytes (the same for the same input) and whether the page is larger than the paper
+ * @returns the PDF's bytes (the same for the same input) and whether a page is larger than the paper
  */
 export async function dryFitPdf(
   drawing: DryFit,
   options: DryFitOptions,
 ): Promise<{ bytes: Uint8Array; ownSize: boolean }> {
   const { PDFDocument, StandardFonts } = await import('pdf-lib');
-  const factorX = options.printedMm ? BAR_MM / options.printedMm.x : 1;
-  const factorY = options.printedMm ? BAR_MM / options.printedMm.y : 1;
+  const pdf = await PDFDocument.create({ updateMetadata: false });
+  pdf.setTitle(drawing.title);
+  const font = await pdf.embedFont(StandardFonts.Helvetica);
+  const drawings = pageSize(drawing, options).own && drawing.pieces.length > 1 ? eachPiece(drawing) : [drawing];
+  for (const one of drawings) {
+    const { widthMm, heightMm, factorX, factorY } = pageSize(one, options);
+    const page = pdf.addPage([widthMm * PT_PER_MM, heightMm * PT_PER_MM]);
+    await drawPage(one, options, {
+      page,
+      font,
+      x: (mm) => (LEFT_MM + mm) * factorX * PT_PER_MM,
+      y: (mm) => (FOOT_MM + mm) * factorY * PT_PER_MM,
+    });
+  }
+  const bytes = await pdf.save({ useObjectStreams: false });
+  return { bytes, ownSize: drawings.some((one) => pageSize(one, options).own) };
+}
+
+function pageSize(drawing: DryFit, { paper, printedMm }: DryFitOptions) {
+  const factorX = printedMm ? BAR_MM / printedMm.x : 1;
+  const factorY = printedMm ? BAR_MM / printedMm.y : 1;
   const needX = (Math.max(drawing.widthMm, BAR_MM + 10) + LEFT_MM + EDGE_MM) * factorX;
   const needY = (Math.max(drawing.heightMm, BAR_MM + 4) + FOOT_MM + EDGE_MM) * factorY;
-  const [short, long] = PAPER_MM[options.paper];
+  const [short, long] = PAPER_MM[paper];
   const upright = needX <= short && needY <= long;
   const flat = needX <= long && needY <= short;
   const [widthMm, heightMm] = upright ? [short, long] : flat ? [long, short] : [needX, needY];
-  const pdf = await PDFDocument.create({ updateMetadata: false });
-  pdf.setTitle(drawing.title);
-  const page = pdf.addPage([widthMm * PT_PER_MM, heightMm * PT_PER_MM]);
-  const pen: Pen = {
-    page,
-    font: await pdf.embedFont(StandardFonts.Helvetica),
-    x: (mm) => (LEFT_MM + mm) * factorX * PT_PER_MM,
-    y: (mm) => (FOOT_MM + mm) * factorY * PT_PER_MM,
-  };
+  return { widthMm, heightMm, factorX, factorY, own: !upright && !flat };
+}
+
+/** One drawing a piece of film; copies of the same stencil only once. */
+function eachPiece(drawing: DryFit): DryFit[] {
+  const seen = new Set<string>();
+  return drawing.pieces.flatMap((piece) => {
+    const key = `${piece.name} ${piece.widthMm} ${piece.heightMm}`;
+    if (seen.has(key)) return [];
+    seen.add(key);
+    const [x0, y0] = piece.at;
+    const inside = (ring: Ring): boolean => {
+      const box = ringBounds(ring);
+      return (
+        box.minX >= x0 - 1e-6 &&
+        box.maxX <= x0 + piece.widthMm + 1e-6 &&
+        box.minY >= y0 - 1e-6 &&
+        box.maxY <= y0 + piece.heightMm + 1e-6
+      );
+    };
+    return [
+      {
+        title: `${drawing.title} (${piece.name})`,
+        widthMm: piece.widthMm,
+        heightMm: piece.heightMm,
+        openings: drawing.openings.filter(({ outer }) => inside(outer)).map((region) => move(region, -x0, -y0)),
+        outlines: drawing.outlines
+          .filter(inside)
+          .map((ring) => ring.map(([x, y]): [number, number] => [x - x0, y - y0])),
+        pieces: [{ ...piece, at: [0, 0] }],
+      },
+    ];
+  });
+}
+
+async function drawPage(drawing: DryFit, { printedMm }: DryFitOptions, pen: Pen): Promise<void> {
   const { pushGraphicsState, popGraphicsState, setLineWidth, setStrokingGrayscaleColor, setFillingGrayscaleColor } =
     await import('pdf-lib');
+  const { page } = pen;
   page.pushOperators(
     pushGraphicsState(),
     setLineWidth(0.25),
@@ -79,38 +131,23 @@ export async function dryFitPdf(
   page.pushOperators(setLineWidth(0.7));
   for (const ring of drawing.outlines) await path(pen, [ring], false);
   page.pushOperators(setLineWidth(0.3), setStrokingGrayscaleColor(0.5));
-  for (const { at, widthMm: w, heightMm: h } of drawing.pieces) {
-    await path(
-      pen,
-      [
-        [
-          [at[0], at[1]],
-          [at[0] + w, at[1]],
-          [at[0] + w, at[1] + h],
-          [at[0], at[1] + h],
-        ],
-      ],
-      false,
-    );
+  for (const { at, widthMm, heightMm } of drawing.pieces) {
+    await path(pen, [rectangle(at[0], at[1], at[0] + widthMm, at[1] + heightMm)], false);
   }
   page.pushOperators(popGraphicsState());
   bars(pen);
   const text = (mmX: number, mmY: number, size: number, words: string): void =>
     page.drawText(winAnsi(words), { x: pen.x(mmX), y: pen.y(mmY), size, font: pen.font });
-  text(-LEFT_MM + EDGE_MM, -FOOT_MM + 20, 10, drawing.title);
+  const left = -LEFT_MM + EDGE_MM;
+  text(left, -18, 10, drawing.title);
+  text(left, -22.5, 7.5, 'Print at 100 % ("actual size", not fitted to the page), then measure both 100 mm bars.');
   text(
-    -LEFT_MM + EDGE_MM,
-    -FOOT_MM + 14.5,
-    8,
-    'Print at 100 % ("actual size", no fitting to the page). Measure both 100 mm bars: if they are not 100.0 mm long, give what they',
+    left,
+    -26,
+    7.5,
+    `Not 100.0 mm? Give what they measure as --printed-mm 99.6x99.8 (X x Y) and print again.${printedMm ? ` Made up for here: ${printedMm.x} x ${printedMm.y} mm.` : ''}`,
   );
-  text(
-    -LEFT_MM + EDGE_MM,
-    -FOOT_MM + 11,
-    8,
-    `measure as --printed-mm 99.6x99.8 (X x Y) and print again.${options.printedMm ? ` This page makes up for bars of ${options.printedMm.x} x ${options.printedMm.y} mm.` : ''} Then lay the paper over the board: outline and lands must meet.`,
-  );
-  return { bytes: await pdf.save({ useObjectStreams: false }), ownSize: !upright && !flat };
+  text(left, -29.5, 7.5, 'Lay the paper over the board: outline and lands must meet.');
 }
 
 async function path(pen: Pen, rings: readonly Ring[], fill: boolean): Promise<void> {
