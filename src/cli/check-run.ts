@@ -37,6 +37,7 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
     profileLimits,
     boards: values.boards,
   });
+  for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
   if (values.out !== undefined) await writeAll(file, artwork.openings, result, values, io);
   if (values.json) io.out(`${JSON.stringify(jsonOf(file, result), null, 2)}\n`);
   else await tell(result, values, io);

@@ -1,6 +1,8 @@
 import { InputError, type Warning } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
+import { checkOpeningsAtDoor } from './door.js';
+import { type Film, type FilmOptions, filmOf } from './film.js';
 import { type Finding, margin, openingFindings, openingRatios } from './findings.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
 import { DEFAULT_LIMITS, type Limits } from './limits.js';
@@ -9,9 +11,7 @@ import { choosePaste, type Paste } from './paste.js';
 import { nearestWebs } from './webs.js';
 
 /** What a check needs to know besides the openings. */
-export interface CheckOptions {
-  /** Thickness of the film, mm. */
-  readonly thicknessMm: number;
+export interface CheckOptions extends FilmOptions {
   /** Paste by its powder type, default `type4`. */
   readonly paste?: string;
   /** Default `SAC305`. */
@@ -20,8 +20,6 @@ export interface CheckOptions {
   readonly metalPercent?: number;
   /** Default {@link DEFAULT_LIMITS}. */
   readonly limits?: Limits;
-  /** The profile's limits: what this laser opened, and what stood, in this film. */
-  readonly profileLimits?: { readonly minOpeningMm?: number; readonly minWebMm?: number };
   /** Boards to print, default 1. */
   readonly boards?: number;
 }
@@ -103,19 +101,21 @@ const NOTES = [
  * Holds every opening of a stencil against the rules of the trade and, if given, against what the laser can do.
  *
  * @param openings - mm; their position + 1 is their number
- * @throws {InputError} THICKNESS, BOARDS, PASTE_UNKNOWN, ALLOY_UNKNOWN, METAL_PERCENT
+ * @throws {InputError} BAD_OPENING, THICKNESS, BOARDS, PASTE_UNKNOWN, ALLOY_UNKNOWN, METAL_PERCENT
  * @remarks Exact polygon geometry; about n log n for a usual board.
  * @example checkOpenings(artwork.openings, { thicknessMm: 0.1, paste: 'type4' }).totals.failed
  */
 export function checkOpenings(openings: readonly Opening[], options: CheckOptions): CheckResult {
-  const { thicknessMm, limits = DEFAULT_LIMITS, profileLimits = {}, boards = 1 } = options;
-  requirePositive('THICKNESS', 'the film thickness in mm', thicknessMm, 'For example 0.1.');
+  const { limits = DEFAULT_LIMITS, boards = 1 } = options;
+  const film = filmOf(options);
+  const { thicknessMm } = film;
   requirePositive('BOARDS', 'the number of boards', boards, 'For example 10.');
+  const warnings = checkOpeningsAtDoor(openings);
   const paste = choosePaste(limits, { type: options.paste, alloy: options.alloy, metalPercent: options.metalPercent });
   const measurer = createMeasurer();
   const measures = openings.map(measurer);
   const webs = nearestWebs(openings);
-  const context = { thicknessMm, limits, paste, ...profileLimits };
+  const context = { ...film, limits, paste };
   const checks = openings.map((opening, i): OpeningCheck => {
     const measure = measures[i];
     const ratios = openingRatios(measure, thicknessMm, limits);
@@ -153,9 +153,9 @@ export function checkOpenings(openings: readonly Opening[], options: CheckOption
     openings: checks,
     groups: groupOpenings(openings, measures),
     totals: totalsOf(checks, boards),
-    basis: { thicknessMm, paste, limits, ...profileLimits },
-    notes: notesFor(profileLimits),
-    warnings: [],
+    basis: { ...film, paste, limits },
+    notes: notesFor(film),
+    warnings,
   };
 }
 
@@ -183,12 +183,12 @@ function totalsOf(checks: readonly OpeningCheck[], boards: number): CheckTotals 
   };
 }
 
-function notesFor(profileLimits: NonNullable<CheckOptions['profileLimits']>): string[] {
+function notesFor({ minOpeningMm, minWebMm }: Film): string[] {
   const notes = [...NOTES];
-  if (profileLimits.minOpeningMm === undefined || profileLimits.minWebMm === undefined) {
+  if (minOpeningMm === undefined || minWebMm === undefined) {
     const missing = [
-      ...(profileLimits.minOpeningMm === undefined ? ['smallest opening'] : []),
-      ...(profileLimits.minWebMm === undefined ? ['smallest web'] : []),
+      ...(minOpeningMm === undefined ? ['smallest opening'] : []),
+      ...(minWebMm === undefined ? ['smallest web'] : []),
     ];
     notes.push(
       `No ${missing.join(' and no ')} of the laser was given: a profile with readings of an aperture ladder says what this laser opens and what stands.`,

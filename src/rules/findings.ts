@@ -63,7 +63,7 @@ export interface Ratios {
  * where the length exceeds five widths.
  */
 export function openingRatios(measure: Measure, thicknessMm: number, limits: Limits): Ratios {
-  const areaRatio = measure.areaMm2 / (measure.perimeterMm * thicknessMm);
+  const areaRatio = measure.perimeterMm > 0 ? measure.areaMm2 / (measure.perimeterMm * thicknessMm) : 0;
   const long = measure.lengthMm > limits.longFromWidths.value * measure.narrowestMm;
   return long ? { areaRatio, aspectRatio: measure.narrowestMm / thicknessMm } : { areaRatio };
 }

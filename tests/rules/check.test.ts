@@ -245,7 +245,38 @@ describe('totals', () => {
     expect(checkOpenings([], { thicknessMm: 0.1 }).totals.openings).toBe(0);
   });
 
+  it('takes thickness and limits from a profile', () => {
+    const profile = { film: { thicknessMm: 0.1 }, limits: { minOpeningMm: 0.4, minWebMm: 0.2 } };
+    const { basis, openings } = checkOpenings([pad(0, 0, 0.3, 0.3)], { profile });
+    expect(basis).toMatchObject({ thicknessMm: 0.1, minOpeningMm: 0.4, minWebMm: 0.2 });
+    expect(openings[0].findings[0].code).toBe('OPENING_SMALL');
+  });
+
+  it('tells of openings without area and refuses what is no ring', () => {
+    const flat = solid([
+      [0, 0],
+      [1, 0],
+      [2, 0],
+    ]);
+    const { warnings, openings } = checkOpenings([pad(5, 5, 1, 1), flat], { thicknessMm: 0.1 });
+    expect(warnings[0]).toMatchObject({ code: 'OPENING_WITHOUT_AREA', openings: [2] });
+    expect(openings[1].verdict).toBe('fail');
+    for (const outer of [
+      [[0, 0]],
+      [
+        [0, 0],
+        [1, 0],
+        [Number.NaN, 1],
+      ],
+    ] as Point[][]) {
+      expect(() => checkOpenings([solid(outer)], { thicknessMm: 0.1 })).toThrowError(
+        expect.objectContaining({ code: 'BAD_OPENING' }),
+      );
+    }
+  });
+
   it.each([
+    [{}, 'THICKNESS'],
     [{ thicknessMm: 0 }, 'THICKNESS'],
     [{ thicknessMm: Number.NaN }, 'THICKNESS'],
     [{ thicknessMm: 0.1, paste: 'type33' }, 'PASTE_UNKNOWN'],

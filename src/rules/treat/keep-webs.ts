@@ -1,9 +1,10 @@
-import { openingCentroid } from '../../geometry/area.js';
+import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
 import { isConvex } from '../../geometry/narrowest.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { NO_AREA_MM2 } from '../door.js';
 import { measureRegion } from '../measure.js';
 import { type Web, websBelow } from '../webs.js';
 import { numberFor, type Proposals, type Snapshot, webToLeave } from './piece.js';
@@ -143,6 +144,7 @@ function carve(
   const { p, q } = web;
   const half = mayTrim(p) && mayTrim(q) ? (wantedMm + web.distanceMm) / 2 : wantedMm;
   const keepClear = (i: number, other: number, clearMm: number): void => {
+    if (openingArea(regions[other]) < NO_AREA_MM2) return;
     const around = offsetByEllipse(regions[other], 2 * clearMm, 2 * clearMm, 1);
     const left = subtractRegions([regions[i]], around);
     replace(i, left.length === 1 ? left[0] : undefined);

@@ -1,6 +1,8 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
 import type { Opening, Point, Region } from '../../geometry/types.js';
+import { checkOpeningsAtDoor, NO_AREA_MM2 } from '../door.js';
+import { type FilmOptions, filmOf } from '../film.js';
 import { reaches } from '../findings.js';
 import { createMeasurer, type Measurer } from '../measure.js';
 import { websBelow } from '../webs.js';
@@ -15,11 +17,7 @@ import type { Rule, RuleSet } from './rule-types.js';
 import { selects } from './select.js';
 
 /** What rules need to know besides the openings. */
-export interface TreatOptions {
-  /** Thickness of the film, mm. */
-  readonly thicknessMm: number;
-  /** The profile's limits: what this laser opened, and what stood, in this film. */
-  readonly profileLimits?: { readonly minOpeningMm?: number; readonly minWebMm?: number };
+export interface TreatOptions extends FilmOptions {
   /** The foil that the pads were designed for, mm, over what the rule set says. */
   readonly designThicknessMm?: number;
 }
@@ -84,23 +82,23 @@ export interface TreatResult {
  *
  * @param openings - mm; their position + 1 is their number
  * @param rules - see {@link readRules}
- * @throws {InputError} THICKNESS; RULES_NOT_READ for formulas that are still text
+ * @throws {InputError} BAD_OPENING; THICKNESS; RULES_NOT_READ for formulas that are still text
  * @example treatOpenings(artwork.openings, await readRules(text, 'plain.json'), { thicknessMm: 0.1 }).openings
  */
 export function treatOpenings(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
-  checkInput(rules, options);
+  checkRules(rules);
   const mark = ruleSetMark(rules);
   const measure = createMeasurer();
   const film: FilmScope = {
-    thicknessMm: options.thicknessMm,
+    ...filmOf(options),
     designThicknessMm: options.designThicknessMm ?? rules.designThicknessMm,
-    ...options.profileLimits,
   };
   const before = openings.map((opening) => marksOf(opening).includes(mark));
-  let pieces: Piece[] = openings.map((opening, i) => ({ source: i + 1, opening, locked: before[i] }));
+  const locked = (opening: Opening, i: number): boolean => before[i] || openingArea(opening) < NO_AREA_MM2;
+  let pieces: Piece[] = openings.map((opening, i) => ({ source: i + 1, opening, locked: locked(opening, i) }));
   const changes: Change[] = [];
   const refusals: Refusal[] = [];
-  const warnings: Warning[] = [];
+  const warnings: Warning[] = checkOpeningsAtDoor(openings);
   const told: TreatResult['rules'][number][] = [];
   if (before.some(Boolean)) warnings.push(treatedBefore(before, rules));
   let snapshot = takeSnapshot(pieces, film, measure);
@@ -127,14 +125,7 @@ export function treatOpenings(openings: readonly Opening[], rules: RuleSet, opti
   };
 }
 
-function checkInput(rules: RuleSet, { thicknessMm }: TreatOptions): void {
-  if (!Number.isFinite(thicknessMm) || thicknessMm <= 0) {
-    throw new InputError({
-      code: 'THICKNESS',
-      message: `expected the film thickness in mm, a number above 0, found ${thicknessMm}.`,
-      hint: 'For example 0.1.',
-    });
-  }
+function checkRules(rules: RuleSet): void {
   rules.rules.forEach(({ select, action }, i) => {
     const text = Object.entries({ ...action }).find(
       ([key, value]) => /(Mm|Percent)$/.test(key) && typeof value === 'string',
