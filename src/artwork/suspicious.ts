@@ -1,5 +1,5 @@
 import type { Warning } from '../errors.js';
-import { openingArea } from '../geometry/area.js';
+import { openingArea, openingPerimeter } from '../geometry/area.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import type { Box, Opening } from '../geometry/types.js';
@@ -9,6 +9,8 @@ const FRAME_FILL = 0.15;
 const FRAME_HOLDS = 0.5;
 /** Longer than so many widths is no land of a part. */
 const THIN_RATIO = 25;
+/** A rectangle of that ratio has this area in units of its perimeter squared; what has more needs no closer look. */
+const THIN_COMPACTNESS = THIN_RATIO / (4 * (THIN_RATIO + 1) ** 2);
 /** Strokes are suspicious where at least this share of the openings are flashes. */
 const MOSTLY_FLASHES = 0.5;
 
@@ -38,6 +40,7 @@ export function findSuspicious(openings: readonly Opening[], board?: Box): Warni
       ? numbers(({ tag }) => tag?.drawn === 'stroke').filter((n) => !frames.includes(n))
       : [];
   const thin = numbers((opening) => {
+    if (openingArea(opening) > THIN_COMPACTNESS * openingPerimeter(opening) ** 2) return false;
     const { widthMm, heightMm } = orientedBox(opening.outer);
     return Math.max(widthMm, heightMm) > THIN_RATIO * Math.min(widthMm, heightMm);
   }).filter((n) => !frames.includes(n) && !strokes.includes(n));
