@@ -64,22 +64,24 @@ interface Tagged {
   readonly checks: readonly OpeningCheck[];
 }
 
-/** Failed openings get a number each, while there are not too many; the others, and too many, share one per run. */
-function tagsFor(checks: readonly OpeningCheck[]): Tagged[] {
+/** Failed openings get a number each, while there are not too many; the others, and too many, share one per run in a group. */
+function tagsFor(checks: readonly OpeningCheck[], groupOf: ReadonlyMap<number, number>): Tagged[] {
   const failed = checks.filter(({ verdict }) => verdict === 'fail');
   const passed = checks.filter(({ verdict }) => verdict === 'pass');
   const single = failed.map((check): Tagged => ({ words: String(check.number), checks: [check] }));
-  const tags = failed.length <= MOST_LABELS ? single : runsOf(failed);
-  const more = runsOf(passed);
-  return tags.length + more.length <= MOST_LABELS ? [...tags, ...more] : tags;
+  const tags = failed.length <= MOST_LABELS ? single : runsOf(failed, groupOf);
+  const more = runsOf(passed, groupOf);
+  return tags.length + more.length <= 2 * MOST_LABELS ? [...tags, ...more] : tags;
 }
 
-function runsOf(checks: readonly OpeningCheck[]): Tagged[] {
+function runsOf(checks: readonly OpeningCheck[], groupOf: ReadonlyMap<number, number>): Tagged[] {
   const runs: OpeningCheck[][] = [];
   for (const check of checks) {
     const run = runs[runs.length - 1];
     const last = run?.[run.length - 1];
-    const joins = last && check.number === last.number + 1 && lookOf(last) === lookOf(check) && alike(last, check);
+    const group = groupOf.get(check.number);
+    const together = last && group !== undefined && group === groupOf.get(last.number);
+    const joins = together && check.number === last.number + 1 && lookOf(last) === lookOf(check);
     if (joins) run.push(check);
     else runs.push([check]);
   }
@@ -87,13 +89,6 @@ function runsOf(checks: readonly OpeningCheck[]): Tagged[] {
     words: run.length === 1 ? String(run[0].number) : `${run[0].number}-${run[run.length - 1].number}`,
     checks: run,
   }));
-}
-
-/** Equal neighbours: a row, or a grid that starts its next row. */
-function alike(p: OpeningCheck, q: OpeningCheck): boolean {
-  const distance = Math.hypot(p.centre[0] - q.centre[0], p.centre[1] - q.centre[1]);
-  const same = Math.abs(p.areaMm2 - q.areaMm2) < 0.01 * p.areaMm2;
-  return same && distance <= 30 * Math.max(p.widthMm, p.heightMm);
 }
 
 /**
@@ -120,7 +115,11 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     const all = openings.filter((_, i) => looks[i] === look).map(path);
     return all.length === 0 ? '' : `${paint(all.join(''), look)}`;
   });
-  const asked = tagsFor(result.openings.filter((_, i) => looks[i] !== 'good'));
+  const groupOf = new Map(result.groups.flatMap(({ openings: list }, g) => list.map((n): [number, number] => [n, g])));
+  const asked = tagsFor(
+    result.openings.filter((_, i) => looks[i] !== 'good'),
+    groupOf,
+  );
   const boxes = result.openings.map(({ box }) => ({
     minX: toX(box.minX),
     maxX: toX(box.maxX),

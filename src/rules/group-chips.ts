@@ -67,7 +67,10 @@ export function findChips(
   for (const pair of pairs) for (const { i } of pair.members) pairOf.set(i, pair);
   const inRow = new Set(rows.flatMap((row) => row.members.map(({ i }) => i)));
   const classOf = new Map<number, readonly Member[]>();
-  for (const list of classes) for (const { i } of list) classOf.set(i, list);
+  for (const list of classes) {
+    const byX = [...list].sort((p, q) => p.at[0] - q.at[0]);
+    for (const { i } of list) classOf.set(i, byX);
+  }
   const found: Chips = { chips: [], quads: [], triples: [], rest: [] };
   const inQuad = new Set<Cluster>();
   for (const pair of pairs) {
@@ -162,13 +165,27 @@ function isParallel(p: Cluster, q: Cluster | undefined): boolean {
   return q !== undefined && turnBetween(directionOf(p.members), directionOf(q.members)) < 3;
 }
 
-function nearestOthers(pair: Cluster, list: readonly Member[], reach: number): { other: Member; distance: number }[] {
+/** Equal pads that look the same way within a distance of either pad of a pair; `byX` is sorted by x. */
+function nearestOthers(pair: Cluster, byX: readonly Member[], reach: number): { other: Member; distance: number }[] {
+  const [p, q] = pair.members;
+  const [from, to] = [Math.min(p.at[0], q.at[0]) - reach, Math.max(p.at[0], q.at[0]) + reach];
   const found: { other: Member; distance: number }[] = [];
-  for (const other of list) {
-    if (pair.members.some(({ i }) => i === other.i)) continue;
-    if (turnBetween(other.axisDeg, pair.members[0].axisDeg) > 3) continue;
-    const distance = Math.min(...pair.members.map(({ at }) => Math.hypot(at[0] - other.at[0], at[1] - other.at[1])));
+  for (let k = firstFrom(byX, from); k < byX.length && byX[k].at[0] <= to; k += 1) {
+    const other = byX[k];
+    if (other.i === p.i || other.i === q.i || turnBetween(other.axisDeg, p.axisDeg) > 3) continue;
+    const distance = Math.min(distanceOf([p, other]), distanceOf([q, other]));
     if (distance <= reach) found.push({ other, distance });
   }
   return found.sort((p, q) => p.distance - q.distance);
+}
+
+/** Position of the first pad whose x is at least `x`. */
+function firstFrom(byX: readonly Member[], x: number): number {
+  let [low, high] = [0, byX.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (byX[middle].at[0] < x) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
