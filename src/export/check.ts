@@ -1,6 +1,6 @@
 import { InputError, type Problem } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
-import type { Box, Region } from '../geometry/types.js';
+import type { Box, Point, Region } from '../geometry/types.js';
 import type { WriteOptions } from './types.js';
 
 /** 1.5 gigapixels are 190 MB packed and A0 at 1200 dpi; beyond that a slip in the pitch is far more likely. */
@@ -109,13 +109,21 @@ export function checkInside(
   options: WriteOptions,
   canvas: { widthMm: number; heightMm: number },
 ): void {
+  const broken = openings.findIndex((o) => ![o.outer, ...o.islands].every((ring) => ring.every(isFinitePoint)));
+  if (broken >= 0) {
+    throw new InputError({
+      code: 'NOT_FINITE',
+      place: { key: `openings[${broken}]` },
+      message: `opening ${broken + 1} has a coordinate that is no number.`,
+    });
+  }
   const [x0, y0] = options.originMm ?? [0, 0];
   const frame: Box = { minX: x0, minY: y0, maxX: x0 + canvas.widthMm, maxY: y0 + canvas.heightMm };
   const outside: { number: number; byMm: number }[] = [];
   openings.forEach((opening, i) => {
     const box = ringBounds(opening.outer);
     const byMm = Math.max(frame.minX - box.minX, frame.minY - box.minY, box.maxX - frame.maxX, box.maxY - frame.maxY);
-    if (!(byMm <= OUTSIDE_SLACK_MM)) outside.push({ number: i + 1, byMm });
+    if (byMm > OUTSIDE_SLACK_MM) outside.push({ number: i + 1, byMm });
   });
   if (outside.length === 0) return;
   const shown = outside.slice(0, 8).map(({ number, byMm }) => `${number} (${byMm.toFixed(3)} mm)`);
@@ -127,3 +135,5 @@ export function checkInside(
     hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
   });
 }
+
+const isFinitePoint = ([x, y]: Point): boolean => Number.isFinite(x) && Number.isFinite(y);

@@ -107,7 +107,12 @@ export function board(count: number, seed: number, slantedShare = 0.05): { openi
 }
 
 /** Rectangles, round-cornered ones and discs of random sizes, apart from each other. */
-export function randomBoard(count: number, seed: number, least = 0.25, most = 2): { openings: Opening[]; sizeMm: number } {
+export function randomBoard(
+  count: number,
+  seed: number,
+  least = 0.25,
+  most = 2,
+): { openings: Opening[]; sizeMm: number } {
   const random = seeded(seed);
   const side = Math.ceil(Math.sqrt(count));
   const step = most + 0.6;

@@ -2,7 +2,7 @@ import { coverageGrid } from './coverage.js';
 import { hangsTogether, joinParts, stampFromMask } from './masks.js';
 import { type PixelShape, shapeOfWalls } from './shape.js';
 import { type ShapeClass, sizeOf } from './shape-classes.js';
-import { type Stamp, stampByCentres } from './stamp.js';
+import { EMPTY_STAMP, type Stamp, stampByCentres } from './stamp.js';
 
 /** One way of standing for a shape by dots. Everything in dots, errors as dots less polygon. */
 export interface Candidate {
@@ -38,6 +38,7 @@ const QUARTER_PHASES = [0, 0.25, 0.5, 0.75];
 /** All sensible ways of standing for a class's shape; `stretch` makes it narrower one way and longer the other. */
 export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number } = { x: 1, y: 1 }): Candidate[] {
   const wanted = found.shape;
+  if (!(wanted.area > NOTHING)) return [NO_DOTS];
   const own = sizeOf(wanted);
   const scaleX = (stretch.x * found.size.width) / own.width;
   const scaleY = (stretch.y * found.size.height) / own.height;
@@ -59,6 +60,22 @@ export function candidatesOf(found: ShapeClass, stretch: { x: number; y: number 
   }
   return all;
 }
+
+/** An opening of less area than this is none, dots squared. */
+const NOTHING = 1e-9;
+
+const NO_DOTS: Candidate = {
+  left: 0,
+  top: 0,
+  width: 0,
+  height: 0,
+  count: 0,
+  areaErrorPercent: 0,
+  widthError: 0,
+  heightError: 0,
+  ragged: 0,
+  stamp: () => EMPTY_STAMP,
+};
 
 /** Good enough to leave the finer phases of a shape without symmetry untried. */
 function isGood({ areaErrorPercent, widthError, heightError, ragged }: Candidate): boolean {

@@ -5,7 +5,7 @@ type PerAxis = { readonly x: number; readonly y: number };
 /** What is chosen from, for one class of shapes. */
 export interface Choice {
   readonly candidates: readonly Candidate[];
-  /** Openings of this shape that count for the mean width; 0 for slanted ones, whose box says little of their width. */
+  /** Openings of this shape that count for the mean width; 0 for slanted and thin ones. */
   readonly weight: number;
   /** Narrower side of the shape's box, dots. */
   readonly narrowest: number;
@@ -17,7 +17,7 @@ const THIN_DOTS = 8;
 const WIDTH_UNIT_DOTS = 0.5;
 
 /** Weight of the mean width error may grow to this, in costs per dot of signed error. */
-const MAX_PULL = 6;
+const MAX_PULL = 2.5;
 
 /** The mean signed error that is good enough, mm. */
 const MEAN_GOAL_MM = 2e-4;

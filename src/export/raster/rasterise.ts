@@ -50,3 +50,13 @@ export function burn(placed: readonly Placed[], widthPx: number, heightPx: numbe
   for (const one of placed) paint(bitmap, one);
   return bitmap;
 }
+
+/**
+ * Openings as a 1-bit image in memory.
+ *
+ * @param openings - mm, y up
+ * @returns burnt dots are 1; row 0 is the upper one
+ */
+export function rasterise(openings: readonly Region[], options: RasteriseOptions): Bitmap {
+  return burn(dotsOf(openings, options).placed, options.widthPx, options.heightPx);
+}

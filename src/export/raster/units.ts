@@ -65,9 +65,12 @@ export function chooseUnits(classes: readonly ShapeClass[], webs: readonly Web[]
   return { all, at, choose };
 }
 
+/** Thinner openings take no part in evening out the mean width: a dot more is half as much again. */
+const THIN_DOTS = 2;
+
 function choiceOf(found: ShapeClass, candidates: readonly Candidate[], members: number): Choice {
-  const upright = found.mirrorX || found.mirrorY;
-  return { candidates, weight: upright ? members : 0, narrowest: found.burnt.narrowest };
+  const counts = (found.mirrorX || found.mirrorY) && Math.min(found.size.width, found.size.height) > THIN_DOTS;
+  return { candidates, weight: counts ? members : 0, narrowest: found.burnt.narrowest };
 }
 
 /** Openings joined by webs share a group. */
@@ -133,7 +136,10 @@ function within(
   limit: PerAxis,
   stretchedCandidates: (found: ShapeClass, stretch: PerAxis) => readonly Candidate[],
 ): readonly Candidate[] {
-  const fits = (one: Candidate): boolean => one.widthError <= limit.x + 1e-9 && one.heightError <= limit.y + 1e-9;
+  const fits = (one: Candidate): boolean =>
+    one.widthError <= limit.x + 1e-9 &&
+    one.heightError <= limit.y + 1e-9 &&
+    Math.min(one.widthError, one.heightError) >= -MAX_NARROWING - 1;
   const areaWithin = (most: number) => (one: Candidate) => Math.abs(one.areaErrorPercent) <= most;
   const kept = all.filter(fits);
   if (kept.some(areaWithin(AREA_FOR_WEB_PERCENT))) return kept;
@@ -152,10 +158,13 @@ function within(
 
 const narrowedTo = (size: number, room: number): number => Math.min(size, Math.max(1, Math.floor(size + room + 1e-9)));
 
-/** Nothing fits: what goes over the limits the least. */
+/** Nothing fits: of what would do without a limit, that which goes over it the least. */
 function nearestToLimit(good: readonly Candidate[], all: readonly Candidate[], limit: PerAxis): Candidate[] {
   const over = (one: Candidate): number =>
     Math.max(0, one.widthError - limit.x) + Math.max(0, one.heightError - limit.y);
-  const from = good.length > 0 ? good : all;
+  const sizeOff = (one: Candidate): number => Math.max(Math.abs(one.widthError), Math.abs(one.heightError));
+  const sane = good.filter((one) => sizeOff(one) <= MAX_NARROWING);
+  const from = sane.length > 0 ? sane : all.filter((one) => sizeOff(one) <= MAX_NARROWING);
+  if (from.length === 0) return [...all];
   return [from.reduce((best, one) => (over(one) < over(best) - 1e-9 ? one : best))];
 }
