@@ -117,6 +117,9 @@ export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Bo
     if (far <= DISTANCES[0]) return label;
     const endX = Math.min(x + width, Math.max(x, cx));
     const endY = Math.min(y + height, Math.max(y, cy));
-    return { ...label, leader: [cx, cy, endX, endY] as const };
+    // From the middle of one thing, from the edge of several.
+    const startX = wish.single ? cx : Math.min(around.maxX, Math.max(around.minX, endX));
+    const startY = wish.single ? cy : Math.min(around.maxY, Math.max(around.minY, endY));
+    return { ...label, leader: [startX, startY, endX, endY] as const };
   });
 }
