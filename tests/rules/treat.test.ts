@@ -248,6 +248,7 @@ describe('selectors', () => {
     ['shape', { shape: ['round'] }, [37]],
     ['group: the pads of a chip', { group: ['pair'] }, [34, 35]],
     ['group: the large pad', { group: ['centre'] }, [33]],
+    ['group: panes, of which there are none', { group: ['pane'] }, []],
     ['pitch', { pitchMm: { max: 0.5 }, not: { group: ['centre'] } }, Array.from({ length: 32 }, (_, i) => i + 1)],
     ['length over width', { lengthPerWidth: { min: 1.9, max: 2.1 } }, [36]],
     ['area, the bound included', { areaMm2: { min: 2, max: 2 } }, [36]],

@@ -34,7 +34,7 @@ export interface Range {
   readonly max?: RuleNumber;
 }
 
-export type GroupName = GroupKind | 'centre' | 'none';
+export type GroupName = GroupKind | 'centre' | 'pane' | 'none';
 
 /** Which openings a rule is for: all conditions must hold. An empty selector takes every opening. */
 export interface Selector {
@@ -53,7 +53,10 @@ export interface Selector {
   /** Pitch of the group it belongs to. */
   readonly pitchMm?: Range;
   readonly shape?: readonly ShapeClass[];
-  /** `centre`: a large pad (or pane) in the middle of a ring or between rows. `none`: belongs to nothing. */
+  /**
+   * `centre`: a large pad in the middle of a ring or between rows. `pane`: such a pad in several parts. `none`: belongs to
+   * nothing.
+   */
   readonly group?: readonly GroupName[];
   /** Names with * and ? as wildcards. */
   readonly component?: readonly string[];

@@ -8,7 +8,7 @@ const range = z
   .refine(({ min, max }) => min !== undefined || max !== undefined, 'expected min, max or both');
 const listOf = <T extends z.ZodType>(item: T) => z.union([item, z.array(item).min(1)]);
 
-const GROUPS = ['pair', 'row', 'rows', 'ring', 'grid', 'component', 'centre', 'none'] as const;
+const GROUPS = ['pair', 'row', 'rows', 'ring', 'grid', 'component', 'centre', 'pane', 'none'] as const;
 
 const conditions = {
   widthMm: range.optional(),

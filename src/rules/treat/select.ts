@@ -67,7 +67,8 @@ function inNumbers(number: number, wanted: readonly (number | string)[]): boolea
 function groupNames(i: number, snapshot: Snapshot): GroupName[] {
   const group = snapshot.groupOf(i);
   if (!group) return ['none'];
-  return group.centre.includes(i + 1) ? ['centre'] : [group.kind];
+  if (!group.centre.includes(i + 1)) return [group.kind];
+  return [group.centre.length === 1 ? 'centre' : 'pane'];
 }
 
 /** Whether all conditions of a selector hold for a piece. */
