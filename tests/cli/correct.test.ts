@@ -1,0 +1,213 @@
+import { createHash } from 'node:crypto';
+import sharp from 'sharp';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('laser.json', profileOf());
+  desk.put('board.gbr', layer());
+});
+afterEach(() => desk.remove());
+
+const correct = (...args: string[]) =>
+  desk.run('correct', ...args, '--profile', desk.path('laser.json'), '--out', desk.path('out'));
+
+describe('apertrue correct', () => {
+  it('writes a PNG of the stated size with its true resolution, and a sidecar', async () => {
+    const { code, said } = await correct(desk.path('board.gbr'));
+    expect(code).toBe(0);
+    expect(desk.list('out')).toEqual(['board.job.json', 'board.png']);
+    const { width, height, density, depth } = await sharp(desk.read('out/board.png')).metadata();
+    const job = JSON.parse(desk.read('out/board.job.json').toString());
+    expect([width, height]).toEqual([job.canvas.widthPx, job.canvas.heightPx]);
+    expect(job.canvas.widthMm).toBeCloseTo(job.canvas.widthPx * 0.0254, 6);
+    expect(density).toBe(1000);
+    expect(depth).toBe('uchar');
+    expect(job.source).toEqual({
+      file: 'board.gbr',
+      sha256: createHash('sha256').update(desk.read('board.gbr')).digest('hex'),
+    });
+    expect(job.counts).toMatchObject({ openings: 6, narrowParts: 0 });
+    for (const word of ['1000 dpi', `${width} x ${height} px`, 'power 40 %', '2 passes', 'film pet'])
+      expect(said).toContain(word);
+  });
+
+  it('gives the same bytes for the same inputs', async () => {
+    await correct(desk.path('board.gbr'), '--format', 'all');
+    const first = desk.list('out').map((name) => desk.read(`out/${name}`).toString('base64'));
+    await correct(desk.path('board.gbr'), '--format', 'all', '--overwrite');
+    expect(desk.list('out')).toEqual([
+      'board.bmp',
+      'board.dxf',
+      'board.job.json',
+      'board.pdf',
+      'board.png',
+      'board.svg',
+      'board.tif',
+    ]);
+    expect(desk.list('out').map((name) => desk.read(`out/${name}`).toString('base64'))).toEqual(first);
+  });
+
+  it('never replaces a file unless told, and never its own input', async () => {
+    await correct(desk.path('board.gbr'));
+    const again = await correct(desk.path('board.gbr'));
+    expect(again.code).toBe(2);
+    expect(again.said).toContain('--overwrite');
+    expect((await correct(desk.path('board.gbr'), '--overwrite')).code).toBe(0);
+    desk.put(
+      'board.svg',
+      '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9"><path d="M1 1H3V3H1Z"/></svg>',
+    );
+    const self = await desk.run(
+      'correct',
+      desk.path('board.svg'),
+      '--profile',
+      desk.path('laser.json'),
+      '--out',
+      desk.folder,
+      '--format',
+      'svg',
+      '--overwrite',
+    );
+    expect(self.code).toBe(2);
+    expect(self.said).toContain('would replace the artwork');
+  });
+
+  it('mirrors bottom layers, and not when told', async () => {
+    desk.put('bottom.gbr', layer('Bot'));
+    const first = await correct(desk.path('bottom.gbr'));
+    expect(first.said).toContain('bottom side, mirrored');
+    expect(JSON.parse(desk.read('out/bottom.job.json').toString()).mirrored).toBe(true);
+    await correct(desk.path('bottom.gbr'), '--mirror', 'no', '--overwrite');
+    expect(JSON.parse(desk.read('out/bottom.job.json').toString()).mirrored).toBe(false);
+  });
+
+  it('keeps parts narrower than the kerf, lists them, and tells by its exit code; --strict writes nothing', async () => {
+    desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X20000000Y0D03*'));
+    const { code, said } = await correct(desk.path('thin.gbr'));
+    expect(code).toBe(3);
+    expect(said).toMatch(/opening 7: asked 0\.080 x 1\.000 mm, comes out 0\.14\d x 1\.000 mm/);
+    const strict = await correct(desk.path('thin.gbr'), '--strict', '--overwrite');
+    expect(strict.code).toBe(2);
+    expect(strict.said).toContain('opening');
+  });
+
+  it('does the other files of a batch when one fails, and says how it went', async () => {
+    desk.put('broken.gbr', '%FSLAX46Y46*%%MOMM*%D77*X0Y0D03*M02*');
+    desk.put('second.gbr', layer());
+    const { code, said } = await correct(desk.path('*.gbr'), desk.path('nothing-*.gbr'));
+    expect(code).toBe(4);
+    expect(desk.list('out')).toEqual(['board.job.json', 'board.png', 'second.job.json', 'second.png']);
+    expect(said).toContain('2 of 4 files corrected');
+    expect(said).toMatch(/broken\.gbr, line 1: aperture D77/);
+  });
+
+  it('keeps apart results that would share a name', async () => {
+    desk.put('board.ger', layer());
+    await correct(desk.path('board.gbr'), desk.path('board.ger'));
+    expect(desk.list('out').filter((name) => name.endsWith('.png'))).toEqual(['board-gbr.png', 'board-ger.png']);
+  });
+
+  it('says by how much a fixed canvas is too small, and places on one that is large enough', async () => {
+    const small = await correct(desk.path('board.gbr'), '--canvas-mm', '10x10');
+    expect(small.code).toBe(2);
+    expect(small.said).toMatch(/beyond the canvas of 10 x 10 mm by 2\.\d+ mm across X/);
+    expect((await correct(desk.path('board.gbr'), '--canvas-mm', '40x30', '--at-mm', '3,4')).code).toBe(0);
+    const job = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(job.canvas.widthPx).toBe(Math.ceil(40 / 0.0254 - 1e-6));
+  });
+
+  it.each([
+    ['no profile', (d: Bench) => ['correct', d.path('board.gbr'), '--out', d.path('out')], /--profile/],
+    [
+      'a profile that is none',
+      (d: Bench) => ['correct', d.path('board.gbr'), '--profile', d.path('board.gbr'), '--out', d.path('out')],
+      /not valid JSON/,
+    ],
+    [
+      'a file that is not there',
+      (d: Bench) => ['correct', d.path('none.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
+      /there is no such file/,
+    ],
+    [
+      'an unknown format',
+      (d: Bench) => [
+        'correct',
+        d.path('board.gbr'),
+        '--profile',
+        d.path('laser.json'),
+        '--out',
+        d.path('out'),
+        '--format',
+        'gif',
+      ],
+      /comma list/,
+    ],
+    [
+      'a mistyped option',
+      (d: Bench) => [
+        'correct',
+        d.path('board.gbr'),
+        '--profile',
+        d.path('laser.json'),
+        '--out',
+        d.path('out'),
+        '--rotat',
+        '90',
+      ],
+      /Did you mean --rotate/,
+    ],
+  ] as [string, (d: Bench) => string[], RegExp][])(
+    'refuses %s with a remedy and no stack',
+    async (_name, args, words) => {
+      const { code, said } = await desk.run(...args(desk));
+      expect(code).toBe(2);
+      expect(said).toMatch(words);
+      expect(said).not.toMatch(/\n\s+at /);
+    },
+  );
+
+  it('says where a mistyped key of a profile stands', async () => {
+    desk.put('laser.json', profileOf().replace('"kerfXMm"', '"kerfXmm"'));
+    const { code, said } = await correct(desk.path('board.gbr'));
+    expect(code).toBe(2);
+    expect(said).toContain('kerfXMm');
+  });
+});
+
+describe('apertrue predict', () => {
+  it('shows the stencil as drawn and corrected, and writes picture and table', async () => {
+    const { code, said } = await desk.run(
+      'predict',
+      desk.path('board.gbr'),
+      '--profile',
+      desk.path('laser.json'),
+      '--out',
+      desk.path('look'),
+    );
+    expect(code).toBe(0);
+    expect(desk.list('look')).toEqual(['board.predict.csv', 'board.predict.png', 'board.predict.svg']);
+    expect(said).toMatch(/width error, root mean square, um\s+1\d\d\.\d\s+0\.\d\s+\d/);
+    const rows = desk.read('look/board.predict.csv').toString().trim().split('\n');
+    expect(rows).toHaveLength(7);
+    const [, , , , drawnWidth] = rows[1].split(',').map(Number);
+    expect(drawnWidth).toBeCloseTo(0.5 * 1.004 + 0.12, 2);
+    expect(desk.read('look/board.predict.svg').toString()).not.toContain('<text');
+  });
+
+  it('tells by its exit code that a web burns away', async () => {
+    desk.put('close.gbr', layer('Top', '%ADD13R,0.05X1*%D13*X20000000Y0D03*X20090000Y0D03*'));
+    const { code, said } = await desk.run(
+      'predict',
+      desk.path('close.gbr'),
+      '--profile',
+      desk.path('laser.json'),
+      '--out',
+      desk.path('look'),
+    );
+    expect(code).toBe(3);
+    expect(said).toMatch(/webs burnt away\s+1\s+1/);
+  });
+});

@@ -1,0 +1,191 @@
+import fc from 'fast-check';
+import { PDFDocument } from 'pdf-lib';
+import { describe, expect, it } from 'vitest';
+import { openingArea } from '../../src/geometry/area.js';
+import { boxesNear, ringBounds } from '../../src/geometry/bounds.js';
+import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
+import { findHeat } from '../../src/layout/heat.js';
+import { holeOpenings } from '../../src/layout/holes.js';
+import { layStencil } from '../../src/layout/lay-stencil.js';
+import { cornerMarks, MARK_CLEARANCE_MM, outlineTicks } from '../../src/layout/marks.js';
+import { packSheet } from '../../src/layout/pack.js';
+import type { LaidStencil, StencilRequest } from '../../src/layout/types.js';
+import { dryFitPdf } from '../../src/report/dry-fit.js';
+
+const BOARD = rectangle(0, 0, 60, 40);
+const request = (over: Partial<StencilRequest> = {}): StencilRequest => ({
+  name: 'board',
+  openings: [solid(rectangle(10, 10, 11, 12)), solid(ellipse(40, 20, 0.5))],
+  outline: [BOARD],
+  words: ['BOARD TOP', 'PET 0.1 MM'],
+  cornerMarks: true,
+  outlineTicks: true,
+  marginMm: 15,
+  witnessMm: 12,
+  letteringMm: 2.5,
+  kerfMm: 0.12,
+  ...over,
+});
+
+/** Pairs of boxes that meet; strokes of one text may. */
+const overlaps = (laid: LaidStencil): number => {
+  const things = laid.openings.map(({ part, opening }) => ({ part: part as string, box: ringBounds(opening.outer) }));
+  if (laid.witnessAt) {
+    const [x, y] = laid.witnessAt;
+    things.push({ part: 'witness', box: { minX: x, minY: y, maxX: x + 12, maxY: y + 12 } });
+  }
+  const meet = (p: (typeof things)[number], q: (typeof things)[number]): boolean =>
+    !(p.part === 'lettering' && q.part === 'lettering') && boxesNear(p.box, q.box);
+  return things.reduce((count, one, i) => count + things.slice(0, i).filter((other) => meet(one, other)).length, 0);
+};
+
+describe('a stencil on its film', () => {
+  it('has the board in the middle, the stated margins, and nothing that overlaps', () => {
+    const laid = layStencil(request());
+    expect([laid.widthMm, laid.heightMm]).toEqual([90, 70]);
+    const paste = laid.openings.filter(({ part }) => part === 'paste');
+    expect(paste.map(({ number }) => number)).toEqual([1, 2]);
+    expect(ringBounds(paste[0].opening.outer)).toMatchObject({ minX: 25, minY: 25 });
+    expect(overlaps(laid)).toBe(0);
+  });
+
+  it('has its corner marks just outside the board, at the same distance everywhere', () => {
+    for (const mark of [
+      ...cornerMarks({ minX: 0, minY: 0, maxX: 60, maxY: 40 }),
+      ...outlineTicks({ minX: 0, minY: 0, maxX: 60, maxY: 40 }, 0.3),
+    ]) {
+      const distances = mark.outer.map(([x, y]) => Math.max(-x, x - 60, -y, y - 40));
+      expect(Math.min(...distances)).toBeCloseTo(MARK_CLEARANCE_MM, 9);
+      expect(openingArea(mark)).toBeGreaterThan(0.5);
+    }
+  });
+
+  it('gets a handle on the side asked for', () => {
+    const laid = layStencil(request({ handle: { side: 'left', widthMm: 25 } }));
+    expect(laid.widthMm).toBe(115);
+    expect(ringBounds(laid.openings[0].opening.outer).minX).toBe(50);
+    expect(overlaps(laid)).toBe(0);
+  });
+
+  it('grows its lower margin for more words, and never runs them into anything', () => {
+    fc.assert(
+      fc.property(
+        fc.array(fc.stringMatching(/^[A-Z0-9 -]{1,40}$/), { maxLength: 6 }),
+        fc.integer({ min: 12, max: 120 }),
+        (words, width) => {
+          const laid = layStencil(request({ words, outline: [rectangle(0, 0, Math.max(width, 45), 40)] }));
+          expect(overlaps(laid)).toBe(0);
+        },
+      ),
+      { numRuns: 40 },
+    );
+  });
+
+  it('refuses a margin that has no room for the witness, and holes that lie off the film', () => {
+    expect(() => layStencil(request({ marginMm: 10 }))).toThrowError(/no room for the witness/);
+    expect(() => layStencil(request({ holes: [{ x: 500, y: 0, diameterMm: 3 }] }))).toThrowError(/outside the film/);
+  });
+
+  it('warns when a hole lies on paste', () => {
+    const laid = layStencil(request({ holes: [{ x: 10.5, y: 11, diameterMm: 3.2 }] }));
+    expect(laid.warnings[0]).toMatchObject({ code: 'HOLE_ON_PASTE', openings: [1] });
+  });
+
+  it('cuts slots as obrounds', () => {
+    const [slot] = holeOpenings([{ x: 0, y: 0, diameterMm: 1, slotTo: [3, 0] }]);
+    expect(openingArea(slot)).toBeCloseTo(3 + Math.PI / 4, 3);
+  });
+});
+
+describe('a sheet', () => {
+  const pieces = (count: number): LaidStencil[] => Array.from({ length: count }, () => layStencil(request()));
+
+  it('keeps pieces apart by the spacing and inside the bed', () => {
+    const sheet = packSheet(pieces(5), { bed: { widthMm: 300, heightMm: 160 }, spacingMm: 5 });
+    const boxes = sheet.pieces.map(({ at, widthMm, heightMm }) => ({
+      minX: at[0],
+      minY: at[1],
+      maxX: at[0] + widthMm,
+      maxY: at[1] + heightMm,
+    }));
+    boxes.forEach((box, i) => {
+      expect(box.maxX).toBeLessThanOrEqual(300);
+      expect(box.maxY).toBeLessThanOrEqual(160);
+      for (const other of boxes.slice(0, i)) expect(boxesNear(box, other, 5 - 1e-9)).toBe(false);
+    });
+    expect(sheet.openings).toHaveLength(5 * layStencil(request()).openings.length);
+  });
+
+  it('says by how much it does not fit, and how many would', () => {
+    expect(() => packSheet(pieces(5), { bed: { widthMm: 200, heightMm: 150 }, spacingMm: 5 })).toThrowError(
+      /70\.0 mm in height missing; 4 would fit/,
+    );
+  });
+});
+
+describe('heat', () => {
+  it('is told of for a crowd of openings and for a fine row beside a large one', () => {
+    const row = Array.from({ length: 10 }, (_, i) => solid(rectangle(0.5 * i, 0, 0.5 * i + 0.25, 1)));
+    const large = solid(rectangle(0, 1.3, 5, 4));
+    const codes = findHeat([...row, large]).map(({ code }) => code);
+    expect(codes).toEqual(['HEAT_CROWD', 'HEAT_BESIDE_LARGE']);
+    expect(findHeat(row.filter((_, i) => i % 3 === 0))).toEqual([]);
+  });
+});
+
+describe('the dry fit', () => {
+  const drawing = {
+    title: 'board',
+    widthMm: 90,
+    heightMm: 70,
+    openings: [solid(rectangle(10, 10, 20, 20))],
+    outlines: [BOARD],
+    pieces: [{ name: 'board', at: [0, 0] as const, widthMm: 90, heightMm: 70 }],
+  };
+
+  it('is one page of the paper’s size, and the same bytes each time', async () => {
+    const { bytes, ownSize } = await dryFitPdf(drawing, { paper: 'a4' });
+    expect(ownSize).toBe(false);
+    const [page] = (await PDFDocument.load(bytes)).getPages();
+    expect(page.getWidth()).toBeCloseTo((210 / 25.4) * 72, 6);
+    expect(Buffer.from(bytes).equals(Buffer.from((await dryFitPdf(drawing, { paper: 'a4' })).bytes))).toBe(true);
+  });
+
+  it('goes on a page for each piece when the sheet is too large', async () => {
+    const wide = {
+      ...drawing,
+      widthMm: 400,
+      heightMm: 200,
+      pieces: [drawing.pieces[0], { name: 'other', at: [200, 0] as const, widthMm: 90, heightMm: 70 }],
+    };
+    expect((await PDFDocument.load((await dryFitPdf(wide, { paper: 'a4' })).bytes)).getPageCount()).toBe(2);
+  });
+
+  it('makes up for a printer that prints too small', async () => {
+    const { PDFiumLibrary } = await import('@hyzyla/pdfium');
+    const library = await PDFiumLibrary.init();
+    const widthOf = async (bytes: Uint8Array): Promise<number> => {
+      const document = await library.loadDocument(bytes);
+      const { data, width, height } = await document.getPage(0).render({ width: 2100, height: 2970 });
+      document.destroy();
+      // Blue, green, red, alpha. The longest run of mid grey that is also 2 mm high is the filled square.
+      const grey = (row: number, column: number): boolean => {
+        const level = data[4 * (row * width + column)];
+        return level > 170 && level < 210;
+      };
+      let longest = 0;
+      for (let row = 0; row + 20 < height; row += 1) {
+        let run = 0;
+        for (let column = 0; column < width; column += 1) {
+          run = grey(row, column) && grey(row + 20, column) ? run + 1 : 0;
+          longest = Math.max(longest, run);
+        }
+      }
+      return longest;
+    };
+    const plain = await widthOf((await dryFitPdf(drawing, { paper: 'a4' })).bytes);
+    const made = await widthOf((await dryFitPdf(drawing, { paper: 'a4', printedMm: { x: 95, y: 95 } })).bytes);
+    expect(made / plain).toBeCloseTo(100 / 95, 2);
+    library.destroy();
+  });
+});
