@@ -34,6 +34,7 @@ export function turnBetween(p: number | undefined, q: number | undefined): numbe
   return Math.min(d, 180 - d);
 }
 
+/** A pad as the search for patterns sees it. */
 export function memberOf(i: number, measure: Measure): Member {
   const { widthMm, heightMm, angleDeg, shape } = measure;
   const [short, long] = [Math.min(widthMm, heightMm), Math.max(widthMm, heightMm)];

@@ -31,6 +31,7 @@ interface Layout {
 const MOST_PER_SIDE = 24;
 const MOST_TRIED = 30;
 
+/** Splits every selected pad; see {@link splitIntoPanes}. */
 export function panes(selected: readonly number[], action: PanesAction, snapshot: Snapshot): Proposals {
   return new Map(
     selected.map((i): [number, Proposal] => {

@@ -32,6 +32,7 @@ export interface Snapshot {
   scope(i: number): Scope;
 }
 
+/** Freezes the pieces as one rule sees them. */
 export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure: Measurer): Snapshot {
   const measures = pieces.map(({ opening }) => measure(opening));
   let webs: (number | undefined)[] | undefined;

@@ -15,6 +15,7 @@ export function onePiece(regions: readonly Region[], what: string): Proposal {
   return { stays: regions.length === 0 ? `${what} would leave nothing of it` : `${what} would break it into pieces` };
 }
 
+/** Takes film back from every side, or a share of the area. */
 export function shrink(selected: readonly number[], action: Of<'shrink'>, snapshot: Snapshot): Proposals {
   return new Map(
     selected.map((i): [number, Proposal] => {
@@ -29,6 +30,7 @@ export function shrink(selected: readonly number[], action: Of<'shrink'>, snapsh
   );
 }
 
+/** Moves walls outwards as far as the webs allow. */
 export function grow(selected: readonly number[], action: Of<'grow'>, snapshot: Snapshot): Proposals {
   const wishes = new Map<number, number>();
   const proposals: Proposals = new Map();
@@ -53,6 +55,7 @@ function deltaToShare(i: number, share: number, snapshot: Snapshot): number {
   return wallsToArea([opening], openingArea(opening) * share, 1, lengthMm * share);
 }
 
+/** Area so that area x film thickness is what the design's foil would carry. */
 export function matchVolume(selected: readonly number[], action: Of<'match-volume'>, snapshot: Snapshot): Proposals {
   const { film } = snapshot;
   const proposals: Proposals = new Map();
@@ -81,6 +84,7 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
   return proposals;
 }
 
+/** Rounds outstanding corners, by no more than the width allows. */
 export function round(selected: readonly number[], action: Of<'round-corners'>, snapshot: Snapshot): Proposals {
   return new Map(
     selected.map((i): [number, Proposal] => {

@@ -1,0 +1,104 @@
+import type { Opening, Point, Region } from '../../geometry/types.js';
+import type { Measurer } from '../measure.js';
+import { cutUnderChip } from './cut-under-chip.js';
+import { keepWebs } from './keep-webs.js';
+import { panes } from './panes.js';
+import type { Piece, Proposals, Snapshot } from './piece.js';
+import { grow, matchVolume, round, shrink, widen } from './resize.js';
+import { roundEnds } from './round-ends.js';
+import type { Rule } from './rule-types.js';
+import type { Change, Refusal } from './treat-result.js';
+
+function propose(rule: Rule, selected: readonly number[], snapshot: Snapshot): Proposals {
+  const { action } = rule;
+  switch (action.kind) {
+    case 'shrink':
+      return shrink(selected, action, snapshot);
+    case 'grow':
+      return grow(selected, action, snapshot);
+    case 'round-corners':
+      return round(selected, action, snapshot);
+    case 'match-volume':
+      return matchVolume(selected, action, snapshot);
+    case 'panes':
+      return panes(selected, action, snapshot);
+    case 'cut-under-chip':
+      return cutUnderChip(selected, action, snapshot);
+    case 'round-ends':
+      return roundEnds(selected, snapshot);
+    case 'widen':
+      return widen(selected, action, snapshot);
+    case 'keep-webs':
+      return keepWebs(selected, action, snapshot);
+    case 'drop':
+      return new Map(selected.map((i) => [i, { regions: [] }]));
+    case 'keep':
+      return new Map();
+  }
+}
+
+/** Lets a rule act on the pieces it selected: the pieces afterwards, what changed, and what it left alone. */
+export function applyRule(
+  rule: Rule,
+  selected: readonly number[],
+  snapshot: Snapshot,
+  measure: Measurer,
+): { pieces: Piece[]; changes: Change[]; refusals: Refusal[] } {
+  const changes: Change[] = [];
+  const refusals: Refusal[] = [];
+  if (selected.length === 0) return { pieces: [...snapshot.pieces], changes, refusals };
+  const proposals = propose(rule, selected, snapshot);
+  const locks = rule.action.kind === 'keep' ? new Set(selected) : undefined;
+  const pieces = snapshot.pieces.flatMap((piece, i): Piece[] => {
+    const proposal = proposals.get(i);
+    if (!proposal) return [locks?.has(i) ? { ...piece, locked: true } : piece];
+    if ('stays' in proposal) {
+      refusals.push({ opening: piece.source, rule: rule.name, reason: proposal.stays });
+      return [piece];
+    }
+    const { regions, note } = proposal;
+    if (regions.length === 1 && sameRegion(regions[0], piece.opening)) return [piece];
+    const { tag } = piece.opening;
+    const after = regions.map(({ outer, islands }): Opening => ({ outer, islands, ...(tag ? { tag } : {}) }));
+    changes.push(changeOf(rule, piece, after, measure, note));
+    return after.map((opening) => ({ ...piece, opening }));
+  });
+  return { pieces, changes, refusals };
+}
+
+const SAME_MM = 2e-6;
+
+function sameRegion(p: Region, q: Region): boolean {
+  const rings = (region: Region) => [region.outer, ...region.islands];
+  const [a, b] = [rings(p), rings(q)];
+  if (a.length !== b.length || a.some((ring, i) => ring.length !== b[i].length)) return false;
+  // Clippers may begin a ring at another corner.
+  return a.every((ring, r) => {
+    const start = b[r].findIndex((point) => near(point, ring[0]));
+    return start >= 0 && ring.every((point, i) => near(point, b[r][(start + i) % ring.length]));
+  });
+}
+
+const near = (p: Point, q: Point): boolean => Math.abs(p[0] - q[0]) < SAME_MM && Math.abs(p[1] - q[1]) < SAME_MM;
+
+function changeOf(rule: Rule, piece: Piece, after: readonly Opening[], measure: Measurer, note?: string): Change {
+  const old = measure(piece.opening);
+  const sizes = after.map(measure);
+  const areaMm2 = sizes.reduce((sum, size) => sum + size.areaMm2, 0);
+  const mean = (axis: 0 | 1): number => sizes.reduce((sum, s) => sum + s.centroid[axis] * s.areaMm2, 0) / areaMm2;
+  return {
+    opening: piece.source,
+    rule: rule.name,
+    action: rule.action.kind,
+    before: { widthMm: old.widthMm, heightMm: old.heightMm, areaMm2: old.areaMm2, pieces: 1 },
+    after: {
+      widthMm: sizes[0]?.widthMm ?? 0,
+      heightMm: sizes[0]?.heightMm ?? 0,
+      areaMm2,
+      pieces: after.length,
+    },
+    areaPercent: (100 * areaMm2) / old.areaMm2,
+    centreMovedMm: after.length > 0 ? Math.hypot(mean(0) - old.centroid[0], mean(1) - old.centroid[1]) : 0,
+    ...(note === undefined ? {} : { note }),
+  };
+}
