@@ -47,7 +47,7 @@ export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: P
   const placed: Placed[] = new Array(shapes.length);
   const stamps: StampCache = new Map();
   const lay = (unit: Unit): void => layAll(unit, shapes, placed, canvas, stamps);
-  const units = chooseUnits(classes, webs, shapes.length, dot);
+  const units = chooseUnits(classes, shapes, dot, grows);
   for (const unit of units.all) lay(unit);
   keepWebs(units, webs, placed, lay);
   for (const [larger, smaller] of findMerged(shapes, placed)) {

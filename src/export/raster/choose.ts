@@ -9,6 +9,8 @@ export interface Choice {
   readonly weight: number;
   /** Narrower side of the shape's box, dots. */
   readonly narrowest: number;
+  /** Size of an area error, percent, that counts as much as half a dot in width; default {@link AREA_UNIT_PERCENT}. */
+  readonly areaUnitPercent?: number;
 }
 
 /** An area error of this size counts as much as half a dot in width; thin shapes keep their width first. */
@@ -19,8 +21,11 @@ const WIDTH_UNIT_DOTS = 0.5;
 /** Weight of the mean width error may grow to this, in costs per dot of signed error. */
 const MAX_PULL = 2.5;
 
-/** The mean signed error that is good enough, mm. */
+/** The mean signed error that is good enough for shapes, mm. */
 const MEAN_GOAL_MM = 2e-4;
+
+/** The mean signed error for which equal openings of different parts may be told different dots, mm. */
+const EVENED_GOAL_MM = 1.5e-3;
 
 /** How far a candidate is from what is wanted: errors of area and width in their units, squared. */
 export function costOf(
@@ -48,7 +53,9 @@ export function chooseAll(
   choices: readonly Choice[],
   dot: PerAxis,
 ): { readonly chosen: readonly Candidate[]; readonly pull: number } {
-  const costs = choices.map(({ candidates, narrowest }) => candidates.map((one) => costOf(one, narrowest, dot)));
+  const costs = choices.map(({ candidates, narrowest, areaUnitPercent }) =>
+    candidates.map((one) => costOf(one, narrowest, dot, areaUnitPercent)),
+  );
   const size = Math.sqrt(dot.x * dot.y);
   const pick = (pull: number): Candidate[] =>
     choices.map(({ candidates, weight }, i) => {
@@ -100,3 +107,51 @@ function least(candidates: readonly Candidate[], costAt: (one: Candidate, positi
   });
   return best;
 }
+
+/** A part's openings of one shape, which always get equal dots. */
+export interface Changeable {
+  readonly choice: Choice;
+  candidate: Candidate;
+  /** Openings in it that count for the mean width. */
+  readonly weight: number;
+}
+
+/**
+ * Where one shape rules a board, no choice that is the same for all of it has a mean near zero. Then some of its parts get
+ * the next best dots, cheapest change first, until it is.
+ */
+export function evenOut(units: readonly Changeable[], dot: PerAxis): void {
+  const size = Math.sqrt(dot.x * dot.y);
+  const total = 2 * units.reduce((sum, { weight }) => sum + weight, 0);
+  const goal = (EVENED_GOAL_MM / size) * total;
+  let sum = units.reduce((all, { weight, candidate }) => all + weight * signedError(candidate, dot), 0);
+  if (Math.abs(sum) <= goal) return;
+  const side = Math.sign(sum);
+  const ways = new Map<Choice, { to: Candidate; step: number; price: number } | undefined>();
+  const wayOf = ({ choice, candidate }: Changeable) => {
+    const cost = (one: Candidate): number => costOf(one, choice.narrowest, dot, choice.areaUnitPercent);
+    const own = cost(candidate);
+    const all = choice.candidates
+      .map((to) => ({ to, step: side * (signedError(candidate, dot) - signedError(to, dot)), more: cost(to) - own }))
+      .filter(({ step, more }) => step > 0.2 && more < MOST_TO_EVEN)
+      .map(({ to, step, more }) => ({ to, step, price: more / step }));
+    return all.length > 0 ? all.reduce((best, one) => (one.price < best.price ? one : best)) : undefined;
+  };
+  const changes = units.flatMap((unit) => {
+    if (unit.weight === 0) return [];
+    if (!ways.has(unit.choice)) ways.set(unit.choice, wayOf(unit));
+    const way = ways.get(unit.choice);
+    return way ? [{ unit, ...way }] : [];
+  });
+  changes.sort((p, q) => p.price - q.price);
+  for (const { unit, to, step } of changes) {
+    if (Math.abs(sum) <= goal) return;
+    // A part so large that the mean would end up further off on the other side is left alone.
+    if (Math.abs(sum - side * step * unit.weight) >= Math.abs(sum)) continue;
+    unit.candidate = to;
+    sum -= side * step * unit.weight;
+  }
+}
+
+/** A change for the mean's sake may cost no more than this. */
+const MOST_TO_EVEN = 5;

@@ -1,8 +1,9 @@
 import { type Candidate, candidatesOf } from './candidates.js';
-import { type Choice, chooseAll, chooseOne } from './choose.js';
+import { type Changeable, type Choice, chooseAll, chooseOne, evenOut } from './choose.js';
+import type { PixelShape } from './shape.js';
 import type { Member, ShapeClass } from './shape-classes.js';
 import type { Placed } from './stamp.js';
-import { WEB_SLACK, type Web, webDeficit } from './webs.js';
+import { findWebs, WEB_SLACK, type Web, webDeficit } from './webs.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
@@ -23,18 +24,30 @@ export interface Units {
   readonly choose: (unit: Unit) => void;
 }
 
-/** Picks dots for every shape, the same for all its units. */
-export function chooseUnits(classes: readonly ShapeClass[], webs: readonly Web[], count: number, dot: PerAxis): Units {
+/** Equal openings that face each other across no more film than this belong to one part, dots: 1.5 mm at 1000 dpi. */
+const SAME_PART_DOTS = 60;
+
+/** Where the beam widens every opening, area follows width more closely, and widths may be looked after more. */
+const BURNT_AREA_UNIT_PERCENT = 1.4;
+
+/** Picks dots for every shape, the same for all its units but where the mean width needs evening out. */
+export function chooseUnits(
+  classes: readonly ShapeClass[],
+  shapes: readonly PixelShape[],
+  dot: PerAxis,
+  burnt: boolean,
+): Units {
   const all: Unit[] = [];
-  const at: Unit[] = new Array(count);
+  const at: Unit[] = new Array(shapes.length);
   const candidates = new Map<ShapeClass, readonly Candidate[]>();
+  const areaUnit = burnt ? { areaUnitPercent: BURNT_AREA_UNIT_PERCENT } : {};
   const choices = classes.map((found): Choice => {
     const list = candidatesOf(found);
     candidates.set(found, list);
-    return choiceOf(found, list, found.members.length);
+    return { ...choiceOf(found, list, found.members.length), ...areaUnit };
   });
   const { chosen, pull } = chooseAll(choices, dot);
-  const group = groupsOf(webs, count);
+  const group = partsOf(classes, shapes);
   classes.forEach((found, c) => {
     const units = new Map<number, Unit>();
     for (const member of found.members) {
@@ -48,6 +61,13 @@ export function chooseUnits(classes: readonly ShapeClass[], webs: readonly Web[]
       at[member.index] = unit;
     }
   });
+  const position = new Map(classes.map((found, c) => [found, c]));
+  const changeable = all.map((unit): Changeable & { unit: Unit } => {
+    const choice = choices[position.get(unit.found) ?? 0];
+    return { unit, choice, candidate: unit.candidate, weight: choice.weight > 0 ? unit.members.length : 0 };
+  });
+  evenOut(changeable, dot);
+  for (const { unit, candidate } of changeable) unit.candidate = candidate;
   const known = new Map<ShapeClass, Map<string, readonly Candidate[]>>();
   const stretchedCandidates = (found: ShapeClass, stretch: PerAxis): readonly Candidate[] => {
     const own = known.get(found) ?? new Map<string, readonly Candidate[]>();
@@ -73,16 +93,22 @@ function choiceOf(found: ShapeClass, candidates: readonly Candidate[], members: 
   return { candidates, weight: counts ? members : 0, narrowest: found.burnt.narrowest };
 }
 
-/** Openings joined by webs share a group. */
-function groupsOf(webs: readonly Web[], count: number): Int32Array {
-  const parent = Int32Array.from({ length: count }, (_, i) => i);
+/** A number for each opening, the same for equal openings of one part. */
+function partsOf(classes: readonly ShapeClass[], shapes: readonly PixelShape[]): Int32Array {
+  const classAt = new Int32Array(shapes.length);
+  classes.forEach(({ members }, c) => {
+    for (const { index } of members) classAt[index] = c;
+  });
+  const parent = Int32Array.from(shapes, (_, i) => i);
   const find = (i: number): number => {
     let root = i;
     while (parent[root] !== root) root = parent[root];
     while (parent[i] !== root) [parent[i], i] = [root, parent[i]];
     return root;
   };
-  for (const { first, second } of webs) parent[find(first)] = find(second);
+  for (const { first, second } of findWebs(shapes, SAME_PART_DOTS)) {
+    if (classAt[first] === classAt[second]) parent[find(first)] = find(second);
+  }
   return parent.map((_, i) => find(i));
 }
 
