@@ -1,30 +1,67 @@
 import type { Command } from 'commander';
-import { defineCheck } from './check.js';
-import { defineControl } from './control.js';
-import { defineCorrect } from './correct.js';
-import { defineCoupon } from './coupon.js';
 import type { ExitCode } from './exit-codes.js';
-import { defineFit } from './fit.js';
 import type { Io } from './io.js';
-import { defineLayout } from './layout.js';
-import { definePredict } from './predict.js';
-import { defineSpot } from './spot.js';
-import { defineTreat } from './treat.js';
-import { defineWindow } from './window.js';
 
 /** Puts one command on the program. Light: what a command needs to work is imported inside its action. */
 export type DefineCommand = (program: Command, io: Io, finish: (code: ExitCode) => void) => void;
 
-/** In the order of the work at the bench. */
-export const COMMANDS: readonly DefineCommand[] = [
-  defineCoupon,
-  defineWindow,
-  defineFit,
-  defineSpot,
-  defineControl,
-  defineCheck,
-  defineTreat,
-  defineCorrect,
-  defineLayout,
-  definePredict,
+/** One command as the list of commands shows it; its options are loaded only when it is asked for. */
+export interface CommandEntry {
+  readonly name: string;
+  readonly summary: string;
+  readonly load: () => Promise<DefineCommand>;
+}
+
+/** In the order of the work at the bench. The summary is the command’s own; a test compares them. */
+export const COMMANDS: readonly CommandEntry[] = [
+  {
+    name: 'coupon',
+    summary: 'make a test piece to cut and read',
+    load: async () => (await import('./coupon.js')).defineCoupon,
+  },
+  {
+    name: 'window',
+    summary: 'find the power and speed to cut with from a power/speed grid',
+    load: async () => (await import('./window.js')).defineWindow,
+  },
+  {
+    name: 'fit',
+    summary: 'fit a machine and a film to what was read on the coupons',
+    load: async () => (await import('./fit.js')).defineFit,
+  },
+  {
+    name: 'spot',
+    summary: 'size of the beam and threshold from kerfs cut at several settings',
+    load: async () => (await import('./spot.js')).defineSpot,
+  },
+  {
+    name: 'control',
+    summary: 'follow scale and kerf over time and say whether they changed',
+    load: async () => (await import('./control.js')).defineControl,
+  },
+  {
+    name: 'check',
+    summary: 'say which openings will not print, and why',
+    load: async () => (await import('./check.js')).defineCheck,
+  },
+  {
+    name: 'treat',
+    summary: 'change openings by a rule set so that they print from film',
+    load: async () => (await import('./treat.js')).defineTreat,
+  },
+  {
+    name: 'correct',
+    summary: 'correct paste layers for a machine and write what to cut',
+    load: async () => (await import('./correct.js')).defineCorrect,
+  },
+  {
+    name: 'layout',
+    summary: 'a sheet to cut: stencils with marks, holes, margins; and a paper dry fit',
+    load: async () => (await import('./layout.js')).defineLayout,
+  },
+  {
+    name: 'predict',
+    summary: 'show what will come out, before a film is cut',
+    load: async () => (await import('./predict.js')).definePredict,
+  },
 ];

@@ -1,4 +1,3 @@
-import { randomBytes } from 'node:crypto';
 import { access, mkdir, open, readFile, rename, unlink } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { InputError } from '../errors.js';
@@ -46,10 +45,14 @@ function fileProblem(path: string, doing: 'read' | 'write', error: unknown): Inp
   );
 }
 
+/** Counts temporary files, so that no two of this process share a name. */
+let written = 0;
+
 /** Temporary file, flush to disk, rename: readers see the old file or the new one, never half of it. */
 async function writeWhole(path: string, bytes: Uint8Array | string): Promise<void> {
   await mkdir(dirname(path), { recursive: true });
-  const temporary = `${path}.${randomBytes(4).toString('hex')}.part`;
+  written += 1;
+  const temporary = `${path}.${process.pid}-${written}.part`;
   try {
     const handle = await open(temporary, 'wx');
     try {

@@ -37,10 +37,14 @@ export async function run(args: readonly string[], io: Io): Promise<ExitCode> {
       'after',
       '\nExit codes: 0 done, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed.\nEach command shows its options and examples with --help.',
     );
-  for (const define of COMMANDS) {
-    define(program, io, (result) => {
-      code = result;
-    });
+  const wanted = args.find((arg) => !arg.startsWith('-'));
+  for (const { name, summary, load } of COMMANDS) {
+    if (name !== wanted) program.command(name).summary(summary);
+    else {
+      (await load())(program, io, (result) => {
+        code = result;
+      });
+    }
   }
   for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
   try {

@@ -1,0 +1,35 @@
+import { Command } from 'commander';
+import { describe, expect, it } from 'vitest';
+import { COMMANDS } from '../../src/cli/commands.js';
+import { processIo } from '../../src/cli/io.js';
+import { bench } from './bench.js';
+
+describe('help', () => {
+  it('lists every command with the summary that the command has itself', async () => {
+    for (const { name, summary, load } of COMMANDS) {
+      const program = new Command();
+      (await load())(program, processIo(), () => undefined);
+      expect(program.commands.map((c) => [c.name(), c.summary()])).toEqual([[name, summary]]);
+    }
+  });
+
+  it('of each command names its options with units, gives examples, and ends with 0', async () => {
+    const desk = bench();
+    for (const { name } of COMMANDS) {
+      const { code, out } = await desk.run(name, '--help');
+      expect(code).toBe(0);
+      expect(out).toContain(`Usage: apertrue ${name}`);
+      expect(out.match(new RegExp(`^ {2}apertrue ${name} `, 'gm'))?.length ?? 0).toBeGreaterThanOrEqual(2);
+      expect(out).toMatch(/Exit codes:/);
+    }
+    desk.remove();
+  });
+
+  it('suggests the nearest command for a mistyped one', async () => {
+    const desk = bench();
+    const { code, said } = await desk.run('corect', 'board.gbr');
+    expect(code).toBe(2);
+    expect(said).toContain('correct');
+    desk.remove();
+  });
+});
