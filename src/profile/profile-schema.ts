@@ -40,11 +40,11 @@ const fit = z.strictObject({
   warnings: z.array(z.string()).default(() => []),
 });
 
-const dimension = { id: text, from: point, to: point, nominalMm: positive, say: text };
+const dimension = { from: point, to: point, nominalMm: positive, say: text };
 const feature = z.discriminatedUnion('kind', [
-  z.strictObject({ ...dimension, kind: z.literal('span'), side: z.enum(['near', 'far']).optional() }),
-  z.strictObject({ ...dimension, kind: z.literal('opening') }),
-  z.strictObject({ ...dimension, kind: z.literal('web') }),
+  z.strictObject({ id: text, kind: z.literal('span'), ...dimension, side: z.enum(['near', 'far']).optional() }),
+  z.strictObject({ id: text, kind: z.literal('opening'), ...dimension }),
+  z.strictObject({ id: text, kind: z.literal('web'), ...dimension }),
   z.strictObject({ id: text, kind: z.literal('cell'), powerPercent: positive, speedMmS: positive, box, say: text }),
   z.strictObject({
     id: text,
@@ -60,6 +60,7 @@ const feature = z.discriminatedUnion('kind', [
 ]);
 
 const reading = z.strictObject({
+  session: z.int().positive().default(1).describe('Which of the sessions it belongs to, from 1.'),
   feature: text,
   readingMm: number.optional(),
   outcome: z.enum(OUTCOMES).optional(),
@@ -77,7 +78,6 @@ const session = z.strictObject({
     .optional(),
   canvas: z.strictObject({ widthMm: positive, heightMm: positive, pitchXMm: positive, pitchYMm: positive }).optional(),
   features: z.array(feature),
-  readings: z.array(reading),
 });
 
 const window = z.strictObject({
@@ -88,8 +88,7 @@ const window = z.strictObject({
   probabilityClean: number,
 });
 
-/** Schema of a profile (contract 3). Import it lazily: zod takes longer to load than a profile to read. */
-export const profileSchema: z.ZodType<Profile> = z
+const profileFile = z
   .strictObject({
     $schema: z.string().optional(),
     format: z.literal('apertrue-profile'),
@@ -117,11 +116,33 @@ export const profileSchema: z.ZodType<Profile> = z
     sessions: z
       .array(session)
       .default(() => [])
-      .describe('What the profile was fitted from: readings with the features of their coupon.'),
+      .describe('Coupons that were read, each with its features.'),
+    readings: z
+      .array(reading)
+      .default(() => [])
+      .describe('The rows that the profile was fitted from, so that anybody can fit them again.'),
   })
   .describe('What was learnt about one laser, film and setting.');
 
+/** Schema of a profile (contract 3). Import it lazily: zod takes longer to load than a profile to read. */
+export const profileSchema: z.ZodType<Profile> = profileFile
+  .superRefine(({ sessions, readings }, context) => {
+    readings.forEach(({ session: number }, i) => {
+      if (number > sessions.length) {
+        const message = `expected the number of one of ${sessions.length} session(s)`;
+        context.addIssue({ code: 'custom', path: ['readings', i, 'session'], message });
+      }
+    });
+  })
+  .transform(({ sessions, readings, ...rest }) => ({
+    ...rest,
+    sessions: sessions.map((head, i) => ({
+      ...head,
+      readings: readings.filter(({ session: number }) => number === i + 1).map(({ session: _, ...row }) => row),
+    })),
+  }));
+
 /** The JSON Schema that ships in patterns/schemas. */
 export function profileJsonSchema(): unknown {
-  return z.toJSONSchema(profileSchema, { io: 'input' });
+  return z.toJSONSchema(profileFile, { io: 'input' });
 }

@@ -30,7 +30,8 @@ export function profileText(profile: Profile): string {
     fit: roundedFit(fit),
     limits,
     window,
-    sessions,
+    sessions: sessions.map(({ readings: _, ...head }) => head),
+    readings: sessions.flatMap(({ readings }, i) => readings.map((row) => ({ session: i + 1, ...row }))),
   };
   return `${prettyJson(JSON.parse(JSON.stringify(ordered)), '')}\n`;
 }

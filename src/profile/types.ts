@@ -56,7 +56,10 @@ export interface Profile {
     readonly evidence?: readonly string[];
   };
   readonly window?: ProcessWindow;
-  /** What the profile was fitted from, so that anybody can refit: sessions of readings with their features. */
+  /**
+   * What the profile was fitted from, so that anybody can refit. In the file the rows of all sessions stand together
+   * under `readings`, each with the number of its session.
+   */
   readonly sessions: readonly ReadingSession[];
 }
 
