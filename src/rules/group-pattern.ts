@@ -43,7 +43,7 @@ export function describeGroup(
   pattern: Pattern,
   openings: readonly Opening[],
   measures: readonly Measure[],
-  component?: string,
+  { component, webs }: { readonly component?: string; readonly webs: boolean },
 ): OpeningGroup {
   const centre = new Set(pattern.centre ?? []);
   const pads = pattern.members.filter((i) => !centre.has(i));
@@ -56,7 +56,7 @@ export function describeGroup(
     pitchMm: pattern.pitchMm,
     padMm: usual,
     padCount: pads.length,
-    webMm: narrowestWeb(pattern, openings),
+    webMm: webs ? narrowestWeb(pattern, openings) : undefined,
   };
 }
 

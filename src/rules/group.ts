@@ -10,9 +10,14 @@ export type { GroupKind, OpeningGroup } from './group-pattern.js';
  * elsewhere by equal shapes in rows, pairs, grids, and rows around a large pad.
  *
  * @param measures - one per opening
+ * @param options.webs - work out each group's narrowest web; default true
  * @returns groups of two or more; no opening is in two of them
  */
-export function groupOpenings(openings: readonly Opening[], measures: readonly Measure[]): OpeningGroup[] {
+export function groupOpenings(
+  openings: readonly Opening[],
+  measures: readonly Measure[],
+  { webs = true } = {},
+): OpeningGroup[] {
   const byComponent = new Map<string, number[]>();
   const unnamed: number[] = [];
   openings.forEach(({ tag }, i) => {
@@ -27,9 +32,10 @@ export function groupOpenings(openings: readonly Opening[], measures: readonly M
   const groups: OpeningGroup[] = [];
   for (const [component, members] of byComponent) {
     if (members.length > 1)
-      groups.push(describeGroup(componentPattern(members, measures), openings, measures, component));
+      groups.push(describeGroup(componentPattern(members, measures), openings, measures, { component, webs }));
   }
-  for (const pattern of findPatterns(unnamed, measures)) groups.push(describeGroup(pattern, openings, measures));
+  for (const pattern of findPatterns(unnamed, measures))
+    groups.push(describeGroup(pattern, openings, measures, { webs }));
   return groups;
 }
 

@@ -33,7 +33,8 @@ export type Measurer = (opening: Region) => Measure;
 /** Shapes that agree to 10 nm are one: artwork comes on a grid of 1 nm, and each place rounds a little differently. */
 const KEY_STEPS_PER_MM = 1e5;
 
-function shapeKey(region: Region): string {
+/** Equal for regions of equal shape, wherever they lie. */
+export function shapeKey(region: Region): string {
   const [x0, y0] = region.outer[0];
   const part = (ring: Ring): string =>
     ring

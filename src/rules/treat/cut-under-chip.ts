@@ -1,5 +1,6 @@
 import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { byShape } from './by-shape.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
 import { onePiece } from './resize.js';
 import type { Action, ChipCut } from './rule-types.js';
@@ -26,6 +27,17 @@ const ARC_STEPS = 32;
  */
 export function cutUnderChip(selected: readonly number[], action: ChipAction, snapshot: Snapshot): Proposals {
   const partner = partners(snapshot);
+  const cutters = new Map<string, ReturnType<typeof byShape>>();
+  const cutter = (depth: number, tip: number): ReturnType<typeof byShape> => {
+    const key = `${depth} ${tip}`;
+    const known = cutters.get(key);
+    if (known) return known;
+    const made = byShape((region, angleRad) => {
+      return cutForm(region, frameOf(region, angleRad), action.form, depth / 100, tip / 100);
+    });
+    cutters.set(key, made);
+    return made;
+  };
   return new Map(
     selected.map((i): [number, Proposal] => {
       const other = partner.get(i);
@@ -36,9 +48,9 @@ export function cutUnderChip(selected: readonly number[], action: ChipAction, sn
       if (depth === undefined || tip === undefined || depth <= 0 || depth >= 100 || tip < 0 || tip >= 100) {
         return [i, { stays: 'the depth must be above 0 and below 100 %, the tip from 0 to below 100 %' }];
       }
-      const { opening } = snapshot.pieces[i];
-      const frame = frameOf(opening, snapshot.measures[i].centre, snapshot.measures[other].centre);
-      return [i, onePiece(cutForm(opening, frame, action.form, depth / 100, tip / 100), 'the cut')];
+      const [from, to] = [snapshot.measures[i].centre, snapshot.measures[other].centre];
+      const direction = Math.atan2(to[1] - from[1], to[0] - from[0]);
+      return [i, onePiece(cutter(depth, tip)(snapshot.pieces[i].opening, roundAngle(direction)), 'the cut')];
     }),
   );
 }
@@ -53,10 +65,12 @@ function partners(snapshot: Snapshot): Map<number, number> {
   return partner;
 }
 
-function frameOf(region: Region, centre: Point, partner: Point): Frame {
-  const [dx, dy] = [partner[0] - centre[0], partner[1] - centre[1]];
-  const length = Math.hypot(dx, dy);
-  const u: Point = [dx / length, dy / length];
+/** Directions are told apart to a microradian, so that equal pads of equal chips are cut once. */
+const roundAngle = (angleRad: number): number => Math.round(angleRad * 1e6) / 1e6;
+
+function frameOf(region: Region, angleRad: number): Frame {
+  const u: Point = [Math.cos(angleRad), Math.sin(angleRad)];
+  const centre = region.outer[0];
   let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
   for (const [x, y] of region.outer) {
     const along = (x - centre[0]) * u[0] + (y - centre[1]) * u[1];

@@ -2,6 +2,7 @@ import { boxIndex } from '../../geometry/box-index.js';
 import { moveWalls } from '../../geometry/reshape.js';
 import type { Region } from '../../geometry/types.js';
 import { nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { byShape } from './by-shape.js';
 import type { Proposals, Snapshot } from './piece.js';
 
 /** What a piece wants to become: walls moved by so many mm, or a shape of its own. */
@@ -27,13 +28,14 @@ export function growWithin(
 ): void {
   const share = new Map<number, number>([...wishes.keys()].map((i) => [i, 1]));
   const now = new Map<number, Region>();
+  const moveOut = byShape(moveWalls);
   const shape = (i: number): Region => {
     const wish = wishes.get(i) as Wish;
     const part = share.get(i) as number;
     const { opening } = snapshot.pieces[i];
     if (part === 0) return opening;
     if (typeof wish !== 'number') return wish;
-    const grown = moveWalls(opening, wish * part);
+    const grown = moveOut(opening, wish * part);
     return grown.length === 1 && grown[0].islands.length === opening.islands.length ? grown[0] : opening;
   };
   for (const i of wishes.keys()) now.set(i, shape(i));

@@ -1,6 +1,8 @@
 import { openingArea } from '../../geometry/area.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import { moveWalls, roundCorners, shrinkToShare, stretch, wallsToArea } from '../../geometry/reshape.js';
 import type { Region } from '../../geometry/types.js';
+import { byShape, numberByShape } from './by-shape.js';
 import { growWithin } from './grow-within.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot, webToLeave } from './piece.js';
 import type { Action, RuleNumber } from './rule-types.js';
@@ -17,15 +19,17 @@ export function onePiece(regions: readonly Region[], what: string): Proposal {
 
 /** Takes film back from every side, or a share of the area. */
 export function shrink(selected: readonly number[], action: Of<'shrink'>, snapshot: Snapshot): Proposals {
+  const moveIn = byShape((region, mm) => moveWalls(region, -mm));
+  const scaleDown = byShape(shrinkToShare);
   return new Map(
     selected.map((i): [number, Proposal] => {
       const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), snapshot.scope(i));
       if (value === undefined) return [i, { stays: NO_VALUE }];
       const { opening } = snapshot.pieces[i];
       if (action.perSideMm !== undefined)
-        return [i, onePiece(moveWalls(opening, -value), `taking ${value} mm off each side`)];
+        return [i, onePiece(moveIn(opening, value), `taking ${value} mm off each side`)];
       if (value >= 100) return [i, { stays: `taking ${value} % away would leave nothing of it` }];
-      return [i, onePiece(shrinkToShare(opening, 1 - value / 100), `taking ${value} % away`)];
+      return [i, onePiece(scaleDown(opening, 1 - value / 100), `taking ${value} % away`)];
     }),
   );
 }
@@ -34,11 +38,12 @@ export function shrink(selected: readonly number[], action: Of<'shrink'>, snapsh
 export function grow(selected: readonly number[], action: Of<'grow'>, snapshot: Snapshot): Proposals {
   const wishes = new Map<number, number>();
   const proposals: Proposals = new Map();
+  const delta = numberByShape(deltaToShare);
   for (const i of selected) {
     const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), snapshot.scope(i));
     if (value === undefined) proposals.set(i, { stays: NO_VALUE });
     else if (action.perSideMm !== undefined) wishes.set(i, value);
-    else wishes.set(i, deltaToShare(i, 1 + value / 100, snapshot));
+    else wishes.set(i, delta(snapshot.pieces[i].opening, 1 + value / 100));
   }
   growWithin(wishes, leaveWeb(action.leaveWebMm, snapshot), snapshot, proposals);
   return proposals;
@@ -49,10 +54,9 @@ function leaveWeb(value: RuleNumber | undefined, snapshot: Snapshot): number {
 }
 
 /** How far the walls must move outwards for a share (> 1) of the area. */
-function deltaToShare(i: number, share: number, snapshot: Snapshot): number {
-  const { opening } = snapshot.pieces[i];
-  const { lengthMm } = snapshot.measures[i];
-  return wallsToArea([opening], openingArea(opening) * share, 1, lengthMm * share);
+function deltaToShare(region: Region, share: number): number {
+  const { minX, minY, maxX, maxY } = ringBounds(region.outer);
+  return wallsToArea([region], openingArea(region) * share, 1, (maxX - minX + maxY - minY) * share);
 }
 
 /** Area so that area x film thickness is what the design's foil would carry. */
@@ -60,6 +64,8 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
   const { film } = snapshot;
   const proposals: Proposals = new Map();
   const wishes = new Map<number, number>();
+  const delta = numberByShape(deltaToShare);
+  const scaleDown = byShape(shrinkToShare);
   for (const i of selected) {
     const design =
       action.designThicknessMm === undefined
@@ -71,9 +77,9 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
     }
     const share = design / film.thicknessMm;
     if (share < 1 - 1e-9) {
-      proposals.set(i, onePiece(shrinkToShare(snapshot.pieces[i].opening, share), 'keeping the volume'));
+      proposals.set(i, onePiece(scaleDown(snapshot.pieces[i].opening, share), 'keeping the volume'));
     } else if (share > 1 + 1e-9) {
-      if (action.allowGrowth) wishes.set(i, deltaToShare(i, share, snapshot));
+      if (action.allowGrowth) wishes.set(i, delta(snapshot.pieces[i].opening, share));
       else
         proposals.set(i, {
           stays: `its volume stays at ${(100 / share).toFixed(0)} % of the design: growing beyond the pad is not allowed`,
@@ -86,6 +92,7 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
 
 /** Rounds outstanding corners, by no more than the width allows. */
 export function round(selected: readonly number[], action: Of<'round-corners'>, snapshot: Snapshot): Proposals {
+  const rounded = byShape(roundCorners);
   return new Map(
     selected.map((i): [number, Proposal] => {
       const radius = numberFor(action.radiusMm, snapshot.scope(i));
@@ -93,7 +100,7 @@ export function round(selected: readonly number[], action: Of<'round-corners'>, 
       const { opening } = snapshot.pieces[i];
       const most = 0.49 * snapshot.measures[i].narrowestMm;
       for (let r = Math.min(radius, most); r > 0.2 * most || r === radius; r *= 0.8) {
-        const regions = roundCorners(opening, r);
+        const regions = rounded(opening, r);
         if (regions.length !== 1) continue;
         return [i, r === radius ? { regions } : { regions, note: `radius limited to ${r.toFixed(3)} mm by its width` }];
       }
