@@ -1,6 +1,6 @@
 import { openingArea } from '../geometry/area.js';
-import { orientedBox } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
+import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
 import type { MachineModel } from '../profile/types.js';
 import { kerfAlong } from './machine-map.js';
@@ -13,6 +13,8 @@ export interface ThinLine {
   readonly askedMm: readonly [width: number, length: number];
   readonly comesOutMm: readonly [width: number, length: number];
 }
+
+type Box = LongSide & { readonly centre: Point };
 
 /** Share of its least rectangle that a part must fill to be drawn as one straight line. A disc fills 0.785. */
 const STRAIGHT_FILL = 0.6;
@@ -27,18 +29,14 @@ const BENT_KEEP = 0.85;
  * @param line - one dot of the machine on the film, mm across X and across Y
  */
 export function thinLine(part: Region, model: MachineModel, line: { x: number; y: number }): ThinLine {
-  const box = orientedBox(part.outer);
+  const around = orientedBox(part.outer);
+  const box: Box = { centre: around.centre, ...longSide(around) };
   const across: Point = [-box.along[1], box.along[0]];
   const straight = part.islands.length === 0 && openingArea(part) > STRAIGHT_FILL * box.lengthMm * box.widthMm;
   return straight ? straightLine(box, across, model, line) : bentLine(part, box, across, model);
 }
 
-function straightLine(
-  box: ReturnType<typeof orientedBox>,
-  across: Point,
-  model: MachineModel,
-  line: { x: number; y: number },
-): ThinLine {
+function straightLine(box: Box, across: Point, model: MachineModel, line: { x: number; y: number }): ThinLine {
   const dot = (u: Point): number => Math.hypot(line.x * u[0], line.y * u[1]);
   const length = Math.max(box.lengthMm - kerfAlong(model, box.along), dot(box.along));
   const width = Math.max(box.widthMm - kerfAlong(model, across), dot(across));
@@ -55,7 +53,7 @@ function straightLine(
 }
 
 /** Rings, hooks and the like: shrink by the largest part of the kerf that still leaves the whole course standing. */
-function bentLine(part: Region, box: ReturnType<typeof orientedBox>, across: Point, model: MachineModel): ThinLine {
+function bentLine(part: Region, box: Box, across: Point, model: MachineModel): ThinLine {
   const whole = openingArea(part);
   for (let share = 0.95; share > 0.02; share *= 0.9) {
     const pieces = shrink(part, share * model.kerfXMm, share * model.kerfYMm);

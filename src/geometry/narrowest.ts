@@ -1,4 +1,5 @@
 import { ringBounds } from './bounds.js';
+import { isConvex } from './convex.js';
 import type { Point, Region, Ring } from './types.js';
 import { distanceToWalls, insideRegion, type Walls, wallsOf } from './walls.js';
 
@@ -175,14 +176,4 @@ export function narrowestOwnWeb(region: Region): number | undefined {
   const discs = region.islands.map((island) => largestDisc({ outer: island.toReversed(), islands: [] }));
   const all = [...discs, ...(facing === undefined ? [] : [facing])];
   return all.length > 0 ? Math.min(...all) : undefined;
-}
-
-/** Whether a counter-clockwise ring has no corner that points inwards. */
-export function isConvex(ring: Ring): boolean {
-  return ring.every((b, i) => {
-    const a = ring[(i + ring.length - 1) % ring.length];
-    const c = ring[(i + 1) % ring.length];
-    const cross = (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0]);
-    return cross >= -1e-9;
-  });
 }

@@ -1,3 +1,4 @@
+import { rotation } from './affine.js';
 import { ringBounds } from './bounds.js';
 import type { Point, Ring } from './types.js';
 
@@ -93,4 +94,20 @@ function boxAlong(hull: Ring, dx: number, dy: number): OrientedBox {
     heightMm: maxV - minV,
     angleDeg: (Math.atan2(uy, ux) * 180) / Math.PI,
   };
+}
+
+/** An oriented box by its longer side. */
+export interface LongSide {
+  readonly lengthMm: number;
+  readonly widthMm: number;
+  /** Unit vector along the longer side. */
+  readonly along: Point;
+}
+
+/** The longer side of an oriented box, and its direction. */
+export function longSide({ widthMm, heightMm, angleDeg }: OrientedBox): LongSide {
+  const { a, c } = rotation(angleDeg);
+  return widthMm >= heightMm
+    ? { lengthMm: widthMm, widthMm: heightMm, along: [a, c] }
+    : { lengthMm: heightMm, widthMm, along: [-c, a] };
 }

@@ -1,11 +1,11 @@
 import { machineMap } from '../correct/machine-map.js';
 import { InputError } from '../errors.js';
-import { mapOpening } from '../geometry/affine.js';
+import { mapOpening, rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boxesNear, ringBounds } from '../geometry/bounds.js';
-import { orientedBox } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
+import { orientedBox } from '../geometry/oriented-box.js';
 import { move, ShapeCache } from '../geometry/shape-cache.js';
 import type { Box, Opening, Point, Region } from '../geometry/types.js';
 import { type ModelSource, machineModel } from '../profile/machine-model.js';
@@ -140,9 +140,9 @@ function extents(points: readonly Point[], along: Point): [number, number] {
 }
 
 function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {
-  const box = orientedBox(asked.outer);
-  // The direction of the side nearer to X, so that "width" is across X for everything that is not slanted.
-  const along: Point = Math.abs(box.along[0]) >= Math.SQRT1_2 ? box.along : [-box.along[1], box.along[0]];
+  // The box's own direction lies within 45 degrees of X, so that "width" is across X for what is not slanted.
+  const { a, c } = rotation(orientedBox(asked.outer).angleDeg);
+  const along: Point = [a, c];
   const [askedWidthMm, askedHeightMm] = extents(asked.outer, along);
   const points = film.flatMap((piece) => piece.outer);
   const [cutWidthMm, cutHeightMm] = points.length > 0 ? extents(points, along) : [0, 0];

@@ -1,5 +1,6 @@
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
-import { isConvex, narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
+import { isConvex } from '../geometry/convex.js';
+import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
 import { simplifyRing } from '../geometry/simplify.js';
 import type { Opening, Point, Region, Ring } from '../geometry/types.js';

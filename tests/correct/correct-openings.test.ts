@@ -28,7 +28,8 @@ describe('correctOpenings', () => {
     const asked = [pad(0.6, 0.3, 5, 5), pad(0.3, 0.8, 80, 10), pad(1, 1, 40, 60), solid(ellipse(20, 50, 0.4))];
     const corrected = correctOpenings(asked, CROOKED);
     const { items, summary } = predictCut(corrected.openings, CROOKED, { asked, numbers: corrected.numbers });
-    expect(summary.rmsWidthErrorMm).toBeLessThan(2e-6);
+    // The disc's polygon is up to 0.1 um wider at its corners than the disc.
+    expect(summary.rmsWidthErrorMm).toBeLessThan(1e-4);
     expect(summary.rmsPositionErrorMm).toBeLessThan(2e-6);
     // An ellipse of full widths a, b rounds four corners: (4 - pi) a b / 4 is lost in all.
     const lost = ((4 - Math.PI) * CROOKED.kerfXMm * CROOKED.kerfYMm) / 4;
@@ -96,7 +97,7 @@ describe('correctOpenings', () => {
     'shrinks %s as an elliptical erosion by a general imaging library does',
     async (_name, outer) => {
       // Reference: OpenCV 4.5 erode with an elliptical kernel, on a raster of 200 pixels a millimetre. Its kernel is
-    // half a pixel wider than asked on each side, which is up to 1 % of these areas; a wrong kerf would be 10 % or more.
+      // half a pixel wider than asked on each side, which is up to 1 % of these areas; a wrong kerf would be 10 % or more.
       const [kerfXMm, kerfYMm] = [0.3, 0.2];
       const { openings } = correctOpenings([solid(outer)], { scaleX: 1, scaleY: 1, shear: 0, kerfXMm, kerfYMm });
       const area = openings.reduce((sum, o) => sum + openingArea(o), 0);

@@ -3,8 +3,9 @@ import { describe, expect, it } from 'vitest';
 import { compose, invert, mapPoint, mapRing, rotation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid, openingPerimeter, ringArea } from '../../src/geometry/area.js';
 import { intersectRegions, subtractRegions, unionRegions, unionRings } from '../../src/geometry/boolean.js';
-import { convexHull, erodeConvex, isConvex } from '../../src/geometry/convex.js';
+import { erodeConvex, isConvex } from '../../src/geometry/convex.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
+import { convexHull } from '../../src/geometry/oriented-box.js';
 import { move, ShapeCache } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 

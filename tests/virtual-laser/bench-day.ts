@@ -2,7 +2,7 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { FeaturesFile } from '../../src/coupon/features.js';
 import { openingCentroid } from '../../src/geometry/area.js';
-import { orientedBox } from '../../src/geometry/convex.js';
+import { longSide, orientedBox } from '../../src/geometry/oriented-box.js';
 import type { Opening } from '../../src/geometry/types.js';
 import { Film, type HiddenMachine } from './film.js';
 import { darkPixels } from './image.js';
@@ -46,7 +46,7 @@ export function targetsOf(
   originMm: readonly [number, number],
 ): Target[] {
   return asked.map((opening, i) => {
-    const { along } = orientedBox(opening.outer);
+    const { along } = longSide(orientedBox(opening.outer));
     const [cx, cy] = commandedCentres[i];
     return {
       asked: opening.outer,

@@ -1,6 +1,6 @@
 import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
-import { isConvex } from '../../geometry/narrowest.js';
+import { isConvex } from '../../geometry/convex.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';

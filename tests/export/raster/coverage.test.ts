@@ -4,7 +4,7 @@ import { coverage } from '../../../src/export/raster/coverage.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { intersectRegions } from '../../../src/geometry/boolean.js';
 import { ringBounds } from '../../../src/geometry/bounds.js';
-import { convexHull } from '../../../src/geometry/convex.js';
+import { convexHull } from '../../../src/geometry/oriented-box.js';
 import { ellipse, rectangle, solid } from '../../../src/geometry/shapes.js';
 import type { Region } from '../../../src/geometry/types.js';
 

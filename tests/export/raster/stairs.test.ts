@@ -7,7 +7,7 @@ import { stairsFor } from '../../../src/export/raster/stairs.js';
 import type { Placed } from '../../../src/export/raster/stamp.js';
 import { mapOpening, rotation, translation } from '../../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../../src/geometry/area.js';
-import { orientedBox } from '../../../src/geometry/convex.js';
+import { longSide, orientedBox } from '../../../src/geometry/oriented-box.js';
 import { ellipse, solid } from '../../../src/geometry/shapes.js';
 import type { Opening, Point, Ring } from '../../../src/geometry/types.js';
 import { Film } from '../../virtual-laser/film.js';
@@ -130,7 +130,7 @@ describe('a corrected board under the virtual laser', () => {
     const places: number[] = [];
     for (const opening of openings) {
       const c = openingCentroid(opening);
-      const { along } = orientedBox(opening.outer);
+      const { along } = longSide(orientedBox(opening.outer));
       for (const u of [along, [-along[1], along[0]]] as Point[]) {
         const look = 2;
         const burnt = film.burntAlong(
