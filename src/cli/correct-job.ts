@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { readArtwork } from '../artwork/read.js';
-import type { ReadOptions } from '../artwork/types.js';
+import type { Artwork, ReadOptions } from '../artwork/types.js';
 import { type Corrected, correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, type Warning } from '../errors.js';
@@ -11,6 +11,7 @@ import { boundsOf } from '../geometry/bounds.js';
 import type { Affine, Box, Opening } from '../geometry/types.js';
 import { machineModel } from '../profile/machine-model.js';
 import type { Profile } from '../profile/types.js';
+import { type RulesToApply, type Treated, treatStep } from './treat-step.js';
 
 export type Turn = 0 | 90 | 180 | 270;
 
@@ -30,6 +31,8 @@ export interface CorrectSettings {
   readonly negative: boolean;
   readonly strict: boolean;
   readonly grey?: number;
+  /** Rules that the openings go through before they are corrected. */
+  readonly rules?: RulesToApply;
 }
 
 export interface CorrectInput {
@@ -51,6 +54,8 @@ export interface OutputFile {
 export interface CorrectReport {
   readonly file: string;
   readonly openings: number;
+  /** The rule set that the openings went through, how many there were before, and how many changes it made. */
+  readonly rules?: { readonly mark: string; readonly before: number; readonly changes: number };
   readonly side?: 'top' | 'bottom';
   readonly mirrored: boolean;
   readonly canvas: {
@@ -100,7 +105,8 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   const artwork = await readArtwork(input.bytes, input.read);
   const side = artwork.side ?? input.side;
   const mirrored = settings.mirror === 'yes' || (settings.mirror === 'auto' && side === 'bottom');
-  const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), artwork.openings);
+  const treated = await treatStep(artwork, input.bytes, settings.rules, settings.profile);
+  const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), treated.openings);
   const vector = correctOpenings(asLaid, settings.profile, { lineMm: settings.pitchMm });
   if (settings.strict && vector.narrow.length > 0) throw narrowError(vector, input.file);
   const dots = correctOpenings(asLaid, settings.profile, {
@@ -125,7 +131,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
-  const report = reportOf(input, settings, { artwork, side, mirrored, corrected: vector, frame, written });
+  const report = reportOf(input, settings, { artwork, treated, side, mirrored, corrected: vector, frame, written });
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
 }
@@ -187,7 +193,8 @@ function reportOf(
   input: CorrectInput,
   settings: CorrectSettings,
   parts: {
-    artwork: Awaited<ReturnType<typeof readArtwork>>;
+    artwork: Artwork;
+    treated: Treated;
     side: 'top' | 'bottom' | undefined;
     mirrored: boolean;
     corrected: Corrected;
@@ -195,19 +202,27 @@ function reportOf(
     written: readonly Written[];
   },
 ): CorrectReport {
-  const { artwork, side, mirrored, corrected, frame, written } = parts;
+  const { artwork, treated, side, mirrored, corrected, frame, written } = parts;
   const model = machineModel(settings.profile);
   const inDots = written.find((w) => w.widthPx !== undefined);
   const widthMm = inDots?.widthMm ?? frame.canvas.widthMm;
   const heightMm = inDots?.heightMm ?? frame.canvas.heightMm;
   const seen = new Set<string>();
-  const warnings = [...artwork.warnings, ...corrected.warnings, ...written.flatMap((w) => w.warnings)].filter((w) => {
+  const warnings = [
+    ...artwork.warnings,
+    ...treated.warnings,
+    ...corrected.warnings,
+    ...written.flatMap((w) => w.warnings),
+  ].filter((w) => {
     const key = JSON.stringify(w);
     return !seen.has(key) && seen.add(key);
   });
   return {
     file: input.file,
-    openings: artwork.openings.length,
+    openings: treated.openings.length,
+    ...(treated.mark
+      ? { rules: { mark: treated.mark, before: artwork.openings.length, changes: treated.changes } }
+      : {}),
     ...(side ? { side } : {}),
     mirrored,
     canvas: {
@@ -256,6 +271,7 @@ function sidecar(
     },
     canvas: report.canvas,
     counts: { openings: report.openings, narrowParts: report.narrow.length, warnings: report.warnings.length },
+    ...(report.rules ? { rules: report.rules } : {}),
     ...(report.side ? { side: report.side } : {}),
     mirrored: report.mirrored,
     ...(report.rounding ? { rounding: report.rounding } : {}),

@@ -13,6 +13,7 @@ import type { WorkerAnswer } from './correct-worker.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
+import { rulesText } from './load-rules.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -105,6 +106,9 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     negative: values.negative === true,
     strict: values.strict === true,
     ...(values.grey === undefined ? {} : { grey: values.grey }),
+    ...(values.rules === undefined
+      ? {}
+      : { rules: { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm } }),
   };
 }
 

@@ -63,6 +63,14 @@ export function sayReport({ report, files }: CorrectOutcome, settings: CorrectSe
   const text = [
     `${report.file}: ${report.openings} opening${report.openings === 1 ? '' : 's'}${side}${report.mirrored ? ', mirrored' : ''}\n`,
   ];
+  if (report.rules) {
+    text.push(
+      row(
+        'rules',
+        `${report.rules.mark.replace(/#.*/, '')}: ${report.rules.changes} changes, ${report.rules.before} openings before`,
+      ),
+    );
+  }
   text.push(...canvasText(report, settings));
   text.push(row('settings', settingsText(settings)));
   if (report.rounding) {

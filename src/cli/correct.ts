@@ -2,7 +2,7 @@ import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../export/types.js';
 import { type ArtworkOptionValues, addArtworkOptions } from './artwork-options.js';
 import type { DefineCommand } from './commands.js';
-import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parseSize } from './values.js';
+import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from './values.js';
 
 export const EXPORT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
 
@@ -21,6 +21,8 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly grey?: number;
   readonly strict?: boolean;
   readonly jobs?: number;
+  readonly rules?: string;
+  readonly thicknessMm?: number;
   readonly overwrite?: boolean;
   readonly json?: boolean;
 }
@@ -98,6 +100,12 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
     )
     .addOption(
       new Option('--rotate <degrees>', 'turn counter-clockwise before correcting').choices(['0', '90', '180', '270']),
+    )
+    .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
+    .addOption(
+      new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
+        parsePositiveMm,
+      ),
     )
     .option('--negative', 'openings light on dark')
     .addOption(

@@ -23,6 +23,8 @@ import { type Board, readBoard } from './layout-board.js';
 import { correctSheet, hasWitness, WITNESS_MM, witnessOpenings } from './layout-told.js';
 import { layoutWords } from './layout-words.js';
 import { loadProfile } from './load-profile.js';
+import { rulesText } from './load-rules.js';
+import { treatStep } from './treat-step.js';
 
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
   const { profile, bytes: profileBytes } = await loadProfile(values.profile, io);
@@ -182,6 +184,11 @@ async function stencilOf(
   const bytes = await io.readFile(file);
   try {
     const artwork = await readArtwork(bytes, readOptionsOf(values, file));
+    const rules =
+      values.rules === undefined
+        ? undefined
+        : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm };
+    const treated = await treatStep(artwork, bytes, rules, profile);
     const mirrored = values.mirror === 'yes' || (values.mirror !== 'no' && artwork.side === 'bottom');
     const map = laying(mirrored, Number(values.rotate ?? 0) as Turn);
     const side = artwork.side ?? '';
@@ -190,7 +197,7 @@ async function stencilOf(
       .join(' ');
     const request: StencilRequest = {
       name: values.name ?? basename(file).replace(/\.[^.]+$/, ''),
-      openings: mapOpenings(map, artwork.openings),
+      openings: mapOpenings(map, treated.openings),
       ...(board.outline ? { outline: board.outline.map((ring) => mapRing(map, ring)) } : {}),
       holes: board.holes.map((hole) => mapHole(map, hole)),
       words: [
@@ -208,11 +215,12 @@ async function stencilOf(
     const stencil = layStencil(request);
     return {
       stencil,
-      warnings: [...artwork.warnings, ...findHeat(artwork.openings)],
+      warnings: [...artwork.warnings, ...treated.warnings, ...findHeat(treated.openings)],
       source: {
         file: basename(file),
         sha256: createHash('sha256').update(bytes).digest('hex'),
-        openings: artwork.openings.length,
+        openings: treated.openings.length,
+        ...(treated.mark ? { rules: treated.mark } : {}),
       },
     };
   } catch (error) {

@@ -32,6 +32,8 @@ export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly format?: readonly ExportFormat[];
   readonly paper?: 'a4' | 'letter';
   readonly printedMm?: { widthMm: number; heightMm: number };
+  readonly rules?: string;
+  readonly thicknessMm?: number;
   readonly overwrite?: boolean;
   readonly json?: boolean;
 }
@@ -118,6 +120,12 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
     .addOption(
       new Option('--handle <side:mm>', 'more film on one side to hold it by, for example top:25').argParser(
         parseHandle,
+      ),
+    )
+    .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
+    .addOption(
+      new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
+        parsePositiveMm,
       ),
     )
     .option('--no-marks', 'no corner marks around the board')

@@ -13,10 +13,16 @@ const SHIPPED = fileURLToPath(new URL('../../patterns/rules/', import.meta.url))
  * @throws {InputError} RULES_UNKNOWN, and what {@link readRules} adds
  */
 export async function loadRules(nameOrFile: string, io: Io): Promise<RuleSet> {
-  if (await io.exists(nameOrFile)) return readText(nameOrFile, io);
+  const { text, file } = await rulesText(nameOrFile, io);
+  return readRules(text, file);
+}
+
+/** The text of a rule set; a rule set itself holds functions, which can't go to another thread. */
+export async function rulesText(nameOrFile: string, io: Io): Promise<{ text: string; file: string }> {
+  if (await io.exists(nameOrFile)) return textOf(nameOrFile, io);
   if (/^[\w-]+$/.test(nameOrFile)) {
     const shipped = `${SHIPPED}${nameOrFile}.json`;
-    if (await io.exists(shipped)) return readText(shipped, io);
+    if (await io.exists(shipped)) return textOf(shipped, io);
   }
   const names = (await io.expand(`${SHIPPED.replaceAll('\\', '/')}*.json`)).map((path) =>
     path.replace(/^.*[\\/]/, '').replace(/\.json$/, ''),
@@ -29,6 +35,6 @@ export async function loadRules(nameOrFile: string, io: Io): Promise<RuleSet> {
   });
 }
 
-async function readText(path: string, io: Io): Promise<RuleSet> {
-  return readRules(new TextDecoder().decode(await io.readFile(path)), path);
+async function textOf(file: string, io: Io): Promise<{ text: string; file: string }> {
+  return { text: new TextDecoder().decode(await io.readFile(file)), file };
 }

@@ -110,6 +110,18 @@ describe('apertrue correct', () => {
     expect(desk.list('out').filter((name) => name.endsWith('.png'))).toEqual(['board-gbr.png', 'board-ger.png']);
   });
 
+  it('treats openings by a rule set first, when told, and says so', async () => {
+    desk.put('large.gbr', layer('Top', '%ADD13R,4X4*%D13*X20000000Y0D03*'));
+    const { code, said } = await correct(desk.path('large.gbr'), '--rules', 'plain');
+    expect(code).toBeLessThanOrEqual(3);
+    const job = JSON.parse(desk.read('out/large.job.json').toString());
+    expect(job.rules).toMatchObject({ before: 7 });
+    expect(job.counts.openings).toBeGreaterThan(7);
+    expect(said).toMatch(/rules +plain: \d+ changes, 7 openings before/);
+    const unknown = await correct(desk.path('large.gbr'), '--rules', 'plian', '--overwrite');
+    expect(unknown.said).toContain('Did you mean "plain"');
+  });
+
   it('says by how much a fixed canvas is too small, and places on one that is large enough', async () => {
     const small = await correct(desk.path('board.gbr'), '--canvas-mm', '10x10');
     expect(small.code).toBe(2);
