@@ -61,6 +61,7 @@ const TESTS: readonly Test[] = [
   swapped,
   otherThing,
   kerfOrSlot,
+  decimalSlipCutShort,
   digitsSwapped,
   rowSlip,
   wholeMillimetres,
@@ -78,11 +79,21 @@ function sign(i: number, context: CauseContext): CauseFound | undefined {
 }
 
 function decimalSlip(i: number, context: CauseContext): CauseFound | undefined {
+  return slip(i, context, () => 1);
+}
+
+/** A reading that was typed too small and then cut to the gauge's step has lost digits. */
+function decimalSlipCutShort(i: number, context: CauseContext): CauseFound | undefined {
+  return slip(i, context, (power) =>
+    power > 0 ? 1 + (10 ** power * context.lengths[i].resolutionMm) / 2 / context.tolerance[i] : 1,
+  );
+}
+
+function slip(i: number, context: CauseContext, loosened: (power: number) => number): CauseFound | undefined {
   const value = context.lengths[i].valueMm;
   for (const power of [1, -1, 2, -2, 3, -3]) {
     const meantMm = value * 10 ** power;
-    // A reading that was typed too small carries its rounding with it.
-    if (meantMm > 0 && fits(meantMm, i, context, power > 0 ? Math.min(10 ** power, 3) : 1)) {
+    if (meantMm > 0 && fits(meantMm, i, context, loosened(power))) {
       const places = Math.abs(power) === 1 ? 'one place' : `${Math.abs(power)} places`;
       return {
         cause: 'decimal-slip',

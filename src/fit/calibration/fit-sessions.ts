@@ -20,7 +20,7 @@ import { type RobustFit, robustFit } from './robust-fit.js';
 import { scaleHints } from './scale-hints.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
 import { modelWarnings, parameterWarnings, untoldWarnings } from './warnings.js';
-import { type WeightedFit, weightedFit } from './weighted-fit.js';
+import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
 
 /**
  * Fits the machine's model to the readings of one coupon.
@@ -72,7 +72,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const model = chooseModel(lengths, start);
   if (!model) throw noLengths(lengths.length);
   const robust = robustFit(model, lengths, start);
-  const search = findOutliers(model, lengths, robust);
+  const search = findOutliers(lengths, robust);
   const first = weightedFit(model, lengths, robust.parameters);
   const clean = search && search.outliers.length > 0 ? search.clean : first;
   const comparable = clean === first ? lengths : (search?.kept ?? []).map((i) => lengths[i]);
@@ -82,14 +82,20 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const answer = options.robust ? robustAnswer(model, robust) : plainAnswer(model, plain);
   const parameters = parameterResults(answer);
   const correlations = correlationsOf(answer.covariance);
-  const models = compareModels(comparable, clean);
+  const basis = (of: readonly Observation[]) => ({
+    model,
+    parameters: clean.solved.parameters,
+    weights: Float64Array.from(of, (length) => 1 / readingVariance(length.resolutionMm, clean)),
+  });
+  const models = compareModels(comparable, basis(comparable));
   const flagged = search ? flagReadings(lengths, search, kept.eye) : [];
   const warnings: Warning[] = [
     ...untoldWarnings(model),
     ...byEye.warnings,
     // Where readings stand out, a poor answer is their doing.
     ...(flagged.length === 0 || options.robust ? parameterWarnings(parameters, answer.parameters, correlations) : []),
-    ...(flagged.length === 0 ? modelWarnings(models) : []),
+    // Readings that stand out together may be a machine that bends: then a larger model explains them too.
+    ...modelWarnings(flagged.length === 0 ? models : compareModels(lengths, basis(lengths))),
     ...scatterWarnings(answer, flagged.length, plain, options.robust === true),
     ...(repeatsShareErrors(lack) && lack
       ? [{ code: 'LACK_OF_FIT', message: `${lack.sentence} Each feature counts as one reading.` }]
@@ -242,9 +248,7 @@ function residualsOf(
   return lengths.map((length, i) => {
     const predictedMm = predictLength(length, parameters);
     const residualMm = length.valueMm - predictedMm;
-    const group = fit.groups.findIndex(({ resolutionMm }) => resolutionMm === length.resolutionMm);
-    const scatter = fit.scatter.variances[group >= 0 ? group : fit.groups.length - 1];
-    const sdMm = Math.sqrt(scatter + length.resolutionMm ** 2 / 12);
+    const sdMm = Math.sqrt(readingVariance(length.resolutionMm, fit));
     return {
       session: length.session,
       index: length.index,

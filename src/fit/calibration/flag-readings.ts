@@ -3,6 +3,7 @@ import { predictLength } from './length-model.js';
 import type { Observation, Observations } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
 import type { FlaggedReading } from './types.js';
+import { readingVariance } from './weighted-fit.js';
 
 /** How far a right reading may lie from its prediction when causes are tried, in standard deviations. */
 const FITS = 4;
@@ -35,7 +36,7 @@ export function flagReadings(
       sentence: `${length.feature.id} reads ${short(length.valueMm)} mm where about ${predicted[i].toFixed(3)} mm were expected: ${found.because}.`,
     };
   });
-  return [...numeric, ...missingButExpected(eye, parameters)];
+  return [...numeric, ...missingButExpected(eye, search)];
 }
 
 const short = (mm: number): string => String(Number(mm.toFixed(5)));
@@ -51,11 +52,14 @@ function placeOf({ session, index, feature, reading }: Pick<Observation, 'sessio
 }
 
 /** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
-function missingButExpected(eye: Observations['eye'], parameters: readonly number[]): FlaggedReading[] {
+function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {
+  const { parameters } = clean.solved;
+  const scatter = FITS * Math.sqrt(readingVariance(clean.groups[0].resolutionMm ?? 0, clean));
   return eye.flatMap((seen): FlaggedReading[] => {
     const expectedMm = predictLength(seen, parameters);
     const readingMm = seen.reading.readingMm;
-    if (expectedMm < GONE_MARGIN_MM || (seen.kind === 'opening' && readingMm === undefined)) return [];
+    const margin = readingMm === undefined ? Math.max(GONE_MARGIN_MM, scatter) : scatter;
+    if (expectedMm < margin || (seen.kind === 'opening' && readingMm === undefined)) return [];
     const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;
     return [
       {

@@ -79,9 +79,41 @@ export function linearise(
   readings: Float64Array,
   weights: Float64Array,
   at: readonly number[],
-): { columns: Float64Array[]; residuals: Float64Array; qr: WeightedQr } {
+): Linearised & { readonly qr: WeightedQr } {
   const state = residualsAndColumns(model, lengths, readings, freeParameters(model, at));
   return { ...state, qr: weightedQr(state.columns, state.residuals, weights) };
+}
+
+/** The problem as it looks from one set of parameters. */
+export interface Linearised {
+  readonly free: readonly number[];
+  readonly columns: readonly Float64Array[];
+  /** reading - predicted, mm. */
+  readonly residuals: Float64Array;
+}
+
+/**
+ * One step from a linearised problem: what reweighting iterates on; the model is nearly linear.
+ *
+ * @param cost - what the step must not raise; it is halved until it doesn't. Not given: the step is taken as it is
+ */
+export function stepFrom(
+  model: CalibrationModel,
+  lengths: readonly Length[],
+  readings: Float64Array,
+  weights: Float64Array,
+  from: Linearised,
+  cost?: (residuals: Float64Array) => number,
+): { readonly next: Linearised; readonly qr: WeightedQr } {
+  const qr = weightedQr(from.columns, from.residuals, weights);
+  const limit = cost ? cost(from.residuals) * (1 + 1e-12) : Number.POSITIVE_INFINITY;
+  for (let halving = 0, share = 1; ; halving += 1, share /= 2) {
+    const trial = from.free.map((value, k) => value + share * qr.solution[k]);
+    unmirror(model, trial);
+    const next = residualsAndColumns(model, lengths, readings, trial);
+    if (!cost || cost(next.residuals) <= limit) return { next, qr };
+    if (halving === MAX_HALVINGS) return { next: from, qr };
+  }
 }
 
 function residualsAndColumns(
@@ -89,18 +121,19 @@ function residualsAndColumns(
   lengths: readonly Length[],
   readings: Float64Array,
   free: readonly number[],
-): { columns: Float64Array[]; residuals: Float64Array } {
+): Linearised {
   const parameters = fullParameters(model, free);
+  const size = free.length;
   const columns = free.map(() => new Float64Array(lengths.length));
   const residuals = new Float64Array(lengths.length);
   const gradient = new Float64Array(5);
   const gathered = new Float64Array(5);
-  lengths.forEach((length, i) => {
-    residuals[i] = readings[i] - predictLength(length, parameters, gradient);
+  for (let i = 0; i < lengths.length; i += 1) {
+    residuals[i] = readings[i] - predictLength(lengths[i], parameters, gradient);
     gatherGradient(model, gradient, gathered);
-    for (let k = 0; k < columns.length; k += 1) columns[k][i] = gathered[k];
-  });
-  return { columns, residuals };
+    for (let k = 0; k < size; k += 1) columns[k][i] = gathered[k];
+  }
+  return { free, columns, residuals };
 }
 
 function weightedSquares(residuals: Float64Array, weights: Float64Array): number {

@@ -13,47 +13,33 @@ export const KERF_SIGN = { span: 0, opening: 1, web: -1, vernier: 1 } as const;
 
 /**
  * The reading that the model predicts, mm: |A d| for a span, + κ(u) for an opening, - κ(u) for a web. A vernier shows
- * the kerf in commanded millimetres, since its combs shrink and grow with the scale: κ(u) / |A u|.
+ * the kerf in commanded millimetres, since its combs shrink and grow with the scale: κ(u) / |A u|. Along an axis κ keeps
+ * the sign of the kerf, so that an estimate near zero isn't pushed up.
  *
  * @param gradient - filled with the derivatives by the five parameters when given
+ * @remarks Math.sqrt and not Math.hypot, which takes ten times as long; lengths of millimetres can't overflow.
  */
 export function predictLength(length: Length, parameters: Parameters, gradient?: Float64Array): number {
-  const [scaleX, scaleY, shear, kerfX, kerfY] = parameters;
   const { dx, dy, kind } = length;
-  const gx = scaleX * dx + shear * dy;
-  const gy = scaleY * dy;
-  const film = Math.hypot(gx, gy);
-  const commanded = Math.hypot(dx, dy);
-  const ux = dx / commanded;
-  const uy = dy / commanded;
-  const kerf = kerfAlong(kerfX, kerfY, ux, uy);
+  const gx = parameters[0] * dx + parameters[2] * dy;
+  const gy = parameters[1] * dy;
+  const film = Math.sqrt(gx * gx + gy * gy);
+  const kerfX = parameters[3];
+  const kerfY = parameters[4];
+  const square = dx * dx + dy * dy;
+  const xx = (dx * dx) / square;
+  const yy = (dy * dy) / square;
+  const kerf = dy === 0 ? kerfX : dx === 0 ? kerfY : Math.sqrt(kerfX * kerfX * xx + kerfY * kerfY * yy);
   const sign = KERF_SIGN[kind];
   if (gradient) {
-    gradient[0] = (gx * dx) / film;
-    gradient[1] = (gy * dy) / film;
-    gradient[2] = (gx * dy) / film;
-    const [byX, byY] = kerfSlopes(kerfX, kerfY, ux, uy, kerf);
-    gradient[3] = sign * byX;
-    gradient[4] = sign * byY;
-    if (kind === 'vernier') {
-      for (let k = 0; k < 3; k += 1) gradient[k] *= -kerf / (film * film);
-      gradient[3] /= film;
-      gradient[4] /= film;
-    }
+    const slanted = dx !== 0 && dy !== 0 && kerf > 0;
+    const ofKerf = kind === 'vernier' ? sign / film : sign;
+    const ofFilm = kind === 'vernier' ? -kerf / (film * film) : 1;
+    gradient[0] = (ofFilm * gx * dx) / film;
+    gradient[1] = (ofFilm * gy * dy) / film;
+    gradient[2] = (ofFilm * gx * dy) / film;
+    gradient[3] = ofKerf * (slanted ? (kerfX * xx) / kerf : xx);
+    gradient[4] = ofKerf * (slanted ? (kerfY * yy) / kerf : yy);
   }
   return kind === 'vernier' ? kerf / film : film + sign * kerf;
-}
-
-/** κ(u), but with the sign kept along an axis, so that an estimate near zero isn't pushed up. */
-function kerfAlong(kerfX: number, kerfY: number, ux: number, uy: number): number {
-  if (uy === 0) return kerfX;
-  if (ux === 0) return kerfY;
-  return Math.hypot(kerfX * ux, kerfY * uy);
-}
-
-function kerfSlopes(kerfX: number, kerfY: number, ux: number, uy: number, kerf: number): [number, number] {
-  if (uy === 0) return [1, 0];
-  if (ux === 0) return [0, 1];
-  if (kerf === 0) return [ux * ux, uy * uy];
-  return [(kerfX * ux * ux) / kerf, (kerfY * uy * uy) / kerf];
 }

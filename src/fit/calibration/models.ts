@@ -98,10 +98,12 @@ export function unmirror(model: CalibrationModel, free: number[]): void {
 
 /** A gradient by the five parameters, gathered onto the free ones, in place of `out`. */
 export function gatherGradient(model: CalibrationModel, gradient: Float64Array, out: Float64Array): void {
+  const { follows } = model;
   out.fill(0, 0, model.freeNames.length);
-  model.follows.forEach((follow, k) => {
+  for (let k = 0; k < follows.length; k += 1) {
+    const follow = follows[k];
     if (typeof follow === 'number') out[follow] += gradient[k];
-  });
+  }
 }
 
 /** A matrix over the free parameters, written out for all five; zero rows for assumed ones. */

@@ -1,6 +1,7 @@
 import { studentQuantile } from '../statistics/student-t.js';
+import { chooseModel } from './choose-model.js';
 import { predictLength } from './length-model.js';
-import { type CalibrationModel, gatherGradient } from './models.js';
+import { gatherGradient } from './models.js';
 import type { RobustFit } from './robust-fit.js';
 import { type FitLength, type WeightedFit, weightedFit } from './weighted-fit.js';
 
@@ -31,11 +32,7 @@ export interface OutlierSearch {
  * Source: R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982), 2.2.2 (outlier test with Bonferroni's
  * bound); A. S. Hadi, J. S. Simonoff, J. Amer. Statist. Assoc. 88 (1993) 1264-1272 (from a clean subset outward).
  */
-export function findOutliers(
-  model: CalibrationModel,
-  lengths: readonly FitLength[],
-  robust: RobustFit,
-): OutlierSearch | undefined {
+export function findOutliers(lengths: readonly FitLength[], robust: RobustFit): OutlierSearch | undefined {
   let outliers = Array.from(robust.residuals.keys()).filter(
     (i) => Math.abs(robust.residuals[i]) > SUSPICIOUS * robust.sd[i],
   );
@@ -43,16 +40,14 @@ export function findOutliers(
   for (let round = 0; round < MAX_ROUNDS; round += 1) {
     const out = new Set(outliers);
     const kept = lengths.map((_, i) => i).filter((i) => !out.has(i));
-    const dof = kept.length - model.freeNames.length;
-    if (dof < 2) return undefined;
-    const clean = weightedFit(
-      model,
-      kept.map((i) => lengths[i]),
-      robust.parameters,
-    );
-    if (!(clean.solved.qr.leastLeft > 1e-9)) return undefined;
+    const rest = kept.map((i) => lengths[i]);
+    // With all readings that bear on a parameter under suspicion, what is left tells a smaller model only.
+    const told = chooseModel(rest, robust.parameters);
+    const dof = kept.length - (told?.freeNames.length ?? 0);
+    if (!told || dof < 2) return undefined;
+    const clean = weightedFit(told, rest, robust.parameters);
     const limit = studentQuantile(FALSE_ALARM / lengths.length, dof - 1);
-    const distance = distances(model, lengths, kept, clean);
+    const distance = distances(lengths, kept, clean);
     const next = lengths.map((_, i) => i).filter((i) => Math.abs(distance[i]) > limit);
     const key = next.join();
     if (key === outliers.join() || seen.has(key)) return { outliers: next, clean, kept, distance, limit };
@@ -62,13 +57,8 @@ export function findOutliers(
   return undefined;
 }
 
-function distances(
-  model: CalibrationModel,
-  lengths: readonly FitLength[],
-  kept: readonly number[],
-  clean: WeightedFit,
-): number[] {
-  const { solved, weights, dof } = clean;
+function distances(lengths: readonly FitLength[], kept: readonly number[], clean: WeightedFit): number[] {
+  const { model, solved, weights, dof } = clean;
   const distance = new Array<number>(lengths.length).fill(0);
   const place = new Map(kept.map((i, row) => [i, row]));
   const gradient = new Float64Array(5);

@@ -1,7 +1,7 @@
 import { weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/median.js';
-import { gaussNewton, linearise } from './gauss-newton.js';
-import { type CalibrationModel, freeParameters, fullMatrix } from './models.js';
+import { type Linearised, linearise, stepFrom } from './gauss-newton.js';
+import { type CalibrationModel, fullMatrix, fullParameters } from './models.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
 import type { FitLength } from './weighted-fit.js';
 
@@ -26,55 +26,77 @@ const MAD_TO_SD = 1.482602218505602;
 const FLOOR_SD_MM = 1e-6;
 const ABSOLUTE_ROUNDS = 60;
 const MAX_ROUNDS = 200;
-/** Steps of the absolute-deviation stage that matter no more: it only finds a start. Scales, shear, kerfs in mm. */
-const SETTLED = [1e-6, 1e-6, 1e-6, 1e-4, 1e-4];
+/** Steps of the absolute-deviation stage that matter no more: it only finds a start. Ratios, and kerfs in mm. */
+const settledStep = (name: string): number => (name.startsWith('kerf') ? 1e-4 : 1e-6);
 
 /**
- * A fit that gross errors hardly move: least absolute deviations first (what is measured where is known exactly, so
- * only the readings can be wrong, and it stands until nearly half of those that bear on a parameter are), the scale
- * of each gauge from the median absolute deviation, then Tukey's bisquare by reweighting until it stands still.
+ * A fit that gross errors hardly move: a start by medians or by least absolute deviations (what is measured where is
+ * known exactly, so only the readings can be wrong, and both stand until nearly half of those that bear on a parameter
+ * are), the scale of each gauge from the median absolute deviation, then Tukey's bisquare by reweighting until it
+ * stands still.
  *
  * Source: P. J. Huber, Robust Statistics (1981), 6.7 (equations) and 7.6 (covariance); P. J. Rousseeuw, A. M. Leroy,
  * Robust Regression and Outlier Detection (1987), ch. 3; V. J. Yohai, Ann. Statist. 15 (1987) 642-656 for the order:
  * high breakdown first, scale kept, then an efficient M-estimate.
  */
 export function robustFit(model: CalibrationModel, lengths: readonly FitLength[], start: readonly number[]): RobustFit {
-  const count = lengths.length;
   const readings = Float64Array.from(lengths, ({ valueMm }) => valueMm);
-  const unit = Float64Array.from(lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
-  const absolute = (residuals: Float64Array): Float64Array =>
-    residuals.map((e, i) => 1 / (unit[i] * Math.max(Math.abs(e), 1e-3 * unit[i])));
-  const first = linearise(model, lengths, readings, unit, start).residuals;
-  let solved = gaussNewton(model, lengths, readings, absolute(first), start);
-  for (let round = 0; round < ABSOLUTE_ROUNDS; round += 1) {
-    const next = gaussNewton(model, lengths, readings, absolute(solved.residuals), solved.parameters);
-    const settled = next.parameters.every((value, k) => Math.abs(value - solved.parameters[k]) < SETTLED[k]);
-    solved = next;
-    if (settled) break;
-  }
-  const sd = gaugeSd(lengths, solved.residuals, model.freeNames.length);
-  let weights: Float64Array = new Float64Array(count);
+  let state = highBreakdownStart(model, lengths, readings, start);
+  const sd = gaugeSd(lengths, state.residuals, model.freeNames.length);
+  const cost = (residuals: Float64Array): number => boundedCost(residuals, sd);
   let iterations = 0;
   let converged = false;
   while (!converged && iterations < MAX_ROUNDS) {
     iterations += 1;
-    weights = bisquareWeights(solved.residuals, sd);
-    const next = gaussNewton(model, lengths, readings, rowWeights(weights, sd), solved.parameters);
-    const before = freeParameters(model, solved.parameters);
-    const after = freeParameters(model, next.parameters);
-    converged = after.every((value, k) => Math.abs(value - before[k]) <= 1e-6 * Math.sqrt(next.qr.inverse[k][k]));
-    solved = next;
+    const weights = rowWeights(bisquareWeights(state.residuals, sd), sd);
+    const { next, qr } = stepFrom(model, lengths, readings, weights, state, cost);
+    const before = state.free;
+    converged = next.free.every((value, k) => Math.abs(value - before[k]) <= 1e-6 * Math.sqrt(qr.inverse[k][k]));
+    state = next;
   }
-  weights = bisquareWeights(solved.residuals, sd);
   return {
-    parameters: solved.parameters,
-    covariance: fullMatrix(model, robustCovariance(solved.residuals, sd, solved.columns)),
-    weights,
-    residuals: solved.residuals,
+    parameters: fullParameters(model, state.free),
+    covariance: fullMatrix(model, robustCovariance(state.residuals, sd, state.columns)),
+    weights: bisquareWeights(state.residuals, sd),
+    residuals: state.residuals,
     sd,
     iterations,
     converged,
   };
+}
+
+/** The start by medians or the least absolute deviations, whichever more readings agree with. */
+function highBreakdownStart(
+  model: CalibrationModel,
+  lengths: readonly FitLength[],
+  readings: Float64Array,
+  start: readonly number[],
+): Linearised {
+  const unit = Float64Array.from(lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
+  const byMedians: Linearised = linearise(model, lengths, readings, unit, start);
+  let absolute = byMedians;
+  for (let round = 0; round < ABSOLUTE_ROUNDS; round += 1) {
+    const weights = absolute.residuals.map((e, i) => 1 / (unit[i] * Math.max(Math.abs(e), 1e-3 * unit[i])));
+    const { next } = stepFrom(model, lengths, readings, weights, absolute);
+    const before = absolute.free;
+    const settled = next.free.every((value, k) => Math.abs(value - before[k]) < settledStep(model.freeNames[k]));
+    absolute = next;
+    if (settled) break;
+  }
+  if (!absolute.free.every(Number.isFinite)) return byMedians;
+  const [a, b] = [absolute, byMedians].map(({ residuals }) => gaugeSd(lengths, residuals, model.freeNames.length));
+  const sd = a.map((value, i) => Math.min(value, b[i]));
+  return boundedCost(absolute.residuals, sd) <= boundedCost(byMedians.residuals, sd) ? absolute : byMedians;
+}
+
+/** Tukey's loss: 1 for each reading that counts for nothing, less for the others. */
+function boundedCost(residuals: Float64Array, sd: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < residuals.length; i += 1) {
+    const u = residuals[i] / (BISQUARE * sd[i]);
+    sum += Math.abs(u) < 1 ? 1 - (1 - u * u) ** 3 : 1;
+  }
+  return sum;
 }
 
 /** Weights of zero would make the problem singular when all readings of a kind are off: they keep a trace. */

@@ -5,44 +5,9 @@ const USUAL_DEVIATION = 0.03;
 /** A machine's own scale error may hide what a wrong resolution does, up to this share (belts, drums). */
 const MATCH = 0.015;
 
-const SCREEN_DPI = [72, 75, 90, 96, 100];
-const IMAGE_DPI = [
-  ...SCREEN_DPI,
-  120,
-  127,
-  150,
-  180,
-  200,
-  240,
-  250,
-  254,
-  300,
-  318,
-  333,
-  350,
-  360,
-  400,
-  500,
-  508,
-  600,
-  635,
-  720,
-  800,
-  847,
-  1000,
-  1016,
-  1200,
-  1270,
-  1440,
-  1693,
-  2000,
-  2032,
-  2400,
-  2540,
-  4000,
-  4800,
-  5080,
-];
+const SCREEN_DPI = [72, 90, 96];
+/** Usual ones only: with enough odd resolutions, some pair of them gives any scale. */
+const IMAGE_DPI = [...SCREEN_DPI, 100, 150, 200, 254, 300, 400, 500, 508, 600, 1000, 1200, 1270, 2400, 2540];
 
 interface Candidate {
   readonly scale: number;

@@ -1,6 +1,6 @@
-import { type GaussNewtonResult, gaussNewton } from './gauss-newton.js';
+import { type GaussNewtonResult, gaussNewton, type Linearised, linearise, stepFrom } from './gauss-newton.js';
 import type { Length } from './length-model.js';
-import { type CalibrationModel, fullMatrix } from './models.js';
+import { type CalibrationModel, fullMatrix, fullParameters } from './models.js';
 import {
   effectiveDof,
   roundingVariance,
@@ -38,8 +38,6 @@ const MAX_ROUNDS = 60;
  * Fits one model with weights from each gauge: variance = rounding (step²/12) + the scatter found in that gauge's
  * readings. The scatter is estimated by restricted maximum likelihood, so with one gauge the result is plain least
  * squares with the usual s².
- *
- * @param extraVariance - known further variance of each reading, mm²; default none
  */
 export function weightedFit(
   model: CalibrationModel,
@@ -57,25 +55,27 @@ export function weightedFit(
     });
     return weights;
   };
-  let solved = gaussNewton(model, lengths, readings, new Float64Array(lengths.length).fill(1), start);
-  const plain = solved.residuals.reduce((sum, e) => sum + e * e, 0) / Math.max(1, dof);
+  let state: Linearised = linearise(model, lengths, readings, new Float64Array(lengths.length).fill(1), start);
+  state = stepFrom(model, lengths, readings, new Float64Array(lengths.length).fill(1), state).next;
+  const plain = state.residuals.reduce((sum, e) => sum + e * e, 0) / Math.max(1, dof);
   let scatter: ScatterEstimate = {
     variances: groups.map(() => (dof > 0 ? plain : 0)),
     covariance: groups.map(() => groups.map(() => 0)),
   };
   let weights = weightsFor(scatter.variances);
-  for (let round = 0; round < MAX_ROUNDS; round += 1) {
-    solved = gaussNewton(model, lengths, readings, weights, solved.parameters);
-    if (dof <= 0 || !solved.qr.solution.every(Number.isFinite)) break;
-    const next = scatterStep(groups, scatter.variances, solved.residuals, weights, solved.columns, solved.qr);
-    const settled = next.variances.every(
+  for (let round = 0; round < MAX_ROUNDS && dof > 0; round += 1) {
+    const { next, qr } = stepFrom(model, lengths, readings, weights, state);
+    if (!qr.solution.every(Number.isFinite)) break;
+    state = next;
+    const estimate = scatterStep(groups, scatter.variances, state.residuals, weights, state.columns, qr);
+    const settled = estimate.variances.every(
       (variance, g) => Math.abs(variance - scatter.variances[g]) <= 1e-9 * (variance + LEAST_VARIANCE),
     );
-    scatter = next;
+    scatter = estimate;
     weights = weightsFor(scatter.variances);
     if (settled) break;
   }
-  solved = gaussNewton(model, lengths, readings, weights, solved.parameters);
+  const solved = gaussNewton(model, lengths, readings, weights, fullParameters(model, state.free));
   const free = model.freeNames.length;
   const unit = (k: number): number[] => Array.from({ length: free }, (_, j) => (j === k ? 1 : 0));
   const freeDof = Array.from({ length: free }, (_, k) =>
@@ -91,4 +91,11 @@ export function weightedFit(
     covariance: fullMatrix(model, solved.qr.inverse),
     parameterDof: model.follows.map((a) => (typeof a === 'number' ? freeDof[a] : Number.POSITIVE_INFINITY)),
   };
+}
+
+/** Variance of a reading, mm²: its gauge's rounding and the scatter found with that gauge. */
+export function readingVariance(resolutionMm: number, { groups, scatter }: WeightedFit): number {
+  const own = groups.findIndex((group) => group.resolutionMm === resolutionMm);
+  const variance = scatter.variances[own >= 0 ? own : groups.length - 1] + roundingVariance(resolutionMm);
+  return Math.max(variance, LEAST_VARIANCE);
 }

@@ -1,0 +1,70 @@
+import { describe, expect, it } from 'vitest';
+import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import type { Reading } from '../../../src/readings/types.js';
+import { seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, type Machine, readAll, trueLength } from './virtual-bench.js';
+
+const machine: Machine = [1.002, 0.998, 0.003, 0.141, 0.118];
+const spans = benchFeatures().filter(({ kind }) => kind === 'span');
+/** Ladders of webs and openings in steps of 0.0254 mm. */
+const ladder = (kind: 'web' | 'opening', axis: 'x' | 'y') =>
+  Array.from({ length: 12 }, (_, i) => {
+    const mm = 0.0254 * (i + 1);
+    const to: [number, number] = axis === 'x' ? [10 + mm, 10] : [10, 10 + mm];
+    return { id: `${kind}-${axis}${i + 1}`, kind, from: [10, 10] as [number, number], to, nominalMm: mm, say: 'look' };
+  });
+const webs = [...ladder('web', 'x'), ...ladder('web', 'y')];
+const openings = [...ladder('opening', 'x'), ...ladder('opening', 'y')];
+const gone: Reading[] = webs
+  .filter((web) => trueLength(web, machine) <= 0)
+  .map(({ id }) => ({ feature: id, outcome: 'gone' }));
+
+describe('readings by eye alone', () => {
+  it('tell the kerf as an interval: at least the widest web that is gone, at most the next one', () => {
+    const { fit, warnings } = fitCalibration([...readAll(spans, machine, seeded(1)), ...gone], [...spans, ...webs]);
+    // Webs of 0.127 mm are gone across X, those of 0.1524 mm stand.
+    expect(fit.kerfXMm.value).toBeCloseTo((0.127 + 0.1524) / 2, 3);
+    expect(fit.kerfXMm.stdUncertainty).toBeCloseTo(0.0254 / Math.sqrt(12), 3);
+    expect(fit.kerfXMm.interval95?.[0]).toBeLessThan(0.141);
+    expect(fit.kerfXMm.interval95?.[1]).toBeGreaterThan(0.141);
+    expect(fit.kerfYMm.value).toBeCloseTo((0.1016 + 0.127) / 2, 3);
+    expect(warnings.filter(({ code }) => code === 'KERF_BY_EYE')).toHaveLength(2);
+    expect(warnings[0].message).toMatch(/web-x5 burnt away.*web-x6 stands/);
+  });
+
+  it('say only "at least" when every web is gone', () => {
+    const all: Reading[] = webs
+      .filter(({ id }) => id.startsWith('web-x'))
+      .map(({ id }) => ({ feature: id, outcome: 'gone' }));
+    const { fit, warnings } = fitCalibration([...readAll(spans, machine, seeded(1)), ...all], [...spans, ...webs]);
+    expect(warnings.map(({ code }) => code)).toContain('KERF_AT_LEAST');
+    expect(fit.kerfXMm.assumed).toBe(true);
+  });
+
+  it('add nothing where widths were read, but set the limits with their evidence', () => {
+    const read = [...readAll([...spans, ...openings.slice(2)], machine, seeded(2))];
+    const closed: Reading[] = openings.slice(0, 2).map(({ id }) => ({ feature: id, outcome: 'closed' }));
+    const without = fitCalibration(read, [...spans, ...openings, ...webs]);
+    const { fit, limits } = fitCalibration([...read, ...closed, ...gone], [...spans, ...openings, ...webs]);
+    expect(fit.kerfXMm.value).toBe(without.fit.kerfXMm.value);
+    // opening-x2 is closed, 0.192 mm on the film; the next wider one that is open is opening-y3.
+    expect(limits?.minOpeningMm).toBeCloseTo(0.998 * 0.0762 + 0.118, 2);
+    expect(limits?.minOpeningMm).toBeGreaterThan(1.002 * 0.0508 + 0.141);
+    expect(limits?.minWebMm).toBeGreaterThan(0);
+    expect(limits?.minWebMm).toBeLessThan(0.0254);
+    expect(limits?.evidence?.join(' ')).toMatch(/opening-x1, opening-x2 did not come through.*web-x1/);
+  });
+
+  it('set no limit where nothing failed', () => {
+    const read = readAll([...spans, ...openings], machine, seeded(2));
+    expect(fitCalibration(read, [...spans, ...openings]).limits).toBeUndefined();
+  });
+
+  it('take a reading of zero as missing', () => {
+    const features = [...spans, ...openings, ...webs];
+    const read = readAll(features, machine, seeded(3)).map((r) => ({ ...r, readingMm: Math.max(0, r.readingMm) }));
+    const { fit, flagged } = fitCalibration(read, features);
+    expect(flagged).toEqual([]);
+    expect(Math.abs(fit.kerfXMm.value - 0.141)).toBeLessThan(0.004);
+  });
+});

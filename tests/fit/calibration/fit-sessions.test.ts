@@ -1,0 +1,341 @@
+import { describe, expect, it } from 'vitest';
+import type { Feature } from '../../../src/coupon/features.js';
+import { InputError } from '../../../src/errors.js';
+import { fitCalibration, fitSessions, openingUncertainty } from '../../../src/fit/calibration/index.js';
+import { machineModel } from '../../../src/profile/machine-model.js';
+import { PARAMETER_NAMES } from '../../../src/profile/types.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, type Machine, randomMachine, readAll, trueLength } from './virtual-bench.js';
+
+const features = benchFeatures();
+const valuesOf = (fit: { [name in (typeof PARAMETER_NAMES)[number]]: { value: number } }): number[] =>
+  PARAMETER_NAMES.map((name) => fit[name].value);
+
+describe('fitCalibration without noise', () => {
+  const machines: [what: string, machine: Machine][] = [
+    ['a machine near true', [1.0021, 0.9978, 0.003, 0.141, 0.118]],
+    ['a program that takes mm for pixels of 96 dpi', [25.4 / 96, 25.4 / 96, -0.001, 0.12, 0.1]],
+    ['mm taken as inches', [25.4, 25.4, 0.05, 0.15, 0.12]],
+    ['very unlike scales', [1.97, 1.01, 0.004, 0.18, 0.09]],
+    ['no kerf at all', [1, 1, 0, 0, 0]],
+    ['inches taken as mm', [1 / 25.4, 1 / 25.4, 0, 0.1, 0.1]],
+  ];
+  it.each(machines)('finds %s exactly', (_what, machine) => {
+    const readings = readAll(features, machine, seeded(1), () => ({ noiseMm: 0, resolutionMm: 0 })).filter(
+      ({ readingMm }) => readingMm > 0,
+    );
+    const { fit } = fitCalibration(readings, features);
+    valuesOf(fit).forEach((value, k) => {
+      expect(value).toBeCloseTo(machine[k], 9);
+    });
+  });
+
+  it('may be handed on wherever a machine is asked for', () => {
+    const machine: Machine = [1.01, 0.99, 0.001, 0.1, 0.12];
+    const result = fitCalibration(readAll(features, machine, seeded(1)), features);
+    expect(machineModel(result)).toEqual(machineModel(result.fit));
+  });
+
+  it('takes a vernier as a reading of the kerf, a line number at a time', () => {
+    const vernier: Feature = {
+      id: 'V1', kind: 'vernier', measures: 'kerf', axis: 'y', lines: 21, zeroLine: 2, stepMm: 0.02, box: [0, 0, 9, 9], say: 'x',
+    }; // biome-ignore format: one record
+    const spans = features.filter(({ kind, from, to }) => kind === 'span' || from[1] === to[1]);
+    const machine: Machine = [1, 1, 0, 0.15, 0.12];
+    const { fit } = fitCalibration(
+      [...readAll(spans, machine, seeded(2)), { feature: 'V1', readingMm: 8 }],
+      [...spans, vernier],
+    );
+    // (8 - 2) lines of 0.02 mm; half a line of resolution.
+    expect(fit.kerfYMm.value).toBeCloseTo(0.12, 4);
+    expect(fit.kerfYMm.stdUncertainty).toBeGreaterThan(0.01 / Math.sqrt(12));
+  });
+
+  it('reports the shift of rows from verniers beside the fit', () => {
+    const row: Feature = {
+      id: 'V2', kind: 'vernier', measures: 'row-shift', axis: 'x', lines: 21, zeroLine: 11, stepMm: 0.01, box: [0, 0, 9, 9], say: 'x',
+    }; // biome-ignore format: one record
+    const result = fitCalibration(
+      [...readAll(features, [1, 1, 0, 0.1, 0.1], seeded(2)), { feature: 'V2', readingMm: 15.5 }],
+      [...features, row],
+    );
+    expect(result.rowShifts).toEqual([{ axis: 'x', shiftMm: expect.closeTo(0.045, 10), readings: 1 }]);
+  });
+});
+
+describe('fitCalibration on virtual machines', () => {
+  /** Share of machines whose true value lies in the 95 % interval, for each parameter. */
+  function coverage(seed: number, machines: number, gaugeFor?: Parameters<typeof readAll>[3]): number[] {
+    const random = seeded(seed);
+    const hits = [0, 0, 0, 0, 0];
+    for (let m = 0; m < machines; m += 1) {
+      const machine = randomMachine(random);
+      fitCalibration(readAll(features, machine, random, gaugeFor), features).parameters.forEach(({ interval95 }, k) => {
+        if (interval95[0] <= machine[k] && machine[k] <= interval95[1]) hits[k] += 1;
+      });
+    }
+    return hits.map((count) => count / machines);
+  }
+
+  // 300 machines: four standard deviations of a count with p = 0.95 are 0.05.
+  it('covers the true values as often as it says, read to 0.01 mm with 5 µm of noise', () => {
+    for (const share of coverage(101, 300)) expect(Math.abs(share - 0.95)).toBeLessThan(0.05);
+  });
+
+  it('covers them with a caliper for spans and a loupe, ten times as coarse, for widths', () => {
+    const gauges = (kind: string) =>
+      kind === 'span' ? { noiseMm: 0.005, resolutionMm: 0.01 } : { noiseMm: 0.025, resolutionMm: 0.05 };
+    for (const share of coverage(102, 300, gauges)) expect(Math.abs(share - 0.95)).toBeLessThan(0.05);
+  });
+
+  it('hits scale to 1e-4, shear to 2e-4 and kerf to 4 µm on nearly every machine', () => {
+    const random = seeded(103);
+    const limits = [1e-4, 1e-4, 2e-4, 0.004, 0.004];
+    let within = 0;
+    for (let m = 0; m < 100; m += 1) {
+      const machine = randomMachine(random);
+      const values = valuesOf(fitCalibration(readAll(features, machine, random), features).fit);
+      if (values.every((value, k) => Math.abs(value - machine[k]) < limits[k])) within += 1;
+    }
+    expect(within).toBeGreaterThanOrEqual(99);
+  });
+
+  it('gives the better gauge the greater weight', () => {
+    const random = seeded(104);
+    const machine: Machine = [1, 1, 0, 0.14, 0.14];
+    const fine = readAll(features, machine, random, () => ({ noiseMm: 0.002, resolutionMm: 0.001 }));
+    const coarse = readAll(features, machine, random, () => ({ noiseMm: 0.05, resolutionMm: 0.1 }));
+    const both = fitCalibration([...fine, ...coarse], features).fit;
+    const alone = fitCalibration(fine, features).fit;
+    expect(both.kerfXMm.stdUncertainty).toBeLessThan(alone.kerfXMm.stdUncertainty * 1.1);
+    expect(Math.abs(both.kerfXMm.value - alone.kerfXMm.value)).toBeLessThan(alone.kerfXMm.stdUncertainty / 2);
+  });
+
+  it('adds the limit of error of a gauge, which reading more often does not make smaller', () => {
+    const readings = readAll(features, [1, 1, 0, 0.14, 0.14], seeded(105));
+    const limited = fitCalibration([...readings, ...readings, ...readings], features, { gaugeLimitMm: 0.02 });
+    // An offset of the gauge goes into openings (+) and webs (-) alike: 18 against 12 of them carry it into the kerf.
+    expect(limited.fit.kerfXMm.stdUncertainty).toBeGreaterThan((0.02 / Math.sqrt(3)) * 0.1);
+    const plain = fitCalibration([...readings, ...readings, ...readings], features);
+    expect(plain.fit.kerfXMm.value).toBeCloseTo(limited.fit.kerfXMm.value, 12);
+    expect(plain.fit.kerfXMm.stdUncertainty).toBeLessThan(limited.fit.kerfXMm.stdUncertainty);
+  });
+
+  it('says how sure a corrected opening is: as the mean of what machines of this fit would cut', () => {
+    const random = seeded(106);
+    let inside = 0;
+    const machines = 200;
+    for (let m = 0; m < machines; m += 1) {
+      const machine = randomMachine(random);
+      const { fit } = fitCalibration(readAll(features, machine, random), features);
+      const told = (0.5 - fit.kerfXMm.value) / fit.scaleX.value;
+      const comesOut = machine[0] * told + machine[3];
+      if (Math.abs(comesOut - 0.5) < openingUncertainty(fit, 0.5, 'x').expandedUncertaintyMm) inside += 1;
+    }
+    expect(Math.abs(inside / machines - 0.95)).toBeLessThan(0.06);
+  });
+});
+
+describe('fitCalibration when the readings can’t tell everything', () => {
+  const machine: Machine = [1.004, 0.998, 0.002, 0.14, 0.11];
+  const isX = (f: (typeof features)[number]): boolean => f.from[1] === f.to[1];
+  const isY = (f: (typeof features)[number]): boolean => f.from[0] === f.to[0];
+  const cases: [what: string, use: (f: (typeof features)[number]) => boolean, model: string, codes: string[]][] = [
+    [
+      'no diagonals',
+      (f) => isX(f) || isY(f),
+      'a scale for each axis, no shear, a kerf for each axis',
+      ['SHEAR_NOT_TOLD'],
+    ],
+    ['spans only', (f) => f.kind === 'span', 'a scale for each axis, shear, no kerf', ['KERF_NOT_TOLD']],
+    [
+      'along X only',
+      isX,
+      'one scale for both axes, no shear, one kerf for both axes',
+      ['SCALES_NOT_TOLD_APART', 'KERFS_NOT_TOLD_APART', 'SHEAR_NOT_TOLD'],
+    ],
+    [
+      'widths across Y not read',
+      (f) => f.kind === 'span' || isX(f),
+      'a scale for each axis, shear, one kerf for both axes',
+      ['KERFS_NOT_TOLD_APART'],
+    ],
+    [
+      'openings of one size only',
+      (f) => f.kind === 'opening' && Math.abs(f.nominalMm - 0.508) < 0.01,
+      'scale taken as 1, no shear, a kerf for each axis',
+      ['SCALE_NOT_TOLD', 'SHEAR_NOT_TOLD'],
+    ],
+  ];
+  it.each(cases)('%s: names the smaller model and what would settle it', (_what, use, model, codes) => {
+    const used = features.filter(use);
+    const result = fitCalibration(readAll(used, machine, seeded(3)), features);
+    expect(result.fit.model).toBe(model);
+    const found = result.warnings.map(({ code }) => code);
+    for (const code of codes) expect(found).toContain(code);
+    for (const warning of result.warnings) expect(warning.hint ?? '').not.toBe('');
+    expect(valuesOf(result.fit).every(Number.isFinite)).toBe(true);
+    result.parameters
+      .filter(({ assumed }) => assumed)
+      .forEach(({ name }) => {
+        expect(result.fit[name].stdUncertainty).toBe(0);
+      });
+  });
+
+  it('openings and webs without spans: a scale that is poorly known, and it says so', () => {
+    const used = features.filter(({ kind }) => kind !== 'span');
+    const result = fitCalibration(readAll(used, machine, seeded(3)), features);
+    expect(result.warnings.map(({ code }) => code)).toContain('POORLY_KNOWN');
+    expect(result.fit.kerfXMm.value).toBeCloseTo(0.14, 2);
+  });
+
+  it('as many readings as numbers: uncertainty from the resolution alone', () => {
+    const used = features.filter(({ id }) => ['S0', 'S12', 'S24', 'O32', 'O33'].includes(id));
+    const result = fitCalibration(readAll(used, machine, seeded(4)), features);
+    expect(result.warnings.map(({ code }) => code)).toContain('NOTHING_LEFT_OVER');
+    expect(result.fit.kerfXMm.stdUncertainty).toBeGreaterThan(0.01 / Math.sqrt(12) / 2);
+  });
+});
+
+describe('fitCalibration compares models', () => {
+  const machine: Machine = [1.004, 0.998, 0.002, 0.14, 0.11];
+
+  it('says which were needed', () => {
+    const { models } = fitCalibration(readAll(features, machine, seeded(5)), features);
+    const needed = models.filter(({ sentence }) => /: needed/.test(sentence)).map(({ name }) => name);
+    expect(needed).toEqual(['+ a scale for each axis', '+ one kerf', '+ a kerf for each axis', '+ shear']);
+    expect(models.find(({ taken }) => taken)?.name).toBe('+ shear');
+  });
+
+  it('finds a constant on all spans', () => {
+    const readings = readAll(features, machine, seeded(6)).map((r) =>
+      r.feature.startsWith('S') ? { ...r, readingMm: r.readingMm + 0.06 } : r,
+    );
+    const result = fitCalibration(readings, features);
+    expect(result.warnings.map(({ code }) => code)).toContain('SPANS_OFF_BY_CONSTANT');
+  });
+
+  it('finds a scale that changes over the bed', () => {
+    const random = seeded(7);
+    const readings = features.map((feature) => {
+      const bend = (x: number): number => 4e-6 * x * x;
+      const along = feature.from[1] === feature.to[1] ? bend(feature.to[0]) - bend(feature.from[0]) : 0;
+      const value = trueLength(feature, machine) + along + 0.005 * gaussian(random);
+      return { feature: feature.id, readingMm: Math.round(value * 100) / 100, resolutionMm: 0.01 };
+    });
+    expect(fitCalibration(readings, features).warnings.map(({ code }) => code)).toContain('FIELD_NOT_STRAIGHT');
+  });
+
+  it('keeps silent on machines that are straight', () => {
+    const random = seeded(8);
+    let alarms = 0;
+    for (let m = 0; m < 60; m += 1) {
+      const result = fitCalibration(readAll(features, randomMachine(random), random), features);
+      if (result.warnings.some(({ code }) => /SPANS_OFF|FIELD/.test(code))) alarms += 1;
+    }
+    expect(alarms).toBeLessThanOrEqual(1);
+  });
+});
+
+describe('fitCalibration with repeat readings', () => {
+  const machine: Machine = [1.002, 0.998, 0.002, 0.14, 0.11];
+
+  it('finds no lack of fit where repeats scatter as features do', () => {
+    const random = seeded(9);
+    const readings = [1, 2, 3].flatMap(() => readAll(features, machine, random));
+    const result = fitCalibration(readings, features);
+    expect(result.lackOfFit?.p).toBeGreaterThan(0.05);
+    expect(result.fit.dof).toBe(3 * features.length - 5);
+  });
+
+  it('counts each feature once where features differ by more than their repeats', () => {
+    const random = seeded(10);
+    const edges = new Map(features.map(({ id }) => [id, 0.02 * gaussian(random)]));
+    const readings = [1, 2, 3, 4].flatMap(() =>
+      readAll(features, machine, random, () => ({ noiseMm: 0.003, resolutionMm: 0.001 })).map((r) => ({
+        ...r,
+        readingMm: r.readingMm + (edges.get(r.feature) ?? 0),
+      })),
+    );
+    const result = fitCalibration(readings, features);
+    expect(result.lackOfFit?.p).toBeLessThan(1e-6);
+    expect(result.fit.dof).toBe(features.length - 5);
+    expect(result.warnings.map(({ code }) => code)).toContain('LACK_OF_FIT');
+  });
+});
+
+describe('fitSessions', () => {
+  it('keeps features of two coupons apart although they share ids', () => {
+    const machine: Machine = [1.01, 0.99, 0.002, 0.14, 0.11];
+    const turned = features.map((f) => ({
+      ...f,
+      from: [f.from[1], f.from[0]] as const,
+      to: [f.to[1], f.to[0]] as const,
+    }));
+    const random = seeded(11);
+    const result = fitSessions([
+      { coupon: 'a', features, readings: readAll(features, machine, random) },
+      { coupon: 'b', features: turned, readings: readAll(turned, machine, random) },
+    ]);
+    expect(result.flagged).toEqual([]);
+    expect(result.fit.scaleX.value).toBeCloseTo(1.01, 3);
+    const dropped = fitSessions(
+      [
+        { coupon: 'a', features, readings: readAll(features, machine, random) },
+        { coupon: 'b', features: turned, readings: readAll(turned, machine, random) },
+      ],
+      { drop: ['b/S0'] },
+    );
+    expect(dropped.dropped).toEqual([{ session: 1, index: 0, feature: 'S0' }]);
+  });
+
+  it('fits 10,000 readings in well under the time a person notices', () => {
+    const random = seeded(12);
+    const machine: Machine = [1.01, 0.99, 0.002, 0.14, 0.11];
+    const readings = Array.from({ length: 160 }, () => readAll(features, machine, random)).flat();
+    const result = fitCalibration(readings, features);
+    expect(result.residuals).toHaveLength(160 * features.length);
+    expect(result.fit.scaleX.value).toBeCloseTo(1.01, 5);
+  });
+});
+
+describe('fitCalibration refuses', () => {
+  const some = readAll(features, [1, 1, 0, 0.1, 0.1], seeded(13));
+  const cases: [what: string, call: () => unknown, code: string, hint: RegExp][] = [
+    [
+      'a feature that the coupon doesn’t have',
+      () => fitCalibration([...some, { feature: 's00', readingMm: 1, file: 'a.csv', line: 7 }], features),
+      'UNKNOWN_FEATURE',
+      /a\.csv, line 7.*Did you mean/,
+    ],
+    ['no readings', () => fitCalibration([], features), 'NO_LENGTHS', /Measure spans/],
+    [
+      'a span that is gone',
+      () => fitCalibration([...some, { feature: 'S0', outcome: 'gone' }], features),
+      'OUTCOME_NOT_FOR_KIND',
+      /Give a reading/,
+    ],
+    [
+      'a web that is closed',
+      () => fitCalibration([...some, { feature: 'W69', outcome: 'closed' }], features),
+      'OUTCOME_NOT_FOR_KIND',
+      /gone/,
+    ],
+    [
+      'a name to drop that nobody has',
+      () => fitCalibration(some, features, { drop: ['O330'] }),
+      'UNKNOWN_DROP',
+      /Did you mean/,
+    ],
+  ];
+  it.each(cases)('%s', (_what, call, code, hint) => {
+    try {
+      call();
+      expect.unreachable();
+    } catch (error) {
+      expect(error).toBeInstanceOf(InputError);
+      expect((error as InputError).code).toBe(code);
+      expect((error as InputError).message).toMatch(hint);
+    }
+  });
+});

@@ -1,0 +1,29 @@
+import { describe, expect, it } from 'vitest';
+import { scaleHints } from '../../../src/fit/calibration/scale-hints.js';
+
+const session = (pitchXMm: number, pitchYMm = pitchXMm) => [
+  { coupon: 'c', canvas: { widthMm: 100, heightMm: 100, pitchXMm, pitchYMm }, features: [], readings: [] },
+];
+
+describe('scaleHints', () => {
+  // The factors follow from 25.4 mm to the inch alone.
+  const cases: [what: string, x: number, y: number, pitch: [number, number?], words: RegExp][] = [
+    ['mm as pixels of 96 dpi', 0.2651, 0.264, [0.0254], /pixels of 96 dpi/],
+    ['mm as pixels of 72 dpi', 0.3528, 0.3528, [0.0254], /pixels of 72 dpi/],
+    ['mm as inches', 25.42, 25.37, [0.0254], /mm were taken as inches/],
+    ['inches as mm', 1 / 25.4, 1 / 25.4, [0.0254], /inches were taken as mm/],
+    ['a file of 96 dpi on 1000', 0.096, 0.096, [25.4 / 96], /\(96 dpi\) and assumes 1000 dpi/],
+    ['a file of 1000 dpi on 254', 3.93, 3.94, [0.0254], /\(1000 dpi\) and assumes 254 dpi/],
+    ['72 taken as 96', 0.7505, 0.7492, [0.0254], /made for 72 dpi was taken as 96/],
+    ['dots taken as square', 0.508, 1, [0.05, 0.0254], /takes the dots as square/],
+    ['line interval twice the pitch', 1, 2.001, [0.05], /whole factor \(Y is 2 times X\)/],
+    ['nothing usual', 1.37, 1.37, [0.0254], /no usual mistake/],
+  ];
+  it.each(cases)('%s', (_what, x, y, pitch, words) => {
+    expect(scaleHints(x, y, session(...pitch)).join(' ')).toMatch(words);
+  });
+
+  it('needs no explanation for what belts do', () => {
+    expect(scaleHints(1.01, 0.985, session(0.05))).toEqual([]);
+  });
+});
