@@ -29,6 +29,9 @@ export interface CorrectSettings {
   readonly mirror: 'auto' | 'yes' | 'no';
   readonly rotateDeg: Turn;
   readonly negative: boolean;
+  readonly scanDirection?: 'x' | 'y';
+  readonly lineIntervalMm?: number;
+  readonly burnEveryNthRow?: number;
   readonly strict: boolean;
   readonly grey?: number;
   /** Rules that the openings go through before they are corrected. */
@@ -125,6 +128,9 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
       pitchMm: settings.pitchMm,
       kerfMm: commandedKerf(machineModel(settings.profile)),
       negative: settings.negative,
+      scanDirection: settings.scanDirection,
+      lineIntervalMm: settings.lineIntervalMm,
+      burnEveryNthRow: settings.burnEveryNthRow,
       title: input.stem,
       ...(settings.grey === undefined ? {} : { grey: settings.grey }),
     });
@@ -253,6 +259,7 @@ function sidecar(
   files: readonly OutputFile[],
 ): Uint8Array {
   const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
+  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
   const job = {
     format: 'apertrue-job',
     version: 1,
@@ -267,6 +274,9 @@ function sidecar(
       rotateDeg,
       negative,
       strict,
+      scanDirection,
+      lineIntervalMm,
+      burnEveryNthRow,
       read: { ...input.read, name: undefined },
     },
     canvas: report.canvas,

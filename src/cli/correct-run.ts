@@ -104,6 +104,9 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     mirror: values.mirror ?? 'auto',
     rotateDeg: Number(values.rotate ?? 0) as Turn,
     negative: values.negative === true,
+    ...(values.sweep ? { scanDirection: values.sweep } : {}),
+    ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
+    ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
     ...(values.grey === undefined ? {} : { grey: values.grey }),
     ...(values.rules === undefined

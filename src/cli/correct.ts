@@ -19,6 +19,9 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly rotate?: '0' | '90' | '180' | '270';
   readonly negative?: boolean;
   readonly grey?: number;
+  readonly sweep?: 'x' | 'y';
+  readonly lineIntervalMm?: number;
+  readonly burnEveryNthRow?: number;
   readonly strict?: boolean;
   readonly jobs?: number;
   readonly rules?: string;
@@ -110,6 +113,23 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
     .option('--negative', 'openings light on dark')
     .addOption(
       new Option('--grey <level>', 'grey level of openings in grey-png, 0 to 254 (default: 0)').argParser(parseGrey),
+    )
+    .addOption(
+      new Option(
+        '--sweep <axis>',
+        'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)',
+      ).choices(['x', 'y']),
+    )
+    .addOption(
+      new Option(
+        '--line-interval-mm <mm>',
+        'distance between two swept lines, mm, instead of the pitch across them',
+      ).argParser(parsePositiveMm),
+    )
+    .addOption(
+      new Option('--burn-every-nth-row <n>', 'burn every n-th row only and leave the rows between as film').argParser(
+        parseCount,
+      ),
     )
     .option('--strict', 'refuse artwork with parts narrower than the kerf');
   addArtworkOptions(command)
