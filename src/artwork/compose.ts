@@ -64,7 +64,8 @@ function touchingGroups(items: readonly Item[]): number[][] {
       if (j >= i) break;
       const p = root(i);
       const q = root(j);
-      if (p === q || (!item.dark && !items[j].dark)) continue;
+      // A clear object only matters to what was painted before it.
+      if (p === q || !items[j].dark) continue;
       if (touch(item, items[j])) parent[Math.max(p, q)] = Math.min(p, q);
     }
   });

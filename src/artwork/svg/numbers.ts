@@ -1,0 +1,53 @@
+/** One number as SVG and CSS write them. */
+export const NUMBER = '[+-]?(?:\\d+\\.?\\d*|\\.\\d+)(?:[eE][+-]?\\d+)?';
+
+const LENGTH = new RegExp(`^\\s*(${NUMBER})\\s*([a-z%]*)\\s*$`, 'i');
+
+/** Millimetres per unit, for units of a fixed physical size (CSS Values and Units, level 3, section 6.2). */
+export const MM_PER_UNIT: Readonly<Record<string, number>> = {
+  mm: 1,
+  cm: 10,
+  q: 0.25,
+  in: 25.4,
+  pt: 25.4 / 72,
+  pc: 25.4 / 6,
+};
+
+/** CSS pixels per inch. */
+export const PX_PER_INCH = 96;
+const PX_PER_MM = PX_PER_INCH / 25.4;
+
+export interface Length {
+  readonly value: number;
+  /** Lower case; '' for user units. */
+  readonly unit: string;
+}
+
+/** Reads a length; undefined for anything else, such as `auto`. */
+export function parseLength(text: string | undefined): Length | undefined {
+  const match = text === undefined ? undefined : LENGTH.exec(text);
+  return match ? { value: Number(match[1]), unit: match[2].toLowerCase() } : undefined;
+}
+
+/**
+ * A length in user units (CSS pixels).
+ *
+ * @param whole - what 100 % means
+ * @param fontPx - what 1 em means
+ */
+export function userUnits({ value, unit }: Length, whole: number, fontPx = 16): number {
+  if (unit === '' || unit === 'px') return value;
+  if (unit === '%') return (value / 100) * whole;
+  if (unit === 'em' || unit === 'rem') return value * fontPx;
+  if (unit === 'ex' || unit === 'ch') return (value * fontPx) / 2;
+  const mm = MM_PER_UNIT[unit];
+  return mm === undefined ? value : value * mm * PX_PER_MM;
+}
+
+/** All numbers of a list, with commas or spaces between; stops at what is no number. */
+export function numberList(text: string): number[] {
+  const numbers: number[] = [];
+  const next = new RegExp(`[\\s,]*(${NUMBER})`, 'y');
+  for (let match = next.exec(text); match; match = next.exec(text)) numbers.push(Number(match[1]));
+  return numbers;
+}

@@ -1,0 +1,84 @@
+import { InputError, type Warning } from '../../errors.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import type { Affine } from '../../geometry/types.js';
+import { findSuspicious } from '../suspicious.js';
+import type { Artwork, ReadOptions } from '../types.js';
+import { Drawing } from '../vector/drawing.js';
+import { scaleFromDistance } from '../vector/known-distance.js';
+import { openingsOf } from '../vector/openings-of.js';
+import { rootSize } from './size.js';
+import { SvgWalker } from './walk.js';
+import { decodeXml, parseXml, type XmlElement } from './xml.js';
+
+/**
+ * Reads an SVG drawing into openings: shapes, strokes, transforms, references, style sheets, nested viewports and clip
+ * paths. Straight lines keep their points to the last digits of a double; curves become polygons of the same area.
+ * Light shapes erase the dark ones beneath them. Text and pictures are left out with a warning.
+ * Source: W3C, Scalable Vector Graphics (SVG) 1.1 second edition and SVG 2.
+ *
+ * @param bytes - the whole file
+ * @param options - `dpi`, `widthMm` or `knownDistance` for drawings whose size is in pixels; `polarity`
+ * @returns openings in mm; the canvas's lower left corner is the origin
+ * @throws {InputError} SIZE_UNKNOWN, SVG_BROKEN, SVG_TRANSFORM, NOTHING_DRAWN, TOO_COMPLEX
+ */
+export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<Artwork> {
+  const root = parseXml(decodeXml(bytes), options.name);
+  if (root.name !== 'svg') {
+    throw new InputError({
+      code: 'SVG_BROKEN',
+      place: { file: options.name, line: root.line },
+      message: `expected an svg element, found <${root.name.slice(0, 40)}>.`,
+      hint: 'Export the paste layer again as SVG.',
+    });
+  }
+  const size = rootSize(root, options);
+  const first = draw(root, size.widthPx, size.heightPx, size.mmPerPx, options);
+  if (!size.provisional || !options.knownDistance) return first;
+  // Once more at the true size, since curves become polygons by a tolerance in mm.
+  const scale = scaleFromDistance(first.openings, options.knownDistance, options.name);
+  const mmPerPx = { x: size.mmPerPx.x * scale, y: size.mmPerPx.y * scale };
+  return draw(root, size.widthPx, size.heightPx, mmPerPx, options);
+}
+
+function draw(
+  root: XmlElement,
+  widthPx: number,
+  heightPx: number,
+  mmPerPx: { readonly x: number; readonly y: number },
+  options: ReadOptions,
+): Artwork {
+  const canvas = { widthMm: widthPx * mmPerPx.x, heightMm: heightPx * mmPerPx.y };
+  const map: Affine = { a: mmPerPx.x, b: 0, c: 0, d: -mmPerPx.y, e: 0, f: canvas.heightMm };
+  const drawing = new Drawing(options.name);
+  const walker = new SvgWalker(drawing, options.name);
+  walker.run(root, map, widthPx, heightPx);
+  const ground = walker.groundOf(root);
+  const found = openingsOf(
+    drawing.paints,
+    canvas,
+    options.polarity ?? 'auto',
+    ground.kind === 'colour' ? ground.colour : undefined,
+  );
+  const warnings: Warning[] = [...walker.warnings(), ...found.warnings];
+  if (found.openings.length === 0) throw nothingDrawn(drawing, warnings, options);
+  return {
+    format: 'svg',
+    openings: found.openings,
+    warnings: [...warnings, ...findSuspicious(found.openings)],
+    canvas,
+    bounds: boundsOf(found.openings),
+  };
+}
+
+function nothingDrawn(drawing: Drawing, warnings: readonly Warning[], options: ReadOptions): InputError {
+  const white = drawing.paints.length > 0;
+  const left = warnings.map(({ message }) => message).join(' ');
+  return new InputError({
+    code: 'NOTHING_DRAWN',
+    place: { file: options.name },
+    message: white
+      ? 'everything in the drawing has the colour of its ground, so there is no opening to cut.'
+      : `the drawing shows no shape, so there is no opening to cut.${left ? ` ${left}` : ''}`,
+    hint: white ? 'If the light shapes are the openings, say --polarity light.' : 'Check that this is the paste layer.',
+  });
+}

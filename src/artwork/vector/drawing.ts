@@ -1,0 +1,197 @@
+import { InputError } from '../../errors.js';
+import { mapRing, orient, scaling } from '../../geometry/affine.js';
+import { openingArea } from '../../geometry/area.js';
+import { intersectRegions } from '../../geometry/boolean.js';
+import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
+import { CHORD_TOLERANCE_MM } from '../../geometry/shapes.js';
+import type { Affine, Box, OpeningTag, Region } from '../../geometry/types.js';
+import { boxDistance } from '../../geometry/walls.js';
+import { type FillRule, fillRings } from './fill.js';
+import { flatten, type Polyline } from './flatten.js';
+import { type Pen, strokePolyline } from './stroke.js';
+import { mapSubpath, type Subpath } from './subpath.js';
+
+/** A colour with its opacity, each 0 to 1. */
+export interface Colour {
+  readonly r: number;
+  readonly g: number;
+  readonly b: number;
+  readonly a: number;
+}
+
+export const BLACK: Colour = { r: 0, g: 0, b: 0, a: 1 };
+
+/** One painted object, in the order of painting; mm, y up, canvas at the origin. */
+export interface Paint {
+  readonly colour: Colour;
+  readonly regions: readonly Region[];
+  readonly tag: OpeningTag;
+  /** Of a stroke: its centre lines and width. */
+  readonly lines?: { readonly polylines: readonly Polyline[]; readonly widthMm: number };
+}
+
+/** What painting is limited to. */
+export interface Clip {
+  readonly regions: readonly Region[];
+  /** Set when the clip is exactly this axis-parallel box. */
+  readonly box?: Box;
+}
+
+/** Files that need more corners than this are refused rather than read for minutes. */
+const MAX_POINTS = 6_000_000;
+/** No laser bed is larger, mm. */
+const MAX_COORDINATE_MM = 20_000;
+/** A finer polygon for the centre lines of strokes: the error of the outer wall grows with the width. */
+const STROKE_TOLERANCE_MM = CHORD_TOLERANCE_MM / 4;
+
+/** Gathers what a vector format paints. */
+export class Drawing {
+  readonly paints: Paint[] = [];
+  private points = 0;
+  private far = false;
+
+  constructor(private readonly file: string | undefined) {}
+
+  /** Whether something lay so far off that it was left out. */
+  get leftOutFar(): boolean {
+    return this.far;
+  }
+
+  fill(subpaths: readonly Subpath[], map: Affine, rule: FillRule, colour: Colour, tag: OpeningTag, clip?: Clip): void {
+    const regions = this.clipped(this.regionsOf(subpaths, map, rule), clip);
+    if (regions.length > 0) this.paints.push({ colour, regions, tag });
+  }
+
+  /** What a filled path covers, mm; for clips too. */
+  regionsOf(subpaths: readonly Subpath[], map: Affine, rule: FillRule): Region[] {
+    const rings = subpaths.map((subpath) => this.counted(flatten(mapSubpath(map, subpath))).points);
+    return fillRings(
+      rings.filter((ring) => this.isNear(ring)),
+      rule,
+    );
+  }
+
+  /** @param pen - lengths in the path's own unit, before `map` */
+  stroke(subpaths: readonly Subpath[], map: Affine, pen: Pen, colour: Colour, tag: OpeningTag, clip?: Clip): void {
+    // Stroke in a space that is only scaled, then apply what is left of the map: a pen may become an ellipse.
+    const scale = largestStretch(map);
+    if (!(scale > 0)) return;
+    const rest: Affine = { ...map, a: map.a / scale, b: map.b / scale, c: map.c / scale, d: map.d / scale };
+    const isTurn = Math.abs(Math.abs(rest.a * rest.d - rest.b * rest.c) - 1) < 1e-9;
+    const first = isTurn ? map : scaling(scale);
+    const scaled: Pen = {
+      ...pen,
+      widthMm: pen.widthMm * scale,
+      dashMm: pen.dashMm.map((length) => length * scale),
+      dashOffsetMm: pen.dashOffsetMm * scale,
+    };
+    const polylines = subpaths
+      .map((subpath) => this.counted(flatten(mapSubpath(first, subpath), STROKE_TOLERANCE_MM)))
+      .filter(({ points }) => this.isNear(points));
+    if (scaled.widthMm > MAX_COORDINATE_MM) this.far = true;
+    const raw = scaled.widthMm > MAX_COORDINATE_MM ? [] : polylines.flatMap((line) => strokePolyline(line, scaled));
+    const placed = isTurn
+      ? raw
+      : raw.map((region) =>
+          orient({ outer: mapRing(rest, region.outer), islands: region.islands.map((ring) => mapRing(rest, ring)) }),
+        );
+    const regions = this.clipped(
+      placed.filter(({ outer }) => this.isNear(outer)),
+      clip,
+    );
+    if (regions.length === 0) return;
+    const lines = isTurn ? polylines : polylines.map((line) => ({ ...line, points: mapRing(rest, line.points) }));
+    this.paints.push({ colour, regions, tag, lines: { polylines: lines, widthMm: scaled.widthMm } });
+  }
+
+  private clipped(regions: readonly Region[], clip: Clip | undefined): Region[] {
+    return clip ? regions.flatMap((region) => clipRegion(region, clip)) : [...regions];
+  }
+
+  private counted(line: Polyline): Polyline {
+    this.points += line.points.length;
+    if (this.points > MAX_POINTS) {
+      throw new InputError({
+        code: 'TOO_COMPLEX',
+        place: { file: this.file },
+        message: `the drawing needs more than ${MAX_POINTS} corners.`,
+        hint: 'Export only the paste layer.',
+      });
+    }
+    return line;
+  }
+
+  private isNear(points: readonly (readonly [number, number])[]): boolean {
+    const near = points.every(([x, y]) => Math.abs(x) <= MAX_COORDINATE_MM && Math.abs(y) <= MAX_COORDINATE_MM);
+    if (!near) this.far = true;
+    return near;
+  }
+}
+
+/** Largest singular value: how much the map stretches at most. */
+export function largestStretch({ a, b, c, d }: Affine): number {
+  const sum = a * a + b * b + c * c + d * d;
+  const det = a * d - b * c;
+  return Math.sqrt((sum + Math.sqrt(Math.max(0, sum * sum - 4 * det * det))) / 2);
+}
+
+/** The part of a region within a clip; the region itself, to the last digit, when nothing is cut off. */
+export function clipRegion(region: Region, clip: Clip): Region[] {
+  const box = ringBounds(region.outer);
+  if (clip.box) {
+    const { minX, minY, maxX, maxY } = clip.box;
+    const slack = 1e-9;
+    if (box.minX >= minX - slack && box.maxX <= maxX + slack && box.minY >= minY - slack && box.maxY <= maxY + slack)
+      return [region];
+  }
+  const near = clip.regions.filter(({ outer }) => boxDistance(ringBounds(outer), box) === 0);
+  if (near.length === 0) return [];
+  const cut = intersectRegions([region], near);
+  const area = openingArea(region);
+  const left = cut.reduce((sum, part) => sum + openingArea(part), 0);
+  // The clipper rounds to nanometres; a difference of that size is no cut.
+  const rounding = 4e-6 * (box.maxX - box.minX + box.maxY - box.minY);
+  return Math.abs(area - left) <= rounding ? [region] : cut;
+}
+
+/** What two clips leave together. */
+export function intersectClips(p: Clip | undefined, q: Clip): Clip {
+  if (!p) return q;
+  if (p.box && q.box) {
+    const box = {
+      minX: Math.max(p.box.minX, q.box.minX),
+      minY: Math.max(p.box.minY, q.box.minY),
+      maxX: Math.min(p.box.maxX, q.box.maxX),
+      maxY: Math.min(p.box.maxY, q.box.maxY),
+    };
+    return box.maxX > box.minX && box.maxY > box.minY ? clipOf([boxRegion(box)]) : { regions: [] };
+  }
+  return clipOf(intersectRegions(p.regions, q.regions));
+}
+
+function boxRegion({ minX, minY, maxX, maxY }: Box): Region {
+  return {
+    outer: [
+      [minX, minY],
+      [maxX, minY],
+      [maxX, maxY],
+      [minX, maxY],
+    ],
+    islands: [],
+  };
+}
+
+/** A clip from regions; recognises boxes, the usual case. */
+export function clipOf(regions: readonly Region[]): Clip {
+  if (regions.length !== 1 || regions[0].islands.length > 0) return { regions };
+  const [{ outer }] = regions;
+  const box = ringBounds(outer);
+  const onBox = outer.every(([x, y]) => (x === box.minX || x === box.maxX) && (y === box.minY || y === box.maxY));
+  return onBox && outer.length === 4 ? { regions, box } : { regions };
+}
+
+/** Box around everything painted. */
+export function paintedBox(paints: readonly Paint[]): Box | undefined {
+  const boxes = paints.flatMap(({ regions }) => regions.map(({ outer }) => ringBounds(outer)));
+  return boxes.length === 0 ? undefined : boxes.reduce(joinBoxes);
+}

@@ -1,0 +1,296 @@
+import { describe, expect, it } from 'vitest';
+import { readSvg } from '../../../src/artwork/svg/read-svg.js';
+import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
+import { InputError } from '../../../src/errors.js';
+import { openingArea } from '../../../src/geometry/index.js';
+import { wallError } from './reference.js';
+
+const SHEET = 'width="20mm" height="10mm" viewBox="0 0 20 10"';
+const svg = (body: string, attributes = SHEET): string =>
+  `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" ${attributes}>${body}</svg>`;
+const read = (text: string, options: ReadOptions = {}): Promise<Artwork> =>
+  readSvg(new TextEncoder().encode(text), options);
+const totalArea = ({ openings }: Artwork): number => openings.reduce((sum, opening) => sum + openingArea(opening), 0);
+const codes = ({ warnings }: Artwork): string[] => warnings.map(({ code }) => code);
+const codeOf = async (text: string, options: ReadOptions = {}): Promise<string> => {
+  try {
+    await read(text, options);
+  } catch (error) {
+    if (error instanceof InputError) return error.code;
+    throw error;
+  }
+  return 'none';
+};
+
+describe('areas known by mathematics', () => {
+  const table: [string, string, number, number][] = [
+    ['a rectangle', '<rect x="1" y="1" width="3" height="2"/>', 1, 6],
+    [
+      'a rectangle with round corners',
+      '<rect x="1" y="1" width="3" height="2" rx=".5"/>',
+      1,
+      6 - 4 * 0.25 + Math.PI / 4,
+    ],
+    ['corners that are too large', '<rect x="1" y="1" width="4" height="2" rx="9"/>', 1, Math.PI * 2],
+    ['a disc', '<circle cx="5" cy="5" r=".15"/>', 1, Math.PI * 0.0225],
+    ['a turned ellipse', '<ellipse cx="9" cy="5" rx="3" ry="1" transform="rotate(33 9 5)"/>', 1, 3 * Math.PI],
+    ['a parabola', '<path d="M2 8Q5-1 8 8Z"/>', 1, (2 / 3) * 6 * 4.5],
+    ['a cubic', '<path d="M2 2C2 6 8 6 8 2Z"/>', 1, (3 / 20) * 6 * 4 * 4],
+    ['a half disc by its ends', '<path d="M2 5A3 3 0 0 1 8 5Z"/>', 1, (Math.PI * 9) / 2],
+    ['an arc too small for its ends', '<path d="M2 5A1 1 0 0 1 8 5Z"/>', 1, (Math.PI * 9) / 2],
+    ['a ring by the even-odd rule', '<path fill-rule="evenodd" d="M1 1h8v8H1zM3 3h4v4H3z"/>', 1, 48],
+    ['the same by the non-zero rule', '<path d="M1 1h8v8H1zM3 3h4v4H3z"/>', 1, 64],
+    [
+      'a stroke with a miter',
+      '<path d="M1 1H5V5" fill="none" stroke="#000" stroke-width="1"/>',
+      1,
+      8 + 0.5 * 0.5 - 0.25,
+    ],
+    [
+      'a stroke with round ends',
+      '<path d="M3 3H7" stroke="#000" stroke-width="1" stroke-linecap="round"/>',
+      1,
+      4 + Math.PI / 4,
+    ],
+    ['a stroked disc', '<circle cx="5" cy="5" r="2" fill="none" stroke="#000" stroke-width=".5"/>', 1, 2 * Math.PI],
+    ['a stroked square', '<rect x="1" y="1" width="4" height="4" fill="none" stroke="#000" stroke-width=".5"/>', 1, 8],
+    ['fill and stroke are one', '<rect x="1" y="1" width="4" height="4" stroke="#000" stroke-width=".5"/>', 1, 20.25],
+    [
+      'white over black erases',
+      '<rect width="20" height="10" fill="#fff"/><rect x="1" y="1" width="4" height="4"/><rect x="2" y="2" width="2" height="2" fill="white"/>',
+      1,
+      12,
+    ],
+    [
+      'black over white over black',
+      '<rect x="1" y="1" width="4" height="4"/><rect x="2" y="2" width="2" height="2" fill="white"/><rect x="2.5" y="2.5" width="1" height="1"/>',
+      2,
+      13,
+    ],
+    [
+      'white beneath black erases nothing',
+      '<circle cx="5" cy="5" r="4" fill="#fff"/><rect x="2" y="2" width="2" height="2"/>',
+      1,
+      4,
+    ],
+    ['dashes', '<path d="M1 5H11" stroke="#000" stroke-width="1" stroke-dasharray="2 1"/>', 4, 7],
+  ];
+  it.each(table)('%s', async (_, body, count, area) => {
+    const artwork = await read(svg(body));
+    expect(artwork.openings).toHaveLength(count);
+    expect(Math.abs(totalArea(artwork) / area - 1)).toBeLessThan(3e-5);
+  });
+
+  it('curves keep their box within a tenth of a micrometre', async () => {
+    const { bounds } = await read(svg('<path d="M2 5A3 2 0 0 1 8 5A3 2 0 0 1 2 5Z"/>'));
+    for (const [got, want] of [
+      [bounds?.minX, 2],
+      [bounds?.maxX, 8],
+      [bounds?.minY, 3],
+      [bounds?.maxY, 7],
+    ]) {
+      expect(Math.abs((got ?? 0) - (want ?? 0))).toBeLessThan(1e-4);
+    }
+  });
+});
+
+describe('the same picture as resvg, an independent renderer, draws', () => {
+  const ink = 'fill="none" stroke="#000" stroke-width=".8"';
+  const table: [string, string, string?][] = [
+    ['arcs', '<path d="M2 5A3 2 20 0 1 8 5Z"/><path d="M10 5a3 2 -30 1 0 4 1z"/><path d="M15 2a1 1 0 112 2 z"/>'],
+    ['curves', '<path d="M1 5C2 0 4 10 6 5S9 1 9 8Z"/><path d="M11 5q2-6 4 0t4 0v3H11z"/>'],
+    [
+      'paths that cross themselves',
+      '<path fill-rule="evenodd" d="M5 1L7 8L1 4H9L3 8Z"/><path d="M15 1L17 8L11 4H19L13 8Z"/>',
+    ],
+    [
+      'joins and caps',
+      `<g ${ink}><path d="M1 1L5 2L2 5"/><path d="M7 1L9 5L7 9" stroke-linejoin="round" stroke-linecap="round"/><path d="M12 1L13 5L12 9" stroke-linejoin="bevel" stroke-linecap="square"/></g>`,
+    ],
+    [
+      'a stroked curve',
+      '<path d="M1 5C2-4 4 14 6 5" fill="none" stroke="#000"/><path d="M12 5c3 0 3 1 0 1" fill="none" stroke="#000" stroke-width="1.5"/>',
+    ],
+    [
+      'the miter limit',
+      '<path d="M3 2h4l-4 .5z" fill="none" stroke="#000" stroke-width=".4" stroke-miterlimit="20"/><path d="M3 6h4l-4 .5z" fill="none" stroke="#000" stroke-width=".4"/>',
+    ],
+    [
+      'a dashed rectangle',
+      '<path d="M1 1H19V9H1Z" fill="none" stroke="#000" stroke-width=".5" stroke-dasharray="2 1" stroke-dashoffset=".5"/>',
+    ],
+    [
+      'pens that a transform flattens',
+      '<g transform="scale(2 1)"><circle cx="4" cy="5" r="2" fill="none" stroke="#000" stroke-width=".5"/></g><path transform="skewX(20)" d="M12 2l3 3" stroke="#000" stroke-linecap="round"/>',
+    ],
+    [
+      'references',
+      '<defs><g id="a"><rect width="1" height="1"/></g><symbol id="s" viewBox="0 0 2 2"><circle cx="1" cy="1" r="1.2"/></symbol></defs><use xlink:href="#a" x="2" y="2"/><use href="#a" transform="translate(5 2) rotate(45)"/><use href="#s" x="10" y="2" width="4" height="6"/>',
+    ],
+    [
+      'style sheets',
+      '<style>.a{fill:none;stroke:black;stroke-width:.5px} #q{display:none} g>rect.b{fill:#fff} rect{fill:#000}</style><rect class="a" x="1" y="1" width="3" height="3"/><rect id="q" x="6" y="1" width="3" height="3"/><g><rect x="11" y="1" width="5" height="5"/><rect class="b" x="12" y="2" width="2" height="2"/></g>',
+    ],
+    [
+      'a viewBox with another shape',
+      '<rect width="10" height="10"/>',
+      'width="20mm" height="10mm" viewBox="-5 -5 40 40" preserveAspectRatio="xMaxYMid"',
+    ],
+    [
+      'a stretched viewBox',
+      '<circle cx="5" cy="5" r="4"/>',
+      'width="20mm" height="10mm" viewBox="0 0 10 10" preserveAspectRatio="none"',
+    ],
+    [
+      'a sliced viewBox',
+      '<circle cx="5" cy="5" r="4"/>',
+      'width="20mm" height="10mm" viewBox="0 0 10 10" preserveAspectRatio="xMidYMin slice"',
+    ],
+    [
+      'nested viewports',
+      '<svg x="2" y="2" width="6" height="6" viewBox="0 0 3 3"><circle cx="1" cy="1" r="1.5"/></svg><svg x="12" y="2" width="50%" height="6" overflow="visible"><circle cx="1" cy="1" r="1.5"/></svg>',
+    ],
+    [
+      'clip paths',
+      '<clipPath id="c"><circle cx="5" cy="5" r="3"/><rect x="1" y="4" width="2" height="2"/></clipPath><rect clip-path="url(#c)" x="2" y="2" width="3" height="7"/><g clip-path="url(#c)" transform="translate(8 0)"><rect width="20" height="10"/></g>',
+    ],
+    [
+      'hidden shapes',
+      '<rect visibility="hidden" width="3" height="3"/><g visibility="hidden"><rect visibility="visible" x="5" y="2" width="3" height="3"/></g><rect opacity="0" x="9" width="3" height="3"/><rect fill="none" x="13" width="3" height="3"/>',
+    ],
+    [
+      'units inside',
+      '<rect x="1mm" y="1mm" width="5mm" height="2mm"/><rect x="48" y="9.6" width="19.2" height="20%"/><circle cx="12pt" cy="24pt" r="1pc"/><rect x="1.5cm" y="5mm" width=".1in" height=".1cm"/>',
+      'width="1in" height=".5in"',
+    ],
+    [
+      'dots',
+      '<path d="M5 5z" stroke="#000" stroke-width="2" stroke-linecap="round"/><path d="M10 5h0" stroke="#000" stroke-width="2" stroke-linecap="square"/>',
+    ],
+  ];
+  it.each(table)('%s', async (_, body, attributes) => {
+    const source = svg(body, attributes);
+    const artwork = await read(source);
+    // The renderer itself approximates curves; a wrong shape would show as tens of micrometres.
+    expect(wallError(source, artwork)).toBeLessThan(1.5e-3);
+  });
+});
+
+describe('sizes', () => {
+  const square = '<rect x="10" y="10" width="40" height="40"/>';
+  it.each([
+    ['mm', 'width="60mm" height="60mm" viewBox="0 0 60 60"', 40],
+    ['cm', 'width="6cm" height="6cm" viewBox="0 0 60 60"', 40],
+    ['in', 'width="2in" height="2in" viewBox="0 0 50.8 50.8"', 40],
+    ['pt', 'width="72pt" height="72pt" viewBox="0 0 72 72"', (40 * 25.4) / 72],
+    ['pc', 'width="6pc" height="6pc" viewBox="0 0 72 72"', (40 * 25.4) / 72],
+    ['Q', 'width="240Q" height="240Q" viewBox="0 0 60 60"', 40],
+    ['only a width and a viewBox', 'width="60mm" viewBox="0 0 60 60"', 40],
+  ])('%s', async (_, attributes, side) => {
+    const { bounds } = await read(svg(square, attributes));
+    expect((bounds?.maxX ?? 0) - (bounds?.minX ?? 0)).toBeCloseTo(side, 10);
+  });
+
+  it.each([
+    ['pixels', 'width="100" height="100"'],
+    ['px', 'width="100px" height="100px" viewBox="0 0 100 100"'],
+    ['a viewBox alone', 'viewBox="0 0 100 100"'],
+    ['percent', 'width="100%" height="100%" viewBox="0 0 100 100"'],
+  ])('%s are no size: it is asked for, not guessed', async (_, attributes) => {
+    expect(await codeOf(svg(square, attributes))).toBe('SIZE_UNKNOWN');
+    const byDpi = await read(svg(square, attributes), { dpi: 254 });
+    expect((byDpi.bounds?.maxX ?? 0) - (byDpi.bounds?.minX ?? 0)).toBeCloseTo(4, 10);
+    const byWidth = await read(svg(square, attributes), { widthMm: 50 });
+    expect(byWidth.canvas).toEqual({ widthMm: 50, heightMm: 50 });
+    expect(totalArea(byWidth)).toBeCloseTo(400, 8);
+  });
+
+  it('a known distance sets the scale', async () => {
+    const two = '<circle cx="20" cy="20" r="5"/><circle cx="60" cy="50" r="5"/>';
+    const artwork = await read(svg(two, 'width="100" height="100"'), {
+      knownDistance: { from: 1, to: 2, distanceMm: 5 },
+    });
+    expect(totalArea(artwork)).toBeCloseTo(2 * Math.PI * 0.25, 5);
+    expect(
+      await codeOf(svg(two, 'width="100" height="100"'), { knownDistance: { from: 1, to: 3, distanceMm: 5 } }),
+    ).toBe('KNOWN_DISTANCE');
+  });
+});
+
+describe('what is said', () => {
+  it('text and pictures are left out with a word', async () => {
+    const artwork = await read(
+      svg('<rect x="2" y="2" width="2" height="2"/><text x="5" y="5">TOP</text><image width="2" height="2"/>'),
+    );
+    expect(codes(artwork)).toEqual(['TEXT_LEFT_OUT', 'IMAGE_LEFT_OUT']);
+  });
+
+  it('a shape over the edge is cut there, one outside is left out', async () => {
+    const artwork = await read(
+      svg(
+        '<rect x="18" y="2" width="4" height="2"/><rect x="30" y="2" width="4" height="2"/><rect x="2" y="2" width="1" height="1"/>',
+      ),
+    );
+    expect(totalArea(artwork)).toBeCloseTo(5, 6);
+    expect(codes(artwork)).toEqual(expect.arrayContaining(['CUT_BY_CANVAS', 'OUTSIDE_CANVAS']));
+  });
+
+  it('a dark sheet with light shapes is a negative', async () => {
+    const body =
+      '<rect width="20" height="10"/><rect x="2" y="2" width="3" height="3" fill="#fff"/><circle cx="9" cy="5" r="1" fill="yellow"/>';
+    const artwork = await read(svg(body));
+    expect(codes(artwork)).toEqual(['POLARITY_INFERRED']);
+    expect(totalArea(artwork)).toBeCloseTo(9 + Math.PI, 5);
+    expect(totalArea(await read(svg(body), { polarity: 'light' }))).toBeCloseTo(9 + Math.PI, 5);
+    expect(totalArea(await read(svg(body), { polarity: 'dark' }))).toBeCloseTo(200 - 9, 5);
+  });
+
+  it('so is a dark path with holes that reaches all edges', async () => {
+    const artwork = await read(svg('<path d="M0 0H20V10H0ZM3 3V7H7V3ZM10 4V6H12V4Z"/>'));
+    expect(artwork.openings).toHaveLength(2);
+    expect(totalArea(artwork)).toBeCloseTo(20, 9);
+  });
+
+  it('hairline outlines are filled, wide ones stay lines', async () => {
+    const outlines = '<rect x="1" y="1" width="3" height="2"/><path d="M12 2L15 2M15 2L15 5M15 5L12 5M12 5L12 2"/>';
+    const thin = await read(svg(`<g fill="none" stroke="red" stroke-width=".02">${outlines}</g>`));
+    expect(codes(thin)).toEqual(['OUTLINES_FILLED']);
+    expect(totalArea(thin)).toBeCloseTo(15, 6);
+    const wide = await read(svg(`<g fill="none" stroke="red" stroke-width=".3">${outlines}</g>`));
+    expect(totalArea(wide)).toBeLessThan(8);
+  });
+
+  it('data attributes and ids come along', async () => {
+    const { openings } = await read(svg('<path id="opening-7" data-component="U3" d="M1 1h1v1h-1z"/>'));
+    expect(openings[0].tag?.attributes).toEqual({ id: 'opening-7', 'data-component': 'U3' });
+  });
+
+  it.each([
+    ['nothing drawn', svg(''), 'NOTHING_DRAWN'],
+    ['white on white', svg('<rect width="3" height="3" fill="#fff"/>'), 'NOTHING_DRAWN'],
+    ['a file that was cut off', svg('<rect width="3" height="3"/>').slice(0, -8), 'SVG_BROKEN'],
+    ['tags that do not match', '<svg width="1mm" height="1mm"><g></svg>', 'SVG_BROKEN'],
+    [
+      'a transform that can not be read',
+      svg('<g transform="rotate(1,2)"><rect width="3" height="3"/></g>'),
+      'SVG_TRANSFORM',
+    ],
+    ['no canvas', '<svg xmlns="http://www.w3.org/2000/svg"><rect width="3" height="3"/></svg>', 'SIZE_UNKNOWN'],
+  ])('%s is refused', async (_, text, code) => {
+    expect(await codeOf(text)).toBe(code);
+  });
+
+  it('references that multiply without end are refused quickly', async () => {
+    const levels = Array.from({ length: 24 }, (_, i) => `<g id="g${i + 1}">${`<use href="#g${i}"/>`.repeat(10)}</g>`);
+    const bomb = svg(`<defs><rect id="g0" width=".1" height=".1"/>${levels.join('')}</defs><use href="#g24"/>`);
+    expect(await codeOf(bomb)).toBe('TOO_COMPLEX');
+  });
+
+  it('circles of references end', async () => {
+    const artwork = await read(
+      svg('<g id="a"><use href="#b"/><rect x="1" y="1" width="1" height="1"/></g><g id="b"><use href="#a"/></g>'),
+    );
+    expect(artwork.openings.length).toBeGreaterThan(0);
+    expect(codes(artwork)).toContain('REFERENCE_CIRCLE');
+  });
+});
