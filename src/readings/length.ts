@@ -30,6 +30,8 @@ const NUMBER = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?)\s*([a-zµμ"�
 export interface TypedLength {
   readonly valueMm: number;
   readonly mark: '.' | ',' | undefined;
+  /** 1,234: a decimal comma, or a separator between thousands? */
+  readonly ambiguous: boolean;
 }
 
 /** A length as typed in a cell, decimal point or comma: `0.31`, `0,31`, `310 um`, `12.2 mil`, `0.5 in`; undefined when it is none. */
@@ -42,5 +44,6 @@ export function parseLength(text: string): TypedLength | undefined {
   // mil and um are divided where that keeps the typed digits: 310 um is 0.31, not 0.31000000000000005.
   const valueMm = factor === 0.001 ? number / 1000 : number * factor;
   const mark = match[1].includes(',') ? ',' : match[1].includes('.') ? '.' : undefined;
-  return Number.isFinite(valueMm) ? { valueMm, mark } : undefined;
+  const ambiguous = /^[+-]?[1-9]\d{0,2},\d{3}$/.test(match[1]);
+  return Number.isFinite(valueMm) ? { valueMm, mark, ambiguous } : undefined;
 }

@@ -35,7 +35,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   if (problems.length > 0) throw new InputError(problems);
   const readings: Reading[] = [];
   const blank: string[] = [];
-  const marks = new Map<'.' | ',', number>();
+  const marks: Marks = { pointSeen: false };
   for (const row of body) {
     const cells = cellsOf(row, columns, delimiter, file, problems);
     if (!cells) continue;
@@ -43,11 +43,11 @@ export function parseReadings(text: string, file: string): ParsedReadings {
     if (reading === 'blank') blank.push(cells.get('feature') ?? '');
     else if (reading) readings.push(reading);
   }
-  if (marks.has('.') && marks.has(',')) {
+  if (marks.pointSeen && marks.ambiguousLine !== undefined) {
     problems.push({
       code: 'MIXED_DECIMALS',
-      place: { file, line: marks.get(',') },
-      message: 'a decimal comma here, but a decimal point elsewhere in the file: 1,234 could mean two things.',
+      place: { file, line: marks.ambiguousLine },
+      message: 'a number like 1,234 here, but decimal points elsewhere in the file: it could mean two things.',
       hint: 'Write all numbers in one way, without separators between thousands.',
     });
   }
@@ -63,6 +63,12 @@ export function parseReadings(text: string, file: string): ParsedReadings {
           },
         ];
   return { readings, blank, warnings };
+}
+
+/** How numbers are written in a file, as far as it can be misread. */
+interface Marks {
+  pointSeen: boolean;
+  ambiguousLine?: number;
 }
 
 function listed(names: readonly string[]): string {
@@ -212,7 +218,7 @@ function readRow(
   line: number,
   file: string,
   problems: Problem[],
-  marks: Map<'.' | ',', number>,
+  marks: Marks,
 ): Reading | 'blank' | undefined {
   const before = problems.length;
   const feature = cells.get('feature');
@@ -240,7 +246,10 @@ function readRow(
         message: `expected a length such as 0.31, 310 um or 12.2 mil; found "${text}".`,
         hint: `One number for each row, without separators between thousands; units: ${LENGTH_UNITS}. A second reading gets a row of its own.`,
       });
-    } else if (found.mark && !marks.has(found.mark)) marks.set(found.mark, line);
+    } else {
+      if (found.mark === '.') marks.pointSeen = true;
+      if (found.ambiguous) marks.ambiguousLine ??= line;
+    }
     return found;
   };
   const reading = length('reading_mm', typed);

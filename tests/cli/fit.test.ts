@@ -1,0 +1,229 @@
+import { Command } from 'commander';
+import { describe, expect, it } from 'vitest';
+import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
+import { defineFit } from '../../src/cli/fit.js';
+import type { Io } from '../../src/cli/io.js';
+import { run } from '../../src/cli/main.js';
+import { InputError } from '../../src/errors.js';
+import { parseProfile } from '../../src/profile/parse-profile.js';
+import type { Reading } from '../../src/readings/types.js';
+import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
+import { seeded } from '../virtual-laser/random.js';
+
+const features = benchFeatures();
+const machine: Machine = [1.0021, 0.9978, 0.003, 0.141, 0.118];
+const featuresText = JSON.stringify({
+  format: 'apertrue-features',
+  version: 1,
+  coupon: 'bench',
+  canvas: { widthMm: 150, heightMm: 100, pitchXMm: 0.0254, pitchYMm: 0.0254 },
+  features,
+});
+const csv = (readings: readonly Reading[]): string =>
+  [
+    'feature,reading_mm,outcome,resolution_mm,note',
+    ...readings.map((r) => `${r.feature},${r.readingMm?.toFixed(2) ?? ''},${r.outcome ?? ''},,`),
+  ].join('\n');
+
+/** A disk in memory and what was printed. */
+function bench(files: Record<string, string>) {
+  const disk = new Map(Object.entries(files));
+  const printed = { out: '', said: '' };
+  const io: Io = {
+    out: (text) => void (printed.out += text),
+    say: (text) => void (printed.said += text),
+    readFile: async (path) => {
+      const text = disk.get(path);
+      if (text === undefined) {
+        throw new InputError({
+          code: 'FILE_NOT_READ',
+          place: { file: path },
+          message: 'can’t read it: there is no such file.',
+        });
+      }
+      return new TextEncoder().encode(text);
+    },
+    exists: async (path) => disk.has(path),
+    writeFile: async (path, bytes) =>
+      void disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes)),
+    expand: async (pattern) => {
+      if (!pattern.includes('*')) return [pattern];
+      const [head, tail] = pattern.split('*');
+      return [...disk.keys()].filter((path) => path.startsWith(head) && path.endsWith(tail)).sort();
+    },
+    now: () => new Date(0),
+    isTerminal: false,
+    columns: 100,
+    cwd: '/',
+  };
+  return { disk, printed, fitWith: (...args: string[]): Promise<ExitCode> => run(['fit', ...args], io) };
+}
+
+const good = csv(readAll(features, machine, seeded(1)));
+const slipped = good.replace(/^(S0,)140\.\d+/m, '$114.03');
+
+describe('apertrue fit', () => {
+  it('finds the features beside the readings, prints what was found and writes the profile', async () => {
+    const { disk, printed, fitWith } = bench({ 'b/bench.readings.csv': good, 'b/bench.features.json': featuresText });
+    const code = await fitWith(
+      'b/bench.readings.csv',
+      '--film',
+      'pet',
+      '--thickness-mm',
+      '0.1',
+      '--power-percent',
+      '40',
+      '--speed-mm-s',
+      '100',
+      '--passes',
+      '2',
+      '--machine',
+      'desk',
+      '--date',
+      '2031-04-09',
+      '--out',
+      'desk.profile.json',
+    );
+    expect(code).toBe(EXIT.done);
+    expect(printed.out).toMatch(/scale X +1\.002\d+ +± 0\.0000\d+ +100 mm told come out 100\.2\d\d mm/);
+    expect(printed.out).toMatch(/designed 0\.300 mm wide .* comes out 0\.300 ± 0\.00\d+ mm across X/);
+    expect(printed.said).toContain('wrote desk.profile.json');
+    expect(printed.said).toMatch(/caution: pet: its fumes/);
+    const profile = await parseProfile(disk.get('desk.profile.json') ?? '', 'x');
+    expect(profile).toMatchObject({
+      name: 'desk',
+      machine: 'desk',
+      film: { kind: 'pet', thicknessMm: 0.1 },
+      settings: { powerPercent: 40, speedMmS: 100, passes: 2 },
+      pitchMm: { x: 0.0254, y: 0.0254 },
+      sessions: [{ coupon: 'bench', date: '2031-04-09' }],
+    });
+    expect(profile.fit.kerfXMm.value).toBeCloseTo(0.141, 2);
+  });
+
+  it('finds the features by what they know when the readings have another name', async () => {
+    const { printed, fitWith } = bench({
+      'b/tuesday.csv': good,
+      'b/bench.features.json': featuresText,
+      'b/other.features.json': '{}',
+    });
+    expect(await fitWith('b/tuesday.csv')).toBe(EXIT.done);
+    expect(printed.said).toContain('Nothing was written; --out FILE writes the profile.');
+  });
+
+  it('says which features file is missing', async () => {
+    const { printed, fitWith } = bench({ 'b/bench.readings.csv': good });
+    expect(await fitWith('b/bench.readings.csv')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/bench\.features\.json is not beside it.*--features/);
+  });
+
+  it('fits several files together, by glob too', async () => {
+    const { printed, fitWith } = bench({
+      'b/a.readings.csv': csv(readAll(features, machine, seeded(1)).slice(0, 40)),
+      'b/c.readings.csv': csv(readAll(features, machine, seeded(2)).slice(40)),
+      'b/a.features.json': featuresText,
+      'b/c.features.json': featuresText,
+    });
+    expect(await fitWith('b/*.readings.csv', '--json')).toBe(EXIT.done);
+    const json = JSON.parse(printed.out);
+    expect(json.residuals).toHaveLength(features.length);
+    expect(json.profile.sessions).toHaveLength(2);
+  });
+
+  it('writes no profile that a wrong reading decides, and names it with the remedy', async () => {
+    const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(disk.has('p.json')).toBe(false);
+    expect(printed.said).toMatch(
+      /b\.readings\.csv, line 2: S0 reads 14\.03 mm where about 140\.\d+ mm were expected: the decimal point slipped/,
+    );
+    expect(printed.said).toMatch(/--drop S0, or --robust/);
+  });
+
+  const remedies: [option: string[], exit: ExitCode][] = [
+    [['--drop', 'S0'], EXIT.done],
+    [['--robust'], EXIT.findings],
+  ];
+  it.each(remedies)('%s settles it', async (option, exit) => {
+    const { disk, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv', '--out', 'p.json', ...option)).toBe(exit);
+    expect((await parseProfile(disk.get('p.json') ?? '', 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
+  });
+
+  it('--keep-all counts it all the same, with its name in the profile', async () => {
+    const { disk, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv', '--out', 'p.json', '--keep-all')).toBe(EXIT.findings);
+    const profile = await parseProfile(disk.get('p.json') ?? '', 'p');
+    expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 14\.03/);
+  });
+
+  it('adds readings to a profile and says whether anything changed', async () => {
+    const later = csv(readAll(features, machine, seeded(5)));
+    const moved = csv(readAll(features, [1.0021, 0.9978, 0.003, 0.171, 0.118], seeded(6)));
+    const files = { 'b.readings.csv': good, 'l.csv': later, 'm.csv': moved, 'b.features.json': featuresText };
+    const { disk, printed, fitWith } = bench(files);
+    await fitWith('b.readings.csv', '--out', 'p.json', '--film', 'pet', '--date', '2031-04-09');
+    expect(await fitWith('l.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(EXIT.done);
+    expect(printed.out).toContain('Nothing changed beyond the readings’ noise');
+    const added = await parseProfile(disk.get('q.json') ?? '', 'q');
+    expect(added.sessions.map(({ date }) => date)).toEqual(['2031-04-09', '2031-05-09']);
+    expect(added.film?.kind).toBe('pet');
+    expect(await fitWith('m.csv', '--add-to', 'p.json', '--keep-all')).toBe(EXIT.findings);
+    expect(printed.out).toMatch(/Changed beyond the readings’ noise: .*kerf across X/);
+    expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toContain('in the profile already');
+  });
+
+  it('lists what is left of every reading, and the models compared', async () => {
+    const { printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
+    await fitWith('b.readings.csv', '--residuals');
+    expect(printed.out.match(/^[SOW]\d+ +(span|opening|web) /gm)).toHaveLength(features.length);
+    expect(printed.out).toMatch(/\+ shear: needed .* <- taken/);
+  });
+
+  it('refuses film that must never be lasered, with the reason', async () => {
+    const { disk, printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv', '--film', 'vinyl', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/must never be lasered: it sets free hydrogen chloride/);
+    expect(disk.has('p.json')).toBe(false);
+  });
+
+  it('keeps an existing profile unless told', async () => {
+    const { disk, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText, 'p.json': 'mine' });
+    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(disk.get('p.json')).toBe('mine');
+    expect(await fitWith('b.readings.csv', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
+  });
+
+  const refused: [what: string, files: Record<string, string>, args: string[], words: RegExp][] = [
+    ['a file that is not there', {}, ['x.csv'], /x\.csv/],
+    ['a glob that matches nothing', {}, ['x*.csv'], /no file matches/],
+    ['a blank file', { 'b.readings.csv': 'feature,reading_mm\nS0,\n', 'b.features.json': featuresText }, ['b.readings.csv'], /no row is filled in/],
+    ['an unknown feature', { 'b.readings.csv': `${good}\nS999,1,,,`, 'b.features.json': featuresText }, ['b.readings.csv'], /no feature "S999"/],
+    ['a day that is none', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--date', '2031-02-30'], /YYYY-MM-DD/],
+    ['power above 100 %', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--power-percent', '140'], /<= 100/],
+    ['broken features', { 'b.readings.csv': good, 'b.features.json': '{' }, ['b.readings.csv'], /not valid JSON/],
+  ]; // biome-ignore format: a table
+  it.each(refused)('refuses %s and writes nothing', async (_what, files, args, words) => {
+    const { disk, printed, fitWith } = bench(files);
+    expect(await fitWith(...args, '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(words);
+    expect(disk.has('p.json')).toBe(false);
+  });
+
+  it('runs the first example of its help', async () => {
+    const program = new Command();
+    defineFit(program, {} as Io, () => undefined);
+    let help = '';
+    program.commands[0].configureOutput({ writeOut: (text) => void (help += text) }).outputHelp();
+    const line = /^ {2}apertrue fit (.*)$/m.exec(help)?.[1] ?? '';
+    const { disk, fitWith } = bench({
+      'bench/scale-ruler.readings.csv': good,
+      'bench/scale-ruler.features.json': featuresText,
+      'bench/aperture-ladder.readings.csv': csv(readAll(features, machine, seeded(9))),
+      'bench/aperture-ladder.features.json': featuresText,
+    });
+    expect(await fitWith(...line.split(' '))).toBe(EXIT.done);
+    expect(disk.has('desk-laser.profile.json')).toBe(true);
+  });
+});
