@@ -1,26 +1,9 @@
 import { InvalidArgumentError } from 'commander';
+import { parseLength } from '../readings/length.js';
 
-const MM_PER_UNIT: Readonly<Record<string, number>> = {
-  '': 1,
-  mm: 1,
-  cm: 10,
-  m: 1000,
-  um: 0.001,
-  µm: 0.001,
-  μm: 0.001,
-  mil: 0.0254,
-  thou: 0.0254,
-  in: 25.4,
-  inch: 25.4,
-  '"': 25.4,
-};
-
-/** A length as a person types it, in mm; undefined when it is none. Inch = 25.4 mm exactly. */
+/** A length as a person types it, in mm; undefined when it is none. A comma parts two values here, so it is no decimal mark. */
 export function lengthMm(text: string): number | undefined {
-  const match = /^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*([a-zµμ"]*)\s*$/i.exec(text);
-  if (!match) return undefined;
-  const factor = MM_PER_UNIT[match[2].toLowerCase()];
-  return factor === undefined ? undefined : Number(match[1]) * factor;
+  return text.includes(',') ? undefined : parseLength(text)?.valueMm;
 }
 
 /** An option's value as a length > 0 in mm: 0.31, "310 um", "12.2 mil", "0.5 in". */
