@@ -104,6 +104,19 @@ describe('apertrue correct', () => {
     expect(said).toMatch(/broken\.gbr, line 1: aperture D77/);
   });
 
+  it('takes both paste layers out of a zip, and lists what it found', async () => {
+    const { strToU8, zipSync } = await import('fflate');
+    desk.put(
+      'fab.zip',
+      zipSync({ 'top.gbr': strToU8(layer('Top')), 'bottom.gbr': strToU8(layer('Bot')), 'notes.txt': strToU8('x') }),
+    );
+    const { code, said } = await correct(desk.path('fab.zip'));
+    expect(code).toBe(0);
+    expect(desk.list('out').filter((name) => name.endsWith('.png'))).toEqual(['fab-bottom.png', 'fab-top.png']);
+    expect(said).toContain('notes.txt: other');
+    expect(said).toContain('bottom side, mirrored');
+  });
+
   it('keeps apart results that would share a name', async () => {
     desk.put('board.ger', layer());
     await correct(desk.path('board.gbr'), desk.path('board.ger'));
