@@ -9,6 +9,8 @@ export interface Io {
   /** Words for a person. */
   say(text: string): void;
   readFile(path: string): Promise<Uint8Array>;
+  /** The first bytes of a file: at most `length`. */
+  readStart(path: string, length: number): Promise<Uint8Array>;
   exists(path: string): Promise<boolean>;
   /** Writes the whole file or nothing; makes missing folders. Refuses an existing file unless `overwrite`. */
   writeFile(path: string, bytes: Uint8Array | string, options: { overwrite: boolean }): Promise<void>;
@@ -83,6 +85,19 @@ export function processIo(): Io {
     async readFile(path) {
       try {
         return await readFile(path);
+      } catch (error) {
+        throw fileProblem(path, 'read', error);
+      }
+    },
+    async readStart(path, length) {
+      try {
+        const handle = await open(path, 'r');
+        try {
+          const { buffer, bytesRead } = await handle.read(Buffer.alloc(length), 0, length, 0);
+          return buffer.subarray(0, bytesRead);
+        } finally {
+          await handle.close();
+        }
       } catch (error) {
         throw fileProblem(path, 'read', error);
       }

@@ -43,6 +43,7 @@ function bench(files: Record<string, string>) {
       }
       return new TextEncoder().encode(text);
     },
+    readStart: async (path, length) => new TextEncoder().encode(disk.get(path) ?? '').subarray(0, length),
     exists: async (path) => disk.has(path),
     writeFile: async (path, bytes) =>
       void disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes)),

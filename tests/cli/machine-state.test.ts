@@ -21,6 +21,8 @@ function fakeIo(files: Record<string, string>): Io & { files: Record<string, str
       if (io.files[path] === undefined) throw new Error(`no ${path}`);
       return new TextEncoder().encode(io.files[path]);
     },
+    readStart: async (path: string, length: number) =>
+      new TextEncoder().encode(io.files[path] ?? '').subarray(0, length),
     exists: async (path: string) => path in io.files,
     writeFile: async (path: string, bytes: Uint8Array | string) => {
       io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
