@@ -106,9 +106,6 @@ async function writeAll(
   for (const [name, content] of files)
     await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
   io.say(`wrote ${join(out, `${stem}.svg`)} and ${files.length - 1} files beside it\n`);
-  if (artwork.side === 'bottom') {
-    io.say('note: this is a bottom layer, which an SVG does not say: give --mirror yes when you correct it.\n');
-  }
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */

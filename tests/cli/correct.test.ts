@@ -123,6 +123,14 @@ describe('apertrue correct', () => {
     expect(desk.list('out').filter((name) => name.endsWith('.png'))).toEqual(['board-gbr.png', 'board-ger.png']);
   });
 
+  it('mirrors a treated bottom layer too: the drawing says which side it is', async () => {
+    desk.put('under.gbr', layer('Bot'));
+    await desk.run('treat', desk.path('under.gbr'), '--thickness-mm', '0.1', '--out', desk.path('treated'));
+    const { code, said } = await correct(desk.path('treated/under.treated.svg'));
+    expect(code).toBe(0);
+    expect(said).toContain('bottom side, mirrored');
+  });
+
   it('treats openings by a rule set first, when told, and says so', async () => {
     desk.put('large.gbr', layer('Top', '%ADD13R,4X4*%D13*X20000000Y0D03*'));
     const { code, said } = await correct(desk.path('large.gbr'), '--rules', 'plain');

@@ -66,8 +66,15 @@ function draw(
     openings: found.openings,
     warnings: [...warnings, ...findSuspicious(found.openings)],
     canvas,
+    ...sideOf(root),
     bounds: boundsOf(found.openings),
   };
+}
+
+/** Our own drawings say which side of the board they are for. */
+function sideOf(root: XmlElement): { side?: 'top' | 'bottom' } {
+  const side = root.attributes['data-side'];
+  return side === 'top' || side === 'bottom' ? { side } : {};
 }
 
 function nothingDrawn(drawing: Drawing, warnings: readonly Warning[], options: ReadOptions): InputError {
