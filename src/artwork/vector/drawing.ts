@@ -186,7 +186,11 @@ export function clipOf(regions: readonly Region[]): Clip {
   if (regions.length !== 1 || regions[0].islands.length > 0) return { regions };
   const [{ outer }] = regions;
   const box = ringBounds(outer);
-  const onBox = outer.every(([x, y]) => (x === box.minX || x === box.maxX) && (y === box.minY || y === box.maxY));
+  // A right-angled turn by sine and cosine leaves corners off by the last digits.
+  const same = (p: number, q: number): boolean => Math.abs(p - q) < 1e-9;
+  const onBox = outer.every(
+    ([x, y]) => (same(x, box.minX) || same(x, box.maxX)) && (same(y, box.minY) || same(y, box.maxY)),
+  );
   return onBox && outer.length === 4 ? { regions, box } : { regions };
 }
 

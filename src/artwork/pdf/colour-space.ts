@@ -1,0 +1,99 @@
+import type { PDFDict, PDFObject } from 'pdf-lib';
+import type { Objects } from './objects.js';
+
+type Rgb = readonly [number, number, number];
+
+/** How a colour's components become red, green and blue. */
+export interface ColourSpace {
+  readonly kind: 'plain' | 'pattern' | 'unknown';
+  readonly components: number;
+  readonly initial: Rgb;
+  toRgb(values: readonly number[]): Rgb;
+}
+
+const clamp = (value: number | undefined): number => Math.min(1, Math.max(0, value ?? 0));
+
+const plain = (
+  components: number,
+  toRgb: (values: readonly number[]) => Rgb,
+  initial: Rgb = [0, 0, 0],
+): ColourSpace => ({
+  kind: 'plain',
+  components,
+  initial,
+  toRgb,
+});
+
+export const GREY = plain(1, ([g]) => [clamp(g), clamp(g), clamp(g)]);
+export const RGB = plain(3, ([r, g, b]) => [clamp(r), clamp(g), clamp(b)]);
+/** ISO 32000-1, section 10.3.5: from DeviceCMYK to DeviceRGB. */
+export const CMYK = plain(4, ([c, m, y, k]) => [
+  1 - Math.min(1, clamp(c) + clamp(k)),
+  1 - Math.min(1, clamp(m) + clamp(k)),
+  1 - Math.min(1, clamp(y) + clamp(k)),
+]);
+/** Lightness alone tells dark from light. */
+const LAB = plain(3, ([l]) => [clamp((l ?? 0) / 100), clamp((l ?? 0) / 100), clamp((l ?? 0) / 100)]);
+/** Spot inks: full ink is dark, whatever colour the ink has; what matters is where there is ink. */
+const spot = (components: number): ColourSpace =>
+  plain(components, (tints) => {
+    const grey = 1 - clamp(Math.max(...tints, 0));
+    return [grey, grey, grey];
+  });
+const PATTERN: ColourSpace = { kind: 'pattern', components: 0, initial: [0, 0, 0], toRgb: () => [0, 0, 0] };
+const UNKNOWN: ColourSpace = { kind: 'unknown', components: 1, initial: [0, 0, 0], toRgb: () => [0, 0, 0] };
+
+const DEVICE: Readonly<Record<string, ColourSpace>> = {
+  DeviceGray: GREY,
+  G: GREY,
+  CalGray: GREY,
+  DeviceRGB: RGB,
+  RGB,
+  CalRGB: RGB,
+  DeviceCMYK: CMYK,
+  CMYK,
+  Lab: LAB,
+  Pattern: PATTERN,
+};
+
+/** Finds a colour space by the name that a content stream uses. */
+export function namedColourSpace(objects: Objects, resources: PDFDict | undefined, name: string): ColourSpace {
+  const own = objects.get(objects.dict(resources, 'ColorSpace'), name);
+  return own === undefined ? (DEVICE[name] ?? UNKNOWN) : colourSpace(objects, own, 0);
+}
+
+function colourSpace(objects: Objects, object: PDFObject | undefined, depth: number): ColourSpace {
+  const name = objects.name(object);
+  if (name !== undefined) return DEVICE[name] ?? UNKNOWN;
+  const parts = objects.array(object);
+  if (!parts || depth > 5) return UNKNOWN;
+  const family = objects.name(parts[0]) ?? '';
+  switch (family) {
+    case 'ICCBased': {
+      const count = objects.number(objects.get(objects.asDict(parts[1]), 'N'));
+      return count === 1 ? GREY : count === 3 ? RGB : count === 4 ? CMYK : UNKNOWN;
+    }
+    case 'Separation':
+      return spot(1);
+    case 'DeviceN':
+      return spot(objects.array(parts[1])?.length ?? 1);
+    case 'Indexed':
+    case 'I':
+      return indexed(objects, parts, depth);
+    default:
+      return DEVICE[family] ?? UNKNOWN;
+  }
+}
+
+function indexed(objects: Objects, parts: readonly PDFObject[], depth: number): ColourSpace {
+  const base = colourSpace(objects, parts[1], depth + 1);
+  const { lib } = objects;
+  const table = parts[3];
+  const bytes =
+    table instanceof lib.PDFString || table instanceof lib.PDFHexString ? table.asBytes() : objects.decode(table);
+  if (base.kind !== 'plain' || !bytes) return UNKNOWN;
+  return plain(1, ([index]) => {
+    const at = Math.max(0, Math.round(index ?? 0)) * base.components;
+    return base.toRgb(Array.from(bytes.subarray(at, at + base.components), (value) => value / 255));
+  });
+}

@@ -1,0 +1,405 @@
+import type { PDFDict, PDFObject } from 'pdf-lib';
+import { InputError } from '../../errors.js';
+import { compose } from '../../geometry/affine.js';
+import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
+import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } from '../vector/drawing.js';
+import type { FillRule } from '../vector/fill.js';
+import { PathBuilder, type Subpath } from '../vector/subpath.js';
+import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
+import { ContentLexer, isName, type Operand } from './lex.js';
+import type { Objects } from './objects.js';
+import { CAPS, type GraphicsState, type Ink, JOINS } from './state.js';
+
+const MAX_OPERATORS = 20_000_000;
+const MAX_FORM_DEPTH = 28;
+const MAX_FORMS = 20_000;
+const MAX_STATES = 5000;
+/** What stands for "the thinnest line" (a width of 0), mm. */
+const HAIRLINE_MM = 0.01;
+
+/** What a page holds besides paths. */
+export interface Seen {
+  /** Text shown, in pieces. */
+  texts: number;
+  /** Operators that the standard does not know. */
+  readonly unknown: Set<string>;
+  /** Lines of width 0. */
+  hairlines: number;
+  /** What can't be taken as vectors, by name, for example `picture`. */
+  readonly unsupported: Map<string, number>;
+}
+
+/** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
+export class ContentInterpreter {
+  readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map() };
+  private operators = 0;
+  private forms = 0;
+  /** How many marked-content levels are open, and at which ones something is switched off. */
+  private marked: boolean[] = [];
+
+  constructor(
+    private readonly objects: Objects,
+    private readonly drawing: Drawing,
+    private readonly hiddenGroups: ReadonlySet<PDFObject>,
+    private readonly file: string | undefined,
+  ) {}
+
+  run(bytes: Uint8Array, resources: PDFDict | undefined, start: GraphicsState, depth = 0): void {
+    const lexer = new ContentLexer(bytes);
+    const operands: Operand[] = [];
+    const stack: GraphicsState[] = [];
+    let state = start;
+    let path = new PathBuilder();
+    let pendingClip: FillRule | undefined;
+    const markedBefore = this.marked.length;
+    const number = (i: number): number => {
+      const value = operands[i];
+      return typeof value === 'number' ? value : 0;
+    };
+    const point = (i: number): Point => [number(i), number(i + 1)];
+    const nameAt = (i: number): string | undefined => {
+      const value = operands[i];
+      return isName(value) ? value.name : undefined;
+    };
+    const finish = (fill: FillRule | undefined, stroke: boolean): void => {
+      const subpaths = path.finish();
+      path = new PathBuilder();
+      if (subpaths.length > 0) {
+        if (fill) this.fill(subpaths, fill, state);
+        if (stroke) this.stroke(subpaths, state);
+      }
+      if (pendingClip) {
+        const regions = this.drawing.regionsOf(subpaths, state.map, pendingClip);
+        state = { ...state, clip: intersectClips(state.clip, clipOf(regions)) };
+      }
+      pendingClip = undefined;
+    };
+    const numbers = (): number[] => operands.filter((value): value is number => typeof value === 'number');
+    const ink = (space: ColourSpace, values: readonly number[]): Ink => ({
+      space,
+      rgb: space.toRgb(values),
+      pattern: false,
+    });
+
+    for (let op = lexer.next(operands); op !== undefined; op = lexer.next(operands)) {
+      this.operators += 1;
+      if (this.operators > MAX_OPERATORS) throw this.tooComplex();
+      const needed = OPERANDS[op];
+      if (needed !== undefined && operands.length < needed) throw this.damaged(op, needed, operands.length);
+      switch (op) {
+        case 'q':
+          if (stack.length < MAX_STATES) stack.push({ ...state });
+          break;
+        case 'Q':
+          state = stack.pop() ?? state;
+          break;
+        case 'cm':
+          state = { ...state, map: compose(state.map, matrixOf(numbers())) };
+          break;
+        case 'm':
+          path.moveTo(point(0));
+          break;
+        case 'l':
+          path.lineTo(point(0));
+          break;
+        case 'c':
+          path.add({ kind: 'cubic', c1: point(0), c2: point(2), to: point(4) });
+          break;
+        case 'v':
+          path.add({ kind: 'cubic', c1: path.at, c2: point(0), to: point(2) });
+          break;
+        case 'y':
+          path.add({ kind: 'cubic', c1: point(0), c2: point(2), to: point(2) });
+          break;
+        case 'h':
+          path.close();
+          break;
+        case 're':
+          rectangleTo(path, number(0), number(1), number(2), number(3));
+          break;
+        case 'f':
+        case 'F':
+          finish('nonzero', false);
+          break;
+        case 'f*':
+          finish('evenodd', false);
+          break;
+        case 'B':
+          finish('nonzero', true);
+          break;
+        case 'B*':
+          finish('evenodd', true);
+          break;
+        case 'b':
+          path.close();
+          finish('nonzero', true);
+          break;
+        case 'b*':
+          path.close();
+          finish('evenodd', true);
+          break;
+        case 'S':
+          finish(undefined, true);
+          break;
+        case 's':
+          path.close();
+          finish(undefined, true);
+          break;
+        case 'n':
+          finish(undefined, false);
+          break;
+        case 'W':
+          pendingClip = 'nonzero';
+          break;
+        case 'W*':
+          pendingClip = 'evenodd';
+          break;
+        case 'w':
+          state = { ...state, pen: { ...state.pen, widthMm: Math.abs(number(0)) } };
+          break;
+        case 'J':
+          state = { ...state, pen: { ...state.pen, cap: CAPS[number(0)] ?? 'butt' } };
+          break;
+        case 'j':
+          state = { ...state, pen: { ...state.pen, join: JOINS[number(0)] ?? 'miter' } };
+          break;
+        case 'M':
+          state = { ...state, pen: { ...state.pen, miterLimit: number(0) } };
+          break;
+        case 'd':
+          state = withDash(state, operands[0], number(1));
+          break;
+        case 'gs':
+          state = this.withExtended(state, objectsName(nameAt(0)), resources);
+          break;
+        case 'g':
+          state = { ...state, fill: ink(GREY, numbers()) };
+          break;
+        case 'G':
+          state = { ...state, stroke: ink(GREY, numbers()) };
+          break;
+        case 'rg':
+          state = { ...state, fill: ink(RGB, numbers()) };
+          break;
+        case 'RG':
+          state = { ...state, stroke: ink(RGB, numbers()) };
+          break;
+        case 'k':
+          state = { ...state, fill: ink(CMYK, numbers()) };
+          break;
+        case 'K':
+          state = { ...state, stroke: ink(CMYK, numbers()) };
+          break;
+        case 'cs':
+        case 'CS': {
+          const space = namedColourSpace(this.objects, resources, nameAt(0) ?? '');
+          const fresh: Ink = { space, rgb: space.initial, pattern: space.kind === 'pattern' };
+          state = op === 'cs' ? { ...state, fill: fresh } : { ...state, stroke: fresh };
+          break;
+        }
+        case 'sc':
+        case 'scn':
+        case 'SC':
+        case 'SCN': {
+          const key = op[0] === 's' ? 'fill' : 'stroke';
+          const { space } = state[key];
+          const pattern = isName(operands[operands.length - 1]);
+          state = { ...state, [key]: pattern ? { space, rgb: [0, 0, 0], pattern } : ink(space, numbers()) };
+          break;
+        }
+        case 'Do':
+          this.xObject(nameAt(0), resources, state, depth);
+          break;
+        case 'sh':
+          if (!this.isHidden()) this.note('shading');
+          break;
+        case 'BI':
+          lexer.skipInlineImage();
+          if (!this.isHidden()) this.note('picture');
+          break;
+        case 'BDC':
+          this.marked.push(nameAt(0) === 'OC' && this.isGroupHidden(nameAt(1), resources));
+          break;
+        case 'BMC':
+          this.marked.push(false);
+          break;
+        case 'EMC':
+          if (this.marked.length > markedBefore) this.marked.pop();
+          break;
+        case 'Tr':
+          state = { ...state, textMode: number(0) };
+          break;
+        case 'Tj':
+        case 'TJ':
+        case "'":
+        case '"':
+          if (state.textMode !== 3 && !this.isHidden()) this.seen.texts += 1;
+          break;
+        default:
+          if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);
+          break;
+      }
+    }
+    this.marked.length = Math.min(this.marked.length, markedBefore);
+  }
+
+  private isHidden(): boolean {
+    return this.marked.includes(true);
+  }
+
+  private note(what: string): void {
+    this.seen.unsupported.set(what, (this.seen.unsupported.get(what) ?? 0) + 1);
+  }
+
+  private colourFor(ink: Ink, alpha: number, state: GraphicsState): Colour | undefined {
+    if (this.isHidden() || alpha === 0) return undefined;
+    if (ink.pattern) this.note('pattern');
+    else if (ink.space.kind === 'unknown') this.note('colour space');
+    if (state.softMask) this.note('soft mask');
+    const [r, g, b] = ink.rgb;
+    return state.onlyDarkens && Math.min(r, g, b) > 0.5 ? undefined : { r, g, b, a: alpha };
+  }
+
+  private fill(subpaths: readonly Subpath[], rule: FillRule, state: GraphicsState): void {
+    if (state.clip?.regions.length === 0) return;
+    const colour = this.colourFor(state.fill, state.fillAlpha, state);
+    if (colour) this.drawing.fill(subpaths, state.map, rule, colour, PATH_TAG, state.clip);
+  }
+
+  private stroke(subpaths: readonly Subpath[], state: GraphicsState): void {
+    if (state.clip?.regions.length === 0) return;
+    const colour = this.colourFor(state.stroke, state.strokeAlpha, state);
+    if (!colour) return;
+    const scale = largestStretch(state.map);
+    const thin = state.pen.widthMm * scale < 1e-6;
+    if (thin) this.seen.hairlines += 1;
+    const pen = thin ? { ...state.pen, widthMm: HAIRLINE_MM / (scale || 1) } : state.pen;
+    this.drawing.stroke(subpaths, state.map, pen, colour, STROKE_TAG, state.clip);
+  }
+
+  private withExtended(state: GraphicsState, name: string, resources: PDFDict | undefined): GraphicsState {
+    const { objects } = this;
+    const dict = objects.dict(objects.dict(resources, 'ExtGState'), name);
+    if (!dict) return state;
+    const number = (key: string): number | undefined => objects.number(objects.get(dict, key));
+    const { pen } = state;
+    const next: GraphicsState = {
+      ...state,
+      pen: {
+        ...pen,
+        widthMm: number('LW') ?? pen.widthMm,
+        cap: CAPS[number('LC') ?? -1] ?? pen.cap,
+        join: JOINS[number('LJ') ?? -1] ?? pen.join,
+        miterLimit: number('ML') ?? pen.miterLimit,
+      },
+      fillAlpha: number('ca') ?? state.fillAlpha,
+      strokeAlpha: number('CA') ?? state.strokeAlpha,
+    };
+    const blend = objects.get(dict, 'BM');
+    if (blend !== undefined) {
+      const mode = objects.name(blend) ?? objects.name(objects.array(blend)?.[0]);
+      next.onlyDarkens = mode === 'Multiply' || mode === 'Darken' || mode === 'ColorBurn';
+      if (!next.onlyDarkens && mode !== 'Normal' && mode !== 'Compatible') this.note('blend mode');
+    }
+    const mask = objects.get(dict, 'SMask');
+    if (mask !== undefined) next.softMask = objects.name(mask) !== 'None';
+    const dash = objects.array(objects.get(dict, 'D'));
+    const lengths = dash && objects.numbers(dash[0]);
+    return lengths ? withDash(next, lengths, objects.number(dash?.[1]) ?? 0) : next;
+  }
+
+  private isGroupHidden(name: string | undefined, resources: PDFDict | undefined): boolean {
+    if (name === undefined || this.hiddenGroups.size === 0) return false;
+    return this.isOff(this.objects.get(this.objects.dict(resources, 'Properties'), name));
+  }
+
+  /** Whether an optional-content group, or all groups of a membership, are switched off. */
+  private isOff(object: PDFObject | undefined): boolean {
+    const dict = this.objects.asDict(object);
+    if (!dict) return false;
+    if (this.hiddenGroups.has(dict)) return true;
+    const members = this.objects.get(dict, 'OCGs');
+    const groups = this.objects.array(members) ?? (members ? [members] : []);
+    return groups.length > 0 && groups.every((group) => this.hiddenGroups.has(group));
+  }
+
+  private xObject(name: string | undefined, resources: PDFDict | undefined, state: GraphicsState, depth: number): void {
+    const { objects } = this;
+    if (name === undefined || this.isHidden()) return;
+    const stream = objects.get(objects.dict(resources, 'XObject'), name);
+    const dict = objects.asDict(stream);
+    if (!dict || this.isOff(objects.get(dict, 'OC'))) return;
+    const kind = objects.name(objects.get(dict, 'Subtype'));
+    if (kind === 'Image') {
+      this.note('picture');
+      return;
+    }
+    if (kind !== 'Form') return;
+    this.forms += 1;
+    if (depth >= MAX_FORM_DEPTH || this.forms > MAX_FORMS) throw this.tooComplex();
+    const matrix = objects.matrix(objects.get(dict, 'Matrix'));
+    const map = matrix ? compose(state.map, matrix) : state.map;
+    let { clip } = state;
+    const box = objects.numbers(objects.get(dict, 'BBox'), 4);
+    if (box) {
+      const outline = new PathBuilder();
+      rectangleTo(outline, box[0], box[1], box[2] - box[0], box[3] - box[1]);
+      clip = intersectClips(clip, clipOf(this.drawing.regionsOf(outline.finish(), map, 'nonzero')));
+    }
+    const content = objects.decode(stream);
+    if (content) this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...state, map, clip }, depth + 1);
+  }
+
+  private damaged(operator: string, needed: number, found: number): InputError {
+    return new InputError({
+      code: 'PDF_BROKEN',
+      place: { file: this.file },
+      message: `the page's content is damaged: "${operator}" needs ${needed} numbers, found ${found}.`,
+      hint: 'Export it again.',
+    });
+  }
+
+  private tooComplex(): InputError {
+    return new InputError({
+      code: 'TOO_COMPLEX',
+      place: { file: this.file },
+      message: 'the page repeats or nests itself too often.',
+      hint: 'Export only the paste layer.',
+    });
+  }
+}
+
+/** How many numbers the operators need without which a shape would be wrong. */
+const OPERANDS: Readonly<Record<string, number>> = { m: 2, l: 2, c: 6, v: 4, y: 4, re: 4, cm: 6, w: 1 };
+
+/** Operators without effect on paths: text, rendering intent, marked points, compatibility sections. */
+const OTHER_OPERATORS = new Set('BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
+
+const PATH_TAG: OpeningTag = { drawn: 'path' };
+const STROKE_TAG: OpeningTag = { drawn: 'stroke' };
+
+const objectsName = (name: string | undefined): string => name ?? '';
+
+function matrixOf(n: readonly number[]): Affine {
+  return n.length === 6
+    ? { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] }
+    : { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
+}
+
+function rectangleTo(path: PathBuilder, x: number, y: number, width: number, height: number): void {
+  path.moveTo([x, y]);
+  path.lineTo([x + width, y]);
+  path.lineTo([x + width, y + height]);
+  path.lineTo([x, y + height]);
+  path.close();
+}
+
+function withDash(
+  state: GraphicsState,
+  lengths: Operand | readonly number[] | undefined,
+  offset: number,
+): GraphicsState {
+  const list = Array.isArray(lengths) ? lengths.filter((value): value is number => typeof value === 'number') : [];
+  const valid = list.every((value) => value >= 0) && list.some((value) => value > 0);
+  return { ...state, pen: { ...state.pen, dashMm: valid ? list : [], dashOffsetMm: offset } };
+}

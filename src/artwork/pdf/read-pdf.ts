@@ -1,0 +1,238 @@
+import type { PDFDocument } from 'pdf-lib';
+import { InputError, type Warning } from '../../errors.js';
+import { mapOpenings, scaling } from '../../geometry/affine.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import type { Opening } from '../../geometry/types.js';
+import { findSuspicious } from '../suspicious.js';
+import type { Artwork, ReadOptions } from '../types.js';
+import { Drawing } from '../vector/drawing.js';
+import { scaleFromDistance } from '../vector/known-distance.js';
+import { type Canvas, openingsOf } from '../vector/openings-of.js';
+import { ContentInterpreter, type Seen } from './content.js';
+import { Objects, UndecodedStream } from './objects.js';
+import { hiddenGroups, pageContent, pageGeometry } from './page.js';
+import { noPage, renderPage, unreadable } from './render.js';
+import { initialState } from './state.js';
+
+/** So many pages are looked at when none was chosen. */
+const MAX_PAGES_LOOKED_AT = 60;
+
+/** What a page holds; only its size when its content can't be taken apart. */
+interface PageContent {
+  readonly canvas: Canvas;
+  readonly paths?: { readonly drawing: Drawing; readonly seen: Seen };
+}
+
+/**
+ * Reads a page of a PDF into openings at true size: paths as vectors, in the order of painting, light ones erasing what
+ * lies beneath. Pages with pictures, patterns, shadings or soft masks, and files too damaged to be taken apart, are
+ * rendered and traced instead. Text is left out with a warning.
+ * Source: ISO 32000-1:2008, chapters 7 and 8.
+ *
+ * @param bytes - the whole file
+ * @param options - `page` where several pages draw something; `widthMm` or `knownDistance` to override the page's size
+ * @returns openings in mm; the visible page's lower left corner is the origin
+ * @throws {InputError} PDF_BROKEN, PAGE_UNKNOWN, PAGE_NOT_CHOSEN, NOTHING_DRAWN, TOO_COMPLEX
+ */
+export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<Artwork> {
+  const warnings: Warning[] = [];
+  if (!hasEnd(bytes)) throw cutOff(options.name);
+  const opened = await open(bytes);
+  const pick = opened && pickPage(opened, options, warnings);
+  const pageIndex = pick?.index ?? (options.page ?? 1) - 1;
+  const reason = !opened ? 'its structure is damaged or protected' : pick && unsupportedIn(pick.content);
+  const polarity = options.polarity ?? 'auto';
+  let openings: readonly Opening[];
+  let canvas: Canvas;
+  if (pick?.content.paths && reason === undefined) {
+    const { drawing, seen } = pick.content.paths;
+    canvas = pick.content.canvas;
+    warnings.push(...wordsAbout(seen, options));
+    const found = openingsOf(drawing.paints, canvas, polarity);
+    openings = found.openings;
+    warnings.push(...found.warnings);
+  } else {
+    const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, polarity, options.name);
+    if (!opened && rendered.pageCount > 1 && options.page === undefined) {
+      throw notChosen(rendered.pageCount, 'some', options);
+    }
+    openings = rendered.openings;
+    canvas = rendered.canvas;
+    warnings.push({
+      code: 'PDF_RENDERED',
+      place: { file: options.name },
+      message: `the page was rendered at ${rendered.dpi} dpi and traced, texts included, because ${reason}.`,
+      hint: 'Plot the paste layer as plain vectors for the last micrometre.',
+    });
+    if (rendered.negative && polarity === 'auto') {
+      warnings.push({
+        code: 'POLARITY_INFERRED',
+        message: 'the artwork is read as a negative: the page is dark along its edges.',
+        hint: 'Say --polarity dark if the dark parts are the openings.',
+      });
+    }
+  }
+  if (openings.length === 0) {
+    throw new InputError({
+      code: 'NOTHING_DRAWN',
+      place: { file: options.name },
+      message: `page ${pageIndex + 1} draws no shape, so there is no opening to cut.${warnings.map(({ message }) => ` ${message}`).join('')}`,
+      hint: 'Check that this is the paste layer, plotted as filled shapes.',
+    });
+  }
+  const scale = scaleAsked(openings, canvas, options);
+  if (scale !== 1) {
+    openings = mapOpenings(scaling(scale), openings);
+    canvas = { widthMm: canvas.widthMm * scale, heightMm: canvas.heightMm * scale };
+  }
+  return {
+    format: 'pdf',
+    openings,
+    warnings: [...warnings, ...findSuspicious(openings)],
+    canvas,
+    bounds: boundsOf(openings),
+  };
+}
+
+function scaleAsked(openings: readonly Opening[], canvas: Canvas, options: ReadOptions): number {
+  if (options.widthMm !== undefined) return options.widthMm / canvas.widthMm;
+  return options.knownDistance ? scaleFromDistance(openings, options.knownDistance, options.name) : 1;
+}
+
+/** A PDF ends with `%%EOF`, perhaps with some bytes of a mail program after it. */
+function hasEnd(bytes: Uint8Array): boolean {
+  return Buffer.from(bytes.subarray(Math.max(0, bytes.length - 2048)))
+    .toString('latin1')
+    .includes('%%EOF');
+}
+
+function cutOff(file: string | undefined): InputError {
+  return new InputError({
+    code: 'FILE_CUT_OFF',
+    place: { file },
+    message: 'the PDF has no end mark (%%EOF), so a part of it is missing.',
+    hint: 'Fetch or export it again.',
+  });
+}
+
+interface Opened {
+  readonly objects: Objects;
+  readonly document: PDFDocument;
+}
+
+/** Takes a file apart; undefined when that is beyond this parser. */
+async function open(bytes: Uint8Array): Promise<Opened | undefined> {
+  const lib = await import('pdf-lib');
+  const objects = new Objects(lib);
+  try {
+    const document = await lib.PDFDocument.load(bytes, {
+      ignoreEncryption: true,
+      parseSpeed: lib.ParseSpeeds.Fastest,
+      updateMetadata: false,
+      // It would be reported on the console and left out otherwise.
+      throwOnInvalidObject: true,
+    });
+    if (document.isEncrypted || document.getPageCount() === 0) return undefined;
+    return { objects, document };
+  } catch {
+    return undefined;
+  }
+}
+
+/** Why a page can't be taken as vectors, in words; undefined when it can. */
+function unsupportedIn({ paths }: PageContent): string | undefined {
+  if (!paths) return 'its content is coded in a way that only the renderer knows';
+  const kinds = [...paths.seen.unsupported].map(([what, count]) => `${count} ${what}${count === 1 ? '' : 's'}`);
+  return kinds.length > 0 ? `it holds ${kinds.join(' and ')}` : undefined;
+}
+
+function pickPage(
+  { objects, document }: Opened,
+  options: ReadOptions,
+  warnings: Warning[],
+): { index: number; content: PageContent } {
+  const pages = document.getPages();
+  const hidden = hiddenGroups(objects, document);
+  const look = (index: number): PageContent => {
+    const page = pages[index];
+    const geometry = pageGeometry(objects, page);
+    if (!geometry) throw unreadable(options.name);
+    const drawing = new Drawing(options.name);
+    const interpreter = new ContentInterpreter(objects, drawing, hidden, options.name);
+    try {
+      const resources = inheritedResources(objects, page);
+      interpreter.run(pageContent(objects, page), resources, initialState(geometry.map));
+    } catch (error) {
+      if (error instanceof UndecodedStream) return { canvas: geometry.canvas };
+      if (error instanceof InputError) throw error;
+      throw unreadable(options.name, error);
+    }
+    return { canvas: geometry.canvas, paths: { drawing, seen: interpreter.seen } };
+  };
+  if (options.page !== undefined) {
+    if (options.page > pages.length || options.page < 1) throw noPage(options.page, pages.length, options.name);
+    return { index: options.page - 1, content: look(options.page - 1) };
+  }
+  if (pages.length === 1) return { index: 0, content: look(0) };
+  const looked = pages.slice(0, MAX_PAGES_LOOKED_AT).map((_, index) => ({ index, content: look(index) }));
+  const drawn = looked.filter(
+    ({ content: { paths } }) => !paths || paths.drawing.paints.length > 0 || paths.seen.unsupported.size > 0,
+  );
+  if (drawn.length !== 1 || pages.length > MAX_PAGES_LOOKED_AT) {
+    const list = drawn.map(
+      ({ index, content }) => `${index + 1} (${content.paths?.drawing.paints.length ?? '?'} shapes)`,
+    );
+    throw notChosen(pages.length, list.join(', ') || 'none', options);
+  }
+  warnings.push({
+    code: 'PAGE_TAKEN',
+    place: { file: options.name },
+    message: `of ${pages.length} pages only page ${drawn[0].index + 1} draws anything; it was taken.`,
+  });
+  return drawn[0];
+}
+
+function inheritedResources(objects: Objects, page: ReturnType<PDFDocument['getPages']>[number]) {
+  let node: typeof page.node | ReturnType<Objects['dict']> = page.node;
+  for (let i = 0; i < 50 && node; i += 1) {
+    const resources = objects.dict(node, 'Resources');
+    if (resources) return resources;
+    node = objects.dict(node, 'Parent');
+  }
+  return undefined;
+}
+
+function notChosen(pageCount: number, drawing: string, options: ReadOptions): InputError {
+  return new InputError({
+    code: 'PAGE_NOT_CHOSEN',
+    place: { file: options.name, key: 'page' },
+    message: `the PDF has ${pageCount} pages; these draw something: ${drawing}.`,
+    hint: 'Say which one with --page.',
+  });
+}
+
+function wordsAbout(seen: Seen, options: ReadOptions): Warning[] {
+  const warnings: Warning[] = [];
+  if (seen.texts > 0) {
+    warnings.push({
+      code: 'TEXT_LEFT_OUT',
+      place: { file: options.name },
+      message: `${seen.texts} piece(s) of text were left out: they are no openings.`,
+    });
+  }
+  if (seen.unknown.size > 0) {
+    warnings.push({
+      code: 'PDF_OPERATOR',
+      place: { file: options.name },
+      message: `the page holds operators that the standard does not know; they were passed over: ${[...seen.unknown].slice(0, 8).join(' ')}.`,
+    });
+  }
+  if (seen.hairlines > 0) {
+    warnings.push({
+      code: 'HAIRLINES',
+      place: { file: options.name },
+      message: `${seen.hairlines} line(s) have a width of 0 ("as thin as can be drawn"); they are read as 0.01 mm wide.`,
+    });
+  }
+  return warnings;
+}

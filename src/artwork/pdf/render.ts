@@ -1,0 +1,224 @@
+import { InputError } from '../../errors.js';
+import { invert, mapOpenings } from '../../geometry/affine.js';
+import { ringBounds } from '../../geometry/bounds.js';
+import type { Affine, Opening } from '../../geometry/types.js';
+import type { Canvas } from '../vector/openings-of.js';
+
+/** Memory for the picture, one byte a pixel; the tracer needs some times that. */
+const MAX_PIXELS = 100_000_000;
+const BEST_DPI = 1200;
+const MM_PER_POINT = 25.4 / 72;
+/** Bands keep the four bytes a pixel of the renderer small. */
+const BAND_PIXELS = 4_000_000;
+/**
+ * The page is drawn leaning by this much and the traced shapes are set upright again: rectangles along the axes would
+ * be drawn on whole pixels, up to half a pixel too wide on each side.
+ */
+const LEAN = 1e-3;
+/** No larger side than this, mm: page sizes of damaged files are any number. */
+const MAX_SIDE_MM = 5000;
+
+/** The part of the renderer's low-level interface that draws one band of a page. */
+interface Engine {
+  readonly HEAPU8: Uint8Array;
+  readonly HEAPF32: Float32Array;
+  readonly wasmExports: { malloc(size: number): number; free(pointer: number): void };
+  _FPDFBitmap_CreateEx(width: number, height: number, format: number, pointer: number, stride: number): number;
+  _FPDFBitmap_FillRect(bitmap: number, x: number, y: number, width: number, height: number, colour: number): void;
+  _FPDFBitmap_Destroy(bitmap: number): void;
+  _FPDF_RenderPageBitmapWithMatrix(bitmap: number, page: number, matrix: number, clip: number, flags: number): void;
+  _FPDF_ClosePage(page: number): void;
+}
+
+export interface Rendered {
+  readonly openings: readonly Opening[];
+  readonly canvas: Canvas;
+  readonly dpi: number;
+  readonly negative: boolean;
+  readonly pageCount: number;
+}
+
+/**
+ * Renders a page and traces the picture, for pages that can't be taken as vectors.
+ *
+ * @param pageIndex - from 0
+ * @param known - the canvas, if the page could be read that far
+ */
+export async function renderPage(
+  bytes: Uint8Array,
+  pageIndex: number,
+  known: Canvas | undefined,
+  polarity: 'auto' | 'dark' | 'light',
+  file: string | undefined,
+): Promise<Rendered> {
+  const { PDFiumLibrary } = await import('@hyzyla/pdfium');
+  const library = await PDFiumLibrary.init();
+  try {
+    const document = await library.loadDocument(bytes);
+    try {
+      const pageCount = document.getPageCount();
+      if (pageIndex >= pageCount) throw noPage(pageIndex + 1, pageCount, file);
+      const page = document.getPage(pageIndex) as unknown as PageHandle;
+      if (!page.pageIdx) throw unreadable(file);
+      const { originalWidth, originalHeight } = page.getOriginalSize();
+      const canvas = known ?? { widthMm: originalWidth * MM_PER_POINT, heightMm: originalHeight * MM_PER_POINT };
+      if (!(canvas.widthMm > 0 && canvas.heightMm > 0 && Math.max(canvas.widthMm, canvas.heightMm) <= MAX_SIDE_MM)) {
+        throw unreadable(file);
+      }
+      const most = Math.sqrt(MAX_PIXELS / (canvas.widthMm * canvas.heightMm));
+      const pxPerMm = Math.min(BEST_DPI / 25.4, most);
+      const pageWidthPx = canvas.widthMm * pxPerMm;
+      const pageHeightPx = canvas.heightMm * pxPerMm;
+      const view: View = {
+        width: Math.ceil(pageWidthPx + LEAN * pageHeightPx),
+        height: Math.ceil(pageHeightPx + LEAN * pageWidthPx),
+        // With a matrix the renderer lays the page out in points; with a width and height it would on whole ones.
+        scaleX: pageWidthPx / originalWidth,
+        scaleY: pageHeightPx / originalHeight,
+      };
+      const data = drawInk(page, view);
+      strengthen(data);
+      const isNegative = polarity === 'light' || (polarity === 'auto' && isDarkAtEdges(data, view));
+      if (isNegative) for (let i = 0; i < data.length; i += 1) data[i] = 255 - data[i];
+      const { traceGrey } = await import('../trace/trace.js');
+      const pixelMm = 1 / pxPerMm;
+      const traced = traceGrey({ width: view.width, height: view.height, data }, { x: pixelMm, y: pixelMm });
+      const inner = isNegative ? traced.filter((opening) => !reachesEdge(opening, view, pixelMm)) : traced;
+      const openings = mapOpenings(upright(canvas, view.height * pixelMm), inner);
+      return { openings, canvas, dpi: Math.round(pxPerMm * 25.4), negative: isNegative, pageCount };
+    } finally {
+      document.destroy();
+    }
+  } catch (error) {
+    if (error instanceof InputError) throw error;
+    throw unreadable(file, error);
+  } finally {
+    library.destroy();
+  }
+}
+
+interface PageHandle {
+  readonly module: Engine;
+  readonly pageIdx: number;
+  getOriginalSize(): { originalWidth: number; originalHeight: number };
+}
+
+/** The picture in which the page lies, pixels. */
+interface View {
+  readonly width: number;
+  readonly height: number;
+  /** Pixels per unit of the renderer's own layout of the page. */
+  readonly scaleX: number;
+  readonly scaleY: number;
+}
+
+/**
+ * Back from the leaning picture to the page. In the picture, y down: x' = x + lean y, y' = y + lean x.
+ */
+function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
+  const leaning: Affine = {
+    a: 1,
+    b: -LEAN,
+    c: -LEAN,
+    d: 1,
+    e: LEAN * heightMm,
+    f: pictureHeightMm - heightMm,
+  };
+  return invert(leaning);
+}
+
+/** Draws a page on white; 0 for paper, 255 for full ink of any colour. */
+function drawInk({ module, pageIdx }: PageHandle, { width, height, scaleX, scaleY }: View): Uint8Array {
+  const ink = new Uint8Array(width * height);
+  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / width)));
+  const pointer = module.wasmExports.malloc(width * rows * 4);
+  const numbers = module.wasmExports.malloc(10 * 4);
+  if (pointer === 0 || numbers === 0) throw new Error('no memory for a band');
+  try {
+    for (let top = 0; top < height; top += rows) {
+      const count = Math.min(rows, height - top);
+      // Format 3: four bytes a pixel, the last one unused.
+      const bitmap = module._FPDFBitmap_CreateEx(width, count, 3, pointer, width * 4);
+      if (bitmap === 0) throw new Error('no bitmap');
+      module._FPDFBitmap_FillRect(bitmap, 0, 0, width, count, 0xffffffff);
+      module.HEAPF32.set(
+        // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
+        [scaleX, LEAN * scaleX, LEAN * scaleY, scaleY, 0, -top, 0, 0, width, count],
+        numbers / 4,
+      );
+      module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, numbers, numbers + 24, 0);
+      const { HEAPU8 } = module;
+      for (let i = 0, from = pointer, to = top * width; i < width * count; i += 1, from += 4, to += 1) {
+        ink[to] = 255 - Math.min(HEAPU8[from], HEAPU8[from + 1], HEAPU8[from + 2]);
+      }
+      module._FPDFBitmap_Destroy(bitmap);
+    }
+  } finally {
+    module._FPDF_ClosePage(pageIdx);
+    module.wasmExports.free(pointer);
+    module.wasmExports.free(numbers);
+  }
+  return ink;
+}
+
+/** Paler than this is no ink at all. */
+const PALEST_INK = 64;
+
+/**
+ * Makes the commonest ink full ink: the renderer shows a black of printing inks as dark grey, and half of it, not half
+ * of black, is where the walls are.
+ */
+function strengthen(ink: Uint8Array): void {
+  const counts = new Uint32Array(256);
+  for (let i = 0; i < ink.length; i += 1) counts[ink[i]] += 1;
+  let level = 255;
+  for (let i = PALEST_INK; i < 255; i += 1) if (counts[i] > counts[level]) level = i;
+  if (level === 255) return;
+  const stronger = Uint8Array.from({ length: 256 }, (_, i) => Math.min(255, Math.round((i * 255) / level)));
+  for (let i = 0; i < ink.length; i += 1) ink[i] = stronger[ink[i]];
+}
+
+/** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */
+function isDarkAtEdges(ink: Uint8Array, { width, height }: View): boolean {
+  const right = Math.floor(width - LEAN * height) - 2;
+  const bottom = Math.floor(height - LEAN * width) - 2;
+  let dark = 0;
+  let looked = 0;
+  const look = (x: number, y: number): void => {
+    const px = Math.floor(x + LEAN * y);
+    const py = Math.floor(y + LEAN * x);
+    looked += 1;
+    dark += ink[Math.min(py, height - 1) * width + Math.min(px, width - 1)] >= 128 ? 1 : 0;
+  };
+  for (let x = 1; x < right; x += 1) for (const y of [1, bottom]) look(x, y);
+  for (let y = 1; y < bottom; y += 1) for (const x of [1, right]) look(x, y);
+  return dark > looked / 2;
+}
+
+function reachesEdge({ outer }: Opening, { width, height }: View, pixelMm: number): boolean {
+  const box = ringBounds(outer);
+  return (
+    box.minX < pixelMm || box.minY < pixelMm || box.maxX > (width - 1) * pixelMm || box.maxY > (height - 1) * pixelMm
+  );
+}
+
+export function noPage(page: number, pageCount: number, file: string | undefined): InputError {
+  return new InputError({
+    code: 'PAGE_UNKNOWN',
+    place: { file, key: 'page' },
+    message: `page ${page} was asked for, but the PDF has ${pageCount} page${pageCount === 1 ? '' : 's'}.`,
+    hint: 'Pages count from 1.',
+  });
+}
+
+export function unreadable(file: string | undefined, cause?: unknown): InputError {
+  return new InputError(
+    {
+      code: 'PDF_BROKEN',
+      place: { file },
+      message: 'the PDF is damaged, cut off or protected by a password.',
+      hint: 'Export it again without protection, or give the Gerber layer.',
+    },
+    { cause },
+  );
+}
