@@ -52,7 +52,11 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
     openings = found.openings;
     warnings.push(...found.warnings);
   } else {
-    const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, polarity, options.name);
+    const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, {
+      polarity,
+      file: options.name,
+      pictures: pick?.content.paths?.seen.unsupported.has('picture'),
+    });
     if (!opened && rendered.pageCount > 1 && options.page === undefined) {
       throw notChosen(rendered.pageCount, 'some', options);
     }

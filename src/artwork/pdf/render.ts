@@ -7,6 +7,9 @@ import type { Canvas } from '../vector/openings-of.js';
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
 const MAX_PIXELS = 100_000_000;
 const BEST_DPI = 1200;
+/** How much drawing is worth the wait, and how fine it gets at most. */
+const MAX_DRAWN_PIXELS = 600_000_000;
+const MAX_FINER = 6;
 const MM_PER_POINT = 25.4 / 72;
 /** Bands keep the four bytes a pixel of the renderer small. */
 const BAND_PIXELS = 4_000_000;
@@ -30,6 +33,14 @@ interface Engine {
   _FPDF_ClosePage(page: number): void;
 }
 
+export interface RenderOptions {
+  readonly polarity: 'auto' | 'dark' | 'light';
+  /** File name, for messages. */
+  readonly file?: string;
+  /** The page holds pictures: draw it finer, since the renderer puts their edges on whole pixels. */
+  readonly pictures?: boolean;
+}
+
 export interface Rendered {
   readonly openings: readonly Opening[];
   readonly canvas: Canvas;
@@ -48,9 +59,9 @@ export async function renderPage(
   bytes: Uint8Array,
   pageIndex: number,
   known: Canvas | undefined,
-  polarity: 'auto' | 'dark' | 'light',
-  file: string | undefined,
+  options: RenderOptions,
 ): Promise<Rendered> {
+  const { polarity, file } = options;
   const { PDFiumLibrary } = await import('@hyzyla/pdfium');
   const library = await PDFiumLibrary.init();
   try {
@@ -75,6 +86,7 @@ export async function renderPage(
         // With a matrix the renderer lays the page out in points; with a width and height it would on whole ones.
         scaleX: pageWidthPx / originalWidth,
         scaleY: pageHeightPx / originalHeight,
+        finer: options.pictures ? finerBy(pageWidthPx * pageHeightPx) : 1,
       };
       const data = drawInk(page, view);
       strengthen(data);
@@ -110,6 +122,12 @@ interface View {
   /** Pixels per unit of the renderer's own layout of the page. */
   readonly scaleX: number;
   readonly scaleY: number;
+  /** Each pixel is the mean of so many drawn ones, squared. */
+  readonly finer: number;
+}
+
+function finerBy(pixels: number): number {
+  return Math.max(1, Math.min(MAX_FINER, Math.floor(Math.sqrt(MAX_DRAWN_PIXELS / pixels))));
 }
 
 /**
@@ -128,28 +146,40 @@ function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
 }
 
 /** Draws a page on white; 0 for paper, 255 for full ink of any colour. */
-function drawInk({ module, pageIdx }: PageHandle, { width, height, scaleX, scaleY }: View): Uint8Array {
+function drawInk({ module, pageIdx }: PageHandle, { width, height, scaleX, scaleY, finer }: View): Uint8Array {
   const ink = new Uint8Array(width * height);
-  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / width)));
-  const pointer = module.wasmExports.malloc(width * rows * 4);
+  const drawnWidth = width * finer;
+  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (drawnWidth * finer))));
+  const pointer = module.wasmExports.malloc(drawnWidth * rows * finer * 4);
   const numbers = module.wasmExports.malloc(10 * 4);
   if (pointer === 0 || numbers === 0) throw new Error('no memory for a band');
+  const sums = new Uint32Array(width);
   try {
     for (let top = 0; top < height; top += rows) {
-      const count = Math.min(rows, height - top);
+      const drawnRows = Math.min(rows, height - top) * finer;
       // Format 3: four bytes a pixel, the last one unused.
-      const bitmap = module._FPDFBitmap_CreateEx(width, count, 3, pointer, width * 4);
+      const bitmap = module._FPDFBitmap_CreateEx(drawnWidth, drawnRows, 3, pointer, drawnWidth * 4);
       if (bitmap === 0) throw new Error('no bitmap');
-      module._FPDFBitmap_FillRect(bitmap, 0, 0, width, count, 0xffffffff);
+      module._FPDFBitmap_FillRect(bitmap, 0, 0, drawnWidth, drawnRows, 0xffffffff);
+      const [sx, sy] = [scaleX * finer, scaleY * finer];
       module.HEAPF32.set(
         // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
-        [scaleX, LEAN * scaleX, LEAN * scaleY, scaleY, 0, -top, 0, 0, width, count],
+        [sx, LEAN * sx, LEAN * sy, sy, 0, -top * finer, 0, 0, drawnWidth, drawnRows],
         numbers / 4,
       );
       module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, numbers, numbers + 24, 0);
       const { HEAPU8 } = module;
-      for (let i = 0, from = pointer, to = top * width; i < width * count; i += 1, from += 4, to += 1) {
-        ink[to] = 255 - Math.min(HEAPU8[from], HEAPU8[from + 1], HEAPU8[from + 2]);
+      for (let row = 0, from = pointer; row < drawnRows; row += finer) {
+        sums.fill(0);
+        for (let fine = 0; fine < finer; fine += 1) {
+          for (let x = 0; x < width; x += 1) {
+            for (let k = 0; k < finer; k += 1, from += 4) {
+              sums[x] += 255 - Math.min(HEAPU8[from], HEAPU8[from + 1], HEAPU8[from + 2]);
+            }
+          }
+        }
+        const to = (top + row / finer) * width;
+        for (let x = 0; x < width; x += 1) ink[to + x] = Math.round(sums[x] / (finer * finer));
       }
       module._FPDFBitmap_Destroy(bitmap);
     }

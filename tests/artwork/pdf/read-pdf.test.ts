@@ -54,7 +54,7 @@ describe('areas by mathematics, and as pdfium, an independent renderer, draws th
     const { openings, canvas } = await readPdf(bytes, {});
     expect(openings).toHaveLength(count);
     expect(Math.abs(areaOf(openings) / area - 1)).toBeLessThan(2e-4);
-    const rendered = await renderPage(bytes, 0, canvas, 'auto', undefined);
+    const rendered = await renderPage(bytes, 0, canvas, { polarity: 'auto' });
     expect(rendered.openings).toHaveLength(count);
     // Small shapes and pale inks are the worst: 1 um all round a 5 mm square is 8e-4.
     expect(Math.abs(areaOf(rendered.openings) / area - 1)).toBeLessThan(5e-3);
@@ -70,7 +70,7 @@ describe('areas by mathematics, and as pdfium, an independent renderer, draws th
 
   it('renders rectangles without growing them to whole pixels', async () => {
     const bytes = await makePdf('5.013 5.007 10 10 re f 20.005 5 .3 20 re f');
-    const { openings } = await renderPage(bytes, 0, { widthMm: 50, heightMm: 40 }, 'auto', undefined);
+    const { openings } = await renderPage(bytes, 0, { widthMm: 50, heightMm: 40 }, { polarity: 'auto' });
     const width = ({ outer }: Opening): number =>
       Math.max(...outer.map(([x]) => x)) - Math.min(...outer.map(([x]) => x));
     const widths = openings.map(width).sort((p, q) => p - q);
@@ -85,7 +85,7 @@ describe('pages', () => {
     const bytes = await makePdf('5 5 10 20 re f', (page) => page.setRotation(degrees(90)));
     const { canvas, bounds } = await readPdf(bytes, {});
     expect(canvas).toEqual({ widthMm: 40, heightMm: 50 });
-    const { openings } = await renderPage(bytes, 0, canvas, 'auto', undefined);
+    const { openings } = await renderPage(bytes, 0, canvas, { polarity: 'auto' });
     expect(Math.min(...openings[0].outer.map(([x]) => x))).toBeCloseTo(bounds?.minX ?? 0, 2);
     expect(Math.min(...openings[0].outer.map(([, y]) => y))).toBeCloseTo(bounds?.minY ?? 0, 2);
   });
@@ -158,7 +158,8 @@ describe('what is not a path', () => {
     const artwork = await readPdf(bytes, {});
     expect(codes(artwork)).toContain('PDF_RENDERED');
     expect(artwork.openings).toHaveLength(2);
-    expect(Math.abs(areaOf(artwork.openings) - 100 - ((20 * 25.4) / 72) ** 2)).toBeLessThan(0.05);
+    // 3 um along the picture's 28 mm of edge.
+    expect(Math.abs(areaOf(artwork.openings) - 100 - ((20 * 25.4) / 72) ** 2)).toBeLessThan(0.085);
   });
 
   it('a group that is switched off is not drawn (ISO 32000-1, section 8.11)', async () => {
