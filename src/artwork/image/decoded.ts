@@ -1,0 +1,94 @@
+import type { Metadata } from 'sharp';
+import type { ArtworkFormat } from '../types.js';
+import { jfifResolution } from './jpeg-density.js';
+import { checkPixelCount, damaged } from './refusals.js';
+import { greyRowBuffer, type PixelSource, type StatedResolution } from './source.js';
+import { readTiffTags, type TiffTags } from './tiff-tags.js';
+
+/**
+ * Opens an image through sharp (libvips): TIFF, JPEG, WebP, GIF, and interlaced PNG. Only the first picture of a file
+ * that holds several. Resolution is read from the file itself, because a decoder's default can't be told from a
+ * statement.
+ *
+ * @param stated - what is known about the resolution already
+ * @throws {InputError} IMAGE_DAMAGED, IMAGE_TOO_LARGE
+ */
+export async function openDecoded(
+  bytes: Uint8Array,
+  format: ArtworkFormat,
+  file: string | undefined,
+  stated: { resolution?: StatedResolution; pixelAspect?: number } = {},
+): Promise<PixelSource> {
+  const { default: sharp } = await import('sharp');
+  const image = sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn: 'truncated', pages: 1 });
+  let meta: Metadata;
+  try {
+    meta = await image.metadata();
+  } catch (error) {
+    throw unreadable(format, file, error);
+  }
+  const [width, height] = [meta.width ?? 0, meta.height ?? 0];
+  checkPixelCount(width, height, file);
+  const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
+  const turned = orientation >= 5;
+  const upright = orientation === 1 ? image : image.autoOrient();
+  return {
+    width: turned ? height : width,
+    height: turned ? width : height,
+    resolution: turned ? swapped(resolution) : resolution,
+    pixelAspect: turned && pixelAspect ? 1 / pixelAspect : pixelAspect,
+    isBits: false,
+    async sendRows(sink) {
+      let data: Buffer;
+      let size: { width: number; height: number; channels: number };
+      try {
+        const raw = await upright
+          .clone()
+          .flatten({ background: '#ffffff' })
+          .toColourspace('b-w')
+          .raw({ depth: 'uchar' })
+          .toBuffer({ resolveWithObject: true });
+        data = raw.data;
+        size = raw.info;
+      } catch (error) {
+        throw unreadable(format, file, error);
+      }
+      const out = greyRowBuffer(size.width);
+      for (let y = 0; y < size.height; y += 1) {
+        const at = y * size.width * size.channels;
+        if (size.channels === 1) out.set(data.subarray(at, at + size.width));
+        else for (let x = 0; x < size.width; x += 1) out[x] = data[at + x * size.channels];
+        sink.addGreyRow(out);
+      }
+    },
+  };
+}
+
+function unreadable(format: ArtworkFormat, file: string | undefined, error: unknown) {
+  const why = error instanceof Error ? error.message.split('\n')[0] : String(error);
+  return damaged(file, `the ${format.toUpperCase()} file can't be decoded (${why}).`, error);
+}
+
+function facts(
+  bytes: Uint8Array,
+  format: ArtworkFormat,
+  meta: Metadata,
+  stated: { resolution?: StatedResolution; pixelAspect?: number },
+): { resolution?: StatedResolution; pixelAspect?: number; orientation: number } {
+  const exif: TiffTags | undefined =
+    format === 'tiff'
+      ? readTiffTags(bytes, 'TIFF resolution tags')
+      : meta.exif
+        ? readTiffTags(meta.exif.subarray(meta.exif[0] === 0x45 ? 6 : 0), 'Exif resolution')
+        : undefined;
+  const jfif = format === 'jpeg' ? jfifResolution(bytes) : {};
+  return {
+    resolution: stated.resolution ?? jfif.resolution ?? exif?.resolution,
+    pixelAspect: stated.pixelAspect ?? jfif.pixelAspect ?? exif?.pixelAspect,
+    orientation: format === 'tiff' || format === 'png' ? 1 : (exif?.orientation ?? 1),
+  };
+}
+
+function swapped(stated: StatedResolution | undefined): StatedResolution | undefined {
+  return stated && { ...stated, perMmX: stated.perMmY, perMmY: stated.perMmX };
+}

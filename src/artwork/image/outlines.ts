@@ -1,0 +1,84 @@
+import type { Warning } from '../../errors.js';
+import { ringArea, ringPerimeter } from '../../geometry/area.js';
+import { ringBounds } from '../../geometry/bounds.js';
+import type { Ring } from '../../geometry/types.js';
+import type { PixelOpening } from '../trace/trace.js';
+import { unclear } from './polarity.js';
+
+/** Share of all openings that must be frames of one line width before a picture is taken as drawn in outlines. */
+const FRAMES = 0.9;
+/** How far a frame's line width may lie from the middle one: share of it, and pixels. */
+const WIDTH_SPREAD = 0.25;
+const WIDTH_SPREAD_PX = 0.6;
+/** An outline's line is at most this share of the shape's smaller side. */
+const THIN_SHARE = 0.25;
+/** An opening with more islands than this and a larger share of all area than that is film with holes in it. */
+const MANY_ISLANDS = 3;
+const FILM_SHARE = 0.5;
+
+/**
+ * Fills artwork whose openings are drawn as thin outlines of one width, up to the lines' outer edge. Islands in filled
+ * artwork, also in a single ring among filled openings, stay.
+ *
+ * @returns the openings as given when the picture isn't of that kind
+ */
+export function fillOutlines(
+  openings: readonly PixelOpening[],
+  file: string | undefined,
+  warnings: Warning[],
+): readonly PixelOpening[] {
+  const widths = openings.map(lineWidth);
+  const drawn = widths.filter((width) => width !== undefined).sort((a, b) => a - b);
+  if (drawn.length === 0 || drawn.length < FRAMES * openings.length) return openings;
+  const middle = drawn[drawn.length >> 1];
+  const alike = widths.filter(
+    (width) => width !== undefined && Math.abs(width - middle) <= Math.max(WIDTH_SPREAD * middle, WIDTH_SPREAD_PX),
+  ).length;
+  if (alike < FRAMES * openings.length) return openings;
+  warnings.push({
+    code: 'OUTLINES_FILLED',
+    place: { file },
+    message: `the openings are drawn as outlines, with lines about ${Number(middle.toFixed(1))} pixels wide; they were filled up to the lines' outer edge.`,
+    hint: 'Export the artwork with filled shapes if that is not what is wanted.',
+  });
+  return openings.map((opening, i) => (widths[i] === undefined ? opening : { outer: opening.outer, islands: [] }));
+}
+
+/** Width of the line that a thin frame around one island is drawn with, pixels; undefined for other shapes. */
+function lineWidth({ outer, islands }: PixelOpening): number | undefined {
+  if (islands.length !== 1) return undefined;
+  const [inner] = islands;
+  const area = Math.abs(ringArea(outer)) - Math.abs(ringArea(inner));
+  const width = (2 * area) / (ringPerimeter(outer) + ringPerimeter(inner));
+  const [out, within] = [sides(outer), sides(inner)];
+  if (width > THIN_SHARE * Math.min(out.width, out.height)) return undefined;
+  // The same width on all sides: the island sits in the middle and follows the outer edge.
+  const slack = Math.max(0.5 * width, 1);
+  const even =
+    Math.abs(out.width - within.width - 2 * width) <= slack * 2 &&
+    Math.abs(out.height - within.height - 2 * width) <= slack * 2 &&
+    Math.abs(out.x - within.x) <= slack &&
+    Math.abs(out.y - within.y) <= slack;
+  return even ? width : undefined;
+}
+
+function sides(ring: Ring): { width: number; height: number; x: number; y: number } {
+  const { minX, minY, maxX, maxY } = ringBounds(ring);
+  return { width: maxX - minX, height: maxY - minY, x: (minX + maxX) / 2, y: (minY + maxY) / 2 };
+}
+
+/**
+ * Refuses, when the polarity was left to us, a picture in which one piece with many holes makes up most of what would be
+ * openings: most likely a negative on a light page.
+ *
+ * @throws {InputError} POLARITY_UNCLEAR
+ */
+export function refuseNegativeOnPage(openings: readonly PixelOpening[], file: string | undefined): void {
+  const areas = openings.map(({ outer, islands }) =>
+    islands.reduce((sum, ring) => sum - Math.abs(ringArea(ring)), Math.abs(ringArea(outer))),
+  );
+  const all = areas.reduce((sum, area) => sum + area, 0);
+  const film = openings.findIndex(({ islands }, i) => islands.length > MANY_ISLANDS && areas[i] > FILM_SHARE * all);
+  if (film >= 0)
+    throw unclear(file, `one piece has ${openings[film].islands.length} islands, which would fall out of it`);
+}

@@ -1,0 +1,74 @@
+import { coverageBuilder, TooGrey } from '../trace/coverage-builder.js';
+import { type CoverageMap, mapLevels } from '../trace/coverage-map.js';
+import { findLevels, type Levels, levelTable } from './levels.js';
+import { nothingDrawn } from './polarity.js';
+import type { PixelSource, RowSink } from './source.js';
+
+/** Share of grey blocks up to which an image is taken to have clean black and white. */
+const CLEAN_SHARE = 0.12;
+
+/**
+ * Decodes an image into a map of how light each pixel is. Most images are black and white with grey edges only, which
+ * takes one pass; others are looked through once for their levels and once more.
+ *
+ * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED, IMAGE_TOO_BUSY
+ */
+export async function readCoverage(
+  source: PixelSource,
+  file: string | undefined,
+): Promise<{ readonly map: CoverageMap; readonly levels: Levels | undefined }> {
+  const { width, height, isBits } = source;
+  const builder = coverageBuilder(width, height, !isBits, CLEAN_SHARE);
+  try {
+    await source.sendRows(builder);
+    if (isBits) return { map: builder.finish(), levels: undefined };
+  } catch (error) {
+    if (!(error instanceof TooGrey)) throw error;
+    return readTwice(source, file);
+  }
+  const levels = levelsOf(builder.counts, file);
+  const map = builder.finish();
+  if (levels.dark > 0 || levels.light < 255 || levels.noise > 0) mapLevels(map, levelTable(levels));
+  return { map, levels };
+}
+
+async function readTwice(source: PixelSource, file: string | undefined): Promise<{ map: CoverageMap; levels: Levels }> {
+  const { width, height } = source;
+  const counts = new Float64Array(256);
+  await source.sendRows(counter(counts, width));
+  const levels = levelsOf(counts, file);
+  const table = levelTable(levels);
+  const builder = coverageBuilder(width, height, true);
+  const mapped = new Uint8Array(Math.ceil(width / 32) * 32);
+  await source.sendRows({
+    ...builder,
+    addGreyRow(row) {
+      for (let x = 0; x < width; x += 1) mapped[x] = table[row[x]];
+      builder.addGreyRow(mapped);
+    },
+  });
+  return { map: builder.finish(), levels };
+}
+
+function levelsOf(counts: Float64Array, file: string | undefined): Levels {
+  const levels = findLevels(counts);
+  if (!levels) throw nothingDrawn(counts[0] > 0 ? 'dark' : counts[255] > 0 ? 'light' : 'alike', file);
+  return levels;
+}
+
+function counter(counts: Float64Array, width: number): RowSink {
+  let last = new Float64Array(256);
+  const add = (): void =>
+    last.forEach((n, v) => {
+      counts[v] += n;
+    });
+  return {
+    addGreyRow(row) {
+      last = new Float64Array(256);
+      for (let x = 0; x < width; x += 1) last[row[x]] += 1;
+      add();
+    },
+    addBitRow: () => undefined,
+    repeatRow: add,
+  };
+}

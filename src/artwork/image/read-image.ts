@@ -1,0 +1,122 @@
+import { InputError, inFile, type Warning } from '../../errors.js';
+import { openingArea, ringArea } from '../../geometry/area.js';
+import { boundsOf, ringBounds } from '../../geometry/bounds.js';
+import { type PixelOpening, toMillimetres, traceMap } from '../trace/trace.js';
+import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
+import { openImage } from './open-image.js';
+import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
+import { chooseOpenings, nothingDrawn } from './polarity.js';
+import { readCoverage } from './read-coverage.js';
+import { pixelSize, requireSize } from './size.js';
+
+export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif'>;
+
+/** Levels nearer than this leave too few steps between them for edges to be placed well. */
+const FAINT = 64;
+/** An opening this near to the border is cut off by it, pixels. */
+const AT_BORDER_PX = 0.02;
+
+/**
+ * Reads a picture of a paste layer: traced once at sub-pixel accuracy into openings.
+ *
+ * @param bytes - the whole file
+ * @param format - what it is, by its content
+ * @param options - resolution, width or known distance where the file states none; polarity; specks to drop
+ * @returns openings in mm, y up, from the canvas's lower left corner; top to bottom, left to right within a row
+ * @throws {InputError} SIZE_UNKNOWN, SIZE_INVALID, KNOWN_DISTANCE, POLARITY_UNCLEAR, NOTHING_DRAWN, IMAGE_DAMAGED,
+ * IMAGE_UNSUPPORTED, IMAGE_TOO_LARGE, IMAGE_TOO_BUSY
+ */
+export async function readImage(bytes: Uint8Array, format: ImageFormat, options: ReadOptions): Promise<Artwork> {
+  try {
+    return await read(bytes, format, options);
+  } catch (error) {
+    throw error instanceof InputError && options.name !== undefined ? inFile(error, options.name) : error;
+  }
+}
+
+async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions): Promise<Artwork> {
+  const { name: file, polarity = 'auto' } = options;
+  const warnings: Warning[] = [];
+  const source = await openImage(bytes, format, file);
+  requireSize(source, options);
+  const { map, levels } = await readCoverage(source, file);
+  if (levels && levels.light - levels.dark < FAINT) {
+    warnings.push({
+      code: 'FAINT_LEVELS',
+      place: { file },
+      message: `the image's dark and light parts differ by only ${levels.light - levels.dark} of 255 levels; edges are placed less exactly.`,
+      hint: 'Export it in black and white.',
+    });
+  }
+  chooseOpenings(map, options, warnings);
+  const traced = traceMap(map);
+  if (traced.length === 0) throw nothingDrawn('alike', file);
+  const filled = fillOutlines(traced, file, warnings);
+  if (polarity === 'auto') refuseNegativeOnPage(filled, file);
+  // Openings are numbered, and a known distance is settled, before specks go.
+  const pixelMm = pixelSize(source, filled, options, warnings);
+  const kept = withoutSpecks(filled, pixelMm, options, warnings);
+  warnAtBorder(kept, source, file, warnings);
+  const openings = toMillimetres(kept, source.height, pixelMm);
+  return {
+    format,
+    openings,
+    warnings,
+    canvas: { widthMm: source.width * pixelMm.x, heightMm: source.height * pixelMm.y },
+    bounds: boundsOf(openings),
+  };
+}
+
+function withoutSpecks(
+  openings: readonly PixelOpening[],
+  pixelMm: { readonly x: number; readonly y: number },
+  { dropSpecksMm, name: file }: ReadOptions,
+  warnings: Warning[],
+): readonly PixelOpening[] {
+  if (dropSpecksMm === undefined) return openings;
+  const least = dropSpecksMm ** 2 / (pixelMm.x * pixelMm.y);
+  const kept = openings.filter((opening) => openingArea(opening) >= least);
+  const filled = kept.map((opening) => ({
+    ...opening,
+    islands: opening.islands.filter((ring) => Math.abs(ringArea(ring)) >= least),
+  }));
+  const specks = openings.length - kept.length;
+  const spots = kept.reduce((sum, opening, i) => sum + opening.islands.length - filled[i].islands.length, 0);
+  if (specks + spots === 0) return openings;
+  if (kept.length === 0) {
+    throw new InputError({
+      code: 'NOTHING_DRAWN',
+      place: { file, key: 'dropSpecksMm' },
+      message: `all ${specks} openings are smaller than a square ${dropSpecksMm} mm wide.`,
+      hint: 'Give a smaller --drop-specks-mm.',
+    });
+  }
+  warnings.push({
+    code: 'SPECKS_DROPPED',
+    place: { file },
+    message: `${specks} opening(s) and ${spots} island(s) smaller than a square ${dropSpecksMm} mm wide were dropped, as asked.`,
+  });
+  return filled;
+}
+
+function warnAtBorder(
+  openings: readonly PixelOpening[],
+  { width, height }: { readonly width: number; readonly height: number },
+  file: string | undefined,
+  warnings: Warning[],
+): void {
+  const at = openings.flatMap(({ outer }, i) => {
+    const { minX, minY, maxX, maxY } = ringBounds(outer);
+    const inside =
+      minX > AT_BORDER_PX && minY > AT_BORDER_PX && maxX < width - AT_BORDER_PX && maxY < height - AT_BORDER_PX;
+    return inside ? [] : [i + 1];
+  });
+  if (at.length === 0) return;
+  warnings.push({
+    code: 'OPENINGS_AT_BORDER',
+    place: { file },
+    message: `${at.length} opening(s) reach the image's border and were closed along it: ${at.slice(0, 8).join(', ')}${at.length > 8 ? ', …' : ''}.`,
+    hint: 'Export the image with a margin if they are cut off.',
+    openings: at,
+  });
+}

@@ -1,0 +1,37 @@
+import { InputError } from '../../errors.js';
+
+/** Most pixels that are read: an A3 sheet at 2540 dpi has 1.2e9. */
+const MAX_PIXELS = 1.2e9;
+
+export function damaged(file: string | undefined, message: string, cause?: unknown): InputError {
+  return new InputError(
+    {
+      code: 'IMAGE_DAMAGED',
+      place: { file },
+      message,
+      hint: 'Export or copy the image again.',
+    },
+    { cause },
+  );
+}
+
+export function unsupported(file: string | undefined, message: string): InputError {
+  return new InputError({
+    code: 'IMAGE_UNSUPPORTED',
+    place: { file },
+    message,
+    hint: 'Save it as a plain PNG, with its resolution.',
+  });
+}
+
+/** Refuses canvases that nobody could hold in memory, before anything is unpacked. */
+export function checkPixelCount(width: number, height: number, file: string | undefined): void {
+  if (!(width >= 1 && height >= 1)) throw damaged(file, `the image says it has ${width} x ${height} pixels.`);
+  if (width * height <= MAX_PIXELS) return;
+  throw new InputError({
+    code: 'IMAGE_TOO_LARGE',
+    place: { file },
+    message: `the image has ${width} x ${height} pixels, more than the ${MAX_PIXELS / 1e9} thousand million that are read.`,
+    hint: 'Export it at a lower resolution, or crop it to the board.',
+  });
+}

@@ -1,0 +1,157 @@
+import { type CoverageMap, coverageAt } from './coverage-map.js';
+import { pushCurve } from './curve.js';
+import { crossing, foot, type Line } from './line.js';
+import { OutlineBuilder, pushFillet, turnBetween } from './outline-builder.js';
+import { type Run, straightRuns } from './runs.js';
+import type { Samples } from './samples.js';
+import { wedgeInBox } from './wedge.js';
+
+/** Half the width of the strip in which samples count as straight, pixels: a few times the noise of 8-bit levels. */
+const STRAIGHT_PX = 0.03;
+/** Fewest samples that make a straight side; fewer are points of a curve. */
+const MIN_SIDE = 4;
+/** Area by which a corner as built may differ from the pixels around it, square pixels. */
+const CORNER_AREA = 0.06;
+
+/**
+ * A ring of an antialiased image as a polygon: straight sides are fitted and made to meet, corners are sharp or round
+ * as the coverage around them says, curves run through the samples.
+ *
+ * @returns x, y, x, y … in padded pixels
+ */
+export function fitGrey(map: CoverageMap, samples: Samples): number[] {
+  const out = new OutlineBuilder();
+  const runs = straightRuns(samples, Math.max(STRAIGHT_PX, Math.min(0.3, 3 * noiseOf(samples))), true);
+  const sides = runs.filter((run) => run.length >= MIN_SIDE).map((run) => outward(samples, run));
+  if (sides.length < 2) {
+    pushCurve(out.flat, samples, 0, samples.count);
+    out.mark(true);
+    return out.finish();
+  }
+  for (let k = 0; k < sides.length; k += 1) join(out, map, samples, sides[k], sides[(k + 1) % sides.length]);
+  return out.finish();
+}
+
+/** The run with its line's normal pointing away from the opening: to the right of the walk, y down. */
+export function outward(samples: Samples, run: Run): Run {
+  const { xs, ys, count } = samples;
+  const last = (run.start + run.length - 1) % count;
+  const tx = xs[last] - xs[run.start];
+  const ty = ys[last] - ys[run.start];
+  const { nx, ny, c } = run.line;
+  return nx * -ty + ny * tx >= 0 ? run : { ...run, line: { nx: -nx, ny: -ny, c: -c } };
+}
+
+/** Spread of the samples about a smooth boundary, pixels, from their fourth differences. */
+function noiseOf(samples: Samples): number {
+  const { xs, ys, inRow, count } = samples;
+  const sizes: number[] = [];
+  for (let i = 4; i < count; i += 1) {
+    const kind = inRow[i];
+    if (inRow[i - 1] !== kind || inRow[i - 2] !== kind || inRow[i - 3] !== kind || inRow[i - 4] !== kind) continue;
+    const v = kind === 1 ? xs : ys;
+    sizes.push(Math.abs(v[i] - 4 * v[i - 1] + 6 * v[i - 2] - 4 * v[i - 3] + v[i - 4]));
+    if (sizes.length >= 400) break;
+  }
+  if (sizes.length < 8) return 0;
+  sizes.sort((p, q) => p - q);
+  // Lower quartile of |normal|: 0.3186 sigma; fourth differences multiply sigma by sqrt(70).
+  return sizes[sizes.length >> 2] / (0.3186 * Math.sqrt(70));
+}
+
+function join(out: OutlineBuilder, map: CoverageMap, samples: Samples, p: Run, q: Run): void {
+  const { xs, ys, count } = samples;
+  const last = (p.start + p.length - 1) % count;
+  const gap = (q.start - (p.start + p.length) + 2 * count) % count;
+  const meet = crossing(p.line, q.line);
+  if (meet && fillet(out, map, samples, p, q, gap, meet)) return;
+  const [ax, ay] = foot(p.line, xs[last], ys[last]);
+  out.flat.push(ax, ay);
+  pushCurve(out.flat, samples, (last + 1) % count, gap);
+  out.mark(true);
+  const [bx, by] = foot(q.line, xs[q.start], ys[q.start]);
+  if (Math.hypot(bx - out.flat[out.flat.length - 2], by - out.flat[out.flat.length - 1]) > 0.05) out.flat.push(bx, by);
+  out.mark(false);
+}
+
+/** Tries a sharp or round corner; false when the pixels around it don't agree. */
+function fillet(
+  out: OutlineBuilder,
+  map: CoverageMap,
+  samples: Samples,
+  p: Run,
+  q: Run,
+  gap: number,
+  [x, y]: [number, number],
+): boolean {
+  const { xs, ys, count } = samples;
+  const last = (p.start + p.length - 1) % count;
+  const toP = Math.hypot(x - xs[last], y - ys[last]);
+  const toQ = Math.hypot(x - xs[q.start], y - ys[q.start]);
+  if (toP > gap + 2 || toQ > gap + 2 || gap > 8) return false;
+  const turn = turnBetween(p.line, q.line);
+  const size = Math.abs(turn);
+  if (size > 2.7) return false;
+  const box: [number, number, number, number] = [
+    Math.floor(Math.min(x - 1.2, xs[last], xs[q.start])),
+    Math.floor(Math.min(y - 1.2, ys[last], ys[q.start])),
+    Math.ceil(Math.max(x + 1.2, xs[last], xs[q.start])),
+    Math.ceil(Math.max(y + 1.2, ys[last], ys[q.start])),
+  ];
+  const convex = turn < 0;
+  const excess = wedgeInBox(p.line, q.line, convex, box) - coverageIn(map, box);
+  // Rounding takes from a convex corner and adds to a concave one.
+  const lost = convex ? excess : -excess;
+  if (lost < -CORNER_AREA) return false;
+  let radius = 0;
+  if (lost > CORNER_AREA / 3) {
+    const half = size / 2;
+    radius = Math.sqrt(lost / (Math.tan(half) - half));
+    const reach = radius * Math.tan(half);
+    if (reach > Math.min(toP + reachOf(samples, p) / 2, toQ + reachOf(samples, q) / 2)) return false;
+    if (!agrees(samples, p.line, q.line, [x, y], turn, radius, (last + 1) % count, gap)) return false;
+  }
+  pushFillet(out.flat, p.line, q.line, x, y, radius);
+  out.mark(false);
+  return true;
+}
+
+function reachOf(samples: Samples, run: Run): number {
+  const last = (run.start + run.length - 1) % samples.count;
+  return Math.hypot(samples.xs[last] - samples.xs[run.start], samples.ys[last] - samples.ys[run.start]);
+}
+
+function coverageIn(map: CoverageMap, [x0, y0, x1, y1]: readonly [number, number, number, number]): number {
+  let sum = 0;
+  for (let y = Math.max(0, y0); y < Math.min(y1, map.height + 2); y += 1)
+    for (let x = Math.max(0, x0); x < Math.min(x1, map.words * 32); x += 1) sum += coverageAt(map, x, y);
+  return sum / 255;
+}
+
+/** Whether the samples between two sides lie near the arc that would round their corner. */
+function agrees(
+  samples: Samples,
+  p: Line,
+  q: Line,
+  [x, y]: [number, number],
+  turn: number,
+  radius: number,
+  start: number,
+  gap: number,
+): boolean {
+  const far = radius / Math.cos(turn / 2);
+  let mx = p.nx + q.nx;
+  let my = p.ny + q.ny;
+  const size = Math.hypot(mx, my);
+  const inwards = turn < 0 ? -1 : 1;
+  mx = (mx / size) * inwards;
+  my = (my / size) * inwards;
+  const cx = x + mx * far;
+  const cy = y + my * far;
+  for (let k = 0; k < gap; k += 1) {
+    const i = (start + k) % samples.count;
+    const off = Math.abs(Math.hypot(samples.xs[i] - cx, samples.ys[i] - cy) - radius);
+    if (off > 0.25) return false;
+  }
+  return true;
+}

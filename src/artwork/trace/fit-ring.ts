@@ -1,0 +1,54 @@
+import { ringArea } from '../../geometry/area.js';
+import type { Ring } from '../../geometry/types.js';
+import type { CoverageMap } from './coverage-map.js';
+import { fitBits } from './fit-bits.js';
+import { fitGrey } from './fit-grey.js';
+import type { PixelRing } from './follow.js';
+import { sampleRing } from './samples.js';
+
+/** Points that lie nearer to the line through their neighbours than this are dropped, pixels. */
+const COLLINEAR_PX = 1e-3;
+
+/**
+ * A pixel boundary as a polygon at sub-pixel accuracy, in pixels of the image (corner of the upper left pixel at the
+ * origin, y down).
+ */
+export function fitRing(map: CoverageMap, ring: PixelRing): Ring {
+  const samples = sampleRing(map, ring);
+  const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
+  const flat = samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitBits(ring, samples);
+  const points = tidy(flat);
+  // A boundary too small to fit comes back as the pixels it is made of.
+  const fitted = Math.abs(ringArea(points));
+  const trusted = points.length >= 3 && fitted > 0.3 * ring.area - 2 && fitted < 2 * ring.area + 4 && fitted > 0;
+  const kept = trusted ? points : tidy(corners(ring));
+  return kept.map(([x, y]): [number, number] => [x - 32, y - 1]);
+}
+
+function corners(ring: PixelRing): number[] {
+  const out: number[] = [];
+  for (let i = 0; i < ring.xs.length; i += 1) out.push(ring.xs[i], ring.ys[i]);
+  return out;
+}
+
+/** Drops repeated points and those on a straight line. */
+function tidy(flat: readonly number[]): Ring {
+  const points: [number, number][] = [];
+  for (let i = 0; i < flat.length; i += 2) {
+    const last = points[points.length - 1];
+    if (!last || Math.hypot(flat[i] - last[0], flat[i + 1] - last[1]) > 1e-6) points.push([flat[i], flat[i + 1]]);
+  }
+  const kept: [number, number][] = [];
+  for (let i = 0; i < points.length; i += 1) {
+    const a = kept.length > 0 ? kept[kept.length - 1] : points[points.length - 1];
+    const p = points[i];
+    const b = points[(i + 1) % points.length];
+    const ux = b[0] - a[0];
+    const uy = b[1] - a[1];
+    const base = Math.hypot(ux, uy);
+    const away = base > 0 ? Math.abs((p[0] - a[0]) * uy - (p[1] - a[1]) * ux) / base : 1;
+    const between = (p[0] - a[0]) * ux + (p[1] - a[1]) * uy;
+    if (away > COLLINEAR_PX || between < 0 || between > base * base) kept.push(p);
+  }
+  return kept;
+}

@@ -1,0 +1,74 @@
+import type { Samples } from './samples.js';
+
+/** A straight line nx·x + ny·y = c, with (nx, ny) of length one. */
+export interface Line {
+  readonly nx: number;
+  readonly ny: number;
+  readonly c: number;
+}
+
+/**
+ * The line nearest to `length` samples from `start` on (cyclic): least squares in the direction in which most of them
+ * were measured, because only that coordinate carries an error.
+ */
+export function fitLine(samples: Samples, start: number, length: number): Line {
+  const { xs, ys, inRow, count } = samples;
+  const ox = xs[start % count];
+  const oy = ys[start % count];
+  let sx = 0;
+  let sy = 0;
+  let rows = 0;
+  for (let k = 0; k < length; k += 1) {
+    const i = (start + k) % count;
+    sx += xs[i] - ox;
+    sy += ys[i] - oy;
+    rows += inRow[i];
+  }
+  const mx = sx / length;
+  const my = sy / length;
+  let sxx = 0;
+  let sxy = 0;
+  let syy = 0;
+  for (let k = 0; k < length; k += 1) {
+    const i = (start + k) % count;
+    const dx = xs[i] - ox - mx;
+    const dy = ys[i] - oy - my;
+    sxx += dx * dx;
+    sxy += dx * dy;
+    syy += dy * dy;
+  }
+  const steep = rows * 2 === length ? syy > sxx : rows * 2 > length;
+  let nx: number;
+  let ny: number;
+  if (steep) {
+    nx = 1;
+    ny = syy > 0 ? -sxy / syy : 0;
+  } else {
+    ny = 1;
+    nx = sxx > 0 ? -sxy / sxx : 0;
+  }
+  const size = Math.hypot(nx, ny);
+  nx /= size;
+  ny /= size;
+  return { nx, ny, c: nx * (mx + ox) + ny * (my + oy) };
+}
+
+/** How far sample i lies off the line, pixels, in the direction in which the sample was measured. */
+export function offLine(samples: Samples, line: Line, i: number): number {
+  const away = line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c;
+  const share = samples.inRow[i] === 1 ? line.nx : line.ny;
+  return Math.abs(share) > 0.3 ? away / Math.abs(share) : away;
+}
+
+/** Where two lines cross, or undefined when they are nearly parallel. */
+export function crossing(p: Line, q: Line): [number, number] | undefined {
+  const det = p.nx * q.ny - p.ny * q.nx;
+  if (Math.abs(det) < 1e-6) return undefined;
+  return [(p.c * q.ny - q.c * p.ny) / det, (p.nx * q.c - q.nx * p.c) / det];
+}
+
+/** The foot of a point on a line. */
+export function foot(line: Line, x: number, y: number): [number, number] {
+  const away = line.nx * x + line.ny * y - line.c;
+  return [x - away * line.nx, y - away * line.ny];
+}

@@ -1,0 +1,1 @@
+export { traceGrey } from './trace.js';
