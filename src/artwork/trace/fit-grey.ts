@@ -1,6 +1,6 @@
 import { type CoverageMap, coverageAt } from './coverage-map.js';
 import { pushCurve } from './curve.js';
-import { crossing, foot, type Line } from './line.js';
+import { crossing, fitLine, foot, type Line, offLine } from './line.js';
 import { OutlineBuilder, pushFillet, turnBetween } from './outline-builder.js';
 import { type Run, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
@@ -8,8 +8,11 @@ import { wedgeInBox } from './wedge.js';
 
 /** Half the width of the strip in which samples count as straight, pixels: a few times the noise of 8-bit levels. */
 const STRAIGHT_PX = 0.03;
-/** Fewest samples that make a straight side; fewer are points of a curve. */
-const MIN_SIDE = 4;
+/** Fewest samples that make a straight side, and the strip in which the shortest must lie. */
+const MIN_SIDE = 3;
+const SHORT_SIDE_PX = 0.012;
+/** Turn from which a corner counts as a real one, radians; below it, it may be a curve cut into chords. */
+const REAL_CORNER_RAD = 0.4;
 /** Area by which a corner as built may differ from the pixels around it, square pixels. */
 const CORNER_AREA = 0.06;
 
@@ -22,7 +25,10 @@ const CORNER_AREA = 0.06;
 export function fitGrey(map: CoverageMap, samples: Samples): number[] {
   const out = new OutlineBuilder();
   const runs = straightRuns(samples, Math.max(STRAIGHT_PX, Math.min(0.3, 3 * noiseOf(samples))), true);
-  const sides = runs.filter((run) => run.length >= MIN_SIDE).map((run) => outward(samples, run));
+  const sides = runs
+    .map((run) => trimmed(samples, run))
+    .filter((run) => run.length >= MIN_SIDE)
+    .map((run) => outward(samples, run));
   if (sides.length < 2) {
     pushCurve(out.flat, samples, 0, samples.count);
     out.mark(true);
@@ -30,6 +36,24 @@ export function fitGrey(map: CoverageMap, samples: Samples): number[] {
   }
   for (let k = 0; k < sides.length; k += 1) join(out, map, samples, sides[k], sides[(k + 1) % sides.length]);
   return out.finish();
+}
+
+/** A short run without end samples that have seen a corner; of length 0 when nothing straight is left. */
+function trimmed(samples: Samples, run: Run): Run {
+  if (run.length > 4) return run;
+  const fits = (start: number, length: number): Line | undefined => {
+    const line = fitLine(samples, start, length);
+    for (let k = 0; k < length; k += 1)
+      if (Math.abs(offLine(samples, line, (start + k) % samples.count)) > SHORT_SIDE_PX) return undefined;
+    return line;
+  };
+  for (let length = run.length; length >= MIN_SIDE; length -= 1)
+    for (let skip = 0; skip + length <= run.length; skip += 1) {
+      const start = (run.start + skip) % samples.count;
+      const line = fits(start, length);
+      if (line) return { start, length, line };
+    }
+  return { ...run, length: 0 };
 }
 
 /** The run with its line's normal pointing away from the opening: to the right of the walk, y down. */
@@ -88,7 +112,7 @@ function fillet(
   const last = (p.start + p.length - 1) % count;
   const toP = Math.hypot(x - xs[last], y - ys[last]);
   const toQ = Math.hypot(x - xs[q.start], y - ys[q.start]);
-  if (toP > gap + 2 || toQ > gap + 2 || gap > 8) return false;
+  if (toP > gap + 3 || toQ > gap + 3 || gap > 8) return false;
   const turn = turnBetween(p.line, q.line);
   const size = Math.abs(turn);
   if (size > 2.7) return false;
@@ -104,12 +128,12 @@ function fillet(
   const lost = convex ? excess : -excess;
   if (lost < -CORNER_AREA) return false;
   let radius = 0;
-  if (lost > CORNER_AREA / 3) {
+  if (lost > (size > REAL_CORNER_RAD ? CORNER_AREA / 2 : CORNER_AREA / 15)) {
     const half = size / 2;
     radius = Math.sqrt(lost / (Math.tan(half) - half));
     const reach = radius * Math.tan(half);
     if (reach > Math.min(toP + reachOf(samples, p) / 2, toQ + reachOf(samples, q) / 2)) return false;
-    if (!agrees(samples, p.line, q.line, [x, y], turn, radius, (last + 1) % count, gap)) return false;
+    if (radius > 1.2 && !agrees(samples, p.line, q.line, [x, y], turn, radius, (last + 1) % count, gap)) return false;
   }
   pushFillet(out.flat, p.line, q.line, x, y, radius);
   out.mark(false);

@@ -53,11 +53,17 @@ export function fitLine(samples: Samples, start: number, length: number): Line {
   return { nx, ny, c: nx * (mx + ox) + ny * (my + oy) };
 }
 
-/** How far sample i lies off the line, pixels, in the direction in which the sample was measured. */
+/** Least share of a line's normal along the measured axis for a sample to say something about the line. */
+const MIN_SHARE = 0.4;
+
+/**
+ * How far sample i lies off the line, pixels, in the direction in which the sample was measured; far off when it was
+ * measured along the line.
+ */
 export function offLine(samples: Samples, line: Line, i: number): number {
   const away = line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c;
-  const share = samples.inRow[i] === 1 ? line.nx : line.ny;
-  return Math.abs(share) > 0.3 ? away / Math.abs(share) : away;
+  const share = Math.abs(samples.inRow[i] === 1 ? line.nx : line.ny);
+  return share > MIN_SHARE ? away / share : 1e3 + Math.abs(away);
 }
 
 /** Where two lines cross, or undefined when they are nearly parallel. */
