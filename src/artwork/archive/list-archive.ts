@@ -1,128 +1,188 @@
 import { InputError, type Warning } from '../../errors.js';
-import { type Sniffed, sniff } from '../sniff.js';
-import { layerOf } from './layer-of.js';
+import { sniff } from '../sniff.js';
+import { classify, type EntryKind, jobFunctions, type Side, type Verdict } from './classify.js';
+import { MAX_TOTAL_BYTES, Zip, type ZipEntry } from './zip.js';
 
-export type EntryKind = 'paste' | 'outline' | 'drill' | 'other layer' | 'image' | 'drawing' | 'archive' | 'other';
-
-/** One file of an archive, and what it seems to be. */
+/** One file of an archive, unpacked. */
 export interface ArchiveEntry {
+  /** Its path; files of an archive inside the archive have that one's name before theirs. */
   readonly name: string;
   readonly kind: EntryKind;
-  readonly side?: 'top' | 'bottom';
-  /** Why it is taken for that. */
+  readonly side?: Side;
+  /** Why it is taken for that, in words. */
   readonly reason: string;
+  /** Empty for what can't be unpacked. */
   readonly bytes: Uint8Array;
 }
 
-export interface ArchiveListing {
+export interface Archive {
   /** All files, sorted by name. */
   readonly entries: readonly ArchiveEntry[];
-  /** Paste layers, top before bottom. */
+  /** Top before bottom. None, if no paste layer was found. */
   readonly paste: readonly ArchiveEntry[];
   readonly outline?: ArchiveEntry;
   readonly drills: readonly ArchiveEntry[];
   readonly warnings: readonly Warning[];
 }
 
-/** Unpacked sizes beyond these are no fabrication data but a trap for the memory. */
-const MAX_TOTAL_BYTES = 300 * 2 ** 20;
-const MAX_FILE_BYTES = 100 * 2 ** 20;
-const MAX_ENTRIES = 2000;
+interface Judged extends ArchiveEntry {
+  readonly rank: number;
+}
+
+/** Archives inside archives are opened this deep. */
+const MAX_NESTING = 2;
+/** What operating systems leave behind. */
+const LITTER = /(?:^|\/)(?:__MACOSX\/|\.DS_Store$|Thumbs\.db$|desktop\.ini$|\._)/i;
 
 /**
- * Lists a zip of fabrication files: paste layers by their Gerber file attribute first and by name second, the board's
- * outline and drill files for later placing.
+ * Looks through a zip of fabrication files for paste layers, the board's outline and drill files: by the files' own
+ * attributes first, by a job file second, by their names third.
  *
  * @param bytes - the whole archive
- * @throws {InputError} BAD_ARCHIVE, ARCHIVE_TOO_LARGE
+ * @throws {InputError} NOT_AN_ARCHIVE, ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE, ARCHIVE_ENCRYPTED, ARCHIVE_EMPTY
  */
-export async function listArchive(
-  bytes: Uint8Array,
-  options: { readonly name?: string } = {},
-): Promise<ArchiveListing> {
-  const place = { file: options.name };
-  const files = await unpack(bytes, place);
+export async function listArchive(bytes: Uint8Array, options: { readonly name?: string } = {}): Promise<Archive> {
   const warnings: Warning[] = [];
-  const entries = Object.entries(files)
-    .filter(([name]) => !name.endsWith('/') && !/(^|\/)(__MACOSX\/|\.DS_Store|Thumbs\.db)/.test(name))
-    .sort(([p], [q]) => (p < q ? -1 : 1))
-    .map(([name, content]) => describe(name, content));
-  if (entries.some(({ kind }) => kind === 'archive')) {
-    warnings.push({
-      code: 'NESTED_ARCHIVE',
-      place,
-      message: 'it holds another archive, which was not opened.',
-      hint: 'Unpack it if the paste layers are in there.',
+  const budget = { left: MAX_TOTAL_BYTES };
+  const entries = open(bytes, '', 0, budget, warnings, options.name).sort((p, q) => (p.name < q.name ? -1 : 1));
+  const warn = (code: string, message: string, hint?: string): void => {
+    warnings.push({ code, message, hint, place: { file: options.name } });
+  };
+  if (entries.length === 0) {
+    throw new InputError({
+      code: 'ARCHIVE_EMPTY',
+      place: { file: options.name },
+      message: 'the archive holds no files.',
+      hint: 'Export the fabrication files again.',
     });
   }
-  const certain = entries.filter(({ kind, reason }) => kind === 'paste' && reason.startsWith('says'));
-  const byName = entries.filter(({ kind, reason }) => kind === 'paste' && !reason.startsWith('says'));
-  const paste = certain.length > 0 ? certain : byName;
-  if (certain.length > 0 && byName.length > 0) {
-    warnings.push({
-      code: 'PASTE_BY_NAME_LEFT',
-      place,
-      message: `${byName.map(({ name }) => name).join(', ')} ${byName.length === 1 ? 'has' : 'have'} the name of a paste layer but the files do not say so; the layers that do were taken.`,
-    });
+  const paste = bestPaste(entries, warn);
+  const outlines = entries.filter(({ kind }) => kind === 'outline').sort((p, q) => p.rank - q.rank);
+  if (outlines.length > 1 && outlines[0].rank === outlines[1].rank) {
+    warn('OUTLINE_TWICE', `several files look like the board's outline; ${outlines[0].name} was taken.`);
   }
-  const rank = ({ side }: ArchiveEntry): number => (side === 'top' ? 0 : side === 'bottom' ? 1 : 2);
-  const outline = entries.find(({ kind }) => kind === 'outline');
+  const plain = ({ rank: _, ...entry }: Judged): ArchiveEntry => entry;
   return {
-    entries,
-    paste: [...paste].sort((p, q) => rank(p) - rank(q)),
-    ...(outline ? { outline } : {}),
-    drills: entries.filter(({ kind }) => kind === 'drill'),
+    entries: entries.map(plain),
+    paste: paste.map(plain),
+    ...(outlines.length > 0 ? { outline: plain(outlines[0]) } : {}),
+    drills: entries.filter(({ kind }) => kind === 'drill').map(plain),
     warnings,
   };
 }
 
-async function unpack(bytes: Uint8Array, place: { file?: string }): Promise<Record<string, Uint8Array>> {
-  const { unzipSync } = await import('fflate');
-  let total = 0;
-  let count = 0;
-  const tooLarge = (what: string): InputError =>
-    new InputError({
-      code: 'ARCHIVE_TOO_LARGE',
-      place,
-      message: `the archive ${what}; no set of fabrication files is that large.`,
-      hint: 'Unpack it and give the paste layers themselves.',
+function open(
+  bytes: Uint8Array,
+  prefix: string,
+  depth: number,
+  budget: { left: number },
+  warnings: Warning[],
+  file: string | undefined,
+): Judged[] {
+  if (sniff(bytes) !== 'zip') {
+    throw new InputError({
+      code: 'NOT_AN_ARCHIVE',
+      place: { file },
+      message: 'expected a zip archive, found something else.',
+      hint: 'Give the paste layer itself, or a zip of the fabrication files.',
     });
-  try {
-    return unzipSync(bytes, {
-      filter: ({ name, originalSize, size }) => {
-        count += 1;
-        if (count > MAX_ENTRIES) throw tooLarge(`holds more than ${MAX_ENTRIES} files`);
-        total += Math.max(originalSize, size);
-        if (originalSize > MAX_FILE_BYTES)
-          throw tooLarge(`holds a file of ${Math.round(originalSize / 2 ** 20)} MB (${name})`);
-        if (total > MAX_TOTAL_BYTES) throw tooLarge(`unpacks to more than ${MAX_TOTAL_BYTES / 2 ** 20} MB`);
-        return true;
-      },
-    });
-  } catch (error) {
-    if (error instanceof InputError) throw error;
-    throw new InputError(
-      {
-        code: 'BAD_ARCHIVE',
-        place,
-        message: `the zip archive can't be unpacked (${error instanceof Error ? error.message : String(error)}).`,
-        hint: 'It may be cut off or locked with a password; unpack it yourself and give the paste layers.',
-      },
-      { cause: error },
-    );
   }
+  const zip = new Zip(bytes, file);
+  const files = zip.entries.filter(({ name }) => name !== '' && !name.endsWith('/') && !LITTER.test(name));
+  if (files.length > 0 && files.every(({ isEncrypted }) => isEncrypted)) {
+    throw new InputError({
+      code: 'ARCHIVE_ENCRYPTED',
+      place: { file },
+      message: 'the archive is protected by a password.',
+      hint: 'Unpack it and give the paste layers.',
+    });
+  }
+  const unpacked = files.map((entry) => ({ entry, ...unpack(zip, entry, budget, file) }));
+  const roles = new Map<string, string>();
+  for (const { data } of unpacked) if (data) for (const [name, role] of jobFunctions(data)) roles.set(name, role);
+  return unpacked.flatMap(({ entry, data, problem }): Judged[] => {
+    const name = prefix + entry.name;
+    if (!data) {
+      warnings.push({ code: 'ENTRY_UNREADABLE', place: { file }, message: `"${name}" was left out: ${problem}.` });
+      return [{ name, kind: 'unreadable', reason: problem ?? '', bytes: new Uint8Array(), rank: 99 }];
+    }
+    const verdict: Verdict = classify(entry.name, data, roles.get(entry.name.split('/').pop() ?? ''));
+    if (verdict.kind !== 'archive' || sniff(data) !== 'zip') return [{ name, bytes: data, ...verdict }];
+    if (depth + 1 >= MAX_NESTING) {
+      warnings.push({
+        code: 'NESTED_ARCHIVE',
+        place: { file },
+        message: `"${name}" is nested too deeply; it was not opened.`,
+      });
+      return [{ name, bytes: data, ...verdict }];
+    }
+    try {
+      return [{ name, bytes: data, ...verdict }, ...open(data, `${name}/`, depth + 1, budget, warnings, file)];
+    } catch (error) {
+      if (!(error instanceof InputError) || error.code === 'ARCHIVE_TOO_LARGE') throw error;
+      warnings.push({
+        code: 'NESTED_ARCHIVE',
+        place: { file },
+        message: `"${name}" could not be opened: ${error.problems[0].message}`,
+      });
+      return [{ name, bytes: data, ...verdict }];
+    }
+  });
 }
 
-const IMAGES: readonly Sniffed[] = ['png', 'bmp', 'tiff', 'jpeg', 'webp', 'gif'];
+function unpack(
+  zip: Zip,
+  entry: ZipEntry,
+  budget: { left: number },
+  file: string | undefined,
+): { data?: Uint8Array; problem?: string } {
+  if (entry.isEncrypted) return { problem: 'it is protected by a password' };
+  if (entry.method !== 0 && entry.method !== 8) return { problem: `it is packed by method ${entry.method}` };
+  budget.left -= entry.sizeBytes;
+  if (budget.left < 0) {
+    throw new InputError({
+      code: 'ARCHIVE_TOO_LARGE',
+      place: { file },
+      message: `the archive unpacks to more than ${MAX_TOTAL_BYTES / 2 ** 20} MB.`,
+      hint: 'Unpack it and give the paste layers.',
+    });
+  }
+  return { data: zip.unpack(entry) };
+}
 
-function describe(name: string, bytes: Uint8Array): ArchiveEntry {
-  const format = sniff(bytes);
-  if (format === 'gerber') return { name, bytes, ...layerOf(name, bytes) };
-  if (format === 'drill') return { name, bytes, kind: 'drill', reason: 'a drill file by its content' };
-  if (format === 'zip' || format === 'gzip')
-    return { name, bytes, kind: 'archive', reason: 'an archive by its content' };
-  if (IMAGES.includes(format)) return { name, bytes, kind: 'image', reason: `a ${format} image` };
-  if (format === 'svg' || format === 'pdf' || format === 'dxf')
-    return { name, bytes, kind: 'drawing', reason: `a ${format} drawing` };
-  return { name, bytes, kind: 'other', reason: format === 'empty' ? 'empty' : 'no layer' };
+/** The best-founded paste layer of each side and folder; what is less well founded is only listed. */
+function bestPaste(entries: readonly Judged[], warn: (code: string, message: string, hint?: string) => void): Judged[] {
+  const found = entries.filter(({ kind }) => kind === 'paste');
+  const left: string[] = [];
+  const sides: (Side | undefined)[] = ['top', 'bottom', undefined];
+  const taken = sides.flatMap((side) => {
+    const ofSide = found.filter((entry) => entry.side === side);
+    const best = Math.min(...ofSide.map(({ rank }) => rank));
+    const equals = ofSide.filter(({ rank }) => rank === best);
+    const distinct = equals.filter((entry, i) => equals.findIndex((other) => same(other.bytes, entry.bytes)) === i);
+    left.push(...ofSide.filter(({ rank }) => rank > best).map(({ name }) => name));
+    if (side === undefined && found.some((entry) => entry.side !== undefined && entry.rank <= best)) {
+      left.push(...distinct.map(({ name }) => name));
+      return [];
+    }
+    if (distinct.length > 1) {
+      warn(
+        'PASTE_SEVERAL',
+        `${distinct.length} files are ${side ? `${side} ` : ''}paste layers: ${distinct.map(({ name }) => name).join(', ')}.`,
+        'All of them were taken.',
+      );
+    }
+    return distinct;
+  });
+  if (left.length > 0) {
+    warn(
+      'PASTE_LEFT',
+      `left out, although named like paste layers, since others say so more surely: ${left.join(', ')}.`,
+    );
+  }
+  return taken;
+}
+
+function same(p: Uint8Array, q: Uint8Array): boolean {
+  return p.length === q.length && Buffer.compare(p, q) === 0;
 }
