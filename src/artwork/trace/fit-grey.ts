@@ -24,7 +24,8 @@ const CORNER_AREA = 0.06;
  */
 export function fitGrey(map: CoverageMap, samples: Samples): number[] {
   const out = new OutlineBuilder();
-  const runs = straightRuns(samples, Math.max(STRAIGHT_PX, Math.min(0.3, 3 * noiseOf(samples))), true);
+  const noise = Math.min(0.1, noiseOf(samples));
+  const runs = straightRuns(samples, Math.max(STRAIGHT_PX, 3 * noise), Math.max(SHORT_SIDE_PX, 2 * noise));
   const sides = runs
     .map((run) => trimmed(samples, run))
     .filter((run) => run.length >= MIN_SIDE)

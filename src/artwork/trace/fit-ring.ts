@@ -1,8 +1,8 @@
-import { ringArea } from '../../geometry/area.js';
+import { openingCentroid, ringArea } from '../../geometry/area.js';
 import type { Ring } from '../../geometry/types.js';
-import type { CoverageMap } from './coverage-map.js';
-import { fitBits } from './fit-bits.js';
+import { type CoverageMap, coverageAt } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
+import { fitStairs } from './fit-stairs.js';
 import type { PixelRing } from './follow.js';
 import { sampleRing } from './samples.js';
 
@@ -16,13 +16,41 @@ const COLLINEAR_PX = 1e-3;
 export function fitRing(map: CoverageMap, ring: PixelRing): Ring {
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
-  const flat = samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitBits(ring, samples);
-  const points = tidy(flat);
+  const flat = samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitStairs(ring, samples);
+  const points = isGrey ? toCoverage(map, ring, tidy(flat)) : tidy(flat);
   // A boundary too small to fit comes back as the pixels it is made of.
   const fitted = Math.abs(ringArea(points));
   const trusted = points.length >= 3 && fitted > 0.3 * ring.area - 2 && fitted < 2 * ring.area + 4 && fitted > 0;
   const kept = trusted ? points : tidy(corners(ring));
   return kept.map(([x, y]): [number, number] => [x - 32, y - 1]);
+}
+
+/** Boundaries up to this long are scaled to the area that their pixels add up to, where they stand free. */
+const SMALL_STEPS = 100;
+
+/** Corrects a small boundary's area by the coverage in a box around it; unchanged if anything else is in the box. */
+function toCoverage(map: CoverageMap, ring: PixelRing, points: Ring): Ring {
+  if (ring.xs.length > SMALL_STEPS || points.length < 3) return points;
+  let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+  for (let i = 0; i < ring.xs.length; i += 1) {
+    x0 = Math.min(x0, ring.xs[i] - 2);
+    y0 = Math.min(y0, ring.ys[i] - 2);
+    x1 = Math.max(x1, ring.xs[i] + 2);
+    y1 = Math.max(y1, ring.ys[i] + 2);
+  }
+  if (y0 < 0 || x0 < 0 || y1 > map.height + 2 || x1 > map.words * 32) return points;
+  const around = ring.hole ? 255 : 0;
+  let sum = 0;
+  for (let y = y0; y < y1; y += 1)
+    for (let x = x0; x < x1; x += 1) {
+      const v = Math.abs(coverageAt(map, x, y) - around);
+      if (v !== 0 && (x === x0 || y === y0 || x === x1 - 1 || y === y1 - 1)) return points;
+      sum += v;
+    }
+  const scale = Math.sqrt(sum / 255 / Math.abs(ringArea(points)));
+  if (!(scale > 0.9 && scale < 1.1)) return points;
+  const [cx, cy] = openingCentroid({ outer: points, islands: [] });
+  return points.map(([x, y]): [number, number] => [cx + (x - cx) * scale, cy + (y - cy) * scale]);
 }
 
 function corners(ring: PixelRing): number[] {

@@ -8,16 +8,23 @@ export interface Run {
   line: Line;
 }
 
+/** Samples of a row and of a column may lie nearer than this, and then say nothing about the direction; pixels. */
+const MIN_APART = 0.6;
+
 /**
  * Cuts a ring's samples into straight runs: as long as the samples stay within a strip, longest runs served first.
  * Every sample belongs to exactly one run; runs come in the ring's order.
  *
  * @param tolerance - half the width of the strip, pixels
- * @param cleanEnds - leave a run's end samples out of its line where enough remain: in grey images they see the corner
+ * @param seedTolerance - how near to a line three neighbouring samples must lie to be part of one; samples that have
+ * seen a corner stay alone then, and end samples are left out of a line where enough remain. Not given: in 1-bit
+ * images, where three samples say nothing
  */
-export function straightRuns(samples: Samples, tolerance: number, cleanEnds: boolean): Run[] {
-  let runs = greedy(samples, 0, tolerance);
-  if (runs.length > 1) {
+export function straightRuns(samples: Samples, tolerance: number, seedTolerance?: number): Run[] {
+  const cleanEnds = seedTolerance !== undefined;
+  let runs = cleanEnds ? seeded(samples, tolerance, seedTolerance) : greedy(samples, 0, tolerance);
+  if (cleanEnds) grow(samples, runs, tolerance);
+  else if (runs.length > 1) {
     // Start again where the longest run ended, which is most likely a real corner.
     const longest = runs.reduce((best, run) => (run.length > best.length ? run : best));
     runs = greedy(samples, (longest.start + longest.length) % samples.count, tolerance);
@@ -45,6 +52,52 @@ function greedy(samples: Samples, first: number, tolerance: number): Run[] {
     done += length;
   }
   return runs;
+}
+
+/** Greedy within stretches whose neighbouring triples are all straight; other samples become runs of one. */
+function seeded(samples: Samples, tolerance: number, seedTolerance: number): Run[] {
+  const { count } = samples;
+  const straight = new Uint8Array(count);
+  let bent = -1;
+  for (let i = 0; i < count; i += 1) {
+    const back = farEnough(samples, i, -1);
+    const length = back + farEnough(samples, i, 1) + 1;
+    const start = (i + count - back) % count;
+    const line = fitLine(samples, start, length);
+    let worst = 0;
+    for (let k = 0; k < length; k += 1) worst = Math.max(worst, Math.abs(offLine(samples, line, (start + k) % count)));
+    straight[i] = worst <= seedTolerance ? 1 : 0;
+    if (straight[i] === 0) bent = i;
+  }
+  if (bent < 0) return greedy(samples, 0, tolerance);
+  const runs: Run[] = [];
+  const push = (start: number, length: number): void => {
+    runs.push({ start, length, line: fitLine(samples, start, length) });
+  };
+  // From a bent place on, so that no stretch runs over the end.
+  for (let k = 0; k < count; ) {
+    let ahead = 0;
+    while (k + ahead + 1 < count && straight[(bent + k + ahead + 1) % count] === 1) ahead += 1;
+    if (ahead === 0) {
+      push((bent + k) % count, 1);
+      k += 1;
+      continue;
+    }
+    // Triples around k + 1 … k + ahead: samples k … k + ahead + 1.
+    const end = Math.min(count, k + ahead + 2);
+    while (k < end) {
+      const length = longestFrom(samples, (bent + k) % count, end - k, tolerance);
+      push((bent + k) % count, length);
+      k += length;
+    }
+  }
+  return runs;
+}
+
+/** How many samples on is the first that doesn't nearly coincide with sample i: 1 or 2. */
+function farEnough({ xs, ys, count }: Samples, i: number, step: 1 | -1): number {
+  const j = (i + step + count) % count;
+  return Math.hypot(xs[j] - xs[i], ys[j] - ys[i]) < MIN_APART ? 2 : 1;
 }
 
 /** Doubles the length while the samples stay straight, then halves the step. */

@@ -1,87 +1,86 @@
-import { fillChords } from './curve.js';
 import type { Samples } from './samples.js';
 
-/** Samples on each side over which a staircase is smoothed. */
-const MOST_REACH = 12;
-
-/** A whole ring as a smooth curve. */
-export function smoothRing(samples: Samples): number[] {
-  const out: number[] = [];
-  pushSmooth(out, samples, 0, samples.count);
-  return fillChords(out, new Array<boolean>(out.length / 2).fill(true));
-}
+/** Half the window, in samples, at most and at least. */
+const WIDEST = 24;
+const NARROWEST = 3;
+/** Spread of a staircase about the curve it stands for, pixels: 0.29, with room. */
+const MOST_RMS_PX = 0.34;
 
 /**
- * Appends smoothed samples: each is the value at its place of the parabola that fits its neighbours best, in the frame
- * of their own chord. The reach grows with the radius of the curve, so that the parabola stays a good likeness.
+ * Points of a smooth curve through staircase samples: at each sample a parabola is fitted to as many neighbours as it
+ * explains, within the stretch from `start` on.
+ *
+ * @param closed - the stretch is the whole ring
  */
-export function pushSmooth(out: number[], samples: Samples, start: number, length: number): void {
+export function pushSmooth(out: number[], samples: Samples, start: number, length: number, closed: boolean): void {
+  const most = Math.min(WIDEST, Math.max(NARROWEST, Math.floor(closed ? length / 6 : length / 2)));
+  let half = most;
   for (let k = 0; k < length; k += 1) {
-    const i = (start + k) % samples.count;
-    const reach = reachAt(samples, i);
-    out.push(...parabolaAt(samples, i, reach).point);
+    // Windows change slowly along a curve: start from the last one.
+    half = Math.min(most, half + 2);
+    let point = parabolaAt(samples, start, length, closed, k, half);
+    while (point.rms > MOST_RMS_PX && half > NARROWEST) {
+      half = Math.max(NARROWEST, Math.floor(half * 0.8));
+      point = parabolaAt(samples, start, length, closed, k, half);
+    }
+    out.push(point.x, point.y);
   }
-}
-
-function reachAt(samples: Samples, i: number): number {
-  const most = Math.min(MOST_REACH, Math.max(2, (samples.count >> 2) - 1));
-  for (let reach = Math.min(3, most); reach < most; reach += 1)
-    if (parabolaAt(samples, i, reach + 1).worst > 0.62) return reach;
-  return most;
 }
 
 function parabolaAt(
   { xs, ys, count }: Samples,
-  i: number,
-  reach: number,
-): { readonly point: [number, number]; readonly worst: number } {
-  const a = (i + count - reach) % count;
-  const b = (i + reach) % count;
-  let [tx, ty] = [xs[b] - xs[a], ys[b] - ys[a]];
-  const size = Math.hypot(tx, ty) || 1;
-  tx /= size;
-  ty /= size;
-  const n = 2 * reach + 1;
-  const us = new Float64Array(n);
-  const vs = new Float64Array(n);
-  let [s1, s2, s3, s4, t0, t1, t2] = [0, 0, 0, 0, 0, 0, 0];
-  for (let k = 0; k < n; k += 1) {
-    const j = (a + k) % count;
-    const [dx, dy] = [xs[j] - xs[i], ys[j] - ys[i]];
-    const u = dx * tx + dy * ty;
-    const v = dy * tx - dx * ty;
-    us[k] = u;
-    vs[k] = v;
-    s1 += u;
+  start: number,
+  length: number,
+  closed: boolean,
+  at: number,
+  half: number,
+): { x: number; y: number; rms: number } {
+  const from = closed ? at - half : Math.max(0, Math.min(at - half, length - 1 - 2 * half));
+  const to = closed ? at + half : Math.min(length - 1, from + 2 * half);
+  const index = (k: number): number => (((start + k) % count) + count) % count;
+  const a = index(from);
+  const b = index(to);
+  const i = index(at);
+  const chord = Math.hypot(xs[b] - xs[a], ys[b] - ys[a]);
+  const n = to - from + 1;
+  if (!(chord > 0) || n < 4) return { x: xs[i], y: ys[i], rms: 0 };
+  const tx = (xs[b] - xs[a]) / chord;
+  const ty = (ys[b] - ys[a]) / chord;
+  // v = c0 + c1 u + c2 u² about the window's middle, by orthogonal polynomials.
+  let mu = 0;
+  for (let k = from; k <= to; k += 1) mu += along(index(k)) / n;
+  let [s2, s3, s4, v0, v1, v2] = [0, 0, 0, 0, 0, 0];
+  for (let k = from; k <= to; k += 1) {
+    const j = index(k);
+    const u = along(j) - mu;
+    const v = across(j);
     s2 += u * u;
     s3 += u * u * u;
-    s4 += u * u * u * u;
-    t0 += v;
-    t1 += u * v;
-    t2 += u * u * v;
+    s4 += u ** 4;
+    v0 += v;
+    v1 += u * v;
+    v2 += u * u * v;
   }
-  const [c0, c1, c2] = solve3(n, s1, s2, s3, s4, t0, t1, t2);
-  let worst = 0;
-  for (let k = 0; k < n; k += 1) worst = Math.max(worst, Math.abs(vs[k] - c0 - c1 * us[k] - c2 * us[k] * us[k]));
-  return { point: [xs[i] - c0 * ty, ys[i] + c0 * tx], worst };
-}
+  if (!(s2 > 0)) return { x: xs[i], y: ys[i], rms: 0 };
+  const slope = v1 / s2;
+  const g = s3 / s2;
+  const h = s2 / n;
+  const norm = s4 - s3 * g - s2 * h;
+  const c2 = norm > 1e-9 ? (v2 - v1 * g - v0 * h) / norm : 0;
+  const value = (u: number): number => v0 / n + slope * u + c2 * (u * u - g * u - h);
+  let sum = 0;
+  for (let k = from; k <= to; k += 1) {
+    const j = index(k);
+    sum += (across(j) - value(along(j) - mu)) ** 2;
+  }
+  const u = along(i);
+  const v = value(u - mu);
+  return { x: xs[i] - (across(i) - v) * -ty, y: ys[i] - (across(i) - v) * tx, rms: Math.sqrt(sum / (n - 3)) };
 
-/** Least squares parabola from its sums. */
-function solve3(
-  s0: number,
-  s1: number,
-  s2: number,
-  s3: number,
-  s4: number,
-  t0: number,
-  t1: number,
-  t2: number,
-): [number, number, number] {
-  const det = s0 * (s2 * s4 - s3 * s3) - s1 * (s1 * s4 - s3 * s2) + s2 * (s1 * s3 - s2 * s2);
-  if (Math.abs(det) < 1e-9) return [t0 / s0, 0, 0];
-  return [
-    (t0 * (s2 * s4 - s3 * s3) - s1 * (t1 * s4 - s3 * t2) + s2 * (t1 * s3 - s2 * t2)) / det,
-    (s0 * (t1 * s4 - t2 * s3) - t0 * (s1 * s4 - s3 * s2) + s2 * (s1 * t2 - t1 * s2)) / det,
-    (s0 * (s2 * t2 - t1 * s3) - s1 * (s1 * t2 - t1 * s2) + t0 * (s1 * s3 - s2 * s2)) / det,
-  ];
+  function along(j: number): number {
+    return (xs[j] - xs[i]) * tx + (ys[j] - ys[i]) * ty;
+  }
+  function across(j: number): number {
+    return (xs[j] - xs[i]) * -ty + (ys[j] - ys[i]) * tx;
+  }
 }

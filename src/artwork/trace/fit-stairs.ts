@@ -1,0 +1,176 @@
+import { pushArc } from './arc.js';
+import { outward } from './fit-grey.js';
+import type { PixelRing } from './follow.js';
+import { crossing, foot, type Line, offLine } from './line.js';
+import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
+import { OutlineBuilder, turnBetween } from './outline-builder.js';
+import { type Run, straightRuns } from './runs.js';
+import type { Samples } from './samples.js';
+import { pushSmooth } from './smooth.js';
+import { pushTangentArc } from './tangent-arc.js';
+
+/** A pixel is open when its centre is: the edge lies within half a step of the staircase, and a little for rounding. */
+const HALF_STEP = 0.52;
+/** Half the width of the strip for cutting a staircase into straight runs. */
+const STRAIGHT_PX = 0.6;
+/** Bulge over a run's length from which on it is part of a curve, pixels. */
+const BULGE_PX = 0.45;
+/** The same where nothing but a rectangle is looked for: a single step far from the middle bulges more. */
+const RECTANGLE_BULGE_PX = 0.75;
+/** Most by which a shape's width may miss the number of open pixels, pixels; then the smooth curve is taken. */
+const MISS_PX = 0.3;
+const MIN_SIDE = 5;
+/** How far the staircase may lie off a corner made of two sides, pixels. */
+const CORNER_PX = 0.75;
+
+/**
+ * The staircase of a 1-bit image as the shape that made it: an axis-parallel rectangle on the pixel edges, straight
+ * sides that meet, whole circles and arcs, and smooth curves for the rest.
+ *
+ * @returns x, y, x, y … in padded pixels
+ */
+export function fitStairs(ring: PixelRing, samples: Samples): number[] {
+  const plain = plainRectangle(ring);
+  if (plain) return plain;
+  const runs = straightRuns(samples, STRAIGHT_PX);
+  const four = sidesOf(samples, runs, 3, RECTANGLE_BULGE_PX);
+  const polygon =
+    (four.length === 4 ? fromSides(samples, four, true) : undefined) ??
+    fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), true);
+  const circle = wholeCircle(samples);
+  if (polygon && circle) return misses(polygon, ring) <= misses(circle, ring) ? polygon : circle;
+  if (polygon || circle) return polygon ?? circle ?? [];
+  const mixed = fromSides(samples, sidesOf(samples, runs, MIN_SIDE, BULGE_PX), false);
+  if (mixed && misses(mixed, ring) < MISS_PX * (samples.count / 2)) return mixed;
+  const out = new OutlineBuilder();
+  pushSmooth(out.flat, samples, 0, samples.count, true);
+  out.mark(true);
+  return out.finish();
+}
+
+/** By how much a shape's area misses the number of open pixels, which is right on average. */
+function misses(flat: readonly number[], ring: PixelRing): number {
+  return Math.abs(Math.abs(flatArea(flat)) - ring.area);
+}
+
+function flatArea(flat: readonly number[]): number {
+  let twice = 0;
+  for (let i = 0; i < flat.length; i += 2) {
+    const j = (i + 2) % flat.length;
+    twice += flat[i] * flat[j + 1] - flat[j] * flat[i + 1];
+  }
+  return twice / 2;
+}
+
+function plainRectangle({ xs, ys }: PixelRing): number[] | undefined {
+  const out: number[] = [];
+  const n = xs.length;
+  for (let i = 0; i < n; i += 1) {
+    const a = i === 0 ? n - 1 : i - 1;
+    const b = i + 1 === n ? 0 : i + 1;
+    if (xs[b] - xs[i] === xs[i] - xs[a] && ys[b] - ys[i] === ys[i] - ys[a]) continue;
+    out.push(xs[i], ys[i]);
+    if (out.length > 8) return undefined;
+  }
+  return out;
+}
+
+/** Runs that are straight beyond doubt, with the line in the middle of what their stairs allow. */
+function sidesOf(samples: Samples, runs: readonly Run[], minLength: number, mostBulge: number): Run[] {
+  return runs
+    .filter((run) => run.length >= minLength && bulgeOf(samples, run) < mostBulge)
+    .map((run) => {
+      const skip = run.length >= 8 ? 1 : 0;
+      const [start, length] = [run.start + skip, run.length - 2 * skip];
+      const line = minimaxLine(samples, start, length, isSteep(samples, start, length));
+      return outward(samples, { ...run, line });
+    });
+}
+
+function isSteep({ inRow, count }: Samples, start: number, length: number): boolean {
+  let rows = 0;
+  for (let k = 0; k < length; k += 1) rows += inRow[(start + k) % count];
+  return rows * 2 > length;
+}
+
+/** How far the middle of a run stands out from its ends, by the best parabola, pixels. */
+function bulgeOf(samples: Samples, { start, length, line }: Run): number {
+  if (length < 4) return 0;
+  let [sum, curve] = [0, 0];
+  for (let k = 0; k < length; k += 1) {
+    const t = (2 * k) / (length - 1) - 1;
+    const shape = t * t - (length + 1) / (3 * (length - 1));
+    const i = (start + k) % samples.count;
+    sum += shape * shape;
+    curve += shape * (line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c);
+  }
+  return sum > 0 ? Math.abs(curve / sum) : 0;
+}
+
+function wholeCircle(samples: Samples): number[] | undefined {
+  const circle = minimaxCircle(samples, 0, samples.count);
+  if (!circle) return undefined;
+  for (let i = 0; i < samples.count; i += 1)
+    if (Math.abs(offCircle(samples, circle, i)) > HALF_STEP + 0.08) return undefined;
+  const out: number[] = [];
+  pushArc(out, circle.x, circle.y, circle.radius, 0, -2 * Math.PI);
+  return out.slice(0, -2);
+}
+
+/**
+ * Joins sides by corners where the stairs between them allow it, else by curves.
+ *
+ * @param onlySharp - give up (undefined) unless every join is a sharp corner
+ */
+function fromSides(samples: Samples, sides: readonly Run[], onlySharp: boolean): number[] | undefined {
+  if (sides.length < (onlySharp ? 3 : 1)) return undefined;
+  const out = new OutlineBuilder();
+  for (let k = 0; k < sides.length; k += 1) {
+    const [p, q] = [sides[k], sides[(k + 1) % sides.length]];
+    const gap = (q.start - (p.start + p.length) + 2 * samples.count) % samples.count;
+    const corner = p === q ? undefined : sharpCorner(samples, p, q, gap);
+    if (corner) out.flat.push(...corner);
+    else if (onlySharp) return undefined;
+    else joinByCurve(out, samples, p, q, gap);
+  }
+  return out.finish();
+}
+
+function sharpCorner(samples: Samples, p: Run, q: Run, gap: number): [number, number] | undefined {
+  const meet = crossing(p.line, q.line);
+  if (!meet || Math.abs(turnBetween(p.line, q.line)) < 0.35) return undefined;
+  const { xs, ys, count } = samples;
+  const last = (p.start + p.length - 1) % count;
+  const reach = gap + 3;
+  if (Math.hypot(meet[0] - xs[last], meet[1] - ys[last]) > reach) return undefined;
+  if (Math.hypot(meet[0] - xs[q.start], meet[1] - ys[q.start]) > reach) return undefined;
+  for (let k = -1; k <= gap; k += 1) {
+    const i = (last + 1 + k + count) % count;
+    const off = Math.min(away(samples, p.line, i), away(samples, q.line, i));
+    if (off > CORNER_PX) return undefined;
+  }
+  return meet;
+}
+
+function away(samples: Samples, line: Line, i: number): number {
+  return Math.min(
+    Math.abs(offLine(samples, line, i)),
+    Math.abs(line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c) * 1.2,
+  );
+}
+
+/** A round end or corner: one arc where the stairs allow it, else a smooth line through them. */
+function joinByCurve(out: OutlineBuilder, samples: Samples, p: Run, q: Run, gap: number): void {
+  const { xs, ys, count } = samples;
+  const last = (p.start + p.length - 1) % count;
+  if (p !== q && pushTangentArc(out.flat, samples, p.line, q.line, (last + 1) % count, gap, HALF_STEP + 0.1)) {
+    out.mark(false);
+    return;
+  }
+  out.flat.push(...foot(p.line, xs[last], ys[last]));
+  out.mark(false);
+  if (gap > 2) pushSmooth(out.flat, samples, (last + 1) % count, gap, false);
+  out.mark(true);
+  out.flat.push(...foot(q.line, xs[q.start], ys[q.start]));
+  out.mark(false);
+}
