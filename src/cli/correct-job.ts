@@ -5,8 +5,9 @@ import { type Corrected, correctOpenings, type NarrowPart } from '../correct/cor
 import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, type Warning } from '../errors.js';
 import type { ExportFormat, Written } from '../export/types.js';
-import { writeArtwork } from '../export/write.js';
+import { isRaster, writeArtwork } from '../export/write.js';
 import { compose, IDENTITY, mapOpenings, rotation, scaling } from '../geometry/affine.js';
+import { shareShapes } from '../geometry/alike.js';
 import { boundsOf } from '../geometry/bounds.js';
 import type { Affine, Box, Opening } from '../geometry/types.js';
 import { machineModel } from '../profile/machine-model.js';
@@ -94,8 +95,6 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
   'grey-png': '.grey.png',
 };
 
-const RASTER: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'grey-png'];
-
 /** The share of a dot by which a wall may lean and still be drawn upright. */
 export const UPRIGHT_SHARE_OF_DOT = 0.34;
 
@@ -110,18 +109,24 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   const mirrored = settings.mirror === 'yes' || (settings.mirror === 'auto' && side === 'bottom');
   const treated = await treatStep(artwork, input.bytes, settings.rules, settings.profile);
   const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), treated.openings);
-  const vector = correctOpenings(asLaid, settings.profile, { lineMm: settings.pitchMm });
+  const lineMm = settings.pitchMm;
+  // Paths are sheared exactly; dots keep upright walls upright. Both only where both are asked for.
+  const needsPaths = settings.formats.some((format) => !isRaster(format));
+  const needsDots = settings.formats.some(isRaster);
+  const forDots = needsDots
+    ? correctOpenings(alikeWhenTraced(asLaid, settings), settings.profile, {
+        lineMm,
+        uprightBelowMm: UPRIGHT_SHARE_OF_DOT * lineMm.x,
+      })
+    : undefined;
+  const vector = needsPaths || !forDots ? correctOpenings(asLaid, settings.profile, { lineMm }) : forDots;
+  const dots = forDots ?? vector;
   if (settings.strict && vector.narrow.length > 0) throw narrowError(vector, input.file);
-  const dots = correctOpenings(asLaid, settings.profile, {
-    lineMm: settings.pitchMm,
-    uprightBelowMm: UPRIGHT_SHARE_OF_DOT * settings.pitchMm.x,
-  });
   const frame = frameFor(vector.openings, settings, input.file);
   const written: Written[] = [];
   const files: OutputFile[] = [];
   for (const format of settings.formats) {
-    const raster = RASTER.includes(format);
-    const result = await writeArtwork(raster ? dots.openings : vector.openings, {
+    const result = await writeArtwork(isRaster(format) ? dots.openings : vector.openings, {
       format,
       canvas: frame.canvas,
       originMm: frame.originMm,
@@ -140,6 +145,15 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   const report = reportOf(input, settings, { artwork, treated, side, mirrored, corrected: vector, frame, written });
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
+}
+
+/** Shapes traced from an image that differ by less than this share of a dot are the same shape. */
+const ALIKE_SHARE_OF_DOT = 0.05;
+
+/** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */
+function alikeWhenTraced(openings: readonly Opening[], { pitchMm }: CorrectSettings): readonly Opening[] {
+  const traced = openings.some(({ tag }) => tag?.drawn === 'traced');
+  return traced ? shareShapes(openings, ALIKE_SHARE_OF_DOT * Math.min(pitchMm.x, pitchMm.y)) : openings;
 }
 
 /** Mirroring and turning come before the correction: the machine's axes do not turn with the artwork. */

@@ -3,14 +3,13 @@ import { invert, mapOpening } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { ringBounds } from '../geometry/bounds.js';
-import { isConvex } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { move, ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { type ModelSource, machineModel } from '../profile/machine-model.js';
 import type { MachineModel } from '../profile/types.js';
 import { machineMap } from './machine-map.js';
-import { shrink } from './shrink.js';
+import { convexOutline, shrink } from './shrink.js';
 import { type ThinLine, thinLine } from './thin-line.js';
 
 export interface CorrectOptions {
@@ -113,7 +112,7 @@ function correctShape(region: Region, model: MachineModel, onFilm: { x: number; 
     const line = thinLine(region, model, onFilm);
     return { pieces: line.pieces, lines: [{ line, extent: 'whole' }] };
   }
-  if (kerfXMm <= 0 || kerfYMm <= 0 || (region.islands.length === 0 && isConvex(region.outer))) {
+  if (kerfXMm <= 0 || kerfYMm <= 0 || convexOutline(region)) {
     return { pieces, lines: [] };
   }
   const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));

@@ -1,3 +1,4 @@
+import { convexHull } from './oriented-box.js';
 import type { Point, Ring } from './types.js';
 
 /** Whether a counter-clockwise ring never turns right. */
@@ -59,4 +60,28 @@ function clipHalfPlane(ring: readonly Point[], nx: number, ny: number, limit: nu
     before = now;
   }
   return kept.length >= 3 ? kept : [];
+}
+
+/**
+ * The convex hull of a counter-clockwise ring, if the ring dips below it by no more than `depthMm` anywhere; undefined
+ * for a ring that is bent for real. Traced outlines wobble by a hundredth of a pixel without meaning it.
+ */
+export function nearlyConvex(ring: Ring, depthMm: number): Ring | undefined {
+  const hull = convexHull(ring);
+  if (hull.length < 3) return undefined;
+  const start = ring.indexOf(hull[0]);
+  let corner = 0;
+  for (let i = 1; i <= ring.length; i += 1) {
+    const point = ring[(start + i) % ring.length];
+    const from = hull[corner];
+    const to = hull[(corner + 1) % hull.length];
+    if (point === to) {
+      corner += 1;
+      continue;
+    }
+    const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+    const depth = ((to[0] - from[0]) * (point[1] - from[1]) - (to[1] - from[1]) * (point[0] - from[0])) / length;
+    if (depth > depthMm) return undefined;
+  }
+  return corner === hull.length ? hull : undefined;
 }
