@@ -17,6 +17,7 @@ import { findOutliers, type OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
 import { lackOfFitOf, meansOfRepeats } from './repeats.js';
 import { type RobustFit, robustFit } from './robust-fit.js';
+import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import { scaleHints } from './scale-hints.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
 import { modelWarnings, parameterWarnings, untoldWarnings } from './warnings.js';
@@ -79,7 +80,11 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const lack = lackOfFitOf(comparable, clean);
   const grouped = repeatsShareErrors(lack) ? weightedFit(model, meansOfRepeats(lengths), robust.parameters) : first;
   const plain = options.gaugeLimitMm ? withGaugeLimit(grouped, options.gaugeLimitMm) : grouped;
-  const answer = options.robust ? robustAnswer(model, robust) : plainAnswer(model, plain);
+  const coarse = search && search.outliers.length > 0 ? [] : coarseGauges(grouped);
+  const asFitted = grouped === first ? lengths : meansOfRepeats(lengths);
+  const rounded = coarse.length > 0 && grouped.dof > 0 ? roundedAnswer(asFitted, grouped, coarse) : undefined;
+  const least = plainAnswer(model, plain);
+  const answer = options.robust ? robustAnswer(model, robust) : rounded ? { ...least, ...rounded } : least;
   const parameters = parameterResults(answer);
   const correlations = correlationsOf(answer.covariance);
   const basis = (of: readonly Observation[]) => ({
@@ -114,7 +119,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     dropped: all.lengths
       .filter(dropped)
       .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
-    robust: describeRobust(model, robust, plainAnswer(model, plain), lengths),
+    robust: describeRobust(model, robust, answer, lengths),
     models,
     ...(lack ? { lackOfFit: lack } : {}),
     scatter: plain.groups.map(({ resolutionMm, members }, g) => ({

@@ -11,6 +11,8 @@ export interface Answer {
   readonly parameterDof: readonly number[];
   readonly residualSdMm: number;
   readonly dof: number;
+  /** 95 % intervals where they don't follow from the standard uncertainty and Student's t. */
+  readonly intervals?: readonly (readonly [number, number])[];
 }
 
 /** Each parameter with its 95 % interval by Student's t. A kerf is never below zero. */
@@ -32,7 +34,8 @@ export function parameterResults(answer: Answer): ParameterResult[] {
     const dof = answer.parameterDof[k];
     const half = stdUncertainty * studentQuantile(0.05, Math.max(1, dof));
     const value = isKerf ? Math.max(0, estimate) : estimate;
-    return { name, value, stdUncertainty, dof, interval95: [estimate - half, estimate + half], assumed: false };
+    const interval95 = answer.intervals?.[k] ?? ([estimate - half, estimate + half] as const);
+    return { name, value, stdUncertainty, dof, interval95, assumed: false };
   });
 }
 

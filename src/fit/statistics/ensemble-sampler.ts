@@ -1,0 +1,38 @@
+/**
+ * Draws from a density that is known up to a factor, by the affine-invariant stretch move: no tuning, whatever the
+ * scales and correlations of the parameters.
+ *
+ * @param logDensity - natural logarithm of the density, -Infinity outside its domain
+ * @param walkers - starting points, an even number, at least twice the number of parameters; not all on one plane
+ * @param random - uniform numbers in [0, 1), seeded by the caller so that the same readings give the same answer
+ * @returns every walker's place after every kept step
+ * Source: J. Goodman, J. Weare, Ensemble samplers with affine invariance, Comm. App. Math. Comp. Sci. 5 (2010), 65-80.
+ */
+export function sampleEnsemble(
+  logDensity: (parameters: Float64Array) => number,
+  walkers: readonly Float64Array[],
+  steps: { readonly burnIn: number; readonly kept: number },
+  random: () => number,
+): Float64Array[] {
+  const places = walkers.map((walker) => Float64Array.from(walker));
+  const densities = places.map(logDensity);
+  const size = places[0].length;
+  const half = places.length / 2;
+  const kept: Float64Array[] = [];
+  const trial = new Float64Array(size);
+  for (let step = 0; step < steps.burnIn + steps.kept; step += 1) {
+    for (let w = 0; w < places.length; w += 1) {
+      // A walker moves along the line to one of the other half.
+      const other = places[(w < half ? half : 0) + Math.floor(random() * half)];
+      const stretch = (1 + random()) ** 2 / 2;
+      for (let k = 0; k < size; k += 1) trial[k] = other[k] + stretch * (places[w][k] - other[k]);
+      const density = logDensity(trial);
+      const logRatio = (size - 1) * Math.log(stretch) + density - densities[w];
+      if (Math.log(random()) >= logRatio) continue;
+      places[w].set(trial);
+      densities[w] = density;
+    }
+    if (step >= steps.burnIn) for (const place of places) kept.push(Float64Array.from(place));
+  }
+  return kept;
+}

@@ -1,0 +1,79 @@
+import { describe, expect, it } from 'vitest';
+import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { sampleEnsemble } from '../../../src/fit/statistics/ensemble-sampler.js';
+import { logNormalInterval } from '../../../src/fit/statistics/normal-interval.js';
+import { seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, type Machine, randomMachine, readAll } from './virtual-bench.js';
+
+const features = benchFeatures();
+const coarse = (kind: string) => ({ noiseMm: 0.005, resolutionMm: kind === 'span' ? 0.01 : 0.05 });
+
+describe('readings of a gauge whose step is far above its scatter', () => {
+  it('are taken as lying somewhere in their step: the kerf comes out to a tenth of the step', () => {
+    const random = seeded(61);
+    let inside = 0;
+    let worst = 0;
+    for (let m = 0; m < 6; m += 1) {
+      const machine = randomMachine(random);
+      const { fit } = fitCalibration(readAll(features, machine, random, coarse), features);
+      for (const [kerf, k] of [
+        [fit.kerfXMm, 3],
+        [fit.kerfYMm, 4],
+      ] as const) {
+        worst = Math.max(worst, Math.abs(kerf.value - machine[k]));
+        if ((kerf.interval95?.[0] ?? 0) <= machine[k] && machine[k] <= (kerf.interval95?.[1] ?? 0)) inside += 1;
+      }
+    }
+    expect(worst).toBeLessThan(0.008);
+    expect(inside).toBeGreaterThanOrEqual(9);
+  });
+
+  it('give the same answer every time', () => {
+    const readings = readAll(features, [1, 1, 0, 0.14, 0.12], seeded(62), coarse);
+    expect(fitCalibration(readings, features).fit).toEqual(fitCalibration(readings, features).fit);
+  });
+
+  it('are fitted exactly when they are not rounded at all', () => {
+    const machine: Machine = [1, 1, 0, 0.15, 0.1];
+    const readings = readAll(features, machine, seeded(63), () => ({ noiseMm: 0, resolutionMm: 0 })).map((r) => ({
+      ...r,
+      resolutionMm: 0.05,
+    }));
+    expect(fitCalibration(readings, features).fit.kerfXMm.value).toBeCloseTo(0.15, 9);
+  });
+});
+
+describe('logNormalInterval', () => {
+  // Standard normal tables: P(0 < Z < 1) = 0.3413447461, P(Z > 3) = 0.001349898032, P(Z > 6) = 9.865876450e-10.
+  const cases: [low: number, high: number, p: number][] = [
+    [0, 1, 0.3413447461],
+    [-1, 1, 0.6826894921],
+    [3, 60, 0.001349898032],
+    [-60, -6, 9.86587645e-10],
+    [-2, 50, 0.977249868],
+  ];
+  it.each(cases)('between %d and %d agrees to four digits', (low, high, p) => {
+    expect(Math.exp(logNormalInterval(low, high)) / p).toBeCloseTo(1, 4);
+  });
+});
+
+describe('sampleEnsemble', () => {
+  it('draws a correlated normal distribution with its mean, spread and correlation', () => {
+    const random = seeded(64);
+    // Standard deviations 1 and 0.01, correlation 0.9: scales that a plain random walk would have to be told.
+    const logDensity = ([x, y]: Float64Array): number => {
+      const [a, b] = [x - 5, (y - 2) / 0.01];
+      return -(a * a - 1.8 * a * b + b * b) / (2 * (1 - 0.81));
+    };
+    const walkers = Array.from({ length: 20 }, () => Float64Array.from([5 + random(), 2 + 0.01 * random()]));
+    const draws = sampleEnsemble(logDensity, walkers, { burnIn: 500, kept: 2000 }, random);
+    const mean = (f: (d: Float64Array) => number): number => draws.reduce((sum, d) => sum + f(d), 0) / draws.length;
+    const [mx, my] = [mean((d) => d[0]), mean((d) => d[1])];
+    expect(mx).toBeCloseTo(5, 0);
+    expect(Math.abs(my - 2)).toBeLessThan(0.001);
+    const [sx, sy] = [Math.sqrt(mean((d) => (d[0] - mx) ** 2)), Math.sqrt(mean((d) => (d[1] - my) ** 2))];
+    expect(sx).toBeCloseTo(1, 1);
+    expect(sy * 100).toBeCloseTo(1, 1);
+    expect(mean((d) => (d[0] - mx) * (d[1] - my)) / sx / sy).toBeCloseTo(0.9, 1);
+  });
+});
