@@ -4,7 +4,8 @@ import { type CoverageMap, coverageAt } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
 import { fitStairs } from './fit-stairs.js';
 import type { PixelRing } from './follow.js';
-import { sampleRing } from './samples.js';
+import type { KnownStairs } from './known-stairs.js';
+import { type Samples, sampleRing } from './samples.js';
 
 /** Points that lie nearer to the line through their neighbours than this are dropped, pixels. */
 const COLLINEAR_PX = 1e-3;
@@ -13,14 +14,19 @@ const COLLINEAR_PX = 1e-3;
  * A pixel boundary as a polygon at sub-pixel accuracy, in pixels of the image (corner of the upper left pixel at the
  * origin, y down).
  */
-export function fitRing(map: CoverageMap, ring: PixelRing): Ring {
+export function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Ring {
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
+  if (!isGrey) return known.fit(ring, () => fitted(map, ring, samples, false));
+  return fitted(map, ring, samples, true);
+}
+
+function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boolean): Ring {
   const flat = samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitStairs(ring, samples);
   const points = isGrey ? toCoverage(map, ring, tidy(flat)) : tidy(flat);
   // A boundary too small to fit comes back as the pixels it is made of.
-  const fitted = Math.abs(ringArea(points));
-  const trusted = points.length >= 3 && fitted > 0.3 * ring.area - 2 && fitted < 2 * ring.area + 4 && fitted > 0;
+  const area = Math.abs(ringArea(points));
+  const trusted = points.length >= 3 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
   const kept = trusted ? points : tidy(corners(ring));
   return kept.map(([x, y]): [number, number] => [x - 32, y - 1]);
 }

@@ -1,7 +1,7 @@
 import { pushArc } from './arc.js';
 import { outward } from './fit-grey.js';
 import type { PixelRing } from './follow.js';
-import { crossing, foot, type Line, offLine } from './line.js';
+import { crossing, fitLine, foot, type Line, offLine } from './line.js';
 import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
 import { OutlineBuilder, turnBetween } from './outline-builder.js';
 import { type Run, straightRuns } from './runs.js';
@@ -20,6 +20,10 @@ const RECTANGLE_BULGE_PX = 0.75;
 /** Most by which a shape's width may miss the number of open pixels, pixels; then the smooth curve is taken. */
 const MISS_PX = 0.3;
 const MIN_SIDE = 5;
+/** Shortest run that counts as a side, as a share of the longest: tried in this order. */
+const SHARES = [0.75, 0.5, 0.3, 0.15];
+/** Samples left out at the ends of sides that run into a curve: tried in this order. */
+const TRIMS = [1, 2, 4, 7, 11, 16];
 /** How far the staircase may lie off a corner made of two sides, pixels. */
 const CORNER_PX = 0.75;
 
@@ -32,16 +36,27 @@ const CORNER_PX = 0.75;
 export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   const plain = plainRectangle(ring);
   if (plain) return plain;
+  const near = (flat: number[] | undefined): number[] | undefined =>
+    flat && misses(flat, ring) < MISS_PX * (samples.count / 2) ? flat : undefined;
   const runs = straightRuns(samples, STRAIGHT_PX);
   const four = sidesOf(samples, runs, 3, RECTANGLE_BULGE_PX);
   const polygon =
-    (four.length === 4 ? fromSides(samples, four, true) : undefined) ??
-    fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), true);
+    (four.length === 4 ? fromSides(samples, four, 'corners') : undefined) ??
+    fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), 'corners');
   const circle = wholeCircle(samples);
   if (polygon && circle) return misses(polygon, ring) <= misses(circle, ring) ? polygon : circle;
   if (polygon || circle) return polygon ?? circle ?? [];
-  const mixed = fromSides(samples, sidesOf(samples, runs, MIN_SIDE, BULGE_PX), false);
-  if (mixed && misses(mixed, ring) < MISS_PX * (samples.count / 2)) return mixed;
+  // The fewest sides that explain the stairs; their ends lie on the curves between them, farther the larger the radius.
+  const longest = runs.reduce((most, run) => Math.max(most, run.length), 0);
+  for (const share of SHARES) {
+    for (const trim of TRIMS) {
+      const least = Math.max(MIN_SIDE, share * longest);
+      const rounded = near(fromSides(samples, sidesOf(samples, runs, least, RECTANGLE_BULGE_PX, trim), 'arcs'));
+      if (rounded) return rounded;
+    }
+  }
+  const mixed = near(fromSides(samples, sidesOf(samples, runs, MIN_SIDE, BULGE_PX), 'curves'));
+  if (mixed) return mixed;
   const out = new OutlineBuilder();
   pushSmooth(out.flat, samples, 0, samples.count, true);
   out.mark(true);
@@ -75,16 +90,40 @@ function plainRectangle({ xs, ys }: PixelRing): number[] | undefined {
   return out;
 }
 
-/** Runs that are straight beyond doubt, with the line in the middle of what their stairs allow. */
-function sidesOf(samples: Samples, runs: readonly Run[], minLength: number, mostBulge: number): Run[] {
+/**
+ * Runs that are straight beyond doubt, with the line in the middle of what their stairs allow.
+ *
+ * @param trim - samples to leave out of a run at both ends, as far as enough remain
+ */
+function sidesOf(samples: Samples, runs: readonly Run[], minLength: number, mostBulge: number, trim = 0): Run[] {
   return runs
     .filter((run) => run.length >= minLength && bulgeOf(samples, run) < mostBulge)
     .map((run) => {
-      const skip = run.length >= 8 ? 1 : 0;
-      const [start, length] = [run.start + skip, run.length - 2 * skip];
+      const inner = straightest(samples, run, Math.min(2 * trim, run.length - 4));
+      const own = trim === 0 && inner.length >= 8 ? 1 : 0;
+      const [start, length] = [inner.start + own, inner.length - 2 * own];
       const line = minimaxLine(samples, start, length, isSteep(samples, start, length));
-      return outward(samples, { ...run, line });
+      return outward(samples, { ...inner, line });
     });
+}
+
+/** The part of a run, shorter by `less` samples, that lies best on a line: away from a curve at either end. */
+function straightest(samples: Samples, run: Run, less: number): { start: number; length: number } {
+  const length = run.length - Math.max(0, less);
+  let best = run.start;
+  let least = Infinity;
+  for (let skip = 0; skip + length <= run.length; skip += 1) {
+    const start = (run.start + skip) % samples.count;
+    const line = fitLine(samples, start, length);
+    // Among equals the middle one.
+    let sum = 1e-9 * Math.abs(2 * skip + length - run.length);
+    for (let k = 0; k < length; k += 1) {
+      const i = (start + k) % samples.count;
+      sum += (line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c) ** 2;
+    }
+    if (sum < least) [best, least] = [start, sum];
+  }
+  return { start: best, length };
 }
 
 function isSteep({ inRow, count }: Samples, start: number, length: number): boolean {
@@ -108,7 +147,7 @@ function bulgeOf(samples: Samples, { start, length, line }: Run): number {
 }
 
 function wholeCircle(samples: Samples): number[] | undefined {
-  const circle = minimaxCircle(samples, 0, samples.count);
+  const circle = minimaxCircle(samples, 0, samples.count, 2 * HALF_STEP);
   if (!circle) return undefined;
   for (let i = 0; i < samples.count; i += 1)
     if (Math.abs(offCircle(samples, circle, i)) > HALF_STEP + 0.08) return undefined;
@@ -118,20 +157,23 @@ function wholeCircle(samples: Samples): number[] | undefined {
 }
 
 /**
- * Joins sides by corners where the stairs between them allow it, else by curves.
+ * Joins sides by corners where the stairs between them allow it, else by arcs, else by smooth curves.
  *
- * @param onlySharp - give up (undefined) unless every join is a sharp corner
+ * @param most - what may be used; undefined comes back where that is not enough
  */
-function fromSides(samples: Samples, sides: readonly Run[], onlySharp: boolean): number[] | undefined {
-  if (sides.length < (onlySharp ? 3 : 1)) return undefined;
+function fromSides(samples: Samples, sides: readonly Run[], most: 'corners' | 'arcs' | 'curves'): number[] | undefined {
+  if (sides.length < { corners: 3, arcs: 2, curves: 1 }[most]) return undefined;
   const out = new OutlineBuilder();
   for (let k = 0; k < sides.length; k += 1) {
     const [p, q] = [sides[k], sides[(k + 1) % sides.length]];
     const gap = (q.start - (p.start + p.length) + 2 * samples.count) % samples.count;
+    const after = (p.start + p.length) % samples.count;
     const corner = p === q ? undefined : sharpCorner(samples, p, q, gap);
     if (corner) out.flat.push(...corner);
-    else if (onlySharp) return undefined;
-    else joinByCurve(out, samples, p, q, gap);
+    else if (most === 'corners') return undefined;
+    else if (p !== q && pushTangentArc(out.flat, samples, p.line, q.line, after, gap, HALF_STEP + 0.1)) out.mark(false);
+    else if (most === 'arcs') return undefined;
+    else pushCurve(out, samples, p, q, gap);
   }
   return out.finish();
 }
@@ -159,14 +201,10 @@ function away(samples: Samples, line: Line, i: number): number {
   );
 }
 
-/** A round end or corner: one arc where the stairs allow it, else a smooth line through them. */
-function joinByCurve(out: OutlineBuilder, samples: Samples, p: Run, q: Run, gap: number): void {
+/** A smooth line through the stairs between two sides. */
+function pushCurve(out: OutlineBuilder, samples: Samples, p: Run, q: Run, gap: number): void {
   const { xs, ys, count } = samples;
   const last = (p.start + p.length - 1) % count;
-  if (p !== q && pushTangentArc(out.flat, samples, p.line, q.line, (last + 1) % count, gap, HALF_STEP + 0.1)) {
-    out.mark(false);
-    return;
-  }
   out.flat.push(...foot(p.line, xs[last], ys[last]));
   out.mark(false);
   if (gap > 2) pushSmooth(out.flat, samples, (last + 1) % count, gap, false);

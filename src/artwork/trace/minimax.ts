@@ -59,8 +59,13 @@ export function minimaxLine(samples: Samples, start: number, length: number, ste
   return steep ? { nx: 1 / size, ny: -slope / size, c } : { nx: -slope / size, ny: 1 / size, c };
 }
 
-/** The circle whose largest deviation from the samples, in the direction each was measured, is least; undefined for a line. */
-export function minimaxCircle(samples: Samples, start: number, length: number): Circle | undefined {
+/**
+ * The circle whose largest deviation from the samples, in the direction each was measured, is least.
+ *
+ * @param hopeless - deviation of the least squares circle from which on the search is not worth it
+ * @returns undefined for samples on a line, and where there is no hope
+ */
+export function minimaxCircle(samples: Samples, start: number, length: number, hopeless: number): Circle | undefined {
   const { xs, ys, count } = samples;
   let [ox, oy] = [0, 0];
   for (let k = 0; k < length; k += 1) {
@@ -69,16 +74,20 @@ export function minimaxCircle(samples: Samples, start: number, length: number): 
     oy += ys[i] / length;
   }
   const weights = new Float64Array(length).fill(1);
+  const offs = new Float64Array(length);
   let circle: Circle | undefined;
   for (let step = 0; step <= STEPS; step += 1) {
     circle = weightedCircle(samples, start, length, weights, ox, oy);
     if (!circle) return undefined;
     let most = 0;
-    for (let k = 0; k < length; k += 1)
-      most = Math.max(most, Math.abs(offCircle(samples, circle, (start + k) % count)));
+    for (let k = 0; k < length; k += 1) {
+      offs[k] = Math.abs(offCircle(samples, circle, (start + k) % count));
+      if (offs[k] > most) most = offs[k];
+    }
+    // Least squares is never twice as bad as the best there is.
+    if (step === 0 && most > hopeless) return undefined;
     if (most < 1e-6) break;
-    for (let k = 0; k < length; k += 1)
-      weights[k] *= Math.abs(offCircle(samples, circle, (start + k) % count)) / most + 1e-3;
+    for (let k = 0; k < length; k += 1) weights[k] *= offs[k] / most + 1e-3;
   }
   return circle;
 }
@@ -87,7 +96,7 @@ export function minimaxCircle(samples: Samples, start: number, length: number): 
 export function offCircle(samples: Samples, circle: Circle, i: number): number {
   const dx = samples.xs[i] - circle.x;
   const dy = samples.ys[i] - circle.y;
-  const away = Math.hypot(dx, dy);
+  const away = Math.sqrt(dx * dx + dy * dy);
   const share = Math.abs(samples.inRow[i] === 1 ? dx : dy) / (away || 1);
   return (away - circle.radius) / Math.max(0.5, share);
 }

@@ -3,6 +3,7 @@ import { coverageMapOf } from './coverage-builder.js';
 import type { CoverageMap } from './coverage-map.js';
 import { fitRing } from './fit-ring.js';
 import { followRings } from './follow.js';
+import { knownStairs } from './known-stairs.js';
 import { outerOf } from './nest.js';
 import { readingOrder } from './order.js';
 
@@ -20,9 +21,10 @@ export interface PixelOpening {
 export function traceMap(map: CoverageMap): PixelOpening[] {
   const rings = followRings(map);
   const owner = outerOf(map, rings);
+  const known = knownStairs();
   const byOuter = new Map<number, { outer: Ring; islands: Ring[] }>();
   rings.forEach((ring, i) => {
-    const fitted = fitRing(map, ring);
+    const fitted = fitRing(map, ring, known);
     if (!ring.hole) byOuter.set(i, { outer: fitted, islands: [] });
     else byOuter.get(owner[i])?.islands.push(fitted);
   });
