@@ -54,10 +54,10 @@ function placeOf({ session, index, feature, reading }: Pick<Observation, 'sessio
 /** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
 function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {
   const { parameters } = clean.solved;
-  const scatter = FITS * Math.sqrt(readingVariance(clean.groups[0].resolutionMm ?? 0, clean));
   return eye.flatMap((seen): FlaggedReading[] => {
     const expectedMm = predictLength(seen, parameters);
     const readingMm = seen.reading.readingMm;
+    const scatter = FITS * Math.sqrt(readingVariance(seen.resolutionMm, clean));
     const margin = readingMm === undefined ? Math.max(GONE_MARGIN_MM, scatter) : scatter;
     if (expectedMm < margin || (seen.kind === 'opening' && readingMm === undefined)) return [];
     const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;

@@ -25,6 +25,8 @@ export interface EyeObservation extends Length {
   readonly index: number;
   readonly feature: Feature;
   readonly reading: Reading;
+  /** Of the gauge that found nothing there. */
+  readonly resolutionMm: number;
   readonly nominalMm: number;
 }
 
@@ -85,7 +87,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
         // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
         if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) {
-          eye.push({ ...place, kind, dx, dy, nominalMm });
+          eye.push({ ...place, kind, dx, dy, resolutionMm, nominalMm });
         } else {
           lengths.push({ ...place, kind, dx, dy, valueMm: reading.readingMm!, resolutionMm, nominalMm });
         }
