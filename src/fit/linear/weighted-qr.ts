@@ -21,9 +21,15 @@ export interface WeightedQr {
 export function weightedQr(columns: readonly Float64Array[], y: Float64Array, weights: Float64Array): WeightedQr {
   const count = y.length;
   const size = columns.length;
-  const roots = weights.map(Math.sqrt);
-  const q = columns.map((column) => column.map((value, i) => value * roots[i]));
-  const rest = y.map((value, i) => value * roots[i]);
+  const roots = new Float64Array(count);
+  for (let i = 0; i < count; i += 1) roots[i] = Math.sqrt(weights[i]);
+  const weighted = (column: Float64Array): Float64Array => {
+    const out = new Float64Array(count);
+    for (let i = 0; i < count; i += 1) out[i] = column[i] * roots[i];
+    return out;
+  };
+  const q = columns.map(weighted);
+  const rest = weighted(y);
   const r = Array.from({ length: size }, () => new Array<number>(size).fill(0));
   const projection = new Float64Array(size);
   let leastLeft = Number.POSITIVE_INFINITY;
