@@ -22,6 +22,16 @@ const MISS_PX = 0.3;
 const MIN_SIDE = 5;
 /** Shortest run that counts as a side, as a share of the longest: tried in this order. */
 const SHARES = [0.75, 0.5, 0.3, 0.15];
+/** How far stairs may lie off an arc: half a step, and a little for sides that are not quite right. */
+const ARC_PX = HALF_STEP + 0.1;
+/**
+ * Arcs are tried twice: a side that runs along the pixels may lie half a step off, and the stairs of its arcs as much
+ * more, if the area is right.
+ */
+const STRICTNESS = [
+  { arcs: ARC_PX, missPx: 0.2 },
+  { arcs: 2 * HALF_STEP, missPx: 0.06 },
+];
 /** Samples left out at the ends of sides that run into a curve: tried in this order. */
 const TRIMS = [1, 2, 4, 7, 11, 16];
 /** How far the staircase may lie off a corner made of two sides, pixels. */
@@ -36,26 +46,32 @@ const CORNER_PX = 0.75;
 export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   const plain = plainRectangle(ring);
   if (plain) return plain;
-  const near = (flat: number[] | undefined): number[] | undefined =>
-    flat && misses(flat, ring) < MISS_PX * (samples.count / 2) ? flat : undefined;
+  const near = (flat: number[] | undefined, missPx: number): number[] | undefined =>
+    flat && misses(flat, ring) < missPx * (samples.count / 2) ? flat : undefined;
   const runs = straightRuns(samples, STRAIGHT_PX);
   const four = sidesOf(samples, runs, 3, RECTANGLE_BULGE_PX);
   const polygon =
-    (four.length === 4 ? fromSides(samples, four, 'corners') : undefined) ??
-    fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), 'corners');
+    (four.length === 4 ? fromSides(samples, four, {}) : undefined) ??
+    fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), {});
   const circle = wholeCircle(samples);
   if (polygon && circle) return misses(polygon, ring) <= misses(circle, ring) ? polygon : circle;
   if (polygon || circle) return polygon ?? circle ?? [];
   // The fewest sides that explain the stairs; their ends lie on the curves between them, farther the larger the radius.
   const longest = runs.reduce((most, run) => Math.max(most, run.length), 0);
-  for (const share of SHARES) {
-    for (const trim of TRIMS) {
-      const least = Math.max(MIN_SIDE, share * longest);
-      const rounded = near(fromSides(samples, sidesOf(samples, runs, least, RECTANGLE_BULGE_PX, trim), 'arcs'));
-      if (rounded) return rounded;
+  for (const { arcs, missPx } of STRICTNESS) {
+    for (const share of SHARES) {
+      for (const trim of TRIMS) {
+        const least = Math.max(MIN_SIDE, share * longest);
+        const sides = sidesOf(samples, runs, least, RECTANGLE_BULGE_PX, trim);
+        const rounded = near(fromSides(samples, sides, { arcs }), missPx);
+        if (rounded) return rounded;
+      }
     }
   }
-  const mixed = near(fromSides(samples, sidesOf(samples, runs, MIN_SIDE, BULGE_PX), 'curves'));
+  const mixed = near(
+    fromSides(samples, sidesOf(samples, runs, MIN_SIDE, BULGE_PX), { arcs: ARC_PX, curves: true }),
+    MISS_PX,
+  );
   if (mixed) return mixed;
   const out = new OutlineBuilder();
   pushSmooth(out.flat, samples, 0, samples.count, true);
@@ -159,10 +175,16 @@ function wholeCircle(samples: Samples): number[] | undefined {
 /**
  * Joins sides by corners where the stairs between them allow it, else by arcs, else by smooth curves.
  *
- * @param most - what may be used; undefined comes back where that is not enough
+ * @param allowed - arcs that lie this near to the stairs, pixels; smooth curves; undefined comes back where what is
+ * allowed is not enough
  */
-function fromSides(samples: Samples, sides: readonly Run[], most: 'corners' | 'arcs' | 'curves'): number[] | undefined {
-  if (sides.length < { corners: 3, arcs: 2, curves: 1 }[most]) return undefined;
+function fromSides(
+  samples: Samples,
+  sides: readonly Run[],
+  allowed: { readonly arcs?: number; readonly curves?: boolean },
+): number[] | undefined {
+  const { arcs, curves } = allowed;
+  if (sides.length < (curves ? 1 : arcs ? 2 : 3)) return undefined;
   const out = new OutlineBuilder();
   for (let k = 0; k < sides.length; k += 1) {
     const [p, q] = [sides[k], sides[(k + 1) % sides.length]];
@@ -170,9 +192,8 @@ function fromSides(samples: Samples, sides: readonly Run[], most: 'corners' | 'a
     const after = (p.start + p.length) % samples.count;
     const corner = p === q ? undefined : sharpCorner(samples, p, q, gap);
     if (corner) out.flat.push(...corner);
-    else if (most === 'corners') return undefined;
-    else if (p !== q && pushTangentArc(out.flat, samples, p.line, q.line, after, gap, HALF_STEP + 0.1)) out.mark(false);
-    else if (most === 'arcs') return undefined;
+    else if (arcs && p !== q && pushTangentArc(out.flat, samples, p.line, q.line, after, gap, arcs)) out.mark(false);
+    else if (!curves) return undefined;
     else pushCurve(out, samples, p, q, gap);
   }
   return out.finish();
