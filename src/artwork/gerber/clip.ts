@@ -1,7 +1,10 @@
 import { Clipper, ClipType, FillRule, type Path64, type Paths64, PolyTree64 } from 'clipper2-ts';
+import { InputError } from '../../errors.js';
 import { fromTree, type Grid } from '../../geometry/boolean.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Region, Ring } from '../../geometry/types.js';
+import { nearPairs } from '../compose/near-pairs.js';
+import { boxOf } from '../compose/placed.js';
 
 // Layers are written on decimal grids. With a decimal clipper grid the edges of two abutting pads land on the same
 // step, whatever rounding their sums went through; products of two coordinates must stay below 2^53.
@@ -44,31 +47,52 @@ export function fillRings(rings: readonly Ring[]): Region[] {
 /** What of `regions` the cutters leave. */
 export function cut(regions: readonly Region[], cutters: readonly Region[]): Region[] {
   if (regions.length === 0 || cutters.length === 0) return [...regions];
-  return run(ClipType.Difference, ringsOf(regions), ringsOf(cutters));
+  return run(ClipType.Difference, ringsOf(regions), ringsOf(gathered(cutters)));
 }
 
 /** More than this many at once, all overlapping, would meet in too many points. */
 const BATCH = 24;
+/** With more overlaps than this left between unions of neighbours, the crossings alone would fill the memory. */
+const MAX_OVERLAPS = 500_000;
 
 /**
  * Union of many regions. Neighbours are united first and their unions then, so that a pad painted over and over
  * costs little more than one painted once.
+ *
+ * @throws {InputError} TOO_MUCH for a hatch of thousands of lines across thousands of others
  */
 export function unite(regions: readonly Region[]): Region[] {
-  if (regions.length <= BATCH) return run(ClipType.Union, ringsOf(regions), []);
+  return run(ClipType.Union, ringsOf(gathered(regions)), []);
+}
+
+/** The same area in fewer regions: neighbours united, as long as that makes them fewer. */
+function gathered(regions: readonly Region[]): readonly Region[] {
+  if (regions.length <= BATCH) return regions;
   const sorted = neighboursFirst(regions);
   const next: Region[] = [];
   for (let i = 0; i < sorted.length; i += BATCH) {
     next.push(...run(ClipType.Union, ringsOf(sorted.slice(i, i + BATCH)), []));
   }
-  // Batches that had nothing in common do not shrink: then one call over all is as good as it gets.
-  return next.length > regions.length * 0.7 ? run(ClipType.Union, ringsOf(next), []) : unite(next);
+  if (next.length <= regions.length * 0.7) return gathered(next);
+  let overlaps = 0;
+  const few = nearPairs(next.map(boxOf), 0, () => {
+    overlaps += 1;
+    return overlaps <= MAX_OVERLAPS;
+  });
+  if (!few) {
+    throw new InputError({
+      code: 'TOO_MUCH',
+      message: `more than ${MAX_OVERLAPS} places where one shape crosses another.`,
+      hint: 'No paste layer has that; check that this is the right file.',
+    });
+  }
+  return next;
 }
 
 /** Sorts into vertical strips, and within them upwards, so that each batch lies close together. */
 function neighboursFirst(regions: readonly Region[]): Region[] {
   const items = regions.map((region) => {
-    const box = ringBounds(region.outer);
+    const box = boxOf(region);
     return { region, x: box.minX + box.maxX, y: box.minY + box.maxY };
   });
   items.sort((p, q) => p.x - q.x);

@@ -1,0 +1,89 @@
+import { InputError } from '../../errors.js';
+import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { nearPairs } from './near-pairs.js';
+import type { Placed } from './placed.js';
+
+/** Walls nearer than this touch, mm. */
+export const TOUCH_MM = 1e-6;
+/** With more pairs than this everything lies on one heap. */
+const MAX_PAIRS = 20_000_000;
+/** Pairs of opposite polarity are kept, so they are bounded by memory. */
+const MAX_KEPT_PAIRS = 4_000_000;
+
+/** Objects that meet each other, directly or through others. */
+export interface Group {
+  /** Positions, ascending. */
+  readonly members: number[];
+}
+
+export interface Grouped {
+  readonly groups: readonly Group[];
+  /** For each object the earlier ones of the other polarity whose boxes it meets. */
+  readonly opposites: ReadonlyMap<number, number[]>;
+}
+
+/**
+ * Finds groups by union and find over the pairs whose boxes meet.
+ *
+ * @throws {InputError} TOO_MUCH when nearly everything lies on one heap
+ */
+export function groupPlaced(items: readonly Placed[]): Grouped {
+  const parent = Uint32Array.from(items, (_, i) => i);
+  const root = (i: number): number => {
+    let at = i;
+    while (parent[at] !== at) {
+      parent[at] = parent[parent[at]];
+      at = parent[at];
+    }
+    return at;
+  };
+  const opposites = new Map<number, number[]>();
+  let pairs = 0;
+  let kept = 0;
+  const swept = nearPairs(
+    items.map((item) => item.box),
+    TOUCH_MM,
+    (a, b) => {
+      pairs += 1;
+      const [early, late] = a < b ? [a, b] : [b, a];
+      const first = items[early];
+      const second = items[late];
+      if (first.dark !== second.dark) {
+        const list = opposites.get(late);
+        if (list) list.push(early);
+        else opposites.set(late, [early]);
+        kept += 1;
+      }
+      if (pairs > MAX_PAIRS || kept > MAX_KEPT_PAIRS) return false;
+      // A clear object only matters to what was painted before it, and clear ones do not join each other.
+      if (!first.dark) return true;
+      const p = root(early);
+      const q = root(late);
+      if (p !== q && touch(first, second)) parent[Math.max(p, q)] = Math.min(p, q);
+      return true;
+    },
+  );
+  if (!swept) {
+    throw new InputError({
+      code: 'TOO_MUCH',
+      message: `${pairs} pairs of objects lie on top of each other.`,
+      hint: 'The coordinate format may be wrong, or this is no paste layer.',
+    });
+  }
+  const groups = new Map<number, Group>();
+  items.forEach((_, i) => {
+    const key = root(i);
+    const group = groups.get(key);
+    if (group) group.members.push(i);
+    else groups.set(key, { members: [i] });
+  });
+  return { groups: [...groups.values()], opposites };
+}
+
+function touch(p: Placed, q: Placed): boolean {
+  if (p.isBox && q.isBox) return true;
+  // Most that touch overlap well, and then the middle of one lies in the other.
+  if (insideRegion(p.inside, q.region) || insideRegion(q.inside, p.region)) return true;
+  if (nearestBetween(wallsOf(p.region), wallsOf(q.region), TOUCH_MM)) return true;
+  return insideRegion(p.region.outer[0], q.region) || insideRegion(q.region.outer[0], p.region);
+}

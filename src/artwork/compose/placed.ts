@@ -1,0 +1,96 @@
+import { ringBounds } from '../../geometry/bounds.js';
+import { move } from '../../geometry/shape-cache.js';
+import type { Box, OpeningTag, Region } from '../../geometry/types.js';
+
+/** One region of one object, where it lies. Copies of an aperture share their region until it is asked for. */
+export class Placed {
+  private moved: Region | undefined;
+
+  constructor(
+    private readonly local: Region,
+    readonly dx: number,
+    readonly dy: number,
+    readonly dark: boolean,
+    readonly tag: OpeningTag | undefined,
+  ) {}
+
+  /** The region, mm. */
+  get region(): Region {
+    if (this.dx === 0 && this.dy === 0) return this.local;
+    this.moved ??= move(this.local, this.dx, this.dy);
+    return this.moved;
+  }
+
+  get box(): Box {
+    const { minX, minY, maxX, maxY } = boxOf(this.local);
+    return { minX: minX + this.dx, minY: minY + this.dy, maxX: maxX + this.dx, maxY: maxY + this.dy };
+  }
+
+  /** A point well inside. */
+  get inside(): [number, number] {
+    const [x, y] = insidePoint(this.local);
+    return [x + this.dx, y + this.dy];
+  }
+
+  /** Whether this is an axis-parallel rectangle, which its box tells all about. */
+  get isBox(): boolean {
+    return isBox(this.local);
+  }
+
+  /** Whether another paints exactly the same. */
+  same(other: Placed): boolean {
+    return this.local === other.local && this.dx === other.dx && this.dy === other.dy && this.dark === other.dark;
+  }
+}
+
+const boxes = new WeakMap<Region, Box>();
+
+/** Box of a region, worked out once. */
+export function boxOf(region: Region): Box {
+  const known = boxes.get(region);
+  if (known) return known;
+  const box = ringBounds(region.outer);
+  boxes.set(region, box);
+  return box;
+}
+
+function isBox({ outer, islands }: Region): boolean {
+  if (islands.length > 0 || outer.length !== 4) return false;
+  const [p, q, r, s] = outer;
+  const wide = p[1] === q[1] && q[0] === r[0] && r[1] === s[1] && s[0] === p[0];
+  return wide || (p[0] === q[0] && q[1] === r[1] && r[0] === s[0] && s[1] === p[1]);
+}
+
+const insides = new WeakMap<Region, [number, number]>();
+
+/** The middle of the widest stretch on a level that meets no corner: well inside, whatever the shape. */
+export function insidePoint(region: Region): [number, number] {
+  const known = insides.get(region);
+  if (known) return known;
+  const rings = [region.outer, ...region.islands];
+  const { minY, maxY } = boxOf(region);
+  let best: [number, number] = [region.outer[0][0], region.outer[0][1]];
+  let widest = -1;
+  // A few levels off round fractions; the first one decides unless the shape is only a thread there.
+  for (const t of [0.4993, 0.2617, 0.7411]) {
+    const y = minY + (maxY - minY) * t;
+    const crossings: number[] = [];
+    for (const ring of rings) {
+      let [px, py] = ring[ring.length - 1];
+      for (const [qx, qy] of ring) {
+        if (qy > y !== py > y) crossings.push(((px - qx) * (y - qy)) / (py - qy) + qx);
+        [px, py] = [qx, qy];
+      }
+    }
+    crossings.sort((p, q) => p - q);
+    for (let i = 0; i + 1 < crossings.length; i += 2) {
+      const width = crossings[i + 1] - crossings[i];
+      if (width > widest * 1.5) {
+        widest = width;
+        best = [(crossings[i] + crossings[i + 1]) / 2, y];
+      }
+    }
+  }
+  insides.set(region, best);
+  return best;
+}
