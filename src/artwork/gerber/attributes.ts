@@ -36,7 +36,8 @@ export class AttributeState {
   readonly file = new Map<string, Values>();
   private aperture = new Map<string, Values>();
   private object = new Map<string, Values>();
-  private objectTag: OpeningTag | undefined;
+  /** Tags by the aperture's attributes, until an attribute changes. */
+  private tags = new Map<ReadonlyMap<string, Values> | undefined, OpeningTag>();
 
   apply({ kind, name, values }: AttributeCommand): void {
     if (kind === 'TF') this.file.set(name, values);
@@ -49,7 +50,7 @@ export class AttributeState {
       this.aperture.delete(name);
       this.object.delete(name);
     }
-    this.objectTag = undefined;
+    if (kind !== 'TF') this.tags = new Map();
   }
 
   /** What an aperture defined now carries along. */
@@ -59,14 +60,14 @@ export class AttributeState {
 
   /** Tag of an object drawn now, without its kind, shape and line. */
   tag(aperture: ReadonlyMap<string, Values> | undefined): OpeningTag {
-    if (!aperture || aperture.size === 0) {
-      this.objectTag ??= tagFrom(this.object);
-      return this.objectTag;
-    }
-    return tagFrom(new Map([...aperture, ...this.object]));
+    const known = this.tags.get(aperture);
+    if (known) return known;
+    const tag = tagFrom(aperture ? new Map([...aperture, ...this.object]) : this.object);
+    this.tags.set(aperture, tag);
+    return tag;
   }
 
-  /** Counts up whenever a tag may have changed, so that callers can keep one. */
+  /** Tag of a region drawn now; regions carry the aperture attributes in force. */
   regionTag(): OpeningTag {
     return this.tag(this.aperture);
   }

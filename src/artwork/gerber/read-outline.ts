@@ -5,7 +5,7 @@ import type { Box, Point, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
 import { sniff } from '../sniff.js';
 import { chainPaths } from './chain.js';
-import { Interpreter } from './interpreter.js';
+import { interpret } from './interpreter.js';
 import { decodeText, lexGerber } from './lex.js';
 import { Notes } from './notes.js';
 
@@ -45,7 +45,7 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
   const notes = new Notes(options.name);
   const commands = lexGerber(decodeText(bytes), notes);
   const { paths, contours } =
-    notes.problems.length > 0 ? { paths: [], contours: [] } : new Interpreter(notes, true).run(commands);
+    notes.problems.length > 0 ? { paths: [], contours: [] } : interpret(commands, notes, { keepPaths: true });
   if (notes.problems.length > 0) throw new InputError(notes.problems);
   const gapMm = options.gapMm ?? DEFAULT_GAP_MM;
   const chained = chainPaths(

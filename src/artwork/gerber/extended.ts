@@ -1,0 +1,249 @@
+import { defineAperture, parseDefinition } from './aperture.js';
+import { parseAttribute } from './attributes.js';
+import { parseFormat } from './coordinate-format.js';
+import type { LayerState } from './layer-state.js';
+import { type Command, shorten } from './lex.js';
+import { parseMacro } from './macro.js';
+import type { Notes } from './notes.js';
+import { MM_PER_INCH } from './units.js';
+
+type Handler = (layer: LayerState, rest: string, command: Command) => void;
+
+/** Says that a command was left out, and where. */
+export function unknownCommand(notes: Notes, { text, line }: Pick<Command, 'text' | 'line'>): void {
+  notes.warn(
+    'UNKNOWN_COMMAND',
+    line,
+    `the command "${shorten(text)}" is not known and was left out.`,
+    'Compare the result with the board.',
+  );
+}
+
+/** Commands with two letters, as they stand between percent signs. */
+const HANDLERS: Readonly<Record<string, Handler>> = {
+  FS: setFormat,
+  MO: setUnit,
+  AD: addAperture,
+  AM: addMacro,
+  LP: setPolarity,
+  LM: setMirror,
+  LR: setRotation,
+  LS: setScale,
+  AB: apertureBlock,
+  SR: stepRepeat,
+  TF: attribute,
+  TA: attribute,
+  TO: attribute,
+  TD: attribute,
+  IP: imagePolarity,
+  IN: nothing,
+  LN: nothing,
+  MI: imageCommand,
+  SF: imageCommand,
+  OF: imageCommand,
+  AS: imageCommand,
+  IR: imageCommand,
+};
+
+/** Whether a command has two letters that are known. */
+export function isExtended(text: string): boolean {
+  return text.slice(0, 2).toUpperCase() in HANDLERS;
+}
+
+/** Obeys an extended command; one that is not known is named in a warning. */
+export function obeyExtended(layer: LayerState, command: Command): void {
+  const handler = HANDLERS[command.text.slice(0, 2).toUpperCase()];
+  if (handler) handler(layer, command.text.slice(2).trim(), command);
+  else unknownCommand(layer.notes, command);
+}
+
+/** Names of layers and images, which draw nothing. */
+function nothing(): void {}
+
+function setFormat(layer: LayerState, _rest: string, { text, line }: Command): void {
+  const format = parseFormat(text);
+  if (!format) {
+    layer.notes.fail(
+      'FORMAT_UNREADABLE',
+      line,
+      `the coordinate format "${shorten(text)}" can't be read.`,
+      'A valid one is FSLAX46Y46.',
+    );
+    return;
+  }
+  if (layer.format && JSON.stringify(layer.format) !== JSON.stringify(format))
+    layer.notes.warn(
+      'FORMAT_AGAIN',
+      line,
+      'the coordinate format changes within the file; each part is read by its own.',
+    );
+  layer.format = format;
+  layer.incremental = format.incremental;
+}
+
+function setUnit(layer: LayerState, rest: string, { text, line }: Command): void {
+  if (/^MM/i.test(rest)) layer.setUnit(1, line);
+  else if (/^IN/i.test(rest)) layer.setUnit(MM_PER_INCH, line);
+  else
+    layer.notes.fail(
+      'UNIT_UNKNOWN',
+      line,
+      `the unit "${shorten(text)}" is neither MM nor IN.`,
+      'Export the file again.',
+    );
+}
+
+function addAperture(layer: LayerState, _rest: string, { text, line }: Command): void {
+  const definition = parseDefinition(text, layer.macros);
+  if (!definition || definition.code < 10) {
+    layer.notes.fail(
+      'APERTURE_DEFINITION',
+      line,
+      `the aperture definition "${shorten(text)}" can't be read.`,
+      'A valid one is ADD10C,0.5.',
+    );
+    return;
+  }
+  const { code, template, parameters } = definition;
+  const attributes = layer.attributes.apertureAttributes();
+  layer.sink.blocks.delete(code);
+  layer.apertures.set(
+    code,
+    defineAperture(template, parameters, layer.macros, layer.unit(line), attributes, line, layer.notes),
+  );
+}
+
+function addMacro(layer: LayerState, rest: string, { line, body }: Command): void {
+  if (rest === '') layer.notes.fail('MACRO_NAME', line, 'an aperture macro has no name.');
+  else layer.macros.set(rest, parseMacro(rest, line, body ?? [], layer.notes));
+}
+
+function setPolarity(layer: LayerState, rest: string, command: Command): void {
+  if (/^[DC]/i.test(rest)) layer.dark = /^D/i.test(rest);
+  else unknownCommand(layer.notes, command);
+}
+
+function setMirror(layer: LayerState, rest: string, command: Command): void {
+  const axes = rest.toUpperCase();
+  if (!/^(N|X|Y|XY|YX)$/.test(axes)) unknownCommand(layer.notes, command);
+  else layer.load = { ...layer.load, mirrorX: axes.includes('X'), mirrorY: axes.includes('Y') };
+}
+
+function setRotation(layer: LayerState, rest: string, command: Command): void {
+  const angleDeg = Number(rest);
+  if (rest === '' || !Number.isFinite(angleDeg)) unknownCommand(layer.notes, command);
+  else layer.load = { ...layer.load, angleDeg };
+}
+
+function setScale(layer: LayerState, rest: string, command: Command): void {
+  const scale = Number(rest);
+  if (!(scale > 0 && scale < Infinity)) unknownCommand(layer.notes, command);
+  else layer.load = { ...layer.load, scale };
+}
+
+function apertureBlock(layer: LayerState, rest: string, command: Command): void {
+  if (rest === '') {
+    if (layer.sink.innermost?.kind === 'aperture') layer.sink.closeBlock();
+    else unknownCommand(layer.notes, command);
+    return;
+  }
+  const code = Number(/^D?0*(\d+)$/i.exec(rest)?.[1]);
+  if (!(code >= 10)) {
+    unknownCommand(layer.notes, command);
+    return;
+  }
+  layer.apertures.delete(code);
+  layer.sink.openBlock(command.line, { code });
+}
+
+function stepRepeat(layer: LayerState, rest: string, command: Command): void {
+  const { sink } = layer;
+  if (sink.innermost?.kind === 'repeat') sink.closeBlock();
+  if (rest === '') return;
+  const number = (letter: string): number | undefined => {
+    const found = new RegExp(`${letter}([+-]?[\\d.]+)`, 'i').exec(rest)?.[1];
+    return found === undefined ? undefined : Number(found);
+  };
+  const [nx, ny] = [number('X') ?? 1, number('Y') ?? 1];
+  const mm = layer.unit(command.line);
+  const [dx, dy] = [(number('I') ?? 0) * mm, (number('J') ?? 0) * mm];
+  if (!Number.isInteger(nx) || !Number.isInteger(ny) || nx < 1 || ny < 1 || !Number.isFinite(dx + dy)) {
+    layer.notes.fail(
+      'STEP_REPEAT',
+      command.line,
+      `the step and repeat "${shorten(command.text)}" can't be read.`,
+      'A valid one is SRX2Y3I50J40.',
+    );
+    return;
+  }
+  if (nx * ny > 1) sink.openBlock(command.line, { repeat: { nx, ny, dx, dy } });
+}
+
+function attribute(layer: LayerState, _rest: string, command: Command): void {
+  const parsed = parseAttribute(command.text);
+  if (parsed) layer.attributes.apply(parsed);
+  else unknownCommand(layer.notes, command);
+}
+
+function imagePolarity(layer: LayerState, rest: string, command: Command): void {
+  if (/^NEG/i.test(rest)) {
+    layer.notes.fail(
+      'IMAGE_NEGATIVE',
+      command.line,
+      'the layer is a negative (IPNEG): openings would be everything but what is drawn.',
+      'Export the paste layer as a positive.',
+    );
+  } else if (!/^POS/i.test(rest)) unknownCommand(layer.notes, command);
+}
+
+/** The deprecated commands that move, mirror, scale or turn the whole image. */
+function imageCommand(layer: LayerState, rest: string, command: Command): void {
+  const code = command.text.slice(0, 2).toUpperCase();
+  const value = (axis: string): number | undefined => {
+    const found = new RegExp(`${axis}([+-]?[\\d.]+)`, 'i').exec(rest)?.[1];
+    return found === undefined ? undefined : Number(found);
+  };
+  const [a, b] = [value('A'), value('B')];
+  const map = layer.coordinates;
+  let plain = true;
+  if (code === 'IR') {
+    const turnDeg = Number(rest);
+    if (![0, 90, 180, 270].includes(turnDeg)) {
+      layer.notes.fail(
+        'IMAGE_ROTATION',
+        command.line,
+        `the image is turned by "${shorten(rest)}", not by 0, 90, 180 or 270.`,
+      );
+      return;
+    }
+    layer.imageTurnDeg = turnDeg;
+    plain = turnDeg === 0;
+  } else if (code === 'AS') {
+    map.swapped = /^AYBX/i.test(rest);
+    plain = !map.swapped;
+  } else if (code === 'MI') {
+    map.mirrorA = a === 1;
+    map.mirrorB = b === 1;
+    plain = !map.mirrorA && !map.mirrorB;
+  } else if (code === 'SF') {
+    if (!((a ?? 1) > 0 && (b ?? 1) > 0)) {
+      layer.notes.fail('IMAGE_SCALE', command.line, `the scale factor "${shorten(rest)}" can't be read.`);
+      return;
+    }
+    map.scaleA = a ?? 1;
+    map.scaleB = b ?? 1;
+    plain = map.scaleA === 1 && map.scaleB === 1;
+  } else {
+    map.offsetA = (a ?? 0) * layer.unit(command.line);
+    map.offsetB = (b ?? 0) * layer.unit(command.line);
+    plain = map.offsetA === 0 && map.offsetB === 0;
+  }
+  // Most files only state that nothing is changed.
+  if (plain) return;
+  layer.notes.warnOnce(
+    'OLD_COMMAND',
+    command.line,
+    `the file uses the deprecated command ${code}, which programs read differently; it is obeyed.`,
+    'Compare the result with the board.',
+  );
+}

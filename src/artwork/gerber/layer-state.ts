@@ -1,0 +1,72 @@
+import type { Point } from '../../geometry/types.js';
+import type { Aperture } from './aperture.js';
+import { AttributeState } from './attributes.js';
+import type { CoordinateFormat } from './coordinate-format.js';
+import { type CoordinateMap, plainCoordinates } from './coordinates.js';
+import { type LoadState, PLAIN_LOAD } from './load-state.js';
+import type { Macro } from './macro.js';
+import type { Notes } from './notes.js';
+import { ObjectSink } from './object-sink.js';
+import { MM_PER_INCH } from './units.js';
+
+/** A stroke's centre line, points along arcs included. */
+export interface Path {
+  readonly points: readonly Point[];
+  readonly line: number;
+}
+
+/** Everything that commands set and drawing needs: the graphics state of one layer while it is read. */
+export class LayerState {
+  readonly attributes = new AttributeState();
+  readonly macros = new Map<string, Macro>();
+  readonly apertures = new Map<number, Aperture>();
+  readonly coordinates: CoordinateMap = plainCoordinates();
+  readonly sink: ObjectSink;
+  /** Centre lines of strokes in the order of drawing; only kept for outlines. */
+  readonly paths: Path[] = [];
+  /** Contours of regions, as drawn; only kept for outlines. */
+  readonly contours: Point[][] = [];
+
+  format: CoordinateFormat | undefined;
+  mode: 'line' | 'clockwise' | 'counterclockwise' = 'line';
+  /** G10, G11 and G12 of the oldest files draw lines at ten times, a tenth and a hundredth. */
+  scaleOfMode = 1;
+  multiQuadrant: boolean | undefined;
+  incremental = false;
+  dark = true;
+  load: LoadState = PLAIN_LOAD;
+  aperture: number | undefined;
+  at: Point = [0, 0];
+  operation: 1 | 2 | 3 | undefined;
+  region: Point[][] | undefined;
+  imageTurnDeg = 0;
+  ended = false;
+
+  constructor(
+    readonly notes: Notes,
+    readonly keepPaths: boolean,
+    private mm: number | undefined,
+  ) {
+    this.sink = new ObjectSink(notes);
+  }
+
+  /** Millimetres of the unit in force; a problem when the file has none. */
+  unit(line: number): number {
+    if (this.mm === undefined) {
+      this.notes.fail(
+        'UNIT_MISSING',
+        line,
+        'the file does not state its unit, and nothing in it tells inch from millimetre.',
+        'Put %MOMM*% or %MOIN*% before its first line, whichever the program that wrote it used.',
+      );
+      this.mm = MM_PER_INCH;
+    }
+    return this.mm;
+  }
+
+  setUnit(mm: number, line: number): void {
+    if (this.mm !== undefined && this.mm !== mm)
+      this.notes.warn('UNIT_AGAIN', line, 'the unit changes within the file; each part is read by its own.');
+    this.mm = mm;
+  }
+}

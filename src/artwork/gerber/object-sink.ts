@@ -1,0 +1,153 @@
+import { mapOpening, mapPoint } from '../../geometry/affine.js';
+import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
+import type { PaintedObject } from '../compose.js';
+import type { Notes } from './notes.js';
+
+/** A layer with more than this is no paste layer, and would not fit into memory. */
+const MAX_OBJECTS = 500_000;
+const MAX_POINTS = 8_000_000;
+const MAX_DEPTH = 20;
+
+/** How often and how far apart a step and repeat puts its objects, mm. */
+export interface Repeat {
+  readonly nx: number;
+  readonly ny: number;
+  readonly dx: number;
+  readonly dy: number;
+}
+
+/** A block that has been opened and not closed yet. */
+interface OpenBlock {
+  /** D code of a block aperture; undefined for a step and repeat. */
+  readonly code?: number;
+  readonly repeat?: Repeat;
+  readonly line: number;
+  readonly outer: PaintedObject[];
+}
+
+/** Takes the objects that a layer draws, into the layer itself or into the block that is open. */
+export class ObjectSink {
+  readonly blocks = new Map<number, readonly PaintedObject[]>();
+  private objects: PaintedObject[] = [];
+  private readonly open: OpenBlock[] = [];
+  private points = 0;
+  private count = 0;
+  private readonly mapped = new WeakMap<readonly Region[], Map<string, readonly Region[]>>();
+  /** Set when there is more than can be worked with; the problem is in the notes. */
+  full = false;
+
+  constructor(private readonly notes: Notes) {}
+
+  get all(): readonly PaintedObject[] {
+    return this.objects;
+  }
+
+  /** The innermost open block, if any. */
+  get innermost(): { readonly kind: 'aperture' | 'repeat'; readonly line: number } | undefined {
+    const block = this.open[this.open.length - 1];
+    return block && { kind: block.repeat ? 'repeat' : 'aperture', line: block.line };
+  }
+
+  add(object: PaintedObject, line: number): void {
+    if (object.regions.length === 0 || this.full) return;
+    this.objects.push(object);
+    this.count += 1;
+    this.points += pointsOf(object.regions);
+    if (this.count > MAX_OBJECTS) this.tooMuch(line, `the file draws more than ${MAX_OBJECTS} objects`);
+    else if (this.points > MAX_POINTS)
+      this.tooMuch(line, `the shapes in the file have more than ${MAX_POINTS} corners`);
+  }
+
+  openBlock(line: number, block: { code: number } | { repeat: Repeat }): void {
+    if (this.open.length >= MAX_DEPTH) {
+      this.tooMuch(line, `blocks are nested more than ${MAX_DEPTH} deep`);
+      return;
+    }
+    this.open.push({ ...block, line, outer: this.objects });
+    this.objects = [];
+  }
+
+  /** Closes the innermost block: keeps it as an aperture, or puts its copies. */
+  closeBlock(): void {
+    const block = this.open.pop();
+    if (!block) return;
+    const inner = this.objects;
+    this.objects = block.outer;
+    if (block.code !== undefined) this.blocks.set(block.code, inner);
+    if (!block.repeat) return;
+    const { nx, ny, dx, dy } = block.repeat;
+    if (nx * ny * inner.length > MAX_OBJECTS) {
+      this.tooMuch(block.line, `a step and repeat makes ${nx} x ${ny} copies of ${inner.length} objects`);
+      return;
+    }
+    for (let i = 0; i < nx; i += 1) {
+      for (let j = 0; j < ny && !this.full; j += 1) {
+        for (const object of inner) this.add(shifted(object, i * dx, j * dy), block.line);
+      }
+    }
+  }
+
+  /** Flashes a block aperture: all its objects, loaded and shifted; clear turns their polarity round. */
+  flashBlock(
+    objects: readonly PaintedObject[],
+    load: Affine,
+    key: string,
+    at: Point,
+    dark: boolean,
+    tag: OpeningTag,
+    line: number,
+  ): void {
+    for (const object of objects) {
+      if (this.full) return;
+      const regions = key === '' ? object.regions : this.loaded(object.regions, load, key);
+      const [x, y] = mapPoint(load, object.at ?? [0, 0]);
+      this.add(
+        { dark: object.dark === dark, regions, at: [x + at[0], y + at[1]], tag: { ...tag, ...object.tag } },
+        line,
+      );
+    }
+  }
+
+  private loaded(regions: readonly Region[], load: Affine, key: string): readonly Region[] {
+    const byKey = this.mapped.get(regions) ?? new Map<string, readonly Region[]>();
+    this.mapped.set(regions, byKey);
+    const known = byKey.get(key);
+    if (known) return known;
+    const made = regions.map((region) => mapOpening(load, region));
+    byKey.set(key, made);
+    return made;
+  }
+
+  /** Turns everything about the origin (IR). */
+  turn(map: Affine): void {
+    this.objects = this.objects.map((object) => ({
+      ...object,
+      regions: this.loaded(object.regions, map, 'image'),
+      at: mapPoint(map, object.at ?? [0, 0]),
+    }));
+  }
+
+  tooMuch(line: number, what: string): void {
+    this.notes.fail('TOO_MUCH', line, `${what}; no paste layer is that large.`, 'Check that this is the right file.');
+    this.full = true;
+  }
+}
+
+function shifted(object: PaintedObject, dx: number, dy: number): PaintedObject {
+  const [x, y] = object.at ?? [0, 0];
+  return { ...object, at: [x + dx, y + dy] };
+}
+
+const counted = new WeakMap<readonly Region[], number>();
+
+function pointsOf(regions: readonly Region[]): number {
+  const known = counted.get(regions);
+  if (known !== undefined) return known;
+  let count = 0;
+  for (const { outer, islands } of regions) {
+    count += outer.length;
+    for (const ring of islands) count += ring.length;
+  }
+  counted.set(regions, count);
+  return count;
+}
