@@ -6,6 +6,7 @@ import { fitStairs } from './fit-stairs.js';
 import type { PixelRing } from './follow.js';
 import type { KnownStairs } from './known-stairs.js';
 import { type Samples, sampleRing } from './samples.js';
+import { thinOut } from './thin-out.js';
 
 /** Points that lie nearer to the line through their neighbours than this are dropped, pixels. */
 const COLLINEAR_PX = 1e-3;
@@ -27,7 +28,7 @@ function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boo
   // A boundary too small to fit comes back as the pixels it is made of.
   const area = Math.abs(ringArea(points));
   const trusted = points.length >= 3 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
-  const kept = trusted ? points : tidy(corners(ring));
+  const kept = trusted ? thinOut(points) : tidy(corners(ring));
   return kept.map(([x, y]): [number, number] => [x - 32, y - 1]);
 }
 
