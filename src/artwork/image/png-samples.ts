@@ -32,6 +32,7 @@ function indexLevels(png: PngFile): Uint8Array {
 export function toLight(png: PngFile): ToLight | undefined {
   const { width, bitDepth, colourType } = png;
   if (colourType === GREY && bitDepth === 8 && !png.transparency) return undefined;
+  if (colourType === RGB && bitDepth === 8 && !png.transparency) return fromColour(width);
   if (colourType === PALETTE || (colourType === GREY && bitDepth < 16)) return fromIndices(png);
   const wide = bitDepth === 16;
   const size = wide ? 2 : 1;
@@ -88,5 +89,24 @@ function fromIndices(png: PngFile): ToLight {
       const bit = x * bitDepth;
       out[x] = levels[(row[bit >> 3] >> (8 - bitDepth - (bit & 7))) & mask];
     }
+  };
+}
+
+/** Colour at 8 bits. Most of a paste layer is plain black or white, which is told four pixels at a time. */
+function fromColour(width: number): ToLight {
+  return (row, out) => {
+    const words = new Int32Array(row.buffer, row.byteOffset, row.length >> 2);
+    const outWords = new Int32Array(out.buffer, out.byteOffset, out.length >> 2);
+    const fours = width >> 2;
+    for (let f = 0, w = 0; f < fours; f += 1, w += 3) {
+      const first = words[w];
+      if ((first === 0 || first === -1) && words[w + 1] === first && words[w + 2] === first) {
+        outWords[f] = first;
+        continue;
+      }
+      const x = f * 4;
+      for (let i = x * 3, k = x; k < x + 4; k += 1, i += 3) out[k] = luma(row[i], row[i + 1], row[i + 2]);
+    }
+    for (let x = fours * 4; x < width; x += 1) out[x] = luma(row[3 * x], row[3 * x + 1], row[3 * x + 2]);
   };
 }
