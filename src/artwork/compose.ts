@@ -1,7 +1,8 @@
+import { InputError } from '../errors.js';
 import type { Opening, OpeningTag, Point, Region } from '../geometry/types.js';
 import { groupPlaced } from './compose/groups.js';
 import { paintGroup } from './compose/paint.js';
-import { Placed } from './compose/placed.js';
+import { cornersOf, Placed } from './compose/placed.js';
 import { commonTag, partsOfRegions } from './compose/tags.js';
 
 /** One object in the order of painting: dark adds to the image, clear erases what lies beneath. */
@@ -14,28 +15,41 @@ export interface PaintedObject {
   readonly tag?: OpeningTag;
 }
 
+/** Openings with more corners than this would not fit into memory. */
+const MAX_CORNERS = 6_000_000;
+
 /**
  * Turns painted objects into openings: what overlaps or touches becomes one, clear objects erase what was painted
  * before them. An object that meets no other keeps its points to the last digit.
  *
  * @param objects - in the order of painting
  * @returns openings in order of first appearance; a merged one has the tag values on which all its parts agree
- * @throws {InputError} TOO_MUCH when dark and clear alternate beyond all measure on one spot
+ * @throws {InputError} TOO_MUCH when there is more than memory holds, or painted over beyond all measure
  */
 export function compose(objects: readonly PaintedObject[]): Opening[] {
   const items = place(objects);
   const { groups, opposites } = groupPlaced(items);
   const found: { first: number; opening: Opening }[] = [];
+  let corners = 0;
+  const count = (more: number): void => {
+    corners += more;
+    if (corners > MAX_CORNERS) throw tooManyCorners();
+  };
+  // What stands alone is known before any of it is laid out.
+  for (const { members } of groups) if (members.length === 1) count(items[members[0]].corners);
   for (const { members } of groups) {
     if (members.length === 1) {
-      const { region, dark, tag } = items[members[0]];
-      if (dark) found.push({ first: members[0], opening: tag ? { ...region, tag } : region });
+      const item = items[members[0]];
+      if (!item.dark) continue;
+      const { region, tag } = item;
+      found.push({ first: members[0], opening: tag ? { ...region, tag } : region });
       continue;
     }
     const regions = paintGroup(members, items, opposites);
     partsOfRegions(regions, members, items).forEach((parts, k) => {
       const tag = commonTag(parts.map((i) => items[i].tag));
       const first = parts[0] ?? members[0];
+      count(cornersOf(regions[k]));
       found.push({ first, opening: tag ? { ...regions[k], tag } : regions[k] });
     });
   }
@@ -60,4 +74,12 @@ function place(objects: readonly PaintedObject[]): Placed[] {
     }
   }
   return items;
+}
+
+function tooManyCorners(): InputError {
+  return new InputError({
+    code: 'TOO_MUCH',
+    message: `the openings have more than ${MAX_CORNERS} corners.`,
+    hint: 'No paste layer is that large; check that this is the right file.',
+  });
 }

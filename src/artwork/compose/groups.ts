@@ -1,5 +1,5 @@
 import { InputError } from '../../errors.js';
-import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { nearPairs } from './near-pairs.js';
 import type { Placed } from './placed.js';
 
@@ -83,7 +83,8 @@ export function groupPlaced(items: readonly Placed[]): Grouped {
 function touch(p: Placed, q: Placed): boolean {
   if (p.isBox && q.isBox) return true;
   // Most that touch overlap well, and then the middle of one lies in the other.
-  if (insideRegion(p.inside, q.region) || insideRegion(q.inside, p.region)) return true;
-  if (nearestBetween(wallsOf(p.region), wallsOf(q.region), TOUCH_MM)) return true;
-  return insideRegion(p.region.outer[0], q.region) || insideRegion(q.region.outer[0], p.region);
+  if (q.holds(p.inside) || p.holds(q.inside)) return true;
+  const [first, second] = [p.keptRegion, q.keptRegion];
+  if (nearestBetween(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
+  return q.holds(first.outer[0]) || p.holds(second.outer[0]);
 }

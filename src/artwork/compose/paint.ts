@@ -1,7 +1,8 @@
 import { InputError } from '../../errors.js';
+import { joinBoxes } from '../../geometry/bounds.js';
 import type { Box, Region } from '../../geometry/types.js';
 import { cut, unite } from '../gerber/clip.js';
-import { boxOf, type Placed } from './placed.js';
+import { boxOf, cornersOf, type Placed } from './placed.js';
 
 /** Points that painting over and over may go through; some ten seconds of clipping. */
 const MAX_WORK = 10_000_000;
@@ -23,24 +24,37 @@ export function paintGroup(
   let image: Region[] = [];
   let work = 0;
   levels.forEach((level, k) => {
-    const regions = level.map((i) => items[i].region);
-    if (regions.length === 0) return;
+    if (level.length === 0) return;
     const dark = k % 2 === 0;
+    const regions = gather(level, items);
     const reach = regions.map(boxOf);
+    const all = reach.reduce(joinBoxes);
     const near: Region[] = [];
     const far: Region[] = [];
-    const all = reach.reduce(joined);
     for (const region of image) (meetsAny(boxOf(region), all, reach) ? near : far).push(region);
     if (k > 0) {
-      work += [...near, ...regions].reduce(
-        (n, r) => n + r.outer.length + r.islands.reduce((m, s) => m + s.length, 0),
-        0,
-      );
+      work += [...near, ...regions].reduce((n, region) => n + cornersOf(region), 0);
       if (work > MAX_WORK) throw tooMuch();
     }
-    image = [...far, ...(dark ? unite([...near, ...regions]) : cut(near, regions))];
+    if (!dark) image = [...far, ...cut(near, regions)];
+    else
+      image =
+        near.length === 0 && regions.length === 1 ? [...far, ...regions] : [...far, ...unite([...near, ...regions])];
   });
   return image;
+}
+
+/** So many objects are laid out at a time. */
+const CHUNK = 4096;
+
+/** The regions of many objects, united in parts so that never all of them are laid out at once. */
+function gather(level: readonly number[], items: readonly Placed[]): Region[] {
+  if (level.length <= CHUNK) return level.map((i) => items[i].region);
+  const parts: Region[] = [];
+  for (let from = 0; from < level.length; from += CHUNK) {
+    parts.push(...unite(level.slice(from, from + CHUNK).map((i) => items[i].region)));
+  }
+  return parts;
 }
 
 /** Dark objects on even levels, clear ones on odd ones; a clear one that meets nothing before it is left out. */
@@ -63,13 +77,6 @@ function levelsOf(
   }
   return levels;
 }
-
-const joined = (p: Box, q: Box): Box => ({
-  minX: Math.min(p.minX, q.minX),
-  minY: Math.min(p.minY, q.minY),
-  maxX: Math.max(p.maxX, q.maxX),
-  maxY: Math.max(p.maxY, q.maxY),
-});
 
 const meets = (p: Box, q: Box): boolean =>
   p.minX <= q.maxX + 1e-6 && q.minX <= p.maxX + 1e-6 && p.minY <= q.maxY + 1e-6 && q.minY <= p.maxY + 1e-6;

@@ -1,10 +1,11 @@
 import { ringBounds } from '../../geometry/bounds.js';
 import { move } from '../../geometry/shape-cache.js';
-import type { Box, OpeningTag, Region } from '../../geometry/types.js';
+import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
+import { insideRegion } from '../../geometry/walls.js';
 
-/** One region of one object, where it lies. Copies of an aperture share their region until it is asked for. */
+/** One region of one object, where it lies. Copies of an aperture share their region; only what is asked for is moved. */
 export class Placed {
-  private moved: Region | undefined;
+  private kept: Region | undefined;
 
   constructor(
     private readonly local: Region,
@@ -14,11 +15,24 @@ export class Placed {
     readonly tag: OpeningTag | undefined,
   ) {}
 
-  /** The region, mm. */
+  /** The region, mm. Made anew on each call, since keeping all of a painted layer would fill the memory. */
   get region(): Region {
-    if (this.dx === 0 && this.dy === 0) return this.local;
-    this.moved ??= move(this.local, this.dx, this.dy);
-    return this.moved;
+    return this.kept ?? (this.dx === 0 && this.dy === 0 ? this.local : move(this.local, this.dx, this.dy));
+  }
+
+  /** The region, for questions that will be asked again. */
+  get keptRegion(): Region {
+    this.kept ??= this.region;
+    return this.kept;
+  }
+
+  get corners(): number {
+    return cornersOf(this.local);
+  }
+
+  /** Whether a point lies in it. */
+  holds([x, y]: Point): boolean {
+    return insideRegion([x - this.dx, y - this.dy], this.local);
   }
 
   get box(): Box {
@@ -36,11 +50,11 @@ export class Placed {
   get isBox(): boolean {
     return isBox(this.local);
   }
+}
 
-  /** Whether another paints exactly the same. */
-  same(other: Placed): boolean {
-    return this.local === other.local && this.dx === other.dx && this.dy === other.dy && this.dark === other.dark;
-  }
+/** Number of corners of a region, islands included. */
+export function cornersOf({ outer, islands }: Region): number {
+  return islands.reduce((count, ring) => count + ring.length, outer.length);
 }
 
 const boxes = new WeakMap<Region, Box>();

@@ -1,7 +1,7 @@
 import { boxIndex } from '../../geometry/box-index.js';
-import type { OpeningTag, Point, Region } from '../../geometry/types.js';
-import { distanceToWalls, insideRing, wallsOf } from '../../geometry/walls.js';
-import { boxOf, type Placed } from './placed.js';
+import type { OpeningTag, Region } from '../../geometry/types.js';
+import { distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
+import { boxOf, cornersOf, type Placed } from './placed.js';
 
 /** Corners nearer to a wall than this lie on it: the clipper's grid moved it, mm. */
 const ON_WALL_MM = 2e-6;
@@ -29,9 +29,10 @@ export function partsOfRegions(
   for (const i of dark) {
     const item = items[i];
     // Small regions first: what lies in one of them need not be looked for in a plane with a thousand holes.
-    const near = index.near(item.box, ON_WALL_MM).sort((p, q) => sizeOf(regions[p]) - sizeOf(regions[q]));
+    const near = index.near(item.box, ON_WALL_MM).sort((p, q) => cornersOf(regions[p]) - cornersOf(regions[q]));
     if (!erased) {
-      const found = near.find((k) => inside(item.inside, regions[k])) ?? near.find((k) => shares(item, regions[k]));
+      const found =
+        near.find((k) => insideRegion(item.inside, regions[k])) ?? near.find((k) => shares(item, regions[k]));
       if (found !== undefined) parts[found].push(i);
       continue;
     }
@@ -40,19 +41,13 @@ export function partsOfRegions(
   return parts;
 }
 
-const sizeOf = (region: Region): number => region.outer.length + region.islands.reduce((n, ring) => n + ring.length, 0);
-
-function inside(point: Point, region: Region): boolean {
-  return insideRing(point, region.outer) && !region.islands.some((ring) => insideRing(point, ring));
-}
-
 /** Whether a region holds some of an object: its middle, one of its corners, or the other way round. */
 function shares(item: Placed, region: Region): boolean {
-  if (inside(item.inside, region)) return true;
+  if (insideRegion(item.inside, region)) return true;
   const own = item.region;
-  if (own.outer.some((p) => inside(p, region))) return true;
-  if (sizeOf(region) > FEW) return false;
-  if (region.outer.some((p) => inside(p, own))) return true;
+  if (own.outer.some((p) => insideRegion(p, region))) return true;
+  if (cornersOf(region) > FEW) return false;
+  if (region.outer.some((p) => item.holds(p))) return true;
   const walls = wallsOf(region);
   return own.outer.some((p) => distanceToWalls(p, walls) < ON_WALL_MM);
 }

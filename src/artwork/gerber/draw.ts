@@ -6,6 +6,7 @@ import { fillRings } from './clip.js';
 import { isPlainMap, mapCoordinate } from './coordinates.js';
 import { apertureInForce, loadedRegions, tagOf } from './flash.js';
 import type { LayerState } from './layer-state.js';
+import { loadKey } from './load-state.js';
 import { convexLine, convexPath, roundArc, roundLine } from './stroke.js';
 
 /** Radii of an arc's two ends may differ by rounding; more than this and the file is odd, mm and share. */
@@ -34,8 +35,44 @@ export function drawTo(layer: LayerState, target: Point, offset: Point, line: nu
   if (layer.keepPaths) layer.paths.push({ points, line });
   const aperture = apertureInForce(layer, 'a stroke', line);
   if (!aperture) return;
-  const regions = strokeRegions(layer, points, plain ? arc : undefined, aperture, line);
-  layer.sink.add({ dark: layer.dark, regions, tag: tagOf(layer, 'stroke', aperture, line) }, line);
+  const tag = tagOf(layer, 'stroke', aperture, line);
+  const { dark, sink } = layer;
+  if (!arc) {
+    const regions = straightStroke(layer, points[0], points[1], aperture, line);
+    sink.add({ dark, regions, at: points[0], tag }, line);
+  } else sink.add({ dark, regions: strokeRegions(layer, points, plain ? arc : undefined, aperture, line), tag }, line);
+}
+
+/** More different strokes of one pen than this are not remembered. */
+const MAX_STROKES = 20_000;
+
+/** What the pen leaves from the origin to the end of a line, remembered for the next line of the same kind. */
+function straightStroke(
+  layer: LayerState,
+  [x0, y0]: Point,
+  [x1, y1]: Point,
+  aperture: Aperture,
+  line: number,
+): readonly Region[] {
+  // Ends are sums of decimal numbers: a pad's lines differ in the last bits, which are no difference.
+  const [dx, dy] = [Math.round((x1 - x0) * 1e9) / 1e9, Math.round((y1 - y0) * 1e9) / 1e9];
+  const key = `${loadKey(layer.load)} ${dx} ${dy}`;
+  const strokes = layer.strokes.get(aperture) ?? new Map<string, readonly Region[]>();
+  layer.strokes.set(aperture, strokes);
+  const known = strokes.get(key);
+  if (known) return known;
+  const made = strokeRegions(
+    layer,
+    [
+      [0, 0],
+      [dx, dy],
+    ],
+    undefined,
+    aperture,
+    line,
+  );
+  if (strokes.size < MAX_STROKES) strokes.set(key, made);
+  return made;
 }
 
 function strokeRegions(

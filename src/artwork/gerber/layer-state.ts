@@ -1,4 +1,4 @@
-import type { Point } from '../../geometry/types.js';
+import type { Point, Region } from '../../geometry/types.js';
 import type { Aperture } from './aperture.js';
 import { AttributeState } from './attributes.js';
 import type { CoordinateFormat } from './coordinate-format.js';
@@ -26,6 +26,9 @@ export class LayerState {
   readonly paths: Path[] = [];
   /** Contours of regions, as drawn; only kept for outlines. */
   readonly contours: Point[][] = [];
+
+  /** Straight strokes by pen and direction: a painted pad is one stroke many times. */
+  readonly strokes = new WeakMap<Aperture, Map<string, readonly Region[]>>();
 
   format: CoordinateFormat | undefined;
   mode: 'line' | 'clockwise' | 'counterclockwise' = 'line';

@@ -1,11 +1,12 @@
 import { mapOpening, mapPoint } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
+import { cornersOf } from '../compose/placed.js';
 import type { PaintedObject } from '../compose.js';
 import type { Notes } from './notes.js';
 
 /** A layer with more than this is no paste layer, and would not fit into memory. */
-const MAX_OBJECTS = 500_000;
-const MAX_POINTS = 8_000_000;
+const MAX_OBJECTS = 1_000_000;
+const MAX_CORNERS = 8_000_000;
 const MAX_DEPTH = 20;
 
 /** How often and how far apart a step and repeat puts its objects, mm. */
@@ -30,7 +31,8 @@ export class ObjectSink {
   readonly blocks = new Map<number, readonly PaintedObject[]>();
   private objects: PaintedObject[] = [];
   private readonly open: OpenBlock[] = [];
-  private points = 0;
+  private corners = 0;
+  private readonly seen = new WeakSet<readonly Region[]>();
   private count = 0;
   private readonly mapped = new WeakMap<readonly Region[], Map<string, readonly Region[]>>();
   /** Set when there is more than can be worked with; the problem is in the notes. */
@@ -52,10 +54,14 @@ export class ObjectSink {
     if (object.regions.length === 0 || this.full) return;
     this.objects.push(object);
     this.count += 1;
-    this.points += pointsOf(object.regions);
+    // Copies share their shape, so each shape counts once.
+    if (!this.seen.has(object.regions)) {
+      this.seen.add(object.regions);
+      this.corners += object.regions.reduce((sum, region) => sum + cornersOf(region), 0);
+    }
     if (this.count > MAX_OBJECTS) this.tooMuch(line, `the file draws more than ${MAX_OBJECTS} objects`);
-    else if (this.points > MAX_POINTS)
-      this.tooMuch(line, `the shapes in the file have more than ${MAX_POINTS} corners`);
+    else if (this.corners > MAX_CORNERS)
+      this.tooMuch(line, `the shapes in the file have more than ${MAX_CORNERS} corners`);
   }
 
   openBlock(line: number, block: { code: number } | { repeat: Repeat }): void {
@@ -136,18 +142,4 @@ export class ObjectSink {
 function shifted(object: PaintedObject, dx: number, dy: number): PaintedObject {
   const [x, y] = object.at ?? [0, 0];
   return { ...object, at: [x + dx, y + dy] };
-}
-
-const counted = new WeakMap<readonly Region[], number>();
-
-function pointsOf(regions: readonly Region[]): number {
-  const known = counted.get(regions);
-  if (known !== undefined) return known;
-  let count = 0;
-  for (const { outer, islands } of regions) {
-    count += outer.length;
-    for (const ring of islands) count += ring.length;
-  }
-  counted.set(regions, count);
-  return count;
 }
