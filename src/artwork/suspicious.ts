@@ -1,69 +1,132 @@
 import type { Warning } from '../errors.js';
-import { openingArea, openingPerimeter } from '../geometry/area.js';
+import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { orientedBox } from '../geometry/oriented-box.js';
-import type { Box, Opening } from '../geometry/types.js';
+import type { Box, Opening, Point, Ring } from '../geometry/types.js';
+import { insideRing } from '../geometry/walls.js';
 
-/** A frame covers less of its box than this, and most of everything else lies inside its box. */
+/** A frame covers less of its box than this, and its box holds this share of everything. Common practice, no source. */
 const FRAME_FILL = 0.15;
 const FRAME_HOLDS = 0.5;
-/** Longer than so many widths is no land of a part. */
+/** Longer than so many widths is no land of a part, however it is drawn. */
 const THIN_RATIO = 25;
-/** A rectangle of that ratio has this area in units of its perimeter squared; what has more needs no closer look. */
-const THIN_COMPACTNESS = THIN_RATIO / (4 * (THIN_RATIO + 1) ** 2);
-/** Strokes are suspicious where at least this share of the openings are flashes. */
-const MOSTLY_FLASHES = 0.5;
+/** Drawn with strokes, this much length is a line or an I, and this little filling of its box a letter. */
+const STROKE_RATIO = 7;
+const STROKE_FILL = 0.6;
+/** Among lands that are nearly all flashed, a stroke is odd in itself. */
+const MOSTLY_FLASHED = 0.8;
+const STROKE_RATIO_AMONG_FLASHES = 3;
+/** Farther out than so many times what nine tenths of the openings keep to, and so many mm more, is apart. */
+const FAR_TIMES = 3;
+const FAR_MM = 20;
+/** Fewer openings than this have no middle to be far from. */
+const FAR_LEAST = 10;
+
+/** An opening with what is measured on it once. */
+interface Looked {
+  readonly number: number;
+  readonly opening: Opening;
+  readonly box: Box;
+  readonly areaMm2: number;
+}
 
 /**
- * Things on a paste layer that are probably no openings for paste: frames, texts drawn with strokes, lines, and what
- * lies outside the board. They are kept; the user is told.
+ * Things on a paste layer that are probably no openings for paste: frames, texts and lines drawn with strokes, very
+ * long thin shapes, what lies far from the rest or outside the board. They are kept; the user is told.
  *
  * @param openings - of any format
- * @param board - box of the board's outline, mm, if known
- * @returns warnings with opening numbers from 1
+ * @param board - the board's outline as a ring or its box, mm, if known
+ * @returns warnings with opening numbers from 1; each opening is named once
  */
-export function findSuspicious(openings: readonly Opening[], board?: Box): Warning[] {
-  const numbers = (test: (opening: Opening, box: Box) => boolean): number[] =>
-    openings.flatMap((opening, i) => (test(opening, ringBounds(opening.outer)) ? [i + 1] : []));
+export function findSuspicious(openings: readonly Opening[], board?: Box | Ring): Warning[] {
   const all = boundsOf(openings);
   if (!all) return [];
-  const boxArea = (box: Box): number => (box.maxX - box.minX) * (box.maxY - box.minY);
-  const frames = numbers(
-    (opening, box) =>
-      boxArea(box) > FRAME_HOLDS * boxArea(all) &&
-      openings.length > 1 &&
-      openingArea(opening) < FRAME_FILL * boxArea(box),
+  const looked = openings.map(
+    (opening, i): Looked => ({
+      number: i + 1,
+      opening,
+      box: ringBounds(opening.outer),
+      areaMm2: openingArea(opening),
+    }),
   );
-  const flashes = openings.filter(({ tag }) => tag?.drawn === 'flash').length;
-  const strokes =
-    flashes >= MOSTLY_FLASHES * openings.length
-      ? numbers(({ tag }) => tag?.drawn === 'stroke').filter((n) => !frames.includes(n))
-      : [];
-  const thin = numbers((opening) => {
-    if (openingArea(opening) > THIN_COMPACTNESS * openingPerimeter(opening) ** 2) return false;
-    const { widthMm, heightMm } = orientedBox(opening.outer);
-    return Math.max(widthMm, heightMm) > THIN_RATIO * Math.min(widthMm, heightMm);
-  }).filter((n) => !frames.includes(n) && !strokes.includes(n));
-  const outside = board
-    ? numbers(
-        (_, box) => box.maxX < board.minX || box.minX > board.maxX || box.maxY < board.minY || box.minY > board.maxY,
-      )
-    : [];
-  const warning = (code: string, found: readonly number[], what: string): Warning[] =>
-    found.length === 0
-      ? []
-      : [
-          {
-            code,
-            message: `${found.length === 1 ? 'one opening looks' : `${found.length} openings look`} like ${what}, not like paste.`,
-            hint: 'They are kept; drop them with a rule of `treat` if they are not wanted.',
-            openings: found,
-          },
-        ];
-  return [
-    ...warning('LOOKS_LIKE_FRAME', frames, 'a frame around the layer'),
-    ...warning('LOOKS_LIKE_DRAWING', strokes, 'text or lines (drawn with strokes among flashed lands)'),
-    ...warning('LOOKS_LIKE_LINE', thin, 'a line (very long and thin)'),
-    ...warning('OUTSIDE_BOARD', outside, 'something outside the board'),
+  const far = farApart(looked);
+  const flashed = openings.filter(({ tag }) => tag?.drawn === 'flash').length;
+  const ratio = flashed > MOSTLY_FLASHED * openings.length ? STROKE_RATIO_AMONG_FLASHES : STROKE_RATIO;
+  const tests: readonly (readonly [string, string, (item: Looked) => boolean])[] = [
+    ['LOOKS_LIKE_FRAME', 'a frame around the layer', (item) => looksLikeFrame(item, all, openings.length)],
+    ['OUTSIDE_BOARD', 'something outside the board', (item) => board !== undefined && outside(item, board)],
+    ['FAR_APART', 'something off the board (far from all others)', ({ number }) => far.has(number)],
+    [
+      'LOOKS_LIKE_DRAWING',
+      'text or lines (drawn with strokes, not the shape of a land)',
+      (item) => looksLikeDrawing(item, ratio),
+    ],
+    ['LOOKS_LIKE_LINE', 'a line (very long and thin)', looksLikeLine],
   ];
+  const named = new Set<number>();
+  return tests.flatMap(([code, what, test]) => {
+    const found = looked.filter((item) => !named.has(item.number) && test(item)).map(({ number }) => number);
+    for (const number of found) named.add(number);
+    return found.length > 0 ? [warning(code, found, what)] : [];
+  });
+}
+
+function warning(code: string, found: readonly number[], what: string): Warning {
+  return {
+    code,
+    message: `${found.length === 1 ? 'one opening looks' : `${found.length} openings look`} like ${what}, not like paste.`,
+    hint: 'They are kept; drop them with a rule of `treat` if they are not wanted.',
+    openings: found,
+  };
+}
+
+const sizeOf = (box: Box): number => (box.maxX - box.minX) * (box.maxY - box.minY);
+
+function looksLikeFrame({ box, areaMm2 }: Looked, all: Box, count: number): boolean {
+  return count > 1 && sizeOf(box) > FRAME_HOLDS * sizeOf(all) && areaMm2 < FRAME_FILL * sizeOf(box);
+}
+
+/** Pads painted with many strokes fill their box; a land drawn as one short stroke is only a few widths long. */
+function looksLikeDrawing(item: Looked, ratio: number): boolean {
+  if (item.opening.tag?.drawn !== 'stroke') return false;
+  const { widthMm, heightMm } = orientedBox(item.opening.outer);
+  const fill = item.areaMm2 / (widthMm * heightMm);
+  return fill < STROKE_FILL || ratioOf(widthMm, heightMm) > ratio;
+}
+
+function looksLikeLine({ opening, areaMm2 }: Looked): boolean {
+  // A rectangle of that ratio has this area in units of its perimeter squared; what has more needs no closer look.
+  const compact = THIN_RATIO / (4 * (THIN_RATIO + 1) ** 2);
+  if (areaMm2 > compact * openingPerimeter(opening) ** 2) return false;
+  const { widthMm, heightMm } = orientedBox(opening.outer);
+  return ratioOf(widthMm, heightMm) > THIN_RATIO;
+}
+
+const ratioOf = (p: number, q: number): number => Math.max(p, q) / Math.min(p, q);
+
+function outside({ opening, box }: Looked, board: Box | Ring): boolean {
+  if ('minX' in board)
+    return box.maxX < board.minX || box.minX > board.maxX || box.maxY < board.minY || box.minY > board.maxY;
+  return !insideRing(openingCentroid(opening), board) && !opening.outer.some((p) => insideRing(p, board));
+}
+
+/** Numbers of the few openings that lie much farther out than nearly all others. */
+function farApart(looked: readonly Looked[]): ReadonlySet<number> {
+  const far = new Set<number>();
+  if (looked.length < FAR_LEAST) return far;
+  const centres = looked.map(({ box }): Point => [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2]);
+  const quantile = (values: readonly number[], share: number): number =>
+    values.toSorted((p, q) => p - q)[Math.floor((values.length - 1) * share)];
+  const middle = [0, 1].map((axis) =>
+    quantile(
+      centres.map((c) => c[axis]),
+      0.5,
+    ),
+  );
+  const distances = centres.map(([x, y]) => Math.hypot(x - middle[0], y - middle[1]));
+  const limitMm = FAR_TIMES * quantile(distances, 0.9) + FAR_MM;
+  distances.forEach((distanceMm, i) => {
+    if (distanceMm > limitMm) far.add(looked[i].number);
+  });
+  return far;
 }

@@ -143,6 +143,8 @@ function setScale(layer: LayerState, rest: string, command: Command): void {
 
 function apertureBlock(layer: LayerState, rest: string, command: Command): void {
   if (rest === '') {
+    // A step and repeat left on within the block ends with it.
+    if (layer.sink.inAperture && layer.sink.innermost?.kind === 'repeat') layer.sink.closeBlock();
     if (layer.sink.innermost?.kind === 'aperture') layer.sink.closeBlock();
     else unknownCommand(layer.notes, command);
     return;

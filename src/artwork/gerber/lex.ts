@@ -42,6 +42,8 @@ export function lexGerber(text: string, notes: Notes): Command[] {
     macro = undefined;
   };
   const emit = (raw: string, startLine: number): void => {
+    // A body has numbers and variables only: letters begin the next command of the same block.
+    if (macro && /^\s*[a-z]{2}/i.test(raw)) closeMacro();
     if (macro) {
       macro.body.push({ text: raw, line: startLine, extended: true });
       return;
@@ -52,7 +54,7 @@ export function lexGerber(text: string, notes: Notes): Command[] {
     }
     for (const part of splitAtLostStar(raw, startLine, notes)) {
       if (part.text !== '') commands.push({ ...part, extended: inBlock });
-      if (!inBlock && /^M0*[02]$/i.test(part.text)) ended = true;
+      if (/^M0*[02]$/i.test(part.text)) ended = true;
     }
   };
 
@@ -114,7 +116,9 @@ export function lexGerber(text: string, notes: Notes): Command[] {
     emit(raw, startLine);
     if (stop === STAR) at += 1;
   }
-  if (inBlock && !ended) {
+  if (inBlock && ended) {
+    notes.warnOnce('PERCENT_MISSING', blockLine, 'the percent signs do not come in pairs; one was lost before here.');
+  } else if (inBlock) {
     notes.fail(
       'FILE_CUT_OFF',
       blockLine,

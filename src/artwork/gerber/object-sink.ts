@@ -50,6 +50,11 @@ export class ObjectSink {
     return block && { kind: block.repeat ? 'repeat' : 'aperture', line: block.line };
   }
 
+  /** Whether any block aperture is being defined. */
+  get inAperture(): boolean {
+    return this.open.some(({ repeat }) => !repeat);
+  }
+
   add(object: PaintedObject, line: number): void {
     if (object.regions.length === 0 || this.full) return;
     this.objects.push(object);
