@@ -86,7 +86,7 @@ export function pixelSize(
 function stated({ resolution }: PixelSource): Claim | undefined {
   if (!resolution) return undefined;
   const { perMmX, perMmY, saidBy } = resolution;
-  if (perMmX === PLACEHOLDER_PER_MM && perMmY === PLACEHOLDER_PER_MM) return undefined;
+  if (same(perMmX, PLACEHOLDER_PER_MM) && same(perMmY, PLACEHOLDER_PER_MM)) return undefined;
   return { pixelMm: { x: 1 / perMmX, y: 1 / perMmY }, words: `the file (${saidBy})` };
 }
 

@@ -20,6 +20,12 @@ const RECTANGLE_BULGE_PX = 0.75;
 /** Most by which a shape's width may miss the number of open pixels, pixels; then the smooth curve is taken. */
 const MISS_PX = 0.3;
 const MIN_SIDE = 5;
+/** Most sides of a shape with round corners. */
+const MOST_SIDES = 24;
+/** Fewer pixels than this have no shape to find. */
+const SPECK = 8;
+/** Stairs that break off more often than this many samples are noise, and are taken as they are. */
+const RAGGED = 2.8;
 /** Shortest run that counts as a side, as a share of the longest: tried in this order. */
 const SHARES = [0.75, 0.5, 0.3, 0.15];
 /** How far stairs may lie off an arc: half a step, and a little for sides that are not quite right. */
@@ -48,7 +54,9 @@ export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   if (plain) return plain;
   const near = (flat: number[] | undefined, missPx: number): number[] | undefined =>
     flat && misses(flat, ring) < missPx * (samples.count / 2) ? flat : undefined;
+  if (ring.area < SPECK) return stairs(ring);
   const runs = straightRuns(samples, STRAIGHT_PX);
+  if (runs.length > 8 && samples.count < RAGGED * runs.length) return stairs(ring);
   const four = sidesOf(samples, runs, 3, RECTANGLE_BULGE_PX);
   const polygon =
     (four.length === 4 ? fromSides(samples, four, {}) : undefined) ??
@@ -59,9 +67,13 @@ export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   // The fewest sides that explain the stairs; their ends lie on the curves between them, farther the larger the radius.
   const longest = runs.reduce((most, run) => Math.max(most, run.length), 0);
   for (const { arcs, missPx } of STRICTNESS) {
+    let before = 0;
     for (const share of SHARES) {
+      const least = Math.max(MIN_SIDE, share * longest);
+      const count = runs.filter((run) => run.length >= least).length;
+      if (count === before || count > MOST_SIDES) continue;
+      before = count;
       for (const trim of TRIMS) {
-        const least = Math.max(MIN_SIDE, share * longest);
         const sides = sidesOf(samples, runs, least, RECTANGLE_BULGE_PX, trim);
         const rounded = near(fromSides(samples, sides, { arcs }), missPx);
         if (rounded) return rounded;
@@ -91,6 +103,13 @@ function flatArea(flat: readonly number[]): number {
     twice += flat[i] * flat[j + 1] - flat[j] * flat[i + 1];
   }
   return twice / 2;
+}
+
+/** The pixel edges themselves. */
+function stairs({ xs, ys }: PixelRing): number[] {
+  const out: number[] = [];
+  for (let i = 0; i < xs.length; i += 1) out.push(xs[i], ys[i]);
+  return out;
 }
 
 function plainRectangle({ xs, ys }: PixelRing): number[] | undefined {

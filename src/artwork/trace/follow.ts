@@ -15,7 +15,10 @@ export interface PixelRing {
 /** Most rings that one image may hold; noise, not artwork, has more. */
 const MAX_RINGS = 300_000;
 /** Most boundary steps over all rings, pixels. */
-const MAX_STEPS = 40_000_000;
+const MAX_STEPS = 20_000_000;
+/** Where edges make up more of an image than this share of its pixels it is noise, unless it is small. */
+const NOISY_SHARE = 0.45;
+const FEW_RINGS = 4000;
 
 /** East, south, west, north. */
 const DX = [1, 0, -1, 0];
@@ -58,13 +61,14 @@ export function followRings(map: CoverageMap): PixelRing[] {
       }
     }
   }
+  if (rings.length > FEW_RINGS && steps > NOISY_SHARE * map.width * height) throw tooBusy();
   return rings;
 }
 
 function tooBusy(): InputError {
   return new InputError({
     code: 'IMAGE_TOO_BUSY',
-    message: `the image falls into more than ${MAX_RINGS} separate spots; that is noise or a photograph, not a paste layer.`,
+    message: 'the image falls into very many spots and ragged edges; that is noise or a photograph, not a paste layer.',
     hint: 'Give a plain black and white image of the openings.',
   });
 }
