@@ -7,6 +7,7 @@ import type { PixelRing } from './follow.js';
 import type { KnownStairs } from './known-stairs.js';
 import { type Samples, sampleRing } from './samples.js';
 import { thinOut } from './thin-out.js';
+import { uprightRectangle } from './upright-rectangle.js';
 
 /** Points that lie nearer to the line through their neighbours than this are dropped, pixels. */
 const COLLINEAR_PX = 1e-3;
@@ -19,6 +20,8 @@ export function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): 
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
   if (!isGrey) return known.fit(ring, () => fitted(map, ring, samples, false));
+  const upright = uprightRectangle(map, ring, samples);
+  if (upright) return placed(tidy(upright));
   return fitted(map, ring, samples, true);
 }
 
@@ -29,7 +32,12 @@ function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boo
   const area = Math.abs(ringArea(points));
   const trusted = points.length >= 3 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
   const kept = trusted ? thinOut(points) : tidy(corners(ring));
-  return kept.map(([x, y]): [number, number] => [x - 32, y - 1]);
+  return placed(kept);
+}
+
+/** From padded pixels to pixels of the image. */
+function placed(ring: Ring): Ring {
+  return ring.map(([x, y]): [number, number] => [x - 32, y - 1]);
 }
 
 /** Boundaries up to this long are scaled to the area that their pixels add up to, where they stand free. */
