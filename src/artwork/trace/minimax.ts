@@ -4,6 +4,18 @@ import type { Samples } from './samples.js';
 /** Steps of reweighting; the largest deviation is then within a few hundredths of a pixel of the least possible. */
 const STEPS = 24;
 
+let weightsRoom = new Float64Array(1024);
+let offsRoom = new Float64Array(1024);
+
+/** Weights of one for so many samples; used again by the next fit. */
+function roomFor(length: number): Float64Array {
+  if (length > weightsRoom.length) {
+    weightsRoom = new Float64Array(2 * length);
+    offsRoom = new Float64Array(2 * length);
+  }
+  return weightsRoom.fill(1, 0, length);
+}
+
 export interface Circle {
   readonly x: number;
   readonly y: number;
@@ -22,7 +34,7 @@ export function minimaxLine(samples: Samples, start: number, length: number, ste
   const [us, vs] = steep ? [samples.ys, samples.xs] : [samples.xs, samples.ys];
   const u0 = us[start % count];
   const v0 = vs[start % count];
-  const weights = new Float64Array(length).fill(1);
+  const weights = roomFor(length);
   let slope = 0;
   let base = 0;
   for (let step = 0; step <= STEPS; step += 1) {
@@ -73,8 +85,8 @@ export function minimaxCircle(samples: Samples, start: number, length: number, h
     ox += xs[i] / length;
     oy += ys[i] / length;
   }
-  const weights = new Float64Array(length).fill(1);
-  const offs = new Float64Array(length);
+  const weights = roomFor(length);
+  const offs = offsRoom;
   let circle: Circle | undefined;
   for (let step = 0; step <= STEPS; step += 1) {
     circle = weightedCircle(samples, start, length, weights, ox, oy);

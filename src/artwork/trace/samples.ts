@@ -7,6 +7,7 @@ import type { PixelRing } from './follow.js';
  * the coverage summed across it. A grey pixel's value is taken as the share of its area that is open.
  */
 export interface Samples {
+  /** How many samples there are; the arrays may be longer. */
   readonly count: number;
   readonly xs: Float64Array;
   readonly ys: Float64Array;
@@ -23,13 +24,17 @@ const REACH = 4;
 /** Rise in level that ends an edge: the next opening's edge begins. Below it is noise. */
 const RISE = 10;
 
+/** Room for samples, used again for every ring: thousands of short-lived typed arrays cost more than all fitting. */
+let room = { xs: new Float64Array(4096), ys: new Float64Array(4096), inRow: new Uint8Array(4096) };
+
+/** Samples a ring. What comes back is good until the next call. */
 export function sampleRing(map: CoverageMap, ring: PixelRing): Samples {
   const { xs, ys } = ring;
   const n = xs.length;
   const look = Math.min(LOOK, Math.max(1, (n >> 3) - 1));
-  const outX = new Float64Array(n);
-  const outY = new Float64Array(n);
-  const inRow = new Uint8Array(n);
+  if (n > room.xs.length)
+    room = { xs: new Float64Array(2 * n), ys: new Float64Array(2 * n), inRow: new Uint8Array(2 * n) };
+  const { xs: outX, ys: outY, inRow } = room;
   const purelyBits = map.blockOf.length === 0;
   let count = 0;
   let greyCount = 0;
@@ -66,13 +71,7 @@ export function sampleRing(map: CoverageMap, ring: PixelRing): Samples {
     }
     count += 1;
   }
-  return {
-    count,
-    xs: outX.subarray(0, count),
-    ys: outY.subarray(0, count),
-    inRow: inRow.subarray(0, count),
-    greyCount,
-  };
+  return { count, xs: outX, ys: outY, inRow, greyCount };
 }
 
 /**
