@@ -32,15 +32,22 @@ export function drawTo(layer: LayerState, target: Point, offset: Point, line: nu
   const plain = isPlainMap(layer.coordinates);
   const raw = arc ? arcPoints(arc) : [layer.at, target];
   const points = plain ? raw : raw.map((p) => mapCoordinate(layer.coordinates, p));
-  if (layer.keepPaths) layer.paths.push({ points, line });
   const aperture = apertureInForce(layer, 'a stroke', line);
   if (!aperture) return;
   const tag = tagOf(layer, 'stroke', aperture, line);
   const { dark, sink } = layer;
-  if (!arc) {
-    const regions = straightStroke(layer, points[0], points[1], aperture, line);
-    sink.add({ dark, regions, at: points[0], tag }, line);
-  } else sink.add({ dark, regions: strokeRegions(layer, points, plain ? arc : undefined, aperture, line), tag }, line);
+  if (arc) {
+    const regions = strokeRegions(layer, points, plain ? arc : undefined, aperture, line);
+    sink.add({ dark, regions, tag, ...(layer.keepLines ? { path: points } : {}) }, line);
+    return;
+  }
+  const at = points[0];
+  const regions = straightStroke(layer, at, points[1], aperture, line);
+  const path: Point[] = [
+    [0, 0],
+    [points[1][0] - at[0], points[1][1] - at[1]],
+  ];
+  sink.add({ dark, regions, at, tag, ...(layer.keepLines ? { path } : {}) }, line);
 }
 
 /** More different strokes of one pen than this are not remembered. */

@@ -1,38 +1,33 @@
 import { rotation } from '../../geometry/affine.js';
-import type { Point } from '../../geometry/types.js';
-import type { PaintedObject } from '../compose.js';
 import type { Values } from './attributes.js';
 import { isExtended, obeyExtended, unknownCommand } from './extended.js';
 import { obeyFunctionCodes } from './function-codes.js';
-import { LayerState, type Path } from './layer-state.js';
+import { LayerState } from './layer-state.js';
 import type { Command } from './lex.js';
 import type { Notes } from './notes.js';
+import type { DrawnObject } from './object-sink.js';
 import { endRegion } from './region.js';
 import { findUnit } from './units.js';
 
 /** What a layer draws, and what it says of itself. */
 export interface Interpreted {
-  readonly objects: readonly PaintedObject[];
+  readonly objects: readonly DrawnObject[];
   readonly attributes: ReadonlyMap<string, Values>;
   /** Functions of the apertures (.AperFunction) that were defined. */
   readonly apertureFunctions: readonly string[];
-  /** Centre lines of strokes in the order of drawing; only kept for outlines. */
-  readonly paths: readonly Path[];
-  /** Contours of regions, as drawn; only kept for outlines. */
-  readonly contours: readonly (readonly Point[])[];
 }
 
 /**
  * Obeys a layer's commands in order and gathers what they draw. Problems and warnings go to the notes.
  *
- * @param options.keepPaths - keep centre lines and contours, for outlines
+ * @param options.keepLines - keep centre lines of strokes and contours of regions, for outlines
  */
 export function interpret(
   commands: readonly Command[],
   notes: Notes,
-  options: { readonly keepPaths?: boolean } = {},
+  options: { readonly keepLines?: boolean } = {},
 ): Interpreted {
-  const layer = new LayerState(notes, options.keepPaths ?? false, findUnit(commands, notes));
+  const layer = new LayerState(notes, options.keepLines ?? false, findUnit(commands, notes));
   for (const command of commands) {
     if (layer.sink.full) break;
     if (layer.ended) {
@@ -48,8 +43,6 @@ export function interpret(
     apertureFunctions: [...layer.apertures.values()].flatMap(
       (a) => a.attributes.get('.AperFunction')?.slice(0, 1) ?? [],
     ),
-    paths: layer.paths,
-    contours: layer.contours,
   };
 }
 

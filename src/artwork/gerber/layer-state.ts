@@ -9,12 +9,6 @@ import type { Notes } from './notes.js';
 import { ObjectSink } from './object-sink.js';
 import { MM_PER_INCH } from './units.js';
 
-/** A stroke's centre line, points along arcs included. */
-export interface Path {
-  readonly points: readonly Point[];
-  readonly line: number;
-}
-
 /** Everything that commands set and drawing needs: the graphics state of one layer while it is read. */
 export class LayerState {
   readonly attributes = new AttributeState();
@@ -22,11 +16,6 @@ export class LayerState {
   readonly apertures = new Map<number, Aperture>();
   readonly coordinates: CoordinateMap = plainCoordinates();
   readonly sink: ObjectSink;
-  /** Centre lines of strokes in the order of drawing; only kept for outlines. */
-  readonly paths: Path[] = [];
-  /** Contours of regions, as drawn; only kept for outlines. */
-  readonly contours: Point[][] = [];
-
   /** Straight strokes by pen and direction: a painted pad is one stroke many times. */
   readonly strokes = new WeakMap<Aperture, Map<string, readonly Region[]>>();
 
@@ -47,7 +36,7 @@ export class LayerState {
 
   constructor(
     readonly notes: Notes,
-    readonly keepPaths: boolean,
+    readonly keepLines: boolean,
     private mm: number | undefined,
   ) {
     this.sink = new ObjectSink(notes);

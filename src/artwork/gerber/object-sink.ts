@@ -1,4 +1,4 @@
-import { mapOpening, mapPoint } from '../../geometry/affine.js';
+import { mapOpening, mapPoint, mapRing } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { cornersOf } from '../compose/placed.js';
 import type { PaintedObject } from '../compose.js';
@@ -8,6 +8,14 @@ import type { Notes } from './notes.js';
 const MAX_OBJECTS = 1_000_000;
 const MAX_CORNERS = 8_000_000;
 const MAX_DEPTH = 20;
+
+/** A painted object with the lines that it was drawn along, for outlines. */
+export interface DrawnObject extends PaintedObject {
+  /** Centre line of a stroke, about `at`; points along arcs included. */
+  readonly path?: readonly Point[];
+  /** Contours of a region, as drawn. */
+  readonly contours?: readonly (readonly Point[])[];
+}
 
 /** How often and how far apart a step and repeat puts its objects, mm. */
 export interface Repeat {
@@ -23,13 +31,13 @@ interface OpenBlock {
   readonly code?: number;
   readonly repeat?: Repeat;
   readonly line: number;
-  readonly outer: PaintedObject[];
+  readonly outer: DrawnObject[];
 }
 
 /** Takes the objects that a layer draws, into the layer itself or into the block that is open. */
 export class ObjectSink {
-  readonly blocks = new Map<number, readonly PaintedObject[]>();
-  private objects: PaintedObject[] = [];
+  readonly blocks = new Map<number, readonly DrawnObject[]>();
+  private objects: DrawnObject[] = [];
   private readonly open: OpenBlock[] = [];
   private corners = 0;
   private readonly seen = new WeakSet<readonly Region[]>();
@@ -40,7 +48,7 @@ export class ObjectSink {
 
   constructor(private readonly notes: Notes) {}
 
-  get all(): readonly PaintedObject[] {
+  get all(): readonly DrawnObject[] {
     return this.objects;
   }
 
@@ -55,8 +63,8 @@ export class ObjectSink {
     return this.open.some(({ repeat }) => !repeat);
   }
 
-  add(object: PaintedObject, line: number): void {
-    if (object.regions.length === 0 || this.full) return;
+  add(object: DrawnObject, line: number): void {
+    if ((object.regions.length === 0 && !object.path) || this.full) return;
     this.objects.push(object);
     this.count += 1;
     // Copies share their shape, so each shape counts once.
@@ -100,7 +108,7 @@ export class ObjectSink {
 
   /** Flashes a block aperture: all its objects, loaded and shifted; clear turns their polarity round. */
   flashBlock(
-    objects: readonly PaintedObject[],
+    objects: readonly DrawnObject[],
     load: Affine,
     key: string,
     at: Point,
@@ -113,7 +121,13 @@ export class ObjectSink {
       const regions = key === '' ? object.regions : this.loaded(object.regions, load, key);
       const [x, y] = mapPoint(load, object.at ?? [0, 0]);
       this.add(
-        { dark: object.dark === dark, regions, at: [x + at[0], y + at[1]], tag: { ...tag, ...object.tag } },
+        {
+          ...linesUnder(load, object),
+          dark: object.dark === dark,
+          regions,
+          at: [x + at[0], y + at[1]],
+          tag: { ...tag, ...object.tag },
+        },
         line,
       );
     }
@@ -133,6 +147,7 @@ export class ObjectSink {
   turn(map: Affine): void {
     this.objects = this.objects.map((object) => ({
       ...object,
+      ...linesUnder(map, object),
       regions: this.loaded(object.regions, map, 'image'),
       at: mapPoint(map, object.at ?? [0, 0]),
     }));
@@ -144,7 +159,15 @@ export class ObjectSink {
   }
 }
 
-function shifted(object: PaintedObject, dx: number, dy: number): PaintedObject {
+/** The lines of an object under a map without a shift. */
+function linesUnder(map: Affine, { path, contours }: DrawnObject): Pick<DrawnObject, 'path' | 'contours'> {
+  return {
+    ...(path ? { path: mapRing(map, path) } : {}),
+    ...(contours ? { contours: contours.map((ring) => mapRing(map, ring)) } : {}),
+  };
+}
+
+function shifted(object: DrawnObject, dx: number, dy: number): DrawnObject {
   const [x, y] = object.at ?? [0, 0];
   return { ...object, at: [x + dx, y + dy] };
 }

@@ -8,6 +8,7 @@ import { chainPaths } from './chain.js';
 import { interpret } from './interpreter.js';
 import { decodeText, lexGerber } from './lex.js';
 import { Notes } from './notes.js';
+import type { DrawnObject } from './object-sink.js';
 
 export interface OutlineOptions {
   /** File name, for messages. */
@@ -24,6 +25,8 @@ export interface BoardOutline {
 }
 
 const DEFAULT_GAP_MM = 0.05;
+/** Values of .FileFunction that an outline may have. */
+const OUTLINE_LAYERS = /^(Profile|Other|OtherDrawing|Drawing|FabricationDrawing|Keepout)$/i;
 
 /**
  * Reads a board's outline from a Gerber profile layer: the centre lines of its strokes, joined into closed contours,
@@ -43,15 +46,20 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
     });
   }
   const notes = new Notes(options.name);
-  const commands = lexGerber(decodeText(bytes), notes);
-  const { paths, contours } =
-    notes.problems.length > 0 ? { paths: [], contours: [] } : interpret(commands, notes, { keepPaths: true });
+  const { objects, attributes } = interpret(lexGerber(decodeText(bytes), notes), notes, { keepLines: true });
   if (notes.problems.length > 0) throw new InputError(notes.problems);
+  const kind = attributes.get('.FileFunction')?.[0];
+  if (kind !== undefined && !OUTLINE_LAYERS.test(kind)) {
+    notes.warn(
+      'OUTLINE_DOUBTFUL',
+      undefined,
+      `the file says that it is a layer of the kind ${kind}, not the outline of a board.`,
+      'Give the profile layer.',
+    );
+  }
+  const { paths, contours } = drawnLines(objects);
   const gapMm = options.gapMm ?? DEFAULT_GAP_MM;
-  const chained = chainPaths(
-    paths.map(({ points }) => points),
-    gapMm,
-  );
+  const chained = chainPaths(paths, gapMm);
   const rings: Ring[] = [...chained.rings, ...contours].filter((ring) => Math.abs(ringArea(ring)) > 1e-6);
   if (rings.length === 0) {
     throw new InputError({
@@ -79,15 +87,52 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
       message: `${chained.open.length} line(s) of the outline layer belong to no closed contour and were left out.`,
     });
   }
-  const nested = rings.map((ring) => ({
-    ring,
-    depth: rings.filter((other) => other !== ring && insideRing(ring[0] as Point, other)).length,
-  }));
-  const outer = nested
-    .filter(({ depth }) => depth % 2 === 0)
-    .map(({ ring }) => (ringArea(ring) > 0 ? ring : ring.toReversed()));
-  const inner = nested
-    .filter(({ depth }) => depth % 2 === 1)
-    .map(({ ring }) => (ringArea(ring) < 0 ? ring : ring.toReversed()));
+  const { outer, inner } = nest(distinct(rings));
   return { rings: [...outer, ...inner], bounds: outer.map(ringBounds).reduce(joinBoxes), warnings };
+}
+
+/** More contours than this are no outline but a drawing. */
+const MAX_RINGS = 2000;
+
+/** Each contour once, also when the file draws it twice; the largest ones when there are very many. */
+function distinct(rings: readonly Ring[]): Ring[] {
+  const known = new Map<string, Ring>();
+  for (const ring of rings) {
+    const { minX, minY, maxX, maxY } = ringBounds(ring);
+    const key = [minX, minY, maxX, maxY, Math.abs(ringArea(ring))].map((v) => v.toFixed(3)).join(' ');
+    if (!known.has(key)) known.set(key, ring);
+  }
+  const all = [...known.values()];
+  if (all.length <= MAX_RINGS) return all;
+  return all.sort((p, q) => Math.abs(ringArea(q)) - Math.abs(ringArea(p))).slice(0, MAX_RINGS);
+}
+
+/** Boards, counter-clockwise, and their cut-outs, clockwise: contours within an even and an odd number of others. */
+function nest(rings: readonly Ring[]): { outer: Ring[]; inner: Ring[] } {
+  const boxes = rings.map(ringBounds);
+  const holds = (i: number, [x, y]: Point): boolean => {
+    const { minX, minY, maxX, maxY } = boxes[i];
+    return x >= minX && x <= maxX && y >= minY && y <= maxY && insideRing([x, y], rings[i]);
+  };
+  const outer: Ring[] = [];
+  const inner: Ring[] = [];
+  rings.forEach((ring, k) => {
+    const depth = rings.filter((_, i) => i !== k && holds(i, ring[0])).length;
+    const board = depth % 2 === 0;
+    (board ? outer : inner).push(ringArea(ring) > 0 === board ? ring : ring.toReversed());
+  });
+  return { outer, inner };
+}
+
+/** Centre lines and contours of dark objects, where they lie. Flashes have none. */
+function drawnLines(objects: readonly DrawnObject[]): { paths: Point[][]; contours: Point[][] } {
+  const paths: Point[][] = [];
+  const contours: Point[][] = [];
+  for (const { dark, path, contours: rings, at: [dx, dy] = [0, 0] } of objects) {
+    if (!dark) continue;
+    const placed = (points: readonly Point[]): Point[] => points.map(([x, y]): Point => [x + dx, y + dy]);
+    if (path) paths.push(placed(path));
+    for (const ring of rings ?? []) contours.push(placed(ring));
+  }
+  return { paths, contours };
 }

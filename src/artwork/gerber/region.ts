@@ -16,7 +16,6 @@ export function endRegion(layer: LayerState, line: number): void {
   const contours = (layer.region ?? []).filter((contour) => contour.length > 1);
   layer.region = undefined;
   const rings = contours.map((contour) => closedRing(layer, contour, line)).filter((ring) => ring.length >= 3);
-  if (layer.keepPaths) layer.contours.push(...rings);
   // Each contour is filled on its own, and the fillings are united: the direction of a contour means nothing.
   const fillings = rings.flatMap((ring) => fillContour(layer, ring, line));
   const regions = rings.length === 1 ? fillings : unite(fillings);
@@ -24,7 +23,15 @@ export function endRegion(layer: LayerState, line: number): void {
     layer.notes.warn('REGION_EMPTY', line, 'a region (G36 to G37) encloses no area.');
     return;
   }
-  layer.sink.add({ dark: layer.dark, regions, tag: { ...layer.attributes.regionTag(), drawn: 'region', line } }, line);
+  layer.sink.add(
+    {
+      dark: layer.dark,
+      regions,
+      tag: { ...layer.attributes.regionTag(), drawn: 'region', line },
+      ...(layer.keepLines ? { contours: rings } : {}),
+    },
+    line,
+  );
 }
 
 function closedRing(layer: LayerState, contour: readonly Point[], line: number): Point[] {
