@@ -5,6 +5,11 @@ import { checkPixelCount, damaged } from './refusals.js';
 import { greyRowBuffer, type PixelSource, type StatedResolution } from './source.js';
 import { readTiffTags, type TiffTags } from './tiff-tags.js';
 
+/** The decoded rows are held whole: one byte a pixel. */
+const MAX_PIXELS = 4e8;
+/** These decoders hold all channels of the whole picture as well. */
+const MAX_HELD_PIXELS = 1.2e8;
+
 /**
  * Opens an image through sharp (libvips): TIFF, JPEG, WebP, GIF, and interlaced PNG. Only the first picture of a file
  * that holds several. Resolution is read from the file itself, because a decoder's default can't be told from a
@@ -28,7 +33,7 @@ export async function openDecoded(
     throw unreadable(format, file, error);
   }
   const [width, height] = [meta.width ?? 0, meta.height ?? 0];
-  checkPixelCount(width, height, file);
+  checkPixelCount(width, height, file, format === 'tiff' || format === 'jpeg' ? MAX_PIXELS : MAX_HELD_PIXELS);
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
   const upright = orientation === 1 ? image : image.autoOrient();

@@ -25,13 +25,16 @@ export function unsupported(file: string | undefined, message: string): InputErr
 }
 
 /** Refuses canvases that nobody could hold in memory, before anything is unpacked. */
-export function checkPixelCount(width: number, height: number, file: string | undefined): void {
+export function checkPixelCount(width: number, height: number, file: string | undefined, most = MAX_PIXELS): void {
   if (!(width >= 1 && height >= 1)) throw damaged(file, `the image says it has ${width} x ${height} pixels.`);
-  if (width * height <= MAX_PIXELS) return;
+  if (width * height <= most) return;
   throw new InputError({
     code: 'IMAGE_TOO_LARGE',
     place: { file },
-    message: `the image has ${width} x ${height} pixels, more than the ${MAX_PIXELS / 1e9} thousand million that are read.`,
-    hint: 'Export it at a lower resolution, or crop it to the board.',
+    message: `the image has ${width} x ${height} pixels, more than the ${most / 1e6} million that are read${most < MAX_PIXELS ? ' of this format' : ''}.`,
+    hint:
+      most < MAX_PIXELS
+        ? 'Save it as a PNG that is not interlaced, or crop it to the board.'
+        : 'Export it at a lower resolution, or crop it to the board.',
   });
 }

@@ -457,6 +457,13 @@ describe('damaged files', () => {
     expect(await codeOf(readImage(short, 'png', AT_25_4))).toBe('IMAGE_DAMAGED');
   });
 
+  it('a GIF that says it is huge is refused before it is unpacked', async () => {
+    const gif = await asSharp().gif().toBuffer();
+    gif.writeUInt16LE(40_000, 6);
+    gif.writeUInt16LE(10_000, 8);
+    expect(await codeOf(readImage(gif, 'gif', AT_25_4))).toBe('IMAGE_TOO_LARGE');
+  });
+
   it('noise is refused, not traced', async () => {
     let state = 1;
     const noise = Buffer.from(
