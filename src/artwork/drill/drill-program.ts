@@ -1,0 +1,276 @@
+import type { Point } from '../../geometry/types.js';
+import { arcBetween, arcPoints } from '../gerber/arc.js';
+import type { Notes } from '../gerber/notes.js';
+import { type DrillFormat, drillNumber } from './drill-format.js';
+import { type DrillLine, digitsAfter } from './drill-lines.js';
+import { type Tool, ToolTable } from './drill-tools.js';
+import type { DrilledHole } from './drilled-hole.js';
+
+/** More holes than this are no board's. */
+const MAX_HOLES = 200_000;
+/** A routed arc becomes straight slots this close to it, mm. */
+const ARC_SAGITTA_MM = 0.005;
+/** Settings of machines that move no hole. */
+const HARMLESS =
+  /^(FMAT|VER|DETECT|ATC|TCST|OSET|OM48|BLKD|SBK|FSB|SG|UP|AFS|CCW|CP|Z|S\d|F\d|B\d|H\d|C\d|G40|G41|G42|G04|M06|M09|M47|M97|M98|M99|M127|R,)/;
+
+/** Obeys the commands of one drill program. */
+export class DrillProgram {
+  readonly holes: DrilledHole[] = [];
+  ended = false;
+  private readonly tools: ToolTable;
+  private tool: Tool | undefined;
+  private at: Point = [0, 0];
+  private zero: Point = [0, 0];
+  private incremental = false;
+  private header = false;
+  private routing = false;
+  private down = false;
+  private arc: 'clockwise' | 'counterclockwise' | undefined;
+  /** Holes since M25, to be repeated. */
+  private pattern: { from: number; to: number; shift: Point } | undefined;
+
+  constructor(
+    private readonly format: DrillFormat,
+    private readonly notes: Notes,
+  ) {
+    this.tools = new ToolTable(format.mm, notes);
+  }
+
+  obey(command: DrillLine): void {
+    if (command.comment) {
+      this.tools.comment(command);
+      return;
+    }
+    const text = command.text.replace(/^N\d+/, '');
+    const { line } = command;
+    if (/^(METRIC|INCH|M7[12]$)/.test(text) || HARMLESS.test(text)) return;
+    if (text === '%' || text === 'M95') this.header = false;
+    else if (text === 'M48') this.header = true;
+    else if (/^ICI/.test(text)) this.incremental = /ON/.test(text);
+    else if (/^T\d/.test(text)) this.chooseTool(text, line);
+    else if (/^R\d/.test(text)) this.repeat(text, line);
+    else if (/^M\d/.test(text)) this.miscellaneous(Number(/^M(\d+)/.exec(text)?.[1]), text, line);
+    else if (/^G\d/.test(text)) this.general(text, line);
+    else if (/^[XY]/.test(text)) this.coordinates(text, line);
+    else this.unknown(text, line);
+  }
+
+  private unknown(text: string, line: number): void {
+    this.notes.warn('UNKNOWN_COMMAND', line, `the command "${text.slice(0, 40)}" is not known and was left out.`);
+  }
+
+  private chooseTool(text: string, line: number): void {
+    const code = Number(/^T(\d+)/.exec(text)?.[1]);
+    const size = digitsAfter(text, 'C');
+    if (size !== undefined) this.tools.define(code, size, line);
+    if (this.header || code === 0) return;
+    this.tool = this.tools.get(code);
+    if (this.tool || size !== undefined) return;
+    this.notes.fail(
+      'TOOL_UNDEFINED',
+      line,
+      `tool T${code} is used but its diameter is not stated.`,
+      'Export the drill file with tool sizes in its header.',
+    );
+  }
+
+  private miscellaneous(code: number, text: string, line: number): void {
+    const count = this.holes.length;
+    if (code === 30 || code === 0) this.ended = true;
+    else if (code === 15 || code === 14) this.down = true;
+    else if (code === 16 || code === 17) this.down = false;
+    else if (code === 25) this.pattern = { from: count, to: count, shift: [0, 0] };
+    else if (code === 1) {
+      // Without a pattern it is an optional stop.
+      if (this.pattern) this.pattern.to = count;
+    } else if (code === 2 && this.pattern) this.repeatPattern(text, line);
+    else if (code === 8) this.pattern = undefined;
+    else this.unknown(text, line);
+  }
+
+  private general(text: string, line: number): void {
+    const match = /^G(\d+)(.*)$/.exec(text) as RegExpExecArray;
+    const [code, rest] = [Number(match[1]), match[2]];
+    switch (code) {
+      case 0:
+        [this.routing, this.down, this.arc] = [true, false, undefined];
+        break;
+      case 1:
+        this.arc = undefined;
+        break;
+      case 2:
+      case 3:
+        this.arc = code === 2 ? 'clockwise' : 'counterclockwise';
+        break;
+      case 5:
+      case 81:
+        [this.routing, this.arc] = [false, undefined];
+        break;
+      case 85:
+        this.slot(this.at, rest, line);
+        return;
+      case 90:
+      case 91:
+        this.incremental = code === 91;
+        break;
+      case 93: {
+        const zero = this.point(rest, line, false);
+        if (zero) this.zero = zero;
+        this.notes.warnOnce('ZERO_SET', line, 'the drill file moves its zero point (G93); it is followed.');
+        return;
+      }
+      default:
+        this.unknown(text, line);
+        return;
+    }
+    if (/[XY]/.test(rest)) this.coordinates(rest, line);
+  }
+
+  private coordinates(text: string, line: number): void {
+    const parts = text.split('G85');
+    const to = this.point(parts[0], line, this.incremental);
+    if (!to) return;
+    if (parts.length > 1) {
+      this.slot(to, parts[1], line);
+      return;
+    }
+    const from = this.at;
+    this.at = to;
+    if (!this.routing) this.drill(line, to);
+    else if (this.down) for (const [p, q] of this.routed(from, to, text, line)) this.drill(line, p, q);
+  }
+
+  private slot(from: Point, text: string, line: number): void {
+    this.at = from;
+    const to = this.point(text, line, this.incremental);
+    if (!to) return;
+    this.at = to;
+    this.drill(line, from, to);
+  }
+
+  /** Straight pieces from one point to another, along an arc when one is on. */
+  private routed(from: Point, to: Point, text: string, line: number): (readonly [Point, Point])[] {
+    if (!this.arc) return [[from, to]];
+    const clockwise = this.arc === 'clockwise';
+    const centre = this.centreOf(from, to, text, clockwise);
+    if (!centre) {
+      this.notes.warn('ROUTED_ARC', line, 'a routed arc has no radius and no centre; taken as straight.');
+      return [[from, to]];
+    }
+    const arc = arcBetween(from, to, centre, clockwise);
+    const fine = arcPoints(arc);
+    const radius = Math.max(arc.startRadius, arc.endRadius);
+    const step = 2 * Math.acos(Math.max(0, 1 - ARC_SAGITTA_MM / Math.max(radius, ARC_SAGITTA_MM)));
+    const pieces = Math.max(1, Math.ceil(Math.abs(arc.sweep) / step));
+    const every = Math.max(1, Math.floor((fine.length - 1) / pieces));
+    const points = fine.filter((_, i) => i % every === 0 || i === fine.length - 1);
+    return points.slice(1).map((p, i) => [points[i], p] as const);
+  }
+
+  /** Centre of a routed arc: by I and J from its start, or by the radius A, of which the shorter arc is meant. */
+  private centreOf(from: Point, to: Point, text: string, clockwise: boolean): Point | undefined {
+    const value = (letter: string): number | undefined => {
+      const digits = digitsAfter(text, letter);
+      return digits === undefined ? undefined : drillNumber(digits, this.format) * this.format.mm;
+    };
+    const [i, j, radius] = [value('I'), value('J'), value('A')];
+    if (i !== undefined || j !== undefined) {
+      const centre: Point = [from[0] + (i ?? 0), from[1] + (j ?? 0)];
+      return Number.isFinite(centre[0] + centre[1]) ? centre : undefined;
+    }
+    const [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+    const chord = Math.hypot(dx, dy);
+    if (radius === undefined || !(radius > 0) || chord === 0) return undefined;
+    const height = Math.sqrt(Math.max(0, radius ** 2 - chord ** 2 / 4)) * (clockwise ? -1 : 1);
+    return [from[0] + dx / 2 - (dy / chord) * height, from[1] + dy / 2 + (dx / chord) * height];
+  }
+
+  private repeat(text: string, line: number): void {
+    const count = Number(/^R(\d+)/.exec(text)?.[1]);
+    const step = this.offset(text, line);
+    if (!step) return;
+    if (!(count >= 1 && this.holes.length + count <= MAX_HOLES)) {
+      this.tooMany(line);
+      return;
+    }
+    for (let k = 0; k < count; k += 1) {
+      this.at = [this.at[0] + step[0], this.at[1] + step[1]];
+      this.drill(line, this.at);
+    }
+  }
+
+  private repeatPattern(text: string, line: number): void {
+    const { pattern } = this;
+    if (!pattern) return;
+    const step = this.offset(text, line);
+    if (!step) return;
+    if (/M[78]0|M90/.test(text)) this.unknown(text, line);
+    const { from, to } = pattern;
+    pattern.shift = [pattern.shift[0] + step[0], pattern.shift[1] + step[1]];
+    const [dx, dy] = pattern.shift;
+    if (this.holes.length + to - from > MAX_HOLES) {
+      this.tooMany(line);
+      return;
+    }
+    for (const hole of this.holes.slice(from, to)) {
+      const slotTo: Point | undefined = hole.slotTo && [hole.slotTo[0] + dx, hole.slotTo[1] + dy];
+      this.holes.push({ ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
+    }
+  }
+
+  private tooMany(line: number): void {
+    this.notes.fail('TOO_MUCH', line, `there are more than ${MAX_HOLES} holes.`, 'Check that this is the right file.');
+    this.ended = true;
+  }
+
+  /** X and Y as a step; an axis that is not there is 0. */
+  private offset(text: string, line: number): Point | undefined {
+    const x = this.number(text, 'X', line);
+    const y = this.number(text, 'Y', line);
+    return Number.isNaN(x) || Number.isNaN(y) ? undefined : [x ?? 0, y ?? 0];
+  }
+
+  private point(text: string, line: number, incremental: boolean): Point | undefined {
+    const x = this.number(text, 'X', line);
+    const y = this.number(text, 'Y', line);
+    if (Number.isNaN(x) || Number.isNaN(y)) return undefined;
+    const [px, py] = this.at;
+    if (incremental) return [px + (x ?? 0), py + (y ?? 0)];
+    return [x === undefined ? px : x + this.zero[0], y === undefined ? py : y + this.zero[1]];
+  }
+
+  private number(text: string, axis: 'X' | 'Y', line: number): number | undefined {
+    const digits = digitsAfter(text, axis);
+    if (digits === undefined) return undefined;
+    const value = drillNumber(digits, this.format) * this.format.mm;
+    if (!Number.isFinite(value)) {
+      this.notes.fail(
+        'DRILL_NUMBER',
+        line,
+        `"${text.slice(0, 40)}" holds no readable ${axis}.`,
+        'Export the drill file again.',
+      );
+      return Number.NaN;
+    }
+    return value;
+  }
+
+  private drill(line: number, [x, y]: Point, slotTo?: Point): void {
+    if (!this.tool) {
+      this.notes.fail(
+        'TOOL_UNDEFINED',
+        line,
+        'a hole comes before any tool with a diameter is chosen.',
+        'Export the drill file with tool sizes in its header.',
+      );
+      return;
+    }
+    if (this.holes.length >= MAX_HOLES) {
+      this.tooMany(line);
+      return;
+    }
+    const { diameterMm, plated } = this.tool;
+    this.holes.push({ x, y, diameterMm, ...(slotTo ? { slotTo } : {}), ...(plated === undefined ? {} : { plated }) });
+  }
+}
