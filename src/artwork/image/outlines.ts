@@ -53,13 +53,18 @@ function lineWidth({ outer, islands }: PixelOpening): number | undefined {
   const [out, within] = [sides(outer), sides(inner)];
   if (width > THIN_SHARE * Math.min(out.width, out.height)) return undefined;
   // The same width on all sides: the island sits in the middle and follows the outer edge.
-  const slack = Math.max(0.5 * width, 1);
+  const shift = Math.max(0.5 * width, 1);
   const even =
-    Math.abs(out.width - within.width - 2 * width) <= slack * 2 &&
-    Math.abs(out.height - within.height - 2 * width) <= slack * 2 &&
-    Math.abs(out.x - within.x) <= slack &&
-    Math.abs(out.y - within.y) <= slack;
+    isLineApart(out.width - within.width, width) &&
+    isLineApart(out.height - within.height, width) &&
+    Math.abs(out.x - within.x) <= shift &&
+    Math.abs(out.y - within.y) <= shift;
   return even ? width : undefined;
+}
+
+/** Whether two sizes differ by a line on both sides; at a slanted corner the boxes differ by up to 1.42 lines. */
+function isLineApart(difference: number, width: number): boolean {
+  return difference > 1.5 * width - 1 && difference < 3 * width + 1;
 }
 
 function sides(ring: Ring): { width: number; height: number; x: number; y: number } {

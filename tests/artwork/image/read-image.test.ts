@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { type ImageFormat, readImage } from '../../../src/artwork/image/read-image.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
 import { InputError } from '../../../src/errors.js';
+import { crc32 } from '../../../src/export/formats/crc32.js';
 import { openingArea, openingCentroid } from '../../../src/geometry/area.js';
 import { bitImage, disc, greyImage, slanted } from '../trace/raster.js';
 import {
@@ -360,6 +361,25 @@ describe('what was drawn', () => {
     expect(areas(artwork).map(Math.round)).toEqual([1200, 1800, 1200]);
   });
 
+  it.each([1, 1.5, 2, 3])(
+    'outlines %d px wide by another renderer are filled, also slanted and round ones',
+    async (line) => {
+      const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="400" height="160"><rect width="400" height="160" fill="#fff"/><g fill="none" stroke="#000" stroke-width="${line}"><rect x="30" y="40" width="60" height="30"/><circle cx="150" cy="60" r="20"/><rect x="210" y="30" width="24" height="60" rx="12"/><rect x="-30" y="-12" width="60" height="24" transform="translate(320 70) rotate(30)"/></g></svg>`;
+      const artwork = await readImage(await sharp(Buffer.from(svg)).png().toBuffer(), 'png', AT_25_4);
+      expect(codes(artwork)).toContain('OUTLINES_FILLED');
+      const grown = line / 2;
+      const truth = [
+        (60 + line) * (30 + line),
+        Math.PI * (20 + grown) ** 2,
+        36 * (24 + line) + Math.PI * (12 + grown) ** 2,
+        (60 + line) * (24 + line),
+      ];
+      areas(artwork).forEach((area, i) => {
+        expect(Math.abs(area / truth[i] - 1)).toBeLessThan(line < 2 ? 0.05 : 0.02);
+      });
+    },
+  );
+
   it('islands in filled artwork stay', async () => {
     const artwork = await read([...frame(40, 60, 40, 30, 2), slanted(110, 60, 30, 60, 0), slanted(180, 60, 50, 24, 0)]);
     expect(codes(artwork)).toEqual([]);
@@ -457,11 +477,13 @@ describe('damaged files', () => {
     expect(await codeOf(readImage(short, 'png', AT_25_4))).toBe('IMAGE_DAMAGED');
   });
 
-  it('a GIF that says it is huge is refused before it is unpacked', async () => {
-    const gif = await asSharp().gif().toBuffer();
-    gif.writeUInt16LE(40_000, 6);
-    gif.writeUInt16LE(10_000, 8);
-    expect(await codeOf(readImage(gif, 'gif', AT_25_4))).toBe('IMAGE_TOO_LARGE');
+  it('an interlaced PNG, which has to be held whole, is refused earlier', async () => {
+    const bytes = Buffer.from(handMadePng(grey8));
+    bytes.writeUInt32BE(20_000, 16);
+    bytes.writeUInt32BE(10_000, 20);
+    bytes[28] = 1;
+    bytes.writeUInt32BE(crc32(bytes.subarray(12, 29)), 29);
+    expect(await codeOf(readImage(bytes, 'png', AT_25_4))).toBe('IMAGE_TOO_LARGE');
   });
 
   it('noise is refused, not traced', async () => {
