@@ -37,7 +37,9 @@ function parseKnownDistance(text: string): KnownDistance {
 export function addArtworkOptions(command: Command): Command {
   return command
     .addOption(
-      new Option('--dpi <n>', 'resolution of an image, dots per inch; X and Y as 600x1200').argParser(parseDpi),
+      new Option('--dpi <n>', 'resolution of artwork that is an image, dots per inch; X and Y as 600x1200').argParser(
+        parseDpi,
+      ),
     )
     .addOption(new Option('--width-mm <mm>', 'true width of the whole image or page, mm').argParser(parsePositiveMm))
     .addOption(

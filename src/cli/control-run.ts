@@ -32,7 +32,9 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
   } else {
     if (comparison) io.out(`${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences)}\n\n`);
     for (const { parameter, points, chart } of courses) {
-      io.out(`${capital(QUANTITIES[parameter].name)}, ${points.length} dates:\n${list(chart.sentences)}\n`);
+      io.out(
+        `${capital(QUANTITIES[parameter].name)}, ${points.length} date${points.length === 1 ? '' : 's'}:\n${list(chart.sentences)}\n`,
+      );
     }
     if (courses.length === 0) io.out('No date holds readings that could be fitted alone.\n');
   }

@@ -144,18 +144,22 @@ function summary({ coupon, files }: Made): Record<string, unknown> {
   };
 }
 
+/** Micrometres are as fine as any program takes a size. */
+const mm = (value: number): string => `${Number(value.toFixed(3))}`;
+
 const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
 
 function tell(made: readonly Made[], out: string, io: Io): void {
   for (const { coupon, files } of made) {
     const { canvas } = coupon;
+    const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
     io.say(`${coupon.name}: ${coupon.title}\n`);
     io.say(`  ${coupon.openings.length} openings, ${coupon.features.features.length} things to read\n`);
     io.say(
-      `  canvas ${canvas.widthMm} x ${canvas.heightMm} mm = ${canvas.widthPx} x ${canvas.heightPx} px, ${dpi(canvas.pitchXMm)}${canvas.pitchXMm === canvas.pitchYMm ? '' : ` x ${dpi(canvas.pitchYMm)}`} dpi\n`,
+      `  canvas ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm = ${canvas.widthPx} x ${canvas.heightPx} px, ${resolution} dpi\n`,
     );
     io.say(
-      '  If your program knows no resolution: make the image exactly that wide and high in mm, lower left corner at the origin, never resampled.\n',
+      `  type in what your program asks for: a width of ${mm(canvas.widthMm)} mm, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px; never resample or fit it. Lower left corner at the origin. Note what you typed: every stencil needs the same.\n`,
     );
     for (const warning of coupon.warnings) io.say(`  warning: ${formatProblem(warning)}\n`);
     coupon.steps.forEach((step, i) => {
@@ -166,8 +170,14 @@ function tell(made: readonly Made[], out: string, io: Io): void {
   }
   const cautions = [...new Set(made.flatMap(({ coupon }) => coupon.cautions))];
   for (const caution of cautions) io.say(`Caution: ${caution}\n`);
-  const readings = made.map(({ coupon }) => join(out, `${coupon.name}.readings.csv`));
-  io.say(
-    `Next: cut, read, fill in the CSV, then\n  apertrue fit ${readings.join(' ')} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`,
-  );
+  const readings = (grids: boolean): string =>
+    made
+      .filter(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell') === grids)
+      .map(({ coupon }) => join(out, `${coupon.name}.readings.csv`))
+      .join(' ');
+  io.say('Next: cut, read, fill in the CSV, then\n');
+  if (readings(true)) io.say(`  apertrue window ${readings(true)} --out ${out}\n`);
+  if (readings(false)) {
+    io.say(`  apertrue fit ${readings(false)} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`);
+  }
 }

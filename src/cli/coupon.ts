@@ -51,7 +51,7 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
       new Option('--pitch-mm <mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254').argParser(parsePitch),
     )
     .addOption(
-      new Option('--dpi <n>', 'the same as dots per inch; X and Y as 508x1000')
+      new Option('--dpi <n>', 'pitch as dots per inch instead; X and Y as 508x1000')
         .argParser(parseDpi)
         .conflicts('pitchMm'),
     )
@@ -63,7 +63,9 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
       ),
     )
     .addOption(new Option('--power-steps <list>', 'power-speed-grid: powers in percent').argParser(parseList))
-    .addOption(new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s').argParser(parseList))
+    .addOption(
+      new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s (mm/min divided by 60)').argParser(parseList),
+    )
     .addOption(
       new Option('--power-by <how>', 'power is set by a knob per job, or by grey levels (default: knob)').choices([
         'knob',

@@ -1,7 +1,7 @@
 import { formatProblem } from '../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../fit/calibration/index.js';
 import type { FitOptionValues } from './fit.js';
-import { openingSentence, parameterRows } from './fit-words.js';
+import { openingSentence, PARAMETER_TITLES, parameterRows } from './fit-words.js';
 import type { Io } from './io.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */
@@ -71,11 +71,11 @@ function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']
     .filter(({ inUncertainties }) => Math.abs(inUncertainties) > 2)
     .map(({ name, by, inUncertainties }) => {
       const size = name.endsWith('Mm') ? `${signed(by.toFixed(4))} mm` : signed(by.toPrecision(2));
-      return `${name} ${size} (${Math.abs(inUncertainties).toFixed(0)} standard uncertainties)`;
+      return `${PARAMETER_TITLES[name]} ${size} (${Math.abs(inUncertainties).toFixed(0)} standard uncertainties)`;
     });
   return words.length > 0
-    ? `An answer that hardly listens to them (robust) lies elsewhere: ${words.join(', ')}.`
-    : 'An answer that hardly listens to them (robust) is the same within its uncertainty.';
+    ? `The robust answer, which they hardly move, lies elsewhere: ${words.join(', ')}.`
+    : 'The robust answer, which they hardly move, is the same within its uncertainty.';
 }
 
 function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {

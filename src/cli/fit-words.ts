@@ -2,7 +2,8 @@ import { openingUncertainty } from '../fit/calibration/opening-uncertainty.js';
 import { studentQuantile } from '../fit/statistics/student-t.js';
 import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../profile/types.js';
 
-const TITLES: Record<ParameterName, string> = {
+/** What each parameter is called in a sentence or a table. */
+export const PARAMETER_TITLES: Record<ParameterName, string> = {
   scaleX: 'scale X',
   scaleY: 'scale Y',
   shear: 'shear',
@@ -25,7 +26,7 @@ export function parameterRows(fit: ProfileFit): string[][] {
     const u = expanded(measured, fit.dof);
     const value = isKerf ? `${measured.value.toFixed(4)} mm` : measured.value.toFixed(6);
     const uncertainty = measured.assumed ? 'not fitted' : `± ${isKerf ? `${u.toFixed(4)} mm` : u.toFixed(6)}`;
-    return [TITLES[name], value, uncertainty, meaning(name, measured, u)];
+    return [PARAMETER_TITLES[name], value, uncertainty, meaning(name, measured, u)];
   });
 }
 

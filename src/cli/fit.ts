@@ -49,7 +49,7 @@ function parseDay(text: string): string {
 const EXAMPLES = `
 Examples:
   apertrue fit bench/scale-ruler.readings.csv bench/aperture-ladder.readings.csv --film pet --thickness-mm 0.1 --out desk-laser.profile.json
-  apertrue fit bench/*.readings.csv --resolution-mm 0.01 --residuals
+  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals
   apertrue fit witness.readings.csv --add-to desk-laser.profile.json --date 2031-04-09 --out desk-laser.profile.json --overwrite
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
