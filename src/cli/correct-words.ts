@@ -15,11 +15,25 @@ function row(label: string, text: string): string {
   return `  ${label.padEnd(12)}${text}\n`;
 }
 
-function dpiText(pitch: { x: number; y: number }): string {
-  const [x, y] = [MM_PER_INCH / pitch.x, MM_PER_INCH / pitch.y].map((v) => String(Number(v.toFixed(3))));
-  return pitch.x === pitch.y
-    ? `${x} dpi (one dot every ${pitch.x} mm)`
-    : `${x} x ${y} dpi (one dot every ${pitch.x} x ${pitch.y} mm)`;
+interface Pitch {
+  readonly x: number;
+  readonly y: number;
+}
+
+/** Size of a dot as written, which rows may part from the pitch asked for; undefined when only paths are written. */
+function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CorrectReport['canvas']): Pitch | undefined {
+  if (widthPx === undefined || heightPx === undefined) return undefined;
+  return { x: Number((widthMm / widthPx).toFixed(6)), y: Number((heightMm / heightPx).toFixed(6)) };
+}
+
+function inchText(pitch: Pitch): string {
+  const [x, y] = [pitch.x, pitch.y].map((v) => String(Number((MM_PER_INCH / v).toFixed(3))));
+  return pitch.x === pitch.y ? x : `${x} x ${y}`;
+}
+
+function dpiText(pitch: Pitch): string {
+  const size = pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`;
+  return `${inchText(pitch)} dpi (one dot every ${size} mm)`;
 }
 
 function settingsText(settings: CorrectSettings): string {
@@ -47,13 +61,22 @@ function canvasText({ canvas }: CorrectReport, settings: CorrectSettings): strin
       ),
     );
   }
-  if (canvas.widthPx !== undefined) lines.push(row('resolution', dpiText(settings.pitchMm)));
+  const pitch = pitchOf(canvas);
+  if (pitch) lines.push(row('resolution', dpiText(pitch)));
   const choices = [
-    canvas.widthPx === undefined ? '' : `a width in pixels: ${canvas.widthPx}`,
+    pitch && `a width in pixels: ${canvas.widthPx}`,
     `a width in mm: ${mm(canvas.widthMm)}`,
-    canvas.widthPx === undefined ? '' : `dots per inch: ${Number((MM_PER_INCH / settings.pitchMm.x).toFixed(3))}`,
+    pitch && `dots per inch: ${inchText(pitch)}`,
   ].filter(Boolean);
   lines.push(row('type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`));
+  if (pitch && pitch.x !== pitch.y) {
+    lines.push(
+      row(
+        '',
+        `the dots are not square: type the height of ${mm(canvas.heightMm)} mm too, not kept in proportion to the width`,
+      ),
+    );
+  }
   return lines;
 }
 
