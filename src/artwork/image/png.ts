@@ -1,4 +1,4 @@
-import { createInflate } from 'node:zlib';
+import { createInflate, type ZlibOptions } from 'node:zlib';
 import { GREY, GREY_ALPHA, PALETTE, type PngFile, parsePng, RGB } from './png-chunks.js';
 import { bitMeaning, toLight } from './png-samples.js';
 import { damaged } from './refusals.js';
@@ -7,6 +7,8 @@ import { unfilter } from './unfilter.js';
 
 /** Bytes unpacked at a time: large enough to make steps cheap, small enough to stay in the cache. */
 const CHUNK_BYTES = 1 << 18;
+/** Chunks that may wait, so that unpacking, which has a thread of its own, runs on while rows are looked at. */
+const READ_AHEAD = 4;
 /** Deflate can't pack tighter than this: 258 bytes in 2 bits. */
 const MAX_RATIO = 1032;
 
@@ -51,7 +53,7 @@ async function sendRows(
   file: string | undefined,
 ): Promise<void> {
   const take = rowTaker(png, rowBytes, step, sink, file);
-  const inflate = createInflate({ chunkSize: CHUNK_BYTES });
+  const inflate = createInflate({ chunkSize: CHUNK_BYTES, highWaterMark: READ_AHEAD * CHUNK_BYTES } as ZlibOptions);
   try {
     feed(inflate, png.data);
     for await (const chunk of inflate) if (take(chunk as Uint8Array)) return;
