@@ -1,12 +1,14 @@
 import { boxIndex } from '../../geometry/box-index.js';
-import type { OpeningTag, Region } from '../../geometry/types.js';
-import { distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
-import { boxOf, cornersOf, type Placed } from './placed.js';
+import type { OpeningTag, Point, Region } from '../../geometry/types.js';
+import { insideRegion } from '../../geometry/walls.js';
+import { boxOf, cornersOf, insidePoint, type Placed } from './placed.js';
 
-/** Corners nearer to a wall than this lie on it: the clipper's grid moved it, mm. */
-const ON_WALL_MM = 2e-6;
-/** Larger regions are not asked for each of their corners. */
-const FEW = 4096;
+/** Boxes nearer than the clipper's grid may have moved them, mm. */
+const GRID_MM = 2e-6;
+/** A corner is looked at this share of the way to the middle, off any wall. */
+const INWARDS = 1e-3;
+/** So many corners of an object are asked at most. */
+const MOST_CORNERS = 64;
 
 /**
  * The dark objects that each painted region is made of.
@@ -21,35 +23,55 @@ export function partsOfRegions(
   items: readonly Placed[],
 ): number[][] {
   const dark = members.filter((i) => items[i].dark);
+  const clear = members.filter((i) => !items[i].dark);
   // Nothing was erased and all hangs together: all of it is in there.
-  if (regions.length === 1 && dark.length === members.length) return [dark];
+  if (regions.length === 1 && clear.length === 0) return [dark];
   const parts = regions.map((): number[] => []);
   const index = boxIndex(regions.map(boxOf));
-  const erased = dark.length < members.length;
+  const erased = erasures(clear, items);
   for (const i of dark) {
     const item = items[i];
     // Small regions first: what lies in one of them need not be looked for in a plane with a thousand holes.
-    const near = index.near(item.box, ON_WALL_MM).sort((p, q) => cornersOf(regions[p]) - cornersOf(regions[q]));
-    if (!erased) {
-      const found =
-        near.find((k) => insideRegion(item.inside, regions[k])) ?? near.find((k) => shares(item, regions[k]));
-      if (found !== undefined) parts[found].push(i);
+    const near = index.near(item.box, GRID_MM).sort((p, q) => cornersOf(regions[p]) - cornersOf(regions[q]));
+    if (clear.length > 0) {
+      const points = pointsWithin(item).filter((point) => !erased(point, i));
+      for (const k of near) if (shares(item, i, points, regions[k], erased)) parts[k].push(i);
       continue;
     }
-    for (const k of near) if (shares(item, regions[k])) parts[k].push(i);
+    const found =
+      near.find((k) => insideRegion(item.inside, regions[k])) ??
+      near.find((k) => pointsWithin(item).some((point) => insideRegion(point, regions[k])));
+    if (found !== undefined) parts[found].push(i);
   }
   return parts;
 }
 
-/** Whether a region holds some of an object: its middle, one of its corners, or the other way round. */
-function shares(item: Placed, region: Region): boolean {
-  if (insideRegion(item.inside, region)) return true;
-  const own = item.region;
-  if (own.outer.some((p) => insideRegion(p, region))) return true;
-  if (cornersOf(region) > FEW) return false;
-  if (region.outer.some((p) => item.holds(p))) return true;
-  const walls = wallsOf(region);
-  return own.outer.some((p) => distanceToWalls(p, walls) < ON_WALL_MM);
+type Erased = (point: Point, after: number) => boolean;
+
+/** Tells whether something erased a point after an object was painted. */
+function erasures(clear: readonly number[], items: readonly Placed[]): Erased {
+  const index = boxIndex(clear.map((i) => items[i].box));
+  return ([x, y], after) =>
+    index.near({ minX: x, minY: y, maxX: x, maxY: y }).some((k) => clear[k] > after && items[clear[k]].holds([x, y]));
+}
+
+/** Points of an object that lie within it: its middle, and its corners a little inwards. */
+function pointsWithin(item: Placed): Point[] {
+  const middle = item.inside;
+  const { outer } = item.region;
+  const every = Math.ceil(outer.length / MOST_CORNERS);
+  const corners = outer
+    .filter((_, i) => i % every === 0)
+    .map(([x, y]): Point => [x + (middle[0] - x) * INWARDS, y + (middle[1] - y) * INWARDS])
+    .filter((point) => item.holds(point));
+  return [middle, ...corners];
+}
+
+/** Whether a region holds what is left of an object: one of its points, or its own middle is the object's. */
+function shares(item: Placed, position: number, points: readonly Point[], region: Region, erased: Erased): boolean {
+  if (points.some((point) => insideRegion(point, region))) return true;
+  const middle = insidePoint(region);
+  return item.holds(middle) && !erased(middle, position);
 }
 
 /** What all tags agree on; the kind is `mixed` where they don't. */

@@ -1,8 +1,9 @@
 import { Clipper, ClipType, FillRule, type Path64, type Paths64, PolyTree64 } from 'clipper2-ts';
 import { InputError } from '../../errors.js';
-import { fromTree, type Grid } from '../../geometry/boolean.js';
+import { fromPath, type Grid } from '../../geometry/boolean.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Region, Ring } from '../../geometry/types.js';
+import { insideRing } from '../../geometry/walls.js';
 import { nearPairs } from '../compose/near-pairs.js';
 import { boxOf } from '../compose/placed.js';
 
@@ -36,7 +37,62 @@ function run(type: ClipType, subject: readonly Ring[], clip: readonly Ring[]): R
   const tree = new PolyTree64();
   const paths = (rings: readonly Ring[]): Paths64 => rings.map((ring) => toPath(grid, ring));
   Clipper.booleanOpWithPolyTree(type, paths(subject), clip.length > 0 ? paths(clip) : null, tree, FillRule.NonZero);
-  return fromTree(grid, tree);
+  return regionsOf(grid, tree);
+}
+
+/** Reads the clipper's nesting. Openings that hang together at a point only come apart there. */
+function regionsOf(grid: Grid, tree: PolyTree64): Region[] {
+  const regions: Region[] = [];
+  const walk = (node: PolyTree64): void => {
+    for (let i = 0; i < node.count; i += 1) {
+      const outer = node.child(i) as PolyTree64;
+      const islands: Ring[] = [];
+      for (let j = 0; j < outer.count; j += 1) {
+        const hole = outer.child(j) as PolyTree64;
+        if (hole.polygon) islands.push(fromPath(grid, hole.polygon));
+        walk(hole);
+      }
+      if (!outer.polygon) continue;
+      const loops = apartAtPoints(outer.polygon).map((path) => fromPath(grid, path));
+      if (loops.length === 1) regions.push({ outer: loops[0], islands });
+      else
+        for (const loop of loops) regions.push({ outer: loop, islands: islands.filter((ring) => liesIn(ring, loop)) });
+    }
+  };
+  walk(tree);
+  return regions;
+}
+
+const liesIn = (ring: Ring, outer: Ring): boolean => ring.some((p) => insideRing(p, outer));
+
+/** A number for a grid point. */
+const keyOf = ({ x, y }: { readonly x: number; readonly y: number }): number => x * 2 ** 26 + y;
+
+/**
+ * Cuts a path at points that it passes twice into loops that run counter-clockwise. Film that touches the edge at a
+ * point (a loop that runs clockwise) stays in its loop.
+ */
+function apartAtPoints(path: Path64): Path64[] {
+  const keys = path.map(keyOf);
+  if (new Set(keys).size === path.length) return [path];
+  // From the leftmost point on, what is left at the end is an outer loop too.
+  const first = keys.reduce((least, key, i) => (key < keys[least] ? i : least), 0);
+  const stack: Path64 = [];
+  const loops: Path64[] = [];
+  const place = new Map<number, number>();
+  for (let i = 0; i < path.length; i += 1) {
+    const point = path[(first + i) % path.length];
+    const key = keyOf(point);
+    const from = place.get(key);
+    if (from !== undefined && Clipper.area(stack.slice(from)) > 0) {
+      const loop = stack.splice(from);
+      for (const cut of loop) if ((place.get(keyOf(cut)) ?? -1) >= from) place.delete(keyOf(cut));
+      loops.push(loop);
+    }
+    if (!place.has(key)) place.set(key, stack.length);
+    stack.push(point);
+  }
+  return Clipper.area(stack) > 0 ? [...loops, stack] : [path];
 }
 
 /** What lies inside any of the rings (non-zero winding), as regions. */
