@@ -47,7 +47,7 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   if (pick?.content.paths && reason === undefined) {
     const { drawing, seen } = pick.content.paths;
     canvas = pick.content.canvas;
-    warnings.push(...wordsAbout(seen, options));
+    warnings.push(...wordsAbout(seen, options), ...drawing.warnings());
     const found = openingsOf(drawing.paints, canvas, polarity);
     openings = found.openings;
     warnings.push(...found.warnings);

@@ -3,6 +3,7 @@ import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { Canvas } from '../vector/openings-of.js';
+import { toFullInk } from './full-ink.js';
 
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
 const MAX_PIXELS = 100_000_000;
@@ -89,7 +90,7 @@ export async function renderPage(
         finer: options.pictures ? finerBy(pageWidthPx * pageHeightPx) : 1,
       };
       const data = drawInk(page, view);
-      strengthen(data);
+      toFullInk(data, view.width, view.height);
       const isNegative = polarity === 'light' || (polarity === 'auto' && isDarkAtEdges(data, view));
       if (isNegative) for (let i = 0; i < data.length; i += 1) data[i] = 255 - data[i];
       const { traceGrey } = await import('../trace/trace.js');
@@ -189,23 +190,6 @@ function drawInk({ module, pageIdx }: PageHandle, { width, height, scaleX, scale
     module.wasmExports.free(numbers);
   }
   return ink;
-}
-
-/** Paler than this is no ink at all. */
-const PALEST_INK = 64;
-
-/**
- * Makes the commonest ink full ink: the renderer shows a black of printing inks as dark grey, and half of it, not half
- * of black, is where the walls are.
- */
-function strengthen(ink: Uint8Array): void {
-  const counts = new Uint32Array(256);
-  for (let i = 0; i < ink.length; i += 1) counts[ink[i]] += 1;
-  let level = 255;
-  for (let i = PALEST_INK; i < 255; i += 1) if (counts[i] > counts[level]) level = i;
-  if (level === 255) return;
-  const stronger = Uint8Array.from({ length: 256 }, (_, i) => Math.min(255, Math.round((i * 255) / level)));
-  for (let i = 0; i < ink.length; i += 1) ink[i] = stronger[ink[i]];
 }
 
 /** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */

@@ -59,7 +59,7 @@ function draw(
     options.polarity ?? 'auto',
     ground.kind === 'colour' ? ground.colour : undefined,
   );
-  const warnings: Warning[] = [...walker.warnings(), ...found.warnings];
+  const warnings: Warning[] = [...walker.warnings(), ...drawing.warnings(), ...found.warnings];
   if (found.openings.length === 0) throw nothingDrawn(drawing, warnings, options);
   return {
     format: 'svg',

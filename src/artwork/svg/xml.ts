@@ -38,14 +38,17 @@ export function parseXml(text: string, file: string | undefined): XmlElement {
 class Parser {
   private at = 0;
   private line = 1;
-  private counted = 0;
+  /** The first line end not counted yet; -1 when there is none. */
+  private nextBreak: number;
   private expanded = 0;
   private readonly entities = new Map<string, string>();
 
   constructor(
     private readonly text: string,
     private readonly file: string | undefined,
-  ) {}
+  ) {
+    this.nextBreak = text.indexOf('\n');
+  }
 
   parse(): XmlElement {
     const { text } = this;
@@ -177,10 +180,9 @@ class Parser {
 
   /** Counts on from the last place asked for: places only grow. */
   private lineAt(place: number): number {
-    for (let next = this.text.indexOf('\n', this.counted); next >= 0 && next < place; ) {
+    while (this.nextBreak >= 0 && this.nextBreak < place) {
       this.line += 1;
-      this.counted = next + 1;
-      next = this.text.indexOf('\n', this.counted);
+      this.nextBreak = this.text.indexOf('\n', this.nextBreak + 1);
     }
     return this.line;
   }

@@ -1,15 +1,14 @@
-import { InputError } from '../../errors.js';
+import { InputError, type Warning } from '../../errors.js';
 import { mapRing, orient, scaling } from '../../geometry/affine.js';
 import { openingArea } from '../../geometry/area.js';
 import { intersectRegions } from '../../geometry/boolean.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
-import { CHORD_TOLERANCE_MM } from '../../geometry/shapes.js';
-import type { Affine, Box, OpeningTag, Region } from '../../geometry/types.js';
+import type { Affine, Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { boxDistance } from '../../geometry/walls.js';
 import { type FillRule, fillRings } from './fill.js';
-import { flatten, type Polyline } from './flatten.js';
+import { CURVE_TOLERANCE_MM, flatten, type Polyline } from './flatten.js';
 import { type Pen, strokePolyline } from './stroke.js';
-import { mapSubpath, type Subpath } from './subpath.js';
+import { controlPoints, mapSubpath, type Subpath } from './subpath.js';
 
 /** A colour with its opacity, each 0 to 1. */
 export interface Colour {
@@ -38,11 +37,11 @@ export interface Clip {
 }
 
 /** Files that need more corners than this are refused rather than read for minutes. */
-const MAX_POINTS = 6_000_000;
+const MAX_POINTS = 4_000_000;
 /** No laser bed is larger, mm. */
 const MAX_COORDINATE_MM = 20_000;
 /** A finer polygon for the centre lines of strokes: the error of the outer wall grows with the width. */
-const STROKE_TOLERANCE_MM = CHORD_TOLERANCE_MM / 4;
+const STROKE_TOLERANCE_MM = CURVE_TOLERANCE_MM / 4;
 
 /** Gathers what a vector format paints. */
 export class Drawing {
@@ -52,9 +51,16 @@ export class Drawing {
 
   constructor(private readonly file: string | undefined) {}
 
-  /** Whether something lay so far off that it was left out. */
-  get leftOutFar(): boolean {
-    return this.far;
+  /** What was left out, in words. */
+  warnings(): Warning[] {
+    if (!this.far) return [];
+    return [
+      {
+        code: 'OUTSIDE_CANVAS',
+        place: { file: this.file },
+        message: `shapes that lie more than ${MAX_COORDINATE_MM / 1000} m off, or are not numbers, were left out.`,
+      },
+    ];
   }
 
   fill(subpaths: readonly Subpath[], map: Affine, rule: FillRule, colour: Colour, tag: OpeningTag, clip?: Clip): void {
@@ -64,9 +70,9 @@ export class Drawing {
 
   /** What a filled path covers, mm; for clips too. */
   regionsOf(subpaths: readonly Subpath[], map: Affine, rule: FillRule): Region[] {
-    const rings = subpaths.map((subpath) => this.counted(flatten(mapSubpath(map, subpath))).points);
+    const lines = this.polylines(subpaths, map, CURVE_TOLERANCE_MM);
     return fillRings(
-      rings.filter((ring) => this.isNear(ring)),
+      lines.map(({ points }) => points),
       rule,
     );
   }
@@ -85,9 +91,7 @@ export class Drawing {
       dashMm: pen.dashMm.map((length) => length * scale),
       dashOffsetMm: pen.dashOffsetMm * scale,
     };
-    const polylines = subpaths
-      .map((subpath) => this.counted(flatten(mapSubpath(first, subpath), STROKE_TOLERANCE_MM)))
-      .filter(({ points }) => this.isNear(points));
+    const polylines = this.polylines(subpaths, first, STROKE_TOLERANCE_MM);
     if (scaled.widthMm > MAX_COORDINATE_MM) this.far = true;
     const raw = scaled.widthMm > MAX_COORDINATE_MM ? [] : polylines.flatMap((line) => strokePolyline(line, scaled));
     const placed = isTurn
@@ -100,6 +104,7 @@ export class Drawing {
       clip,
     );
     if (regions.length === 0) return;
+    for (const { outer } of regions) this.count(outer.length);
     const lines = isTurn ? polylines : polylines.map((line) => ({ ...line, points: mapRing(rest, line.points) }));
     this.paints.push({ colour, regions, tag, lines: { polylines: lines, widthMm: scaled.widthMm } });
   }
@@ -108,20 +113,28 @@ export class Drawing {
     return clip ? regions.flatMap((region) => clipRegion(region, clip)) : [...regions];
   }
 
-  private counted(line: Polyline): Polyline {
-    this.points += line.points.length;
-    if (this.points > MAX_POINTS) {
-      throw new InputError({
-        code: 'TOO_COMPLEX',
-        place: { file: this.file },
-        message: `the drawing needs more than ${MAX_POINTS} corners.`,
-        hint: 'Export only the paste layer.',
-      });
-    }
-    return line;
+  private polylines(subpaths: readonly Subpath[], map: Affine, toleranceMm: number): Polyline[] {
+    return subpaths.flatMap((subpath) => {
+      const placed = mapSubpath(map, subpath);
+      if (!this.isNear([placed.start, ...placed.segments.flatMap(controlPoints)])) return [];
+      const line = flatten(placed, toleranceMm, MAX_POINTS - this.points);
+      this.count(line.points.length);
+      return [line];
+    });
   }
 
-  private isNear(points: readonly (readonly [number, number])[]): boolean {
+  private count(points: number): void {
+    this.points += points;
+    if (this.points <= MAX_POINTS) return;
+    throw new InputError({
+      code: 'TOO_COMPLEX',
+      place: { file: this.file },
+      message: `the drawing needs more than ${MAX_POINTS} corners.`,
+      hint: 'Export only the paste layer.',
+    });
+  }
+
+  private isNear(points: readonly Point[]): boolean {
     const near = points.every(([x, y]) => Math.abs(x) <= MAX_COORDINATE_MM && Math.abs(y) <= MAX_COORDINATE_MM);
     if (!near) this.far = true;
     return near;

@@ -19,12 +19,19 @@ const NO_AREA_MM2 = 1e-8;
  */
 export function fillRings(rings: readonly Ring[], rule: FillRule): Region[] {
   const solid = rings.map(withoutRepeats).filter((ring) => ring.length >= 3);
+  if (solid.length === 1) return fillCluster(solid, rule);
   const boxes = solid.map(ringBounds);
-  return clusters(boxes).flatMap((members) => {
-    const group = members.map((i) => solid[i]);
-    if (group.length === 1 && isConvex(ccw(group[0]))) return region(group[0], []);
-    return crossing(group) ? unionRings(group, rule).filter(hasArea) : nest(group, rule);
-  });
+  return clusters(boxes).flatMap((members) =>
+    fillCluster(
+      members.map((i) => solid[i]),
+      rule,
+    ),
+  );
+}
+
+function fillCluster(group: readonly Ring[], rule: FillRule): Region[] {
+  if (group.length === 1 && isConvex(ccw(group[0]))) return region(group[0], []);
+  return crossing(group) ? unionRings(group, rule).filter(hasArea) : nest(group, rule);
 }
 
 const hasArea = ({ outer }: Region): boolean => Math.abs(ringArea(outer)) > NO_AREA_MM2;

@@ -1,4 +1,4 @@
-import { CHORD_TOLERANCE_MM, circleSteps } from '../../geometry/shapes.js';
+import { circleSteps } from '../../geometry/shapes.js';
 import type { Point } from '../../geometry/types.js';
 import type { Segment, Subpath } from './subpath.js';
 
@@ -11,8 +11,14 @@ export interface Polyline {
   readonly closed: boolean;
 }
 
+/**
+ * Largest distance between a curve and the polygon that stands for it, mm. The polygon has the curve's area, so that
+ * only its corners and the middles of its sides are off by so much.
+ */
+export const CURVE_TOLERANCE_MM = 4e-4;
+
 /** No curve gets more corners than this, however wild its control points are. */
-const MAX_PIECES = 4096;
+const MAX_PIECES = 2048;
 
 const cross = (p: Point, q: Point): number => p[0] * q[1] - p[1] * q[0];
 const minus = (p: Point, q: Point): Point => [p[0] - q[0], p[1] - q[1]];
@@ -108,11 +114,13 @@ function arcPoints(
  * every segment to the last digit.
  *
  * @param subpath - mm
+ * @param mostPoints - flattening stops somewhat beyond so many; the caller counts and refuses
  */
-export function flatten(subpath: Subpath, toleranceMm = CHORD_TOLERANCE_MM): Polyline {
+export function flatten(subpath: Subpath, toleranceMm = CURVE_TOLERANCE_MM, mostPoints = Infinity): Polyline {
   const points: Point[] = [subpath.start];
   const smooth: boolean[] = [false];
   for (const segment of subpath.segments) {
+    if (points.length > mostPoints) break;
     const from = points[points.length - 1];
     const added =
       segment.kind === 'line'

@@ -56,6 +56,18 @@ export function mapSubpath(map: Affine, subpath: Subpath): Subpath {
   };
 }
 
+/** Points that tell how far a segment reaches. */
+export function controlPoints(segment: Segment): readonly Point[] {
+  switch (segment.kind) {
+    case 'line':
+      return [segment.to];
+    case 'cubic':
+      return [segment.c1, segment.c2, segment.to];
+    case 'arc':
+      return [segment.centre, segment.u, segment.v, segment.to];
+  }
+}
+
 /** A whole ellipse as four quarter arcs, so that its extremes are corners of the polygon that stands for it. */
 export function ellipsePath(cx: number, cy: number, rx: number, ry: number): Subpath {
   const quarter = Math.PI / 2;

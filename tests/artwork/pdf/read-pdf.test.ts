@@ -56,8 +56,8 @@ describe('areas by mathematics, and as pdfium, an independent renderer, draws th
     expect(Math.abs(areaOf(openings) / area - 1)).toBeLessThan(2e-4);
     const rendered = await renderPage(bytes, 0, canvas, { polarity: 'auto' });
     expect(rendered.openings).toHaveLength(count);
-    // Small shapes and pale inks are the worst: 1 um all round a 5 mm square is 8e-4.
-    expect(Math.abs(areaOf(rendered.openings) / area - 1)).toBeLessThan(5e-3);
+    // The narrowest shapes are the worst: 0.5 um on each side of a 0.25 mm bar is 4e-3.
+    expect(Math.abs(areaOf(rendered.openings) / area - 1)).toBeLessThan(4e-3);
   });
 
   it('keeps the points of straight shapes to the last digits', async () => {
