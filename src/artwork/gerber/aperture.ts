@@ -44,12 +44,11 @@ export function parseDefinition(
   const match = /^AD\s*D\s*(\d+)([^,]*)(?:,([\s\S]*))?$/i.exec(text.trim());
   if (!match) return undefined;
   let [digits, template] = [match[1], match[2].trim()];
-  if (!/^[A-Z_.$]/i.test(template)) {
+  if (!macros.has(template) && !(template.toUpperCase() in FAMILIES)) {
     const whole = digits + template;
-    const name = [...macros.keys()].find((key) => whole.endsWith(key) && whole.length > key.length);
-    if (!name) return undefined;
-    digits = whole.slice(0, whole.length - name.length);
-    template = name;
+    const name = [...macros.keys()].find((key) => /^\d/.test(key) && whole.endsWith(key) && whole.length > key.length);
+    if (name) [digits, template] = [whole.slice(0, whole.length - name.length), name];
+    if (template === '') return undefined;
   }
   const parameters = (match[3] ?? '').trim();
   return {
