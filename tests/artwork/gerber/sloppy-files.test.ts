@@ -92,7 +92,7 @@ describe('arcs before G74 or G75', () => {
     for (const i of [1000, -1000]) {
       const artwork = await read(arc(i));
       for (const [k, v] of [-0.05, -0.05, 1.05, 1.05].entries()) expect(box(artwork)[k]).toBeCloseTo(v, 3);
-      expect(codes(artwork)).toEqual(['QUADRANT_MODE']);
+      expect(codes(artwork)).toContain('QUADRANT_MODE');
     }
   });
 });
