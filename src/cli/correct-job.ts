@@ -232,7 +232,9 @@ function reportOf(
     ...artwork.warnings,
     ...treated.warnings,
     ...corrected.warnings,
+    ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
+    ...coarseDots(inDots, settings),
   ].filter((w) => {
     const key = JSON.stringify(w);
     return !seen.has(key) && seen.add(key);
@@ -259,6 +261,36 @@ function reportOf(
     narrow: corrected.narrow,
     warnings,
   };
+}
+
+/** Above this the dots no longer stand for the openings, percent of an opening's area. */
+const COARSE_AREA_PERCENT = 12;
+
+/** Codes of warnings that the exit code must tell of. */
+export const GRAVE_WARNINGS: ReadonlySet<string> = new Set(['NARROWER_THAN_KERF', 'KERF_UNKNOWN', 'COARSE_DOTS']);
+
+function profileWarnings({ fit }: Profile): Warning[] {
+  const unknown = [fit.kerfXMm, fit.kerfYMm].some(({ value, assumed }) => assumed === true && value === 0);
+  if (!unknown) return [];
+  return [
+    {
+      code: 'KERF_UNKNOWN',
+      message: 'the kerf was never fitted and is taken as 0: openings will come out too wide by the whole kerf.',
+      hint: 'Cut and read an aperture-ladder, and fit again.',
+    },
+  ];
+}
+
+function coarseDots(written: Written | undefined, { pitchMm }: CorrectSettings): Warning[] {
+  const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
+  if (worst <= COARSE_AREA_PERCENT) return [];
+  return [
+    {
+      code: 'COARSE_DOTS',
+      message: `dots of ${pitchMm.x} x ${pitchMm.y} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
+      hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
+    },
+  ];
 }
 
 const sha256 = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');

@@ -5,8 +5,14 @@ import { formatProblem, InputError, inFile } from '../errors.js';
 import { readOptionsOf } from './artwork-options.js';
 import type { CorrectOptionValues } from './correct.js';
 import { collectArtwork, type Pending } from './correct-files.js';
-import type { CorrectInput, CorrectOutcome, CorrectSettings, Turn } from './correct-job.js';
-import { sayReport, saySummary } from './correct-words.js';
+import {
+  type CorrectInput,
+  type CorrectOutcome,
+  type CorrectSettings,
+  GRAVE_WARNINGS,
+  type Turn,
+} from './correct-job.js';
+import { CAUTION, sayReport, saySummary } from './correct-words.js';
 import { eachOf, workersFor } from './correct-workers.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
@@ -68,7 +74,9 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   if (total > 1) saySummary(outcomes, failures, values.out, io);
   if (outcomes.length === 0) return EXIT.badInput;
   if (failures > 0) return EXIT.someFailed;
-  return outcomes.some(({ report }) => report.narrow.length > 0) ? EXIT.findings : EXIT.done;
+  if (!values.json) io.say(CAUTION);
+  const grave = outcomes.some(({ report }) => report.warnings.some(({ code }) => GRAVE_WARNINGS.has(code)));
+  return grave ? EXIT.findings : EXIT.done;
 }
 
 async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {

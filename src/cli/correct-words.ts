@@ -8,6 +8,10 @@ const MM_PER_INCH = 25.4;
 const NARROW_SHOWN = 12;
 const NUMBERS_SHOWN = 15;
 
+/** Said once wherever something is made that will be cut. */
+export const CAUTION =
+  'caution: an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.\n';
+
 /** At least as many digits as matter: micrometres. */
 const mm = (value: number): string => value.toFixed(3);
 

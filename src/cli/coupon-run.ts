@@ -9,6 +9,7 @@ import { formatProblem, InputError, inFile, type Problem } from '../errors.js';
 import type { CouponOptionValues } from './coupon.js';
 import { type CouponFile, couponFiles } from './coupon-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { refuseFilledReadings } from './filled-readings.js';
 import type { Io } from './io.js';
 
 const MM_PER_INCH = 25.4;
@@ -114,6 +115,10 @@ async function refuse(made: readonly Made[], out: string, values: CouponOptionVa
       hint: 'Name each pattern once, or make them into different folders.',
     });
   }
+  await refuseFilledReadings(
+    made.flatMap(({ files }) => files.map(({ name }) => join(out, name))),
+    io,
+  );
   if (values.overwrite) return;
   const problems: Problem[] = [];
   for (const { files } of made) {

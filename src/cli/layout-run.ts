@@ -16,7 +16,9 @@ import type { MachineModel, Profile } from '../profile/types.js';
 import { dryFitPdf } from '../report/dry-fit.js';
 import { readOptionsOf } from './artwork-options.js';
 import { ENDINGS, laying, type Turn } from './correct-job.js';
+import { CAUTION } from './correct-words.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { refuseFilledReadings } from './filled-readings.js';
 import type { Io } from './io.js';
 import type { LayoutOptionValues } from './layout.js';
 import { type Board, readBoard } from './layout-board.js';
@@ -131,7 +133,10 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     })),
     outputs: outputs.map(({ name, bytes }) => ({ name, sha256: sha(bytes) })),
   };
-  outputs.push({ name: `${stem}.job.json`, bytes: new TextEncoder().encode(`${JSON.stringify(job, rounded, 2)}\n`) });
+  outputs.push({
+    name: `${stem}.sheet.job.json`,
+    bytes: new TextEncoder().encode(`${JSON.stringify(job, rounded, 2)}\n`),
+  });
   await writeAll(outputs, values, io);
   if (values.json) io.out(`${JSON.stringify(report, rounded, 2)}\n`);
   else
@@ -146,6 +151,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
         values,
       ),
     );
+  if (!values.json) io.say(CAUTION);
   return narrow > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
 }
 
@@ -157,6 +163,10 @@ async function writeAll(
   values: LayoutOptionValues,
   io: Io,
 ): Promise<void> {
+  await refuseFilledReadings(
+    outputs.map(({ name }) => join(values.out, name)),
+    io,
+  );
   if (!values.overwrite) {
     for (const { name } of outputs) {
       if (await io.exists(join(values.out, name))) {

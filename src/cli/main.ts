@@ -72,5 +72,11 @@ function report(error: unknown, debug: boolean, io: Io): ExitCode {
 
 /** The program: this process's arguments and streams. */
 export async function main(args: readonly string[]): Promise<number> {
+  // A reader that has seen enough (head, a pager) closes the pipe; that is no bug.
+  for (const stream of [process.stdout, process.stderr]) {
+    stream.on('error', (error: NodeJS.ErrnoException) => {
+      if (error.code !== 'EPIPE') throw error;
+    });
+  }
   return run(args, processIo());
 }

@@ -123,6 +123,21 @@ describe('apertrue correct', () => {
     expect(desk.list('out').filter((name) => name.endsWith('.png'))).toEqual(['board-gbr.png', 'board-ger.png']);
   });
 
+  it('tells by its exit code of a kerf that was never fitted, and of dots that are too coarse', async () => {
+    desk.put(
+      'laser.json',
+      profileOf().replace(
+        '"kerfXMm":{"value":0.12,"stdUncertainty":0.0001}',
+        '"kerfXMm":{"value":0,"stdUncertainty":0,"assumed":true}',
+      ),
+    );
+    const kerf = await correct(desk.path('board.gbr'));
+    expect([kerf.code, kerf.said]).toEqual([3, expect.stringContaining('kerf was never fitted')]);
+    desk.put('laser.json', profileOf());
+    const coarse = await correct(desk.path('board.gbr'), '--pitch-mm', '0.3', '--overwrite');
+    expect([coarse.code, coarse.said]).toEqual([3, expect.stringContaining('too coarse')]);
+  });
+
   it('mirrors a treated bottom layer too: the drawing says which side it is', async () => {
     desk.put('under.gbr', layer('Bot'));
     await desk.run('treat', desk.path('under.gbr'), '--thickness-mm', '0.1', '--out', desk.path('treated'));

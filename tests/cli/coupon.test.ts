@@ -223,4 +223,15 @@ describe('apertrue coupon', () => {
       expect((await coupon(...args)).code).toBe(0);
     }
   });
+
+  it('never replaces readings that were filled in, not even when told to overwrite', async () => {
+    const args = ['witness', ...BED, '--out', folder];
+    await coupon(...args);
+    expect((await coupon(...args, '--overwrite')).code).toBe(0);
+    const blank = read('witness.readings.csv').toString();
+    const id = /^(W\w+)/m.exec(blank)?.[1];
+    writeFileSync(join(folder, 'witness.readings.csv'), `feature,reading_mm\n${id},1.23\n`);
+    expect(await codeOf(coupon(...args, '--overwrite'))).toBe('READINGS_FILLED_IN');
+    expect(read('witness.readings.csv').toString()).toContain('1.23');
+  });
 });

@@ -1,0 +1,36 @@
+import { InputError, type Problem } from '../errors.js';
+import { parseReadings } from '../readings/parse-readings.js';
+import type { Io } from './io.js';
+
+/**
+ * Refuses to replace readings files that somebody has filled in: an evening at the bench is in them. Holds under
+ * --overwrite too.
+ *
+ * @throws {InputError} READINGS_FILLED_IN
+ */
+export async function refuseFilledReadings(paths: readonly string[], io: Io): Promise<void> {
+  const problems: Problem[] = [];
+  for (const path of paths) {
+    if (!path.endsWith('.readings.csv') || !(await io.exists(path))) continue;
+    if (await isFilled(path, io)) {
+      problems.push({
+        code: 'READINGS_FILLED_IN',
+        place: { file: path },
+        message: 'the file holds readings, which are never replaced.',
+        hint: 'Choose another --out, or move the readings away first.',
+      });
+    }
+  }
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+/** A file that can't be read as readings holds something of the user's, too. */
+async function isFilled(path: string, io: Io): Promise<boolean> {
+  const text = new TextDecoder().decode(await io.readFile(path));
+  try {
+    return parseReadings(text, path).readings.length > 0;
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    return error.code !== 'NO_ROWS';
+  }
+}
