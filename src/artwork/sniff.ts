@@ -29,6 +29,17 @@ function ascii(bytes: Uint8Array, from: number, to: number): string {
   );
 }
 
+/** How a file begins, as text: UTF-16 is decoded, and zeros that only fill up a first or last block are left out. */
+function headOf(bytes: Uint8Array): string {
+  const utf16 = startsWith(bytes, [0xff, 0xfe]) ? 'utf-16le' : startsWith(bytes, [0xfe, 0xff]) ? 'utf-16be' : undefined;
+  if (utf16) return new TextDecoder(utf16).decode(bytes.subarray(0, TEXT_WINDOW));
+  let from = 0;
+  while (from < bytes.length && bytes[from] === 0) from += 1;
+  let to = bytes.length;
+  while (to > from && bytes[to - 1] === 0) to -= 1;
+  return ascii(bytes, from, Math.min(to, from + TEXT_WINDOW));
+}
+
 function sniffText(text: string): Sniffed {
   const head = text.replace(/^(?:\uFEFF|\u00ef\u00bb\u00bf)/, '').trimStart();
   if (head === '') return 'empty';
@@ -36,10 +47,10 @@ function sniffText(text: string): Sniffed {
   if (/^(?:<\?xml|<!--|<!DOCTYPE svg|<svg|<[\w-]+:svg)/i.test(head))
     return /<(?:[\w-]+:)?svg[\s>]/i.test(head) ? 'svg' : 'unknown';
   // A drill program starts its header with M48, or defines tools as T1C0.8; a Gerber layer never does.
-  const commands = head.replace(/^\s*;.*$/gm, '').trimStart();
+  const commands = head.replace(/^[ \t]*;.*$/gm, '').trimStart();
   if (/^%?\s*M48\b/.test(commands) || /^T\d+(?:[FS]\d+)*C[\d.]+/m.test(commands)) return 'drill';
   if (/%\s*(?:FS|MO|AD|AM|LP|TF|IN|IP|OF|MI|SF|IR|AS|LN|SR)/i.test(head)) return 'gerber';
-  if (/(?:^|\*|\n)\s*G0?4\b/i.test(head) || /(?:[XY][+-]?\d+)+(?:D0?[123])?\*/i.test(head) || /D\d+\*/i.test(head))
+  if (/(?:^|[*\r\n])[ \t]*G0?4\b/i.test(head) || /[XY][+-]?\d+(?:D0?[123])?\*/i.test(head) || /D\d+\*/i.test(head))
     return 'gerber';
   if (/^\s*0\s*\r?\n\s*SECTION/.test(head)) return 'dxf';
   return 'unknown';
@@ -50,9 +61,9 @@ export function sniff(bytes: Uint8Array): Sniffed {
   if (bytes.length === 0) return 'empty';
   for (const [format, magic] of MAGIC) if (startsWith(bytes, magic)) return format;
   if (startsWith(bytes, [0x52, 0x49, 0x46, 0x46]) && ascii(bytes, 8, 12) === 'WEBP') return 'webp';
-  const head = ascii(bytes, 0, TEXT_WINDOW);
-  if (head.slice(0, 1024).includes('%PDF-')) return 'pdf';
   if (startsWith(bytes, [0x42, 0x4d]) && bytes.length >= 26 && bytes[14] >= 12 && bytes[15] === 0) return 'bmp';
+  const head = headOf(bytes);
+  if (head.slice(0, 1024).includes('%PDF-')) return 'pdf';
   if (head.includes('\0')) return 'unknown';
   return sniffText(head);
 }

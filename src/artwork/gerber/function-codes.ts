@@ -105,6 +105,7 @@ function general(layer: LayerState, code: number, command: Command): void {
 }
 
 function miscellaneous(layer: LayerState, code: number, command: Command): void {
-  if (code === 0 || code === 2) layer.ended = true;
+  // M30 ends programs of other machines; some writers end layers with it.
+  if (code === 0 || code === 2 || code === 30) layer.ended = true;
   else if (code !== 1) unknownCommand(layer.notes, command);
 }

@@ -20,8 +20,16 @@ const CR = 13;
 export function decodeText(bytes: Uint8Array): string {
   const encoding =
     bytes[0] === 0xff && bytes[1] === 0xfe ? 'utf-16le' : bytes[0] === 0xfe && bytes[1] === 0xff ? 'utf-16be' : 'utf-8';
-  return new TextDecoder(encoding).decode(bytes).replace(/[\0\x1a\s]+$/, '\n');
+  const text = new TextDecoder(encoding).decode(bytes);
+  let from = 0;
+  while (text.charCodeAt(from) === 0) from += 1;
+  let to = text.length;
+  while (to > from && isPadding(text.charCodeAt(to - 1))) to -= 1;
+  return `${text.slice(from, to)}\n`;
 }
+
+/** NUL, the end of a file as Ctrl-Z, and blanks. */
+const isPadding = (code: number): boolean => code === 0 || code === 26 || code === 32 || (code >= 9 && code <= 13);
 
 /**
  * Splits a layer into commands. Line ends (LF, CR, CRLF or none) mean nothing but line numbers. A file that stops in
@@ -54,7 +62,7 @@ export function lexGerber(text: string, notes: Notes): Command[] {
     }
     for (const part of splitAtLostStar(raw, startLine, notes)) {
       if (part.text !== '') commands.push({ ...part, extended: inBlock });
-      if (/^M0*[02]$/i.test(part.text)) ended = true;
+      if (/^M(?:0*[02]|30)$/i.test(part.text)) ended = true;
     }
   };
 
@@ -142,11 +150,26 @@ function oneLine(raw: string): string {
 function splitAtLostStar(raw: string, line: number, notes: Notes): { text: string; line: number }[] {
   if (!/[\r\n]/.test(raw)) return [{ text: raw.trim(), line }];
   const lost = /(D0?[123])[ \t]*(?:\r\n|\r|\n)(?=[XYGDM])/gi;
-  if (isComment(raw.trimStart(), 0) || !lost.test(raw)) return [{ text: oneLine(raw).trim(), line }];
+  if (isComment(raw.trimStart(), 0)) return splitComment(raw, line, notes);
+  if (!lost.test(raw)) return [{ text: oneLine(raw).trim(), line }];
   notes.warn('STAR_MISSING', line, 'an operation has no "*" at the end of its line; read as if it had.');
   const parts = raw.replace(lost, '$1*').split('*');
   return parts.map((part, i) => ({ text: oneLine(part).trim(), line: line + i }));
 }
+
+/** A comment may run over several lines; one that ends in what can only be a command has lost its star. */
+function splitComment(raw: string, line: number, notes: Notes): { text: string; line: number }[] {
+  const lines = raw.split(/\r\n|\r|\n/);
+  let from = lines.length;
+  while (from > 1 && COMMAND_LINE.test(lines[from - 1].trim())) from -= 1;
+  const comment = { text: lines.slice(0, from).join(' ').trim(), line };
+  if (from === lines.length) return [comment];
+  notes.warn('STAR_MISSING', line, 'a comment has no "*" at its end, and a command follows it; read as two.');
+  return [comment, ...lines.slice(from).map((text, i) => ({ text: text.trim(), line: line + from + i }))];
+}
+
+/** Function codes and coordinates and nothing else. */
+const COMMAND_LINE = /^(?:[GDM]\d{1,4}|[XYIJ][+-]?\d+)+$/;
 
 /** A command as it may be shown in a message. */
 export function shorten(text: string): string {

@@ -110,7 +110,7 @@ function vectorLine(width: number, x0: number, y0: number, x1: number, y1: numbe
 }
 
 function outline(args: readonly number[], mm: number): Drawn {
-  const count = args[1];
+  const count = args[1] - (countsLastTwice(args) ? 1 : 0);
   if (!Number.isInteger(count) || count < 1 || count > MAX_OUTLINE)
     throw new PrimitiveError(`an outline states how many sides it has, found ${count}`);
   const numbers = 2 + 2 * (count + 1);
@@ -127,6 +127,13 @@ function outline(args: readonly number[], mm: number): Drawn {
       area === 0 && points.length < 3 ? [] : points.length <= 4 && area !== 0 ? simple(points) : fillRings([points]),
     angleDeg: args[numbers] ?? 0,
   };
+}
+
+/** Old files count the corners of an outline with the last one, which is the first again. */
+function countsLastTwice(args: readonly number[]): boolean {
+  const last = 2 * args[1];
+  const closed = args[2] === args[last] && args[3] === args[last + 1];
+  return args[1] > 3 && closed && (args.length === last + 2 || args.length === last + 3);
 }
 
 /** A triangle is always simple; a quadrangle may cross itself. */

@@ -110,6 +110,9 @@ function distinct(rings: readonly Ring[]): Ring[] {
 /** Boards, counter-clockwise, and their cut-outs, clockwise: contours within an even and an odd number of others. */
 function nest(rings: readonly Ring[]): { outer: Ring[]; inner: Ring[] } {
   const boxes = rings.map(ringBounds);
+  const areas = rings.map((ring) => Math.abs(ringArea(ring)));
+  // Only a larger one can hold another: of contours that cross, none is within the other both ways.
+  const larger = (i: number, k: number): boolean => areas[i] > areas[k] || (areas[i] === areas[k] && i < k);
   const holds = (i: number, [x, y]: Point): boolean => {
     const { minX, minY, maxX, maxY } = boxes[i];
     return x >= minX && x <= maxX && y >= minY && y <= maxY && insideRing([x, y], rings[i]);
@@ -117,7 +120,7 @@ function nest(rings: readonly Ring[]): { outer: Ring[]; inner: Ring[] } {
   const outer: Ring[] = [];
   const inner: Ring[] = [];
   rings.forEach((ring, k) => {
-    const depth = rings.filter((_, i) => i !== k && holds(i, ring[0])).length;
+    const depth = rings.filter((_, i) => i !== k && larger(i, k) && holds(i, ring[0])).length;
     const board = depth % 2 === 0;
     (board ? outer : inner).push(ringArea(ring) > 0 === board ? ring : ring.toReversed());
   });

@@ -33,13 +33,11 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
   const end: Point = [cx + arc.endRadius * Math.cos(endAngle), cy + arc.endRadius * Math.sin(endAngle)];
   const begin: Point = [cx + arc.startRadius * Math.cos(arc.start), cy + arc.startRadius * Math.sin(arc.start)];
   if (Math.min(arc.startRadius, arc.endRadius) <= half) {
-    // The pen covers the centre: the outer arc with its middle, and the pen at both ends.
-    return fillRings([
-      wound([...outside, [cx, cy]]),
-      disc(begin[0], begin[1], half),
-      disc(end[0], end[1], half),
-      ...innerSweep(arc, half),
-    ]);
+    // A spiral that comes out of the pen is drawn bit by bit.
+    if (Math.max(arc.startRadius, arc.endRadius) > half * 1.1) return alongArc(arc, diameterMm);
+    // The pen covers the centre. What lies nearer to the inside of the arc than half the pen is the whole sector; what
+    // lies nearest to one of its ends is the pen there.
+    return fillRings([wound([...outside, [cx, cy]]), disc(begin[0], begin[1], half), disc(end[0], end[1], half)]);
   }
   const inside = arcPoints({ ...arc, startRadius: arc.startRadius - half, endRadius: arc.endRadius - half }).reverse();
   const cap = (at: Point, from: number): Ring =>
@@ -55,10 +53,10 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
   return Math.abs(arc.sweep) > Math.PI ? fillRings([band]) : [solid(band)];
 }
 
-/** The pen along the arc as a chain of capsules, for arcs tighter than the pen. */
-function innerSweep(arc: Arc, half: number): Ring[] {
+/** The pen along the arc as a chain of capsules. */
+function alongArc(arc: Arc, diameterMm: number): Region[] {
   const points = arcPoints(arc);
-  return points.slice(1).map((p, i) => roundLine(points[i], p, 2 * half)[0].outer);
+  return unite(points.slice(1).flatMap((p, i) => roundLine(points[i], p, diameterMm)));
 }
 
 function wound(ring: Ring): Ring {
