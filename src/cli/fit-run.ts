@@ -25,6 +25,13 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   const fresh = await readSessions(patterns, values, io);
   const sessions = older ? joined(older, fresh) : fresh;
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
+  if (older && !values.keepAll && !values.robust) {
+    const drift = await driftOf(older, fresh, values);
+    if (drift) {
+      tellDrift(drift, values, io);
+      return EXIT.findings;
+    }
+  }
   const result = fitSessions(sessions, {
     resolutionMm: values.resolutionMm,
     gaugeLimitMm: values.gaugeLimitMm,
@@ -89,6 +96,34 @@ async function olderProfile(path: string, io: Io): Promise<Profile> {
 async function changesSince(older: Profile, newer: Profile) {
   const { compareProfiles } = await import('../fit/control/compare-profiles.js');
   return compareProfiles(older, newer);
+}
+
+/** What the fresh readings say by themselves, when that is more than noise away from the older profile. */
+async function driftOf(older: Profile, fresh: readonly ReadingSession[], values: FitOptionValues) {
+  if (!fresh.some(hasLengths)) return undefined;
+  try {
+    const alone = fitSessions(fresh, {
+      resolutionMm: values.resolutionMm,
+      gaugeLimitMm: values.gaugeLimitMm,
+      drop: values.drop,
+    });
+    if (alone.flagged.length > 0) return undefined;
+    const changes = await changesSince(older, profileOf(values, undefined, fresh, alone));
+    return changes.anyBeyondNoise ? changes : undefined;
+  } catch (error) {
+    // Too few of them to be fitted alone: then the joint fit is all there is.
+    if (error instanceof InputError) return undefined;
+    throw error;
+  }
+}
+
+/** Readings from before and after a change, taken together, would describe neither machine. */
+function tellDrift(changes: Awaited<ReturnType<typeof changesSince>>, values: FitOptionValues, io: Io): void {
+  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, changes }, null, 2)}\n`);
+  else for (const sentence of changes.sentences) io.out(`${sentence}\n`);
+  io.say(
+    'The new readings by themselves say that the machine, the film or the setting has changed. Nothing was written: readings from before and after a change describe neither.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. To take all readings together all the same, give --keep-all.\n',
+  );
 }
 
 /** The older readings and the fresh ones; the same readings twice would count double. */

@@ -169,6 +169,9 @@ describe('apertrue fit', () => {
     const added = await parseProfile(disk.get('q.json') ?? '', 'q');
     expect(added.sessions.map(({ date }) => date)).toEqual(['2031-04-09', '2031-05-09']);
     expect(added.film?.kind).toBe('pet');
+    expect(await fitWith('m.csv', '--add-to', 'p.json', '--out', 'r.json')).toBe(EXIT.findings);
+    expect(printed.said).toContain('by themselves say that the machine');
+    expect(disk.has('r.json')).toBe(false);
     expect(await fitWith('m.csv', '--add-to', 'p.json', '--keep-all')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed beyond the readings’ noise: .*kerf across X/);
     expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);
