@@ -108,7 +108,8 @@ const ENDINGS: Readonly<Record<string, { readonly kind: 'paste' | 'outline'; rea
 const OUTLINE_NAME = /outline|edge[\W_]*cuts|profile|dimension|contour|board[\W_]*edge/;
 
 function fromName(path: string): Verdict | undefined {
-  const name = path.slice(path.lastIndexOf('/') + 1).toLowerCase();
+  const whole = path.slice(path.lastIndexOf('/') + 1);
+  const name = whole.toLowerCase();
   const dot = name.lastIndexOf('.');
   const ending = dot < 0 ? '' : name.slice(dot + 1);
   const stem = dot < 0 ? name : name.slice(0, dot);
@@ -119,7 +120,12 @@ function fromName(path: string): Verdict | undefined {
   // A part of the name by itself, such as "spt" in "board-spt.gbr", counts like an ending.
   const words = stem.split(/[^a-z0-9]+/);
   if (/paste|cream|stencil/.test(stem)) {
-    return { kind: 'paste', ...sideOf(stem, words), reason: `named "${name}"`, rank: BY_NAME };
+    return {
+      kind: 'paste',
+      ...sideOf(whole.slice(0, dot < 0 ? undefined : dot)),
+      reason: `named "${name}"`,
+      rank: BY_NAME,
+    };
   }
   const word = words.find((each) => ENDINGS[each]?.kind === 'paste');
   if (word !== undefined) {
@@ -128,12 +134,30 @@ function fromName(path: string): Verdict | undefined {
   return OUTLINE_NAME.test(stem) ? { kind: 'outline', reason: `named "${name}"`, rank: BY_NAME } : undefined;
 }
 
-function sideOf(stem: string, words: readonly string[]): { side?: Side } {
-  if (/top|front|tcream|tpaste/.test(stem)) return { side: 'top' };
-  if (/bot|back|bcream|bpaste/.test(stem)) return { side: 'bottom' };
-  if (words.some((word) => word === 'f' || word === 't')) return { side: 'top' };
-  if (words.includes('b')) return { side: 'bottom' };
-  return {};
+const TOP_WORDS: ReadonlySet<string> = new Set(['top', 'front', 'f', 't']);
+const BOTTOM_WORDS: ReadonlySet<string> = new Set(['bottom', 'bot', 'back', 'b']);
+const PASTE_WORDS = /solder|paste|cream|stencil/g;
+
+/**
+ * The side that a name says, by whole words: a board called "robot" or "laptop" says nothing of sides. The word nearest
+ * to "paste" counts, "tcream" and "pastetop" first.
+ */
+function sideOf(stem: string): { side?: Side } {
+  const words = stem
+    .replace(/([a-z0-9])([A-Z])/g, '$1 $2')
+    .toLowerCase()
+    .split(/[^a-z0-9]+/);
+  const isPaste = words.map((word) => word.search(PASTE_WORDS) >= 0);
+  const found = words.flatMap((word, i): { side: Side; away: number }[] => {
+    const rest = word.replace(PASTE_WORDS, '');
+    const side = TOP_WORDS.has(rest) ? 'top' : BOTTOM_WORDS.has(rest) ? 'bottom' : undefined;
+    const away = Math.min(...isPaste.map((is, k) => (is ? Math.abs(k - i) : Infinity)));
+    return side ? [{ side, away }] : [];
+  });
+  const nearest = Math.min(...found.map(({ away }) => away));
+  const sides = new Set(found.filter(({ away }) => away === nearest).map(({ side }) => side));
+  // Words that contradict each other say nothing.
+  return sides.size === 1 ? { side: [...sides][0] } : {};
 }
 
 /** What a Gerber job file says of other files: base name to file function. Anything else gives nothing. */

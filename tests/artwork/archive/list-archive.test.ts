@@ -58,6 +58,12 @@ describe('finding the paste layers', () => {
     ['board.crc', 'top'],
     ['board_spb.gbr', 'bottom'],
     ['stencil.gbr', undefined],
+    ['robot-F_Paste.gbr', 'top'],
+    ['laptop-B_Paste.gbr', 'bottom'],
+    ['front-panel-bcream.gbr', 'bottom'],
+    ['Robot_SolderPasteTop.gbr', 'top'],
+    ['topaz-paste-bottom.gbr', 'bottom'],
+    ['top_paste_bottom.gbr', undefined],
   ])('%s by its name', async (name, side) => {
     const { paste } = await listArchive(zipSync({ [name]: layer(), 'board.gtl': layer(undefined, 1) }));
     expect(paste).toHaveLength(1);
