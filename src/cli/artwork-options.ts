@@ -73,3 +73,9 @@ export function readOptionsOf(values: ArtworkOptionValues, name: string): ReadOp
     ...(values.anyLayer ? { acceptAnyLayer: true } : {}),
   };
 }
+
+/** Whether to mirror; the same for every command that lays a stencil. */
+export function mirrorOption(): Option {
+  const words = 'mirror left to right; auto: bottom layers (default: auto)';
+  return new Option('--mirror <when>', words).choices(['auto', 'yes', 'no']);
+}

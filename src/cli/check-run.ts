@@ -8,6 +8,7 @@ import type { OpeningGroup } from '../rules/group.js';
 import { readLimits } from '../rules/read-limits.js';
 import { readOptionsOf } from './artwork-options.js';
 import type { CheckOptionValues } from './check.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
@@ -76,21 +77,6 @@ async function writeAll(
     await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
   }
   io.say(`wrote ${files.map(([name]) => join(out, name)).join(', ')}\n`);
-}
-
-/** Refuses before anything is written, so that results are never half new and half old. */
-export async function refuseExisting(paths: readonly string[], io: Io): Promise<void> {
-  const existing: string[] = [];
-  for (const path of paths) if (await io.exists(path)) existing.push(path);
-  if (existing.length === 0) return;
-  throw new InputError(
-    existing.map((path) => ({
-      code: 'FILE_EXISTS',
-      place: { file: path },
-      message: 'the file exists already.',
-      hint: 'Give --overwrite to replace it, or another --out.',
-    })),
-  );
 }
 
 async function tell(result: CheckResult, values: CheckOptionValues, io: Io): Promise<void> {

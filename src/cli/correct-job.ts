@@ -1,20 +1,19 @@
-import { createHash } from 'node:crypto';
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { type Corrected, correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import type { Corrected, NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, type Warning } from '../errors.js';
 import type { ExportFormat, Written } from '../export/types.js';
 import { isRaster, writeArtwork } from '../export/write.js';
-import { compose, IDENTITY, mapOpenings, rotation, scaling } from '../geometry/affine.js';
+import { mapOpenings } from '../geometry/affine.js';
 import { shareShapes } from '../geometry/alike.js';
 import { boundsOf } from '../geometry/bounds.js';
-import type { Affine, Box, Opening } from '../geometry/types.js';
+import type { Box, Opening } from '../geometry/types.js';
 import { machineModel } from '../profile/machine-model.js';
 import type { Profile } from '../profile/types.js';
+import { commandFor, isMirrored, laying, type Turn } from './commanded.js';
+import { roundedNumbers, sha256 } from './sidecar.js';
 import { type RulesToApply, type Treated, treatStep } from './treat-step.js';
-
-export type Turn = 0 | 90 | 180 | 270;
 
 /** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
 export interface CorrectSettings {
@@ -95,9 +94,6 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
   'grey-png': '.grey.png',
 };
 
-/** The share of a dot by which a wall may lean and still be drawn upright. */
-export const UPRIGHT_SHARE_OF_DOT = 0.34;
-
 /**
  * One stencil from artwork to files, in memory: nothing is written before everything is there.
  *
@@ -106,27 +102,18 @@ export const UPRIGHT_SHARE_OF_DOT = 0.34;
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const artwork = await readArtwork(input.bytes, input.read);
   const side = artwork.side ?? input.side;
-  const mirrored = settings.mirror === 'yes' || (settings.mirror === 'auto' && side === 'bottom');
+  const mirrored = isMirrored(settings.mirror, side);
   const treated = await treatStep(artwork, input.bytes, settings.rules, settings.profile);
   const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), treated.openings);
-  const lineMm = settings.pitchMm;
-  // Paths are sheared exactly; dots keep upright walls upright. Both only where both are asked for.
-  const needsPaths = settings.formats.some((format) => !isRaster(format));
-  const needsDots = settings.formats.some(isRaster);
-  const forDots = needsDots
-    ? correctOpenings(alikeWhenTraced(asLaid, settings), settings.profile, {
-        lineMm,
-        uprightBelowMm: UPRIGHT_SHARE_OF_DOT * lineMm.x,
-      })
-    : undefined;
-  const vector = needsPaths || !forDots ? correctOpenings(asLaid, settings.profile, { lineMm }) : forDots;
-  const dots = forDots ?? vector;
-  if (settings.strict && vector.narrow.length > 0) throw narrowError(vector, input.file);
-  const frame = frameFor(vector.openings, settings, input.file);
+  const { paths, dots } = commandFor(asLaid, settings.profile, settings.pitchMm, settings.formats, () =>
+    alikeWhenTraced(asLaid, settings),
+  );
+  if (settings.strict && paths.narrow.length > 0) throw narrowError(paths, input.file);
+  const frame = frameFor(paths.openings, settings, input.file);
   const written: Written[] = [];
   const files: OutputFile[] = [];
   for (const format of settings.formats) {
-    const result = await writeArtwork(isRaster(format) ? dots.openings : vector.openings, {
+    const result = await writeArtwork(isRaster(format) ? dots.openings : paths.openings, {
       format,
       canvas: frame.canvas,
       originMm: frame.originMm,
@@ -142,7 +129,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
-  const report = reportOf(input, settings, { artwork, treated, side, mirrored, corrected: vector, frame, written });
+  const report = reportOf(input, settings, { artwork, treated, side, mirrored, corrected: paths, frame, written });
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
 }
@@ -154,12 +141,6 @@ const ALIKE_SHARE_OF_DOT = 0.05;
 function alikeWhenTraced(openings: readonly Opening[], { pitchMm }: CorrectSettings): readonly Opening[] {
   const traced = openings.some(({ tag }) => tag?.drawn === 'traced');
   return traced ? shareShapes(openings, ALIKE_SHARE_OF_DOT * Math.min(pitchMm.x, pitchMm.y)) : openings;
-}
-
-/** Mirroring and turning come before the correction: the machine's axes do not turn with the artwork. */
-export function laying(mirrored: boolean, rotateDeg: Turn): Affine {
-  if (!mirrored && rotateDeg === 0) return IDENTITY;
-  return compose(rotation(rotateDeg), mirrored ? scaling(-1, 1) : IDENTITY);
 }
 
 function narrowError(corrected: Corrected, file: string): InputError {
@@ -293,10 +274,6 @@ function coarseDots(written: Written | undefined, { pitchMm }: CorrectSettings):
   ];
 }
 
-const sha256 = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
-const rounded = (_key: string, value: unknown): unknown =>
-  typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
-
 /** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
 function sidecar(
   input: CorrectInput,
@@ -335,5 +312,5 @@ function sidecar(
     warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
     outputs: files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),
   };
-  return new TextEncoder().encode(`${JSON.stringify(job, rounded, 2)}\n`);
+  return new TextEncoder().encode(`${JSON.stringify(job, roundedNumbers, 2)}\n`);
 }

@@ -1,23 +1,25 @@
-import { createHash } from 'node:crypto';
 import { availableParallelism } from 'node:os';
 import { join, resolve } from 'node:path';
 import { formatProblem, InputError, inFile } from '../errors.js';
 import { readOptionsOf } from './artwork-options.js';
+import type { Turn } from './commanded.js';
 import type { CorrectOptionValues } from './correct.js';
 import { collectArtwork, type Pending } from './correct-files.js';
 import {
   type CorrectInput,
   type CorrectOutcome,
   type CorrectSettings,
+  ENDINGS,
   GRAVE_WARNINGS,
-  type Turn,
 } from './correct-job.js';
 import { CAUTION, sayReport, saySummary } from './correct-words.js';
 import { eachOf, workersFor } from './correct-workers.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
+import { sha256 } from './sidecar.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -40,7 +42,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
         read: readOptionsOf(values, item.file),
         side,
       };
-      await refuseExisting(item, settings, values, inputs, io);
+      await refuseResults(item, settings, values, inputs, io);
       const outcome = await workers.run(input, settings);
       for (const { name, bytes: content } of outcome.files) {
         await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
@@ -94,7 +96,7 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
   }
   return {
     profile,
-    profileSha256: createHash('sha256').update(bytes).digest('hex'),
+    profileSha256: sha256(bytes),
     formats,
     pitchMm: { x: pitchMm.x, y: pitchMm.y },
     marginMm: values.marginMm ?? 5,
@@ -115,34 +117,25 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
 }
 
 /** All results of a file are refused before the first is written, and no result may ever replace an input. */
-async function refuseExisting(
+async function refuseResults(
   item: Pending,
   settings: CorrectSettings,
   values: CorrectOptionValues,
   inputs: ReadonlySet<string>,
   io: Io,
 ): Promise<void> {
-  const { ENDINGS } = await import('./correct-job.js');
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
-  for (const name of names) {
-    const path = join(values.out, name);
-    if (inputs.has(resolve(io.cwd, path))) {
-      throw new InputError({
-        code: 'WOULD_REPLACE_INPUT',
-        place: { file: path },
-        message: 'the result would replace the artwork it is made from.',
-        hint: 'Choose another folder with --out.',
-      });
-    }
-    if (values.overwrite !== true && (await io.exists(path))) {
-      throw new InputError({
-        code: 'FILE_EXISTS',
-        place: { file: path },
-        message: 'the file exists already.',
-        hint: 'Give --overwrite to replace it, or another --out.',
-      });
-    }
+  const paths = names.map((name) => join(values.out, name));
+  const replaced = paths.find((path) => inputs.has(resolve(io.cwd, path)));
+  if (replaced !== undefined) {
+    throw new InputError({
+      code: 'WOULD_REPLACE_INPUT',
+      place: { file: replaced },
+      message: 'the result would replace the artwork it is made from.',
+      hint: 'Choose another folder with --out.',
+    });
   }
+  if (!values.overwrite) await refuseExisting(paths, io);
 }
 
 async function progressOf(io: Io, count: number): Promise<{ step(): void; stop(): void }> {

@@ -1,6 +1,6 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../export/types.js';
-import { type ArtworkOptionValues, addArtworkOptions } from './artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from './artwork-options.js';
 import type { DefineCommand } from './commands.js';
 import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from './values.js';
 
@@ -94,13 +94,7 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
         'lower left corner of the openings on a fixed canvas, mm (default: centred)',
       ).argParser(parseAt),
     )
-    .addOption(
-      new Option('--mirror <when>', 'mirror left to right; auto: bottom layers (default: auto)').choices([
-        'auto',
-        'yes',
-        'no',
-      ]),
-    )
+    .addOption(mirrorOption())
     .addOption(
       new Option('--rotate <degrees>', 'turn counter-clockwise before correcting').choices(['0', '90', '180', '270']),
     )

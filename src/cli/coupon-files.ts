@@ -1,9 +1,9 @@
-import { createHash } from 'node:crypto';
 import { blankReadings } from '../coupon/blank-readings.js';
 import type { Coupon, CouponImage } from '../coupon/types.js';
 import type { ExportFormat } from '../export/types.js';
 import { writeArtwork } from '../export/write.js';
 import { writeWorksheet } from '../report/worksheet/worksheet.js';
+import { sha256 } from './sidecar.js';
 
 export interface CouponFile {
   readonly name: string;
@@ -57,7 +57,6 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
 }
 
 function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, files: readonly CouponFile[]): string {
-  const sha256 = (bytes: Uint8Array | string): string => createHash('sha256').update(bytes).digest('hex');
   const job = {
     format: 'apertrue-job',
     version: 1,

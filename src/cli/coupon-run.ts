@@ -8,6 +8,7 @@ import type { Coupon } from '../coupon/types.js';
 import { formatProblem, InputError, inFile, type Problem } from '../errors.js';
 import type { CouponOptionValues } from './coupon.js';
 import { type CouponFile, couponFiles } from './coupon-files.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
 import type { Io } from './io.js';
@@ -115,26 +116,9 @@ async function refuse(made: readonly Made[], out: string, values: CouponOptionVa
       hint: 'Name each pattern once, or make them into different folders.',
     });
   }
-  await refuseFilledReadings(
-    made.flatMap(({ files }) => files.map(({ name }) => join(out, name))),
-    io,
-  );
-  if (values.overwrite) return;
-  const problems: Problem[] = [];
-  for (const { files } of made) {
-    for (const { name } of files) {
-      const path = join(out, name);
-      if (await io.exists(path)) {
-        problems.push({
-          code: 'FILE_EXISTS',
-          place: { file: path },
-          message: 'the file exists already.',
-          hint: 'Give --overwrite to replace it, or another --out.',
-        });
-      }
-    }
-  }
-  if (problems.length > 0) throw new InputError(problems);
+  const paths = made.flatMap(({ files }) => files.map(({ name }) => join(out, name)));
+  await refuseFilledReadings(paths, io);
+  if (!values.overwrite) await refuseExisting(paths, io);
 }
 
 function summary({ coupon, files }: Made): Record<string, unknown> {

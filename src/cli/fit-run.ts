@@ -5,6 +5,7 @@ import { filmHazard } from '../profile/film-hazards.js';
 import { makeProfile } from '../profile/make-profile.js';
 import { profileText } from '../profile/profile-text.js';
 import type { Profile, ReadingSession } from '../profile/types.js';
+import { fileExists } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { FitOptionValues } from './fit.js';
 import { readSessions } from './fit-input.js';
@@ -20,7 +21,8 @@ import type { Io } from './io.js';
  */
 export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
   const caution = refuseFilm(values.film);
-  if (values.out !== undefined && !values.overwrite && (await io.exists(values.out))) throw existing(values.out);
+  if (values.out !== undefined && !values.overwrite && (await io.exists(values.out)))
+    throw new InputError(fileExists(values.out));
   const older = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
   const fresh = await readSessions(patterns, values, io);
   const sessions = older ? joined(older, fresh) : fresh;
@@ -76,15 +78,6 @@ function refuseFilm(film: string | undefined): string | undefined {
     place: { key: '--film' },
     message: `"${film}" must never be lasered: ${hazard.reason}.`,
     hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET, and keep to the manual of the machine.',
-  });
-}
-
-function existing(file: string): InputError {
-  return new InputError({
-    code: 'FILE_EXISTS',
-    place: { file },
-    message: 'the file exists already.',
-    hint: 'Give --overwrite to replace it, or another --out.',
   });
 }
 

@@ -1,6 +1,7 @@
 import { access, mkdir, open, readFile, rename, unlink } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { InputError } from '../errors.js';
+import { fileExists } from './existing-files.js';
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
@@ -105,12 +106,7 @@ export function processIo(): Io {
     exists: pathExists,
     async writeFile(path, bytes, { overwrite }) {
       if (!overwrite && (await pathExists(path))) {
-        throw new InputError({
-          code: 'FILE_EXISTS',
-          place: { file: path },
-          message: 'the file exists already.',
-          hint: 'Give --overwrite to replace it, or another --out.',
-        });
+        throw new InputError(fileExists(path));
       }
       try {
         await writeWhole(path, bytes);

@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import { basename, join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import { commandedKerf } from '../correct/machine-map.js';
@@ -15,8 +14,10 @@ import { machineModel } from '../profile/machine-model.js';
 import type { MachineModel, Profile } from '../profile/types.js';
 import { dryFitPdf } from '../report/dry-fit.js';
 import { readOptionsOf } from './artwork-options.js';
-import { ENDINGS, laying, type Turn } from './correct-job.js';
+import { isMirrored, laying, type Turn } from './commanded.js';
+import { ENDINGS } from './correct-job.js';
 import { CAUTION } from './correct-words.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
 import type { Io } from './io.js';
@@ -26,6 +27,7 @@ import { correctSheet, hasWitness, WITNESS_MM, witnessOpenings } from './layout-
 import { layoutWords } from './layout-words.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
+import { roundedNumbers, sha256 } from './sidecar.js';
 import { treatStep } from './treat-step.js';
 
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
@@ -52,14 +54,15 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   }
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   warnings.push(...sheet.warnings);
-  const told = correctSheet(sheet, model, pitch);
+  const formats = values.format ?? ['png'];
+  const told = correctSheet(sheet, model, pitch, formats);
   const witnesses = values.witness && hasWitness(model) ? await witnessOpenings(sheet, model, pitch) : undefined;
   const stem = values.name ? values.name.replace(/[^\w.-]+/g, '-') : basename(files[0]).replace(/\.[^.]+$/, '');
   const outputs: { name: string; bytes: Uint8Array }[] = [];
   const written: Written[] = [];
-  for (const format of values.format ?? ['png']) {
+  for (const format of formats) {
     const result = await writeArtwork(
-      [...(isRaster(format) ? told.dots : told.exact), ...(witnesses?.openings ?? [])],
+      [...(isRaster(format) ? told.dots : told.paths), ...(witnesses?.openings ?? [])],
       {
         format,
         canvas: told.canvas,
@@ -111,12 +114,11 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     narrow: told.narrow,
     warnings,
   };
-  const sha = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
   const job = {
     format: 'apertrue-job',
     version: 1,
     sources,
-    profile: { name: profile.name, sha256: sha(profileBytes) },
+    profile: { name: profile.name, sha256: sha256(profileBytes) },
     parameters: {
       ...values,
       profile: undefined,
@@ -131,14 +133,14 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
       ...w,
       place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
     })),
-    outputs: outputs.map(({ name, bytes }) => ({ name, sha256: sha(bytes) })),
+    outputs: outputs.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),
   };
   outputs.push({
     name: `${stem}.sheet.job.json`,
-    bytes: new TextEncoder().encode(`${JSON.stringify(job, rounded, 2)}\n`),
+    bytes: new TextEncoder().encode(`${JSON.stringify(job, roundedNumbers, 2)}\n`),
   });
   await writeAll(outputs, values, io);
-  if (values.json) io.out(`${JSON.stringify(report, rounded, 2)}\n`);
+  if (values.json) io.out(`${JSON.stringify(report, roundedNumbers, 2)}\n`);
   else
     io.say(
       layoutWords(
@@ -155,30 +157,14 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   return narrow > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
 }
 
-const rounded = (_key: string, value: unknown): unknown =>
-  typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
-
 async function writeAll(
   outputs: readonly { name: string; bytes: Uint8Array }[],
   values: LayoutOptionValues,
   io: Io,
 ): Promise<void> {
-  await refuseFilledReadings(
-    outputs.map(({ name }) => join(values.out, name)),
-    io,
-  );
-  if (!values.overwrite) {
-    for (const { name } of outputs) {
-      if (await io.exists(join(values.out, name))) {
-        throw new InputError({
-          code: 'FILE_EXISTS',
-          place: { file: join(values.out, name) },
-          message: 'the file exists already.',
-          hint: 'Give --overwrite to replace it, or another --out.',
-        });
-      }
-    }
-  }
+  const paths = outputs.map(({ name }) => join(values.out, name));
+  await refuseFilledReadings(paths, io);
+  if (!values.overwrite) await refuseExisting(paths, io);
   for (const { name, bytes } of outputs)
     await io.writeFile(join(values.out, name), bytes, { overwrite: values.overwrite === true });
 }
@@ -199,7 +185,7 @@ async function stencilOf(
         ? undefined
         : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm };
     const treated = await treatStep(artwork, bytes, rules, profile);
-    const mirrored = values.mirror === 'yes' || (values.mirror !== 'no' && artwork.side === 'bottom');
+    const mirrored = isMirrored(values.mirror, artwork.side);
     const map = laying(mirrored, Number(values.rotate ?? 0) as Turn);
     const side = artwork.side ?? '';
     const film = [profile.film?.kind, profile.film?.thicknessMm === undefined ? '' : `${profile.film.thicknessMm} mm`]
@@ -228,7 +214,7 @@ async function stencilOf(
       warnings: [...artwork.warnings, ...treated.warnings, ...findHeat(treated.openings)],
       source: {
         file: basename(file),
-        sha256: createHash('sha256').update(bytes).digest('hex'),
+        sha256: sha256(bytes),
         openings: treated.openings.length,
         ...(treated.mark ? { rules: treated.mark } : {}),
       },

@@ -1,25 +1,20 @@
-import { correctOpenings } from '../correct/correct-openings.js';
 import { machineMap } from '../correct/machine-map.js';
 import { blankReadings } from '../coupon/blank-readings.js';
 import type { FeaturesFile } from '../coupon/features.js';
 import { generateCoupon } from '../coupon/generate.js';
+import type { ExportFormat } from '../export/types.js';
 import { invert, mapPoint, mapRing } from '../geometry/affine.js';
 import { move } from '../geometry/shape-cache.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Opening, Point } from '../geometry/types.js';
 import type { Sheet } from '../layout/types.js';
 import type { MachineModel } from '../profile/types.js';
-import { UPRIGHT_SHARE_OF_DOT } from './correct-job.js';
+import { commandFor, type Pitch } from './commanded.js';
 
 /** Side of the witness coupon as told to the machine, mm. */
 export const WITNESS_MM = 12;
 /** A witness coupon is as large as the machine makes it; further from 1 than this it would not fit its square. */
 const WITNESS_SCALE_LIMIT = 0.05;
-
-export interface Pitch {
-  readonly x: number;
-  readonly y: number;
-}
 
 /** Whether the machine's scale is near enough to 1 for a witness coupon. */
 export const hasWitness = ({ scaleX, scaleY }: MachineModel): boolean =>
@@ -27,7 +22,7 @@ export const hasWitness = ({ scaleX, scaleY }: MachineModel): boolean =>
 
 /** A sheet as it is told to the machine, mm. */
 export interface ToldSheet {
-  readonly exact: readonly Opening[];
+  readonly paths: readonly Opening[];
   readonly dots: readonly Opening[];
   readonly narrow: readonly {
     readonly stencil: string;
@@ -41,18 +36,22 @@ export interface ToldSheet {
 }
 
 /** Everything on the sheet is corrected: marks and lettering widen with the kerf like paste openings. */
-export function correctSheet(sheet: Sheet, model: MachineModel, pitch: Pitch): ToldSheet {
+export function correctSheet(
+  sheet: Sheet,
+  model: MachineModel,
+  pitch: Pitch,
+  formats: readonly ExportFormat[],
+): ToldSheet {
   const openings = sheet.openings.map(({ opening }) => opening);
-  const exact = correctOpenings(openings, model, { lineMm: pitch });
-  const dots = correctOpenings(openings, model, { lineMm: pitch, uprightBelowMm: UPRIGHT_SHARE_OF_DOT * pitch.x });
+  const { paths, dots } = commandFor(openings, model, pitch, formats);
   const corners = mapRing(invert(machineMap(model)), rectangle(0, 0, sheet.widthMm, sheet.heightMm));
   const minX = Math.min(...corners.map(([x]) => x));
   const minY = Math.min(...corners.map(([, y]) => y));
   const whole = (mm: number, step: number): number => Math.ceil(mm / step - 1e-6) * step;
   return {
-    exact: exact.openings,
+    paths: paths.openings,
     dots: dots.openings,
-    narrow: exact.narrow.map(({ opening, askedMm, comesOutMm }) => {
+    narrow: paths.narrow.map(({ opening, askedMm, comesOutMm }) => {
       const { part, number, stencil } = sheet.openings[opening - 1];
       return {
         stencil: sheet.pieces[stencil].name,

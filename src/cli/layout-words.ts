@@ -1,7 +1,7 @@
 import { formatProblem, type Warning } from '../errors.js';
 import type { Sheet } from '../layout/types.js';
+import type { Pitch } from './commanded.js';
 import type { LayoutOptionValues } from './layout.js';
-import type { Pitch } from './layout-told.js';
 
 /** Tells about a sheet. */
 export function layoutWords(

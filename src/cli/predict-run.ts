@@ -16,7 +16,7 @@ import type { Profile } from '../profile/types.js';
 import { outlineText, svgToPng } from '../report/picture.js';
 import { predictionPicture } from '../report/prediction-picture.js';
 import { readOptionsOf } from './artwork-options.js';
-import { laying, UPRIGHT_SHARE_OF_DOT } from './correct-job.js';
+import { correctForDots, isMirrored, laying } from './commanded.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
@@ -70,7 +70,7 @@ async function predictFile(
   io: Io,
 ): Promise<Predicted> {
   const artwork = await readArtwork(await io.readFile(file), readOptionsOf(values, file));
-  const mirrored = values.mirror === 'yes' || (values.mirror !== 'no' && artwork.side === 'bottom');
+  const mirrored = isMirrored(values.mirror, artwork.side);
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
   const options = pitch ? { lineMm: pitch } : {};
   const told = correctOpenings(asked, profile, options);
@@ -108,7 +108,7 @@ function predictDots(
   profile: Profile,
   pitch: { readonly x: number; readonly y: number },
 ): Prediction {
-  const told = correctOpenings(asked, profile, { lineMm: pitch, uprightBelowMm: UPRIGHT_SHARE_OF_DOT * pitch.x });
+  const told = correctForDots(asked, profile, pitch);
   const box = boundsOf(told.openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const room = 2 * Math.max(pitch.x, pitch.y);
   const placement = placeOnPixels({

@@ -1,5 +1,5 @@
 import { Option } from 'commander';
-import { type ArtworkOptionValues, addArtworkOptions } from './artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from './artwork-options.js';
 import type { DefineCommand } from './commands.js';
 import { parsePitch } from './values.js';
 
@@ -37,13 +37,7 @@ export const definePredict: DefineCommand = (program, io, finish) => {
         parsePitch,
       ),
     )
-    .addOption(
-      new Option('--mirror <when>', 'mirror left to right; auto: bottom layers (default: auto)').choices([
-        'auto',
-        'yes',
-        'no',
-      ]),
-    );
+    .addOption(mirrorOption());
   addArtworkOptions(command)
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the results as JSON')

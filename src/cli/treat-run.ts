@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
@@ -11,11 +10,12 @@ import { stampSvg, withFileMarks } from '../rules/treat/svg-mark.js';
 import { type Change, type TreatResult, treatOpenings } from '../rules/treat/treat.js';
 import { treatCsv } from '../rules/treat/treat-table.js';
 import { readOptionsOf } from './artwork-options.js';
-import { refuseExisting } from './check-run.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
 import { loadRules } from './load-rules.js';
 import { filmFacts, stemOf } from './rules-input.js';
+import { sha256 } from './sidecar.js';
 import type { TreatOptionValues } from './treat.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
@@ -84,7 +84,6 @@ async function writeAll(
     [`${stem}.picture.svg`, await outlineText(picture)],
     [`${stem}.picture.png`, await svgToPng(picture)],
   ];
-  const sha256 = (content: string | Uint8Array): string => createHash('sha256').update(content).digest('hex');
   const job = {
     format: 'apertrue-job',
     version: 1,

@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import { InputError } from '../errors.js';
 import type { Chart } from '../report/plots/render-chart.js';
+import { refuseExisting } from './existing-files.js';
 import type { Io } from './io.js';
 
 /** Writes charts as NAME.svg and NAME.png, after making sure that none of them exists; gives the paths. */
@@ -14,14 +15,11 @@ export async function writeCharts(
     { path: join(values.out, `${name}.svg`), bytes: chart.svg },
     { path: join(values.out, `${name}.png`), bytes: chart.png },
   ]);
-  for (const { path } of files) {
-    if (overwrite || !(await io.exists(path))) continue;
-    throw new InputError({
-      code: 'FILE_EXISTS',
-      place: { file: path },
-      message: 'the file exists already.',
-      hint: 'Give --overwrite to replace it, or another --out.',
-    });
+  if (!overwrite) {
+    await refuseExisting(
+      files.map(({ path }) => path),
+      io,
+    );
   }
   for (const { path, bytes } of files) await io.writeFile(path, bytes, { overwrite });
   return files.map(({ path }) => path);

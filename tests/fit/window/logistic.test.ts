@@ -11,7 +11,7 @@ const FLIGHTS_23 = {
   damaged: [5, 1, 1, 1, 0, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0],
 };
 
-/** Another transcription with 24 launches: Montgomery and Runger, Applied Statistics and Probability for Engineers, supplement 11-9. */
+/** The launch record in another book, with 24 launches: Montgomery and Runger, Applied Statistics and Probability for Engineers, supplement 11-9. */
 const LAUNCHES_24 = {
   temp: [53, 56, 57, 63, 66, 67, 67, 67, 68, 69, 70, 70, 70, 70, 72, 73, 75, 75, 76, 76, 78, 79, 80, 81],
   failed: [1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0],
