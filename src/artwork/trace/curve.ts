@@ -17,7 +17,7 @@ export function pushCurve(out: number[], samples: Samples, start: number, length
     const after = (i + 1) % count;
     let x = xs[i];
     let y = ys[i];
-    if (Math.hypot(x - lastX, y - lastY) < MIN_STEP) continue;
+    if ((x - lastX) ** 2 + (y - lastY) ** 2 < MIN_STEP * MIN_STEP) continue;
     if (inRow[i] === 1) x -= bend(ys, xs, before, i, after) / 24;
     else y -= bend(xs, ys, before, i, after) / 24;
     out.push(x, y);
@@ -56,9 +56,9 @@ export function fillChords(flat: readonly number[], curved: readonly boolean[]):
     const py = flat[2 * i + 1] - flat[2 * a + 1];
     const qx = flat[2 * b] - flat[2 * i];
     const qy = flat[2 * b + 1] - flat[2 * i + 1];
-    const p = Math.hypot(px, py);
-    const q = Math.hypot(qx, qy);
-    const across = Math.hypot(px + qx, py + qy);
+    const p = Math.sqrt(px * px + py * py);
+    const q = Math.sqrt(qx * qx + qy * qy);
+    const across = Math.sqrt((px + qx) ** 2 + (py + qy) ** 2);
     if (p > 0 && q > 0 && across > 0) curvature[i] = (2 * (px * qy - py * qx)) / (p * q * across);
   }
   const out: number[] = [];
@@ -68,7 +68,7 @@ export function fillChords(flat: readonly number[], curved: readonly boolean[]):
     if (!curved[i]) continue;
     const dx = flat[2 * b] - flat[2 * i];
     const dy = flat[2 * b + 1] - flat[2 * i + 1];
-    const s = Math.hypot(dx, dy);
+    const s = Math.sqrt(dx * dx + dy * dy);
     const k = (curvature[i] + curvature[b]) / 2;
     const bulge = Math.max(-0.2 * s, Math.min(0.2 * s, (s * s * k) / 6));
     if (Math.abs(bulge) < MIN_BULGE) continue;

@@ -11,6 +11,8 @@ const STRAIGHT_PX = 0.03;
 /** Fewest samples that make a straight side, and the strip in which the shortest must lie. */
 const MIN_SIDE = 3;
 const SHORT_SIDE_PX = 0.012;
+/** How near to a rounded corner's arc the samples between its sides must lie, pixels. */
+const NEAR_ARC_PX = 0.25;
 /** Turn from which a corner counts as a real one, radians; below it, it may be a curve cut into chords. */
 const REAL_CORNER_RAD = 0.4;
 /** Area by which a corner as built may differ from the pixels around it, square pixels. */
@@ -67,6 +69,9 @@ export function outward(samples: Samples, run: Run): Run {
   return nx * -ty + ny * tx >= 0 ? run : { ...run, line: { nx: -nx, ny: -ny, c: -c } };
 }
 
+/** Fourth differences that are enough to tell how noisy a ring is. */
+const NOISE_SAMPLES = 96;
+
 /** Spread of the samples about a smooth boundary, pixels, from their fourth differences. */
 function noiseOf(samples: Samples): number {
   const { xs, ys, inRow, count } = samples;
@@ -76,7 +81,7 @@ function noiseOf(samples: Samples): number {
     if (inRow[i - 1] !== kind || inRow[i - 2] !== kind || inRow[i - 3] !== kind || inRow[i - 4] !== kind) continue;
     const v = kind === 1 ? xs : ys;
     sizes.push(Math.abs(v[i] - 4 * v[i - 1] + 6 * v[i - 2] - 4 * v[i - 3] + v[i - 4]));
-    if (sizes.length >= 400) break;
+    if (sizes.length >= NOISE_SAMPLES) break;
   }
   if (sizes.length < 8) return 0;
   sizes.sort((p, q) => p - q);
@@ -175,8 +180,8 @@ function agrees(
   const cy = y + my * far;
   for (let k = 0; k < gap; k += 1) {
     const i = (start + k) % samples.count;
-    const off = Math.abs(Math.hypot(samples.xs[i] - cx, samples.ys[i] - cy) - radius);
-    if (off > 0.25) return false;
+    const away2 = (samples.xs[i] - cx) ** 2 + (samples.ys[i] - cy) ** 2;
+    if (away2 > (radius + NEAR_ARC_PX) ** 2 || away2 < Math.max(0, radius - NEAR_ARC_PX) ** 2) return false;
   }
   return true;
 }

@@ -13,29 +13,30 @@ export interface Line {
  */
 export function fitLine(samples: Samples, start: number, length: number): Line {
   const { xs, ys, inRow, count } = samples;
-  const ox = xs[start % count];
-  const oy = ys[start % count];
+  const first = start % count;
+  const ox = xs[first];
+  const oy = ys[first];
   let sx = 0;
   let sy = 0;
   let rows = 0;
-  for (let k = 0; k < length; k += 1) {
-    const i = (start + k) % count;
+  for (let k = 0, i = first; k < length; k += 1) {
     sx += xs[i] - ox;
     sy += ys[i] - oy;
     rows += inRow[i];
+    i = i + 1 === count ? 0 : i + 1;
   }
   const mx = sx / length;
   const my = sy / length;
   let sxx = 0;
   let sxy = 0;
   let syy = 0;
-  for (let k = 0; k < length; k += 1) {
-    const i = (start + k) % count;
+  for (let k = 0, i = first; k < length; k += 1) {
     const dx = xs[i] - ox - mx;
     const dy = ys[i] - oy - my;
     sxx += dx * dx;
     sxy += dx * dy;
     syy += dy * dy;
+    i = i + 1 === count ? 0 : i + 1;
   }
   const steep = rows * 2 === length ? syy > sxx : rows * 2 > length;
   let nx: number;
@@ -47,7 +48,7 @@ export function fitLine(samples: Samples, start: number, length: number): Line {
     ny = 1;
     nx = sxx > 0 ? -sxy / sxx : 0;
   }
-  const size = Math.hypot(nx, ny);
+  const size = Math.sqrt(nx * nx + ny * ny);
   nx /= size;
   ny /= size;
   return { nx, ny, c: nx * (mx + ox) + ny * (my + oy) };

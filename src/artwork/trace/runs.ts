@@ -60,13 +60,7 @@ function seeded(samples: Samples, tolerance: number, seedTolerance: number): Run
   const straight = new Uint8Array(count);
   let bent = -1;
   for (let i = 0; i < count; i += 1) {
-    const back = farEnough(samples, i, -1);
-    const length = back + farEnough(samples, i, 1) + 1;
-    const start = (i + count - back) % count;
-    const line = fitLine(samples, start, length);
-    let worst = 0;
-    for (let k = 0; k < length; k += 1) worst = Math.max(worst, Math.abs(offLine(samples, line, (start + k) % count)));
-    straight[i] = worst <= seedTolerance ? 1 : 0;
+    straight[i] = isSeed(samples, i, seedTolerance) ? 1 : 0;
     if (straight[i] === 0) bent = i;
   }
   if (bent < 0) return greedy(samples, 0, tolerance);
@@ -94,10 +88,32 @@ function seeded(samples: Samples, tolerance: number, seedTolerance: number): Run
   return runs;
 }
 
+/** Whether a sample and its neighbours lie on one line. */
+function isSeed(samples: Samples, i: number, tolerance: number): boolean {
+  const { xs, ys, count, inRow } = samples;
+  const back = farEnough(samples, i, -1);
+  const ahead = farEnough(samples, i, 1);
+  const start = i >= back ? i - back : i - back + count;
+  if (back === 1 && ahead === 1) {
+    // Of three samples, the middle one stands off their line by two thirds of its distance from the chord.
+    const b = i + 1 === count ? 0 : i + 1;
+    const [ux, uy] = [xs[b] - xs[start], ys[b] - ys[start]];
+    const cross = (xs[i] - xs[start]) * uy - (ys[i] - ys[start]) * ux;
+    const along = inRow[i] === 1 ? Math.abs(uy) : Math.abs(ux);
+    if (Math.abs(cross) > 3 * tolerance * along) return false;
+  }
+  const length = back + ahead + 1;
+  const line = fitLine(samples, start, length);
+  for (let k = 0; k < length; k += 1)
+    if (Math.abs(offLine(samples, line, (start + k) % count)) > tolerance) return false;
+  return true;
+}
+
 /** How many samples on is the first that doesn't nearly coincide with sample i: 1 or 2. */
 function farEnough({ xs, ys, count }: Samples, i: number, step: 1 | -1): number {
-  const j = (i + step + count) % count;
-  return Math.hypot(xs[j] - xs[i], ys[j] - ys[i]) < MIN_APART ? 2 : 1;
+  const next = i + step;
+  const j = next < 0 ? count - 1 : next === count ? 0 : next;
+  return (xs[j] - xs[i]) ** 2 + (ys[j] - ys[i]) ** 2 < MIN_APART * MIN_APART ? 2 : 1;
 }
 
 /** Doubles the length while the samples stay straight, then halves the step. */

@@ -66,6 +66,20 @@ describe('antialiased pictures, against shapes of known area', () => {
     expect(fourCorners).toBeGreaterThan(70);
   });
 
+  it.each([600, 1000, 2400])('discs of 0.3 to 1 mm at %i dpi are as wide as they should be', (dpi) => {
+    const random = seeded(dpi + 2);
+    let sum = 0;
+    const count = 60;
+    for (let n = 0; n < count; n += 1) {
+      const diameter = ((0.3 + 0.7 * random()) * dpi) / 25.4;
+      const { ring, size } = discOf(diameter, random);
+      const [{ outer }] = traceGrey(greyImage([ring], size, size), PX);
+      const { minX, minY, maxX, maxY } = ringBounds(outer);
+      sum += (maxX - minX + maxY - minY) / 2 - diameter;
+    }
+    expect(Math.abs(sum / count)).toBeLessThan(0.01);
+  });
+
   it('an upright rectangle has four corners at their true places', () => {
     const [opening] = traceGrey(greyImage([slanted(20.3, 15.6, 20.5, 9.3, 0)], 40, 30), { x: 0.5, y: 0.25 });
     expect(opening.outer).toHaveLength(4);
