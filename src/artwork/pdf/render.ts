@@ -11,6 +11,8 @@ const BEST_DPI = 1200;
 /** How much drawing is worth the wait, and how fine it gets at most. */
 const MAX_DRAWN_PIXELS = 600_000_000;
 const MAX_FINER = 6;
+/** A first look is drawn so many times coarser. */
+const COARSE = 8;
 const MM_PER_POINT = 25.4 / 72;
 /** Bands keep the four bytes a pixel of the renderer small. */
 const BAND_PIXELS = 4_000_000;
@@ -146,43 +148,32 @@ function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
   return invert(leaning);
 }
 
-/** Draws a page on white; 0 for paper, 255 for full ink of any colour. */
-function drawInk({ module, pageIdx }: PageHandle, { width, height, scaleX, scaleY, finer }: View): Uint8Array {
+/** Draws a page on white; 0 for paper, 255 for full ink of any colour. Bands of bare paper are not drawn finely. */
+function drawInk(page: PageHandle, view: View): Uint8Array {
+  const { width, height, finer } = view;
+  const { module, pageIdx } = page;
   const ink = new Uint8Array(width * height);
-  const drawnWidth = width * finer;
-  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (drawnWidth * finer))));
-  const pointer = module.wasmExports.malloc(drawnWidth * rows * finer * 4);
+  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (width * finer * finer))));
+  const coarseWidth = Math.ceil(width / COARSE);
+  const coarseHeight = Math.ceil(height / COARSE);
+  const pixels = Math.max(width * rows * finer * finer, coarseWidth * coarseHeight);
+  const pointer = module.wasmExports.malloc(pixels * 4);
   const numbers = module.wasmExports.malloc(10 * 4);
   if (pointer === 0 || numbers === 0) throw new Error('no memory for a band');
-  const sums = new Uint32Array(width);
+  const memory: Memory = { pointer, numbers };
   try {
+    drawBand(page, view, { width: coarseWidth, height: coarseHeight, zoom: 1 / COARSE, top: 0 }, memory);
+    const isInked = rowsWithInk(module.HEAPU8, pointer, coarseWidth, coarseHeight);
     for (let top = 0; top < height; top += rows) {
-      const drawnRows = Math.min(rows, height - top) * finer;
-      // Format 3: four bytes a pixel, the last one unused.
-      const bitmap = module._FPDFBitmap_CreateEx(drawnWidth, drawnRows, 3, pointer, drawnWidth * 4);
-      if (bitmap === 0) throw new Error('no bitmap');
-      module._FPDFBitmap_FillRect(bitmap, 0, 0, drawnWidth, drawnRows, 0xffffffff);
-      const [sx, sy] = [scaleX * finer, scaleY * finer];
-      module.HEAPF32.set(
-        // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
-        [sx, LEAN * sx, LEAN * sy, sy, 0, -top * finer, 0, 0, drawnWidth, drawnRows],
-        numbers / 4,
+      const count = Math.min(rows, height - top);
+      // One coarse row more on either side, for what is drawn a little larger when fine.
+      const around = isInked.subarray(
+        Math.max(0, Math.floor(top / COARSE) - 1),
+        Math.floor((top + count - 1) / COARSE) + 2,
       );
-      module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, numbers, numbers + 24, 0);
-      const { HEAPU8 } = module;
-      for (let row = 0, from = pointer; row < drawnRows; row += finer) {
-        sums.fill(0);
-        for (let fine = 0; fine < finer; fine += 1) {
-          for (let x = 0; x < width; x += 1) {
-            for (let k = 0; k < finer; k += 1, from += 4) {
-              sums[x] += 255 - Math.min(HEAPU8[from], HEAPU8[from + 1], HEAPU8[from + 2]);
-            }
-          }
-        }
-        const to = (top + row / finer) * width;
-        for (let x = 0; x < width; x += 1) ink[to + x] = Math.round(sums[x] / (finer * finer));
-      }
-      module._FPDFBitmap_Destroy(bitmap);
+      if (!around.includes(1)) continue;
+      drawBand(page, view, { width: width * finer, height: count * finer, zoom: finer, top: top * finer }, memory);
+      takeMeans(module.HEAPU8, pointer, ink.subarray(top * width, (top + count) * width), width, finer);
     }
   } finally {
     module._FPDF_ClosePage(pageIdx);
@@ -190,6 +181,63 @@ function drawInk({ module, pageIdx }: PageHandle, { width, height, scaleX, scale
     module.wasmExports.free(numbers);
   }
   return ink;
+}
+
+/** The renderer's memory for a band's pixels and for the numbers that say how to draw it. */
+interface Memory {
+  readonly pointer: number;
+  readonly numbers: number;
+}
+
+interface Band {
+  readonly width: number;
+  readonly height: number;
+  /** Drawn pixels per pixel of the picture. */
+  readonly zoom: number;
+  /** First drawn row. */
+  readonly top: number;
+}
+
+function drawBand({ module, pageIdx }: PageHandle, { scaleX, scaleY }: View, band: Band, memory: Memory): void {
+  const { width, height, zoom, top } = band;
+  // Format 3: four bytes a pixel, the last one unused.
+  const bitmap = module._FPDFBitmap_CreateEx(width, height, 3, memory.pointer, width * 4);
+  if (bitmap === 0) throw new Error('no bitmap');
+  module._FPDFBitmap_FillRect(bitmap, 0, 0, width, height, 0xffffffff);
+  const [sx, sy] = [scaleX * zoom, scaleY * zoom];
+  module.HEAPF32.set(
+    // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
+    [sx, LEAN * sx, LEAN * sy, sy, 0, -top, 0, 0, width, height],
+    memory.numbers / 4,
+  );
+  module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, memory.numbers, memory.numbers + 24, 0);
+  module._FPDFBitmap_Destroy(bitmap);
+}
+
+function rowsWithInk(heap: Uint8Array, pointer: number, width: number, height: number): Uint8Array {
+  return Uint8Array.from({ length: height }, (_, y) => {
+    const from = pointer + y * width * 4;
+    for (let at = from; at < from + width * 4; at += 4) {
+      if (heap[at] < 255 || heap[at + 1] < 255 || heap[at + 2] < 255) return 1;
+    }
+    return 0;
+  });
+}
+
+/** Fills rows of the picture from drawn ones, `finer` times as many each way. */
+function takeMeans(heap: Uint8Array, pointer: number, ink: Uint8Array, width: number, finer: number): void {
+  const sums = new Uint32Array(width);
+  for (let to = 0, from = pointer; to < ink.length; to += width) {
+    sums.fill(0);
+    for (let fine = 0; fine < finer; fine += 1) {
+      for (let x = 0; x < width; x += 1) {
+        for (let k = 0; k < finer; k += 1, from += 4) {
+          sums[x] += 255 - Math.min(heap[from], heap[from + 1], heap[from + 2]);
+        }
+      }
+    }
+    for (let x = 0; x < width; x += 1) ink[to + x] = Math.round(sums[x] / (finer * finer));
+  }
 }
 
 /** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */
