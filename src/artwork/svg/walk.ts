@@ -43,7 +43,7 @@ const SILENT = new Set([
   'i18n-pot',
 ]);
 /** A drawing may multiply itself by references; this many drawn elements are refused. */
-const MAX_ELEMENTS = 1_000_000;
+const MAX_ELEMENTS = 300_000;
 const MAX_DEPTH = 200;
 
 interface Scope {

@@ -135,8 +135,8 @@ function wedge(leg: Leg, next: Leg, smooth: boolean, pen: Pen): Ring[] {
   const round = pen.join === 'round' && !(smooth && cosTurn > 0.9);
   if (round) {
     const start = Math.atan2(a[1], a[0]);
-    const angle = Math.atan2(turn, cosTurn);
-    const sweep = turn === 0 ? Math.PI : angle;
+    // Where the path turns straight back the sign of the angle is chance; the cap lies ahead.
+    const sweep = turn === 0 ? -Math.PI : Math.atan2(turn, cosTurn);
     const arc = arcPoints({ cx: leg.to[0], cy: leg.to[1], startRadius: half, endRadius: half, start, sweep });
     return ordered([leg.to, plus(leg.to, a), ...arc.slice(1, -1), plus(leg.to, b)]);
   }
@@ -203,8 +203,12 @@ function dashes(line: Polyline, pen: Pen): Polyline[] {
       open.smooth.push(smooth[i]);
     }
   }
-  // The last dash of a closed line is not joined to the first, as in other renderers.
-  if (open) parts.push(open);
+  const [first] = parts;
+  if (open && first && line.closed && first.points[0] === points[0]) {
+    // The pattern is on at both ends of a closed line: one dash runs round its first corner.
+    first.points.unshift(...open.points.slice(0, -1));
+    first.smooth.unshift(...open.smooth.slice(0, -1));
+  } else if (open) parts.push(open);
   return parts.map((part) => ({ ...tidy(part), closed: false }));
 }
 
