@@ -1,9 +1,10 @@
 import { InputError } from '../errors.js';
 import type { Opening, OpeningTag, Point, Region } from '../geometry/types.js';
+import { coarser } from './compose/coarser.js';
 import { groupPlaced } from './compose/groups.js';
-import { paintGroup } from './compose/paint.js';
+import { groupPainter } from './compose/painted-groups.js';
 import { cornersOf, Placed } from './compose/placed.js';
-import { commonTag, partsOfRegions } from './compose/tags.js';
+import { commonTag } from './compose/tags.js';
 
 /** One object in the order of painting: dark adds to the image, clear erases what lies beneath. */
 export interface PaintedObject {
@@ -27,8 +28,9 @@ const MAX_CORNERS = 6_000_000;
  * @throws {InputError} TOO_MUCH when there is more than memory holds, or painted over beyond all measure
  */
 export function compose(objects: readonly PaintedObject[]): Opening[] {
-  const items = place(objects);
+  const items = place(objects.length > MANY ? coarserObjects(objects) : objects);
   const { groups, opposites } = groupPlaced(items);
+  const paint = groupPainter(items, opposites);
   const found: { first: number; opening: Opening }[] = [];
   let corners = 0;
   const count = (more: number): void => {
@@ -45,8 +47,8 @@ export function compose(objects: readonly PaintedObject[]): Opening[] {
       found.push({ first: members[0], opening: tag ? { ...region, tag } : region });
       continue;
     }
-    const regions = paintGroup(members, items, opposites);
-    partsOfRegions(regions, members, items).forEach((parts, k) => {
+    const { regions, parts: lists } = paint(members);
+    lists.forEach((parts, k) => {
       const tag = commonTag(parts.map((i) => items[i].tag));
       const first = parts[0] ?? members[0];
       count(cornersOf(regions[k]));
@@ -54,6 +56,28 @@ export function compose(objects: readonly PaintedObject[]): Opening[] {
     });
   }
   return found.sort((p, q) => p.first - q.first).map(({ opening }) => opening);
+}
+
+/** Layers with fewer objects fit into memory whatever they flash. */
+const MANY = 10_000;
+/** With more corners than this, discs get fewer. */
+const PLENTY_OF_CORNERS = 2_000_000;
+
+/** The same objects, with coarser discs when there are very many. */
+function coarserObjects(objects: readonly PaintedObject[]): readonly PaintedObject[] {
+  const corners = new Map<Region, number>();
+  let sum = 0;
+  for (const { regions } of objects) {
+    for (const region of regions) {
+      const count = corners.get(region) ?? cornersOf(region);
+      corners.set(region, count);
+      sum += count;
+    }
+  }
+  if (sum <= PLENTY_OF_CORNERS) return objects;
+  const made = new Map<Region, Region>();
+  for (const region of corners.keys()) made.set(region, coarser(region));
+  return objects.map((object) => ({ ...object, regions: object.regions.map((r) => made.get(r) as Region) }));
 }
 
 /** Objects apart into regions. Without clear ones, what is painted twice at one place is painted once. */

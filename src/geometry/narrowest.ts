@@ -36,7 +36,7 @@ function edgesOf(rings: readonly Ring[]): Edge[] {
       edge.before = edges[(i + edges.length - 1) % edges.length].u;
       edge.reflex = edge.before[0] * edge.u[1] - edge.before[1] * edge.u[0] < -1e-7;
     });
-    all.push(...edges);
+    for (const edge of edges) all.push(edge);
   }
   return all;
 }

@@ -52,7 +52,7 @@ function gather(level: readonly number[], items: readonly Placed[]): Region[] {
   if (level.length <= CHUNK) return level.map((i) => items[i].region);
   const parts: Region[] = [];
   for (let from = 0; from < level.length; from += CHUNK) {
-    parts.push(...unite(level.slice(from, from + CHUNK).map((i) => items[i].region)));
+    for (const region of unite(level.slice(from, from + CHUNK).map((i) => items[i].region))) parts.push(region);
   }
   return parts;
 }

@@ -15,6 +15,11 @@ export class Placed {
     readonly tag: OpeningTag | undefined,
   ) {}
 
+  /** Its region about its own origin; the same object for copies. */
+  get shape(): Region {
+    return this.local;
+  }
+
   /** The region, mm. Made anew on each call, since keeping all of a painted layer would fill the memory. */
   get region(): Region {
     return this.kept ?? (this.dx === 0 && this.dy === 0 ? this.local : move(this.local, this.dx, this.dy));

@@ -142,7 +142,7 @@ function keptZeros(
   const begins = numbers.some((digits) => digits.length > 1 && digits.startsWith('0') && digits.length < full);
   const ends = numbers.some((digits) => digits.length > 1 && digits.endsWith('0') && digits.length < full);
   const reach = (keeps: 'leading' | 'trailing'): number =>
-    Math.max(...numbers.map((d) => mm * Math.abs(drillNumber(d, { mm, integers, decimals, keeps }))));
+    numbers.reduce((far, d) => Math.max(far, mm * Math.abs(drillNumber(d, { mm, integers, decimals, keeps }))), 0);
   const can = {
     leading: !ends && numbers.every((d) => d.length <= full) && reach('leading') <= BOARD_MM,
     trailing: !begins && reach('trailing') <= BOARD_MM,

@@ -53,7 +53,7 @@ export function chainPaths(paths: readonly (readonly Point[])[], gapMm: number):
   }
   const bridges = bridge(links, joints, gapMm);
   const { kept, loose } = withoutDeadEnds([...links, ...bridges]);
-  rings.push(...outerLoops(kept, joints));
+  for (const ring of outerLoops(kept, joints)) rings.push(ring);
   const isBridge = new Set(bridges);
   return {
     rings: rings.filter((ring) => ring.length >= 3),

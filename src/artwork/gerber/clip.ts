@@ -6,6 +6,7 @@ import type { Box, Region, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
 import { nearPairs } from '../compose/near-pairs.js';
 import { boxOf } from '../compose/placed.js';
+import { withoutFilmSlivers, withoutSlivers } from '../compose/slivers.js';
 
 // Layers are written on decimal grids. With a decimal clipper grid the edges of two abutting pads land on the same
 // step, whatever rounding their sums went through; products of two coordinates must stay below 2^53.
@@ -97,13 +98,13 @@ function apartAtPoints(path: Path64): Path64[] {
 
 /** What lies inside any of the rings (non-zero winding), as regions. */
 export function fillRings(rings: readonly Ring[]): Region[] {
-  return run(ClipType.Union, rings, []);
+  return withoutFilmSlivers(run(ClipType.Union, rings, []));
 }
 
-/** What of `regions` the cutters leave. */
+/** What of `regions` the cutters leave, without slivers of rounding. */
 export function cut(regions: readonly Region[], cutters: readonly Region[]): Region[] {
   if (regions.length === 0 || cutters.length === 0) return [...regions];
-  return run(ClipType.Difference, ringsOf(regions), ringsOf(gathered(cutters)));
+  return withoutSlivers(run(ClipType.Difference, ringsOf(regions), ringsOf(gathered(cutters))));
 }
 
 /** More than this many at once, all overlapping, would meet in too many points. */
@@ -118,7 +119,7 @@ const MAX_OVERLAPS = 500_000;
  * @throws {InputError} TOO_MUCH for a hatch of thousands of lines across thousands of others
  */
 export function unite(regions: readonly Region[]): Region[] {
-  return run(ClipType.Union, ringsOf(gathered(regions)), []);
+  return withoutFilmSlivers(run(ClipType.Union, ringsOf(gathered(regions)), []));
 }
 
 /** The same area in fewer regions: neighbours united, as long as that makes them fewer. */
@@ -127,7 +128,7 @@ function gathered(regions: readonly Region[]): readonly Region[] {
   const sorted = neighboursFirst(regions);
   const next: Region[] = [];
   for (let i = 0; i < sorted.length; i += BATCH) {
-    next.push(...run(ClipType.Union, ringsOf(sorted.slice(i, i + BATCH)), []));
+    for (const region of run(ClipType.Union, ringsOf(sorted.slice(i, i + BATCH)), [])) next.push(region);
   }
   if (next.length <= regions.length * 0.7) return gathered(next);
   let overlaps = 0;

@@ -74,7 +74,7 @@ export function macroRegions(
         settle();
         pendingOn = on;
       }
-      pending.push(...turned(drawn));
+      for (const region of turned(drawn)) pending.push(region);
     } catch (error) {
       if (!(error instanceof PrimitiveError)) throw error;
       notes.fail(
