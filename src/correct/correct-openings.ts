@@ -1,15 +1,15 @@
 import type { Warning } from '../errors.js';
-import { invert, mapOpening } from '../geometry/affine.js';
+import { compose, invert, mapOpening, translation } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { ringBounds } from '../geometry/bounds.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import { move, ShapeCache } from '../geometry/shape-cache.js';
+import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { type ModelSource, machineModel } from '../profile/machine-model.js';
 import type { MachineModel } from '../profile/types.js';
 import { machineMap } from './machine-map.js';
-import { convexOutline, shrink } from './shrink.js';
+import { convexOutline, shrink, shrinkWhole } from './shrink.js';
 import { type ThinLine, thinLine } from './thin-line.js';
 
 export interface CorrectOptions {
@@ -78,8 +78,8 @@ export function correctOpenings(
     const { result, at } = cache.get(opening);
     const map = placeOf(opening, inverse, options.uprightBelowMm ?? 0);
     for (const piece of result.pieces) {
-      const placed: Opening = { ...move(piece, at[0], at[1]), ...(opening.tag ? { tag: opening.tag } : {}) };
-      corrected.push(mapOpening(map, placed));
+      const placed = mapOpening(compose(map, translation(at[0], at[1])), piece);
+      corrected.push(opening.tag ? { ...placed, tag: opening.tag } : placed);
       numbers.push(index + 1);
     }
     for (const { line: thin, extent } of result.lines) {
@@ -105,8 +105,11 @@ function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Aff
 /** Area of a lost part above which it is a part and no mere corner: a 60° corner loses 0.17 of the kerf squared. */
 const PART_AREA_SHARE = 0.25;
 
-function correctShape(region: Region, model: MachineModel, onFilm: { x: number; y: number }): Piecewise {
+function correctShape(region: Opening, model: MachineModel, onFilm: { x: number; y: number }): Piecewise {
   const { kerfXMm, kerfYMm } = model;
+  const whole =
+    kerfXMm > 0 || kerfYMm > 0 ? shrinkWhole(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced') : undefined;
+  if (whole) return { pieces: [whole], lines: [] };
   const pieces = shrink(region, kerfXMm, kerfYMm);
   if (pieces.length === 0) {
     const line = thinLine(region, model, onFilm);

@@ -1,4 +1,6 @@
+import { ringArea, ringPerimeter } from '../geometry/area.js';
 import { erodeConvex, isConvex, nearlyConvex } from '../geometry/convex.js';
+import { erodeByEdges } from '../geometry/erode-by-edges.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import type { Region, Ring } from '../geometry/types.js';
 
@@ -9,6 +11,25 @@ const DIP_MM = 5e-4;
 export function convexOutline({ outer, islands }: Region): Ring | undefined {
   if (islands.length > 0) return undefined;
   return isConvex(outer) ? outer : nearlyConvex(outer, DIP_MM);
+}
+
+/** A traced outline may dip below its hull by this and still be convex, mm: a tenth of a dot at 1000 dpi. */
+const TRACED_DIP_MM = 2.5e-3;
+
+/** T ⊖ E for an outline so nearly convex that nothing of it is lost but corners; undefined for any other region. */
+export function shrinkWhole(region: Region, kerfXMm: number, kerfYMm: number, traced: boolean): Region | undefined {
+  const { outer, islands } = region;
+  if (islands.length > 0) return undefined;
+  const smaller = erodeByEdges(outer, kerfXMm, kerfYMm) ?? (traced ? erodeHull(outer, kerfXMm, kerfYMm) : undefined);
+  return smaller && { outer: smaller, islands: [] };
+}
+
+/** By the hull, drawn in until it has the outline's area again: the wobble of a tracing is on both sides of the wall. */
+function erodeHull(ring: Ring, kerfXMm: number, kerfYMm: number): Ring | undefined {
+  const hull = nearlyConvex(ring, TRACED_DIP_MM);
+  if (!hull) return undefined;
+  const in2 = (2 * (ringArea(hull) - ringArea(ring))) / ringPerimeter(hull);
+  return erodeByEdges(hull, kerfXMm + in2, kerfYMm + in2);
 }
 
 /** T ⊖ E: where the beam may be told to go so that nothing outside T is burnt. Empty when T is narrower than the kerf. */

@@ -1,6 +1,6 @@
 import { InputError, type Problem } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
-import type { Box, Point, Region } from '../geometry/types.js';
+import type { Box, Region, Ring } from '../geometry/types.js';
 import { mm } from './formats/numbers.js';
 import type { WriteOptions } from './types.js';
 
@@ -110,7 +110,7 @@ export function checkInside(
   options: WriteOptions,
   canvas: { widthMm: number; heightMm: number },
 ): void {
-  const broken = openings.findIndex((o) => ![o.outer, ...o.islands].every((ring) => ring.every(isFinitePoint)));
+  const broken = openings.findIndex((o) => !isFiniteRing(o.outer) || !o.islands.every(isFiniteRing));
   if (broken >= 0) {
     throw new InputError({
       code: 'NOT_FINITE',
@@ -137,4 +137,9 @@ export function checkInside(
   });
 }
 
-const isFinitePoint = ([x, y]: Point): boolean => Number.isFinite(x) && Number.isFinite(y);
+function isFiniteRing(ring: Ring): boolean {
+  // Any coordinate that is no number makes the sum none either.
+  let sum = 0;
+  for (let i = 0; i < ring.length; i += 1) sum += ring[i][0] - ring[i][0] + ring[i][1] - ring[i][1];
+  return sum === 0;
+}

@@ -38,12 +38,22 @@ export function invert(map: Affine): Affine {
   return { a, b, c, d, e: -(a * map.e + b * map.f), f: -(c * map.e + d * map.f) };
 }
 
+const isIdentity = ({ a, b, c, d, e, f }: Affine): boolean =>
+  a === 1 && b === 0 && c === 0 && d === 1 && e === 0 && f === 0;
+
 export function mapPoint(map: Affine, [x, y]: Point): [number, number] {
   return [map.a * x + map.b * y + map.e, map.c * x + map.d * y + map.f];
 }
 
-export function mapRing(map: Affine, ring: Ring): Ring {
-  return ring.map((p) => mapPoint(map, p));
+export function mapRing({ a, b, c, d, e, f }: Affine, ring: Ring): Ring {
+  const mapped: [number, number][] = [];
+  for (let i = 0; i < ring.length; i += 1) {
+    const point = ring[i];
+    const x = point[0];
+    const y = point[1];
+    mapped.push([a * x + b * y + e, c * x + d * y + f]);
+  }
+  return mapped;
 }
 
 /** Maps an opening and keeps outer rings counter-clockwise and islands clockwise, also under a mirror. */
@@ -53,7 +63,8 @@ export function mapOpening<T extends Region>(map: Affine, opening: T): T {
   return { ...opening, outer: apply(opening.outer), islands: opening.islands.map(apply) };
 }
 
-export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[] {
+export function mapOpenings(map: Affine, openings: readonly Opening[]): readonly Opening[] {
+  if (isIdentity(map)) return openings;
   return openings.map((opening) => mapOpening(map, opening));
 }
 

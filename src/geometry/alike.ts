@@ -44,14 +44,21 @@ export function shareShapes<T extends Region>(openings: readonly T[], toleranceM
 
 function outlineOf(region: Region): Outline {
   const centre = openingCentroid(region);
-  const reach = new Float64Array(DIRECTIONS).fill(-Infinity);
-  for (const [x, y] of region.outer) {
-    const dx = x - centre[0];
-    const dy = y - centre[1];
-    for (let i = 0; i < DIRECTIONS; i += 1) {
-      const along = COSINE[i] * dx + SINE[i] * dy;
-      if (along > reach[i]) reach[i] = along;
+  const [cx, cy] = centre;
+  const ring = region.outer;
+  const reach = new Float64Array(DIRECTIONS);
+  const half = DIRECTIONS / 2;
+  for (let i = 0; i < half; i += 1) {
+    const cosine = COSINE[i];
+    const sine = SINE[i];
+    let [least, most] = [Infinity, -Infinity];
+    for (let k = 0; k < ring.length; k += 1) {
+      const along = cosine * (ring[k][0] - cx) + sine * (ring[k][1] - cy);
+      if (along > most) most = along;
+      if (along < least) least = along;
     }
+    reach[i] = most;
+    reach[i + half] = -least;
   }
   return { region, centre, area: openingArea(region), perimeter: openingPerimeter(region), reach };
 }

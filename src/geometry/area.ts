@@ -36,8 +36,10 @@ export function ringPerimeter(ring: Ring): number {
   let length = 0;
   for (let i = 0; i < ring.length; i += 1) {
     const p = ring[i];
-    const q = ring[(i + 1) % ring.length];
-    length += Math.hypot(q[0] - p[0], q[1] - p[1]);
+    const q = ring[i + 1 === ring.length ? 0 : i + 1];
+    const dx = q[0] - p[0];
+    const dy = q[1] - p[1];
+    length += Math.sqrt(dx * dx + dy * dy);
   }
   return length;
 }
@@ -57,7 +59,7 @@ export function openingCentroid(opening: Region): [number, number] {
     const turn = ringArea(ring) < 0 ? -sign : sign;
     for (let i = 0; i < ring.length; i += 1) {
       const p = ring[i];
-      const q = ring[(i + 1) % ring.length];
+      const q = ring[i + 1 === ring.length ? 0 : i + 1];
       const px = p[0] - ox;
       const py = p[1] - oy;
       const qx = q[0] - ox;

@@ -5,7 +5,10 @@ const EMPTY: Box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Inf
 /** Smallest axis-parallel box around a ring, mm. */
 export function ringBounds(ring: Ring): Box {
   let { minX, minY, maxX, maxY } = EMPTY;
-  for (const [x, y] of ring) {
+  for (let i = 0; i < ring.length; i += 1) {
+    const point = ring[i];
+    const x = point[0];
+    const y = point[1];
     if (x < minX) minX = x;
     if (x > maxX) maxX = x;
     if (y < minY) minY = y;

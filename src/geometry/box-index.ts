@@ -45,19 +45,28 @@ export function boxIndex(boxes: readonly Box[]): BoxIndex {
       }
     }
   });
+  // A box that lies in several cells is looked at once in each round.
+  const seen = new Uint32Array(boxes.length);
+  let round = 0;
   return {
     near(box, gapMm = 0) {
-      const found = new Set<number>(large.filter((i) => boxDistance(boxes[i], box) <= gapMm));
+      const found: number[] = [];
+      round += 1;
+      for (const i of large) if (boxDistance(boxes[i], box) <= gapMm) found.push(i);
       const [c0, c1] = [column(box.minX - gapMm), column(box.maxX + gapMm)];
       const [r0, r1] = [row(box.minY - gapMm), row(box.maxY + gapMm)];
       for (let r = r0; r <= r1; r += 1) {
         for (let c = c0; c <= c1; c += 1) {
-          for (const i of cells.get(r * columns + c) ?? []) {
-            if (!found.has(i) && boxDistance(boxes[i], box) <= gapMm) found.add(i);
+          const list = cells.get(r * columns + c);
+          if (!list) continue;
+          for (const i of list) {
+            if (seen[i] === round) continue;
+            seen[i] = round;
+            if (boxDistance(boxes[i], box) <= gapMm) found.push(i);
           }
         }
       }
-      return [...found].sort((p, q) => p - q);
+      return found.length > 1 ? found.sort((p, q) => p - q) : found;
     },
   };
 }

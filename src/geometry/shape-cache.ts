@@ -34,31 +34,46 @@ export class ShapeCache<R> {
 
 /** Moves a region; direction of rings and tags stay. */
 export function move<T extends Region>(region: T, dx: number, dy: number): T {
-  const shift = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x + dx, y + dy]);
-  return { ...region, outer: shift(region.outer), islands: region.islands.map(shift) };
+  return { ...region, outer: shift(region.outer, dx, dy), islands: region.islands.map((ring) => shift(ring, dx, dy)) };
 }
 
-function hashShape(region: Region, [x0, y0]: Point): number {
-  let hash = region.islands.length | 0;
-  const add = (value: number): void => {
-    // 1e-4 mm steps, taken at the middle of a step for round values, so that noise seldom changes the hash.
-    hash = Math.imul(hash ^ Math.floor(value * 1e4 + 0.317), 0x01000193);
-    hash ^= hash >>> 15;
-  };
-  for (const ring of [region.outer, ...region.islands]) {
-    add(ring.length);
-    for (const [x, y] of ring) {
-      add(x - x0);
-      add(y - y0);
-    }
+function shift(ring: Ring, dx: number, dy: number): Ring {
+  const moved: [number, number][] = [];
+  for (let i = 0; i < ring.length; i += 1) moved.push([ring[i][0] + dx, ring[i][1] + dy]);
+  return moved;
+}
+
+function hashShape(region: Region, at: Point): number {
+  let hash = hashRing(region.islands.length, region.outer, at);
+  for (const ring of region.islands) hash = hashRing(hash, ring, at);
+  return hash;
+}
+
+/** Of about so many points of a ring; which shape it is, a comparison of all of them tells. */
+const HASHED_POINTS = 16;
+
+function hashRing(before: number, ring: Ring, at: Point): number {
+  let hash = mixed(before, ring.length);
+  const step = Math.max(1, Math.floor(ring.length / HASHED_POINTS));
+  for (let i = 0; i < ring.length; i += step) {
+    hash = mixed(hash, ring[i][0] - at[0]);
+    hash = mixed(hash, ring[i][1] - at[1]);
   }
   return hash;
+}
+
+/** 1e-4 mm steps, taken at the middle of a step for round values, so that noise seldom changes the hash. */
+function mixed(hash: number, value: number): number {
+  const next = Math.imul(hash ^ Math.floor(value * 1e4 + 0.317), 0x01000193);
+  return next ^ (next >>> 15);
 }
 
 function sameRing(p: Ring, q: Ring, x0: number, y0: number): boolean {
   if (p.length !== q.length) return false;
   for (let i = 0; i < p.length; i += 1) {
-    if (Math.abs(p[i][0] - (q[i][0] - x0)) > SAME_MM || Math.abs(p[i][1] - (q[i][1] - y0)) > SAME_MM) return false;
+    const own = p[i];
+    const other = q[i];
+    if (Math.abs(own[0] - (other[0] - x0)) > SAME_MM || Math.abs(own[1] - (other[1] - y0)) > SAME_MM) return false;
   }
   return true;
 }

@@ -52,7 +52,7 @@ function layOut(region: Region): Walls {
 export function boxDistance(p: Box, q: Box): number {
   const dx = Math.max(0, p.minX - q.maxX, q.minX - p.maxX);
   const dy = Math.max(0, p.minY - q.maxY, q.minY - p.maxY);
-  return Math.hypot(dx, dy);
+  return dx === 0 ? dy : dy === 0 ? dx : Math.sqrt(dx * dx + dy * dy);
 }
 
 /** Whether a point lies inside a ring (even-odd). */

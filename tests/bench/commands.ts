@@ -3,10 +3,10 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import sharp from 'sharp';
 import { writeArtwork } from '../../src/export/write.js';
 import { profileOf } from '../cli/bench.js';
 import { board } from '../export/boards.js';
+import { greyPage } from './page.js';
 
 /**
  * Whole commands, from start to end of the process, as ratios to a peer in the same run: sharp (libvips) copying the
@@ -53,11 +53,7 @@ export async function main(log: (line: string) => void = console.log): Promise<v
     const onA4 = openings.filter((o) =>
       o.outer.every(([x, y]) => x < A4.widthMm - 1 && y < A4.heightMm - 1 && x > 1 && y > 1),
     );
-    const fine = await writeArtwork(onA4, { format: 'png', canvas: A4, pitchMm: { x: 0.0127, y: 0.0127 } });
-    const grey = sharp(fine.bytes, { limitInputPixels: false })
-      .toColourspace('b-w')
-      .resize(8268, 11693, { kernel: 'linear', fit: 'fill' });
-    writeFileSync(file('grey.png'), await grey.png().withMetadata({ density: 1000 }).toBuffer());
+    writeFileSync(file('grey.png'), await greyPage(onA4, 8268, 11693, PITCH.x));
     writeFileSync(file('bits.png'), (await writeArtwork(onA4, { format: 'png', canvas: A4, pitchMm: PITCH })).bytes);
     writeFileSync(file('four.gbr'), gerber(4000));
     writeFileSync(file('fifty.gbr'), gerber(50_000));

@@ -38,7 +38,8 @@ export function toMillimetres(
   pixelMm: { readonly x: number; readonly y: number },
 ): Opening[] {
   const place = (ring: Ring, ccw: boolean): Ring => {
-    const mm = ring.map(([x, y]): [number, number] => [x * pixelMm.x, (heightPx - y) * pixelMm.y]);
+    const mm: [number, number][] = [];
+    for (let i = 0; i < ring.length; i += 1) mm.push([ring[i][0] * pixelMm.x, (heightPx - ring[i][1]) * pixelMm.y]);
     return signed(mm) > 0 === ccw ? mm : mm.reverse();
   };
   return openings.map(({ outer, islands }) => ({

@@ -5,7 +5,7 @@ import type { PixelShape } from './shape.js';
 import { burntOf, classifyShapes, type ShapeClass, sizeOf } from './shape-classes.js';
 import { stairsFor } from './stairs.js';
 import { type Placed, type Stamp, stampFromRows } from './stamp.js';
-import { chooseUnits, keepWebs, type Unit } from './units.js';
+import { chooseUnits, keepWebs, SAME_PART_DOTS, type Unit } from './units.js';
 import { findMerged, findWebs, webDeficit } from './webs.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
@@ -41,13 +41,13 @@ export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: P
     for (const { index } of members) wanted[index] = { area: shape.area, burntArea: burnt.area, ...size };
   }
   const classes = drawn.map(thickened);
-  const webs = grows
-    ? findWebs(shapes, THIN_WEB_DOTS + Math.max(kerf.x, kerf.y)).filter((w) => w.asked - kerf[w.axis] <= THIN_WEB_DOTS)
-    : findWebs(shapes, WEB_DOTS);
+  const most = grows ? THIN_WEB_DOTS + Math.max(kerf.x, kerf.y) : WEB_DOTS;
+  const facing = findWebs(shapes, Math.max(most, SAME_PART_DOTS));
+  const webs = facing.filter((w) => w.asked <= most && (!grows || w.asked - kerf[w.axis] <= THIN_WEB_DOTS));
   const placed: Placed[] = new Array(shapes.length);
   const stamps: StampCache = new Map();
   const lay = (unit: Unit): void => layAll(unit, shapes, placed, canvas, stamps);
-  const units = chooseUnits(classes, shapes, dot, grows);
+  const units = chooseUnits(classes, shapes, facing, dot, grows);
   for (const unit of units.all) lay(unit);
   keepWebs(units, webs, placed, lay);
   for (const [larger, smaller] of findMerged(shapes, placed)) {

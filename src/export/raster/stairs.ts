@@ -54,8 +54,9 @@ function lookUp(table: Float64Array, slope: number): number {
  * Neighbouring slopes are averaged: exact fractions such as 1/2 would stick out of the table.
  */
 function outwardBySlope(radiusX: number, radiusY: number): Float64Array {
+  const heights = beamHeights(radiusX, radiusY);
   const raw = Float64Array.from({ length: 3 * SLOPES + 1 }, (_, i) => {
-    return i === 0 ? 0 : burntAbove(i / (3 * SLOPES), radiusX, radiusY);
+    return i === 0 ? 0 : burntAbove(i / (3 * SLOPES), radiusX, radiusY, heights);
   });
   return Float64Array.from({ length: SLOPES + 1 }, (_, i) => {
     if (i === 0) return 0;
@@ -64,8 +65,9 @@ function outwardBySlope(radiusX: number, radiusY: number): Float64Array {
   });
 }
 
-function burntAbove(slope: number, radiusX: number, radiusY: number): number {
+function burntAbove(slope: number, radiusX: number, radiusY: number, heights: Float64Array): number {
   const reach = Math.ceil(radiusX);
+  const columns = 2 * reach + 1;
   const straight = Math.hypot(radiusY, slope * radiusX);
   let sum = 0;
   for (let k = 0; k < STARTS; k += 1) {
@@ -74,17 +76,31 @@ function burntAbove(slope: number, radiusX: number, radiusY: number): number {
     for (let look = 0; look < COLUMNS * LOOKS; look += 1) {
       const x = (look + 0.5) / LOOKS;
       const own = Math.floor(x);
+      const at = (look % LOOKS) * columns;
       let top = -Infinity;
-      for (let column = own - reach; column <= own + reach; column += 1) {
-        const d = Math.max(0, column - x, x - column - 1);
-        if (d > radiusX) continue;
-        const share = radiusX > 0 ? d / radiusX : 0;
-        top = Math.max(top, Math.round(slope * (column + 0.5) + start) + radiusY * Math.sqrt(1 - share * share));
+      for (let c = 0; c < columns; c += 1) {
+        const column = own - reach + c;
+        const height = Math.round(slope * (column + 0.5) + start) + heights[at + c];
+        if (height > top) top = height;
       }
       sum += top - (slope * x + start + straight);
     }
   }
   return Math.max(0, sum / (STARTS * COLUMNS * LOOKS));
+}
+
+/** How far the beam reaches up over each of the columns around a look; no way for columns out of its reach. */
+function beamHeights(radiusX: number, radiusY: number): Float64Array {
+  const reach = Math.ceil(radiusX);
+  const columns = 2 * reach + 1;
+  return Float64Array.from({ length: LOOKS * columns }, (_, i) => {
+    const x = (Math.floor(i / columns) + 0.5) / LOOKS;
+    const column = (i % columns) - reach;
+    const d = Math.max(0, column - x, x - column - 1);
+    if (d > radiusX) return -Infinity;
+    const share = radiusX > 0 ? d / radiusX : 0;
+    return radiusY * Math.sqrt(1 - share * share);
+  });
 }
 
 /** Moves every wall inwards by its own distance; undefined when none has to move. */

@@ -3,7 +3,7 @@ import { type Changeable, type Choice, chooseAll, chooseOne, evenOut } from './c
 import type { PixelShape } from './shape.js';
 import type { Member, ShapeClass } from './shape-classes.js';
 import type { Placed } from './stamp.js';
-import { findWebs, WEB_SLACK, type Web, webDeficit } from './webs.js';
+import { WEB_SLACK, type Web, webDeficit } from './webs.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
@@ -25,15 +25,20 @@ export interface Units {
 }
 
 /** Equal openings that face each other across no more film than this belong to one part, dots: 1.5 mm at 1000 dpi. */
-const SAME_PART_DOTS = 60;
+export const SAME_PART_DOTS = 60;
 
 /** Where the beam widens every opening, area follows width more closely, and widths may be looked after more. */
 const BURNT_AREA_UNIT_PERCENT = 1.4;
 
-/** Picks dots for every shape, the same for all its units but where the mean width needs evening out. */
+/**
+ * Picks dots for every shape, the same for all its units but where the mean width needs evening out.
+ *
+ * @param facing - webs at least as wide as {@link SAME_PART_DOTS}
+ */
 export function chooseUnits(
   classes: readonly ShapeClass[],
   shapes: readonly PixelShape[],
+  facing: readonly Web[],
   dot: PerAxis,
   burnt: boolean,
 ): Units {
@@ -47,7 +52,7 @@ export function chooseUnits(
     return { ...choiceOf(found, list, found.members.length), ...areaUnit };
   });
   const { chosen, pull } = chooseAll(choices, dot);
-  const group = partsOf(classes, shapes);
+  const group = partsOf(classes, shapes, facing);
   classes.forEach((found, c) => {
     const units = new Map<number, Unit>();
     for (const member of found.members) {
@@ -94,7 +99,7 @@ function choiceOf(found: ShapeClass, candidates: readonly Candidate[], members: 
 }
 
 /** A number for each opening, the same for equal openings of one part. */
-function partsOf(classes: readonly ShapeClass[], shapes: readonly PixelShape[]): Int32Array {
+function partsOf(classes: readonly ShapeClass[], shapes: readonly PixelShape[], facing: readonly Web[]): Int32Array {
   const classAt = new Int32Array(shapes.length);
   classes.forEach(({ members }, c) => {
     for (const { index } of members) classAt[index] = c;
@@ -106,7 +111,8 @@ function partsOf(classes: readonly ShapeClass[], shapes: readonly PixelShape[]):
     while (parent[i] !== root) [parent[i], i] = [root, parent[i]];
     return root;
   };
-  for (const { first, second } of findWebs(shapes, SAME_PART_DOTS)) {
+  for (const { first, second, asked } of facing) {
+    if (asked > SAME_PART_DOTS) continue;
     if (classAt[first] === classAt[second]) parent[find(first)] = find(second);
   }
   return parent.map((_, i) => find(i));

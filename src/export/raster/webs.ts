@@ -43,18 +43,14 @@ export function findWebs(shapes: readonly PixelShape[], most: number): Web[] {
   return webs;
 }
 
+/** Whether a third opening reaches into the film between two: their gap along the axis, what they share across it. */
 function liesBetween(k: PixelShape, p: PixelShape, q: PixelShape, axis: 'x' | 'y'): boolean {
-  const [lowX, highX] = axis === 'x' ? gap(p.minX, p.maxX, q.minX, q.maxX) : shared(p.minX, p.maxX, q.minX, q.maxX);
-  const [lowY, highY] = axis === 'y' ? gap(p.minY, p.maxY, q.minY, q.maxY) : shared(p.minY, p.maxY, q.minY, q.maxY);
+  const lowX = axis === 'x' ? Math.min(p.maxX, q.maxX) : Math.max(p.minX, q.minX);
+  const highX = axis === 'x' ? Math.max(p.minX, q.minX) : Math.min(p.maxX, q.maxX);
+  const lowY = axis === 'y' ? Math.min(p.maxY, q.maxY) : Math.max(p.minY, q.minY);
+  const highY = axis === 'y' ? Math.max(p.minY, q.minY) : Math.min(p.maxY, q.maxY);
   return k.minX < highX && k.maxX > lowX && k.minY < highY && k.maxY > lowY;
 }
-
-const gap = (a0: number, a1: number, b0: number, b1: number): [number, number] => (a0 < b0 ? [a1, b0] : [b1, a0]);
-
-const shared = (a0: number, a1: number, b0: number, b1: number): [number, number] => [
-  Math.max(a0, b0),
-  Math.min(a1, b1),
-];
 
 /** By how much a web of dots is narrower than asked; below 0 when it is wider. */
 export function webDeficit(web: Web, placed: readonly Placed[]): number {
