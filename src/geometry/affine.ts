@@ -63,8 +63,8 @@ export function mapOpening<T extends Region>(map: Affine, opening: T): T {
   return { ...opening, outer: apply(opening.outer), islands: opening.islands.map(apply) };
 }
 
-export function mapOpenings(map: Affine, openings: readonly Opening[]): readonly Opening[] {
-  if (isIdentity(map)) return openings;
+export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[] {
+  if (isIdentity(map)) return [...openings];
   return openings.map((opening) => mapOpening(map, opening));
 }
 
