@@ -2,7 +2,7 @@ import type { Warning } from '../errors.js';
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { orientedBox } from '../geometry/oriented-box.js';
-import type { Box, Opening, Point, Ring } from '../geometry/types.js';
+import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRing } from '../geometry/walls.js';
 
 /** A frame covers less of its box than this, and its box holds this share of everything. Common practice, no source. */
@@ -114,16 +114,12 @@ function outside({ opening, box }: Looked, board: Box | Ring): boolean {
 function farApart(looked: readonly Looked[]): ReadonlySet<number> {
   const far = new Set<number>();
   if (looked.length < FAR_LEAST) return far;
-  const centres = looked.map(({ box }): Point => [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2]);
-  const quantile = (values: readonly number[], share: number): number =>
-    values.toSorted((p, q) => p - q)[Math.floor((values.length - 1) * share)];
-  const middle = [0, 1].map((axis) =>
-    quantile(
-      centres.map((c) => c[axis]),
-      0.5,
-    ),
-  );
-  const distances = centres.map(([x, y]) => Math.hypot(x - middle[0], y - middle[1]));
+  const xs = Float64Array.from(looked, ({ box }) => (box.minX + box.maxX) / 2);
+  const ys = Float64Array.from(looked, ({ box }) => (box.minY + box.maxY) / 2);
+  const quantile = (values: Float64Array, share: number): number =>
+    values.toSorted()[Math.floor((values.length - 1) * share)];
+  const [x, y] = [quantile(xs, 0.5), quantile(ys, 0.5)];
+  const distances = xs.map((at, i) => Math.hypot(at - x, ys[i] - y));
   const limitMm = FAR_TIMES * quantile(distances, 0.9) + FAR_MM;
   distances.forEach((distanceMm, i) => {
     if (distanceMm > limitMm) far.add(looked[i].number);

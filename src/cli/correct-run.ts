@@ -32,7 +32,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const total = pending.length + failed;
   const progress = await progressOf(io, pending.length);
   const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
-  const handle = async (item: Pending): Promise<void> => {
+  const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
     try {
       const { bytes, side } = await item.load();
       const input: CorrectInput = {
@@ -43,7 +43,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
         side,
       };
       await refuseResults(item, settings, values, inputs, io);
-      const outcome = await workers.run(input, settings);
+      const outcome = await correct(input, settings);
       for (const { name, bytes: content } of outcome.files) {
         await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
       }
@@ -58,7 +58,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     }
   };
   try {
-    await eachOf(pending, workers.width, handle);
+    await eachOf(pending, workers.lanes, handle);
   } finally {
     progress.stop();
     await workers.close();

@@ -4,42 +4,52 @@ import { InputError } from '../errors.js';
 import { type CorrectInput, type CorrectOutcome, type CorrectSettings, correctJob } from './correct-job.js';
 import type { WorkerAnswer } from './correct-worker.js';
 
-/** Does jobs, in this thread or in others. */
+/** Does jobs, in this thread and in others. */
 export interface Workers {
-  readonly width: number;
-  run(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome>;
+  /** Ways of doing jobs that may be under way at once, in the order in which they are given the first ones. */
+  readonly lanes: readonly ((input: CorrectInput, settings: CorrectSettings) => Promise<CorrectOutcome>)[];
   close(): Promise<void>;
 }
 
-/** A pool of threads where there are several files and the compiled worker is there; else this thread. */
+/** One in work and one that waits there: while this thread is busy with its own job, it can't hand out more. */
+const JOBS_A_THREAD = 2;
+
+/** This thread, and a pool of others where there are several files and the compiled worker is there. */
 export async function workersFor(jobs: number, files: number): Promise<Workers> {
   const worker = fileURLToPath(new URL('./correct-worker.js', import.meta.url));
-  const width = Math.min(jobs, files);
-  if (width < 2 || !existsSync(worker)) {
-    return { width: 1, run: correctJob, close: async () => undefined };
-  }
+  const others = Math.min(jobs, files) - 1;
+  if (others < 1 || !existsSync(worker)) return { lanes: [correctJob], close: async () => undefined };
   const { Tinypool } = await import('tinypool');
-  const pool = new Tinypool({ filename: worker, minThreads: width, maxThreads: width });
-  return {
-    width,
-    async run(input, settings) {
-      const answer = (await pool.run({ input, settings })) as WorkerAnswer;
-      if ('problems' in answer) throw new InputError(answer.problems);
-      return answer.outcome;
-    },
-    close: () => pool.destroy(),
+  const pool = new Tinypool({
+    filename: worker,
+    minThreads: others,
+    maxThreads: others,
+    concurrentTasksPerWorker: JOBS_A_THREAD,
+  });
+  const elsewhere = async (input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> => {
+    const answer = (await pool.run({ input, settings })) as WorkerAnswer;
+    if ('problems' in answer) throw new InputError(answer.problems);
+    return answer.outcome;
   };
+  const first = Array.from({ length: others }, () => elsewhere);
+  const waiting = Array.from({ length: others * (JOBS_A_THREAD - 1) }, () => elsewhere);
+  // A thread that must start and warm up costs as much as several files: this one, warm already, does its share.
+  return { lanes: [...first, correctJob, ...waiting], close: () => pool.destroy() };
 }
 
-/** Takes the items in order, at most `width` at a time. */
-export async function eachOf<T>(items: readonly T[], width: number, handle: (item: T) => Promise<void>): Promise<void> {
+/** Takes the items in order, one at a time in each lane. */
+export async function eachOf<T, L>(
+  items: readonly T[],
+  lanes: readonly L[],
+  handle: (item: T, lane: L) => Promise<void>,
+): Promise<void> {
   let next = 0;
-  const lane = async (): Promise<void> => {
+  const work = async (lane: L): Promise<void> => {
     while (next < items.length) {
       const item = items[next];
       next += 1;
-      await handle(item);
+      await handle(item, lane);
     }
   };
-  await Promise.all(Array.from({ length: Math.max(1, width) }, lane));
+  await Promise.all(lanes.map(work));
 }

@@ -6,9 +6,8 @@ const EMPTY: Box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Inf
 export function ringBounds(ring: Ring): Box {
   let { minX, minY, maxX, maxY } = EMPTY;
   for (let i = 0; i < ring.length; i += 1) {
-    const point = ring[i];
-    const x = point[0];
-    const y = point[1];
+    const x = ring[i][0];
+    const y = ring[i][1];
     if (x < minX) minX = x;
     if (x > maxX) maxX = x;
     if (y < minY) minY = y;
@@ -20,7 +19,18 @@ export function ringBounds(ring: Ring): Box {
 /** Smallest box around all regions, mm; undefined when there are none. */
 export function boundsOf(regions: readonly Region[]): Box | undefined {
   if (regions.length === 0) return undefined;
-  return regions.reduce<Box>((box, region) => joinBoxes(box, ringBounds(region.outer)), EMPTY);
+  let { minX, minY, maxX, maxY } = EMPTY;
+  for (const { outer } of regions) {
+    for (let i = 0; i < outer.length; i += 1) {
+      const x = outer[i][0];
+      const y = outer[i][1];
+      if (x < minX) minX = x;
+      if (x > maxX) maxX = x;
+      if (y < minY) minY = y;
+      if (y > maxY) maxY = y;
+    }
+  }
+  return { minX, minY, maxX, maxY };
 }
 
 /** Smallest box around two boxes. */
