@@ -6,6 +6,7 @@ import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
 import { OutlineBuilder, turnBetween } from './outline-builder.js';
 import { type Run, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
+import { asRectangle, rectangleCorners } from './slanted-rectangle.js';
 import { pushSmooth } from './smooth.js';
 import { pushTangentArc } from './tangent-arc.js';
 
@@ -58,7 +59,9 @@ export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   const runs = straightRuns(samples, STRAIGHT_PX);
   if (runs.length > 8 && samples.count < RAGGED * runs.length) return stairs(ring);
   const four = sidesOf(samples, runs, 3, RECTANGLE_BULGE_PX);
+  const rectangle = asRectangle(samples, four);
   const polygon =
+    (rectangle && rectangleCorners(samples, rectangle)) ??
     (four.length === 4 ? fromSides(samples, four, {}) : undefined) ??
     fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), {});
   const circle = wholeCircle(samples);

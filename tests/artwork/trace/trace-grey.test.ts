@@ -122,6 +122,20 @@ describe('1-bit pictures', () => {
     expect(rectangles.fourCorners).toBeGreaterThan(least < 12 ? 80 : 105);
   });
 
+  it('slanted rectangles keep their right angles, however short their ends are', () => {
+    const random = seeded(11);
+    let square = 0;
+    for (let n = 0; n < 100; n += 1) {
+      const { ring, size } = rectangleOf(10 + 3 * random(), 45 + 10 * random(), 5 + 80 * random(), random);
+      const [{ outer }] = traceGrey(bitImage([ring], size, size), PX);
+      if (outer.length !== 4) continue;
+      const [p, q, r] = outer;
+      const [ux, uy, vx, vy] = [q[0] - p[0], q[1] - p[1], r[0] - q[0], r[1] - q[1]];
+      if (Math.abs(ux * vx + uy * vy) < 1e-6 * Math.hypot(ux, uy) * Math.hypot(vx, vy)) square += 1;
+    }
+    expect(square).toBeGreaterThan(92);
+  });
+
   it('a large disc is truer than its number of pixels', () => {
     const random = seeded(5);
     const made = Array.from({ length: 60 }, () => discOf(60 + 60 * random(), random));
