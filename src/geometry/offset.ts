@@ -1,6 +1,6 @@
 import { ClipperOffset, EndType, JoinType, PolyTree64 } from 'clipper2-ts';
-import { fromTree, gridFor, toPath } from './boolean.js';
 import { joinBoxes, ringBounds } from './bounds.js';
+import { fromTree, gridFor, toPath } from './grid.js';
 import type { Box, Region, Ring } from './types.js';
 
 /** How far the polygon that stands for an arc may lie inside the arc, mm. 0.05 um is far below any laser. */

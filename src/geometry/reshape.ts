@@ -1,8 +1,8 @@
 import { ClipperOffset, EndType, JoinType, PolyTree64 } from 'clipper2-ts';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
-import { fromTree, gridFor, toPath } from './boolean.js';
 import { ringBounds } from './bounds.js';
 import { isConvex } from './convex.js';
+import { fromTree, gridFor, toPath } from './grid.js';
 import { offsetByEllipse } from './offset.js';
 import type { Point, Region, Ring } from './types.js';
 

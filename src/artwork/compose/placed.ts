@@ -1,4 +1,5 @@
 import { ringBounds } from '../../geometry/bounds.js';
+import { insidePoint } from '../../geometry/inside-point.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
@@ -78,38 +79,4 @@ function isBox({ outer, islands }: Region): boolean {
   const [p, q, r, s] = outer;
   const wide = p[1] === q[1] && q[0] === r[0] && r[1] === s[1] && s[0] === p[0];
   return wide || (p[0] === q[0] && q[1] === r[1] && r[0] === s[0] && s[1] === p[1]);
-}
-
-const insides = new WeakMap<Region, [number, number]>();
-
-/** The middle of the widest stretch on a level that meets no corner: well inside, whatever the shape. */
-export function insidePoint(region: Region): [number, number] {
-  const known = insides.get(region);
-  if (known) return known;
-  const rings = [region.outer, ...region.islands];
-  const { minY, maxY } = boxOf(region);
-  let best: [number, number] = [region.outer[0][0], region.outer[0][1]];
-  let widest = -1;
-  // A few levels off round fractions; the first one decides unless the shape is only a thread there.
-  for (const t of [0.4993, 0.2617, 0.7411]) {
-    const y = minY + (maxY - minY) * t;
-    const crossings: number[] = [];
-    for (const ring of rings) {
-      let [px, py] = ring[ring.length - 1];
-      for (const [qx, qy] of ring) {
-        if (qy > y !== py > y) crossings.push(((px - qx) * (y - qy)) / (py - qy) + qx);
-        [px, py] = [qx, qy];
-      }
-    }
-    crossings.sort((p, q) => p - q);
-    for (let i = 0; i + 1 < crossings.length; i += 2) {
-      const width = crossings[i + 1] - crossings[i];
-      if (width > widest * 1.5) {
-        widest = width;
-        best = [(crossings[i] + crossings[i + 1]) / 2, y];
-      }
-    }
-  }
-  insides.set(region, best);
-  return best;
 }
