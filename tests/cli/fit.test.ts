@@ -178,6 +178,51 @@ describe('apertrue fit', () => {
     expect(printed.said).toContain('in the profile already');
   });
 
+  it('--plots draws residuals against size and by place, and the readings with their line, as SVG and PNG', async () => {
+    const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    // The answer is undecided, and that is when one wants to look.
+    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
+    const names = ['fit-residuals-by-size', 'fit-readings', 'fit-residual-map'];
+    expect([...disk.keys()].filter((path) => path.startsWith('look/')).sort()).toEqual(
+      names.flatMap((name) => [`look/${name}.png`, `look/${name}.svg`]).sort(),
+    );
+    for (const name of names) {
+      expect(disk.get(`look/${name}.svg`)).toMatch(/^<svg/);
+      expect(printed.said).toContain(`wrote look/${name}.svg\n`);
+    }
+    expect(printed.said).toContain('No profile was written: the readings that stand out decide the answer.');
+  });
+
+  it('--plots refuses pictures in the way before anything is written', async () => {
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': good,
+      'b.features.json': featuresText,
+      'look/fit-residual-map.png': 'mine',
+    });
+    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/look\/fit-residual-map\.png: the file exists already/);
+    expect([...disk.keys()]).toHaveLength(3);
+    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
+    expect(disk.get('look/fit-residual-map.png')).not.toBe('mine');
+  });
+
+  it('draws coupons of different sizes on maps of their own', async () => {
+    const small = featuresText.replace('"widthMm":150', '"widthMm":151').replace('"bench"', '"margin piece"');
+    const { disk, fitWith } = bench({
+      'b.readings.csv': good,
+      'b.features.json': featuresText,
+      'm.readings.csv': csv(readAll(features, machine, seeded(3))),
+      'm.features.json': small,
+    });
+    expect(await fitWith('b.readings.csv', 'm.readings.csv', '--plots', 'look')).toBe(EXIT.done);
+    expect([...disk.keys()].filter((path) => path.endsWith('.svg')).sort()).toEqual([
+      'look/fit-readings.svg',
+      'look/fit-residual-map-bench.svg',
+      'look/fit-residual-map-margin-piece.svg',
+      'look/fit-residuals-by-size.svg',
+    ]);
+  });
+
   it('lists what is left of every reading, and the models compared', async () => {
     const { printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
     await fitWith('b.readings.csv', '--residuals');
