@@ -178,6 +178,31 @@ describe('apertrue fit', () => {
     expect(printed.said).toContain('in the profile already');
   });
 
+  const inches = good.replace(/^(\w+),([\d.]+)/gm, (_, id, mm) => `${id},${(Number(mm) / 25.4).toFixed(4)}`);
+
+  it('refuses bare numbers that are evidently in inches, and takes them with their unit', async () => {
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': inches,
+      'b.features.json': featuresText,
+      'u.csv': inches.replace(/^(\w+,[\d.]+)/gm, '$1in'),
+    });
+    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(
+      /b\.readings\.csv.*evidently in inches.*S0, designed 140\.\d+ mm, reads 5\.5\d+.*5\.5\d+in/s,
+    );
+    expect(disk.has('p.json')).toBe(false);
+    expect(await fitWith('u.csv', '--out', 'p.json')).toBe(EXIT.done);
+    expect((await parseProfile(disk.get('p.json') ?? '', 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
+  });
+
+  it('names a few rows in inches as suspects instead', async () => {
+    const some = good.split('\n').map((row, i) => (i % 20 === 5 ? inches.split('\n')[i] : row));
+    const { printed, fitWith } = bench({ 'b.readings.csv': some.join('\n'), 'b.features.json': featuresText });
+    await fitWith('b.readings.csv');
+    expect(printed.said).toMatch(/it was read in inches/);
+    expect(printed.said).not.toMatch(/evidently/);
+  });
+
   it('--plots draws residuals against size and by place, and the readings with their line, as SVG and PNG', async () => {
     const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
     // The answer is undecided, and that is when one wants to look.
