@@ -1,7 +1,8 @@
 import { basename, dirname, join } from 'node:path';
-import type { FeaturesFile } from '../coupon/features.js';
+import type { Feature, FeaturesFile } from '../coupon/features.js';
 import { parseFeatures } from '../coupon/parse-features.js';
 import { formatProblem, InputError, type Problem } from '../errors.js';
+import { unitOfReadings } from '../fit/calibration/unit-of-readings.js';
 import type { ReadingSession } from '../profile/types.js';
 import { decodeText } from '../readings/decode-text.js';
 import { parseReadings } from '../readings/parse-readings.js';
@@ -41,11 +42,25 @@ async function readSession(
   { features, date }: { readonly features?: string; readonly date?: string },
   io: Io,
 ): Promise<ReadingSession> {
-  const { readings, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
+  const { readings, bare, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
   for (const warning of warnings) io.say(`note: ${formatProblem(warning)}\n`);
   const path = features ?? (await findFeatures(file, readings, io));
   const found = parseFeatures(decodeText(await io.readFile(path)), path);
+  refuseOtherUnit(file, bare, found.features);
   return { coupon: found.coupon, ...(date ? { date } : {}), canvas: found.canvas, features: found.features, readings };
+}
+
+/** Bare numbers are mm by the name of their column; what is evidently something else must not become a machine's scale. */
+function refuseOtherUnit(file: string, bare: readonly Reading[], features: readonly Feature[]): void {
+  const found = unitOfReadings(bare, features);
+  if (!found) return;
+  const { unit, name, count, of, example } = found;
+  throw new InputError({
+    code: 'OTHER_UNIT',
+    place: { file, key: 'reading_mm' },
+    message: `the numbers are evidently in ${name}: all ${count} ${of} without a unit are the designed ones in ${name}; ${example.feature}, designed ${Number(example.nominalMm.toFixed(3))} mm, reads ${example.value}.`,
+    hint: `Write the unit behind each number (${example.value}${unit}), or convert them to mm. If the film did come out like that, write mm behind each number.`,
+  });
 }
 
 /** NAME.features.json for NAME.readings.csv or NAME.csv; else the only one in the folder that knows all features read. */

@@ -5,12 +5,14 @@ import { filmHazard } from '../profile/film-hazards.js';
 import { makeProfile } from '../profile/make-profile.js';
 import { profileText } from '../profile/profile-text.js';
 import type { Profile, ReadingSession } from '../profile/types.js';
-import { fileExists } from './existing-files.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { FitOptionValues } from './fit.js';
 import { readSessions } from './fit-input.js';
+import { fitPlotNames, fitPlots } from './fit-plots.js';
 import { tellFit } from './fit-tell.js';
 import type { Io } from './io.js';
+import { chartPaths, writeCharts } from './write-charts.js';
 
 /**
  * Reads, fits, tells, writes.
@@ -21,12 +23,11 @@ import type { Io } from './io.js';
  */
 export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
   const caution = refuseFilm(values.film);
-  if (values.out !== undefined && !values.overwrite && (await io.exists(values.out)))
-    throw new InputError(fileExists(values.out));
   const older = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
   const fresh = await readSessions(patterns, values, io);
   const sessions = older ? joined(older, fresh) : fresh;
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
+  await refuseInTheWay(sessions, values, io);
   if (older && !values.keepAll && !values.robust) {
     const drift = await driftOf(older, fresh, values);
     if (drift) {
@@ -43,9 +44,14 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   const profile = profileOf(values, older, sessions, result);
   const changes = older ? await changesSince(older, profile) : undefined;
   const undecided = answerUndecided(values, result);
+  const charts = values.plots === undefined ? undefined : await fitPlots(result, sessions);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
+  const drawn =
+    charts && values.plots !== undefined
+      ? await writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io)
+      : [];
   if (values.json) {
     io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, changes, profile }, null, 2)}\n`);
   } else {
@@ -54,12 +60,22 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   }
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
   if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
+  for (const file of drawn) io.say(`wrote ${file}\n`);
+  const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
-    io.say('Nothing was written: the readings that stand out decide the answer.\n');
+    io.say(`${nothing}: the readings that stand out decide the answer.\n`);
     return EXIT.badInput;
   }
-  io.say(values.out === undefined ? 'Nothing was written; --out FILE writes the profile.\n' : `wrote ${values.out}\n`);
+  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${values.out}\n`);
   return result.flagged.length > 0 || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
+}
+
+/** Whatever would be replaced is told before anything is fitted. */
+async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOptionValues, io: Io): Promise<void> {
+  if (values.overwrite) return;
+  const profile = values.out === undefined ? [] : [values.out];
+  const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
+  await refuseExisting([...profile, ...charts], io);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */

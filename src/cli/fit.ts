@@ -20,6 +20,7 @@ export interface FitOptionValues {
   readonly addTo?: string;
   readonly date?: string;
   readonly residuals?: boolean;
+  readonly plots?: string;
   readonly json?: boolean;
   readonly overwrite?: boolean;
 }
@@ -49,7 +50,7 @@ function parseDay(text: string): string {
 const EXAMPLES = `
 Examples:
   apertrue fit bench/scale-ruler.readings.csv bench/aperture-ladder.readings.csv --film pet --thickness-mm 0.1 --out desk-laser.profile.json
-  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals
+  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals --plots look/
   apertrue fit witness.readings.csv --add-to desk-laser.profile.json --date 2031-04-09 --out desk-laser.profile.json --overwrite
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
@@ -90,8 +91,14 @@ export const defineFit: DefineCommand = (program, io, finish) => {
     .addOption(new Option('--add-to <profile>', 'fit again with the readings of this profile, and say what changed'))
     .addOption(new Option('--date <day>', 'when the readings were taken, YYYY-MM-DD').argParser(parseDay))
     .option('--residuals', 'list what is left of every reading')
+    .addOption(
+      new Option(
+        '--plots <folder>',
+        'folder for pictures, SVG and PNG: residuals against size and by place on the bed, readings with the fitted line and its 95 % interval',
+      ),
+    )
     .option('--json', 'print the result as JSON')
-    .option('--overwrite', 'replace a profile that exists already')
+    .option('--overwrite', 'replace files that exist already')
     .addHelpText('after', EXAMPLES)
     .action(async (files: string[], values: FitOptionValues) => {
       const { runFit } = await import('./fit-run.js');

@@ -11,10 +11,13 @@ export async function writeCharts(
   io: Io,
 ): Promise<string[]> {
   const overwrite = values.overwrite === true;
-  const files = [...charts].flatMap(([name, chart]) => [
-    { path: join(values.out, `${name}.svg`), bytes: chart.svg },
-    { path: join(values.out, `${name}.png`), bytes: chart.png },
-  ]);
+  const files = [...charts].flatMap(([name, chart]) => {
+    const [svg, png] = chartPaths([name], values.out);
+    return [
+      { path: svg, bytes: chart.svg },
+      { path: png, bytes: chart.png },
+    ];
+  });
   if (!overwrite) {
     await refuseExisting(
       files.map(({ path }) => path),
@@ -23,6 +26,11 @@ export async function writeCharts(
   }
   for (const { path, bytes } of files) await io.writeFile(path, bytes, { overwrite });
   return files.map(({ path }) => path);
+}
+
+/** Where charts of these names will lie: SVG and PNG of each in turn. */
+export function chartPaths(names: readonly string[], folder: string): string[] {
+  return names.flatMap((name) => [join(folder, `${name}.svg`), join(folder, `${name}.png`)]);
 }
 
 /** Loads what patterns name, each file once, in order. */

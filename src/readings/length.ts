@@ -32,6 +32,8 @@ export interface TypedLength {
   readonly mark: '.' | ',' | undefined;
   /** 1,234: a decimal comma, or a separator between thousands? */
   readonly ambiguous: boolean;
+  /** No unit was typed, so it was taken as mm. */
+  readonly bare: boolean;
 }
 
 /** A length as typed in a cell, decimal point or comma: `0.31`, `0,31`, `310 um`, `12.2 mil`, `0.5 in`; undefined when it is none. */
@@ -45,5 +47,5 @@ export function parseLength(text: string): TypedLength | undefined {
   const valueMm = factor === 0.001 ? number / 1000 : number * factor;
   const mark = match[1].includes(',') ? ',' : match[1].includes('.') ? '.' : undefined;
   const ambiguous = /^[+-]?[1-9]\d{0,2},\d{3}$/.test(match[1]);
-  return Number.isFinite(valueMm) ? { valueMm, mark, ambiguous } : undefined;
+  return Number.isFinite(valueMm) ? { valueMm, mark, ambiguous, bare: match[2] === '' } : undefined;
 }

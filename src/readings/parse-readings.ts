@@ -14,6 +14,8 @@ export interface ParsedReadings {
   readonly readings: readonly Reading[];
   /** Features whose rows were left blank. */
   readonly blank: readonly string[];
+  /** Those of the readings whose number came without a unit and was taken as mm. */
+  readonly bare: readonly Reading[];
   readonly warnings: readonly Warning[];
 }
 
@@ -35,13 +37,17 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   if (problems.length > 0) throw new InputError(problems);
   const readings: Reading[] = [];
   const blank: string[] = [];
+  const bare: Reading[] = [];
   const marks: Marks = { pointSeen: false };
   for (const row of body) {
     const cells = cellsOf(row, columns, delimiter, file, problems);
     if (!cells) continue;
     const reading = readRow(cells, row.line, file, problems, marks);
     if (reading === 'blank') blank.push(cells.get('feature') ?? '');
-    else if (reading) readings.push(reading);
+    else if (reading) {
+      readings.push(reading);
+      if (reading.readingMm !== undefined && parseLength(cells.get('reading_mm') ?? '')?.bare) bare.push(reading);
+    }
   }
   if (marks.pointSeen && marks.ambiguousLine !== undefined) {
     problems.push({
@@ -62,7 +68,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
             message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${listed(blank)}.`,
           },
         ];
-  return { readings, blank, warnings };
+  return { readings, blank, bare, warnings };
 }
 
 /** How numbers are written in a file, as far as it can be misread. */

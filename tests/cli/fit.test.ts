@@ -178,6 +178,76 @@ describe('apertrue fit', () => {
     expect(printed.said).toContain('in the profile already');
   });
 
+  const inches = good.replace(/^(\w+),([\d.]+)/gm, (_, id, mm) => `${id},${(Number(mm) / 25.4).toFixed(4)}`);
+
+  it('refuses bare numbers that are evidently in inches, and takes them with their unit', async () => {
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': inches,
+      'b.features.json': featuresText,
+      'u.csv': inches.replace(/^(\w+,[\d.]+)/gm, '$1in'),
+    });
+    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(
+      /b\.readings\.csv.*evidently in inches.*S0, designed 140\.\d+ mm, reads 5\.5\d+.*5\.5\d+in/s,
+    );
+    expect(disk.has('p.json')).toBe(false);
+    expect(await fitWith('u.csv', '--out', 'p.json')).toBe(EXIT.done);
+    expect((await parseProfile(disk.get('p.json') ?? '', 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
+  });
+
+  it('names a few rows in inches as suspects instead', async () => {
+    const some = good.split('\n').map((row, i) => (i % 20 === 5 ? inches.split('\n')[i] : row));
+    const { printed, fitWith } = bench({ 'b.readings.csv': some.join('\n'), 'b.features.json': featuresText });
+    await fitWith('b.readings.csv');
+    expect(printed.said).toMatch(/it was read in inches/);
+    expect(printed.said).not.toMatch(/evidently/);
+  });
+
+  it('--plots draws residuals against size and by place, and the readings with their line, as SVG and PNG', async () => {
+    const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    // The answer is undecided, and that is when one wants to look.
+    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
+    const names = ['fit-residuals-by-size', 'fit-readings', 'fit-residual-map'];
+    expect([...disk.keys()].filter((path) => path.startsWith('look/')).sort()).toEqual(
+      names.flatMap((name) => [`look/${name}.png`, `look/${name}.svg`]).sort(),
+    );
+    for (const name of names) {
+      expect(disk.get(`look/${name}.svg`)).toMatch(/^<svg/);
+      expect(printed.said).toContain(`wrote look/${name}.svg\n`);
+    }
+    expect(printed.said).toContain('No profile was written: the readings that stand out decide the answer.');
+  });
+
+  it('--plots refuses pictures in the way before anything is written', async () => {
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': good,
+      'b.features.json': featuresText,
+      'look/fit-residual-map.png': 'mine',
+    });
+    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/look\/fit-residual-map\.png: the file exists already/);
+    expect([...disk.keys()]).toHaveLength(3);
+    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
+    expect(disk.get('look/fit-residual-map.png')).not.toBe('mine');
+  });
+
+  it('draws coupons of different sizes on maps of their own', async () => {
+    const small = featuresText.replace('"widthMm":150', '"widthMm":151').replace('"bench"', '"margin piece"');
+    const { disk, fitWith } = bench({
+      'b.readings.csv': good,
+      'b.features.json': featuresText,
+      'm.readings.csv': csv(readAll(features, machine, seeded(3))),
+      'm.features.json': small,
+    });
+    expect(await fitWith('b.readings.csv', 'm.readings.csv', '--plots', 'look')).toBe(EXIT.done);
+    expect([...disk.keys()].filter((path) => path.endsWith('.svg')).sort()).toEqual([
+      'look/fit-readings.svg',
+      'look/fit-residual-map-bench.svg',
+      'look/fit-residual-map-margin-piece.svg',
+      'look/fit-residuals-by-size.svg',
+    ]);
+  });
+
   it('lists what is left of every reading, and the models compared', async () => {
     const { printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
     await fitWith('b.readings.csv', '--residuals');

@@ -60,9 +60,10 @@ const TESTS: readonly Test[] = [
   units,
   swapped,
   otherThing,
-  kerfOrSlot,
+  kerf,
   decimalSlipCutShort,
   digitsSwapped,
+  slotWidth,
   rowSlip,
   wholeMillimetres,
   otherEdge,
@@ -151,30 +152,39 @@ function otherThing(i: number, context: CauseContext): CauseFound | undefined {
     : { cause: 'opening-for-web', because: `an opening was read for the web: the kerf is there on both sides` };
 }
 
-function kerfOrSlot(i: number, context: CauseContext): CauseFound | undefined {
+function kerf(i: number, context: CauseContext): CauseFound | undefined {
   const length = context.lengths[i];
   if (length.kind === 'vernier') return undefined;
   const off = length.valueMm - context.predicted[i];
-  const size = Math.abs(off);
   const along = predictLength({ ...length, kind: 'opening' }, context.parameters);
-  const kerf = along - predictLength({ ...length, kind: 'span' }, context.parameters);
-  const near = (value: number): boolean => Math.abs(size - value) <= context.tolerance[i];
+  const kerfMm = along - predictLength({ ...length, kind: 'span' }, context.parameters);
+  const near = (value: number): boolean => Math.abs(Math.abs(off) - value) <= context.tolerance[i];
+  if (kerfMm <= 2 * context.tolerance[i]) return undefined;
   const longer = off > 0 ? 'too long' : 'too short';
-  if (kerf > 2 * context.tolerance[i]) {
-    if (near(kerf)) return { cause: 'wrong-edge', because: `wrong edge: ${longer} by one kerf (${mm(kerf)})` };
-    if (near(kerf / 2))
-      return { cause: 'wrong-edge', because: `wrong edge: ${longer} by half a kerf (${mm(kerf / 2)})` };
-  }
-  if (length.kind !== 'span') return undefined;
+  if (near(kerfMm)) return { cause: 'wrong-edge', because: `wrong edge: ${longer} by one kerf (${mm(kerfMm)})` };
+  if (near(kerfMm / 2))
+    return { cause: 'wrong-edge', because: `wrong edge: ${longer} by half a kerf (${mm(kerfMm / 2)})` };
+  return undefined;
+}
+
+function slotWidth(i: number, context: CauseContext): CauseFound | undefined {
+  const span = context.lengths[i];
+  if (span.kind !== 'span') return undefined;
+  const off = span.valueMm - context.predicted[i];
   const slot = context.lengths.findIndex(
-    (other, j) => other.kind === 'opening' && touches(length, other) && near(context.predicted[j]),
+    (other, j) =>
+      other.kind === 'opening' &&
+      other.session === span.session &&
+      runsAlong(span, other) &&
+      Math.abs(Math.abs(off) - context.predicted[j]) <= context.tolerance[i],
   );
   if (slot < 0) return undefined;
+  const longer = off > 0 ? 'too long' : 'too short';
   return { cause: 'wrong-edge', because: `wrong edge: ${longer} by the width of ${nameOf(context.lengths[slot])}` };
 }
 
 /** An opening that runs along the span's direction: its width can be what the span is off by. */
-function touches(span: Observation, opening: Observation): boolean {
+function runsAlong(span: Observation, opening: Observation): boolean {
   const cross = span.dx * opening.dy - span.dy * opening.dx;
   return Math.abs(cross) <= 1e-6 * Math.hypot(span.dx, span.dy) * Math.hypot(opening.dx, opening.dy);
 }

@@ -17,7 +17,8 @@ interface FitPoint {
 
 /**
  * Readings less nominal against nominal, with the fitted line and its 95 % interval: one panel for each kind of length
- * and direction. The slope is the scale's error, the height at zero the kerf (up for openings, down for webs).
+ * and direction. The slope is the scale's error, the height at zero the kerf (up for openings, down for webs). Diagonals
+ * of several slopes share a panel: there each point keeps its distance from the fit, and the line is that of the first.
  */
 export async function readingsAndFit(
   readings: readonly PlottedReading[],
@@ -35,29 +36,38 @@ export async function readingsAndFit(
   return renderChart({
     title: {
       text: options.title ?? 'Readings, fitted line and its 95 % interval',
-      subtitle: 'Line: fit; grey band: where the true line lies; crosses: readings that stand out.',
+      subtitle: `Line: fit; grey band: where the true line lies (95 %)${readings.some((reading) => reading.standsOut) ? '; crosses: readings that stand out' : ''}.`,
     },
     columns: 2,
-    spacing: { row: 22, column: 26 },
+    // Plots of a row and of a column stand in line, however wide their numbers are.
+    bounds: 'flush',
+    spacing: { row: 78, column: 78 },
     concat: panels,
   } as unknown as TopLevelSpec);
 }
 
 function panel(name: string, readings: readonly PlottedReading[], fit: ProfileFit): unknown {
+  const deviationAt = lineOf(readings, fit);
+  const line = stepsOver(readings).map(deviationAt);
+  const points = readings.map((reading) => ({
+    nominal: reading.nominalMm,
+    deviation: deviationAt(reading.nominalMm).deviation + reading.residualMm,
+    standsOut: reading.standsOut,
+  }));
   const x = {
     field: 'nominal',
     type: 'quantitative',
     title: 'nominal, mm',
-    scale: { zero: false },
+    scale: { zero: false, nice: false, domain: paddedRange(line.map(({ nominal }) => nominal)) },
     axis: { tickCount: 5, format: '.4~g' },
   };
-  const y = { type: 'quantitative', title: 'reading − nominal, mm', scale: { zero: false }, axis: { tickCount: 5 } };
-  const line = lineOf(readings, fit);
-  const points = readings.map((reading) => ({
-    nominal: reading.nominalMm,
-    deviation: reading.readingMm - reading.nominalMm,
-    standsOut: reading.standsOut,
-  }));
+  const levels = [...points.map(({ deviation }) => deviation), ...line.flatMap(({ low, high }) => [low, high])];
+  const y = {
+    type: 'quantitative',
+    title: 'reading − nominal, mm',
+    scale: { zero: false, nice: false, domain: paddedRange(levels) },
+    axis: { tickCount: 5 },
+  };
   const plain = points.filter((point) => !point.standsOut);
   const odd = points.filter((point) => point.standsOut);
   return {
@@ -97,20 +107,29 @@ function panel(name: string, readings: readonly PlottedReading[], fit: ProfileFi
   };
 }
 
+function paddedRange(values: readonly number[]): [number, number] {
+  const [low, high] = [Math.min(...values), Math.max(...values)];
+  const pad = 0.07 * (high - low || Math.abs(high) || 1);
+  return [low - pad, high + pad];
+}
+
+/** Sizes along the line; a single size still gets a short piece of it. */
+function stepsOver(readings: readonly PlottedReading[]): number[] {
+  const sizes = readings.map((reading) => reading.nominalMm);
+  const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
+  const reachMm = smallest === largest ? 0.05 * largest : 0;
+  const [low, high] = [smallest - reachMm, largest + reachMm];
+  return Array.from({ length: STEPS + 1 }, (_, k) => low + ((high - low) * k) / STEPS);
+}
+
 /** The model's line in the direction of the first reading, with first-order propagation of the fit's covariance. */
-function lineOf(readings: readonly PlottedReading[], fit: ProfileFit): FitPoint[] {
+function lineOf(readings: readonly PlottedReading[], fit: ProfileFit): (nominal: number) => FitPoint {
   const first = readings[0];
   const direction = [first.to[0] - first.from[0], first.to[1] - first.from[1]];
   const length = Math.hypot(direction[0], direction[1]);
   const parameters = PARAMETER_NAMES.map((name) => fit[name].value);
   const t = fit.dof > 0 ? studentQuantile(0.05, fit.dof) : 2;
-  const sizes = readings.map((reading) => reading.nominalMm);
-  const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
-  // A single size still gets a short piece of line.
-  const reachMm = smallest === largest ? 0.05 * largest : 0;
-  const [low, high] = [smallest - reachMm, largest + reachMm];
-  return Array.from({ length: STEPS + 1 }, (_, k) => {
-    const nominal = low + ((high - low) * k) / STEPS;
+  return (nominal) => {
     const gradient = new Float64Array(5);
     const dx = (direction[0] / length) * nominal;
     const dy = (direction[1] / length) * nominal;
@@ -121,5 +140,5 @@ function lineOf(readings: readonly PlottedReading[], fit: ProfileFit): FitPoint[
     const reach = t * Math.sqrt(Math.max(0, variance));
     const deviation = value - nominal;
     return { nominal, deviation, low: deviation - reach, high: deviation + reach };
-  });
+  };
 }

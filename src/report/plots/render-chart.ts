@@ -1,5 +1,6 @@
 import type { TopLevelSpec } from 'vega-lite';
 import { outlineText, PICTURE_FONT, svgToPng } from '../picture.js';
+import { textWidthPx } from './text-width.js';
 
 /** A drawn chart: the SVG's text is outlined, so that it looks the same on a machine without fonts. */
 export interface Chart {
@@ -78,8 +79,8 @@ const CONFIG = {
  */
 export async function renderChart(spec: TopLevelSpec): Promise<Chart> {
   const [vega, vegaLite] = await Promise.all([import('vega'), import('vega-lite')]);
-  // Without a canvas the library takes 0.8 em for every letter and leaves gaps; our font's letters are near 0.62 em wide.
-  (vega as unknown as { textMetrics: TextMetrics }).textMetrics.width = textWidthPx;
+  // Without a canvas the library takes 0.8 em for every letter and leaves gaps.
+  (vega as unknown as { textMetrics: TextMetrics }).textMetrics.width = itemWidthPx;
   const compiled = vegaLite.compile(
     { ...withFoldedSubtitle(spec), config: CONFIG as unknown as TopLevelSpec['config'] },
     { logger: vega.logger(vega.None) },
@@ -93,8 +94,8 @@ export async function renderChart(spec: TopLevelSpec): Promise<Chart> {
   return { svg, png: await svgToPng(svg, Math.round(width * PNG_SCALE)) };
 }
 
-/** Letters of a subtitle line: about as wide as the plotting area with its axis. */
-const SUBTITLE_LETTERS = 90;
+/** Width of a subtitle line, px: the plotting area with its axis. */
+const SUBTITLE_PX = CHART_WIDTH_PX + 55;
 
 /** Subtitles are sentences; folded between words they leave the chart as wide as its plot. */
 function withFoldedSubtitle(spec: TopLevelSpec): TopLevelSpec {
@@ -110,7 +111,7 @@ function fold(text: string): string[] {
   const lines = [''];
   for (const word of text.split(' ')) {
     const last = lines[lines.length - 1];
-    if (last !== '' && last.length + 1 + word.length > SUBTITLE_LETTERS) lines.push(word);
+    if (last !== '' && textWidthPx(`${last} ${word}`, LABEL_PX) > SUBTITLE_PX) lines.push(word);
     else lines[lines.length - 1] = last === '' ? word : `${last} ${word}`;
   }
   return lines;
@@ -125,10 +126,10 @@ interface TextMetrics {
   width: (item: TextItem, text: unknown) => number;
 }
 
-function textWidthPx(item: TextItem, text: unknown): number {
-  const em = item.fontWeight === 'bold' || Number(item.fontWeight) >= 600 ? 0.69 : 0.62;
+function itemWidthPx(item: TextItem, text: unknown): number {
+  const bold = item.fontWeight === 'bold' || Number(item.fontWeight) >= 600;
   const lines = Array.isArray(text) ? text.map(String) : [String(text ?? '')];
-  return em * (item.fontSize ?? 11) * Math.max(...lines.map((line) => line.length));
+  return Math.max(...lines.map((line) => textWidthPx(line, item.fontSize ?? 11, bold)));
 }
 
 /** The library counts clip and gradient ids over all charts of a process; here they start anew in every chart. */

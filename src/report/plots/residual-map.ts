@@ -4,8 +4,8 @@ import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js'
 
 const LONGER = 'read longer than the fit';
 const SHORTER = 'read shorter than the fit';
-/** Area of the largest symbol, px². */
-const LARGEST_PX2 = 700;
+/** Area of the largest symbol, px²: smaller where there are many, for ladders are read close together. */
+const largestPx2 = (readings: number): number => Math.min(700, Math.max(160, 24_000 / readings));
 
 /**
  * Where on the bed the readings depart from the fit: a triangle at the middle of each measured length, pointing up where
@@ -17,7 +17,9 @@ export async function residualMap(
   canvas: { readonly widthMm: number; readonly heightMm: number },
   options: { readonly title?: string } = {},
 ): Promise<Chart> {
-  const values = readings.map((reading) => ({
+  // Small ones lie on top of large ones.
+  const sorted = [...readings].sort((a, b) => Math.abs(b.residualMm) - Math.abs(a.residualMm));
+  const values = sorted.map((reading) => ({
     x: (reading.from[0] + reading.to[0]) / 2,
     y: (reading.from[1] + reading.to[1]) / 2,
     size: 1000 * Math.abs(reading.residualMm),
@@ -45,7 +47,7 @@ export async function residualMap(
   return renderChart({
     title: {
       text: options.title ?? 'Residuals by place on the bed',
-      subtitle: `Area of a triangle: size of the residual; the largest is ${largest.toPrecision(2)} µm.`,
+      subtitle: `Area of a triangle: size of the residual; the largest is ${Number(largest.toPrecision(2))} µm.`,
     },
     width,
     height,
@@ -63,7 +65,7 @@ export async function residualMap(
           size: {
             field: 'size',
             type: 'quantitative',
-            scale: { type: 'linear', domain: [0, largest], range: [6, LARGEST_PX2], zero: true },
+            scale: { type: 'linear', domain: [0, largest], range: [6, largestPx2(values.length)], zero: true },
             legend: null,
           },
           shape: {

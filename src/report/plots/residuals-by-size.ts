@@ -39,7 +39,7 @@ export async function residualsBySize(
     scale: byRatio ? { type: 'log' as const, nice: false, domain: [smallest / 1.2, largest * 1.2] } : { zero: false },
     axis: { format: '~r', ...(byRatio ? { tickCount: 5, labelOverlap: 'greedy' as const } : {}) },
   };
-  const y = { field: 'residual', type: 'quantitative' as const, title: 'reading − fit, µm' };
+  const y = { field: 'residual', type: 'quantitative' as const, title: 'reading − fit, µm', axis: { format: '~f' } };
   const band = 2000 * (options.residualSdMm ?? 0);
   return renderChart({
     title: { text: options.title ?? 'Residuals against size', ...(band > 0 ? { subtitle: bandWords(band) } : {}) },
@@ -76,5 +76,5 @@ export async function residualsBySize(
 }
 
 function bandWords(bandUm: number): string {
-  return `Dashed: ± 2 residual standard deviations (${bandUm.toPrecision(2)} µm); about 1 in 20 lies outside by chance.`;
+  return `Dashed: ± 2 residual standard deviations (${Number(bandUm.toPrecision(2))} µm); by chance 1 in 20 lies outside.`;
 }
