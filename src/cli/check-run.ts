@@ -10,6 +10,8 @@ import { readOptionsOf } from './artwork-options.js';
 import type { CheckOptionValues } from './check.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave } from './grave-warnings.js';
+import { formatOf, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
 
@@ -24,6 +26,7 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
     values.limits === undefined
       ? undefined
       : await readLimits(new TextDecoder().decode(await io.readFile(values.limits)), values.limits);
+  refuseIdleArtworkOptions(values, [{ file, format: await formatOf(file, io) }], io);
   const bytes = await io.readFile(file);
   const artwork = await readArtwork(bytes, readOptionsOf(values, file)).catch((error: unknown) => {
     throw error instanceof InputError ? inFile(error, file) : error;
@@ -42,7 +45,8 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
   if (values.out !== undefined) await writeAll(file, artwork.openings, result, values, io);
   if (values.json) io.out(`${JSON.stringify(jsonOf(file, result), null, 2)}\n`);
   else await tell(result, values, io);
-  return result.totals.failed > 0 ? EXIT.findings : EXIT.done;
+  const grave = artwork.warnings.some((warning) => isGrave(warning, values));
+  return grave || result.totals.failed > 0 ? EXIT.findings : EXIT.done;
 }
 
 function jsonOf(file: string, result: CheckResult): unknown {

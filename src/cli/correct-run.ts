@@ -1,21 +1,18 @@
 import { availableParallelism } from 'node:os';
 import { join, resolve } from 'node:path';
 import { formatProblem, InputError, inFile } from '../errors.js';
+import { isRaster } from '../export/write.js';
 import { readOptionsOf } from './artwork-options.js';
 import type { Turn } from './commanded.js';
 import type { CorrectOptionValues } from './correct.js';
 import { collectArtwork, type Pending } from './correct-files.js';
-import {
-  type CorrectInput,
-  type CorrectOutcome,
-  type CorrectSettings,
-  ENDINGS,
-  GRAVE_WARNINGS,
-} from './correct-job.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './correct-job.js';
 import { CAUTION, sayReport, saySummary } from './correct-words.js';
 import { eachOf, workersFor } from './correct-workers.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave } from './grave-warnings.js';
+import { refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
@@ -24,8 +21,10 @@ import { sha256 } from './sidecar.js';
 const MM_PER_INCH = 25.4;
 
 export async function runCorrect(patterns: readonly string[], values: CorrectOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdleOptions(values);
   const settings = await settingsOf(values, io);
   const { pending, failed } = await collectArtwork(patterns, io);
+  refuseIdleArtworkOptions(values, pending, io);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
   const inputs = new Set(pending.map(({ file }) => resolve(io.cwd, file)));
@@ -77,8 +76,41 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   if (outcomes.length === 0) return EXIT.badInput;
   if (failures > 0) return EXIT.someFailed;
   if (!values.json) io.say(CAUTION);
-  const grave = outcomes.some(({ report }) => report.warnings.some(({ code }) => GRAVE_WARNINGS.has(code)));
+  const grave = outcomes.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
   return grave ? EXIT.findings : EXIT.done;
+}
+
+function refuseIdleOptions(values: CorrectOptionValues): void {
+  const { format = ['png'], canvasMm, atMm, marginMm, rules } = values;
+  const inDots = format.some(isRaster);
+  refuseIdle([
+    [
+      atMm !== undefined && !canvasMm,
+      '--at-mm',
+      'there is no fixed canvas to place the openings on',
+      'Give --canvas-mm too.',
+    ],
+    [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
+    [
+      values.grey !== undefined && !format.includes('grey-png'),
+      '--grey',
+      'no grey image is asked for',
+      'Give --format grey-png too.',
+    ],
+    [
+      values.thicknessMm !== undefined && rules === undefined,
+      '--thickness-mm',
+      'it is for the rules, and there are none',
+      'Give --rules too.',
+    ],
+    [values.lineIntervalMm !== undefined && !inDots, '--line-interval-mm', 'paths have no rows'],
+    [values.burnEveryNthRow !== undefined && !inDots, '--burn-every-nth-row', 'paths have no rows'],
+    [
+      values.negative === true && format.every((one) => one === 'dxf'),
+      '--negative',
+      'outlines in a DXF have no dark and light side',
+    ],
+  ]);
 }
 
 async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {

@@ -11,6 +11,7 @@ import { type CouponFile, couponFiles } from './coupon-files.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
+import { refuseIdle } from './idle-options.js';
 import type { Io } from './io.js';
 
 const MM_PER_INCH = 25.4;
@@ -34,6 +35,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   const { out, ...bed } = required(names, values);
   const made: Made[] = [];
   for (const name of names) made.push(await make(await loadPattern(name, io), bed, values));
+  refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {
     for (const { name, bytes } of files) {
@@ -43,6 +45,16 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   if (values.json) io.out(`${JSON.stringify(made.map(summary), null, 2)}\n`);
   else tell(made, out, io);
   return EXIT.done;
+}
+
+function refuseIdleGridOptions(made: readonly Made[], { powerSteps, speeds, powerBy }: CouponOptionValues): void {
+  if (made.some(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell'))) return;
+  const why = 'none of these patterns is a power/speed grid';
+  refuseIdle([
+    [powerSteps !== undefined, '--power-steps', why],
+    [speeds !== undefined, '--speeds', why],
+    [powerBy !== undefined, '--power-by', why],
+  ]);
 }
 
 interface Bed {

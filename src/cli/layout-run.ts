@@ -20,6 +20,7 @@ import { CAUTION } from './correct-words.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
+import { type Begun, formatOf, refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import type { LayoutOptionValues } from './layout.js';
 import { type Board, readBoard } from './layout-board.js';
@@ -31,6 +32,33 @@ import { roundedNumbers, sha256 } from './sidecar.js';
 import { treatStep } from './treat-step.js';
 
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdle([
+    [
+      values.boardAtMm !== undefined && !values.boardMm,
+      '--board-at-mm',
+      'it is not said how large the board is',
+      'Give --board-mm too.',
+    ],
+    [
+      values.holeMm !== undefined && !values.drill,
+      '--hole-mm',
+      'there is no drill file to choose from',
+      'Give --drill too.',
+    ],
+    [
+      values.thicknessMm !== undefined && !values.rules,
+      '--thickness-mm',
+      'it is for the rules, and there are none',
+      'Give --rules too.',
+    ],
+    [
+      values.spacingMm !== undefined && files.length * (values.copies ?? 1) === 1,
+      '--spacing-mm',
+      'there is one stencil only',
+    ],
+  ]);
+  const begun = files.map(async (file): Promise<Begun> => ({ file, format: await formatOf(file, io) }));
+  refuseIdleArtworkOptions(values, await Promise.all(begun), io);
   const { profile, bytes: profileBytes } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
   if (!pitch) {

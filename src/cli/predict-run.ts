@@ -2,7 +2,7 @@ import { basename, join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { formatProblem, InputError, inFile, type Warning } from '../errors.js';
 import { placeOnPixels } from '../export/placement.js';
 import { dotsOf } from '../export/raster/rasterise.js';
 import type { Placed } from '../export/raster/stamp.js';
@@ -18,6 +18,8 @@ import { predictionPicture } from '../report/prediction-picture.js';
 import { readOptionsOf } from './artwork-options.js';
 import { correctForDots, isMirrored, laying } from './commanded.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave, profileWarnings } from './grave-warnings.js';
+import { type Begun, formatOf, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import type { PredictOptionValues } from './predict.js';
@@ -31,6 +33,7 @@ interface Predicted {
   /** The corrected stencil in whole dots: what a machine that takes images is really told. */
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
 }
 
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
@@ -44,6 +47,11 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
       hint: 'Check the folder; put globs in quotes.',
     });
   }
+  refuseIdleArtworkOptions(
+    values,
+    await Promise.all(files.map(async (file): Promise<Begun> => ({ file, format: await formatOf(file, io) }))),
+    io,
+  );
   const results: Predicted[] = [];
   let failed = 0;
   for (const file of files) {
@@ -58,7 +66,12 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   if (values.json) io.out(`${JSON.stringify(results.map(jsonOf), null, 2)}\n`);
   if (results.length === 0) return EXIT.badInput;
   if (failed > 0) return EXIT.someFailed;
-  const worry = results.some((r) => r.narrow.length > 0 || (r.inDots ?? r.corrected).summary.burntWebs.length > 0);
+  const worry = results.some(
+    (r) =>
+      r.narrow.length > 0 ||
+      r.warnings.some((w) => isGrave(w, values)) ||
+      (r.inDots ?? r.corrected).summary.burntWebs.length > 0,
+  );
   return worry ? EXIT.findings : EXIT.done;
 }
 
@@ -80,6 +93,7 @@ async function predictFile(
     corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
     ...(pitch ? { inDots: predictDots(asked, profile, pitch) } : {}),
     narrow: told.narrow,
+    warnings: [...artwork.warnings, ...profileWarnings(profile)],
   };
   const stem = basename(file).replace(/\.[^.]+$/, '');
   const svg = await outlineText(pictureOf(result, asked, stem));
@@ -202,12 +216,13 @@ function csvOf(result: Predicted): string {
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
-function jsonOf({ file, asDrawn, corrected, inDots, narrow }: Predicted): unknown {
+function jsonOf({ file, asDrawn, corrected, inDots, narrow, warnings }: Predicted): unknown {
   return {
     file,
     asDrawn: { summary: asDrawn.summary, openings: asDrawn.items },
     corrected: { summary: corrected.summary, openings: corrected.items },
     ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
     narrow,
+    warnings,
   };
 }
