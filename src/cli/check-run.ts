@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { InputError, inFile } from '../errors.js';
 import type { Opening } from '../geometry/types.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../rules/check.js';
 import { checkCsv, checkRow, reasonsOf } from '../rules/check-table.js';
@@ -14,6 +14,7 @@ import { isGrave } from './grave-warnings.js';
 import { formatOf, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
+import { printJson, sayWarnings, sayWrote } from './tell.js';
 
 /** Rows of the table when not all are asked for. */
 const WORST = 25;
@@ -31,7 +32,7 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
   const artwork = await readArtwork(bytes, readOptionsOf(values, file)).catch((error: unknown) => {
     throw error instanceof InputError ? inFile(error, file) : error;
   });
-  for (const warning of artwork.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings(artwork.warnings, io, file);
   const result = checkOpenings(artwork.openings, {
     thicknessMm,
     paste: values.paste,
@@ -41,9 +42,9 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
     profileLimits,
     boards: values.boards,
   });
-  for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings(result.warnings, io);
   if (values.out !== undefined) await writeAll(file, artwork.openings, result, values, io);
-  if (values.json) io.out(`${JSON.stringify(jsonOf(file, result), null, 2)}\n`);
+  if (values.json) printJson(jsonOf(file, result), io);
   else await tell(result, values, io);
   const grave = artwork.warnings.some((warning) => isGrave(warning, values));
   return grave || result.totals.failed > 0 ? EXIT.findings : EXIT.done;
@@ -80,7 +81,10 @@ async function writeAll(
   for (const [name, content] of files) {
     await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
   }
-  io.say(`wrote ${files.map(([name]) => join(out, name)).join(', ')}\n`);
+  sayWrote(
+    files.map(([name]) => join(out, name)),
+    io,
+  );
 }
 
 async function tell(result: CheckResult, values: CheckOptionValues, io: Io): Promise<void> {

@@ -248,7 +248,8 @@ function reportOf(
 /** Above this the dots no longer stand for the openings, percent of an opening's area. */
 const COARSE_AREA_PERCENT = 12;
 
-function coarseDots(written: Written | undefined, { pitchMm }: CorrectSettings): Warning[] {
+/** Warns of dots that are too coarse for what was drawn with them. */
+export function coarseDots(written: Written | undefined, { pitchMm }: Pick<CorrectSettings, 'pitchMm'>): Warning[] {
   const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
   if (worst <= COARSE_AREA_PERCENT) return [];
   return [

@@ -7,7 +7,7 @@ import type { Turn } from './commanded.js';
 import type { CorrectOptionValues } from './correct.js';
 import { collectArtwork, type Pending } from './correct-files.js';
 import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './correct-job.js';
-import { CAUTION, sayReport, saySummary } from './correct-words.js';
+import { summaryText, tellCorrected } from './correct-words.js';
 import { eachOf, workersFor } from './correct-workers.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
@@ -17,6 +17,7 @@ import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
 import { sha256 } from './sidecar.js';
+import { printJson, sayCaution } from './tell.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -48,11 +49,13 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
       }
       outcomes.push(outcome);
       progress.step();
-      if (!values.json) sayReport(outcome, settings, values.out, io);
+      progress.clear();
+      tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       failures += 1;
       progress.step();
+      progress.clear();
       for (const problem of inFile(error, item.file).problems) io.say(`error: ${formatProblem(problem)}\n`);
     }
   };
@@ -64,18 +67,15 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   }
   const order = new Map(pending.map((item, i) => [item.file, i]));
   outcomes.sort((p, q) => (order.get(p.report.file) ?? 0) - (order.get(q.report.file) ?? 0));
-  if (values.json)
-    io.out(
-      `${JSON.stringify(
-        outcomes.map(({ report, files }) => ({ ...report, outputs: files.map((f) => f.name) })),
-        null,
-        2,
-      )}\n`,
+  if (values.json) {
+    printJson(
+      outcomes.map(({ report, files }) => ({ ...report, outputs: files.map((f) => f.name) })),
+      io,
     );
-  if (total > 1) saySummary(outcomes, failures, values.out, io);
+  } else if (total > 1) io.out(summaryText(outcomes, failures, values.out));
   if (outcomes.length === 0) return EXIT.badInput;
+  sayCaution(io);
   if (failures > 0) return EXIT.someFailed;
-  if (!values.json) io.say(CAUTION);
   const grave = outcomes.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
   return grave ? EXIT.findings : EXIT.done;
 }
@@ -170,8 +170,15 @@ async function refuseResults(
   if (!values.overwrite) await refuseExisting(paths, io);
 }
 
-async function progressOf(io: Io, count: number): Promise<{ step(): void; stop(): void }> {
-  if (!io.isTerminal || count < 2) return { step: () => undefined, stop: () => undefined };
+interface Progress {
+  step(): void;
+  /** Makes the line free for words; the next step draws it again. */
+  clear(): void;
+  stop(): void;
+}
+
+async function progressOf(io: Io, count: number): Promise<Progress> {
+  if (!io.isTerminal || count < 2) return { step: () => undefined, clear: () => undefined, stop: () => undefined };
   const { default: cliProgress } = await import('cli-progress');
   const bar = new cliProgress.SingleBar({
     format: 'correcting {value} of {total} files, {duration} s',
@@ -179,5 +186,5 @@ async function progressOf(io: Io, count: number): Promise<{ step(): void; stop()
     hideCursor: true,
   });
   bar.start(count, 0);
-  return { step: () => bar.increment(), stop: () => bar.stop() };
+  return { step: () => bar.increment(), clear: () => io.say('\r\u001b[K'), stop: () => bar.stop() };
 }

@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { InputError, inFile } from '../errors.js';
 import { writeArtwork } from '../export/write.js';
 import { boundsOf } from '../geometry/bounds.js';
 import type { Box } from '../geometry/types.js';
@@ -19,6 +19,7 @@ import type { Io } from './io.js';
 import { rulesText } from './load-rules.js';
 import { filmFacts, stemOf } from './rules-input.js';
 import { sha256 } from './sidecar.js';
+import { printJson, sayWarnings, sayWrote } from './tell.js';
 import type { TreatOptionValues } from './treat.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
@@ -57,14 +58,14 @@ export async function runTreat(file: string, values: TreatOptionValues, io: Io):
     profileLimits,
     designThicknessMm: values.designThicknessMm,
   });
-  for (const warning of [...artwork.warnings, ...result.warnings]) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings([...artwork.warnings, ...result.warnings], io, file);
   const facts = {
     thicknessMm,
     ...profileLimits,
     designThicknessMm: values.designThicknessMm ?? rules.designThicknessMm,
   };
   if (!values.dryRun) await writeAll(file, bytes, { ...artwork, openings }, result, facts, values, io);
-  if (values.json) io.out(`${JSON.stringify(jsonOf(file, result, facts), null, 2)}\n`);
+  if (values.json) printJson(jsonOf(file, result, facts), io);
   else tell(result, rules.name, values, io);
   const grave = artwork.warnings.some((warning) => isGrave(warning, values));
   return grave || result.warnings.some(({ code }) => LEFT_OVER.has(code)) ? EXIT.findings : EXIT.done;
@@ -118,7 +119,10 @@ async function writeAll(
     );
   for (const [name, content] of files)
     await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
-  io.say(`wrote ${join(out, `${stem}.svg`)} and ${files.length - 1} files beside it\n`);
+  sayWrote(
+    files.map(([name]) => join(out, name)),
+    io,
+  );
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */

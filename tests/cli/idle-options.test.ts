@@ -95,7 +95,10 @@ describe('a size that nobody is sure of', () => {
     async (command) => {
       await picture('p.png', 72);
       const { code, said } = await run(command, 'p.png');
-      expect([code, said]).toEqual([3, expect.stringMatching(/72\.01 dpi, which is coarse.*give --dpi or --width-mm/s)]);
+      expect([code, said]).toEqual([
+        3,
+        expect.stringMatching(/72\.01 dpi, which is coarse.*give --dpi or --width-mm/s),
+      ]);
     },
   );
 
