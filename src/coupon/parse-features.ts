@@ -21,7 +21,7 @@ export function parseFeatures(text: string, file: string): FeaturesFile {
   const raw = parseJsonText(text, file);
   const other = (raw as { format?: unknown } | null)?.format;
   if (other !== 'apertrue-features' && nameOfFormat(other) !== undefined) {
-    const error = wrongFile(file, 'a features file of a coupon', text);
+    const error = wrongFile(file, 'a features file of a coupon', text, 'BAD_VALUE');
     if (error) throw error;
   }
   const findings: Findings = { file, lines: linesByPath(text.replace(/^\uFEFF/, '')), problems: [] };

@@ -9,9 +9,7 @@ export function parseJsonText(text: string, file: string): unknown {
   try {
     return JSON.parse(text.replace(/^\uFEFF/, ''));
   } catch (error) {
-    const ours = wrongFile(file, 'a JSON file', text);
-    if (ours) throw ours;
-    if (!/^[\s\uFEFF]*[{[]/.test(text)) throw noJson(text, file);
+    if (!/^[\s\uFEFF]*[{[]/.test(text)) throw wrongFile(file, 'a JSON file', text) ?? noJson(text, file);
     const detail = error instanceof Error ? error.message : String(error);
     const position = /position (\d+)/.exec(detail)?.[1];
     const line = position === undefined ? undefined : text.slice(0, Number(position)).split('\n').length;
@@ -133,6 +131,6 @@ function refuseOtherFormat(issues: readonly z.core.$ZodIssue[], raw: unknown, te
   );
   const found = (raw as { format?: unknown } | null)?.format;
   if (wanted.length === 0 || nameOfFormat(found) === undefined) return;
-  const error = wrongFile(file, nameOfFormat(wanted[0]) ?? String(wanted[0]), text);
+  const error = wrongFile(file, nameOfFormat(wanted[0]) ?? String(wanted[0]), text, 'BAD_VALUE');
   if (error) throw error;
 }

@@ -33,14 +33,18 @@ export function nameOfFormat(format: unknown): string | undefined {
 }
 
 /** What a text is, if it is a file of this project's own; for messages about mix-ups. */
-export function nameOfOurFile(text: string): { readonly name: string; readonly use?: string } | undefined {
+function nameOfOurFile(
+  text: string,
+): { readonly name: string; readonly use?: string; readonly line?: number } | undefined {
   const head = text
     .slice(0, LOOKED_AT)
     .replace(/^\uFEFF/, '')
     .trimStart();
   if (head.startsWith('{')) {
-    const format = /"format"\s*:\s*"(apertrue-[a-z]+)"/.exec(head)?.[1];
-    return format !== undefined && NAMES[format] ? { name: NAMES[format], use: USES[format] } : undefined;
+    const found = /"format"\s*:\s*"(apertrue-[a-z]+)"/.exec(head);
+    const format = found?.[1] ?? '';
+    const line = head.slice(0, found?.index).split('\n').length;
+    return NAMES[format] ? { name: NAMES[format], use: USES[format], line } : undefined;
   }
   const header = head.split(/\r?\n/).find((line) => line.trim() !== '' && !line.startsWith('#')) ?? '';
   const columns = header
@@ -51,13 +55,18 @@ export function nameOfOurFile(text: string): { readonly name: string; readonly u
   return isReadings ? { name: READINGS, use: 'It is for `fit` or `window`.' } : undefined;
 }
 
-/** The error for a file of this project's own in the wrong place. */
-export function wrongFile(file: string | undefined, wanted: string, text: string): InputError | undefined {
+/** The error for a file of this project's own in the wrong place; undefined for any other file. */
+export function wrongFile(
+  file: string | undefined,
+  wanted: string,
+  text: string,
+  code: 'WRONG_FILE' | 'BAD_VALUE' = 'WRONG_FILE',
+): InputError | undefined {
   const ours = nameOfOurFile(text);
   if (!ours) return undefined;
   return new InputError({
-    code: 'WRONG_FILE',
-    place: { file },
+    code,
+    place: { file, ...(ours.line === undefined ? {} : { line: ours.line, key: 'format' }) },
     message: `expected ${wanted}, found ${ours.name}.`,
     hint: ours.use,
   });
