@@ -1,6 +1,11 @@
 import { InputError } from '../errors.js';
+import { wrongFile } from '../schema/our-files.js';
 import { type Sniffed, sniff } from './sniff.js';
 import type { Artwork, ReadOptions } from './types.js';
+
+const ARTWORK = 'a paste layer (Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF)';
+/** Larger than any file that this project writes as text. */
+const LARGEST_OF_OURS = 20e6;
 
 const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
   zip: {
@@ -43,11 +48,16 @@ export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}):
     case 'gif':
       return (await import('./image/read-image.js')).readImage(bytes, format, options);
     default: {
+      const ours =
+        format === 'unknown' &&
+        bytes.length < LARGEST_OF_OURS &&
+        wrongFile(options.name, ARTWORK, Buffer.from(bytes).toString('utf8'));
+      if (ours) throw ours;
       const refused = REFUSED[format] ?? REFUSED.unknown;
       throw new InputError({
         code: 'NOT_ARTWORK',
         place: { file: options.name },
-        message: `expected a paste layer (Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF), found ${refused?.found}.`,
+        message: `expected ${ARTWORK}, found ${refused?.found}.`,
         hint: refused?.hint,
       });
     }

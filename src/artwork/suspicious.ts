@@ -22,6 +22,15 @@ const FAR_MM = 20;
 /** Fewer openings than this have no middle to be far from. */
 const FAR_LEAST = 10;
 
+/** The codes of {@link findSuspicious}: what a reader found without the board can be found again with it. */
+export const SUSPICIOUS_CODES: ReadonlySet<string> = new Set([
+  'LOOKS_LIKE_FRAME',
+  'OUTSIDE_BOARD',
+  'FAR_APART',
+  'LOOKS_LIKE_DRAWING',
+  'LOOKS_LIKE_LINE',
+]);
+
 /** An opening with what is measured on it once. */
 interface Looked {
   readonly number: number;

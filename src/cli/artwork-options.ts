@@ -41,12 +41,15 @@ export function addArtworkOptions(command: Command): Command {
         parseDpi,
       ),
     )
-    .addOption(new Option('--width-mm <mm>', 'true width of the whole image or page, mm').argParser(parsePositiveMm))
     .addOption(
-      new Option(
-        '--known-distance <a,b,mm>',
-        'size by the distance between the centres of two numbered openings',
-      ).argParser(parseKnownDistance),
+      new Option('--width-mm <mm>', 'true width of the whole image, drawing or page, mm')
+        .argParser(parsePositiveMm)
+        .conflicts('dpi'),
+    )
+    .addOption(
+      new Option('--known-distance <a,b,mm>', 'size by the distance between the centres of two numbered openings')
+        .argParser(parseKnownDistance)
+        .conflicts(['dpi', 'widthMm']),
     )
     .addOption(
       new Option('--polarity <which>', 'which part of an image is openings').choices(['auto', 'dark', 'light']),

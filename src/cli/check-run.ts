@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { InputError, inFile } from '../errors.js';
 import type { Opening } from '../geometry/types.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../rules/check.js';
 import { checkCsv, checkRow, reasonsOf } from '../rules/check-table.js';
@@ -10,8 +10,11 @@ import { readOptionsOf } from './artwork-options.js';
 import type { CheckOptionValues } from './check.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave } from './grave-warnings.js';
+import { formatOf, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
+import { printJson, sayWarnings, sayWrote } from './tell.js';
 
 /** Rows of the table when not all are asked for. */
 const WORST = 25;
@@ -24,11 +27,12 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
     values.limits === undefined
       ? undefined
       : await readLimits(new TextDecoder().decode(await io.readFile(values.limits)), values.limits);
+  refuseIdleArtworkOptions(values, [{ file, format: await formatOf(file, io) }], io);
   const bytes = await io.readFile(file);
   const artwork = await readArtwork(bytes, readOptionsOf(values, file)).catch((error: unknown) => {
     throw error instanceof InputError ? inFile(error, file) : error;
   });
-  for (const warning of artwork.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings(artwork.warnings, io, file);
   const result = checkOpenings(artwork.openings, {
     thicknessMm,
     paste: values.paste,
@@ -38,11 +42,12 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
     profileLimits,
     boards: values.boards,
   });
-  for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings(result.warnings, io);
   if (values.out !== undefined) await writeAll(file, artwork.openings, result, values, io);
-  if (values.json) io.out(`${JSON.stringify(jsonOf(file, result), null, 2)}\n`);
+  if (values.json) printJson(jsonOf(file, result), io);
   else await tell(result, values, io);
-  return result.totals.failed > 0 ? EXIT.findings : EXIT.done;
+  const grave = artwork.warnings.some((warning) => isGrave(warning, values));
+  return grave || result.totals.failed > 0 ? EXIT.findings : EXIT.done;
 }
 
 function jsonOf(file: string, result: CheckResult): unknown {
@@ -76,7 +81,10 @@ async function writeAll(
   for (const [name, content] of files) {
     await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
   }
-  io.say(`wrote ${files.map(([name]) => join(out, name)).join(', ')}\n`);
+  sayWrote(
+    files.map(([name]) => join(out, name)),
+    io,
+  );
 }
 
 async function tell(result: CheckResult, values: CheckOptionValues, io: Io): Promise<void> {

@@ -1,12 +1,15 @@
 import { basename, dirname } from 'node:path';
-import { sniff } from '../artwork/sniff.js';
+import { type Sniffed, sniff } from '../artwork/sniff.js';
 import { formatProblem, InputError, inFile } from '../errors.js';
+import { formatOf } from './idle-options.js';
 import type { Io } from './io.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */
 export interface Pending {
   readonly file: string;
   readonly stem: string;
+  /** What its content begins like. */
+  readonly format: Sniffed;
   readonly load: () => Promise<{ bytes: Uint8Array; side?: 'top' | 'bottom' }>;
 }
 
@@ -27,7 +30,8 @@ export async function collectArtwork(
   }
   const items: (Pending & { name: string })[] = [];
   for (const file of files) {
-    if (await isZip(file, io)) {
+    const format = await formatOf(file, io);
+    if (format === 'zip') {
       try {
         items.push(...(await fromArchive(file, io)));
       } catch (error) {
@@ -36,18 +40,16 @@ export async function collectArtwork(
         for (const problem of inFile(error, file).problems) io.say(`error: ${formatProblem(problem)}\n`);
       }
     } else {
-      items.push({ file, name: basename(file), stem: '', load: async () => ({ bytes: await io.readFile(file) }) });
+      items.push({
+        file,
+        name: basename(file),
+        stem: '',
+        format,
+        load: async () => ({ bytes: await io.readFile(file) }),
+      });
     }
   }
   return { pending: withStems(items), failed };
-}
-
-/** By content, not by name. A file that can't be read is told of when its turn comes. */
-async function isZip(file: string, io: Io): Promise<boolean> {
-  return io.readStart(file, 4).then(
-    (start) => sniff(start) === 'zip',
-    () => false,
-  );
 }
 
 async function fromArchive(file: string, io: Io): Promise<(Pending & { name: string })[]> {
@@ -71,6 +73,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
     file: `${file}:${entry.name}`,
     name: `${stem}-${basename(entry.name)}`,
     stem: '',
+    format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes, ...(entry.side ? { side: entry.side } : {}) }),
   }));
 }
@@ -94,6 +97,11 @@ function withStems(items: readonly (Pending & { name: string })[]): Pending[] {
   return items.map((item, i) => {
     const count = (used.get(stems[i].toLowerCase()) ?? 0) + 1;
     used.set(stems[i].toLowerCase(), count);
-    return { file: item.file, load: item.load, stem: count > 1 ? `${stems[i]}-${count}` : stems[i] };
+    return {
+      file: item.file,
+      format: item.format,
+      load: item.load,
+      stem: count > 1 ? `${stems[i]}-${count}` : stems[i],
+    };
   });
 }

@@ -12,6 +12,7 @@ import type { Box, Opening } from '../geometry/types.js';
 import { machineModel } from '../profile/machine-model.js';
 import type { Profile } from '../profile/types.js';
 import { commandFor, isMirrored, laying, type Turn } from './commanded.js';
+import { profileWarnings } from './grave-warnings.js';
 import { roundedNumbers, sha256 } from './sidecar.js';
 import { type RulesToApply, type Treated, treatStep } from './treat-step.js';
 
@@ -247,22 +248,8 @@ function reportOf(
 /** Above this the dots no longer stand for the openings, percent of an opening's area. */
 const COARSE_AREA_PERCENT = 12;
 
-/** Codes of warnings that the exit code must tell of. */
-export const GRAVE_WARNINGS: ReadonlySet<string> = new Set(['NARROWER_THAN_KERF', 'KERF_UNKNOWN', 'COARSE_DOTS']);
-
-function profileWarnings({ fit }: Profile): Warning[] {
-  const unknown = [fit.kerfXMm, fit.kerfYMm].some(({ value, assumed }) => assumed === true && value === 0);
-  if (!unknown) return [];
-  return [
-    {
-      code: 'KERF_UNKNOWN',
-      message: 'the kerf was never fitted and is taken as 0: openings will come out too wide by the whole kerf.',
-      hint: 'Cut and read an aperture-ladder, and fit again.',
-    },
-  ];
-}
-
-function coarseDots(written: Written | undefined, { pitchMm }: CorrectSettings): Warning[] {
+/** Warns of dots that are too coarse for what was drawn with them. */
+export function coarseDots(written: Written | undefined, { pitchMm }: Pick<CorrectSettings, 'pitchMm'>): Warning[] {
   const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
   if (worst <= COARSE_AREA_PERCENT) return [];
   return [

@@ -1,31 +1,31 @@
 import { availableParallelism } from 'node:os';
 import { join, resolve } from 'node:path';
 import { formatProblem, InputError, inFile } from '../errors.js';
+import { isRaster } from '../export/write.js';
 import { readOptionsOf } from './artwork-options.js';
 import type { Turn } from './commanded.js';
 import type { CorrectOptionValues } from './correct.js';
 import { collectArtwork, type Pending } from './correct-files.js';
-import {
-  type CorrectInput,
-  type CorrectOutcome,
-  type CorrectSettings,
-  ENDINGS,
-  GRAVE_WARNINGS,
-} from './correct-job.js';
-import { CAUTION, sayReport, saySummary } from './correct-words.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './correct-job.js';
+import { summaryText, tellCorrected } from './correct-words.js';
 import { eachOf, workersFor } from './correct-workers.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave } from './grave-warnings.js';
+import { refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
 import { sha256 } from './sidecar.js';
+import { printJson, sayCaution } from './tell.js';
 
 const MM_PER_INCH = 25.4;
 
 export async function runCorrect(patterns: readonly string[], values: CorrectOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdleOptions(values);
   const settings = await settingsOf(values, io);
   const { pending, failed } = await collectArtwork(patterns, io);
+  refuseIdleArtworkOptions(values, pending, io);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
   const inputs = new Set(pending.map(({ file }) => resolve(io.cwd, file)));
@@ -49,11 +49,13 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
       }
       outcomes.push(outcome);
       progress.step();
-      if (!values.json) sayReport(outcome, settings, values.out, io);
+      progress.clear();
+      tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       failures += 1;
       progress.step();
+      progress.clear();
       for (const problem of inFile(error, item.file).problems) io.say(`error: ${formatProblem(problem)}\n`);
     }
   };
@@ -65,20 +67,50 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   }
   const order = new Map(pending.map((item, i) => [item.file, i]));
   outcomes.sort((p, q) => (order.get(p.report.file) ?? 0) - (order.get(q.report.file) ?? 0));
-  if (values.json)
-    io.out(
-      `${JSON.stringify(
-        outcomes.map(({ report, files }) => ({ ...report, outputs: files.map((f) => f.name) })),
-        null,
-        2,
-      )}\n`,
+  if (values.json) {
+    printJson(
+      outcomes.map(({ report, files }) => ({ ...report, outputs: files.map((f) => f.name) })),
+      io,
     );
-  if (total > 1) saySummary(outcomes, failures, values.out, io);
+  } else if (total > 1) io.out(summaryText(outcomes, failures, values.out));
   if (outcomes.length === 0) return EXIT.badInput;
+  sayCaution(io);
   if (failures > 0) return EXIT.someFailed;
-  if (!values.json) io.say(CAUTION);
-  const grave = outcomes.some(({ report }) => report.warnings.some(({ code }) => GRAVE_WARNINGS.has(code)));
+  const grave = outcomes.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
   return grave ? EXIT.findings : EXIT.done;
+}
+
+function refuseIdleOptions(values: CorrectOptionValues): void {
+  const { format = ['png'], canvasMm, atMm, marginMm, rules } = values;
+  const inDots = format.some(isRaster);
+  refuseIdle([
+    [
+      atMm !== undefined && !canvasMm,
+      '--at-mm',
+      'there is no fixed canvas to place the openings on',
+      'Give --canvas-mm too.',
+    ],
+    [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
+    [
+      values.grey !== undefined && !format.includes('grey-png'),
+      '--grey',
+      'no grey image is asked for',
+      'Give --format grey-png too.',
+    ],
+    [
+      values.thicknessMm !== undefined && rules === undefined,
+      '--thickness-mm',
+      'it is for the rules, and there are none',
+      'Give --rules too.',
+    ],
+    [values.lineIntervalMm !== undefined && !inDots, '--line-interval-mm', 'paths have no rows'],
+    [values.burnEveryNthRow !== undefined && !inDots, '--burn-every-nth-row', 'paths have no rows'],
+    [
+      values.negative === true && format.every((one) => one === 'dxf'),
+      '--negative',
+      'outlines in a DXF have no dark and light side',
+    ],
+  ]);
 }
 
 async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {
@@ -138,8 +170,15 @@ async function refuseResults(
   if (!values.overwrite) await refuseExisting(paths, io);
 }
 
-async function progressOf(io: Io, count: number): Promise<{ step(): void; stop(): void }> {
-  if (!io.isTerminal || count < 2) return { step: () => undefined, stop: () => undefined };
+interface Progress {
+  step(): void;
+  /** Makes the line free for words; the next step draws it again. */
+  clear(): void;
+  stop(): void;
+}
+
+async function progressOf(io: Io, count: number): Promise<Progress> {
+  if (!io.isTerminal || count < 2) return { step: () => undefined, clear: () => undefined, stop: () => undefined };
   const { default: cliProgress } = await import('cli-progress');
   const bar = new cliProgress.SingleBar({
     format: 'correcting {value} of {total} files, {duration} s',
@@ -147,5 +186,5 @@ async function progressOf(io: Io, count: number): Promise<{ step(): void; stop()
     hideCursor: true,
   });
   bar.start(count, 0);
-  return { step: () => bar.increment(), stop: () => bar.stop() };
+  return { step: () => bar.increment(), clear: () => io.say('\r\u001b[K'), stop: () => bar.stop() };
 }

@@ -5,13 +5,15 @@ import { generateCoupon } from '../coupon/generate.js';
 import type { Pattern } from '../coupon/pattern.js';
 import { readPattern } from '../coupon/read-pattern.js';
 import type { Coupon } from '../coupon/types.js';
-import { formatProblem, InputError, inFile, type Problem } from '../errors.js';
+import { InputError, inFile, type Problem } from '../errors.js';
 import type { CouponOptionValues } from './coupon.js';
 import { type CouponFile, couponFiles } from './coupon-files.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
+import { refuseIdle } from './idle-options.js';
 import type { Io } from './io.js';
+import { printJson, row, sayWarnings, sayWrote } from './tell.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -28,21 +30,41 @@ interface Made {
 
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
-    for (const name of BUILT_IN_PATTERNS) io.out(`${name.padEnd(18)}${builtInPattern(name).title}\n`);
+    const patterns = BUILT_IN_PATTERNS.map((name) => ({ name, title: builtInPattern(name).title }));
+    if (values.json) printJson(patterns, io);
+    else for (const { name, title } of patterns) io.out(`${name.padEnd(18)}${title}\n`);
     return EXIT.done;
   }
   const { out, ...bed } = required(names, values);
   const made: Made[] = [];
   for (const name of names) made.push(await make(await loadPattern(name, io), bed, values));
+  refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {
     for (const { name, bytes } of files) {
       await io.writeFile(join(out, name), bytes, { overwrite: values.overwrite === true });
     }
   }
-  if (values.json) io.out(`${JSON.stringify(made.map(summary), null, 2)}\n`);
-  else tell(made, out, io);
+  if (values.json) printJson(made.map(summary), io);
+  else io.out(report(made, out));
+  for (const { coupon } of made) sayWarnings(coupon.warnings, io);
+  for (const { files } of made)
+    sayWrote(
+      files.map(({ name }) => join(out, name)),
+      io,
+    );
+  for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions))) io.say(`caution: ${caution}\n`);
   return EXIT.done;
+}
+
+function refuseIdleGridOptions(made: readonly Made[], { powerSteps, speeds, powerBy }: CouponOptionValues): void {
+  if (made.some(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell'))) return;
+  const why = 'none of these patterns is a power/speed grid';
+  refuseIdle([
+    [powerSteps !== undefined, '--power-steps', why],
+    [speeds !== undefined, '--speeds', why],
+    [powerBy !== undefined, '--power-by', why],
+  ]);
 }
 
 interface Bed {
@@ -138,35 +160,41 @@ const mm = (value: number): string => `${Number(value.toFixed(3))}`;
 
 const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
 
-function tell(made: readonly Made[], out: string, io: Io): void {
-  for (const { coupon, files } of made) {
-    const { canvas } = coupon;
-    const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
-    io.say(`${coupon.name}: ${coupon.title}\n`);
-    io.say(`  ${coupon.openings.length} openings, ${coupon.features.features.length} things to read\n`);
-    io.say(
-      `  canvas ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm = ${canvas.widthPx} x ${canvas.heightPx} px, ${resolution} dpi\n`,
-    );
-    io.say(
-      `  type in what your program asks for: a width of ${mm(canvas.widthMm)} mm, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px; never resample or fit it. Lower left corner at the origin. Note what you typed: every stencil needs the same.\n`,
-    );
-    for (const warning of coupon.warnings) io.say(`  warning: ${formatProblem(warning)}\n`);
-    coupon.steps.forEach((step, i) => {
-      io.say(`  ${i + 1}. ${step}\n`);
-    });
-    for (const job of coupon.jobs) io.say(`  ${job}\n`);
-    for (const { name } of files) io.out(`${join(out, name)}\n`);
-  }
-  const cautions = [...new Set(made.flatMap(({ coupon }) => coupon.cautions))];
-  for (const caution of cautions) io.say(`Caution: ${caution}\n`);
+/** What was made, what to type in, how to cut it, and what comes next. */
+function report(made: readonly Made[], out: string): string {
+  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out)].join('');
+}
+
+function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon): string {
+  const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
+  const width = mm(canvas.widthMm);
+  return [
+    `${name}: ${title}\n`,
+    row('holds', `${openings.length} openings, ${features.features.length} things to read`),
+    row('canvas', `${canvas.widthPx} x ${canvas.heightPx} px = ${width} x ${mm(canvas.heightMm)} mm`),
+    row('resolution', `${resolution} dpi`),
+    row(
+      'type in',
+      `what your program asks for: a width of ${width} mm, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px`,
+    ),
+    row('', 'never resample it or fit it to the bed; put its lower left corner at the origin'),
+    row('', 'note what you typed: every stencil needs the same'),
+    ...steps.map((step, i) => `  ${`${i + 1}.`.padEnd(4)}${step}\n`),
+    ...jobs.map((job) => `  ${job}\n`),
+  ].join('');
+}
+
+function nextText(made: readonly Made[], out: string): string[] {
   const readings = (grids: boolean): string =>
     made
       .filter(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell') === grids)
       .map(({ coupon }) => join(out, `${coupon.name}.readings.csv`))
       .join(' ');
-  io.say('Next: cut, read, fill in the CSV, then\n');
-  if (readings(true)) io.say(`  apertrue window ${readings(true)} --out ${out}\n`);
-  if (readings(false)) {
-    io.say(`  apertrue fit ${readings(false)} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`);
-  }
+  return [
+    'Next: cut, read, fill in the CSV, then\n',
+    readings(true) ? `  apertrue window ${readings(true)} --out ${out}\n` : '',
+    readings(false)
+      ? `  apertrue fit ${readings(false)} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`
+      : '',
+  ];
 }

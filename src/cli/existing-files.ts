@@ -17,7 +17,13 @@ export function fileExists(path: string): Problem {
  * @throws {InputError} FILE_EXISTS for each of the paths that is there
  */
 export async function refuseExisting(paths: readonly string[], io: Io): Promise<void> {
-  const existing: string[] = [];
-  for (const path of paths) if (await io.exists(path)) existing.push(path);
-  if (existing.length > 0) throw new InputError(existing.map(fileExists));
+  const existing = await existingFiles(paths, io);
+  if (existing.length > 0) throw new InputError(existing);
+}
+
+/** A problem for each of the paths that is there. */
+export async function existingFiles(paths: readonly string[], io: Io): Promise<Problem[]> {
+  const existing: Problem[] = [];
+  for (const path of paths) if (await io.exists(path)) existing.push(fileExists(path));
+  return existing;
 }

@@ -1,7 +1,11 @@
-import { access, mkdir, open, readFile, rename, unlink } from 'node:fs/promises';
+import { closeSync, fsync, openSync, writeFile } from 'node:fs';
+import { access, open, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { dirname } from 'node:path';
+import { promisify } from 'node:util';
 import { InputError } from '../errors.js';
 import { fileExists } from './existing-files.js';
+import { makeFolder } from './make-folder.js';
+import { beginFile, endFile } from './unfinished.js';
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
@@ -23,51 +27,99 @@ export interface Io {
   readonly cwd: string;
 }
 
-const FILE_REASONS: Record<string, string> = {
+/** What the system's error codes mean; a raw code or text of the system is never shown alone. */
+const FILE_REASONS: Readonly<Record<string, string>> = {
   ENOENT: 'there is no such file',
   EACCES: 'no permission',
   EPERM: 'no permission',
   EISDIR: 'it is a folder',
-  ENOTDIR: 'a part of its path is not a folder',
+  EEXIST: 'something of that name is there already',
+  ENOTDIR: 'a part of its path is a file, not a folder',
+  ENAMETOOLONG: 'its name is too long for this disk',
   ENOSPC: 'the disk is full',
+  EDQUOT: 'your share of the disk is used up',
+  EFBIG: 'it would be larger than this disk allows',
   EROFS: 'the disk is read-only',
   EMFILE: 'too many files are open',
+  ENFILE: 'too many files are open',
+  EBUSY: 'another program holds it',
+  ETXTBSY: 'another program holds it',
+  ELOOP: 'its links lead in a circle',
+  EINVAL: 'its name holds signs that this disk does not allow',
+  EIO: 'the disk reports a fault',
+  ENXIO: 'it is no file that can be read',
+  ERR_FS_FILE_TOO_LARGE: 'it is larger than 2 GB',
+  ERR_INVALID_ARG_VALUE: 'its name holds signs that no disk allows',
+};
+const READ_HINTS: Readonly<Record<string, string>> = {
+  EISDIR: "Name the files in it, for example 'folder/*.gbr' in quotes.",
+  EACCES: 'Check who may read it.',
+  EPERM: 'Check who may read it.',
+  EIO: 'Copy it from another disk.',
+  ERR_FS_FILE_TOO_LARGE: 'Export it smaller, or in parts.',
+};
+const WRITE_REASONS: Readonly<Record<string, string>> = {
+  ENOENT: 'no folder can be made there',
+};
+const WRITE_HINTS: Readonly<Record<string, string>> = {
+  ENOSPC: 'Make room on the disk, or choose another one with --out.',
+  ENAMETOOLONG: 'Choose a shorter name, or a folder nearer to the top of the disk with --out.',
 };
 
 function fileProblem(path: string, doing: 'read' | 'write', error: unknown): InputError {
   const code = (error as NodeJS.ErrnoException).code ?? '';
-  const reason = FILE_REASONS[code] ?? (error instanceof Error ? error.message : String(error));
+  const known = (doing === 'write' ? WRITE_REASONS[code] : undefined) ?? FILE_REASONS[code];
+  const reason = known ?? `the system says "${code || (error instanceof Error ? error.message : String(error))}"`;
   return new InputError(
     {
       code: doing === 'read' ? 'FILE_NOT_READ' : 'FILE_NOT_WRITTEN',
-      place: { file: path },
+      place: { file: shortened(path) },
       message: `can't ${doing} it: ${reason}.`,
-      hint: doing === 'read' ? 'Check the name and the folder.' : 'Choose another folder with --out.',
+      hint:
+        doing === 'read'
+          ? (READ_HINTS[code] ?? 'Check the name and the folder.')
+          : (WRITE_HINTS[code] ?? 'Choose another place with --out.'),
     },
     { cause: error },
   );
 }
 
+const LONGEST_SHOWN = 200;
+
+/** A name that is too long would hide what is wrong with it. */
+function shortened(path: string): string {
+  return path.length > LONGEST_SHOWN ? `${path.slice(0, 90)}…${path.slice(-60)}` : path;
+}
+
 /** Counts temporary files, so that no two of this process share a name. */
 let written = 0;
 
-/** Temporary file, flush to disk, rename: readers see the old file or the new one, never half of it. */
+/**
+ * Temporary file, flush to disk, rename: readers see the old file or the new one, never half of it. It is opened in one
+ * step, so that no signal can come between its making and its being known.
+ */
 async function writeWhole(path: string, bytes: Uint8Array | string): Promise<void> {
-  await mkdir(dirname(path), { recursive: true });
+  await makeFolder(dirname(path));
+  // Renaming onto a folder fails with a word for each system; this asks first.
+  if ((await stat(path).catch(() => undefined))?.isDirectory())
+    throw Object.assign(new Error('folder'), { code: 'EISDIR' });
   written += 1;
   const temporary = `${path}.${process.pid}-${written}.part`;
+  beginFile(temporary);
   try {
-    const handle = await open(temporary, 'wx');
+    const file = openSync(temporary, 'wx');
     try {
-      await handle.writeFile(bytes);
-      await handle.sync();
+      await promisify(writeFile)(file, bytes);
+      await promisify(fsync)(file);
     } finally {
-      await handle.close();
+      closeSync(file);
     }
     await rename(temporary, path);
   } catch (error) {
     await unlink(temporary).catch(() => undefined);
     throw error;
+  } finally {
+    endFile(temporary);
   }
 }
 

@@ -2,17 +2,29 @@ import { InputError, inFile, type Warning } from '../errors.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Ring } from '../geometry/types.js';
 import type { Hole } from '../layout/types.js';
+import { wrongFile } from '../schema/our-files.js';
 import type { Io } from './io.js';
 import type { LayoutOptionValues } from './layout.js';
 
 /** Holes of this diameter and more are tooling and mounting holes, mm. Common practice, no source. */
 const LEAST_HOLE_MM = 2.5;
 
+/** How JSON begins. */
+const OPEN_BRACE = 0x7b;
+
 /** What is known of the board besides its paste layers, in the artwork’s coordinates. */
 export interface Board {
   readonly outline?: readonly Ring[];
   readonly holes: readonly Hole[];
   readonly warnings: readonly Warning[];
+}
+
+/** A file's bytes, unless it is one of our own files, which no reader of artwork can name. */
+async function bytesOf(file: string, wanted: string, io: Io): Promise<Uint8Array> {
+  const bytes = await io.readFile(file);
+  const error = bytes[0] === OPEN_BRACE ? wrongFile(file, wanted, new TextDecoder().decode(bytes)) : undefined;
+  if (error) throw error;
+  return bytes;
 }
 
 /** Reads the outline and the holes that the options name. */
@@ -29,7 +41,9 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
   if (values.outline) {
     const file = values.outline;
     const { readOutline } = await import('../artwork/gerber/read-outline.js');
-    const result = await named(file, async () => readOutline(await io.readFile(file), { name: file }));
+    const result = await named(file, async () =>
+      readOutline(await bytesOf(file, 'the outline of the board', io), { name: file }),
+    );
     outline = result.rings;
     warnings.push(...result.warnings);
   } else if (values.boardMm) {
@@ -40,7 +54,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
   if (values.drill) {
     const file = values.drill;
     const { readDrill } = await import('../artwork/drill/read-drill.js');
-    const drilled = await named(file, async () => readDrill(await io.readFile(file), { name: file }));
+    const drilled = await named(file, async () => readDrill(await bytesOf(file, 'a drill file', io), { name: file }));
     const wanted = values.holeMm;
     const taken = drilled.holes.filter(({ diameterMm }) =>
       wanted ? wanted.some((d) => Math.abs(d - diameterMm) < 0.026) : diameterMm >= LEAST_HOLE_MM,

@@ -69,12 +69,15 @@ export function correctSheet(
   };
 }
 
+/** The witness coupons of a sheet. */
+export interface Witnesses {
+  readonly openings: Opening[];
+  readonly features: FeaturesFile;
+  readonly readings: string;
+}
+
 /** The witness coupons as they are told to the machine: uncorrected, on whole dots of the canvas. */
-export async function witnessOpenings(
-  sheet: Sheet,
-  model: MachineModel,
-  pitch: Pitch,
-): Promise<{ openings: Opening[]; features: FeaturesFile; readings: string }> {
+export async function witnessOpenings(sheet: Sheet, model: MachineModel, pitch: Pitch): Promise<Witnesses> {
   const coupon = await generateCoupon('witness', {
     widthMm: WITNESS_MM,
     heightMm: WITNESS_MM,

@@ -1,78 +1,80 @@
-import { formatProblem, type Warning } from '../errors.js';
-import type { Sheet } from '../layout/types.js';
-import type { Pitch } from './commanded.js';
-import type { LayoutOptionValues } from './layout.js';
+import type { Profile } from '../profile/types.js';
+import type { DryFitPdf } from '../report/dry-fit.js';
+import type { Board } from './layout-board.js';
+import type { LayoutReport } from './layout-report.js';
+import { machineRows, mm } from './machine-words.js';
+import { count, row } from './tell.js';
+
+const NARROW_SHOWN = 12;
+
+/** How the witness coupon was dealt with. */
+export type WitnessState = 'cut' | 'left out' | 'not wanted';
 
 /** Tells about a sheet. */
 export function layoutWords(
-  sheet: Sheet,
-  report: {
-    counts: Record<string, number>;
-    canvas: { widthMm: number; heightMm: number; widthPx?: number; heightPx?: number };
-    narrow: readonly {
-      stencil: string;
-      part: string;
-      opening?: number;
-      askedMm: readonly number[];
-      comesOutMm: readonly number[];
-    }[];
-    warnings: readonly Warning[];
-  },
-  ownSize: boolean,
-  pitch: Pitch,
-  outputs: readonly string[],
-  witness: boolean,
-  values: LayoutOptionValues,
+  report: LayoutReport,
+  board: Board,
+  profile: Profile,
+  dryFit: DryFitPdf,
+  witness: WitnessState,
 ): string {
-  const line = (label: string, text: string): string => `  ${label.padEnd(12)}${text}\n`;
-  const { canvas } = report;
-  const px = canvas.widthPx ? `${canvas.widthPx} x ${canvas.heightPx} px = ` : '';
+  const { stencils, sheetMm, counts } = report;
   return [
-    `${sheet.pieces.length} stencil${sheet.pieces.length === 1 ? '' : 's'} on a sheet of ${sheet.widthMm.toFixed(1)} x ${sheet.heightMm.toFixed(1)} mm\n`,
-    ...sheet.pieces.map(({ name, at, widthMm, heightMm }) =>
-      line(
-        '',
-        `${name}: ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm at ${at[0].toFixed(1)}, ${at[1].toFixed(1)}`,
-      ),
-    ),
-    line(
+    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm\n`,
+    ...stencils.map(({ name, side, mirrored, atMm, ...piece }) => {
+      const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
+      return row('stencil', `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')}`);
+    }),
+    boardRow(board, stencils.length),
+    row(
       'holds',
-      Object.entries(report.counts)
+      Object.entries(counts)
         .map(([part, n]) => `${n} x ${part}`)
         .join(', '),
     ),
-    line(
-      'canvas',
-      `${px}${canvas.widthMm.toFixed(3)} x ${canvas.heightMm.toFixed(3)} mm as told to the machine, one dot every ${pitch.x === pitch.y ? pitch.x : `${pitch.x} x ${pitch.y}`} mm`,
-    ),
-    witness
-      ? line(
-          'witness',
-          'cut uncorrected in the corner; read it and run `apertrue fit … --add-to` to see whether the machine drifts',
-        )
-      : values.witness
-        ? line('witness', 'left out: this machine’s scale is far from 1, the coupon would not keep its size')
-        : '',
-    line(
-      'dry fit',
-      ownSize
-        ? 'larger than the paper: print it in parts, or give a smaller sheet'
-        : 'print it at 100 % on paper and lay it over the board before you cut',
-    ),
+    ...machineRows(report.canvas, profile),
+    witnessRow(witness),
+    row('dry fit', dryFitText(dryFit)),
     ...report.narrow
-      .slice(0, 12)
-      .map((n) =>
-        line(
+      .slice(0, NARROW_SHOWN)
+      .map(({ stencil, part, opening, askedMm, comesOutMm }) =>
+        row(
           'narrow',
-          `${n.stencil} ${n.part}${n.opening === undefined ? '' : ` ${n.opening}`}: asked ${n.askedMm.map((v) => v.toFixed(3)).join(' x ')} mm, comes out ${n.comesOutMm.map((v) => v.toFixed(3)).join(' x ')} mm`,
+          `${stencil} ${part}${opening === undefined ? '' : ` ${opening}`}: asked ${askedMm.map(mm).join(' x ')} mm, comes out ${comesOutMm.map(mm).join(' x ')} mm`,
         ),
       ),
-    ...report.warnings.map((w) =>
-      line(
-        'warning',
-        `${formatProblem(w)}${w.openings ? ` [openings ${w.openings.slice(0, 15).join(', ')}${w.openings.length > 15 ? ', …' : ''}]` : ''}`,
-      ),
-    ),
-    line('wrote', outputs.join(' ')),
+    report.narrow.length > NARROW_SHOWN
+      ? row('', `… and ${report.narrow.length - NARROW_SHOWN} more, all in the .job.json`)
+      : '',
   ].join('');
+}
+
+const size = ({ widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number }): string =>
+  `${widthMm.toFixed(1)} x ${heightMm.toFixed(1)}`;
+
+/** Nobody may take a box around the openings for the board. */
+function boardRow({ outline }: Board, stencils: number): string {
+  if (outline) return '';
+  const boxes = stencils === 1 ? 'the box around the openings stands' : 'the boxes around the openings stand';
+  return row(
+    'board',
+    `its outline is not known: ${boxes} for it, and marks and margins go by that; give --outline or --board-mm`,
+  );
+}
+
+function witnessRow(witness: WitnessState): string {
+  if (witness === 'not wanted') return '';
+  return row(
+    'witness',
+    witness === 'cut'
+      ? 'cut uncorrected in the corner; read it and run `apertrue fit … --add-to` to see whether the machine drifts'
+      : 'left out: this machine’s scale is far from 1, the coupon would not keep its size',
+  );
+}
+
+function dryFitText({ pages, tiled }: DryFitPdf): string {
+  const print = 'print it at 100 % on paper';
+  if (tiled)
+    return `${print}: ${pages} pages, to be cut along their frames and joined; lay it over the board before you cut`;
+  return `${print}${pages > 1 ? ` (${pages} pages, one a stencil)` : ''} and lay it over the board before you cut`;
 }

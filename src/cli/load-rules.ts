@@ -1,23 +1,16 @@
 import { fileURLToPath } from 'node:url';
 import { InputError } from '../errors.js';
-import { readRules } from '../rules/treat/read-rules.js';
-import type { RuleSet } from '../rules/treat/rule-types.js';
 import { nearestName } from '../schema/nearest.js';
 import type { Io } from './io.js';
 
 const SHIPPED = fileURLToPath(new URL('../../patterns/rules/', import.meta.url));
 
 /**
- * Reads a rule set: a file by its path, or one that ships with the package by its name.
+ * The text of a rule set: a file by its path, or one that ships with the package by its name. Text, because a rule set
+ * itself holds functions, which can't go to another thread.
  *
- * @throws {InputError} RULES_UNKNOWN, and what {@link readRules} adds
+ * @throws {InputError} RULES_UNKNOWN
  */
-export async function loadRules(nameOrFile: string, io: Io): Promise<RuleSet> {
-  const { text, file } = await rulesText(nameOrFile, io);
-  return readRules(text, file);
-}
-
-/** The text of a rule set; a rule set itself holds functions, which can't go to another thread. */
 export async function rulesText(nameOrFile: string, io: Io): Promise<{ text: string; file: string }> {
   if (await io.exists(nameOrFile)) return textOf(nameOrFile, io);
   if (/^[\w-]+$/.test(nameOrFile)) {

@@ -4,6 +4,7 @@ import { formatProblem, InputError } from '../errors.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { type Io, processIo } from './io.js';
+import { stopOnSignals } from './unfinished.js';
 
 function version(): string {
   const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8');
@@ -78,5 +79,6 @@ export async function main(args: readonly string[]): Promise<number> {
       if (error.code !== 'EPIPE') throw error;
     });
   }
+  stopOnSignals();
   return run(args, processIo());
 }

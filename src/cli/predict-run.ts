@@ -1,8 +1,8 @@
-import { basename, join } from 'node:path';
+import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { formatProblem, InputError, inFile, type Warning } from '../errors.js';
 import { placeOnPixels } from '../export/placement.js';
 import { dotsOf } from '../export/raster/rasterise.js';
 import type { Placed } from '../export/raster/stamp.js';
@@ -17,88 +17,90 @@ import { outlineText, svgToPng } from '../report/picture.js';
 import { predictionPicture } from '../report/prediction-picture.js';
 import { readOptionsOf } from './artwork-options.js';
 import { correctForDots, isMirrored, laying } from './commanded.js';
+import { collectArtwork, type Pending } from './correct-files.js';
+import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave, profileWarnings } from './grave-warnings.js';
+import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import type { PredictOptionValues } from './predict.js';
+import { count, printJson, sayWarnings, sayWrote } from './tell.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
 interface Predicted {
   readonly file: string;
+  readonly mirrored: boolean;
   readonly asDrawn: Prediction;
   readonly corrected: Prediction;
   /** The corrected stencil in whole dots: what a machine that takes images is really told. */
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
 }
 
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   const { profile } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
-  const files = [...new Set((await Promise.all(patterns.map((p) => io.expand(p)))).flat())];
-  if (files.length === 0) {
-    throw new InputError({
-      code: 'NO_FILES',
-      message: `no file matches ${patterns.join(' ')}.`,
-      hint: 'Check the folder; put globs in quotes.',
-    });
-  }
+  const { pending, failed: missing } = await collectArtwork(patterns, io);
+  refuseIdleArtworkOptions(values, pending, io);
   const results: Predicted[] = [];
-  let failed = 0;
-  for (const file of files) {
+  let failed = missing;
+  for (const item of pending) {
     try {
-      results.push(await predictFile(file, profile, pitch, values, io));
+      results.push(await predictFile(item, profile, pitch, values, io));
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       failed += 1;
-      for (const problem of inFile(error, file).problems) io.say(`error: ${formatProblem(problem)}\n`);
+      for (const problem of inFile(error, item.file).problems) io.say(`error: ${formatProblem(problem)}\n`);
     }
   }
-  if (values.json) io.out(`${JSON.stringify(results.map(jsonOf), null, 2)}\n`);
+  if (values.json) printJson(results.map(jsonOf), io);
   if (results.length === 0) return EXIT.badInput;
   if (failed > 0) return EXIT.someFailed;
-  const worry = results.some((r) => r.narrow.length > 0 || (r.inDots ?? r.corrected).summary.burntWebs.length > 0);
+  const worry = results.some(
+    (r) =>
+      r.narrow.length > 0 ||
+      r.warnings.some((w) => isGrave(w, values)) ||
+      (r.inDots ?? r.corrected).summary.burntWebs.length > 0,
+  );
   return worry ? EXIT.findings : EXIT.done;
 }
 
 async function predictFile(
-  file: string,
+  item: Pending,
   profile: Profile,
   pitch: { readonly x: number; readonly y: number } | undefined,
   values: PredictOptionValues,
   io: Io,
 ): Promise<Predicted> {
-  const artwork = await readArtwork(await io.readFile(file), readOptionsOf(values, file));
-  const mirrored = isMirrored(values.mirror, artwork.side);
+  const { file, stem } = item;
+  const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
+  if (!values.overwrite) await refuseExisting(paths, io);
+  const { bytes, side } = await item.load();
+  const artwork = await readArtwork(bytes, readOptionsOf(values, file));
+  const mirrored = isMirrored(values.mirror, artwork.side ?? side);
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
   const options = pitch ? { lineMm: pitch } : {};
   const told = correctOpenings(asked, profile, options);
   const result: Predicted = {
     file,
+    mirrored,
     asDrawn: predictCut(asked, profile),
     corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
     ...(pitch ? { inDots: predictDots(asked, profile, pitch) } : {}),
     narrow: told.narrow,
+    warnings: [...artwork.warnings, ...profileWarnings(profile)],
   };
-  const stem = basename(file).replace(/\.[^.]+$/, '');
   const svg = await outlineText(pictureOf(result, asked, stem));
-  const outputs: [string, string | Uint8Array][] = [
-    [`${stem}.predict.svg`, svg],
-    [`${stem}.predict.png`, await svgToPng(svg, PICTURE_WIDTH_PX)],
-    [`${stem}.predict.csv`, csvOf(result)],
-  ];
-  for (const [name, content] of outputs) {
-    await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
+  const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
+  for (const [i, content] of contents.entries()) {
+    await io.writeFile(paths[i], content, { overwrite: values.overwrite === true });
   }
-  if (!values.json)
-    io.say(
-      words(
-        result,
-        artwork.warnings.map(formatProblem),
-        outputs.map(([name]) => join(values.out, name)),
-      ),
-    );
+  if (!values.json) io.out(words(result));
+  sayWarnings(result.warnings, io, file);
+  sayWrote(paths, io);
   return result;
 }
 
@@ -157,7 +159,7 @@ function pictureOf(result: Predicted, asked: readonly Opening[], name: string): 
 
 const um = (mm: number): string => (mm * 1000).toFixed(1);
 
-function words(result: Predicted, warnings: readonly string[], outputs: readonly string[]): string {
+function words(result: Predicted): string {
   const columns: [string, Prediction][] = [
     ['as drawn', result.asDrawn],
     ['corrected', result.corrected],
@@ -166,18 +168,16 @@ function words(result: Predicted, warnings: readonly string[], outputs: readonly
   const line = (label: string, pick: (p: Prediction) => string): string =>
     `  ${label.padEnd(38)}${columns.map(([, p]) => pick(p).padStart(12)).join('')}\n`;
   return [
-    `${result.file}: ${result.asDrawn.summary.openings} openings, what will come out\n`,
+    `${result.file}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
     `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
-    line('width error, root mean square, um', (p) => um(p.summary.rmsWidthErrorMm)),
-    line('width error, mean (+ is too wide), um', (p) => um(p.summary.meanWidthErrorMm)),
-    line('width error, largest, um', (p) => um(p.summary.maxWidthErrorMm)),
-    line('place error, root mean square, um', (p) => um(p.summary.rmsPositionErrorMm)),
-    line('place error, largest, um', (p) => um(p.summary.maxPositionErrorMm)),
+    line('width error, root mean square, µm', (p) => um(p.summary.rmsWidthErrorMm)),
+    line('width error, mean (+ is too wide), µm', (p) => um(p.summary.meanWidthErrorMm)),
+    line('width error, largest, µm', (p) => um(p.summary.maxWidthErrorMm)),
+    line('place error, root mean square, µm', (p) => um(p.summary.rmsPositionErrorMm)),
+    line('place error, largest, µm', (p) => um(p.summary.maxPositionErrorMm)),
     line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
     line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
-    ...warnings.map((warning) => `  warning: ${warning}\n`),
-    `  wrote ${outputs.join(' ')}\n`,
   ].join('');
 }
 
@@ -202,12 +202,14 @@ function csvOf(result: Predicted): string {
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
-function jsonOf({ file, asDrawn, corrected, inDots, narrow }: Predicted): unknown {
+function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }: Predicted): unknown {
   return {
     file,
+    mirrored,
     asDrawn: { summary: asDrawn.summary, openings: asDrawn.items },
     corrected: { summary: corrected.summary, openings: corrected.items },
     ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
     narrow,
+    warnings,
   };
 }

@@ -1,4 +1,4 @@
-import { formatProblem, InputError, type Problem } from '../errors.js';
+import { InputError, type Problem } from '../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../fit/spot/fit-spot.js';
 import type { Profile } from '../profile/types.js';
 import type { Chart } from '../report/plots/render-chart.js';
@@ -6,6 +6,7 @@ import { EXIT, type ExitCode } from './exit-codes.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import type { SpotOptionValues } from './spot.js';
+import { printJson, sayWarnings, sayWrote } from './tell.js';
 import { expandAll, writeCharts } from './write-charts.js';
 
 interface Named {
@@ -24,11 +25,11 @@ export async function runSpot(patterns: readonly string[], values: SpotOptionVal
     return { axis, points, result: fitSpot(points, { axis, fullPowerW: values.fullPowerW }) };
   });
   const written = await drawCharts(axes, values, io);
-  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-spot', version: 1, axes }, null, 2)}\n`);
+  if (values.json) printJson({ format: 'apertrue-spot', version: 1, axes }, io);
   else for (const { axis, result } of axes) io.out(`${words(axis, result).join('\n')}\n`);
   const warnings = axes.flatMap(({ result }) => result.warnings);
-  for (const warning of warnings) io.say(`warning: ${formatProblem(warning)}\n`);
-  for (const file of written) io.say(`wrote ${file}\n`);
+  sayWarnings(warnings, io);
+  sayWrote(written, io);
   return warnings.length > 0 ? EXIT.findings : EXIT.done;
 }
 

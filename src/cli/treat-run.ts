@@ -1,21 +1,25 @@
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { InputError, inFile } from '../errors.js';
 import { writeArtwork } from '../export/write.js';
 import { boundsOf } from '../geometry/bounds.js';
 import type { Box } from '../geometry/types.js';
 import { marksOf } from '../rules/treat/mark.js';
+import { readRules } from '../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../rules/treat/svg-mark.js';
 import { type Change, type TreatResult, treatOpenings } from '../rules/treat/treat.js';
 import { treatCsv } from '../rules/treat/treat-table.js';
 import { readOptionsOf } from './artwork-options.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { isGrave } from './grave-warnings.js';
+import { formatOf, refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
-import { loadRules } from './load-rules.js';
+import { rulesText } from './load-rules.js';
 import { filmFacts, stemOf } from './rules-input.js';
 import { sha256 } from './sidecar.js';
+import { printJson, sayWarnings, sayWrote } from './tell.js';
 import type { TreatOptionValues } from './treat.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
@@ -33,7 +37,17 @@ export async function runTreat(file: string, values: TreatOptionValues, io: Io):
     });
   }
   const { thicknessMm, profileLimits } = await filmFacts(values, io);
-  const rules = await loadRules(values.rules, io);
+  const { text, file: rulesFile } = await rulesText(values.rules, io);
+  const rules = await readRules(text, rulesFile);
+  const asksForDesign = text.includes('"match-volume"') || /designThicknessMm(?!"\s*:)/.test(text);
+  refuseIdle([
+    [
+      values.designThicknessMm !== undefined && !asksForDesign,
+      '--design-thickness-mm',
+      `no rule of "${rules.name}" asks for it`,
+    ],
+  ]);
+  refuseIdleArtworkOptions(values, [{ file, format: await formatOf(file, io) }], io);
   const bytes = await io.readFile(file);
   const artwork = await readArtwork(bytes, readOptionsOf(values, file)).catch((error: unknown) => {
     throw error instanceof InputError ? inFile(error, file) : error;
@@ -44,16 +58,17 @@ export async function runTreat(file: string, values: TreatOptionValues, io: Io):
     profileLimits,
     designThicknessMm: values.designThicknessMm,
   });
-  for (const warning of [...artwork.warnings, ...result.warnings]) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings([...artwork.warnings, ...result.warnings], io, file);
   const facts = {
     thicknessMm,
     ...profileLimits,
     designThicknessMm: values.designThicknessMm ?? rules.designThicknessMm,
   };
   if (!values.dryRun) await writeAll(file, bytes, { ...artwork, openings }, result, facts, values, io);
-  if (values.json) io.out(`${JSON.stringify(jsonOf(file, result, facts), null, 2)}\n`);
+  if (values.json) printJson(jsonOf(file, result, facts), io);
   else tell(result, rules.name, values, io);
-  return result.warnings.some(({ code }) => LEFT_OVER.has(code)) ? EXIT.findings : EXIT.done;
+  const grave = artwork.warnings.some((warning) => isGrave(warning, values));
+  return grave || result.warnings.some(({ code }) => LEFT_OVER.has(code)) ? EXIT.findings : EXIT.done;
 }
 
 type Facts = Readonly<Record<string, number | undefined>>;
@@ -104,7 +119,10 @@ async function writeAll(
     );
   for (const [name, content] of files)
     await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
-  io.say(`wrote ${join(out, `${stem}.svg`)} and ${files.length - 1} files beside it\n`);
+  sayWrote(
+    files.map(([name]) => join(out, name)),
+    io,
+  );
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */

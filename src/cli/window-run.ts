@@ -1,17 +1,19 @@
 import { BEAM_CAUTIONS, GRID_CAUTIONS } from '../coupon/cautions.js';
-import { formatProblem, InputError } from '../errors.js';
+import { InputError, type Problem } from '../errors.js';
 import { fitWindow } from '../fit/window/fit-window.js';
 import { joinGrids } from '../fit/window/join-grids.js';
 import type { WindowResult, WindowSetting } from '../fit/window/types.js';
 import { filmHazard } from '../profile/film-hazards.js';
 import { profileText } from '../profile/profile-text.js';
 import type { Profile } from '../profile/types.js';
+import { existingFiles } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { readSessions } from './fit-input.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
+import { printJson, sayWarnings, sayWrote } from './tell.js';
 import type { WindowOptionValues } from './window.js';
-import { writeCharts } from './write-charts.js';
+import { chartPaths, writeCharts } from './write-charts.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
 const SAME_SETTING_RATIO = 1.05;
@@ -33,7 +35,7 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
   }
   const sessions = await readSessions(patterns, values, io);
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
-  if (profile && !values.overwrite) throw profileExists(values.profile ?? '');
+  if (!values.overwrite) await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
   const result = fitWindow(readings, features, {
     passes: values.passes,
@@ -41,24 +43,34 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
     ignore: values.drop,
   });
   const written = await write(result, sessions[0].coupon, profile, values, io);
-  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-window', version: 1, ...result }, null, 2)}\n`);
+  if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
   else io.out(`${words(result).join('\n')}\n`);
-  for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  sayWarnings(result.warnings, io);
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${line}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
   for (const caution of [...BEAM_CAUTIONS, ...GRID_CAUTIONS]) io.say(`caution: ${caution}\n`);
-  for (const file of written) io.say(`wrote ${file}\n`);
+  if (profile && !result.setting)
+    io.say(`note: ${values.profile} stays as it is: there is no setting to write into it.\n`);
+  sayWrote(written, io);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
 
-function profileExists(file: string): InputError {
-  return new InputError({
+/** Everything that would be replaced, told together and before anything is written. */
+async function refuseResults(coupon: string, { out, profile }: WindowOptionValues, io: Io): Promise<void> {
+  const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
+  const problems = await existingFiles(charts, io);
+  if (profile !== undefined) problems.push(profileExists(profile));
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+function profileExists(file: string): Problem {
+  return {
     code: 'FILE_EXISTS',
     place: { file },
     message: 'the window would be written into this profile.',
     hint: 'Give --overwrite to allow that.',
-  });
+  };
 }
 
 async function write(

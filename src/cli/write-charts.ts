@@ -4,6 +4,11 @@ import type { Chart } from '../report/plots/render-chart.js';
 import { refuseExisting } from './existing-files.js';
 import type { Io } from './io.js';
 
+/** Where {@link writeCharts} puts charts of these names. */
+export function chartPaths(names: readonly string[], out: string): string[] {
+  return names.flatMap((name) => [join(out, `${name}.svg`), join(out, `${name}.png`)]);
+}
+
 /** Writes charts as NAME.svg and NAME.png, after making sure that none of them exists; gives the paths. */
 export async function writeCharts(
   charts: ReadonlyMap<string, Chart>,

@@ -1,6 +1,7 @@
 import { InputError } from '../errors.js';
 import { parseJsonText } from '../schema/json-file.js';
 import { linesByPath } from '../schema/json-lines.js';
+import { nameOfFormat, wrongFile } from '../schema/our-files.js';
 import type { CellFeature, DimensionalFeature, Feature, FeaturesFile, VernierFeature } from './features.js';
 import { type Findings, type RecordReader, recordReader } from './record-reader.js';
 
@@ -18,6 +19,11 @@ const KINDS = ['span', 'opening', 'web', 'cell', 'vernier'] as const;
  */
 export function parseFeatures(text: string, file: string): FeaturesFile {
   const raw = parseJsonText(text, file);
+  const other = (raw as { format?: unknown } | null)?.format;
+  if (other !== 'apertrue-features' && nameOfFormat(other) !== undefined) {
+    const error = wrongFile(file, 'a features file of a coupon', text, 'BAD_VALUE');
+    if (error) throw error;
+  }
   const findings: Findings = { file, lines: linesByPath(text.replace(/^\uFEFF/, '')), problems: [] };
   const root = recordReader(raw, '', findings);
   const format = root.oneOf('format', ['apertrue-features'] as const);

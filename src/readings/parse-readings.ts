@@ -1,5 +1,6 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
 import { nearestName } from '../schema/nearest.js';
+import { wrongFile } from '../schema/our-files.js';
 import { type CsvRow, csvRows } from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
 import { OUTCOMES } from './outcomes.js';
@@ -30,6 +31,8 @@ export interface ParsedReadings {
  *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
+  const other = /^[\s\uFEFF]*\{/.test(text) ? wrongFile(file, 'a readings file, CSV', text) : undefined;
+  if (other) throw other;
   const { rows, delimiter } = splitRows(text, file);
   const [header, ...body] = rows;
   const problems: Problem[] = [];

@@ -1,8 +1,7 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
-import { ringBounds } from '../geometry/bounds.js';
-import { move } from '../geometry/shape-cache.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Region, Ring } from '../geometry/types.js';
+import { BAR_MM, type DryFitPage, dryFitPages, EDGE_MM, FOOT_MM, factorsOf, LEFT_MM } from './dry-fit-pages.js';
 
 /** What to draw for laying on the board, mm, lower left corner of the sheet at the origin. */
 export interface DryFit {
@@ -27,13 +26,7 @@ export interface DryFitOptions {
 }
 
 const PT_PER_MM = 72 / 25.4;
-const BAR_MM = 100;
 const INCHES = 4;
-/** Room for the bars and the words below the sheet, and white around everything, mm. */
-const FOOT_MM = 34;
-const LEFT_MM = 26;
-const EDGE_MM = 8;
-const PAPER_MM = { a4: [210, 297], letter: [215.9, 279.4] } as const;
 
 interface Pen {
   readonly page: PDFPage;
@@ -43,103 +36,84 @@ interface Pen {
   y(mm: number): number;
 }
 
+/** A dry fit as made. */
+export interface DryFitPdf {
+  readonly bytes: Uint8Array;
+  readonly pages: number;
+  /** Whether something was too large for the paper and is spread over several pages, to be joined. */
+  readonly tiled: boolean;
+}
+
 /**
  * A PDF at true size to print on paper and lay over the board before a film is cut: openings, board outline, and two
  * bars that show whether the printer is true. A sheet that is too large for the paper gets a page for each piece of
- * film; a piece that is still too large gets a page of its own size.
+ * film; a piece that is still too large gets several, to be cut along their frames and joined.
  *
- * @returns the PDF's bytes (the same for the same input) and whether a page is larger than the paper
+ * @returns the PDF's bytes (the same for the same input) and how many pages of paper it takes
  */
-export async function dryFitPdf(
-  drawing: DryFit,
-  options: DryFitOptions,
-): Promise<{ bytes: Uint8Array; ownSize: boolean }> {
+export async function dryFitPdf(drawing: DryFit, options: DryFitOptions): Promise<DryFitPdf> {
   const { PDFDocument, StandardFonts } = await import('pdf-lib');
   const pdf = await PDFDocument.create({ updateMetadata: false });
   pdf.setTitle(drawing.title);
   const font = await pdf.embedFont(StandardFonts.Helvetica);
-  const drawings = pageSize(drawing, options).own && drawing.pieces.length > 1 ? eachPiece(drawing) : [drawing];
-  for (const one of drawings) {
-    const { widthMm, heightMm, factorX, factorY } = pageSize(one, options);
-    const page = pdf.addPage([widthMm * PT_PER_MM, heightMm * PT_PER_MM]);
+  const factor = factorsOf(options);
+  const pages = dryFitPages(drawing, options);
+  for (const one of pages) {
     await drawPage(one, options, {
-      page,
+      page: pdf.addPage([one.paperMm.width * PT_PER_MM, one.paperMm.height * PT_PER_MM]),
       font,
-      x: (mm) => (LEFT_MM + mm) * factorX * PT_PER_MM,
-      y: (mm) => (FOOT_MM + mm) * factorY * PT_PER_MM,
+      x: (mm) => (LEFT_MM + mm) * factor.x * PT_PER_MM,
+      y: (mm) => (FOOT_MM + mm) * factor.y * PT_PER_MM,
     });
   }
   const bytes = await pdf.save({ useObjectStreams: false });
-  return { bytes, ownSize: drawings.some((one) => pageSize(one, options).own) };
+  return { bytes, pages: pages.length, tiled: pages.some(({ tile }) => tile !== undefined) };
 }
 
-function pageSize(drawing: DryFit, { paper, printedMm }: DryFitOptions) {
-  const factorX = printedMm ? BAR_MM / printedMm.x : 1;
-  const factorY = printedMm ? BAR_MM / printedMm.y : 1;
-  const needX = (Math.max(drawing.widthMm, BAR_MM + 10) + LEFT_MM + EDGE_MM) * factorX;
-  const needY = (Math.max(drawing.heightMm, BAR_MM + 4) + FOOT_MM + EDGE_MM) * factorY;
-  const [short, long] = PAPER_MM[paper];
-  const upright = needX <= short && needY <= long;
-  const flat = needX <= long && needY <= short;
-  const [widthMm, heightMm] = upright ? [short, long] : flat ? [long, short] : [needX, needY];
-  return { widthMm, heightMm, factorX, factorY, own: !upright && !flat };
+async function drawPage(part: DryFitPage, options: DryFitOptions, pen: Pen): Promise<void> {
+  const [x0, y0] = part.at;
+  const shifted: Pen = { ...pen, x: (mm) => pen.x(mm - x0), y: (mm) => pen.y(mm - y0) };
+  await drawSheet(part, shifted);
+  bars(pen);
+  words(part, options, pen);
 }
 
-/** One drawing a piece of film; copies of the same stencil only once. */
-function eachPiece(drawing: DryFit): DryFit[] {
-  const seen = new Set<string>();
-  return drawing.pieces.flatMap((piece) => {
-    const key = `${piece.name} ${piece.widthMm} ${piece.heightMm}`;
-    if (seen.has(key)) return [];
-    seen.add(key);
-    const [x0, y0] = piece.at;
-    const inside = (ring: Ring): boolean => {
-      const box = ringBounds(ring);
-      return (
-        box.minX >= x0 - 1e-6 &&
-        box.maxX <= x0 + piece.widthMm + 1e-6 &&
-        box.minY >= y0 - 1e-6 &&
-        box.maxY <= y0 + piece.heightMm + 1e-6
-      );
-    };
-    return [
-      {
-        title: `${drawing.title} (${piece.name})`,
-        widthMm: piece.widthMm,
-        heightMm: piece.heightMm,
-        openings: drawing.openings.filter(({ outer }) => inside(outer)).map((region) => move(region, -x0, -y0)),
-        outlines: drawing.outlines
-          .filter(inside)
-          .map((ring) => ring.map(([x, y]): [number, number] => [x - x0, y - y0])),
-        pieces: [{ ...piece, at: [0, 0] }],
-      },
-    ];
-  });
-}
-
-async function drawPage(drawing: DryFit, { printedMm }: DryFitOptions, pen: Pen): Promise<void> {
+/** Openings, outlines and the edges of the film, cut off at the part's frame. */
+async function drawSheet({ drawing, at, widthMm, heightMm, tile }: DryFitPage, pen: Pen): Promise<void> {
+  const pdf = await import('pdf-lib');
   const { pushGraphicsState, popGraphicsState, setLineWidth, setStrokingGrayscaleColor, setFillingGrayscaleColor } =
-    await import('pdf-lib');
+    pdf;
   const { page } = pen;
-  page.pushOperators(
-    pushGraphicsState(),
-    setLineWidth(0.25),
-    setStrokingGrayscaleColor(0),
-    setFillingGrayscaleColor(0.75),
-  );
+  const frame = rectangle(at[0], at[1], at[0] + widthMm, at[1] + heightMm);
+  page.pushOperators(pushGraphicsState());
+  if (tile) {
+    page.pushOperators(
+      ...frame.map(([x, y], i) => (i === 0 ? pdf.moveTo(pen.x(x), pen.y(y)) : pdf.lineTo(pen.x(x), pen.y(y)))),
+    );
+    page.pushOperators(pdf.closePath(), pdf.clip(), pdf.endPath());
+  }
+  page.pushOperators(setLineWidth(0.25), setStrokingGrayscaleColor(0), setFillingGrayscaleColor(0.75));
   for (const region of drawing.openings) await path(pen, [region.outer, ...region.islands], true);
   page.pushOperators(setLineWidth(0.7));
   for (const ring of drawing.outlines) await path(pen, [ring], false);
   page.pushOperators(setLineWidth(0.3), setStrokingGrayscaleColor(0.5));
-  for (const { at, widthMm, heightMm } of drawing.pieces) {
-    await path(pen, [rectangle(at[0], at[1], at[0] + widthMm, at[1] + heightMm)], false);
+  for (const piece of drawing.pieces) {
+    const [x, y] = piece.at;
+    await path(pen, [rectangle(x, y, x + piece.widthMm, y + piece.heightMm)], false);
   }
   page.pushOperators(popGraphicsState());
-  bars(pen);
-  const text = (mmX: number, mmY: number, size: number, words: string): void =>
-    page.drawText(winAnsi(words), { x: pen.x(mmX), y: pen.y(mmY), size, font: pen.font });
+  if (!tile) return;
+  page.pushOperators(pushGraphicsState(), setLineWidth(0.5), pdf.setDashPattern([4, 3], 0));
+  await path(pen, [frame], false);
+  page.pushOperators(popGraphicsState());
+}
+
+function words({ drawing, tile }: DryFitPage, { printedMm }: DryFitOptions, pen: Pen): void {
+  const text = (mmX: number, mmY: number, size: number, line: string): void =>
+    pen.page.drawText(winAnsi(line), { x: pen.x(mmX), y: pen.y(mmY), size, font: pen.font });
   const left = -LEFT_MM + EDGE_MM;
-  text(left, -18, 10, drawing.title);
+  const place = tile ? `, column ${tile.column} of ${tile.columns}, row ${tile.row} of ${tile.rows} from below` : '';
+  text(left, -18, 10, `${drawing.title}${place}`);
   text(left, -22.5, 7.5, 'Print at 100 % ("actual size", not fitted to the page), then measure both 100 mm bars.');
   text(
     left,
@@ -147,7 +121,8 @@ async function drawPage(drawing: DryFit, { printedMm }: DryFitOptions, pen: Pen)
     7.5,
     `Not 100.0 mm? Give what they measure as --printed-mm 99.6x99.8 (X x Y) and print again.${printedMm ? ` Made up for here: ${printedMm.x} x ${printedMm.y} mm.` : ''}`,
   );
-  text(left, -29.5, 7.5, 'Lay the paper over the board: outline and lands must meet.');
+  const join = tile ? 'Cut along the dashed frames and join the pages edge to edge. ' : '';
+  text(left, -29.5, 7.5, `${join}Lay the paper over the board: outline and lands must meet.`);
 }
 
 async function path(pen: Pen, rings: readonly Ring[], fill: boolean): Promise<void> {

@@ -2,12 +2,14 @@ import type { z } from 'zod';
 import { InputError, type Problem } from '../errors.js';
 import { linesByPath } from './json-lines.js';
 import { nearestName } from './nearest.js';
+import { nameOfFormat, wrongFile } from './our-files.js';
 
 /** Parses a JSON text; a byte order mark is accepted. Throws JSON_SYNTAX with the line. */
 export function parseJsonText(text: string, file: string): unknown {
   try {
     return JSON.parse(text.replace(/^\uFEFF/, ''));
   } catch (error) {
+    if (!/^[\s\uFEFF]*[{[]/.test(text)) throw wrongFile(file, 'a JSON file', text) ?? noJson(text, file);
     const detail = error instanceof Error ? error.message : String(error);
     const position = /position (\d+)/.exec(detail)?.[1];
     const line = position === undefined ? undefined : text.slice(0, Number(position)).split('\n').length;
@@ -18,6 +20,22 @@ export function parseJsonText(text: string, file: string): unknown {
       hint: 'Look for a missing comma, quote or bracket just before this place.',
     });
   }
+}
+
+function noJson(text: string, file: string): InputError {
+  const start = text.trim().split(/\r?\n/)[0].slice(0, 40);
+  const found =
+    text.trim() === ''
+      ? 'it is empty'
+      : /^[\x20-\x7e]+$/.test(start)
+        ? `it begins with ${JSON.stringify(start)}`
+        : 'it is no text';
+  return new InputError({
+    code: 'JSON_SYNTAX',
+    place: { file },
+    message: `this is not valid JSON: ${found}.`,
+    hint: 'Check that this is the right file.',
+  });
 }
 
 function valueAt(root: unknown, path: readonly PropertyKey[]): unknown {
@@ -66,6 +84,7 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
   const raw = parseJsonText(text, file);
   const result = schema.safeParse(raw);
   if (result.success) return result.data;
+  refuseOtherFormat(result.error.issues, raw, text, file);
   const lines = linesByPath(text.replace(/^\uFEFF/, ''));
   const problems: Problem[] = [];
   const add = (issue: z.core.$ZodIssue, base: readonly PropertyKey[]): void => {
@@ -103,4 +122,15 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
   };
   for (const issue of result.error.issues) add(issue, []);
   throw new InputError(problems);
+}
+
+/** A whole list of wrong keys would hide that it is another kind of file. */
+function refuseOtherFormat(issues: readonly z.core.$ZodIssue[], raw: unknown, text: string, file: string): void {
+  const wanted = issues.flatMap((issue) =>
+    issue.code === 'invalid_value' && issue.path.length === 1 && issue.path[0] === 'format' ? issue.values : [],
+  );
+  const found = (raw as { format?: unknown } | null)?.format;
+  if (wanted.length === 0 || nameOfFormat(found) === undefined) return;
+  const error = wrongFile(file, nameOfFormat(wanted[0]) ?? String(wanted[0]), text, 'BAD_VALUE');
+  if (error) throw error;
 }

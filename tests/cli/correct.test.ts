@@ -16,9 +16,10 @@ const correct = (...args: string[]) =>
 
 describe('apertrue correct', () => {
   it('writes a PNG of the stated size with its true resolution, and a sidecar', async () => {
-    const { code, said } = await correct(desk.path('board.gbr'));
+    const { code, out, said } = await correct(desk.path('board.gbr'));
     expect(code).toBe(0);
     expect(desk.list('out')).toEqual(['board.job.json', 'board.png']);
+    expect(said).toMatch(/^wrote .*board\.png\nwrote .*board\.job\.json\ncaution: /);
     const { width, height, density, depth } = await sharp(desk.read('out/board.png')).metadata();
     const job = JSON.parse(desk.read('out/board.job.json').toString());
     expect([width, height]).toEqual([job.canvas.widthPx, job.canvas.heightPx]);
@@ -31,7 +32,7 @@ describe('apertrue correct', () => {
     });
     expect(job.counts).toMatchObject({ openings: 6, narrowParts: 0 });
     for (const word of ['1000 dpi', `${width} x ${height} px`, 'power 40 %', '2 passes', 'film pet'])
-      expect(said).toContain(word);
+      expect(out).toContain(word);
   });
 
   it('gives the same bytes for the same inputs', async () => {
@@ -78,7 +79,7 @@ describe('apertrue correct', () => {
   it('mirrors bottom layers, and not when told', async () => {
     desk.put('bottom.gbr', layer('Bot'));
     const first = await correct(desk.path('bottom.gbr'));
-    expect(first.said).toContain('bottom side, mirrored');
+    expect(first.out).toContain('bottom side, mirrored');
     expect(JSON.parse(desk.read('out/bottom.job.json').toString()).mirrored).toBe(true);
     await correct(desk.path('bottom.gbr'), '--mirror', 'no', '--overwrite');
     expect(JSON.parse(desk.read('out/bottom.job.json').toString()).mirrored).toBe(false);
@@ -86,9 +87,9 @@ describe('apertrue correct', () => {
 
   it('keeps parts narrower than the kerf, lists them, and tells by its exit code; --strict writes nothing', async () => {
     desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X20000000Y0D03*'));
-    const { code, said } = await correct(desk.path('thin.gbr'));
+    const { code, out } = await correct(desk.path('thin.gbr'));
     expect(code).toBe(3);
-    expect(said).toMatch(/opening 7: asked 0\.080 x 1\.000 mm, comes out 0\.14\d x 1\.000 mm/);
+    expect(out).toMatch(/opening 7: asked 0\.080 x 1\.000 mm, comes out 0\.14\d x 1\.000 mm/);
     const strict = await correct(desk.path('thin.gbr'), '--strict', '--overwrite');
     expect(strict.code).toBe(2);
     expect(strict.said).toContain('opening');
@@ -97,10 +98,10 @@ describe('apertrue correct', () => {
   it('does the other files of a batch when one fails, and says how it went', async () => {
     desk.put('broken.gbr', '%FSLAX46Y46*%%MOMM*%D77*X0Y0D03*M02*');
     desk.put('second.gbr', layer());
-    const { code, said } = await correct(desk.path('*.gbr'), desk.path('nothing-*.gbr'));
+    const { code, out, said } = await correct(desk.path('*.gbr'), desk.path('nothing-*.gbr'));
     expect(code).toBe(4);
     expect(desk.list('out')).toEqual(['board.job.json', 'board.png', 'second.job.json', 'second.png']);
-    expect(said).toContain('2 of 4 files corrected');
+    expect(out).toContain('2 of 4 files corrected');
     expect(said).toMatch(/broken\.gbr, line 1: aperture D77/);
   });
 
@@ -110,11 +111,11 @@ describe('apertrue correct', () => {
       'fab.zip',
       zipSync({ 'top.gbr': strToU8(layer('Top')), 'bottom.gbr': strToU8(layer('Bot')), 'notes.txt': strToU8('x') }),
     );
-    const { code, said } = await correct(desk.path('fab.zip'));
+    const { code, out, said } = await correct(desk.path('fab.zip'));
     expect(code).toBe(0);
     expect(desk.list('out').filter((name) => name.endsWith('.png'))).toEqual(['fab-bottom.png', 'fab-top.png']);
     expect(said).toContain('notes.txt: other');
-    expect(said).toContain('bottom side, mirrored');
+    expect(out).toContain('bottom side, mirrored');
   });
 
   it('keeps apart results that would share a name', async () => {
@@ -141,19 +142,19 @@ describe('apertrue correct', () => {
   it('mirrors a treated bottom layer too: the drawing says which side it is', async () => {
     desk.put('under.gbr', layer('Bot'));
     await desk.run('treat', desk.path('under.gbr'), '--thickness-mm', '0.1', '--out', desk.path('treated'));
-    const { code, said } = await correct(desk.path('treated/under.treated.svg'));
+    const { code, out } = await correct(desk.path('treated/under.treated.svg'));
     expect(code).toBe(0);
-    expect(said).toContain('bottom side, mirrored');
+    expect(out).toContain('bottom side, mirrored');
   });
 
   it('treats openings by a rule set first, when told, and says so', async () => {
     desk.put('large.gbr', layer('Top', '%ADD13R,4X4*%D13*X20000000Y0D03*'));
-    const { code, said } = await correct(desk.path('large.gbr'), '--rules', 'plain');
+    const { code, out } = await correct(desk.path('large.gbr'), '--rules', 'plain');
     expect(code).toBeLessThanOrEqual(3);
     const job = JSON.parse(desk.read('out/large.job.json').toString());
     expect(job.rules).toMatchObject({ before: 7 });
     expect(job.counts.openings).toBeGreaterThan(7);
-    expect(said).toMatch(/rules +plain: \d+ changes, 7 openings before/);
+    expect(out).toMatch(/rules +plain: \d+ changes, 7 openings before/);
     const unknown = await correct(desk.path('large.gbr'), '--rules', 'plian', '--overwrite');
     expect(unknown.said).toContain('Did you mean "plain"');
   });
@@ -227,7 +228,7 @@ describe('apertrue correct', () => {
 
 describe('apertrue predict', () => {
   it('shows the stencil as drawn and corrected, and writes picture and table', async () => {
-    const { code, said } = await desk.run(
+    const { code, out } = await desk.run(
       'predict',
       desk.path('board.gbr'),
       '--profile',
@@ -237,7 +238,7 @@ describe('apertrue predict', () => {
     );
     expect(code).toBe(0);
     expect(desk.list('look')).toEqual(['board.predict.csv', 'board.predict.png', 'board.predict.svg']);
-    expect(said).toMatch(/width error, root mean square, um\s+1\d\d\.\d\s+0\.\d\s+\d/);
+    expect(out).toMatch(/width error, root mean square, µm\s+1\d\d\.\d\s+0\.\d\s+\d/);
     const rows = desk.read('look/board.predict.csv').toString().trim().split('\n');
     expect(rows).toHaveLength(7);
     const [, , , , drawnWidth] = rows[1].split(',').map(Number);
@@ -247,7 +248,7 @@ describe('apertrue predict', () => {
 
   it('tells by its exit code that a web burns away', async () => {
     desk.put('close.gbr', layer('Top', '%ADD13R,0.05X1*%D13*X20000000Y0D03*X20090000Y0D03*'));
-    const { code, said } = await desk.run(
+    const { code, out } = await desk.run(
       'predict',
       desk.path('close.gbr'),
       '--profile',
@@ -256,6 +257,6 @@ describe('apertrue predict', () => {
       desk.path('look'),
     );
     expect(code).toBe(3);
-    expect(said).toMatch(/webs burnt away\s+1\s+1/);
+    expect(out).toMatch(/webs burnt away\s+1\s+1/);
   });
 });

@@ -11,6 +11,7 @@ import { cornerMarks, MARK_CLEARANCE_MM, outlineTicks } from '../../src/layout/m
 import { packSheet } from '../../src/layout/pack.js';
 import type { LaidStencil, StencilRequest } from '../../src/layout/types.js';
 import { dryFitPdf } from '../../src/report/dry-fit.js';
+import { dryFitPages } from '../../src/report/dry-fit-pages.js';
 
 const BOARD = rectangle(0, 0, 60, 40);
 const request = (over: Partial<StencilRequest> = {}): StencilRequest => ({
@@ -144,8 +145,8 @@ describe('the dry fit', () => {
   };
 
   it('is one page of the paper’s size, and the same bytes each time', async () => {
-    const { bytes, ownSize } = await dryFitPdf(drawing, { paper: 'a4' });
-    expect(ownSize).toBe(false);
+    const { bytes, pages } = await dryFitPdf(drawing, { paper: 'a4' });
+    expect(pages).toBe(1);
     const [page] = (await PDFDocument.load(bytes)).getPages();
     expect(page.getWidth()).toBeCloseTo((210 / 25.4) * 72, 6);
     expect(Buffer.from(bytes).equals(Buffer.from((await dryFitPdf(drawing, { paper: 'a4' })).bytes))).toBe(true);
@@ -159,6 +160,22 @@ describe('the dry fit', () => {
       pieces: [drawing.pieces[0], { name: 'other', at: [200, 0] as const, widthMm: 90, heightMm: 70 }],
     };
     expect((await PDFDocument.load((await dryFitPdf(wide, { paper: 'a4' })).bytes)).getPageCount()).toBe(2);
+  });
+
+  it('spreads one piece that is larger than the paper over pages of the paper’s size', async () => {
+    const large = {
+      ...drawing,
+      widthMm: 300,
+      heightMm: 200,
+      pieces: [{ name: 'board', at: [0, 0] as const, widthMm: 300, heightMm: 200 }],
+    };
+    const { bytes, pages, tiled } = await dryFitPdf(large, { paper: 'a4' });
+    const sheets = (await PDFDocument.load(bytes)).getPages();
+    expect([pages, tiled, sheets.length]).toEqual([2, true, 2]);
+    for (const page of sheets)
+      expect([page.getWidth(), page.getHeight()].map((pt) => (pt * 25.4) / 72).map(Math.round)).toEqual([210, 297]);
+    const covered = dryFitPages(large, { paper: 'a4' }).reduce((sum, page) => sum + page.widthMm * page.heightMm, 0);
+    expect(covered).toBeCloseTo(300 * 200, 6);
   });
 
   it('makes up for a printer that prints too small', async () => {

@@ -32,7 +32,8 @@ export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<
     });
   }
   const size = rootSize(root, options);
-  const first = draw(root, size.widthPx, size.heightPx, size.mmPerPx, options);
+  const drawn = draw(root, size.widthPx, size.heightPx, size.mmPerPx, options);
+  const first = size.dpiNotUsed ? { ...drawn, warnings: [dpiNotUsed(options.name), ...drawn.warnings] } : drawn;
   if (!size.provisional || !options.knownDistance) return first;
   // Once more at the true size, since curves become polygons by a tolerance in mm.
   const scale = scaleFromDistance(first.openings, options.knownDistance, options.name);
@@ -68,6 +69,15 @@ function draw(
     canvas,
     ...sideOf(root),
     bounds: boundsOf(found.openings),
+  };
+}
+
+function dpiNotUsed(file: string | undefined): Warning {
+  return {
+    code: 'DPI_NOT_USED',
+    place: { file },
+    message: 'the drawing says its size in mm, cm or inches, which was taken; --dpi has no effect on it.',
+    hint: 'Leave it out, or give --width-mm if the size is wrong.',
   };
 }
 

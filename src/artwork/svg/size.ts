@@ -19,6 +19,8 @@ export interface RootSize {
   readonly mmPerPx: { readonly x: number; readonly y: number };
   /** The drawing does not say its size, and a known distance is to settle it afterwards. */
   readonly provisional: boolean;
+  /** The drawing says its size in mm or the like, so that a number of pixels per inch says nothing. */
+  readonly dpiNotUsed?: boolean;
 }
 
 export function parseViewBox(text: string | undefined): ViewBox | undefined {
@@ -86,7 +88,13 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
     return { widthPx, heightPx, mmPerPx: { x: mm, y: mm }, provisional: false };
   }
   if (known) {
-    return { widthPx, heightPx, mmPerPx: { x: cssMm, y: cssMm }, provisional: options.knownDistance !== undefined };
+    return {
+      widthPx,
+      heightPx,
+      mmPerPx: { x: cssMm, y: cssMm },
+      provisional: options.knownDistance !== undefined,
+      dpiNotUsed: options.dpi !== undefined,
+    };
   }
   if (options.dpi !== undefined) {
     const [x, y] = typeof options.dpi === 'number' ? [options.dpi, options.dpi] : options.dpi;

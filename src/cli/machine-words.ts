@@ -1,0 +1,79 @@
+import { machineModel } from '../profile/machine-model.js';
+import type { Profile } from '../profile/types.js';
+import { row } from './tell.js';
+
+const MM_PER_INCH = 25.4;
+/** A machine whose scale is this far from 1 makes the typed-in size look wrong, and it must be typed in all the same. */
+const SCALE_OF_ITS_OWN = 0.02;
+
+/** A canvas as told to the machine, and what it becomes on the film. */
+export interface ToldCanvas {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly widthPx?: number;
+  readonly heightPx?: number;
+  readonly filmWidthMm: number;
+  readonly filmHeightMm: number;
+}
+
+interface Pitch {
+  readonly x: number;
+  readonly y: number;
+}
+
+/** At least as many digits as matter: micrometres. */
+export const mm = (value: number): string => value.toFixed(3);
+
+/** Size of a dot as written, which rows may part from the pitch asked for; undefined when only paths are written. */
+function pitchOf({ widthMm, heightMm, widthPx, heightPx }: ToldCanvas): Pitch | undefined {
+  if (widthPx === undefined || heightPx === undefined) return undefined;
+  return { x: Number((widthMm / widthPx).toFixed(6)), y: Number((heightMm / heightPx).toFixed(6)) };
+}
+
+function inchText(pitch: Pitch): string {
+  const [x, y] = [pitch.x, pitch.y].map((v) => String(Number((MM_PER_INCH / v).toFixed(3))));
+  return pitch.x === pitch.y ? x : `${x} x ${y}`;
+}
+
+function dpiText(pitch: Pitch): string {
+  const size = pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`;
+  return `${inchText(pitch)} dpi (one dot every ${size} mm)`;
+}
+
+/** The settings to cut with, which are those the coupon was cut with. */
+function settingsText({ settings: s, film }: Profile): string {
+  const parts = [
+    s?.powerPercent === undefined ? '' : `power ${s.powerPercent} %`,
+    s?.speedMmS === undefined ? '' : `speed ${s.speedMmS} mm/s`,
+    s?.passes === undefined ? '' : `${s.passes} pass${s.passes === 1 ? '' : 'es'}`,
+    film?.kind ? `film ${film.kind}` : '',
+    film?.thicknessMm === undefined ? '' : `${film.thicknessMm} mm thick`,
+  ].filter(Boolean);
+  return parts.length > 0 ? parts.join(', ') : 'those the coupon was cut with (the profile does not name them)';
+}
+
+/** What to type into the laser's program, and the settings to cut with. */
+export function machineRows(canvas: ToldCanvas, profile: Profile): string[] {
+  const model = machineModel(profile);
+  const size = `${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm`;
+  const px = canvas.widthPx === undefined ? '' : `${canvas.widthPx} x ${canvas.heightPx} px = `;
+  const lines = [row('canvas', `${px}${size}`)];
+  if (Math.abs(model.scaleX - 1) > SCALE_OF_ITS_OWN || Math.abs(model.scaleY - 1) > SCALE_OF_ITS_OWN) {
+    const film = `${mm(canvas.filmWidthMm)} x ${mm(canvas.filmHeightMm)} mm`;
+    lines.push(row('', `your program will make ${film} of it on the film, and that is right`));
+  }
+  const pitch = pitchOf(canvas);
+  if (pitch) lines.push(row('resolution', dpiText(pitch)));
+  const choices = [
+    pitch && `a width in pixels: ${canvas.widthPx}`,
+    `a width in mm: ${mm(canvas.widthMm)}`,
+    pitch && `dots per inch: ${inchText(pitch)}`,
+  ].filter(Boolean);
+  lines.push(row('type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`));
+  if (pitch && pitch.x !== pitch.y) {
+    const height = `the height of ${mm(canvas.heightMm)} mm too, not kept in proportion to the width`;
+    lines.push(row('', `the dots are not square: type ${height}`));
+  }
+  lines.push(row('settings', settingsText(profile)));
+  return lines;
+}

@@ -1,0 +1,73 @@
+import { InputError } from '../errors.js';
+
+/** What the files of this project are, by their key `format`. */
+const NAMES: Readonly<Record<string, string>> = {
+  'apertrue-profile': 'a profile',
+  'apertrue-features': 'a features file of a coupon',
+  'apertrue-pattern': 'a coupon pattern',
+  'apertrue-rules': 'a rule set',
+  'apertrue-limits': 'a limits file',
+  'apertrue-job': 'a job file, the record of something made before',
+  'apertrue-check': 'a result of `check`',
+  'apertrue-treated': 'a result of `treat`',
+  'apertrue-window': 'a result of `window`',
+  'apertrue-fit': 'a result of `fit`',
+  'apertrue-spot': 'a result of `spot`',
+  'apertrue-control': 'a result of `control`',
+};
+/** Where each kind of file goes, so that a mix-up is mended at once. */
+const USES: Readonly<Record<string, string>> = {
+  'apertrue-profile': 'It goes with --profile.',
+  'apertrue-features': 'It goes with --features, or beside the readings file; a profile is made by `fit`.',
+  'apertrue-pattern': 'It is for `coupon`.',
+  'apertrue-rules': 'It goes with --rules.',
+  'apertrue-limits': 'It goes with --limits of `check`.',
+};
+const READINGS = 'a readings file';
+/** The key stands near the start of files that programs write; a hand-written one may hold it anywhere. */
+const LOOKED_AT = 1_000_000;
+
+/** The name of a file's kind by its key `format`; undefined for others. */
+export function nameOfFormat(format: unknown): string | undefined {
+  return typeof format === 'string' ? NAMES[format] : undefined;
+}
+
+/** What a text is, if it is a file of this project's own; for messages about mix-ups. */
+function nameOfOurFile(
+  text: string,
+): { readonly name: string; readonly use?: string; readonly line?: number } | undefined {
+  const head = text
+    .slice(0, LOOKED_AT)
+    .replace(/^\uFEFF/, '')
+    .trimStart();
+  if (head.startsWith('{')) {
+    const found = /"format"\s*:\s*"(apertrue-[a-z]+)"/.exec(head);
+    const format = found?.[1] ?? '';
+    const line = head.slice(0, found?.index).split('\n').length;
+    return NAMES[format] ? { name: NAMES[format], use: USES[format], line } : undefined;
+  }
+  const header = head.split(/\r?\n/).find((line) => line.trim() !== '' && !line.startsWith('#')) ?? '';
+  const columns = header
+    .toLowerCase()
+    .split(/[,;\t]/)
+    .map((cell) => cell.trim().replace(/"/g, ''));
+  const isReadings = columns.includes('feature') && (columns.includes('reading_mm') || columns.includes('outcome'));
+  return isReadings ? { name: READINGS, use: 'It is for `fit` or `window`.' } : undefined;
+}
+
+/** The error for a file of this project's own in the wrong place; undefined for any other file. */
+export function wrongFile(
+  file: string | undefined,
+  wanted: string,
+  text: string,
+  code: 'WRONG_FILE' | 'BAD_VALUE' = 'WRONG_FILE',
+): InputError | undefined {
+  const ours = nameOfOurFile(text);
+  if (!ours) return undefined;
+  return new InputError({
+    code,
+    place: { file, ...(ours.line === undefined ? {} : { line: ours.line, key: 'format' }) },
+    message: `expected ${wanted}, found ${ours.name}.`,
+    hint: ours.use,
+  });
+}

@@ -1,0 +1,61 @@
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('laser.json', profileOf());
+  desk.put('board.gbr', layer());
+  desk.put('under.gbr', layer('Bot'));
+});
+afterEach(() => desk.remove());
+
+const layout = (...args: string[]) =>
+  desk.run('layout', ...args, '--profile', desk.path('laser.json'), '--out', desk.path('out'));
+const job = (stem: string) => JSON.parse(desk.read(`out/${stem}.sheet.job.json`).toString());
+
+/** Many lands far too near to each other: the sheet is warned of. */
+const CROWD = Array.from({ length: 10 }, (_, i) => `X${20000 + 500 * i}000Y0D03*`).join('');
+const crowded = (): string => desk.put('crowd.gbr', layer('Top', `%ADD13R,0.3X1.2*%D13*${CROWD}`));
+
+describe('apertrue layout', () => {
+  it('says what correct says: settings, what to type in, mirrored or not', async () => {
+    const { code, out, said } = await layout(desk.path('board.gbr'), desk.path('under.gbr'), '--board-mm', '20x10');
+    expect(code).toBe(0);
+    expect(out).toContain('board: top side, not mirrored');
+    expect(out).toContain('under: bottom side, mirrored');
+    expect(out).toMatch(/settings +power 40 %, speed 90 mm\/s, 2 passes, film pet, 0\.1 mm thick/);
+    const { canvas } = job('board');
+    expect(out).toContain(`a width in pixels: ${canvas.widthPx}; a width in mm: ${canvas.widthMm.toFixed(3)}`);
+    expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 1.004, 6);
+    expect(said).toMatch(/^(wrote .*\n){5}caution: /);
+  });
+
+  it('tells of the same artwork once, however often it is on the sheet', async () => {
+    crowded();
+    const path = desk.path('crowd.gbr');
+    const { code, out, said } = await layout(path, path, '--copies', '2', '--board-mm', '40x20');
+    expect(code).toBe(3);
+    expect(out).toMatch(/^4 stencils/);
+    expect(said.match(/^warning: .*get hot/gm)).toHaveLength(1);
+    expect(job('crowd').sources).toMatchObject([{ file: 'crowd.gbr', stencils: 4 }]);
+  });
+
+  it('says that the board is not known, and not when it is', async () => {
+    expect((await layout(desk.path('board.gbr'))).out).toMatch(/board +its outline is not known/);
+    const known = await layout(desk.path('board.gbr'), '--board-mm', '20x10', '--overwrite');
+    expect(known.out).not.toContain('not known');
+  });
+
+  it('tells of what lies outside the outline of the board', async () => {
+    const corners = 'X-2000000Y-2000000D02*X10000000Y-2000000D01*Y5000000D01*X-2000000D01*Y-2000000D01*';
+    desk.put('outline.gbr', `%TF.FileFunction,Profile,NP*%%FSLAX46Y46*%%MOMM*%%ADD10C,0.1*%D10*${corners}M02*`);
+    const { code, said } = await layout(desk.path('board.gbr'), '--outline', desk.path('outline.gbr'));
+    expect([code, said]).toEqual([3, expect.stringMatching(/outside the board, not like paste.*\[opening 6\]/)]);
+  });
+
+  it('says how many pages of paper a large sheet takes', async () => {
+    const { out } = await layout(desk.path('board.gbr'), '--board-mm', '300x200');
+    expect(out).toMatch(/dry fit +print it at 100 % on paper: 2 pages, to be cut along their frames and joined/);
+  });
+});

@@ -1,0 +1,95 @@
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('laser.json', profileOf());
+  desk.put(
+    'slow.json',
+    profileOf({ kerfXMm: 0.15, kerfYMm: 0.13 }, { settings: { powerPercent: 60, speedMmS: 90, passes: 2 } }),
+  );
+  desk.put(
+    'fast.json',
+    profileOf({ kerfXMm: 0.1, kerfYMm: 0.08 }, { settings: { powerPercent: 30, speedMmS: 90, passes: 2 } }),
+  );
+  desk.put('board.gbr', layer());
+  const cells = [10, 20, 30, 40].flatMap((powerPercent, row) =>
+    [50, 100, 200].map((speedMmS, column) => ({
+      id: `P${powerPercent}S${speedMmS}`,
+      kind: 'cell',
+      powerPercent,
+      speedMmS,
+      box: [column * 10, row * 10, column * 10 + 5, row * 10 + 5],
+      say: 'look',
+    })),
+  );
+  const canvas = { widthMm: 60, heightMm: 60, pitchXMm: 0.05, pitchYMm: 0.05 };
+  const features = { format: 'apertrue-features', version: 1, coupon: 'grid', canvas, features: cells };
+  desk.put('grid.features.json', JSON.stringify(features));
+  const outcome = (p: number, s: number): string => (p / s < 0.15 ? 'uncut' : p / s > 0.5 ? 'marked' : 'through');
+  const rows = cells.map(({ id, powerPercent, speedMmS }) => `${id},${outcome(powerPercent, speedMmS)}`);
+  desk.put('grid.readings.csv', ['feature,outcome', ...rows].join('\n'));
+});
+afterEach(() => desk.remove());
+
+const COMMANDS: Readonly<Record<string, (d: Bench) => string[]>> = {
+  coupon: (d) => ['witness', '--width-mm', '60', '--height-mm', '50', '--pitch-mm', '0.05', '--out', d.path('out')],
+  window: (d) => [d.path('grid.readings.csv'), '--out', d.path('out')],
+  spot: (d) => [d.path('laser.json'), d.path('slow.json'), d.path('fast.json'), '--out', d.path('out')],
+  control: (d) => [d.path('laser.json'), d.path('slow.json')],
+  check: (d) => [d.path('board.gbr'), '--thickness-mm', '0.1', '--out', d.path('out')],
+  treat: (d) => [d.path('board.gbr'), '--thickness-mm', '0.1', '--out', d.path('out')],
+  correct: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
+  layout: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
+  predict: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
+};
+
+describe('the report goes to stdout and everything else to stderr', () => {
+  it.each(Object.keys(COMMANDS))('%s', async (command) => {
+    const words = await desk.run(command, ...COMMANDS[command](desk));
+    expect([0, 3]).toContain(words.code);
+    expect(words.out.length).toBeGreaterThan(60);
+    expect(words.out).not.toMatch(/^ *(wrote |(warning|caution|note|error):)/m);
+    for (const line of words.said.trim().split('\n').filter(Boolean)) {
+      expect(line).toMatch(/^(wrote|warning:|caution:|note:) ?/);
+    }
+    const json = await desk.run(
+      command,
+      ...COMMANDS[command](desk),
+      '--json',
+      ...(command === 'control' ? [] : ['--overwrite']),
+    );
+    expect(json.code).toBe(words.code);
+    expect(() => JSON.parse(json.out)).not.toThrow();
+    expect(json.said).toBe(words.said);
+  });
+
+  it('coupon --list --json', async () => {
+    const { code, out, said } = await desk.run('coupon', '--list', '--json');
+    expect([code, said]).toEqual([0, '']);
+    expect(JSON.parse(out)).toContainEqual({ name: 'scale-ruler', title: expect.stringMatching(/./) });
+  });
+});
+
+describe('results that are there already are all refused before the first is written', () => {
+  it.each([
+    ['predict', 'board.predict.csv'],
+    ['check', 'board.check.png'],
+    ['treat', 'board.treated.job.json'],
+    ['correct', 'board.job.json'],
+    ['layout', 'board.sheet.job.json'],
+    ['window', 'grid.window.png'],
+    ['spot', 'spot-y.png'],
+    ['coupon', 'witness.job.json'],
+  ])('%s, where only its last file is there', async (command, last) => {
+    await desk.run(command, ...COMMANDS[command](desk));
+    const all = desk.list('out');
+    expect(all).toContain(last);
+    const { rmSync } = await import('node:fs');
+    for (const name of all) if (name !== last) rmSync(desk.path(`out/${name}`));
+    const { code, said } = await desk.run(command, ...COMMANDS[command](desk));
+    expect([code, said]).toEqual([2, expect.stringContaining('the file exists already')]);
+    expect(desk.list('out')).toEqual([last]);
+  });
+});
