@@ -33,11 +33,6 @@ export async function writeCharts(
   return files.map(({ path }) => path);
 }
 
-/** Where charts of these names will lie: SVG and PNG of each in turn. */
-export function chartPaths(names: readonly string[], folder: string): string[] {
-  return names.flatMap((name) => [join(folder, `${name}.svg`), join(folder, `${name}.png`)]);
-}
-
 /** Loads what patterns name, each file once, in order. */
 export async function expandAll(patterns: readonly string[], io: Io): Promise<string[]> {
   const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
