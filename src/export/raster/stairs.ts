@@ -24,8 +24,16 @@ const LOOKS = 4;
 /** A corner never moves further than this, dots. */
 const MAX_MOVE = 1;
 
+/** The last one made: all stencils of a batch have the same kerf. */
+let last: { readonly x: number; readonly y: number; readonly stairs: Stairs } | undefined;
+
 /** @param kerf - full widths of the ellipse in dots across X and Y */
-export function stairsFor(kerf: { readonly x: number; readonly y: number }): Stairs {
+export function stairsFor({ x, y }: { readonly x: number; readonly y: number }): Stairs {
+  if (last?.x !== x || last.y !== y) last = { x, y, stairs: workedOut({ x, y }) };
+  return last.stairs;
+}
+
+function workedOut(kerf: { readonly x: number; readonly y: number }): Stairs {
   const flat = outwardBySlope(kerf.x / 2, kerf.y / 2);
   const steep = outwardBySlope(kerf.y / 2, kerf.x / 2);
   const outward = (dx: number, dy: number): number => {
