@@ -1,5 +1,6 @@
 import { InputError } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
+import { Effort } from '../../geometry/effort.js';
 import { compose } from '../compose.js';
 import { sniff } from '../sniff.js';
 import { findSuspicious } from '../suspicious.js';
@@ -32,7 +33,8 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
   }
   const notes = new Notes(options.name);
   const commands = lexGerber(decodeText(bytes), notes);
-  const { objects, attributes, apertureFunctions } = interpret(commands, notes);
+  const effort = new Effort();
+  const { objects, attributes, apertureFunctions } = effort.run(() => interpret(commands, notes));
   const wrong = options.acceptAnyLayer ? undefined : wrongLayer(attributes, options.name);
   const problems = wrong ? [wrong, ...notes.problems] : notes.problems;
   if (problems.length > 0) throw new InputError(problems);
@@ -44,7 +46,7 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
       'Look at the picture that `predict` makes.',
     );
   }
-  const openings = compose(objects);
+  const openings = effort.run(() => compose(objects));
   if (openings.length === 0) {
     throw new InputError({
       code: 'NOTHING_DRAWN',

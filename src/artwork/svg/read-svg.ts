@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
+import { Effort } from '../../geometry/effort.js';
 import type { Affine } from '../../geometry/types.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
@@ -32,12 +33,13 @@ export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<
     });
   }
   const size = rootSize(root, options);
-  const first = draw(root, size.widthPx, size.heightPx, size.mmPerPx, options);
+  const effort = new Effort();
+  const first = effort.run(() => draw(root, size.widthPx, size.heightPx, size.mmPerPx, options));
   if (!size.provisional || !options.knownDistance) return first;
   // Once more at the true size, since curves become polygons by a tolerance in mm.
   const scale = scaleFromDistance(first.openings, options.knownDistance, options.name);
   const mmPerPx = { x: size.mmPerPx.x * scale, y: size.mmPerPx.y * scale };
-  return draw(root, size.widthPx, size.heightPx, mmPerPx, options);
+  return effort.run(() => draw(root, size.widthPx, size.heightPx, mmPerPx, options));
 }
 
 function draw(
