@@ -24,10 +24,11 @@ const MAX_CORNERS = 6_000_000;
  * before them. An object that meets no other keeps its points to the last digit.
  *
  * @param objects - in the order of painting
+ * @param lost - takes pieces too small to be openings that clear objects left; see `lostPieces`
  * @returns openings in order of first appearance; a merged one has the tag values on which all its parts agree
  * @throws {InputError} TOO_MUCH when there is more than memory holds, or painted over beyond all measure
  */
-export function compose(objects: readonly PaintedObject[]): Opening[] {
+export function compose(objects: readonly PaintedObject[], lost: Region[] = []): Opening[] {
   const items = place(objects.length > MANY ? coarserObjects(objects) : objects);
   const { groups, opposites } = groupPlaced(items);
   const paint = groupPainter(items, opposites);
@@ -47,7 +48,8 @@ export function compose(objects: readonly PaintedObject[]): Opening[] {
       found.push({ first: members[0], opening: tag ? { ...region, tag } : region });
       continue;
     }
-    const { regions, parts: lists } = paint(members);
+    const { regions, parts: lists, lost: small } = paint(members);
+    for (const piece of small) lost.push(piece);
     lists.forEach((parts, k) => {
       const tag = commonTag(parts.map((i) => items[i].tag));
       const first = parts[0] ?? members[0];

@@ -1,6 +1,6 @@
 import { Clipper, ClipType, FillRule, type Path64, type Paths64 } from 'clipper2-ts';
 import { joinBoxes, ringBounds } from './bounds.js';
-import { sweepWork } from './crossings.js';
+import { type SweepWork, sweepWork } from './crossings.js';
 import { effortInForce } from './effort.js';
 import { decimalGridFor, type Grid, toDecimalPath } from './grid.js';
 import { regionsFromPaths } from './nesting.js';
@@ -25,9 +25,11 @@ function run(type: ClipType, subject: readonly Ring[], clip: readonly Ring[], fi
 }
 
 /** Fewer corners than this cost too little to be counted one by one. */
-const FEW_CORNERS = 400;
+const FEW_CORNERS = 200;
 /** What a crossing costs, in visits of a wall on a level. */
-const CROSSING = 250;
+const CROSSING = 13;
+/** What a corner costs at least, in the same unit. */
+const CORNER = 6;
 
 /** Counts a call towards the limit in force. */
 function payFor(paths: readonly Path64[]): void {
@@ -35,11 +37,12 @@ function payFor(paths: readonly Path64[]): void {
   if (!effort) return;
   const corners = paths.reduce((sum, path) => sum + path.length, 0);
   if (corners < FEW_CORNERS) {
-    effort.spend(corners * 50);
+    effort.spend(corners * CORNER);
     return;
   }
-  const { visits, crossings } = sweepWork(paths, { visits: effort.rest, crossings: effort.rest / CROSSING });
-  effort.spend(corners * 50 + visits + crossings * CROSSING);
+  const cost = ({ visits, crossings }: SweepWork): number => visits + crossings * CROSSING;
+  const { rest } = effort;
+  effort.spend(corners * CORNER + cost(sweepWork(paths, (work) => cost(work) > rest)));
 }
 
 /**

@@ -1,14 +1,21 @@
 import { InputError } from '../../errors.js';
-import { nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { effortInForce } from '../../geometry/effort.js';
+import { wallsOf, wallsTouch } from '../../geometry/walls.js';
+import { surelyApart } from './apart.js';
 import { nearPairs } from './near-pairs.js';
 import type { Placed } from './placed.js';
 
 /** Walls nearer than this touch, mm. */
 export const TOUCH_MM = 1e-6;
 /** With more pairs than this everything lies on one heap. */
-const MAX_PAIRS = 20_000_000;
+const MAX_PAIRS = 5_000_000;
 /** Pairs of opposite polarity are kept, so they are bounded by memory. */
 const MAX_KEPT_PAIRS = 4_000_000;
+
+/** What a look at two objects' walls costs, in the units of `Effort`: at least, and for each wall. */
+const WALLS_COST = { least: 120, each: 0.1 };
+/** What a look at their insides costs. */
+const INSIDES_COST = 30;
 
 /** Objects that meet each other, directly or through others. */
 export interface Group {
@@ -83,8 +90,11 @@ export function groupPlaced(items: readonly Placed[]): Grouped {
 function touch(p: Placed, q: Placed): boolean {
   if (p.isBox && q.isBox) return true;
   // Most that touch overlap well, and then the middle of one lies in the other.
+  effortInForce()?.spend(INSIDES_COST);
+  if (surelyApart(p, q, TOUCH_MM)) return false;
   if (q.holds(p.inside) || p.holds(q.inside)) return true;
   const [first, second] = [p.keptRegion, q.keptRegion];
-  if (nearestBetween(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
+  effortInForce()?.spend(WALLS_COST.least + WALLS_COST.each * (p.corners + q.corners));
+  if (wallsTouch(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
   return q.holds(first.outer[0]) || p.holds(second.outer[0]);
 }

@@ -1,4 +1,8 @@
+import { effortInForce } from '../../geometry/effort.js';
 import type { Box } from '../../geometry/types.js';
+
+/** What a look at a box costs, in the units of `Effort`. */
+const BOX_COST = 0.05;
 
 /**
  * Visits all pairs of boxes that overlap or come nearer than a gap: a sweep along the axis on which the boxes lie
@@ -24,7 +28,9 @@ export function nearPairs(boxes: readonly Box[], gapMm: number, visit: (i: numbe
   const order = Uint32Array.from({ length: n }, (_, i) => i).sort((p, q) => start[p] - start[q] || p - q);
   const active = new Uint32Array(n);
   let count = 0;
+  const effort = effortInForce();
   for (const i of order) {
+    effort?.spend(count * BOX_COST);
     let kept = 0;
     const from = start[i];
     const bottom = low[i];

@@ -14,11 +14,13 @@ const MAX_WORK = 10_000_000;
  *
  * @param members - positions, ascending
  * @param opposites - earlier ones of the other polarity that an object meets
+ * @param lost - takes pieces that were too small to be kept
  */
 export function paintGroup(
   members: readonly number[],
   items: readonly Placed[],
   opposites: ReadonlyMap<number, number[]>,
+  lost: Region[] = [],
 ): Region[] {
   const levels = levelsOf(members, items, opposites);
   let image: Region[] = [];
@@ -36,7 +38,7 @@ export function paintGroup(
       work += [...near, ...regions].reduce((n, region) => n + cornersOf(region), 0);
       if (work > MAX_WORK) throw tooMuch();
     }
-    if (!dark) image = [...far, ...cut(near, regions)];
+    if (!dark) image = [...far, ...cut(near, regions, lost)];
     else
       image =
         near.length === 0 && regions.length === 1 ? [...far, ...regions] : [...far, ...unite([...near, ...regions])];

@@ -9,6 +9,8 @@ export interface PaintedGroup {
   readonly regions: readonly Region[];
   /** Positions of objects, ascending, one list for each region. */
   readonly parts: readonly (readonly number[])[];
+  /** Pieces that were too small to be kept. */
+  readonly lost: readonly Region[];
 }
 
 /** Larger groups are seldom alike, and their description takes room. */
@@ -26,7 +28,7 @@ export function groupPainter(
   items: readonly Placed[],
   opposites: ReadonlyMap<number, number[]>,
 ): (members: readonly number[]) => PaintedGroup {
-  const known = new Map<string, { regions: readonly Region[]; parts: number[][]; x: number; y: number }>();
+  const known = new Map<string, PaintedGroup & { x: number; y: number }>();
   const shapes = new Map<Region, number>();
   const keyOf = (members: readonly number[]): string => {
     const { dx: x0, dy: y0 } = items[members[0]];
@@ -43,8 +45,9 @@ export function groupPainter(
     return key;
   };
   const paint = (members: readonly number[]): PaintedGroup => {
-    const regions = paintGroup(members, items, opposites);
-    return { regions, parts: partsOfRegions(regions, members, items) };
+    const lost: Region[] = [];
+    const regions = paintGroup(members, items, opposites, lost);
+    return { regions, parts: partsOfRegions(regions, members, items), lost };
   };
   return (members) => {
     if (members.length > MAX_MEMBERS) return paint(members);
@@ -52,8 +55,10 @@ export function groupPainter(
     const { dx, dy } = items[members[0]];
     const like = known.get(key);
     if (like) {
+      const moved = (region: Region): Region => move(region, dx - like.x, dy - like.y);
       return {
-        regions: like.regions.map((region) => move(region, dx - like.x, dy - like.y)),
+        regions: like.regions.map(moved),
+        lost: like.lost.map(moved),
         parts: like.parts.map((part) => part.map((k) => members[k])),
       };
     }
@@ -61,7 +66,7 @@ export function groupPainter(
     const place = new Map(members.map((i, k) => [i, k]));
     if (known.size < MAX_KINDS) {
       const parts = painted.parts.map((part) => part.map((i) => place.get(i) as number));
-      known.set(key, { regions: painted.regions, parts, x: dx, y: dy });
+      known.set(key, { ...painted, parts, x: dx, y: dy });
     }
     return painted;
   };

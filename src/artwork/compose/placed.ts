@@ -38,7 +38,10 @@ export class Placed {
 
   /** Whether a point lies in it. */
   holds([x, y]: Point): boolean {
-    return insideRegion([x - this.dx, y - this.dy], this.local);
+    const [localX, localY] = [x - this.dx, y - this.dy];
+    const { minX, minY, maxX, maxY } = boxOf(this.local);
+    if (localX < minX || localX > maxX || localY < minY || localY > maxY) return false;
+    return insideRegion([localX, localY], this.local);
   }
 
   get box(): Box {

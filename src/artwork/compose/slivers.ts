@@ -1,17 +1,30 @@
+import type { Warning } from '../../errors.js';
 import { openingArea, openingPerimeter, ringArea, ringPerimeter } from '../../geometry/area.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import type { Region } from '../../geometry/types.js';
 
 /**
- * A clear shape that ends where a dark one does leaves strips as wide as the rounding of their coordinates. A piece
- * smaller than a square of 10 um, or thinner on average than half a micrometre, was not meant to be an opening: no laser
- * cuts it, and no paste goes through.
+ * A clear shape that ends where a dark one does leaves strips as wide as the rounding of their coordinates: pieces
+ * thinner on average than half a micrometre are nobody's intention and go without a word. A piece smaller than a square
+ * of 10 um is left out too, since no laser cuts it and no paste goes through, but is told of.
  */
 const LEAST_AREA_MM2 = 1e-4;
 const LEAST_WIDTH_MM = 5e-4;
 
-/** Leaves out slivers: pieces of openings, and film between shapes that were meant to meet. */
-export function withoutSlivers(regions: readonly Region[]): Region[] {
-  return withoutFilmSlivers(regions.filter(isNoSliver));
+/**
+ * Leaves out slivers: pieces of openings, and film between shapes that were meant to meet.
+ *
+ * @param lost - takes the pieces that were left out because they are small, not because they are thin
+ */
+export function withoutSlivers(regions: readonly Region[], lost: Region[] = []): Region[] {
+  const kept = regions.filter((region) => {
+    const area = openingArea(region);
+    // A long rectangle has half its perimeter times its width for an area.
+    if (2 * area < LEAST_WIDTH_MM * openingPerimeter(region)) return false;
+    if (area < LEAST_AREA_MM2) lost.push(region);
+    return area >= LEAST_AREA_MM2;
+  });
+  return withoutFilmSlivers(kept);
 }
 
 /** Leaves out only film thinner than the rounding of coordinates. Regions without any are the same objects. */
@@ -24,8 +37,21 @@ export function withoutFilmSlivers(regions: readonly Region[]): Region[] {
   });
 }
 
-function isNoSliver(region: Region): boolean {
-  const area = openingArea(region);
-  // A long rectangle has half its perimeter times its width for an area.
-  return area >= LEAST_AREA_MM2 && 2 * area >= LEAST_WIDTH_MM * openingPerimeter(region);
+/** Says how many pieces were left out and where the largest lay; nothing when none were. */
+export function lostPieces(lost: readonly Region[], file?: string): Warning[] {
+  if (lost.length === 0) return [];
+  const areas = lost.map(openingArea);
+  const largest = areas.reduce((most, area, i) => (area > areas[most] ? i : most), 0);
+  const { minX, minY, maxX, maxY } = ringBounds(lost[largest].outer);
+  const at = [(minX + maxX) / 2, (minY + maxY) / 2].map((v) => Number(v.toFixed(3)));
+  return [
+    {
+      code: 'PIECES_DROPPED',
+      place: { file },
+      message:
+        `${lost.length} piece(s) smaller than a square of ${1000 * Math.sqrt(LEAST_AREA_MM2)} um were left out, ` +
+        `the largest of ${Math.round(areas[largest] * 1e6)} um² at ${at[0]}, ${at[1]} mm.`,
+      hint: 'They are what clear shapes leave of dark ones; no beam cuts them.',
+    },
+  ];
 }

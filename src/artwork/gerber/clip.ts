@@ -8,10 +8,14 @@ export function fillRings(rings: readonly Ring[]): Region[] {
   return withoutFilmSlivers(unionRings(rings));
 }
 
-/** What of `regions` the cutters leave, without slivers of rounding. */
-export function cut(regions: readonly Region[], cutters: readonly Region[]): Region[] {
+/**
+ * What of `regions` the cutters leave, without slivers of rounding.
+ *
+ * @param lost - takes the pieces that were left out for being small
+ */
+export function cut(regions: readonly Region[], cutters: readonly Region[], lost?: Region[]): Region[] {
   if (regions.length === 0 || cutters.length === 0) return [...regions];
-  return withoutSlivers(subtractRegions(regions, gathered(cutters)));
+  return withoutSlivers(subtractRegions(regions, gathered(cutters)), lost);
 }
 
 /** More than this many at once, all overlapping, would meet in too many points. */

@@ -1,4 +1,5 @@
 import type { Region } from '../../geometry/types.js';
+import { lostPieces } from '../compose/slivers.js';
 import { cut, unite } from './clip.js';
 import type { Macro } from './macro.js';
 import { drawPrimitive, PrimitiveError, turned } from './macro-primitive.js';
@@ -26,12 +27,13 @@ export function macroRegions(
   const variables = new Map(parameters.map((value, i) => [i + 1, value]));
   let image: Region[] = [];
   let pending: Region[] = [];
+  const lost: Region[] = [];
   let pendingOn = true;
   let lastExposure = 1;
   const settle = (): void => {
     if (pending.length === 0) return;
     // One primitive on an empty image needs no clipper, and keeps its corners to the last digit.
-    if (!pendingOn) image = cut(image, pending);
+    if (!pendingOn) image = cut(image, pending, lost);
     else image = image.length === 0 && pending.length === 1 ? pending : unite([...image, ...pending]);
     pending = [];
   };
@@ -85,5 +87,7 @@ export function macroRegions(
     }
   }
   settle();
+  for (const { code, message, hint } of lostPieces(lost))
+    notes.warnOnce(code, line, `macro "${macro.name}": ${message}`, hint);
   return image;
 }

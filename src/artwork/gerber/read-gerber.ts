@@ -1,5 +1,8 @@
 import { InputError } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
+import { Effort } from '../../geometry/effort.js';
+import type { Region } from '../../geometry/types.js';
+import { lostPieces } from '../compose/slivers.js';
 import { compose } from '../compose.js';
 import { sniff } from '../sniff.js';
 import { findSuspicious } from '../suspicious.js';
@@ -32,7 +35,8 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
   }
   const notes = new Notes(options.name);
   const commands = lexGerber(decodeText(bytes), notes);
-  const { objects, attributes, apertureFunctions } = interpret(commands, notes);
+  const effort = new Effort();
+  const { objects, attributes, apertureFunctions } = effort.run(() => interpret(commands, notes));
   const wrong = options.acceptAnyLayer ? undefined : wrongLayer(attributes, options.name);
   const problems = wrong ? [wrong, ...notes.problems] : notes.problems;
   if (problems.length > 0) throw new InputError(problems);
@@ -44,7 +48,8 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
       'Look at the picture that `predict` makes.',
     );
   }
-  const openings = compose(objects);
+  const lost: Region[] = [];
+  const openings = effort.run(() => compose(objects, lost));
   if (openings.length === 0) {
     throw new InputError({
       code: 'NOTHING_DRAWN',
@@ -59,6 +64,7 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
     openings,
     warnings: [
       ...notes.finish(),
+      ...lostPieces(lost, options.name),
       ...suspectLayer(attributes, apertureFunctions, options.name),
       ...findSuspicious(openings),
     ],

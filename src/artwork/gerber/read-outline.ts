@@ -1,6 +1,7 @@
 import { InputError, type Warning } from '../../errors.js';
 import { ringArea } from '../../geometry/area.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
+import { Effort } from '../../geometry/effort.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
 import { sniff } from '../sniff.js';
@@ -46,7 +47,8 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
     });
   }
   const notes = new Notes(options.name);
-  const { objects, attributes } = interpret(lexGerber(decodeText(bytes), notes), notes, { keepLines: true });
+  const commands = lexGerber(decodeText(bytes), notes);
+  const { objects, attributes } = new Effort().run(() => interpret(commands, notes, { keepLines: true }));
   if (notes.problems.length > 0) throw new InputError(notes.problems);
   const kind = attributes.get('.FileFunction')?.[0];
   if (kind !== undefined && !OUTLINE_LAYERS.test(kind)) {

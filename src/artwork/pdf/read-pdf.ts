@@ -2,6 +2,7 @@ import type { PDFDocument } from 'pdf-lib';
 import { InputError, type Warning } from '../../errors.js';
 import { mapOpenings, scaling } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
+import { Effort } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
@@ -38,7 +39,8 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   const warnings: Warning[] = [];
   if (!hasEnd(bytes)) throw cutOff(options.name);
   const opened = await open(bytes);
-  const pick = opened && pickPage(opened, options, warnings);
+  const effort = new Effort();
+  const pick = opened && effort.run(() => pickPage(opened, options, warnings));
   const pageIndex = pick?.index ?? (options.page ?? 1) - 1;
   const reason = !opened ? 'its structure is damaged or protected' : pick && unsupportedIn(pick.content);
   const polarity = options.polarity ?? 'auto';
@@ -48,7 +50,7 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
     const { drawing, seen } = pick.content.paths;
     canvas = pick.content.canvas;
     warnings.push(...wordsAbout(seen, options), ...drawing.warnings());
-    const found = openingsOf(drawing.paints, canvas, polarity);
+    const found = effort.run(() => openingsOf(drawing.paints, canvas, polarity));
     openings = found.openings;
     warnings.push(...found.warnings);
   } else {

@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
+import { Effort } from '../../geometry/effort.js';
 import type { Affine } from '../../geometry/types.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
@@ -32,13 +33,14 @@ export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<
     });
   }
   const size = rootSize(root, options);
-  const drawn = draw(root, size.widthPx, size.heightPx, size.mmPerPx, options);
+  const effort = new Effort();
+  const drawn = effort.run(() => draw(root, size.widthPx, size.heightPx, size.mmPerPx, options));
   const first = size.dpiNotUsed ? { ...drawn, warnings: [dpiNotUsed(options.name), ...drawn.warnings] } : drawn;
   if (!size.provisional || !options.knownDistance) return first;
   // Once more at the true size, since curves become polygons by a tolerance in mm.
   const scale = scaleFromDistance(first.openings, options.knownDistance, options.name);
   const mmPerPx = { x: size.mmPerPx.x * scale, y: size.mmPerPx.y * scale };
-  return draw(root, size.widthPx, size.heightPx, mmPerPx, options);
+  return effort.run(() => draw(root, size.widthPx, size.heightPx, mmPerPx, options));
 }
 
 function draw(

@@ -3,6 +3,7 @@ import { openingArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Region } from '../../geometry/types.js';
+import { lostPieces } from '../compose/slivers.js';
 import { compose, type PaintedObject } from '../compose.js';
 import type { Colour, Paint } from './drawing.js';
 import { clipOf, clipRegion } from './drawing.js';
@@ -58,8 +59,10 @@ export function openingsOf(
   const base = first >= 0 ? seen[first].colour : ground;
   if (base && contrast(base, WHITE) >= CONTRAST) {
     const above = seen.slice(first + 1);
-    const found = above.some((paint) => contrast(paint.colour, base) >= CONTRAST) ? painted(above, base, []) : [];
+    const words: Warning[] = [];
+    const found = above.some((paint) => contrast(paint.colour, base) >= CONTRAST) ? painted(above, base, words) : [];
     if (found.length > 0) {
+      warnings.push(...words.filter(({ code }) => code === 'PIECES_DROPPED'));
       if (polarity === 'auto') warnings.push(inferred('a shape of another colour than white covers the whole canvas'));
       return { openings: found, warnings };
     }
@@ -102,7 +105,13 @@ function painted(paints: readonly Paint[], ground: Colour, warnings: Warning[]):
   const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
   const outlines = filledOutlines(visible.filter(isDark), warnings);
   if (outlines) return compose(outlines);
-  return compose(visible.map((paint) => ({ dark: isDark(paint), regions: paint.regions, tag: paint.tag })));
+  const lost: Region[] = [];
+  const openings = compose(
+    visible.map((paint) => ({ dark: isDark(paint), regions: paint.regions, tag: paint.tag })),
+    lost,
+  );
+  warnings.push(...lostPieces(lost));
+  return openings;
 }
 
 /** The light parts of a drawing that do not reach its border. */

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { compose, type PaintedObject } from '../../../src/artwork/compose.js';
+import { readArtwork } from '../../../src/artwork/read.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { ellipse, rectangle, solid } from '../../../src/geometry/shapes.js';
 import type { Ring } from '../../../src/geometry/types.js';
@@ -21,6 +22,22 @@ describe('slivers of rounding are no openings', () => {
   it('a strip of 2 um that somebody drew stays', () => {
     expect(compose([paint(true, square), paint(false, rectangle(0.002, -1, 2, 2))])).toHaveLength(1);
     expect(compose([paint(true, rectangle(0, 0, 0.005, 0.005))])).toHaveLength(1);
+  });
+
+  it('small pieces that clear shapes leave are counted, thin ones are not', async () => {
+    const head = '%FSLAX46Y46*%%MOMM*%%ADD10R,1X1*%%ADD11R,1X2*%%LPD*%D10*';
+    // Two of three lands keep a corner of 8 um, alike; the third a strip of 0.3 um.
+    const lands = [0, 5, 10].map((x) => `X${x * 1e6}Y0D03*`).join('');
+    const corner = (x: number): string => {
+      const [l, r, b, t] = [x - 0.5, x + 0.5, -0.5, 0.5].map((v) => Math.round(v * 1e6));
+      return `G36*X${l - 9}Y${b - 9}D02*G01X${r - 8000}D01*Y${t + 9}D01*X${l - 9}D01*Y${b - 9}D01*X${r - 8000}Y${b + 8000}D02*X${r + 9}D01*Y${t + 9}D01*X${r - 8000}D01*Y${b + 8000}D01*G37*`;
+    };
+    const text = `${head}${lands}%LPC*%${corner(0)}${corner(5)}D11*X9999700Y0D03*%LPD*%D10*X0Y9000000D03*M02*`;
+    const { openings, warnings } = await readArtwork(new TextEncoder().encode(text), { name: 'a.gbr' });
+    expect(openings).toHaveLength(1);
+    const [told] = warnings.filter(({ code }) => code === 'PIECES_DROPPED');
+    expect(told.place?.file).toBe('a.gbr');
+    expect(told.message).toMatch(/^2 piece\(s\) .* 64 um² at (0|5)\.496, -0\.496 mm\.$/);
   });
 
   it('film between two circles that were meant to be one is none', () => {
