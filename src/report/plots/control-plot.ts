@@ -1,5 +1,5 @@
 import type { TopLevelSpec } from 'vega-lite';
-import type { ControlChart } from '../../fit/control/charts.js';
+import type { ControlChart } from '../../fit/control/chart-parts.js';
 import type { DriftChart } from '../../fit/control/drift-chart.js';
 import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js';
 
