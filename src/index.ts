@@ -43,6 +43,7 @@ export {
   meanAndSdCharts,
   pChart,
   readingsAgainstProfile,
+  scatterChart,
   uChart,
 } from './fit/control/index.js';
 export * from './fit/linear/least-squares.js';

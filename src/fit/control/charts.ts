@@ -12,6 +12,8 @@ export interface IndividualsOptions {
   readonly d2?: number;
   /** Centre line and limits come from the first so many values (the time when all was well); default all. */
   readonly baselineCount?: number;
+  /** The standard deviation is taken no smaller than this, for example the values' own uncertainty; default 0. */
+  readonly leastSd?: number;
 }
 
 export interface IndividualsChart extends ControlChart {
@@ -19,7 +21,7 @@ export interface IndividualsChart extends ControlChart {
   readonly upperLimit: number;
   readonly lowerLimit: number;
   readonly meanMovingRange: number;
-  /** meanMovingRange / d2. */
+  /** meanMovingRange / d2, or `leastSd` where that is more. */
   readonly sd: number;
   /** |x[i] − x[i−1]|, one fewer than values. */
   readonly movingRanges: readonly number[];
@@ -40,7 +42,7 @@ export function individualsChart(values: readonly number[], options: Individuals
   requireValues(values, 2);
   const centre = mean(baseline);
   const meanMovingRange = mean(movingRanges(baseline));
-  const sd = meanMovingRange / (options.d2 ?? D2_OF_TWO);
+  const sd = Math.max(meanMovingRange / (options.d2 ?? D2_OF_TWO), options.leastSd ?? 0);
   const reach = (options.k ?? 3) * sd;
   const [lowerLimit, upperLimit] = [centre - reach, centre + reach];
   return {

@@ -30,4 +30,5 @@ export {
   type ReadingsAgainstProfile,
   readingsAgainstProfile,
 } from './readings-against-profile.js';
+export { type ScatterChart, type ScatterPoint, scatterChart } from './scatter-chart.js';
 export { meanAndRangeCharts, meanAndSdCharts, type SubgroupCharts, type SubgroupOptions } from './subgroup-charts.js';
