@@ -34,10 +34,17 @@ export {
   calibrationControl,
   cChart,
   compareProfiles,
+  controlConstants,
   cusumChart,
   driftChart,
   ewmaChart,
   individualsChart,
+  meanAndRangeCharts,
+  meanAndSdCharts,
+  pChart,
+  readingsAgainstProfile,
+  scatterChart,
+  uChart,
 } from './fit/control/index.js';
 export * from './fit/linear/least-squares.js';
 export { fitSpot } from './fit/spot/index.js';

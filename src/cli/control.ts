@@ -15,7 +15,8 @@ Examples:
   apertrue control january.profile.json june.profile.json
   apertrue control 'profiles/*.profile.json' --baseline 20 --out look/ --json
 
-A profile keeps its readings by date (apertrue fit --add-to … --date …). Each date is fitted alone and becomes a point.
+A profile keeps its readings by date (apertrue fit --add-to … --date …). Each date is fitted alone and becomes a
+point with its uncertainty; how much the readings of a date scatter about that fit has a chart of its own.
 With two profiles or more, the first and the last are also compared number by number.
 Exit codes: 0 in control; 2 bad input; 3 done, but something lies outside its limits or changed beyond noise.`;
 
@@ -28,7 +29,7 @@ export const defineControl: DefineCommand = (program, io, finish) => {
     .argument('<profiles...>', 'profiles, oldest first; globs in quotes')
     .addOption(new Option('-o, --out <folder>', 'folder for the charts, SVG and PNG (default: words only)'))
     .addOption(
-      new Option('--baseline <n>', 'take the limits from the first so many dates (default: all)').argParser(parseCount),
+      new Option('--baseline <n>', 'take the limits from the first so many dates (default: 20)').argParser(parseCount),
     )
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')

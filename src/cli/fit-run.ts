@@ -8,6 +8,7 @@ import type { Profile, ReadingSession } from '../profile/types.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import type { FitOptionValues } from './fit.js';
+import { heldAgainst, joinSessions, tellChange } from './fit-history.js';
 import { readSessions } from './fit-input.js';
 import { fitPlotNames, fitPlots } from './fit-plots.js';
 import { tellFit } from './fit-tell.js';
@@ -25,38 +26,35 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   const caution = refuseFilm(values.film);
   const older = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
   const fresh = await readSessions(patterns, values, io);
-  const sessions = older ? joined(older, fresh) : fresh;
+  const sessions = older ? joinSessions(older, fresh) : fresh;
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
   await refuseInTheWay(sessions, values, io);
-  if (older && !values.keepAll && !values.robust) {
-    const drift = await driftOf(older, fresh, values);
-    if (drift) {
-      tellDrift(drift, values, io);
-      return EXIT.findings;
-    }
-  }
   const result = fitSessions(sessions, {
     resolutionMm: values.resolutionMm,
     gaugeLimitMm: values.gaugeLimitMm,
     drop: values.drop,
     robust: values.robust,
   });
+  const against = older && fresh.some(hasLengths) ? await heldAgainst(older, fresh, result, values) : undefined;
+  if (against?.changed && !values.keepAll && !values.robust) {
+    tellChange(against, values, io);
+    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${file}\n`);
+    return EXIT.findings;
+  }
   const profile = profileOf(values, older, sessions, result);
   const changes = older ? await changesSince(older, profile) : undefined;
   const undecided = answerUndecided(values, result);
-  const charts = values.plots === undefined ? undefined : await fitPlots(result, sessions);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
-  const drawn =
-    charts && values.plots !== undefined
-      ? await writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io)
-      : [];
+  const drawn = await drawPlots(result, sessions, values, io);
   if (values.json) {
-    io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, changes, profile }, null, 2)}\n`);
+    io.out(
+      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, against, changes, profile }, null, 2)}\n`,
+    );
   } else {
     tellFit(result, values, io);
-    for (const sentence of changes?.sentences ?? []) io.out(`${sentence}\n`);
+    for (const sentence of [...(against?.sentences ?? []), ...(changes?.sentences ?? [])]) io.out(`${sentence}\n`);
   }
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
   if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
@@ -67,7 +65,7 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
     return EXIT.badInput;
   }
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${values.out}\n`);
-  return result.flagged.length > 0 || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
+  return result.flagged.length > 0 || against?.changed || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
@@ -77,6 +75,20 @@ async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOp
   const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
   await refuseExisting([...profile, ...charts], io);
 }
+
+async function drawPlots(
+  result: CalibrationResult,
+  sessions: readonly ReadingSession[],
+  values: FitOptionValues,
+  io: Io,
+): Promise<string[]> {
+  if (values.plots === undefined) return [];
+  const charts = await fitPlots(result, sessions);
+  return writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io);
+}
+
+/** Readings are added week by week: one in twenty would be a false alarm every few months. */
+const CHANGE_CHANCE = 0.001;
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
 const DECIDES = 2;
@@ -104,54 +116,7 @@ async function olderProfile(path: string, io: Io): Promise<Profile> {
 
 async function changesSince(older: Profile, newer: Profile) {
   const { compareProfiles } = await import('../fit/control/compare-profiles.js');
-  return compareProfiles(older, newer);
-}
-
-/** What the fresh readings say by themselves, when that is more than noise away from the older profile. */
-async function driftOf(older: Profile, fresh: readonly ReadingSession[], values: FitOptionValues) {
-  if (!fresh.some(hasLengths)) return undefined;
-  try {
-    const alone = fitSessions(fresh, {
-      resolutionMm: values.resolutionMm,
-      gaugeLimitMm: values.gaugeLimitMm,
-      drop: values.drop,
-    });
-    if (alone.flagged.length > 0) return undefined;
-    const changes = await changesSince(older, profileOf(values, undefined, fresh, alone));
-    return changes.anyBeyondNoise ? changes : undefined;
-  } catch (error) {
-    // Too few of them to be fitted alone: then the joint fit is all there is.
-    if (error instanceof InputError) return undefined;
-    throw error;
-  }
-}
-
-/** Readings from before and after a change, taken together, would describe neither machine. */
-function tellDrift(changes: Awaited<ReturnType<typeof changesSince>>, values: FitOptionValues, io: Io): void {
-  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, changes }, null, 2)}\n`);
-  else for (const sentence of changes.sentences) io.out(`${sentence}\n`);
-  io.say(
-    'The new readings by themselves say that the machine, the film or the setting has changed. Nothing was written: readings from before and after a change describe neither.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. To take all readings together all the same, give --keep-all.\n',
-  );
-}
-
-/** The older readings and the fresh ones; the same readings twice would count double. */
-function joined(older: Profile, fresh: readonly ReadingSession[]): ReadingSession[] {
-  const key = ({ coupon, readings }: ReadingSession): string =>
-    JSON.stringify([coupon, readings.map((r) => [r.feature, r.readingMm ?? null, r.outcome ?? null])]);
-  const known = new Set(older.sessions.map(key));
-  const repeated = fresh.filter((session) => known.has(key(session)));
-  if (repeated.length > 0) {
-    throw new InputError(
-      repeated.map(({ coupon, readings }) => ({
-        code: 'READINGS_KNOWN',
-        place: { file: readings[0]?.file },
-        message: `these readings of ${coupon} are in the profile already.`,
-        hint: 'Add new readings only.',
-      })),
-    );
-  }
-  return [...older.sessions, ...fresh];
+  return compareProfiles(older, newer, { alpha: CHANGE_CHANCE });
 }
 
 function hasCells({ features, readings }: ReadingSession): boolean {

@@ -47,7 +47,9 @@ function limitLines({ limits }: CalibrationResult): string[] {
     ...(limits.minOpeningMm === undefined ? [] : [`smallest opening ${limits.minOpeningMm.toFixed(3)} mm`]),
     ...(limits.minWebMm === undefined ? [] : [`smallest web ${limits.minWebMm.toFixed(3)} mm`]),
   ];
-  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : 'Limits: not found yet';
+  const below = limits.smallestOpenedMm !== undefined || limits.smallestStoodMm !== undefined;
+  const none = below ? 'Limits: below what was cut' : 'Limits: not found yet';
+  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : none;
   return [`${head} (${(limits.evidence ?? []).join('. ')}).`];
 }
 

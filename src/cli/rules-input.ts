@@ -1,5 +1,6 @@
 import { InputError } from '../errors.js';
 import type { Profile } from '../profile/types.js';
+import { type LaserLimits, laserLimits } from '../rules/film.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 
@@ -7,7 +8,7 @@ import { loadProfile } from './load-profile.js';
 export interface FilmFacts {
   readonly thicknessMm: number;
   readonly profile?: Profile;
-  readonly profileLimits: { readonly minOpeningMm?: number; readonly minWebMm?: number };
+  readonly profileLimits: LaserLimits;
 }
 
 /**
@@ -29,15 +30,7 @@ export async function filmFacts(
       hint: 'Give --thickness-mm, for example 0.1, or a profile that says it.',
     });
   }
-  const { minOpeningMm, minWebMm } = profile?.limits ?? {};
-  return {
-    thicknessMm,
-    profile,
-    profileLimits: {
-      ...(minOpeningMm === undefined ? {} : { minOpeningMm }),
-      ...(minWebMm === undefined ? {} : { minWebMm }),
-    },
-  };
+  return { thicknessMm, profile, profileLimits: laserLimits(profile?.limits) };
 }
 
 /** A file's name without folder and ending. */

@@ -109,6 +109,12 @@ const profileFile = z
       .strictObject({
         minOpeningMm: positive.optional(),
         minWebMm: positive.optional(),
+        smallestOpenedMm: positive
+          .optional()
+          .describe('Where no opening that was cut stayed closed: the smallest of them, on the film.'),
+        smallestStoodMm: positive
+          .optional()
+          .describe('Where no web that was cut burnt away: the smallest of them, on the film.'),
         evidence: z.array(z.string()).optional(),
       })
       .optional(),

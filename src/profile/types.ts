@@ -52,6 +52,10 @@ export interface Profile {
   readonly limits?: {
     readonly minOpeningMm?: number;
     readonly minWebMm?: number;
+    /** Smallest opening that was cut, where all came through: the limit lies below it. Width on the film. */
+    readonly smallestOpenedMm?: number;
+    /** Smallest web that was cut, where all stand. */
+    readonly smallestStoodMm?: number;
     /** Which readings showed it. */
     readonly evidence?: readonly string[];
   };

@@ -1,6 +1,7 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
+import { capProblems } from './cap-problems.js';
 import { type CsvRow, csvRows } from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
 import { OUTCOMES } from './outcomes.js';
@@ -60,7 +61,8 @@ export function parseReadings(text: string, file: string): ParsedReadings {
       hint: 'Write all numbers in one way, without separators between thousands.',
     });
   }
-  if (problems.length > 0) throw new InputError(problems);
+  if (problems.length === 0) problems.push(...swappedColumns(body, columns, readings, file));
+  if (problems.length > 0) throw new InputError(capProblems(problems));
   const warnings: Warning[] =
     blank.length === 0
       ? []
@@ -72,6 +74,36 @@ export function parseReadings(text: string, file: string): ParsedReadings {
           },
         ];
   return { readings, blank, bare, warnings };
+}
+
+/** So few rows may look like anything. */
+const ENOUGH_ROWS = 4;
+/** No gauge that reads to more than this is used on lengths of a millimetre or less. */
+const COARSEST_STEP_MM = 0.1;
+
+/** Readings that are one fine step in every row, beside resolutions that differ from row to row, stand in each other's column. */
+function swappedColumns(
+  body: readonly CsvRow[],
+  columns: readonly (Column | undefined)[],
+  readings: readonly Reading[],
+  file: string,
+): Problem[] {
+  const both = readings.filter(({ readingMm, resolutionMm }) => readingMm !== undefined && resolutionMm !== undefined);
+  if (both.length < ENOUGH_ROWS || both.length < 0.9 * readings.length) return [];
+  const steps = new Set(both.map(({ readingMm }) => readingMm));
+  const lengths = new Set(both.map(({ resolutionMm }) => resolutionMm));
+  const fine = both.every(({ readingMm }) => (readingMm ?? 0) > 0 && (readingMm ?? 0) <= COARSEST_STEP_MM);
+  const coarse = both.filter(({ resolutionMm }) => (resolutionMm ?? 0) > COARSEST_STEP_MM);
+  if (!fine || steps.size > 2 || lengths.size < both.length / 3 || coarse.length < both.length / 2) return [];
+  const line = body.find(({ cells }) => (cells[columns.indexOf('reading_mm')] ?? '') !== '')?.line;
+  return [
+    {
+      code: 'COLUMNS_SWAPPED',
+      place: { file, line, key: 'reading_mm' },
+      message: `the columns reading_mm and resolution_mm look swapped: every reading is ${[...steps].join(' or ')} mm, and the resolutions go up to ${Math.max(...both.map(({ resolutionMm }) => resolutionMm ?? 0))} mm.`,
+      hint: 'Change the two names in the header, or the two columns.',
+    },
+  ];
 }
 
 /** How numbers are written in a file, as far as it can be misread. */

@@ -21,7 +21,12 @@ const LOOKS: Readonly<Record<Look, { fill: string; hatch?: string; words: string
   },
   web: { fill: '#F0E442', hatch: '<path d="M0 4H8" stroke="#000" stroke-width="1.6"/>', words: 'web too thin or gone' },
   loose: { fill: '#CC79A7', hatch: '<circle cx="4" cy="4" r="1.6" fill="#000"/>', words: 'holds film that falls out' },
-  near: { fill: '#009E73', words: 'passes, near its limit' },
+  // Orange, not green: near its limit is no "good".
+  near: {
+    fill: '#F3BE5C',
+    hatch: '<path d="M-1 7L7 -1" stroke="#8a5a00" stroke-width="0.7"/>',
+    words: 'passes, near its limit',
+  },
   good: { fill: '#C9C9C9', words: 'passes' },
 };
 

@@ -183,13 +183,17 @@ function totalsOf(checks: readonly OpeningCheck[], boards: number): CheckTotals 
   };
 }
 
-function notesFor({ minOpeningMm, minWebMm }: Film): string[] {
+function notesFor({ minOpeningMm, minWebMm, smallestOpenedMm, smallestStoodMm }: Film): string[] {
   const notes = [...NOTES];
-  if (minOpeningMm === undefined || minWebMm === undefined) {
-    const missing = [
-      ...(minOpeningMm === undefined ? ['smallest opening'] : []),
-      ...(minWebMm === undefined ? ['smallest web'] : []),
-    ];
+  const openedAll = minOpeningMm === undefined && smallestOpenedMm !== undefined;
+  const stoodAll = minWebMm === undefined && smallestStoodMm !== undefined;
+  if (openedAll) notes.push(`The smallest slot cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`);
+  if (stoodAll) notes.push(`The thinnest web cut, ${smallestStoodMm} mm, still stood; the limit lies below it.`);
+  const missing = [
+    ...(minOpeningMm === undefined && !openedAll ? ['smallest opening'] : []),
+    ...(minWebMm === undefined && !stoodAll ? ['smallest web'] : []),
+  ];
+  if (missing.length > 0) {
     notes.push(
       `No ${missing.join(' and no ')} of the laser was given: a profile with readings of an aperture ladder says what this laser opens and what stands.`,
     );

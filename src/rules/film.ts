@@ -6,14 +6,30 @@ export interface FilmOptions {
   /** Thickness of the film, mm; default: the profile's. */
   readonly thicknessMm?: number;
   /** What this laser opens, and what stands, in this film; taken before the profile's. */
-  readonly profileLimits?: { readonly minOpeningMm?: number; readonly minWebMm?: number };
+  readonly profileLimits?: LaserLimits;
   readonly profile?: Pick<Profile, 'film' | 'limits'>;
 }
 
-export interface Film {
+export interface Film extends LaserLimits {
   readonly thicknessMm: number;
+}
+
+/** What a laser opens, and what stands, in a film. */
+export interface LaserLimits {
   readonly minOpeningMm?: number;
   readonly minWebMm?: number;
+  /** Where all openings of a ladder came through: the smallest; the limit lies below it. */
+  readonly smallestOpenedMm?: number;
+  /** Where all webs of a ladder stand: the smallest. */
+  readonly smallestStoodMm?: number;
+}
+
+const LIMIT_NAMES = ['minOpeningMm', 'minWebMm', 'smallestOpenedMm', 'smallestStoodMm'] as const;
+
+/** Those that are given, and nothing else. */
+export function laserLimits(limits: LaserLimits | undefined): LaserLimits {
+  const given = LIMIT_NAMES.filter((name) => limits?.[name] !== undefined);
+  return Object.fromEntries(given.map((name) => [name, limits?.[name]]));
 }
 
 /**
@@ -30,11 +46,5 @@ export function filmOf({ thicknessMm, profileLimits, profile }: FilmOptions): Fi
       hint: 'For example 0.1.',
     });
   }
-  const minOpeningMm = profileLimits?.minOpeningMm ?? profile?.limits?.minOpeningMm;
-  const minWebMm = profileLimits?.minWebMm ?? profile?.limits?.minWebMm;
-  return {
-    thicknessMm: thickness,
-    ...(minOpeningMm === undefined ? {} : { minOpeningMm }),
-    ...(minWebMm === undefined ? {} : { minWebMm }),
-  };
+  return { thicknessMm: thickness, ...laserLimits(profile?.limits), ...laserLimits(profileLimits) };
 }

@@ -178,6 +178,51 @@ describe('apertrue fit', () => {
     expect(printed.said).toContain('in the profile already');
   });
 
+  it('takes equal readings of another day, and refuses those of the same day even among more', async () => {
+    const less = good.split('\n').slice(0, 40).join('\n');
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': less,
+      'm.csv': good,
+      'b.features.json': featuresText,
+    });
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
+    expect(await fitWith('b.readings.csv', '--add-to', 'p.json', '--date', '2031-04-10', '--out', 'q.json')).toBe(
+      EXIT.done,
+    );
+    expect((await parseProfile(disk.get('q.json') ?? '', 'q')).sessions).toHaveLength(2);
+    expect(await fitWith('m.csv', '--add-to', 'q.json', '--date', '2031-04-09')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/39 of these \d+ readings of bench are in the profile already of 2031-04-09/);
+    expect(await fitWith('b.readings.csv', '--add-to', 'q.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/another day, say which with --date/);
+  });
+
+  it('names a wrong reading among the added ones instead of taking it for a change', async () => {
+    const few = csv(readAll(features, machine, seeded(8)).slice(24, 31)).replace(
+      /^(\w+),([\d.]+)/m,
+      (_, id, mm) => `${id},${Number(mm) * 10}`,
+    );
+    const { printed, fitWith } = bench({ 'b.readings.csv': good, 'few.csv': few, 'b.features.json': featuresText });
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
+    await fitWith('few.csv', '--add-to', 'p.json', '--date', '2031-04-10', '--out', 'q.json');
+    expect(printed.said).toMatch(/few\.csv, line 2: .*decimal point slipped/);
+    expect(printed.said).not.toContain('has changed');
+  });
+
+  it('does not pool a few readings that disagree with the profile', async () => {
+    const few = csv(readAll(features, [1.0021, 0.9978, 0.003, 0.181, 0.118], seeded(8)).filter(({ feature }) => /^O/.test(feature)).slice(0, 4)); // biome-ignore format: one line
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': good,
+      'few.csv': few,
+      'b.features.json': featuresText,
+    });
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
+    expect(await fitWith('few.csv', '--add-to', 'p.json', '--out', 'q.json')).toBe(EXIT.findings);
+    expect(printed.out).toMatch(/Changed since the profile was made: kerf across X\./);
+    expect(disk.has('q.json')).toBe(false);
+    expect(await fitWith('few.csv', '--add-to', 'p.json', '--out', 'q.json', '--keep-all')).toBe(EXIT.findings);
+    expect(disk.has('q.json')).toBe(true);
+  });
+
   const inches = good.replace(/^(\w+),([\d.]+)/gm, (_, id, mm) => `${id},${(Number(mm) / 25.4).toFixed(4)}`);
 
   it('refuses bare numbers that are evidently in inches, and takes them with their unit', async () => {

@@ -197,7 +197,10 @@ describe('apertrue control', () => {
     const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: [...steady, ...grown] })) });
     expect(await run(defineControl, ['control', 'a.json', '--baseline', '12', '--out', 'look'], io)).toBe(3);
     expect(io.printed).toMatch(/Kerf across X.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/);
+    expect(io.printed).toMatch(/Mean 0\.10\d+ mm, limits [\d.]+ mm to [\d.]+ mm; latest 0\.1[23]\d+ mm/);
+    expect(io.printed).toContain('Scatter of the readings within each date:\n');
     expect(io.files['look/control-kerf-x.svg']).toContain('<svg');
+    expect(io.files['look/control-scatter.svg']).toContain('<svg');
   });
 
   it('compares the first and the last of several profiles', async () => {

@@ -2,6 +2,7 @@ import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../src/coupon/features.js';
 import { driftChart } from '../../src/fit/control/drift-chart.js';
+import { scatterChart } from '../../src/fit/control/scatter-chart.js';
 import { fitSpot } from '../../src/fit/spot/fit-spot.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import type { ProfileFit } from '../../src/profile/types.js';
@@ -13,6 +14,7 @@ import {
   readingsAndFit,
   residualMap,
   residualsBySize,
+  scatterPlot,
   windowMap,
 } from '../../src/report/plots/index.js';
 
@@ -76,12 +78,17 @@ const SPOT_POINTS = [1.5, 2, 3, 4, 6].map((ratio) => ({
 }));
 const DRIFT = driftChart([5, 6, 5, 7, 5, 6, 5, 6, 14].map((value, i) => ({ label: `2031-04-0${i + 1}`, value })));
 
+const SCATTER = scatterChart(
+  [5, 6, 5, 7, 5, 14].map((sd, i) => ({ label: `2031-04-0${i + 1}`, sdMm: sd / 1000, dof: 7 })),
+)!;
+
 const CHARTS: [string, () => Promise<Chart | undefined>][] = [
   ['residuals against size', () => residualsBySize(READINGS, { residualSdMm: 0.005 })],
   ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 })],
   ['readings and fit', () => readingsAndFit(READINGS, FIT)],
   ['window map', () => windowMap(gridResult())],
   ['control chart', () => controlPlot(DRIFT, { quantity: 'kerf across X, mm' })],
+  ['scatter within dates', () => scatterPlot(SCATTER)],
   ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS))],
 ];
 

@@ -12,6 +12,20 @@ const MM_PER_INCH = 25.4;
 const only = (opening: Opening, options: CheckOptions) => checkOpenings([opening], options).openings[0];
 const finding = (check: ReturnType<typeof only>, code: string) => check.findings.find((f) => f.code === code);
 
+describe('what is known of the laser', () => {
+  const notes = (profileLimits: CheckOptions['profileLimits']): string =>
+    checkOpenings([pad(0, 0, 1, 1)], { thicknessMm: 0.1, profileLimits }).notes.join(' ');
+
+  it('is said: nothing, a limit, or that the smallest slot cut still opened', () => {
+    expect(notes({})).toContain('No smallest opening and no smallest web of the laser was given');
+    expect(notes({ smallestOpenedMm: 0.21 })).toMatch(
+      /The smallest slot cut, 0\.21 mm, still opened; the limit lies below it\. No smallest web of/,
+    );
+    expect(notes({ smallestOpenedMm: 0.21, minWebMm: 0.1 })).not.toContain('No smallest');
+    expect(notes({ minOpeningMm: 0.2, minWebMm: 0.1 })).not.toMatch(/smallest/);
+  });
+});
+
 describe('published worked examples', () => {
   it('gives the odd-shaped opening an area ratio of 1.355', () => {
     // R. Lasky, "The Area Ratio for Odd-Shaped Stencil Apertures": a 40 x 24 mil rectangle and two triangles with

@@ -183,6 +183,15 @@ describe('actions', () => {
     expect(result.refusals[0].reason).toMatch(/not recognised/);
   });
 
+  it('does not widen where the smallest slot cut still opened, and says so', () => {
+    const options = { thicknessMm: 0.1, profileLimits: { smallestOpenedMm: 0.25 } };
+    const { openings, warnings } = treat([pad(0, 0, 0.2, 0.2)], { kind: 'widen' }, options);
+    expect(openings).toHaveLength(1);
+    expect(warnings.map(({ message }) => message).join()).toContain(
+      'the smallest slot cut, 0.25 mm, still opened; the limit lies below it',
+    );
+  });
+
   it('widens to what the laser opens where the web allows, else keeps and tells', () => {
     const options = { thicknessMm: 0.1, profileLimits: { minOpeningMm: 0.25, minWebMm: 0.2 } };
     const pads = [pad(0, 0, 0.2, 1), pad(0.42, 0, 0.2, 1), pad(5, 0, 0.2, 1), disc(8, 0, 0.2)];

@@ -10,29 +10,47 @@ interface Piece {
 
 /**
  * The smallest opening that comes through and the smallest web that stands, from what was `closed` or `gone`: the
- * smallest of which it and all wider ones did. Widths as on the film. Nothing is said of a kind of which nothing
- * failed: then the limit lies below what was tried.
+ * smallest of which it and all wider ones did. Widths as on the film. Where nothing failed the limit lies below what was
+ * tried, and that is said instead.
  */
 export function readLimits(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
 ): Profile['limits'] {
-  const opening = smallest(pieces('opening', all, sessions, parameters));
-  const web = smallest(pieces('web', all, sessions, parameters));
+  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, parameters));
+  const [opening, web] = [openings, webs].map(smallest);
+  const [opened, stood] = [openings, webs].map(smallestTried);
   const evidence = [
     ...(opening ? [`openings: ${opening.failed} did not come through${sayBest(opening, 'came through')}`] : []),
     ...(web ? [`webs: ${web.failed} burnt away${sayBest(web, 'stands')}`] : []),
+    ...(opened ? [`openings: all came through, down to ${sayTried(opened)}; the limit lies below it`] : []),
+    ...(stood ? [`webs: all stand, down to ${sayTried(stood)}; the limit lies below it`] : []),
   ];
   if (evidence.length === 0) return undefined;
   return {
     ...(opening?.best ? { minOpeningMm: rounded(opening.best.filmMm) } : {}),
     ...(web?.best ? { minWebMm: rounded(web.best.filmMm) } : {}),
+    ...(opened ? { smallestOpenedMm: rounded(opened.filmMm) } : {}),
+    ...(stood ? { smallestStoodMm: rounded(stood.filmMm) } : {}),
     evidence,
   };
 }
 
 const rounded = (mm: number): number => Math.round(mm * 1e4) / 1e4;
+
+/** A ladder has at least so many steps; a few odd openings say nothing about limits. */
+const LADDER_STEPS = 3;
+
+/** The smallest of a ladder of which nothing failed. */
+function smallestTried(all: readonly Piece[]): Piece | undefined {
+  const tried = all.filter(({ filmMm }) => filmMm > 0);
+  const steps = new Set(tried.map(({ filmMm }) => rounded(filmMm)));
+  if (all.some(({ survives }) => !survives) || steps.size < LADDER_STEPS) return undefined;
+  return tried.reduce((a, b) => (b.filmMm < a.filmMm ? b : a));
+}
+
+const sayTried = ({ id, filmMm }: Piece): string => `${id} (${filmMm.toFixed(3)} mm on the film)`;
 
 interface Smallest {
   readonly best?: Piece;

@@ -1,6 +1,7 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import type { ReadingSession } from '../../profile/types.js';
+import { capProblems } from '../../readings/cap-problems.js';
 import type { Outcome, Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import type { Length } from './length-model.js';
@@ -94,7 +95,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       }
     });
   });
-  if (problems.length > 0) throw new InputError(problems);
+  if (problems.length > 0) throw new InputError(capProblems(problems));
   return { lengths, eye, rowShifts, cellCount };
 }
 

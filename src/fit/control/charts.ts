@@ -1,21 +1,9 @@
-import { InputError } from '../../errors.js';
+import { type ControlChart, chartOf, chartProblem, mean, requireValues } from './chart-parts.js';
 
 /** d2 for ranges of two: the mean moving range over d2 estimates the standard deviation. ISO 7870-2 and NIST 6.3.2.2 print 1.128. */
 export const D2_OF_TWO = 1.128;
 /** D4 for ranges of two: upper limit of the moving range (lower: 0). Table value 3.267. */
 export const D4_OF_TWO = 3.267;
-
-/** What every chart holds. Numbers of points count from 1. */
-export interface ControlChart {
-  readonly kind: 'individuals' | 'ewma' | 'c';
-  /** The plotted values, one per observation. */
-  readonly points: readonly number[];
-  readonly centre: number;
-  /** One per point. */
-  readonly upperLimits: readonly number[];
-  readonly lowerLimits: readonly number[];
-  readonly outside: readonly number[];
-}
 
 export interface IndividualsOptions {
   /** Width of the limits in standard deviations, default 3. */
@@ -24,6 +12,8 @@ export interface IndividualsOptions {
   readonly d2?: number;
   /** Centre line and limits come from the first so many values (the time when all was well); default all. */
   readonly baselineCount?: number;
+  /** The standard deviation is taken no smaller than this, for example the values' own uncertainty; default 0. */
+  readonly leastSd?: number;
 }
 
 export interface IndividualsChart extends ControlChart {
@@ -31,7 +21,7 @@ export interface IndividualsChart extends ControlChart {
   readonly upperLimit: number;
   readonly lowerLimit: number;
   readonly meanMovingRange: number;
-  /** meanMovingRange / d2. */
+  /** meanMovingRange / d2, or `leastSd` where that is more. */
   readonly sd: number;
   /** |x[i] − x[i−1]|, one fewer than values. */
   readonly movingRanges: readonly number[];
@@ -52,7 +42,7 @@ export function individualsChart(values: readonly number[], options: Individuals
   requireValues(values, 2);
   const centre = mean(baseline);
   const meanMovingRange = mean(movingRanges(baseline));
-  const sd = meanMovingRange / (options.d2 ?? D2_OF_TWO);
+  const sd = Math.max(meanMovingRange / (options.d2 ?? D2_OF_TWO), options.leastSd ?? 0);
   const reach = (options.k ?? 3) * sd;
   const [lowerLimit, upperLimit] = [centre - reach, centre + reach];
   return {
@@ -107,11 +97,16 @@ export interface EwmaChart extends ControlChart {
 export function ewmaChart(values: readonly number[], options: EwmaOptions = {}): EwmaChart {
   const lambda = options.lambda ?? 0.2;
   if (!(lambda > 0 && lambda <= 1)) {
-    throw problem('LAMBDA', `expected lambda above 0 and up to 1, found ${lambda}.`, 'Values of 0.2 to 0.3 are usual.');
+    throw chartProblem(
+      'LAMBDA',
+      `expected lambda above 0 and up to 1, found ${lambda}.`,
+      'Values of 0.2 to 0.3 are usual.',
+    );
   }
   requireValues(values, options.sd === undefined ? 2 : 1);
   const sd = options.sd ?? mean(movingRanges(values)) / D2_OF_TWO;
-  if (!(sd >= 0)) throw problem('SD_NOT_POSITIVE', `expected a standard deviation ≥ 0, found ${sd}.`, 'Leave it out.');
+  if (!(sd >= 0))
+    throw chartProblem('SD_NOT_POSITIVE', `expected a standard deviation ≥ 0, found ${sd}.`, 'Leave it out.');
   const target = options.target ?? mean(values);
   const ewma = [target];
   for (const value of values) ewma.push(lambda * value + (1 - lambda) * ewma[ewma.length - 1]);
@@ -187,7 +182,7 @@ export interface CChart extends ControlChart {
 export function cChart(counts: readonly number[], options: { readonly k?: number } = {}): CChart {
   requireValues(counts, 1);
   const bad = counts.find((count) => count < 0);
-  if (bad !== undefined) throw problem('NOT_A_COUNT', `expected counts ≥ 0, found ${bad}.`, 'Correct the count.');
+  if (bad !== undefined) throw chartProblem('NOT_A_COUNT', `expected counts ≥ 0, found ${bad}.`, 'Correct the count.');
   const centre = mean(counts);
   const reach = (options.k ?? 3) * Math.sqrt(centre);
   const lowerLimit = Math.max(0, centre - reach);
@@ -205,36 +200,6 @@ export function cChart(counts: readonly number[], options: { readonly k?: number
   };
 }
 
-function chartOf(points: readonly number[], centre: number, reaches: readonly number[]) {
-  const upperLimits = reaches.map((reach) => centre + reach);
-  const lowerLimits = reaches.map((reach) => centre - reach);
-  const outside = points
-    .map((_, i) => i + 1)
-    .filter((n) => points[n - 1] > upperLimits[n - 1] || points[n - 1] < lowerLimits[n - 1]);
-  return { points: [...points], centre, upperLimits, lowerLimits, outside };
-}
-
 function movingRanges(values: readonly number[]): number[] {
   return values.slice(1).map((value, i) => Math.abs(value - values[i]));
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
-}
-
-function problem(code: string, message: string, hint: string): InputError {
-  return new InputError({ code, message, hint });
-}
-
-function requireValues(values: readonly number[], least: number): void {
-  if (values.length < least) {
-    throw problem(
-      'TOO_FEW_VALUES',
-      `expected at least ${least} values, found ${values.length}.`,
-      'Wait for more readings.',
-    );
-  }
-  const bad = values.findIndex((value) => !Number.isFinite(value));
-  if (bad >= 0)
-    throw problem('NOT_FINITE', `expected finite numbers, value ${bad + 1} is ${values[bad]}.`, 'Correct it.');
 }

@@ -10,14 +10,18 @@ export interface HistoryPoint {
 }
 
 export interface DriftOptions {
-  /** Limits come from the first so many points; default all. */
+  /** Limits come from the first so many points; default the first 20, when all was well, or all if there are fewer. */
   readonly baselineCount?: number;
   /** Weight of the newest value in the moving average, default 0.2. */
   readonly lambda?: number;
+  /** How a value is written in the sentences, with its unit; default: not at all. */
+  readonly format?: (value: number) => string;
 }
 
 export interface DriftChart {
   readonly labels: readonly string[];
+  /** Of each point, from the readings within it; NaN where it isn't known. */
+  readonly stdUncertainties: readonly number[];
   /** Undefined below two baseline points. */
   readonly individuals?: IndividualsChart;
   readonly ewma?: EwmaChart;
@@ -28,6 +32,7 @@ export interface DriftChart {
   readonly sentences: readonly string[];
 }
 
+const LAMBDA = 0.2;
 /** Fewer than this many points give limits that are themselves uncertain (common practice: 20 to 25). */
 const ENOUGH_POINTS = 20;
 /** NIST/SEMATECH 6.3.2 lists eight points in a row on one side among the rules for an unusual pattern. */
@@ -37,32 +42,47 @@ const RUN_LENGTH = 8;
  * Follows one number of the machine over time: Shewhart chart of single values and moving average, with words.
  *
  * @param history - oldest first
- * @remarks While fewer than two points are in the baseline there are no limits, only a sentence.
+ * @remarks Where the values' own uncertainties are known the limits are no narrower than they explain: moving ranges of 20
+ *   values miss the true scatter by a sixth, often enough to raise alarms about noise. While fewer than two points are in the baseline there are no limits, only a sentence.
  */
 export function driftChart(history: readonly HistoryPoint[], options: DriftOptions = {}): DriftChart {
   const labels = history.map((point) => point.label);
-  const baselineCount = Math.min(options.baselineCount ?? history.length, history.length);
+  const stdUncertainties = history.map((point) => point.stdUncertainty ?? Number.NaN);
+  const baselineCount = Math.min(options.baselineCount ?? ENOUGH_POINTS, history.length);
   if (baselineCount < 2) {
     return {
       labels,
+      stdUncertainties,
       outside: [],
       runs: [],
       sentences: ['Limits need at least two readings over time; read a witness coupon with every stencil.'],
     };
   }
   const values = history.map((point) => point.value);
-  const individuals = individualsChart(values, { baselineCount });
-  const ewma = ewmaChart(values, { lambda: options.lambda ?? 0.2, target: individuals.centre, sd: individuals.sd });
+  const individuals = individualsChart(values, { baselineCount, leastSd: noiseOf(history.slice(0, baselineCount)) });
+  const lambda = options.lambda ?? LAMBDA;
+  // The centre is the baseline's mean, itself uncertain: beside the steadier average that counts.
+  const centreShare = history.length > baselineCount ? (2 - lambda) / lambda / baselineCount : 0;
+  const sd = individuals.sd * Math.sqrt(1 + centreShare);
+  const ewma = ewmaChart(values, { lambda, target: individuals.centre, sd });
   const outside = [...new Set([...individuals.outside, ...ewma.outside])].sort((a, b) => a - b);
   const runs = longRuns(values, individuals.centre);
   return {
     labels,
+    stdUncertainties,
     individuals,
     ewma,
     outside,
     runs,
-    sentences: words(history, individuals, ewma, runs, baselineCount),
+    sentences: words(history, individuals, ewma, runs, baselineCount, options.format),
   };
+}
+
+/** Root mean square of what the values' own uncertainties come to; 0 unless all are known. */
+function noiseOf(points: readonly HistoryPoint[]): number {
+  const squares = points.map(({ stdUncertainty }) => (stdUncertainty ?? Number.NaN) ** 2);
+  const mean = squares.reduce((sum, square) => sum + square, 0) / points.length;
+  return Number.isFinite(mean) ? Math.sqrt(mean) : 0;
 }
 
 function longRuns(values: readonly number[], centre: number): number[] {
@@ -84,24 +104,49 @@ function words(
   ewma: EwmaChart,
   runs: readonly number[],
   baselineCount: number,
+  format: DriftOptions['format'],
 ): string[] {
-  const names = (numbers: readonly number[]): string => numbers.map((n) => history[n - 1].label).join(', ');
+  const names = (numbers: readonly number[]): string => listed(numbers, history);
   const list: string[] = [];
   if (individuals.outside.length > 0)
     list.push(
       `Outside the limits: ${names(individuals.outside)}. Look for a cause there: focus, film, lens, settings.`,
     );
+  if (individuals.outside.length === 1 && history.length >= ENOUGH_POINTS)
+    list.push(`By chance alone 1 value in 370 lies outside, so one of ${history.length} may be chance: read it again.`);
   const slow = ewma.outside.filter((n) => !individuals.outside.includes(n));
-  if (slow.length > 0)
+  if (slow.length > 0 && individuals.outside.length > 0)
+    list.push(`The moving average has left its limits as well: ${names(ewma.outside)}.`);
+  else if (slow.length > 0)
     list.push(
-      `The moving average has left its limits (${names(slow)}): the machine drifts slowly. Cut and read a full coupon and fit again.`,
+      `The moving average has left its limits: ${names(slow)}. No single value has, so the machine seems to drift slowly: cut and read a full coupon and fit again.`,
     );
-  else if (runs.length > 0)
+  else if (runs.length > 0 && individuals.outside.length === 0)
     list.push(
-      `${RUN_LENGTH} or more readings in a row lie on one side (at ${names(runs)}): the machine has probably moved a little.`,
+      `${RUN_LENGTH} or more readings in a row lie on one side of the mean (at ${names(runs)}): the machine may have moved a little.`,
     );
   if (list.length === 0) list.push('In control: what varies is the usual scatter.');
-  if (baselineCount < ENOUGH_POINTS)
+  if (format) {
+    const latest = individuals.points[individuals.points.length - 1];
+    list.push(
+      `Mean ${format(individuals.centre)}, limits ${format(individuals.lowerLimit)} to ${format(individuals.upperLimit)}; latest ${format(latest)}.`,
+    );
+  }
+  if (history.length > baselineCount) list.push(`The limits rest on the first ${baselineCount} of ${history.length}.`);
+  else if (baselineCount < ENOUGH_POINTS)
     list.push(`The limits rest on ${baselineCount} readings; they are firm from about ${ENOUGH_POINTS} on.`);
   return list;
+}
+
+/** More labels than this hide what they say. */
+const MOST_LABELS = 5;
+
+/** Labels of the numbered points; many of them as how many there are and where they begin and end. */
+function listed(numbers: readonly number[], history: readonly HistoryPoint[]): string {
+  const labels = numbers.map((n) => history[n - 1].label);
+  if (labels.length <= MOST_LABELS) return labels.join(', ');
+  const [first, last] = [numbers[0], numbers[numbers.length - 1]];
+  const among = last - first + 1;
+  const share = among === labels.length ? 'all' : `${labels.length} of the`;
+  return `${share} ${among} from ${labels[0]} to ${labels[labels.length - 1]}`;
 }

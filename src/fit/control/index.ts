@@ -1,3 +1,4 @@
+export { type AttributeOptions, type FaultyCount, pChart, uChart } from './attribute-charts.js';
 export {
   type CalibrationControl,
   type CalibrationLine,
@@ -5,9 +6,9 @@ export {
   calibratedValue,
   calibrationControl,
 } from './calibration-control.js';
+export type { ControlChart } from './chart-parts.js';
 export {
   type CChart,
-  type ControlChart,
   type CusumChart,
   type CusumOptions,
   cChart,
@@ -20,5 +21,14 @@ export {
   individualsChart,
 } from './charts.js';
 export { compareProfiles, type ParameterChange, type ProfileComparison } from './compare-profiles.js';
+export { type ControlConstants, controlConstants } from './control-constants.js';
 export { type DriftChart, type DriftOptions, driftChart, type HistoryPoint } from './drift-chart.js';
 export { courseOf, type HistoryEntry, type ProfileHistory, profileHistory } from './profile-history.js';
+export {
+  type AgainstProfileOptions,
+  type ChartedShift,
+  type ReadingsAgainstProfile,
+  readingsAgainstProfile,
+} from './readings-against-profile.js';
+export { type ScatterChart, type ScatterPoint, scatterChart } from './scatter-chart.js';
+export { meanAndRangeCharts, meanAndSdCharts, type SubgroupCharts, type SubgroupOptions } from './subgroup-charts.js';

@@ -1,4 +1,4 @@
-export { type ControlPlotOptions, controlPlot } from './control-plot.js';
+export { type ControlPlotOptions, controlPlot, scatterPlot } from './control-plot.js';
 export { kerfByLineEnergy } from './kerf-by-line-energy.js';
 export { type PlottedReading, plottedReadings } from './plotted-reading.js';
 export { readingsAndFit } from './readings-and-fit.js';

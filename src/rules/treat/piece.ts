@@ -1,4 +1,5 @@
 import type { Opening, Region } from '../../geometry/types.js';
+import type { Film } from '../film.js';
 import { groupOpenings, type OpeningGroup } from '../group.js';
 import type { Measure, Measurer } from '../measure.js';
 import { nearestWebs } from '../webs.js';
@@ -14,11 +15,8 @@ export interface Piece {
 }
 
 /** Facts of the film, the laser and the design that rules refer to. */
-export interface FilmScope {
-  readonly thicknessMm: number;
+export interface FilmScope extends Film {
   readonly designThicknessMm?: number;
-  readonly minOpeningMm?: number;
-  readonly minWebMm?: number;
 }
 
 /** All pieces at one moment, with what is worked out about them only when a rule asks. */

@@ -34,7 +34,14 @@ export function lacksLimit({ action }: Rule, film: FilmScope): boolean {
 }
 
 /** The words for {@link lacksLimit}. */
-export function withoutLimit(rule: Rule): Warning {
+export function withoutLimit(rule: Rule, { smallestOpenedMm }: FilmScope): Warning {
+  if (smallestOpenedMm !== undefined) {
+    return {
+      code: 'RULE_WITHOUT_LIMIT',
+      message: `the rule "${rule.name}" did nothing: the smallest slot cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`,
+      hint: 'Cut a ladder with smaller slots, or give "toMm" in the rule.',
+    };
+  }
   return {
     code: 'RULE_WITHOUT_LIMIT',
     message: `the rule "${rule.name}" did nothing: it is not known what this laser opens.`,

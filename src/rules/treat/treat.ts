@@ -55,7 +55,7 @@ export function treatOpenings(openings: readonly Opening[], rules: RuleSet, opti
     refusals.push(...outcome.refusals);
     told.push({ name: rule.name, selected: selected.length, changed: outcome.changes.length });
     if (selected.length === 0 && !before.every(Boolean)) warnings.push(selectedNothing(rule));
-    if (selected.length > 0 && lacksLimit(rule, film)) warnings.push(withoutLimit(rule));
+    if (selected.length > 0 && lacksLimit(rule, film)) warnings.push(withoutLimit(rule, film));
   }
   warnings.push(...leftOver(pieces, film, measure));
   return {

@@ -55,9 +55,13 @@ describe('readings by eye alone', () => {
     expect(limits?.evidence?.join(' ')).toMatch(/opening-x1, opening-x2 did not come through.*web-x1/);
   });
 
-  it('set no limit where nothing failed', () => {
+  it('set no limit where nothing failed, but say how far down that was tried', () => {
     const read = readAll([...spans, ...openings], machine, seeded(2));
-    expect(fitCalibration(read, [...spans, ...openings]).limits).toBeUndefined();
+    const { limits } = fitCalibration(read, [...spans, ...openings]);
+    expect(limits?.minOpeningMm).toBeUndefined();
+    expect(limits?.smallestOpenedMm).toBeCloseTo(0.998 * 0.0254 + 0.118, 2);
+    expect(limits?.evidence?.join()).toMatch(/all came through, down to opening-y1 .*; the limit lies below it/);
+    expect(fitCalibration(readAll(spans, machine, seeded(2)), spans).limits).toBeUndefined();
   });
 
   it('take a reading of zero as missing', () => {

@@ -42,6 +42,21 @@ describe('a value of the machine over time', () => {
     expect(chart.runs).toEqual([16]);
   });
 
+  it('takes limits from the first twenty of a long history, so that a lasting change does not move them', () => {
+    const chart = driftChart(history(60, (i) => (i < 40 ? 0 : 0.02)));
+    expect(chart.individuals!.outside).toEqual(Array.from({ length: 20 }, (_, i) => 41 + i));
+    expect(chart.sentences[0]).toBe(
+      'Outside the limits: all 20 from job 41 to job 60. Look for a cause there: focus, film, lens, settings.',
+    );
+  });
+
+  it('has limits no narrower than the values’ own uncertainties explain', () => {
+    const points = [1, 1, 1, 1.5].map((value, i) => ({ label: String(i), value, stdUncertainty: 0.5 }));
+    const chart = driftChart(points);
+    expect(chart.individuals!.sd).toBeCloseTo(0.5, 12);
+    expect(chart.outside).toEqual([]);
+  });
+
   it('has no limits from one reading, and says so', () => {
     const chart = driftChart(history(1, () => 0));
     expect(chart.individuals).toBeUndefined();

@@ -1,0 +1,72 @@
+import { type ControlChart, chartProblem } from './chart-parts.js';
+import { controlConstants } from './control-constants.js';
+
+/** How much the readings of one day scatter about what they say together. */
+export interface ScatterPoint {
+  readonly label: string;
+  /** Standard deviation, mm. */
+  readonly sdMm: number;
+  /** Degrees of freedom that it rests on. */
+  readonly dof: number;
+}
+
+export interface ScatterChart {
+  readonly labels: readonly string[];
+  readonly chart: ControlChart;
+  readonly sentences: readonly string[];
+}
+
+/** From here on the factors no longer change. */
+const MOST_DOF = 999;
+
+/**
+ * Chart of the scatter within each day: a standard deviation that leaves its limits tells of another gauge, another
+ * hand, ragged edges or a wrong reading, while the machine itself may be the same.
+ *
+ * @param points - oldest first; those without degrees of freedom are passed over
+ * @returns undefined when fewer than two days can be charted
+ * @remarks s chart with each day's own degrees of freedom: c4 σ ± 3 σ √(1 − c4²), σ² the pooled variance within days.
+ *   Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.1.
+ */
+export function scatterChart(
+  points: readonly ScatterPoint[],
+  options: { readonly k?: number; readonly baselineCount?: number } = {},
+): ScatterChart | undefined {
+  const usable = points.filter(({ dof }) => dof >= 1);
+  const baseline = usable.slice(0, options.baselineCount ?? usable.length);
+  if (baseline.length < 2) return undefined;
+  if (usable.some(({ sdMm }) => !(sdMm >= 0))) {
+    throw chartProblem('NOT_FINITE', 'expected standard deviations ≥ 0.', 'Correct them.');
+  }
+  const dofs = baseline.reduce((sum, { dof }) => sum + dof, 0);
+  const sd = Math.sqrt(baseline.reduce((sum, { sdMm, dof }) => sum + dof * sdMm ** 2, 0) / dofs);
+  const k = options.k ?? 3;
+  const reach = usable.map(({ dof }) => {
+    const { c4 } = controlConstants(Math.min(MOST_DOF, Math.round(dof)) + 1);
+    return { centre: c4 * sd, half: k * sd * Math.sqrt(1 - c4 * c4) };
+  });
+  const upperLimits = reach.map(({ centre, half }) => centre + half);
+  const lowerLimits = reach.map(({ centre, half }) => Math.max(0, centre - half));
+  const outside = usable
+    .map((_, i) => i + 1)
+    .filter((n) => usable[n - 1].sdMm > upperLimits[n - 1] || usable[n - 1].sdMm < lowerLimits[n - 1]);
+  const chart: ControlChart = {
+    kind: 'sd',
+    points: usable.map(({ sdMm }) => sdMm),
+    centre: sd,
+    upperLimits,
+    lowerLimits,
+    outside,
+  };
+  return { labels: usable.map(({ label }) => label), chart, sentences: words(usable, chart) };
+}
+
+function words(points: readonly ScatterPoint[], { centre, outside, upperLimits }: ControlChart): string[] {
+  const um = (mm: number): string => (1000 * mm).toFixed(1);
+  const wide = outside.filter((n) => points[n - 1].sdMm > upperLimits[n - 1]);
+  const usual = `Usual standard deviation ${um(centre)} µm.`;
+  if (wide.length === 0) return [`In control: the readings of a date scatter as they always did. ${usual}`];
+  const worst = wide.map((n) => `${points[n - 1].label} (${um(points[n - 1].sdMm)} µm)`);
+  const listed = worst.length > 5 ? `${worst.slice(0, 5).join(', ')} and ${worst.length - 5} more` : worst.join(', ');
+  return [`Readings scatter more than usual: ${listed}. Look at the gauge, the edges and the rows typed in. ${usual}`];
+}
