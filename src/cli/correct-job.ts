@@ -233,8 +233,8 @@ function reportOf(
       widthMm,
       heightMm,
       ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
-      pitchXMm: settings.pitchMm.x,
-      pitchYMm: settings.pitchMm.y,
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm.x,
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm.y,
       originMm: frame.originMm,
       filmWidthMm: widthMm * model.scaleX,
       filmHeightMm: heightMm * model.scaleY,
@@ -243,6 +243,11 @@ function reportOf(
     narrow: corrected.narrow,
     warnings,
   };
+}
+
+/** Distance between two dots of an image as written, which a line interval or a sweep along Y parts from the pitch asked for. */
+function pitchOf(countPx: number | undefined, lengthMm: number): number | undefined {
+  return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
 }
 
 /** Above this the dots no longer stand for the openings, percent of an opening's area. */

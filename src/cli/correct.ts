@@ -31,7 +31,7 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
 }
 
 export function parseFormats(text: string): ExportFormat[] {
-  if (text.trim() === 'all') return EXPORT_FORMATS.filter((format) => format !== 'grey-png');
+  if (text.trim().toLowerCase() === 'all') return [...EXPORT_FORMATS];
   const formats = text.split(',').map((part) => part.trim().toLowerCase());
   const unknown = formats.filter((format) => !EXPORT_FORMATS.includes(format as ExportFormat));
   if (unknown.length > 0) {

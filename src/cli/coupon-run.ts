@@ -6,8 +6,9 @@ import type { Pattern } from '../coupon/pattern.js';
 import { readPattern } from '../coupon/read-pattern.js';
 import type { Coupon } from '../coupon/types.js';
 import { InputError, inFile, type Problem } from '../errors.js';
+import type { ExportFormat } from '../export/types.js';
 import type { CouponOptionValues } from './coupon.js';
-import { type CouponFile, couponFiles } from './coupon-files.js';
+import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './coupon-files.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
@@ -110,18 +111,37 @@ async function loadPattern(name: string, io: Io): Promise<NamedPattern> {
   return { pattern: await readPattern(text, name), file: name, text };
 }
 
+/** What to do with a grid as paths: no image is named. */
+const PATHS_ONLY = 'Give each cell its power and speed in your program; the labels of rows and columns name them.';
+
+function refuseWithoutGrey(formats: readonly ExportFormat[]): void {
+  if (formats.includes('png')) return;
+  throw new InputError({
+    code: 'GREY_NEEDS_PNG',
+    place: { key: '--format' },
+    message: `${formats.join(', ')} holds no grey levels, which are to set the power.`,
+    hint: 'Give --format png, or set the power by the knob.',
+  });
+}
+
 async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: CouponOptionValues): Promise<Made> {
+  const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
+  const formats = values.format ?? couponFormats(isGrid);
+  const ending = imageEndingOf(formats);
+  if (isGrid && values.powerBy === 'grey') refuseWithoutGrey(formats);
   const parameters = {
     ...bed,
     ...(values.kerfMm === undefined ? {} : { kerfAllowanceMm: values.kerfMm }),
     ...(values.powerSteps ? { powersPercent: values.powerSteps } : {}),
     ...(values.speeds ? { speedsMmS: values.speeds } : {}),
     ...(values.powerBy ? { powerBy: values.powerBy } : {}),
+    ...(ending && ending !== 'png' ? { imageEnding: ending } : {}),
   };
   try {
-    const coupon = await generateCoupon(pattern, parameters);
+    const made = await generateCoupon(pattern, parameters);
+    const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
-    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', source, parameters }) };
+    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', formats, source, parameters }) };
   } catch (error) {
     throw error instanceof InputError ? inFile(error, file) : error;
   }
