@@ -171,17 +171,17 @@ function alike(groups: readonly OpeningGroup[]): string[] {
 }
 
 function tellTotals({ totals, basis, notes }: CheckResult, io: Io): void {
-  const paste = `${totals.pasteMm3.toFixed(3)} mm3 or ${grams(totals.pasteG)} of paste`;
+  const paste = `${totals.pasteMm3.toFixed(3)} mm³ or ${grams(totals.pasteG)} of paste`;
   const many =
     totals.boards > 1
-      ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm3, ${grams(totals.boardsPasteG)}`
+      ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm³, ${grams(totals.boardsPasteG)}`
       : '';
   io.out(
-    `\n${totals.openings} openings, ${totals.areaMm2.toFixed(2)} mm2 open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
+    `\n${totals.openings} openings, ${totals.areaMm2.toFixed(2)} mm² open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
   );
   io.out(`One board takes ${paste}${many}.\n`);
   io.out(
-    `Film ${basis.thicknessMm} mm; ${basis.paste.alloy} ${basis.paste.type} paste, ${basis.paste.metalPercent} % metal, ${basis.paste.densityGPerCm3.toFixed(2)} g/cm3.\n`,
+    `Film ${basis.thicknessMm} mm; ${basis.paste.alloy} ${basis.paste.type} paste, ${basis.paste.metalPercent} % metal, ${basis.paste.densityGPerCm3.toFixed(2)} g/cm³.\n`,
   );
   for (const note of notes) io.out(`Note: ${note}\n`);
 }

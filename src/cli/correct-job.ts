@@ -236,8 +236,9 @@ function reportOf(
       pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm.x,
       pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm.y,
       originMm: frame.originMm,
-      filmWidthMm: widthMm * model.scaleX,
-      filmHeightMm: heightMm * model.scaleY,
+      // With a sweep along Y the canvas is turned: its width lies along the machine's Y.
+      filmWidthMm: widthMm * (settings.scanDirection === 'y' ? model.scaleY : model.scaleX),
+      filmHeightMm: heightMm * (settings.scanDirection === 'y' ? model.scaleX : model.scaleY),
     },
     ...(inDots?.rounding ? { rounding: inDots.rounding } : {}),
     narrow: corrected.narrow,

@@ -23,13 +23,14 @@ export interface CouponOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --pitch-mm 0.0254 --out bench/
-  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 30,45,60 --speeds 100 --out bench/
+  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 25,35,45,55,65 --speeds 100 --out bench/
   apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 --format bmp --out bench/
   apertrue coupon vernier my-pattern.json --width-mm 6in --height-mm 4in --pitch-mm 0.05x0.0254 --paper letter --out bench/
 
 Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
-Each coupon gives images, <name>.features.json, <name>.readings.csv to fill in, <name>.worksheet.pdf
-to print, and <name>.job.json. A program that takes only BMP: --format bmp. Exit codes: 0 done; 2 nothing could be done.`;
+Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
+<name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
+Exit codes: 0 done; 2 nothing could be done.`;
 
 export const COUPON_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf'];
 

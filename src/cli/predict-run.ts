@@ -157,7 +157,8 @@ function pictureOf(result: Predicted, asked: readonly Opening[], name: string): 
   );
 }
 
-const um = (mm: number): string => (mm * 1000).toFixed(1);
+/** Micrometres; rounding leaves no minus before a nought. */
+const um = (mm: number): string => (mm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
 
 function words(result: Predicted): string {
   const columns: [string, Prediction][] = [
