@@ -11,7 +11,7 @@ import type { CheckOptionValues } from './check.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { isGrave } from './grave-warnings.js';
-import { formatOf, refuseIdleArtworkOptions } from './idle-options.js';
+import { formatOf, refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
 import { printJson, sayWarnings, sayWrote } from './tell.js';
@@ -22,6 +22,7 @@ const GROUPS = 20;
 
 /** Reads, checks, tells. */
 export async function runCheck(file: string, values: CheckOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdle([[values.all === true && values.json === true, '--all', '--json lists every opening anyway']]);
   const { thicknessMm, profileLimits } = await filmFacts(values, io);
   const limits =
     values.limits === undefined

@@ -184,6 +184,8 @@ async function progressOf(io: Io, count: number): Promise<Progress> {
     format: 'correcting {value} of {total} files, {duration} s',
     clearOnComplete: true,
     hideCursor: true,
+    // Without it the terminal would cut off the long lines of the reports.
+    linewrap: true,
   });
   bar.start(count, 0);
   return { step: () => bar.increment(), clear: () => io.say('\r\u001b[K'), stop: () => bar.stop() };

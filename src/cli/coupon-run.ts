@@ -31,6 +31,12 @@ interface Made {
 
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
+    const { list: _, json: __, ...rest } = values;
+    const idle = [
+      ...names,
+      ...Object.keys(rest).map((key) => `--${key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)}`),
+    ];
+    refuseIdle(idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']));
     const patterns = BUILT_IN_PATTERNS.map((name) => ({ name, title: builtInPattern(name).title }));
     if (values.json) printJson(patterns, io);
     else for (const { name, title } of patterns) io.out(`${name.padEnd(18)}${title}\n`);
