@@ -10,7 +10,7 @@ const LARGEST_OF_OURS = 20e6;
 const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
   zip: {
     found: 'a zip archive',
-    hint: 'Unpack it and give the paste layer, or give the archive to a command that takes archives (`correct`).',
+    hint: 'Unpack it and give the paste layer, or give the archive to a command that takes archives (`correct`, `predict`).',
   },
   gzip: { found: 'a gzip-compressed file', hint: 'Unpack it first.' },
   drill: { found: 'a drill file', hint: 'Give the paste layer; drill files are taken by `layout` for tooling holes.' },

@@ -11,7 +11,7 @@ import type { CheckOptionValues } from './check.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { isGrave } from './grave-warnings.js';
-import { formatOf, refuseIdleArtworkOptions } from './idle-options.js';
+import { formatOf, refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
 import { printJson, sayWarnings, sayWrote } from './tell.js';
@@ -22,6 +22,7 @@ const GROUPS = 20;
 
 /** Reads, checks, tells. */
 export async function runCheck(file: string, values: CheckOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdle([[values.all === true && values.json === true, '--all', '--json lists every opening anyway']]);
   const { thicknessMm, profileLimits } = await filmFacts(values, io);
   const limits =
     values.limits === undefined
@@ -171,17 +172,17 @@ function alike(groups: readonly OpeningGroup[]): string[] {
 }
 
 function tellTotals({ totals, basis, notes }: CheckResult, io: Io): void {
-  const paste = `${totals.pasteMm3.toFixed(3)} mm3 or ${grams(totals.pasteG)} of paste`;
+  const paste = `${totals.pasteMm3.toFixed(3)} mm³ or ${grams(totals.pasteG)} of paste`;
   const many =
     totals.boards > 1
-      ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm3, ${grams(totals.boardsPasteG)}`
+      ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm³, ${grams(totals.boardsPasteG)}`
       : '';
   io.out(
-    `\n${totals.openings} openings, ${totals.areaMm2.toFixed(2)} mm2 open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
+    `\n${totals.openings} openings, ${totals.areaMm2.toFixed(2)} mm² open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
   );
   io.out(`One board takes ${paste}${many}.\n`);
   io.out(
-    `Film ${basis.thicknessMm} mm; ${basis.paste.alloy} ${basis.paste.type} paste, ${basis.paste.metalPercent} % metal, ${basis.paste.densityGPerCm3.toFixed(2)} g/cm3.\n`,
+    `Film ${basis.thicknessMm} mm; ${basis.paste.alloy} ${basis.paste.type} paste, ${basis.paste.metalPercent} % metal, ${basis.paste.densityGPerCm3.toFixed(2)} g/cm³.\n`,
   );
   for (const note of notes) io.out(`Note: ${note}\n`);
 }

@@ -24,7 +24,7 @@ Examples:
   apertrue check board-paste.gbr --thickness-mm 4mil --limits my-limits.json --json
 
 With --out it writes a CSV with every opening, the same as JSON, and a picture (SVG and PNG) with the questionable ones
-numbered. Exit codes: 0 all openings pass; 3 some fail; 2 nothing could be done.`;
+numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done.`;
 
 /** `apertrue check`: will these openings print from this film? */
 export const defineCheck: DefineCommand = (program, io, finish) => {
@@ -35,14 +35,19 @@ export const defineCheck: DefineCommand = (program, io, finish) => {
     .argument('<artwork>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF')
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
-      new Option('-t, --thickness-mm <mm>', 'film thickness (default: the profile’s)').argParser(parsePositiveMm),
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
     )
     .addOption(new Option('--paste <type>', 'powder type: type3 to type7, or one of the limits file (default: type4)'))
     .addOption(new Option('--alloy <name>', 'SAC305, Sn63Pb37, or one of the limits file (default: SAC305)'))
     .addOption(
       new Option('--metal-percent <n>', 'metal by weight in the paste (default: 88.5)').argParser(parsePositive),
     )
-    .addOption(new Option('--limits <file>', 'limits to hold the openings against (default: patterns/limits.json)'))
+    .addOption(
+      new Option(
+        '--limits <file>',
+        'limits to hold the openings against (default: patterns/limits.json of the package)',
+      ),
+    )
     .addOption(
       new Option('-n, --boards <n>', 'boards to print, for the paste they need (default: 1)').argParser(parseCount),
     )

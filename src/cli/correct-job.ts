@@ -233,16 +233,22 @@ function reportOf(
       widthMm,
       heightMm,
       ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
-      pitchXMm: settings.pitchMm.x,
-      pitchYMm: settings.pitchMm.y,
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm.x,
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm.y,
       originMm: frame.originMm,
-      filmWidthMm: widthMm * model.scaleX,
-      filmHeightMm: heightMm * model.scaleY,
+      // With a sweep along Y the canvas is turned: its width lies along the machine's Y.
+      filmWidthMm: widthMm * (settings.scanDirection === 'y' ? model.scaleY : model.scaleX),
+      filmHeightMm: heightMm * (settings.scanDirection === 'y' ? model.scaleX : model.scaleY),
     },
     ...(inDots?.rounding ? { rounding: inDots.rounding } : {}),
     narrow: corrected.narrow,
     warnings,
   };
+}
+
+/** Distance between two dots of an image as written, which a line interval or a sweep along Y parts from the pitch asked for. */
+function pitchOf(countPx: number | undefined, lengthMm: number): number | undefined {
+  return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
 }
 
 /** Above this the dots no longer stand for the openings, percent of an opening's area. */

@@ -16,7 +16,7 @@ import { refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
-import { sha256 } from './sidecar.js';
+import { roundedNumbers, sha256 } from './sidecar.js';
 import { printJson, sayCaution } from './tell.js';
 
 const MM_PER_INCH = 25.4;
@@ -71,6 +71,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     printJson(
       outcomes.map(({ report, files }) => ({ ...report, outputs: files.map((f) => f.name) })),
       io,
+      roundedNumbers,
     );
   } else if (total > 1) io.out(summaryText(outcomes, failures, values.out));
   if (outcomes.length === 0) return EXIT.badInput;
@@ -184,6 +185,8 @@ async function progressOf(io: Io, count: number): Promise<Progress> {
     format: 'correcting {value} of {total} files, {duration} s',
     clearOnComplete: true,
     hideCursor: true,
+    // Without it the terminal would cut off the long lines of the reports.
+    linewrap: true,
   });
   bar.start(count, 0);
   return { step: () => bar.increment(), clear: () => io.say('\r\u001b[K'), stop: () => bar.stop() };

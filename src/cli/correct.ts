@@ -31,7 +31,7 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
 }
 
 export function parseFormats(text: string): ExportFormat[] {
-  if (text.trim() === 'all') return EXPORT_FORMATS.filter((format) => format !== 'grey-png');
+  if (text.trim().toLowerCase() === 'all') return [...EXPORT_FORMATS];
   const formats = text.split(',').map((part) => part.trim().toLowerCase());
   const unknown = formats.filter((format) => !EXPORT_FORMATS.includes(format as ExportFormat));
   if (unknown.length > 0) {
@@ -64,7 +64,9 @@ Examples:
   apertrue correct 'jobs/*.gbr' fab.zip --profile desk-laser.profile.json --format png,svg --out stencils/
   apertrue correct scan.png --dpi 1200 --polarity dark --profile desk-laser.profile.json --canvas-mm 100x80 --out stencils/
 
-Exit codes: 0 done; 2 nothing could be done; 3 done, but parts are narrower than the kerf (listed); 4 some files failed.`;
+Each file gives <name>.png (or what --format says) and <name>.job.json, the record of what it was made from.
+Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings and at the parts that are narrower than
+the kerf; 4 some files failed.`;
 
 /** `apertrue correct`: artwork in, corrected stencils out. */
 export const defineCorrect: DefineCommand = (program, io, finish) => {
@@ -128,7 +130,9 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
     .option('--strict', 'refuse artwork with parts narrower than the kerf');
   addArtworkOptions(command)
     .addOption(
-      new Option('--jobs <n>', 'files worked on at the same time (default: one per core)').argParser(parseCount),
+      new Option('--jobs <n>', 'files worked on at the same time (default: one per core, at most 4)').argParser(
+        parseCount,
+      ),
     )
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the reports as JSON')

@@ -12,12 +12,26 @@ export interface CouponFile {
 
 export interface CouponFilesOptions {
   readonly paper: 'a4' | 'letter';
+  readonly formats: readonly ExportFormat[];
   /** The pattern's text as read, and the parameters, for the sidecar. */
   readonly source: { readonly file: string; readonly text: string };
   readonly parameters: Readonly<Record<string, unknown>>;
 }
 
-const ENDINGS: Readonly<Record<string, string>> = { 'grey-png': 'png' };
+/** A machine that takes grey levels gets them as grey PNG: its one image of the kind has the plain name. */
+const ENDINGS: Readonly<Record<string, string>> = { 'grey-png': 'png', tiff: 'tif' };
+const RASTER: readonly ExportFormat[] = ['png', 'bmp', 'tiff'];
+
+/** What is written when nobody says otherwise: BMP of every step of a grid would be hundreds of megabytes. */
+export function couponFormats(isGrid: boolean): readonly ExportFormat[] {
+  return isGrid ? ['png', 'svg', 'pdf'] : ['png', 'bmp', 'svg', 'pdf'];
+}
+
+/** Ending of the images that the steps name: of the first format made of dots; undefined when there is none. */
+export function imageEndingOf(formats: readonly ExportFormat[]): string | undefined {
+  const first = formats.find((format) => RASTER.includes(format));
+  return first && (ENDINGS[first] ?? first);
+}
 
 async function writeImage(coupon: Coupon, image: CouponImage, format: ExportFormat): Promise<CouponFile> {
   const { canvas } = coupon;
@@ -39,12 +53,17 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   const files: CouponFile[] = [];
   const parted = coupon.images.length > 1 || coupon.images[0].greyLevels !== undefined;
   for (const image of coupon.images) {
-    const formats: ExportFormat[] = image.greyLevels ? ['grey-png'] : ['png', 'bmp'];
-    for (const format of formats) files.push(await writeImage(coupon, image, format));
+    const dots = options.formats.filter((format) => RASTER.includes(format));
+    const formats = image.greyLevels ? dots.filter((format) => format === 'png') : dots;
+    for (const format of formats) {
+      files.push(await writeImage(coupon, image, image.greyLevels ? 'grey-png' : format));
+    }
   }
   // Programs that take outlines give each cell its power themselves, so they get all cells in one drawing.
   const whole = { name: coupon.name, openings: coupon.openings };
-  for (const format of ['svg', 'pdf'] as const) files.push(await writeImage(coupon, whole, format));
+  for (const format of options.formats.filter((one) => !RASTER.includes(one))) {
+    files.push(await writeImage(coupon, whole, format));
+  }
   if (parted)
     files.push({ name: `${coupon.name}.steps.txt`, bytes: `${[...coupon.steps, ...coupon.jobs].join('\n')}\n` });
   files.push(

@@ -6,8 +6,9 @@ import type { Pattern } from '../coupon/pattern.js';
 import { readPattern } from '../coupon/read-pattern.js';
 import type { Coupon } from '../coupon/types.js';
 import { InputError, inFile, type Problem } from '../errors.js';
+import type { ExportFormat } from '../export/types.js';
 import type { CouponOptionValues } from './coupon.js';
-import { type CouponFile, couponFiles } from './coupon-files.js';
+import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './coupon-files.js';
 import { refuseExisting } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { refuseFilledReadings } from './filled-readings.js';
@@ -30,6 +31,12 @@ interface Made {
 
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
+    const { list: _, json: __, ...rest } = values;
+    const idle = [
+      ...names,
+      ...Object.keys(rest).map((key) => `--${key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)}`),
+    ];
+    refuseIdle(idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']));
     const patterns = BUILT_IN_PATTERNS.map((name) => ({ name, title: builtInPattern(name).title }));
     if (values.json) printJson(patterns, io);
     else for (const { name, title } of patterns) io.out(`${name.padEnd(18)}${title}\n`);
@@ -110,18 +117,37 @@ async function loadPattern(name: string, io: Io): Promise<NamedPattern> {
   return { pattern: await readPattern(text, name), file: name, text };
 }
 
+/** What to do with a grid as paths: no image is named. */
+const PATHS_ONLY = 'Give each cell its power and speed in your program; the labels of rows and columns name them.';
+
+function refuseWithoutGrey(formats: readonly ExportFormat[]): void {
+  if (formats.includes('png')) return;
+  throw new InputError({
+    code: 'GREY_NEEDS_PNG',
+    place: { key: '--format' },
+    message: `${formats.join(', ')} holds no grey levels, which are to set the power.`,
+    hint: 'Give --format png, or set the power by the knob.',
+  });
+}
+
 async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: CouponOptionValues): Promise<Made> {
+  const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
+  const formats = values.format ?? couponFormats(isGrid);
+  const ending = imageEndingOf(formats);
+  if (isGrid && values.powerBy === 'grey') refuseWithoutGrey(formats);
   const parameters = {
     ...bed,
     ...(values.kerfMm === undefined ? {} : { kerfAllowanceMm: values.kerfMm }),
     ...(values.powerSteps ? { powersPercent: values.powerSteps } : {}),
     ...(values.speeds ? { speedsMmS: values.speeds } : {}),
     ...(values.powerBy ? { powerBy: values.powerBy } : {}),
+    ...(ending && ending !== 'png' ? { imageEnding: ending } : {}),
   };
   try {
-    const coupon = await generateCoupon(pattern, parameters);
+    const made = await generateCoupon(pattern, parameters);
+    const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
-    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', source, parameters }) };
+    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', formats, source, parameters }) };
   } catch (error) {
     throw error instanceof InputError ? inFile(error, file) : error;
   }

@@ -1,4 +1,5 @@
 import { InvalidArgumentError, Option } from 'commander';
+import type { ExportFormat } from '../export/types.js';
 import type { DefineCommand } from './commands.js';
 import { parseDpi, parsePitch, parsePositiveMm } from './values.js';
 
@@ -9,6 +10,7 @@ export interface CouponOptionValues {
   readonly pitchMm?: { x: number; y: number };
   readonly dpi?: { x: number; y: number };
   readonly out?: string;
+  readonly format?: readonly ExportFormat[];
   readonly paper?: 'a4' | 'letter';
   readonly kerfMm?: number;
   readonly powerSteps?: readonly number[];
@@ -21,12 +23,26 @@ export interface CouponOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --pitch-mm 0.0254 --out bench/
-  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 30,45,60 --speeds 100 --out bench/
+  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 25,35,45,55,65 --speeds 100 --out bench/
+  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 --format bmp --out bench/
   apertrue coupon vernier my-pattern.json --width-mm 6in --height-mm 4in --pitch-mm 0.05x0.0254 --paper letter --out bench/
 
 Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
-Each coupon gives images (png, bmp, svg, pdf), <name>.features.json, <name>.readings.csv to fill in, <name>.worksheet.pdf
-to print, and <name>.job.json. Exit codes: 0 done; 2 nothing could be done.`;
+Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
+<name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
+Exit codes: 0 done; 2 nothing could be done.`;
+
+export const COUPON_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf'];
+
+function parseCouponFormats(text: string): ExportFormat[] {
+  if (text.trim().toLowerCase() === 'all') return [...COUPON_FORMATS];
+  const formats = text.split(',').map((part) => part.trim().toLowerCase());
+  const unknown = formats.find((format) => !COUPON_FORMATS.includes(format as ExportFormat));
+  if (unknown !== undefined) {
+    throw new InvalidArgumentError(`Expected a comma list of ${COUPON_FORMATS.join(', ')} or all; found "${unknown}".`);
+  }
+  return [...new Set(formats)] as ExportFormat[];
+}
 
 /** A list of numbers > 0, parted by commas. */
 function parseList(text: string): number[] {
@@ -56,6 +72,12 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
         .conflicts('pitchMm'),
     )
     .addOption(new Option('-o, --out <folder>', 'folder for the results'))
+    .addOption(
+      new Option(
+        '-f, --format <list>',
+        `images to write: ${COUPON_FORMATS.join(', ')} or all (default: png,svg,pdf, and bmp too unless it is a grid)`,
+      ).argParser(parseCouponFormats),
+    )
     .addOption(new Option('--paper <size>', 'paper of the worksheet (default: a4)').choices(['a4', 'letter']))
     .addOption(
       new Option('--kerf-mm <mm>', 'widest kerf to expect, mm: labels stay legible up to it (default: 0.2)').argParser(

@@ -52,7 +52,7 @@ const FILE_REASONS: Readonly<Record<string, string>> = {
   ERR_INVALID_ARG_VALUE: 'its name holds signs that no disk allows',
 };
 const READ_HINTS: Readonly<Record<string, string>> = {
-  EISDIR: "Name the files in it, for example 'folder/*.gbr' in quotes.",
+  EISDIR: "Name a file in it; several at once with a pattern in quotes, such as 'folder/*.gbr'.",
   EACCES: 'Check who may read it.',
   EPERM: 'Check who may read it.',
   EIO: 'Copy it from another disk.',

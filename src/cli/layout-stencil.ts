@@ -9,6 +9,7 @@ import type { Affine, Ring } from '../geometry/types.js';
 import { findHeat } from '../layout/heat.js';
 import { layStencil } from '../layout/lay-stencil.js';
 import type { Hole, LaidStencil, StencilRequest } from '../layout/types.js';
+import { smallestLetteringMm } from '../lettering/lettering.js';
 import { machineModel } from '../profile/machine-model.js';
 import type { Profile } from '../profile/types.js';
 import { readOptionsOf } from './artwork-options.js';
@@ -59,9 +60,12 @@ export async function layArtwork(
       stencil: layStencil(requestOf(file, artwork, treated, board, profile, map, values)),
       ...(artwork.side ? { side: artwork.side } : {}),
       mirrored,
-      warnings: [...readerWarnings(artwork, board.outline), ...treated.warnings, ...findHeat(treated.openings)].map(
-        (w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } }),
-      ),
+      warnings: [
+        ...readerWarnings(artwork, board.outline),
+        ...treated.warnings,
+        ...findHeat(treated.openings),
+        ...enlargedLetters(values, profile),
+      ].map((w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } })),
       source: {
         file: basename(file),
         sha256: sha256(bytes),
@@ -79,6 +83,20 @@ function readerWarnings({ openings, warnings }: Artwork, outline: readonly Ring[
   if (!outline) return [...warnings];
   const board = outline.length === 1 ? outline[0] : boundsOf(outline.map((outer) => ({ outer, islands: [] })));
   return [...warnings.filter(({ code }) => !SUSPICIOUS_CODES.has(code)), ...findSuspicious(openings, board)];
+}
+
+/** Letters that would close are made larger, which the user should know who said how large they are to be. */
+function enlargedLetters({ letteringMm }: LayoutOptionValues, profile: Profile): Warning[] {
+  const { kerfXMm, kerfYMm } = machineModel(profile);
+  const least = smallestLetteringMm(Math.max(kerfXMm, kerfYMm));
+  if (letteringMm === undefined || letteringMm >= least) return [];
+  return [
+    {
+      code: 'LETTERING_ENLARGED',
+      message: `letters ${letteringMm} mm high would close with this kerf; they are cut ${least.toFixed(2)} mm high.`,
+      hint: `Give --lettering-mm ${(Math.ceil(least * 10) / 10).toFixed(1)} or more.`,
+    },
+  ];
 }
 
 function requestOf(

@@ -76,5 +76,5 @@ function dryFitText({ pages, tiled }: DryFitPdf): string {
   const print = 'print it at 100 % on paper';
   if (tiled)
     return `${print}: ${pages} pages, to be cut along their frames and joined; lay it over the board before you cut`;
-  return `${print}${pages > 1 ? ` (${pages} pages, one a stencil)` : ''} and lay it over the board before you cut`;
+  return `${print}${pages > 1 ? ` (${pages} pages, one for each stencil)` : ''} and lay it over the board before you cut`;
 }

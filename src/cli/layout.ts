@@ -81,8 +81,9 @@ Examples:
   apertrue layout top.gbr bottom.gbr --board-mm 62x44 --copies 2 --sheet-mm 297x210 --handle top:25 --profile desk-laser.profile.json --out sheets/
   apertrue layout board-paste.gbr --outline board-outline.gbr --profile desk-laser.profile.json --printed-mm 99.6x99.8 --out sheets/
 
-Writes <name>.png (or what --format says), <name>.dry-fit.pdf to print on paper first, and <name>.sheet.job.json.
-Exit codes: 0 done; 2 bad input or it does not fit; 3 done, but there are findings to look at.`;
+Writes <name>.sheet.png (or what --format says), <name>.dry-fit.pdf to print on paper first, <name>.sheet.job.json, and
+with the witness coupon <name>.witness.features.json and <name>.witness.readings.csv to read it with.
+Exit codes: 0 done; 2 bad input, or it does not fit; 3 done, but there are warnings or narrow parts to look at.`;
 
 /** `apertrue layout`: corrected stencils with marks, holes and margins on a sheet to cut. */
 export const defineLayout: DefineCommand = (program, io, finish) => {

@@ -14,11 +14,12 @@ function version(): string {
 /**
  * Runs one command line.
  *
- * @param args - the arguments after the program's name
+ * @param argv - the arguments after the program's name
  * @param io - what the command may touch
  * @returns an exit code of {@link EXIT}; never throws
  */
-export async function run(args: readonly string[], io: Io): Promise<ExitCode> {
+export async function run(argv: readonly string[], io: Io): Promise<ExitCode> {
+  const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
   let code: ExitCode = EXIT.done;
   const program = new Command('apertrue')
     .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
@@ -31,12 +32,13 @@ export async function run(args: readonly string[], io: Io): Promise<ExitCode> {
     .configureOutput({
       writeOut: (text) => io.out(text),
       writeErr: (text) => io.say(text),
+      outputError: (text, write) => write(withHint(text)),
       getOutHelpWidth: () => Math.min(io.columns, 110),
       getErrHelpWidth: () => Math.min(io.columns, 110),
     })
     .addHelpText(
       'after',
-      '\nExit codes: 0 done, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed.\nEach command shows its options and examples with --help.',
+      '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a\nbatch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
     );
   const wanted = args.find((arg) => !arg.startsWith('-'));
   for (const { name, summary, load } of COMMANDS) {
@@ -54,6 +56,14 @@ export async function run(args: readonly string[], io: Io): Promise<ExitCode> {
   } catch (error) {
     return report(error, args.includes('--debug'), io);
   }
+}
+
+/** How to go on after a mistyped command line. */
+function withHint(text: string): string {
+  const dashed = /^error: unknown option '(-[^'-][^']*\.[^']*)'/.exec(text)?.[1];
+  if (dashed) return `${text.trimEnd()}. A file whose name begins with a dash: ./${dashed}\n`;
+  // A nearest name, where there is one, says enough.
+  return text.includes('Did you mean') ? text : `${text.trimEnd()}. Add --help to see what there is.\n`;
 }
 
 function report(error: unknown, debug: boolean, io: Io): ExitCode {

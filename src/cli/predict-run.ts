@@ -25,6 +25,7 @@ import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import type { PredictOptionValues } from './predict.js';
+import { roundedNumbers } from './sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from './tell.js';
 
 const PICTURE_WIDTH_PX = 2200;
@@ -56,7 +57,7 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
       for (const problem of inFile(error, item.file).problems) io.say(`error: ${formatProblem(problem)}\n`);
     }
   }
-  if (values.json) printJson(results.map(jsonOf), io);
+  if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
   if (results.length === 0) return EXIT.badInput;
   if (failed > 0) return EXIT.someFailed;
   const worry = results.some(
@@ -157,7 +158,8 @@ function pictureOf(result: Predicted, asked: readonly Opening[], name: string): 
   );
 }
 
-const um = (mm: number): string => (mm * 1000).toFixed(1);
+/** Micrometres; rounding leaves no minus before a nought. */
+const um = (mm: number): string => (mm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
 
 function words(result: Predicted): string {
   const columns: [string, Prediction][] = [

@@ -19,7 +19,7 @@ Examples:
   apertrue predict scan.png --dpi 1200 --profile desk-laser.profile.json --out look/ --json
 
 Writes <name>.predict.svg (zoom in), .png and .csv. Exit codes: 0 done; 2 bad input; 3 done, but something of the
-corrected stencil will not come out as asked (a web burnt away, a part narrower than the kerf).`;
+corrected stencil will not come out as asked (a web burnt away, a part narrower than the kerf, a size that is doubtful); 4 some files failed.`;
 
 /** `apertrue predict`: a virtual cut of the artwork, as drawn and corrected. */
 export const definePredict: DefineCommand = (program, io, finish) => {
@@ -29,7 +29,7 @@ export const definePredict: DefineCommand = (program, io, finish) => {
     .description(
       'Cuts artwork virtually with a profile, as drawn and corrected, and shows each against what was asked.',
     )
-    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF; globs in quotes')
+    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
     .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
     .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
     .addOption(

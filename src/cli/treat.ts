@@ -22,7 +22,8 @@ Examples:
 
 Writes the treated openings as <name>.treated.svg in mm (which correct reads), every change as CSV and JSON, a picture
 of before and after, and <name>.treated.job.json. Treating the result with the same rules changes nothing.
-Exit codes: 0 done; 3 done, but openings or webs are left that this laser may not make; 2 nothing could be done.`;
+Exit codes: 0 done; 3 done, but openings or webs are left that this laser may not make, or the size of the picture is
+doubtful; 2 nothing could be done.`;
 
 /** `apertrue treat`: better openings by rules that can be read. */
 export const defineTreat: DefineCommand = (program, io, finish) => {
@@ -38,12 +39,13 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
-      new Option('-t, --thickness-mm <mm>', 'film thickness (default: the profile’s)').argParser(parsePositiveMm),
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
     )
     .addOption(
-      new Option('--design-thickness-mm <mm>', 'foil the pads were designed for (default: the rule set’s)').argParser(
-        parsePositiveMm,
-      ),
+      new Option(
+        '--design-thickness-mm <mm>',
+        'foil the pads were designed for, mm (default: the rule set’s)',
+      ).argParser(parsePositiveMm),
     )
     .addOption(new Option('-o, --out <folder>', 'folder for the results'));
   addArtworkOptions(command)

@@ -32,7 +32,7 @@ export function stopOnSignals(): void {
     process.once(signal, () => {
       removeUnfinished();
       if (process.stderr.isTTY) process.stderr.write('\u001b[?25h\n');
-      process.stderr.write('stopped: files that were written are whole, the others were not begun.\n');
+      process.stderr.write('stopped: every file that was written is whole, no half ones are left.\n');
       process.exit(code);
     });
   }

@@ -6,6 +6,7 @@ import type { WindowResult, WindowSetting } from '../fit/window/types.js';
 import { filmHazard } from '../profile/film-hazards.js';
 import { profileText } from '../profile/profile-text.js';
 import type { Profile } from '../profile/types.js';
+import { nearestName } from '../schema/nearest.js';
 import { existingFiles } from './existing-files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { readSessions } from './fit-input.js';
@@ -37,6 +38,7 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
   if (!values.overwrite) await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
+  refuseUnknownCells(values.drop ?? [], features);
   const result = fitWindow(readings, features, {
     passes: values.passes,
     thicknessMm: values.thicknessMm,
@@ -44,7 +46,7 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
   });
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
-  else io.out(`${words(result).join('\n')}\n`);
+  else io.out(`${words(result, cutWith(values)).join('\n')}\n`);
   sayWarnings(result.warnings, io);
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${line}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
@@ -95,8 +97,35 @@ async function write(
   return files;
 }
 
-function words(result: WindowResult): string[] {
-  const lines = [counts(result), ''];
+/** A mistyped cell would stay in, and nobody would know. */
+function refuseUnknownCells(drop: readonly string[], features: readonly { readonly id: string }[]): void {
+  const ids = features.map(({ id }) => id);
+  const problems = drop
+    .filter((id) => !ids.includes(id))
+    .map((id): Problem => {
+      const nearest = nearestName(id, ids);
+      return {
+        code: 'UNKNOWN_DROP',
+        place: { key: '--drop' },
+        message: `there is no cell "${id}" in these grids.`,
+        hint: nearest ? `Did you mean "${nearest}"?` : 'The first column of the readings file names the cells.',
+      };
+    });
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+/** What the grid was cut on and how, as the options say. */
+function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
+  const parts = [
+    film ?? '',
+    thicknessMm === undefined ? '' : `${thicknessMm} mm thick`,
+    passes === undefined ? '' : `${passes} pass${passes === 1 ? '' : 'es'}`,
+  ].filter(Boolean);
+  return parts.length > 0 ? ` (${parts.join(', ')})` : '';
+}
+
+function words(result: WindowResult, cut: string): string[] {
+  const lines = [counts(result, cut), ''];
   if (result.setting) lines.push(...settingWords(result.setting));
   if (result.refusal) {
     lines.push(`No setting to recommend: ${result.refusal.message}`);
@@ -121,12 +150,12 @@ function words(result: WindowResult): string[] {
   return lines;
 }
 
-function counts(result: WindowResult): string {
+function counts(result: WindowResult, cut: string): string {
   const outcomes = result.cells.flatMap((cell) => cell.outcomes);
   const parts = ['uncut', 'partial', 'through', 'marked'].map(
     (outcome) => `${outcomes.filter((other) => other === outcome).length} ${outcome}`,
   );
-  return `${result.cells.length} cells read: ${parts.join(', ')}.`;
+  return `${result.cells.length} cells read${cut}: ${parts.join(', ')}.`;
 }
 
 function settingWords(setting: WindowSetting): string[] {

@@ -18,7 +18,7 @@ const EXAMPLES = `
 Examples:
   apertrue window bench/power-speed-grid.readings.csv --out look/
   apertrue window bench/power-speed-grid.readings.csv --film pet --thickness-mm 0.1 --profile desk-laser.profile.json
-  apertrue window 'bench/grid-*.readings.csv' --drop P60V8 --json
+  apertrue window 'bench/grid-*.readings.csv' --drop GP60S100 --json
 
 Each cell reads uncut, partial, through (clean) or marked (through, with damage). The result is the setting that stays
 furthest from both edges. --out writes <name>.window.svg and .png, a map; --profile writes the window into the profile.

@@ -57,6 +57,7 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
     settings.length > 0
       ? gridImages(plan.name, sheet, settings, options.powerBy ?? 'knob')
       : [{ name: plan.name, openings: sheet.openings() }];
+  const { imageEnding = 'png' } = options;
   const { widthPx, heightPx, ...canvas } = canvasOf(grid);
   return {
     name: plan.name,
@@ -67,7 +68,8 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
     images,
     labels: sheet.labels,
     steps: plan.steps,
-    jobs: settings.length > 0 ? gridJobs(images) : [],
+    imageEnding,
+    jobs: settings.length > 0 ? gridJobs(images, imageEnding) : [],
     cautions: settings.length > 0 ? [...BEAM_CAUTIONS, ...GRID_CAUTIONS] : BEAM_CAUTIONS,
     warnings: sheet.warnings,
   };

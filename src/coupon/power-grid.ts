@@ -141,10 +141,10 @@ export function gridImages(
 }
 
 /** What to burn in which order with which setting, one sentence for each job. */
-export function gridJobs(images: readonly CouponImage[]): string[] {
+export function gridJobs(images: readonly CouponImage[], ending: string): string[] {
   const count = images.length;
   return images.map(({ name, powerPercent, speedMmS, greyLevels }, i) => {
-    const job = `Job ${i + 1} of ${count}: ${name}.png`;
+    const job = `Job ${i + 1} of ${count}: ${name}.${ending}`;
     if (!greyLevels) return `${job} with power ${powerPercent} % and speed ${speedMmS} mm/s.`;
     const levels = greyLevels.map(({ grey, powerPercent: power }) => `${grey} = ${tidyMm(power)} %`);
     return `${job} with speed ${speedMmS} mm/s, power from grey levels (0 black = 100 %, 255 white = off): ${levels.join(', ')}.`;

@@ -18,6 +18,8 @@ export interface CouponOptions {
   readonly speedsMmS?: readonly number[];
   /** How the machine gets its power: set by hand for a whole job (default), or by the grey level of each pixel. */
   readonly powerBy?: 'knob' | 'grey';
+  /** Ending of the image files that the jobs name; default `png`. */
+  readonly imageEnding?: string;
 }
 
 /** The canvas as the machine is told, a whole number of dots. */
@@ -69,6 +71,8 @@ export interface Coupon {
   readonly steps: readonly string[];
   /** Image and setting of each job in the order of burning; empty when there is one image only. */
   readonly jobs: readonly string[];
+  /** Ending of the image files that the jobs name. */
+  readonly imageEnding: string;
   readonly cautions: readonly string[];
   readonly warnings: readonly Warning[];
 }

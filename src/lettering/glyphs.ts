@@ -8,18 +8,22 @@ export interface Glyph {
 }
 
 // Each line: strokes as "x,y x,y …" parted by ";", then bridges as "x,y" on a level bar or "x,y|" on an upright post.
-// Figures have square corners and letters cut ones, so that 0/O, 1/I, 2/Z, 5/S and 8/B can be told apart.
+// Figures have square corners and letters cut ones, so that 0/O, 1/I, 2/Z, 5/S and 8/B can be told apart. 8 has cut
+// ones too, or with its gaps it would look like H, and is tied down its middle; 0 is tied at its sides.
 const DRAWN: Readonly<Record<string, readonly [strokes: string, bridges?: string]>> = {
-  '0': ['0,0 0,4 2,4 2,0 0,0', '1,4 1,0'],
+  '0': ['0,0 0,4 2,4 2,0 0,0', '0,2| 2,2|'],
   '1': ['0,3.1 0.9,4 0.9,0'],
   '2': ['0,4 2,4 2,2 0,2 0,0 2,0'],
   '3': ['0,4 2,4 2,0 0,0; 0.7,2 2,2'],
   '4': ['0,4 0,1.7 2,1.7; 2,4 2,0'],
   '5': ['2,4 0,4 0,2 2,2 2,0 0,0'],
-  '6': ['2,4 0,4 0,0 2,0 2,2 0,2', '1,2 1,0'],
+  '6': ['2,4 0,4 0,0 2,0 2,2 0,2', '1,2'],
   '7': ['0,4 2,4 0.6,0'],
-  '8': ['0,0 0,4 2,4 2,0 0,0; 0,2 2,2', '1,4 1,2 1,0'],
-  '9': ['0,0 2,0 2,4 0,4 0,2 2,2', '1,4 1,2'],
+  '8': [
+    '0.5,2 0,2.5 0,3.5 0.5,4 1.7,4 2.2,3.5 2.2,2.5 1.7,2 0.5,2 0,1.5 0,0.5 0.5,0 1.7,0 2.2,0.5 2.2,1.5 1.7,2',
+    '1.1,4 1.1,2 1.1,0',
+  ],
+  '9': ['0,0 2,0 2,4 0,4 0,2 2,2', '1,2'],
   A: ['0,0 0,3.2 0.8,4 1.4,4 2.2,3.2 2.2,0; 0,1.6 2.2,1.6', '1.1,1.6'],
   B: ['0,0 0,4 1.6,4 2.2,3.4 2.2,2.6 1.6,2 0,2; 1.6,2 2.2,1.4 2.2,0.6 1.6,0 0,0', '0.8,4 0.8,2 0.8,0'],
   C: ['2,3.3 1.4,4 0.7,4 0,3.3 0,0.7 0.7,0 1.4,0 2,0.7'],

@@ -59,7 +59,7 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
 <rect width="100%" height="100%" fill="#ffffff"/>
 ${write(24, 34, 22, title)}
-${write(24, 56, 14, `rule set ${result.mark}`)}
+${write(24, 56, 14, `rule set ${result.mark.replace(/#.*/, '')}`)}
 <path d="${path(after(still))}" fill="${SAME}" fill-rule="evenodd"/>
 <path d="${path(after(touched))}" fill="${CHANGED}" fill-rule="evenodd"/>
 <path d="${path(touched.map(({ opening }) => before[opening - 1]))}" fill="none" stroke="${BEFORE}" stroke-width="1.2"/>

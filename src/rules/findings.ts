@@ -123,7 +123,7 @@ export function openingFindings(
     });
   }
   hold('AREA_RATIO', ratios.areaRatio, limits.areaRatio.value, '', limits.areaRatio.source, (n, ok) => {
-    return `The area ratio ${n} ${than(ok, 'is below')} ${limits.areaRatio.value}: area ${measure.areaMm2.toFixed(4)} mm2 over walls of ${measure.perimeterMm.toFixed(3)} x ${thicknessMm} mm.`;
+    return `The area ratio ${n} ${than(ok, 'is below')} ${limits.areaRatio.value}: area ${measure.areaMm2.toFixed(4)} mm² over walls of ${measure.perimeterMm.toFixed(3)} x ${thicknessMm} mm.`;
   });
   if (ratios.aspectRatio !== undefined) {
     hold('ASPECT_RATIO', ratios.aspectRatio, limits.aspectRatio.value, '', limits.aspectRatio.source, (n, ok) => {

@@ -20,7 +20,7 @@ describe('apertrue check', () => {
     expect(out).toContain('IPC-7525 area ratio');
     expect(out).toContain('row: 4 of 0.300 x 1.200 mm, pitch 0.500 mm, narrowest web 0.200 mm');
     expect(out).toContain('pair: 2 of 0.800 x 1.000 mm, pitch 1.600 mm');
-    expect(out).toContain('8 openings, 12.07 mm2 open: 1 fail');
+    expect(out).toContain('8 openings, 12.07 mm² open: 1 fail');
     expect(out).toContain('Cut plastic has rougher walls and releases worse');
   });
 

@@ -42,6 +42,7 @@ describe('apertrue correct', () => {
     expect(desk.list('out')).toEqual([
       'board.bmp',
       'board.dxf',
+      'board.grey.png',
       'board.job.json',
       'board.pdf',
       'board.png',

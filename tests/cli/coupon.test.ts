@@ -131,6 +131,28 @@ describe('apertrue coupon', () => {
     expect(say).toMatch(/fire/);
   });
 
+  it.each([
+    [[], ['p100-s100.png', 'p40-s100.png']],
+    [
+      ['--format', 'bmp'],
+      ['p100-s100.bmp', 'p40-s100.bmp'],
+    ],
+    [['--format', 'svg'], []],
+  ])('a power grid with %j writes an image per setting as %j only', async (format, expected) => {
+    const args = ['power-speed-grid', ...BED, '--power-steps', '40,100', '--speeds', '100', '--out', folder];
+    const { out } = await coupon(...args, ...format);
+    const images = readdirSync(folder).filter((name) => /\.(png|bmp|tif)$/.test(name));
+    expect(images).toEqual(expected.map((name) => `power-speed-grid.${name}`));
+    const jobs = expected.length > 0 ? images.toReversed() : [];
+    expect([...out.matchAll(/Job \d of 2: (\S+) with/g)].map(([, name]) => name)).toEqual(jobs);
+    if (jobs.length === 0) expect(out).toContain('Give each cell its power and speed in your program');
+  });
+
+  it('a grid of grey levels has to be PNG', async () => {
+    const args = ['power-speed-grid', ...BED, '--power-by', 'grey', '--format', 'bmp', '--out', folder];
+    expect(await codeOf(coupon(...args))).toBe('GREY_NEEDS_PNG');
+  });
+
   it('a grey machine gets its powers as grey levels in one image', async () => {
     await coupon(
       'power-speed-grid',
@@ -211,7 +233,7 @@ describe('apertrue coupon', () => {
     program.commands[0].configureOutput({ writeOut: (text) => (help += text) });
     program.commands[0].outputHelp();
     const examples = help.split('\n').filter((line) => line.startsWith('  apertrue coupon '));
-    expect(examples).toHaveLength(3);
+    expect(examples).toHaveLength(4);
     writeFileSync(join(folder, 'my-pattern.json'), JSON.stringify({ ...builtInPattern('witness'), name: 'my' }));
     for (const [i, example] of examples.entries()) {
       const args = example

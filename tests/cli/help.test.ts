@@ -25,6 +25,24 @@ describe('help', () => {
     desk.remove();
   });
 
+  it('is shown by the word help too, alone and with a command', async () => {
+    const desk = bench();
+    expect(await desk.run('help')).toEqual(await desk.run('--help'));
+    expect(await desk.run('help', 'correct')).toEqual(await desk.run('correct', '--help'));
+    desk.remove();
+  });
+
+  it.each([
+    [['checkk-nothing-like-it'], /Add --help to see what there is/],
+    [['correct'], /required option '-p, --profile <file>' not specified\. Add --help/],
+    [['check', '-board.gbr'], /A file whose name begins with a dash: \.\/-board\.gbr/],
+  ])('a command line that can’t be read, %j, says how to go on', async (args, words) => {
+    const desk = bench();
+    const { code, said } = await desk.run(...args);
+    expect([code, said]).toEqual([2, expect.stringMatching(words)]);
+    desk.remove();
+  });
+
   it('suggests the nearest command for a mistyped one', async () => {
     const desk = bench();
     const { code, said } = await desk.run('corect', 'board.gbr');

@@ -40,6 +40,7 @@ describe('an option that would change nothing is refused, and nothing is written
     ['layout', 'board.gbr', ['--page', '2'], '--page'],
     ['correct', 'board.svg', ['--page', '2'], '--page'],
     ['correct', 'board.svg', ['--any-layer'], '--any-layer'],
+    ['check', 'board.gbr', ['--all', '--json'], '--all'],
     ['correct', 'board.gbr', ['--at-mm', '3,4'], '--at-mm'],
     ['correct', 'board.gbr', ['--canvas-mm', '40x30', '--margin-mm', '3'], '--margin-mm'],
     ['correct', 'board.gbr', ['--grey', '40'], '--grey'],
@@ -71,6 +72,17 @@ describe('an option that would change nothing is refused, and nothing is written
     const { code, said } = await desk.run('coupon', 'witness', ...bed, '--power-steps', '20,40');
     expect([code, said]).toEqual([2, expect.stringContaining('"--power-steps": this has no effect')]);
     expect(desk.list()).not.toContain('out');
+  });
+
+  it('coupon --list with anything to make', async () => {
+    const { code, said } = await desk.run('coupon', 'witness', '--list', '--width-mm', '60');
+    expect(code).toBe(2);
+    expect(said).toMatch(/"witness": this has no effect.*\n.*"--width-mm": this has no effect/);
+  });
+
+  it('layout says that it makes letters larger than told', async () => {
+    const { code, said } = await run('layout', 'board.gbr', '--lettering-mm', '0.5');
+    expect([code, said]).toEqual([3, expect.stringContaining('letters 0.5 mm high would close')]);
   });
 
   it('two ways of saying the size', async () => {

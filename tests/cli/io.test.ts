@@ -23,7 +23,7 @@ const write = (path: string): Promise<void> => processIo().writeFile(path, 'x', 
 describe('files that cannot be read or written', () => {
   it.each([
     ['none.gbr', /there is no such file/],
-    ['folder', /it is a folder\. Name the files in it/],
+    ['folder', /it is a folder\. Name a file in it/],
     ['file/inside', /a part of its path is a file, not a folder/],
     ['n'.repeat(300), /its name is too long/],
     ['a\0b', /its name holds signs that no disk allows/],

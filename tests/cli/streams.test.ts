@@ -65,6 +65,11 @@ describe('the report goes to stdout and everything else to stderr', () => {
     expect(json.said).toBe(words.said);
   });
 
+  it('window refuses to leave out a cell that is not there', async () => {
+    const { code, said } = await desk.run('window', desk.path('grid.readings.csv'), '--drop', 'P10S51');
+    expect([code, said]).toEqual([2, expect.stringContaining('Did you mean "P10S50"')]);
+  });
+
   it('coupon --list --json', async () => {
     const { code, out, said } = await desk.run('coupon', '--list', '--json');
     expect([code, said]).toEqual([0, '']);

@@ -71,11 +71,11 @@ function table(before: StencilErrors, after: StencilErrors): string {
   const rows: [string, (e: StencilErrors) => string][] = [
     ['openings found / not cut', (e) => `${e.measured} / ${e.missing}`.padStart(14)],
     ['openings run together', (e) => String(e.merged).padStart(14)],
-    ['width error, root mean square, um', (e) => um(e.rmsWidthMm)],
-    ['width error, mean (+ is too wide), um', (e) => um(e.meanWidthMm)],
-    ['width error, largest, um', (e) => um(e.maxWidthMm)],
-    ['place error, root mean square, um', (e) => um(e.rmsPositionMm)],
-    ['place error, largest, um', (e) => um(e.maxPositionMm)],
+    ['width error, root mean square, µm', (e) => um(e.rmsWidthMm)],
+    ['width error, mean (+ is too wide), µm', (e) => um(e.meanWidthMm)],
+    ['width error, largest, µm', (e) => um(e.maxWidthMm)],
+    ['place error, root mean square, µm', (e) => um(e.rmsPositionMm)],
+    ['place error, largest, µm', (e) => um(e.maxPositionMm)],
   ];
   const head = `${''.padEnd(40)}${'before'.padStart(14)}${'after'.padStart(14)}`;
   return [head, ...rows.map(([label, pick]) => `${label.padEnd(40)}${pick(before)}${pick(after)}`)].join('\n');
@@ -84,7 +84,7 @@ function table(before: StencilErrors, after: StencilErrors): string {
 await rm(results, { recursive: true, force: true });
 await mkdir(results, { recursive: true });
 say('THE LASER IN THIS DEMO IS SIMULATED: a program burns the images with errors that only it knows, and reads the');
-say('coupons with a gauge of 0.01 mm steps and 5 um of noise. The board is invented. All else is the real thing.');
+say('coupons with a gauge of 0.01 mm steps and 5 µm of noise. The board is invented. All else is the real thing.');
 apertrue(
   'coupon',
   'power-speed-grid',

@@ -90,6 +90,39 @@ describe('writeWorksheet', () => {
     expect(await writeWorksheet(coupon)).toEqual(await writeWorksheet(coupon));
   });
 
+  it('a grid of 240 cells goes on to next pages, and no column leaves the paper', async () => {
+    const steps = (from: number, step: number, n: number) => Array.from({ length: n }, (_, i) => from + step * i);
+    const coupon = await generateCoupon('power-speed-grid', {
+      widthMm: 300,
+      heightMm: 250,
+      pitchXMm: 0.1,
+      powersPercent: steps(5, 5, 20),
+      speedsMmS: steps(20, 20, 12),
+    });
+    const bytes = await writeWorksheet(coupon);
+    const operators = await operatorsOf(bytes);
+    const words = texts(operators).map((text) => text.words);
+    expect(coupon.features.features.filter(({ id }) => !words.includes(id))).toEqual([]);
+    for (const [, x, , width] of operators.matchAll(/ ([\d.]+) ([\d.]+) ([\d.]+) [\d.]+ re S/g)) {
+      expect((Number(x) + Number(width)) / MM).toBeLessThan(201);
+      if (Number(width) / MM > 6) expect(Number(width) / MM).toBeGreaterThan(11 - 1e-3);
+    }
+  });
+
+  it('an id never lies across an edge of what is measured', async () => {
+    const coupon = await generateCoupon('witness', { widthMm: 12, heightMm: 12, pitchXMm: 0.0254 });
+    const white = [
+      ...(await operatorsOf(await writeWorksheet(coupon))).matchAll(
+        /1 1 1 rg ([\d.]+) ([\d.]+) ([\d.]+) ([\d.]+) re f/g,
+      ),
+    ];
+    const tips = arrowTips(await operatorsOf(await writeWorksheet(coupon)));
+    for (const box of white) {
+      const [x, y, w, h] = box.slice(1).map((v) => Number(v) / MM);
+      expect(tips.filter(([tx, ty]) => tx > x + 0.01 && tx < x + w - 0.01 && ty > y - 3 && ty < y + h + 3)).toEqual([]);
+    }
+  });
+
   it('more features than a page has boxes for go on, none is lost', async () => {
     const sizesMm = Array.from({ length: 30 }, (_, i) => 0.1 + i * 0.05);
     const coupon = await generateCoupon(

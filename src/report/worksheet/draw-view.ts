@@ -2,6 +2,7 @@ import type { CellFeature, DimensionalFeature, VernierFeature } from '../../coup
 import type { Coupon } from '../../coupon/types.js';
 import { boxesNear, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
+import { drawCells } from './draw-cells.js';
 import type { Ink } from './ink.js';
 import { placeLabel, type Taken } from './label-places.js';
 import type { View } from './views.js';
@@ -39,9 +40,15 @@ export function drawView(ink: Ink, coupon: Coupon, view: View): void {
   }
   const lanes = laneOf(view.features.filter((feature): feature is DimensionalFeature => feature.kind === 'span'));
   const drawn: Drawn[] = [];
+  drawCells(
+    ink,
+    view.features.filter((feature): feature is CellFeature => feature.kind === 'cell'),
+    map,
+    frame,
+  );
   for (const feature of view.features) {
-    if (feature.kind === 'cell') drawCell(ink, feature, map);
-    else if (feature.kind === 'vernier') drawn.push(drawVernier(ink, feature, map));
+    if (feature.kind === 'cell') continue;
+    if (feature.kind === 'vernier') drawn.push(drawVernier(ink, feature, map));
     else drawn.push(drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, frame));
   }
   for (const one of drawn) taken.ink.push(...one.boxes);
@@ -186,19 +193,6 @@ function alongLine([a, b]: readonly [Point, Point], width: number): Point[] {
     }
   }
   return points;
-}
-
-/** A cell carries its id, on two lines where it is narrow. */
-function drawCell(ink: Ink, { id, box: [x0, y0, x1, y1] }: CellFeature, map: (p: Point) => Point): void {
-  const [a, b] = [map([x0, y0]), map([x1, y1])];
-  ink.box(a[0], a[1], b[0] - a[0], b[1] - a[1], { lineMm: 0.2 });
-  const style = { sizePt: ID_PT, bold: true, align: 'middle' } as const;
-  const cut = id.lastIndexOf('S');
-  const lines = ink.widthMm(id, style) < b[0] - a[0] || cut < 1 ? [id] : [id.slice(0, cut), id.slice(cut)];
-  lines.forEach((text, i) => {
-    const y = (a[1] + b[1]) / 2 - 0.75 + ((lines.length - 1) / 2 - i) * ID_HEIGHT_MM;
-    ink.text(text, [(a[0] + b[0]) / 2, y], style);
-  });
 }
 
 function drawVernier(ink: Ink, { id, box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Drawn {

@@ -22,7 +22,8 @@ const around = ([x, y]: Point, width: number, height: number): Box => ({
 
 /**
  * The nearest free place for a text of this size around an anchor, inside a frame; the centre of the text.
- * Straight to the sides first, then in ever wider squares. Where nothing is free it lies on an opening.
+ * Straight to the sides first, then in ever wider squares. Where nothing is free it lies within an opening, and only where
+ * that fails too across the edge of one: an edge may be what is to be measured.
  */
 export function placeLabel(anchor: Point, size: { width: number; height: number }, frame: Box, taken: Taken): Point {
   const inFrame = (box: Box): boolean =>
@@ -31,19 +32,25 @@ export function placeLabel(anchor: Point, size: { width: number; height: number 
   const ink = taken.ink.filter((other) => boxesNear(reach, other));
   const grey = taken.grey.filter((other) => boxesNear(reach, other));
   let onGrey: Point | undefined;
+  let onEdge: Point | undefined;
   for (let ring = 0; ring * STEP_MM <= REACH_MM; ring += 1) {
     for (const [dx, dy] of ringOffsets(ring)) {
       const centre: Point = [anchor[0] + dx * STEP_MM, anchor[1] + dy * STEP_MM];
       const box = around(centre, size.width, size.height);
       if (!inFrame(box) || ink.some((other) => boxesNear(box, other, 0.15))) continue;
-      if (!grey.some((other) => boxesNear(box, other, 0.1))) return centre;
-      onGrey ??= centre;
+      const under = grey.filter((other) => boxesNear(box, other, 0.1));
+      if (under.length === 0) return centre;
+      if (under.every((other) => within(box, other))) onGrey ??= centre;
+      else onEdge ??= centre;
     }
     // A place on grey nearby reads better than a free one far off.
     if (onGrey && ring * STEP_MM > REACH_MM / 2) return onGrey;
   }
-  return onGrey ?? anchor;
+  return onGrey ?? onEdge ?? anchor;
 }
+
+const within = (p: Box, q: Box): boolean =>
+  p.minX >= q.minX && p.minY >= q.minY && p.maxX <= q.maxX && p.maxY <= q.maxY;
 
 const rings: Point[][] = [[[0, 0]]];
 

@@ -5,6 +5,9 @@ const LEAST_ROW_MM = 4.4;
 const GOOD_ROW_MM = 5.6;
 const FAIR_ROW_MM = 4.9;
 const HEAD_MM = 4;
+/** Narrower than this nobody can write a number with three decimals, or an outcome. */
+const LEAST_BOX_MM = 11;
+const AFTER_BOX_MM = 3;
 
 /** How the boxes to write in are laid out. */
 export interface TablePlan {
@@ -16,10 +19,12 @@ export interface TablePlan {
 
 /**
  * As few columns as the height allows, because wide boxes are easier to write in, but no taller than needed: what the
- * table leaves goes to the drawing.
+ * table leaves goes to the drawing. No more columns than leave a box to write in; what has no box goes on the next page.
+ *
+ * @param mostColumns - how many are wide enough, see {@link columnsFor}
  */
-export function planTable(count: number, mostHeightMm: number): TablePlan {
-  for (let columns = 3; columns <= 6; columns += 1) {
+export function planTable(count: number, mostHeightMm: number, mostColumns: number): TablePlan {
+  for (let columns = Math.min(3, mostColumns); columns <= mostColumns; columns += 1) {
     const rows = Math.ceil(count / columns);
     const rowMm = Math.min(GOOD_ROW_MM, (mostHeightMm - HEAD_MM) / rows);
     const least = columns < 5 ? GOOD_ROW_MM : columns === 5 ? FAIR_ROW_MM : LEAST_ROW_MM;
@@ -27,8 +32,8 @@ export function planTable(count: number, mostHeightMm: number): TablePlan {
       return { columns, rows, rowMm, heightMm: HEAD_MM + rows * rowMm };
     }
   }
-  const rows = Math.floor((mostHeightMm - HEAD_MM) / LEAST_ROW_MM);
-  return { columns: 6, rows, rowMm: LEAST_ROW_MM, heightMm: HEAD_MM + rows * LEAST_ROW_MM };
+  const rows = Math.max(1, Math.floor((mostHeightMm - HEAD_MM) / LEAST_ROW_MM));
+  return { columns: mostColumns, rows, rowMm: LEAST_ROW_MM, heightMm: HEAD_MM + rows * LEAST_ROW_MM };
 }
 
 /** What is known of a feature before it is read. */
@@ -47,6 +52,20 @@ function heading(features: readonly Feature[]): [string, string] {
   return ['nominal', 'mm'];
 }
 
+/** Widths of the words before a box. */
+function wordsMm(ink: Ink, features: readonly Feature[]): { idMm: number; knownMm: number } {
+  return {
+    idMm: 1.2 + Math.max(...features.map(({ id }) => ink.widthMm(id, { sizePt: 7, bold: true })), 8),
+    knownMm: 1.5 + Math.max(...features.map((feature) => ink.widthMm(expected(feature), { sizePt: 6.5 })), 9),
+  };
+}
+
+/** How many columns have room for the words and a box to write in, at most 6. */
+export function columnsFor(ink: Ink, features: readonly Feature[], widthMm: number): number {
+  const { idMm, knownMm } = wordsMm(ink, features);
+  return Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
+}
+
 /** Draws a box for each feature, column by column, from the top left corner down. */
 export function drawTable(
   ink: Ink,
@@ -56,8 +75,7 @@ export function drawTable(
 ): void {
   const columnMm = field.width / plan.columns;
   const [known, wanted] = heading(features);
-  const idMm = 1.2 + Math.max(...features.map((feature) => ink.widthMm(feature.id, { sizePt: 7, bold: true })), 8);
-  const knownMm = 1.5 + Math.max(...features.map((feature) => ink.widthMm(expected(feature), { sizePt: 6.5 })), 9);
+  const { idMm, knownMm } = wordsMm(ink, features);
   features.slice(0, plan.columns * plan.rows).forEach((feature, i) => {
     const column = Math.floor(i / plan.rows);
     const row = i % plan.rows;
@@ -72,6 +90,6 @@ export function drawTable(
     ink.text(feature.id, [x, base], { sizePt: 7, bold: true });
     ink.text(expected(feature), [x + idMm, base], { sizePt: 6.5 });
     const left = x + idMm + knownMm;
-    ink.box(left, y + 0.3, columnMm - idMm - knownMm - 3, plan.rowMm - 0.6, { lineMm: 0.15 });
+    ink.box(left, y + 0.3, columnMm - idMm - knownMm - AFTER_BOX_MM, plan.rowMm - 0.6, { lineMm: 0.15 });
   });
 }

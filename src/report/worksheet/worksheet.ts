@@ -3,7 +3,7 @@ import type { Feature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { drawView } from './draw-view.js';
 import { type Ink, inkOn, PAPERS, type Paper } from './ink.js';
-import { drawTable, planTable } from './table.js';
+import { columnsFor, drawTable, planTable } from './table.js';
 import { planViews } from './views.js';
 
 const MARGIN_MM = 10;
@@ -14,7 +14,7 @@ const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
 
 /**
  * The sheet that goes to the bench: the coupon with an arrow pair at exactly the two edges of everything that is measured, a
- * box to write in for each, the settings, the cautions. One page; a second one only for more than about 200 features.
+ * box to write in for each, the settings, the cautions. One page; more only for what has no box on the first.
  *
  * @param coupon - from `generateCoupon`
  * @param options.paper - `a4` (default) or `letter`
@@ -54,8 +54,8 @@ function drawPage(
   top = drawHead(ink, coupon, field, top);
   const bottom = first ? drawFoot(ink, coupon, field) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.45 : top - bottom - 4;
-  const table = planTable(features.length, most);
-  drawTable(ink, features, table, { ...field, top: bottom + table.heightMm + 1 });
+  const table = planTable(features.length, most, columnsFor(ink, features, field.width));
+  drawTable(ink, features, table, { ...field, top: first ? bottom + table.heightMm + 1 : top });
   if (first) {
     const low = bottom + table.heightMm + 3;
     for (const view of planViews(coupon, { x: field.x, y: low, width: field.width, height: top - low })) {
@@ -128,10 +128,10 @@ function readingHelp(features: readonly Feature[]): string[] {
 }
 
 /** A job for every cell would fill the page; the table is in the order of burning already. */
-function jobHelp({ jobs, images }: Coupon): readonly string[] {
+function jobHelp({ jobs, images, imageEnding }: Coupon): readonly string[] {
   if (jobs.length <= 4) return jobs;
   return [
-    `Burn the ${jobs.length} jobs in the order of the table: ${images[0].name}.png is its first cell, and so on.`,
+    `Burn the ${jobs.length} jobs in the order of the table: ${images[0].name}.${imageEnding} is its first cell, and so on.`,
   ];
 }
 
