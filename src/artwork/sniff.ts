@@ -24,9 +24,8 @@ function startsWith(bytes: Uint8Array, magic: readonly number[], at = 0): boolea
 }
 
 function ascii(bytes: Uint8Array, from: number, to: number): string {
-  return Buffer.from(bytes.buffer, bytes.byteOffset + from, Math.max(0, Math.min(to, bytes.length) - from)).toString(
-    'latin1',
-  );
+  const part = bytes.subarray(from, to);
+  return Buffer.from(part.buffer, part.byteOffset, part.length).toString('latin1');
 }
 
 /** How a file begins, as text: UTF-16 is decoded, and zeros that only fill up a first or last block are left out. */
