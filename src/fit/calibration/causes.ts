@@ -38,6 +38,8 @@ export interface CauseContext {
 
 const mm = (value: number): string => `${Number(value.toFixed(4))} mm`;
 
+/** A step of an inch gauge beyond this share of the length would make anything fit. */
+const LOOSEST_INCH = 0.03;
 /** Readings at most this many rows away may have been mixed up. */
 const ROWS_AWAY = 3;
 /** Edges of one slot lie at most this far apart, mm. */
@@ -50,6 +52,12 @@ export function likelyCause(i: number, context: CauseContext): CauseFound {
     if (found) return found;
   }
   return { cause: 'unclear', because: `the model says ${mm(context.predicted[i])}; measure it again` };
+}
+
+/** Half of this is how far an inch reading may be off by its decimals: three as a rule, fewer where lengths are long enough to tell. */
+function inchStepMm(i: number, { lengths, predicted }: CauseContext): number {
+  const asTyped = 25.4 * lengths[i].resolutionMm;
+  return asTyped < LOOSEST_INCH * predicted[i] ? Math.max(0.0254, asTyped) : 0.0254;
 }
 
 type Test = (i: number, context: CauseContext) => CauseFound | undefined;
@@ -116,8 +124,7 @@ function units(i: number, context: CauseContext): CauseFound | undefined {
   ];
   for (const [factor, cause, because] of tries) {
     const meantMm = value * factor;
-    // An inch reading with three decimals is good to 0.013 mm.
-    const loosened = factor === 25.4 ? 1 + 0.013 / context.tolerance[i] : 1;
+    const loosened = factor === 25.4 ? 1 + inchStepMm(i, context) / 2 / context.tolerance[i] : 1;
     if (meantMm > 0 && fits(meantMm, i, context, loosened)) {
       return { cause, because: `${because}: ${mm(meantMm)} would fit`, meantMm };
     }

@@ -40,6 +40,7 @@ describe('leastSquares on the NIST/ITL Statistical Reference Datasets, linear re
     ['longley', 12],
     ['wampler1', 14],
     ['wampler4', 13],
+    ['filip', 13],
   ];
   it.each(sets)('%s agrees to %d digits in every certified value', (name, wanted) => {
     const set = published<StrdSet>(name);
@@ -53,6 +54,35 @@ describe('leastSquares on the NIST/ITL Statistical Reference Datasets, linear re
     expect(digits(fit.residualSd, Number(set.certified.residualSd))).toBeGreaterThan(wanted);
     expect(digits(fit.rSquared, Number(set.certified.rSquared))).toBeGreaterThan(wanted);
     expect(fit.rank).toBe(set.certified.beta.length);
+  });
+});
+
+describe('leastSquares on the Wampler sets that are not in the files', () => {
+  // StRD Wampler 2, 3 and 5: y from the polynomial and, for 3 and 5, Wampler's disturbance (from memory) times 1 and
+  // 10,000; certified standard errors from memory. Coefficients are exact: 0.1^k for 2, else 1.
+  const disturbance = [
+    759, -2048, 2048, -2048, 2523, -2048, 2048, -2048, 1838, -2048, 2048, -2048, 1838, -2048, 2048, -2048, 2523, -2048,
+    2048, -2048, 759,
+  ];
+  const ofOne = ['2152.32624678170', '2363.55173469681', '779.343524331583', '101.475507550350', '5.64566512170752', '0.112324854679312']; // biome-ignore format: one line
+  const sets: [name: string, root: number, times: number][] = [
+    ['wampler2', 0.1, 0],
+    ['wampler3', 1, 1],
+    ['wampler5', 1, 10_000],
+  ];
+  it.each(sets)('%s agrees to 13 digits', (_name, root, times) => {
+    const rows = disturbance.map((_, x) => Array.from({ length: 6 }, (_, k) => x ** k));
+    const y = rows.map((row, x) => Number(row.reduce((sum, power, k) => sum + root ** k * power, 0).toFixed(5)) + times * disturbance[x]); // biome-ignore format: one line
+    const fit = leastSquares(rows, y);
+    fit.coefficients.forEach((b, k) => {
+      expect(digits(b, Number((root ** k).toFixed(5)))).toBeGreaterThan(13);
+    });
+    if (times === 0) expect(fit.residualSd).toBeLessThan(1e-14);
+    else {
+      fit.standardErrors.forEach((se, k) => {
+        expect(digits(se, times * Number(ofOne[k]))).toBeGreaterThan(13);
+      });
+    }
   });
 });
 
