@@ -47,6 +47,8 @@ export interface CorrectInput {
   readonly read: ReadOptions;
   /** What the artwork's archive said about the side, where the file itself does not. */
   readonly side?: 'top' | 'bottom';
+  /** What is known about the file besides what its reader says. */
+  readonly warnings?: readonly Warning[];
 }
 
 export interface OutputFile {
@@ -211,6 +213,7 @@ function reportOf(
   const heightMm = inDots?.heightMm ?? frame.canvas.heightMm;
   const seen = new Set<string>();
   const warnings = [
+    ...(input.warnings ?? []),
     ...artwork.warnings,
     ...treated.warnings,
     ...corrected.warnings,

@@ -16,6 +16,7 @@ import { refuseIdle, refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
+import { madeBefore } from './made-before.js';
 import { roundedNumbers, sha256 } from './sidecar.js';
 import { printJson, sayCaution } from './tell.js';
 
@@ -41,6 +42,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
         bytes,
         read: readOptionsOf(values, item.file),
         side,
+        warnings: await madeBefore(item.file, bytes, io),
       };
       await refuseResults(item, settings, values, inputs, io);
       const outcome = await correct(input, settings);

@@ -9,6 +9,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'COARSE_DOTS',
   'RESOLUTION_COARSE',
   'ALREADY_CORRECTED',
+  'IS_COUPON',
   'DPI_NOT_USED',
 ]);
 

@@ -19,6 +19,7 @@ import type { LayoutOptionValues } from './layout.js';
 import type { Board } from './layout-board.js';
 import { hasWitness, WITNESS_MM } from './layout-told.js';
 import { rulesText } from './load-rules.js';
+import { madeBefore } from './made-before.js';
 import { sha256 } from './sidecar.js';
 import { type Treated, treatStep } from './treat-step.js';
 
@@ -61,6 +62,7 @@ export async function layArtwork(
       ...(artwork.side ? { side: artwork.side } : {}),
       mirrored,
       warnings: [
+        ...(await madeBefore(file, bytes, io)),
         ...readerWarnings(artwork, board.outline),
         ...treated.warnings,
         ...findHeat(treated.openings),

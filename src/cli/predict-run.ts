@@ -24,6 +24,7 @@ import { isGrave, profileWarnings } from './grave-warnings.js';
 import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';
+import { madeBefore } from './made-before.js';
 import type { PredictOptionValues } from './predict.js';
 import { roundedNumbers } from './sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from './tell.js';
@@ -92,7 +93,7 @@ async function predictFile(
     corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
     ...(pitch ? { inDots: predictDots(asked, profile, pitch) } : {}),
     narrow: told.narrow,
-    warnings: [...artwork.warnings, ...profileWarnings(profile)],
+    warnings: [...(await madeBefore(file, bytes, io)), ...artwork.warnings, ...profileWarnings(profile)],
   };
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];

@@ -52,6 +52,45 @@ describe('apertrue correct', () => {
     expect(desk.list('out').map((name) => desk.read(`out/${name}`).toString('base64'))).toEqual(first);
   });
 
+  it.each(['svg', 'grey-png'])('says so when its own result (%s) is given to it again', async (format) => {
+    await correct(desk.path('board.gbr'), '--format', format);
+    const [name] = desk.list('out').filter((one) => !one.endsWith('.json'));
+    const again = () =>
+      desk.run(
+        'correct',
+        desk.path(`out/${name}`),
+        '--profile',
+        desk.path('laser.json'),
+        '--out',
+        desk.path('twice'),
+        '--overwrite',
+      );
+    const { code, said } = await again();
+    expect(code).toBe(3);
+    expect(said).toMatch(/corrected already, for the profile .*board\.job\.json/);
+    // Somebody changed the file since: the record is not about it any more.
+    desk.put(`out/${name}`, Buffer.concat([desk.read(`out/${name}`), Buffer.from('\n')]));
+    expect((await again()).said).not.toContain('corrected already');
+  });
+
+  it('says so when a coupon is to be corrected', async () => {
+    await desk.run(
+      'coupon',
+      'scale-ruler',
+      '--width-mm',
+      '100',
+      '--height-mm',
+      '80',
+      '--dpi',
+      '500',
+      '--out',
+      desk.path('bench'),
+    );
+    const { code, said } = await correct(desk.path('bench/scale-ruler.png'));
+    expect(code).toBe(3);
+    expect(said).toContain('coupons are cut as they are');
+  });
+
   it('never replaces a file unless told, and never its own input', async () => {
     await correct(desk.path('board.gbr'));
     const again = await correct(desk.path('board.gbr'));

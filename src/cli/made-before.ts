@@ -1,0 +1,61 @@
+import { basename, dirname, join } from 'node:path';
+import type { Warning } from '../errors.js';
+import type { Io } from './io.js';
+import { sha256 } from './sidecar.js';
+
+/** The parts of a record beside a result that tell what the result is. */
+interface JobRecord {
+  readonly format?: unknown;
+  readonly profile?: { readonly name?: unknown };
+  readonly images?: unknown;
+  readonly outputs?: readonly { readonly name?: unknown; readonly file?: unknown; readonly sha256?: unknown }[];
+}
+
+/**
+ * A warning for artwork that is itself a result: corrected already, or a coupon, which is cut as it is. Known by the
+ * record beside it that names these very bytes; none without one.
+ */
+export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promise<Warning[]> {
+  const name = basename(file);
+  let digest: string | undefined;
+  for (let end = name.lastIndexOf('.'); end > 0; end = name.lastIndexOf('.', end - 1)) {
+    const path = join(dirname(file), `${name.slice(0, end)}.job.json`);
+    if (!(await io.exists(path))) continue;
+    const job = await recordAt(path, io);
+    digest ??= sha256(bytes);
+    const own = job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest);
+    const warning = own && job ? warningFor(job, file, basename(path)) : undefined;
+    if (warning) return [warning];
+  }
+  return [];
+}
+
+async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
+  try {
+    const job: unknown = JSON.parse(new TextDecoder().decode(await io.readFile(path)));
+    const record = typeof job === 'object' && job !== null ? (job as JobRecord) : undefined;
+    return record?.format === 'apertrue-job' && Array.isArray(record.outputs) ? record : undefined;
+  } catch {
+    // Somebody else's file of that name is no record.
+    return undefined;
+  }
+}
+
+function warningFor({ profile, images }: JobRecord, file: string, record: string): Warning | undefined {
+  const place = { file };
+  if (profile) {
+    return {
+      code: 'ALREADY_CORRECTED',
+      place,
+      message: `this is corrected already, for the profile ${JSON.stringify(profile.name)} (${record} beside it says so): corrected again, its openings come out too narrow by the kerf.`,
+      hint: 'Give the artwork it was made from.',
+    };
+  }
+  if (!images) return undefined;
+  return {
+    code: 'IS_COUPON',
+    place,
+    message: `this is a coupon (${record} beside it says so): coupons are cut as they are, or they say nothing about the machine.`,
+    hint: 'Cut the file that `coupon` made.',
+  };
+}
