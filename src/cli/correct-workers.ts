@@ -12,7 +12,7 @@ export interface Workers {
 }
 
 /** One in work and one that waits there: while this thread is busy with its own job, it can't hand out more. */
-const JOBS_A_THREAD = 2;
+const JOBS_A_THREAD = 3;
 
 /** This thread, and a pool of others where there are several files and the compiled worker is there. */
 export async function workersFor(jobs: number, files: number): Promise<Workers> {
@@ -34,7 +34,7 @@ export async function workersFor(jobs: number, files: number): Promise<Workers> 
   const first = Array.from({ length: others }, () => elsewhere);
   const waiting = Array.from({ length: others * (JOBS_A_THREAD - 1) }, () => elsewhere);
   // A thread that must start and warm up costs as much as several files: this one, warm already, does its share.
-  return { lanes: [...first, correctJob, ...waiting], close: () => pool.destroy() };
+  return { lanes: [...first, correctJob, ...waiting, correctJob], close: () => pool.destroy() };
 }
 
 /** Takes the items in order, one at a time in each lane. */
