@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { copyAt } from '../geometry/copies.js';
 import type { Opening, OpeningTag, Point, Region } from '../geometry/types.js';
 import { coarser } from './compose/coarser.js';
 import { groupPlaced } from './compose/groups.js';
@@ -44,8 +45,7 @@ export function compose(objects: readonly PaintedObject[], lost: Region[] = []):
     if (members.length === 1) {
       const item = items[members[0]];
       if (!item.dark) continue;
-      const { region, tag } = item;
-      found.push({ first: members[0], opening: tag ? { ...region, tag } : region });
+      found.push({ first: members[0], opening: openingOf(item) });
       continue;
     }
     const { regions, parts: lists, lost: small } = paint(members);
@@ -58,6 +58,12 @@ export function compose(objects: readonly PaintedObject[], lost: Region[] = []):
     });
   }
   return found.sort((p, q) => p.first - q.first).map(({ opening }) => opening);
+}
+
+/** What was drawn in place keeps its points; flashes of one shape are its copies. */
+function openingOf({ shape, dx, dy, tag }: Placed): Opening {
+  if (dx !== 0 || dy !== 0) return copyAt(shape, dx, dy, tag);
+  return tag ? { ...shape, tag } : shape;
 }
 
 /** Layers with fewer objects fit into memory whatever they flash. */

@@ -1,6 +1,6 @@
 import type { Warning } from '../errors.js';
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
-import { boundsOf, ringBounds } from '../geometry/bounds.js';
+import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRing } from '../geometry/walls.js';
@@ -54,7 +54,7 @@ export function findSuspicious(openings: readonly Opening[], board?: Box | Ring)
     (opening, i): Looked => ({
       number: i + 1,
       opening,
-      box: ringBounds(opening.outer),
+      box: regionBounds(opening),
       areaMm2: openingArea(opening),
     }),
   );

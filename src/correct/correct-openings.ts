@@ -1,8 +1,9 @@
 import type { Warning } from '../errors.js';
-import { compose, invert, mapOpening, translation } from '../geometry/affine.js';
+import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
-import { ringBounds } from '../geometry/bounds.js';
+import { regionBounds } from '../geometry/bounds.js';
+import { copyAt } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
@@ -71,15 +72,16 @@ export function correctOpenings(
   const line = typeof told === 'number' ? { x: told, y: told } : told;
   const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
   const cache = new ShapeCache((region) => correctShape(region, model, onFilm));
+  const turned = mappedOnce();
   const corrected: Opening[] = [];
   const numbers: number[] = [];
   const narrow: NarrowPart[] = [];
   openings.forEach((opening, index) => {
     const { result, at } = cache.get(opening);
     const map = placeOf(opening, inverse, options.uprightBelowMm ?? 0);
+    const [x, y] = mapPoint(map, at);
     for (const piece of result.pieces) {
-      const placed = mapOpening(compose(map, translation(at[0], at[1])), piece);
-      corrected.push(opening.tag ? { ...placed, tag: opening.tag } : placed);
+      corrected.push(copyAt(turned(map, piece), x, y, opening.tag));
       numbers.push(index + 1);
     }
     for (const { line: thin, extent } of result.lines) {
@@ -95,9 +97,24 @@ export function correctOpenings(
   return { openings: corrected, numbers, narrow, warnings: narrowWarnings(narrow) };
 }
 
+/** Maps pieces about their origin, each once: all copies of a shape are mapped alike, upright or not. */
+function mappedOnce(): (map: Affine, piece: Region) => Region {
+  const leaning = new Map<Region, Region>();
+  const upright = new Map<Region, Region>();
+  return (map, piece) => {
+    const known = map.b === 0 ? upright : leaning;
+    let mapped = known.get(piece);
+    if (!mapped) {
+      mapped = mapOpening({ ...map, e: 0, f: 0 }, piece);
+      known.set(piece, mapped);
+    }
+    return mapped;
+  };
+}
+
 /** The inverse map for one opening; without shear inside it, but in the right place, where that shear is too small to matter. */
 function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Affine {
-  const { minY, maxY } = ringBounds(opening.outer);
+  const { minY, maxY } = regionBounds(opening);
   if (inverse.b === 0 || Math.abs(inverse.b) * (maxY - minY) >= uprightBelowMm) return inverse;
   return { ...inverse, b: 0, e: inverse.b * ((minY + maxY) / 2) };
 }

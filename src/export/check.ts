@@ -1,5 +1,6 @@
 import { InputError, type Problem } from '../errors.js';
-import { ringBounds } from '../geometry/bounds.js';
+import { regionBounds } from '../geometry/bounds.js';
+import { oncePerShape } from '../geometry/copies.js';
 import type { Box, Region, Ring } from '../geometry/types.js';
 import { mm } from './formats/numbers.js';
 import type { WriteOptions } from './types.js';
@@ -110,7 +111,8 @@ export function checkInside(
   options: WriteOptions,
   canvas: { widthMm: number; heightMm: number },
 ): void {
-  const broken = openings.findIndex((o) => !isFiniteRing(o.outer) || !o.islands.every(isFiniteRing));
+  const isWhole = oncePerShape((o: Region) => isFiniteRing(o.outer) && o.islands.every(isFiniteRing));
+  const broken = openings.findIndex((o) => !isWhole(o) || !isFiniteBox(regionBounds(o)));
   if (broken >= 0) {
     throw new InputError({
       code: 'NOT_FINITE',
@@ -122,7 +124,7 @@ export function checkInside(
   const frame: Box = { minX: x0, minY: y0, maxX: x0 + canvas.widthMm, maxY: y0 + canvas.heightMm };
   const outside: { number: number; byMm: number }[] = [];
   openings.forEach((opening, i) => {
-    const box = ringBounds(opening.outer);
+    const box = regionBounds(opening);
     const byMm = Math.max(frame.minX - box.minX, frame.minY - box.minY, box.maxX - frame.maxX, box.maxY - frame.maxY);
     if (byMm > OUTSIDE_SLACK_MM) outside.push({ number: i + 1, byMm });
   });
@@ -136,6 +138,8 @@ export function checkInside(
     hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
   });
 }
+
+const isFiniteBox = ({ minX, minY }: Box): boolean => Number.isFinite(minX) && Number.isFinite(minY);
 
 function isFiniteRing(ring: Ring): boolean {
   // Any coordinate that is no number makes the sum none either.

@@ -1,6 +1,6 @@
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
-import { move } from './shape-cache.js';
-import type { Region } from './types.js';
+import { copyAt } from './copies.js';
+import type { Opening, Region } from './types.js';
 
 /** Number of directions in which two shapes are compared; a sixteenth of a turn finds a corner that was cut off. */
 const DIRECTIONS = 16;
@@ -24,7 +24,7 @@ interface Outline {
  * @param toleranceMm - shapes that reach equally far within this, in all directions, and agree in area are alike
  * @returns the same number of openings in the same order, with the same centres
  */
-export function shareShapes<T extends Region>(openings: readonly T[], toleranceMm: number): T[] {
+export function shareShapes(openings: readonly Opening[], toleranceMm: number): Opening[] {
   const classes = new Map<string, Outline[]>();
   return openings.map((opening) => {
     if (opening.islands.length > 0) return opening;
@@ -37,8 +37,7 @@ export function shareShapes<T extends Region>(openings: readonly T[], toleranceM
       else classes.set(key, [outline]);
       return opening;
     }
-    const shape = move(known.region, outline.centre[0] - known.centre[0], outline.centre[1] - known.centre[1]);
-    return { ...opening, outer: shape.outer };
+    return copyAt(known.region, outline.centre[0] - known.centre[0], outline.centre[1] - known.centre[1], opening.tag);
   });
 }
 

@@ -1,3 +1,4 @@
+import { oncePerShape } from './copies.js';
 import type { Region, Ring } from './types.js';
 
 /**
@@ -26,10 +27,14 @@ export function ringArea(ring: Ring): number {
  * @example openingArea({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // 2
  */
 export function openingArea(opening: Region): number {
+  return areaOf(opening);
+}
+
+const areaOf = oncePerShape((opening: Region): number => {
   let area = Math.abs(ringArea(opening.outer));
   for (const island of opening.islands) area -= Math.abs(ringArea(island));
   return area;
-}
+});
 
 /** Length of a ring's boundary, mm. */
 export function ringPerimeter(ring: Ring): number {
@@ -46,8 +51,12 @@ export function ringPerimeter(ring: Ring): number {
 
 /** Length of all walls of an opening, islands included, mm. */
 export function openingPerimeter(opening: Region): number {
-  return opening.islands.reduce((sum, island) => sum + ringPerimeter(island), ringPerimeter(opening.outer));
+  return perimeterOf(opening);
 }
+
+const perimeterOf = oncePerShape((opening: Region): number => {
+  return opening.islands.reduce((sum, island) => sum + ringPerimeter(island), ringPerimeter(opening.outer));
+});
 
 /** Centre of area of an opening, mm. Falls back to the first point for an area of zero. */
 export function openingCentroid(opening: Region): [number, number] {

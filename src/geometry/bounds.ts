@@ -1,3 +1,4 @@
+import { copyOf } from './copies.js';
 import type { Box, Region, Ring } from './types.js';
 
 const EMPTY: Box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Infinity };
@@ -16,19 +17,31 @@ export function ringBounds(ring: Ring): Box {
   return { minX, minY, maxX, maxY };
 }
 
+const shapeBounds = new WeakMap<Region, Box>();
+
+/** Smallest axis-parallel box around a region, mm. */
+export function regionBounds(region: Region): Box {
+  const copy = copyOf(region);
+  if (!copy) return ringBounds(region.outer);
+  const { shape, dx, dy } = copy;
+  let box = shapeBounds.get(shape);
+  if (!box) {
+    box = ringBounds(shape.outer);
+    shapeBounds.set(shape, box);
+  }
+  return { minX: box.minX + dx, minY: box.minY + dy, maxX: box.maxX + dx, maxY: box.maxY + dy };
+}
+
 /** Smallest box around all regions, mm; undefined when there are none. */
 export function boundsOf(regions: readonly Region[]): Box | undefined {
   if (regions.length === 0) return undefined;
   let { minX, minY, maxX, maxY } = EMPTY;
-  for (const { outer } of regions) {
-    for (let i = 0; i < outer.length; i += 1) {
-      const x = outer[i][0];
-      const y = outer[i][1];
-      if (x < minX) minX = x;
-      if (x > maxX) maxX = x;
-      if (y < minY) minY = y;
-      if (y > maxY) maxY = y;
-    }
+  for (const region of regions) {
+    const box = regionBounds(region);
+    if (box.minX < minX) minX = box.minX;
+    if (box.maxX > maxX) maxX = box.maxX;
+    if (box.minY < minY) minY = box.minY;
+    if (box.maxY > maxY) maxY = box.maxY;
   }
   return { minX, minY, maxX, maxY };
 }

@@ -1,4 +1,8 @@
+import { copyOf } from './copies.js';
+import { move } from './move.js';
 import type { Point, Region, Ring } from './types.js';
+
+export { move } from './move.js';
 
 /** Coordinates that differ by less than this are the same, mm: far above rounding noise, far below any laser. */
 const SAME_MM = 1e-7;
@@ -14,33 +18,37 @@ interface Entry<R> {
  */
 export class ShapeCache<R> {
   private readonly entries = new Map<number, Entry<R>[]>();
+  private readonly byShape = new Map<Region, Entry<R>>();
 
   constructor(private readonly work: (atOrigin: Region) => R) {}
 
   /** The result for this shape, and the place of its first point. */
   get(region: Region): { result: R; at: Point } {
+    const copy = copyOf(region);
+    if (!copy) return { result: this.entryOf(region).result, at: region.outer[0] };
+    const { shape, dx, dy } = copy;
+    let entry = this.byShape.get(shape);
+    if (!entry) {
+      entry = this.entryOf(shape);
+      this.byShape.set(shape, entry);
+    }
+    const [x, y] = shape.outer[0];
+    return { result: entry.result, at: [x + dx, y + dy] };
+  }
+
+  /** What is known of this shape by its points, or worked out now. */
+  private entryOf(region: Region): Entry<R> {
     const at = region.outer[0];
     const hash = hashShape(region, at);
     const bucket = this.entries.get(hash);
     const known = bucket?.find((entry) => sameShape(entry.region, region, at));
-    if (known) return { result: known.result, at };
+    if (known) return known;
     const local = move(region, -at[0], -at[1]);
     const entry = { region: local, result: this.work(local) };
     if (bucket) bucket.push(entry);
     else this.entries.set(hash, [entry]);
-    return { result: entry.result, at };
+    return entry;
   }
-}
-
-/** Moves a region; direction of rings and tags stay. */
-export function move<T extends Region>(region: T, dx: number, dy: number): T {
-  return { ...region, outer: shift(region.outer, dx, dy), islands: region.islands.map((ring) => shift(ring, dx, dy)) };
-}
-
-function shift(ring: Ring, dx: number, dy: number): Ring {
-  const moved: [number, number][] = [];
-  for (let i = 0; i < ring.length; i += 1) moved.push([ring[i][0] + dx, ring[i][1] + dy]);
-  return moved;
 }
 
 function hashShape(region: Region, at: Point): number {

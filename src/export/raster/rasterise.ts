@@ -3,7 +3,7 @@ import type { Rounding } from '../types.js';
 import { areaTrue } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { roundingOf, type Wanted } from './rounding.js';
-import { type PixelShape, toPixelShape } from './shape.js';
+import { type PixelShape, toPixelShapes } from './shape.js';
 import { sizeOf } from './shape-classes.js';
 import { type Placed, stampByCentres } from './stamp.js';
 
@@ -28,7 +28,7 @@ export interface Dots {
 
 /** Chooses the dots that are burnt for each opening. */
 export function dotsOf(openings: readonly Region[], options: RasteriseOptions): Dots {
-  const shapes = openings.map((opening) => toPixelShape(opening, options.toPixels));
+  const shapes = toPixelShapes(openings, options.toPixels);
   if (options.rounding === 'snapped') {
     const placed = shapes.map(stampByCentres);
     return { placed, rounding: roundingOf(shapes, shapes.map(asDrawn), placed, options.dot, 0) };

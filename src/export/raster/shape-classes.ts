@@ -52,7 +52,8 @@ export function classifyShapes(shapes: readonly PixelShape[]): ShapeClass[] {
   const classes: ShapeClass[] = [];
   const byVertices = new Map<number, Known[]>();
   const bySize = new Map<string, Gridded[]>();
-  shapes.forEach((shape, index) => {
+  const byLike = new Map<PixelShape, Known>();
+  const find = (shape: PixelShape): Known => {
     const walls = centred(shape);
     const hash = hashWalls(walls);
     const bucket = byVertices.get(hash) ?? [];
@@ -62,6 +63,12 @@ export function classifyShapes(shapes: readonly PixelShape[]): ShapeClass[] {
       bucket.push(known);
       byVertices.set(hash, bucket);
     }
+    return known;
+  };
+  shapes.forEach((shape, index) => {
+    const like = shape.like ?? shape;
+    const known = byLike.get(like) ?? find(like);
+    if (shape.like) byLike.set(like, known);
     known.found.members.push({ index, flipX: known.flipX, flipY: known.flipY });
   });
   return classes;

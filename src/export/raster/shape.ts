@@ -1,3 +1,4 @@
+import { copyOf } from '../../geometry/copies.js';
 import type { Affine, Region } from '../../geometry/types.js';
 
 /** An opening in dots: x to the right, y down, one unit is one dot. Walls as x0, y0, x1, y1. */
@@ -12,6 +13,42 @@ export interface PixelShape {
   /** Centre of area. */
   readonly centreX: number;
   readonly centreY: number;
+  /** The shape that this one is a copy of, moved. */
+  readonly like?: PixelShape;
+}
+
+/** Maps openings to dots; copies of one shape are mapped once. */
+export function toPixelShapes(openings: readonly Region[], map: Affine): PixelShape[] {
+  const known = new Map<Region, PixelShape>();
+  return openings.map((opening) => {
+    const copy = copyOf(opening);
+    if (!copy) return toPixelShape(opening, map);
+    const { shape, dx, dy } = copy;
+    let like = known.get(shape);
+    if (!like) {
+      like = toPixelShape(shape, map);
+      known.set(shape, like);
+    }
+    return movedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
+  });
+}
+
+function movedShape(like: PixelShape, dx: number, dy: number): PixelShape {
+  let walls: Float64Array | undefined;
+  return {
+    like,
+    get walls() {
+      walls ??= like.walls.map((value, i) => value + (i % 2 === 0 ? dx : dy));
+      return walls;
+    },
+    minX: like.minX + dx,
+    minY: like.minY + dy,
+    maxX: like.maxX + dx,
+    maxY: like.maxY + dy,
+    area: like.area,
+    centreX: like.centreX + dx,
+    centreY: like.centreY + dy,
+  };
 }
 
 /** Maps an opening to dots; directions of its rings do not matter as long as islands run against the outer ring. */
