@@ -1,6 +1,6 @@
 import type { Candidate } from './candidates.js';
 import { trimmedFrom } from './masks.js';
-import type { Wanted } from './rounding.js';
+import { FRAME_DOTS, type Wanted } from './rounding.js';
 import type { PixelShape } from './shape.js';
 import { burntOf, classifyShapes, type ShapeClass, sizeOf } from './shape-classes.js';
 import { stairsFor } from './stairs.js';
@@ -113,15 +113,23 @@ function layAll(
       stamp = flipStamp(flipped.get(0) as Stamp, flipX, flipY);
       flipped.set(key, stamp);
     }
-    const { centreX, centreY } = shapes[index];
+    const { centreX, centreY, minX, maxX, minY, maxY } = shapes[index];
     const onCanvas = (at: number, length: number, most: number): number =>
       length <= most ? Math.min(Math.max(at, 0), most - length) : at;
-    const column = Math.round(centreX - stamp.centreX);
-    const row = Math.round(centreY - stamp.centreY);
+    const column = placeFor(centreX - stamp.centreX, (minX + maxX - stamp.width) / 2);
+    const row = placeFor(centreY - stamp.centreY, (minY + maxY - stamp.height) / 2);
     placed[index] = canvas
       ? { stamp, column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) }
       : { stamp, column, row };
   }
+}
+
+/**
+ * Where a stamp goes along one axis: by its centre of area, but for frames and the like. One more dot on one side of a
+ * thin frame moves its centre of area by many dots, and the frame itself by half a one.
+ */
+function placeFor(byArea: number, byBox: number): number {
+  return Math.round(Math.abs(byArea - byBox) > FRAME_DOTS ? byBox : byArea);
 }
 
 /** A stamp mirrored left to right, top to bottom, or both. */

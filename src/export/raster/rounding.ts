@@ -11,6 +11,14 @@ export interface Wanted {
   readonly height: number;
 }
 
+/** Off by its centre of area or, where that says nothing, as of a thin frame, by its box. */
+function placeError(byArea: number, byBox: number): number {
+  return Math.abs(byArea) > FRAME_DOTS ? Math.min(Math.abs(byArea), Math.abs(byBox)) : Math.abs(byArea);
+}
+
+/** Centres of area that are this far off, in dots, are those of frames. */
+export const FRAME_DOTS = 1;
+
 /**
  * How near the dots come to the polygons.
  *
@@ -32,8 +40,10 @@ export function roundingOf(
     sumArea += area;
     maxArea = Math.max(maxArea, area);
     if (stamp.count > 0) {
-      const dx = Math.abs(column + stamp.centreX - shape.centreX);
-      const dy = Math.abs(row + stamp.centreY - shape.centreY);
+      const byBoxX = column + (stamp.width - shape.minX - shape.maxX) / 2;
+      const byBoxY = row + (stamp.height - shape.minY - shape.maxY) / 2;
+      const dx = placeError(column + stamp.centreX - shape.centreX, byBoxX);
+      const dy = placeError(row + stamp.centreY - shape.centreY, byBoxY);
       maxPosition = Math.max(maxPosition, dx, dy);
     }
     const wide = (stamp.width - goal.width) * dot.x;

@@ -292,4 +292,26 @@ describe('large openings', () => {
     expect(Math.abs(placed[1].stamp.width - 12.2 / 0.0254)).toBeLessThan(1);
     expect(Math.abs(placed[1].stamp.height - 12.2 / 0.0254)).toBeLessThan(1);
   });
+
+  it('thin lopsided frames lie where they were drawn', () => {
+    // A line around a board with a notch: a dot more on one side moves its centre of area, not the frame.
+    const line = (inset: number) => [
+      [2 + inset, 2 + inset],
+      [42 - inset, 2 + inset],
+      [42 - inset, 20 - inset],
+      [22 - inset, 20 - inset],
+      [22 - inset, 30 - inset],
+      [2 + inset, 30 - inset],
+    ];
+    for (const wide of [0.06, 0.0703, 0.088]) {
+      const moved = (ring: number[][]) => ring.map(([x, y]) => [x + 0.011, y + 0.004] as const);
+      const frame: Region = { outer: moved(line(0)), islands: [moved(line(wide)).toReversed()] };
+      const { placed, rounding } = dotsOf([frame], options(45));
+      const [{ stamp, column, row }] = placed;
+      const { minX, maxX, minY, maxY } = toPixelShape(frame, options(45).toPixels);
+      expect(Math.abs(column + stamp.width / 2 - (minX + maxX) / 2)).toBeLessThan(1);
+      expect(Math.abs(row + stamp.height / 2 - (minY + maxY) / 2)).toBeLessThan(1);
+      expect(rounding.maxPositionErrorPx).toBeLessThan(1);
+    }
+  });
 });
