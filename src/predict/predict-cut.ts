@@ -3,7 +3,7 @@ import { InputError } from '../errors.js';
 import { mapOpening, rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
-import { boxesNear, ringBounds } from '../geometry/bounds.js';
+import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { move, ShapeCache } from '../geometry/shape-cache.js';
@@ -79,8 +79,8 @@ export function predictCut(
   const cut = burn(openings, profile, numbers, asked.length);
   const present = asked.map((_, i) => i).filter((i) => cut[i].length > 0);
   const alignment = alignRigid(
-    present.map((i) => centre(cut[i])),
-    present.map((i) => openingCentroid(asked[i])),
+    present.map((i) => placeOf(cut[i], asked[i])),
+    present.map((i) => placeOf([asked[i]], asked[i])),
   );
   const film = cut.map((pieces) =>
     pieces.map(({ outer, islands }) => ({
@@ -109,6 +109,17 @@ function burn(
     cut[numbers[i] - 1].push(...result.map((piece) => move(piece, x, y)));
   });
   return cut.map((pieces) => (pieces.length > 1 ? unionRegions(pieces) : pieces));
+}
+
+/** An opening that fills less of its box is a frame: a wall a little thicker moves its centre of area, not the frame. */
+const FRAME_FILL = 0.2;
+
+/** Where an opening lies as cut or as asked: its centre of area, or the middle of its box for frames. */
+function placeOf(pieces: readonly Region[], asked: Opening): Point {
+  const { minX, maxX, minY, maxY } = regionBounds(asked);
+  if (openingArea(asked) >= FRAME_FILL * (maxX - minX) * (maxY - minY)) return centre(pieces);
+  const box = boundsOf(pieces);
+  return box ? [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2] : centre([asked]);
 }
 
 function centre(pieces: readonly Region[]): Point {
@@ -146,8 +157,8 @@ function compare(asked: Opening, film: readonly Region[], number: number): Predi
   const [askedWidthMm, askedHeightMm] = extents(asked.outer, along);
   const points = film.flatMap((piece) => piece.outer);
   const [cutWidthMm, cutHeightMm] = points.length > 0 ? extents(points, along) : [0, 0];
-  const [ax, ay] = openingCentroid(asked);
-  const [cx, cy] = film.length > 0 ? centre(film) : [ax, ay];
+  const [ax, ay] = placeOf([asked], asked);
+  const [cx, cy] = film.length > 0 ? placeOf(film, asked) : [ax, ay];
   return {
     number,
     askedWidthMm,
