@@ -56,6 +56,8 @@ Examples:
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
 are corrected, or --drop, --robust or --keep-all says what to do with them.
+With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
+machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all or --robust.
 Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed) or
 the machine changed (--add-to).`;
 
