@@ -28,6 +28,9 @@ const ERASES = 0.5;
 /** Share of the canvas that a ground covers. */
 const COVERS = 0.999;
 
+/** Less dark than this along all four edges is a frame around the layer, not film with openings in it. */
+const FILM_SHARE = 0.5;
+
 const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
 const NIGHT: Colour = { r: 0, g: 0, b: 0, a: 1 };
 
@@ -69,7 +72,12 @@ export function openingsOf(
   }
   if (polarity === 'light') return { openings: lightParts(seen, canvas), warnings };
   const openings = painted(seen, WHITE, warnings);
-  const film = openings.find((opening) => opening.islands.length > 0 && covers({ regions: [opening] }, canvas, true));
+  const film = openings.find(
+    (opening) =>
+      opening.islands.length > 0 &&
+      openingArea(opening) > FILM_SHARE * canvas.widthMm * canvas.heightMm &&
+      covers({ regions: [opening] }, canvas, true),
+  );
   if (!film) return { openings, warnings };
   warnings.push(inferred('one dark shape runs along all four edges of the canvas'));
   const dark = openings.filter((opening) => opening !== film);

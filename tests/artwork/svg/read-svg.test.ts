@@ -263,6 +263,15 @@ describe('what is said', () => {
     expect(totalArea(await read(svg(body), { polarity: 'dark' }))).toBeCloseTo(200 - 9, 5);
   });
 
+  it('a frame along the edges of the canvas is no film', async () => {
+    const artwork = await read(
+      '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30"><path fill-rule="evenodd" d="M0 0H40V30H0Z M0.4 0.4H39.6V29.6H0.4Z"/><rect x="5" y="5" width="2" height="1"/><rect x="9" y="5" width="2" height="1"/></svg>',
+    );
+    expect(codes(artwork)).not.toContain('POLARITY_INFERRED');
+    expect(artwork.openings).toHaveLength(3);
+    expect(artwork.openings.reduce((sum, o) => sum + openingArea(o), 0)).toBeCloseTo(1200 - 39.2 * 29.2 + 4, 6);
+  });
+
   it('so is a dark path with holes that reaches all edges', async () => {
     const artwork = await read(svg('<path d="M0 0H20V10H0ZM3 3V7H7V3ZM10 4V6H12V4Z"/>'));
     expect(artwork.openings).toHaveLength(2);
