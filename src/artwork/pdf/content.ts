@@ -27,11 +27,21 @@ export interface Seen {
   hairlines: number;
   /** What can't be taken as vectors, by name, for example `picture`. */
   readonly unsupported: Map<string, number>;
+  /** Pictures by name, where they lie. */
+  readonly pictures: Picture[];
+}
+
+/** A picture on a page. */
+export interface Picture {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** From the unit square to the canvas, mm. */
+  readonly map: Affine;
 }
 
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
-  readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map() };
+  readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map(), pictures: [] };
   private operators = 0;
   private forms = 0;
   /** How many marked-content levels are open, and at which ones something is switched off. */
@@ -332,6 +342,9 @@ export class ContentInterpreter {
     const kind = objects.name(objects.get(dict, 'Subtype'));
     if (kind === 'Image') {
       this.note('picture');
+      const widthPx = objects.number(objects.get(dict, 'Width')) ?? 0;
+      const heightPx = objects.number(objects.get(dict, 'Height')) ?? 0;
+      this.seen.pictures.push({ widthPx, heightPx, map: state.map });
       return;
     }
     if (kind !== 'Form') return;

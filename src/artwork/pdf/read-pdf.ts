@@ -9,7 +9,7 @@ import type { Artwork, ReadOptions } from '../types.js';
 import { Drawing } from '../vector/drawing.js';
 import { scaleFromDistance } from '../vector/known-distance.js';
 import { type Canvas, openingsOf } from '../vector/openings-of.js';
-import { ContentInterpreter, type Seen } from './content.js';
+import { ContentInterpreter, type Picture, type Seen } from './content.js';
 import { Objects, UndecodedStream } from './objects.js';
 import { hiddenGroups, pageContent, pageGeometry } from './page.js';
 import { noPage, renderPage, unreadable } from './render.js';
@@ -58,6 +58,7 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
       polarity,
       file: options.name,
       pictures: pick?.content.paths?.seen.unsupported.has('picture'),
+      picture: pick && onlyPicture(pick.content),
     });
     if (!opened && rendered.pageCount > 1 && options.page === undefined) {
       throw notChosen(rendered.pageCount, 'some', options);
@@ -144,6 +145,23 @@ async function open(bytes: Uint8Array): Promise<Opened | undefined> {
     return undefined;
   }
 }
+
+/** A page's picture, if it is upright and the page holds nothing else. */
+function onlyPicture({ paths }: PageContent): Picture | undefined {
+  if (!paths || paths.drawing.paints.length > 0 || paths.seen.texts > 0) return undefined;
+  const { pictures, unsupported } = paths.seen;
+  if (pictures.length !== 1 || unsupported.size !== 1 || unsupported.get('picture') !== 1) return undefined;
+  const [{ widthPx, heightPx, map }] = pictures;
+  const isUpright = Math.abs(map.b) + Math.abs(map.c) < 1e-6 * (map.a + map.d) && map.a > 0 && map.d > 0;
+  const isNear = Math.abs(map.e) + Math.abs(map.f) + map.a + map.d < FAR_MM;
+  const isWhole = Number.isInteger(widthPx) && Number.isInteger(heightPx) && widthPx > 0 && heightPx > 0;
+  return isUpright && isNear && isWhole && widthPx * heightPx <= MAX_PICTURE_PIXELS ? pictures[0] : undefined;
+}
+
+/** Pictures that lie or reach farther than this are left to the page's limits, mm. */
+const FAR_MM = 10_000;
+/** Larger pictures are drawn at the resolution that a page gets. */
+const MAX_PICTURE_PIXELS = 1e8;
 
 /** Why a page can't be taken as vectors, in words; undefined when it can. */
 function unsupportedIn({ paths }: PageContent): string | undefined {

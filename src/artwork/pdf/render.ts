@@ -1,8 +1,9 @@
 import { InputError } from '../../errors.js';
-import { invert, mapOpenings } from '../../geometry/affine.js';
+import { invert, mapOpenings, translation } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { Canvas } from '../vector/openings-of.js';
+import type { Picture } from './content.js';
 import { toFullInk } from './full-ink.js';
 
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
@@ -42,6 +43,8 @@ export interface RenderOptions {
   readonly file?: string;
   /** The page holds pictures: draw it finer, since the renderer puts their edges on whole pixels. */
   readonly pictures?: boolean;
+  /** The page holds nothing but this picture, upright: its own pixels are traced. */
+  readonly picture?: Picture;
 }
 
 export interface Rendered {
@@ -79,28 +82,21 @@ export async function renderPage(
       if (!(canvas.widthMm > 0 && canvas.heightMm > 0 && Math.max(canvas.widthMm, canvas.heightMm) <= MAX_SIDE_MM)) {
         throw unreadable(file);
       }
-      const most = Math.sqrt(MAX_PIXELS / (canvas.widthMm * canvas.heightMm));
-      const pxPerMm = Math.min(BEST_DPI / 25.4, most);
-      const pageWidthPx = canvas.widthMm * pxPerMm;
-      const pageHeightPx = canvas.heightMm * pxPerMm;
-      const view: View = {
-        width: Math.ceil(pageWidthPx + LEAN * pageHeightPx),
-        height: Math.ceil(pageHeightPx + LEAN * pageWidthPx),
-        // With a matrix the renderer lays the page out in points; with a width and height it would on whole ones.
-        scaleX: pageWidthPx / originalWidth,
-        scaleY: pageHeightPx / originalHeight,
-        finer: options.pictures ? finerBy(pageWidthPx * pageHeightPx) : 1,
-      };
+      const { picture } = options;
+      const view = picture
+        ? viewOfPicture(picture, canvas, originalWidth, originalHeight)
+        : viewOfPage(canvas, originalWidth, originalHeight, options.pictures ?? false);
       const data = drawInk(page, view);
       toFullInk(data, view.width, view.height);
       const isNegative = polarity === 'light' || (polarity === 'auto' && isDarkAtEdges(data, view));
       if (isNegative) for (let i = 0; i < data.length; i += 1) data[i] = 255 - data[i];
       const { traceGrey } = await import('../trace/trace.js');
-      const pixelMm = 1 / pxPerMm;
-      const traced = traceGrey({ width: view.width, height: view.height, data }, { x: pixelMm, y: pixelMm });
-      const inner = isNegative ? traced.filter((opening) => !reachesEdge(opening, view, pixelMm)) : traced;
-      const openings = mapOpenings(upright(canvas, view.height * pixelMm), inner);
-      return { openings, canvas, dpi: Math.round(pxPerMm * 25.4), negative: isNegative, pageCount };
+      const { pixelMm } = view;
+      const traced = traceGrey({ width: view.width, height: view.height, data }, pixelMm);
+      const inner = isNegative ? traced.filter((opening) => !reachesEdge(opening, view)) : traced;
+      const map = picture ? translation(picture.map.e, picture.map.f) : upright(canvas, view.height * pixelMm.y);
+      const openings = mapOpenings(map, inner);
+      return { openings, canvas, dpi: Math.round(25.4 / pixelMm.x), negative: isNegative, pageCount };
     } finally {
       document.destroy();
     }
@@ -125,8 +121,57 @@ interface View {
   /** Pixels per unit of the renderer's own layout of the page. */
   readonly scaleX: number;
   readonly scaleY: number;
+  /** Where the page's upper left corner lies, pixels. */
+  readonly left: number;
+  readonly top: number;
   /** Each pixel is the mean of so many drawn ones, squared. */
   readonly finer: number;
+  readonly lean: number;
+  readonly pixelMm: { readonly x: number; readonly y: number };
+}
+
+/** The whole page, leaning. With a matrix the renderer lays it out in points; with a width it would on whole ones. */
+function viewOfPage(canvas: Canvas, originalWidth: number, originalHeight: number, pictures: boolean): View {
+  const most = Math.sqrt(MAX_PIXELS / (canvas.widthMm * canvas.heightMm));
+  const pxPerMm = Math.min(BEST_DPI / 25.4, most);
+  const widthPx = canvas.widthMm * pxPerMm;
+  const heightPx = canvas.heightMm * pxPerMm;
+  return {
+    width: Math.ceil(widthPx + LEAN * heightPx),
+    height: Math.ceil(heightPx + LEAN * widthPx),
+    scaleX: widthPx / originalWidth,
+    scaleY: heightPx / originalHeight,
+    left: 0,
+    top: 0,
+    finer: pictures ? finerBy(widthPx * heightPx) : 1,
+    lean: LEAN,
+    pixelMm: { x: 1 / pxPerMm, y: 1 / pxPerMm },
+  };
+}
+
+/** A picture ends so much before the edge of its last pixel, pixels: beyond it, the renderer would stretch it by one. */
+const WITHIN_PX = 2e-3;
+
+/** One picture, each of its pixels drawn as one. */
+function viewOfPicture(
+  { widthPx, heightPx, map }: Picture,
+  canvas: Canvas,
+  originalWidth: number,
+  originalHeight: number,
+): View {
+  const pixelMm = { x: map.a / widthPx, y: map.d / heightPx };
+  const inside = { x: 1 - (2 * WITHIN_PX) / widthPx, y: 1 - (2 * WITHIN_PX) / heightPx };
+  return {
+    width: widthPx,
+    height: heightPx,
+    scaleX: (inside.x * canvas.widthMm) / pixelMm.x / originalWidth,
+    scaleY: (inside.y * canvas.heightMm) / pixelMm.y / originalHeight,
+    left: WITHIN_PX - (inside.x * map.e) / pixelMm.x,
+    top: WITHIN_PX - (inside.y * (canvas.heightMm - map.f - map.d)) / pixelMm.y,
+    finer: 1,
+    lean: 0,
+    pixelMm,
+  };
 }
 
 function finerBy(pixels: number): number {
@@ -198,16 +243,16 @@ interface Band {
   readonly top: number;
 }
 
-function drawBand({ module, pageIdx }: PageHandle, { scaleX, scaleY }: View, band: Band, memory: Memory): void {
+function drawBand({ module, pageIdx }: PageHandle, view: View, band: Band, memory: Memory): void {
   const { width, height, zoom, top } = band;
   // Format 3: four bytes a pixel, the last one unused.
   const bitmap = module._FPDFBitmap_CreateEx(width, height, 3, memory.pointer, width * 4);
   if (bitmap === 0) throw new Error('no bitmap');
   module._FPDFBitmap_FillRect(bitmap, 0, 0, width, height, 0xffffffff);
-  const [sx, sy] = [scaleX * zoom, scaleY * zoom];
+  const [sx, sy] = [view.scaleX * zoom, view.scaleY * zoom];
   module.HEAPF32.set(
     // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
-    [sx, LEAN * sx, LEAN * sy, sy, 0, -top, 0, 0, width, height],
+    [sx, view.lean * sx, view.lean * sy, sy, view.left * zoom, view.top * zoom - top, 0, 0, width, height],
     memory.numbers / 4,
   );
   module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, memory.numbers, memory.numbers + 24, 0);
@@ -241,14 +286,14 @@ function takeMeans(heap: Uint8Array, pointer: number, ink: Uint8Array, width: nu
 }
 
 /** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */
-function isDarkAtEdges(ink: Uint8Array, { width, height }: View): boolean {
-  const right = Math.floor(width - LEAN * height) - 2;
-  const bottom = Math.floor(height - LEAN * width) - 2;
+function isDarkAtEdges(ink: Uint8Array, { width, height, lean }: View): boolean {
+  const right = Math.floor(width - lean * height) - 2;
+  const bottom = Math.floor(height - lean * width) - 2;
   let dark = 0;
   let looked = 0;
   const look = (x: number, y: number): void => {
-    const px = Math.floor(x + LEAN * y);
-    const py = Math.floor(y + LEAN * x);
+    const px = Math.floor(x + lean * y);
+    const py = Math.floor(y + lean * x);
     looked += 1;
     dark += ink[Math.min(py, height - 1) * width + Math.min(px, width - 1)] >= 128 ? 1 : 0;
   };
@@ -257,11 +302,9 @@ function isDarkAtEdges(ink: Uint8Array, { width, height }: View): boolean {
   return dark > looked / 2;
 }
 
-function reachesEdge({ outer }: Opening, { width, height }: View, pixelMm: number): boolean {
-  const box = ringBounds(outer);
-  return (
-    box.minX < pixelMm || box.minY < pixelMm || box.maxX > (width - 1) * pixelMm || box.maxY > (height - 1) * pixelMm
-  );
+function reachesEdge({ outer }: Opening, { width, height, pixelMm }: View): boolean {
+  const { minX, minY, maxX, maxY } = ringBounds(outer);
+  return minX < pixelMm.x || minY < pixelMm.y || maxX > (width - 1) * pixelMm.x || maxY > (height - 1) * pixelMm.y;
 }
 
 export function noPage(page: number, pageCount: number, file: string | undefined): InputError {

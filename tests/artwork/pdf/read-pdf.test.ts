@@ -6,9 +6,10 @@ import { renderPage } from '../../../src/artwork/pdf/render.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
 import { InputError } from '../../../src/errors.js';
 import { writeArtwork } from '../../../src/export/write.js';
-import { openingArea } from '../../../src/geometry/index.js';
+import { openingArea, rectangle, ringBounds } from '../../../src/geometry/index.js';
 import type { Opening } from '../../../src/geometry/types.js';
-import { makePdf } from './make-pdf.js';
+import { greyImage } from '../trace/raster.js';
+import { makePdf, POINTS_PER_MM } from './make-pdf.js';
 
 const areaOf = (openings: readonly Opening[]): number => openings.reduce((sum, each) => sum + openingArea(each), 0);
 const codes = ({ warnings }: Artwork): string[] => warnings.map(({ code }) => code);
@@ -160,6 +161,33 @@ describe('what is not a path', () => {
     expect(artwork.openings).toHaveLength(2);
     // 3 um along the picture's 28 mm of edge.
     expect(Math.abs(areaOf(artwork.openings) - 100 - ((20 * 25.4) / 72) ** 2)).toBeLessThan(0.085);
+  });
+
+  it.each([300, 600, 1000])('a page that is one picture of %i dpi is traced by its own pixels', async (dpi) => {
+    const px = 25.4 / dpi;
+    const [width, height] = [Math.round(30 / px), Math.round(20 / px)];
+    const shape = rectangle(4.003 / px, 5.01 / px, 6.306 / px, 6.513 / px);
+    const { data } = greyImage([shape], width, height);
+    const png = await sharp(
+      data.map((v) => 255 - v),
+      { raw: { width, height, channels: 1 } },
+    )
+      .png()
+      .toBuffer();
+    const bytes = await makePdf('', async (page, document) =>
+      page.drawImage(await document.embedPng(png), {
+        x: 7.1 * POINTS_PER_MM,
+        y: 3.3 * POINTS_PER_MM,
+        width: width * px * POINTS_PER_MM,
+        height: height * px * POINTS_PER_MM,
+      }),
+    );
+    const { openings } = await readPdf(bytes, {});
+    expect(openings).toHaveLength(1);
+    const { minX, maxX, minY, maxY } = ringBounds(openings[0].outer);
+    const upper = height * px + 3.3;
+    const asked = [7.1 + 4.003, 7.1 + 6.306, upper - 6.513, upper - 5.01];
+    for (const [i, value] of [minX, maxX, minY, maxY].entries()) expect(Math.abs(value - asked[i])).toBeLessThan(0.001);
   });
 
   it('a group that is switched off is not drawn (ISO 32000-1, section 8.11)', async () => {
