@@ -7,6 +7,7 @@ import { writeArtwork } from '../../src/export/write.js';
 import { profileOf } from '../cli/bench.js';
 import { board } from '../export/boards.js';
 import { greyPage } from './page.js';
+import { PEAK_KB } from './peak.js';
 
 /**
  * Whole commands, from start to end of the process, as ratios to a peer in the same run: sharp (libvips) copying the
@@ -22,10 +23,7 @@ function seconds(args: readonly string[]): { seconds: number; peakMb: number } {
   let peakMb = 0;
   for (let run = 0; run < RUNS; run += 1) {
     const start = performance.now();
-    // Linux counts what the parent held before the start as well in maxRSS, but not in VmHWM.
-    const script = `import fs from 'node:fs';process.on('exit',()=>{let kb=process.resourceUsage().maxRSS;
-      try{kb=/VmHWM:\\s+(\\d+)/.exec(fs.readFileSync('/proc/self/status','utf8'))[1]}catch{}
-      process.stderr.write('\\nPEAK '+kb)})`;
+    const script = `process.on('exit',()=>process.stderr.write('\\nPEAK '+${PEAK_KB}))`;
     const { stderr, status } = spawnSync(
       process.execPath,
       ['--import', `data:text/javascript,${encodeURIComponent(script)}`, ...args],

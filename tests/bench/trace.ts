@@ -10,6 +10,7 @@ import type { Opening, Ring } from '../../src/geometry/types.js';
 import { bitImage, disc, greyImage, slanted } from '../artwork/trace/raster.js';
 import { board } from '../export/boards.js';
 import { seeded } from '../virtual-laser/random.js';
+import { PEAK_KB } from './peak.js';
 
 const A4 = { widthMm: 210.0072, heightMm: 297.0022 };
 const FINE = { widthMm: 168, heightMm: 185 };
@@ -79,7 +80,7 @@ function child(script: string): { readonly seconds: number; readonly peakMb: num
   let peakMb = 0;
   for (let run = 0; run < RUNS; run += 1) {
     const start = performance.now();
-    const told = `${script};process.stdout.write('PEAK '+process.resourceUsage().maxRSS)`;
+    const told = `${script};process.stdout.write('PEAK '+${PEAK_KB})`;
     const { stdout, stderr, status } = spawnSync(process.execPath, ['--input-type=module', '-e', told], {
       encoding: 'utf8',
     });
