@@ -1,3 +1,4 @@
+import { smallest } from '../geometry/extremes.js';
 import type { Point, Region } from '../geometry/types.js';
 
 /** A run of burnt dots: columns from (included) to (excluded) of a row, counted from the upper left. */
@@ -18,7 +19,7 @@ export function dotRegion(runs: readonly DotRun[], toMm: (corner: readonly [numb
   const rings = outline(runs).map((ring) => ring.map(toMm));
   // The one that reaches furthest to the left is the outer one.
   const leftmost = rings.map((ring) => ring.reduce((least, [x]) => Math.min(least, x), Infinity));
-  const outer = leftmost.indexOf(Math.min(...leftmost));
+  const outer = leftmost.indexOf(smallest(leftmost));
   return { outer: rings[outer], islands: rings.filter((_, i) => i !== outer) };
 }
 

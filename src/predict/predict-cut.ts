@@ -106,7 +106,8 @@ function burn(
     const { result, at } = cache.get(opening);
     const x = map.a * at[0] + map.b * at[1];
     const y = map.d * at[1];
-    cut[numbers[i] - 1].push(...result.map((piece) => move(piece, x, y)));
+    const pieces = cut[numbers[i] - 1];
+    for (const piece of result) pieces.push(move(piece, x, y));
   });
   return cut.map((pieces) => (pieces.length > 1 ? unionRegions(pieces) : pieces));
 }

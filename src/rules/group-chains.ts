@@ -1,3 +1,4 @@
+import { largest, smallest } from '../geometry/extremes.js';
 import { distanceOf } from './group-chips.js';
 import { type Cluster, type Member, turnBetween } from './group-classes.js';
 
@@ -34,8 +35,8 @@ export function pairAlongLines(
         }
         continue;
       }
-      result.pairs.push(...new Set(chain.flatMap((pad) => pairOf.get(pad) ?? [])));
-      result.lone.push(...chain.filter((pad) => alone.has(pad)));
+      for (const pair of new Set(chain.flatMap((pad) => pairOf.get(pad) ?? []))) result.pairs.push(pair);
+      for (const pad of chain) if (alone.has(pad)) result.lone.push(pad);
     }
   }
   return result;
@@ -78,7 +79,7 @@ function steps(p: Member, q: Member, pair: Cluster): boolean {
 function sorted(chain: readonly Member[]): Member[] {
   const along = ({ at }: Member): number => at[0] + at[1] * 1e-3;
   const spread = (axis: 0 | 1): number =>
-    Math.max(...chain.map(({ at }) => at[axis])) - Math.min(...chain.map(({ at }) => at[axis]));
+    largest(chain.map(({ at }) => at[axis])) - smallest(chain.map(({ at }) => at[axis]));
   return spread(0) >= spread(1)
     ? [...chain].sort((p, q) => along(p) - along(q))
     : [...chain].sort((p, q) => p.at[1] - q.at[1]);

@@ -116,7 +116,8 @@ function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (
   for (const list of classes) {
     const known = list.flatMap((pad) => spacings.get(pad) ?? []).sort((p, q) => p - q);
     const pads = list.filter((pad) => doubtful.has(pad));
-    if (known.length > 0 && pads.length > 1) settled.push(...matchAt(pads, known[Math.floor(known.length / 2)]));
+    if (known.length === 0 || pads.length < 2) continue;
+    for (const chip of matchAt(pads, known[Math.floor(known.length / 2)])) settled.push(chip);
   }
   const gone = new Set(settled.flat());
   const left = (lists: readonly (readonly Member[])[]) => lists.filter((pads) => !pads.some((pad) => gone.has(pad)));

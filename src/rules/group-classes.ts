@@ -1,3 +1,4 @@
+import { largest } from '../geometry/extremes.js';
 import type { Point } from '../geometry/types.js';
 import type { Measure } from './measure.js';
 
@@ -75,7 +76,7 @@ export interface Cluster {
 /** Joins pads of a class that are nearest neighbours at one pitch and look the same way. */
 export function clusters(members: readonly Member[]): Cluster[] {
   const sorted = [...members].sort((p, q) => p.at[0] - q.at[0]);
-  const reach = Math.max(...members.map(({ long }) => long)) * REACH_LENGTHS;
+  const reach = largest(members.map(({ long }) => long)) * REACH_LENGTHS;
   const eachPair = (visit: (a: number, b: number, distance: number) => void): void => {
     for (let a = 0; a < sorted.length; a += 1) {
       for (let b = a + 1; b < sorted.length && sorted[b].at[0] - sorted[a].at[0] <= reach; b += 1) {

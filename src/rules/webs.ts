@@ -1,4 +1,5 @@
 import { boxIndex } from '../geometry/box-index.js';
+import { largest } from '../geometry/extremes.js';
 import type { Region } from '../geometry/types.js';
 import { boxDistance, insideRegion, type Nearest, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
 
@@ -58,7 +59,7 @@ export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
   const reach = (i: number): number => best[i]?.distanceMm ?? Infinity;
   if (regions.length < 2) return best;
   const widest =
-    Math.max(...boxes.map((b) => Math.max(Math.abs(b.maxX), Math.abs(b.minX), Math.abs(b.maxY), Math.abs(b.minY)))) * 4;
+    largest(boxes.map((b) => Math.max(Math.abs(b.maxX), Math.abs(b.minX), Math.abs(b.maxY), Math.abs(b.minY)))) * 4;
   boxes.forEach((box, p) => {
     for (let radius = FIRST_RADIUS_MM; ; radius *= 2) {
       const near = index.near(box, Math.min(radius, reach(p))).filter((q) => q !== p);

@@ -1,3 +1,4 @@
+import { smallest } from '../../geometry/extremes.js';
 import { type Sniffed, sniff } from '../sniff.js';
 
 export type EntryKind =
@@ -151,10 +152,10 @@ function sideOf(stem: string): { side?: Side } {
   const found = words.flatMap((word, i): { side: Side; away: number }[] => {
     const rest = word.replace(PASTE_WORDS, '');
     const side = TOP_WORDS.has(rest) ? 'top' : BOTTOM_WORDS.has(rest) ? 'bottom' : undefined;
-    const away = Math.min(...isPaste.map((is, k) => (is ? Math.abs(k - i) : Infinity)));
+    const away = smallest(isPaste.map((is, k) => (is ? Math.abs(k - i) : Infinity)));
     return side ? [{ side, away }] : [];
   });
-  const nearest = Math.min(...found.map(({ away }) => away));
+  const nearest = smallest(found.map(({ away }) => away));
   const sides = new Set(found.filter(({ away }) => away === nearest).map(({ side }) => side));
   // Words that contradict each other say nothing.
   return sides.size === 1 ? { side: [...sides][0] } : {};

@@ -1,4 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
+import { smallest } from '../../geometry/extremes.js';
 import { sniff } from '../sniff.js';
 import { classify, type EntryKind, jobFunctions, type Side, type Verdict } from './classify.js';
 import { MAX_TOTAL_BYTES, Zip, type ZipEntry } from './zip.js';
@@ -157,7 +158,7 @@ function bestPaste(entries: readonly Judged[], warn: (code: string, message: str
   const sides: (Side | undefined)[] = ['top', 'bottom', undefined];
   const taken = sides.flatMap((side) => {
     const ofSide = found.filter((entry) => entry.side === side);
-    const best = Math.min(...ofSide.map(({ rank }) => rank));
+    const best = smallest(ofSide.map(({ rank }) => rank));
     const equals = ofSide.filter(({ rank }) => rank === best);
     const distinct = equals.filter((entry, i) => equals.findIndex((other) => same(other.bytes, entry.bytes)) === i);
     left.push(...ofSide.filter(({ rank }) => rank > best).map(({ name }) => name));

@@ -1,5 +1,6 @@
 import type { Point } from '../../geometry/types.js';
 import { outerLoops } from './loops.js';
+import { cutAtTees } from './tees.js';
 
 /** Ends nearer than this are the same point, mm. */
 const SAME_MM = 1e-4;
@@ -25,7 +26,7 @@ export interface Link {
  * than once.
  *
  * @param paths - centre lines, mm, at least two points each
- * @param gapMm - loose ends this far apart still join, nearest first
+ * @param gapMm - loose ends this far apart still join, nearest first; then those that lie on another line
  */
 export function chainPaths(paths: readonly (readonly Point[])[], gapMm: number): Chained {
   const rings: Point[][] = [];
@@ -52,7 +53,8 @@ export function chainPaths(paths: readonly (readonly Point[])[], gapMm: number):
     links.push({ points, from, to });
   }
   const bridges = bridge(links, joints, gapMm);
-  const { kept, loose } = withoutDeadEnds([...links, ...bridges]);
+  const ends = [...degrees([...links, ...bridges])].filter(([, count]) => count === 1).map(([joint]) => joint);
+  const { kept, loose } = withoutDeadEnds([...cutAtTees(links, ends, joints, gapMm), ...bridges]);
   for (const ring of outerLoops(kept, joints)) rings.push(ring);
   const isBridge = new Set(bridges);
   return {

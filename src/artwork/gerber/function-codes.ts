@@ -73,6 +73,7 @@ function general(layer: LayerState, code: number, command: Command): void {
     case 10:
     case 11:
     case 12:
+      oldCommand(layer, code, command);
       layer.mode = 'line';
       layer.scaleOfMode = code === 10 ? 10 : code === 11 ? 0.1 : 0.01;
       return;
@@ -97,11 +98,21 @@ function general(layer: LayerState, code: number, command: Command): void {
       return;
     case 90:
     case 91:
+      if (code === 91) oldCommand(layer, code, command);
       layer.incremental = code === 91;
       return;
     default:
       unknownCommand(layer.notes, command);
   }
+}
+
+function oldCommand(layer: LayerState, code: number, { line }: Command): void {
+  layer.notes.warnOnce(
+    'OLD_COMMAND',
+    line,
+    `the file uses the deprecated command G${code}, which programs read differently; it is obeyed.`,
+    'Compare the result with the board.',
+  );
 }
 
 function miscellaneous(layer: LayerState, code: number, command: Command): void {

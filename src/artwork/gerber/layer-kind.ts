@@ -1,5 +1,6 @@
 import type { Problem, Warning } from '../../errors.js';
 import type { Values } from './attributes.js';
+import { shorten } from './lex.js';
 
 /** Kinds of layer by the first value of .FileFunction that are no stencil, in words. */
 const OTHER_LAYERS: Readonly<Record<string, string>> = {
@@ -43,7 +44,7 @@ const OTHER_NAMES: readonly (readonly [RegExp, string])[] = [
   [/\.(gts|gbs|stc|sts)$|solder[._ -]?mask|[._-][fb][._-]?mask/i, 'a solder mask'],
   [/\.(gto|gbo|plc|pls)$|silk|legend|overlay/i, 'a legend (silk screen)'],
   [/\.(gko|gm\d*|gml|dim)$|outline|profile|edge[._-]?cuts/i, 'the outline of the board'],
-  [/\.(gd\d|gg\d|drl|xln)$|drill/i, 'a drill layer'],
+  [/\.(gd\d|gg\d|drl|xln)$|drill|[._ -]n?pth\b|[._ -](non[._ -]?)?plated\b/i, 'a drill layer'],
 ];
 
 const PASTE_NAME = /paste|stencil|\.(gtp|gbp|crc|crs)$/i;
@@ -67,7 +68,6 @@ export function suspectLayer(
   apertureFunctions: readonly string[],
   file: string | undefined,
 ): Warning[] {
-  if ((attributes.get('.FileFunction')?.length ?? 0) > 0) return [];
   const doubt = (why: string): Warning[] => [
     {
       code: 'LAYER_DOUBTFUL',
@@ -76,6 +76,9 @@ export function suspectLayer(
       hint: 'Look at the openings before you cut.',
     },
   ];
+  const kind = attributes.get('.FileFunction')?.[0];
+  if (kind !== undefined)
+    return /^paste$/i.test(kind) ? [] : doubt(`the file says that it is of the kind ${shorten(kind)}`);
   const aperture = apertureFunctions.find((name) => OTHER_APERTURES.test(name));
   if (aperture) return doubt(`it has apertures of the kind ${aperture}`);
   if (file === undefined || PASTE_NAME.test(file)) return [];

@@ -40,7 +40,7 @@ export function filledOutlines(paints: readonly Paint[], warnings: Warning[]): P
   if (loose.length > 0) {
     const chained = chainPaths(loose, JOIN_GAP_MM);
     if (chained.open.length > 0) return undefined;
-    rings.push(...chained.rings);
+    for (const ring of chained.rings) rings.push(ring);
   }
   const large = rings.every((ring) => {
     const { minX, minY, maxX, maxY } = ringBounds(ring);

@@ -1,6 +1,7 @@
 import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
 import { isConvex } from '../../geometry/convex.js';
+import { largest, smallest } from '../../geometry/extremes.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
@@ -115,8 +116,8 @@ function cutLine(
     n = [(b[0] - a[0]) / gap, (b[1] - a[1]) / gap];
   }
   const dots = (region: Region): number[] => region.outer.map((point) => point[0] * n[0] + point[1] * n[1]);
-  const reachP = Math.max(...dots(regions[p]));
-  const reachQ = Math.min(...dots(regions[q]));
+  const reachP = largest(dots(regions[p]));
+  const reachQ = smallest(dots(regions[q]));
   // The nearest points may lie inside the outermost ones where openings overlap.
   const need = wantedMm - (reachQ - reachP);
   const partP = trimP && trimQ ? need / 2 : trimP ? need : 0;
@@ -129,8 +130,8 @@ function cutLine(
 /** The same cut on the far side of the opening. */
 function mirrored({ n, limit }: Cut, region: Region): Cut {
   const dots = region.outer.map(([x, y]) => x * n[0] + y * n[1]);
-  const taken = Math.max(...dots) - limit;
-  return { n: [-n[0], -n[1]], limit: -(Math.min(...dots) + taken) };
+  const taken = largest(dots) - limit;
+  return { n: [-n[0], -n[1]], limit: -(smallest(dots) + taken) };
 }
 
 /** Bent openings: each side gives way along the other's outline. */

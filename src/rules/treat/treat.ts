@@ -51,8 +51,8 @@ export function treatOpenings(openings: readonly Opening[], rules: RuleSet, opti
     const outcome = applyRule(rule, selected, snapshot, measure);
     pieces = outcome.pieces;
     if (outcome.changes.length > 0 || rule.action.kind === 'keep') snapshot = takeSnapshot(pieces, film, measure);
-    changes.push(...outcome.changes);
-    refusals.push(...outcome.refusals);
+    for (const change of outcome.changes) changes.push(change);
+    for (const refusal of outcome.refusals) refusals.push(refusal);
     told.push({ name: rule.name, selected: selected.length, changed: outcome.changes.length });
     if (selected.length === 0 && !before.every(Boolean)) warnings.push(selectedNothing(rule));
     if (selected.length > 0 && lacksLimit(rule, film)) warnings.push(withoutLimit(rule, film));

@@ -97,3 +97,36 @@ describe('the outline of a board', () => {
     await expect(outline('X0Y0D03*')).rejects.toMatchObject({ code: 'OUTLINE_OPEN' });
   });
 });
+
+describe('lines that end inside other lines', () => {
+  it('bound the board where they meet; what sticks out is left', async () => {
+    const rails = [line(-5, 0, 35, 0), line(-5, 20, 35, 20), line(0, 0, 0, 20), line(30, 20, 30, 0)].join('\n');
+    const board = await outline(rails);
+    expect(areas(board)).toEqual([600]);
+    expect(codes(board)).toEqual(['OUTLINE_LEFT']);
+    expect(board.warnings[0].message).toMatch(/^4 line/);
+  });
+
+  it('also on a slant and a little short of it', async () => {
+    const house = [
+      line(0, 0, 20, 0),
+      line(0, 0, 0, 10),
+      line(20, 0, 20, 9.97),
+      line(-2, 8, 10, 20),
+      line(10, 20, 22, 8),
+    ];
+    const board = await outline(house.join('\n'));
+    expect(areas(board)[0]).toBeCloseTo(300, 0);
+    expect(board.rings).toHaveLength(1);
+  });
+
+  it('on an arc', async () => {
+    // A disc of radius 10 with a bar from its left side to its right side, drawn as one full circle and two walls.
+    const arc = `X${n(10)}Y0D02*\nG03X${n(-10)}Y0I${n(-10)}J0D01*\nX${n(10)}Y0I${n(10)}J0D01*\nG01*`;
+    const board = await outline([arc, line(-6, -8, -6, -20), line(-6, -20, 6, -20), line(6, -20, 6, -8)].join('\n'));
+    expect(board.rings).toHaveLength(1);
+    // Circle plus rectangle below the chord at y = -8, less the segment under it.
+    const segment = 100 * Math.acos(0.8) - 8 * 6;
+    expect(areas(board)[0]).toBeCloseTo(Math.PI * 100 + 12 * 12 - segment, 1);
+  });
+});
