@@ -6,6 +6,7 @@ import type { Affine, OpeningTag, Region } from '../../geometry/types.js';
 import { type Clip, type Colour, clipOf, type Drawing, intersectClips } from '../vector/drawing.js';
 import type { Pen } from '../vector/stroke.js';
 import { type Placed, StyleSheet } from './css.js';
+import { shownBy, shows } from './mask.js';
 import { numberList, parseLength, userUnits } from './numbers.js';
 import { elementShape, isShape, type Percent } from './shapes.js';
 import { parseViewBox, viewBoxMap } from './size.js';
@@ -45,6 +46,8 @@ const SILENT = new Set([
 /** A drawing may multiply itself by references; this many drawn elements are refused. */
 const MAX_ELEMENTS = 300_000;
 const MAX_DEPTH = 200;
+/** So many names of unknown elements are told. */
+const MAX_STRANGE = 8;
 
 interface Scope {
   readonly map: Affine;
@@ -62,6 +65,7 @@ export class SvgWalker {
   private readonly sheet = new StyleSheet();
   private readonly byId = new Map<string, XmlElement>();
   private readonly tallies = new Map<string, { count: number; line: number }>();
+  private readonly strange = new Set<string>();
   private drawn = 0;
 
   constructor(
@@ -145,10 +149,10 @@ export class SvgWalker {
     if (opacity === 0) return;
     const map = compose(outer.map, this.transformOf(element, style, outer.percent));
     if (!Object.values(map).every(Number.isFinite)) return;
-    if (style.mask && style.mask !== 'none') this.tally('MASK_IGNORED', element.line, 'mask(s) are not applied.');
     if (style.filter && style.filter !== 'none')
       this.tally('FILTER_IGNORED', element.line, 'filter(s) are not applied.');
-    const clip = this.clipFor(style, { ...outer, map, style, placed }, outer.clip, element);
+    const here = { ...outer, map, style, placed };
+    const clip = this.maskFor(style, here, this.clipFor(style, here, outer.clip, element), element);
     if (clip && clip.regions.length === 0) return;
     const scope: Scope = { ...outer, map, style, placed, opacity, clip, depth: outer.depth + 1 };
     if (isShape(name)) this.shape(element, scope);
@@ -169,6 +173,14 @@ export class SvgWalker {
       );
     } else if (name === 'foreignObject')
       this.tally('FOREIGN_LEFT_OUT', element.line, 'foreign object(s) were left out.');
+    else this.unknown(element);
+  }
+
+  private unknown({ name, line }: XmlElement): void {
+    this.strange.add(name);
+    // Editors leave elements of their own; a broken file has one of each kind.
+    if (this.strange.size > MAX_STRANGE) return;
+    this.tally('ELEMENT_UNKNOWN', line, `element(s) <${name.slice(0, 40)}> are not known and were left out.`);
   }
 
   private transformOf(element: XmlElement, style: Style, percent: Percent): Affine {
@@ -393,6 +405,38 @@ export class SvgWalker {
     return intersectClips(inherited, clipOf(regions));
   }
 
+  /** The clip in force with an element's mask, as far as that is made of plain shapes, white or black. */
+  private maskFor(style: Style, scope: Scope, inherited: Clip | undefined, element: XmlElement): Clip | undefined {
+    const value = style.mask;
+    if (value === undefined || value === 'none') return inherited;
+    const id = /^url\(\s*["']?#([^"')]+)["']?\s*\)$/.exec(value.trim())?.[1];
+    const target = id === undefined ? undefined : this.byId.get(id);
+    const regions = target?.name === 'mask' && !scope.using.has(target) ? this.maskRegions(target, scope) : undefined;
+    if (regions) return intersectClips(inherited, clipOf(regions));
+    this.tally('MASK_IGNORED', element.line, 'mask(s) are not applied: only plain shapes in black and white are.');
+    return inherited;
+  }
+
+  private maskRegions(target: XmlElement, scope: Scope): Region[] | undefined {
+    if (target.attributes.maskContentUnits === 'objectBoundingBox') return undefined;
+    const placed: Placed = { element: target };
+    const style = styleOf(placed, ROOT_STYLE, this.sheet);
+    if (style.mask || style['clip-path']) return undefined;
+    const inner: Scope = { ...scope, style, placed, using: new Set([...scope.using, target]) };
+    const parts: { shown: 0 | 1; regions: Region[] }[] = [];
+    for (const child of target.children) {
+      if (SILENT.has(child.name)) continue;
+      if (!isShape(child.name)) return undefined;
+      const own = styleOf({ element: child, parent: placed }, style, this.sheet);
+      const fill = paintOf(own, 'fill');
+      if (own.mask || fill.kind !== 'colour' || paintOf(own, 'stroke').kind !== 'none') return undefined;
+      const shown = shows(own, fill.colour, style['mask-type'] === 'alpha');
+      if (shown === undefined) return undefined;
+      parts.push({ shown, regions: this.clipShape(child, inner, 'fill-rule') });
+    }
+    return shownBy(parts);
+  }
+
   private clipRegions(target: XmlElement, scope: Scope): Region[] {
     const placed: Placed = { element: target };
     const style = styleOf(placed, ROOT_STYLE, this.sheet);
@@ -403,7 +447,8 @@ export class SvgWalker {
     return further ? intersectRegions(all, further.regions) : all;
   }
 
-  private clipShape(element: XmlElement, scope: Scope): Region[] {
+  /** What a shape of a clip path or a mask covers. */
+  private clipShape(element: XmlElement, scope: Scope, rule: 'clip-rule' | 'fill-rule' = 'clip-rule'): Region[] {
     const placed: Placed = { element, parent: scope.placed };
     const style = styleOf(placed, scope.style, this.sheet);
     if (style.display === 'none' || style.visibility === 'hidden') return [];
@@ -425,7 +470,7 @@ export class SvgWalker {
       const property = (name: string): string | undefined =>
         name === 'd' ? element.attributes.d : (style[name] ?? element.attributes[name]);
       const { subpaths } = elementShape(element.name, property, scope.percent);
-      regions = this.drawing.regionsOf(subpaths, map, style['clip-rule'] === 'evenodd' ? 'evenodd' : 'nonzero');
+      regions = this.drawing.regionsOf(subpaths, map, style[rule] === 'evenodd' ? 'evenodd' : 'nonzero');
     }
     const own = this.clipFor(style, inner, undefined, element);
     return own ? intersectRegions(regions, own.regions) : regions;

@@ -57,18 +57,34 @@ function signed(ring: Ring): number {
   return sum;
 }
 
+/** Values of the bytes of an image where nothing and where all of a pixel is open. */
+export interface GreyLevels {
+  readonly film: number;
+  readonly open: number;
+}
+
 /**
  * Traces an image in memory at sub-pixel accuracy: the contour where the coverage crosses one half.
  *
- * @param image - width x height bytes, row by row from the top; 0 film to 255 fully open
+ * @param image - width x height bytes, row by row from the top; 0 film to 255 fully open. The levels are taken at their
+ * word: with openings of 200 the contour would lie where the coverage is 64 %, and openings come out narrow. Give
+ * `levels` for images whose blacks and whites are others.
  * @param pixelMm - size of a pixel, mm; X and Y may differ
+ * @param levels - default film 0, open 255; film may be the larger one. Values beyond them count as film or open.
  * @returns openings in mm, y up, lower left corner of the image at the origin; top to bottom, left to right
  * @throws {InputError} IMAGE_TOO_BUSY when the image is noise
  */
 export function traceGrey(
   image: { readonly width: number; readonly height: number; readonly data: Uint8Array },
   pixelMm: { readonly x: number; readonly y: number },
+  levels: GreyLevels = { film: 0, open: 255 },
 ): Opening[] {
-  const map = coverageMapOf(image.width, image.height, image.data);
+  const map = coverageMapOf(image.width, image.height, atFullLevels(image.data, levels));
   return toMillimetres(traceMap(map), image.height, pixelMm);
+}
+
+function atFullLevels(data: Uint8Array, { film, open }: GreyLevels): Uint8Array {
+  if ((film === 0 && open === 255) || film === open) return data;
+  const table = Uint8ClampedArray.from({ length: 256 }, (_, v) => ((v - film) * 255) / (open - film));
+  return data.map((v) => table[v]);
 }

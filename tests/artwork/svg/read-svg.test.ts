@@ -173,6 +173,10 @@ describe('the same picture as resvg, an independent renderer, draws', () => {
       '<clipPath id="c"><circle cx="5" cy="5" r="3"/><rect x="1" y="4" width="2" height="2"/></clipPath><rect clip-path="url(#c)" x="2" y="2" width="3" height="7"/><g clip-path="url(#c)" transform="translate(8 0)"><rect width="20" height="10"/></g>',
     ],
     [
+      'masks of plain shapes',
+      '<mask id="m" maskUnits="userSpaceOnUse" x="0" y="0" width="20" height="10"><rect width="20" height="10" fill="white"/><circle cx="5" cy="5" r="2"/><rect x="4.5" y="4" width="1" height="2" fill="#fff"/></mask><rect mask="url(#m)" x="2" y="2" width="6" height="6"/><g mask="url(#m)" transform="translate(9 0)"><circle cx="5" cy="5" r="4"/></g>',
+    ],
+    [
       'hidden shapes',
       '<rect visibility="hidden" width="3" height="3"/><g visibility="hidden"><rect visibility="visible" x="5" y="2" width="3" height="3"/></g><rect opacity="0" x="9" width="3" height="3"/><rect fill="none" x="13" width="3" height="3"/>',
     ],
@@ -191,6 +195,38 @@ describe('the same picture as resvg, an independent renderer, draws', () => {
     const artwork = await read(source);
     // The renderer itself approximates curves; a wrong shape would show as tens of micrometres.
     expect(wallError(source, artwork)).toBeLessThan(1.5e-3);
+  });
+});
+
+describe('what can not be cut', () => {
+  it.each([
+    [
+      'MASK_IGNORED',
+      '<mask id="m"><rect width="9" height="9" fill="#777"/></mask><rect mask="url(#m)" width="5" height="5"/>',
+    ],
+    [
+      'MASK_IGNORED',
+      '<mask id="m"><g><rect width="9" height="9" fill="#fff"/></g></mask><rect mask="url(#m)" width="5" height="5"/>',
+    ],
+    ['MASK_IGNORED', '<rect mask="url(#none)" width="5" height="5"/>'],
+    ['FILTER_IGNORED', '<filter id="f"/><rect filter="url(#f)" width="5" height="5"/>'],
+    ['MARKER_LEFT_OUT', '<marker id="k"><path d="M0 0h2v2z"/></marker><path d="M0 0h5v5h-5z" marker-start="url(#k)"/>'],
+    [
+      'PATTERN_FLAT',
+      '<pattern id="p" width="2" height="2"><rect width="1" height="1"/></pattern><rect width="5" height="5" fill="url(#p)"/>',
+    ],
+    ['IMAGE_LEFT_OUT', '<rect width="5" height="5"/><image href="a.png" width="5" height="5"/>'],
+    ['ELEMENT_UNKNOWN', '<rect width="5" height="5"/><blob/>'],
+  ])('is told of as %s with its line: %s', async (code, body) => {
+    const { openings, warnings } = await readSvg(
+      new TextEncoder().encode(
+        `<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm" viewBox="0 0 20 10">\n${body}</svg>`,
+      ),
+      {},
+    );
+    expect(openings).toHaveLength(1);
+    expect(openingArea(openings[0])).toBeCloseTo(25, 9);
+    expect(warnings).toContainEqual(expect.objectContaining({ code, place: expect.objectContaining({ line: 2 }) }));
   });
 });
 
