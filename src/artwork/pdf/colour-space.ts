@@ -62,6 +62,16 @@ export function namedColourSpace(objects: Objects, resources: PDFDict | undefine
   return own === undefined ? (DEVICE[name] ?? UNKNOWN) : colourSpace(objects, own, 0);
 }
 
+/** Finds a picture's colour space, which is a name or a description. */
+export function colourSpaceOf(
+  objects: Objects,
+  resources: PDFDict | undefined,
+  object: PDFObject | undefined,
+): ColourSpace {
+  const name = objects.name(object);
+  return name === undefined ? colourSpace(objects, object, 0) : namedColourSpace(objects, resources, name);
+}
+
 function colourSpace(objects: Objects, object: PDFObject | undefined, depth: number): ColourSpace {
   const name = objects.name(object);
   if (name !== undefined) return DEVICE[name] ?? UNKNOWN;

@@ -8,12 +8,15 @@ import { PathBuilder, type Subpath } from '../vector/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
 import { ContentLexer, isName, type Operand } from './lex.js';
 import type { Objects } from './objects.js';
+import type { PlacedPicture } from './picture.js';
 import { CAPS, type GraphicsState, type Ink, JOINS } from './state.js';
 
 const MAX_OPERATORS = 20_000_000;
 const MAX_FORM_DEPTH = 28;
 const MAX_FORMS = 20_000;
 const MAX_STATES = 5000;
+/** Pages cut into more pictures than this are rendered. */
+const MAX_PICTURES = 200;
 /** What stands for "the thinnest line" (a width of 0), mm. */
 const HAIRLINE_MM = 0.01;
 
@@ -42,6 +45,8 @@ export interface Picture {
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
   readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map(), pictures: [] };
+  /** Pictures in the order of painting. */
+  readonly pictures: PlacedPicture[] = [];
   private operators = 0;
   private forms = 0;
   /** How many marked-content levels are open, and at which ones something is switched off. */
@@ -341,10 +346,10 @@ export class ContentInterpreter {
     if (!dict || this.isOff(objects.get(dict, 'OC'))) return;
     const kind = objects.name(objects.get(dict, 'Subtype'));
     if (kind === 'Image') {
-      this.note('picture');
       const widthPx = objects.number(objects.get(dict, 'Width')) ?? 0;
       const heightPx = objects.number(objects.get(dict, 'Height')) ?? 0;
       this.seen.pictures.push({ widthPx, heightPx, map: state.map });
+      this.picture(stream as PDFObject, resources, state);
       return;
     }
     if (kind !== 'Form') return;
@@ -361,6 +366,15 @@ export class ContentInterpreter {
     }
     const content = objects.decode(stream);
     if (content) this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...state, map, clip }, depth + 1);
+  }
+
+  private picture(stream: PDFObject, resources: PDFDict | undefined, state: GraphicsState): void {
+    if (state.clip?.regions.length === 0) return;
+    const { map, clip } = state;
+    const plain = !state.softMask && !state.onlyDarkens && state.fillAlpha === 1;
+    if (plain && this.pictures.length < MAX_PICTURES) {
+      this.pictures.push({ stream, resources, map, clip, at: this.drawing.paints.length });
+    } else this.note('picture');
   }
 
   private damaged(operator: string, needed: number, found: number): InputError {

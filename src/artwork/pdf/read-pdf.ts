@@ -12,6 +12,7 @@ import { type Canvas, openingsOf } from '../vector/openings-of.js';
 import { ContentInterpreter, type Picture, type Seen } from './content.js';
 import { Objects, UndecodedStream } from './objects.js';
 import { hiddenGroups, pageContent, pageGeometry } from './page.js';
+import type { PlacedPicture, TracedPictures } from './picture.js';
 import { noPage, renderPage, unreadable } from './render.js';
 import { initialState } from './state.js';
 
@@ -21,7 +22,11 @@ const MAX_PAGES_LOOKED_AT = 60;
 /** What a page holds; only its size when its content can't be taken apart. */
 interface PageContent {
   readonly canvas: Canvas;
-  readonly paths?: { readonly drawing: Drawing; readonly seen: Seen };
+  readonly paths?: {
+    readonly drawing: Drawing;
+    readonly seen: Seen;
+    readonly pictures: readonly PlacedPicture[];
+  };
 }
 
 /**
@@ -42,7 +47,14 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   const effort = new Effort();
   const pick = opened && effort.run(() => pickPage(opened, options, warnings));
   const pageIndex = pick?.index ?? (options.page ?? 1) - 1;
-  const reason = !opened ? 'its structure is damaged or protected' : pick && unsupportedIn(pick.content);
+  let reason = !opened ? 'its structure is damaged or protected' : pick && unsupportedIn(pick.content);
+  const pictures = pick?.content.paths?.pictures ?? [];
+  let traced: TracedPictures | undefined;
+  if (opened && pick?.content.paths && reason === undefined && pictures.length > 0) {
+    const { tracePictures } = await import('./picture.js');
+    traced = await tracePictures(opened.objects, pictures, pick.content.paths.drawing.paints);
+    if (!traced) reason = `it holds ${counted(pictures.length, 'picture')}`;
+  }
   const polarity = options.polarity ?? 'auto';
   let openings: readonly Opening[];
   let canvas: Canvas;
@@ -50,14 +62,16 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
     const { drawing, seen } = pick.content.paths;
     canvas = pick.content.canvas;
     warnings.push(...wordsAbout(seen, options), ...drawing.warnings());
-    const found = effort.run(() => openingsOf(drawing.paints, canvas, polarity));
+    const paints = traced?.paints ?? drawing.paints;
+    const found = effort.run(() => openingsOf(paints, canvas, polarity));
     openings = found.openings;
+    if (traced) warnings.push(pictureTraced(pictures.length, traced.dpi, options));
     warnings.push(...found.warnings);
   } else {
     const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, {
       polarity,
       file: options.name,
-      pictures: pick?.content.paths?.seen.unsupported.has('picture'),
+      pictures: pictures.length > 0 || pick?.content.paths?.seen.unsupported.has('picture'),
       picture: pick && onlyPicture(pick.content),
     });
     if (!opened && rendered.pageCount > 1 && options.page === undefined) {
@@ -150,7 +164,7 @@ async function open(bytes: Uint8Array): Promise<Opened | undefined> {
 function onlyPicture({ paths }: PageContent): Picture | undefined {
   if (!paths || paths.drawing.paints.length > 0 || paths.seen.texts > 0) return undefined;
   const { pictures, unsupported } = paths.seen;
-  if (pictures.length !== 1 || unsupported.size !== 1 || unsupported.get('picture') !== 1) return undefined;
+  if (pictures.length !== 1 || [...unsupported.keys()].some((what) => what !== 'picture')) return undefined;
   const [{ widthPx, heightPx, map }] = pictures;
   const isUpright = Math.abs(map.b) + Math.abs(map.c) < 1e-6 * (map.a + map.d) && map.a > 0 && map.d > 0;
   const isNear = Math.abs(map.e) + Math.abs(map.f) + map.a + map.d < FAR_MM;
@@ -166,8 +180,19 @@ const MAX_PICTURE_PIXELS = 1e8;
 /** Why a page can't be taken as vectors, in words; undefined when it can. */
 function unsupportedIn({ paths }: PageContent): string | undefined {
   if (!paths) return 'its content is coded in a way that only the renderer knows';
-  const kinds = [...paths.seen.unsupported].map(([what, count]) => `${count} ${what}${count === 1 ? '' : 's'}`);
+  const kinds = [...paths.seen.unsupported].map(([what, count]) => counted(count, what));
   return kinds.length > 0 ? `it holds ${kinds.join(' and ')}` : undefined;
+}
+
+const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
+
+function pictureTraced(count: number, dpi: number, options: ReadOptions): Warning {
+  return {
+    code: 'PICTURE_TRACED',
+    place: { file: options.name },
+    message: `the page holds ${counted(count, 'picture')} of ${Math.round(dpi)} dpi; what is dark in it was traced.`,
+    hint: 'Plot the paste layer as plain vectors for the last micrometre.',
+  };
 }
 
 function pickPage(
@@ -191,7 +216,7 @@ function pickPage(
       if (error instanceof InputError) throw error;
       throw unreadable(options.name, error);
     }
-    return { canvas: geometry.canvas, paths: { drawing, seen: interpreter.seen } };
+    return { canvas: geometry.canvas, paths: { drawing, seen: interpreter.seen, pictures: interpreter.pictures } };
   };
   if (options.page !== undefined) {
     if (options.page > pages.length || options.page < 1) throw noPage(options.page, pages.length, options.name);
@@ -200,7 +225,8 @@ function pickPage(
   if (pages.length === 1) return { index: 0, content: look(0) };
   const looked = pages.slice(0, MAX_PAGES_LOOKED_AT).map((_, index) => ({ index, content: look(index) }));
   const drawn = looked.filter(
-    ({ content: { paths } }) => !paths || paths.drawing.paints.length > 0 || paths.seen.unsupported.size > 0,
+    ({ content: { paths } }) =>
+      !paths || paths.drawing.paints.length > 0 || paths.pictures.length > 0 || paths.seen.unsupported.size > 0,
   );
   if (drawn.length !== 1 || pages.length > MAX_PAGES_LOOKED_AT) {
     const list = drawn.map(

@@ -149,8 +149,8 @@ describe('what is not a path', () => {
     expect(codes(artwork)).toContain('TEXT_LEFT_OUT');
   });
 
-  it('pages with pictures are rendered and traced, and it is said', async () => {
-    const png = await sharp({ create: { width: 300, height: 300, channels: 3, background: 'black' } })
+  it('pages with see-through pictures are rendered and traced, and it is said', async () => {
+    const png = await sharp({ create: { width: 300, height: 300, channels: 4, background: '#000000fe' } })
       .png()
       .toBuffer();
     const bytes = await makePdf('5 5 10 10 re f', async (page, document) =>
