@@ -1,5 +1,6 @@
 import type { PDFDict, PDFObject } from 'pdf-lib';
 import { mapPoint, orient } from '../../geometry/affine.js';
+import { openingArea } from '../../geometry/area.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Region, Ring } from '../../geometry/types.js';
 import { findLevels, levelTable } from '../image/levels.js';
@@ -8,6 +9,9 @@ import type { CoverageMap } from '../trace/coverage-map.js';
 import { BLACK, type Clip, clipRegion, type Paint } from '../vector/drawing.js';
 import type { Objects } from './objects.js';
 import { type PictureSamples, pictureSamples } from './picture-samples.js';
+
+/** Nothing that is cut is smaller. */
+const LEAST_MM2 = 1e-9;
 
 /** A picture where a page shows it. */
 export interface PlacedPicture {
@@ -59,8 +63,11 @@ async function paintsOf(samples: PictureSamples, { map, clip }: PlacedPicture): 
   const place = (ring: Ring): Ring => ring.map(([x, y]) => mapPoint(map, [x / width, 1 - y / height]));
   const placed = ({ outer, islands }: Region): Region =>
     orient({ outer: place(outer), islands: islands.map((ring) => place(ring)) });
+  // A picture squeezed to a line shows nothing.
   const seen = (regions: readonly Region[]): Region[] =>
-    clip ? regions.flatMap((region) => clipRegion(region, clip)) : [...regions];
+    (clip ? regions.flatMap((region) => clipRegion(region, clip)) : [...regions]).filter(
+      (region) => openingArea(region) > LEAST_MM2,
+    );
   const sheet = seen([placed(solid(rectangle(0, 0, width, height)))]);
   const coverage = coverageOf(samples);
   if (coverage === 'dark') return [{ colour: BLACK, regions: sheet, tag: { drawn: 'traced' } }];
