@@ -1,4 +1,4 @@
-import type { Warning } from '../errors.js';
+import { InputError, type Warning } from '../errors.js';
 import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
@@ -58,7 +58,7 @@ interface Piecewise {
  * @param openings - what the film shall have, mm
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns commanded openings, which opening each belongs to, and the narrow parts
- * @throws {InputError} NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
+ * @throws {InputError} TOO_MUCH for hatches of thousands of islands; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
  * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
  */
 export function correctOpenings(
@@ -77,6 +77,7 @@ export function correctOpenings(
   const numbers: number[] = [];
   const narrow: NarrowPart[] = [];
   openings.forEach((opening, index) => {
+    if (opening.islands.length > MAX_ISLANDS) throw tooTangled(index + 1, opening.islands.length);
     const { result, at } = cache.get(opening);
     const map = placeOf(opening, inverse, options.uprightBelowMm ?? 0);
     const [x, y] = mapPoint(map, at);
@@ -95,6 +96,17 @@ export function correctOpenings(
     }
   });
   return { openings: corrected, numbers, narrow, warnings: narrowWarnings(narrow) };
+}
+
+/** Lines hatched across each other leave this many islands; to shrink them all would take minutes. */
+const MAX_ISLANDS = 5000;
+
+function tooTangled(number: number, islands: number): InputError {
+  return new InputError({
+    code: 'TOO_MUCH',
+    message: `opening ${number} has ${islands} islands of film in it, more than can be corrected (${MAX_ISLANDS}).`,
+    hint: 'No paste layer needs that; check that this is the right file.',
+  });
 }
 
 /** Maps pieces about their origin, each once: all copies of a shape are mapped alike, upright or not. */
