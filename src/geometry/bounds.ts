@@ -17,18 +17,23 @@ export function ringBounds(ring: Ring): Box {
   return { minX, minY, maxX, maxY };
 }
 
-const shapeBounds = new WeakMap<Region, Box>();
+const boxes = new WeakMap<Region, Box>();
+
+/** Box of a region that will be asked for again, worked out once. */
+export function boxOf(region: Region): Box {
+  const known = boxes.get(region);
+  if (known) return known;
+  const box = ringBounds(region.outer);
+  boxes.set(region, box);
+  return box;
+}
 
 /** Smallest axis-parallel box around a region, mm. */
 export function regionBounds(region: Region): Box {
   const copy = copyOf(region);
   if (!copy) return ringBounds(region.outer);
   const { shape, dx, dy } = copy;
-  let box = shapeBounds.get(shape);
-  if (!box) {
-    box = ringBounds(shape.outer);
-    shapeBounds.set(shape, box);
-  }
+  const box = boxOf(shape);
   return { minX: box.minX + dx, minY: box.minY + dy, maxX: box.maxX + dx, maxY: box.maxY + dy };
 }
 

@@ -1,7 +1,7 @@
 import { ringArea } from '../../geometry/area.js';
+import { boxOf } from '../../geometry/bounds.js';
 import { circleSteps } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { boxOf } from './placed.js';
 
 /** Rings with fewer corners are polygons that were meant. */
 const LEAST_STEPS = 32;

@@ -1,8 +1,8 @@
 import { InputError } from '../../errors.js';
-import { joinBoxes } from '../../geometry/bounds.js';
+import { boxOf, joinBoxes } from '../../geometry/bounds.js';
 import type { Box, Region } from '../../geometry/types.js';
 import { cut, unite } from '../gerber/clip.js';
-import { boxOf, cornersOf, type Placed } from './placed.js';
+import { cornersOf, type Placed } from './placed.js';
 
 /** Points that painting over and over may go through; some ten seconds of clipping. */
 const MAX_WORK = 10_000_000;

@@ -1,4 +1,4 @@
-import { ringBounds } from '../../geometry/bounds.js';
+import { boxOf } from '../../geometry/bounds.js';
 import { insidePoint } from '../../geometry/inside-point.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
@@ -64,17 +64,6 @@ export class Placed {
 /** Number of corners of a region, islands included. */
 export function cornersOf({ outer, islands }: Region): number {
   return islands.reduce((count, ring) => count + ring.length, outer.length);
-}
-
-const boxes = new WeakMap<Region, Box>();
-
-/** Box of a region, worked out once. */
-export function boxOf(region: Region): Box {
-  const known = boxes.get(region);
-  if (known) return known;
-  const box = ringBounds(region.outer);
-  boxes.set(region, box);
-  return box;
 }
 
 function isBox({ outer, islands }: Region): boolean {

@@ -1,8 +1,9 @@
+import { boxOf } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { insidePoint } from '../../geometry/inside-point.js';
 import type { OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
-import { boxOf, cornersOf, type Placed } from './placed.js';
+import { cornersOf, type Placed } from './placed.js';
 
 /** Boxes nearer than the clipper's grid may have moved them, mm. */
 const GRID_MM = 2e-6;

@@ -1,6 +1,6 @@
 import { subtractRegions, unionRegions, unionRings } from '../../geometry/boolean.js';
+import { boxOf } from '../../geometry/bounds.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { boxOf } from '../compose/placed.js';
 import { withoutFilmSlivers, withoutSlivers } from '../compose/slivers.js';
 
 /** What lies inside any of the rings (non-zero winding), as regions. */
