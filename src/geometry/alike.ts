@@ -43,14 +43,16 @@ export function shareShapes(openings: readonly Opening[], toleranceMm: number): 
 
 function outlineOf(region: Region): Outline {
   const centre = openingCentroid(region);
-  const [cx, cy] = centre;
+  const cx = centre[0];
+  const cy = centre[1];
   const ring = region.outer;
   const reach = new Float64Array(DIRECTIONS);
   const half = DIRECTIONS / 2;
   for (let i = 0; i < half; i += 1) {
     const cosine = COSINE[i];
     const sine = SINE[i];
-    let [least, most] = [Infinity, -Infinity];
+    let least = Infinity;
+    let most = -Infinity;
     for (let k = 0; k < ring.length; k += 1) {
       const along = cosine * (ring[k][0] - cx) + sine * (ring[k][1] - cy);
       if (along > most) most = along;
