@@ -3,6 +3,7 @@ import { type Sniffed, sniff } from '../artwork/sniff.js';
 import { formatProblem, InputError, inFile } from '../errors.js';
 import { formatOf } from './idle-options.js';
 import type { Io } from './io.js';
+import { sayProblems } from './tell.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */
 export interface Pending {
@@ -37,7 +38,7 @@ export async function collectArtwork(
       } catch (error) {
         if (!(error instanceof InputError)) throw error;
         failed += 1;
-        for (const problem of inFile(error, file).problems) io.say(`error: ${formatProblem(problem)}\n`);
+        sayProblems(inFile(error, file).problems, io);
       }
     } else {
       items.push({

@@ -1,6 +1,6 @@
 import { availableParallelism } from 'node:os';
 import { join, resolve } from 'node:path';
-import { formatProblem, InputError, inFile } from '../errors.js';
+import { InputError, inFile } from '../errors.js';
 import { isRaster } from '../export/write.js';
 import { readOptionsOf } from './artwork-options.js';
 import type { Turn } from './commanded.js';
@@ -18,7 +18,7 @@ import { loadProfile } from './load-profile.js';
 import { rulesText } from './load-rules.js';
 import { madeBefore } from './made-before.js';
 import { roundedNumbers, sha256 } from './sidecar.js';
-import { printJson, sayCaution } from './tell.js';
+import { printJson, sayCaution, sayProblems } from './tell.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -58,7 +58,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
       failures += 1;
       progress.step();
       progress.clear();
-      for (const problem of inFile(error, item.file).problems) io.say(`error: ${formatProblem(problem)}\n`);
+      sayProblems(inFile(error, item.file).problems, io);
     }
   };
   try {

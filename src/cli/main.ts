@@ -1,9 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
-import { formatProblem, InputError } from '../errors.js';
+import { InputError } from '../errors.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { type Io, processIo } from './io.js';
+import { sayProblems } from './tell.js';
 import { stopOnSignals } from './unfinished.js';
 
 function version(): string {
@@ -69,7 +70,7 @@ function withHint(text: string): string {
 function report(error: unknown, debug: boolean, io: Io): ExitCode {
   if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.badInput;
   if (error instanceof InputError) {
-    for (const problem of error.problems) io.say(`error: ${formatProblem(problem)}\n`);
+    sayProblems(error.problems, io);
     if (debug && error.stack) io.say(`${error.stack}\n`);
     return EXIT.badInput;
   }

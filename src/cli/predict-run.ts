@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
 import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
-import { formatProblem, InputError, inFile, type Warning } from '../errors.js';
+import { InputError, inFile, type Warning } from '../errors.js';
 import { placeOnPixels } from '../export/placement.js';
 import { dotsOf } from '../export/raster/rasterise.js';
 import type { Placed } from '../export/raster/stamp.js';
@@ -27,7 +27,7 @@ import { loadProfile } from './load-profile.js';
 import { madeBefore } from './made-before.js';
 import type { PredictOptionValues } from './predict.js';
 import { roundedNumbers } from './sidecar.js';
-import { count, printJson, sayWarnings, sayWrote } from './tell.js';
+import { count, printJson, sayProblems, sayWarnings, sayWrote } from './tell.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
@@ -55,7 +55,7 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       failed += 1;
-      for (const problem of inFile(error, item.file).problems) io.say(`error: ${formatProblem(problem)}\n`);
+      sayProblems(inFile(error, item.file).problems, io);
     }
   }
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);

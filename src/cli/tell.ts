@@ -1,4 +1,4 @@
-import { formatProblem, type Warning } from '../errors.js';
+import { formatProblem, type Problem, type Warning } from '../errors.js';
 import type { Io } from './io.js';
 
 /*
@@ -10,6 +10,8 @@ import type { Io } from './io.js';
 const CAUTION =
   'an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.';
 const NUMBERS_SHOWN = 15;
+/** One slip can spoil every row of a file: from here on, problems of one kind in one file are only counted. */
+const ALIKE_SHOWN = 20;
 
 /** A line of a report. */
 export function row(label: string, text: string): string {
@@ -21,6 +23,23 @@ export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string)
   for (const warning of warnings) {
     const place = { ...warning.place, file: warning.place?.file ?? file };
     io.say(`warning: ${formatProblem({ ...warning, place })}${numbersOf(warning)}\n`);
+  }
+}
+
+/** Problems that ended the work on something, each on a line. */
+export function sayProblems(problems: readonly Problem[], io: Io): void {
+  const alike = new Map<string, { readonly place: string; count: number }>();
+  for (const problem of problems) {
+    const place = problem.place?.file ?? '';
+    const key = `${problem.code} ${place}`;
+    const kind = alike.get(key) ?? { place, count: 0 };
+    alike.set(key, kind);
+    kind.count += 1;
+    if (kind.count <= ALIKE_SHOWN) io.say(`error: ${formatProblem(problem)}\n`);
+  }
+  for (const { place, count: found } of alike.values()) {
+    const more = found - ALIKE_SHOWN;
+    if (more > 0) io.say(`error: ${place ? `${place}: ` : ''}${count(more, 'more problem')} like the last of these.\n`);
   }
 }
 

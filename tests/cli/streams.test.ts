@@ -98,3 +98,15 @@ describe('results that are there already are all refused before the first is wri
     expect(desk.list('out')).toEqual([last]);
   });
 });
+
+describe('a slip that spoils every row', () => {
+  it('is told twenty times and then counted', async () => {
+    const readings = Array.from({ length: 60 }, (_, i) => ({ session: 2, feature: `A${i}`, readingMm: 1 }));
+    desk.put('laser.json', profileOf({}, { readings }));
+    const { code, said } = await desk.run('control', desk.path('laser.json'), desk.path('slow.json'));
+    expect(code).toBe(2);
+    const lines = said.trim().split('\n');
+    expect(lines).toHaveLength(21);
+    expect(lines[20]).toMatch(/^error: .*laser\.json: 40 more problems like the last of these\.$/);
+  });
+});
