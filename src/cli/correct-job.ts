@@ -3,6 +3,7 @@ import type { Artwork, ReadOptions } from '../artwork/types.js';
 import type { Corrected, NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, type Warning } from '../errors.js';
+import { markedTitle } from '../export/marks.js';
 import type { ExportFormat, Written } from '../export/types.js';
 import { isRaster, writeArtwork } from '../export/write.js';
 import { mapOpenings } from '../geometry/affine.js';
@@ -126,7 +127,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
       scanDirection: settings.scanDirection,
       lineIntervalMm: settings.lineIntervalMm,
       burnEveryNthRow: settings.burnEveryNthRow,
-      title: input.stem,
+      title: markedTitle(input.stem, 'corrected'),
       ...(settings.grey === undefined ? {} : { grey: settings.grey }),
     });
     written.push(result);

@@ -1,5 +1,6 @@
 import { blankReadings } from '../coupon/blank-readings.js';
 import type { Coupon, CouponImage } from '../coupon/types.js';
+import { markedTitle } from '../export/marks.js';
 import type { ExportFormat } from '../export/types.js';
 import { writeArtwork } from '../export/write.js';
 import { writeWorksheet } from '../report/worksheet/worksheet.js';
@@ -42,7 +43,7 @@ async function writeImage(coupon: Coupon, image: CouponImage, format: ExportForm
     canvas,
     pitchMm: { x: canvas.pitchXMm, y: canvas.pitchYMm },
     rounding: 'snapped',
-    title: image.name,
+    title: markedTitle(image.name, 'coupon'),
     ...(grey ? { grey } : {}),
   });
   return { name: `${image.name}.${ENDINGS[format] ?? format}`, bytes: written.bytes };

@@ -1,5 +1,6 @@
 import { basename, join } from 'node:path';
 import { commandedKerf } from '../correct/machine-map.js';
+import { markedTitle } from '../export/marks.js';
 import type { ExportFormat, Written } from '../export/types.js';
 import { isRaster, writeArtwork } from '../export/write.js';
 import type { Sheet } from '../layout/types.js';
@@ -40,7 +41,7 @@ export async function sheetFiles(
       originMm,
       pitchMm,
       kerfMm: commandedKerf(model),
-      title: stem,
+      title: markedTitle(stem, 'corrected'),
     });
     written.push(result);
     files.push({ name: `${stem}.sheet${ENDINGS[format]}`, bytes: result.bytes });

@@ -1,5 +1,6 @@
 import { basename, dirname, join } from 'node:path';
 import type { Warning } from '../errors.js';
+import { markIn } from '../export/marks.js';
 import type { Io } from './io.js';
 import { sha256 } from './sidecar.js';
 
@@ -13,7 +14,7 @@ interface JobRecord {
 
 /**
  * A warning for artwork that is itself a result: corrected already, or a coupon, which is cut as it is. Known by the
- * record beside it that names these very bytes; none without one.
+ * record beside it that names these very bytes, or by the file's own title.
  */
 export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promise<Warning[]> {
   const name = basename(file);
@@ -27,7 +28,8 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
     const warning = own && job ? warningFor(job, file, basename(path)) : undefined;
     if (warning) return [warning];
   }
-  return [];
+  const mark = markIn(bytes);
+  return mark ? [warningBy(mark === 'coupon', file, 'its title says so', '')] : [];
 }
 
 async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
@@ -42,20 +44,25 @@ async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
 }
 
 function warningFor({ profile, images }: JobRecord, file: string, record: string): Warning | undefined {
+  const saidBy = `${record} beside it says so`;
+  if (profile) return warningBy(false, file, saidBy, `, for the profile ${JSON.stringify(profile.name)}`);
+  return images ? warningBy(true, file, saidBy, '') : undefined;
+}
+
+function warningBy(isCoupon: boolean, file: string, saidBy: string, laser: string): Warning {
   const place = { file };
-  if (profile) {
+  if (isCoupon) {
     return {
-      code: 'ALREADY_CORRECTED',
+      code: 'IS_COUPON',
       place,
-      message: `this is corrected already, for the profile ${JSON.stringify(profile.name)} (${record} beside it says so): corrected again, its openings come out too narrow by the kerf.`,
-      hint: 'Give the artwork it was made from.',
+      message: `this is a coupon (${saidBy}): coupons are cut as they are, or they say nothing about the machine.`,
+      hint: 'Cut the file that `coupon` made.',
     };
   }
-  if (!images) return undefined;
   return {
-    code: 'IS_COUPON',
+    code: 'ALREADY_CORRECTED',
     place,
-    message: `this is a coupon (${record} beside it says so): coupons are cut as they are, or they say nothing about the machine.`,
-    hint: 'Cut the file that `coupon` made.',
+    message: `this is corrected already${laser} (${saidBy}): corrected again, its openings come out too narrow by the kerf.`,
+    hint: 'Give the artwork it was made from.',
   };
 }

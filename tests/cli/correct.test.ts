@@ -52,26 +52,24 @@ describe('apertrue correct', () => {
     expect(desk.list('out').map((name) => desk.read(`out/${name}`).toString('base64'))).toEqual(first);
   });
 
-  it.each(['svg', 'grey-png'])('says so when its own result (%s) is given to it again', async (format) => {
-    await correct(desk.path('board.gbr'), '--format', format);
-    const [name] = desk.list('out').filter((one) => !one.endsWith('.json'));
-    const again = () =>
-      desk.run(
-        'correct',
-        desk.path(`out/${name}`),
-        '--profile',
-        desk.path('laser.json'),
-        '--out',
-        desk.path('twice'),
-        '--overwrite',
-      );
-    const { code, said } = await again();
-    expect(code).toBe(3);
-    expect(said).toMatch(/corrected already, for the profile .*board\.job\.json/);
-    // Somebody changed the file since: the record is not about it any more.
-    desk.put(`out/${name}`, Buffer.concat([desk.read(`out/${name}`), Buffer.from('\n')]));
-    expect((await again()).said).not.toContain('corrected already');
-  });
+  it.each(['svg', 'pdf', 'png', 'tiff', 'bmp', 'grey-png'])(
+    'says so when its own result (%s) is given to it again',
+    async (format) => {
+      await correct(desk.path('board.gbr'), '--format', format);
+      const [name] = desk.list('out').filter((one) => !one.endsWith('.json'));
+      const again = (file: string) =>
+        desk.run('correct', desk.path(file), '--profile', desk.path('laser.json'), '--out', desk.path('twice'));
+      const { code, said } = await again(`out/${name}`);
+      expect(code).toBe(3);
+      expect(said).toMatch(/corrected already, for the profile .*board\.job\.json/);
+      // Taken away from its record and renamed, it still has its title; a BMP has none.
+      desk.put('elsewhere', desk.read(`out/${name}`));
+      const alone = await again('elsewhere');
+      if (format === 'bmp') expect(alone.said).not.toContain('corrected already');
+      else
+        expect([alone.code, alone.said]).toEqual([3, expect.stringContaining('corrected already (its title says so)')]);
+    },
+  );
 
   it('says so when a coupon is to be corrected', async () => {
     await desk.run(
@@ -89,6 +87,8 @@ describe('apertrue correct', () => {
     const { code, said } = await correct(desk.path('bench/scale-ruler.png'));
     expect(code).toBe(3);
     expect(said).toContain('coupons are cut as they are');
+    desk.put('ruler.png', desk.read('bench/scale-ruler.png'));
+    expect((await correct(desk.path('ruler.png'))).said).toContain('this is a coupon (its title says so)');
   });
 
   it('never replaces a file unless told, and never its own input', async () => {
