@@ -86,35 +86,54 @@ function rowTaker(
   const convert = toLight(png);
   let current = paddedRow(rowBytes);
   let prior = paddedRow(rowBytes);
+  const zeros = paddedRow(rowBytes);
   const out = convert ? greyRowBuffer(png.width) : undefined;
   let filter = 0;
   let have = 0;
   let rows = 0;
 
   function send(): boolean {
-    const row = current.subarray(0, rowBytes);
-    const repeats = rows > 0 && ((filter === 2 && isZero(current)) || (filter === 0 && equal(current, prior)));
-    if (repeats) {
+    const alike = rows > 0 && sameIf(filter)?.equals(current);
+    if (alike) {
       sink.repeatRow();
-      if (filter === 2) current.set(prior);
-    } else {
-      if (filter !== 0 && !unfilter(filter, row, prior.subarray(0, rowBytes), step))
-        throw damaged(file, `row ${rows + 1} of the PNG file has an unknown filter, ${filter}.`);
-      if (meaning) sink.addBitRow(meaning === 'light' ? row : inverted(row));
-      else if (convert && out) {
-        convert(row, out);
-        sink.addGreyRow(out);
-      } else sink.addGreyRow(current);
+      rows += 1;
+      return rows === png.height;
     }
+    const row = current.subarray(0, rowBytes);
+    if (filter !== 0 && !unfilter(filter, row, prior.subarray(0, rowBytes), step))
+      throw damaged(file, `row ${rows + 1} of the PNG file has an unknown filter, ${filter}.`);
+    if (meaning) sink.addBitRow(meaning === 'light' ? row : inverted(row));
+    else if (convert && out) {
+      convert(row, out);
+      sink.addGreyRow(out);
+    } else sink.addGreyRow(current);
     [current, prior] = [prior, current];
     rows += 1;
     return rows === png.height;
+  }
+
+  /** What the bytes of a row are when it is the same as the one before; not known for the other filters. */
+  function sameIf(rowFilter: number): Buffer | undefined {
+    return rowFilter === 0 ? prior : rowFilter === 2 ? zeros : undefined;
+  }
+
+  /** Whether the row that starts here, with its filter, is all there and the same as the one before. */
+  function repeats(chunk: Uint8Array, at: number): boolean {
+    if (rows === 0 || chunk.length - at < length) return false;
+    return sameIf(chunk[at])?.compare(chunk, at + 1, at + length, 0, rowBytes) === 0;
   }
 
   return (chunk) => {
     let at = 0;
     while (at < chunk.length) {
       if (have === 0) {
+        if (repeats(chunk, at)) {
+          sink.repeatRow();
+          at += length;
+          rows += 1;
+          if (rows === png.height) return true;
+          continue;
+        }
         filter = chunk[at];
         at += 1;
         have = 1;
@@ -133,21 +152,8 @@ function rowTaker(
 }
 
 /** A row in whole words: 32 pixels at 8 bits, so that it may go out as it is. */
-function paddedRow(rowBytes: number): Uint8Array {
-  return greyRowBuffer(rowBytes);
-}
-
-function isZero(row: Uint8Array): boolean {
-  const words = new Int32Array(row.buffer);
-  for (let i = 0; i < words.length; i += 1) if (words[i] !== 0) return false;
-  return true;
-}
-
-function equal(p: Uint8Array, q: Uint8Array): boolean {
-  const a = new Int32Array(p.buffer);
-  const b = new Int32Array(q.buffer);
-  for (let i = 0; i < a.length; i += 1) if (a[i] !== b[i]) return false;
-  return true;
+function paddedRow(rowBytes: number): Buffer<ArrayBuffer> {
+  return Buffer.from(greyRowBuffer(rowBytes).buffer as ArrayBuffer);
 }
 
 function inverted(row: Uint8Array): Uint8Array {

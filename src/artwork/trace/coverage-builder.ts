@@ -42,6 +42,8 @@ export function coverageBuilder(width: number, height: number, grey: boolean, al
   const rowBytes = Math.ceil(width / 8);
   let blocks = 0;
   let y = 1;
+  /** Repeats of the last row whose pixels are not counted yet. */
+  let uncounted = 0;
 
   function keepBlock(row: Uint8Array, x: number): number {
     const slot = blocks % PAGE_BLOCKS;
@@ -72,8 +74,12 @@ export function coverageBuilder(width: number, height: number, grey: boolean, al
   }
 
   return {
-    counts,
+    get counts() {
+      countRepeats();
+      return counts;
+    },
     addGreyRow(row) {
+      countRepeats();
       const view = new Int32Array(row.buffer, row.byteOffset, row.length >> 2);
       const base = y * words + 1;
       let open = 0;
@@ -110,27 +116,33 @@ export function coverageBuilder(width: number, height: number, grey: boolean, al
       bits.copyWithin(y * stride, (y - 1) * stride, y * stride);
       if (grey) {
         blockOf.copyWithin(y * words, (y - 1) * words, y * words);
-        countAgain();
+        uncounted += 1;
       }
       y += 1;
     },
     finish: () => ({ width, height, words, stride, bits, blockOf, pages }),
   };
 
-  function countAgain(): void {
-    const base = y * words + 1;
+  function countRepeats(): void {
+    const times = uncounted;
+    if (times === 0) return;
+    uncounted = 0;
+    const base = (y - 1) * words + 1;
+    let film = 0;
+    let open = 0;
     for (let w = 0; w < used; w += 1) {
       const block = blockOf[base + w];
       const word = bitWords[base + w];
       if (block !== 0) {
         const page = pages[((block - 1) / PAGE_BLOCKS) | 0];
         const from = ((block - 1) % PAGE_BLOCKS) * BLOCK;
-        for (let k = 0; k < BLOCK; k += 1) counts[page[from + k]] += 1;
-      } else if (word === 0) counts[0] += BLOCK;
-      else if (word === -1) counts[255] += BLOCK;
-      else for (let k = 0; k < BLOCK; k += 1) counts[(word >> k) & 1 ? 255 : 0] += 1;
+        for (let k = 0; k < BLOCK; k += 1) counts[page[from + k]] += times;
+      } else if (word === 0) film += BLOCK;
+      else if (word === -1) open += BLOCK;
+      else for (let k = 0; k < BLOCK; k += 1) counts[(word >> k) & 1 ? 255 : 0] += times;
     }
-    counts[0] -= beyond;
+    counts[0] += (film - beyond) * times;
+    counts[255] += open * times;
   }
 }
 
