@@ -13,6 +13,7 @@ import { ContentInterpreter, type Picture, type Seen } from './content.js';
 import { Objects, UndecodedStream } from './objects.js';
 import { hiddenGroups, pageContent, pageGeometry } from './page.js';
 import type { PlacedPicture, TracedPictures } from './picture.js';
+import { loadQuietly } from './quiet-load.js';
 import { noPage, renderPage, unreadable } from './render.js';
 import { initialState } from './state.js';
 
@@ -146,13 +147,7 @@ async function open(bytes: Uint8Array): Promise<Opened | undefined> {
   const lib = await import('pdf-lib');
   const objects = new Objects(lib);
   try {
-    const document = await lib.PDFDocument.load(bytes, {
-      ignoreEncryption: true,
-      parseSpeed: lib.ParseSpeeds.Fastest,
-      updateMetadata: false,
-      // It would be reported on the console and left out otherwise.
-      throwOnInvalidObject: true,
-    });
+    const document = await loadQuietly(lib, bytes);
     if (document.isEncrypted || document.getPageCount() === 0) return undefined;
     return { objects, document };
   } catch {
