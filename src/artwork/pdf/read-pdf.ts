@@ -10,12 +10,13 @@ import { Drawing } from '../vector/drawing.js';
 import { scaleFromDistance } from '../vector/known-distance.js';
 import { type Canvas, openingsOf } from '../vector/openings-of.js';
 import { ContentInterpreter, type Picture, type Seen } from './content.js';
-import { Objects, UndecodedStream } from './objects.js';
+import { Objects } from './objects.js';
 import { hiddenGroups, pageContent, pageGeometry } from './page.js';
 import type { PlacedPicture, TracedPictures } from './picture.js';
 import { loadQuietly } from './quiet-load.js';
 import { noPage, renderPage, unreadable } from './render.js';
 import { initialState } from './state.js';
+import { UndecodedStream } from './stream-errors.js';
 
 /** So many pages are looked at when none was chosen. */
 const MAX_PAGES_LOOKED_AT = 60;
