@@ -1,4 +1,4 @@
-import { inflateSync } from 'node:zlib';
+import { constants, inflateSync } from 'node:zlib';
 import { fromAscii85, fromHex, fromRunLengths } from './ascii-filters.js';
 import { fromLzw } from './lzw.js';
 import { type Predictor, unpredict } from './predictor.js';
@@ -35,16 +35,22 @@ const PICTURE_CODINGS = new Set(['DCTDecode', 'CCITTFaxDecode', 'JPXDecode', 'JB
  * Undoes a stream's filters, up to a picture's own coding (ISO 32000-1, section 7.4).
  *
  * @param most - more bytes than this are an attack or a mistake
+ * @param mayLackEnd - the caller counts the bytes itself
  * @throws {UndecodedStream} for filters that are unknown or out of place
  * @throws {DamagedStream} where the data end early or make no sense
  */
-export function undoFilters(packed: Uint8Array, filters: readonly Filter[], most: number): Unfiltered {
+export function undoFilters(
+  packed: Uint8Array,
+  filters: readonly Filter[],
+  most: number,
+  mayLackEnd = false,
+): Unfiltered {
   let bytes = packed;
   for (const [i, { name, predictor, earlyChange }] of filters.entries()) {
     if (PICTURE_CODINGS.has(name) && i === filters.length - 1) return { bytes, coding: name };
     switch (name) {
       case 'FlateDecode':
-        bytes = unpredict(inflate(bytes, most), predictor);
+        bytes = unpredict(inflate(bytes, most, mayLackEnd), predictor);
         break;
       case 'LZWDecode':
         bytes = unpredict(fromLzw(bytes, earlyChange, most), predictor);
@@ -66,9 +72,10 @@ export function undoFilters(packed: Uint8Array, filters: readonly Filter[], most
 }
 
 /** Strict: of a damaged stream some openings would be lost without a word. */
-function inflate(bytes: Uint8Array, most: number): Uint8Array {
+function inflate(bytes: Uint8Array, most: number, mayLackEnd: boolean): Uint8Array {
+  const finishFlush = mayLackEnd ? constants.Z_SYNC_FLUSH : constants.Z_FINISH;
   try {
-    return inflateSync(bytes, { maxOutputLength: most });
+    return inflateSync(bytes, { maxOutputLength: most, finishFlush });
   } catch (error) {
     throw new DamagedStream(error instanceof Error ? error.message : 'damage');
   }
