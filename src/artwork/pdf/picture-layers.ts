@@ -3,6 +3,9 @@ import type { Objects } from './objects.js';
 import type { PictureRenderer } from './picture-renderer.js';
 import { isStencil, type PictureSamples, pictureSamples } from './picture-samples.js';
 
+/** Several bytes a pixel are needed to put a mask on a picture. */
+const MAX_MASKED_PIXELS = 60_000_000;
+
 /** A picture with what its masks leave of it. */
 export interface PictureLayers extends PictureSamples {
   /** Its masks are in the samples already, over white paper. */
@@ -43,6 +46,7 @@ async function ownLayers(
 ): Promise<PictureSamples | undefined> {
   const picture = await pictureSamples(objects, stream, resources);
   if (!picture || masks.length === 0) return picture;
+  if (picture.grey.length > MAX_MASKED_PIXELS) return undefined;
   // A soft mask overrides the others (table 89).
   const key = masks.includes('SMask') ? 'SMask' : masks[0];
   if (key === 'SMaskInData') return undefined;
@@ -60,8 +64,10 @@ async function ownLayers(
 function onOneGrid(picture: PictureSamples, mask: PictureSamples): PictureSamples | undefined {
   const width = Math.max(picture.width, mask.width);
   const height = Math.max(picture.height, mask.height);
-  const fit = [picture, mask].every((each) => width % each.width === 0 && height % each.height === 0);
-  if (!fit || width * height > 8 * Math.max(picture.grey.length, mask.grey.length)) return undefined;
+  const fit =
+    width * height <= MAX_MASKED_PIXELS &&
+    [picture, mask].every((each) => width % each.width === 0 && height % each.height === 0);
+  if (!fit) return undefined;
   return {
     width,
     height,

@@ -4,7 +4,7 @@ import type { Objects } from './objects.js';
 import { isStencil, type PictureSamples, pictureSize } from './picture-samples.js';
 
 /** Larger pictures are left to the page's limits. */
-const MAX_PIXELS = 1e8;
+const MAX_PIXELS = 150_000_000;
 /**
  * The picture ends so much before the edge of its last pixel, pixels: the renderer puts its edges on whole pixels, outward,
  * and would stretch it by one.

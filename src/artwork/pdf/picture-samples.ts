@@ -1,9 +1,10 @@
 import type { PDFDict, PDFRawStream } from 'pdf-lib';
 import { luma } from '../image/luma.js';
 import { outsideKey } from './colour-key.js';
-import { type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
+import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
 import { undoFilters } from './filters.js';
 import type { Objects } from './objects.js';
+import { type JpegSamples, jpegSamples } from './picture-jpeg.js';
 import { DamagedStream, UndecodedStream } from './stream-errors.js';
 import { unpack } from './unpack.js';
 
@@ -27,8 +28,8 @@ interface Codes {
   readonly isOwn: boolean;
 }
 
-/** Larger pictures are left to the renderer. */
-const MAX_PIXELS = 120_000_000;
+/** Larger pictures are left to the renderer; a sheet of A4 at 1200 dpi has 140 million pixels. */
+const MAX_PIXELS = 200_000_000;
 const MAX_SAMPLES = 256_000_000;
 /** A picture's data may be longer than its rows, and a JPEG's any length. */
 const LEAST_LIMIT_BYTES = 2 ** 26;
@@ -71,10 +72,12 @@ export async function pictureSamples(
   const { bytes, coding } = undoneFilters(objects, stream, Math.max(rowBytes * height, LEAST_LIMIT_BYTES)) ?? {};
   if (!bytes || (coding !== undefined && coding !== 'DCTDecode')) return undefined;
   const isJpeg = coding !== undefined;
-  const codes = isJpeg ? await jpegCodes(bytes, width, height) : rawCodes(bytes, { width, height, components, bits });
+  const codes = isJpeg
+    ? jpegCodes(await jpegSamples(bytes, width, height))
+    : rawCodes(bytes, { width, height, components, bits });
   if (!codes) return undefined;
   // A JPEG says itself whether it has colours.
-  const shown = codes.components === components ? space : codes.components === 1 ? GREY : RGB;
+  const shown = codes.components === components ? space : DEVICE_SPACES[codes.components];
   const decode = decodeOf(objects, dict, shown, isJpeg ? 8 : bits);
   const key = objects.numbers(objects.get(dict, 'Mask'));
   if (!decode || (key && (key.length !== 2 * codes.components || bits === 16))) return undefined;
@@ -82,6 +85,11 @@ export async function pictureSamples(
   const isBits = bits === 1 && components === 1 && !isJpeg;
   return { width, height, grey: greyOf(codes, shown, decode), isBits, alpha };
 }
+
+const DEVICE_SPACES: Readonly<Record<number, ColourSpace>> = { 1: GREY, 3: RGB, 4: CMYK };
+
+const jpegCodes = (samples: JpegSamples | undefined): Codes | undefined =>
+  samples && { ...samples, largest: 255, isOwn: true };
 
 function rawCodes(
   bytes: Uint8Array,
@@ -120,27 +128,6 @@ function decodeOf(
   if (own === undefined) return usual;
   const numbers = objects.numbers(own);
   return numbers && numbers.length >= usual.length ? numbers : undefined;
-}
-
-/** The components of a JPEG; undefined for sizes and inks that only the renderer knows how to show. */
-async function jpegCodes(bytes: Uint8Array, width: number, height: number): Promise<Codes | undefined> {
-  const { default: sharp } = await import('sharp');
-  const image = sharp(bytes, { limitInputPixels: MAX_PIXELS, failOn: 'truncated', ignoreIcc: true });
-  try {
-    const { channels } = await image.metadata();
-    // Four inks are as often written inverted as not.
-    if (channels !== 1 && channels !== 3) return undefined;
-    const { data, info } = await image
-      .toColourspace(channels === 1 ? 'b-w' : 'srgb')
-      .raw({ depth: 'uchar' })
-      .toBuffer({ resolveWithObject: true });
-    if (info.width !== width || info.height !== height || info.channels !== channels) return undefined;
-    return { values: data, largest: 255, components: channels, isOwn: true };
-  } catch (error) {
-    // What else it can't read, the renderer may.
-    if (error instanceof Error && /premature|truncated/i.test(error.message)) throw new DamagedStream(error.message);
-    return undefined;
-  }
 }
 
 /** Brightness of each pixel; in place where it may be. */
