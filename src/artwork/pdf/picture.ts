@@ -6,9 +6,11 @@ import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
 import { boxDistance } from '../../geometry/walls.js';
 import { type Clip, type Colour, clipRegion, type Paint } from '../vector/drawing.js';
+import { groupStrips, joinedLayers, joinedPlace, type SizedPicture } from './join-strips.js';
 import type { Objects } from './objects.js';
-import { pictureLayers } from './picture-layers.js';
+import { type PictureLayers, pictureLayers } from './picture-layers.js';
 import { PictureRenderer } from './picture-renderer.js';
+import { pictureSize } from './picture-samples.js';
 import { type TracedPicture, traceLayers } from './trace-layers.js';
 
 /** Nothing that is cut is smaller. */
@@ -52,38 +54,92 @@ export async function tracePictures(
   pictures: readonly PlacedPicture[],
   paints: readonly Paint[],
 ): Promise<TracedPictures | undefined> {
-  const renderer = new PictureRenderer(objects);
-  const known = new Map<PDFRawStream, TracedPicture>();
+  const sized = pictures.flatMap((picture) => {
+    const size = pictureSize(objects, picture.stream.dict);
+    return size ? [{ ...picture, ...size }] : [];
+  });
+  if (sized.length < pictures.length) return undefined;
+  const reader = new Reader(objects);
   const all: Paint[] = [];
   let dpi = Infinity;
+  let blank = 0;
   let from = 0;
-  let pixels = 0;
   let points = 0;
   try {
-    for (const picture of pictures) {
-      let traced = known.get(picture.stream);
-      if (!traced) {
-        const layers = await pictureLayers(objects, renderer, picture.stream, picture.resources);
-        pixels += layers ? layers.grey.length : Infinity;
-        if (!layers || pixels > MAX_PIXELS) return undefined;
-        traced = await traceLayers(layers, picture.ink !== undefined);
-        known.set(picture.stream, traced);
+    for (const group of groupStrips(sized)) {
+      const shown = await reader.read(group);
+      if (!shown) return undefined;
+      for (; from < group[0].at; from += 1) all.push(paints[from]);
+      for (const { traced, place } of shown) {
+        points += traced.points;
+        if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
+        all.push(...paintsOf(traced, place));
+        if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
+        if (traced.isBlank) blank += 1;
       }
-      for (; from < picture.at; from += 1) all.push(paints[from]);
-      points += traced.points;
-      if (points > MAX_POINTS || (traced.needsBareGround && !isBare(picture, all))) return undefined;
-      all.push(...paintsOf(traced, picture));
-      if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, picture.map));
     }
   } finally {
-    renderer.close();
+    reader.close();
   }
   for (; from < paints.length; from += 1) all.push(paints[from]);
-  return {
-    paints: all,
-    dpi: Number.isFinite(dpi) ? dpi : undefined,
-    blank: [...known.values()].filter(({ isBlank }) => isBlank).length,
-  };
+  return { paints: all, dpi: Number.isFinite(dpi) ? dpi : undefined, blank };
+}
+
+/** A picture's shapes and where they lie. */
+interface Shown {
+  readonly traced: TracedPicture;
+  readonly place: PlacedPicture;
+}
+
+/** Reads pictures, each once however often it is shown. */
+class Reader {
+  private readonly renderer: PictureRenderer;
+  private readonly known = new Map<PDFRawStream, TracedPicture>();
+  private pixels = 0;
+
+  constructor(private readonly objects: Objects) {
+    this.renderer = new PictureRenderer(objects);
+  }
+
+  close(): void {
+    this.renderer.close();
+  }
+
+  /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */
+  async read(group: readonly SizedPicture[]): Promise<Shown[] | undefined> {
+    if (group.length > 1) {
+      const strips: PictureLayers[] = [];
+      for (const strip of group) {
+        const layers = await this.layers(strip);
+        if (!layers) return undefined;
+        strips.push(layers);
+      }
+      const whole = joinedLayers(strips);
+      if (whole) return [{ traced: await traceLayers(whole, group[0].ink !== undefined), place: joinedPlace(group) }];
+    }
+    const shown: Shown[] = [];
+    for (const place of group) {
+      const traced = await this.traced(place);
+      if (!traced) return undefined;
+      shown.push({ traced, place });
+    }
+    return shown;
+  }
+
+  private async traced(picture: PlacedPicture): Promise<TracedPicture | undefined> {
+    const known = this.known.get(picture.stream);
+    if (known) return known;
+    const layers = await this.layers(picture);
+    const traced = layers && (await traceLayers(layers, picture.ink !== undefined));
+    if (traced) this.known.set(picture.stream, traced);
+    return traced;
+  }
+
+  private async layers({ stream, resources }: PlacedPicture): Promise<PictureLayers | undefined> {
+    const layers = await pictureLayers(this.objects, this.renderer, stream, resources);
+    this.pixels += layers?.grey.length ?? 0;
+    return this.pixels > MAX_PIXELS ? undefined : layers;
+  }
 }
 
 function dpiOf({ width, height }: TracedPicture, { a, b, c, d }: Affine): number {
