@@ -9,6 +9,8 @@ export interface ColourSpace {
   readonly components: number;
   readonly initial: Rgb;
   toRgb(values: readonly number[]): Rgb;
+  /** From where to where the components of a picture's samples run when it does not say (table 90). */
+  decode(bits: number): readonly number[];
 }
 
 const clamp = (value: number | undefined): number => Math.min(1, Math.max(0, value ?? 0));
@@ -16,12 +18,13 @@ const clamp = (value: number | undefined): number => Math.min(1, Math.max(0, val
 const plain = (
   components: number,
   toRgb: (values: readonly number[]) => Rgb,
-  initial: Rgb = [0, 0, 0],
+  decode?: (bits: number) => readonly number[],
 ): ColourSpace => ({
   kind: 'plain',
   components,
-  initial,
+  initial: [0, 0, 0],
   toRgb,
+  decode: decode ?? (() => Array.from({ length: 2 * components }, (_, i) => i % 2)),
 });
 
 export const GREY = plain(1, ([g]) => [clamp(g), clamp(g), clamp(g)]);
@@ -33,15 +36,19 @@ export const CMYK = plain(4, ([c, m, y, k]) => [
   1 - Math.min(1, clamp(y) + clamp(k)),
 ]);
 /** Lightness alone tells dark from light. */
-const LAB = plain(3, ([l]) => [clamp((l ?? 0) / 100), clamp((l ?? 0) / 100), clamp((l ?? 0) / 100)]);
+const LAB = plain(
+  3,
+  ([l]) => [clamp((l ?? 0) / 100), clamp((l ?? 0) / 100), clamp((l ?? 0) / 100)],
+  () => [0, 100, -100, 100, -100, 100],
+);
 /** Spot inks: full ink is dark, whatever colour the ink has; what matters is where there is ink. */
 const spot = (components: number): ColourSpace =>
   plain(components, (tints) => {
     const grey = 1 - clamp(Math.max(...tints, 0));
     return [grey, grey, grey];
   });
-const PATTERN: ColourSpace = { kind: 'pattern', components: 0, initial: [0, 0, 0], toRgb: () => [0, 0, 0] };
-const UNKNOWN: ColourSpace = { kind: 'unknown', components: 1, initial: [0, 0, 0], toRgb: () => [0, 0, 0] };
+const PATTERN: ColourSpace = { ...plain(0, () => [0, 0, 0]), kind: 'pattern' };
+const UNKNOWN: ColourSpace = { ...plain(1, () => [0, 0, 0]), kind: 'unknown' };
 
 const DEVICE: Readonly<Record<string, ColourSpace>> = {
   DeviceGray: GREY,
@@ -102,8 +109,11 @@ function indexed(objects: Objects, parts: readonly PDFObject[], depth: number): 
   const bytes =
     table instanceof lib.PDFString || table instanceof lib.PDFHexString ? table.asBytes() : objects.decode(table);
   if (base.kind !== 'plain' || !bytes) return UNKNOWN;
-  return plain(1, ([index]) => {
+  const scale = base.decode(8);
+  const toRgb = ([index]: readonly number[]): Rgb => {
     const at = Math.max(0, Math.round(index ?? 0)) * base.components;
-    return base.toRgb(Array.from(bytes.subarray(at, at + base.components), (value) => value / 255));
-  });
+    const values = bytes.subarray(at, at + base.components);
+    return base.toRgb(Array.from(values, (v, k) => scale[2 * k] + (v * (scale[2 * k + 1] - scale[2 * k])) / 255));
+  };
+  return plain(1, toRgb, (bits) => [0, 2 ** bits - 1]);
 }

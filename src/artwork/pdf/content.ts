@@ -1,4 +1,4 @@
-import type { PDFDict, PDFObject } from 'pdf-lib';
+import type { PDFContext, PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
 import { InputError } from '../../errors.js';
 import { compose } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
@@ -6,9 +6,11 @@ import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } fro
 import type { FillRule } from '../vector/fill.js';
 import { PathBuilder, type Subpath } from '../vector/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
+import { inlineEntries, inlineLength, inlineStream } from './inline-picture.js';
 import { ContentLexer, isName, type Operand } from './lex.js';
 import type { Objects } from './objects.js';
 import type { PlacedPicture } from './picture.js';
+import { isStencil } from './picture-samples.js';
 import { CAPS, type GraphicsState, type Ink, JOINS } from './state.js';
 
 const MAX_OPERATORS = 20_000_000;
@@ -16,7 +18,7 @@ const MAX_FORM_DEPTH = 28;
 const MAX_FORMS = 20_000;
 const MAX_STATES = 5000;
 /** Pages cut into more pictures than this are rendered. */
-const MAX_PICTURES = 200;
+const MAX_PICTURES = 2000;
 /** What stands for "the thinnest line" (a width of 0), mm. */
 const HAIRLINE_MM = 0.01;
 
@@ -30,25 +32,17 @@ export interface Seen {
   hairlines: number;
   /** What can't be taken as vectors, by name, for example `picture`. */
   readonly unsupported: Map<string, number>;
-  /** Pictures by name, where they lie. */
-  readonly pictures: Picture[];
-}
-
-/** A picture on a page. */
-export interface Picture {
-  readonly widthPx: number;
-  readonly heightPx: number;
-  /** From the unit square to the canvas, mm. */
-  readonly map: Affine;
 }
 
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
-  readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map(), pictures: [] };
+  readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map() };
   /** Pictures in the order of painting. */
   readonly pictures: PlacedPicture[] = [];
   private operators = 0;
   private forms = 0;
+  /** Objects of inline pictures belong to no file. */
+  private inlineContext: PDFContext | undefined;
   /** How many marked-content levels are open, and at which ones something is switched off. */
   private marked: boolean[] = [];
 
@@ -66,6 +60,7 @@ export class ContentInterpreter {
     let state = start;
     let path = new PathBuilder();
     let pendingClip: FillRule | undefined;
+    let isInline = false;
     const markedBefore = this.marked.length;
     const number = (i: number): number => {
       const value = operands[i];
@@ -229,8 +224,11 @@ export class ContentInterpreter {
           if (!this.isHidden()) this.note('shading');
           break;
         case 'BI':
-          lexer.skipInlineImage();
-          if (!this.isHidden()) this.note('picture');
+          isInline = true;
+          break;
+        case 'ID':
+          if (isInline) this.inlinePicture(lexer, operands, resources, state);
+          isInline = false;
           break;
         case 'BDC':
           this.marked.push(nameAt(0) === 'OC' && this.isGroupHidden(nameAt(1), resources));
@@ -346,10 +344,8 @@ export class ContentInterpreter {
     if (!dict || this.isOff(objects.get(dict, 'OC'))) return;
     const kind = objects.name(objects.get(dict, 'Subtype'));
     if (kind === 'Image') {
-      const widthPx = objects.number(objects.get(dict, 'Width')) ?? 0;
-      const heightPx = objects.number(objects.get(dict, 'Height')) ?? 0;
-      this.seen.pictures.push({ widthPx, heightPx, map: state.map });
-      this.picture(stream as PDFObject, resources, state);
+      if (stream instanceof objects.lib.PDFRawStream) this.picture(stream, resources, state);
+      else this.note('picture');
       return;
     }
     if (kind !== 'Form') return;
@@ -368,13 +364,33 @@ export class ContentInterpreter {
     if (content) this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...state, map, clip }, depth + 1);
   }
 
-  private picture(stream: PDFObject, resources: PDFDict | undefined, state: GraphicsState): void {
+  private inlinePicture(
+    lexer: ContentLexer,
+    operands: readonly Operand[],
+    resources: PDFDict | undefined,
+    state: GraphicsState,
+  ): void {
+    const entries = inlineEntries(operands);
+    const data = lexer.inlineData(inlineLength(entries));
+    if (this.isHidden()) return;
+    const { lib } = this.objects;
+    this.inlineContext ??= lib.PDFContext.create();
+    if (data) this.picture(inlineStream(lib, this.inlineContext, entries, data), resources, state);
+    else this.note('picture');
+  }
+
+  private picture(stream: PDFRawStream, resources: PDFDict | undefined, state: GraphicsState): void {
     if (state.clip?.regions.length === 0) return;
-    const { map, clip } = state;
-    const plain = !state.softMask && !state.onlyDarkens && state.fillAlpha === 1;
-    if (plain && this.pictures.length < MAX_PICTURES) {
-      this.pictures.push({ stream, resources, map, clip, at: this.drawing.paints.length });
-    } else this.note('picture');
+    const { map, clip, onlyDarkens } = state;
+    const stencil = isStencil(this.objects, stream.dict);
+    const ink = stencil ? this.colourFor(state.fill, state.fillAlpha, state) : undefined;
+    if (stencil && !ink) return;
+    const isPlain = stencil || (!state.softMask && state.fillAlpha === 1);
+    if (!isPlain || this.pictures.length >= MAX_PICTURES) {
+      this.note('picture');
+      return;
+    }
+    this.pictures.push({ stream, resources, map, clip, ink, onlyDarkens, at: this.drawing.paints.length });
   }
 
   private damaged(operator: string, needed: number, found: number): InputError {
@@ -400,7 +416,7 @@ export class ContentInterpreter {
 const OPERANDS: Readonly<Record<string, number>> = { m: 2, l: 2, c: 6, v: 4, y: 4, re: 4, cm: 6, w: 1 };
 
 /** Operators without effect on paths: text, rendering intent, marked points, compatibility sections. */
-const OTHER_OPERATORS = new Set('BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
+const OTHER_OPERATORS = new Set('EI BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
 
 const PATH_TAG: OpeningTag = { drawn: 'path' };
 const STROKE_TAG: OpeningTag = { drawn: 'stroke' };

@@ -53,27 +53,42 @@ export class ContentLexer {
   }
 
   /**
-   * Skips an inline image after its `BI`.
+   * The data of an inline picture, after its `ID`.
    *
-   * @returns whether its end was found
+   * @param length - how many bytes they are, if that is known
+   * @returns undefined when no end was found
    */
-  skipInlineImage(): boolean {
+  inlineData(length: number | undefined): Uint8Array | undefined {
     const { bytes } = this;
-    // ID, one white character, data, white, EI, white: data may hold EI by chance, so what follows must look like text.
-    for (; this.at + 1 < bytes.length; this.at += 1) {
-      if (bytes[this.at] === 0x49 && bytes[this.at + 1] === 0x44 && KIND[bytes[this.at + 2] ?? 32] === WHITE) break;
-    }
-    for (this.at += 2; this.at + 1 < bytes.length; this.at += 1) {
-      if (bytes[this.at] !== 0x45 || bytes[this.at + 1] !== 0x49) continue;
-      if (KIND[bytes[this.at - 1]] !== WHITE || KIND[bytes[this.at + 2] ?? 32] !== WHITE) continue;
-      const after = bytes.subarray(this.at + 2, this.at + 12);
-      if (after.every((code) => (code >= 32 && code < 127) || KIND[code] === WHITE)) {
-        this.at += 2;
-        return true;
+    // One white character; some writers put two.
+    const starts = bytes[this.at] === 13 && bytes[this.at + 1] === 10 ? [this.at + 1, this.at + 2] : [this.at + 1];
+    if (length !== undefined) {
+      for (const from of starts) {
+        let at = from + length;
+        while (KIND[bytes[at]] === WHITE && at < from + length + 2) at += 1;
+        if (!this.isEnd(at)) continue;
+        this.at = at + 2;
+        return bytes.subarray(from, from + length);
       }
     }
+    const from = starts[starts.length - 1];
+    // Data may hold EI by chance, so what follows must look like text.
+    for (let at = from; at + 1 < bytes.length; at += 1) {
+      const isApart = KIND[bytes[at - 1]] === WHITE || bytes[at - 1] === 0x3e;
+      if (!isApart || !this.isEnd(at)) continue;
+      this.at = at + 2;
+      return bytes.subarray(from, KIND[bytes[at - 1]] === WHITE ? Math.max(from, at - 1) : at);
+    }
     this.at = bytes.length;
-    return false;
+    return undefined;
+  }
+
+  /** Whether `EI` stands here and text after it. */
+  private isEnd(at: number): boolean {
+    const { bytes } = this;
+    if (bytes[at] !== 0x45 || bytes[at + 1] !== 0x49 || KIND[bytes[at + 2] ?? 32] !== WHITE) return false;
+    const after = bytes.subarray(at + 2, at + 12);
+    return after.every((code) => (code >= 32 && code < 127) || KIND[code] === WHITE);
   }
 
   private skipWhite(): void {

@@ -1,17 +1,12 @@
-import { inflateSync } from 'node:zlib';
-import type { PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
+import type { PDFDict, PDFObject } from 'pdf-lib';
 import type { Affine } from '../../geometry/types.js';
+import { FILTER_NAMES, type Filter, undoFilters } from './filters.js';
+import { UndecodedStream } from './stream-errors.js';
 
 export type PdfLib = typeof import('pdf-lib');
 
 /** A content stream of a plotted layer is some MB; more than this is an attack or a mistake. */
 const MAX_STREAM_BYTES = 256 * 2 ** 20;
-
-/** A stream that can't be decoded here; the renderer may still know how. */
-export class UndecodedStream extends Error {}
-
-/** A stream that nobody can decode. */
-export class DamagedStream extends Error {}
 
 /** Reads pdf-lib's objects without caring whether they are direct or referred to. */
 export class Objects {
@@ -60,43 +55,40 @@ export class Objects {
     return n && { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] };
   }
 
+  /** A stream's filters in the order in which they are undone. */
+  filters(dict: PDFDict): Filter[] {
+    const filter = this.get(dict, 'Filter');
+    const parameters = this.get(dict, 'DecodeParms');
+    const all = this.array(parameters) ?? [parameters];
+    return (filter === undefined ? [] : (this.array(filter) ?? [filter])).map((each, i) => {
+      const name = this.name(each) ?? '';
+      const own = this.asDict(all[i]);
+      const number = (key: string, otherwise: number): number => this.number(this.get(own, key)) ?? otherwise;
+      return {
+        name: FILTER_NAMES[name] ?? name,
+        predictor: {
+          kind: number('Predictor', 1),
+          colours: number('Colors', 1),
+          bits: number('BitsPerComponent', 8),
+          columns: number('Columns', 1),
+        },
+        earlyChange: number('EarlyChange', 1) !== 0,
+      };
+    });
+  }
+
   /**
    * A stream's data with its filters undone.
    *
-   * @throws {UndecodedStream} for picture filters, predictors, and streams too large
+   * @throws {UndecodedStream} for a picture's codings and unknown filters
+   * @throws {DamagedStream} for data that make no sense
    */
   decode(object: PDFObject | undefined): Uint8Array | undefined {
     const { lib } = this;
     if (!(object instanceof lib.PDFStream)) return undefined;
     if (!(object instanceof lib.PDFRawStream)) return object.getContents();
-    const filter = this.get(object.dict, 'Filter');
-    const filters = filter === undefined ? [] : (this.array(filter)?.map((f) => this.name(f)) ?? [this.name(filter)]);
-    const parameters = this.get(object.dict, 'DecodeParms');
-    for (const each of this.array(parameters) ?? [parameters]) {
-      if ((this.number(this.get(this.asDict(each), 'Predictor')) ?? 1) > 1) {
-        throw new UndecodedStream('a predictor');
-      }
-    }
-    if (filters.length === 0) return object.contents;
-    if (filters.length === 1 && (filters[0] === 'FlateDecode' || filters[0] === 'Fl')) return inflate(object.contents);
-    return this.decodeOther(object);
-  }
-
-  private decodeOther(stream: PDFRawStream): Uint8Array {
-    if (stream.contents.length > MAX_STREAM_BYTES / 64) throw new UndecodedStream('a large stream');
-    try {
-      return this.lib.decodePDFRawStream(stream).decode();
-    } catch (error) {
-      throw new UndecodedStream(error instanceof Error ? error.message : 'an unknown filter');
-    }
-  }
-}
-
-/** Strict: of a damaged stream some openings would be lost without a word. */
-function inflate(bytes: Uint8Array): Uint8Array {
-  try {
-    return inflateSync(bytes, { maxOutputLength: MAX_STREAM_BYTES });
-  } catch (error) {
-    throw new DamagedStream(error instanceof Error ? error.message : 'damage');
+    const { bytes, coding } = undoFilters(object.contents, this.filters(object.dict), MAX_STREAM_BYTES);
+    if (coding !== undefined) throw new UndecodedStream(`the coding ${coding}`);
+    return bytes;
   }
 }

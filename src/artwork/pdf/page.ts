@@ -2,7 +2,8 @@ import type { PDFArray, PDFDict, PDFDocument, PDFObject, PDFPage } from 'pdf-lib
 import { compose, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Canvas } from '../vector/openings-of.js';
-import { DamagedStream, type Objects } from './objects.js';
+import type { Objects } from './objects.js';
+import { DamagedStream } from './stream-errors.js';
 
 const MM_PER_POINT = 25.4 / 72;
 

@@ -1,9 +1,12 @@
-import { inflateSync } from 'node:zlib';
-import type { PDFDict, PDFObject } from 'pdf-lib';
+import type { PDFDict, PDFRawStream } from 'pdf-lib';
 import { luma } from '../image/luma.js';
-import { unfilter } from '../image/unfilter.js';
-import { type ColourSpace, colourSpaceOf } from './colour-space.js';
+import { outsideKey } from './colour-key.js';
+import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
+import { undoFilters } from './filters.js';
 import type { Objects } from './objects.js';
+import { type JpegSamples, jpegSamples } from './picture-jpeg.js';
+import { DamagedStream, UndecodedStream } from './stream-errors.js';
+import { unpack } from './unpack.js';
 
 /** A picture of a page as brightness, row by row from the top, 0 black to 255 white. */
 export interface PictureSamples {
@@ -12,152 +15,155 @@ export interface PictureSamples {
   readonly grey: Uint8Array;
   /** Made of two levels only, one bit each. */
   readonly isBits: boolean;
+  /** Where the picture covers what lies beneath, 0 nowhere to 255 wholly; everywhere when left out. */
+  readonly alpha?: Uint8Array;
 }
 
-/** Larger pictures are left to the renderer. */
-const MAX_PIXELS = 120_000_000;
+/** A picture as its stream holds it: a number for each component of each pixel, at most `largest`. */
+interface Codes {
+  readonly values: Uint8Array;
+  readonly largest: number;
+  readonly components: number;
+  /** Nobody else holds these bytes. */
+  readonly isOwn: boolean;
+}
+
+/** Larger pictures are left to the renderer; a sheet of A4 at 1200 dpi has 140 million pixels. */
+const MAX_PIXELS = 200_000_000;
+const MAX_SAMPLES = 256_000_000;
+/** A picture's data may be longer than its rows, and a JPEG's any length. */
+const LEAST_LIMIT_BYTES = 2 ** 26;
+
+/** A picture's size; undefined for sizes that can't be. */
+export function pictureSize(objects: Objects, dict: PDFDict): { width: number; height: number } | undefined {
+  const width = objects.number(objects.get(dict, 'Width')) ?? 0;
+  const height = objects.number(objects.get(dict, 'Height')) ?? 0;
+  const isSize = Number.isInteger(width) && Number.isInteger(height) && width > 0 && height > 0;
+  return isSize && width * height <= MAX_PIXELS ? { width, height } : undefined;
+}
+
+/** Whether a picture is a stencil, which paints with the current colour. */
+export const isStencil = (objects: Objects, dict: PDFDict): boolean =>
+  String(objects.get(dict, 'ImageMask')) === 'true';
 
 /**
- * Takes a picture's samples out of its stream (ISO 32000-1, section 8.9.5): one or eight bits a component, deflated or
- * JPEG.
+ * Takes a picture's samples out of its stream (ISO 32000-1, section 8.9.5), without masks that are streams of
+ * their own. Of a stencil, black is what it paints.
  *
- * @returns undefined for pictures that only the renderer knows how to show: masks, other codings, damaged ones
+ * @returns undefined for pictures that only the renderer knows how to show
+ * @throws {DamagedStream} when data are missing
  */
 export async function pictureSamples(
   objects: Objects,
-  stream: PDFObject,
+  stream: PDFRawStream,
   resources: PDFDict | undefined,
 ): Promise<PictureSamples | undefined> {
-  const { lib } = objects;
-  if (!(stream instanceof lib.PDFRawStream)) return undefined;
   const { dict } = stream;
-  const width = objects.number(objects.get(dict, 'Width')) ?? 0;
-  const height = objects.number(objects.get(dict, 'Height')) ?? 0;
-  if (!Number.isInteger(width) || !Number.isInteger(height) || width < 1 || height < 1 || width * height > MAX_PIXELS)
-    return undefined;
-  for (const key of ['ImageMask', 'Mask', 'SMask', 'SMaskInData']) {
-    const value = objects.get(dict, key);
-    if (value !== undefined && String(value) !== 'false' && String(value) !== '0') return undefined;
-  }
-  const filter = objects.get(dict, 'Filter');
-  const filters = (objects.array(filter) ?? [filter]).map((each) => objects.name(each));
-  const inverted = invertedBy(objects.get(dict, 'Decode') && objects.numbers(objects.get(dict, 'Decode')));
-  if (inverted === undefined || filters.length !== 1) return undefined;
-  if (filters[0] === 'DCTDecode' || filters[0] === 'DCT') {
-    return inverted ? undefined : jpegSamples(stream.contents, width, height);
-  }
-  if (filters[0] !== 'FlateDecode' && filters[0] !== 'Fl') return undefined;
-  const space = colourSpaceOf(objects, resources, objects.get(dict, 'ColorSpace'));
-  const bits = objects.number(objects.get(dict, 'BitsPerComponent'));
-  if (space.kind !== 'plain' || (bits !== 8 && (bits !== 1 || space.components !== 1))) return undefined;
-  const rowBytes = Math.ceil((width * space.components * bits) / 8);
-  const parameters = objects.get(dict, 'DecodeParms');
-  const first = objects.asDict(objects.array(parameters)?.[0] ?? parameters);
-  const predictor = objects.number(objects.get(first, 'Predictor')) ?? 1;
-  const rows = rowsOf(stream.contents, rowBytes, height, predictor, Math.max(1, (space.components * bits) >> 3));
-  if (!rows) return undefined;
-  const indexed = isIndexed(objects, resources, objects.get(dict, 'ColorSpace'));
-  const grey = bits === 1 ? fromBits(rows, width, height, rowBytes, space) : fromBytes(rows, space, indexed);
-  if (inverted) for (let i = 0; i < grey.length; i += 1) grey[i] = 255 - grey[i];
-  return { width, height, grey, isBits: bits === 1 };
+  const size = pictureSize(objects, dict);
+  if (!size) return undefined;
+  const { width, height } = size;
+  const stencil = isStencil(objects, dict);
+  const bits = stencil ? 1 : (objects.number(objects.get(dict, 'BitsPerComponent')) ?? 0);
+  const space = stencil ? undefined : colourSpaceOf(objects, resources, objects.get(dict, 'ColorSpace'));
+  if (space && (space.kind !== 'plain' || space.components < 1)) return undefined;
+  const components = space?.components ?? 1;
+  if (width * height * components > MAX_SAMPLES) return undefined;
+  const rowBytes = Math.ceil((width * components * bits) / 8);
+  const { bytes, coding } = undoneFilters(objects, stream, Math.max(rowBytes * height, LEAST_LIMIT_BYTES)) ?? {};
+  if (!bytes || (coding !== undefined && coding !== 'DCTDecode')) return undefined;
+  const isJpeg = coding !== undefined;
+  const codes = isJpeg
+    ? jpegCodes(await jpegSamples(bytes, width, height))
+    : rawCodes(bytes, { width, height, components, bits });
+  if (!codes) return undefined;
+  // A JPEG says itself whether it has colours.
+  const shown = codes.components === components ? space : DEVICE_SPACES[codes.components];
+  const decode = decodeOf(objects, dict, shown, isJpeg ? 8 : bits);
+  const key = objects.numbers(objects.get(dict, 'Mask'));
+  if (!decode || (key && (key.length !== 2 * codes.components || bits === 16))) return undefined;
+  const alpha = key && outsideKey(codes.values, codes.components, key);
+  const isBits = bits === 1 && components === 1 && !isJpeg;
+  return { width, height, grey: greyOf(codes, shown, decode), isBits, alpha };
 }
 
-/** Whether the samples run from light to dark; undefined for a map that is neither that nor the usual one. */
-function invertedBy(decode: readonly number[] | undefined): boolean | undefined {
-  if (!decode) return false;
-  if (decode.every((value, i) => value === i % 2)) return false;
-  return decode.length === 2 && decode[0] === 1 && decode[1] === 0 ? true : undefined;
+const DEVICE_SPACES: Readonly<Record<number, ColourSpace>> = { 1: GREY, 3: RGB, 4: CMYK };
+
+const jpegCodes = (samples: JpegSamples | undefined): Codes | undefined =>
+  samples && { ...samples, largest: 255, isOwn: true };
+
+function rawCodes(
+  bytes: Uint8Array,
+  { width, height, components, bits }: { width: number; height: number; components: number; bits: number },
+): Codes | undefined {
+  if (![1, 2, 4, 8, 16].includes(bits)) return undefined;
+  if (bytes.length < Math.ceil((width * components * bits) / 8) * height)
+    throw new DamagedStream('it has fewer samples than its width and height say');
+  const values = unpack(bytes, width * components, height, bits);
+  return { values, largest: bits === 16 ? 255 : 2 ** bits - 1, components, isOwn: bits !== 8 };
 }
 
-function isIndexed(objects: Objects, resources: PDFDict | undefined, space: PDFObject | undefined): boolean {
-  const name = objects.name(space);
-  const own = name === undefined ? space : objects.get(objects.dict(resources, 'ColorSpace'), name);
-  const family = objects.name(objects.array(own)?.[0]);
-  return family === 'Indexed' || family === 'I';
-}
-
-async function jpegSamples(bytes: Uint8Array, width: number, height: number): Promise<PictureSamples | undefined> {
-  const { default: sharp } = await import('sharp');
+/** A picture's bytes up to its own coding; undefined for unknown filters. */
+function undoneFilters(
+  objects: Objects,
+  stream: PDFRawStream,
+  most: number,
+): ReturnType<typeof undoFilters> | undefined {
   try {
-    const image = sharp(bytes, { limitInputPixels: MAX_PIXELS, failOn: 'truncated' });
-    // Four inks are as often written inverted as not; the renderer knows the rules.
-    if (((await image.metadata()).channels ?? 4) > 3) return undefined;
-    const { data, info } = await image
-      .toColourspace('b-w')
-      .raw({ depth: 'uchar' })
-      .toBuffer({ resolveWithObject: true });
-    if (info.width !== width || info.height !== height || info.channels !== 1) return undefined;
-    return { width, height, grey: data, isBits: false };
-  } catch {
-    return undefined;
+    return undoFilters(stream.contents, objects.filters(stream.dict), most, true);
+  } catch (error) {
+    if (error instanceof UndecodedStream) return undefined;
+    throw error;
   }
 }
 
-/** The rows of a deflated picture without their predictors (section 7.4.4.4); undefined when any is missing. */
-function rowsOf(
-  packed: Uint8Array,
-  rowBytes: number,
-  height: number,
-  predictor: number,
-  step: number,
-): Uint8Array | undefined {
-  const filtered = predictor >= 10;
-  if (!filtered && predictor !== 1) return undefined;
-  const stride = rowBytes + (filtered ? 1 : 0);
-  let bytes: Uint8Array;
-  try {
-    bytes = inflateSync(packed, { maxOutputLength: stride * height + 1024 });
-  } catch {
-    return undefined;
-  }
-  if (bytes.length < stride * height) return undefined;
-  if (!filtered) return bytes.subarray(0, rowBytes * height);
-  const rows = new Uint8Array(rowBytes * height);
-  let prior = new Uint8Array(rowBytes);
-  for (let y = 0; y < height; y += 1) {
-    const row = rows.subarray(y * rowBytes, (y + 1) * rowBytes);
-    row.set(bytes.subarray(y * stride + 1, (y + 1) * stride));
-    if (!unfilter(bytes[y * stride], row, prior, step)) return undefined;
-    prior = row;
-  }
-  return rows;
+/** From where to where each component runs (section 8.9.5.2), as the colour space takes it. */
+function decodeOf(
+  objects: Objects,
+  dict: PDFDict,
+  space: ColourSpace | undefined,
+  bits: number,
+): readonly number[] | undefined {
+  const own = objects.get(dict, 'Decode');
+  const usual = space?.decode(bits) ?? [0, 1];
+  if (own === undefined) return usual;
+  const numbers = objects.numbers(own);
+  return numbers && numbers.length >= usual.length ? numbers : undefined;
 }
 
-/** Brightness of one sample value. */
-function brightness(space: ColourSpace, values: readonly number[]): number {
-  const [r, g, b] = space.toRgb(values);
-  return luma(Math.round(r * 255), Math.round(g * 255), Math.round(b * 255));
-}
-
-function fromBits(rows: Uint8Array, width: number, height: number, rowBytes: number, space: ColourSpace): Uint8Array {
-  const levels = [0, 1].map((value) => brightness(space, [value]));
-  const grey = new Uint8Array(width * height);
-  for (let y = 0, i = 0; y < height; y += 1) {
-    for (let x = 0; x < width; x += 1, i += 1) grey[i] = levels[(rows[y * rowBytes + (x >> 3)] >> (7 - (x & 7))) & 1];
-  }
-  return grey;
-}
-
-function fromBytes(rows: Uint8Array, space: ColourSpace, indexed: boolean): Uint8Array {
-  const { components } = space;
+/** Brightness of each pixel; in place where it may be. */
+function greyOf(
+  { values, largest, components, isOwn }: Codes,
+  space: ColourSpace | undefined,
+  decode: readonly number[],
+): Uint8Array {
+  // A table for each component: what its code stands for.
+  const scales = Array.from({ length: components }, (_, k) =>
+    Float64Array.from(
+      { length: largest + 1 },
+      (__, v) => decode[2 * k] + (v * (decode[2 * k + 1] - decode[2 * k])) / largest,
+    ),
+  );
+  const brightness = (colour: readonly number[]): number => {
+    const [r, g, b] = space ? space.toRgb(colour) : [colour[0], colour[0], colour[0]];
+    return luma(Math.round(r * 255), Math.round(g * 255), Math.round(b * 255));
+  };
   if (components === 1) {
-    const table = Uint8Array.from({ length: 256 }, (_, v) => brightness(space, [indexed ? v : v / 255]));
-    return rows.map((value) => table[value]);
+    const table = Uint8Array.from(scales[0], (value) => brightness([value]));
+    const grey = isOwn ? values : new Uint8Array(values.length);
+    for (let i = 0; i < grey.length; i += 1) grey[i] = table[values[i]];
+    return grey;
   }
-  const grey = new Uint8Array(rows.length / components);
-  // Neighbours are mostly alike.
-  let known = -1;
+  const grey = new Uint8Array(values.length / components);
+  const colour = new Array<number>(components);
   for (let i = 0, at = 0; i < grey.length; i += 1, at += components) {
-    let same = known >= 0;
-    for (let k = 0; same && k < components; k += 1) same = rows[at + k] === rows[known + k];
+    // Neighbours are mostly alike.
+    let same = i > 0;
+    for (let k = 0; same && k < components; k += 1) same = values[at + k] === values[at + k - components];
     if (same) grey[i] = grey[i - 1];
     else {
-      grey[i] = brightness(
-        space,
-        Array.from(rows.subarray(at, at + components), (value) => value / 255),
-      );
+      for (let k = 0; k < components; k += 1) colour[k] = scales[k][values[at + k]];
+      grey[i] = brightness(colour);
     }
-    known = at;
   }
   return grey;
 }

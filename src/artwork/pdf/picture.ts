@@ -1,25 +1,35 @@
-import type { PDFDict, PDFObject } from 'pdf-lib';
-import { mapPoint, orient } from '../../geometry/affine.js';
+import type { PDFDict, PDFRawStream } from 'pdf-lib';
+import { mapPoint, mapRing, orient } from '../../geometry/affine.js';
 import { openingArea } from '../../geometry/area.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
-import type { Affine, Region, Ring } from '../../geometry/types.js';
-import { findLevels, levelTable } from '../image/levels.js';
-import { coverageBuilder } from '../trace/coverage-builder.js';
-import type { CoverageMap } from '../trace/coverage-map.js';
-import { BLACK, type Clip, clipRegion, type Paint } from '../vector/drawing.js';
+import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
+import { boxDistance } from '../../geometry/walls.js';
+import { type Clip, type Colour, clipRegion, type Paint } from '../vector/drawing.js';
+import { groupStrips, joinedLayers, joinedPlace, type SizedPicture } from './join-strips.js';
 import type { Objects } from './objects.js';
-import { type PictureSamples, pictureSamples } from './picture-samples.js';
+import { type PictureLayers, pictureLayers } from './picture-layers.js';
+import { PictureRenderer } from './picture-renderer.js';
+import { pictureSize } from './picture-samples.js';
+import { type TracedPicture, traceLayers } from './trace-layers.js';
 
 /** Nothing that is cut is smaller. */
 const LEAST_MM2 = 1e-9;
+/** Pages whose pictures have more pixels or corners than this are rendered. */
+const MAX_PIXELS = 400_000_000;
+const MAX_POINTS = 4_000_000;
 
 /** A picture where a page shows it. */
 export interface PlacedPicture {
-  readonly stream: PDFObject;
+  readonly stream: PDFRawStream;
   readonly resources: PDFDict | undefined;
   /** From the unit square, y up, to mm. */
   readonly map: Affine;
   readonly clip: Clip | undefined;
+  /** Of a stencil: what it paints with. */
+  readonly ink: Colour | undefined;
+  /** Its light parts leave what lies beneath as it is. */
+  readonly onlyDarkens: boolean;
   /** How many paints come before it. */
   readonly at: number;
 }
@@ -27,39 +37,127 @@ export interface PlacedPicture {
 /** The paints of a page with its pictures traced between them. */
 export interface TracedPictures {
   readonly paints: readonly Paint[];
-  /** Coarsest of the pictures, dots per inch. */
-  readonly dpi: number;
+  /** Coarsest of the pictures, dots per inch; undefined when all of them are of one colour. */
+  readonly dpi: number | undefined;
+  /** How many pictures are of one colour because of what they are, or because nobody could decode them. */
+  readonly blank: number;
 }
 
 /**
- * Traces a page's pictures from their own samples, which is finer than any rendering: each is a white sheet with dark
- * shapes on it.
+ * Traces a page's pictures from their own samples, which is finer than any rendering.
  *
- * @returns undefined when any of them is beyond this reader
- * @throws {InputError} IMAGE_TOO_BUSY for noise
+ * @returns undefined when any of them is beyond this reader, or lies see-through on other things
+ * @throws {InputError} PDF_BROKEN when data are missing, IMAGE_TOO_BUSY for noise
  */
 export async function tracePictures(
   objects: Objects,
   pictures: readonly PlacedPicture[],
   paints: readonly Paint[],
 ): Promise<TracedPictures | undefined> {
+  const sized = pictures.flatMap((picture) => {
+    const size = pictureSize(objects, picture.stream.dict);
+    return size ? [{ ...picture, ...size }] : [];
+  });
+  if (sized.length < pictures.length) return undefined;
+  const reader = new Reader(objects);
   const all: Paint[] = [];
   let dpi = Infinity;
+  let blank = 0;
   let from = 0;
-  for (const picture of pictures) {
-    const samples = await pictureSamples(objects, picture.stream, picture.resources);
-    if (!samples) return undefined;
-    for (; from < picture.at; from += 1) all.push(paints[from]);
-    for (const paint of await paintsOf(samples, picture)) all.push(paint);
-    const { a, c, b, d } = picture.map;
-    dpi = Math.min(dpi, (25.4 * samples.width) / Math.hypot(a, c), (25.4 * samples.height) / Math.hypot(b, d));
+  let points = 0;
+  try {
+    for (const group of groupStrips(sized)) {
+      const shown = await reader.read(group);
+      if (!shown) return undefined;
+      for (; from < group[0].at; from += 1) all.push(paints[from]);
+      for (const { traced, place } of shown) {
+        points += traced.points;
+        if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
+        all.push(...paintsOf(traced, place));
+        if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
+        if (traced.isBlank) blank += 1;
+      }
+    }
+  } finally {
+    reader.close();
   }
   for (; from < paints.length; from += 1) all.push(paints[from]);
-  return { paints: all, dpi };
+  return { paints: all, dpi: Number.isFinite(dpi) ? dpi : undefined, blank };
 }
 
-async function paintsOf(samples: PictureSamples, { map, clip }: PlacedPicture): Promise<Paint[]> {
-  const { width, height } = samples;
+/** A picture's shapes and where they lie. */
+interface Shown {
+  readonly traced: TracedPicture;
+  readonly place: PlacedPicture;
+}
+
+/** Reads pictures, each once however often it is shown. */
+class Reader {
+  private readonly renderer: PictureRenderer;
+  private readonly known = new Map<PDFRawStream, TracedPicture>();
+  private pixels = 0;
+
+  constructor(private readonly objects: Objects) {
+    this.renderer = new PictureRenderer(objects);
+  }
+
+  close(): void {
+    this.renderer.close();
+  }
+
+  /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */
+  async read(group: readonly SizedPicture[]): Promise<Shown[] | undefined> {
+    if (group.length > 1) {
+      const strips: PictureLayers[] = [];
+      for (const strip of group) {
+        const layers = await this.layers(strip);
+        if (!layers) return undefined;
+        strips.push(layers);
+      }
+      const whole = joinedLayers(strips);
+      if (whole) return [{ traced: await traceLayers(whole, group[0].ink !== undefined), place: joinedPlace(group) }];
+    }
+    const shown: Shown[] = [];
+    for (const place of group) {
+      const traced = await this.traced(place);
+      if (!traced) return undefined;
+      shown.push({ traced, place });
+    }
+    return shown;
+  }
+
+  private async traced(picture: PlacedPicture): Promise<TracedPicture | undefined> {
+    const known = this.known.get(picture.stream);
+    if (known) return known;
+    const layers = await this.layers(picture);
+    const traced = layers && (await traceLayers(layers, picture.ink !== undefined));
+    if (traced) this.known.set(picture.stream, traced);
+    return traced;
+  }
+
+  private async layers({ stream, resources }: PlacedPicture): Promise<PictureLayers | undefined> {
+    const layers = await pictureLayers(this.objects, this.renderer, stream, resources);
+    this.pixels += layers?.grey.length ?? 0;
+    return this.pixels > MAX_PIXELS ? undefined : layers;
+  }
+}
+
+function dpiOf({ width, height }: TracedPicture, { a, b, c, d }: Affine): number {
+  return Math.min((25.4 * width) / Math.hypot(a, c), (25.4 * height) / Math.hypot(b, d));
+}
+
+const isWhite = ({ r, g, b }: Colour): boolean => Math.min(r, g, b) > 0.99;
+
+/** Whether nothing but white was painted where a picture lies. */
+function isBare({ map }: PlacedPicture, paints: readonly Paint[]): boolean {
+  const box: Box = ringBounds(mapRing(map, rectangle(0, 0, 1, 1)));
+  return paints.every(
+    ({ colour, regions }) => isWhite(colour) || regions.every(({ outer }) => boxDistance(ringBounds(outer), box) > 0),
+  );
+}
+
+function paintsOf({ width, height, layers }: TracedPicture, picture: PlacedPicture): Paint[] {
+  const { map, clip, ink, onlyDarkens } = picture;
   const place = (ring: Ring): Ring => ring.map(([x, y]) => mapPoint(map, [x / width, 1 - y / height]));
   const placed = ({ outer, islands }: Region): Region =>
     orient({ outer: place(outer), islands: islands.map((ring) => place(ring)) });
@@ -68,39 +166,10 @@ async function paintsOf(samples: PictureSamples, { map, clip }: PlacedPicture): 
     (clip ? regions.flatMap((region) => clipRegion(region, clip)) : [...regions]).filter(
       (region) => openingArea(region) > LEAST_MM2,
     );
-  const sheet = seen([placed(solid(rectangle(0, 0, width, height)))]);
-  const coverage = coverageOf(samples);
-  if (coverage === 'dark') return [{ colour: BLACK, regions: sheet, tag: { drawn: 'traced' } }];
-  const white: Paint = { colour: { r: 1, g: 1, b: 1, a: 1 }, regions: sheet, tag: { drawn: 'traced' } };
-  if (coverage === 'light') return [white];
-  const { traceMap } = await import('../trace/trace.js');
-  const shapes = traceMap(coverage).map(placed);
-  return [
-    white,
-    ...seen(shapes).map((region): Paint => ({ colour: BLACK, regions: [region], tag: { drawn: 'traced' } })),
-  ];
-}
-
-/** How dark each pixel is, between the picture's own levels. */
-function coverageOf({ width, height, grey, isBits }: PictureSamples): CoverageMap | 'dark' | 'light' {
-  const counts = new Float64Array(256);
-  for (const value of grey) counts[value] += 1;
-  const levels = findLevels(counts);
-  if (!levels) return grey[0] < 128 ? 'dark' : 'light';
-  const open = levelTable(levels).map((light) => 255 - light);
-  const builder = coverageBuilder(width, height, !isBits);
-  const row = new Uint8Array(Math.ceil(width / 32) * 32);
-  const bits = new Uint8Array(Math.ceil(width / 8));
-  for (let y = 0; y < height; y += 1) {
-    const at = y * width;
-    if (isBits) {
-      bits.fill(0);
-      for (let x = 0; x < width; x += 1) if (open[grey[at + x]] >= 128) bits[x >> 3] |= 0x80 >> (x & 7);
-      builder.addBitRow(bits);
-    } else {
-      for (let x = 0; x < width; x += 1) row[x] = open[grey[at + x]];
-      builder.addGreyRow(row);
-    }
-  }
-  return builder.finish();
+  return layers.flatMap(({ colour: own, shapes }): Paint[] => {
+    const colour = own ?? ink;
+    if (!colour || (onlyDarkens && Math.min(colour.r, colour.g, colour.b) > 0.5)) return [];
+    const regions = shapes === 'all' ? [solid(rectangle(0, 0, width, height))] : shapes;
+    return seen(regions.map(placed)).map((region) => ({ colour, regions: [region], tag: { drawn: 'traced' } }));
+  });
 }

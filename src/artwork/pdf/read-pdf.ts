@@ -9,12 +9,15 @@ import type { Artwork, ReadOptions } from '../types.js';
 import { Drawing } from '../vector/drawing.js';
 import { scaleFromDistance } from '../vector/known-distance.js';
 import { type Canvas, openingsOf } from '../vector/openings-of.js';
-import { ContentInterpreter, type Picture, type Seen } from './content.js';
-import { Objects, UndecodedStream } from './objects.js';
+import { ContentInterpreter, type Seen } from './content.js';
+import { Objects } from './objects.js';
 import { hiddenGroups, pageContent, pageGeometry } from './page.js';
 import type { PlacedPicture, TracedPictures } from './picture.js';
-import { noPage, renderPage, unreadable } from './render.js';
+import { loadQuietly } from './quiet-load.js';
+import { damagedPicture, noPage, unreadable } from './refusals.js';
+import { renderPage } from './render.js';
 import { initialState } from './state.js';
+import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 /** So many pages are looked at when none was chosen. */
 const MAX_PAGES_LOOKED_AT = 60;
@@ -31,8 +34,9 @@ interface PageContent {
 
 /**
  * Reads a page of a PDF into openings at true size: paths as vectors, in the order of painting, light ones erasing what
- * lies beneath. Pages with pictures, patterns, shadings or soft masks, and files too damaged to be taken apart, are
- * rendered and traced instead. Text is left out with a warning.
+ * lies beneath, and pictures between them, traced from their own samples. Pages with patterns, shadings, soft masks or
+ * see-through pictures upon other things, and files too damaged to be taken apart, are rendered and traced instead. Text
+ * is left out with a warning.
  * Source: ISO 32000-1:2008, chapters 7 and 8.
  *
  * @param bytes - the whole file
@@ -52,7 +56,11 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   let traced: TracedPictures | undefined;
   if (opened && pick?.content.paths && reason === undefined && pictures.length > 0) {
     const { tracePictures } = await import('./picture.js');
-    traced = await tracePictures(opened.objects, pictures, pick.content.paths.drawing.paints);
+    traced = await tracePictures(opened.objects, pictures, pick.content.paths.drawing.paints).catch(
+      (error: unknown) => {
+        throw error instanceof DamagedStream ? damagedPicture(error, options.name) : error;
+      },
+    );
     if (!traced) reason = `it holds ${counted(pictures.length, 'picture')}`;
   }
   const polarity = options.polarity ?? 'auto';
@@ -65,14 +73,13 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
     const paints = traced?.paints ?? drawing.paints;
     const found = effort.run(() => openingsOf(paints, canvas, polarity));
     openings = found.openings;
-    if (traced) warnings.push(pictureTraced(pictures.length, traced.dpi, options));
+    if (traced) warnings.push(...wordsAboutPictures(pictures.length, traced, options));
     warnings.push(...found.warnings);
   } else {
     const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, {
       polarity,
       file: options.name,
       pictures: pictures.length > 0 || pick?.content.paths?.seen.unsupported.has('picture'),
-      picture: pick && onlyPicture(pick.content),
     });
     if (!opened && rendered.pageCount > 1 && options.page === undefined) {
       throw notChosen(rendered.pageCount, 'some', options);
@@ -146,36 +153,13 @@ async function open(bytes: Uint8Array): Promise<Opened | undefined> {
   const lib = await import('pdf-lib');
   const objects = new Objects(lib);
   try {
-    const document = await lib.PDFDocument.load(bytes, {
-      ignoreEncryption: true,
-      parseSpeed: lib.ParseSpeeds.Fastest,
-      updateMetadata: false,
-      // It would be reported on the console and left out otherwise.
-      throwOnInvalidObject: true,
-    });
+    const document = await loadQuietly(lib, bytes);
     if (document.isEncrypted || document.getPageCount() === 0) return undefined;
     return { objects, document };
   } catch {
     return undefined;
   }
 }
-
-/** A page's picture, if it is upright and the page holds nothing else. */
-function onlyPicture({ paths }: PageContent): Picture | undefined {
-  if (!paths || paths.drawing.paints.length > 0 || paths.seen.texts > 0) return undefined;
-  const { pictures, unsupported } = paths.seen;
-  if (pictures.length !== 1 || [...unsupported.keys()].some((what) => what !== 'picture')) return undefined;
-  const [{ widthPx, heightPx, map }] = pictures;
-  const isUpright = Math.abs(map.b) + Math.abs(map.c) < 1e-6 * (map.a + map.d) && map.a > 0 && map.d > 0;
-  const isNear = Math.abs(map.e) + Math.abs(map.f) + map.a + map.d < FAR_MM;
-  const isWhole = Number.isInteger(widthPx) && Number.isInteger(heightPx) && widthPx > 0 && heightPx > 0;
-  return isUpright && isNear && isWhole && widthPx * heightPx <= MAX_PICTURE_PIXELS ? pictures[0] : undefined;
-}
-
-/** Pictures that lie or reach farther than this are left to the page's limits, mm. */
-const FAR_MM = 10_000;
-/** Larger pictures are drawn at the resolution that a page gets. */
-const MAX_PICTURE_PIXELS = 1e8;
 
 /** Why a page can't be taken as vectors, in words; undefined when it can. */
 function unsupportedIn({ paths }: PageContent): string | undefined {
@@ -186,13 +170,27 @@ function unsupportedIn({ paths }: PageContent): string | undefined {
 
 const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
 
-function pictureTraced(count: number, dpi: number, options: ReadOptions): Warning {
-  return {
-    code: 'PICTURE_TRACED',
-    place: { file: options.name },
-    message: `the page holds ${counted(count, 'picture')} of ${Math.round(dpi)} dpi; what is dark in it was traced.`,
-    hint: 'Plot the paste layer as plain vectors for the last micrometre.',
-  };
+function wordsAboutPictures(count: number, { dpi, blank }: TracedPictures, options: ReadOptions): Warning[] {
+  const place = { file: options.name };
+  const hint = 'Plot the paste layer as plain vectors for the last micrometre.';
+  const of = dpi === undefined ? 'of one colour each' : `of ${Math.round(dpi)} dpi`;
+  const warnings: Warning[] = [
+    {
+      code: 'PICTURE_TRACED',
+      place,
+      message: `the page holds ${counted(count, 'picture')} ${of}; what is dark in it was traced.`,
+      hint,
+    },
+  ];
+  if (blank > 0) {
+    warnings.push({
+      code: 'PICTURE_BLANK',
+      place,
+      message: `${counted(blank, 'picture')} came out in one colour all over, as damaged ones do.`,
+      hint: 'Compare the openings with what a viewer shows.',
+    });
+  }
+  return warnings;
 }
 
 function pickPage(

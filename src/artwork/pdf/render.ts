@@ -1,10 +1,11 @@
 import { InputError } from '../../errors.js';
-import { invert, mapOpenings, translation } from '../../geometry/affine.js';
+import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { Canvas } from '../vector/openings-of.js';
-import type { Picture } from './content.js';
+import { drawInk, type PageHandle, type View } from './draw-page.js';
 import { toFullInk } from './full-ink.js';
+import { noPage, unreadable } from './refusals.js';
 
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
 const MAX_PIXELS = 100_000_000;
@@ -12,11 +13,7 @@ const BEST_DPI = 1200;
 /** How much drawing is worth the wait, and how fine it gets at most. */
 const MAX_DRAWN_PIXELS = 600_000_000;
 const MAX_FINER = 6;
-/** A first look is drawn so many times coarser. */
-const COARSE = 8;
 const MM_PER_POINT = 25.4 / 72;
-/** Bands keep the four bytes a pixel of the renderer small. */
-const BAND_PIXELS = 4_000_000;
 /**
  * The page is drawn leaning by this much and the traced shapes are set upright again: rectangles along the axes would
  * be drawn on whole pixels, up to half a pixel too wide on each side.
@@ -25,26 +22,12 @@ const LEAN = 1e-3;
 /** No larger side than this, mm: page sizes of damaged files are any number. */
 const MAX_SIDE_MM = 5000;
 
-/** The part of the renderer's low-level interface that draws one band of a page. */
-interface Engine {
-  readonly HEAPU8: Uint8Array;
-  readonly HEAPF32: Float32Array;
-  readonly wasmExports: { malloc(size: number): number; free(pointer: number): void };
-  _FPDFBitmap_CreateEx(width: number, height: number, format: number, pointer: number, stride: number): number;
-  _FPDFBitmap_FillRect(bitmap: number, x: number, y: number, width: number, height: number, colour: number): void;
-  _FPDFBitmap_Destroy(bitmap: number): void;
-  _FPDF_RenderPageBitmapWithMatrix(bitmap: number, page: number, matrix: number, clip: number, flags: number): void;
-  _FPDF_ClosePage(page: number): void;
-}
-
 export interface RenderOptions {
   readonly polarity: 'auto' | 'dark' | 'light';
   /** File name, for messages. */
   readonly file?: string;
   /** The page holds pictures: draw it finer, since the renderer puts their edges on whole pixels. */
   readonly pictures?: boolean;
-  /** The page holds nothing but this picture, upright: its own pixels are traced. */
-  readonly picture?: Picture;
 }
 
 export interface Rendered {
@@ -82,11 +65,13 @@ export async function renderPage(
       if (!(canvas.widthMm > 0 && canvas.heightMm > 0 && Math.max(canvas.widthMm, canvas.heightMm) <= MAX_SIDE_MM)) {
         throw unreadable(file);
       }
-      const { picture } = options;
-      const view = picture
-        ? viewOfPicture(picture, canvas, originalWidth, originalHeight)
-        : viewOfPage(canvas, originalWidth, originalHeight, options.pictures ?? false);
-      const data = drawInk(page, view);
+      const view = viewOfPage(canvas, originalWidth, originalHeight, options.pictures ?? false);
+      let data: Uint8Array;
+      try {
+        data = drawInk(page, view);
+      } finally {
+        page.module._FPDF_ClosePage(page.pageIdx);
+      }
       toFullInk(data, view.width, view.height);
       const isNegative = polarity === 'light' || (polarity === 'auto' && isDarkAtEdges(data, view));
       if (isNegative) for (let i = 0; i < data.length; i += 1) data[i] = 255 - data[i];
@@ -94,8 +79,7 @@ export async function renderPage(
       const { pixelMm } = view;
       const traced = traceGrey({ width: view.width, height: view.height, data }, pixelMm);
       const inner = isNegative ? traced.filter((opening) => !reachesEdge(opening, view)) : traced;
-      const map = picture ? translation(picture.map.e, picture.map.f) : upright(canvas, view.height * pixelMm.y);
-      const openings = mapOpenings(map, inner);
+      const openings = mapOpenings(upright(canvas, view.height * pixelMm.y), inner);
       return { openings, canvas, dpi: Math.round(25.4 / pixelMm.x), negative: isNegative, pageCount };
     } finally {
       document.destroy();
@@ -108,30 +92,12 @@ export async function renderPage(
   }
 }
 
-interface PageHandle {
-  readonly module: Engine;
-  readonly pageIdx: number;
-  getOriginalSize(): { originalWidth: number; originalHeight: number };
-}
-
-/** The picture in which the page lies, pixels. */
-interface View {
-  readonly width: number;
-  readonly height: number;
-  /** Pixels per unit of the renderer's own layout of the page. */
-  readonly scaleX: number;
-  readonly scaleY: number;
-  /** Where the page's upper left corner lies, pixels. */
-  readonly left: number;
-  readonly top: number;
-  /** Each pixel is the mean of so many drawn ones, squared. */
-  readonly finer: number;
-  readonly lean: number;
+interface PageView extends View {
   readonly pixelMm: { readonly x: number; readonly y: number };
 }
 
 /** The whole page, leaning. With a matrix the renderer lays it out in points; with a width it would on whole ones. */
-function viewOfPage(canvas: Canvas, originalWidth: number, originalHeight: number, pictures: boolean): View {
+function viewOfPage(canvas: Canvas, originalWidth: number, originalHeight: number, pictures: boolean): PageView {
   const most = Math.sqrt(MAX_PIXELS / (canvas.widthMm * canvas.heightMm));
   const pxPerMm = Math.min(BEST_DPI / 25.4, most);
   const widthPx = canvas.widthMm * pxPerMm;
@@ -146,31 +112,6 @@ function viewOfPage(canvas: Canvas, originalWidth: number, originalHeight: numbe
     finer: pictures ? finerBy(widthPx * heightPx) : 1,
     lean: LEAN,
     pixelMm: { x: 1 / pxPerMm, y: 1 / pxPerMm },
-  };
-}
-
-/** A picture ends so much before the edge of its last pixel, pixels: beyond it, the renderer would stretch it by one. */
-const WITHIN_PX = 2e-3;
-
-/** One picture, each of its pixels drawn as one. */
-function viewOfPicture(
-  { widthPx, heightPx, map }: Picture,
-  canvas: Canvas,
-  originalWidth: number,
-  originalHeight: number,
-): View {
-  const pixelMm = { x: map.a / widthPx, y: map.d / heightPx };
-  const inside = { x: 1 - (2 * WITHIN_PX) / widthPx, y: 1 - (2 * WITHIN_PX) / heightPx };
-  return {
-    width: widthPx,
-    height: heightPx,
-    scaleX: (inside.x * canvas.widthMm) / pixelMm.x / originalWidth,
-    scaleY: (inside.y * canvas.heightMm) / pixelMm.y / originalHeight,
-    left: WITHIN_PX - (inside.x * map.e) / pixelMm.x,
-    top: WITHIN_PX - (inside.y * (canvas.heightMm - map.f - map.d)) / pixelMm.y,
-    finer: 1,
-    lean: 0,
-    pixelMm,
   };
 }
 
@@ -193,98 +134,6 @@ function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
   return invert(leaning);
 }
 
-/** Draws a page on white; 0 for paper, 255 for full ink of any colour. Bands of bare paper are not drawn finely. */
-function drawInk(page: PageHandle, view: View): Uint8Array {
-  const { width, height, finer } = view;
-  const { module, pageIdx } = page;
-  const ink = new Uint8Array(width * height);
-  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (width * finer * finer))));
-  const coarseWidth = Math.ceil(width / COARSE);
-  const coarseHeight = Math.ceil(height / COARSE);
-  const pixels = Math.max(width * rows * finer * finer, coarseWidth * coarseHeight);
-  const pointer = module.wasmExports.malloc(pixels * 4);
-  const numbers = module.wasmExports.malloc(10 * 4);
-  if (pointer === 0 || numbers === 0) throw new Error('no memory for a band');
-  const memory: Memory = { pointer, numbers };
-  try {
-    drawBand(page, view, { width: coarseWidth, height: coarseHeight, zoom: 1 / COARSE, top: 0 }, memory);
-    const isInked = rowsWithInk(module.HEAPU8, pointer, coarseWidth, coarseHeight);
-    for (let top = 0; top < height; top += rows) {
-      const count = Math.min(rows, height - top);
-      // One coarse row more on either side, for what is drawn a little larger when fine.
-      const around = isInked.subarray(
-        Math.max(0, Math.floor(top / COARSE) - 1),
-        Math.floor((top + count - 1) / COARSE) + 2,
-      );
-      if (!around.includes(1)) continue;
-      drawBand(page, view, { width: width * finer, height: count * finer, zoom: finer, top: top * finer }, memory);
-      takeMeans(module.HEAPU8, pointer, ink.subarray(top * width, (top + count) * width), width, finer);
-    }
-  } finally {
-    module._FPDF_ClosePage(pageIdx);
-    module.wasmExports.free(pointer);
-    module.wasmExports.free(numbers);
-  }
-  return ink;
-}
-
-/** The renderer's memory for a band's pixels and for the numbers that say how to draw it. */
-interface Memory {
-  readonly pointer: number;
-  readonly numbers: number;
-}
-
-interface Band {
-  readonly width: number;
-  readonly height: number;
-  /** Drawn pixels per pixel of the picture. */
-  readonly zoom: number;
-  /** First drawn row. */
-  readonly top: number;
-}
-
-function drawBand({ module, pageIdx }: PageHandle, view: View, band: Band, memory: Memory): void {
-  const { width, height, zoom, top } = band;
-  // Format 3: four bytes a pixel, the last one unused.
-  const bitmap = module._FPDFBitmap_CreateEx(width, height, 3, memory.pointer, width * 4);
-  if (bitmap === 0) throw new Error('no bitmap');
-  module._FPDFBitmap_FillRect(bitmap, 0, 0, width, height, 0xffffffff);
-  const [sx, sy] = [view.scaleX * zoom, view.scaleY * zoom];
-  module.HEAPF32.set(
-    // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
-    [sx, view.lean * sx, view.lean * sy, sy, view.left * zoom, view.top * zoom - top, 0, 0, width, height],
-    memory.numbers / 4,
-  );
-  module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, memory.numbers, memory.numbers + 24, 0);
-  module._FPDFBitmap_Destroy(bitmap);
-}
-
-function rowsWithInk(heap: Uint8Array, pointer: number, width: number, height: number): Uint8Array {
-  return Uint8Array.from({ length: height }, (_, y) => {
-    const from = pointer + y * width * 4;
-    for (let at = from; at < from + width * 4; at += 4) {
-      if (heap[at] < 255 || heap[at + 1] < 255 || heap[at + 2] < 255) return 1;
-    }
-    return 0;
-  });
-}
-
-/** Fills rows of the picture from drawn ones, `finer` times as many each way. */
-function takeMeans(heap: Uint8Array, pointer: number, ink: Uint8Array, width: number, finer: number): void {
-  const sums = new Uint32Array(width);
-  for (let to = 0, from = pointer; to < ink.length; to += width) {
-    sums.fill(0);
-    for (let fine = 0; fine < finer; fine += 1) {
-      for (let x = 0; x < width; x += 1) {
-        for (let k = 0; k < finer; k += 1, from += 4) {
-          sums[x] += 255 - Math.min(heap[from], heap[from + 1], heap[from + 2]);
-        }
-      }
-    }
-    for (let x = 0; x < width; x += 1) ink[to + x] = Math.round(sums[x] / (finer * finer));
-  }
-}
-
 /** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */
 function isDarkAtEdges(ink: Uint8Array, { width, height, lean }: View): boolean {
   const right = Math.floor(width - lean * height) - 2;
@@ -302,28 +151,7 @@ function isDarkAtEdges(ink: Uint8Array, { width, height, lean }: View): boolean 
   return dark > looked / 2;
 }
 
-function reachesEdge({ outer }: Opening, { width, height, pixelMm }: View): boolean {
+function reachesEdge({ outer }: Opening, { width, height, pixelMm }: PageView): boolean {
   const { minX, minY, maxX, maxY } = ringBounds(outer);
   return minX < pixelMm.x || minY < pixelMm.y || maxX > (width - 1) * pixelMm.x || maxY > (height - 1) * pixelMm.y;
-}
-
-export function noPage(page: number, pageCount: number, file: string | undefined): InputError {
-  return new InputError({
-    code: 'PAGE_UNKNOWN',
-    place: { file, key: 'page' },
-    message: `page ${page} was asked for, but the PDF has ${pageCount} page${pageCount === 1 ? '' : 's'}.`,
-    hint: 'Pages count from 1.',
-  });
-}
-
-export function unreadable(file: string | undefined, cause?: unknown): InputError {
-  return new InputError(
-    {
-      code: 'PDF_BROKEN',
-      place: { file },
-      message: 'the PDF is damaged, cut off or protected by a password.',
-      hint: 'Export it again without protection, or give the Gerber layer.',
-    },
-    { cause },
-  );
 }

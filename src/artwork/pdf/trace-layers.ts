@@ -1,0 +1,117 @@
+import { findLevels, levelTable } from '../image/levels.js';
+import { coverageBuilder } from '../trace/coverage-builder.js';
+import type { CoverageMap } from '../trace/coverage-map.js';
+import type { PixelOpening } from '../trace/trace.js';
+import { BLACK, type Colour } from '../vector/drawing.js';
+import type { PictureLayers } from './picture-layers.js';
+
+/** What a picture paints with one colour, pixels, y down. */
+export interface Layer {
+  /** The page's own colour when left out: of a stencil. */
+  readonly colour?: Colour;
+  readonly shapes: 'all' | readonly PixelOpening[];
+}
+
+/** A picture as shapes, in the order of painting. */
+export interface TracedPicture {
+  readonly width: number;
+  readonly height: number;
+  readonly layers: readonly Layer[];
+  /** Corners of all shapes. */
+  readonly points: number;
+  /** Of one colour all over. */
+  readonly isPlain: boolean;
+  /** Right only where nothing lies beneath. */
+  readonly needsBareGround: boolean;
+  readonly isBlank: boolean;
+}
+
+const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
+
+/**
+ * Traces a picture: a white sheet with dark shapes on it; of a stencil, or a picture of one colour with a mask, the
+ * shapes alone.
+ *
+ * @param stencil - paints with the page's colour, and nothing where it is light
+ * @throws {InputError} IMAGE_TOO_BUSY for noise
+ */
+export async function traceLayers(picture: PictureLayers, stencil: boolean): Promise<TracedPicture> {
+  const layers = await layersOf(picture, stencil);
+  const { width, height, isBlank } = picture;
+  let points = 0;
+  for (const { shapes } of layers) {
+    if (shapes === 'all') points += 4;
+    else for (const { outer, islands } of shapes) for (const ring of [outer, ...islands]) points += ring.length;
+  }
+  return {
+    width,
+    height,
+    layers,
+    points,
+    isPlain: layers.every(({ shapes }) => shapes === 'all'),
+    needsBareGround: picture.isOverWhite || (isSoft(picture.alpha) && !isEven(picture.grey)),
+    isBlank,
+  };
+}
+
+async function layersOf(picture: PictureLayers, stencil: boolean): Promise<Layer[]> {
+  const { grey, alpha } = picture;
+  const dark = async (values: Uint8Array): Promise<Layer['shapes']> => shapesOf({ ...picture, grey: values });
+  if (stencil) return [{ shapes: await dark(grey) }];
+  if (!alpha) {
+    if (isEven(grey)) return [{ colour: ofGrey(grey[0]), shapes: 'all' }];
+    const shapes = await dark(grey);
+    return [
+      { colour: WHITE, shapes: 'all' },
+      { colour: BLACK, shapes },
+    ];
+  }
+  const covered = alpha.map((value) => 255 - value);
+  if (isEven(grey)) {
+    const most = alpha.reduce((value, each) => Math.max(value, each), 0);
+    const shapes = !isEven(alpha) ? await dark(covered) : most > 0 ? 'all' : [];
+    return [{ colour: { ...ofGrey(grey[0]), a: most / 255 }, shapes }];
+  }
+  const sheet = isSoft(alpha) ? 'all' : await dark(covered);
+  const onWhite = grey.map((value, i) => Math.round((value * alpha[i] + 255 * (255 - alpha[i])) / 255));
+  return [
+    { colour: WHITE, shapes: sheet },
+    { colour: BLACK, shapes: await dark(onWhite) },
+  ];
+}
+
+const ofGrey = (value: number): Colour => ({ r: value / 255, g: value / 255, b: value / 255, a: 1 });
+const isEven = (values: Uint8Array): boolean => values.every((value) => value === values[0]);
+const isSoft = (alpha: Uint8Array | undefined): boolean => alpha?.some((value) => value > 0 && value < 255) ?? false;
+
+/** What is dark in a picture, between the picture's own levels. */
+async function shapesOf(picture: PictureLayers): Promise<Layer['shapes']> {
+  const coverage = coverageOf(picture);
+  if (coverage === 'dark') return 'all';
+  if (coverage === 'light') return [];
+  const { traceMap } = await import('../trace/trace.js');
+  return traceMap(coverage);
+}
+
+function coverageOf({ width, height, grey, isBits }: PictureLayers): CoverageMap | 'dark' | 'light' {
+  const counts = new Float64Array(256);
+  for (const value of grey) counts[value] += 1;
+  const levels = findLevels(counts);
+  if (!levels) return grey[0] < 128 ? 'dark' : 'light';
+  const open = levelTable(levels).map((light) => 255 - light);
+  const builder = coverageBuilder(width, height, !isBits);
+  const row = new Uint8Array(Math.ceil(width / 32) * 32);
+  const bits = new Uint8Array(Math.ceil(width / 8));
+  for (let y = 0; y < height; y += 1) {
+    const at = y * width;
+    if (isBits) {
+      bits.fill(0);
+      for (let x = 0; x < width; x += 1) if (open[grey[at + x]] >= 128) bits[x >> 3] |= 0x80 >> (x & 7);
+      builder.addBitRow(bits);
+    } else {
+      for (let x = 0; x < width; x += 1) row[x] = open[grey[at + x]];
+      builder.addGreyRow(row);
+    }
+  }
+  return builder.finish();
+}
