@@ -335,6 +335,33 @@ describe('polarity', () => {
   });
 });
 
+describe('scans', () => {
+  /** Noise of a normal spread, the same each time: Box and Muller, on a linear congruential generator. */
+  const noisy = (values: Uint8Array, spread: number): Buffer => {
+    let seed = 7;
+    const random = (): number => {
+      seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
+      return (seed + 0.5) / 2 ** 32;
+    };
+    const normal = (): number => Math.sqrt(-2 * Math.log(random())) * Math.cos(2 * Math.PI * random());
+    return Buffer.from(values.map((v) => Math.max(0, Math.min(255, Math.round(v + spread * normal())))));
+  };
+
+  it.each([5, 10, 20])('noise of %d levels, cut off at black and white, does not move the edges', async (spread) => {
+    const read = await readImage(
+      await asSharp(noisy(brightness(230, 30), spread))
+        .png()
+        .toBuffer(),
+      'png',
+      AT_25_4,
+    );
+    const large = read.openings.filter((opening) => openingArea(opening) > 1);
+    expect(large).toHaveLength(3);
+    const mean = large.reduce((sum, opening, i) => sum + (openingArea(opening) * 100) / AREAS[i] - 1, 0) / 3;
+    expect(Math.abs(mean)).toBeLessThan(0.003);
+  });
+});
+
 describe('what was drawn', () => {
   const frame = (cx: number, cy: number, w: number, h: number, line: number): ReturnType<typeof slanted>[] => [
     slanted(cx, cy, w, h, 0),
