@@ -12,6 +12,7 @@ const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
     found: 'a zip archive',
     hint: 'Unpack it and give the paste layer, or give the archive to a command that takes archives (`correct`, `predict`).',
   },
+  packed: { found: 'an archive of a kind that is not read', hint: 'Unpack it and give the paste layer.' },
   gzip: { found: 'a gzip-compressed file', hint: 'Unpack it first.' },
   drill: { found: 'a drill file', hint: 'Give the paste layer; drill files are taken by `layout` for tooling holes.' },
   html: { found: 'a web page', hint: 'A download may have failed; fetch the file again.' },

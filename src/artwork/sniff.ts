@@ -1,7 +1,7 @@
 import type { ArtworkFormat } from './types.js';
 
 /** What a file's content says it is: artwork, or something else that deserves a clear refusal. */
-export type Sniffed = ArtworkFormat | 'zip' | 'gzip' | 'drill' | 'html' | 'dxf' | 'empty' | 'unknown';
+export type Sniffed = ArtworkFormat | 'zip' | 'gzip' | 'packed' | 'drill' | 'html' | 'dxf' | 'empty' | 'unknown';
 
 /** How many bytes of a text are looked at; the first commands of a layer may follow long comments. */
 const TEXT_WINDOW = 65_536;
@@ -17,6 +17,10 @@ const MAGIC: readonly (readonly [Sniffed, readonly number[]])[] = [
   ['zip', [0x50, 0x4b, 0x03, 0x04]],
   ['zip', [0x50, 0x4b, 0x05, 0x06]],
   ['gzip', [0x1f, 0x8b]],
+  // 7z, RAR, xz.
+  ['packed', [0x37, 0x7a, 0xbc, 0xaf, 0x27, 0x1c]],
+  ['packed', [0x52, 0x61, 0x72, 0x21, 0x1a, 0x07]],
+  ['packed', [0xfd, 0x37, 0x7a, 0x58, 0x5a]],
 ];
 
 function startsWith(bytes: Uint8Array, magic: readonly number[], at = 0): boolean {
@@ -39,16 +43,23 @@ function headOf(bytes: Uint8Array): string {
   return ascii(bytes, from, Math.min(to, from + TEXT_WINDOW));
 }
 
+/** A command between percent signs with what must follow it, so that "50 % more" in a letter is none. */
+const EXTENDED =
+  /%\s*(?:FS\s*[LTDAINXYGM]|MO\s*(?:MM|IN)|AD\s*D|AM[^%\r\n]+\*|LP\s*[DC]|T[FAO]\s*[.\w]|IP\s*(?:POS|NEG)|OF\s*[AB]|MI\s*[AB]|SF\s*[AB]|IR\s*\d|AS\s*[AB]|(?:IN|LN|SR)[^%\r\n]*\*)/i;
+
 function sniffText(text: string): Sniffed {
   const head = text.replace(/^(?:\uFEFF|\u00ef\u00bb\u00bf)/, '').trimStart();
   if (head === '') return 'empty';
-  if (/^<!doctype html|^<html/i.test(head)) return 'html';
+  if (/^<(?:!doctype html|(?:html|head|title|meta|body|script|table)\b)/i.test(head)) return 'html';
   if (/^(?:<\?xml|<!--|<!DOCTYPE svg|<svg|<[\w-]+:svg)/i.test(head))
-    return /<(?:[\w-]+:)?svg[\s>]/i.test(head) ? 'svg' : 'unknown';
+    return /<(?:[\w-]+:)?svg[\s>]/i.test(head) ? 'svg' : /<html\b/i.test(head) ? 'html' : 'unknown';
   // A drill program starts its header with M48, or defines tools as T1C0.8; a Gerber layer never does.
   const commands = head.replace(/^[ \t]*;.*$/gm, '').trimStart();
   if (/^%?\s*M48\b/.test(commands) || /^T\d+(?:[FS]\d+)*C[\d.]+/m.test(commands)) return 'drill';
-  if (/%\s*(?:FS|MO|AD|AM|LP|TF|IN|IP|OF|MI|SF|IR|AS|LN|SR)/i.test(head)) return 'gerber';
+  // Old ones have neither: a tool on a line of its own, and holes below it.
+  if (!commands.includes('*') && /^T\d+\s*$/m.test(commands) && /^(?:X-?[\d.]+)?Y-?[\d.]+\s*$/m.test(commands))
+    return 'drill';
+  if (EXTENDED.test(head)) return 'gerber';
   if (/(?:^|[*\r\n])[ \t]*G0?4\b/i.test(head) || /[XY][+-]?\d+(?:D0?[123])?\*/i.test(head) || /D\d+\*/i.test(head))
     return 'gerber';
   if (/^\s*0\s*\r?\n\s*SECTION/.test(head)) return 'dxf';

@@ -11,6 +11,11 @@ const GRAVE: ReadonlySet<string> = new Set([
   'ALREADY_CORRECTED',
   'IS_COUPON',
   'DPI_NOT_USED',
+  'END_MISSING',
+  'UNKNOWN_COMMAND',
+  'UNIT_ASSUMED',
+  'FILE_NEGATIVE',
+  'LAYER_DOUBTFUL',
 ]);
 
 /**

@@ -20,3 +20,20 @@ describe('a file that ends within its first bytes', () => {
     expect(sniff(bytes(text))).toBe(expected);
   });
 });
+
+describe('what is no artwork is told for what it is', () => {
+  it.each([
+    ['<head><title>Not found</title></head><body>X1Y1D03*</body>', 'html'],
+    ['<?xml version="1.0"?><!DOCTYPE html><html xmlns="x"></html>', 'html'],
+    ['Dear sirs,\n50% more of layer 2 * as agreed, 20% in all\n', 'unknown'],
+    ['%\nT01\nX0010Y0020\nX0030\nM30\n', 'drill'],
+    ['7z\xbc\xaf\x27\x1c\0\x04', 'packed'],
+    ['Rar!\x1a\x07\x01\0', 'packed'],
+    ['%MOMM*%\nT01*\nX0010Y0020D03*\n', 'gerber'],
+    ['%INboard 1*%\n', 'gerber'],
+    ['% FSLAX46Y46 *%', 'gerber'],
+    ['%AMRECT*\n21,1,1,1,0,0,0*%', 'gerber'],
+  ])('%j is %s', (text, expected) => {
+    expect(sniff(bytes(text))).toBe(expected);
+  });
+});

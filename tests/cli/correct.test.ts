@@ -71,6 +71,15 @@ describe('apertrue correct', () => {
     },
   );
 
+  it.each([
+    ['may be cut off', (text: string) => text.replace('M02*\n', ''), 'END_MISSING'],
+    ['holds a command that nobody knows', (text: string) => text.replace('M02*', '%ZZ1*%\nM02*'), 'UNKNOWN_COMMAND'],
+  ])('the exit code tells of a layer that %s', async (_, change, found) => {
+    const { code, out } = await correct(desk.put('odd.gbr', change(layer())), '--json');
+    expect(code).toBe(3);
+    expect(out).toContain(found);
+  });
+
   it('says so when a coupon is to be corrected', async () => {
     await desk.run(
       'coupon',

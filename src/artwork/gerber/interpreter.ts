@@ -36,7 +36,7 @@ export function interpret(
     }
     obey(layer, command);
   }
-  finish(layer);
+  finish(layer, commands.at(-1)?.line ?? 1);
   return {
     objects: layer.sink.all,
     attributes: layer.attributes.file,
@@ -62,15 +62,21 @@ function obey(layer: LayerState, command: Command): void {
   } else obeyFunctionCodes(layer, command);
 }
 
-function finish(layer: LayerState): void {
+function finish(layer: LayerState, lastLine: number): void {
   const { notes, sink } = layer;
+  // Without its end as well, a part of the file is missing, and nobody can tell what stood in it.
+  const cutOff = (what: string): void =>
+    notes.fail('FILE_CUT_OFF', lastLine, `the file ends within ${what}.`, 'Export or copy the file again.');
   if (layer.region) {
-    notes.warn('REGION_OPEN', undefined, 'a region (G36) is not ended before the file is; it is ended here.');
-    endRegion(layer, 0);
+    if (layer.ended)
+      notes.warn('REGION_OPEN', lastLine, 'a region (G36) is not ended before the file is; it is ended here.');
+    else cutOff('a region (G36), before its G37');
+    endRegion(layer, lastLine);
   }
   for (let block = sink.innermost; block; block = sink.innermost) {
     // Old files end with their step and repeat still on.
-    if (block.kind === 'aperture')
+    if (block.kind === 'aperture' && !layer.ended) cutOff(`the block aperture that begins on line ${block.line}`);
+    else if (block.kind === 'aperture')
       notes.warn('BLOCK_OPEN', block.line, 'a block aperture (AB) is not ended before the file is; it is ended here.');
     sink.closeBlock();
   }

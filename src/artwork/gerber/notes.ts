@@ -26,7 +26,8 @@ export class Notes {
 
   /** Something that makes the result wrong: reading goes on only to find more of them. */
   fail(code: string, line: number | undefined, message: string, hint?: string): void {
-    if (this.problems.length < LISTED_PROBLEMS) {
+    const said = this.problems.some((p) => p.code === code && p.message === message && p.place?.line === line);
+    if (!said && this.problems.length < LISTED_PROBLEMS) {
       this.problems.push({ code, message, hint, place: { file: this.file, line } });
     }
   }

@@ -1,8 +1,8 @@
-import type { Metadata } from 'sharp';
+import type { Metadata, Sharp } from 'sharp';
 import type { ArtworkFormat } from '../types.js';
 import { jfifResolution } from './jpeg-density.js';
 import { checkPixelCount, damaged } from './refusals.js';
-import { greyRowBuffer, type PixelSource, type StatedResolution } from './source.js';
+import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from './source.js';
 import { readTiffTags, type TiffTags } from './tiff-tags.js';
 
 /** The decoded rows are held whole: one byte a pixel. */
@@ -37,36 +37,51 @@ export async function openDecoded(
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
   const upright = orientation === 1 ? image : image.autoOrient();
+  const size = { width: turned ? height : width, height: turned ? width : height };
+  const sender = (step: (from: Sharp) => Sharp, send: typeof sendGrey) => async (sink: RowSink) => {
+    let raw: { data: Buffer; info: RawInfo };
+    try {
+      raw = await step(upright.clone())
+        .toColourspace('b-w')
+        .raw({ depth: 'uchar' })
+        .toBuffer({ resolveWithObject: true });
+    } catch (error) {
+      throw unreadable(format, file, error);
+    }
+    send(raw.data, raw.info, sink);
+  };
   return {
-    width: turned ? height : width,
-    height: turned ? width : height,
+    ...size,
     resolution: turned ? swapped(resolution) : resolution,
     pixelAspect: turned && pixelAspect ? 1 / pixelAspect : pixelAspect,
     isBits: false,
-    async sendRows(sink) {
-      let data: Buffer;
-      let size: { width: number; height: number; channels: number };
-      try {
-        const raw = await upright
-          .clone()
-          .flatten({ background: '#ffffff' })
-          .toColourspace('b-w')
-          .raw({ depth: 'uchar' })
-          .toBuffer({ resolveWithObject: true });
-        data = raw.data;
-        size = raw.info;
-      } catch (error) {
-        throw unreadable(format, file, error);
-      }
-      const out = greyRowBuffer(size.width);
-      for (let y = 0; y < size.height; y += 1) {
-        const at = y * size.width * size.channels;
-        if (size.channels === 1) out.set(data.subarray(at, at + size.width));
-        else for (let x = 0; x < size.width; x += 1) out[x] = data[at + x * size.channels];
-        sink.addGreyRow(out);
-      }
-    },
+    pictures: meta.pages ?? 1,
+    sendRows: sender((from) => from.flatten({ background: '#ffffff' }), sendGrey),
+    ...(meta.hasAlpha
+      ? { opacity: { ...size, isBits: false, sendRows: sender((from) => from.extractChannel('alpha'), sendInverse) } }
+      : {}),
   };
+}
+
+interface RawInfo {
+  readonly width: number;
+  readonly height: number;
+  readonly channels: number;
+}
+
+function sendGrey(data: Buffer, { width, height, channels }: RawInfo, sink: RowSink): void {
+  const out = greyRowBuffer(width);
+  for (let y = 0; y < height; y += 1) {
+    const at = y * width * channels;
+    if (channels === 1) out.set(data.subarray(at, at + width));
+    else for (let x = 0; x < width; x += 1) out[x] = data[at + x * channels];
+    sink.addGreyRow(out);
+  }
+}
+
+/** Opaque parts dark. */
+function sendInverse(opacity: Buffer, info: RawInfo, sink: RowSink): void {
+  sendGrey(opacity.map((v) => 255 - v) as Buffer, info, sink);
 }
 
 function unreadable(format: ArtworkFormat, file: string | undefined, error: unknown) {
@@ -90,7 +105,7 @@ function facts(
   return {
     resolution: stated.resolution ?? jfif.resolution ?? exif?.resolution,
     pixelAspect: stated.pixelAspect ?? jfif.pixelAspect ?? exif?.pixelAspect,
-    orientation: format === 'tiff' || format === 'png' ? 1 : (exif?.orientation ?? 1),
+    orientation: format === 'png' ? 1 : (exif?.orientation ?? 1),
   };
 }
 

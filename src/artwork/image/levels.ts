@@ -5,8 +5,8 @@ export interface Levels {
   readonly noise: number;
 }
 
-/** Share of its class within which a level's peak counts as clear. */
-const CLEAR_PEAK = 0.15;
+/** How much higher than an even spread over its class a level's peak must stand to count as clear. */
+const CLEAR_PEAK = 1.6;
 const MAX_NOISE = 24;
 /** Pixels close to a level, as a share of those halfway between the levels, from which on they are noise. */
 const NOISY = 0.6;
@@ -67,18 +67,28 @@ function otsu(counts: Float64Array): number {
 function peak(counts: Float64Array, from: number, to: number, extreme: number): number {
   let all = 0;
   let best = from;
+  let most = -1;
   for (let v = from; v <= to; v += 1) {
     all += counts[v];
-    if (near(counts, v, from, to) > near(counts, best, from, to)) best = v;
+    const sum = near(counts, v, from, to);
+    if (sum > most) [best, most] = [v, sum];
   }
-  let clear = 0;
-  for (let v = Math.max(from, best - 4); v <= Math.min(to, best + 4); v += 1) clear += counts[v];
-  return clear >= CLEAR_PEAK * all ? best : extreme;
+  const [first, last] = [Math.max(from, best - SMOOTH), Math.min(to, best + SMOOTH)];
+  let beside = 0;
+  for (let v = first; v <= last; v += 1) beside += counts[v];
+  const evenly = (all * (last - first + 1)) / (to - from + 1);
+  return beside >= CLEAR_PEAK * evenly ? best : extreme;
 }
+
+/** Neighbours over which counts are smoothed: noise that is cut off at 0 or 255 heaps up there, beside its middle. */
+const SMOOTH = 10;
 
 /** A count smoothed over its neighbours, so that noise doesn't choose the peak. */
 function near(counts: Float64Array, v: number, from: number, to: number): number {
-  return 2 * counts[v] + (v > from ? counts[v - 1] : 0) + (v < to ? counts[v + 1] : 0);
+  let sum = 0;
+  for (let k = Math.max(from, v - SMOOTH); k <= Math.min(to, v + SMOOTH); k += 1)
+    sum += (SMOOTH + 1 - Math.abs(k - v)) * counts[k];
+  return sum;
 }
 
 /**

@@ -6,12 +6,13 @@ import type { PixelOpening } from '../trace/trace.js';
 import { unclear } from './polarity.js';
 
 /** Share of all openings that must be frames of one line width before a picture is taken as drawn in outlines. */
-const FRAMES = 0.9;
+const FRAMES = 0.8;
 /** How far a frame's line width may lie from the middle one: share of it, and pixels. */
 const WIDTH_SPREAD = 0.25;
-const WIDTH_SPREAD_PX = 0.6;
-/** An outline's line is at most this share of the shape's smaller side. */
+const WIDTH_SPREAD_PX = 1;
+/** An outline's line is at most this share of the shape's smaller side, in so many of the shapes. */
 const THIN_SHARE = 0.25;
+const THIN = 0.6;
 /** An opening with more islands than this and a larger share of all area than that is film with holes in it. */
 const MANY_ISLANDS = 3;
 const FILM_SHARE = 0.5;
@@ -27,31 +28,47 @@ export function fillOutlines(
   file: string | undefined,
   warnings: Warning[],
 ): readonly PixelOpening[] {
-  const widths = openings.map(lineWidth);
-  const drawn = widths.filter((width) => width !== undefined).sort((a, b) => a - b);
+  const frames = openings.map(frameOf);
+  const drawn = frames.filter((frame) => frame !== undefined).sort((a, b) => a.width - b.width);
   if (drawn.length === 0 || drawn.length < FRAMES * openings.length) return openings;
-  const middle = drawn[drawn.length >> 1];
-  const alike = widths.filter(
-    (width) => width !== undefined && Math.abs(width - middle) <= Math.max(WIDTH_SPREAD * middle, WIDTH_SPREAD_PX),
-  ).length;
-  if (alike < FRAMES * openings.length) return openings;
+  const middle = drawn[drawn.length >> 1].width;
+  const most = Math.max(WIDTH_SPREAD * middle, WIDTH_SPREAD_PX);
+  const alike = drawn.filter(({ width }) => Math.abs(width - middle) <= most).length;
+  // Around the smallest shapes the same line is no thin one any more.
+  const thin = drawn.filter(({ isThin }) => isThin).length;
+  if (alike < FRAMES * openings.length || thin < THIN * openings.length) return openings;
+  const left = frames.flatMap((frame, i) => (frame === undefined ? [i + 1] : []));
   warnings.push({
     code: 'OUTLINES_FILLED',
     place: { file },
     message: `the openings are drawn as outlines, with lines about ${Number(middle.toFixed(1))} pixels wide; they were filled up to the lines' outer edge.`,
     hint: 'Export the artwork with filled shapes if that is not what is wanted.',
   });
-  return openings.map((opening, i) => (widths[i] === undefined ? opening : { outer: opening.outer, islands: [] }));
+  if (left.length > 0) {
+    warnings.push({
+      code: 'OUTLINES_LEFT',
+      place: { file },
+      message: `${left.length} opening(s) are no closed outlines of that line and were left as they are: ${left.slice(0, 8).join(', ')}${left.length > 8 ? ', …' : ''}.`,
+      hint: 'Export the artwork with filled shapes, or at a finer resolution.',
+      openings: left,
+    });
+  }
+  return openings.map((opening, i) => (frames[i] === undefined ? opening : { outer: opening.outer, islands: [] }));
 }
 
-/** Width of the line that a thin frame around one island is drawn with, pixels; undefined for other shapes. */
-function lineWidth({ outer, islands }: PixelOpening): number | undefined {
+interface Frame {
+  /** Of the line that it is drawn with, pixels. */
+  readonly width: number;
+  readonly isThin: boolean;
+}
+
+/** A line of one width around one island; undefined for other shapes. */
+function frameOf({ outer, islands }: PixelOpening): Frame | undefined {
   if (islands.length !== 1) return undefined;
   const [inner] = islands;
   const area = Math.abs(ringArea(outer)) - Math.abs(ringArea(inner));
   const width = (2 * area) / (ringPerimeter(outer) + ringPerimeter(inner));
   const [out, within] = [sides(outer), sides(inner)];
-  if (width > THIN_SHARE * Math.min(out.width, out.height)) return undefined;
   // The same width on all sides: the island sits in the middle and follows the outer edge.
   const shift = Math.max(0.5 * width, 1);
   const even =
@@ -59,12 +76,12 @@ function lineWidth({ outer, islands }: PixelOpening): number | undefined {
     isLineApart(out.height - within.height, width) &&
     Math.abs(out.x - within.x) <= shift &&
     Math.abs(out.y - within.y) <= shift;
-  return even ? width : undefined;
+  return even ? { width, isThin: width <= THIN_SHARE * Math.min(out.width, out.height) } : undefined;
 }
 
-/** Whether two sizes differ by a line on both sides; at a slanted corner the boxes differ by up to 1.42 lines. */
+/** Whether two sizes differ by a line on both sides; at a slanted corner the boxes differ by up to 1.42 lines, and by the stairs of both. */
 function isLineApart(difference: number, width: number): boolean {
-  return difference > 1.5 * width - 1 && difference < 3 * width + 1;
+  return difference > 1.5 * width - 1 && difference < 3 * width + 2;
 }
 
 function sides(ring: Ring): { width: number; height: number; x: number; y: number } {

@@ -1,5 +1,5 @@
 import { compositeLuma, luma } from './luma.js';
-import { GREY, GREY_ALPHA, PALETTE, type PngFile, RGB } from './png-chunks.js';
+import { GREY, GREY_ALPHA, PALETTE, type PngFile, RGB, RGBA } from './png-chunks.js';
 
 /** Turns a PNG row's bytes into brightness, see-through parts over white. */
 export type ToLight = (row: Uint8Array, out: Uint8Array) => void;
@@ -33,7 +33,7 @@ export function toLight(png: PngFile): ToLight | undefined {
   const { width, bitDepth, colourType } = png;
   if (colourType === GREY && bitDepth === 8 && !png.transparency) return undefined;
   if (colourType === RGB && bitDepth === 8 && !png.transparency) return fromColour(width);
-  if (colourType === PALETTE || (colourType === GREY && bitDepth < 16)) return fromIndices(png);
+  if (colourType === PALETTE || (colourType === GREY && bitDepth < 16)) return fromIndices(png, indexLevels(png));
   const wide = bitDepth === 16;
   const size = wide ? 2 : 1;
   const channels = colourType === GREY ? 1 : colourType === GREY_ALPHA ? 2 : colourType === RGB ? 3 : 4;
@@ -66,6 +66,39 @@ export function toLight(png: PngFile): ToLight | undefined {
   };
 }
 
+/** Whether any part of the image may be seen through. */
+export function hasOpacity({ colourType, transparency }: PngFile): boolean {
+  return transparency !== undefined || colourType === GREY_ALPHA || colourType === RGBA;
+}
+
+/** Turns a PNG row's bytes into what can be seen through: opaque pixels dark, the ground light. */
+export function toOpacity(png: PngFile): ToLight {
+  const { width, bitDepth, colourType, transparency } = png;
+  if (colourType === GREY_ALPHA || colourType === RGBA) {
+    const size = bitDepth >> 3;
+    const step = (colourType === RGBA ? 4 : 2) * size;
+    return (row, out) => {
+      for (let x = 0, i = step - size; x < width; x += 1, i += step) out[x] = 255 - row[i];
+    };
+  }
+  // With a key there is one colour that is see-through, or with a palette an opacity for each.
+  if (colourType === PALETTE || (colourType === GREY && bitDepth < 16)) {
+    const count = 1 << bitDepth;
+    const key = transparency && colourType === GREY ? (transparency[0] << 8) | transparency[1] : undefined;
+    const clear = Uint8Array.from({ length: count }, (_, i) =>
+      key === undefined ? 255 - (transparency?.[i] ?? 255) : i === key ? 255 : 0,
+    );
+    return fromIndices(png, clear);
+  }
+  const [size, channels] = [bitDepth >> 3, colourType === RGB ? 3 : 1];
+  return (row, out) => {
+    for (let x = 0; x < width; x += 1) {
+      const clear = transparency && matches(row, x * channels * size, transparency, channels, size === 2);
+      out[x] = clear ? 255 : 0;
+    }
+  };
+}
+
 function matches(row: Uint8Array, at: number, key: Uint8Array, channels: number, wide: boolean): boolean {
   for (let c = 0; c < channels; c += 1) {
     if (
@@ -76,8 +109,7 @@ function matches(row: Uint8Array, at: number, key: Uint8Array, channels: number,
   return true;
 }
 
-function fromIndices(png: PngFile): ToLight {
-  const levels = indexLevels(png);
+function fromIndices(png: PngFile, levels: Uint8Array): ToLight {
   const { width, bitDepth } = png;
   if (bitDepth === 8)
     return (row, out) => {

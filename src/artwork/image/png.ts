@@ -1,6 +1,6 @@
 import { createInflate, type ZlibOptions } from 'node:zlib';
 import { GREY, GREY_ALPHA, PALETTE, type PngFile, parsePng, RGB } from './png-chunks.js';
-import { bitMeaning, toLight } from './png-samples.js';
+import { bitMeaning, hasOpacity, type ToLight, toLight, toOpacity } from './png-samples.js';
 import { damaged } from './refusals.js';
 import { greyRowBuffer, type PixelSource, type RowSink } from './source.js';
 import { unfilter } from './unfilter.js';
@@ -34,6 +34,8 @@ export function openPng(bytes: Uint8Array, file: string | undefined): PixelSourc
   if (!png.interlaced && packed * MAX_RATIO < rowBytes * png.height)
     throw damaged(file, `the PNG file holds too little data for ${png.width} x ${png.height} pixels.`);
   const { width, height, resolution, pixelAspect, interlaced } = png;
+  const step = Math.max(1, (channels * png.bitDepth) >> 3);
+  const sender = (drawing: Drawing) => (sink: RowSink) => sendRows(png, rowBytes, step, drawing, sink, file);
   return {
     width,
     height,
@@ -41,18 +43,28 @@ export function openPng(bytes: Uint8Array, file: string | undefined): PixelSourc
     pixelAspect,
     interlaced,
     isBits: bitMeaning(png) !== undefined,
-    sendRows: (sink) => sendRows(png, rowBytes, Math.max(1, (channels * png.bitDepth) >> 3), sink, file),
+    sendRows: sender({ meaning: bitMeaning(png), convert: toLight(png) }),
+    ...(hasOpacity(png)
+      ? { opacity: { width, height, isBits: false, sendRows: sender({ meaning: undefined, convert: toOpacity(png) }) } }
+      : {}),
   };
+}
+
+/** How a row's bytes become brightness: as bits, converted, or as they are. */
+interface Drawing {
+  readonly meaning: ReturnType<typeof bitMeaning>;
+  readonly convert: ToLight | undefined;
 }
 
 async function sendRows(
   png: PngFile,
   rowBytes: number,
   step: number,
+  drawing: Drawing,
   sink: RowSink,
   file: string | undefined,
 ): Promise<void> {
-  const take = rowTaker(png, rowBytes, step, sink, file);
+  const take = rowTaker(png, rowBytes, step, drawing, sink, file);
   const inflate = createInflate({ chunkSize: CHUNK_BYTES, highWaterMark: READ_AHEAD * CHUNK_BYTES } as ZlibOptions);
   try {
     feed(inflate, png.data);
@@ -78,12 +90,11 @@ function rowTaker(
   png: PngFile,
   rowBytes: number,
   step: number,
+  { meaning, convert }: Drawing,
   sink: RowSink,
   file: string | undefined,
 ): (chunk: Uint8Array) => boolean {
   const length = rowBytes + 1;
-  const meaning = bitMeaning(png);
-  const convert = toLight(png);
   let current = paddedRow(rowBytes);
   let prior = paddedRow(rowBytes);
   const zeros = paddedRow(rowBytes);

@@ -1,3 +1,4 @@
+import { InputError } from '../../errors.js';
 import { coverageBuilder, TooGrey } from '../trace/coverage-builder.js';
 import { type CoverageMap, mapLevels } from '../trace/coverage-map.js';
 import { findLevels, type Levels, levelTable } from './levels.js';
@@ -7,16 +8,55 @@ import type { PixelSource, RowSink } from './source.js';
 /** Share of grey blocks up to which an image is taken to have clean black and white. */
 const CLEAN_SHARE = 0.12;
 
+/** Levels nearer than this leave too few steps between them for edges to be placed well. */
+export const FAINT = 64;
+/** Levels nearer than this are one colour, unevenly rounded. */
+const SAME_LEVEL = 6;
+
+interface Read {
+  readonly map: CoverageMap;
+  /** Undefined for an image that is 1-bit by format. */
+  readonly levels: Levels | undefined;
+  /** The map shows which parts can be seen through: over white there was next to nothing to be seen. */
+  readonly byOpacity?: boolean;
+}
+
+type Rows = Pick<PixelSource, 'width' | 'height' | 'isBits' | 'sendRows'>;
+
+/**
+ * Decodes an image into a map of how light each pixel is, over white. White or pale openings on a see-through ground
+ * can't be seen there; they are read by what can't be seen through.
+ *
+ * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED, IMAGE_TOO_BUSY
+ */
+export async function readCoverage(source: PixelSource, file: string | undefined): Promise<Read> {
+  const overWhite = await readRows(source, file).catch(nothingSeen);
+  if (!(overWhite instanceof InputError) && !isFaint(overWhite)) return overWhite;
+  if (source.opacity) {
+    const opacity = await readRows(source.opacity, file).catch(nothingSeen);
+    if (!(opacity instanceof InputError) && !isFaint(opacity)) return { ...opacity, byOpacity: true };
+  }
+  if (overWhite instanceof InputError) throw overWhite;
+  const { levels } = overWhite;
+  if (levels && levels.light - levels.dark < SAME_LEVEL) throw nothingDrawn('alike', file);
+  return overWhite;
+}
+
+/** Hands on that nothing is drawn; other errors go on. */
+function nothingSeen(error: unknown): InputError {
+  if (error instanceof InputError && error.code === 'NOTHING_DRAWN') return error;
+  throw error;
+}
+
+const isFaint = ({ levels }: Read): boolean => levels !== undefined && levels.light - levels.dark < FAINT;
+
 /**
  * Decodes an image into a map of how light each pixel is. Most images are black and white with grey edges only, which
  * takes one pass; others are looked through once for their levels and once more.
  *
  * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED, IMAGE_TOO_BUSY
  */
-export async function readCoverage(
-  source: PixelSource,
-  file: string | undefined,
-): Promise<{ readonly map: CoverageMap; readonly levels: Levels | undefined }> {
+async function readRows(source: Rows, file: string | undefined): Promise<Read> {
   const { width, height, isBits } = source;
   const builder = coverageBuilder(width, height, !isBits, CLEAN_SHARE);
   try {
@@ -32,7 +72,7 @@ export async function readCoverage(
   return { map, levels };
 }
 
-async function readTwice(source: PixelSource, file: string | undefined): Promise<{ map: CoverageMap; levels: Levels }> {
+async function readTwice(source: Rows, file: string | undefined): Promise<Read> {
   const { width, height } = source;
   const counts = new Float64Array(256);
   await source.sendRows(counter(counts, width));

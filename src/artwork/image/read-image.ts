@@ -6,13 +6,10 @@ import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
 import { openImage } from './open-image.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
-import { readCoverage } from './read-coverage.js';
+import { FAINT, readCoverage } from './read-coverage.js';
 import { pixelSize, requireSize } from './size.js';
 
 export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif'>;
-
-/** Levels nearer than this leave too few steps between them for edges to be placed well. */
-const FAINT = 64;
 /** An opening this near to the border is cut off by it, pixels. */
 const AT_BORDER_PX = 0.02;
 
@@ -39,7 +36,23 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   const warnings: Warning[] = [];
   const source = await openImage(bytes, format, file);
   requireSize(source, options);
-  const { map, levels } = await readCoverage(source, file);
+  if (source.pictures !== undefined && source.pictures > 1) {
+    warnings.push({
+      code: 'FIRST_PICTURE',
+      place: { file },
+      message: `the file holds ${source.pictures} pictures; the first was read.`,
+      hint: 'Save the one that is wanted as a file of its own if it is another.',
+    });
+  }
+  const { map, levels, byOpacity } = await readCoverage(source, file);
+  if (byOpacity) {
+    warnings.push({
+      code: 'OPACITY_READ',
+      place: { file },
+      message: 'the picture is light on a see-through ground; what can not be seen through was taken as its dark part.',
+      hint: 'Export it in black on white if that is not what is wanted.',
+    });
+  }
   if (levels && levels.light - levels.dark < FAINT) {
     warnings.push({
       code: 'FAINT_LEVELS',

@@ -25,6 +25,10 @@ export interface PixelSource {
   readonly pixelAspect?: number;
   /** Every pixel is one of two levels by format, so `addBitRow` alone is used. */
   readonly isBits: boolean;
+  /** How many pictures the file holds, where it can hold several; the first is read. */
+  readonly pictures?: number;
+  /** The same picture drawn by its see-through parts alone, opaque dark, where the file can have any. */
+  readonly opacity?: Pick<PixelSource, 'width' | 'height' | 'isBits' | 'sendRows'>;
   /** @throws {InputError} IMAGE_DAMAGED */
   sendRows(sink: RowSink): Promise<void>;
 }

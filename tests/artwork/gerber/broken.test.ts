@@ -76,6 +76,27 @@ describe('broken files end in openings or in an InputError', () => {
     const { warnings } = await readGerber(new TextEncoder().encode(cut.replace(/X3000$/, '')), {});
     expect(warnings.map((w) => w.code)).toContain('END_MISSING');
   });
+
+  it.each([
+    ['a region', 'G36*\nX0Y0D02*\nG01X3000000D01*\nY2000000D01*\n', 'G36'],
+    ['a block aperture', '%ABD12*%\nX0Y0D03*\n', 'line 6'],
+  ])('a file cut off within %s is refused, and mended where only its end was forgotten', async (_, body, said) => {
+    const text = `${HEAD}%ADD10C,1*%\nD10*\nX0Y9000000D03*\n${body}`;
+    const cut = await readGerber(new TextEncoder().encode(text), {}).catch((e: unknown) => e);
+    expect(cut).toBeInstanceOf(InputError);
+    expect((cut as InputError).problems).toMatchObject([{ code: 'FILE_CUT_OFF' }]);
+    expect((cut as InputError).message).toContain(said);
+    const { warnings } = await readGerber(new TextEncoder().encode(`${text}M02*\n`), {});
+    expect(warnings.map(({ code }) => code)).toContain(body.startsWith('G36') ? 'REGION_OPEN' : 'BLOCK_OPEN');
+    for (const { place } of warnings) expect(place?.line).not.toBe(0);
+  });
+
+  it('the same problem on the same line is told once', async () => {
+    const error = await readGerber(new TextEncoder().encode('%MOMM*%%ADD10C,1*%D10*X10000Y5000D03*M02*'), {}).catch(
+      (e: unknown) => e,
+    );
+    expect((error as InputError).problems).toMatchObject([{ code: 'FORMAT_MISSING' }]);
+  });
 });
 
 describe('files that ask for too much', () => {

@@ -335,6 +335,33 @@ describe('polarity', () => {
   });
 });
 
+describe('scans', () => {
+  /** Noise of a normal spread, the same each time: Box and Muller, on a linear congruential generator. */
+  const noisy = (values: Uint8Array, spread: number): Buffer => {
+    let seed = 7;
+    const random = (): number => {
+      seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
+      return (seed + 0.5) / 2 ** 32;
+    };
+    const normal = (): number => Math.sqrt(-2 * Math.log(random())) * Math.cos(2 * Math.PI * random());
+    return Buffer.from(values.map((v) => Math.max(0, Math.min(255, Math.round(v + spread * normal())))));
+  };
+
+  it.each([5, 10, 20])('noise of %d levels, cut off at black and white, does not move the edges', async (spread) => {
+    const read = await readImage(
+      await asSharp(noisy(brightness(230, 30), spread))
+        .png()
+        .toBuffer(),
+      'png',
+      AT_25_4,
+    );
+    const large = read.openings.filter((opening) => openingArea(opening) > 1);
+    expect(large).toHaveLength(3);
+    const mean = large.reduce((sum, opening, i) => sum + (openingArea(opening) * 100) / AREAS[i] - 1, 0) / 3;
+    expect(Math.abs(mean)).toBeLessThan(0.003);
+  });
+});
+
 describe('what was drawn', () => {
   const frame = (cx: number, cy: number, w: number, h: number, line: number): ReturnType<typeof slanted>[] => [
     slanted(cx, cy, w, h, 0),
@@ -379,6 +406,53 @@ describe('what was drawn', () => {
       });
     },
   );
+
+  /** Frames whose lines fall on the grid in many ways, also around small shapes and slanted ones. */
+  const outlines = (line: number): ReturnType<typeof slanted>[] =>
+    [
+      [30.2, 30.4, 40, 24, 0],
+      [80.7, 30.1, 12.3, 10.6, 0],
+      [130.5, 30.5, 36, 22, 30],
+      [190.3, 30.8, 30.4, 14.5, 0],
+      [30.6, 90.3, 24.5, 40.2, 0],
+      [80.1, 90.9, 44.3, 20.7, 17],
+      [140.4, 90.5, 28.8, 28.8, 0],
+      [200.9, 90.2, 40.5, 30.3, 0],
+    ].flatMap(([cx, cy, w, h, deg]) => [
+      slanted(cx, cy, w + line, h + line, deg),
+      [...slanted(cx, cy, w - line, h - line, deg)].reverse(),
+    ]);
+
+  it.each([1.4, 2.36, 3.5, 4.2])('outlines %d px wide without grey are filled', async (line) => {
+    const { data } = bitImage(outlines(line), WIDTH, HEIGHT);
+    const rows = pack(
+      data.map((v) => (v === 0 ? 1 : 0)),
+      WIDTH,
+      1,
+    );
+    const artwork = await readImage(
+      handMadePng({ width: WIDTH, height: HEIGHT, depth: 1, colour: 0, rows }),
+      'png',
+      AT_25_4,
+    );
+    expect(codes(artwork)).toContain('OUTLINES_FILLED');
+    const left = artwork.warnings.find(({ code }) => code === 'OUTLINES_LEFT')?.openings ?? [];
+    artwork.openings.forEach(({ islands }, i) => {
+      if (!left.includes(i + 1)) expect(islands).toEqual([]);
+    });
+  });
+
+  it('an outline that is broken among closed ones is named', async () => {
+    const artwork = await read([
+      ...frame(30, 60, 40, 30, 2),
+      ...frame(80, 60, 30, 60, 2),
+      ...frame(120, 60, 30, 60, 2),
+      ...frame(160, 60, 30, 60, 2),
+      slanted(220, 60, 2, 40, 0),
+    ]);
+    expect(codes(artwork)).toEqual(['OUTLINES_FILLED', 'OUTLINES_LEFT']);
+    expect(artwork.warnings[1].openings).toHaveLength(1);
+  });
 
   it('islands in filled artwork stay', async () => {
     const artwork = await read([...frame(40, 60, 40, 30, 2), slanted(110, 60, 30, 60, 0), slanted(180, 60, 50, 24, 0)]);
