@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
-import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import { type Corrector, corrector, type NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
 import { formatProblem, InputError, inFile, type Warning } from '../errors.js';
 import { placeOnPixels } from '../export/placement.js';
@@ -84,14 +84,14 @@ async function predictFile(
   const artwork = await readArtwork(bytes, readOptionsOf(values, file));
   const mirrored = isMirrored(values.mirror, artwork.side ?? side);
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
-  const options = pitch ? { lineMm: pitch } : {};
-  const told = correctOpenings(asked, profile, options);
+  const correct = corrector(profile, pitch);
+  const told = correct(asked);
   const result: Predicted = {
     file,
     mirrored,
     asDrawn: predictCut(asked, profile),
     corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
-    ...(pitch ? { inDots: predictDots(asked, profile, pitch) } : {}),
+    ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
     narrow: told.narrow,
     warnings: [...(await madeBefore(file, bytes, io)), ...artwork.warnings, ...profileWarnings(profile)],
   };
@@ -110,9 +110,10 @@ async function predictFile(
 function predictDots(
   asked: readonly Opening[],
   profile: Profile,
+  correct: Corrector,
   pitch: { readonly x: number; readonly y: number },
 ): Prediction {
-  const told = correctForDots(asked, profile, pitch);
+  const told = correctForDots(asked, correct, pitch);
   const box = boundsOf(told.openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const room = 2 * Math.max(pitch.x, pitch.y);
   const placement = placeOnPixels({

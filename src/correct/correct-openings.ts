@@ -66,12 +66,28 @@ export function correctOpenings(
   profile: ModelSource,
   options: CorrectOptions = {},
 ): Corrected {
+  return corrector(profile, options.lineMm)(openings, options.uprightBelowMm);
+}
+
+/** Corrects openings for one machine; shapes that several calls have in common are worked out once. */
+export type Corrector = (openings: readonly Opening[], uprightBelowMm?: number) => Corrected;
+
+/** What {@link correctOpenings} does, with a memory of its own. */
+export function corrector(profile: ModelSource, told: CorrectOptions['lineMm'] = DEFAULT_LINE_MM): Corrector {
   const model = machineModel(profile);
   const inverse = invert(machineMap(model));
-  const told = options.lineMm ?? DEFAULT_LINE_MM;
   const line = typeof told === 'number' ? { x: told, y: told } : told;
   const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
   const cache = new ShapeCache((region) => correctShape(region, model, onFilm));
+  return (openings, uprightBelowMm = 0) => placeAll(openings, cache, inverse, uprightBelowMm);
+}
+
+function placeAll(
+  openings: readonly Opening[],
+  cache: ShapeCache<Piecewise>,
+  inverse: Affine,
+  uprightBelowMm: number,
+): Corrected {
   const turned = mappedOnce();
   const corrected: Opening[] = [];
   const numbers: number[] = [];
@@ -79,7 +95,7 @@ export function correctOpenings(
   openings.forEach((opening, index) => {
     if (opening.islands.length > MAX_ISLANDS) throw tooTangled(index + 1, opening.islands.length);
     const { result, at } = cache.get(opening);
-    const map = placeOf(opening, inverse, options.uprightBelowMm ?? 0);
+    const map = placeOf(opening, inverse, uprightBelowMm);
     const [x, y] = mapPoint(map, at);
     for (const piece of result.pieces) {
       corrected.push(copyAt(turned(map, piece), x, y, opening.tag));
