@@ -8,6 +8,7 @@ import { dotsOf } from '../export/raster/rasterise.js';
 import type { Placed } from '../export/raster/stamp.js';
 import { invert, mapOpenings, mapPoint } from '../geometry/affine.js';
 import { boundsOf } from '../geometry/bounds.js';
+import { effortForSteps } from '../geometry/effort.js';
 import type { Opening } from '../geometry/types.js';
 import { type DotRun, dotRegion } from '../predict/dot-regions.js';
 import { type Prediction, predictCut } from '../predict/predict-cut.js';
@@ -85,16 +86,19 @@ async function predictFile(
   const mirrored = isMirrored(values.mirror, artwork.side ?? side);
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
   const correct = corrector(profile, pitch);
-  const told = correct(asked);
-  const result: Predicted = {
-    file,
-    mirrored,
-    asDrawn: predictCut(asked, profile),
-    corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
-    ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
-    narrow: told.narrow,
-    warnings: [...(await madeBefore(file, bytes, io)), ...artwork.warnings, ...profileWarnings(profile)],
-  };
+  const before = await madeBefore(file, bytes, io);
+  const result = effortForSteps().run((): Predicted => {
+    const told = correct(asked);
+    return {
+      file,
+      mirrored,
+      asDrawn: predictCut(asked, profile),
+      corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
+      ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
+      narrow: told.narrow,
+      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+    };
+  });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
   for (const [i, content] of contents.entries()) {

@@ -1,4 +1,4 @@
-import { openingArea } from '../geometry/area.js';
+import { openingArea, openingPerimeter } from '../geometry/area.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -62,10 +62,11 @@ function bentLine(part: Region, box: Box, across: Point, model: MachineModel): T
   const tried = new Map<number, readonly Region[]>();
   const survives = (step: number): boolean => {
     const [x, y] = [SHARES[step] * model.kerfXMm, SHARES[step] * model.kerfYMm];
+    // Nothing is left of a part that is narrower or smaller than the beam.
+    if (Math.min(x, y) > box.widthMm || (Math.PI / 4) * x * y > whole) return false;
     const pieces = shrink(part, x, y);
     tried.set(step, pieces);
-    const kept = pieces.flatMap((piece) => offsetByEllipse(piece, x, y, 1));
-    return pieces.length > 0 && kept.reduce((sum, piece) => sum + openingArea(piece), 0) >= BENT_KEEP * whole;
+    return pieces.length > 0 && comesBackTo(pieces, x, y, BENT_KEEP * whole);
   };
   const step = firstThat(SHARES.length, survives);
   const pieces = tried.get(step);
@@ -84,6 +85,21 @@ function bentLine(part: Region, box: Box, across: Point, model: MachineModel): T
     askedMm: [box.widthMm, box.lengthMm],
     comesOutMm: [box.widthMm + kerfAlong(model, across), box.lengthMm + kerfAlong(model, box.along)],
   };
+}
+
+/** Arcs of areas that are only compared, mm. */
+const COARSE_ARC_MM = 5e-4;
+
+/** Whether pieces have an area, mm², once the beam has widened them. Most are far from it on either side. */
+function comesBackTo(pieces: readonly Region[], widthXMm: number, widthYMm: number, areaMm2: number): boolean {
+  const areaOf = (regions: readonly Region[]): number => regions.reduce((sum, piece) => sum + openingArea(piece), 0);
+  const narrow = areaOf(pieces);
+  if (narrow >= areaMm2) return true;
+  // Steiner's formula for the disc around the beam: exact for convex pieces, too much for any other.
+  const r = Math.max(widthXMm, widthYMm) / 2;
+  const walls = pieces.reduce((sum, piece) => sum + openingPerimeter(piece), 0);
+  if (narrow + walls * r + pieces.length * Math.PI * r * r < areaMm2) return false;
+  return areaOf(pieces.flatMap((piece) => offsetByEllipse(piece, widthXMm, widthYMm, 1, COARSE_ARC_MM))) >= areaMm2;
 }
 
 /**

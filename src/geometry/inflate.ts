@@ -8,6 +8,7 @@ import {
   type Path64,
   type Paths64,
 } from 'clipper2-ts';
+import { payForClip, payForMove } from './clip-work.js';
 import { largest, smallest } from './extremes.js';
 import { nearRings } from './near-rings.js';
 
@@ -51,11 +52,16 @@ export function inflate(rings: readonly Path64[], how: Inflation): Paths64 {
     }
     if (members.length <= MANY_RINGS) return moved(members, how.delta, how);
     const film = grown(members.slice(1), how);
-    return Clipper.booleanOp(ClipType.Difference, moved(members.slice(0, 1), how.delta, how), film, FillRule.NonZero);
+    const outer = moved(members.slice(0, 1), how.delta, how);
+    payForClip([...outer, ...film]);
+    return Clipper.booleanOp(ClipType.Difference, outer, film, FillRule.NonZero);
   });
 }
 
-function moved(rings: readonly Path64[], delta: number, { join, miterLimit, arcTolerance }: Inflation): Paths64 {
+function moved(rings: readonly Path64[], delta: number, how: Inflation): Paths64 {
+  const { join, miterLimit, arcTolerance, delta: regionDelta } = how;
+  const steps = arcTolerance > 0 ? Math.PI / Math.acos(1 - Math.min(1, arcTolerance / Math.abs(delta))) : 2;
+  payForMove(rings, regionDelta, steps);
   const offset = new ClipperOffset(miterLimit, arcTolerance);
   offset.addPaths([...rings], join, EndType.Polygon);
   const found: Paths64 = [];
@@ -78,6 +84,7 @@ function grown(islands: readonly Path64[], how: Inflation): Paths64 {
       how,
     ),
   );
+  payForClip([...first, ...second]);
   return Clipper.booleanOp(ClipType.Union, first, second, FillRule.NonZero);
 }
 

@@ -19,9 +19,16 @@ const SMALLEST_KERF_MM = 1e-4;
  * @param region - mm, outer ring counter-clockwise, islands clockwise
  * @param widthXMm - full width of the ellipse across X, mm, >= 0
  * @param widthYMm - full width of the ellipse across Y, mm, >= 0
+ * @param arcToleranceMm - largest distance between an arc and the polygon that stands for it, mm
  * @returns none, one or several regions; none when nothing is left
  */
-export function offsetByEllipse(region: Region, widthXMm: number, widthYMm: number, sign: 1 | -1): Region[] {
+export function offsetByEllipse(
+  region: Region,
+  widthXMm: number,
+  widthYMm: number,
+  sign: 1 | -1,
+  arcToleranceMm = ARC_TOLERANCE_MM,
+): Region[] {
   if (widthXMm <= 0 && widthYMm <= 0) return [region];
   const wx = Math.max(widthXMm, SMALLEST_KERF_MM);
   const wy = Math.max(widthYMm, SMALLEST_KERF_MM);
@@ -45,7 +52,7 @@ export function offsetByEllipse(region: Region, widthXMm: number, widthYMm: numb
       delta: sign * radius * grid.scale,
       join: JoinType.Round,
       miterLimit: 2,
-      arcTolerance: ARC_TOLERANCE_MM * grid.scale,
+      arcTolerance: arcToleranceMm * grid.scale,
       reach: 1,
     },
   );
