@@ -1,4 +1,4 @@
-import { type Corrected, correctOpenings } from '../correct/correct-openings.js';
+import { type Corrected, type Corrector, corrector } from '../correct/correct-openings.js';
 import type { ExportFormat } from '../export/types.js';
 import { isRaster } from '../export/write.js';
 import { compose, IDENTITY, rotation, scaling } from '../geometry/affine.js';
@@ -22,8 +22,8 @@ export function laying(mirrored: boolean, rotateDeg: Turn): Affine {
 const UPRIGHT_SHARE_OF_DOT = 0.34;
 
 /** Openings corrected for dots: walls that lean by less than a third of a dot are kept upright. */
-export function correctForDots(openings: readonly Opening[], profile: ModelSource, pitchMm: Pitch): Corrected {
-  return correctOpenings(openings, profile, { lineMm: pitchMm, uprightBelowMm: UPRIGHT_SHARE_OF_DOT * pitchMm.x });
+export function correctForDots(openings: readonly Opening[], correct: Corrector, pitchMm: Pitch): Corrected {
+  return correct(openings, UPRIGHT_SHARE_OF_DOT * pitchMm.x);
 }
 
 /** Distance between two neighbouring dots, mm. */
@@ -50,8 +50,12 @@ export function commandFor(
   formats: readonly ExportFormat[],
   forDots: () => readonly Opening[] = () => openings,
 ): Commanded {
-  const dots = formats.some(isRaster) ? correctForDots(forDots(), profile, pitchMm) : undefined;
+  const correct = corrector(profile, pitchMm);
+  const drawn = formats.some(isRaster) ? forDots() : undefined;
+  // Shapes that were made alike are near those of the paths, but not the same.
+  const correctDots = drawn === openings ? correct : corrector(profile, pitchMm);
+  const dots = drawn && correctForDots(drawn, correctDots, pitchMm);
   const needsPaths = !dots || formats.some((format) => !isRaster(format));
-  const paths = needsPaths ? correctOpenings(openings, profile, { lineMm: pitchMm }) : dots;
+  const paths = needsPaths ? correct(openings) : dots;
   return { paths, dots: dots ?? paths };
 }

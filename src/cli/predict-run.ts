@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { readArtwork } from '../artwork/read.js';
-import { correctOpenings, type NarrowPart } from '../correct/correct-openings.js';
+import { type Corrector, corrector, type NarrowPart } from '../correct/correct-openings.js';
 import { commandedKerf } from '../correct/machine-map.js';
 import { InputError, inFile, type Warning } from '../errors.js';
 import { placeOnPixels } from '../export/placement.js';
@@ -8,6 +8,7 @@ import { dotsOf } from '../export/raster/rasterise.js';
 import type { Placed } from '../export/raster/stamp.js';
 import { invert, mapOpenings, mapPoint } from '../geometry/affine.js';
 import { boundsOf } from '../geometry/bounds.js';
+import { effortForSteps } from '../geometry/effort.js';
 import type { Opening } from '../geometry/types.js';
 import { type DotRun, dotRegion } from '../predict/dot-regions.js';
 import { type Prediction, predictCut } from '../predict/predict-cut.js';
@@ -84,17 +85,20 @@ async function predictFile(
   const artwork = await readArtwork(bytes, readOptionsOf(values, file));
   const mirrored = isMirrored(values.mirror, artwork.side ?? side);
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
-  const options = pitch ? { lineMm: pitch } : {};
-  const told = correctOpenings(asked, profile, options);
-  const result: Predicted = {
-    file,
-    mirrored,
-    asDrawn: predictCut(asked, profile),
-    corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
-    ...(pitch ? { inDots: predictDots(asked, profile, pitch) } : {}),
-    narrow: told.narrow,
-    warnings: [...(await madeBefore(file, bytes, io)), ...artwork.warnings, ...profileWarnings(profile)],
-  };
+  const correct = corrector(profile, pitch);
+  const before = await madeBefore(file, bytes, io);
+  const result = effortForSteps().run((): Predicted => {
+    const told = correct(asked);
+    return {
+      file,
+      mirrored,
+      asDrawn: predictCut(asked, profile),
+      corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
+      ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
+      narrow: told.narrow,
+      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+    };
+  });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
   for (const [i, content] of contents.entries()) {
@@ -110,9 +114,10 @@ async function predictFile(
 function predictDots(
   asked: readonly Opening[],
   profile: Profile,
+  correct: Corrector,
   pitch: { readonly x: number; readonly y: number },
 ): Prediction {
-  const told = correctForDots(asked, profile, pitch);
+  const told = correctForDots(asked, correct, pitch);
   const box = boundsOf(told.openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const room = 2 * Math.max(pitch.x, pitch.y);
   const placement = placeOnPixels({

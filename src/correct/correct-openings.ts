@@ -4,6 +4,7 @@ import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
+import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
@@ -58,7 +59,7 @@ interface Piecewise {
  * @param openings - what the film shall have, mm
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns commanded openings, which opening each belongs to, and the narrow parts
- * @throws {InputError} TOO_MUCH for hatches of thousands of islands; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
  * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
  */
 export function correctOpenings(
@@ -66,20 +67,35 @@ export function correctOpenings(
   profile: ModelSource,
   options: CorrectOptions = {},
 ): Corrected {
+  return corrector(profile, options.lineMm)(openings, options.uprightBelowMm);
+}
+
+/** Corrects openings for one machine; shapes that several calls have in common are worked out once. */
+export type Corrector = (openings: readonly Opening[], uprightBelowMm?: number) => Corrected;
+
+/** What {@link correctOpenings} does, with a memory of its own. */
+export function corrector(profile: ModelSource, told: CorrectOptions['lineMm'] = DEFAULT_LINE_MM): Corrector {
   const model = machineModel(profile);
   const inverse = invert(machineMap(model));
-  const told = options.lineMm ?? DEFAULT_LINE_MM;
   const line = typeof told === 'number' ? { x: told, y: told } : told;
   const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
   const cache = new ShapeCache((region) => correctShape(region, model, onFilm));
+  return (openings, uprightBelowMm = 0) => limited(() => placeAll(openings, cache, inverse, uprightBelowMm));
+}
+
+function placeAll(
+  openings: readonly Opening[],
+  cache: ShapeCache<Piecewise>,
+  inverse: Affine,
+  uprightBelowMm: number,
+): Corrected {
   const turned = mappedOnce();
   const corrected: Opening[] = [];
   const numbers: number[] = [];
   const narrow: NarrowPart[] = [];
   openings.forEach((opening, index) => {
-    if (opening.islands.length > MAX_ISLANDS) throw tooTangled(index + 1, opening.islands.length);
-    const { result, at } = cache.get(opening);
-    const map = placeOf(opening, inverse, options.uprightBelowMm ?? 0);
+    const { result, at } = naming(index + 1, opening, () => cache.get(opening));
+    const map = placeOf(opening, inverse, uprightBelowMm);
     const [x, y] = mapPoint(map, at);
     for (const piece of result.pieces) {
       corrected.push(copyAt(turned(map, piece), x, y, opening.tag));
@@ -98,15 +114,20 @@ export function correctOpenings(
   return { openings: corrected, numbers, narrow, warnings: narrowWarnings(narrow) };
 }
 
-/** Lines hatched across each other leave this many islands; to shrink them all would take minutes. */
-const MAX_ISLANDS = 5000;
-
-function tooTangled(number: number, islands: number): InputError {
-  return new InputError({
-    code: 'TOO_MUCH',
-    message: `opening ${number} has ${islands} islands of film in it, more than can be corrected (${MAX_ISLANDS}).`,
-    hint: 'No paste layer needs that; check that this is the right file.',
-  });
+/** Says which opening was being worked on when there was too much to do. */
+function naming<T>(number: number, { outer, islands }: Opening, work: () => T): T {
+  try {
+    return work();
+  } catch (error) {
+    if (!(error instanceof InputError && error.code === 'TOO_MUCH')) throw error;
+    const corners = islands.reduce((sum, island) => sum + island.length, outer.length);
+    const problem = {
+      code: 'TOO_MUCH',
+      message: `the openings are too tangled to be corrected; the work ended at opening ${number}, which has ${corners} corners and ${islands.length} islands of film.`,
+      hint: 'No paste layer needs that; check that this is the right file.',
+    };
+    throw new InputError(problem, { cause: error });
+  }
 }
 
 /** Maps pieces about their origin, each once: all copies of a shape are mapped alike, upright or not. */
@@ -148,8 +169,12 @@ function correctShape(region: Opening, model: MachineModel, onFilm: { x: number;
     return { pieces, lines: [] };
   }
   const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
+  const partArea = PART_AREA_SHARE * kerfXMm * kerfYMm;
+  // One piece overlaps no other, so the areas tell how much is lost in all.
+  if (comesBack.length === 1 && openingArea(region) - openingArea(comesBack[0]) <= partArea)
+    return { pieces, lines: [] };
   const lines = subtractRegions([region], comesBack)
-    .filter((lost) => openingArea(lost) > PART_AREA_SHARE * kerfXMm * kerfYMm)
+    .filter((lost) => openingArea(lost) > partArea)
     .map((lost) => ({ line: thinLine(lost, model, onFilm), extent: 'part' as const }));
   return { pieces: [...pieces, ...lines.flatMap(({ line }) => line.pieces)], lines };
 }

@@ -1,4 +1,4 @@
-import { openingArea } from '../geometry/area.js';
+import { openingArea, openingPerimeter } from '../geometry/area.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -52,23 +52,32 @@ function straightLine(box: Box, across: Point, model: MachineModel, line: { x: n
   };
 }
 
+/** Shares of the kerf, falling. What survives one survives every smaller one. */
+const SHARES: number[] = [];
+for (let share = 0.95; share > 0.02; share *= 0.9) SHARES.push(share);
+
 /** Rings, hooks and the like: shrink by the largest part of the kerf that still leaves the whole course standing. */
 function bentLine(part: Region, box: Box, across: Point, model: MachineModel): ThinLine {
   const whole = openingArea(part);
-  for (let share = 0.95; share > 0.02; share *= 0.9) {
-    const pieces = shrink(part, share * model.kerfXMm, share * model.kerfYMm);
-    const kept = pieces
-      .flatMap((piece) => offsetByEllipse(piece, share * model.kerfXMm, share * model.kerfYMm, 1))
-      .reduce((sum, piece) => sum + openingArea(piece), 0);
-    if (pieces.length > 0 && kept >= BENT_KEEP * whole) {
-      const excess = (1 - share) * kerfAlong(model, across);
-      return {
-        pieces,
-        at: box.centre,
-        askedMm: [box.widthMm, box.lengthMm],
-        comesOutMm: [box.widthMm + excess, box.lengthMm + (1 - share) * kerfAlong(model, box.along)],
-      };
-    }
+  const tried = new Map<number, readonly Region[]>();
+  const survives = (step: number): boolean => {
+    const [x, y] = [SHARES[step] * model.kerfXMm, SHARES[step] * model.kerfYMm];
+    // Nothing is left of a part that is narrower or smaller than the beam.
+    if (Math.min(x, y) > box.widthMm || (Math.PI / 4) * x * y > whole) return false;
+    const pieces = shrink(part, x, y);
+    tried.set(step, pieces);
+    return pieces.length > 0 && comesBackTo(pieces, x, y, BENT_KEEP * whole);
+  };
+  const step = firstThat(SHARES.length, survives);
+  const pieces = tried.get(step);
+  if (pieces) {
+    const excess = (1 - SHARES[step]) * kerfAlong(model, across);
+    return {
+      pieces,
+      at: box.centre,
+      askedMm: [box.widthMm, box.lengthMm],
+      comesOutMm: [box.widthMm + excess, box.lengthMm + (1 - SHARES[step]) * kerfAlong(model, box.along)],
+    };
   }
   return {
     pieces: [part],
@@ -76,4 +85,40 @@ function bentLine(part: Region, box: Box, across: Point, model: MachineModel): T
     askedMm: [box.widthMm, box.lengthMm],
     comesOutMm: [box.widthMm + kerfAlong(model, across), box.lengthMm + kerfAlong(model, box.along)],
   };
+}
+
+/** Arcs of areas that are only compared, mm. */
+const COARSE_ARC_MM = 5e-4;
+
+/** Whether pieces have an area, mm², once the beam has widened them. Most are far from it on either side. */
+function comesBackTo(pieces: readonly Region[], widthXMm: number, widthYMm: number, areaMm2: number): boolean {
+  const areaOf = (regions: readonly Region[]): number => regions.reduce((sum, piece) => sum + openingArea(piece), 0);
+  const narrow = areaOf(pieces);
+  if (narrow >= areaMm2) return true;
+  // Steiner's formula for the disc around the beam: exact for convex pieces, too much for any other.
+  const r = Math.max(widthXMm, widthYMm) / 2;
+  const walls = pieces.reduce((sum, piece) => sum + openingPerimeter(piece), 0);
+  if (narrow + walls * r + pieces.length * Math.PI * r * r < areaMm2) return false;
+  return areaOf(pieces.flatMap((piece) => offsetByEllipse(piece, widthXMm, widthYMm, 1, COARSE_ARC_MM))) >= areaMm2;
+}
+
+/**
+ * The first of a row of steps that passes, where all after it pass too; `count` when none does. Looks at the first few
+ * one by one, then farther and farther on, and halves what is left.
+ */
+function firstThat(count: number, passes: (step: number) => boolean): number {
+  let [failed, passed, stride] = [-1, count, 1];
+  for (let at = 0; at < count; at += stride, stride *= 2) {
+    if (passes(at)) {
+      passed = at;
+      break;
+    }
+    failed = at;
+  }
+  while (passed - failed > 1) {
+    const middle = (failed + passed) >> 1;
+    if (passes(middle)) passed = middle;
+    else failed = middle;
+  }
+  return passed;
 }

@@ -1,7 +1,6 @@
-import { Clipper, ClipType, FillRule, type Path64, type Paths64 } from 'clipper2-ts';
+import { Clipper, ClipType, FillRule, type Paths64 } from 'clipper2-ts';
 import { joinBoxes, ringBounds } from './bounds.js';
-import { type SweepWork, sweepWork } from './crossings.js';
-import { effortInForce } from './effort.js';
+import { payForClip } from './clip-work.js';
 import { decimalGridFor, type Grid, toDecimalPath } from './grid.js';
 import { regionsFromPaths } from './nesting.js';
 import type { Region, Ring } from './types.js';
@@ -19,30 +18,9 @@ function run(type: ClipType, subject: readonly Ring[], clip: readonly Ring[], fi
   const grid = gridOf([...subject, ...clip]);
   const paths = (rings: readonly Ring[]): Paths64 => rings.map((ring) => toDecimalPath(grid, ring));
   const [first, second] = [paths(subject), paths(clip)];
-  payFor([...first, ...second]);
+  payForClip([...first, ...second]);
   const found = Clipper.booleanOp(type, first, second.length > 0 ? second : null, fill);
   return regionsFromPaths(grid, found);
-}
-
-/** Fewer corners than this cost too little to be counted one by one. */
-const FEW_CORNERS = 200;
-/** What a crossing costs, in visits of a wall on a level. */
-const CROSSING = 13;
-/** What a corner costs at least, in the same unit. */
-const CORNER = 6;
-
-/** Counts a call towards the limit in force. */
-function payFor(paths: readonly Path64[]): void {
-  const effort = effortInForce();
-  if (!effort) return;
-  const corners = paths.reduce((sum, path) => sum + path.length, 0);
-  if (corners < FEW_CORNERS) {
-    effort.spend(corners * CORNER);
-    return;
-  }
-  const cost = ({ visits, crossings }: SweepWork): number => visits + crossings * CROSSING;
-  const { rest } = effort;
-  effort.spend(corners * CORNER + cost(sweepWork(paths, (work) => cost(work) > rest)));
 }
 
 /**

@@ -6,6 +6,8 @@ export interface SweepWork {
   readonly visits: number;
   /** Pairs of walls that cross; those that only touch are left out. */
   readonly crossings: number;
+  /** Walls met at all corners below both their neighbours, summed: there the sweep looks for the place of a new pair. */
+  readonly searches: number;
 }
 
 /** Grid coordinates stay below this. */
@@ -22,9 +24,13 @@ export function sweepWork(rings: readonly Path64[], enough: (work: SweepWork) =>
   const [ax, ay, bx, by] = [0, 1, 2, 3].map(() => new Float64Array(count));
   // Sorted as plain numbers, lower end and place in one: a comparing function costs more than the sweep.
   const order = new Float64Array(count);
+  // The first of the two walls that go up from a corner below both its neighbours.
+  const begins = new Uint8Array(count);
   let n = 0;
   for (const ring of rings) {
     for (let i = 0, last = ring[ring.length - 1]; i < ring.length; last = ring[i], i += 1) {
+      const next = ring[i + 1 === ring.length ? 0 : i + 1];
+      if (ring[i].y < last.y && ring[i].y <= next.y) begins[n] = 1;
       const [low, high] = ring[i].y < last.y ? [ring[i], last] : [last, ring[i]];
       ax[n] = low.x;
       ay[n] = low.y;
@@ -39,6 +45,7 @@ export function sweepWork(rings: readonly Path64[], enough: (work: SweepWork) =>
   let size = 0;
   let visits = 0;
   let crossings = 0;
+  let searches = 0;
   let level = Number.NaN;
   for (const key of order) {
     const i = key % FAR;
@@ -68,11 +75,12 @@ export function sweepWork(rings: readonly Path64[], enough: (work: SweepWork) =>
     }
     open[kept] = i;
     size = kept + 1;
+    searches += begins[i] * size;
     if (py === level) continue;
     // There are about as many upper ends as lower ones.
     visits += 2 * size;
     level = py;
-    if (enough({ visits, crossings })) break;
+    if (enough({ visits, crossings, searches })) break;
   }
-  return { visits, crossings };
+  return { visits, crossings, searches };
 }

@@ -44,5 +44,16 @@ export class Effort {
   }
 }
 
+/** What one step may cost after the reading: 4 s on a small computer. */
+const STEP_UNITS = 80_000_000;
+
+/** Runs something within the limit in force, or within one of its own. */
+export function limited<T>(work: () => T): T {
+  return current ? work() : new Effort(STEP_UNITS).run(work);
+}
+
+/** A limit for several steps together. */
+export const effortForSteps = (): Effort => new Effort(STEP_UNITS);
+
 /** The limit in force, if any. */
 export const effortInForce = (): Effort | undefined => current;

@@ -1,5 +1,5 @@
-import type { Path64, PolyTree64 } from 'clipper2-ts';
-import type { Box, Point, Region, Ring } from './types.js';
+import type { Path64 } from 'clipper2-ts';
+import type { Box, Point, Ring } from './types.js';
 
 /** Integer grid used inside the clipper: a local origin and a step that keep products of coordinates exact. */
 export interface Grid {
@@ -47,23 +47,4 @@ export function toDecimalPath({ x0, y0, scale }: Grid, ring: Ring): Path64 {
 
 export function fromPath({ x0, y0, scale }: Grid, path: Path64): Ring {
   return path.map(({ x, y }): Point => [x / scale + x0, y / scale + y0]);
-}
-
-/** Reads the clipper's nesting of outer rings and holes into regions. */
-export function fromTree(grid: Grid, tree: PolyTree64): Region[] {
-  const regions: Region[] = [];
-  const walk = (node: PolyTree64): void => {
-    for (let i = 0; i < node.count; i += 1) {
-      const outer = node.child(i) as PolyTree64;
-      const islands: Ring[] = [];
-      for (let j = 0; j < outer.count; j += 1) {
-        const hole = outer.child(j) as PolyTree64;
-        if (hole.polygon) islands.push(fromPath(grid, hole.polygon));
-        walk(hole);
-      }
-      if (outer.polygon) regions.push({ outer: fromPath(grid, outer.polygon), islands });
-    }
-  };
-  walk(tree);
-  return regions;
 }

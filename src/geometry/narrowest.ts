@@ -1,6 +1,8 @@
 import { ringBounds } from './bounds.js';
+import { boxIndex } from './box-index.js';
 import { isConvex } from './convex.js';
-import type { Point, Region, Ring } from './types.js';
+import { effortInForce } from './effort.js';
+import type { Box, Point, Region, Ring } from './types.js';
 import { distanceToWalls, insideRegion, type Walls, wallsOf } from './walls.js';
 
 /** Walls that face each other within this angle of parallel count as a width; a longer taper ends in a tip instead. */
@@ -43,8 +45,8 @@ function edgesOf(rings: readonly Ring[]): Edge[] {
 
 interface Facing {
   readonly widthMm: number;
-  /** Centres of discs that might fit between the two walls; one that does is enough. */
-  readonly centres: readonly Point[];
+  /** Centres of discs that might fit between the two walls; one that does is enough. Not kept: there may be millions. */
+  readonly centres: () => readonly Point[];
 }
 
 /** Two edges that run against each other with their looked-into sides towards one another. */
@@ -64,13 +66,15 @@ function betweenEdges(p: Edge, q: Edge): Facing | undefined {
   // corner that stands out.
   const widthMm = Math.max(heightAt(from), heightAt(to));
   if (widthMm <= 1e-6) return undefined;
-  const steps = to - from < 1e-6 ? [0.5] : [0.5, 0.25, 0.75, 0.1, 0.9, 0, 1];
-  const places = steps.map((s) => from + s * (to - from));
-  if (to - from > 2 * widthMm) places.push(from + widthMm * 0.55, to - widthMm * 0.55);
-  const centres = places.map((t): Point => {
-    const half = heightAt(t) / 2;
-    return [p.a[0] + p.u[0] * t - p.u[1] * half, p.a[1] + p.u[1] * t + p.u[0] * half];
-  });
+  const centres = (): Point[] => {
+    const steps = to - from < 1e-6 ? [0.5] : [0.5, 0.25, 0.75, 0.1, 0.9, 0, 1];
+    const places = steps.map((s) => from + s * (to - from));
+    if (to - from > 2 * widthMm) places.push(from + widthMm * 0.55, to - widthMm * 0.55);
+    return places.map((t): Point => {
+      const half = heightAt(t) / 2;
+      return [p.a[0] + p.u[0] * t - p.u[1] * half, p.a[1] + p.u[1] * t + p.u[0] * half];
+    });
+  };
   return { widthMm, centres };
 }
 
@@ -88,7 +92,7 @@ function cornerToEdge(corner: Edge, edge: Edge): Facing | undefined {
   if (!inCone(corner, edge.u[1] * height, -edge.u[0] * height)) return undefined;
   return {
     widthMm: height,
-    centres: [[corner.a[0] + (edge.u[1] * height) / 2, corner.a[1] - (edge.u[0] * height) / 2]],
+    centres: () => [[corner.a[0] + (edge.u[1] * height) / 2, corner.a[1] - (edge.u[0] * height) / 2]],
   };
 }
 
@@ -96,38 +100,87 @@ function cornerToCorner(p: Edge, q: Edge): Facing | undefined {
   const [dx, dy] = [q.a[0] - p.a[0], q.a[1] - p.a[1]];
   const widthMm = Math.hypot(dx, dy);
   if (widthMm <= 1e-6 || !inCone(p, dx, dy) || !inCone(q, -dx, -dy)) return undefined;
-  return { widthMm, centres: [[(p.a[0] + q.a[0]) / 2, (p.a[1] + q.a[1]) / 2]] };
+  return { widthMm, centres: () => [[(p.a[0] + q.a[0]) / 2, (p.a[1] + q.a[1]) / 2]] };
 }
+
+/** With no more edges than this, all pairs are looked at at once. */
+const FEW_EDGES = 64;
+/** The first distance within which edges are looked for, as a share of the whole; doubled until something is found. */
+const FIRST_SHARE = 1 / 512;
+/** What a pair of edges, a width between two and a wall near a disc cost, in the units of `Effort`. */
+const COST = { pair: 2, facing: 30, wall: 0.3 };
 
 /** The narrowest place between walls that face each other across the left-hand side of the rings. */
 function narrowestFacing(rings: readonly Ring[], walls: Walls): number | undefined {
   const edges = edgesOf(rings);
-  const corners = edges.filter((edge) => edge.reflex);
-  const found: Facing[] = [];
-  const add = (facing: Facing | undefined): void => {
-    if (facing) found.push(facing);
+  const effort = effortInForce();
+  const few = edges.length <= FEW_EDGES;
+  const index = few ? undefined : boxIndex(edges.map(boxOfEdge));
+  const far = Math.hypot(walls.box.maxX - walls.box.minX, walls.box.maxY - walls.box.minY);
+  const isFree = ([x, y]: Point, room: number): boolean => {
+    if (!index) return distanceToWalls([x, y], walls) >= room;
+    const near = index.near({ minX: x, minY: y, maxX: x, maxY: y }, room);
+    effort?.spend(COST.facing + near.length * COST.wall);
+    return near.every((i) => distanceToEdge(x, y, edges[i]) >= room);
   };
-  edges.forEach((p, i) => {
-    for (let j = i + 1; j < edges.length; j += 1) add(betweenEdges(p, edges[j]));
-  });
-  corners.forEach((corner, i) => {
-    for (const edge of edges) if (edge !== corner) add(cornerToEdge(corner, edge));
-    for (let j = i + 1; j < corners.length; j += 1) add(cornerToCorner(corner, corners[j]));
-  });
-  found.sort((p, q) => p.widthMm - q.widthMm);
   const fits = ({ widthMm, centres }: Facing): boolean =>
-    centres.some((centre) => distanceToWalls(centre, walls) >= widthMm * (0.5 - DISC_SLACK));
-  return found.find(fits)?.widthMm;
+    centres().some((centre) => isFree(centre, widthMm * (0.5 - DISC_SLACK)));
+  // Edges that face each other at a width come as near as that, so that the nearest ones can be looked at first.
+  let [from, to] = [0, few ? Infinity : far * FIRST_SHARE];
+  for (; from <= far; from = to, to *= 2) {
+    const found: Facing[] = [];
+    const add = (facing: Facing | undefined): void => {
+      if (!facing || facing.widthMm <= from || facing.widthMm > to) return;
+      effort?.spend(COST.facing);
+      found.push(facing);
+    };
+    edges.forEach((p, i) => {
+      const near = index?.near(boxOfEdge(p), to * (1 + 1e-9));
+      effort?.spend((near?.length ?? edges.length) * COST.pair);
+      if (near) for (const j of near) facings(p, i, edges[j], j, add);
+      else for (let j = 0; j < edges.length; j += 1) facings(p, i, edges[j], j, add);
+    });
+    found.sort((p, q) => p.widthMm - q.widthMm);
+    const narrowest = found.find(fits);
+    if (narrowest) return narrowest.widthMm;
+  }
+  return undefined;
+}
+
+/** All ways in which two edges, or the corners at their starts, face each other; each pair is looked at from both. */
+function facings(p: Edge, i: number, q: Edge, j: number, add: (facing: Facing | undefined) => void): void {
+  if (i === j) return;
+  if (i < j) add(betweenEdges(p, q));
+  if (!p.reflex) return;
+  add(cornerToEdge(p, q));
+  if (i < j && q.reflex) add(cornerToCorner(p, q));
+}
+
+function boxOfEdge({ a, b }: Edge): Box {
+  return {
+    minX: Math.min(a[0], b[0]),
+    minY: Math.min(a[1], b[1]),
+    maxX: Math.max(a[0], b[0]),
+    maxY: Math.max(a[1], b[1]),
+  };
+}
+
+function distanceToEdge(x: number, y: number, { a, u, length }: Edge): number {
+  const [dx, dy] = [x - a[0], y - a[1]];
+  const t = Math.max(0, Math.min(length, dx * u[0] + dy * u[1]));
+  return Math.hypot(dx - t * u[0], dy - t * u[1]);
 }
 
 /**
  * Diameter of the largest disc that fits into a region, by halving the squares that may still hold a better centre.
  *
+ * @param enoughMm - the search may end at a disc as large as this
  * @returns mm, within 0.05 % of the region's size
  */
-export function largestDisc(region: Region, walls: Walls = wallsOf(region)): number {
+export function largestDisc(region: Region, walls: Walls = wallsOf(region), enoughMm = Infinity): number {
   const box = ringBounds(region.outer);
   const size = Math.max(box.maxX - box.minX, box.maxY - box.minY);
+  const effort = effortInForce();
   const signed = (p: Point): number => distanceToWalls(p, walls) * (insideRegion(p, region) ? 1 : -1);
   interface Cell {
     readonly x: number;
@@ -137,12 +190,13 @@ export function largestDisc(region: Region, walls: Walls = wallsOf(region)): num
   }
   let best = 0;
   const cellAt = (x: number, y: number, half: number): Cell => {
+    effort?.spend((walls.xy.length / 4) * COST.wall);
     const d = signed([x, y]);
     if (d > best) best = d;
     return { x, y, half, most: d + half * Math.SQRT2 };
   };
   let cells = [cellAt((box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2, size / 2)];
-  for (let depth = 0; depth < 14 && cells.length > 0; depth += 1) {
+  for (let depth = 0; depth < 14 && cells.length > 0 && 2 * best < enoughMm; depth += 1) {
     const open = cells.filter((cell) => cell.most > best + size * 2.5e-4);
     cells = open.flatMap(({ x, y, half }) => {
       const h = half / 2;
@@ -173,7 +227,11 @@ export function narrowestOwnWeb(region: Region): number | undefined {
   if (region.islands.length === 0 && isConvex(region.outer)) return undefined;
   const flipped = [region.outer, ...region.islands].map((ring) => ring.toReversed());
   const facing = narrowestFacing(flipped, wallsOf(region));
-  const discs = region.islands.map((island) => largestDisc({ outer: island.toReversed(), islands: [] }));
-  const all = [...discs, ...(facing === undefined ? [] : [facing])];
-  return all.length > 0 ? Math.min(...all) : undefined;
+  // Only the smallest counts, so that most islands need no more than a look.
+  let least = facing ?? Infinity;
+  for (const island of region.islands) {
+    const turned = { outer: island.toReversed(), islands: [] };
+    least = Math.min(least, largestDisc(turned, wallsOf(turned), least));
+  }
+  return Number.isFinite(least) ? least : undefined;
 }

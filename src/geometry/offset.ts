@@ -1,6 +1,8 @@
-import { ClipperOffset, EndType, JoinType, PolyTree64 } from 'clipper2-ts';
+import { JoinType } from 'clipper2-ts';
 import { joinBoxes, ringBounds } from './bounds.js';
-import { fromTree, gridFor, toPath } from './grid.js';
+import { gridFor, toPath } from './grid.js';
+import { inflate } from './inflate.js';
+import { regionsFromPaths } from './nesting.js';
 import type { Box, Region, Ring } from './types.js';
 
 /** How far the polygon that stands for an arc may lie inside the arc, mm. 0.05 um is far below any laser. */
@@ -17,9 +19,16 @@ const SMALLEST_KERF_MM = 1e-4;
  * @param region - mm, outer ring counter-clockwise, islands clockwise
  * @param widthXMm - full width of the ellipse across X, mm, >= 0
  * @param widthYMm - full width of the ellipse across Y, mm, >= 0
+ * @param arcToleranceMm - largest distance between an arc and the polygon that stands for it, mm
  * @returns none, one or several regions; none when nothing is left
  */
-export function offsetByEllipse(region: Region, widthXMm: number, widthYMm: number, sign: 1 | -1): Region[] {
+export function offsetByEllipse(
+  region: Region,
+  widthXMm: number,
+  widthYMm: number,
+  sign: 1 | -1,
+  arcToleranceMm = ARC_TOLERANCE_MM,
+): Region[] {
   if (widthXMm <= 0 && widthYMm <= 0) return [region];
   const wx = Math.max(widthXMm, SMALLEST_KERF_MM);
   const wy = Math.max(widthYMm, SMALLEST_KERF_MM);
@@ -37,14 +46,19 @@ export function offsetByEllipse(region: Region, widthXMm: number, widthYMm: numb
     maxY: bounds.maxY + radius,
   };
   const grid = gridFor(roomy);
-  const offset = new ClipperOffset(2, ARC_TOLERANCE_MM * grid.scale);
-  offset.addPaths(
+  const found = inflate(
     rings.map((ring) => toPath(grid, ring)),
-    JoinType.Round,
-    EndType.Polygon,
+    {
+      delta: sign * radius * grid.scale,
+      join: JoinType.Round,
+      miterLimit: 2,
+      arcTolerance: arcToleranceMm * grid.scale,
+      reach: 1,
+    },
   );
-  const tree = new PolyTree64();
-  offset.execute(sign * radius * grid.scale, tree);
   const back = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x / sx, y / sy]);
-  return fromTree(grid, tree).map(({ outer, islands }) => ({ outer: back(outer), islands: islands.map(back) }));
+  return regionsFromPaths(grid, found).map(({ outer, islands }) => ({
+    outer: back(outer),
+    islands: islands.map(back),
+  }));
 }

@@ -1,8 +1,10 @@
-import { ClipperOffset, EndType, JoinType, PolyTree64 } from 'clipper2-ts';
+import { JoinType } from 'clipper2-ts';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
 import { ringBounds } from './bounds.js';
 import { isConvex } from './convex.js';
-import { fromTree, gridFor, toPath } from './grid.js';
+import { gridFor, toPath } from './grid.js';
+import { inflate } from './inflate.js';
+import { regionsFromPaths } from './nesting.js';
 import { offsetByEllipse } from './offset.js';
 import type { Point, Region, Ring } from './types.js';
 
@@ -24,15 +26,17 @@ export function moveWalls(region: Region, deltaMm: number): Region[] {
     maxX: box.maxX + room,
     maxY: box.maxY + room,
   });
-  const offset = new ClipperOffset(MITRE_LIMIT);
-  offset.addPaths(
+  const found = inflate(
     [region.outer, ...region.islands].map((ring) => toPath(grid, ring)),
-    JoinType.Miter,
-    EndType.Polygon,
+    {
+      delta: deltaMm * grid.scale,
+      join: JoinType.Miter,
+      miterLimit: MITRE_LIMIT,
+      arcTolerance: 0,
+      reach: MITRE_LIMIT,
+    },
   );
-  const tree = new PolyTree64();
-  offset.execute(deltaMm * grid.scale, tree);
-  return fromTree(grid, tree);
+  return regionsFromPaths(grid, found);
 }
 
 /** Rounds outstanding corners: the region opened by a disc. Never leaves the region. */

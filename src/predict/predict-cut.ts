@@ -4,6 +4,7 @@ import { mapOpening, rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { move, ShapeCache } from '../geometry/shape-cache.js';
@@ -60,7 +61,7 @@ export interface Prediction {
  * @param openings - what the machine is told, mm: corrected openings, or artwork as it is
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns per opening what will come out against what was asked; a summary; webs that burn away
- * @throws {InputError} NUMBERS_MISMATCH when `numbers` and `asked` do not fit the openings
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; NUMBERS_MISMATCH when `numbers` and `asked` do not fit the openings
  */
 export function predictCut(
   openings: readonly Opening[],
@@ -76,6 +77,15 @@ export function predictCut(
       hint: 'Hand over `numbers` and `asked` as correctOpenings gives them.',
     });
   }
+  return limited(() => predicted(openings, profile, asked, numbers));
+}
+
+function predicted(
+  openings: readonly Opening[],
+  profile: ModelSource,
+  asked: readonly Opening[],
+  numbers: readonly number[],
+): Prediction {
   const cut = burn(openings, profile, numbers, asked.length);
   const present = asked.map((_, i) => i).filter((i) => cut[i].length > 0);
   const alignment = alignRigid(

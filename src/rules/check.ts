@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
+import { limited } from '../geometry/effort.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
 import { checkOpeningsAtDoor } from './door.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
@@ -101,11 +102,15 @@ const NOTES = [
  * Holds every opening of a stencil against the rules of the trade and, if given, against what the laser can do.
  *
  * @param openings - mm; their position + 1 is their number
- * @throws {InputError} BAD_OPENING, THICKNESS, BOARDS, PASTE_UNKNOWN, ALLOY_UNKNOWN, METAL_PERCENT
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING, THICKNESS, BOARDS, PASTE_UNKNOWN, ALLOY_UNKNOWN, METAL_PERCENT
  * @remarks Exact polygon geometry; about n log n for a usual board.
  * @example checkOpenings(artwork.openings, { thicknessMm: 0.1, paste: 'type4' }).totals.failed
  */
 export function checkOpenings(openings: readonly Opening[], options: CheckOptions): CheckResult {
+  return limited(() => checked(openings, options));
+}
+
+function checked(openings: readonly Opening[], options: CheckOptions): CheckResult {
   const { limits = DEFAULT_LIMITS, boards = 1 } = options;
   const film = filmOf(options);
   const { thicknessMm } = film;

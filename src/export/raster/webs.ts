@@ -25,22 +25,36 @@ export function findWebs(shapes: readonly PixelShape[], most: number): Web[] {
   const index = boxIndex(shapes);
   const webs: Web[] = [];
   shapes.forEach((p, i) => {
-    const near = index.near(p, most);
-    for (const j of near) {
-      if (j <= i) continue;
-      const q = shapes[j];
-      const overX = Math.min(p.maxX, q.maxX) - Math.max(p.minX, q.minX);
-      const overY = Math.min(p.maxY, q.maxY) - Math.max(p.minY, q.minY);
-      if (overX > 0 === overY > 0) continue;
-      const axis = overY > 0 ? 'x' : 'y';
-      const asked = axis === 'x' ? -overX : -overY;
-      if (asked <= 0 || asked > most) continue;
-      const pFirst = axis === 'x' ? p.minX < q.minX : p.minY < q.minY;
-      if (near.some((k) => k !== i && k !== j && liesBetween(shapes[k], p, q, axis))) continue;
-      webs.push({ first: pFirst ? i : j, second: pFirst ? j : i, axis, asked });
+    for (const axis of ['x', 'y'] as const) {
+      const ahead = axis === 'x' ? { ...boxOf(p), maxX: p.maxX + most } : { ...boxOf(p), maxY: p.maxY + most };
+      // What lies between p and q is nearer to p than q is, and faces it too.
+      const facing = index.near(ahead).filter((k) => k !== i && across(p, shapes[k], axis) > 0);
+      facing.sort((j, k) => gap(p, shapes[j], axis) - gap(p, shapes[k], axis) || j - k);
+      facing.forEach((j, place) => {
+        const q = shapes[j];
+        const asked = gap(p, q, axis);
+        if (asked <= 0 || asked > most) return;
+        for (let k = 0; k < place; k += 1) if (liesBetween(shapes[facing[k]], p, q, axis)) return;
+        webs.push({ first: i, second: j, axis, asked });
+      });
     }
   });
-  return webs;
+  const [low, high] = [Math.min, Math.max].map((pick) => (web: Web) => pick(web.first, web.second));
+  return webs.sort((p, q) => low(p) - low(q) || high(p) - high(q));
+}
+
+const boxOf = ({ minX, minY, maxX, maxY }: PixelShape) => ({ minX, minY, maxX, maxY });
+
+/** Film from p on to q along an axis, dots; below 0 where q does not lie ahead. */
+function gap(p: PixelShape, q: PixelShape, axis: 'x' | 'y'): number {
+  return axis === 'x' ? q.minX - p.maxX : q.minY - p.maxY;
+}
+
+/** What two boxes share across an axis, dots. */
+function across(p: PixelShape, q: PixelShape, axis: 'x' | 'y'): number {
+  return axis === 'x'
+    ? Math.min(p.maxY, q.maxY) - Math.max(p.minY, q.minY)
+    : Math.min(p.maxX, q.maxX) - Math.max(p.minX, q.minX);
 }
 
 /** Whether a third opening reaches into the film between two: their gap along the axis, what they share across it. */

@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
+import { limited } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
 import { checkOpeningsAtDoor, NO_AREA_MM2 } from '../door.js';
 import { type FilmOptions, filmOf } from '../film.js';
@@ -26,11 +27,15 @@ export interface TreatOptions extends FilmOptions {
  *
  * @param openings - mm; their position + 1 is their number
  * @param rules - see {@link readRules}
- * @throws {InputError} BAD_OPENING; THICKNESS; RULES_NOT_READ for formulas that are still text
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING; THICKNESS; RULES_NOT_READ for formulas that are still text
  * @example treatOpenings(artwork.openings, await readRules(text, 'plain.json'), { thicknessMm: 0.1 }).openings
  */
 export function treatOpenings(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
   checkRules(rules);
+  return limited(() => treated(openings, rules, options));
+}
+
+function treated(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
   const mark = ruleSetMark(rules);
   const measure = createMeasurer();
   const film: FilmScope = {
