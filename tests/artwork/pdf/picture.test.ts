@@ -217,6 +217,14 @@ describe('a picture on a page', () => {
     expect(codes(await readPdf(file, {}))).toContain('PICTURE_BLANK');
   });
 
+  it('in fax without its end is told of, unless the file says that it has none', async () => {
+    const cut = group4.subarray(0, -3);
+    expect(codes(await readPdf(await withPicture(cut, fax({ K: -1 })), {}))).toContain('PICTURE_CUT_OFF');
+    const meant = await readPdf(await withPicture(cut, fax({ K: -1, Rows: SIDE, EndOfBlock: false })), {});
+    expect(codes(meant)).toEqual(['PICTURE_TRACED']);
+    expect(boxes(meant)).toEqual([LAND]);
+  });
+
   it('of an unknown colour space is shown as the renderer shows it', async () => {
     const artwork = await readPdf(
       await withPicture(deflateSync(grey), { ...GREY, ColorSpace: 'Odd' }, '5 5 2 2 re f q 20 0 0 20 10 12 cm /I Do Q'),
