@@ -114,6 +114,13 @@ export function joinedLayers(strips: readonly PictureLayers[]): PictureLayers | 
     grey,
     isBits: strips.every(({ isBits }) => isBits),
     isOverWhite: false,
-    isBlank: strips.every(({ isBlank }) => isBlank) && grey.every((value) => value === grey[0]),
+    doubt: joinedDoubt(strips, grey),
   };
+}
+
+/** Single strips of one colour are usual. */
+function joinedDoubt(strips: readonly PictureLayers[], grey: Uint8Array): PictureLayers['doubt'] {
+  if (strips.some(({ doubt }) => doubt === 'cut off')) return 'cut off';
+  const isBlank = strips.every(({ doubt }) => doubt === 'blank') && grey.every((value) => value === grey[0]);
+  return isBlank ? 'blank' : undefined;
 }

@@ -1,4 +1,5 @@
 import type { PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
+import { lacksFaxEnd } from './fax-end.js';
 import type { Objects } from './objects.js';
 import type { PictureRenderer } from './picture-renderer.js';
 import { isStencil, type PictureSamples, pictureSamples } from './picture-samples.js';
@@ -10,8 +11,11 @@ const MAX_MASKED_PIXELS = 60_000_000;
 export interface PictureLayers extends PictureSamples {
   /** Its masks are in the samples already, over white paper. */
   readonly isOverWhite: boolean;
-  /** The renderer shows one colour all over, which is also what it does with data that it can't decode. */
-  readonly isBlank: boolean;
+  /**
+   * Signs that the renderer could not decode all of it: one colour all over, or no end of the data. It says nothing
+   * itself.
+   */
+  readonly doubt?: 'blank' | 'cut off';
 }
 
 /**
@@ -29,11 +33,12 @@ export async function pictureLayers(
 ): Promise<PictureLayers | undefined> {
   const masks = ['Mask', 'SMask', 'SMaskInData'].filter((key) => isThere(objects.get(stream.dict, key)));
   const own = await ownLayers(objects, stream, resources, masks);
-  if (own) return { ...own, isOverWhite: false, isBlank: false };
+  if (own) return { ...own, isOverWhite: false };
   const drawn = await renderer.draw(stream, resources);
   if (!drawn) return undefined;
   const isBlank = drawn.grey.every((value) => value === drawn.grey[0]);
-  return { ...drawn, isOverWhite: masks.length > 0, isBlank };
+  const doubt = lacksFaxEnd(objects, stream) ? 'cut off' : isBlank ? 'blank' : undefined;
+  return { ...drawn, isOverWhite: masks.length > 0, doubt };
 }
 
 const isThere = (value: PDFObject | undefined): boolean => value !== undefined && String(value) !== '0';

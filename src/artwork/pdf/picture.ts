@@ -41,6 +41,8 @@ export interface TracedPictures {
   readonly dpi: number | undefined;
   /** How many pictures are of one colour because of what they are, or because nobody could decode them. */
   readonly blank: number;
+  /** How many lack their end. */
+  readonly cutOff: number;
 }
 
 /**
@@ -62,7 +64,7 @@ export async function tracePictures(
   const reader = new Reader(objects);
   const all: Paint[] = [];
   let dpi = Infinity;
-  let blank = 0;
+  const doubts = { blank: 0, 'cut off': 0 };
   let from = 0;
   let points = 0;
   try {
@@ -75,14 +77,14 @@ export async function tracePictures(
         if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
         all.push(...paintsOf(traced, place));
         if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
-        if (traced.isBlank) blank += 1;
+        if (traced.doubt) doubts[traced.doubt] += 1;
       }
     }
   } finally {
     reader.close();
   }
   for (; from < paints.length; from += 1) all.push(paints[from]);
-  return { paints: all, dpi: Number.isFinite(dpi) ? dpi : undefined, blank };
+  return { paints: all, dpi: Number.isFinite(dpi) ? dpi : undefined, blank: doubts.blank, cutOff: doubts['cut off'] };
 }
 
 /** A picture's shapes and where they lie. */

@@ -170,7 +170,7 @@ function unsupportedIn({ paths }: PageContent): string | undefined {
 
 const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
 
-function wordsAboutPictures(count: number, { dpi, blank }: TracedPictures, options: ReadOptions): Warning[] {
+function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPictures, options: ReadOptions): Warning[] {
   const place = { file: options.name };
   const hint = 'Plot the paste layer as plain vectors for the last micrometre.';
   const of = dpi === undefined ? 'of one colour each' : `of ${Math.round(dpi)} dpi`;
@@ -182,6 +182,14 @@ function wordsAboutPictures(count: number, { dpi, blank }: TracedPictures, optio
       hint,
     },
   ];
+  if (cutOff > 0) {
+    warnings.push({
+      code: 'PICTURE_CUT_OFF',
+      place,
+      message: `the data of ${counted(cutOff, 'picture')} lack the mark at their end, so rows may be missing.`,
+      hint: 'Compare the openings with what a viewer shows, down to the lowest ones.',
+    });
+  }
   if (blank > 0) {
     warnings.push({
       code: 'PICTURE_BLANK',

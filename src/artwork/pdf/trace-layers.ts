@@ -23,7 +23,7 @@ export interface TracedPicture {
   readonly isPlain: boolean;
   /** Right only where nothing lies beneath. */
   readonly needsBareGround: boolean;
-  readonly isBlank: boolean;
+  readonly doubt: PictureLayers['doubt'];
 }
 
 const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
@@ -37,7 +37,7 @@ const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
  */
 export async function traceLayers(picture: PictureLayers, stencil: boolean): Promise<TracedPicture> {
   const layers = await layersOf(picture, stencil);
-  const { width, height, isBlank } = picture;
+  const { width, height, doubt } = picture;
   let points = 0;
   for (const { shapes } of layers) {
     if (shapes === 'all') points += 4;
@@ -50,7 +50,7 @@ export async function traceLayers(picture: PictureLayers, stencil: boolean): Pro
     points,
     isPlain: layers.every(({ shapes }) => shapes === 'all'),
     needsBareGround: picture.isOverWhite || (isSoft(picture.alpha) && !isEven(picture.grey)),
-    isBlank,
+    doubt,
   };
 }
 

@@ -47,24 +47,6 @@ export function group3Land(options: { readonly align?: boolean; readonly lines?:
   return Uint8Array.from(bytes, (byte) => Number.parseInt(byte, 2));
 }
 
-/** JBIG2 data (ITU-T T.88) of a page with one generic region whose rows are coded as group 4 fax (section 7.4.6). */
-export function toJbig2(group4: Uint8Array, width: number, height: number): Uint8Array {
-  const size = Buffer.alloc(8);
-  size.writeUInt32BE(width);
-  size.writeUInt32BE(height, 4);
-  const segment = (number: number, type: number, data: Uint8Array): Buffer => {
-    const head = Buffer.alloc(11);
-    head.writeUInt32BE(number);
-    head[4] = type;
-    head[6] = 1;
-    head.writeUInt32BE(data.length, 7);
-    return Buffer.concat([head, data]);
-  };
-  const page = Buffer.concat([size, Buffer.alloc(11)]);
-  const region = Buffer.concat([size, Buffer.alloc(9), Buffer.of(1), group4]);
-  return Buffer.concat([segment(0, 48, page), segment(1, 38, region)]);
-}
-
 /**
  * JPEG 2000 of 100 x 100 px, black from x = 30 to 70 and y = 10 to 30 on white, without loss.
  * Written by Pillow 12.3.0 with OpenJPEG 2.5.4: `image.save(file, 'JPEG2000', irreversible=False, num_resolutions=3)`.

@@ -8,6 +8,7 @@ import type { Artwork } from '../../../src/artwork/types.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { ringBounds } from '../../../src/geometry/bounds.js';
 import { group3Land, JPEG_2000_LAND, toGroup4 } from './coded.js';
+import { toJbig2 } from './jbig2.js';
 import { makePdf } from './make-pdf.js';
 import { toAscii85, toHex, toLzw, toRunLengths } from './pack.js';
 
@@ -135,6 +136,8 @@ describe('a picture on a page', () => {
       toAscii85(group4),
       { ...FAX, Filter: ['ASCII85Decode', 'CCITTFaxDecode'], DecodeParms: [null, { K: -1, Columns: SIDE }] },
     ],
+    ['as JBIG2', toJbig2(grey, SIDE, SIDE), { ...GREY, BitsPerComponent: 1, Filter: 'JBIG2Decode' }],
+    ['as a stencil in JBIG2', toJbig2(grey, SIDE, SIDE), { ImageMask: true, Filter: 'JBIG2Decode' }],
     ['as JPEG 2000', JPEG_2000_LAND, { Filter: 'JPXDecode' }],
     ['as a stencil', deflateSync(packedBits()), { ImageMask: true, BitsPerComponent: 1, Filter: 'FlateDecode' }],
     [
@@ -212,6 +215,14 @@ describe('a picture on a page', () => {
       'q 20 0 0 20 10 12 cm /I Do Q 5 5 2 2 re f',
     );
     expect(codes(await readPdf(file, {}))).toContain('PICTURE_BLANK');
+  });
+
+  it('in fax without its end is told of, unless the file says that it has none', async () => {
+    const cut = group4.subarray(0, -3);
+    expect(codes(await readPdf(await withPicture(cut, fax({ K: -1 })), {}))).toContain('PICTURE_CUT_OFF');
+    const meant = await readPdf(await withPicture(cut, fax({ K: -1, Rows: SIDE, EndOfBlock: false })), {});
+    expect(codes(meant)).toEqual(['PICTURE_TRACED']);
+    expect(boxes(meant)).toEqual([LAND]);
   });
 
   it('of an unknown colour space is shown as the renderer shows it', async () => {
