@@ -15,6 +15,7 @@ import { formatOf, refuseIdle, refuseIdleArtworkOptions } from './idle-options.j
 import type { Io } from './io.js';
 import { filmFacts, stemOf } from './rules-input.js';
 import { printJson, sayWarnings, sayWrote } from './tell.js';
+import { workingOn } from './working-on.js';
 
 /** Rows of the table when not all are asked for. */
 const WORST = 25;
@@ -34,15 +35,17 @@ export async function runCheck(file: string, values: CheckOptionValues, io: Io):
     throw error instanceof InputError ? inFile(error, file) : error;
   });
   sayWarnings(artwork.warnings, io, file);
-  const result = checkOpenings(artwork.openings, {
-    thicknessMm,
-    paste: values.paste,
-    alloy: values.alloy,
-    metalPercent: values.metalPercent,
-    limits,
-    profileLimits,
-    boards: values.boards,
-  });
+  const result = workingOn(file, () =>
+    checkOpenings(artwork.openings, {
+      thicknessMm,
+      paste: values.paste,
+      alloy: values.alloy,
+      metalPercent: values.metalPercent,
+      limits,
+      profileLimits,
+      boards: values.boards,
+    }),
+  );
   sayWarnings(result.warnings, io);
   if (values.out !== undefined) await writeAll(file, artwork.openings, result, values, io);
   if (values.json) printJson(jsonOf(file, result), io);

@@ -10,6 +10,7 @@ import type { Opening, Point } from '../geometry/types.js';
 import type { Sheet } from '../layout/types.js';
 import type { MachineModel } from '../profile/types.js';
 import { commandFor, type Pitch } from './commanded.js';
+import { workingOn } from './working-on.js';
 
 /** Side of the witness coupon as told to the machine, mm. */
 export const WITNESS_MM = 12;
@@ -43,7 +44,8 @@ export function correctSheet(
   formats: readonly ExportFormat[],
 ): ToldSheet {
   const openings = sheet.openings.map(({ opening }) => opening);
-  const { paths, dots } = commandFor(openings, model, pitch, formats);
+  const names = [...new Set(sheet.pieces.map(({ name }) => name))].join(', ');
+  const { paths, dots } = workingOn(names, () => commandFor(openings, model, pitch, formats));
   const corners = mapRing(invert(machineMap(model)), rectangle(0, 0, sheet.widthMm, sheet.heightMm));
   const minX = Math.min(...corners.map(([x]) => x));
   const minY = Math.min(...corners.map(([, y]) => y));

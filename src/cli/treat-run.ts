@@ -21,6 +21,7 @@ import { filmFacts, stemOf } from './rules-input.js';
 import { sha256 } from './sidecar.js';
 import { printJson, sayWarnings, sayWrote } from './tell.js';
 import type { TreatOptionValues } from './treat.js';
+import { workingOn } from './working-on.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
 const MARGIN_MM = 5;
@@ -53,11 +54,13 @@ export async function runTreat(file: string, values: TreatOptionValues, io: Io):
     throw error instanceof InputError ? inFile(error, file) : error;
   });
   const openings = withFileMarks(artwork.openings, bytes);
-  const result = treatOpenings(openings, rules, {
-    thicknessMm,
-    profileLimits,
-    designThicknessMm: values.designThicknessMm,
-  });
+  const result = workingOn(file, () =>
+    treatOpenings(openings, rules, {
+      thicknessMm,
+      profileLimits,
+      designThicknessMm: values.designThicknessMm,
+    }),
+  );
   sayWarnings([...artwork.warnings, ...result.warnings], io, file);
   const facts = {
     thicknessMm,

@@ -115,15 +115,17 @@ function placeAll(
 }
 
 /** Says which opening was being worked on when there was too much to do. */
-function naming<T>(number: number, { outer, islands }: Opening, work: () => T): T {
+function naming<T>(number: number, opening: Opening, work: () => T): T {
   try {
     return work();
   } catch (error) {
     if (!(error instanceof InputError && error.code === 'TOO_MUCH')) throw error;
+    const { outer, islands } = opening;
+    const { minX, minY } = regionBounds(opening);
     const corners = islands.reduce((sum, island) => sum + island.length, outer.length);
     const problem = {
       code: 'TOO_MUCH',
-      message: `the openings are too tangled to be corrected; the work ended at opening ${number}, which has ${corners} corners and ${islands.length} islands of film.`,
+      message: `the openings are too tangled to be corrected; the work ended at opening ${number} at ${minX.toFixed(2)}, ${minY.toFixed(2)} mm, which has ${corners} corners and ${islands.length} islands of film.`,
       hint: 'No paste layer needs that; check that this is the right file.',
     };
     throw new InputError(problem, { cause: error });

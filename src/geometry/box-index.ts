@@ -1,5 +1,5 @@
+import { boxDistance } from './box-distance.js';
 import type { Box } from './types.js';
-import { boxDistance } from './walls.js';
 
 /** Finds boxes near a box without looking at all of them. */
 export interface BoxIndex {

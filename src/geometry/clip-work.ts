@@ -46,8 +46,10 @@ export function payForMove(rings: readonly Path64[], delta: number, arcSteps: nu
   // The moved outline has more levels than the one that is known, and about as many walls on each.
   const finer = made / corners;
   const { rest } = effort;
-  const { visits, searches } = sweepWork(rings, (work) => (work.visits + work.searches) * finer > rest);
-  effort.spend((visits + searches) * finer);
+  // Walls of a moved outline cross and turn at nearly every level, which doubles the price of a visit.
+  // Beside each corner without an arc the outline has a loop, whose place is looked for.
+  const cost = ({ visits, searches }: SweepWork): number => 2 * visits * finer + searches;
+  effort.spend(cost(sweepWork(rings, (work) => cost(work) > rest)));
 }
 
 /** An arc at each corner that turns towards the side to which the walls move, three corners at any other. */

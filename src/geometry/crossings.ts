@@ -6,7 +6,7 @@ export interface SweepWork {
   readonly visits: number;
   /** Pairs of walls that cross; those that only touch are left out. */
   readonly crossings: number;
-  /** Walls met at all corners below both their neighbours, summed: there the sweep looks for the place of a new pair. */
+  /** Walls met where each wall begins, summed: what the sweep looks at to find the places of walls. */
   readonly searches: number;
 }
 
@@ -24,13 +24,9 @@ export function sweepWork(rings: readonly Path64[], enough: (work: SweepWork) =>
   const [ax, ay, bx, by] = [0, 1, 2, 3].map(() => new Float64Array(count));
   // Sorted as plain numbers, lower end and place in one: a comparing function costs more than the sweep.
   const order = new Float64Array(count);
-  // The first of the two walls that go up from a corner below both its neighbours.
-  const begins = new Uint8Array(count);
   let n = 0;
   for (const ring of rings) {
     for (let i = 0, last = ring[ring.length - 1]; i < ring.length; last = ring[i], i += 1) {
-      const next = ring[i + 1 === ring.length ? 0 : i + 1];
-      if (ring[i].y < last.y && ring[i].y <= next.y) begins[n] = 1;
       const [low, high] = ring[i].y < last.y ? [ring[i], last] : [last, ring[i]];
       ax[n] = low.x;
       ay[n] = low.y;
@@ -75,7 +71,7 @@ export function sweepWork(rings: readonly Path64[], enough: (work: SweepWork) =>
     }
     open[kept] = i;
     size = kept + 1;
-    searches += begins[i] * size;
+    searches += size;
     if (py === level) continue;
     // There are about as many upper ends as lower ones.
     visits += 2 * size;

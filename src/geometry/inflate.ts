@@ -9,8 +9,11 @@ import {
   type Paths64,
 } from 'clipper2-ts';
 import { payForClip, payForMove } from './clip-work.js';
+import { isConvex } from './convex.js';
+import { erodeByEdges } from './erode-by-edges.js';
 import { largest, smallest } from './extremes.js';
 import { nearRings } from './near-rings.js';
+import type { Point } from './types.js';
 
 /** How walls are moved. Lengths are grid steps. */
 export interface Inflation {
@@ -41,10 +44,15 @@ export function inflate(rings: readonly Path64[], how: Inflation): Paths64 {
   const islands = rings.slice(1);
   if (islands.length === 0 || !islands.every((ring) => Clipper.area(ring) < 0)) return moved(rings, how.delta, how);
   // Alone, an island passes for an opening that runs the other way round: what grows the region shrinks it.
-  if (how.delta > 0)
-    return [rings.slice(0, 1), ...islands.map((ring) => [ring])].flatMap((one, i) =>
-      moved(one, i === 0 ? how.delta : -how.delta, how),
-    );
+  if (how.delta > 0) {
+    const many = islands.length > MANY_RINGS;
+    return [
+      ...moved(rings.slice(0, 1), how.delta, how),
+      ...islands.flatMap(
+        (ring) => (many ? shrunkConvex(ring, how.delta) : undefined) ?? moved([ring], -how.delta, how),
+      ),
+    ];
+  }
   return nearRings(rings, -2 * how.delta * how.reach + ROUNDING).flatMap((group) => {
     const members = group.map((i) => rings[i]);
     if (group[0] > 0) {
@@ -67,6 +75,13 @@ function moved(rings: readonly Path64[], delta: number, how: Inflation): Paths64
   const found: Paths64 = [];
   offset.execute(delta, found);
   return found;
+}
+
+/** A convex island drawn in edge by edge, which takes no sweep; undefined where it takes more than that. */
+function shrunkConvex(island: Path64, delta: number): Paths64 | undefined {
+  const ring = island.toReversed().map(({ x, y }): Point => [x, y]);
+  const left = isConvex(ring) ? erodeByEdges(ring, 2 * delta, 2 * delta) : undefined;
+  return left && [left.map(([x, y]) => ({ x: Math.round(x), y: Math.round(y) })).toReversed()];
 }
 
 /** Islands grown together, as rings that run counter-clockwise: by halves of the area, so that each sweep is short. */

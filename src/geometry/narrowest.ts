@@ -108,7 +108,7 @@ const FEW_EDGES = 64;
 /** The first distance within which edges are looked for, as a share of the whole; doubled until something is found. */
 const FIRST_SHARE = 1 / 512;
 /** What a pair of edges, a width between two and a wall near a disc cost, in the units of `Effort`. */
-const COST = { pair: 2, facing: 30, wall: 0.3 };
+const COST = { pair: 4, facing: 30, wall: 0.3 };
 
 /** The narrowest place between walls that face each other across the left-hand side of the rings. */
 function narrowestFacing(rings: readonly Ring[], walls: Walls): number | undefined {

@@ -1,4 +1,9 @@
+import { boxDistance } from './box-distance.js';
+import { boxIndex } from './box-index.js';
+import { effortInForce } from './effort.js';
 import type { Box, Point, Region, Ring } from './types.js';
+
+export { boxDistance } from './box-distance.js';
 
 /** All walls of a region as flat numbers, for loops over many pairs: x0, y0, x1, y1 per wall. */
 export interface Walls {
@@ -46,13 +51,6 @@ function layOut(region: Region): Walls {
     }
   }
   return { xy, box: { minX, minY, maxX, maxY } };
-}
-
-/** Distance between two boxes; 0 when they overlap. */
-export function boxDistance(p: Box, q: Box): number {
-  const dx = Math.max(0, p.minX - q.maxX, q.minX - p.maxX);
-  const dy = Math.max(0, p.minY - q.maxY, q.minY - p.maxY);
-  return dx === 0 ? dy : dy === 0 ? dx : Math.sqrt(dx * dx + dy * dy);
 }
 
 /** Whether a point lies inside a ring (even-odd). */
@@ -143,6 +141,11 @@ function upperBound(p: Walls, q: Walls): number {
   return Math.sqrt(best);
 }
 
+/** With more pairs of walls than this, those near each other are looked up. */
+const MANY_PAIRS = 4096;
+/** What a look at a pair of walls costs, in the units of `Effort`. */
+const PAIR_COST = 0.3;
+
 /**
  * The smallest distance between the walls of two regions, exact for polygons.
  *
@@ -167,8 +170,12 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
     const [from, to] = turned ? [foot, [x, y] as const] : [[x, y] as const, foot];
     best = { distanceMm: Math.sqrt(d2), from, to };
   };
+  const effort = effortInForce();
+  const index = pLeft.length * qNear.length > MANY_PAIRS ? boxIndex(qNear.map((b) => boxOfWalls(q, [b]))) : undefined;
   for (const a of pLeft) {
-    for (const b of qNear) {
+    const near = index ? index.near(boxOfWalls(p, [a]), Math.sqrt(best2) * (1 + 1e-9)).map((i) => qNear[i]) : qNear;
+    effort?.spend(PAIR_COST * near.length);
+    for (const b of near) {
       if (wallBoxesApart2(p.xy, a, q.xy, b) > best2) continue;
       if (wallsCross(p.xy, a, q.xy, b)) {
         const point: Point = [p.xy[a], p.xy[a + 1]];

@@ -205,13 +205,3 @@ describe('correctOpenings', () => {
     expect(() => correctOpenings([pad(1, 1)], { ...SQUARE_MACHINE, scaleY: 0 })).toThrowError(/scaleY/);
   });
 });
-
-it('refuses a hatch of thousands of islands at once', () => {
-  const islands = Array.from({ length: 5001 }, (_, i) => {
-    const [x, y] = [0.1 + (i % 100) * 0.3, 0.1 + Math.floor(i / 100) * 0.3];
-    return rectangle(x, y, x + 0.2, y + 0.2).toReversed();
-  });
-  const hatch = { outer: rectangle(0, 0, 31, 16), islands };
-  const model = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.12, kerfYMm: 0.1 };
-  expect(() => correctOpenings([hatch], model)).toThrow(/5001 islands/);
-});
