@@ -12,6 +12,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'IS_COUPON',
   'DPI_NOT_USED',
   'END_MISSING',
+  'PICTURE_CUT_OFF',
+  'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
