@@ -44,13 +44,21 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
       hint: 'Save the one that is wanted as a file of its own if it is another.',
     });
   }
-  const { map, levels, byOpacity } = await readCoverage(source, file);
+  const { map, levels, byOpacity, field } = await readCoverage(source, file);
   if (byOpacity) {
     warnings.push({
       code: 'OPACITY_READ',
       place: { file },
       message: 'the picture is light on a see-through ground; what can not be seen through was taken as its dark part.',
       hint: 'Export it in black on white if that is not what is wanted.',
+    });
+  }
+  if (field) {
+    warnings.push({
+      code: 'UNEVEN_LEVELS',
+      place: { file },
+      message: `the image is unevenly lit: the brightness of its film goes from ${field.from} to ${field.to} of 255; its levels were taken from place to place.`,
+      hint: 'Widths may be off by a few hundredths of a dot; export the artwork instead of scanning it where you can.',
     });
   }
   if (levels && levels.light - levels.dark < FAINT) {
