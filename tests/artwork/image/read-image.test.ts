@@ -371,6 +371,20 @@ describe('scans', () => {
     },
   );
 
+  it('a blur is told where openings are too small for it, and only there', async () => {
+    const read = async (blur: number): Promise<Artwork> =>
+      readImage(await asSharp().blur(blur).png().toBuffer(), 'png', AT_25_4);
+    expect(codes(await readImage(await asSharp().png().toBuffer(), 'png', AT_25_4))).toEqual([]);
+    expect(codes(await read(0.8))).toEqual([]);
+    const blurred = await read(2.4);
+    expect(codes(blurred)).toEqual(['BLURRED']);
+    // A disc of 30 dots, bars 20 and 37 high as they lie; sharp's Gaussian is cut off, so that it blurs by less.
+    expect(blurred.warnings[0].openings).toEqual([2]);
+    const said = Number(/by about ([\d.]+) dots/.exec(blurred.warnings[0].message)?.[1]);
+    expect(said).toBeGreaterThan(1.8);
+    expect(said).toBeLessThan(2.5);
+  });
+
   it.each([5, 10, 20])('noise of %d levels, cut off at black and white, does not move the edges', async (spread) => {
     const read = await readImage(
       await asSharp(noisy(brightness(230, 30), spread))
