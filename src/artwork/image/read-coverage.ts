@@ -4,10 +4,13 @@ import { type CoverageMap, mapLevels } from '../trace/coverage-map.js';
 import { findLevels, type Levels, levelTable } from './levels.js';
 import { nothingDrawn } from './polarity.js';
 import type { PixelSource, RowSink } from './source.js';
+import { type LevelField, tileCounter } from './uneven.js';
 
 /** Share of grey blocks up to which an image is taken to have clean black and white. */
 const CLEAN_SHARE = 0.12;
 
+/** Levels that an encoder's rounding leaves beside the true ones. */
+const ROUNDED = 4;
 /** Levels nearer than this leave too few steps between them for edges to be placed well. */
 export const FAINT = 64;
 /** Levels nearer than this are one colour, unevenly rounded. */
@@ -19,6 +22,8 @@ interface Read {
   readonly levels: Levels | undefined;
   /** The map shows which parts can be seen through: over white there was next to nothing to be seen. */
   readonly byOpacity?: boolean;
+  /** Levels from place to place, for a picture that is unevenly lit. */
+  readonly field?: LevelField;
 }
 
 type Rows = Pick<PixelSource, 'width' | 'height' | 'isBits' | 'sendRows'>;
@@ -67,27 +72,64 @@ async function readRows(source: Rows, file: string | undefined): Promise<Read> {
     return readTwice(source, file);
   }
   const levels = levelsOf(builder.counts, file);
+  const isClean = levels.dark === 0 && levels.light === 255 && levels.noise === 0;
+  // Rows that repeat take no more room, so that a picture may be grey all over and still fit.
+  if (!isClean && astray(builder.counts, levels) > CLEAN_SHARE) return readTwice(source, file);
   const map = builder.finish();
-  if (levels.dark > 0 || levels.light < 255 || levels.noise > 0) mapLevels(map, levelTable(levels));
+  if (!isClean) mapLevels(map, levelTable(levels));
   return { map, levels };
+}
+
+/** Share of pixels at neither level. */
+function astray(counts: Float64Array, { dark, light }: Levels): number {
+  let [all, off] = [0, 0];
+  counts.forEach((n, v) => {
+    all += n;
+    if (Math.abs(v - dark) > ROUNDED && Math.abs(v - light) > ROUNDED) off += n;
+  });
+  return off / all;
 }
 
 async function readTwice(source: Rows, file: string | undefined): Promise<Read> {
   const { width, height } = source;
   const counts = new Float64Array(256);
-  await source.sendRows(counter(counts, width));
-  const levels = levelsOf(counts, file);
-  const table = levelTable(levels);
-  const builder = coverageBuilder(width, height, true);
-  const mapped = new Uint8Array(Math.ceil(width / 32) * 32);
+  const tiles = tileCounter(width, height);
+  const counting = counter(counts, width);
   await source.sendRows({
-    ...builder,
     addGreyRow(row) {
-      for (let x = 0; x < width; x += 1) mapped[x] = table[row[x]];
-      builder.addGreyRow(mapped);
+      counting.addGreyRow(row);
+      tiles.addGreyRow(row);
+    },
+    addBitRow: () => undefined,
+    repeatRow() {
+      counting.repeatRow();
+      tiles.repeatRow();
     },
   });
-  return { map: builder.finish(), levels };
+  const levels = levelsOf(counts, file);
+  const table = levelTable(levels);
+  const field = tiles.fieldAbout(levels);
+  const builder = coverageBuilder(width, height, true);
+  const mapped = new Uint8Array(Math.ceil(width / 32) * 32);
+  let [last, y] = [new Uint8Array(0), 0];
+  const add = (row: Uint8Array): void => {
+    if (field) field.map(row, mapped, y);
+    else for (let x = 0; x < width; x += 1) mapped[x] = table[row[x]];
+    builder.addGreyRow(mapped);
+    y += 1;
+  };
+  await source.sendRows({
+    addGreyRow(row) {
+      if (field) last = row.slice();
+      add(row);
+    },
+    addBitRow: () => undefined,
+    repeatRow() {
+      if (field) add(last);
+      else builder.repeatRow();
+    },
+  });
+  return { map: builder.finish(), levels, ...(field ? { field } : {}) };
 }
 
 function levelsOf(counts: Float64Array, file: string | undefined): Levels {

@@ -8,8 +8,13 @@ import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
 import { FAINT, readCoverage } from './read-coverage.js';
 import { pixelSize, requireSize } from './size.js';
+import { edgeBlurPx } from './softness.js';
 
 export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif'>;
+/** Standard deviation of what is no clean smoothing any more, pixels. */
+const BLURRED_PX = 0.5;
+/** An opening narrower than so many of them loses more than a hundredth or two of its area at its corners. */
+const NARROW_FOR_BLUR = 12;
 /** An opening this near to the border is cut off by it, pixels. */
 const AT_BORDER_PX = 0.02;
 
@@ -44,13 +49,21 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
       hint: 'Save the one that is wanted as a file of its own if it is another.',
     });
   }
-  const { map, levels, byOpacity } = await readCoverage(source, file);
+  const { map, levels, byOpacity, field } = await readCoverage(source, file);
   if (byOpacity) {
     warnings.push({
       code: 'OPACITY_READ',
       place: { file },
       message: 'the picture is light on a see-through ground; what can not be seen through was taken as its dark part.',
       hint: 'Export it in black on white if that is not what is wanted.',
+    });
+  }
+  if (field) {
+    warnings.push({
+      code: 'UNEVEN_LEVELS',
+      place: { file },
+      message: `the image is unevenly lit: the brightness of its film goes from ${field.from} to ${field.to} of 255; its levels were taken from place to place.`,
+      hint: 'Widths may be off by a few hundredths of a dot; export the artwork instead of scanning it where you can.',
     });
   }
   if (levels && levels.light - levels.dark < FAINT) {
@@ -66,6 +79,7 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   if (traced.length === 0) throw nothingDrawn('alike', file);
   const filled = fillOutlines(traced, file, warnings);
   if (polarity === 'auto') refuseNegativeOnPage(filled, file);
+  warnBlurred(edgeBlurPx(map, traced), filled, file, warnings);
   // Openings are numbered, and a known distance is settled, before specks go.
   const pixelMm = pixelSize(source, filled, options, warnings);
   const kept = withoutSpecks(filled, pixelMm, options, warnings);
@@ -110,6 +124,27 @@ function withoutSpecks(
     message: `${specks} opening(s) and ${spots} island(s) smaller than a square ${dropSpecksMm} mm wide were dropped, as asked.`,
   });
   return filled;
+}
+
+function warnBlurred(
+  blurPx: number,
+  openings: readonly PixelOpening[],
+  file: string | undefined,
+  warnings: Warning[],
+): void {
+  if (blurPx <= BLURRED_PX) return;
+  const narrow = openings.flatMap(({ outer }, i) => {
+    const { minX, minY, maxX, maxY } = ringBounds(outer);
+    return Math.min(maxX - minX, maxY - minY) < NARROW_FOR_BLUR * blurPx ? [i + 1] : [];
+  });
+  if (narrow.length === 0) return;
+  warnings.push({
+    code: 'BLURRED',
+    place: { file },
+    message: `the edges in the image are blurred by about ${Number(blurPx.toFixed(1))} dots, too much for ${narrow.length} small opening(s), which come out too small: ${narrow.slice(0, 8).join(', ')}${narrow.length > 8 ? ', …' : ''}.`,
+    hint: 'Export the artwork without scaling or scanning it, or scan it at a finer resolution.',
+    openings: narrow,
+  });
 }
 
 function warnAtBorder(

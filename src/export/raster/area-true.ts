@@ -41,9 +41,9 @@ export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: P
     for (const { index } of members) wanted[index] = { area: shape.area, burntArea: burnt.area, ...size };
   }
   const classes = drawn.map(thickened);
-  const most = grows ? THIN_WEB_DOTS + Math.max(kerf.x, kerf.y) : WEB_DOTS;
+  const most = kerf ? THIN_WEB_DOTS + Math.max(kerf.x, kerf.y) : WEB_DOTS;
   const facing = findWebs(shapes, Math.max(most, SAME_PART_DOTS));
-  const webs = facing.filter((w) => w.asked <= most && (!grows || w.asked - kerf[w.axis] <= THIN_WEB_DOTS));
+  const webs = facing.filter((w) => w.asked <= most && (!kerf || w.asked - kerf[w.axis] <= THIN_WEB_DOTS));
   const placed: Placed[] = new Array(shapes.length);
   const stamps: StampCache = new Map();
   const lay = (unit: Unit): void => layAll(unit, shapes, placed, canvas, stamps);

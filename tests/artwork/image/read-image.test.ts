@@ -347,6 +347,44 @@ describe('scans', () => {
     return Buffer.from(values.map((v) => Math.max(0, Math.min(255, Math.round(v + spread * normal())))));
   };
 
+  it.each([false, true])(
+    'a lamp that lights one side more is evened out, and said (negative: %s)',
+    async (negative) => {
+      const [width, height] = [720, 600];
+      const rings = Array.from({ length: 30 }, (_, i) =>
+        disc(60.3 + (i % 6) * 120.4, 60.2 + Math.floor(i / 6) * 119.7, 20),
+      );
+      const { data } = greyImage(rings, width, height);
+      const lit = Buffer.from(
+        data.map((v, i) => {
+          const share = negative ? 1 - v / 255 : v / 255;
+          const light = 250 - (60 * (i % width)) / width;
+          return Math.round(light + (15 + (30 * Math.floor(i / width)) / height - light) * share);
+        }),
+      );
+      const artwork = await readImage(await asSharp(lit, width, height).png().toBuffer(), 'png', AT_25_4);
+      expect(codes(artwork)).toEqual(negative ? ['UNEVEN_LEVELS', 'POLARITY_INFERRED'] : ['UNEVEN_LEVELS']);
+      expect(artwork.openings).toHaveLength(30);
+      const bias = areas(artwork).map((area) => (area / (Math.PI * 400) - 1) * 20);
+      expect(Math.abs(bias.reduce((sum, b) => sum + b, 0) / 30)).toBeLessThan(0.03);
+      expect(Math.max(...bias.map(Math.abs))).toBeLessThan(0.12);
+    },
+  );
+
+  it('a blur is told where openings are too small for it, and only there', async () => {
+    const read = async (blur: number): Promise<Artwork> =>
+      readImage(await asSharp().blur(blur).png().toBuffer(), 'png', AT_25_4);
+    expect(codes(await readImage(await asSharp().png().toBuffer(), 'png', AT_25_4))).toEqual([]);
+    expect(codes(await read(0.8))).toEqual([]);
+    const blurred = await read(2.4);
+    expect(codes(blurred)).toEqual(['BLURRED']);
+    // A disc of 30 dots, bars 20 and 37 high as they lie; sharp's Gaussian is cut off, so that it blurs by less.
+    expect(blurred.warnings[0].openings).toEqual([2]);
+    const said = Number(/by about ([\d.]+) dots/.exec(blurred.warnings[0].message)?.[1]);
+    expect(said).toBeGreaterThan(1.8);
+    expect(said).toBeLessThan(2.5);
+  });
+
   it.each([5, 10, 20])('noise of %d levels, cut off at black and white, does not move the edges', async (spread) => {
     const read = await readImage(
       await asSharp(noisy(brightness(230, 30), spread))

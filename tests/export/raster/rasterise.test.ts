@@ -50,6 +50,19 @@ describe('area-true rounding at 1000 dpi', () => {
     expect(mean(errors)).toBeLessThan(mean(plain));
   });
 
+  it('a kerf that is known to be 0 spares wide webs no more than any other kerf does', () => {
+    // Leads 0.25 mm wide and apart, 9.84 dots: narrower ones would have to grow longer by 2.5 dots.
+    const leads = [1, 8].flatMap((y) =>
+      Array.from({ length: 12 }, (_, i) => solid(rectangle(2 + i * 0.5, y, 2.25 + i * 0.5, y + 0.8))),
+    );
+    const none = { x: 0, y: 0 };
+    const dots = dotsOf(leads, { ...options(12), kerfMm: none });
+    expect(Math.max(...areaErrors(leads, dots))).toBeLessThan(0.7);
+    for (const { stamp } of dots.placed) expect(Math.abs(stamp.height - 0.8 / 0.0254)).toBeLessThan(1);
+    const { openings, sizeMm } = board(1200, 1);
+    expect(mean(areaErrors(openings, dotsOf(openings, { ...options(sizeMm), kerfMm: none })))).toBeLessThan(0.4);
+  });
+
   it('widths are right to a third of a dot and their mean is not biased', () => {
     const { openings, sizeMm } = randomBoard(400, 9);
     const { rounding } = dotsOf(openings, options(sizeMm));
