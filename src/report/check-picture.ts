@@ -1,4 +1,5 @@
 import { boundsOf } from '../geometry/bounds.js';
+import { smallest } from '../geometry/extremes.js';
 import type { Box, Opening, Region } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/findings.js';
@@ -64,6 +65,9 @@ function write(x: number, y: number, size: number, words: string, more = ''): st
 /** More labels than this are too many to find one's way. */
 const MOST_LABELS = 120;
 
+/** Nor is anything found among more than this, however they are joined; they take minutes to be drawn. */
+const MOST_RUNS = 1500;
+
 interface Tagged {
   readonly words: string;
   readonly checks: readonly OpeningCheck[];
@@ -75,6 +79,10 @@ function tagsFor(checks: readonly OpeningCheck[], groupOf: ReadonlyMap<number, n
   const passed = checks.filter(({ verdict }) => verdict === 'pass');
   const single = failed.map((check): Tagged => ({ words: String(check.number), checks: [check] }));
   const tags = failed.length <= MOST_LABELS ? single : runsOf(failed, groupOf);
+  if (tags.length > MOST_RUNS) {
+    const worst = (tag: Tagged): number => smallest(tag.checks.map(({ margin }) => margin));
+    return tags.toSorted((p, q) => worst(p) - worst(q)).slice(0, MOST_RUNS);
+  }
   const more = runsOf(passed, groupOf);
   return tags.length + more.length <= 2 * MOST_LABELS ? [...tags, ...more] : tags;
 }
@@ -143,7 +151,8 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
   );
   const { totals } = result;
-  const words = `${totals.openings} openings, ${totals.failed} fail, ${totals.near} pass near a limit; film ${result.basis.thicknessMm} mm, ${result.basis.paste.type} paste`;
+  const unnumbered = asked.length === MOST_RUNS ? '; only the worst are numbered' : '';
+  const words = `${totals.openings} openings, ${totals.failed} fail, ${totals.near} pass near a limit; film ${result.basis.thicknessMm} mm, ${result.basis.paste.type} paste${unnumbered}`;
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
 <defs>${(Object.keys(LOOKS) as Look[]).map(pattern).join('')}</defs>
 <rect width="100%" height="100%" fill="#ffffff"/>

@@ -1,6 +1,6 @@
 import { boundsOf } from '../geometry/bounds.js';
 import type { Box, Opening, Region } from '../geometry/types.js';
-import type { TreatResult } from '../rules/treat/treat.js';
+import type { Account, TreatResult } from '../rules/treat/treat.js';
 import { PICTURE_FONT } from './picture.js';
 
 // Okabe and Ito's palette, published as readable by colour-blind people.
@@ -43,8 +43,9 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
         return `M${points.join('L')}Z`;
       })
       .join('');
-  const touched = result.accounts.filter(({ fate }) => fate === 'changed' || fate === 'split' || fate === 'dropped');
-  const still = result.accounts.filter((account) => !touched.includes(account));
+  const isTouched = ({ fate }: Account): boolean => fate === 'changed' || fate === 'split' || fate === 'dropped';
+  const touched = result.accounts.filter(isTouched);
+  const still = result.accounts.filter((account) => !isTouched(account));
   const after = (list: typeof touched): Region[] =>
     list.flatMap(({ becomes }) => becomes.map((number) => result.openings[number - 1]));
   const dropped = touched.filter(({ fate }) => fate === 'dropped').length;
