@@ -87,7 +87,7 @@ async function predictFile(
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
   const correct = corrector(profile, pitch);
   const before = await madeBefore(file, bytes, io);
-  const result = effortForSteps().run((): Predicted => {
+  const result = effortForSteps(asked).run((): Predicted => {
     const told = correct(asked);
     return {
       file,

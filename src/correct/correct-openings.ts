@@ -80,7 +80,7 @@ export function corrector(profile: ModelSource, told: CorrectOptions['lineMm'] =
   const line = typeof told === 'number' ? { x: told, y: told } : told;
   const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
   const cache = new ShapeCache((region) => correctShape(region, model, onFilm));
-  return (openings, uprightBelowMm = 0) => limited(() => placeAll(openings, cache, inverse, uprightBelowMm));
+  return (openings, uprightBelowMm = 0) => limited(openings, () => placeAll(openings, cache, inverse, uprightBelowMm));
 }
 
 function placeAll(

@@ -1,4 +1,6 @@
 import { InputError } from '../errors.js';
+import { copyOf } from './copies.js';
+import type { Region } from './types.js';
 
 /** What is being worked on, if anything is limited at all. */
 let current: Effort | undefined;
@@ -44,16 +46,29 @@ export class Effort {
   }
 }
 
-/** What the steps after the reading may cost. Boards of 4,000 openings take a hundredth of it. */
+/** What the steps after the reading may cost by themselves. */
 const STEP_UNITS = 40_000_000;
+/**
+ * And for each opening: many openings are a large board, not a tangle. A flashed pad takes next to nothing, a ragged
+ * traced outline some 600 units for each of its corners.
+ */
+const OPENING_UNITS = 300_000;
+const CORNER_UNITS = 2_000;
 
-/** Runs something within the limit in force, or within one of its own. */
-export function limited<T>(work: () => T): T {
-  return current ? work() : new Effort(STEP_UNITS).run(work);
+/** A limit for several steps together on these openings. */
+export function effortForSteps(openings: readonly Region[]): Effort {
+  let units = STEP_UNITS;
+  for (const opening of openings) {
+    const { outer } = copyOf(opening)?.shape ?? opening;
+    units += Math.max(OPENING_UNITS, CORNER_UNITS * outer.length);
+  }
+  return new Effort(units);
 }
 
-/** A limit for several steps together. */
-export const effortForSteps = (): Effort => new Effort(STEP_UNITS);
+/** Runs something on these openings within the limit in force, or within one of its own. */
+export function limited<T>(openings: readonly Region[], work: () => T): T {
+  return current ? work() : effortForSteps(openings).run(work);
+}
 
 /** The limit in force, if any. */
 export const effortInForce = (): Effort | undefined => current;

@@ -104,7 +104,7 @@ function cornerToCorner(p: Edge, q: Edge): Facing | undefined {
 }
 
 /** With no more edges than this, all pairs are looked at at once. */
-const FEW_EDGES = 64;
+const FEW_EDGES = 256;
 /** The first distance within which edges are looked for, as a share of the whole; doubled until something is found. */
 const FIRST_SHARE = 1 / 512;
 /** What a pair of edges, a width between two and a wall near a disc cost, in the units of `Effort`. */

@@ -77,7 +77,7 @@ export function predictCut(
       hint: 'Hand over `numbers` and `asked` as correctOpenings gives them.',
     });
   }
-  return limited(() => predicted(openings, profile, asked, numbers));
+  return limited(openings, () => predicted(openings, profile, asked, numbers));
 }
 
 function predicted(

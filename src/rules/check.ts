@@ -107,7 +107,7 @@ const NOTES = [
  * @example checkOpenings(artwork.openings, { thicknessMm: 0.1, paste: 'type4' }).totals.failed
  */
 export function checkOpenings(openings: readonly Opening[], options: CheckOptions): CheckResult {
-  return limited(() => checked(openings, options));
+  return limited(openings, () => checked(openings, options));
 }
 
 function checked(openings: readonly Opening[], options: CheckOptions): CheckResult {

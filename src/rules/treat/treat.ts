@@ -32,7 +32,7 @@ export interface TreatOptions extends FilmOptions {
  */
 export function treatOpenings(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
   checkRules(rules);
-  return limited(() => treated(openings, rules, options));
+  return limited(openings, () => treated(openings, rules, options));
 }
 
 function treated(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
