@@ -89,11 +89,13 @@ async function predictFile(
   const before = await madeBefore(file, bytes, io);
   const result = effortForSteps(asked).run((): Predicted => {
     const told = correct(asked);
+    const corrected = predictCut(told.openings, profile, { asked, numbers: told.numbers });
     return {
       file,
       mirrored,
       asDrawn: predictCut(asked, profile),
-      corrected: predictCut(told.openings, profile, { asked, numbers: told.numbers }),
+      // With dots, those are what is drawn.
+      corrected: { ...corrected, film: pitch ? [] : corrected.film },
       ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
       narrow: told.narrow,
       warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],

@@ -4,10 +4,11 @@ import { mapOpening, rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { copyAt } from '../geometry/copies.js';
 import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
-import { move, ShapeCache } from '../geometry/shape-cache.js';
+import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Box, Opening, Point, Region } from '../geometry/types.js';
 import { type ModelSource, machineModel } from '../profile/machine-model.js';
 import { alignRigid } from './align.js';
@@ -92,12 +93,14 @@ function predicted(
     present.map((i) => placeOf(cut[i], asked[i])),
     present.map((i) => placeOf([asked[i]], asked[i])),
   );
-  const film = cut.map((pieces) =>
-    pieces.map(({ outer, islands }) => ({
+  // One by one in their place: a board of ragged outlines has millions of points, and twice is too often.
+  const film = cut;
+  for (let i = 0; i < film.length; i += 1) {
+    film[i] = film[i].map(({ outer, islands }) => ({
       outer: outer.map(alignment.map),
       islands: islands.map((r) => r.map(alignment.map)),
-    })),
-  );
+    }));
+  }
   const items = asked.map((opening, i) => compare(opening, film[i], i + 1));
   return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
 }
@@ -117,7 +120,7 @@ function burn(
     const x = map.a * at[0] + map.b * at[1];
     const y = map.d * at[1];
     const pieces = cut[numbers[i] - 1];
-    for (const piece of result) pieces.push(move(piece, x, y));
+    for (const piece of result) pieces.push(copyAt(piece, x, y));
   });
   return cut.map((pieces) => (pieces.length > 1 ? unionRegions(pieces) : pieces));
 }

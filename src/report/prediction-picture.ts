@@ -1,4 +1,5 @@
 import { boundsOf, joinBoxes } from '../geometry/bounds.js';
+import { simplifyRing } from '../geometry/simplify.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../predict/predict-cut.js';
 import { PICTURE_FONT } from './picture.js';
@@ -26,9 +27,13 @@ const DETAIL_PX = 520;
 const fixed = (value: number): string => String(Number(value.toFixed(4)));
 const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} um`;
 
-function pathOf(regions: readonly Region[]): string {
+/** Corners nearer to their neighbours' line than this are not drawn, pixels: arcs have a point every micrometre. */
+const FINEST_PX = 0.1;
+
+function pathOf(regions: readonly Region[], scale: number): string {
   return regions
     .flatMap((region) => [region.outer, ...region.islands])
+    .map((ring) => simplifyRing(ring, FINEST_PX / scale))
     .map((ring) => `M${ring.map(([x, y]) => `${fixed(x)} ${fixed(y)}`).join('L')}Z`)
     .join('');
 }
@@ -52,15 +57,17 @@ function view(
       !!box && box.maxX >= window.minX && box.minX <= window.maxX && box.maxY >= window.minY && box.minY <= window.maxY
     );
   };
-  const asked = pathOf(panel.asked.filter(inside));
-  const film = pathOf(panel.prediction.film.flat().filter(inside));
+  const asked = pathOf(panel.asked.filter(inside), scale);
+  const film = pathOf(panel.prediction.film.flat().filter(inside), scale);
   const line = fixed(1 / scale);
-  return `<g clip-path="url(#${id}-box)"><g transform="translate(${fixed(at.x - window.minX * scale)} ${fixed(at.y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
-<path d="${film}" fill="${TOO_MUCH}"/>
-<g clip-path="url(#${id}-asked)"><path d="${film}" fill="${AS_ASKED}"/></g>
-<path d="${asked}" fill="none" stroke="${OUTLINE}" stroke-width="${line}"/></g></g>
-<rect x="${at.x}" y="${at.y}" width="${at.width}" height="${fixed(at.height)}" fill="none" stroke="#999999"/>
-<defs><clipPath id="${id}-box"><rect x="${at.x}" y="${at.y}" width="${at.width}" height="${fixed(at.height)}"/></clipPath><clipPath id="${id}-asked"><path d="${asked || 'M0 0'}" clip-rule="evenodd"/></clipPath></defs>`;
+  return `<defs><clipPath id="${id}-box"><rect x="${at.x}" y="${at.y}" width="${at.width}" height="${fixed(at.height)}"/></clipPath>
+<path id="${id}-film" d="${film}"/><path id="${id}-outline" d="${asked || 'M0 0'}"/>
+<clipPath id="${id}-asked"><use href="#${id}-outline" clip-rule="evenodd"/></clipPath></defs>
+<g clip-path="url(#${id}-box)"><g transform="translate(${fixed(at.x - window.minX * scale)} ${fixed(at.y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
+<use href="#${id}-film" fill="${TOO_MUCH}"/>
+<g clip-path="url(#${id}-asked)"><use href="#${id}-film" fill="${AS_ASKED}"/></g>
+<use href="#${id}-outline" fill="none" stroke="${OUTLINE}" stroke-width="${line}"/></g></g>
+<rect x="${at.x}" y="${at.y}" width="${at.width}" height="${fixed(at.height)}" fill="none" stroke="#999999"/>`;
 }
 
 /** A square around the opening whose film is furthest from what was asked on the first panel. */
