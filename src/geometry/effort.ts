@@ -45,7 +45,7 @@ export class Effort {
 }
 
 /** What the steps after the reading may cost. Boards of 4,000 openings take a hundredth of it. */
-const STEP_UNITS = 40_000_000;
+const STEP_UNITS = 80_000_000;
 
 /** Runs something within the limit in force, or within one of its own. */
 export function limited<T>(work: () => T): T {
