@@ -4,7 +4,7 @@ import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
-import { limited } from '../geometry/effort.js';
+import { effortInForce, limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
@@ -79,9 +79,21 @@ export function corrector(profile: ModelSource, told: CorrectOptions['lineMm'] =
   const inverse = invert(machineMap(model));
   const line = typeof told === 'number' ? { x: told, y: told } : told;
   const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
-  const cache = new ShapeCache((region) => correctShape(region, model, onFilm));
+  const cache = new ShapeCache((region) => paidFor(correctShape(region, model, onFilm)));
   return (openings, uprightBelowMm = 0) => limited(openings, () => placeAll(openings, cache, inverse, uprightBelowMm));
 }
+
+/** What a corner of a corrected shape costs later, when it becomes dots and files, in the units of `Effort`. */
+const TOLD_CORNER = 60;
+
+function paidFor(shape: Piecewise): Piecewise {
+  const corners = shape.pieces.reduce((sum, piece) => sum + cornersOf(piece), 0);
+  effortInForce()?.spend(TOLD_CORNER * corners);
+  return shape;
+}
+
+const cornersOf = ({ outer, islands }: Region): number =>
+  islands.reduce((sum, { length }) => sum + length, outer.length);
 
 function placeAll(
   openings: readonly Opening[],
@@ -120,12 +132,10 @@ function naming<T>(number: number, opening: Opening, work: () => T): T {
     return work();
   } catch (error) {
     if (!(error instanceof InputError && error.code === 'TOO_MUCH')) throw error;
-    const { outer, islands } = opening;
     const { minX, minY } = regionBounds(opening);
-    const corners = islands.reduce((sum, island) => sum + island.length, outer.length);
     const problem = {
       code: 'TOO_MUCH',
-      message: `the openings are too tangled to be corrected; the work ended at opening ${number} at ${minX.toFixed(2)}, ${minY.toFixed(2)} mm, which has ${corners} corners and ${islands.length} islands of film.`,
+      message: `the openings are too tangled to be corrected; the work ended at opening ${number} at ${minX.toFixed(2)}, ${minY.toFixed(2)} mm, which has ${cornersOf(opening)} corners and ${opening.islands.length} islands of film.`,
       hint: 'No paste layer needs that; check that this is the right file.',
     };
     throw new InputError(problem, { cause: error });

@@ -48,7 +48,7 @@ export function payForMove(rings: readonly Path64[], delta: number, arcSteps: nu
   const { rest } = effort;
   // Walls of a moved outline cross and turn at nearly every level, which doubles the price of a visit.
   // Beside each corner without an arc the outline has a loop, whose place is looked for.
-  const cost = ({ visits, searches }: SweepWork): number => 2 * visits * finer + 4 * searches;
+  const cost = ({ visits, searches }: SweepWork): number => 2 * visits * finer + 3 * searches;
   effort.spend(cost(sweepWork(rings, (work) => cost(work) > rest)));
 }
 

@@ -47,7 +47,7 @@ export class Effort {
 }
 
 /** What the steps after the reading may cost by themselves. */
-const STEP_UNITS = 40_000_000;
+const STEP_UNITS = 80_000_000;
 /**
  * And for each opening: many openings are a large board, not a tangle. A flashed pad takes next to nothing, a ragged
  * traced outline some 600 units for each of its corners.

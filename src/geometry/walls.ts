@@ -143,8 +143,9 @@ function upperBound(p: Walls, q: Walls): number {
 
 /** With more pairs of walls than this, those near each other are looked up. */
 const MANY_PAIRS = 4096;
-/** What a look at a pair of walls costs, in the units of `Effort`. */
+/** What looks at a pair of walls and at all walls of two regions cost, in the units of `Effort`. */
 const PAIR_COST = 0.3;
+const WALL_COST = 0.3;
 
 /**
  * The smallest distance between the walls of two regions, exact for polygons.
@@ -155,6 +156,8 @@ const PAIR_COST = 0.3;
  */
 export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest | undefined {
   if (boxDistance(p.box, q.box) > limitMm) return undefined;
+  const effort = effortInForce();
+  effort?.spend((WALL_COST * (p.xy.length + q.xy.length)) / 4);
   const limit = Math.min(limitMm, upperBound(p, q)) * (1 + 1e-9) + 1e-12;
   const pNear = wallsNear(p, q.box, limit);
   const qNear = wallsNear(q, boxOfWalls(p, pNear), limit);
@@ -170,7 +173,6 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
     const [from, to] = turned ? [foot, [x, y] as const] : [[x, y] as const, foot];
     best = { distanceMm: Math.sqrt(d2), from, to };
   };
-  const effort = effortInForce();
   const index = pLeft.length * qNear.length > MANY_PAIRS ? boxIndex(qNear.map((b) => boxOfWalls(q, [b]))) : undefined;
   for (const a of pLeft) {
     const near = index ? index.near(boxOfWalls(p, [a]), Math.sqrt(best2) * (1 + 1e-9)).map((i) => qNear[i]) : qNear;

@@ -50,7 +50,11 @@ function crowds(count: number, pairs: readonly [number, number, number][], close
   };
   for (const [i, j, distance] of pairs) if (distance < closeMm) parent[root(j)] = root(i);
   const groups = new Map<number, number[]>();
-  for (let i = 0; i < count; i += 1) groups.set(root(i), [...(groups.get(root(i)) ?? []), i + 1]);
+  for (let i = 0; i < count; i += 1) {
+    const group = groups.get(root(i));
+    if (group) group.push(i + 1);
+    else groups.set(root(i), [i + 1]);
+  }
   return [...groups.values()]
     .filter((group) => group.length >= many)
     .map((group) => ({

@@ -1,3 +1,4 @@
+import { effortInForce } from '../geometry/effort.js';
 import { type Cluster, type Member, turnBetween } from './group-classes.js';
 import type { Row } from './group-rows.js';
 
@@ -129,6 +130,9 @@ function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (
   };
 }
 
+/** What a look at a pad's choices costs, in the units of `Effort`. */
+const LINK_COST = 1;
+
 /** Pairs pads that stand at a distance along their own axes; pads with a single choice choose first. */
 function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[] {
   const links = new Map<Member, Set<Member>>(pads.map((pad) => [pad, new Set()]));
@@ -143,7 +147,9 @@ function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[
     }
   });
   const pairs: (readonly Member[])[] = [];
+  const effort = effortInForce();
   for (;;) {
+    effort?.spend(LINK_COST * links.size);
     const open = [...links].filter(([, choices]) => choices.size > 0);
     if (open.length === 0) return pairs;
     const [pad, choices] = open.reduce((least, entry) => (entry[1].size < least[1].size ? entry : least));

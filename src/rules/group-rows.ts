@@ -1,3 +1,4 @@
+import { effortInForce } from '../geometry/effort.js';
 import type { Point } from '../geometry/types.js';
 import { type Cluster, type Member, PITCH_SHARE, turnBetween } from './group-classes.js';
 import type { Pattern } from './group-pattern.js';
@@ -45,6 +46,9 @@ interface Facing {
   rank: number;
 }
 
+/** What a look at two rows costs, in the units of `Effort`. */
+const FACE_COST = 2;
+
 /** Two rows stand no farther apart than this many of their own lengths. */
 const ROW_REACH = 3;
 
@@ -56,7 +60,9 @@ const ROW_REACH = 3;
  */
 export function joinRows(rows: readonly Row[], all: readonly Member[], measures: readonly Measure[]): Pattern[] {
   const facings: Facing[] = [];
+  const effort = effortInForce();
   rows.forEach((row, p) => {
+    effort?.spend(FACE_COST * (rows.length - p));
     for (let q = p + 1; q < rows.length; q += 1) {
       const facing = face(row, rows[q]);
       if (!facing) continue;
