@@ -52,8 +52,10 @@ const STEP_UNITS = 80_000_000;
  * And for each opening: many openings are a large board, not a tangle. A flashed pad takes next to nothing, a ragged
  * traced outline some 600 units for each of its corners.
  */
-const OPENING_UNITS = 300_000;
-const CORNER_UNITS = 2_000;
+const OPENING_UNITS = 50_000;
+const CORNER_UNITS = 1_500;
+/** Nobody waits longer than this for a layer, however large. */
+const MOST_UNITS = 300_000_000;
 
 /** A limit for several steps together on these openings. */
 export function effortForSteps(openings: readonly Region[]): Effort {
@@ -62,7 +64,7 @@ export function effortForSteps(openings: readonly Region[]): Effort {
     const { outer } = copyOf(opening)?.shape ?? opening;
     units += Math.max(OPENING_UNITS, CORNER_UNITS * outer.length);
   }
-  return new Effort(units);
+  return new Effort(Math.min(units, MOST_UNITS));
 }
 
 /** Runs something on these openings within the limit in force, or within one of its own. */

@@ -1,6 +1,6 @@
-import { effortInForce } from '../geometry/effort.js';
 import { type Cluster, type Member, turnBetween } from './group-classes.js';
 import type { Row } from './group-rows.js';
+import { NumberQueue } from './number-queue.js';
 
 /** The pads of a chip stand no farther apart, centre to centre, than this many times their extent along that line. */
 export const PAIR_REACH = 5;
@@ -130,9 +130,6 @@ function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (
   };
 }
 
-/** What a look at a pad's choices costs, in the units of `Effort`. */
-const LINK_COST = 1;
-
 /** Pairs pads that stand at a distance along their own axes; pads with a single choice choose first. */
 function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[] {
   const links = new Map<Member, Set<Member>>(pads.map((pad) => [pad, new Set()]));
@@ -146,20 +143,30 @@ function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[
       links.get(q)?.add(p);
     }
   });
+  // Fewest choices first, and of those the first pad; an entry whose pad has fewer by now comes again.
+  const order = new Map(pads.map((pad, i) => [pad, i]));
+  const queue = new NumberQueue();
+  const wait = (pad: Member, choices: ReadonlySet<Member>): void => {
+    if (choices.size > 0) queue.push(choices.size * pads.length + (order.get(pad) ?? 0));
+  };
+  for (const [pad, choices] of links) wait(pad, choices);
   const pairs: (readonly Member[])[] = [];
-  const effort = effortInForce();
-  for (;;) {
-    effort?.spend(LINK_COST * links.size);
-    const open = [...links].filter(([, choices]) => choices.size > 0);
-    if (open.length === 0) return pairs;
-    const [pad, choices] = open.reduce((least, entry) => (entry[1].size < least[1].size ? entry : least));
+  for (let next = queue.pop(); next !== undefined; next = queue.pop()) {
+    const pad = pads[next % pads.length];
+    const choices = links.get(pad);
+    if (choices?.size !== Math.floor(next / pads.length)) continue;
     const [mate] = choices;
     pairs.push([pad, mate]);
     for (const one of [pad, mate]) {
-      for (const other of links.get(one) ?? []) links.get(other)?.delete(one);
+      const others = links.get(one) ?? [];
       links.delete(one);
+      for (const other of others) {
+        const left = links.get(other);
+        if (left?.delete(one)) wait(other, left);
+      }
     }
   }
+  return pairs;
 }
 
 /** Two pairs abreast with no third one in line: a part with four pads rather than two chips of a bank. */
