@@ -3,6 +3,7 @@ import { coverageBuilder, TooGrey } from '../trace/coverage-builder.js';
 import { type CoverageMap, mapLevels } from '../trace/coverage-map.js';
 import { findLevels, type Levels, levelTable } from './levels.js';
 import { nothingDrawn } from './polarity.js';
+import { greySum } from './softness.js';
 import type { PixelSource, RowSink } from './source.js';
 import { type LevelField, tileCounter } from './uneven.js';
 
@@ -20,6 +21,8 @@ interface Read {
   readonly map: CoverageMap;
   /** Undefined for an image that is 1-bit by format. */
   readonly levels: Levels | undefined;
+  /** How much grey there is, see {@link greySum}. */
+  readonly grey: number;
   /** The map shows which parts can be seen through: over white there was next to nothing to be seen. */
   readonly byOpacity?: boolean;
   /** Levels from place to place, for a picture that is unevenly lit. */
@@ -66,7 +69,7 @@ async function readRows(source: Rows, file: string | undefined): Promise<Read> {
   const builder = coverageBuilder(width, height, !isBits, CLEAN_SHARE);
   try {
     await source.sendRows(builder);
-    if (isBits) return { map: builder.finish(), levels: undefined };
+    if (isBits) return { map: builder.finish(), levels: undefined, grey: 0 };
   } catch (error) {
     if (!(error instanceof TooGrey)) throw error;
     return readTwice(source, file);
@@ -76,8 +79,10 @@ async function readRows(source: Rows, file: string | undefined): Promise<Read> {
   // Rows that repeat take no more room, so that a picture may be grey all over and still fit.
   if (!isClean && astray(builder.counts, levels) > CLEAN_SHARE) return readTwice(source, file);
   const map = builder.finish();
-  if (!isClean) mapLevels(map, levelTable(levels));
-  return { map, levels };
+  if (isClean) return { map, levels, grey: greySum(builder.counts) };
+  const table = levelTable(levels);
+  mapLevels(map, table);
+  return { map, levels, grey: greySum(builder.counts, table) };
 }
 
 /** Share of pixels at neither level. */
@@ -129,7 +134,7 @@ async function readTwice(source: Rows, file: string | undefined): Promise<Read> 
       else builder.repeatRow();
     },
   });
-  return { map: builder.finish(), levels, ...(field ? { field } : {}) };
+  return { map: builder.finish(), levels, grey: greySum(builder.counts), ...(field ? { field } : {}) };
 }
 
 function levelsOf(counts: Float64Array, file: string | undefined): Levels {

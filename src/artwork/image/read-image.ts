@@ -49,7 +49,7 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
       hint: 'Save the one that is wanted as a file of its own if it is another.',
     });
   }
-  const { map, levels, byOpacity, field } = await readCoverage(source, file);
+  const { map, levels, grey, byOpacity, field } = await readCoverage(source, file);
   if (byOpacity) {
     warnings.push({
       code: 'OPACITY_READ',
@@ -79,7 +79,7 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   if (traced.length === 0) throw nothingDrawn('alike', file);
   const filled = fillOutlines(traced, file, warnings);
   if (polarity === 'auto') refuseNegativeOnPage(filled, file);
-  warnBlurred(edgeBlurPx(map, traced), filled, file, warnings);
+  warnBlurred(edgeBlurPx(grey, traced), filled, file, warnings);
   // Openings are numbered, and a known distance is settled, before specks go.
   const pixelMm = pixelSize(source, filled, options, warnings);
   const kept = withoutSpecks(filled, pixelMm, options, warnings);
