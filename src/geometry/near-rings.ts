@@ -1,4 +1,5 @@
 import type { Path64 } from 'clipper2-ts';
+import { DisjointSets } from './disjoint-sets.js';
 
 /** Cells of the grid that walls are put into; more would cost more than they spare. */
 const MOST_CELLS = 300_000;
@@ -13,15 +14,7 @@ const KEY = 2 ** 24;
  * @returns positions, each group ascending, groups by their first member
  */
 export function nearRings(rings: readonly Path64[], gap: number): number[][] {
-  const parent = Int32Array.from(rings, (_, i) => i);
-  const root = (i: number): number => {
-    let at = i;
-    while (parent[at] !== at) {
-      parent[at] = parent[parent[at]];
-      at = parent[at];
-    }
-    return at;
-  };
+  const sets = new DisjointSets(rings.length);
   const walls = wallsIn(rings);
   const cell = cellFor(walls, gap);
   const cells = new Map<number, number[]>();
@@ -32,19 +25,12 @@ export function nearRings(rings: readonly Path64[], gap: number): number[][] {
       return;
     }
     for (const other of list) {
-      const p = root(walls.ring[other]);
-      const q = root(walls.ring[wall]);
-      if (p !== q && wallsWithin(walls, other, wall, gap)) parent[Math.max(p, q)] = Math.min(p, q);
+      const [p, q] = [walls.ring[other], walls.ring[wall]];
+      if (!sets.areTogether(p, q) && wallsWithin(walls, other, wall, gap)) sets.join(p, q);
     }
     list.push(wall);
   });
-  const groups = new Map<number, number[]>();
-  rings.forEach((_, i) => {
-    const group = groups.get(root(i));
-    if (group) group.push(i);
-    else groups.set(root(i), [i]);
-  });
-  return [...groups.values()];
+  return sets.groups();
 }
 
 interface FlatWalls {

@@ -2,6 +2,7 @@ import type { Warning } from '../errors.js';
 import { openingArea } from '../geometry/area.js';
 import { ringBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
+import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 
@@ -42,20 +43,11 @@ export function findHeat(openings: readonly Opening[], options: HeatOptions = {}
 }
 
 function crowds(count: number, pairs: readonly [number, number, number][], closeMm: number, many: number): Warning[] {
-  const parent = Array.from({ length: count }, (_, i) => i);
-  const root = (i: number): number => {
-    let at = i;
-    while (parent[at] !== at) at = parent[at] = parent[parent[at]];
-    return at;
-  };
-  for (const [i, j, distance] of pairs) if (distance < closeMm) parent[root(j)] = root(i);
-  const groups = new Map<number, number[]>();
-  for (let i = 0; i < count; i += 1) {
-    const group = groups.get(root(i));
-    if (group) group.push(i + 1);
-    else groups.set(root(i), [i + 1]);
-  }
-  return [...groups.values()]
+  const sets = new DisjointSets(count);
+  for (const [i, j, distance] of pairs) if (distance < closeMm) sets.join(i, j);
+  return sets
+    .groups()
+    .map((group) => group.map((i) => i + 1))
     .filter((group) => group.length >= many)
     .map((group) => ({
       code: 'HEAT_CROWD',

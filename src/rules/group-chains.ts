@@ -1,3 +1,4 @@
+import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { largest, smallest } from '../geometry/extremes.js';
 import { distanceOf } from './group-chips.js';
 import { type Cluster, type Member, turnBetween } from './group-classes.js';
@@ -44,27 +45,16 @@ export function pairAlongLines(
 
 /** Pads joined by pairs, and by short steps in the direction of a pair. */
 function chainsOf(pads: readonly Member[], pairOf: ReadonlyMap<Member, Cluster>): Member[][] {
-  const parent = pads.map((_, i) => i);
-  const root = (i: number): number => {
-    let r = i;
-    while (parent[r] !== r) r = parent[r];
-    return r;
-  };
-  const widest = Math.max(0, ...pads.map((pad) => pairOf.get(pad)?.pitchMm ?? 0));
+  const sets = new DisjointSets(pads.length);
+  const widest = pads.reduce((most, pad) => Math.max(most, pairOf.get(pad)?.pitchMm ?? 0), 0);
   pads.forEach((p, a) => {
     for (let b = a + 1; b < pads.length && pads[b].at[0] - p.at[0] <= widest * CHAIN_REACH; b += 1) {
       const q = pads[b];
       const pair = pairOf.get(p) ?? pairOf.get(q);
-      if (pair && (pairOf.get(p) === pairOf.get(q) || steps(p, q, pair))) parent[root(b)] = root(a);
+      if (pair && (pairOf.get(p) === pairOf.get(q) || steps(p, q, pair))) sets.join(a, b);
     }
   });
-  const chains = new Map<number, Member[]>();
-  pads.forEach((pad, i) => {
-    const chain = chains.get(root(i));
-    if (chain) chain.push(pad);
-    else chains.set(root(i), [pad]);
-  });
-  return [...chains.values()];
+  return sets.groups().map((chain) => chain.map((i) => pads[i]));
 }
 
 function directionOf([p, q]: readonly Member[]): number {

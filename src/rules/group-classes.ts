@@ -1,3 +1,4 @@
+import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { largest } from '../geometry/extremes.js';
 import type { Point } from '../geometry/types.js';
 import type { Measure } from './measure.js';
@@ -92,24 +93,12 @@ export function clusters(members: readonly Member[]): Cluster[] {
     nearest[a] = Math.min(nearest[a], distance);
     nearest[b] = Math.min(nearest[b], distance);
   });
-  const parent = sorted.map((_, i) => i);
-  const root = (i: number): number => {
-    let r = i;
-    while (parent[r] !== r) r = parent[r] = parent[parent[r]];
-    return r;
-  };
+  const sets = new DisjointSets(sorted.length);
   eachPair((a, b, distance) => {
-    if (distance <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE)) parent[root(b)] = root(a);
+    if (distance <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE)) sets.join(a, b);
   });
-  const groups = new Map<number, { members: Member[]; pitch: number }>();
-  sorted.forEach((member, i) => {
-    const group = groups.get(root(i)) ?? { members: [], pitch: Infinity };
-    group.members.push(member);
-    group.pitch = Math.min(group.pitch, nearest[i]);
-    groups.set(root(i), group);
-  });
-  return [...groups.values()].map((group) => ({
-    members: group.members,
-    pitchMm: group.members.length > 1 ? group.pitch : undefined,
+  return sets.groups().map((group) => ({
+    members: group.map((i) => sorted[i]),
+    pitchMm: group.length > 1 ? group.reduce((least, i) => Math.min(least, nearest[i]), Infinity) : undefined,
   }));
 }

@@ -1,4 +1,5 @@
 import { InputError } from '../../errors.js';
+import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { effortInForce } from '../../geometry/effort.js';
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
 import { surelyApart } from './apart.js';
@@ -35,15 +36,7 @@ export interface Grouped {
  * @throws {InputError} TOO_MUCH when nearly everything lies on one heap
  */
 export function groupPlaced(items: readonly Placed[]): Grouped {
-  const parent = Uint32Array.from(items, (_, i) => i);
-  const root = (i: number): number => {
-    let at = i;
-    while (parent[at] !== at) {
-      parent[at] = parent[parent[at]];
-      at = parent[at];
-    }
-    return at;
-  };
+  const sets = new DisjointSets(items.length);
   const opposites = new Map<number, number[]>();
   let pairs = 0;
   let kept = 0;
@@ -64,9 +57,7 @@ export function groupPlaced(items: readonly Placed[]): Grouped {
       if (pairs > MAX_PAIRS || kept > MAX_KEPT_PAIRS) return false;
       // A clear object only matters to what was painted before it, and clear ones do not join each other.
       if (!first.dark) return true;
-      const p = root(early);
-      const q = root(late);
-      if (p !== q && touch(first, second)) parent[Math.max(p, q)] = Math.min(p, q);
+      if (!sets.areTogether(early, late) && touch(first, second)) sets.join(early, late);
       return true;
     },
   );
@@ -77,14 +68,7 @@ export function groupPlaced(items: readonly Placed[]): Grouped {
       hint: 'The coordinate format may be wrong, or this is no paste layer.',
     });
   }
-  const groups = new Map<number, Group>();
-  items.forEach((_, i) => {
-    const key = root(i);
-    const group = groups.get(key);
-    if (group) group.members.push(i);
-    else groups.set(key, { members: [i] });
-  });
-  return { groups: [...groups.values()], opposites };
+  return { groups: sets.groups().map((members) => ({ members })), opposites };
 }
 
 function touch(p: Placed, q: Placed): boolean {

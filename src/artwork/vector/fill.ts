@@ -3,6 +3,7 @@ import { unionRings } from '../../geometry/boolean.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { isConvex } from '../../geometry/convex.js';
+import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Box, Point, Region, Ring } from '../../geometry/types.js';
 import { boxDistance, insideRing } from '../../geometry/walls.js';
 
@@ -54,27 +55,15 @@ function withoutRepeats(ring: Ring): Ring {
 /** Groups of rings whose boxes meet, directly or through others. */
 function clusters(boxes: readonly Box[]): number[][] {
   if (boxes.length <= 1) return boxes.map((_, i) => [i]);
-  const parent = boxes.map((_, i) => i);
-  const root = (i: number): number => {
-    let at = i;
-    while (parent[at] !== at) at = parent[at] = parent[parent[at]];
-    return at;
-  };
+  const sets = new DisjointSets(boxes.length);
   const index = boxIndex(boxes);
   boxes.forEach((box, i) => {
     for (const j of index.near(box)) {
       if (j >= i) break;
-      const [p, q] = [root(i), root(j)];
-      if (p !== q && boxDistance(box, boxes[j]) === 0) parent[Math.max(p, q)] = Math.min(p, q);
+      if (!sets.areTogether(i, j) && boxDistance(box, boxes[j]) === 0) sets.join(i, j);
     }
   });
-  const groups = new Map<number, number[]>();
-  boxes.forEach((_, i) => {
-    const group = groups.get(root(i));
-    if (group) group.push(i);
-    else groups.set(root(i), [i]);
-  });
-  return [...groups.values()];
+  return sets.groups();
 }
 
 interface Edge {
