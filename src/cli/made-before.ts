@@ -1,6 +1,6 @@
 import { basename, dirname, join } from 'node:path';
 import type { Warning } from '../errors.js';
-import { markIn } from '../export/marks.js';
+import { type Mark, markIn } from '../export/marks.js';
 import type { Io } from './io.js';
 import { sha256 } from './sidecar.js';
 
@@ -29,7 +29,7 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
     if (warning) return [warning];
   }
   const mark = markIn(bytes);
-  return mark ? [warningBy(mark === 'coupon', file, 'its title says so', '')] : [];
+  return mark ? [warningBy(mark, file, 'its title says so', '')] : [];
 }
 
 async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
@@ -45,13 +45,13 @@ async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
 
 function warningFor({ profile, images }: JobRecord, file: string, record: string): Warning | undefined {
   const saidBy = `${record} beside it says so`;
-  if (profile) return warningBy(false, file, saidBy, `, for the profile ${JSON.stringify(profile.name)}`);
-  return images ? warningBy(true, file, saidBy, '') : undefined;
+  if (profile) return warningBy('corrected', file, saidBy, `, for the profile ${JSON.stringify(profile.name)}`);
+  return images ? warningBy('coupon', file, saidBy, '') : undefined;
 }
 
-function warningBy(isCoupon: boolean, file: string, saidBy: string, laser: string): Warning {
+function warningBy(mark: Mark, file: string, saidBy: string, laser: string): Warning {
   const place = { file };
-  if (isCoupon) {
+  if (mark === 'coupon') {
     return {
       code: 'IS_COUPON',
       place,

@@ -1,9 +1,10 @@
 import { InputError, type Warning } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
+import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring } from '../geometry/types.js';
-import { boxDistance, insideRegion, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
+import { insideRegion, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
 import { letter, letteringLengthMm } from '../lettering/lettering.js';
 import type { Axis, DotGrid } from './dot-grid.js';
 import type { Feature } from './features.js';

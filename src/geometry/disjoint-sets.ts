@@ -7,7 +7,7 @@ export class DisjointSets {
   }
 
   /** The first of the group to which a thing belongs. */
-  firstOf(i: number): number {
+  private firstOf(i: number): number {
     const { parent } = this;
     let at = i;
     while (parent[at] !== at) {

@@ -3,8 +3,6 @@ import { boxIndex } from './box-index.js';
 import { effortInForce } from './effort.js';
 import type { Box, Point, Region, Ring } from './types.js';
 
-export { boxDistance } from './box-distance.js';
-
 /** All walls of a region as flat numbers, for loops over many pairs: x0, y0, x1, y1 per wall. */
 export interface Walls {
   readonly xy: Float64Array;

@@ -5,7 +5,7 @@ export class NumberQueue {
   push(value: number): void {
     const { items } = this;
     let i = items.length;
-    for (; i > 0; ) {
+    while (i > 0) {
       const parent = (i - 1) >> 1;
       if (items[parent] <= value) break;
       items[i] = items[parent];

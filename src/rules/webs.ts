@@ -1,7 +1,8 @@
+import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { largest } from '../geometry/extremes.js';
 import type { Region } from '../geometry/types.js';
-import { boxDistance, insideRegion, type Nearest, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
+import { insideRegion, type Nearest, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
 
 /** The film between two openings. */
 export interface Web extends Nearest {

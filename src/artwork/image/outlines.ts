@@ -3,6 +3,7 @@ import { ringArea, ringPerimeter } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Ring } from '../../geometry/types.js';
 import type { PixelOpening } from '../trace/trace.js';
+import { listed } from './listed.js';
 import { unclear } from './polarity.js';
 
 /** Share of all openings that must be frames of one line width before a picture is taken as drawn in outlines. */
@@ -48,7 +49,7 @@ export function fillOutlines(
     warnings.push({
       code: 'OUTLINES_LEFT',
       place: { file },
-      message: `${left.length} opening(s) are no closed outlines of that line and were left as they are: ${left.slice(0, 8).join(', ')}${left.length > 8 ? ', …' : ''}.`,
+      message: `${left.length} opening(s) are no closed outlines of that line and were left as they are: ${listed(left)}.`,
       hint: 'Export the artwork with filled shapes, or at a finer resolution.',
       openings: left,
     });

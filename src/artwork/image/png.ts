@@ -107,8 +107,7 @@ function rowTaker(
     const alike = rows > 0 && sameIf(filter)?.equals(current);
     if (alike) {
       sink.repeatRow();
-      rows += 1;
-      return rows === png.height;
+      return isLast();
     }
     const row = current.subarray(0, rowBytes);
     if (filter !== 0 && !unfilter(filter, row, prior.subarray(0, rowBytes), step))
@@ -119,6 +118,11 @@ function rowTaker(
       sink.addGreyRow(out);
     } else sink.addGreyRow(current);
     [current, prior] = [prior, current];
+    return isLast();
+  }
+
+  /** Counts a row that has been sent. */
+  function isLast(): boolean {
     rows += 1;
     return rows === png.height;
   }
@@ -141,8 +145,7 @@ function rowTaker(
         if (repeats(chunk, at)) {
           sink.repeatRow();
           at += length;
-          rows += 1;
-          if (rows === png.height) return true;
+          if (isLast()) return true;
           continue;
         }
         filter = chunk[at];

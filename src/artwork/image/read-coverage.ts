@@ -4,7 +4,7 @@ import { type CoverageMap, mapLevels } from '../trace/coverage-map.js';
 import { findLevels, type Levels, levelTable } from './levels.js';
 import { nothingDrawn } from './polarity.js';
 import { greySum } from './softness.js';
-import type { PixelSource, RowSink } from './source.js';
+import type { PixelSource } from './source.js';
 import { type LevelField, tileCounter } from './uneven.js';
 
 /** Share of grey blocks up to which an image is taken to have clean black and white. */
@@ -97,21 +97,9 @@ function astray(counts: Float64Array, { dark, light }: Levels): number {
 
 async function readTwice(source: Rows, file: string | undefined): Promise<Read> {
   const { width, height } = source;
-  const counts = new Float64Array(256);
   const tiles = tileCounter(width, height);
-  const counting = counter(counts, width);
-  await source.sendRows({
-    addGreyRow(row) {
-      counting.addGreyRow(row);
-      tiles.addGreyRow(row);
-    },
-    addBitRow: () => undefined,
-    repeatRow() {
-      counting.repeatRow();
-      tiles.repeatRow();
-    },
-  });
-  const levels = levelsOf(counts, file);
+  await source.sendRows(tiles);
+  const levels = levelsOf(tiles.counts(), file);
   const table = levelTable(levels);
   const field = tiles.fieldAbout(levels);
   const builder = coverageBuilder(width, height, true);
@@ -141,21 +129,4 @@ function levelsOf(counts: Float64Array, file: string | undefined): Levels {
   const levels = findLevels(counts);
   if (!levels) throw nothingDrawn(counts[0] > 0 ? 'dark' : counts[255] > 0 ? 'light' : 'alike', file);
   return levels;
-}
-
-function counter(counts: Float64Array, width: number): RowSink {
-  let last = new Float64Array(256);
-  const add = (): void =>
-    last.forEach((n, v) => {
-      counts[v] += n;
-    });
-  return {
-    addGreyRow(row) {
-      last = new Float64Array(256);
-      for (let x = 0; x < width; x += 1) last[row[x]] += 1;
-      add();
-    },
-    addBitRow: () => undefined,
-    repeatRow: add,
-  };
 }

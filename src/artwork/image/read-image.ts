@@ -3,6 +3,7 @@ import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import { type PixelOpening, toMillimetres, traceMap } from '../trace/trace.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
+import { listed } from './listed.js';
 import { openImage } from './open-image.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
@@ -141,7 +142,7 @@ function warnBlurred(
   warnings.push({
     code: 'BLURRED',
     place: { file },
-    message: `the edges in the image are blurred by about ${Number(blurPx.toFixed(1))} dots, too much for ${narrow.length} small opening(s), which come out too small: ${narrow.slice(0, 8).join(', ')}${narrow.length > 8 ? ', …' : ''}.`,
+    message: `the edges in the image are blurred by about ${Number(blurPx.toFixed(1))} dots, too much for ${narrow.length} small opening(s), which come out too small: ${listed(narrow)}.`,
     hint: 'Export the artwork without scaling or scanning it, or scan it at a finer resolution.',
     openings: narrow,
   });
@@ -163,7 +164,7 @@ function warnAtBorder(
   warnings.push({
     code: 'OPENINGS_AT_BORDER',
     place: { file },
-    message: `${at.length} opening(s) reach the image's border and were closed along it: ${at.slice(0, 8).join(', ')}${at.length > 8 ? ', …' : ''}.`,
+    message: `${at.length} opening(s) reach the image's border and were closed along it: ${listed(at)}.`,
     hint: 'Export the image with a margin if they are cut off.',
     openings: at,
   });

@@ -1,3 +1,4 @@
+import { largest, smallest } from '../../geometry/extremes.js';
 import type { Levels } from './levels.js';
 import type { RowSink } from './source.js';
 
@@ -22,6 +23,8 @@ export interface LevelField {
 
 /** Counts brightness tile by tile, while rows go by. */
 export interface TileCounter extends RowSink {
+  /** Pixels of each level in the whole picture. */
+  counts(): Float64Array;
   /** Undefined when the picture is evenly lit. */
   fieldAbout(levels: Levels): LevelField | undefined;
 }
@@ -48,13 +51,18 @@ export function tileCounter(width: number, height: number): TileCounter {
     },
     addBitRow: () => undefined,
     repeatRow: () => add(last),
+    counts() {
+      const all = new Float64Array(256);
+      for (let i = 0; i < counts.length; i += 1) all[i & 255] += counts[i];
+      return all;
+    },
     fieldAbout(levels) {
       const grid = { columns, rows, width, height };
       const [lightTiles, darkTiles] = [tilesAt(counts, grid, levels, 'light'), tilesAt(counts, grid, levels, 'dark')];
       const [light, dark] = [evened(lightTiles, grid, levels.light), evened(darkTiles, grid, levels.dark)];
       // The film is nearly everywhere; small openings that are blurred do not show the light.
       const film = spoken(lightTiles) >= spoken(darkTiles) ? light : dark;
-      const [from, to] = [Math.min(...film), Math.max(...film)];
+      const [from, to] = [smallest(film), largest(film)];
       if (to - from < UNEVEN) return undefined;
       return { from: Math.round(from), to: Math.round(to), map: mapper(light, dark, grid, levels.noise) };
     },

@@ -5,6 +5,7 @@ import type { Affine } from '../../geometry/types.js';
 import type { Clip } from '../vector/drawing.js';
 import type { PlacedPicture } from './picture.js';
 import type { PictureLayers } from './picture-layers.js';
+import { isEven } from './picture-samples.js';
 
 /** A picture with its size, pixels. */
 export interface SizedPicture extends PlacedPicture {
@@ -121,6 +122,6 @@ export function joinedLayers(strips: readonly PictureLayers[]): PictureLayers | 
 /** Single strips of one colour are usual. */
 function joinedDoubt(strips: readonly PictureLayers[], grey: Uint8Array): PictureLayers['doubt'] {
   if (strips.some(({ doubt }) => doubt === 'cut off')) return 'cut off';
-  const isBlank = strips.every(({ doubt }) => doubt === 'blank') && grey.every((value) => value === grey[0]);
+  const isBlank = strips.every(({ doubt }) => doubt === 'blank') && isEven(grey);
   return isBlank ? 'blank' : undefined;
 }

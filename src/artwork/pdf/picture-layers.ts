@@ -2,7 +2,7 @@ import type { PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
 import { lacksFaxEnd } from './fax-end.js';
 import type { Objects } from './objects.js';
 import type { PictureRenderer } from './picture-renderer.js';
-import { isStencil, type PictureSamples, pictureSamples } from './picture-samples.js';
+import { isEven, isStencil, type PictureSamples, pictureSamples } from './picture-samples.js';
 
 /** Several bytes a pixel are needed to put a mask on a picture. */
 const MAX_MASKED_PIXELS = 60_000_000;
@@ -36,8 +36,7 @@ export async function pictureLayers(
   if (own) return { ...own, isOverWhite: false };
   const drawn = await renderer.draw(stream, resources);
   if (!drawn) return undefined;
-  const isBlank = drawn.grey.every((value) => value === drawn.grey[0]);
-  const doubt = lacksFaxEnd(objects, stream) ? 'cut off' : isBlank ? 'blank' : undefined;
+  const doubt = lacksFaxEnd(objects, stream) ? 'cut off' : isEven(drawn.grey) ? 'blank' : undefined;
   return { ...drawn, isOverWhite: masks.length > 0, doubt };
 }
 

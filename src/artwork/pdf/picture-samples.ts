@@ -42,6 +42,9 @@ export function pictureSize(objects: Objects, dict: PDFDict): { width: number; h
   return isSize && width * height <= MAX_PIXELS ? { width, height } : undefined;
 }
 
+/** Whether all values are the same. */
+export const isEven = (values: Uint8Array): boolean => values.every((value) => value === values[0]);
+
 /** Whether a picture is a stencil, which paints with the current colour. */
 export const isStencil = (objects: Objects, dict: PDFDict): boolean =>
   String(objects.get(dict, 'ImageMask')) === 'true';

@@ -4,6 +4,7 @@ import type { CoverageMap } from '../trace/coverage-map.js';
 import type { PixelOpening } from '../trace/trace.js';
 import { BLACK, type Colour } from '../vector/drawing.js';
 import type { PictureLayers } from './picture-layers.js';
+import { isEven } from './picture-samples.js';
 
 /** What a picture paints with one colour, pixels, y down. */
 export interface Layer {
@@ -81,7 +82,6 @@ async function layersOf(picture: PictureLayers, stencil: boolean): Promise<Layer
 }
 
 const ofGrey = (value: number): Colour => ({ r: value / 255, g: value / 255, b: value / 255, a: 1 });
-const isEven = (values: Uint8Array): boolean => values.every((value) => value === values[0]);
 const isSoft = (alpha: Uint8Array | undefined): boolean => alpha?.some((value) => value > 0 && value < 255) ?? false;
 
 /** What is dark in a picture, between the picture's own levels. */

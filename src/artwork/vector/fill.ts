@@ -1,11 +1,12 @@
 import { ringArea } from '../../geometry/area.js';
 import { unionRings } from '../../geometry/boolean.js';
 import { ringBounds } from '../../geometry/bounds.js';
+import { boxDistance } from '../../geometry/box-distance.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { isConvex } from '../../geometry/convex.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Box, Point, Region, Ring } from '../../geometry/types.js';
-import { boxDistance, insideRing } from '../../geometry/walls.js';
+import { insideRing } from '../../geometry/walls.js';
 
 export type FillRule = 'nonzero' | 'evenodd';
 

@@ -1,8 +1,8 @@
 import type { Feature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boundsOf, joinBoxes, ringBounds } from '../../geometry/bounds.js';
+import { boxDistance } from '../../geometry/box-distance.js';
 import type { Box, Point } from '../../geometry/types.js';
-import { boxDistance } from '../../geometry/walls.js';
 
 /** A part of the coupon, drawn at a scale on the paper. */
 export interface View {
