@@ -8,7 +8,6 @@ export { readOutline } from './artwork/gerber/read-outline.js';
 export { readArtwork } from './artwork/read.js';
 export { findSuspicious } from './artwork/suspicious.js';
 export type { Artwork, ArtworkFormat, KnownDistance, ReadOptions } from './artwork/types.js';
-export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './correct/correct-openings.js';
 export type {
   CellFeature,
   DimensionalFeature,
@@ -45,7 +44,7 @@ export {
   readingsAgainstProfile,
   scatterChart,
   uChart,
-} from './fit/control/index.js';
+} from './fit/drift/index.js';
 export * from './fit/linear/least-squares.js';
 export { fitSpot } from './fit/spot/index.js';
 export { fitWindow, logistic } from './fit/window/index.js';
@@ -54,11 +53,12 @@ export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './ge
 export { findHeat } from './layout/heat.js';
 export { layStencil } from './layout/lay-stencil.js';
 export { packSheet } from './layout/pack.js';
-export { type Prediction, type PredictOptions, predictCut } from './predict/predict-cut.js';
-export { machineModel } from './profile/machine-model.js';
-export { parseProfile } from './profile/parse-profile.js';
-export { profileText } from './profile/profile-text.js';
-export type { MachineModel, Measured, Profile, ProfileFit, ReadingSession } from './profile/types.js';
+export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './machine/correct-openings.js';
+export { machineModel } from './machine/machine-model.js';
+export { parseProfile } from './machine/parse-profile.js';
+export { type Prediction, type PredictOptions, predictCut } from './machine/predict-cut.js';
+export { profileText } from './machine/profile-text.js';
+export type { MachineModel, Measured, Profile, ProfileFit, ReadingSession } from './machine/types.js';
 export { parseReadings } from './readings/parse-readings.js';
 export type { Outcome, Reading } from './readings/types.js';
 export { type CheckOptions, type CheckResult, checkOpenings } from './rules/check.js';

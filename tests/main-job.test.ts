@@ -1,6 +1,4 @@
 import { describe, expect, it } from 'vitest';
-import { correctOpenings } from '../src/correct/correct-openings.js';
-import { commandedKerf } from '../src/correct/machine-map.js';
 import { generateCoupon } from '../src/coupon/generate.js';
 import { writeArtwork } from '../src/export/write.js';
 import { fitCalibration } from '../src/fit/calibration/index.js';
@@ -10,7 +8,9 @@ import { boundsOf } from '../src/geometry/bounds.js';
 import { move } from '../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../src/geometry/shapes.js';
 import type { Opening } from '../src/geometry/types.js';
-import { machineModel } from '../src/profile/machine-model.js';
+import { correctOpenings } from '../src/machine/correct-openings.js';
+import { commandedKerf } from '../src/machine/machine-map.js';
+import { machineModel } from '../src/machine/machine-model.js';
 import { burnImage, targetsOf } from './virtual-laser/bench-day.js';
 import type { HiddenMachine } from './virtual-laser/film.js';
 import { measureStencil, type StencilErrors } from './virtual-laser/measure-stencil.js';

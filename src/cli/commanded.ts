@@ -1,9 +1,9 @@
-import { type Corrected, type Corrector, corrector } from '../correct/correct-openings.js';
 import type { ExportFormat } from '../export/types.js';
 import { isRaster } from '../export/write.js';
 import { compose, IDENTITY, rotation, scaling } from '../geometry/affine.js';
 import type { Affine, Opening } from '../geometry/types.js';
-import type { ModelSource } from '../profile/machine-model.js';
+import { type Corrected, type Corrector, corrector } from '../machine/correct-openings.js';
+import type { ModelSource } from '../machine/machine-model.js';
 
 export type Turn = 0 | 90 | 180 | 270;
 

@@ -17,51 +17,51 @@ export const COMMANDS: readonly CommandEntry[] = [
   {
     name: 'coupon',
     summary: 'make a test piece to cut and read',
-    load: async () => (await import('./coupon.js')).defineCoupon,
+    load: async () => (await import('./coupon/options.js')).defineCoupon,
   },
   {
     name: 'window',
     summary: 'find the power and speed to cut with from a power/speed grid',
-    load: async () => (await import('./window.js')).defineWindow,
+    load: async () => (await import('./window/options.js')).defineWindow,
   },
   {
     name: 'fit',
     summary: 'fit a machine and a film to what was read on the coupons',
-    load: async () => (await import('./fit.js')).defineFit,
+    load: async () => (await import('./fit/options.js')).defineFit,
   },
   {
     name: 'spot',
     summary: 'size of the beam and threshold from kerfs cut at several settings',
-    load: async () => (await import('./spot.js')).defineSpot,
+    load: async () => (await import('./spot/options.js')).defineSpot,
   },
   {
     name: 'control',
     summary: 'follow scale and kerf over time and say whether they changed',
-    load: async () => (await import('./control.js')).defineControl,
+    load: async () => (await import('./control/options.js')).defineControl,
   },
   {
     name: 'check',
     summary: 'say which openings will not print, and why',
-    load: async () => (await import('./check.js')).defineCheck,
+    load: async () => (await import('./check/options.js')).defineCheck,
   },
   {
     name: 'treat',
     summary: 'change openings by a rule set so that they print from film',
-    load: async () => (await import('./treat.js')).defineTreat,
+    load: async () => (await import('./treat/options.js')).defineTreat,
   },
   {
     name: 'correct',
     summary: 'correct paste layers for a machine and write what to cut',
-    load: async () => (await import('./correct.js')).defineCorrect,
+    load: async () => (await import('./correct/options.js')).defineCorrect,
   },
   {
     name: 'layout',
     summary: 'a sheet to cut: stencils with marks, holes, margins; and a paper dry fit',
-    load: async () => (await import('./layout.js')).defineLayout,
+    load: async () => (await import('./layout/options.js')).defineLayout,
   },
   {
     name: 'predict',
     summary: 'show what will come out, before a film is cut',
-    load: async () => (await import('./predict.js')).definePredict,
+    load: async () => (await import('./predict/options.js')).definePredict,
   },
 ];

@@ -1,5 +1,5 @@
 import type { Warning } from '../errors.js';
-import type { Profile } from '../profile/types.js';
+import type { Profile } from '../machine/types.js';
 import type { ArtworkOptionValues } from './artwork-options.js';
 
 /** Codes of warnings that the exit code must tell of: the stencil may come out wrong as a whole. */

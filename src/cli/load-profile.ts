@@ -1,5 +1,5 @@
-import { parseProfile } from '../profile/parse-profile.js';
-import type { Profile } from '../profile/types.js';
+import { parseProfile } from '../machine/parse-profile.js';
+import type { Profile } from '../machine/types.js';
 import type { Io } from './io.js';
 
 /** Reads a profile, and gives its bytes too, for hashing. */

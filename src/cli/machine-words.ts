@@ -1,5 +1,5 @@
-import { machineModel } from '../profile/machine-model.js';
-import type { Profile } from '../profile/types.js';
+import { machineModel } from '../machine/machine-model.js';
+import type { Profile } from '../machine/types.js';
 import { row } from './tell.js';
 
 const MM_PER_INCH = 25.4;

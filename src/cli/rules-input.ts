@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import type { Profile } from '../profile/types.js';
+import type { Profile } from '../machine/types.js';
 import { type LaserLimits, laserLimits } from '../rules/film.js';
 import type { Io } from './io.js';
 import { loadProfile } from './load-profile.js';

@@ -29,7 +29,7 @@ export interface Sheet {
   readonly features: Feature[];
   readonly labels: CouponLabel[];
   readonly warnings: Warning[];
-  /** Notes a warning; the same one only once. */
+  /** Diagnostics a warning; the same one only once. */
   warn(warning: Warning): void;
   /** The next free letter for a row of marks. */
   nextName(): string;

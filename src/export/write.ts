@@ -1,9 +1,9 @@
+import { burn, dotsOf } from '../dots/rasterise.js';
+import { rowsOf } from '../dots/rows.js';
 import type { Warning } from '../errors.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
 import { type Placement, placeExactly, placeOnPixels } from './placement.js';
-import { burn, dotsOf } from './raster/rasterise.js';
-import { rowsOf } from './raster/rows.js';
 import type { ExportFormat, WriteOptions, Written } from './types.js';
 
 const RASTER: ReadonlySet<ExportFormat> = new Set(['png', 'bmp', 'tiff', 'grey-png']);

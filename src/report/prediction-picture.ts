@@ -1,7 +1,7 @@
 import { boundsOf, joinBoxes } from '../geometry/bounds.js';
 import { simplifyRing } from '../geometry/simplify.js';
 import type { Box, Region } from '../geometry/types.js';
-import type { Prediction } from '../predict/predict-cut.js';
+import type { Prediction } from '../machine/predict-cut.js';
 import { PICTURE_FONT } from './picture.js';
 
 /** One stencil to show: what was asked, and what will come out. */

@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import type { Profile } from '../profile/types.js';
+import type { Profile } from '../machine/types.js';
 
 /** How the film and the laser are told to a check or a treatment. */
 export interface FilmOptions {

@@ -1,7 +1,7 @@
 import sharp from 'sharp';
 import { ringBounds } from '../../src/geometry/bounds.js';
 import type { Opening, Ring } from '../../src/geometry/types.js';
-import { coverageOf } from '../artwork/trace/raster.js';
+import { coverageOf } from '../artwork/image/trace/raster.js';
 
 /** An 8-bit grey PNG of openings without islands, each pixel as dark as it is covered: what good drawing programs make. */
 export async function greyPage(openings: readonly Opening[], width: number, height: number, pitchMm: number) {

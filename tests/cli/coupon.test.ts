@@ -7,7 +7,7 @@ import { decode } from 'fast-bmp';
 import { PDFDocument } from 'pdf-lib';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { defineCoupon } from '../../src/cli/coupon.js';
+import { defineCoupon } from '../../src/cli/coupon/options.js';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { builtInPattern } from '../../src/coupon/built-in.js';
 import type { CellFeature } from '../../src/coupon/features.js';

@@ -1,11 +1,11 @@
 import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
-import { defineFit } from '../../src/cli/fit.js';
+import { defineFit } from '../../src/cli/fit/options.js';
 import type { Io } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { InputError } from '../../src/errors.js';
-import { parseProfile } from '../../src/profile/parse-profile.js';
+import { parseProfile } from '../../src/machine/parse-profile.js';
 import type { Reading } from '../../src/readings/types.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';

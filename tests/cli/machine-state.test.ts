@@ -1,12 +1,12 @@
 import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
 import type { DefineCommand } from '../../src/cli/commands.js';
-import { defineControl } from '../../src/cli/control.js';
+import { defineControl } from '../../src/cli/control/options.js';
 import type { Io } from '../../src/cli/io.js';
-import { defineSpot } from '../../src/cli/spot.js';
-import { defineWindow } from '../../src/cli/window.js';
-import { profileText } from '../../src/profile/profile-text.js';
-import type { Measured, Profile, ReadingSession } from '../../src/profile/types.js';
+import { defineSpot } from '../../src/cli/spot/options.js';
+import { defineWindow } from '../../src/cli/window/options.js';
+import { profileText } from '../../src/machine/profile-text.js';
+import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
 
 /** A disk in memory. */

@@ -1,11 +1,11 @@
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../src/coupon/features.js';
-import { driftChart } from '../../src/fit/control/drift-chart.js';
-import { scatterChart } from '../../src/fit/control/scatter-chart.js';
+import { driftChart } from '../../src/fit/drift/drift-chart.js';
+import { scatterChart } from '../../src/fit/drift/scatter-chart.js';
 import { fitSpot } from '../../src/fit/spot/fit-spot.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
-import type { ProfileFit } from '../../src/profile/types.js';
+import type { ProfileFit } from '../../src/machine/types.js';
 import {
   type Chart,
   controlPlot,

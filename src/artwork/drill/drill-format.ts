@@ -1,4 +1,4 @@
-import type { Notes } from '../gerber/notes.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 import { type DrillLine, digitsAfter } from './drill-lines.js';
 
 const MM_PER_INCH = 25.4;
@@ -32,7 +32,7 @@ const BOARD_MM = 1500;
  * Finds how the numbers of a program are read: from its header and comments, and where these are silent from the
  * numbers themselves, with a warning. What stays open is a problem, for a wrong guess drills ten times too far.
  */
-export function findDrillFormat(lines: readonly DrillLine[], notes: Notes): DrillFormat {
+export function findDrillFormat(lines: readonly DrillLine[], notes: Diagnostics): DrillFormat {
   const stated = statedFormat(lines);
   const mm = stated.mm ?? unitOfTools(lines, notes);
   const usual = mm === 1 ? USUAL.mm : USUAL.inch;
@@ -89,7 +89,7 @@ function fromComment(text: string, stated: Stated): void {
 }
 
 /** The unit in which all tools are drills for boards, when it is only one. */
-function unitOfTools(lines: readonly DrillLine[], notes: Notes): number {
+function unitOfTools(lines: readonly DrillLine[], notes: Diagnostics): number {
   const sizes = lines.flatMap(({ text, comment }) => {
     const size = comment ? undefined : /^T\d+.*C([\d.]+)/.exec(text)?.[1];
     return size === undefined ? [] : [Number(size)];
@@ -134,7 +134,7 @@ function wholeNumbers(lines: readonly DrillLine[]): string[] {
 function keptZeros(
   numbers: readonly string[],
   { integers, decimals, mm }: Omit<DrillFormat, 'keeps'>,
-  notes: Notes,
+  notes: Diagnostics,
 ): 'leading' | 'trailing' {
   const full = integers + decimals;
   // All digits are there, or there is nothing to tell: both ways agree.

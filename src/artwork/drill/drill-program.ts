@@ -1,6 +1,6 @@
+import { arcBetween, arcPoints } from '../../geometry/arc.js';
 import type { Point } from '../../geometry/types.js';
-import { arcBetween, arcPoints } from '../gerber/arc.js';
-import type { Notes } from '../gerber/notes.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 import { type DrillFormat, drillNumber } from './drill-format.js';
 import { type DrillLine, digitsAfter } from './drill-lines.js';
 import { type Tool, ToolTable } from './drill-tools.js';
@@ -32,7 +32,7 @@ export class DrillProgram {
 
   constructor(
     private readonly format: DrillFormat,
-    private readonly notes: Notes,
+    private readonly notes: Diagnostics,
   ) {
     this.tools = new ToolTable(format.mm, notes);
   }

@@ -1,4 +1,4 @@
-import type { Notes } from '../gerber/notes.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 import type { DrillLine } from './drill-lines.js';
 
 export interface Tool {
@@ -15,7 +15,7 @@ export class ToolTable {
 
   constructor(
     private readonly mm: number,
-    private readonly notes: Notes,
+    private readonly notes: Diagnostics,
   ) {}
 
   /** `T01`, also `T0101` with an offset number behind it. */

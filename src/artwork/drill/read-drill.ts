@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { decodeText } from '../gerber/lex.js';
-import { Notes } from '../gerber/notes.js';
+import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
 import { findDrillFormat } from './drill-format.js';
 import { drillLines } from './drill-lines.js';
@@ -32,7 +32,7 @@ export async function readDrill(bytes: Uint8Array, options: { readonly name?: st
       hint: 'Give the drill file, or holes by hand with --hole x,y,d.',
     });
   }
-  const notes = new Notes(options.name);
+  const notes = new Diagnostics(options.name);
   const lines = drillLines(decodeText(bytes));
   const program = new DrillProgram(findDrillFormat(lines, notes), notes);
   for (const line of lines) {

@@ -1,9 +1,9 @@
 import { mapOpening } from '../../geometry/affine.js';
 import type { Affine, Region, Ring } from '../../geometry/types.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Values } from './attributes.js';
 import type { Macro } from './macro.js';
 import { macroRegions } from './macro-shape.js';
-import type { Notes } from './notes.js';
 import { box, disc, obround, regularPolygon, withHole } from './standard-shape.js';
 
 /** An aperture as defined by AD: its image about its own origin, mm. */
@@ -66,7 +66,7 @@ export function defineAperture(
   mm: number,
   attributes: ReadonlyMap<string, Values>,
   line: number,
-  notes: Notes,
+  notes: Diagnostics,
 ): Aperture {
   const numbers = texts.map(Number);
   const empty = new Aperture([], template, attributes);
@@ -105,7 +105,7 @@ function standard(
   numbers: readonly number[],
   mm: number,
   line: number,
-  notes: Notes,
+  notes: Diagnostics,
 ): { regions: Region[]; diameterMm?: number } {
   const fail = (message: string): { regions: Region[] } => {
     notes.fail('APERTURE_NUMBER', line, `${family} aperture: ${message}.`, 'Export the file again.');

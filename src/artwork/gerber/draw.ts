@@ -1,8 +1,8 @@
+import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geometry/arc.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { fillRings } from '../paint/clip.js';
 import type { Aperture } from './aperture.js';
-import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from './arc.js';
-import { fillRings } from './clip.js';
 import { isPlainMap, mapCoordinate } from './coordinates.js';
 import { apertureInForce, loadedRegions, tagOf } from './flash.js';
 import type { LayerState } from './layer-state.js';

@@ -1,16 +1,16 @@
+import type { Diagnostics } from '../paint/diagnostics.js';
 import { defineAperture, parseDefinition } from './aperture.js';
 import { parseAttribute } from './attributes.js';
 import { parseFormat } from './coordinate-format.js';
 import type { LayerState } from './layer-state.js';
 import { type Command, shorten } from './lex.js';
 import { parseMacro } from './macro.js';
-import type { Notes } from './notes.js';
 import { MM_PER_INCH } from './units.js';
 
 type Handler = (layer: LayerState, rest: string, command: Command) => void;
 
 /** Says that a command was left out, and where. */
-export function unknownCommand(notes: Notes, { text, line }: Pick<Command, 'text' | 'line'>): void {
+export function unknownCommand(notes: Diagnostics, { text, line }: Pick<Command, 'text' | 'line'>): void {
   notes.warn(
     'UNKNOWN_COMMAND',
     line,

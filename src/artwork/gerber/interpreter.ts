@@ -1,10 +1,10 @@
 import { rotation } from '../../geometry/affine.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Values } from './attributes.js';
 import { isExtended, obeyExtended, unknownCommand } from './extended.js';
 import { obeyFunctionCodes } from './function-codes.js';
 import { LayerState } from './layer-state.js';
 import type { Command } from './lex.js';
-import type { Notes } from './notes.js';
 import type { DrawnObject } from './object-sink.js';
 import { endRegion } from './region.js';
 import { findUnit } from './units.js';
@@ -24,7 +24,7 @@ export interface Interpreted {
  */
 export function interpret(
   commands: readonly Command[],
-  notes: Notes,
+  notes: Diagnostics,
   options: { readonly keepLines?: boolean } = {},
 ): Interpreted {
   const layer = new LayerState(notes, options.keepLines ?? false, findUnit(commands, notes));

@@ -1,11 +1,11 @@
 import type { Point, Region } from '../../geometry/types.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Aperture } from './aperture.js';
 import { AttributeState } from './attributes.js';
 import type { CoordinateFormat } from './coordinate-format.js';
 import { type CoordinateMap, plainCoordinates } from './coordinates.js';
 import { type LoadState, PLAIN_LOAD } from './load-state.js';
 import type { Macro } from './macro.js';
-import type { Notes } from './notes.js';
 import { ObjectSink } from './object-sink.js';
 import { MM_PER_INCH } from './units.js';
 
@@ -35,7 +35,7 @@ export class LayerState {
   ended = false;
 
   constructor(
-    readonly notes: Notes,
+    readonly notes: Diagnostics,
     readonly keepLines: boolean,
     private mm: number | undefined,
   ) {

@@ -1,4 +1,4 @@
-import type { Notes } from './notes.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
 
 /** One command of a layer: what stood before its `*`, without line ends. */
 export interface Command {
@@ -35,7 +35,7 @@ const isPadding = (code: number): boolean => code === 0 || code === 26 || code =
  * Splits a layer into commands. Line ends (LF, CR, CRLF or none) mean nothing but line numbers. A file that stops in
  * the middle of a command is an error, for what is missing can't be known.
  */
-export function lexGerber(text: string, notes: Notes): Command[] {
+export function lexGerber(text: string, notes: Diagnostics): Command[] {
   const commands: Command[] = [];
   const end = text.length;
   let at = 0;
@@ -147,7 +147,7 @@ function oneLine(raw: string): string {
 }
 
 /** Two operations on two lines with the star lost between them are two commands. */
-function splitAtLostStar(raw: string, line: number, notes: Notes): { text: string; line: number }[] {
+function splitAtLostStar(raw: string, line: number, notes: Diagnostics): { text: string; line: number }[] {
   if (!/[\r\n]/.test(raw)) return [{ text: raw.trim(), line }];
   const lost = /(D0?[123])[ \t]*(?:\r\n|\r|\n)(?=[XYGDM])/gi;
   if (isComment(raw.trimStart(), 0)) return splitComment(raw, line, notes);
@@ -158,7 +158,7 @@ function splitAtLostStar(raw: string, line: number, notes: Notes): { text: strin
 }
 
 /** A comment may run over several lines; one that ends in what can only be a command has lost its star. */
-function splitComment(raw: string, line: number, notes: Notes): { text: string; line: number }[] {
+function splitComment(raw: string, line: number, notes: Diagnostics): { text: string; line: number }[] {
   const lines = raw.split(/\r\n|\r|\n/);
   let from = lines.length;
   while (from > 1 && COMMAND_LINE.test(lines[from - 1].trim())) from -= 1;

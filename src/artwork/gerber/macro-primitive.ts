@@ -2,7 +2,7 @@ import { mapRing, rotation } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { cut, fillRings, unite } from './clip.js';
+import { cut, fillRings, unite } from '../paint/clip.js';
 import { box, disc, regularPolygon } from './standard-shape.js';
 
 /** What one primitive draws, before it is turned about the macro's origin. */

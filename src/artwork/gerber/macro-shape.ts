@@ -1,9 +1,9 @@
 import type { Region } from '../../geometry/types.js';
-import { lostPieces } from '../compose/slivers.js';
-import { cut, unite } from './clip.js';
+import { cut, unite } from '../paint/clip.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
+import { lostPieces } from '../paint/slivers.js';
 import type { Macro } from './macro.js';
 import { drawPrimitive, PrimitiveError, turned } from './macro-primitive.js';
-import type { Notes } from './notes.js';
 
 /** More primitives than this in one macro would not be worked out in time. */
 const MAX_STEPS = 20_000;
@@ -22,7 +22,7 @@ export function macroRegions(
   parameters: readonly number[],
   mm: number,
   line: number,
-  notes: Notes,
+  notes: Diagnostics,
 ): Region[] {
   const variables = new Map(parameters.map((value, i) => [i + 1, value]));
   let image: Region[] = [];

@@ -1,6 +1,6 @@
+import type { Diagnostics } from '../paint/diagnostics.js';
 import { type Command, shorten } from './lex.js';
 import { type Expression, parseExpression } from './macro-expression.js';
-import type { Notes } from './notes.js';
 
 /** One step of a macro: set a variable, or draw a primitive. */
 export type MacroStep =
@@ -15,7 +15,7 @@ export interface Macro {
 }
 
 /** Reads the body of an AM command. Steps that can't be read are problems, for the aperture would be wrong. */
-export function parseMacro(name: string, line: number, body: readonly Command[], notes: Notes): Macro {
+export function parseMacro(name: string, line: number, body: readonly Command[], notes: Diagnostics): Macro {
   const steps: MacroStep[] = [];
   for (const word of body) {
     const text = word.text.replace(/\s+/g, '');

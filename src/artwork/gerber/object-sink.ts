@@ -1,8 +1,8 @@
 import { mapOpening, mapPoint, mapRing } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
-import { cornersOf } from '../compose/placed.js';
-import type { PaintedObject } from '../compose.js';
-import type { Notes } from './notes.js';
+import type { PaintedObject } from '../paint/compose.js';
+import type { Diagnostics } from '../paint/diagnostics.js';
+import { cornersOf } from '../paint/placed.js';
 
 /** A layer with more than this is no paste layer, and would not fit into memory. */
 const MAX_OBJECTS = 1_000_000;
@@ -46,7 +46,7 @@ export class ObjectSink {
   /** Set when there is more than can be worked with; the problem is in the notes. */
   full = false;
 
-  constructor(private readonly notes: Notes) {}
+  constructor(private readonly notes: Diagnostics) {}
 
   get all(): readonly DrawnObject[] {
     return this.objects;

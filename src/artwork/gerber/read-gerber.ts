@@ -2,15 +2,15 @@ import { InputError } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { Effort } from '../../geometry/effort.js';
 import type { Region } from '../../geometry/types.js';
-import { lostPieces } from '../compose/slivers.js';
-import { compose } from '../compose.js';
+import { compose } from '../paint/compose.js';
+import { Diagnostics } from '../paint/diagnostics.js';
+import { lostPieces } from '../paint/slivers.js';
 import { sniff } from '../sniff.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { interpret } from './interpreter.js';
 import { sideOf, suspectLayer, wrongLayer } from './layer-kind.js';
 import { decodeText, lexGerber } from './lex.js';
-import { Notes } from './notes.js';
 
 /**
  * Reads a Gerber layer (RS-274X, X2, X3) into openings, as the Ucamco Gerber layer format specification says, with the
@@ -33,7 +33,7 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
       hint: 'Give the paste layer as Gerber (RS-274X or X2).',
     });
   }
-  const notes = new Notes(options.name);
+  const notes = new Diagnostics(options.name);
   const commands = lexGerber(decodeText(bytes), notes);
   const effort = new Effort();
   const { objects, attributes, apertureFunctions } = effort.run(() => interpret(commands, notes));

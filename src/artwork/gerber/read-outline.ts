@@ -4,11 +4,11 @@ import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import { Effort } from '../../geometry/effort.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
+import { chainPaths } from '../paint/chain.js';
+import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
-import { chainPaths } from './chain.js';
 import { interpret } from './interpreter.js';
 import { decodeText, lexGerber } from './lex.js';
-import { Notes } from './notes.js';
 import type { DrawnObject } from './object-sink.js';
 
 export interface OutlineOptions {
@@ -46,7 +46,7 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
       hint: 'Give the outline layer as Gerber, or the board’s size with --board-mm.',
     });
   }
-  const notes = new Notes(options.name);
+  const notes = new Diagnostics(options.name);
   const commands = lexGerber(decodeText(bytes), notes);
   const { objects, attributes } = new Effort().run(() => interpret(commands, notes, { keepLines: true }));
   if (notes.problems.length > 0) throw new InputError(notes.problems);

@@ -2,7 +2,7 @@ import { ringArea } from '../../geometry/area.js';
 import { isConvex } from '../../geometry/convex.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
-import { fillRings, unite } from './clip.js';
+import { fillRings, unite } from '../paint/clip.js';
 import { isPlainMap, mapCoordinate } from './coordinates.js';
 import type { LayerState } from './layer-state.js';
 

@@ -1,9 +1,9 @@
 import { rotation } from '../../geometry/affine.js';
+import { arcPoints } from '../../geometry/arc.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { ellipse, rectangle, solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { arcPoints } from './arc.js';
-import { cut } from './clip.js';
+import { cut } from '../paint/clip.js';
 
 /** A disc as a ring, counter-clockwise. */
 export const disc = (cx: number, cy: number, radius: number): Ring => ellipse(cx, cy, radius);

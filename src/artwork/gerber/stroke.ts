@@ -1,8 +1,8 @@
+import { type Arc, arcPoints } from '../../geometry/arc.js';
 import { convexHull } from '../../geometry/oriented-box.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
-import { type Arc, arcPoints } from './arc.js';
-import { fillRings, unite } from './clip.js';
+import { fillRings, unite } from '../paint/clip.js';
 import { disc } from './standard-shape.js';
 
 const halfTurn = (cx: number, cy: number, radius: number, start: number): Ring =>

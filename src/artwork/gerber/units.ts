@@ -1,5 +1,5 @@
+import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Command } from './lex.js';
-import type { Notes } from './notes.js';
 
 export const MM_PER_INCH = 25.4;
 
@@ -12,7 +12,7 @@ const LAND_MM = { least: 0.15, most: 8 };
  *
  * @returns undefined when nothing tells; lengths are then a problem
  */
-export function findUnit(commands: readonly Command[], notes: Notes): number | undefined {
+export function findUnit(commands: readonly Command[], notes: Diagnostics): number | undefined {
   let byCode: number | undefined;
   const sizes: number[] = [];
   for (const { text } of commands) {
@@ -30,7 +30,7 @@ export function findUnit(commands: readonly Command[], notes: Notes): number | u
   return byCode ?? guessUnit(sizes, notes);
 }
 
-function guessUnit(sizes: readonly number[], notes: Notes): number | undefined {
+function guessUnit(sizes: readonly number[], notes: Diagnostics): number | undefined {
   const sorted = sizes.filter((size) => size > 0).sort((p, q) => p - q);
   if (sorted.length === 0) return undefined;
   const middle = sorted[Math.floor(sorted.length / 2)];

@@ -2,9 +2,9 @@ import type { Warning } from '../../errors.js';
 import { ringArea, ringPerimeter } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Ring } from '../../geometry/types.js';
-import type { PixelOpening } from '../trace/trace.js';
 import { listed } from './listed.js';
 import { unclear } from './polarity.js';
+import type { PixelOpening } from './trace/trace.js';
 
 /** Share of all openings that must be frames of one line width before a picture is taken as drawn in outlines. */
 const FRAMES = 0.8;

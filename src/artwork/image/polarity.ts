@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
-import { type CoverageMap, coverageShares, invertCoverage } from '../trace/coverage-map.js';
 import type { ReadOptions } from '../types.js';
+import { type CoverageMap, coverageShares, invertCoverage } from './trace/coverage-map.js';
 
 /** Share of the border's pixels that film must hold. */
 const FILM_AT_BORDER = 0.6;

@@ -1,10 +1,10 @@
 import { InputError } from '../../errors.js';
-import { coverageBuilder, TooGrey } from '../trace/coverage-builder.js';
-import { type CoverageMap, mapLevels } from '../trace/coverage-map.js';
 import { findLevels, type Levels, levelTable } from './levels.js';
 import { nothingDrawn } from './polarity.js';
 import { greySum } from './softness.js';
 import type { PixelSource } from './source.js';
+import { coverageBuilder, TooGrey } from './trace/coverage-builder.js';
+import { type CoverageMap, mapLevels } from './trace/coverage-map.js';
 import { type LevelField, tileCounter } from './uneven.js';
 
 /** Share of grey blocks up to which an image is taken to have clean black and white. */

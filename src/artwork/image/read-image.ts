@@ -1,15 +1,15 @@
 import { InputError, inFile, type Warning } from '../../errors.js';
 import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
-import { type PixelOpening, toMillimetres, traceMap } from '../trace/trace.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
+import { openImage } from './decode/open-image.js';
 import { listed } from './listed.js';
-import { openImage } from './open-image.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
 import { FAINT, readCoverage } from './read-coverage.js';
 import { pixelSize, requireSize } from './size.js';
 import { edgeBlurPx } from './softness.js';
+import { type PixelOpening, toMillimetres, traceMap } from './trace/trace.js';
 
 export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif'>;
 /** Standard deviation of what is no clean smoothing any more, pixels. */

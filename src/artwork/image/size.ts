@@ -1,8 +1,8 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingCentroid } from '../../geometry/area.js';
-import type { PixelOpening } from '../trace/trace.js';
 import type { ReadOptions } from '../types.js';
 import type { PixelSource } from './source.js';
+import type { PixelOpening } from './trace/trace.js';
 
 export interface PixelSize {
   readonly x: number;

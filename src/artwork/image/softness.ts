@@ -1,5 +1,5 @@
 import { ringPerimeter } from '../../geometry/area.js';
-import type { PixelOpening } from '../trace/trace.js';
+import type { PixelOpening } from './trace/trace.js';
 
 /**
  * How far edges are blurred, as the standard deviation of a Gaussian blur that would leave as much grey beside them.

@@ -2,7 +2,7 @@ import { mapPoint, mapRing } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine } from '../../geometry/types.js';
-import type { Clip } from '../vector/drawing.js';
+import type { Clip } from '../paint/drawing.js';
 import type { PlacedPicture } from './picture.js';
 import type { PictureLayers } from './picture-layers.js';
 import { isEven } from './picture-samples.js';

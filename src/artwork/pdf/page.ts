@@ -1,7 +1,7 @@
 import type { PDFArray, PDFDict, PDFDocument, PDFObject, PDFPage } from 'pdf-lib';
 import { compose, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
-import type { Canvas } from '../vector/openings-of.js';
+import type { Canvas } from '../paint/openings-of.js';
 import type { Objects } from './objects.js';
 import { DamagedStream } from './stream-errors.js';
 

@@ -5,7 +5,7 @@ import { ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
-import { type Clip, type Colour, clipRegion, type Paint } from '../vector/drawing.js';
+import { type Clip, type Colour, clipRegion, type Paint } from '../paint/drawing.js';
 import { groupStrips, joinedLayers, joinedPlace, type SizedPicture } from './join-strips.js';
 import type { Objects } from './objects.js';
 import { type PictureLayers, pictureLayers } from './picture-layers.js';

@@ -1,4 +1,4 @@
-import { unfilter } from '../image/unfilter.js';
+import { unfilter } from '../image/decode/unfilter.js';
 import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 /** How rows were made alike before they were packed (ISO 32000-1, table 8). */

@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening } from '../../geometry/types.js';
-import type { Canvas } from '../vector/openings-of.js';
+import type { Canvas } from '../paint/openings-of.js';
 import { drawInk, type PageHandle, type View } from './draw-page.js';
 import { toFullInk } from './full-ink.js';
 import { noPage, unreadable } from './refusals.js';
@@ -75,7 +75,7 @@ export async function renderPage(
       toFullInk(data, view.width, view.height);
       const isNegative = polarity === 'light' || (polarity === 'auto' && isDarkAtEdges(data, view));
       if (isNegative) for (let i = 0; i < data.length; i += 1) data[i] = 255 - data[i];
-      const { traceGrey } = await import('../trace/trace.js');
+      const { traceGrey } = await import('../image/trace/trace.js');
       const { pixelMm } = view;
       const traced = traceGrey({ width: view.width, height: view.height, data }, pixelMm);
       const inner = isNegative ? traced.filter((opening) => !reachesEdge(opening, view)) : traced;

@@ -1,6 +1,6 @@
 import type { Affine } from '../../geometry/types.js';
-import type { Clip } from '../vector/drawing.js';
-import type { Pen } from '../vector/stroke.js';
+import type { Clip } from '../paint/drawing.js';
+import type { Pen } from '../paint/stroke.js';
 import { type ColourSpace, GREY } from './colour-space.js';
 
 export interface Ink {

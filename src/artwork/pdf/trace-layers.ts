@@ -1,8 +1,8 @@
 import { findLevels, levelTable } from '../image/levels.js';
-import { coverageBuilder } from '../trace/coverage-builder.js';
-import type { CoverageMap } from '../trace/coverage-map.js';
-import type { PixelOpening } from '../trace/trace.js';
-import { BLACK, type Colour } from '../vector/drawing.js';
+import { coverageBuilder } from '../image/trace/coverage-builder.js';
+import type { CoverageMap } from '../image/trace/coverage-map.js';
+import type { PixelOpening } from '../image/trace/trace.js';
+import { BLACK, type Colour } from '../paint/drawing.js';
 import type { PictureLayers } from './picture-layers.js';
 import { isEven } from './picture-samples.js';
 
@@ -89,7 +89,7 @@ async function shapesOf(picture: PictureLayers): Promise<Layer['shapes']> {
   const coverage = coverageOf(picture);
   if (coverage === 'dark') return 'all';
   if (coverage === 'light') return [];
-  const { traceMap } = await import('../trace/trace.js');
+  const { traceMap } = await import('../image/trace/trace.js');
   return traceMap(coverage);
 }
 

@@ -1,4 +1,4 @@
-import type { Colour } from '../vector/drawing.js';
+import type { Colour } from '../paint/drawing.js';
 import { NAMED_COLOURS } from './named-colours.js';
 
 const clamp = (value: number): number => Math.min(1, Math.max(0, value));

@@ -1,6 +1,6 @@
 import { subtractRegions, unionRegions } from '../../geometry/boolean.js';
 import type { Region } from '../../geometry/types.js';
-import type { Colour } from '../vector/drawing.js';
+import type { Colour } from '../paint/drawing.js';
 import { type Style, withOpacity } from './style.js';
 
 /** Shares of red, green and blue in what a mask lets through (SVG 1.1, 14.4 Masking). */

@@ -1,5 +1,5 @@
 import type { Point } from '../../geometry/types.js';
-import { PathBuilder, quadratic, type Segment, type Subpath } from '../vector/subpath.js';
+import { PathBuilder, quadratic, type Segment, type Subpath } from '../paint/subpath.js';
 import { NUMBER } from './numbers.js';
 
 const COUNTS: Readonly<Record<string, number>> = { M: 2, L: 2, H: 1, V: 1, C: 6, S: 4, Q: 4, T: 2, A: 7, Z: 0 };

@@ -1,4 +1,4 @@
-import { ellipsePath, type Segment, type Subpath } from '../vector/subpath.js';
+import { ellipsePath, type Segment, type Subpath } from '../paint/subpath.js';
 import { numberList, parseLength, userUnits } from './numbers.js';
 import { type PathData, parsePathData } from './path-data.js';
 

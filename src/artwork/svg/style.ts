@@ -1,5 +1,5 @@
-import type { Colour } from '../vector/drawing.js';
-import { BLACK } from '../vector/drawing.js';
+import type { Colour } from '../paint/drawing.js';
+import { BLACK } from '../paint/drawing.js';
 import { parseColour, parseOpacity } from './colour.js';
 import { type Placed, parseDeclarations, type StyleSheet } from './css.js';
 

@@ -1,4 +1,4 @@
-import { lightRow, type Rows } from '../raster/rows.js';
+import { lightRow, type Rows } from '../../dots/rows.js';
 import { dotsPerMetre } from './png.js';
 
 const FILE_HEADER_BYTES = 14;

@@ -1,4 +1,4 @@
-import type { Rows } from '../raster/rows.js';
+import type { Rows } from '../../dots/rows.js';
 import {
   BLACK,
   BLACK_MAKE_UP,

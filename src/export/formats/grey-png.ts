@@ -1,5 +1,5 @@
-import { paintGrey } from '../raster/grey-band.js';
-import type { Placed } from '../raster/stamp.js';
+import { paintGrey } from '../../dots/grey-band.js';
+import type { Placed } from '../../dots/stamp.js';
 import { encodePng, type PngHeader } from './png.js';
 
 export interface GreyOptions {

@@ -1,4 +1,4 @@
-import { lightRow, type Rows } from '../raster/rows.js';
+import { lightRow, type Rows } from '../../dots/rows.js';
 import { crc32 } from './crc32.js';
 import { deflateBlocks } from './deflate.js';
 

@@ -1,4 +1,4 @@
-import type { Rows } from '../raster/rows.js';
+import type { Rows } from '../../dots/rows.js';
 import { encodeG4 } from './g4.js';
 
 const ASCII = 2;

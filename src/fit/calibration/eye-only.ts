@@ -1,6 +1,6 @@
 import type { Feature } from '../../coupon/features.js';
 import type { Warning } from '../../errors.js';
-import type { ReadingSession } from '../../profile/types.js';
+import type { ReadingSession } from '../../machine/types.js';
 import type { Observation, Observations } from './observations.js';
 
 type Axis = 'x' | 'y';

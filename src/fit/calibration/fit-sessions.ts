@@ -1,6 +1,6 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
-import { PARAMETER_NAMES, type ReadingSession } from '../../profile/types.js';
+import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { chooseModel, startParameters } from './choose-model.js';

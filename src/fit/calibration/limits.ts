@@ -1,4 +1,4 @@
-import type { Profile, ReadingSession } from '../../profile/types.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
 import { predictLength } from './length-model.js';
 import type { Observations } from './observations.js';
 

@@ -1,4 +1,4 @@
-import type { ParameterName } from '../../profile/types.js';
+import type { ParameterName } from '../../machine/types.js';
 
 /** A model with some of the five parameters tied together or taken by name instead of fitted. */
 export interface CalibrationModel {

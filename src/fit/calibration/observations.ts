@@ -1,6 +1,6 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
-import type { ReadingSession } from '../../profile/types.js';
+import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
 import type { Outcome, Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';

@@ -1,4 +1,4 @@
-import type { ProfileFit } from '../../profile/types.js';
+import type { ProfileFit } from '../../machine/types.js';
 import { studentQuantile } from '../statistics/student-t.js';
 
 /** How well a corrected opening is known to come out. */

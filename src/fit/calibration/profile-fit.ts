@@ -1,4 +1,4 @@
-import { type Measured, PARAMETER_NAMES, type ProfileFit } from '../../profile/types.js';
+import { type Measured, PARAMETER_NAMES, type ProfileFit } from '../../machine/types.js';
 import { studentQuantile } from '../statistics/student-t.js';
 import type { ParameterResult } from './types.js';
 

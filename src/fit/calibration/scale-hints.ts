@@ -1,4 +1,4 @@
-import type { ReadingSession } from '../../profile/types.js';
+import type { ReadingSession } from '../../machine/types.js';
 
 /** A scale this near 1 needs no explanation. */
 const USUAL_DEVIATION = 0.03;

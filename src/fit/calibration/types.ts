@@ -1,5 +1,5 @@
 import type { Warning } from '../../errors.js';
-import type { ParameterName, Profile, ProfileFit } from '../../profile/types.js';
+import type { ParameterName, Profile, ProfileFit } from '../../machine/types.js';
 import type { ReadingCause } from './causes.js';
 import type { ModelComparison } from './compare-models.js';
 import type { LackOfFit } from './lack-of-fit.js';

@@ -1,5 +1,5 @@
 import type { Warning } from '../../errors.js';
-import type { ParameterName } from '../../profile/types.js';
+import type { ParameterName } from '../../machine/types.js';
 import { type ModelComparison, surelyNeeded } from './compare-models.js';
 import type { CalibrationModel } from './models.js';
 import type { ParameterResult } from './types.js';

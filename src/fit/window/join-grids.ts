@@ -1,5 +1,5 @@
 import type { Feature } from '../../coupon/features.js';
-import type { ReadingSession } from '../../profile/types.js';
+import type { ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 
 /**

@@ -1,5 +1,5 @@
 import type { Warning } from '../../errors.js';
-import type { ProcessWindow } from '../../profile/types.js';
+import type { ProcessWindow } from '../../machine/types.js';
 import type { CellOutcome } from '../../readings/types.js';
 
 /** From too weak to too strong. */

@@ -1,7 +1,7 @@
 import type { TopLevelSpec } from 'vega-lite';
-import type { ControlChart } from '../../fit/control/chart-parts.js';
-import type { DriftChart } from '../../fit/control/drift-chart.js';
-import type { ScatterChart } from '../../fit/control/scatter-chart.js';
+import type { ControlChart } from '../../fit/drift/chart-parts.js';
+import type { DriftChart } from '../../fit/drift/drift-chart.js';
+import type { ScatterChart } from '../../fit/drift/scatter-chart.js';
 import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js';
 
 export interface ControlPlotOptions {

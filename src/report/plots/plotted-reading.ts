@@ -1,5 +1,5 @@
 import type { ReadingResidual } from '../../fit/calibration/index.js';
-import type { ReadingSession } from '../../profile/types.js';
+import type { ReadingSession } from '../../machine/types.js';
 
 /** One reading as the plots need it: what was measured, where, and what the fit leaves of it. */
 export interface PlottedReading {

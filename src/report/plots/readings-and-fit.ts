@@ -1,7 +1,7 @@
 import type { TopLevelSpec } from 'vega-lite';
 import { predictLength } from '../../fit/calibration/length-model.js';
 import { studentQuantile } from '../../fit/statistics/student-t.js';
-import { PARAMETER_NAMES, type ProfileFit } from '../../profile/types.js';
+import { PARAMETER_NAMES, type ProfileFit } from '../../machine/types.js';
 import { directionOf, type PlottedReading } from './plotted-reading.js';
 import { type Chart, INK, renderChart } from './render-chart.js';
 

@@ -3,8 +3,8 @@ import { readImage } from '../../../src/artwork/image/read-image.js';
 import { InputError } from '../../../src/errors.js';
 import { crc32 } from '../../../src/export/formats/crc32.js';
 import { seeded } from '../../virtual-laser/random.js';
-import { bitImage, disc, greyImage, slanted } from '../trace/raster.js';
 import { handMadeBmp, handMadePng, pack, upsideDown } from './pictures.js';
+import { bitImage, disc, greyImage, slanted } from './trace/raster.js';
 
 const SIZE = 48;
 const RINGS = [disc(14, 15, 8), slanted(34, 30, 16, 9, 20)];

@@ -6,7 +6,6 @@ import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
 import { InputError } from '../../../src/errors.js';
 import { crc32 } from '../../../src/export/formats/crc32.js';
 import { openingArea, openingCentroid } from '../../../src/geometry/area.js';
-import { bitImage, disc, greyImage, slanted } from '../trace/raster.js';
 import {
   AREAS,
   asSharp,
@@ -19,6 +18,7 @@ import {
   upsideDown,
   WIDTH,
 } from './pictures.js';
+import { bitImage, disc, greyImage, slanted } from './trace/raster.js';
 
 const AT_25_4: ReadOptions = { dpi: 25.4 * 10 };
 

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { readPdf } from '../../../src/artwork/pdf/read-pdf.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import type { Opening } from '../../../src/geometry/types.js';
-import { coverageOf } from '../trace/raster.js';
+import { coverageOf } from '../image/trace/raster.js';
 import { makePdf } from './make-pdf.js';
 
 const SIDE = 240;

@@ -8,7 +8,7 @@ import { InputError } from '../../../src/errors.js';
 import { writeArtwork } from '../../../src/export/write.js';
 import { openingArea, rectangle, ringBounds } from '../../../src/geometry/index.js';
 import type { Opening } from '../../../src/geometry/types.js';
-import { greyImage } from '../trace/raster.js';
+import { greyImage } from '../image/trace/raster.js';
 import { makePdf, POINTS_PER_MM } from './make-pdf.js';
 
 const areaOf = (openings: readonly Opening[]): number => openings.reduce((sum, each) => sum + openingArea(each), 0);

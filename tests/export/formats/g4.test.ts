@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { emptyBitmap, isBurnt } from '../../../src/dots/bitmap.js';
+import { rowsOf } from '../../../src/dots/rows.js';
 import { writeTiff } from '../../../src/export/formats/tiff.js';
-import { emptyBitmap, isBurnt } from '../../../src/export/raster/bitmap.js';
-import { rowsOf } from '../../../src/export/raster/rows.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { bySharp } from '../read-back.js';
 

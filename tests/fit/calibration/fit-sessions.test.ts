@@ -2,8 +2,8 @@ import { describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { InputError } from '../../../src/errors.js';
 import { fitCalibration, fitSessions, openingUncertainty } from '../../../src/fit/calibration/index.js';
-import { machineModel } from '../../../src/profile/machine-model.js';
-import { PARAMETER_NAMES } from '../../../src/profile/types.js';
+import { machineModel } from '../../../src/machine/machine-model.js';
+import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, randomMachine, readAll, trueLength } from './virtual-bench.js';
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { fitCalibration } from '../../../src/fit/calibration/index.js';
-import { PARAMETER_NAMES } from '../../../src/profile/types.js';
+import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, randomMachine, readAll } from './virtual-bench.js';

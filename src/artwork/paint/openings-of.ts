@@ -1,0 +1,189 @@
+import type { Warning } from '../../errors.js';
+import { openingArea } from '../../geometry/area.js';
+import { boundsOf, ringBounds } from '../../geometry/bounds.js';
+import { rectangle, solid } from '../../geometry/shapes.js';
+import type { Box, Opening, Region } from '../../geometry/types.js';
+import { compose, type PaintedObject } from './compose.js';
+import type { Colour, Paint } from './drawing.js';
+import { clipOf, clipRegion } from './drawing.js';
+import { filledOutlines } from './outlines.js';
+import { lostPieces } from './slivers.js';
+
+export interface Canvas {
+  readonly widthMm: number;
+  readonly heightMm: number;
+}
+
+export interface Found {
+  readonly openings: readonly Opening[];
+  readonly warnings: readonly Warning[];
+}
+
+/** A colour that differs from the ground by less than this, in its strongest channel, is taken as ground. */
+const CONTRAST = 0.25;
+/** Below this even the eye sees nothing. */
+const FAINT_CONTRAST = 0.02;
+/** A see-through colour erases only from this opacity on. */
+const ERASES = 0.5;
+/** Share of the canvas that a ground covers. */
+const COVERS = 0.999;
+
+/** Less dark than this along all four edges is a frame around the layer, not film with openings in it. */
+const FILM_SHARE = 0.5;
+
+const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
+const NIGHT: Colour = { r: 0, g: 0, b: 0, a: 1 };
+
+/** How much a paint stands out against a ground, 0 to 1. */
+function contrast(colour: Colour, ground: Colour): number {
+  return (
+    colour.a * Math.max(Math.abs(colour.r - ground.r), Math.abs(colour.g - ground.g), Math.abs(colour.b - ground.b))
+  );
+}
+
+/**
+ * Turns painted objects into openings. What stands out against the ground is an opening, what has the ground's colour
+ * erases. The ground is white paper, unless a shape of another colour covers the whole canvas: then the artwork is a
+ * negative.
+ *
+ * @param paints - in the order of painting; mm
+ * @param ground - the canvas's own colour, if the file says one
+ */
+export function openingsOf(
+  paints: readonly Paint[],
+  canvas: Canvas,
+  polarity: 'auto' | 'dark' | 'light',
+  ground?: Colour,
+): Found {
+  const warnings: Warning[] = [];
+  const seen = withinCanvas(paints, canvas, warnings);
+  if (polarity === 'dark') return { openings: painted(seen, WHITE, warnings), warnings };
+  const first = seen.findIndex((paint) => covers(paint, canvas) && paint.colour.a > ERASES);
+  const base = first >= 0 ? seen[first].colour : ground;
+  if (base && contrast(base, WHITE) >= CONTRAST) {
+    const above = seen.slice(first + 1);
+    const words: Warning[] = [];
+    const found = above.some((paint) => contrast(paint.colour, base) >= CONTRAST) ? painted(above, base, words) : [];
+    if (found.length > 0) {
+      warnings.push(...words.filter(({ code }) => code === 'PIECES_DROPPED'));
+      if (polarity === 'auto') warnings.push(inferred('a shape of another colour than white covers the whole canvas'));
+      return { openings: found, warnings };
+    }
+  }
+  if (polarity === 'light') return { openings: lightParts(seen, canvas), warnings };
+  const openings = painted(seen, WHITE, warnings);
+  const film = openings.find(
+    (opening) =>
+      opening.islands.length > 0 &&
+      openingArea(opening) > FILM_SHARE * canvas.widthMm * canvas.heightMm &&
+      covers({ regions: [opening] }, canvas, true),
+  );
+  if (!film) return { openings, warnings };
+  warnings.push(inferred('one dark shape runs along all four edges of the canvas'));
+  const dark = openings.filter((opening) => opening !== film);
+  return {
+    openings: compose([...holesOf(film), ...dark.map((region) => ({ dark: false, regions: [region] }))]),
+    warnings,
+  };
+}
+
+function inferred(why: string): Warning {
+  return {
+    code: 'POLARITY_INFERRED',
+    message: `the artwork is read as a negative: ${why}.`,
+    hint: 'Say --polarity dark if the dark parts are the openings.',
+  };
+}
+
+const holesOf = (region: Region): PaintedObject[] =>
+  region.islands.map((ring) => ({ dark: true, regions: [solid(ring.toReversed())], tag: { drawn: 'path' } }));
+
+/** Openings against a known ground. */
+function painted(paints: readonly Paint[], ground: Colour, warnings: Warning[]): Opening[] {
+  const strongest = paints.reduce((most, { colour }) => Math.max(most, contrast(colour, ground)), 0);
+  const faint = strongest < CONTRAST && strongest >= FAINT_CONTRAST;
+  if (faint) {
+    warnings.push({
+      code: 'FAINT_COLOURS',
+      message: 'everything is drawn in colours close to the ground; whatever differs from it is taken as an opening.',
+    });
+  }
+  const limit = faint ? FAINT_CONTRAST : CONTRAST;
+  const visible = paints.filter(({ colour }) => contrast(colour, ground) >= limit || colour.a >= ERASES);
+  const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
+  const outlines = filledOutlines(visible.filter(isDark), warnings);
+  if (outlines) return compose(outlines);
+  const lost: Region[] = [];
+  const openings = compose(
+    visible.map((paint) => ({ dark: isDark(paint), regions: paint.regions, tag: paint.tag })),
+    lost,
+  );
+  warnings.push(...lostPieces(lost));
+  return openings;
+}
+
+/** The light parts of a drawing that do not reach its border. */
+function lightParts(paints: readonly Paint[], canvas: Canvas): Opening[] {
+  if (paints.some(({ colour }) => contrast(colour, NIGHT) >= CONTRAST)) {
+    const light = painted(paints, NIGHT, []);
+    // A white sheet below everything is the paper.
+    const inner = light.filter((opening) => !covers({ regions: [opening] }, canvas, true));
+    if (inner.length > 0) return inner;
+  }
+  const sheet: PaintedObject = { dark: true, regions: [solid(rectangle(0, 0, canvas.widthMm, canvas.heightMm))] };
+  const all = compose([
+    sheet,
+    ...paints.map(({ colour, regions }) => ({ dark: contrast(colour, NIGHT) >= CONTRAST, regions })),
+  ]);
+  return all.filter(({ outer }) => !touchesEdge(ringBounds(outer), canvas));
+}
+
+function touchesEdge(box: Box, { widthMm, heightMm }: Canvas): boolean {
+  const near = 1e-3;
+  return box.minX <= near || box.minY <= near || box.maxX >= widthMm - near || box.maxY >= heightMm - near;
+}
+
+/** Whether a paint covers the canvas: wholly, or (with `rim`) all along its edges. */
+function covers(paint: { readonly regions: readonly Region[] }, canvas: Canvas, rim = false): boolean {
+  const whole = canvas.widthMm * canvas.heightMm;
+  return paint.regions.some((region) => {
+    const { minX, minY, maxX, maxY } = ringBounds(region.outer);
+    const width = Math.min(maxX, canvas.widthMm) - Math.max(minX, 0);
+    const height = Math.min(maxY, canvas.heightMm) - Math.max(minY, 0);
+    if (width < canvas.widthMm * COVERS || height < canvas.heightMm * COVERS) return false;
+    const outside = openingArea({ outer: region.outer, islands: [] });
+    return (rim ? outside : openingArea(region)) >= whole * COVERS;
+  });
+}
+
+/** What lies on the canvas; a shape that runs over its edge is cut there, as any viewer shows it. */
+function withinCanvas(paints: readonly Paint[], canvas: Canvas, warnings: Warning[]): Paint[] {
+  const clip = clipOf([solid(rectangle(0, 0, canvas.widthMm, canvas.heightMm))]);
+  let outside = 0;
+  let across = 0;
+  const seen = paints.flatMap((paint): Paint[] => {
+    const box = boundsOf(paint.regions);
+    if (!box || !clip.box) return [];
+    if (covers(paint, canvas)) return [paint];
+    const regions = paint.regions.flatMap((region) => {
+      const left = clipRegion(region, clip);
+      if (left.length === 0) outside += 1;
+      else if (left[0] !== region) across += 1;
+      return left;
+    });
+    return regions.length === 0 ? [] : [{ ...paint, regions }];
+  });
+  if (outside > 0) {
+    warnings.push({
+      code: 'OUTSIDE_CANVAS',
+      message: `${outside} shape(s) lie outside the canvas, where no viewer shows them; they were left out.`,
+    });
+  }
+  if (across > 0) {
+    warnings.push({
+      code: 'CUT_BY_CANVAS',
+      message: `${across} shape(s) run over the canvas's edge and were cut there, as a viewer shows them.`,
+    });
+  }
+  return seen;
+}

@@ -1,0 +1,64 @@
+import { Option } from 'commander';
+import { type ArtworkOptionValues, addArtworkOptions } from '../artwork-options.js';
+import type { DefineCommand } from '../commands.js';
+import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
+
+export interface CheckOptionValues extends ArtworkOptionValues {
+  readonly profile?: string;
+  readonly thicknessMm?: number;
+  readonly paste?: string;
+  readonly alloy?: string;
+  readonly metalPercent?: number;
+  readonly limits?: string;
+  readonly boards?: number;
+  readonly out?: string;
+  readonly all?: boolean;
+  readonly json?: boolean;
+  readonly overwrite?: boolean;
+}
+
+const EXAMPLES = `
+Examples:
+  apertrue check board-paste.gbr --thickness-mm 0.1 --paste type4
+  apertrue check board-paste.gbr --profile desk-laser.profile.json --boards 25 --out check/
+  apertrue check board-paste.gbr --thickness-mm 4mil --limits my-limits.json --json
+
+With --out it writes a CSV with every opening, the same as JSON, and a picture (SVG and PNG) with the questionable ones
+numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done.`;
+
+/** `apertrue check`: will these openings print from this film? */
+export const defineCheck: DefineCommand = (program, io, finish) => {
+  const command = program
+    .command('check')
+    .summary('say which openings will not print, and why')
+    .description('Holds every opening of a paste layer against the film, the paste and the laser, worst first.')
+    .argument('<artwork>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF')
+    .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
+    .addOption(
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
+    )
+    .addOption(new Option('--paste <type>', 'powder type: type3 to type7, or one of the limits file (default: type4)'))
+    .addOption(new Option('--alloy <name>', 'SAC305, Sn63Pb37, or one of the limits file (default: SAC305)'))
+    .addOption(
+      new Option('--metal-percent <n>', 'metal by weight in the paste (default: 88.5)').argParser(parsePositive),
+    )
+    .addOption(
+      new Option(
+        '--limits <file>',
+        'limits to hold the openings against (default: patterns/limits.json of the package)',
+      ),
+    )
+    .addOption(
+      new Option('-n, --boards <n>', 'boards to print, for the paste they need (default: 1)').argParser(parseCount),
+    )
+    .addOption(new Option('-o, --out <folder>', 'folder for CSV, JSON and picture'));
+  addArtworkOptions(command)
+    .option('--all', 'list every opening, not only the questionable ones')
+    .option('--overwrite', 'replace files that exist already')
+    .option('--json', 'print the result as JSON')
+    .addHelpText('after', EXAMPLES)
+    .action(async (artwork: string, values: CheckOptionValues) => {
+      const { runCheck } = await import('./run.js');
+      finish(await runCheck(artwork, values, io));
+    });
+};

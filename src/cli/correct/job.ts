@@ -1,0 +1,313 @@
+import { readArtwork } from '../../artwork/read.js';
+import type { Artwork, ReadOptions } from '../../artwork/types.js';
+import { InputError, type Warning } from '../../errors.js';
+import { markedTitle } from '../../export/marks.js';
+import type { ExportFormat, Written } from '../../export/types.js';
+import { isRaster, writeArtwork } from '../../export/write.js';
+import { mapOpenings } from '../../geometry/affine.js';
+import { shareShapes } from '../../geometry/alike.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import type { Box, Opening } from '../../geometry/types.js';
+import type { Corrected, NarrowPart } from '../../machine/correct-openings.js';
+import { commandedKerf } from '../../machine/machine-map.js';
+import { machineModel } from '../../machine/machine-model.js';
+import type { Profile } from '../../machine/types.js';
+import { commandFor, isMirrored, laying, type Turn } from '../commanded.js';
+import { profileWarnings } from '../grave-warnings.js';
+import { roundedNumbers, sha256 } from '../sidecar.js';
+import { type RulesToApply, type Treated, treatStep } from '../treat/step.js';
+
+/** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
+export interface CorrectSettings {
+  readonly profile: Profile;
+  readonly profileSha256: string;
+  readonly formats: readonly ExportFormat[];
+  readonly pitchMm: { readonly x: number; readonly y: number };
+  readonly marginMm: number;
+  /** A fixed canvas, commanded mm. Not given: the openings and the margin. */
+  readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
+  /** Where the lower left corner of the openings goes on a fixed canvas, commanded mm. Not given: in the middle. */
+  readonly atMm?: { readonly x: number; readonly y: number };
+  readonly mirror: 'auto' | 'yes' | 'no';
+  readonly rotateDeg: Turn;
+  readonly negative: boolean;
+  readonly scanDirection?: 'x' | 'y';
+  readonly lineIntervalMm?: number;
+  readonly burnEveryNthRow?: number;
+  readonly strict: boolean;
+  readonly grey?: number;
+  /** Rules that the openings go through before they are corrected. */
+  readonly rules?: RulesToApply;
+}
+
+export interface CorrectInput {
+  readonly file: string;
+  /** Name of the results, without an ending. */
+  readonly stem: string;
+  readonly bytes: Uint8Array;
+  readonly read: ReadOptions;
+  /** What the artwork's archive said about the side, where the file itself does not. */
+  readonly side?: 'top' | 'bottom';
+  /** What is known about the file besides what its reader says. */
+  readonly warnings?: readonly Warning[];
+}
+
+export interface OutputFile {
+  readonly name: string;
+  readonly bytes: Uint8Array;
+}
+
+/** What is told about one corrected stencil; also the heart of its sidecar. */
+export interface CorrectReport {
+  readonly file: string;
+  readonly openings: number;
+  /** The rule set that the openings went through, how many there were before, and how many changes it made. */
+  readonly rules?: { readonly mark: string; readonly before: number; readonly changes: number };
+  readonly side?: 'top' | 'bottom';
+  readonly mirrored: boolean;
+  readonly canvas: {
+    readonly widthMm: number;
+    readonly heightMm: number;
+    readonly widthPx?: number;
+    readonly heightPx?: number;
+    readonly pitchXMm: number;
+    readonly pitchYMm: number;
+    /** Where the canvas's lower left corner lies in the corrected artwork's own coordinates, mm. */
+    readonly originMm: readonly [number, number];
+    /** What the canvas will measure on the film. */
+    readonly filmWidthMm: number;
+    readonly filmHeightMm: number;
+  };
+  readonly rounding?: Written['rounding'];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+}
+
+export interface CorrectOutcome {
+  readonly files: readonly OutputFile[];
+  readonly report: CorrectReport;
+}
+
+export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
+  png: '.png',
+  bmp: '.bmp',
+  tiff: '.tif',
+  svg: '.svg',
+  pdf: '.pdf',
+  dxf: '.dxf',
+  'grey-png': '.grey.png',
+};
+
+/**
+ * One stencil from artwork to files, in memory: nothing is written before everything is there.
+ *
+ * @throws {InputError} what the readers throw; NARROWER_THAN_KERF under `strict`; CANVAS_TOO_SMALL
+ */
+export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
+  const artwork = await readArtwork(input.bytes, input.read);
+  const side = artwork.side ?? input.side;
+  const mirrored = isMirrored(settings.mirror, side);
+  const treated = await treatStep(artwork, input.bytes, settings.rules, settings.profile);
+  const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), treated.openings);
+  const { paths, dots } = commandFor(asLaid, settings.profile, settings.pitchMm, settings.formats, () =>
+    alikeWhenTraced(asLaid, settings),
+  );
+  if (settings.strict && paths.narrow.length > 0) throw narrowError(paths, input.file);
+  const frame = frameFor(paths.openings, settings, input.file);
+  const written: Written[] = [];
+  const files: OutputFile[] = [];
+  for (const format of settings.formats) {
+    const result = await writeArtwork(isRaster(format) ? dots.openings : paths.openings, {
+      format,
+      canvas: frame.canvas,
+      originMm: frame.originMm,
+      pitchMm: settings.pitchMm,
+      kerfMm: commandedKerf(machineModel(settings.profile)),
+      negative: settings.negative,
+      scanDirection: settings.scanDirection,
+      lineIntervalMm: settings.lineIntervalMm,
+      burnEveryNthRow: settings.burnEveryNthRow,
+      title: markedTitle(input.stem, 'corrected'),
+      ...(settings.grey === undefined ? {} : { grey: settings.grey }),
+    });
+    written.push(result);
+    files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
+  }
+  const report = reportOf(input, settings, { artwork, treated, side, mirrored, corrected: paths, frame, written });
+  files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
+  return { files, report };
+}
+
+/** Shapes traced from an image that differ by less than this share of a dot are the same shape. */
+const ALIKE_SHARE_OF_DOT = 0.05;
+
+/** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */
+function alikeWhenTraced(openings: readonly Opening[], { pitchMm }: CorrectSettings): readonly Opening[] {
+  const traced = openings.some(({ tag }) => tag?.drawn === 'traced');
+  return traced ? shareShapes(openings, ALIKE_SHARE_OF_DOT * Math.min(pitchMm.x, pitchMm.y)) : openings;
+}
+
+function narrowError(corrected: Corrected, file: string): InputError {
+  const list = corrected.narrow.map((part) => `${part.opening}`).slice(0, 12);
+  return new InputError({
+    code: 'NARROWER_THAN_KERF',
+    place: { file },
+    message: `${corrected.narrow.length} part(s) of openings ${list.join(', ')}${corrected.narrow.length > 12 ? ', …' : ''} are narrower than the kerf, and --strict was given.`,
+    hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
+  });
+}
+
+interface Frame {
+  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+  readonly originMm: readonly [number, number];
+}
+
+function frameFor(openings: readonly Opening[], settings: CorrectSettings, file: string): Frame {
+  const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
+  const width = box.maxX - box.minX;
+  const height = box.maxY - box.minY;
+  const { pitchMm, marginMm, canvas, atMm } = settings;
+  const whole = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 1e-6) * pitch;
+  if (!canvas) {
+    // Half a dot of room on each side for the rounding to whole dots.
+    const room = { x: marginMm + pitchMm.x, y: marginMm + pitchMm.y };
+    const widthMm = whole(width + 2 * room.x, pitchMm.x);
+    const heightMm = whole(height + 2 * room.y, pitchMm.y);
+    return {
+      canvas: { widthMm, heightMm },
+      originMm: [box.minX - (widthMm - width) / 2, box.minY - (heightMm - height) / 2],
+    };
+  }
+  const lowerLeft = atMm ?? { x: (canvas.widthMm - width) / 2, y: (canvas.heightMm - height) / 2 };
+  const over = {
+    x: Math.max(width - canvas.widthMm, lowerLeft.x + width - canvas.widthMm, -lowerLeft.x),
+    y: Math.max(height - canvas.heightMm, lowerLeft.y + height - canvas.heightMm, -lowerLeft.y),
+  };
+  if (over.x > 1e-9 || over.y > 1e-9) {
+    throw new InputError({
+      code: 'CANVAS_TOO_SMALL',
+      place: { file },
+      message: `the openings take ${width.toFixed(3)} x ${height.toFixed(3)} mm as told to the machine and reach beyond the canvas of ${canvas.widthMm} x ${canvas.heightMm} mm by ${Math.max(over.x, 0).toFixed(3)} mm across X and ${Math.max(over.y, 0).toFixed(3)} mm across Y.`,
+      hint: 'Give a larger --canvas-mm, another --at-mm, or turn the stencil with --rotate 90.',
+    });
+  }
+  return { canvas, originMm: [box.minX - lowerLeft.x, box.minY - lowerLeft.y] };
+}
+
+function reportOf(
+  input: CorrectInput,
+  settings: CorrectSettings,
+  parts: {
+    artwork: Artwork;
+    treated: Treated;
+    side: 'top' | 'bottom' | undefined;
+    mirrored: boolean;
+    corrected: Corrected;
+    frame: Frame;
+    written: readonly Written[];
+  },
+): CorrectReport {
+  const { artwork, treated, side, mirrored, corrected, frame, written } = parts;
+  const model = machineModel(settings.profile);
+  const inDots = written.find((w) => w.widthPx !== undefined);
+  const widthMm = inDots?.widthMm ?? frame.canvas.widthMm;
+  const heightMm = inDots?.heightMm ?? frame.canvas.heightMm;
+  const seen = new Set<string>();
+  const warnings = [
+    ...(input.warnings ?? []),
+    ...artwork.warnings,
+    ...treated.warnings,
+    ...corrected.warnings,
+    ...profileWarnings(settings.profile),
+    ...written.flatMap((w) => w.warnings),
+    ...coarseDots(inDots, settings),
+  ].filter((w) => {
+    const key = JSON.stringify(w);
+    return !seen.has(key) && seen.add(key);
+  });
+  return {
+    file: input.file,
+    openings: treated.openings.length,
+    ...(treated.mark
+      ? { rules: { mark: treated.mark, before: artwork.openings.length, changes: treated.changes } }
+      : {}),
+    ...(side ? { side } : {}),
+    mirrored,
+    canvas: {
+      widthMm,
+      heightMm,
+      ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm.x,
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm.y,
+      originMm: frame.originMm,
+      // With a sweep along Y the canvas is turned: its width lies along the machine's Y.
+      filmWidthMm: widthMm * (settings.scanDirection === 'y' ? model.scaleY : model.scaleX),
+      filmHeightMm: heightMm * (settings.scanDirection === 'y' ? model.scaleX : model.scaleY),
+    },
+    ...(inDots?.rounding ? { rounding: inDots.rounding } : {}),
+    narrow: corrected.narrow,
+    warnings,
+  };
+}
+
+/** Distance between two dots of an image as written, which a line interval or a sweep along Y parts from the pitch asked for. */
+function pitchOf(countPx: number | undefined, lengthMm: number): number | undefined {
+  return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
+}
+
+/** Above this the dots no longer stand for the openings, percent of an opening's area. */
+const COARSE_AREA_PERCENT = 12;
+
+/** Warns of dots that are too coarse for what was drawn with them. */
+export function coarseDots(written: Written | undefined, { pitchMm }: Pick<CorrectSettings, 'pitchMm'>): Warning[] {
+  const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
+  if (worst <= COARSE_AREA_PERCENT) return [];
+  return [
+    {
+      code: 'COARSE_DOTS',
+      message: `dots of ${pitchMm.x} x ${pitchMm.y} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
+      hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
+    },
+  ];
+}
+
+/** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
+function sidecar(
+  input: CorrectInput,
+  settings: CorrectSettings,
+  report: CorrectReport,
+  files: readonly OutputFile[],
+): Uint8Array {
+  const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
+  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
+  const job = {
+    format: 'apertrue-job',
+    version: 1,
+    source: { file: input.file.split(/[\\/]/).at(-1), sha256: sha256(input.bytes) },
+    profile: { name: profile.name, sha256: settings.profileSha256 },
+    parameters: {
+      machine: machineModel(profile),
+      marginMm,
+      ...(canvas ? { canvasMm: canvas } : {}),
+      ...(atMm ? { atMm } : {}),
+      mirror,
+      rotateDeg,
+      negative,
+      strict,
+      scanDirection,
+      lineIntervalMm,
+      burnEveryNthRow,
+      read: { ...input.read, name: undefined },
+    },
+    canvas: report.canvas,
+    counts: { openings: report.openings, narrowParts: report.narrow.length, warnings: report.warnings.length },
+    ...(report.rules ? { rules: report.rules } : {}),
+    ...(report.side ? { side: report.side } : {}),
+    mirrored: report.mirrored,
+    ...(report.rounding ? { rounding: report.rounding } : {}),
+    narrow: report.narrow,
+    warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
+    outputs: files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),
+  };
+  return new TextEncoder().encode(`${JSON.stringify(job, roundedNumbers, 2)}\n`);
+}

@@ -1,0 +1,144 @@
+import { type Command, InvalidArgumentError, Option } from 'commander';
+import type { ExportFormat } from '../../export/types.js';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from '../artwork-options.js';
+import type { DefineCommand } from '../commands.js';
+import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+
+export const EXPORT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
+
+export interface CorrectOptionValues extends ArtworkOptionValues {
+  readonly profile: string;
+  readonly out: string;
+  readonly format?: readonly ExportFormat[];
+  readonly pitchMm?: { x: number; y: number };
+  readonly machineDpi?: { x: number; y: number };
+  readonly marginMm?: number;
+  readonly canvasMm?: { widthMm: number; heightMm: number };
+  readonly atMm?: { x: number; y: number };
+  readonly mirror?: 'auto' | 'yes' | 'no';
+  readonly rotate?: '0' | '90' | '180' | '270';
+  readonly negative?: boolean;
+  readonly grey?: number;
+  readonly sweep?: 'x' | 'y';
+  readonly lineIntervalMm?: number;
+  readonly burnEveryNthRow?: number;
+  readonly strict?: boolean;
+  readonly jobs?: number;
+  readonly rules?: string;
+  readonly thicknessMm?: number;
+  readonly overwrite?: boolean;
+  readonly json?: boolean;
+}
+
+export function parseFormats(text: string): ExportFormat[] {
+  if (text.trim().toLowerCase() === 'all') return [...EXPORT_FORMATS];
+  const formats = text.split(',').map((part) => part.trim().toLowerCase());
+  const unknown = formats.filter((format) => !EXPORT_FORMATS.includes(format as ExportFormat));
+  if (unknown.length > 0) {
+    throw new InvalidArgumentError(
+      `Expected a comma list of ${EXPORT_FORMATS.join(', ')} or all; found "${unknown[0]}".`,
+    );
+  }
+  return [...new Set(formats)] as ExportFormat[];
+}
+
+function parseAt(text: string): { x: number; y: number } {
+  const [x, y, more] = text.split(/\s*[,x]\s*/).map(lengthMm);
+  if (x === undefined || y === undefined || more !== undefined || x < 0 || y < 0) {
+    throw new InvalidArgumentError(`Expected two lengths >= 0, for example 20,15; found "${text}".`);
+  }
+  return { x, y };
+}
+
+function parseGrey(text: string): number {
+  const value = Number(text);
+  if (!Number.isInteger(value) || value < 0 || value > 254) {
+    throw new InvalidArgumentError(`Expected a whole number from 0 (full power) to 254; found "${text}".`);
+  }
+  return value;
+}
+
+const EXAMPLES = `
+Examples:
+  apertrue correct board-paste.gbr --profile desk-laser.profile.json --out stencils/
+  apertrue correct 'jobs/*.gbr' fab.zip --profile desk-laser.profile.json --format png,svg --out stencils/
+  apertrue correct scan.png --dpi 1200 --polarity dark --profile desk-laser.profile.json --canvas-mm 100x80 --out stencils/
+
+Each file gives <name>.png (or what --format says) and <name>.job.json, the record of what it was made from.
+Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings and at the parts that are narrower than
+the kerf; 4 some files failed.`;
+
+/** `apertrue correct`: artwork in, corrected stencils out. */
+export const defineCorrect: DefineCommand = (program, io, finish) => {
+  const command: Command = program
+    .command('correct')
+    .summary('correct paste layers for a machine and write what to cut')
+    .description('Corrects paste layers with a profile and writes what to cut: same size on the film as on the board.')
+    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
+    .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
+    .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
+    .addOption(
+      new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
+        parseFormats,
+      ),
+    )
+    .addOption(
+      new Option('--pitch-mm <mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)').argParser(
+        parsePitch,
+      ),
+    )
+    .addOption(new Option('--machine-dpi <n>', 'the same as dots per inch').argParser(parseDpi).conflicts('pitchMm'))
+    .addOption(new Option('--margin-mm <mm>', 'free film around the openings, mm (default: 5)').argParser(parseMm))
+    .addOption(new Option('--canvas-mm <w x h>', 'fixed canvas, mm as told to the machine').argParser(parseSize))
+    .addOption(
+      new Option(
+        '--at-mm <x,y>',
+        'lower left corner of the openings on a fixed canvas, mm (default: centred)',
+      ).argParser(parseAt),
+    )
+    .addOption(mirrorOption())
+    .addOption(
+      new Option('--rotate <degrees>', 'turn counter-clockwise before correcting').choices(['0', '90', '180', '270']),
+    )
+    .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
+    .addOption(
+      new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
+        parsePositiveMm,
+      ),
+    )
+    .option('--negative', 'openings light on dark')
+    .addOption(
+      new Option('--grey <level>', 'grey level of openings in grey-png, 0 to 254 (default: 0)').argParser(parseGrey),
+    )
+    .addOption(
+      new Option(
+        '--sweep <axis>',
+        'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)',
+      ).choices(['x', 'y']),
+    )
+    .addOption(
+      new Option(
+        '--line-interval-mm <mm>',
+        'distance between two swept lines, mm, instead of the pitch across them',
+      ).argParser(parsePositiveMm),
+    )
+    .addOption(
+      new Option('--burn-every-nth-row <n>', 'burn every n-th row only and leave the rows between as film').argParser(
+        parseCount,
+      ),
+    )
+    .option('--strict', 'refuse artwork with parts narrower than the kerf');
+  addArtworkOptions(command)
+    .addOption(
+      new Option('--jobs <n>', 'files worked on at the same time (default: one per core, at most 4)').argParser(
+        parseCount,
+      ),
+    )
+    .option('--overwrite', 'replace files that exist already')
+    .option('--json', 'print the reports as JSON')
+    .addHelpText('after', EXAMPLES)
+    .action(async (patterns: string[], values: CorrectOptionValues) => {
+      const { runCorrect } = await import('./run.js');
+      finish(await runCorrect(patterns, values, io));
+    });
+};

@@ -1,0 +1,195 @@
+import { availableParallelism } from 'node:os';
+import { join, resolve } from 'node:path';
+import { InputError, inFile } from '../../errors.js';
+import { isRaster } from '../../export/write.js';
+import { readOptionsOf } from '../artwork-options.js';
+import type { Turn } from '../commanded.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { isGrave } from '../grave-warnings.js';
+import { refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
+import type { Io } from '../io.js';
+import { loadProfile } from '../load-profile.js';
+import { rulesText } from '../load-rules.js';
+import { madeBefore } from '../made-before.js';
+import { roundedNumbers, sha256 } from '../sidecar.js';
+import { printJson, sayCaution, sayProblems } from '../tell.js';
+import { collectArtwork, type Pending } from './files.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './job.js';
+import type { CorrectOptionValues } from './options.js';
+import { summaryText, tellCorrected } from './words.js';
+import { eachOf, workersFor } from './workers.js';
+
+const MM_PER_INCH = 25.4;
+
+export async function runCorrect(patterns: readonly string[], values: CorrectOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdleOptions(values);
+  const settings = await settingsOf(values, io);
+  const { pending, failed } = await collectArtwork(patterns, io);
+  refuseIdleArtworkOptions(values, pending, io);
+  const outcomes: CorrectOutcome[] = [];
+  let failures = failed;
+  const inputs = new Set(pending.map(({ file }) => resolve(io.cwd, file)));
+  const total = pending.length + failed;
+  const progress = await progressOf(io, pending.length);
+  const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
+  const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
+    try {
+      const { bytes, side } = await item.load();
+      const input: CorrectInput = {
+        file: item.file,
+        stem: item.stem,
+        bytes,
+        read: readOptionsOf(values, item.file),
+        side,
+        warnings: await madeBefore(item.file, bytes, io),
+      };
+      await refuseResults(item, settings, values, inputs, io);
+      const outcome = await correct(input, settings);
+      for (const { name, bytes: content } of outcome.files) {
+        await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
+      }
+      outcomes.push(outcome);
+      progress.step();
+      progress.clear();
+      tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      failures += 1;
+      progress.step();
+      progress.clear();
+      sayProblems(inFile(error, item.file).problems, io);
+    }
+  };
+  try {
+    await eachOf(pending, workers.lanes, handle);
+  } finally {
+    progress.stop();
+    await workers.close();
+  }
+  const order = new Map(pending.map((item, i) => [item.file, i]));
+  outcomes.sort((p, q) => (order.get(p.report.file) ?? 0) - (order.get(q.report.file) ?? 0));
+  if (values.json) {
+    printJson(
+      outcomes.map(({ report, files }) => ({ ...report, outputs: files.map((f) => f.name) })),
+      io,
+      roundedNumbers,
+    );
+  } else if (total > 1) io.out(summaryText(outcomes, failures, values.out));
+  if (outcomes.length === 0) return EXIT.badInput;
+  sayCaution(io);
+  if (failures > 0) return EXIT.someFailed;
+  const grave = outcomes.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
+  return grave ? EXIT.findings : EXIT.done;
+}
+
+function refuseIdleOptions(values: CorrectOptionValues): void {
+  const { format = ['png'], canvasMm, atMm, marginMm, rules } = values;
+  const inDots = format.some(isRaster);
+  refuseIdle([
+    [
+      atMm !== undefined && !canvasMm,
+      '--at-mm',
+      'there is no fixed canvas to place the openings on',
+      'Give --canvas-mm too.',
+    ],
+    [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
+    [
+      values.grey !== undefined && !format.includes('grey-png'),
+      '--grey',
+      'no grey image is asked for',
+      'Give --format grey-png too.',
+    ],
+    [
+      values.thicknessMm !== undefined && rules === undefined,
+      '--thickness-mm',
+      'it is for the rules, and there are none',
+      'Give --rules too.',
+    ],
+    [values.lineIntervalMm !== undefined && !inDots, '--line-interval-mm', 'paths have no rows'],
+    [values.burnEveryNthRow !== undefined && !inDots, '--burn-every-nth-row', 'paths have no rows'],
+    [
+      values.negative === true && format.every((one) => one === 'dxf'),
+      '--negative',
+      'outlines in a DXF have no dark and light side',
+    ],
+  ]);
+}
+
+async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {
+  const { profile, bytes } = await loadProfile(values.profile, io);
+  const dpi = values.machineDpi;
+  const pitchMm = values.pitchMm ?? (dpi ? { x: MM_PER_INCH / dpi.x, y: MM_PER_INCH / dpi.y } : profile.pitchMm);
+  const formats = values.format ?? (['png'] as const);
+  if (!pitchMm) {
+    throw new InputError({
+      code: 'PITCH_UNKNOWN',
+      place: { file: values.profile },
+      message: 'neither the profile nor the options say the pitch of the dots.',
+      hint: 'Give --pitch-mm (for example 0.0254) or --machine-dpi (for example 1000), the same as for the coupon.',
+    });
+  }
+  return {
+    profile,
+    profileSha256: sha256(bytes),
+    formats,
+    pitchMm: { x: pitchMm.x, y: pitchMm.y },
+    marginMm: values.marginMm ?? 5,
+    ...(values.canvasMm ? { canvas: values.canvasMm } : {}),
+    ...(values.atMm ? { atMm: values.atMm } : {}),
+    mirror: values.mirror ?? 'auto',
+    rotateDeg: Number(values.rotate ?? 0) as Turn,
+    negative: values.negative === true,
+    ...(values.sweep ? { scanDirection: values.sweep } : {}),
+    ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
+    ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
+    strict: values.strict === true,
+    ...(values.grey === undefined ? {} : { grey: values.grey }),
+    ...(values.rules === undefined
+      ? {}
+      : { rules: { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm } }),
+  };
+}
+
+/** All results of a file are refused before the first is written, and no result may ever replace an input. */
+async function refuseResults(
+  item: Pending,
+  settings: CorrectSettings,
+  values: CorrectOptionValues,
+  inputs: ReadonlySet<string>,
+  io: Io,
+): Promise<void> {
+  const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
+  const paths = names.map((name) => join(values.out, name));
+  const replaced = paths.find((path) => inputs.has(resolve(io.cwd, path)));
+  if (replaced !== undefined) {
+    throw new InputError({
+      code: 'WOULD_REPLACE_INPUT',
+      place: { file: replaced },
+      message: 'the result would replace the artwork it is made from.',
+      hint: 'Choose another folder with --out.',
+    });
+  }
+  if (!values.overwrite) await refuseExisting(paths, io);
+}
+
+interface Progress {
+  step(): void;
+  /** Makes the line free for words; the next step draws it again. */
+  clear(): void;
+  stop(): void;
+}
+
+async function progressOf(io: Io, count: number): Promise<Progress> {
+  if (!io.isTerminal || count < 2) return { step: () => undefined, clear: () => undefined, stop: () => undefined };
+  const { default: cliProgress } = await import('cli-progress');
+  const bar = new cliProgress.SingleBar({
+    format: 'correcting {value} of {total} files, {duration} s',
+    clearOnComplete: true,
+    hideCursor: true,
+    // Without it the terminal would cut off the long lines of the reports.
+    linewrap: true,
+  });
+  bar.start(count, 0);
+  return { step: () => bar.increment(), clear: () => io.say('\r\u001b[K'), stop: () => bar.stop() };
+}

@@ -1,0 +1,82 @@
+import { join } from 'node:path';
+import type { NarrowPart } from '../../machine/correct-openings.js';
+import type { Io } from '../io.js';
+import { machineRows, mm } from '../machine-words.js';
+import { count, row, sayWarnings, sayWrote } from '../tell.js';
+import type { CorrectOutcome, CorrectReport, CorrectSettings } from './job.js';
+
+const NARROW_SHOWN = 12;
+
+/** What was corrected, in words. */
+function reportText(report: CorrectReport, settings: CorrectSettings): string {
+  const side = report.side ? `, ${report.side} side` : '';
+  const head = `${report.file}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
+  const { rules, rounding } = report;
+  const ruled = rules
+    ? [
+        row(
+          'rules',
+          `${rules.mark.replace(/#.*/, '')}: ${count(rules.changes, 'change')}, ${rules.before} openings before`,
+        ),
+      ]
+    : [];
+  return [
+    head,
+    ...ruled,
+    ...machineRows(report.canvas, settings.profile),
+    roundingText(rounding),
+    ...narrowRows(report.narrow),
+  ].join('');
+}
+
+function roundingText(rounding: CorrectReport['rounding']): string {
+  if (!rounding) return '';
+  const { meanAbsAreaErrorPercent: mean, maxAbsAreaErrorPercent: max, maxPositionErrorPx: px } = rounding;
+  return row(
+    'rounding',
+    `to whole dots: area off by ${mean.toFixed(2)} % on average, ${max.toFixed(2)} % at most; place by ${px.toFixed(2)} dot at most`,
+  );
+}
+
+function narrowRows(narrow: readonly NarrowPart[]): string[] {
+  if (narrow.length === 0) return [];
+  const are = narrow.length === 1 ? 'part is' : 'parts are';
+  const rows = [row('narrow', `${narrow.length} ${are} narrower than the kerf and kept as the thinnest line:`)];
+  for (const part of narrow.slice(0, NARROW_SHOWN)) {
+    const what = part.extent === 'whole' ? '' : `a part near ${mm(part.at[0])}, ${mm(part.at[1])}: `;
+    const size = `asked ${mm(part.askedMm[0])} x ${mm(part.askedMm[1])} mm, comes out ${mm(part.comesOutMm[0])} x ${mm(part.comesOutMm[1])} mm`;
+    rows.push(row('', `opening ${part.opening}: ${what}${size}`));
+  }
+  const more = narrow.length - NARROW_SHOWN;
+  if (more > 0) rows.push(row('', `… and ${more} more, all in the .job.json`));
+  return rows;
+}
+
+/** Tells about one corrected stencil. */
+export function tellCorrected(
+  { report, files }: CorrectOutcome,
+  settings: CorrectSettings,
+  { folder, words }: { readonly folder: string; readonly words: boolean },
+  io: Io,
+): void {
+  if (words) io.out(reportText(report, settings));
+  sayWarnings(
+    report.warnings.filter(({ code }) => !(words && code === 'NARROWER_THAN_KERF')),
+    io,
+    report.file,
+  );
+  sayWrote(
+    files.map(({ name }) => join(folder, name)),
+    io,
+  );
+}
+
+/** How a batch went. */
+export function summaryText(outcomes: readonly CorrectOutcome[], failures: number, folder: string): string {
+  const openings = outcomes.reduce((sum, { report }) => sum + report.openings, 0);
+  const narrow = outcomes.filter(({ report }) => report.narrow.length > 0).length;
+  return (
+    `\n${outcomes.length} of ${outcomes.length + failures} files corrected into ${folder}, ${count(openings, 'opening')}` +
+    `${narrow > 0 ? `; ${narrow} with parts narrower than the kerf` : ''}${failures > 0 ? `; ${failures} failed (see the errors above)` : ''}.\n`
+  );
+}

@@ -1,0 +1,55 @@
+import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { InputError } from '../../errors.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectSettings, correctJob } from './job.js';
+import type { WorkerAnswer } from './worker.js';
+
+/** Does jobs, in this thread and in others. */
+export interface Workers {
+  /** Ways of doing jobs that may be under way at once, in the order in which they are given the first ones. */
+  readonly lanes: readonly ((input: CorrectInput, settings: CorrectSettings) => Promise<CorrectOutcome>)[];
+  close(): Promise<void>;
+}
+
+/** One in work and one that waits there: while this thread is busy with its own job, it can't hand out more. */
+const JOBS_A_THREAD = 3;
+
+/** This thread, and a pool of others where there are several files and the compiled worker is there. */
+export async function workersFor(jobs: number, files: number): Promise<Workers> {
+  const worker = fileURLToPath(new URL('./worker.js', import.meta.url));
+  const others = Math.min(jobs, files) - 1;
+  if (others < 1 || !existsSync(worker)) return { lanes: [correctJob], close: async () => undefined };
+  const { Tinypool } = await import('tinypool');
+  const pool = new Tinypool({
+    filename: worker,
+    minThreads: others,
+    maxThreads: others,
+    concurrentTasksPerWorker: JOBS_A_THREAD,
+  });
+  const elsewhere = async (input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> => {
+    const answer = (await pool.run({ input, settings })) as WorkerAnswer;
+    if ('problems' in answer) throw new InputError(answer.problems);
+    return answer.outcome;
+  };
+  const first = Array.from({ length: others }, () => elsewhere);
+  const waiting = Array.from({ length: others * (JOBS_A_THREAD - 1) }, () => elsewhere);
+  // A thread that must start and warm up costs as much as several files: this one, warm already, does its share.
+  return { lanes: [...first, correctJob, ...waiting, correctJob], close: () => pool.destroy() };
+}
+
+/** Takes the items in order, one at a time in each lane. */
+export async function eachOf<T, L>(
+  items: readonly T[],
+  lanes: readonly L[],
+  handle: (item: T, lane: L) => Promise<void>,
+): Promise<void> {
+  let next = 0;
+  const work = async (lane: L): Promise<void> => {
+    while (next < items.length) {
+      const item = items[next];
+      next += 1;
+      await handle(item, lane);
+    }
+  };
+  await Promise.all(lanes.map(work));
+}

@@ -1,0 +1,104 @@
+import { InvalidArgumentError, Option } from 'commander';
+import type { ExportFormat } from '../../export/types.js';
+import type { DefineCommand } from '../commands.js';
+import { parseDpi, parsePitch, parsePositiveMm } from '../values.js';
+
+export interface CouponOptionValues {
+  readonly list?: boolean;
+  readonly widthMm?: number;
+  readonly heightMm?: number;
+  readonly pitchMm?: { x: number; y: number };
+  readonly dpi?: { x: number; y: number };
+  readonly out?: string;
+  readonly format?: readonly ExportFormat[];
+  readonly paper?: 'a4' | 'letter';
+  readonly kerfMm?: number;
+  readonly powerSteps?: readonly number[];
+  readonly speeds?: readonly number[];
+  readonly powerBy?: 'knob' | 'grey';
+  readonly overwrite?: boolean;
+  readonly json?: boolean;
+}
+
+const EXAMPLES = `
+Examples:
+  apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --pitch-mm 0.0254 --out bench/
+  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 25,35,45,55,65 --speeds 100 --out bench/
+  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 --format bmp --out bench/
+  apertrue coupon vernier my-pattern.json --width-mm 6in --height-mm 4in --pitch-mm 0.05x0.0254 --paper letter --out bench/
+
+Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
+Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
+<name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
+Exit codes: 0 done; 2 nothing could be done.`;
+
+export const COUPON_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf'];
+
+function parseCouponFormats(text: string): ExportFormat[] {
+  if (text.trim().toLowerCase() === 'all') return [...COUPON_FORMATS];
+  const formats = text.split(',').map((part) => part.trim().toLowerCase());
+  const unknown = formats.find((format) => !COUPON_FORMATS.includes(format as ExportFormat));
+  if (unknown !== undefined) {
+    throw new InvalidArgumentError(`Expected a comma list of ${COUPON_FORMATS.join(', ')} or all; found "${unknown}".`);
+  }
+  return [...new Set(formats)] as ExportFormat[];
+}
+
+/** A list of numbers > 0, parted by commas. */
+function parseList(text: string): number[] {
+  const values = text.split(/[,;\s]+/).map(Number);
+  if (values.some((value) => !(value > 0) || !Number.isFinite(value))) {
+    throw new InvalidArgumentError(`Expected numbers > 0 parted by commas, for example 20,40,60; found "${text}".`);
+  }
+  return values;
+}
+
+/** `apertrue coupon`: test pieces to cut and read. */
+export const defineCoupon: DefineCommand = (program, io, finish) => {
+  program
+    .command('coupon')
+    .summary('make a test piece to cut and read')
+    .description('Makes coupons: images to cut, and a worksheet that says what to measure on them.')
+    .argument('[pattern...]', 'built-in patterns (see --list) or pattern files of your own')
+    .option('--list', 'list the built-in patterns')
+    .addOption(new Option('--width-mm <mm>', 'width of the bed or the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--height-mm <mm>', 'height of the bed or the film, mm').argParser(parsePositiveMm))
+    .addOption(
+      new Option('--pitch-mm <mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254').argParser(parsePitch),
+    )
+    .addOption(
+      new Option('--dpi <n>', 'pitch as dots per inch instead; X and Y as 508x1000')
+        .argParser(parseDpi)
+        .conflicts('pitchMm'),
+    )
+    .addOption(new Option('-o, --out <folder>', 'folder for the results'))
+    .addOption(
+      new Option(
+        '-f, --format <list>',
+        `images to write: ${COUPON_FORMATS.join(', ')} or all (default: png,svg,pdf, and bmp too unless it is a grid)`,
+      ).argParser(parseCouponFormats),
+    )
+    .addOption(new Option('--paper <size>', 'paper of the worksheet (default: a4)').choices(['a4', 'letter']))
+    .addOption(
+      new Option('--kerf-mm <mm>', 'widest kerf to expect, mm: labels stay legible up to it (default: 0.2)').argParser(
+        parsePositiveMm,
+      ),
+    )
+    .addOption(new Option('--power-steps <list>', 'power-speed-grid: powers in percent').argParser(parseList))
+    .addOption(
+      new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s (mm/min divided by 60)').argParser(parseList),
+    )
+    .addOption(
+      new Option('--power-by <how>', 'power is set by a knob per job, or by grey levels (default: knob)').choices([
+        'knob',
+        'grey',
+      ]),
+    )
+    .option('--overwrite', 'replace files that exist already')
+    .option('--json', 'print what was made as JSON')
+    .addHelpText('after', EXAMPLES)
+    .action(async (patterns: string[], values: CouponOptionValues) => {
+      const { runCoupon } = await import('./run.js');
+      finish(await runCoupon(patterns, values, io));
+    });
+};

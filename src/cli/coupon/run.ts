@@ -1,0 +1,226 @@
+import { readFileSync } from 'node:fs';
+import { basename, join } from 'node:path';
+import { BUILT_IN_PATTERNS, builtInPattern } from '../../coupon/built-in.js';
+import { generateCoupon } from '../../coupon/generate.js';
+import type { Pattern } from '../../coupon/pattern.js';
+import { readPattern } from '../../coupon/read-pattern.js';
+import type { Coupon } from '../../coupon/types.js';
+import { InputError, inFile, type Problem } from '../../errors.js';
+import type { ExportFormat } from '../../export/types.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { refuseFilledReadings } from '../filled-readings.js';
+import { refuseIdle } from '../idle-options.js';
+import type { Io } from '../io.js';
+import { printJson, row, sayWarnings, sayWrote } from '../tell.js';
+import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
+import type { CouponOptionValues } from './options.js';
+
+const MM_PER_INCH = 25.4;
+
+interface NamedPattern {
+  readonly pattern: Pattern;
+  readonly file: string;
+  readonly text: string;
+}
+
+interface Made {
+  readonly coupon: Coupon;
+  readonly files: readonly CouponFile[];
+}
+
+export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
+  if (values.list) {
+    const { list: _, json: __, ...rest } = values;
+    const idle = [
+      ...names,
+      ...Object.keys(rest).map((key) => `--${key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)}`),
+    ];
+    refuseIdle(idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']));
+    const patterns = BUILT_IN_PATTERNS.map((name) => ({ name, title: builtInPattern(name).title }));
+    if (values.json) printJson(patterns, io);
+    else for (const { name, title } of patterns) io.out(`${name.padEnd(18)}${title}\n`);
+    return EXIT.done;
+  }
+  const { out, ...bed } = required(names, values);
+  const made: Made[] = [];
+  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values));
+  refuseIdleGridOptions(made, values);
+  await refuse(made, out, values, io);
+  for (const { files } of made) {
+    for (const { name, bytes } of files) {
+      await io.writeFile(join(out, name), bytes, { overwrite: values.overwrite === true });
+    }
+  }
+  if (values.json) printJson(made.map(summary), io);
+  else io.out(report(made, out));
+  for (const { coupon } of made) sayWarnings(coupon.warnings, io);
+  for (const { files } of made)
+    sayWrote(
+      files.map(({ name }) => join(out, name)),
+      io,
+    );
+  for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions))) io.say(`caution: ${caution}\n`);
+  return EXIT.done;
+}
+
+function refuseIdleGridOptions(made: readonly Made[], { powerSteps, speeds, powerBy }: CouponOptionValues): void {
+  if (made.some(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell'))) return;
+  const why = 'none of these patterns is a power/speed grid';
+  refuseIdle([
+    [powerSteps !== undefined, '--power-steps', why],
+    [speeds !== undefined, '--speeds', why],
+    [powerBy !== undefined, '--power-by', why],
+  ]);
+}
+
+interface Bed {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly pitchXMm: number;
+  readonly pitchYMm: number;
+}
+
+/** Everything that nobody can guess, told together when it is missing. */
+function required(names: readonly string[], values: CouponOptionValues): Bed & { out: string } {
+  const problems: Problem[] = [];
+  const missing = (key: string, hint: string): void => {
+    problems.push({ code: 'OPTION_MISSING', place: { key }, message: 'this is needed.', hint });
+  };
+  if (names.length === 0) missing('pattern', 'Name one or more patterns; --list shows the built-in ones.');
+  if (values.widthMm === undefined) missing('--width-mm', 'Give the width of the bed or the film, for example 150.');
+  if (values.heightMm === undefined) missing('--height-mm', 'Give the height of the bed or the film, for example 100.');
+  if (!values.pitchMm && !values.dpi) {
+    missing('--pitch-mm', 'Give the distance between two dots, for example 0.0254, or --dpi, for example 1000.');
+  }
+  if (values.out === undefined) missing('--out', 'Give a folder for the results, for example bench/.');
+  if (problems.length > 0) throw new InputError(problems);
+  const { dpi } = values;
+  const pitch = values.pitchMm ?? { x: MM_PER_INCH / (dpi?.x ?? 0), y: MM_PER_INCH / (dpi?.y ?? 0) };
+  return {
+    widthMm: values.widthMm ?? 0,
+    heightMm: values.heightMm ?? 0,
+    pitchXMm: pitch.x,
+    pitchYMm: pitch.y,
+    out: values.out ?? '',
+  };
+}
+
+/** A built-in pattern by its name, else a file by its path. */
+async function loadPattern(name: string, io: Io): Promise<NamedPattern> {
+  if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
+    const file = new URL(`../../../patterns/${name}.json`, import.meta.url);
+    return { pattern: builtInPattern(name), file: `${name}.json`, text: readFileSync(file, 'utf8') };
+  }
+  if (!/[./\\]/.test(name) && !(await io.exists(name))) builtInPattern(name);
+  const text = new TextDecoder().decode(await io.readFile(name));
+  return { pattern: await readPattern(text, name), file: name, text };
+}
+
+/** What to do with a grid as paths: no image is named. */
+const PATHS_ONLY = 'Give each cell its power and speed in your program; the labels of rows and columns name them.';
+
+function refuseWithoutGrey(formats: readonly ExportFormat[]): void {
+  if (formats.includes('png')) return;
+  throw new InputError({
+    code: 'GREY_NEEDS_PNG',
+    place: { key: '--format' },
+    message: `${formats.join(', ')} holds no grey levels, which are to set the power.`,
+    hint: 'Give --format png, or set the power by the knob.',
+  });
+}
+
+async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: CouponOptionValues): Promise<Made> {
+  const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
+  const formats = values.format ?? couponFormats(isGrid);
+  const ending = imageEndingOf(formats);
+  if (isGrid && values.powerBy === 'grey') refuseWithoutGrey(formats);
+  const parameters = {
+    ...bed,
+    ...(values.kerfMm === undefined ? {} : { kerfAllowanceMm: values.kerfMm }),
+    ...(values.powerSteps ? { powersPercent: values.powerSteps } : {}),
+    ...(values.speeds ? { speedsMmS: values.speeds } : {}),
+    ...(values.powerBy ? { powerBy: values.powerBy } : {}),
+    ...(ending && ending !== 'png' ? { imageEnding: ending } : {}),
+  };
+  try {
+    const made = await generateCoupon(pattern, parameters);
+    const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
+    const source = { file: basename(file), text };
+    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', formats, source, parameters }) };
+  } catch (error) {
+    throw error instanceof InputError ? inFile(error, file) : error;
+  }
+}
+
+/** Nothing is written when two coupons share a name, or when a file is there already. */
+async function refuse(made: readonly Made[], out: string, values: CouponOptionValues, io: Io): Promise<void> {
+  const names = made.map(({ coupon }) => coupon.name);
+  const twice = names.find((name, i) => names.indexOf(name) !== i);
+  if (twice !== undefined) {
+    throw new InputError({
+      code: 'COUPON_TWICE',
+      message: `two coupons are called "${twice}"; their files would replace each other.`,
+      hint: 'Name each pattern once, or make them into different folders.',
+    });
+  }
+  const paths = made.flatMap(({ files }) => files.map(({ name }) => join(out, name)));
+  await refuseFilledReadings(paths, io);
+  if (!values.overwrite) await refuseExisting(paths, io);
+}
+
+function summary({ coupon, files }: Made): Record<string, unknown> {
+  return {
+    name: coupon.name,
+    canvas: coupon.canvas,
+    openings: coupon.openings.length,
+    features: coupon.features.features.length,
+    images: coupon.images.map(({ name, powerPercent, speedMmS }) => ({ name, powerPercent, speedMmS })),
+    files: files.map(({ name }) => name),
+    warnings: coupon.warnings,
+  };
+}
+
+/** Micrometres are as fine as any program takes a size. */
+const mm = (value: number): string => `${Number(value.toFixed(3))}`;
+
+const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
+
+/** What was made, what to type in, how to cut it, and what comes next. */
+function report(made: readonly Made[], out: string): string {
+  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out)].join('');
+}
+
+function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon): string {
+  const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
+  const width = mm(canvas.widthMm);
+  return [
+    `${name}: ${title}\n`,
+    row('holds', `${openings.length} openings, ${features.features.length} things to read`),
+    row('canvas', `${canvas.widthPx} x ${canvas.heightPx} px = ${width} x ${mm(canvas.heightMm)} mm`),
+    row('resolution', `${resolution} dpi`),
+    row(
+      'type in',
+      `what your program asks for: a width of ${width} mm, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px`,
+    ),
+    row('', 'never resample it or fit it to the bed; put its lower left corner at the origin'),
+    row('', 'note what you typed: every stencil needs the same'),
+    ...steps.map((step, i) => `  ${`${i + 1}.`.padEnd(4)}${step}\n`),
+    ...jobs.map((job) => `  ${job}\n`),
+  ].join('');
+}
+
+function nextText(made: readonly Made[], out: string): string[] {
+  const readings = (grids: boolean): string =>
+    made
+      .filter(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell') === grids)
+      .map(({ coupon }) => join(out, `${coupon.name}.readings.csv`))
+      .join(' ');
+  return [
+    'Next: cut, read, fill in the CSV, then\n',
+    readings(true) ? `  apertrue window ${readings(true)} --out ${out}\n` : '',
+    readings(false)
+      ? `  apertrue fit ${readings(false)} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`
+      : '',
+  ];
+}

@@ -1,0 +1,118 @@
+import { InputError } from '../../errors.js';
+import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
+import type { ReadingsAgainstProfile } from '../../fit/drift/readings-against-profile.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
+import type { Io } from '../io.js';
+import type { FitOptionValues } from './options.js';
+
+/** Fewer rows than this may agree with earlier ones by chance: gauges have coarse steps. */
+const NO_CHANCE = 5;
+
+/**
+ * The older readings and the fresh ones; the same readings twice would count double. Equal numbers on another day are
+ * other readings.
+ *
+ * @throws {InputError} READINGS_KNOWN
+ */
+export function joinSessions(older: Profile, fresh: readonly ReadingSession[]): ReadingSession[] {
+  const problems = fresh.flatMap((session) => {
+    const known = older.sessions.find((other) => holds(session, other));
+    if (!known) return [];
+    const some = known.readings.length < session.readings.length;
+    const day = known.date === undefined ? '' : ` of ${known.date}`;
+    return [
+      {
+        code: 'READINGS_KNOWN',
+        place: { file: session.readings[0]?.file },
+        message: `${some ? `${known.readings.length} of these ${session.readings.length}` : 'these'} readings of ${session.coupon} are in the profile already${day}.`,
+        hint: `Add new readings only${session.date === undefined ? '; if these were taken on another day, say which with --date' : ''}.`,
+      },
+    ];
+  });
+  if (problems.length > 0) throw new InputError(problems);
+  return [...older.sessions, ...fresh];
+}
+
+/** Whether all readings of `known` are among those of `session`, of the same coupon and the same day. */
+function holds(session: ReadingSession, known: ReadingSession): boolean {
+  if (session.coupon !== known.coupon || known.readings.length === 0) return false;
+  // A day that isn't said may be any day.
+  if (session.date !== undefined && session.date !== known.date) return false;
+  if (known.readings.length < NO_CHANCE && known.readings.length !== session.readings.length) return false;
+  const left = new Map<string, number>();
+  for (const reading of session.readings) left.set(keyOf(reading), (left.get(keyOf(reading)) ?? 0) + 1);
+  return known.readings.every((reading) => {
+    const count = left.get(keyOf(reading)) ?? 0;
+    left.set(keyOf(reading), count - 1);
+    return count > 0;
+  });
+}
+
+function keyOf({ feature, readingMm, outcome }: ReadingSession['readings'][number]): string {
+  return JSON.stringify([feature, readingMm ?? null, outcome ?? null]);
+}
+
+/** Whether the fresh readings are those of the machine that the profile describes; undefined when there is no telling. */
+export async function heldAgainst(
+  older: Profile,
+  fresh: readonly ReadingSession[],
+  result: CalibrationResult,
+  values: FitOptionValues,
+): Promise<ReadingsAgainstProfile> {
+  const { readingsAgainstProfile } = await import('../../fit/drift/readings-against-profile.js');
+  const wrong = wrongReadings(older, fresh, result.flagged);
+  const dropped = new Set(result.dropped.map(({ session, index }) => `${session - older.sessions.length} ${index}`));
+  return readingsAgainstProfile(older, fresh, {
+    ignore: (session, index) => wrong.has(`${session} ${index}`) || dropped.has(`${session} ${index}`),
+    resolutionMm: values.resolutionMm,
+  });
+}
+
+/** Causes that no machine brings about. */
+const TYPED_WRONG: readonly FlaggedReading['cause'][] = [
+  'sign',
+  'decimal-slip',
+  'inch-for-mm',
+  'mm-for-inch',
+  'mil-for-mm',
+  'swapped',
+  'digits-swapped',
+  'row-slip',
+];
+/** When more of one sort than this stand out together, it is the machine that changed. */
+const MOST_WRONG = 1 / 3;
+
+/** Fresh readings that stand out because they are wrong, as against those that stand out because the machine changed. */
+function wrongReadings(
+  older: Profile,
+  fresh: readonly ReadingSession[],
+  flagged: readonly FlaggedReading[],
+): ReadonlySet<string> {
+  const sortOf = (session: number, id: string): string => {
+    const feature = fresh[session].features.find((other) => other.id === id);
+    if (!feature || !('from' in feature)) return '';
+    const along = feature.from[0] === feature.to[0] ? 'y' : feature.from[1] === feature.to[1] ? 'x' : 'slanted';
+    return `${feature.kind === 'span' ? 'span' : 'width'} ${along}`;
+  };
+  const own = flagged.flatMap((reading) => {
+    const session = reading.session - older.sessions.length;
+    return session < 0 ? [] : [{ ...reading, session, sort: sortOf(session, reading.feature) }];
+  });
+  const all = fresh.flatMap(({ readings }, session) => readings.map(({ feature }) => sortOf(session, feature)));
+  const share = (sort: string): number =>
+    own.filter((other) => other.sort === sort).length / Math.max(1, all.filter((other) => other === sort).length);
+  return new Set(
+    own
+      .filter(({ cause, sort }) => TYPED_WRONG.includes(cause) || share(sort) <= MOST_WRONG)
+      .map(({ session, index }) => `${session} ${index}`),
+  );
+}
+
+/** Readings from before and after a change, taken together, would describe neither machine. */
+export function tellChange(against: ReadingsAgainstProfile, values: FitOptionValues, io: Io): void {
+  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, against }, null, 2)}\n`);
+  else for (const sentence of against.sentences) io.out(`${sentence}\n`);
+  io.say(
+    'The new readings by themselves say that the machine, the film or the setting has changed. No profile was written: readings from before and after a change describe neither.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. To take all readings together all the same, give --keep-all.\n',
+  );
+}

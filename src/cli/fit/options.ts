@@ -1,0 +1,109 @@
+import { InvalidArgumentError, Option } from 'commander';
+import type { DefineCommand } from '../commands.js';
+import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
+
+export interface FitOptionValues {
+  readonly out?: string;
+  readonly features?: string;
+  readonly name?: string;
+  readonly machine?: string;
+  readonly film?: string;
+  readonly thicknessMm?: number;
+  readonly powerPercent?: number;
+  readonly speedMmS?: number;
+  readonly passes?: number;
+  readonly resolutionMm?: number;
+  readonly gaugeLimitMm?: number;
+  readonly drop?: readonly string[];
+  readonly robust?: boolean;
+  readonly keepAll?: boolean;
+  readonly addTo?: string;
+  readonly date?: string;
+  readonly residuals?: boolean;
+  readonly plots?: string;
+  readonly json?: boolean;
+  readonly overwrite?: boolean;
+}
+
+function parseIds(text: string, before: readonly string[] | undefined): string[] {
+  const ids = text.split(',').map((id) => id.trim());
+  if (ids.some((id) => id === '')) {
+    throw new InvalidArgumentError(`Expected feature ids parted by commas, for example RX1,LA7; found "${text}".`);
+  }
+  return [...(before ?? []), ...ids];
+}
+
+function parsePercent(text: string): number {
+  const value = parsePositive(text);
+  if (value > 100) throw new InvalidArgumentError(`Expected a number > 0 and <= 100; found "${text}".`);
+  return value;
+}
+
+function parseDay(text: string): string {
+  const day = new Date(`${text}T00:00:00Z`);
+  if (!/^\d{4}-\d{2}-\d{2}$/.test(text) || Number.isNaN(day.getTime()) || !day.toISOString().startsWith(text)) {
+    throw new InvalidArgumentError(`Expected a day as YYYY-MM-DD, for example 2031-04-09; found "${text}".`);
+  }
+  return text;
+}
+
+const EXAMPLES = `
+Examples:
+  apertrue fit bench/scale-ruler.readings.csv bench/aperture-ladder.readings.csv --film pet --thickness-mm 0.1 --out desk-laser.profile.json
+  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals --plots look/
+  apertrue fit witness.readings.csv --add-to desk-laser.profile.json --date 2031-04-09 --out desk-laser.profile.json --overwrite
+
+The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
+Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
+are corrected, or --drop, --robust or --keep-all says what to do with them.
+With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
+machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all or --robust.
+Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed) or
+the machine changed (--add-to).`;
+
+/** `apertrue fit`: readings in, profile out. */
+export const defineFit: DefineCommand = (program, io, finish) => {
+  program
+    .command('fit')
+    .summary('fit a machine and a film to what was read on the coupons')
+    .description('Fits scale, shear and kerf to all readings together, says how sure they are, and writes a profile.')
+    .argument('<readings...>', 'filled-in readings files, CSV; globs in quotes')
+    .addOption(new Option('-o, --out <file>', 'profile to write (default: only show the result)'))
+    .addOption(new Option('--features <file>', 'features file of the coupon, if it does not lie beside the readings'))
+    .addOption(new Option('--name <name>', 'name of the profile (default: from --out)'))
+    .addOption(new Option('--machine <name>', 'which laser'))
+    .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePercent))
+    .addOption(new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s').argParser(parsePositive))
+    .addOption(new Option('--passes <n>', 'number of passes').argParser(parseCount))
+    .addOption(
+      new Option('--resolution-mm <mm>', 'one step of the gauge, for readings that state none, mm').argParser(
+        parsePositiveMm,
+      ),
+    )
+    .addOption(
+      new Option('--gauge-limit-mm <mm>', 'limit of error of the gauge by its maker or standard, mm').argParser(
+        parsePositiveMm,
+      ),
+    )
+    .addOption(new Option('--drop <ids>', 'leave out the readings of these features').argParser(parseIds))
+    .option('--robust', 'take the answer that readings which stand out hardly move')
+    .option('--keep-all', 'write the answer although readings that stand out decide it')
+    .addOption(new Option('--add-to <profile>', 'fit again with the readings of this profile, and say what changed'))
+    .addOption(new Option('--date <day>', 'when the readings were taken, YYYY-MM-DD').argParser(parseDay))
+    .option('--residuals', 'list what is left of every reading')
+    .addOption(
+      new Option(
+        '--plots <folder>',
+        'folder for pictures, SVG and PNG: residuals against size and by place on the bed, readings with the fitted line and its 95 % interval',
+      ),
+    )
+    .option('--json', 'print the result as JSON')
+    .option('--overwrite', 'replace files that exist already')
+    .addHelpText('after', EXAMPLES)
+    .action(async (files: string[], values: FitOptionValues) => {
+      const { runFit } = await import('./run.js');
+      finish(await runFit(files, values, io));
+    });
+};

@@ -1,0 +1,88 @@
+import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { ReadingSession } from '../../machine/types.js';
+import type { PlottedReading } from '../../report/plots/plotted-reading.js';
+import type { Chart } from '../../report/plots/render-chart.js';
+
+const BY_SIZE = 'fit-residuals-by-size';
+const READINGS = 'fit-readings';
+const MAP = 'fit-residual-map';
+
+interface Bed {
+  readonly name: string;
+  /** Places of the sessions that were cut on a canvas of this size. */
+  readonly sessions: readonly number[];
+  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+}
+
+/** Names of the pictures, without endings; known before the fit, so that files in the way are refused first. */
+export function fitPlotNames(sessions: readonly ReadingSession[]): string[] {
+  return [BY_SIZE, READINGS, ...bedsOf(sessions).map(({ name }) => name)];
+}
+
+/**
+ * Draws what a fit leaves of its readings: against size, by place on the bed (one map for each size of coupon), and the
+ * readings themselves with the fitted line.
+ */
+export async function fitPlots(
+  result: CalibrationResult,
+  sessions: readonly ReadingSession[],
+): Promise<Map<string, Chart>> {
+  const plots = await import('../../report/plots/index.js');
+  const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
+  const charts = new Map<string, Chart>();
+  const plotted = (kept: readonly number[]): PlottedReading[] =>
+    plots.plottedReadings(
+      result.residuals.filter(({ session }) => kept.includes(session)),
+      sessions,
+      ({ session, index }) => odd.has(`${session} ${index}`),
+    );
+  const all = plotted([...sessions.keys()]);
+  if (all.length === 0) return charts;
+  charts.set(BY_SIZE, await plots.residualsBySize(all, { residualSdMm: typicalSdMm(result) }));
+  charts.set(READINGS, await plots.readingsAndFit(all, result.fit));
+  for (const { name, sessions: own, canvas } of bedsOf(sessions)) {
+    const here = plotted(own);
+    if (here.length === 0) continue;
+    const coupons = [...new Set(own.map((k) => sessions[k].coupon))].join(', ');
+    charts.set(name, await plots.residualMap(here, canvas, { title: `Residuals by place on the bed: ${coupons}` }));
+  }
+  return charts;
+}
+
+/** Root mean square of what the readings' weights stand for; wrong readings that count don't widen it. */
+function typicalSdMm({ residuals }: CalibrationResult): number {
+  const sum = residuals.reduce((total, { sdMm }) => total + sdMm ** 2, 0);
+  return Math.sqrt(sum / Math.max(1, residuals.length));
+}
+
+/** Coupons of one size lie on the same bed; a small one in a margin gets a map of its own. */
+function bedsOf(sessions: readonly ReadingSession[]): Bed[] {
+  const beds = new Map<string, { sessions: number[]; canvas: Bed['canvas'] }>();
+  sessions.forEach((session, k) => {
+    const reach = reachOf(session);
+    if (!reach) return;
+    const canvas = session.canvas ?? reach;
+    const key = `${canvas.widthMm} x ${canvas.heightMm}`;
+    const bed = beds.get(key);
+    if (bed) bed.sessions.push(k);
+    else beds.set(key, { sessions: [k], canvas });
+  });
+  const taken = new Set<string>();
+  return [...beds.values()].map((bed) => {
+    const stem = beds.size === 1 ? MAP : `${MAP}-${sessions[bed.sessions[0]].coupon.replace(/[^\w.-]+/g, '-')}`;
+    let name = stem;
+    for (let n = 2; taken.has(name); n += 1) name = `${stem}-${n}`;
+    taken.add(name);
+    return { ...bed, name };
+  });
+}
+
+/** The corner that the lengths of a coupon reach to; undefined where there are none. */
+function reachOf({ features }: ReadingSession): Bed['canvas'] | undefined {
+  const points = features.flatMap((feature) => ('from' in feature ? [feature.from, feature.to] : []));
+  if (points.length === 0) return undefined;
+  return {
+    widthMm: Math.max(1, ...points.map(([x]) => x)),
+    heightMm: Math.max(1, ...points.map(([, y]) => y)),
+  };
+}

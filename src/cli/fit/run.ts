@@ -1,0 +1,166 @@
+import { basename } from 'node:path';
+import { InputError } from '../../errors.js';
+import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { filmHazard } from '../../machine/film-hazards.js';
+import { makeProfile } from '../../machine/make-profile.js';
+import { profileText } from '../../machine/profile-text.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import type { Io } from '../io.js';
+import { chartPaths, writeCharts } from '../write-charts.js';
+import { heldAgainst, joinSessions, tellChange } from './history.js';
+import { readSessions } from './input.js';
+import type { FitOptionValues } from './options.js';
+import { fitPlotNames, fitPlots } from './plots.js';
+import { tellFit } from './tell.js';
+
+/**
+ * Reads, fits, tells, writes.
+ *
+ * Nothing is dropped unless told. So when readings that stand out decide the answer, the plain answer is wrong and the
+ * robust one was not asked for: no profile is written until the user says which. When they hardly move the answer, the
+ * profile is written with them, and exit code 3 says that there is something to look at.
+ */
+export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
+  const caution = refuseFilm(values.film);
+  const older = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
+  const fresh = await readSessions(patterns, values, io);
+  const sessions = older ? joinSessions(older, fresh) : fresh;
+  if (!sessions.some(hasLengths)) throw onlyCells(fresh);
+  await refuseInTheWay(sessions, values, io);
+  const result = fitSessions(sessions, {
+    resolutionMm: values.resolutionMm,
+    gaugeLimitMm: values.gaugeLimitMm,
+    drop: values.drop,
+    robust: values.robust,
+  });
+  const against = older && fresh.some(hasLengths) ? await heldAgainst(older, fresh, result, values) : undefined;
+  if (against?.changed && !values.keepAll && !values.robust) {
+    tellChange(against, values, io);
+    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${file}\n`);
+    return EXIT.findings;
+  }
+  const profile = profileOf(values, older, sessions, result);
+  const changes = older ? await changesSince(older, profile) : undefined;
+  const undecided = answerUndecided(values, result);
+  if (values.out !== undefined && !undecided) {
+    await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
+  }
+  const drawn = await drawPlots(result, sessions, values, io);
+  if (values.json) {
+    io.out(
+      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, against, changes, profile }, null, 2)}\n`,
+    );
+  } else {
+    tellFit(result, values, io);
+    for (const sentence of [...(against?.sentences ?? []), ...(changes?.sentences ?? [])]) io.out(`${sentence}\n`);
+  }
+  if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
+  if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
+  for (const file of drawn) io.say(`wrote ${file}\n`);
+  const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
+  if (undecided) {
+    io.say(`${nothing}: the readings that stand out decide the answer.\n`);
+    return EXIT.badInput;
+  }
+  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${values.out}\n`);
+  return result.flagged.length > 0 || against?.changed || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
+}
+
+/** Whatever would be replaced is told before anything is fitted. */
+async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOptionValues, io: Io): Promise<void> {
+  if (values.overwrite) return;
+  const profile = values.out === undefined ? [] : [values.out];
+  const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
+  await refuseExisting([...profile, ...charts], io);
+}
+
+async function drawPlots(
+  result: CalibrationResult,
+  sessions: readonly ReadingSession[],
+  values: FitOptionValues,
+  io: Io,
+): Promise<string[]> {
+  if (values.plots === undefined) return [];
+  const charts = await fitPlots(result, sessions);
+  return writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io);
+}
+
+/** Readings are added week by week: one in twenty would be a false alarm every few months. */
+const CHANGE_CHANCE = 0.001;
+
+/** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
+const DECIDES = 2;
+
+function answerUndecided(values: FitOptionValues, { flagged, robust }: CalibrationResult): boolean {
+  if (flagged.length === 0 || values.robust || values.keepAll || !robust) return false;
+  return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
+}
+
+function refuseFilm(film: string | undefined): string | undefined {
+  const hazard = film === undefined ? undefined : filmHazard(film);
+  if (hazard?.verdict !== 'never') return hazard?.reason;
+  throw new InputError({
+    code: 'FILM_NOT_FOR_LASERS',
+    place: { key: '--film' },
+    message: `"${film}" must never be lasered: ${hazard.reason}.`,
+    hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET, and keep to the manual of the machine.',
+  });
+}
+
+async function olderProfile(path: string, io: Io): Promise<Profile> {
+  const { loadProfile } = await import('../load-profile.js');
+  return (await loadProfile(path, io)).profile;
+}
+
+async function changesSince(older: Profile, newer: Profile) {
+  const { compareProfiles } = await import('../../fit/drift/compare-profiles.js');
+  return compareProfiles(older, newer, { alpha: CHANGE_CHANCE });
+}
+
+function hasCells({ features, readings }: ReadingSession): boolean {
+  const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
+  return readings.some(({ feature }) => cells.has(feature));
+}
+
+function hasLengths({ features, readings }: ReadingSession): boolean {
+  const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
+  return readings.some(({ feature }) => !cells.has(feature));
+}
+
+function onlyCells(sessions: readonly ReadingSession[]): InputError {
+  const cells = sessions.some(hasCells);
+  return new InputError({
+    code: 'NO_LENGTHS',
+    place: { file: sessions[0]?.readings[0]?.file },
+    message: cells ? 'there are only power/speed cells in these readings.' : 'no row is filled in.',
+    hint: cells
+      ? 'Use `apertrue window` for them, and read a scale ruler and an aperture ladder for a profile.'
+      : 'Write what you measured into the column reading_mm.',
+  });
+}
+
+function profileOf(
+  values: FitOptionValues,
+  older: Profile | undefined,
+  sessions: readonly ReadingSession[],
+  result: CalibrationResult,
+): Profile {
+  const stem = values.out === undefined ? 'unnamed' : basename(values.out).replace(/(\.profile)?\.json$/i, '');
+  const defined = <T extends object>(record: T): T =>
+    Object.fromEntries(Object.entries(record).filter(([, value]) => value !== undefined)) as T;
+  return makeProfile({
+    name: values.name ?? older?.name ?? stem,
+    machine: values.machine ?? older?.machine,
+    film: { ...older?.film, ...defined({ kind: values.film, thicknessMm: values.thicknessMm }) },
+    settings: {
+      ...older?.settings,
+      ...defined({ powerPercent: values.powerPercent, speedMmS: values.speedMmS, passes: values.passes }),
+    },
+    fit: result.fit,
+    limits: result.limits,
+    window: older?.window,
+    sessions,
+  });
+}

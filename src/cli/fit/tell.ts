@@ -1,0 +1,115 @@
+import { formatProblem } from '../../errors.js';
+import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
+import type { Io } from '../io.js';
+import type { FitOptionValues } from './options.js';
+import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
+
+/** The result in words and tables: data to one stream, what to look at to the other. */
+export function tellFit(result: CalibrationResult, values: FitOptionValues, io: Io): void {
+  const { fit } = result;
+  const both = result.flagged.length > 0 && !values.robust && result.robust !== undefined;
+  const head = both ? ['', 'value', '95 %', 'robust', '95 %'] : ['', 'value', '95 %', 'on the film'];
+  const rows = parameterRows(fit);
+  const robustRows = both && result.robust ? parameterRows(result.robust.fit) : rows;
+  const shown = both ? rows.map((row, k) => [...row.slice(0, 3), ...robustRows[k].slice(1, 3)]) : rows;
+  io.out(`${table(head, shown)}\n\n`);
+  io.out(`Model: ${fit.model}.\n`);
+  io.out(`${scatterSentence(result)}\n`);
+  const sentence = openingSentence(fit);
+  if (sentence) io.out(`${sentence}\n`);
+  if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
+  for (const line of limitLines(result)) io.out(`${line}\n`);
+  for (const { axis, shiftMm, readings } of result.rowShifts) {
+    io.out(
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier readings).\n`,
+    );
+  }
+  if (values.residuals) {
+    io.out(`\n${residualTable(result.residuals)}\n`);
+    io.out(`\nModels compared:\n${result.models.map(modelLine).join('\n')}\n`);
+  }
+  tellFindings(result, values, io);
+}
+
+function scatterSentence({ fit, residuals, scatter, dropped }: CalibrationResult): string {
+  const gauges = scatter
+    .filter(({ resolutionMm }) => resolutionMm !== undefined && resolutionMm > 0)
+    .map(
+      ({ resolutionMm, readings, sdMm }) => `${readings} at ${resolutionMm} mm steps (${um(sdMm)} µm beyond rounding)`,
+    );
+  const left = dropped.length > 0 ? `, ${dropped.length} left out as told` : '';
+  return `${residuals.length} readings${left}, ${fit.dof} degrees of freedom, standard deviation ${um(fit.residualSdMm)} µm${gauges.length > 0 ? `; ${gauges.join(', ')}` : ''}.`;
+}
+
+function limitLines({ limits }: CalibrationResult): string[] {
+  if (!limits) return [];
+  const parts = [
+    ...(limits.minOpeningMm === undefined ? [] : [`smallest opening ${limits.minOpeningMm.toFixed(3)} mm`]),
+    ...(limits.minWebMm === undefined ? [] : [`smallest web ${limits.minWebMm.toFixed(3)} mm`]),
+  ];
+  const below = limits.smallestOpenedMm !== undefined || limits.smallestStoodMm !== undefined;
+  const none = below ? 'Limits: below what was cut' : 'Limits: not found yet';
+  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : none;
+  return [`${head} (${(limits.evidence ?? []).join('. ')}).`];
+}
+
+function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io): void {
+  const { flagged, robust } = result;
+  if (flagged.length > 0) {
+    io.say(`\n${flagged.length === 1 ? 'One reading stands' : `${flagged.length} readings stand`} out:\n`);
+    for (const { sentence, file, line } of flagged) {
+      io.say(`  ${formatProblem({ code: '', message: sentence, place: { file, line } })}\n`);
+    }
+    if (robust && !values.robust) io.say(`${robustSentence(robust.moves)}\n`);
+    const ids = [...new Set(flagged.map(({ feature }) => feature))].join(',');
+    if (!values.robust) io.say(`Correct the file, or say --drop ${ids}, or --robust. Until then they count.\n\n`);
+  }
+  for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  for (const hint of result.hints) io.say(`hint: ${hint}\n`);
+}
+
+function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']): string {
+  const words = moves
+    .filter(({ inUncertainties }) => Math.abs(inUncertainties) > 2)
+    .map(({ name, by, inUncertainties }) => {
+      const size = name.endsWith('Mm') ? `${signed(by.toFixed(4))} mm` : signed(by.toPrecision(2));
+      return `${PARAMETER_TITLES[name]} ${size} (${Math.abs(inUncertainties).toFixed(0)} standard uncertainties)`;
+    });
+  return words.length > 0
+    ? `The robust answer, which they hardly move, lies elsewhere: ${words.join(', ')}.`
+    : 'The robust answer, which they hardly move, is the same within its uncertainty.';
+}
+
+function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {
+  return `  ${sentence}; AICc ${aicc.toFixed(1)}${taken ? '  <- taken' : ''}`;
+}
+
+const um = (mm: number): string => (1000 * mm).toFixed(1);
+const signed = (text: string): string => (text.startsWith('-') ? text.replace('-', '−') : `+${text}`);
+
+function residualTable(residuals: readonly ReadingResidual[]): string {
+  return table(
+    ['feature', 'kind', 'told mm', 'read mm', 'model mm', 'left µm', 't'],
+    residuals.map((r) => [
+      r.feature,
+      r.kind,
+      r.nominalMm.toFixed(4),
+      r.readingMm.toFixed(4),
+      r.predictedMm.toFixed(4),
+      signed(um(r.residualMm)),
+      signed(r.studentised.toFixed(2)),
+    ]),
+  );
+}
+
+/** Columns padded to their widest cell; words to the left, columns of numbers to the right. */
+export function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
+  const widths = head.map((title, j) => Math.max(title.length, ...rows.map((row) => row[j].length)));
+  const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
+  const line = (cells: readonly string[]): string =>
+    cells
+      .map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])))
+      .join('  ')
+      .trimEnd();
+  return [line(head), widths.map((width) => '─'.repeat(width)).join('  '), ...rows.map(line)].join('\n');
+}

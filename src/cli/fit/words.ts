@@ -1,0 +1,53 @@
+import { openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
+import { studentQuantile } from '../../fit/statistics/student-t.js';
+import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
+
+/** What each parameter is called in a sentence or a table. */
+export const PARAMETER_TITLES: Record<ParameterName, string> = {
+  scaleX: 'scale X',
+  scaleY: 'scale Y',
+  shear: 'shear',
+  kerfXMm: 'kerf X',
+  kerfYMm: 'kerf Y',
+};
+
+/** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
+export function expanded(measured: Measured, dof: number): number {
+  if (measured.assumed) return 0;
+  if (measured.interval95) return (measured.interval95[1] - measured.interval95[0]) / 2;
+  return measured.stdUncertainty * studentQuantile(0.05, dof >= 1 ? dof : Number.POSITIVE_INFINITY);
+}
+
+/** The rows of the table: parameter, value, 95 % uncertainty, and what it means on the film. */
+export function parameterRows(fit: ProfileFit): string[][] {
+  return PARAMETER_NAMES.map((name) => {
+    const measured = fit[name];
+    const isKerf = name.startsWith('kerf');
+    const u = expanded(measured, fit.dof);
+    const value = isKerf ? `${measured.value.toFixed(4)} mm` : measured.value.toFixed(6);
+    const uncertainty = measured.assumed ? 'not fitted' : `± ${isKerf ? `${u.toFixed(4)} mm` : u.toFixed(6)}`;
+    return [PARAMETER_TITLES[name], value, uncertainty, meaning(name, measured, u)];
+  });
+}
+
+function meaning(name: ParameterName, measured: Measured, u: number): string {
+  const { value } = measured;
+  const share = (mm: number): string => (measured.assumed ? ' (taken, not fitted)' : ` ± ${mm.toFixed(3)} mm`);
+  if (name === 'shear') {
+    const degrees = (Math.atan(value) * 180) / Math.PI;
+    if (measured.assumed) return 'taken as square, not fitted';
+    return `100 mm up lean ${Math.abs(100 * value).toFixed(3)} mm to the ${value < 0 ? 'left' : 'right'}${share(100 * u)} (${degrees.toFixed(3)}°)`;
+  }
+  if (name.startsWith('scale')) return `100 mm told come out ${(100 * value).toFixed(3)} mm${share(100 * u)}`;
+  return `openings come out ${value.toFixed(3)} mm wider across ${name === 'kerfXMm' ? 'X' : 'Y'}${share(u)}`;
+}
+
+const EXAMPLE_WIDTH_MM = 0.3;
+
+/** What a corrected opening will come out as; undefined when the kerf wasn't fitted. */
+export function openingSentence(fit: ProfileFit): string | undefined {
+  if (fit.kerfXMm.assumed && fit.kerfYMm.assumed) return undefined;
+  const [x, y] = (['x', 'y'] as const).map((axis) => openingUncertainty(fit, EXAMPLE_WIDTH_MM, axis));
+  const words = `An opening designed ${EXAMPLE_WIDTH_MM.toFixed(3)} mm wide and corrected with this comes out`;
+  return `${words} ${EXAMPLE_WIDTH_MM.toFixed(3)} ± ${x.expandedUncertaintyMm.toFixed(4)} mm across X, ± ${y.expandedUncertaintyMm.toFixed(4)} mm across Y (95 %, mean of many cuts).`;
+}

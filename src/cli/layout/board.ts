@@ -1,0 +1,77 @@
+import { InputError, inFile, type Warning } from '../../errors.js';
+import { rectangle } from '../../geometry/shapes.js';
+import type { Ring } from '../../geometry/types.js';
+import type { Hole } from '../../layout/types.js';
+import { wrongFile } from '../../schema/our-files.js';
+import type { Io } from '../io.js';
+import type { LayoutOptionValues } from './options.js';
+
+/** Holes of this diameter and more are tooling and mounting holes, mm. Common practice, no source. */
+const LEAST_HOLE_MM = 2.5;
+
+/** How JSON begins. */
+const OPEN_BRACE = 0x7b;
+
+/** What is known of the board besides its paste layers, in the artwork’s coordinates. */
+export interface Board {
+  readonly outline?: readonly Ring[];
+  readonly holes: readonly Hole[];
+  readonly warnings: readonly Warning[];
+}
+
+/** A file's bytes, unless it is one of our own files, which no reader of artwork can name. */
+async function bytesOf(file: string, wanted: string, io: Io): Promise<Uint8Array> {
+  const bytes = await io.readFile(file);
+  const error = bytes[0] === OPEN_BRACE ? wrongFile(file, wanted, new TextDecoder().decode(bytes)) : undefined;
+  if (error) throw error;
+  return bytes;
+}
+
+/** Reads the outline and the holes that the options name. */
+export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Board> {
+  const warnings: Warning[] = [];
+  const named = async <T>(file: string, read: () => Promise<T>): Promise<T> => {
+    try {
+      return await read();
+    } catch (error) {
+      throw error instanceof InputError ? inFile(error, file) : error;
+    }
+  };
+  let outline: readonly Ring[] | undefined;
+  if (values.outline) {
+    const file = values.outline;
+    const { readOutline } = await import('../../artwork/gerber/read-outline.js');
+    const result = await named(file, async () =>
+      readOutline(await bytesOf(file, 'the outline of the board', io), { name: file }),
+    );
+    outline = result.rings;
+    warnings.push(...result.warnings);
+  } else if (values.boardMm) {
+    const { x, y } = values.boardAtMm ?? { x: 0, y: 0 };
+    outline = [rectangle(x, y, x + values.boardMm.widthMm, y + values.boardMm.heightMm)];
+  }
+  const holes: Hole[] = [...(values.hole ?? [])];
+  if (values.drill) {
+    const file = values.drill;
+    const { readDrill } = await import('../../artwork/drill/read-drill.js');
+    const drilled = await named(file, async () => readDrill(await bytesOf(file, 'a drill file', io), { name: file }));
+    const wanted = values.holeMm;
+    const taken = drilled.holes.filter(({ diameterMm }) =>
+      wanted ? wanted.some((d) => Math.abs(d - diameterMm) < 0.026) : diameterMm >= LEAST_HOLE_MM,
+    );
+    if (taken.length === 0) {
+      const sizes = [...new Set(drilled.holes.map(({ diameterMm }) => Number(diameterMm.toFixed(3))))].sort(
+        (p, q) => p - q,
+      );
+      throw new InputError({
+        code: 'NO_HOLES',
+        place: { file },
+        message: `none of its ${drilled.holes.length} holes is ${wanted ? `${wanted.join(' or ')} mm wide` : `${LEAST_HOLE_MM} mm wide or more`}; it has ${sizes.join(', ')} mm.`,
+        hint: 'Choose diameters with --hole-mm, or leave out --drill.',
+      });
+    }
+    holes.push(...taken);
+    warnings.push(...drilled.warnings);
+  }
+  return { ...(outline ? { outline } : {}), holes, warnings };
+}

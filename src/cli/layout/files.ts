@@ -1,0 +1,95 @@
+import { basename, join } from 'node:path';
+import { markedTitle } from '../../export/marks.js';
+import type { ExportFormat, Written } from '../../export/types.js';
+import { isRaster, writeArtwork } from '../../export/write.js';
+import type { Sheet } from '../../layout/types.js';
+import { commandedKerf } from '../../machine/machine-map.js';
+import type { MachineModel } from '../../machine/types.js';
+import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
+import type { Pitch } from '../commanded.js';
+import { ENDINGS, type OutputFile } from '../correct/job.js';
+import { refuseExisting } from '../existing-files.js';
+import { refuseFilledReadings } from '../filled-readings.js';
+import type { Io } from '../io.js';
+import type { LayoutOptionValues } from './options.js';
+import type { ToldSheet, Witnesses } from './told.js';
+
+const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
+
+/** Name of the results: what the user calls the sheet, else the first artwork's. */
+export function sheetStem(files: readonly string[], name: string | undefined): string {
+  return name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : basename(files[0]).replace(/\.[^.]+$/, '');
+}
+
+/** The sheet in every format that is asked for. */
+export async function sheetFiles(
+  stem: string,
+  told: ToldSheet,
+  witnesses: Witnesses | undefined,
+  model: MachineModel,
+  pitchMm: Pitch,
+  formats: readonly ExportFormat[],
+): Promise<{ files: OutputFile[]; written: Written[] }> {
+  const files: OutputFile[] = [];
+  const written: Written[] = [];
+  for (const format of formats) {
+    const openings = [...(isRaster(format) ? told.dots : told.paths), ...(witnesses?.openings ?? [])];
+    const { canvas, originMm } = told;
+    const result = await writeArtwork(openings, {
+      format,
+      canvas,
+      originMm,
+      pitchMm,
+      kerfMm: commandedKerf(model),
+      title: markedTitle(stem, 'corrected'),
+    });
+    written.push(result);
+    files.push({ name: `${stem}.sheet${ENDINGS[format]}`, bytes: result.bytes });
+  }
+  return { files, written };
+}
+
+/** The page to lay over the board before a film is cut. */
+export async function dryFitFile(
+  stem: string,
+  sheet: Sheet,
+  { paper = 'a4', printedMm }: LayoutOptionValues,
+): Promise<{ file: OutputFile; dryFit: DryFitPdf }> {
+  const dryFit = await dryFitPdf(
+    {
+      title: `${stem}: dry fit on paper`,
+      widthMm: sheet.widthMm,
+      heightMm: sheet.heightMm,
+      openings: sheet.openings.map(({ opening }) => opening),
+      outlines: sheet.outlines,
+      pieces: sheet.pieces,
+    },
+    { paper, ...(printedMm ? { printedMm: { x: printedMm.widthMm, y: printedMm.heightMm } } : {}) },
+  );
+  return { file: { name: `${stem}.dry-fit.pdf`, bytes: dryFit.bytes }, dryFit };
+}
+
+/** What the witness coupons in the corners are read with. */
+export function witnessFiles(stem: string, witnesses: Witnesses | undefined): OutputFile[] {
+  if (!witnesses) return [];
+  return [
+    {
+      name: `${stem}.witness.features.json`,
+      bytes: encode(`${JSON.stringify(witnesses.features, null, 2)}\n`),
+    },
+    { name: `${stem}.witness.readings.csv`, bytes: encode(witnesses.readings) },
+  ];
+}
+
+/** Writes all files, after making sure that none of them is there and no readings are lost. @returns their paths */
+export async function writeFiles(
+  files: readonly OutputFile[],
+  { out, overwrite = false }: { readonly out: string; readonly overwrite?: boolean },
+  io: Io,
+): Promise<string[]> {
+  const paths = files.map(({ name }) => join(out, name));
+  await refuseFilledReadings(paths, io);
+  if (!overwrite) await refuseExisting(paths, io);
+  for (const [i, { bytes }] of files.entries()) await io.writeFile(paths[i], bytes, { overwrite });
+  return paths;
+}

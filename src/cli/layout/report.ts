@@ -1,0 +1,111 @@
+import { basename } from 'node:path';
+import type { Warning } from '../../errors.js';
+import type { Written } from '../../export/types.js';
+import type { Sheet } from '../../layout/types.js';
+import type { MachineModel, Profile } from '../../machine/types.js';
+import type { Pitch } from '../commanded.js';
+import type { OutputFile } from '../correct/job.js';
+import type { ToldCanvas } from '../machine-words.js';
+import { roundedNumbers, sha256 } from '../sidecar.js';
+import type { LayoutOptionValues } from './options.js';
+import type { Laid } from './stencil.js';
+import type { ToldSheet } from './told.js';
+
+/** What is told about a sheet; also the heart of its sidecar. */
+export interface LayoutReport {
+  readonly stencils: readonly {
+    readonly name: string;
+    readonly side?: 'top' | 'bottom';
+    readonly mirrored: boolean;
+    readonly atMm: readonly [number, number];
+    readonly widthMm: number;
+    readonly heightMm: number;
+  }[];
+  readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas: ToldCanvas & { readonly pitchXMm: number; readonly pitchYMm: number };
+  /** How many openings of each kind are on the sheet. */
+  readonly counts: Readonly<Record<string, number>>;
+  readonly narrow: ToldSheet['narrow'];
+  readonly warnings: readonly Warning[];
+}
+
+/** Gathers what is told about a sheet; `laid` in the order of the sheet's pieces. */
+export function reportOf(
+  sheet: Sheet,
+  laid: readonly Laid[],
+  told: ToldSheet,
+  written: readonly Written[],
+  model: MachineModel,
+  pitch: Pitch,
+  warnings: readonly Warning[],
+): LayoutReport {
+  const inDots = written.find(({ widthPx }) => widthPx !== undefined);
+  const { widthMm, heightMm } = inDots ?? told.canvas;
+  const counts: Record<string, number> = {};
+  for (const { part } of sheet.openings) counts[part] = (counts[part] ?? 0) + 1;
+  return {
+    stencils: sheet.pieces.map((piece, i) => ({
+      name: piece.name,
+      ...(laid[i].side ? { side: laid[i].side } : {}),
+      mirrored: laid[i].mirrored,
+      atMm: piece.at,
+      widthMm: piece.widthMm,
+      heightMm: piece.heightMm,
+    })),
+    sheetMm: { widthMm: sheet.widthMm, heightMm: sheet.heightMm },
+    canvas: {
+      widthMm,
+      heightMm,
+      ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
+      pitchXMm: pitch.x,
+      pitchYMm: pitch.y,
+      filmWidthMm: widthMm * model.scaleX,
+      filmHeightMm: heightMm * model.scaleY,
+    },
+    counts,
+    narrow: told.narrow,
+    warnings,
+  };
+}
+
+/** Each warning once: copies of a stencil have the same ones. */
+export function eachOnce(warnings: readonly Warning[]): Warning[] {
+  return [...new Map(warnings.map((warning) => [JSON.stringify(warning), warning])).values()];
+}
+
+/** Contract 4 for a sheet. Holds no clock and no folder, so that the same inputs give the same bytes. */
+export function sheetSidecar(
+  stem: string,
+  report: LayoutReport,
+  laid: readonly Laid[],
+  { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
+  values: LayoutOptionValues,
+  files: readonly OutputFile[],
+): OutputFile {
+  const job = {
+    format: 'apertrue-job',
+    version: 1,
+    sources: [...new Set(laid)].map((one) => ({
+      ...one.source,
+      stencils: laid.filter((other) => other === one).length,
+    })),
+    profile: { name: profile.name, sha256: sha256(bytes) },
+    parameters: {
+      ...values,
+      profile: undefined,
+      out: undefined,
+      outline: values.outline && basename(values.outline),
+      drill: values.drill && basename(values.drill),
+      overwrite: undefined,
+      json: undefined,
+    },
+    ...report,
+    warnings: report.warnings.map((w) => ({
+      ...w,
+      place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
+    })),
+    outputs: files.map(({ name, bytes: content }) => ({ name, sha256: sha256(content) })),
+  };
+  const text = `${JSON.stringify(job, roundedNumbers, 2)}\n`;
+  return { name: `${stem}.sheet.job.json`, bytes: new TextEncoder().encode(text) };
+}

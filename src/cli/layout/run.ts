@@ -1,0 +1,114 @@
+import { resolve } from 'node:path';
+import { InputError, type Warning } from '../../errors.js';
+import { packSheet } from '../../layout/pack.js';
+import { machineModel } from '../../machine/machine-model.js';
+import type { Profile } from '../../machine/types.js';
+import type { Pitch } from '../commanded.js';
+import { coarseDots } from '../correct/job.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { profileWarnings } from '../grave-warnings.js';
+import { type Begun, formatOf, refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
+import type { Io } from '../io.js';
+import { loadProfile } from '../load-profile.js';
+import { roundedNumbers } from '../sidecar.js';
+import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { type Board, readBoard } from './board.js';
+import { dryFitFile, sheetFiles, sheetStem, witnessFiles, writeFiles } from './files.js';
+import type { LayoutOptionValues } from './options.js';
+import { eachOnce, reportOf, sheetSidecar } from './report.js';
+import { type Laid, layArtwork } from './stencil.js';
+import { correctSheet, hasWitness, witnessOpenings } from './told.js';
+import { layoutWords } from './words.js';
+
+/** Reads, lays, corrects, writes, tells. */
+export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
+  await refuseIdleOptions(files, values, io);
+  const loaded = await loadProfile(values.profile, io);
+  const { profile } = loaded;
+  const model = machineModel(profile);
+  const pitch = pitchOf(values, profile);
+  const board = await readBoard(values, io);
+  const laid = await layAll(files, board, profile, values, io);
+  const stencils = laid.map(({ stencil }) => stencil);
+  const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
+  const formats = values.format ?? (['png'] as const);
+  const told = correctSheet(sheet, model, pitch, formats);
+  const witnesses = values.witness && hasWitness(model) ? await witnessOpenings(sheet, model, pitch) : undefined;
+  const stem = sheetStem(files, values.name);
+  const { files: images, written } = await sheetFiles(stem, told, witnesses, model, pitch, formats);
+  const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
+  const warnings: Warning[] = eachOnce([
+    ...board.warnings,
+    ...laid.flatMap((one) => one.warnings),
+    ...sheet.warnings,
+    ...profileWarnings(profile),
+    ...written.flatMap((one) => one.warnings),
+    ...coarseDots(
+      written.find(({ rounding }) => rounding),
+      { pitchMm: pitch },
+    ),
+  ]);
+  const report = reportOf(sheet, laid, told, written, model, pitch, warnings);
+  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses)];
+  const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
+  const paths = await writeFiles([...outputs, sidecar], values, io);
+  const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';
+  if (values.json) printJson(report, io, roundedNumbers);
+  else io.out(layoutWords(report, board, profile, dryFit, witness));
+  sayWarnings(warnings, io);
+  sayWrote(paths, io);
+  sayCaution(io);
+  return told.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
+}
+
+/** The same artwork given twice is read and told of once, and lies on the sheet twice. */
+async function layAll(
+  files: readonly string[],
+  board: Board,
+  profile: Profile,
+  values: LayoutOptionValues,
+  io: Io,
+): Promise<Laid[]> {
+  const known = new Map<string, Laid>();
+  const laid: Laid[] = [];
+  for (const file of files) {
+    const path = resolve(io.cwd, file);
+    const one = known.get(path) ?? (await layArtwork(file, board, profile, values, io));
+    known.set(path, one);
+    for (let copy = 0; copy < (values.copies ?? 1); copy += 1) laid.push(one);
+  }
+  return laid;
+}
+
+function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profile): Pitch {
+  const pitch = pitchMm ?? profile.pitchMm;
+  if (pitch) return pitch;
+  throw new InputError({
+    code: 'PITCH_UNKNOWN',
+    place: { file },
+    message: 'neither the profile nor the options say the pitch of the dots.',
+    hint: 'Give --pitch-mm, the same as for the coupon.',
+  });
+}
+
+async function refuseIdleOptions(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<void> {
+  const { boardAtMm, boardMm, holeMm, drill, thicknessMm, rules, spacingMm, copies = 1 } = values;
+  refuseIdle([
+    [
+      boardAtMm !== undefined && !boardMm,
+      '--board-at-mm',
+      'it is not said how large the board is',
+      'Give --board-mm too.',
+    ],
+    [holeMm !== undefined && !drill, '--hole-mm', 'there is no drill file to choose from', 'Give --drill too.'],
+    [
+      thicknessMm !== undefined && !rules,
+      '--thickness-mm',
+      'it is for the rules, and there are none',
+      'Give --rules too.',
+    ],
+    [spacingMm !== undefined && files.length * copies === 1, '--spacing-mm', 'there is one stencil only'],
+  ]);
+  const begun = files.map(async (file): Promise<Begun> => ({ file, format: await formatOf(file, io) }));
+  refuseIdleArtworkOptions(values, await Promise.all(begun), io);
+}

@@ -1,0 +1,136 @@
+import { basename } from 'node:path';
+import { readArtwork } from '../../artwork/read.js';
+import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
+import type { Artwork } from '../../artwork/types.js';
+import { InputError, inFile, type Warning } from '../../errors.js';
+import { mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import type { Affine, Ring } from '../../geometry/types.js';
+import { findHeat } from '../../layout/heat.js';
+import { layStencil } from '../../layout/lay-stencil.js';
+import type { Hole, LaidStencil, StencilRequest } from '../../layout/types.js';
+import { smallestLetteringMm } from '../../lettering/lettering.js';
+import { machineModel } from '../../machine/machine-model.js';
+import type { Profile } from '../../machine/types.js';
+import { readOptionsOf } from '../artwork-options.js';
+import { isMirrored, laying, type Turn } from '../commanded.js';
+import type { Io } from '../io.js';
+import { rulesText } from '../load-rules.js';
+import { madeBefore } from '../made-before.js';
+import { sha256 } from '../sidecar.js';
+import { type Treated, treatStep } from '../treat/step.js';
+import type { Board } from './board.js';
+import type { LayoutOptionValues } from './options.js';
+import { hasWitness, WITNESS_MM } from './told.js';
+
+/** One artwork as it lies on its piece of film. */
+export interface Laid {
+  readonly file: string;
+  readonly stencil: LaidStencil;
+  readonly side?: 'top' | 'bottom';
+  readonly mirrored: boolean;
+  readonly warnings: readonly Warning[];
+  readonly source: {
+    readonly file: string;
+    readonly sha256: string;
+    readonly openings: number;
+    readonly rules?: string;
+  };
+}
+
+/** Reads one artwork, treats and mirrors it where told, and lays it on a piece of film with marks and words. */
+export async function layArtwork(
+  file: string,
+  board: Board,
+  profile: Profile,
+  values: LayoutOptionValues,
+  io: Io,
+): Promise<Laid> {
+  const bytes = await io.readFile(file);
+  try {
+    const artwork = await readArtwork(bytes, readOptionsOf(values, file));
+    const rules =
+      values.rules === undefined
+        ? undefined
+        : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm };
+    const treated = await treatStep(artwork, bytes, rules, profile);
+    const mirrored = isMirrored(values.mirror, artwork.side);
+    const map = laying(mirrored, Number(values.rotate ?? 0) as Turn);
+    return {
+      file,
+      stencil: layStencil(requestOf(file, artwork, treated, board, profile, map, values)),
+      ...(artwork.side ? { side: artwork.side } : {}),
+      mirrored,
+      warnings: [
+        ...(await madeBefore(file, bytes, io)),
+        ...readerWarnings(artwork, board.outline),
+        ...treated.warnings,
+        ...findHeat(treated.openings),
+        ...enlargedLetters(values, profile),
+      ].map((w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } })),
+      source: {
+        file: basename(file),
+        sha256: sha256(bytes),
+        openings: treated.openings.length,
+        ...(treated.mark ? { rules: treated.mark } : {}),
+      },
+    };
+  } catch (error) {
+    throw error instanceof InputError ? inFile(error, file) : error;
+  }
+}
+
+/** The reader looked for suspicious shapes without knowing the board; with its outline more can be told. */
+function readerWarnings({ openings, warnings }: Artwork, outline: readonly Ring[] | undefined): Warning[] {
+  if (!outline) return [...warnings];
+  const board = outline.length === 1 ? outline[0] : boundsOf(outline.map((outer) => ({ outer, islands: [] })));
+  return [...warnings.filter(({ code }) => !SUSPICIOUS_CODES.has(code)), ...findSuspicious(openings, board)];
+}
+
+/** Letters that would close are made larger, which the user should know who said how large they are to be. */
+function enlargedLetters({ letteringMm }: LayoutOptionValues, profile: Profile): Warning[] {
+  const { kerfXMm, kerfYMm } = machineModel(profile);
+  const least = smallestLetteringMm(Math.max(kerfXMm, kerfYMm));
+  if (letteringMm === undefined || letteringMm >= least) return [];
+  return [
+    {
+      code: 'LETTERING_ENLARGED',
+      message: `letters ${letteringMm} mm high would close with this kerf; they are cut ${least.toFixed(2)} mm high.`,
+      hint: `Give --lettering-mm ${(Math.ceil(least * 10) / 10).toFixed(1)} or more.`,
+    },
+  ];
+}
+
+function requestOf(
+  file: string,
+  { side }: Pick<Artwork, 'side'>,
+  treated: Treated,
+  board: Board,
+  profile: Profile,
+  map: Affine,
+  values: LayoutOptionValues,
+): StencilRequest {
+  const model = machineModel(profile);
+  const name = values.name ?? basename(file).replace(/\.[^.]+$/, '');
+  const { kind, thicknessMm } = profile.film ?? {};
+  const film = [kind, thicknessMm === undefined ? '' : `${thicknessMm} mm`].filter(Boolean).join(' ');
+  return {
+    name,
+    openings: mapOpenings(map, treated.openings),
+    ...(board.outline ? { outline: board.outline.map((ring) => mapRing(map, ring)) } : {}),
+    holes: board.holes.map((hole) => mapHole(map, hole)),
+    words: [[name, side].filter(Boolean).join(' '), [film, profile.name, values.date].filter(Boolean).join(' ')],
+    cornerMarks: values.marks,
+    outlineTicks: values.ticks === true,
+    marginMm: values.marginMm ?? 15,
+    ...(values.handle ? { handle: values.handle } : {}),
+    witnessMm: values.witness && hasWitness(model) ? WITNESS_MM * Math.max(model.scaleX, model.scaleY) : 0,
+    letteringMm: values.letteringMm ?? 2.5,
+    kerfMm: Math.max(model.kerfXMm, model.kerfYMm),
+  };
+}
+
+function mapHole(map: Affine, { x, y, diameterMm, slotTo }: Hole): Hole {
+  const [mx, my] = mapPoint(map, [x, y]);
+  return { x: mx, y: my, diameterMm, ...(slotTo ? { slotTo: mapPoint(map, slotTo) } : {}) };
+}

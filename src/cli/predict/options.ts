@@ -1,0 +1,49 @@
+import { Option } from 'commander';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from '../artwork-options.js';
+import type { DefineCommand } from '../commands.js';
+import { parsePitch } from '../values.js';
+
+export interface PredictOptionValues extends ArtworkOptionValues {
+  readonly profile: string;
+  readonly out: string;
+  readonly pitchMm?: { x: number; y: number };
+  readonly mirror?: 'auto' | 'yes' | 'no';
+  readonly overwrite?: boolean;
+  readonly json?: boolean;
+}
+
+const EXAMPLES = `
+Examples:
+  apertrue predict board-paste.gbr --profile desk-laser.profile.json --out look/
+  apertrue predict board-paste.gbr --profile desk-laser.profile.json --pitch-mm 0.05x0.0254 --out look/
+  apertrue predict scan.png --dpi 1200 --profile desk-laser.profile.json --out look/ --json
+
+Writes <name>.predict.svg (zoom in), .png and .csv. Exit codes: 0 done; 2 bad input; 3 done, but something of the
+corrected stencil will not come out as asked (a web burnt away, a part narrower than the kerf, a size that is doubtful); 4 some files failed.`;
+
+/** `apertrue predict`: a virtual cut of the artwork, as drawn and corrected. */
+export const definePredict: DefineCommand = (program, io, finish) => {
+  const command = program
+    .command('predict')
+    .summary('show what will come out, before a film is cut')
+    .description(
+      'Cuts artwork virtually with a profile, as drawn and corrected, and shows each against what was asked.',
+    )
+    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
+    .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
+    .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
+    .addOption(
+      new Option('--pitch-mm <mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)').argParser(
+        parsePitch,
+      ),
+    )
+    .addOption(mirrorOption());
+  addArtworkOptions(command)
+    .option('--overwrite', 'replace files that exist already')
+    .option('--json', 'print the results as JSON')
+    .addHelpText('after', EXAMPLES)
+    .action(async (patterns: string[], values: PredictOptionValues) => {
+      const { runPredict } = await import('./run.js');
+      finish(await runPredict(patterns, values, io));
+    });
+};

@@ -1,0 +1,225 @@
+import { join } from 'node:path';
+import { readArtwork } from '../../artwork/read.js';
+import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
+import { dotsOf } from '../../dots/rasterise.js';
+import type { Placed } from '../../dots/stamp.js';
+import { InputError, inFile, type Warning } from '../../errors.js';
+import { placeOnPixels } from '../../export/placement.js';
+import { invert, mapOpenings, mapPoint } from '../../geometry/affine.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import { effortForSteps } from '../../geometry/effort.js';
+import type { Opening } from '../../geometry/types.js';
+import { type Corrector, corrector, type NarrowPart } from '../../machine/correct-openings.js';
+import { commandedKerf } from '../../machine/machine-map.js';
+import { machineModel } from '../../machine/machine-model.js';
+import { type Prediction, predictCut } from '../../machine/predict-cut.js';
+import type { Profile } from '../../machine/types.js';
+import { outlineText, svgToPng } from '../../report/picture.js';
+import { predictionPicture } from '../../report/prediction-picture.js';
+import { readOptionsOf } from '../artwork-options.js';
+import { correctForDots, isMirrored, laying } from '../commanded.js';
+import { collectArtwork, type Pending } from '../correct/files.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { isGrave, profileWarnings } from '../grave-warnings.js';
+import { refuseIdleArtworkOptions } from '../idle-options.js';
+import type { Io } from '../io.js';
+import { loadProfile } from '../load-profile.js';
+import { madeBefore } from '../made-before.js';
+import { roundedNumbers } from '../sidecar.js';
+import { count, printJson, sayProblems, sayWarnings, sayWrote } from '../tell.js';
+import type { PredictOptionValues } from './options.js';
+
+const PICTURE_WIDTH_PX = 2200;
+
+interface Predicted {
+  readonly file: string;
+  readonly mirrored: boolean;
+  readonly asDrawn: Prediction;
+  readonly corrected: Prediction;
+  /** The corrected stencil in whole dots: what a machine that takes images is really told. */
+  readonly inDots?: Prediction;
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+}
+
+export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
+  const { profile } = await loadProfile(values.profile, io);
+  const pitch = values.pitchMm ?? profile.pitchMm;
+  const { pending, failed: missing } = await collectArtwork(patterns, io);
+  refuseIdleArtworkOptions(values, pending, io);
+  const results: Predicted[] = [];
+  let failed = missing;
+  for (const item of pending) {
+    try {
+      results.push(await predictFile(item, profile, pitch, values, io));
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      failed += 1;
+      sayProblems(inFile(error, item.file).problems, io);
+    }
+  }
+  if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
+  if (results.length === 0) return EXIT.badInput;
+  if (failed > 0) return EXIT.someFailed;
+  const worry = results.some(
+    (r) =>
+      r.narrow.length > 0 ||
+      r.warnings.some((w) => isGrave(w, values)) ||
+      (r.inDots ?? r.corrected).summary.burntWebs.length > 0,
+  );
+  return worry ? EXIT.findings : EXIT.done;
+}
+
+async function predictFile(
+  item: Pending,
+  profile: Profile,
+  pitch: { readonly x: number; readonly y: number } | undefined,
+  values: PredictOptionValues,
+  io: Io,
+): Promise<Predicted> {
+  const { file, stem } = item;
+  const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
+  if (!values.overwrite) await refuseExisting(paths, io);
+  const { bytes, side } = await item.load();
+  const artwork = await readArtwork(bytes, readOptionsOf(values, file));
+  const mirrored = isMirrored(values.mirror, artwork.side ?? side);
+  const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
+  const correct = corrector(profile, pitch);
+  const before = await madeBefore(file, bytes, io);
+  const result = effortForSteps(asked).run((): Predicted => {
+    const told = correct(asked);
+    const corrected = predictCut(told.openings, profile, { asked, numbers: told.numbers });
+    return {
+      file,
+      mirrored,
+      asDrawn: predictCut(asked, profile),
+      // With dots, those are what is drawn.
+      corrected: { ...corrected, film: pitch ? [] : corrected.film },
+      ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
+      narrow: told.narrow,
+      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+    };
+  });
+  const svg = await outlineText(pictureOf(result, asked, stem));
+  const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
+  for (const [i, content] of contents.entries()) {
+    await io.writeFile(paths[i], content, { overwrite: values.overwrite === true });
+  }
+  if (!values.json) io.out(words(result));
+  sayWarnings(result.warnings, io, file);
+  sayWrote(paths, io);
+  return result;
+}
+
+/** The same dots as `correct` burns, cut virtually. */
+function predictDots(
+  asked: readonly Opening[],
+  profile: Profile,
+  correct: Corrector,
+  pitch: { readonly x: number; readonly y: number },
+): Prediction {
+  const told = correctForDots(asked, correct, pitch);
+  const box = boundsOf(told.openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
+  const room = 2 * Math.max(pitch.x, pitch.y);
+  const placement = placeOnPixels({
+    format: 'png',
+    canvas: { widthMm: box.maxX - box.minX + 2 * room, heightMm: box.maxY - box.minY + 2 * room },
+    originMm: [box.minX - room, box.minY - room],
+    pitchMm: pitch,
+    kerfMm: commandedKerf(machineModel(profile)),
+  });
+  const { placed } = dotsOf(told.openings, {
+    widthPx: placement.widthPx,
+    heightPx: placement.lines,
+    toPixels: placement.toPixels,
+    kerfMm: placement.kerf,
+    dot: placement.dot,
+  });
+  const back = invert(placement.toPixels);
+  const kept = placed.map((one, i) => ({ one, number: told.numbers[i] })).filter(({ one }) => one.stamp.count > 0);
+  const burnt = kept.map(({ one }) => dotRegion(runsOf(one), (corner) => mapPoint(back, corner)));
+  return predictCut(burnt, profile, { asked, numbers: kept.map(({ number }) => number) });
+}
+
+function runsOf({ stamp, column, row }: Placed): DotRun[] {
+  const runs: DotRun[] = [];
+  for (let r = 0; r < stamp.height; r += 1) {
+    for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
+      runs.push({ row: row + r, from: column + stamp.runs[k], to: column + stamp.runs[k + 1] });
+    }
+  }
+  return runs;
+}
+
+function pictureOf(result: Predicted, asked: readonly Opening[], name: string): string {
+  return predictionPicture(
+    [
+      { title: 'As drawn, not corrected', asked, prediction: result.asDrawn },
+      {
+        title: result.inDots ? 'Corrected, in whole dots' : 'Corrected',
+        asked,
+        prediction: result.inDots ?? result.corrected,
+      },
+    ],
+    name,
+  );
+}
+
+/** Micrometres; rounding leaves no minus before a nought. */
+const um = (mm: number): string => (mm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
+
+function words(result: Predicted): string {
+  const columns: [string, Prediction][] = [
+    ['as drawn', result.asDrawn],
+    ['corrected', result.corrected],
+    ...(result.inDots ? ([['in dots', result.inDots]] as [string, Prediction][]) : []),
+  ];
+  const line = (label: string, pick: (p: Prediction) => string): string =>
+    `  ${label.padEnd(38)}${columns.map(([, p]) => pick(p).padStart(12)).join('')}\n`;
+  return [
+    `${result.file}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
+    `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
+    line('width error, root mean square, µm', (p) => um(p.summary.rmsWidthErrorMm)),
+    line('width error, mean (+ is too wide), µm', (p) => um(p.summary.meanWidthErrorMm)),
+    line('width error, largest, µm', (p) => um(p.summary.maxWidthErrorMm)),
+    line('place error, root mean square, µm', (p) => um(p.summary.rmsPositionErrorMm)),
+    line('place error, largest, µm', (p) => um(p.summary.maxPositionErrorMm)),
+    line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
+    line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
+    line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
+  ].join('');
+}
+
+const CSV_HEAD =
+  'opening,asked_width_mm,asked_height_mm,asked_area_mm2,as_drawn_width_mm,as_drawn_height_mm,as_drawn_area_mm2,as_drawn_dx_mm,as_drawn_dy_mm,corrected_width_mm,corrected_height_mm,corrected_area_mm2,corrected_dx_mm,corrected_dy_mm';
+
+/** Width is along the side of the opening nearer to X. `corrected` is in whole dots where a pitch is known. */
+function csvOf(result: Predicted): string {
+  const best = result.inDots ?? result.corrected;
+  const rows = result.asDrawn.items.map((drawn, i) => {
+    const item = best.items[i];
+    return [
+      drawn.number,
+      ...[
+        drawn.askedWidthMm,
+        drawn.askedHeightMm,
+        drawn.askedAreaMm2,
+        ...[drawn, item].flatMap((p) => [p.cutWidthMm, p.cutHeightMm, p.cutAreaMm2, p.dxMm, p.dyMm]),
+      ].map((v) => v.toFixed(5)),
+    ].join(',');
+  });
+  return `${[CSV_HEAD, ...rows].join('\n')}\n`;
+}
+
+function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }: Predicted): unknown {
+  return {
+    file,
+    mirrored,
+    asDrawn: { summary: asDrawn.summary, openings: asDrawn.items },
+    corrected: { summary: corrected.summary, openings: corrected.items },
+    ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
+    narrow,
+    warnings,
+  };
+}

@@ -1,0 +1,106 @@
+import { InputError, type Problem } from '../../errors.js';
+import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
+import type { Profile } from '../../machine/types.js';
+import type { Chart } from '../../report/plots/render-chart.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import type { Io } from '../io.js';
+import { loadProfile } from '../load-profile.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import { expandAll, writeCharts } from '../write-charts.js';
+import type { SpotOptionValues } from './options.js';
+
+interface Named {
+  readonly file: string;
+  readonly profile: Profile;
+}
+
+export async function runSpot(patterns: readonly string[], values: SpotOptionValues, io: Io): Promise<ExitCode> {
+  const files = await expandAll(patterns, io);
+  const profiles = await Promise.all(
+    files.map(async (file): Promise<Named> => ({ file, profile: (await loadProfile(file, io)).profile })),
+  );
+  requireSettings(profiles);
+  const axes = (['x', 'y'] as const).map((axis) => {
+    const points = pointsOf(profiles, axis);
+    return { axis, points, result: fitSpot(points, { axis, fullPowerW: values.fullPowerW }) };
+  });
+  const written = await drawCharts(axes, values, io);
+  if (values.json) printJson({ format: 'apertrue-spot', version: 1, axes }, io);
+  else for (const { axis, result } of axes) io.out(`${words(axis, result).join('\n')}\n`);
+  const warnings = axes.flatMap(({ result }) => result.warnings);
+  sayWarnings(warnings, io);
+  sayWrote(written, io);
+  return warnings.length > 0 ? EXIT.findings : EXIT.done;
+}
+
+function requireSettings(profiles: readonly Named[]): void {
+  const problems: Problem[] = profiles
+    .filter(({ profile }) => !profile.settings?.powerPercent || !profile.settings.speedMmS)
+    .map(({ file }) => ({
+      code: 'SETTING_MISSING',
+      place: { file, key: 'settings' },
+      message: 'power and speed of the cut are not in this profile.',
+      hint: 'Fit it again with --power-percent and --speed-mm-s.',
+    }));
+  const passes = new Set(profiles.map(({ profile }) => profile.settings?.passes ?? 1));
+  if (passes.size > 1) {
+    problems.push({
+      code: 'PASSES_DIFFER',
+      message: `the profiles were cut with different numbers of passes: ${[...passes].join(', ')}.`,
+      hint: 'Give profiles with one number of passes; the law holds for one pass at a time.',
+    });
+  }
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {
+  const found = profiles.flatMap(({ profile }): SpotPoint[] => {
+    const kerf = axis === 'x' ? profile.fit.kerfXMm : profile.fit.kerfYMm;
+    if (kerf.assumed) return [];
+    return [
+      {
+        powerPercent: profile.settings?.powerPercent ?? 0,
+        speedMmS: profile.settings?.speedMmS ?? 0,
+        kerfMm: kerf.value,
+        stdUncertaintyMm: kerf.stdUncertainty,
+        label: profile.name,
+      },
+    ];
+  });
+  // A hand-written profile states no uncertainty; then all kerfs count alike.
+  if (found.every((point) => (point.stdUncertaintyMm ?? 0) > 0)) return found;
+  return found.map(({ stdUncertaintyMm: _, ...point }) => point);
+}
+
+async function drawCharts(
+  axes: readonly { axis: 'x' | 'y'; points: readonly SpotPoint[]; result: SpotResult }[],
+  values: SpotOptionValues,
+  io: Io,
+): Promise<string[]> {
+  if (values.out === undefined) return [];
+  const { kerfByLineEnergy } = await import('../../report/plots/kerf-by-line-energy.js');
+  const charts = new Map<string, Chart>();
+  for (const { axis, points, result } of axes) {
+    const title = `Kerf across ${axis.toUpperCase()} against line energy`;
+    charts.set(`spot-${axis}`, await kerfByLineEnergy(points, result, { title }));
+  }
+  return writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io);
+}
+
+function words(axis: 'x' | 'y', result: SpotResult): string[] {
+  const um = (mm: number): string => (1000 * mm).toFixed(1);
+  const [low, high] = result.radiusInterval95Mm;
+  const [from, to] = result.thresholdInterval95;
+  const lines = [
+    `Across ${axis.toUpperCase()}, from ${result.used.length} settings:`,
+    `  spot radius (1/e²)  ${um(result.spotRadiusMm)} µm, 95 % from ${um(low)} to ${um(high)} µm`,
+    `  cuts from           ${result.threshold.toPrecision(3)} % per mm/s on, 95 % from ${from.toPrecision(3)} to ${to.toPrecision(3)}`,
+  ];
+  if (result.thresholdJMm !== undefined && result.stdUncertaintyThresholdJMm !== undefined) {
+    lines.push(
+      `                      ${result.thresholdJMm.toPrecision(3)} J/mm, standard uncertainty ${result.stdUncertaintyThresholdJMm.toPrecision(2)}`,
+    );
+  }
+  lines.push(`  residuals           ${result.residualsMm.map((value) => um(value)).join(', ')} µm`);
+  return lines;
+}

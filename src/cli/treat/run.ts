@@ -1,0 +1,248 @@
+import { join } from 'node:path';
+import { readArtwork } from '../../artwork/read.js';
+import type { Artwork } from '../../artwork/types.js';
+import { InputError, inFile } from '../../errors.js';
+import { writeArtwork } from '../../export/write.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import type { Box } from '../../geometry/types.js';
+import { marksOf } from '../../rules/treat/mark.js';
+import { readRules } from '../../rules/treat/read-rules.js';
+import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
+import { type Change, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
+import { treatCsv } from '../../rules/treat/treat-table.js';
+import { readOptionsOf } from '../artwork-options.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { isGrave } from '../grave-warnings.js';
+import { formatOf, refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
+import type { Io } from '../io.js';
+import { rulesText } from '../load-rules.js';
+import { filmFacts, stemOf } from '../rules-input.js';
+import { sha256 } from '../sidecar.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import { workingOn } from '../working-on.js';
+import type { TreatOptionValues } from './options.js';
+
+/** Free film around the openings of artwork without a canvas, mm. */
+const MARGIN_MM = 5;
+const LINES = 40;
+const LEFT_OVER = new Set(['OPENING_STAYS_SMALL', 'WEB_STAYS_THIN']);
+
+/** Reads, treats, writes, tells. */
+export async function runTreat(file: string, values: TreatOptionValues, io: Io): Promise<ExitCode> {
+  if (values.out === undefined && !values.dryRun) {
+    throw new InputError({
+      code: 'OUT_MISSING',
+      message: 'it is not said where the results go.',
+      hint: 'Give --out with a folder, or --dry-run to see the changes only.',
+    });
+  }
+  const { thicknessMm, profileLimits } = await filmFacts(values, io);
+  const { text, file: rulesFile } = await rulesText(values.rules, io);
+  const rules = await readRules(text, rulesFile);
+  const asksForDesign = text.includes('"match-volume"') || /designThicknessMm(?!"\s*:)/.test(text);
+  refuseIdle([
+    [
+      values.designThicknessMm !== undefined && !asksForDesign,
+      '--design-thickness-mm',
+      `no rule of "${rules.name}" asks for it`,
+    ],
+  ]);
+  refuseIdleArtworkOptions(values, [{ file, format: await formatOf(file, io) }], io);
+  const bytes = await io.readFile(file);
+  const artwork = await readArtwork(bytes, readOptionsOf(values, file)).catch((error: unknown) => {
+    throw error instanceof InputError ? inFile(error, file) : error;
+  });
+  const openings = withFileMarks(artwork.openings, bytes);
+  const result = workingOn(file, () =>
+    treatOpenings(openings, rules, {
+      thicknessMm,
+      profileLimits,
+      designThicknessMm: values.designThicknessMm,
+    }),
+  );
+  sayWarnings([...artwork.warnings, ...result.warnings], io, file);
+  const facts = {
+    thicknessMm,
+    ...profileLimits,
+    designThicknessMm: values.designThicknessMm ?? rules.designThicknessMm,
+  };
+  if (!values.dryRun) await writeAll(file, bytes, { ...artwork, openings }, result, facts, values, io);
+  if (values.json) printJson(jsonOf(file, result, facts), io);
+  else tell(result, rules.name, values, io);
+  const grave = artwork.warnings.some((warning) => isGrave(warning, values));
+  return grave || result.warnings.some(({ code }) => LEFT_OVER.has(code)) ? EXIT.findings : EXIT.done;
+}
+
+type Facts = Readonly<Record<string, number | undefined>>;
+
+function jsonOf(file: string, result: TreatResult, facts: Facts): unknown {
+  const { openings, ...rest } = result;
+  return { format: 'apertrue-treated', version: 1, file, parameters: facts, openings: openings.length, ...rest };
+}
+
+async function writeAll(
+  file: string,
+  source: Uint8Array,
+  artwork: Artwork,
+  result: TreatResult,
+  facts: Facts,
+  values: TreatOptionValues,
+  io: Io,
+): Promise<void> {
+  const { treatPicture } = await import('../../report/treat-picture.js');
+  const { outlineText, svgToPng } = await import('../../report/picture.js');
+  const out = values.out as string;
+  const stem = `${stemOf(file).replace(/\.treated$/, '')}.treated`;
+  const picture = treatPicture(artwork.openings, result, `${stemOf(file)}: before and after`);
+  const files: [string, string | Uint8Array][] = [
+    [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
+    [`${stem}.changes.csv`, await treatCsv(result)],
+    [`${stem}.changes.json`, `${JSON.stringify(jsonOf(file, result, facts), null, 2)}\n`],
+    [`${stem}.picture.svg`, await outlineText(picture)],
+    [`${stem}.picture.png`, await svgToPng(picture)],
+  ];
+  const job = {
+    format: 'apertrue-job',
+    version: 1,
+    source: { file: file.split(/[\\/]/).at(-1), sha256: sha256(source) },
+    ruleSet: result.mark,
+    parameters: facts,
+    originMm: canvasOf(artwork, result).originMm,
+    ...(artwork.side ? { side: artwork.side } : {}),
+    counts: countsOf(result),
+    warnings: [...artwork.warnings, ...result.warnings],
+    outputs: files.map(([name, content]) => ({ name, sha256: sha256(content) })),
+  };
+  files.push([`${stem}.job.json`, `${JSON.stringify(job, null, 2)}\n`]);
+  if (!values.overwrite)
+    await refuseExisting(
+      files.map(([name]) => join(out, name)),
+      io,
+    );
+  for (const [name, content] of files)
+    await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
+  sayWrote(
+    files.map(([name]) => join(out, name)),
+    io,
+  );
+}
+
+/** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */
+async function treatedSvg(
+  source: Uint8Array,
+  artwork: Artwork,
+  result: TreatResult,
+  title: string,
+): Promise<Uint8Array> {
+  const before = result.accounts.length > 0 && result.accounts.every(({ fate }) => fate === 'treated before');
+  if (artwork.format === 'svg' && before) return source;
+  const { widthMm, heightMm, originMm } = canvasOf(artwork, result);
+  const { bytes } = await writeArtwork(result.openings, {
+    format: 'svg',
+    canvas: { widthMm, heightMm },
+    originMm,
+    title,
+  });
+  const marks = [...new Set([...result.openings.flatMap(marksOf), result.mark])];
+  const facts = {
+    'data-origin-mm': originMm.map((mm) => mm.toFixed(3)).join(' '),
+    ...(artwork.side ? { 'data-side': artwork.side } : {}),
+  };
+  return stampSvg(bytes, marks, facts);
+}
+
+/** The artwork's own canvas where it has one and everything lies on it, so that places stay; else the openings and a margin. */
+function canvasOf(
+  artwork: Artwork,
+  result: TreatResult,
+): { widthMm: number; heightMm: number; originMm: readonly [number, number] } {
+  const box: Box = boundsOf([...artwork.openings, ...result.openings]) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
+  const { canvas } = artwork;
+  const inside = canvas && box.minX >= 0 && box.minY >= 0 && box.maxX <= canvas.widthMm && box.maxY <= canvas.heightMm;
+  if (canvas && inside) return { ...canvas, originMm: [0, 0] };
+  const originMm = [wholeUm(box.minX - MARGIN_MM, Math.floor), wholeUm(box.minY - MARGIN_MM, Math.floor)] as const;
+  return {
+    widthMm: wholeUm(box.maxX + MARGIN_MM - originMm[0], Math.ceil),
+    heightMm: wholeUm(box.maxY + MARGIN_MM - originMm[1], Math.ceil),
+    originMm,
+  };
+}
+
+const wholeUm = (mm: number, round: (value: number) => number): number => round(mm * 1000) / 1000;
+
+function countsOf({ accounts, openings }: TreatResult): Record<string, number> {
+  const count = (fate: string): number => accounts.filter((account) => account.fate === fate).length;
+  return {
+    before: accounts.length,
+    after: openings.length,
+    unchanged: count('unchanged'),
+    changed: count('changed'),
+    split: count('split'),
+    dropped: count('dropped'),
+    treatedBefore: count('treated before'),
+  };
+}
+
+function tell(result: TreatResult, name: string, values: TreatOptionValues, io: Io): void {
+  io.out(`Rule set "${name}"${values.dryRun ? ', dry run: nothing is written' : ''}\n`);
+  for (const rule of result.rules) {
+    const words = rule.selected === 0 ? 'selected nothing' : `selected ${rule.selected}, changed ${rule.changed}`;
+    io.out(`  ${rule.name}: ${words}\n`);
+  }
+  const lines = changeLines(result.changes);
+  if (lines.length > 0) io.out('\nChanges:\n');
+  for (const line of lines.slice(0, LINES)) io.out(`  ${line}\n`);
+  if (lines.length > LINES) io.out(`  … and ${lines.length - LINES} more kinds; the CSV lists every opening.\n`);
+  const reasons = grouped(result.refusals, ({ rule, reason }) => `${rule}: ${reason}`);
+  if (reasons.size > 0) io.out('\nSelected, but left as they are:\n');
+  for (const [reason, list] of reasons) io.out(`  ${numbers(list.map(({ opening }) => opening))}: ${reason}\n`);
+  const { before, after, ...fates } = countsOf(result);
+  const said = Object.entries(fates).filter(([, n]) => n > 0);
+  const area = (of: 'areaBeforeMm2' | 'areaAfterMm2'): number => result.accounts.reduce((sum, a) => sum + a[of], 0);
+  const percent =
+    before > 0 ? ` (${((100 * area('areaAfterMm2')) / area('areaBeforeMm2')).toFixed(1)} % of the area)` : '';
+  io.out(
+    `\n${before} openings became ${after}${percent}: ${said.map(([fate, n]) => `${n} ${fate === 'treatedBefore' ? 'treated before' : fate}`).join(', ') || 'none'}.\n`,
+  );
+}
+
+/** Equal changes in one line. */
+function changeLines(changes: readonly Change[]): string[] {
+  const mm = (value: number): string => value.toFixed(3);
+  const words = (change: Change): string => {
+    const { before, after } = change;
+    const to =
+      after.pieces === 0
+        ? 'dropped'
+        : after.pieces > 1
+          ? `${after.pieces} panes`
+          : `${mm(after.widthMm)} x ${mm(after.heightMm)}`;
+    return `${change.rule}: ${mm(before.widthMm)} x ${mm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
+  };
+  return [...grouped(changes, words)].map(([line, list]) => `${numbers(list.map(({ opening }) => opening))}: ${line}`);
+}
+
+function grouped<T>(items: readonly T[], keyOf: (item: T) => string): Map<string, T[]> {
+  const groups = new Map<string, T[]>();
+  for (const item of items) {
+    const key = keyOf(item);
+    const list = groups.get(key);
+    if (list) list.push(item);
+    else groups.set(key, [item]);
+  }
+  return groups;
+}
+
+/** Opening numbers with runs drawn together: 1-4, 7. */
+export function numbers(list: readonly number[]): string {
+  const sorted = [...new Set(list)].sort((p, q) => p - q);
+  const runs: [number, number][] = [];
+  for (const n of sorted) {
+    const last = runs[runs.length - 1];
+    if (last && n === last[1] + 1) last[1] = n;
+    else runs.push([n, n]);
+  }
+  const words = runs.map(([from, to]) => (from === to ? String(from) : `${from}-${to}`));
+  return words.length > 12 ? `${words.slice(0, 12).join(', ')} and ${words.length - 12} more` : words.join(', ');
+}

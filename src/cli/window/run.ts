@@ -1,0 +1,202 @@
+import { BEAM_CAUTIONS, GRID_CAUTIONS } from '../../coupon/cautions.js';
+import { InputError, type Problem } from '../../errors.js';
+import { fitWindow } from '../../fit/window/fit-window.js';
+import { joinGrids } from '../../fit/window/join-grids.js';
+import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
+import { filmHazard } from '../../machine/film-hazards.js';
+import { profileText } from '../../machine/profile-text.js';
+import type { Profile } from '../../machine/types.js';
+import { nearestName } from '../../schema/nearest.js';
+import { existingFiles } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { readSessions } from '../fit/input.js';
+import type { Io } from '../io.js';
+import { loadProfile } from '../load-profile.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import { chartPaths, writeCharts } from '../write-charts.js';
+import type { WindowOptionValues } from './options.js';
+
+/** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
+const SAME_SETTING_RATIO = 1.05;
+
+/** More than these would hide the result. */
+const MOST_CONTRADICTIONS = 6;
+/** Warnings that a person should look into before a stencil is cut. */
+const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
+
+export async function runWindow(patterns: readonly string[], values: WindowOptionValues, io: Io): Promise<ExitCode> {
+  const hazard = values.film === undefined ? undefined : filmHazard(values.film);
+  if (hazard?.verdict === 'never') {
+    throw new InputError({
+      code: 'FILM_NOT_FOR_LASERS',
+      place: { key: '--film' },
+      message: `"${values.film}" must never be lasered: ${hazard.reason}.`,
+      hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET.',
+    });
+  }
+  const sessions = await readSessions(patterns, values, io);
+  const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
+  if (!values.overwrite) await refuseResults(sessions[0].coupon, values, io);
+  const { readings, features } = joinGrids(sessions);
+  refuseUnknownCells(values.drop ?? [], features);
+  const result = fitWindow(readings, features, {
+    passes: values.passes,
+    thicknessMm: values.thicknessMm,
+    ignore: values.drop,
+  });
+  const written = await write(result, sessions[0].coupon, profile, values, io);
+  if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
+  else io.out(`${words(result, cutWith(values)).join('\n')}\n`);
+  sayWarnings(result.warnings, io);
+  for (const line of profileNotes(profile, result.setting)) io.say(`note: ${line}\n`);
+  if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
+  for (const caution of [...BEAM_CAUTIONS, ...GRID_CAUTIONS]) io.say(`caution: ${caution}\n`);
+  if (profile && !result.setting)
+    io.say(`note: ${values.profile} stays as it is: there is no setting to write into it.\n`);
+  sayWrote(written, io);
+  const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
+  return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
+}
+
+/** Everything that would be replaced, told together and before anything is written. */
+async function refuseResults(coupon: string, { out, profile }: WindowOptionValues, io: Io): Promise<void> {
+  const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
+  const problems = await existingFiles(charts, io);
+  if (profile !== undefined) problems.push(profileExists(profile));
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+function profileExists(file: string): Problem {
+  return {
+    code: 'FILE_EXISTS',
+    place: { file },
+    message: 'the window would be written into this profile.',
+    hint: 'Give --overwrite to allow that.',
+  };
+}
+
+async function write(
+  result: WindowResult,
+  name: string,
+  profile: Profile | undefined,
+  values: WindowOptionValues,
+  io: Io,
+): Promise<string[]> {
+  const files: string[] = [];
+  if (values.out !== undefined) {
+    const { windowMap } = await import('../../report/plots/window-map.js');
+    const charts = new Map([[`${name}.window`, await windowMap(result)]]);
+    files.push(...(await writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io)));
+  }
+  if (profile && values.profile !== undefined && result.setting) {
+    const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
+    const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
+    await io.writeFile(values.profile, profileText({ ...profile, window }), { overwrite: true });
+    files.push(values.profile);
+  }
+  return files;
+}
+
+/** A mistyped cell would stay in, and nobody would know. */
+function refuseUnknownCells(drop: readonly string[], features: readonly { readonly id: string }[]): void {
+  const ids = features.map(({ id }) => id);
+  const problems = drop
+    .filter((id) => !ids.includes(id))
+    .map((id): Problem => {
+      const nearest = nearestName(id, ids);
+      return {
+        code: 'UNKNOWN_DROP',
+        place: { key: '--drop' },
+        message: `there is no cell "${id}" in these grids.`,
+        hint: nearest ? `Did you mean "${nearest}"?` : 'The first column of the readings file names the cells.',
+      };
+    });
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+/** What the grid was cut on and how, as the options say. */
+function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
+  const parts = [
+    film ?? '',
+    thicknessMm === undefined ? '' : `${thicknessMm} mm thick`,
+    passes === undefined ? '' : `${passes} pass${passes === 1 ? '' : 'es'}`,
+  ].filter(Boolean);
+  return parts.length > 0 ? ` (${parts.join(', ')})` : '';
+}
+
+function words(result: WindowResult, cut: string): string[] {
+  const lines = [counts(result, cut), ''];
+  if (result.setting) lines.push(...settingWords(result.setting));
+  if (result.refusal) {
+    lines.push(`No setting to recommend: ${result.refusal.message}`);
+    for (const remedy of result.refusal.remedies) lines.push(`  - ${remedy}`);
+    const grid = result.refusal.nextGrid;
+    if (grid) {
+      lines.push(`Next grid: powers ${grid.powersPercent.join(', ')} %; speeds ${grid.speedsMmS.join(', ')} mm/s.`);
+    }
+  }
+  // Readings that are mixed up as a whole contradict each other everywhere; the list would say nothing.
+  const named = result.refusal?.code === 'REVERSED' ? [] : result.contradictions.slice(0, MOST_CONTRADICTIONS);
+  for (const contradiction of named) lines.push('', `Contradiction: ${contradiction.say}`);
+  const more = result.contradictions.length - named.length;
+  if (named.length > 0 && more > 0)
+    lines.push('', `Another ${more} cells contradict their neighbours; --json lists them.`);
+  const without = result.settingWithoutContradictions;
+  if (without) {
+    lines.push(
+      `Without ${result.contradictions.length === 1 ? 'that cell' : 'those cells'} the setting would be ${short(without.powerPercent)} % at ${short(without.speedMmS)} mm/s (margins ${short(without.marginPowerPercent)} % of power, ${short(without.marginSpeedPercent)} % of speed). Nothing was left out; --drop does it.`,
+    );
+  }
+  return lines;
+}
+
+function counts(result: WindowResult, cut: string): string {
+  const outcomes = result.cells.flatMap((cell) => cell.outcomes);
+  const parts = ['uncut', 'partial', 'through', 'marked'].map(
+    (outcome) => `${outcomes.filter((other) => other === outcome).length} ${outcome}`,
+  );
+  return `${result.cells.length} cells read${cut}: ${parts.join(', ')}.`;
+}
+
+function settingWords(setting: WindowSetting): string[] {
+  const { power, speed } = setting;
+  const rows = [
+    ['', 'set', 'clean from', 'to', 'may fall by', 'may rise by'],
+    ['power, %', power, setting.powerPercent] as const,
+    ['speed, mm/s', speed, setting.speedMmS] as const,
+  ].map((row) => {
+    if (typeof row[1] === 'string') return row as string[];
+    const [name, range, value] = row as readonly [string, WindowSetting['power'], number];
+    return [
+      name,
+      short(value),
+      short(range.from),
+      name.startsWith('power') && range.to > 100 ? 'above 100' : short(range.to),
+      `${range.downPercent.toFixed(0)} %`,
+      `${range.upPercent.toFixed(0)} %`,
+    ];
+  });
+  const widths = rows[0].map((_, j) => Math.max(...rows.map((row) => row[j].length)));
+  return [
+    `Cut with ${short(setting.powerPercent)} % at ${short(setting.speedMmS)} mm/s: the widest margin on both sides.`,
+    '',
+    ...rows.map((row) => row.map((cell, j) => (j ? cell.padStart(widths[j]) : cell.padEnd(widths[j]))).join('  ')),
+    '',
+    `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${setting.stdUncertaintyMarginPercent > 0 ? `; the margin is known to ± ${setting.stdUncertaintyMarginPercent.toPrecision(2)} % (standard uncertainty)` : ''}. Nearest cell cut: ${setting.nearestCell}.`,
+  ];
+}
+
+function profileNotes(profile: Profile | undefined, setting: WindowSetting | undefined): string[] {
+  if (!profile || !setting) return [];
+  const { powerPercent, speedMmS } = profile.settings ?? {};
+  const far = (a: number | undefined, b: number): boolean =>
+    a !== undefined && Math.max(a / b, b / a) > SAME_SETTING_RATIO;
+  if (!far(powerPercent, setting.powerPercent) && !far(speedMmS, setting.speedMmS)) return [];
+  return [
+    `this profile was made at ${powerPercent ?? '?'} % and ${speedMmS ?? '?'} mm/s. The kerf changes with the setting: cut and read the ladder at the new one before correcting stencils for it.`,
+  ];
+}
+
+function short(value: number): string {
+  return String(Number(value.toPrecision(3)));
+}

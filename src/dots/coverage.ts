@@ -1,0 +1,117 @@
+import { translation } from '../geometry/affine.js';
+import type { Region } from '../geometry/types.js';
+import { toPixelShape } from './shape.js';
+
+/**
+ * The share of each dot that a shape covers, exact for polygons.
+ *
+ * Each wall adds to the dots that it crosses the area between itself and the dot's right side, and passes its height on
+ * to all dots further right; a running sum along each row then gives the coverage (signed-area accumulation, as
+ * font rasterisers do it).
+ *
+ * @param walls - x0, y0, x1, y1 per wall, in dots; all of them within the grid after the shift
+ * @param shiftX - added to every x; the grid's columns are 0 … width - 1
+ * @param shiftY - added to every y; its rows are 0 … height - 1, downwards
+ * @param target - reused if large enough
+ * @returns row by row, 0 … 1; width + 1 numbers a row, of which the last is of no use
+ */
+export function coverageGrid(
+  walls: Float64Array,
+  shiftX: number,
+  shiftY: number,
+  width: number,
+  height: number,
+  target?: Float64Array,
+): Float64Array {
+  const stride = width + 1;
+  const size = stride * height + 1;
+  const sums = target && target.length >= size ? target.subarray(0, size) : new Float64Array(size);
+  sums.fill(0);
+  for (let at = 0; at < walls.length; at += 4) {
+    addWall(sums, stride, walls[at] + shiftX, walls[at + 1] + shiftY, walls[at + 2] + shiftX, walls[at + 3] + shiftY);
+  }
+  for (let row = 0; row < height; row += 1) {
+    let sum = 0;
+    for (let i = row * stride, end = i + width; i < end; i += 1) {
+      sum += sums[i];
+      const share = Math.abs(sum);
+      sums[i] = Math.min(share, 1);
+    }
+  }
+  return sums;
+}
+
+function addWall(sums: Float64Array, stride: number, ax: number, ay: number, bx: number, by: number): void {
+  if (ay === by) return;
+  const direction = ay < by ? 1 : -1;
+  const [x0, y0, x1, y1] = ay < by ? [ax, ay, bx, by] : [bx, by, ax, ay];
+  const slope = (x1 - x0) / (y1 - y0);
+  const lastRow = Math.ceil(y1);
+  let y = y0;
+  let x = x0;
+  for (let row = Math.floor(y0); row < lastRow; row += 1) {
+    const nextY = Math.min(row + 1, y1);
+    const nextX = nextY === y1 ? x1 : x0 + (nextY - y0) * slope;
+    const height = (nextY - y) * direction;
+    if (height !== 0) addPiece(sums, row * stride, Math.min(x, nextX), Math.max(x, nextX), height);
+    y = nextY;
+    x = nextX;
+  }
+}
+
+/** One wall within one row, from `left` to `right`. */
+function addPiece(sums: Float64Array, base: number, left: number, right: number, height: number): void {
+  const first = Math.floor(left);
+  const last = Math.ceil(right);
+  if (last <= first + 1) {
+    const share = (left + right) / 2 - first;
+    sums[base + first] += height * (1 - share);
+    sums[base + first + 1] += height * share;
+    return;
+  }
+  const perColumn = 1 / (right - left);
+  const head = 1 - (left - first);
+  const headArea = 0.5 * perColumn * head * head;
+  sums[base + first] += height * headArea;
+  let done = headArea;
+  for (let column = first + 1; column < last - 1; column += 1) {
+    const area = perColumn * (column + 0.5 - left);
+    sums[base + column] += height * (area - done);
+    done = area;
+  }
+  const tail = right - (last - 1);
+  const lastArea = 1 - 0.5 * perColumn * tail * tail;
+  sums[base + last - 1] += height * (lastArea - done);
+  sums[base + last] += height * (1 - lastArea);
+}
+
+/**
+ * How much of each dot a region covers.
+ *
+ * @param region - mm
+ * @param box - mm; its upper left corner is that of the first dot
+ * @param dotMm - size of a dot, mm
+ * @returns row by row from the upper one, 0 … 1
+ */
+export function coverage(
+  region: Region,
+  box: { readonly minX: number; readonly minY: number; readonly maxX: number; readonly maxY: number },
+  dotMm: { readonly x: number; readonly y: number },
+): { readonly width: number; readonly height: number; readonly shares: Float64Array } {
+  const width = Math.ceil((box.maxX - box.minX) / dotMm.x - 1e-6);
+  const height = Math.ceil((box.maxY - box.minY) / dotMm.y - 1e-6);
+  const moved = translation(-box.minX / dotMm.x, box.maxY / dotMm.y);
+  const shape = toPixelShape(region, { ...moved, a: 1 / dotMm.x, d: -1 / dotMm.y });
+  // The grid also takes what reaches beyond the box.
+  const left = Math.min(0, Math.floor(shape.minX));
+  const top = Math.min(0, Math.floor(shape.minY));
+  const columns = Math.max(width, Math.ceil(shape.maxX)) - left;
+  const rows = Math.max(height, Math.ceil(shape.maxY)) - top;
+  const grid = coverageGrid(shape.walls, -left, -top, columns, rows);
+  const shares = new Float64Array(width * height);
+  for (let r = 0; r < height; r += 1) {
+    const start = (r - top) * (columns + 1) - left;
+    shares.set(grid.subarray(start, start + width), r * width);
+  }
+  return { width, height, shares };
+}

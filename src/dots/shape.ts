@@ -1,0 +1,105 @@
+import { copyOf } from '../geometry/copies.js';
+import type { Affine, Region } from '../geometry/types.js';
+
+/** An opening in dots: x to the right, y down, one unit is one dot. Walls as x0, y0, x1, y1. */
+export interface PixelShape {
+  readonly walls: Float64Array;
+  readonly minX: number;
+  readonly minY: number;
+  readonly maxX: number;
+  readonly maxY: number;
+  /** In dots squared, > 0. */
+  readonly area: number;
+  /** Centre of area. */
+  readonly centreX: number;
+  readonly centreY: number;
+  /** The shape that this one is a copy of, moved. */
+  readonly like?: PixelShape;
+}
+
+/** Maps openings to dots; copies of one shape are mapped once. */
+export function toPixelShapes(openings: readonly Region[], map: Affine): PixelShape[] {
+  const known = new Map<Region, PixelShape>();
+  return openings.map((opening) => {
+    const copy = copyOf(opening);
+    if (!copy) return toPixelShape(opening, map);
+    const { shape, dx, dy } = copy;
+    let like = known.get(shape);
+    if (!like) {
+      like = toPixelShape(shape, map);
+      known.set(shape, like);
+    }
+    return movedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
+  });
+}
+
+function movedShape(like: PixelShape, dx: number, dy: number): PixelShape {
+  let walls: Float64Array | undefined;
+  return {
+    like,
+    get walls() {
+      walls ??= like.walls.map((value, i) => value + (i % 2 === 0 ? dx : dy));
+      return walls;
+    },
+    minX: like.minX + dx,
+    minY: like.minY + dy,
+    maxX: like.maxX + dx,
+    maxY: like.maxY + dy,
+    area: like.area,
+    centreX: like.centreX + dx,
+    centreY: like.centreY + dy,
+  };
+}
+
+/** Maps an opening to dots; directions of its rings do not matter as long as islands run against the outer ring. */
+export function toPixelShape(region: Region, { a, b, c, d, e, f }: Affine): PixelShape {
+  const rings = region.islands.length > 0 ? [region.outer, ...region.islands] : [region.outer];
+  let points = 0;
+  for (const ring of rings) points += ring.length;
+  const walls = new Float64Array(points * 4);
+  let at = 0;
+  for (const ring of rings) {
+    const last = ring[ring.length - 1];
+    let px = a * last[0] + b * last[1] + e;
+    let py = c * last[0] + d * last[1] + f;
+    for (const point of ring) {
+      const x = a * point[0] + b * point[1] + e;
+      const y = c * point[0] + d * point[1] + f;
+      walls[at] = px;
+      walls[at + 1] = py;
+      walls[at + 2] = x;
+      walls[at + 3] = y;
+      at += 4;
+      px = x;
+      py = y;
+    }
+  }
+  return shapeOfWalls(walls);
+}
+
+/** Bounds, area and centre of area of closed walls. */
+export function shapeOfWalls(walls: Float64Array): PixelShape {
+  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
+  // Moments about the first point, so that shapes far from the origin lose no digits.
+  const ox = walls[0];
+  const oy = walls[1];
+  let [area, mx, my] = [0, 0, 0];
+  for (let at = 0; at < walls.length; at += 4) {
+    const x = walls[at + 2];
+    const y = walls[at + 3];
+    const px = walls[at] - ox;
+    const py = walls[at + 1] - oy;
+    const qx = x - ox;
+    const qy = y - oy;
+    const cross = px * qy - qx * py;
+    area += cross;
+    mx += (px + qx) * cross;
+    my += (py + qy) * cross;
+    if (x < minX) minX = x;
+    if (x > maxX) maxX = x;
+    if (y < minY) minY = y;
+    if (y > maxY) maxY = y;
+  }
+  const centre = area === 0 ? [(minX + maxX) / 2, (minY + maxY) / 2] : [ox + mx / (3 * area), oy + my / (3 * area)];
+  return { walls, minX, minY, maxX, maxY, area: Math.abs(area) / 2, centreX: centre[0], centreY: centre[1] };
+}

@@ -1,0 +1,155 @@
+import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
+import { studentTwoSided } from '../statistics/student-t.js';
+
+export interface ParameterChange {
+  readonly parameter: ParameterName;
+  readonly older: number;
+  readonly newer: number;
+  /** newer − older. */
+  readonly change: number;
+  /** Standard uncertainty of the change; NaN when it can't be compared. */
+  readonly stdUncertainty: number;
+  /** Effective degrees of freedom (Welch–Satterthwaite). */
+  readonly dof: number;
+  /** Two-sided, for this parameter alone. */
+  readonly pValue: number;
+  /** pValue times the number of parameters compared, at most 1 (Bonferroni). */
+  readonly adjustedPValue: number;
+  readonly beyondNoise: boolean;
+  readonly say: string;
+}
+
+export interface ProfileComparison {
+  readonly changes: readonly ParameterChange[];
+  readonly anyBeyondNoise: boolean;
+  /** How the newer readings relate to the older: `separate`, or `added` when all older sessions are among the newer. */
+  readonly relation: 'separate' | 'added' | 'overlapping';
+  /** Plain sentences, the verdict first. */
+  readonly sentences: readonly string[];
+}
+
+const WORDS: Record<ParameterName, { name: string; unit: 'length' | 'ratio' }> = {
+  scaleX: { name: 'scale along X', unit: 'ratio' },
+  scaleY: { name: 'scale along Y', unit: 'ratio' },
+  shear: { name: 'shear', unit: 'ratio' },
+  kerfXMm: { name: 'kerf across X', unit: 'length' },
+  kerfYMm: { name: 'kerf across Y', unit: 'length' },
+};
+
+/**
+ * Has the machine changed between two profiles, or is it noise? Each of the five parameters is compared with the
+ * uncertainty of its difference (Student t, Bonferroni over the parameters).
+ *
+ * @param options.alpha - chance of one false alarm over all five together, default 0.05
+ * @remarks Readings taken separately: u² = u1² + u2². When the newer profile keeps all older readings and adds some, its
+ *   estimate already holds the older one, and u² = u1² − u2² (J. A. Hausman, Econometrica 46 (1978) 1251–1271).
+ *   Sessions that overlap only in part are compared as separate ones, which understates a change; the words say so.
+ */
+export function compareProfiles(
+  older: Profile,
+  newer: Profile,
+  options: { readonly alpha?: number } = {},
+): ProfileComparison {
+  const alpha = options.alpha ?? 0.05;
+  const relation = relationOf(older.sessions, newer.sessions);
+  const comparable = PARAMETER_NAMES.filter((name) => !older.fit[name].assumed && !newer.fit[name].assumed);
+  const changes = PARAMETER_NAMES.map((name) =>
+    compareParameter(name, older, newer, relation, comparable.includes(name) ? comparable.length : 0, alpha),
+  );
+  const moved = changes.filter((change) => change.beyondNoise);
+  return { changes, anyBeyondNoise: moved.length > 0, relation, sentences: sentencesOf(changes, relation) };
+}
+
+function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSession[]): ProfileComparison['relation'] {
+  const key = (session: ReadingSession): string =>
+    JSON.stringify([
+      session.coupon,
+      session.date ?? '',
+      session.readings.map((r) => [r.feature, r.readingMm ?? null, r.outcome ?? null]),
+    ]);
+  const known = new Set(newer.map(key));
+  const shared = older.filter((session) => known.has(key(session))).length;
+  if (shared === 0) return 'separate';
+  return shared === older.length ? 'added' : 'overlapping';
+}
+
+function compareParameter(
+  parameter: ParameterName,
+  older: Profile,
+  newer: Profile,
+  relation: ProfileComparison['relation'],
+  compared: number,
+  alpha: number,
+): ParameterChange {
+  const [a, b] = [older.fit[parameter], newer.fit[parameter]];
+  const change = b.value - a.value;
+  const base = { parameter, older: a.value, newer: b.value, change };
+  if (compared === 0) {
+    return {
+      ...base,
+      stdUncertainty: Number.NaN,
+      dof: Number.NaN,
+      pValue: 1,
+      adjustedPValue: 1,
+      beyondNoise: false,
+      say: `${capital(WORDS[parameter].name)} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`,
+    };
+  }
+  const [va, vb] = [a.stdUncertainty ** 2, b.stdUncertainty ** 2];
+  // A newer fit can be the less certain one when its scatter is larger; then the plain sum is the safe side.
+  const variance = relation === 'added' && va > vb ? va - vb : va + vb;
+  const dof = relation === 'added' && va > vb ? newer.fit.dof : welch(va, older.fit.dof, vb, newer.fit.dof);
+  const stdUncertainty = Math.sqrt(variance);
+  const pValue = change === 0 ? 1 : studentTwoSided(change / stdUncertainty, Math.max(1, dof));
+  const adjustedPValue = Math.min(1, pValue * compared);
+  const beyondNoise = adjustedPValue < alpha;
+  return {
+    ...base,
+    stdUncertainty,
+    dof,
+    pValue,
+    adjustedPValue,
+    beyondNoise,
+    say: sentence(parameter, a.value, b.value, stdUncertainty, beyondNoise),
+  };
+}
+
+function welch(va: number, dofA: number, vb: number, dofB: number): number {
+  const below = va ** 2 / Math.max(1, dofA) + vb ** 2 / Math.max(1, dofB);
+  return below > 0 ? (va + vb) ** 2 / below : Number.POSITIVE_INFINITY;
+}
+
+function sentence(parameter: ParameterName, older: number, newer: number, u: number, beyond: boolean): string {
+  const { name, unit } = WORDS[parameter];
+  const change = newer - older;
+  const verdict = beyond ? 'more than the readings’ noise' : 'within the readings’ noise';
+  if (unit === 'length') {
+    const um = (mm: number): string => (1000 * mm).toFixed(1);
+    return `${capital(name)} went from ${older.toFixed(4)} to ${newer.toFixed(4)} mm (${signed(um(change))} µm ± ${um(u)} µm): ${verdict}.`;
+  }
+  const per100 = (value: number): string => (100 * value).toFixed(3);
+  return `${capital(name)} went from ${older.toFixed(6)} to ${newer.toFixed(6)} (${signed(per100(change))} mm ± ${per100(u)} mm on 100 mm): ${verdict}.`;
+}
+
+function sentencesOf(changes: readonly ParameterChange[], relation: ProfileComparison['relation']): string[] {
+  const moved = changes.filter((change) => change.beyondNoise);
+  const names = moved.map((change) => WORDS[change.parameter].name);
+  const verdict =
+    moved.length === 0
+      ? 'Nothing changed beyond the readings’ noise; the older profile still holds.'
+      : `Changed beyond the readings’ noise: ${names.join(', ')}. Use the newer profile; stencils corrected by the older one are off by as much.`;
+  const notes: Record<ProfileComparison['relation'], string[]> = {
+    separate: [],
+    added: ['The newer profile holds all readings of the older one and more.'],
+    overlapping: ['The profiles share some readings, so a change shows smaller here than it is.'],
+  };
+  return [verdict, ...changes.map((change) => change.say), ...notes[relation]];
+}
+
+function capital(text: string): string {
+  return text[0].toUpperCase() + text.slice(1);
+}
+
+function signed(text: string): string {
+  return text.startsWith('-') ? text.replace('-', '−') : `+${text}`;
+}

@@ -1,0 +1,65 @@
+import { InputError } from '../../errors.js';
+import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
+import { fitSessions } from '../calibration/index.js';
+import type { HistoryPoint } from './drift-chart.js';
+
+/** What the machine was on one day, from the readings of that day alone. */
+export interface HistoryEntry {
+  readonly label: string;
+  readonly fit: ProfileFit;
+}
+
+export interface ProfileHistory {
+  readonly entries: readonly HistoryEntry[];
+  /** Days whose readings alone could not be fitted, with the reason. */
+  readonly skipped: readonly { readonly label: string; readonly reason: string }[];
+}
+
+/**
+ * Takes profiles apart into days and fits each day's readings alone, oldest first.
+ *
+ * @param profiles - in order of time; a session that several profiles hold counts once. Sessions with a date are joined
+ *   by date and sorted; those without one are joined by the profile that first held them and stay in the order given
+ */
+export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
+  const seen = new Set<string>();
+  const days = new Map<string, ReadingSession[]>();
+  for (const profile of profiles) {
+    for (const session of profile.sessions) {
+      const key = JSON.stringify([session.coupon, session.date, session.readings.map(readingKey)]);
+      if (seen.has(key)) continue;
+      seen.add(key);
+      const label = session.date ?? profile.name;
+      days.set(label, [...(days.get(label) ?? []), session]);
+    }
+  }
+  const isDate = (label: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(label);
+  const dated = [...days.keys()].filter(isDate).sort();
+  const undated = [...days.keys()].filter((label) => !isDate(label));
+  const entries: HistoryEntry[] = [];
+  const skipped: { label: string; reason: string }[] = [];
+  for (const label of [...undated, ...dated]) {
+    try {
+      entries.push({ label, fit: fitSessions(days.get(label) ?? []).fit });
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      skipped.push({ label, reason: error.problems[0]?.message ?? error.message });
+    }
+  }
+  return { entries, skipped };
+}
+
+/** The course of one parameter over the days on which it could be told. */
+export function courseOf(history: ProfileHistory, parameter: ParameterName): HistoryPoint[] {
+  return history.entries
+    .filter(({ fit }) => !fit[parameter].assumed)
+    .map(({ label, fit }) => ({
+      label,
+      value: fit[parameter].value,
+      stdUncertainty: fit[parameter].stdUncertainty,
+    }));
+}
+
+function readingKey(reading: ReadingSession['readings'][number]): unknown[] {
+  return [reading.feature, reading.readingMm ?? null, reading.outcome ?? null];
+}

@@ -1,0 +1,26 @@
+import type { ReadingSession } from '../../machine/types.js';
+
+/**
+ * Sessions by the day they were read, oldest first. Those without a date come first, in the order in which they were
+ * added: a coupon that comes again begins a new day.
+ */
+export function groupsByDay(sessions: readonly ReadingSession[]): ReadingSession[][] {
+  const undated: ReadingSession[][] = [];
+  const dated = new Map<string, ReadingSession[]>();
+  for (const session of sessions) {
+    if (session.date !== undefined) {
+      dated.set(session.date, [...(dated.get(session.date) ?? []), session]);
+      continue;
+    }
+    const last = undated[undated.length - 1];
+    if (last && !last.some(({ coupon }) => coupon === session.coupon)) last.push(session);
+    else undated.push([session]);
+  }
+  return [...undated, ...[...dated].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, day]) => day)];
+}
+
+/** Whether two days' readings are of the same test pieces, so that they can be held against each other one to one. */
+export function samePieces(a: readonly ReadingSession[], b: readonly ReadingSession[]): boolean {
+  const names = (day: readonly ReadingSession[]): string => [...new Set(day.map(({ coupon }) => coupon))].sort().join();
+  return names(a) === names(b);
+}

@@ -1,0 +1,205 @@
+import { InputError, type Warning } from '../errors.js';
+import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
+import { openingArea } from '../geometry/area.js';
+import { subtractRegions } from '../geometry/boolean.js';
+import { regionBounds } from '../geometry/bounds.js';
+import { copyAt } from '../geometry/copies.js';
+import { effortInForce, limited } from '../geometry/effort.js';
+import { offsetByEllipse } from '../geometry/offset.js';
+import { ShapeCache } from '../geometry/shape-cache.js';
+import type { Affine, Opening, Point, Region } from '../geometry/types.js';
+import { machineMap } from './machine-map.js';
+import { type ModelSource, machineModel } from './machine-model.js';
+import { convexOutline, shrink, shrinkWhole } from './shrink.js';
+import { type ThinLine, thinLine } from './thin-line.js';
+import type { MachineModel } from './types.js';
+
+export interface CorrectOptions {
+  /** Thinnest line that the machine can be told, commanded mm: its pitch. Default {@link DEFAULT_LINE_MM}. */
+  readonly lineMm?: number | { readonly x: number; readonly y: number };
+  /**
+   * An opening whose top the shear would move against its bottom by less than this, commanded mm, keeps its upright
+   * sides; only its place is sheared. For dots: a third of one, or straight walls would turn into ragged ones. Default 0.
+   */
+  readonly uprightBelowMm?: number;
+}
+
+/** One dot at 1000 dpi, for callers who name no pitch. */
+export const DEFAULT_LINE_MM = 0.0254;
+
+/** A part of an opening that is narrower than the kerf: it is kept as the thinnest line and comes out wider than asked. */
+export interface NarrowPart {
+  /** Number of the opening in the artwork, from 1. */
+  readonly opening: number;
+  readonly extent: 'whole' | 'part';
+  /** Centre of the part on the finished film, mm. */
+  readonly at: Point;
+  readonly askedMm: readonly [width: number, length: number];
+  readonly comesOutMm: readonly [width: number, length: number];
+}
+
+export interface Corrected {
+  /** What to tell the machine, commanded mm. */
+  readonly openings: readonly Opening[];
+  /** For each of `openings`, the number in the artwork (from 1) of the opening that it makes. */
+  readonly numbers: readonly number[];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+}
+
+interface Piecewise {
+  readonly pieces: readonly Region[];
+  readonly lines: readonly { readonly line: ThinLine; readonly extent: 'whole' | 'part' }[];
+}
+
+/**
+ * Corrects openings for a machine: correct(T) = A⁻¹·(T ⊖ E), so that what is burnt is T with its corners rounded by
+ * half a kerf. Parts narrower than the kerf can't come back; each is kept as the thinnest line and listed.
+ *
+ * @param openings - what the film shall have, mm
+ * @param profile - a profile, a fit's result, or the five numbers themselves
+ * @returns commanded openings, which opening each belongs to, and the narrow parts
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
+ * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
+ */
+export function correctOpenings(
+  openings: readonly Opening[],
+  profile: ModelSource,
+  options: CorrectOptions = {},
+): Corrected {
+  return corrector(profile, options.lineMm)(openings, options.uprightBelowMm);
+}
+
+/** Corrects openings for one machine; shapes that several calls have in common are worked out once. */
+export type Corrector = (openings: readonly Opening[], uprightBelowMm?: number) => Corrected;
+
+/** What {@link correctOpenings} does, with a memory of its own. */
+export function corrector(profile: ModelSource, told: CorrectOptions['lineMm'] = DEFAULT_LINE_MM): Corrector {
+  const model = machineModel(profile);
+  const inverse = invert(machineMap(model));
+  const line = typeof told === 'number' ? { x: told, y: told } : told;
+  const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
+  const cache = new ShapeCache((region) => paidFor(correctShape(region, model, onFilm)));
+  return (openings, uprightBelowMm = 0) => limited(openings, () => placeAll(openings, cache, inverse, uprightBelowMm));
+}
+
+/** What a corner of a corrected shape costs later, when it becomes dots and files, in the units of `Effort`. */
+const TOLD_CORNER = 60;
+
+function paidFor(shape: Piecewise): Piecewise {
+  const corners = shape.pieces.reduce((sum, piece) => sum + cornersOf(piece), 0);
+  effortInForce()?.spend(TOLD_CORNER * corners);
+  return shape;
+}
+
+const cornersOf = ({ outer, islands }: Region): number =>
+  islands.reduce((sum, { length }) => sum + length, outer.length);
+
+function placeAll(
+  openings: readonly Opening[],
+  cache: ShapeCache<Piecewise>,
+  inverse: Affine,
+  uprightBelowMm: number,
+): Corrected {
+  const turned = mappedOnce();
+  const corrected: Opening[] = [];
+  const numbers: number[] = [];
+  const narrow: NarrowPart[] = [];
+  openings.forEach((opening, index) => {
+    const { result, at } = naming(index + 1, opening, () => cache.get(opening));
+    const map = placeOf(opening, inverse, uprightBelowMm);
+    const [x, y] = mapPoint(map, at);
+    for (const piece of result.pieces) {
+      corrected.push(copyAt(turned(map, piece), x, y, opening.tag));
+      numbers.push(index + 1);
+    }
+    for (const { line: thin, extent } of result.lines) {
+      narrow.push({
+        opening: index + 1,
+        extent,
+        at: [thin.at[0] + at[0], thin.at[1] + at[1]],
+        askedMm: thin.askedMm,
+        comesOutMm: thin.comesOutMm,
+      });
+    }
+  });
+  return { openings: corrected, numbers, narrow, warnings: narrowWarnings(narrow) };
+}
+
+/** Says which opening was being worked on when there was too much to do. */
+function naming<T>(number: number, opening: Opening, work: () => T): T {
+  try {
+    return work();
+  } catch (error) {
+    if (!(error instanceof InputError && error.code === 'TOO_MUCH')) throw error;
+    const { minX, minY } = regionBounds(opening);
+    const problem = {
+      code: 'TOO_MUCH',
+      message: `the openings are too tangled to be corrected; the work ended at opening ${number} at ${minX.toFixed(2)}, ${minY.toFixed(2)} mm, which has ${cornersOf(opening)} corners and ${opening.islands.length} islands of film.`,
+      hint: 'No paste layer needs that; check that this is the right file.',
+    };
+    throw new InputError(problem, { cause: error });
+  }
+}
+
+/** Maps pieces about their origin, each once: all copies of a shape are mapped alike, upright or not. */
+function mappedOnce(): (map: Affine, piece: Region) => Region {
+  const leaning = new Map<Region, Region>();
+  const upright = new Map<Region, Region>();
+  return (map, piece) => {
+    const known = map.b === 0 ? upright : leaning;
+    let mapped = known.get(piece);
+    if (!mapped) {
+      mapped = mapOpening({ ...map, e: 0, f: 0 }, piece);
+      known.set(piece, mapped);
+    }
+    return mapped;
+  };
+}
+
+/** The inverse map for one opening; without shear inside it, but in the right place, where that shear is too small to matter. */
+function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Affine {
+  const { minY, maxY } = regionBounds(opening);
+  if (inverse.b === 0 || Math.abs(inverse.b) * (maxY - minY) >= uprightBelowMm) return inverse;
+  return { ...inverse, b: 0, e: inverse.b * ((minY + maxY) / 2) };
+}
+
+/** Area of a lost part above which it is a part and no mere corner: a 60° corner loses 0.17 of the kerf squared. */
+const PART_AREA_SHARE = 0.25;
+
+function correctShape(region: Opening, model: MachineModel, onFilm: { x: number; y: number }): Piecewise {
+  const { kerfXMm, kerfYMm } = model;
+  const whole =
+    kerfXMm > 0 || kerfYMm > 0 ? shrinkWhole(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced') : undefined;
+  if (whole) return { pieces: [whole], lines: [] };
+  const pieces = shrink(region, kerfXMm, kerfYMm);
+  if (pieces.length === 0) {
+    const line = thinLine(region, model, onFilm);
+    return { pieces: line.pieces, lines: [{ line, extent: 'whole' }] };
+  }
+  if (kerfXMm <= 0 || kerfYMm <= 0 || convexOutline(region)) {
+    return { pieces, lines: [] };
+  }
+  const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
+  const partArea = PART_AREA_SHARE * kerfXMm * kerfYMm;
+  // One piece overlaps no other, so the areas tell how much is lost in all.
+  if (comesBack.length === 1 && openingArea(region) - openingArea(comesBack[0]) <= partArea)
+    return { pieces, lines: [] };
+  const lines = subtractRegions([region], comesBack)
+    .filter((lost) => openingArea(lost) > partArea)
+    .map((lost) => ({ line: thinLine(lost, model, onFilm), extent: 'part' as const }));
+  return { pieces: [...pieces, ...lines.flatMap(({ line }) => line.pieces)], lines };
+}
+
+function narrowWarnings(narrow: readonly NarrowPart[]): Warning[] {
+  if (narrow.length === 0) return [];
+  const numbers = [...new Set(narrow.map((part) => part.opening))];
+  return [
+    {
+      code: 'NARROWER_THAN_KERF',
+      message: `${numbers.length === 1 ? 'one opening has' : `${numbers.length} openings have`} parts narrower than the kerf; they are kept as the thinnest line and come out wider than asked.`,
+      hint: 'Widen them in the artwork, find a setting with a smaller kerf, or check the list of what they come out as.',
+      openings: numbers,
+    },
+  ];
+}

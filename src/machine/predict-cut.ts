@@ -1,0 +1,230 @@
+import { InputError } from '../errors.js';
+import { mapOpening, rotation } from '../geometry/affine.js';
+import { openingArea, openingCentroid } from '../geometry/area.js';
+import { intersectRegions, unionRegions } from '../geometry/boolean.js';
+import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { copyAt } from '../geometry/copies.js';
+import { limited } from '../geometry/effort.js';
+import { offsetByEllipse } from '../geometry/offset.js';
+import { orientedBox } from '../geometry/oriented-box.js';
+import { ShapeCache } from '../geometry/shape-cache.js';
+import type { Box, Opening, Point, Region } from '../geometry/types.js';
+import { alignRigid } from './align.js';
+import { machineMap } from './machine-map.js';
+import { type ModelSource, machineModel } from './machine-model.js';
+
+export interface PredictOptions {
+  /** What was asked for, film mm. Not given: the commanded openings themselves. */
+  readonly asked?: readonly Opening[];
+  /** For each commanded opening, the number (from 1) of the asked one that it makes. Not given: 1, 2, 3, … */
+  readonly numbers?: readonly number[];
+}
+
+/** One opening as asked and as it will come out, on the film laid on as well as can be. */
+export interface PredictedOpening {
+  readonly number: number;
+  /** Extent along the opening's own two sides; the width is the one nearer to X. 0 for what will not be cut. */
+  readonly askedWidthMm: number;
+  readonly askedHeightMm: number;
+  readonly cutWidthMm: number;
+  readonly cutHeightMm: number;
+  readonly askedAreaMm2: number;
+  readonly cutAreaMm2: number;
+  /** How far the centre comes out from where it should lie, mm. */
+  readonly dxMm: number;
+  readonly dyMm: number;
+}
+
+/** How far off a whole stencil is. */
+export interface PredictionSummary {
+  readonly openings: number;
+  readonly rmsWidthErrorMm: number;
+  /** Mean of signed errors over widths and heights: above zero, openings come out too wide. */
+  readonly meanWidthErrorMm: number;
+  readonly maxWidthErrorMm: number;
+  readonly rmsPositionErrorMm: number;
+  readonly maxPositionErrorMm: number;
+  readonly meanAreaErrorPercent: number;
+  /** Pairs of opening numbers between which no web is left. */
+  readonly burntWebs: readonly (readonly [number, number])[];
+}
+
+export interface Prediction {
+  /** What will be burnt, film mm, aligned to what was asked; one entry per asked opening, in pieces. */
+  readonly film: readonly (readonly Region[])[];
+  readonly items: readonly PredictedOpening[];
+  readonly summary: PredictionSummary;
+}
+
+/**
+ * A virtual cut: cut(C) = A·C ⊕ E for each commanded opening, laid on what was asked by the best shift and turn.
+ *
+ * @param openings - what the machine is told, mm: corrected openings, or artwork as it is
+ * @param profile - a profile, a fit's result, or the five numbers themselves
+ * @returns per opening what will come out against what was asked; a summary; webs that burn away
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; NUMBERS_MISMATCH when `numbers` and `asked` do not fit the openings
+ */
+export function predictCut(
+  openings: readonly Opening[],
+  profile: ModelSource,
+  options: PredictOptions = {},
+): Prediction {
+  const asked = options.asked ?? openings;
+  const numbers = options.numbers ?? openings.map((_, i) => i + 1);
+  if (numbers.length !== openings.length || numbers.some((n) => !(n >= 1 && n <= asked.length))) {
+    throw new InputError({
+      code: 'NUMBERS_MISMATCH',
+      message: `expected one number from 1 to ${asked.length} for each of ${openings.length} commanded openings, found ${numbers.length}.`,
+      hint: 'Hand over `numbers` and `asked` as correctOpenings gives them.',
+    });
+  }
+  return limited(openings, () => predicted(openings, profile, asked, numbers));
+}
+
+function predicted(
+  openings: readonly Opening[],
+  profile: ModelSource,
+  asked: readonly Opening[],
+  numbers: readonly number[],
+): Prediction {
+  const cut = burn(openings, profile, numbers, asked.length);
+  const present = asked.map((_, i) => i).filter((i) => cut[i].length > 0);
+  const alignment = alignRigid(
+    present.map((i) => placeOf(cut[i], asked[i])),
+    present.map((i) => placeOf([asked[i]], asked[i])),
+  );
+  // One by one in their place: a board of ragged outlines has millions of points, and twice is too often.
+  const film = cut;
+  for (let i = 0; i < film.length; i += 1) {
+    film[i] = film[i].map(({ outer, islands }) => ({
+      outer: outer.map(alignment.map),
+      islands: islands.map((r) => r.map(alignment.map)),
+    }));
+  }
+  const items = asked.map((opening, i) => compare(opening, film[i], i + 1));
+  return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
+}
+
+function burn(
+  openings: readonly Opening[],
+  profile: ModelSource,
+  numbers: readonly number[],
+  count: number,
+): Region[][] {
+  const model = machineModel(profile);
+  const map = machineMap(model);
+  const cache = new ShapeCache((region) => offsetByEllipse(mapOpening(map, region), model.kerfXMm, model.kerfYMm, 1));
+  const cut: Region[][] = Array.from({ length: count }, () => []);
+  openings.forEach((opening, i) => {
+    const { result, at } = cache.get(opening);
+    const x = map.a * at[0] + map.b * at[1];
+    const y = map.d * at[1];
+    const pieces = cut[numbers[i] - 1];
+    for (const piece of result) pieces.push(copyAt(piece, x, y));
+  });
+  return cut.map((pieces) => (pieces.length > 1 ? unionRegions(pieces) : pieces));
+}
+
+/** An opening that fills less of its box is a frame: a wall a little thicker moves its centre of area, not the frame. */
+const FRAME_FILL = 0.2;
+
+/** Where an opening lies as cut or as asked: its centre of area, or the middle of its box for frames. */
+function placeOf(pieces: readonly Region[], asked: Opening): Point {
+  const { minX, maxX, minY, maxY } = regionBounds(asked);
+  if (openingArea(asked) >= FRAME_FILL * (maxX - minX) * (maxY - minY)) return centre(pieces);
+  const box = boundsOf(pieces);
+  return box ? [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2] : centre([asked]);
+}
+
+function centre(pieces: readonly Region[]): Point {
+  let area = 0;
+  let x = 0;
+  let y = 0;
+  for (const piece of pieces) {
+    const a = openingArea(piece);
+    const [cx, cy] = openingCentroid(piece);
+    area += a;
+    x += a * cx;
+    y += a * cy;
+  }
+  return area > 0 ? [x / area, y / area] : (pieces[0]?.outer[0] ?? [0, 0]);
+}
+
+/** Extents of points along two square directions. */
+function extents(points: readonly Point[], along: Point): [number, number] {
+  let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
+  for (const [x, y] of points) {
+    const u = along[0] * x + along[1] * y;
+    const v = -along[1] * x + along[0] * y;
+    if (u < minU) minU = u;
+    if (u > maxU) maxU = u;
+    if (v < minV) minV = v;
+    if (v > maxV) maxV = v;
+  }
+  return [maxU - minU, maxV - minV];
+}
+
+function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {
+  // The box's own direction lies within 45 degrees of X, so that "width" is across X for what is not slanted.
+  const { a, c } = rotation(orientedBox(asked.outer).angleDeg);
+  const along: Point = [a, c];
+  const [askedWidthMm, askedHeightMm] = extents(asked.outer, along);
+  const points = film.flatMap((piece) => piece.outer);
+  const [cutWidthMm, cutHeightMm] = points.length > 0 ? extents(points, along) : [0, 0];
+  const [ax, ay] = placeOf([asked], asked);
+  const [cx, cy] = film.length > 0 ? placeOf(film, asked) : [ax, ay];
+  return {
+    number,
+    askedWidthMm,
+    askedHeightMm,
+    cutWidthMm,
+    cutHeightMm,
+    askedAreaMm2: openingArea(asked),
+    cutAreaMm2: film.reduce((sum, piece) => sum + openingArea(piece), 0),
+    dxMm: cx - ax,
+    dyMm: cy - ay,
+  };
+}
+
+function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 'burntWebs'> {
+  const widthErrors = items.flatMap((item) => [
+    item.cutWidthMm - item.askedWidthMm,
+    item.cutHeightMm - item.askedHeightMm,
+  ]);
+  const distances = items.map((item) => Math.hypot(item.dxMm, item.dyMm));
+  const areaErrors = items.map((item) => (100 * (item.cutAreaMm2 - item.askedAreaMm2)) / item.askedAreaMm2);
+  const mean = (values: readonly number[]): number =>
+    values.length > 0 ? values.reduce((a, b) => a + b, 0) / values.length : 0;
+  const rms = (values: readonly number[]): number => Math.sqrt(mean(values.map((v) => v * v)));
+  const max = (values: readonly number[]): number => values.reduce((a, b) => Math.max(a, Math.abs(b)), 0);
+  return {
+    openings: items.length,
+    rmsWidthErrorMm: rms(widthErrors),
+    meanWidthErrorMm: mean(widthErrors),
+    maxWidthErrorMm: max(widthErrors),
+    rmsPositionErrorMm: rms(distances),
+    maxPositionErrorMm: max(distances),
+    meanAreaErrorPercent: mean(areaErrors),
+  };
+}
+
+/** Pairs whose burnt areas overlap. A sweep along X keeps it quick for thousands of openings. */
+function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][] {
+  const pieces = film.flatMap((regions, i) =>
+    regions.map((region) => ({ number: i + 1, region, box: ringBounds(region.outer) as Box })),
+  );
+  pieces.sort((p, q) => p.box.minX - q.box.minX);
+  const pairs = new Map<string, [number, number]>();
+  let active: typeof pieces = [];
+  for (const piece of pieces) {
+    active = active.filter((other) => other.box.maxX >= piece.box.minX);
+    for (const other of active) {
+      if (other.number === piece.number || !boxesNear(other.box, piece.box)) continue;
+      const pair: [number, number] = [Math.min(other.number, piece.number), Math.max(other.number, piece.number)];
+      const key = pair.join('-');
+      if (!pairs.has(key) && intersectRegions([other.region], [piece.region]).length > 0) pairs.set(key, pair);
+    }
+    active.push(piece);
+  }
+  return [...pairs.values()].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
+}

@@ -1,0 +1,60 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { coverage } from '../../src/dots/coverage.js';
+import { openingArea } from '../../src/geometry/area.js';
+import { intersectRegions } from '../../src/geometry/boolean.js';
+import { ringBounds } from '../../src/geometry/bounds.js';
+import { convexHull } from '../../src/geometry/oriented-box.js';
+import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
+import type { Region } from '../../src/geometry/types.js';
+
+const sum = (values: Float64Array): number => values.reduce((a, b) => a + b, 0);
+
+describe('coverage', () => {
+  it('of a rectangle between dots is worked out by hand', () => {
+    const { shares } = coverage(
+      solid(rectangle(0.5, 0.25, 2.5, 1)),
+      { minX: 0, minY: 0, maxX: 3, maxY: 2 },
+      { x: 1, y: 1 },
+    );
+    expect([...shares]).toEqual([0, 0, 0, 0.375, 0.75, 0.375]);
+  });
+
+  it('of a triangle on dots that are twice as wide as high', () => {
+    const triangle = solid([
+      [0, 0],
+      [4, 0],
+      [0, 4],
+    ] as const);
+    const { shares } = coverage(triangle, { minX: 0, minY: 0, maxX: 4, maxY: 4 }, { x: 2, y: 1 });
+    expect([...shares]).toEqual([0.25, 0, 0.75, 0, 1, 0.25, 1, 0.75]);
+  });
+
+  it('of a disc sums up to its area, and a ring has film inside', () => {
+    const ring: Region = { outer: ellipse(5, 5, 4), islands: [ellipse(5, 5, 2).toReversed()] };
+    const { shares, width } = coverage(ring, { minX: 0, minY: 0, maxX: 10, maxY: 10 }, { x: 0.5, y: 0.5 });
+    expect(sum(shares) * 0.25).toBeCloseTo(openingArea(ring), 9);
+    expect(sum(shares) * 0.25).toBeCloseTo(Math.PI * 12, 3);
+    expect(shares[10 * width + 10]).toBeCloseTo(0, 12);
+  });
+
+  it('of any polygon agrees with the clipper dot by dot, also where it reaches beyond the box', () => {
+    const point = fc.tuple(fc.double({ min: -2, max: 6, noNaN: true }), fc.double({ min: -2, max: 6, noNaN: true }));
+    fc.assert(
+      fc.property(fc.array(point, { minLength: 3, maxLength: 12 }), (points) => {
+        const hull = solid(convexHull(points));
+        fc.pre(hull.outer.length >= 3 && openingArea(hull) > 0.01);
+        const { shares, width } = coverage(hull, { minX: 0, minY: 0, maxX: 4, maxY: 4 }, { x: 1, y: 1 });
+        for (let row = 0; row < 4; row += 1) {
+          for (let column = 0; column < 4; column += 1) {
+            const dot = solid(rectangle(column, 3 - row, column + 1, 4 - row));
+            const common = intersectRegions([hull], [dot]).reduce((area, one) => area + openingArea(one), 0);
+            expect(Math.abs(shares[row * width + column] - common)).toBeLessThan(1e-4);
+          }
+        }
+        expect(ringBounds(hull.outer).maxX).toBeLessThanOrEqual(6);
+      }),
+      { numRuns: 60, seed: 4 },
+    );
+  });
+});

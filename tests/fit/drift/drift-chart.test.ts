@@ -1,0 +1,65 @@
+import { describe, expect, it } from 'vitest';
+import { driftChart } from '../../../src/fit/drift/drift-chart.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+
+function history(count: number, drift: (i: number) => number, seed = 3) {
+  const random = seeded(seed);
+  return Array.from({ length: count }, (_, i) => ({
+    label: `job ${i + 1}`,
+    value: 0.11 + 0.002 * gaussian(random) + drift(i),
+  }));
+}
+
+describe('a value of the machine over time', () => {
+  it('is in control when it only scatters', () => {
+    const chart = driftChart(history(30, () => 0));
+    expect(chart.outside).toEqual([]);
+    expect(chart.sentences[0]).toContain('In control');
+  });
+
+  it('shows a jump as a single point outside, by its label', () => {
+    const chart = driftChart(history(30, (i) => (i === 20 ? 0.02 : 0)));
+    expect(chart.individuals!.outside).toContain(21);
+    expect(chart.sentences[0]).toContain('job 21');
+  });
+
+  it('shows a slow drift in the moving average while single values are still inside', () => {
+    const chart = driftChart(
+      history(40, (i) => (i < 25 ? 0 : 0.00035 * (i - 25))),
+      { baselineCount: 25 },
+    );
+    const first = chart.ewma!.outside[0];
+    expect(first).toBeGreaterThan(26);
+    expect(chart.individuals!.outside.filter((n) => n <= first)).toEqual([]);
+  });
+
+  it('marks eight in a row on one side', () => {
+    const values = [1, -1, 1, -1, 1, -1, 1, -1, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5];
+    const chart = driftChart(
+      values.map((value, i) => ({ label: String(i + 1), value })),
+      { baselineCount: 8 },
+    );
+    expect(chart.runs).toEqual([16]);
+  });
+
+  it('takes limits from the first twenty of a long history, so that a lasting change does not move them', () => {
+    const chart = driftChart(history(60, (i) => (i < 40 ? 0 : 0.02)));
+    expect(chart.individuals!.outside).toEqual(Array.from({ length: 20 }, (_, i) => 41 + i));
+    expect(chart.sentences[0]).toBe(
+      'Outside the limits: all 20 from job 41 to job 60. Look for a cause there: focus, film, lens, settings.',
+    );
+  });
+
+  it('has limits no narrower than the values’ own uncertainties explain', () => {
+    const points = [1, 1, 1, 1.5].map((value, i) => ({ label: String(i), value, stdUncertainty: 0.5 }));
+    const chart = driftChart(points);
+    expect(chart.individuals!.sd).toBeCloseTo(0.5, 12);
+    expect(chart.outside).toEqual([]);
+  });
+
+  it('has no limits from one reading, and says so', () => {
+    const chart = driftChart(history(1, () => 0));
+    expect(chart.individuals).toBeUndefined();
+    expect(chart.sentences[0]).toContain('at least two');
+  });
+});

@@ -1,0 +1,47 @@
+import { describe, expect, it } from 'vitest';
+import { controlConstants } from '../../../src/fit/drift/control-constants.js';
+import { scatterChart } from '../../../src/fit/drift/scatter-chart.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+
+const day = (i: number): string => `day ${i + 1}`;
+
+describe('scatter of the readings within a date', () => {
+  it('has the s chart’s limits where all days have as many readings', () => {
+    // B3, B4 and c4 of NIST/SEMATECH e-Handbook 6.3.2.1: 7 degrees of freedom are groups of 8.
+    const chart = scatterChart([4, 6, 5, 5].map((sd, i) => ({ label: day(i), sdMm: sd / 1000, dof: 7 })))!.chart;
+    const { c4, B3, B4 } = controlConstants(8);
+    const usual = Math.sqrt((16 + 36 + 25 + 25) / 4) / 1000;
+    expect(chart.centre).toBeCloseTo(usual, 12);
+    expect(chart.upperLimits[0]).toBeCloseTo(B4 * c4 * usual, 12);
+    expect(chart.lowerLimits[0]).toBeCloseTo(B3 * c4 * usual, 12);
+  });
+
+  it('stays in control for normal readings, whatever their number', () => {
+    const random = seeded(2);
+    const points = Array.from({ length: 400 }, (_, i) => {
+      const dof = 3 + (i % 20);
+      const sum = Array.from({ length: dof }, () => gaussian(random) ** 2).reduce((a, b) => a + b);
+      return { label: day(i), sdMm: 0.005 * Math.sqrt(sum / dof), dof };
+    });
+    const { chart } = scatterChart(points)!;
+    expect(chart.centre / 0.005).toBeGreaterThan(0.97);
+    expect(chart.centre / 0.005).toBeLessThan(1.03);
+    expect(chart.outside.length / 400).toBeLessThan(0.015);
+  });
+
+  it('names the day on which another gauge was used', () => {
+    const points = [5, 6, 5, 4, 5, 15].map((sd, i) => ({ label: day(i), sdMm: sd / 1000, dof: 8 }));
+    const result = scatterChart(points, { baselineCount: 5 })!;
+    expect(result.chart.outside).toEqual([6]);
+    expect(result.sentences[0]).toContain('day 6 (15.0 µm)');
+  });
+
+  it('needs two days with readings to spare', () => {
+    expect(
+      scatterChart([
+        { label: 'a', sdMm: 0.005, dof: 7 },
+        { label: 'b', sdMm: 0, dof: 0 },
+      ]),
+    ).toBeUndefined();
+  });
+});
