@@ -1,4 +1,5 @@
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import type { Artwork, ReadOptions } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
 import { markedTitle } from '../../export/marks.js';
@@ -46,8 +47,6 @@ export interface CorrectInput {
   readonly stem: string;
   readonly bytes: Uint8Array;
   readonly read: ReadOptions;
-  /** What the artwork's archive said about the side, where the file itself does not. */
-  readonly side?: 'top' | 'bottom';
   /** What is known about the file besides what its reader says. */
   readonly warnings?: readonly Warning[];
 }
@@ -105,7 +104,7 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
  */
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const artwork = await readArtwork(input.bytes, input.read);
-  const side = artwork.side ?? input.side;
+  const { side } = artwork;
   const mirrored = isMirrored(settings.mirror, side);
   const treated = await treatStep(artwork, input.bytes, settings.rules, settings.profile);
   const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), treated.openings);
@@ -215,6 +214,7 @@ function reportOf(
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
+    ...sideUnknown(artwork, input.file, settings.mirror),
     ...artwork.warnings,
     ...treated.warnings,
     ...corrected.warnings,

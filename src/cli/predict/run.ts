@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import { dotsOf } from '../../dots/rasterise.js';
 import type { Placed } from '../../dots/stamp.js';
@@ -81,9 +82,9 @@ async function predictFile(
   const { file, stem } = item;
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   if (!values.overwrite) await refuseExisting(paths, io);
-  const { bytes, side } = await item.load();
-  const artwork = await readArtwork(bytes, readOptionsOf(values, file));
-  const mirrored = isMirrored(values.mirror, artwork.side ?? side);
+  const { bytes } = await item.load();
+  const artwork = await readArtwork(bytes, readOptionsOf(values, file, item.jobFunction));
+  const mirrored = isMirrored(values.mirror, artwork.side);
   const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
   const correct = corrector(profile, pitch);
   const before = await madeBefore(file, bytes, io);
@@ -98,7 +99,12 @@ async function predictFile(
       corrected: { ...corrected, film: pitch ? [] : corrected.film },
       ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
       narrow: told.narrow,
-      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+      warnings: [
+        ...before,
+        ...sideUnknown(artwork, file, values.mirror),
+        ...artwork.warnings,
+        ...profileWarnings(profile),
+      ],
     };
   });
   const svg = await outlineText(pictureOf(result, asked, stem));
