@@ -189,6 +189,9 @@ describe('apertrue correct', () => {
   });
 
   it('takes the side from the name, else warns until it is told; --side beats both', async () => {
+    const silent = layer().replace('%TF.FileFunction,Paste,Top*%', '');
+    desk.put('board.gbr', silent);
+    desk.put('board.gbp', silent);
     const { out, said } = await correct(desk.path('board.gbr'));
     expect(out).toContain('side unknown, not mirrored');
     expect(said + out).toContain('--side bottom');
@@ -196,7 +199,6 @@ describe('apertrue correct', () => {
     expect(told.code).toBe(0);
     expect(told.out).toContain('bottom side, mirrored');
     expect(told.said + told.out).not.toContain('warning');
-    desk.put('board.gbp', layer());
     expect((await correct(desk.path('board.gbp'), '--overwrite')).out).toContain('bottom side, mirrored');
     const against = await correct(desk.path('board.gbp'), '--side', 'top', '--overwrite');
     expect(against.code).toBe(0);
