@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { markClean } from '../geometry/known-clean.js';
 import { wrongFile } from '../schema/our-files.js';
 import { settleSide } from './side.js';
 import { type Sniffed, sniff } from './sniff.js';
@@ -36,6 +37,7 @@ const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
 export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
   const { side: attribute, ...artwork } = await readByFormat(bytes, options);
   const { warnings, ...settled } = settleSide({ attribute, options });
+  artwork.openings.forEach(markClean);
   return { ...artwork, ...settled, warnings: [...warnings, ...artwork.warnings] };
 }
 
