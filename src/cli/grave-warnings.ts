@@ -20,6 +20,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'UNKNOWN_COMMAND',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
+  'MOSTLY_CLEARED',
+  'AFTER_END',
   'LAYER_DOUBTFUL',
   'SIDE_DISAGREES',
 ]);
