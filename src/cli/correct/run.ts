@@ -35,13 +35,12 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
   const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
     try {
-      const { bytes, side } = await item.load();
+      const { bytes } = await item.load();
       const input: CorrectInput = {
         file: item.file,
         stem: item.stem,
         bytes,
-        read: readOptionsOf(values, item.file),
-        side,
+        read: readOptionsOf(values, item.file, item.jobFunction),
         warnings: await madeBefore(item.file, bytes, io),
       };
       await refuseResults(item, settings, values, inputs, io);

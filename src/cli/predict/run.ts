@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Placed } from '../../dots/stamp.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
@@ -78,13 +79,13 @@ async function predictFile(
   const { file, stem } = item;
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   if (!values.overwrite) await refuseExisting(paths, io);
-  const { bytes, side } = await item.load();
-  const artwork = await readArtwork(bytes, readOptionsOf(values, file));
+  const { bytes } = await item.load();
+  const artwork = await readArtwork(bytes, readOptionsOf(values, file, item.jobFunction));
   const before = await madeBefore(file, bytes, io);
   const { mirror } = values;
   const { openings } = artwork;
   const { asked, result } = effortForSteps(openings).run(() => {
-    const stencil = makeStencil({ openings, side: artwork.side ?? side }, profile, {
+    const stencil = makeStencil({ openings, side: artwork.side }, profile, {
       mirror,
       // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
       pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
@@ -101,7 +102,12 @@ async function predictFile(
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
       narrow: told.narrow,
-      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+      warnings: [
+        ...before,
+        ...sideUnknown(artwork, file, values.mirror),
+        ...artwork.warnings,
+        ...profileWarnings(profile),
+      ],
     };
     return { asked, result };
   });
