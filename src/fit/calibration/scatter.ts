@@ -37,7 +37,7 @@ export interface ScatterEstimate {
   readonly covariance: readonly (readonly number[])[];
 }
 
-/** What is known of a gauge's scatter before it is looked at, worth `dof` readings. */
+/** What is known of the variance of a gauge's readings before it is looked at, worth `dof` readings. */
 export interface ScatterPrior {
   readonly variance: number;
   readonly dof: number;
@@ -84,8 +84,8 @@ export function scatterStep(
     let sum = 0;
     for (const i of members) sum += (weights[i] * residuals[i]) ** 2 - weights[i] * (1 - qr.leverages[i]);
     if (prior) {
-      // Scaled inverse χ² for the group's variance.
-      const v = variances[g] + LEAST_VARIANCE;
+      // Scaled inverse χ² for the variance of the group's readings, rounding and all.
+      const v = 1 / weights[members[0]];
       sum += (prior.dof / v) * (prior.variance / v - 1);
       info[g][g] += prior.dof / (2 * v * v);
     }

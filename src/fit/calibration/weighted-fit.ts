@@ -36,6 +36,7 @@ export interface WeightedFit {
 }
 
 const MAX_ROUNDS = 400;
+const UNDAMPED = 40;
 /** Once the variances move by less than this share, and the parameters by less of their uncertainty, nobody could see it. */
 const SETTLED = 1e-7;
 const STEP_TOLERANCE = 1e-9;
@@ -86,10 +87,15 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     const settled = estimate.variances.every(
       (variance, g) => Math.abs(variance - scatter.variances[g]) <= SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
     );
-    scatter = estimate;
+    // At the edge of what variances can be, steps may overshoot to and fro.
+    scatter = round < UNDAMPED ? estimate : halfway(scatter, estimate);
     weights = weightsFor(scatter.variances);
     if (settled && still) return result(design, state, weights, groups, scatter, dof, round);
   }
+}
+
+function halfway(before: ScatterEstimate, after: ScatterEstimate): ScatterEstimate {
+  return { ...after, variances: after.variances.map((variance, g) => (variance + before.variances[g]) / 2) };
 }
 
 function result(
@@ -147,9 +153,7 @@ function priorFor(
 ): ScatterPrior | undefined {
   if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3 };
   if (gauges === 1) return undefined;
-  const rounding = known.reduce((sum, value) => sum + value, 0) / known.length;
-  const beyond = meanSquare(residuals, known.length, dof) - rounding;
-  return { variance: Math.max(beyond, rounding / 4, LEAST_VARIANCE), dof: PRIOR_DOF };
+  return { variance: Math.max(meanSquare(residuals, known.length, dof), LEAST_VARIANCE), dof: PRIOR_DOF };
 }
 
 function notConverged(): InputError {
