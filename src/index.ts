@@ -30,20 +30,12 @@ export {
   openingUncertainty,
 } from './fit/calibration/index.js';
 export {
-  calibrationControl,
-  cChart,
   compareProfiles,
-  controlConstants,
-  cusumChart,
   driftChart,
   ewmaChart,
   individualsChart,
-  meanAndRangeCharts,
-  meanAndSdCharts,
-  pChart,
   readingsAgainstProfile,
   scatterChart,
-  uChart,
 } from './fit/drift/index.js';
 export * from './fit/linear/least-squares.js';
 export { fitSpot } from './fit/spot/index.js';

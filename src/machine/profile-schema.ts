@@ -66,6 +66,7 @@ const reading = z.strictObject({
   outcome: z.enum(OUTCOMES).optional(),
   resolutionMm: positive.optional(),
   note: z.string().optional(),
+  dropped: z.boolean().optional().describe('Left out of the fit because the user said so.'),
   file: z.string().optional(),
   line: z.int().positive().optional(),
 });
@@ -78,6 +79,9 @@ const session = z.strictObject({
     .optional(),
   canvas: z.strictObject({ widthMm: positive, heightMm: positive, pitchXMm: positive, pitchYMm: positive }).optional(),
   features: z.array(feature),
+  refused: text
+    .optional()
+    .describe('Why its readings are not part of the fit: they showed a machine that has changed.'),
 });
 
 const window = z.strictObject({

@@ -10,6 +10,8 @@ export interface Reading {
   /** Resolution of the gauge (one digital step or one scale division), mm. */
   readonly resolutionMm?: number;
   readonly note?: string;
+  /** Left out of the fit because the user said so; kept in the profile, so that it stays out. */
+  readonly dropped?: boolean;
   /** Where it came from, for messages. */
   readonly file?: string;
   readonly line?: number;

@@ -62,7 +62,9 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
     const inferred = defaultResolutionMm ?? inferResolutionMm(session);
+    if (session.refused) return;
     session.readings.forEach((reading, index) => {
+      if (reading.dropped) return;
       const problem = problemOf(reading, byId, session.coupon);
       if (problem) {
         problems.push(problem);
