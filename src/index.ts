@@ -38,6 +38,7 @@ export {
   scatterChart,
 } from './fit/drift/index.js';
 export * from './fit/linear/least-squares.js';
+export { planReadings } from './fit/plan/index.js';
 export { fitSpot } from './fit/spot/index.js';
 export { fitWindow, logistic } from './fit/window/index.js';
 export { openingArea, openingCentroid, openingPerimeter } from './geometry/area.js';

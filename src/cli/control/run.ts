@@ -37,7 +37,8 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     history.entries.map(({ label, fit }) => ({ label, sdMm: fit.residualSdMm, dof: fit.dof })),
     { baselineCount: values.baseline ?? BASELINE },
   );
-  const comparison = profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
+  const comparison =
+    profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
   const verdict = verdictOf(history, courses, scatter, comparison);
   const written = await drawCharts(courses, scatter, values, io);
   if (values.json) {
@@ -46,7 +47,10 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     );
   } else {
     io.out(`${verdict.sentence}\n\n`);
-    if (comparison) io.out(`${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`);
+    if (comparison)
+      io.out(
+        `${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
+      );
     for (const { parameter, points, chart } of courses) {
       io.out(
         `${capital(QUANTITIES[parameter].name)}, ${points.length} date${points.length === 1 ? '' : 's'}:\n${list(chart.sentences)}\n`,

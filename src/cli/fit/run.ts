@@ -21,6 +21,7 @@ import {
   withoutRepeats,
 } from './history.js';
 import { readSessions } from './input.js';
+import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
 import { fitPlotNames, fitPlots } from './plots.js';
 import { tellFit } from './tell.js';
@@ -66,6 +67,7 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result);
+  const next = nextReadings(result, marked);
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
@@ -73,11 +75,11 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   const drawn = await drawPlots(result, sessions, values, io);
   if (values.json) {
     io.out(
-      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, against, profile }, null, 2)}\n`,
+      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, profile }, null, 2)}\n`,
     );
   } else {
     tellFit(result, values, io);
-    for (const sentence of [...days.sentences, ...(against?.sentences ?? [])]) io.out(`${sentence}\n`);
+    for (const sentence of [...days.sentences, ...next, ...(against?.sentences ?? [])]) io.out(`${sentence}\n`);
   }
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
