@@ -28,12 +28,14 @@ export interface Worked<T> {
  * Reads layers one after another and works on each. One that can't be worked with is told of and does not end the others.
  *
  * @param patterns - files, globs, and archives, whose paste layers count one by one
+ * @param read - the reader, where artwork without a size is read as well
  */
 export async function eachArtwork<T>(
   patterns: readonly string[],
   values: ArtworkOptionValues,
   io: Io,
   work: (layer: ReadLayer) => Promise<T>,
+  read: typeof readArtwork = readArtwork,
 ): Promise<Worked<T>> {
   const { pending, failed: unread } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
@@ -42,7 +44,7 @@ export async function eachArtwork<T>(
   for (const { file, stem, jobFunction, load } of pending) {
     try {
       const { bytes } = await load();
-      const artwork = await readArtwork(bytes, readOptionsOf(values, file, jobFunction));
+      const artwork = await read(bytes, readOptionsOf(values, file, jobFunction));
       results.push(await work({ file, stem, bytes, artwork }));
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
