@@ -1,3 +1,5 @@
+import { csvCell } from '../csv-text.js';
+import { visible } from '../visible-text.js';
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
@@ -27,8 +29,6 @@ function columnHelp(features: readonly Feature[]): string[] {
   return [...lines, 'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.'];
 }
 
-const quote = (text: string): string => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
-
 /**
  * The readings file (contract 2) of a coupon, to be filled in: a row for every feature in the order of reading, with
  * the sentence that says what to measure, and comment lines on top.
@@ -42,6 +42,6 @@ export function blankReadings(coupon: Coupon): string {
     ...columnHelp(features),
     'Film, thickness, power, speed, passes, date:',
   ];
-  const rows = features.map((feature) => `${feature.id},,,,${quote(feature.say)}`);
-  return `${[...comments.map((line) => `# ${line}`), HEADER, ...rows].join('\n')}\n`;
+  const rows = features.map((feature) => `${csvCell(feature.id)},,,,${csvCell(feature.say)}`);
+  return `${[...comments.map((line) => `# ${visible(line)}`), HEADER, ...rows].join('\n')}\n`;
 }

@@ -1,5 +1,5 @@
 import { availableParallelism } from 'node:os';
-import { join, resolve } from 'node:path';
+import { join } from 'node:path';
 import { InputError, inFile } from '../../errors.js';
 import { isRaster } from '../../export/write.js';
 import { readOptionsOf } from '../artwork-options.js';
@@ -29,7 +29,6 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   refuseIdleArtworkOptions(values, pending, io);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
-  const inputs = new Set(pending.map(({ file }) => resolve(io.cwd, file)));
   const total = pending.length + failed;
   const progress = await progressOf(io, pending.length);
   const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
@@ -44,11 +43,12 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
         side,
         warnings: await madeBefore(item.file, bytes, io),
       };
-      await refuseResults(item, settings, values, inputs, io);
+      await refuseResults(item, settings, values, io);
       const outcome = await correct(input, settings);
-      for (const { name, bytes: content } of outcome.files) {
-        await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
-      }
+      await io.writeFiles(
+        outcome.files.map((file) => ({ path: join(values.out, file.name), bytes: file.bytes })),
+        { overwrite: values.overwrite === true },
+      );
       outcomes.push(outcome);
       progress.step();
       progress.clear();
@@ -156,21 +156,11 @@ async function refuseResults(
   item: Pending,
   settings: CorrectSettings,
   values: CorrectOptionValues,
-  inputs: ReadonlySet<string>,
   io: Io,
 ): Promise<void> {
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
   const paths = names.map((name) => join(values.out, name));
-  const replaced = paths.find((path) => inputs.has(resolve(io.cwd, path)));
-  if (replaced !== undefined) {
-    throw new InputError({
-      code: 'WOULD_REPLACE_INPUT',
-      place: { file: replaced },
-      message: 'the result would replace the artwork it is made from.',
-      hint: 'Choose another folder with --out.',
-    });
-  }
-  if (!values.overwrite) await refuseExisting(paths, io);
+  await refuseExisting(paths, io, values);
 }
 
 interface Progress {

@@ -48,9 +48,10 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {
-    for (const { name, bytes } of files) {
-      await io.writeFile(join(out, name), bytes, { overwrite: values.overwrite === true });
-    }
+    await io.writeFiles(
+      files.map(({ name, bytes }) => ({ path: join(out, name), bytes })),
+      { overwrite: values.overwrite === true },
+    );
   }
   if (values.json) printJson(made.map(summary), io);
   else io.out(report(made, out));
@@ -166,7 +167,7 @@ async function refuse(made: readonly Made[], out: string, values: CouponOptionVa
   }
   const paths = made.flatMap(({ files }) => files.map(({ name }) => join(out, name)));
   await refuseFilledReadings(paths, io);
-  if (!values.overwrite) await refuseExisting(paths, io);
+  await refuseExisting(paths, io, values);
 }
 
 function summary({ coupon, files }: Made): Record<string, unknown> {

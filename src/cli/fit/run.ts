@@ -70,10 +70,9 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
 
 /** Whatever would be replaced is told before anything is fitted. */
 async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOptionValues, io: Io): Promise<void> {
-  if (values.overwrite) return;
   const profile = values.out === undefined ? [] : [values.out];
   const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
-  await refuseExisting([...profile, ...charts], io);
+  await refuseExisting([...profile, ...charts], io, values);
 }
 
 async function drawPlots(

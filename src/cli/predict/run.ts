@@ -80,7 +80,7 @@ async function predictFile(
 ): Promise<Predicted> {
   const { file, stem } = item;
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
-  if (!values.overwrite) await refuseExisting(paths, io);
+  await refuseExisting(paths, io, values);
   const { bytes, side } = await item.load();
   const artwork = await readArtwork(bytes, readOptionsOf(values, file));
   const mirrored = isMirrored(values.mirror, artwork.side ?? side);
@@ -103,9 +103,10 @@ async function predictFile(
   });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
-  for (const [i, content] of contents.entries()) {
-    await io.writeFile(paths[i], content, { overwrite: values.overwrite === true });
-  }
+  await io.writeFiles(
+    contents.map((bytes, i) => ({ path: paths[i], bytes })),
+    { overwrite: values.overwrite === true },
+  );
   if (!values.json) io.out(words(result));
   sayWarnings(result.warnings, io, file);
   sayWrote(paths, io);

@@ -112,7 +112,7 @@ async function writeAll(
   const picture = treatPicture(artwork.openings, result, `${name}: before and after`);
   const files: [string, string | Uint8Array][] = [
     [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
-    [`${stem}.changes.csv`, await treatCsv(result)],
+    [`${stem}.changes.csv`, treatCsv(result)],
     [`${stem}.changes.json`, `${JSON.stringify(jsonOf(file, result, facts), null, 2)}\n`],
     [`${stem}.picture.svg`, await outlineText(picture)],
     [`${stem}.picture.png`, await svgToPng(picture)],
@@ -130,17 +130,11 @@ async function writeAll(
     outputs: files.map(([name, content]) => ({ name, sha256: sha256(content) })),
   };
   files.push([`${stem}.job.json`, `${JSON.stringify(job, null, 2)}\n`]);
-  if (!values.overwrite)
-    await refuseExisting(
-      files.map(([name]) => join(out, name)),
-      io,
-    );
-  for (const [name, content] of files)
-    await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
-  sayWrote(
-    files.map(([name]) => join(out, name)),
-    io,
-  );
+  const written = files.map(([name, bytes]) => ({ path: join(out, name), bytes }));
+  const paths = written.map(({ path }) => path);
+  await refuseExisting(paths, io, values);
+  await io.writeFiles(written, { overwrite: values.overwrite === true });
+  sayWrote(paths, io);
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */

@@ -36,7 +36,7 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
   }
   const sessions = await readSessions(patterns, values, io);
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
-  if (!values.overwrite) await refuseResults(sessions[0].coupon, values, io);
+  await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
   refuseUnknownCells(values.drop ?? [], features);
   const result = fitWindow(readings, features, {
@@ -59,10 +59,14 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
 }
 
 /** Everything that would be replaced, told together and before anything is written. */
-async function refuseResults(coupon: string, { out, profile }: WindowOptionValues, io: Io): Promise<void> {
+async function refuseResults(
+  coupon: string,
+  { out, profile, overwrite }: WindowOptionValues,
+  io: Io,
+): Promise<void> {
   const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
-  const problems = await existingFiles(charts, io);
-  if (profile !== undefined) problems.push(profileExists(profile));
+  const problems = await existingFiles(charts, io, { overwrite });
+  if (profile !== undefined && !overwrite) problems.push(profileExists(profile));
   if (problems.length > 0) throw new InputError(problems);
 }
 
@@ -91,7 +95,10 @@ async function write(
   if (profile && values.profile !== undefined && result.setting) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
     const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
-    await io.writeFile(values.profile, profileText({ ...profile, window }), { overwrite: true });
+    await io.writeFile(values.profile, profileText({ ...profile, window }), {
+      overwrite: true,
+      ontoInput: true,
+    });
     files.push(values.profile);
   }
   return files;
