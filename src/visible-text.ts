@@ -20,5 +20,7 @@ export function visible(text: string): string {
 
 /** The same for text of several lines: line feeds and tabs stay. */
 export function visibleLines(text: string): string {
+  // Long lists of numbers are looked at quickly.
+  if (/^[\n\t\x20-\x7e]*$/.test(text)) return text;
   return text.replace(HIDDEN_IN_LINES, escaped);
 }

@@ -1,9 +1,9 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
-import { InputError, inFile } from '../errors.js';
 import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
 import { collectArtwork } from './correct/files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { problemsOf } from './failure.js';
 import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { sayProblems } from './tell.js';
@@ -46,9 +46,8 @@ export async function eachArtwork<T>(
       const artwork = side && !read.side ? { ...read, side } : read;
       results.push(await work({ file, stem, bytes, artwork }));
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failed += 1;
-      sayProblems(inFile(error, file).problems, io);
+      sayProblems(problemsOf(error, file), io);
     }
   }
   return { results, failed };

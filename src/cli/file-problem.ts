@@ -71,3 +71,13 @@ const LONGEST_SHOWN = 200;
 function shortened(path: string): string {
   return path.length > LONGEST_SHOWN ? `${path.slice(0, 90)}…${path.slice(-60)}` : path;
 }
+
+/** Whether an error code is one that the system gives and that is known in words. */
+export function isSystemError(code: string | undefined): code is string {
+  return code !== undefined && FILE_REASONS[code] !== undefined && !code.startsWith('ERR_');
+}
+
+/** What the system refused, where it is not about one file. */
+export function systemReason(code: string): { readonly message: string; readonly hint?: string } {
+  return { message: `the system refused something: ${FILE_REASONS[code]}.`, hint: READ_HINTS[code] };
+}

@@ -1,4 +1,14 @@
-import { closeSync, existsSync, fsync, linkSync, lstatSync, openSync, renameSync, unlinkSync, writeFile } from 'node:fs';
+import {
+  closeSync,
+  existsSync,
+  fsync,
+  linkSync,
+  lstatSync,
+  openSync,
+  renameSync,
+  unlinkSync,
+  writeFile,
+} from 'node:fs';
 import { dirname } from 'node:path';
 import { promisify } from 'node:util';
 import { InputError } from '../errors.js';

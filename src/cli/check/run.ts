@@ -5,6 +5,7 @@ import { type CheckResult, checkOpenings } from '../../rules/check.js';
 import { checkCsv } from '../../rules/check-table.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
+import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -39,7 +40,7 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
   }
   if (!values.json) {
     for (const { file, result } of results) {
-      if (results.length > 1) io.out(`${file}\n`);
+      if (results.length > 1) io.out(`${visible(file)}\n`);
       tellCheck(result, values.all === true, io);
       if (results.length > 1) io.out('\n');
     }

@@ -4,6 +4,7 @@ import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
 import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
+import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -41,7 +42,8 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
       `${JSON.stringify({ format: 'apertrue-control', version: 1, history, courses, scatter, comparison }, null, 2)}\n`,
     );
   } else {
-    if (comparison) io.out(`${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences)}\n\n`);
+    if (comparison)
+      io.out(`${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences)}\n\n`);
     for (const { parameter, points, chart } of courses) {
       io.out(
         `${capital(QUANTITIES[parameter].name)}, ${points.length} date${points.length === 1 ? '' : 's'}:\n${list(chart.sentences)}\n`,
@@ -50,8 +52,9 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     if (scatter) io.out(`Scatter of the readings within each date:\n${list(scatter.sentences)}\n`);
     if (courses.length === 0) io.out('No date holds readings that could be fitted alone.\n');
   }
-  for (const { label, reason } of history.skipped) io.say(`note: ${label} was passed over: ${reason}\n`);
-  for (const file of written) io.say(`wrote ${file}\n`);
+  for (const { label, reason } of history.skipped)
+    io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
+  for (const file of written) io.say(`wrote ${visible(file)}\n`);
   const outside = courses.some(({ chart }) => chart.outside.length > 0);
   return outside ||
     scatter?.chart.outside.some((n) => scatter.chart.points[n - 1] > scatter.chart.centre) ||

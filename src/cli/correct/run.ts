@@ -1,11 +1,12 @@
 import { availableParallelism } from 'node:os';
 import { join } from 'node:path';
-import { InputError, inFile } from '../../errors.js';
+import { InputError } from '../../errors.js';
 import { isRaster } from '../../export/write.js';
 import { readOptionsOf } from '../artwork-options.js';
 import type { Turn } from '../commanded.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { problemsOf } from '../failure.js';
 import { isGrave } from '../grave-warnings.js';
 import { refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -54,11 +55,10 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
       progress.clear();
       tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failures += 1;
       progress.step();
       progress.clear();
-      sayProblems(inFile(error, item.file).problems, io);
+      sayProblems(problemsOf(error, item.file), io);
     }
   };
   try {

@@ -2,6 +2,7 @@ import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/readings-against-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 
@@ -111,7 +112,7 @@ function wrongReadings(
 /** Readings from before and after a change, taken together, would describe neither machine. */
 export function tellChange(against: ReadingsAgainstProfile, values: FitOptionValues, io: Io): void {
   if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, against }, null, 2)}\n`);
-  else for (const sentence of against.sentences) io.out(`${sentence}\n`);
+  else for (const sentence of against.sentences) io.out(`${visible(sentence)}\n`);
   io.say(
     'The new readings by themselves say that the machine, the film or the setting has changed. No profile was written: readings from before and after a change describe neither.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. To take all readings together all the same, give --keep-all.\n',
   );

@@ -5,6 +5,7 @@ import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
@@ -38,7 +39,7 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   const against = older && fresh.some(hasLengths) ? await heldAgainst(older, fresh, result, values) : undefined;
   if (against?.changed && !values.keepAll && !values.robust) {
     tellChange(against, values, io);
-    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${file}\n`);
+    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${visible(file)}\n`);
     return EXIT.findings;
   }
   const profile = profileOf(values, older, sessions, result);
@@ -54,17 +55,18 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
     );
   } else {
     tellFit(result, values, io);
-    for (const sentence of [...(against?.sentences ?? []), ...(changes?.sentences ?? [])]) io.out(`${sentence}\n`);
+    for (const sentence of [...(against?.sentences ?? []), ...(changes?.sentences ?? [])])
+      io.out(`${visible(sentence)}\n`);
   }
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
   if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
-  for (const file of drawn) io.say(`wrote ${file}\n`);
+  for (const file of drawn) io.say(`wrote ${visible(file)}\n`);
   const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
     io.say(`${nothing}: the readings that stand out decide the answer.\n`);
     return EXIT.badInput;
   }
-  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${values.out}\n`);
+  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   return result.flagged.length > 0 || against?.changed || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
 }
 

@@ -3,7 +3,7 @@ import { readArtwork } from '../../artwork/read.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import { dotsOf } from '../../dots/rasterise.js';
 import type { Placed } from '../../dots/stamp.js';
-import { InputError, inFile, type Warning } from '../../errors.js';
+import type { Warning } from '../../errors.js';
 import { placeOnPixels } from '../../export/placement.js';
 import { invert, mapOpenings, mapPoint } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
@@ -16,11 +16,13 @@ import { type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
+import { visible } from '../../visible-text.js';
 import { readOptionsOf } from '../artwork-options.js';
 import { correctForDots, isMirrored, laying } from '../commanded.js';
 import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { problemsOf } from '../failure.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -54,9 +56,8 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
     try {
       results.push(await predictFile(item, profile, pitch, values, io));
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failed += 1;
-      sayProblems(inFile(error, item.file).problems, io);
+      sayProblems(problemsOf(error, item.file), io);
     }
   }
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
@@ -179,7 +180,7 @@ function words(result: Predicted): string {
   const line = (label: string, pick: (p: Prediction) => string): string =>
     `  ${label.padEnd(38)}${columns.map(([, p]) => pick(p).padStart(12)).join('')}\n`;
   return [
-    `${result.file}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
+    `${visible(result.file)}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
     `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
     line('width error, root mean square, µm', (p) => um(p.summary.rmsWidthErrorMm)),
     line('width error, mean (+ is too wide), µm', (p) => um(p.summary.meanWidthErrorMm)),

@@ -9,6 +9,7 @@ import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
 import { type Change, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
 import { treatCsv } from '../../rules/treat/treat-table.js';
+import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -78,7 +79,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
   }
   if (!values.json) {
     for (const { file, result } of results) {
-      if (results.length > 1) io.out(`${file}\n`);
+      if (results.length > 1) io.out(`${visible(file)}\n`);
       tell(result, rules.name, values, io);
       if (results.length > 1) io.out('\n');
     }
@@ -194,18 +195,18 @@ function countsOf({ accounts, openings }: TreatResult): Record<string, number> {
 }
 
 function tell(result: TreatResult, name: string, values: TreatOptionValues, io: Io): void {
-  io.out(`Rule set "${name}"${values.dryRun ? ', dry run: nothing is written' : ''}\n`);
+  io.out(`Rule set "${visible(name)}"${values.dryRun ? ', dry run: nothing is written' : ''}\n`);
   for (const rule of result.rules) {
     const words = rule.selected === 0 ? 'selected nothing' : `selected ${rule.selected}, changed ${rule.changed}`;
-    io.out(`  ${rule.name}: ${words}\n`);
+    io.out(`  ${visible(rule.name)}: ${words}\n`);
   }
   const lines = changeLines(result.changes);
   if (lines.length > 0) io.out('\nChanges:\n');
-  for (const line of lines.slice(0, LINES)) io.out(`  ${line}\n`);
+  for (const line of lines.slice(0, LINES)) io.out(`  ${visible(line)}\n`);
   if (lines.length > LINES) io.out(`  … and ${lines.length - LINES} more kinds; the CSV lists every opening.\n`);
   const reasons = grouped(result.refusals, ({ rule, reason }) => `${rule}: ${reason}`);
   if (reasons.size > 0) io.out('\nSelected, but left as they are:\n');
-  for (const [reason, list] of reasons) io.out(`  ${runsOf(list.map(({ opening }) => opening))}: ${reason}\n`);
+  for (const [reason, list] of reasons) io.out(`  ${runsOf(list.map(({ opening }) => opening))}: ${visible(reason)}\n`);
   const { before, after, ...fates } = countsOf(result);
   const said = Object.entries(fates).filter(([, n]) => n > 0);
   const area = (of: 'areaBeforeMm2' | 'areaAfterMm2'): number => result.accounts.reduce((sum, a) => sum + a[of], 0);

@@ -7,6 +7,7 @@ import { filmHazard } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
+import { visible } from '../../visible-text.js';
 import { existingFiles } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions } from '../fit/input.js';
@@ -46,24 +47,20 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
   });
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
-  else io.out(`${words(result, cutWith(values)).join('\n')}\n`);
+  else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
   sayWarnings(result.warnings, io);
-  for (const line of profileNotes(profile, result.setting)) io.say(`note: ${line}\n`);
+  for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
   for (const caution of [...BEAM_CAUTIONS, ...GRID_CAUTIONS]) io.say(`caution: ${caution}\n`);
   if (profile && !result.setting)
-    io.say(`note: ${values.profile} stays as it is: there is no setting to write into it.\n`);
+    io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
 
 /** Everything that would be replaced, told together and before anything is written. */
-async function refuseResults(
-  coupon: string,
-  { out, profile, overwrite }: WindowOptionValues,
-  io: Io,
-): Promise<void> {
+async function refuseResults(coupon: string, { out, profile, overwrite }: WindowOptionValues, io: Io): Promise<void> {
   const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
   const problems = await existingFiles(charts, io, { overwrite });
   if (profile !== undefined && !overwrite) problems.push(profileExists(profile));
