@@ -70,7 +70,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
         hint: 'Choose diameters with --hole-mm, or leave out --drill.',
       });
     }
-    holes.push(...taken);
+    for (const hole of taken) holes.push(hole);
     warnings.push(...drilled.warnings);
   }
   return { ...(outline ? { outline } : {}), holes, warnings };
