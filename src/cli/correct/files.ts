@@ -74,7 +74,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
   const stem = basename(file).replace(/\.zip$/i, '');
   return archive.paste.map((entry) => ({
     file: `${file}:${entry.name}`,
-    name: `${stem}-${basename(entry.name)}`,
+    name: `${stem}-${basename(entry.name).replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, '')}`,
     stem: '',
     format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes, ...(entry.side ? { side: entry.side } : {}) }),

@@ -6,6 +6,9 @@ import { wrongFile } from '../../schema/our-files.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from './options.js';
 
+/** A board is held by some holes; many thousands are vias. */
+const MOST_HOLES = 5000;
+
 /** Holes of this diameter and more are tooling and mounting holes, mm. Common practice, no source. */
 const LEAST_HOLE_MM = 2.5;
 
@@ -68,6 +71,14 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
         place: { file },
         message: `none of its ${drilled.holes.length} holes is ${wanted ? `${wanted.join(' or ')} mm wide` : `${LEAST_HOLE_MM} mm wide or more`}; it has ${sizes.join(', ')} mm.`,
         hint: 'Choose diameters with --hole-mm, or leave out --drill.',
+      });
+    }
+    if (taken.length > MOST_HOLES) {
+      throw new InputError({
+        code: 'TOO_MANY_HOLES',
+        place: { file },
+        message: `${taken.length} of its holes would be cut; at most ${MOST_HOLES} can be.`,
+        hint: 'Choose the diameters of the holes that hold the board with --hole-mm.',
       });
     }
     for (const hole of taken) holes.push(hole);
