@@ -13,7 +13,9 @@ export interface Pending {
   readonly stem: string;
   /** What its content begins like. */
   readonly format: Sniffed;
-  readonly load: () => Promise<{ bytes: Uint8Array; side?: 'top' | 'bottom' }>;
+  readonly load: () => Promise<{ bytes: Uint8Array }>;
+  /** What a job file in the same archive says of it. */
+  readonly jobFunction?: string;
 }
 
 /** Expands globs and archives. A pattern that finds nothing and an archive that can't be read count as failed files. */
@@ -77,7 +79,8 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
     name: `${stem}-${basename(entry.name).replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, '')}`,
     stem: '',
     format: sniff(entry.bytes),
-    load: async () => ({ bytes: entry.bytes, ...(entry.side ? { side: entry.side } : {}) }),
+    load: async () => ({ bytes: entry.bytes }),
+    ...(entry.jobFunction === undefined ? {} : { jobFunction: entry.jobFunction }),
   }));
 }
 
@@ -104,6 +107,7 @@ function withStems(items: readonly (Pending & { name: string })[]): Pending[] {
       file: item.file,
       format: item.format,
       load: item.load,
+      ...(item.jobFunction === undefined ? {} : { jobFunction: item.jobFunction }),
       stem: count > 1 ? `${stems[i]}-${count}` : stems[i],
     };
   });
