@@ -1,9 +1,9 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
-import { InputError, inFile } from '../errors.js';
 import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
 import { collectArtwork } from './correct/files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { problemsOf } from './failure.js';
 import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { sayProblems } from './tell.js';
@@ -47,9 +47,8 @@ export async function eachArtwork<T>(
       const artwork = await read(bytes, readOptionsOf(values, file, jobFunction));
       results.push(await work({ file, stem, bytes, artwork }));
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failed += 1;
-      sayProblems(inFile(error, file).problems, io);
+      sayProblems(problemsOf(error, file), io);
     }
   }
   return { results, failed };
