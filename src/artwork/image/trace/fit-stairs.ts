@@ -4,11 +4,11 @@ import type { PixelRing } from './follow.js';
 import { crossing, fitLine, foot, type Line, offLine } from './line.js';
 import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
 import { OutlineBuilder, turnBetween } from './outline-builder.js';
+import { isWithinReach } from './reach.js';
 import { type Run, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
 import { asRectangle, rectangleCorners } from './slanted-rectangle.js';
 import { pushSmooth } from './smooth.js';
-import { isWithinReach } from './reach.js';
 import { pushTangentArc } from './tangent-arc.js';
 
 /** A pixel is open when its centre is: the edge lies within half a step of the staircase, and a little for rounding. */
