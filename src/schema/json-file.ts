@@ -11,7 +11,7 @@ const DEEPEST = 200;
 function refuseDeep(text: string, file: string): void {
   let depth = 0;
   let line = 1;
-  for (const [token] of text.matchAll(/"(?:[^"\\]|\\[^])*"|[[{\]}\n]/g)) {
+  for (const [token] of text.matchAll(/"(?:[^"\\]|\\[\s\S])*"|[[{\]}\n]/g)) {
     if (token === '\n') line += 1;
     else if (token === '[' || token === '{') depth += 1;
     else if (token === ']' || token === '}') depth -= 1;
