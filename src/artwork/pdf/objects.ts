@@ -78,10 +78,11 @@ export class Objects {
   /**
    * A stream's data with its filters undone.
    *
+   * @param most - more bytes than this are an attack or a mistake
    * @throws {UndecodedStream} for a picture's codings, rearranged rows and unknown filters
    * @throws {DamagedStream} for data that make no sense
    */
-  decode(object: PDFObject | undefined): Uint8Array | undefined {
+  decode(object: PDFObject | undefined, most = MAX_STREAM_BYTES): Uint8Array | undefined {
     const { lib } = this;
     if (!(object instanceof lib.PDFStream)) return undefined;
     if (!(object instanceof lib.PDFRawStream)) return object.getContents();
@@ -93,22 +94,22 @@ export class Objects {
       const own = this.asDict(all[i]);
       if (!DECODED.has(name) || (this.number(this.get(own, 'Predictor')) ?? 1) > 1)
         throw new UndecodedStream(`the coding ${name}`);
-      bytes = name === 'FlateDecode' ? inflated(bytes) : this.undone(bytes, name, own);
+      bytes = name === 'FlateDecode' ? inflated(bytes, most) : this.undone(bytes, name, own, most);
     }
     return bytes;
   }
 
-  private undone(bytes: Uint8Array, name: string, parameters: PDFDict | undefined): Uint8Array {
+  private undone(bytes: Uint8Array, name: string, parameters: PDFDict | undefined, most: number): Uint8Array {
     const { lib } = this;
     const dict = lib.PDFContext.create().obj({ Filter: name });
     if (parameters) dict.set(lib.PDFName.of('DecodeParms'), parameters);
     let out: Uint8Array;
     try {
-      out = Uint8Array.from(lib.decodePDFRawStream(lib.PDFRawStream.of(dict, bytes)).getBytes(MAX_STREAM_BYTES + 1));
+      out = Uint8Array.from(lib.decodePDFRawStream(lib.PDFRawStream.of(dict, bytes)).getBytes(most + 1));
     } catch (error) {
       throw new DamagedStream(error instanceof Error ? error.message : 'damage');
     }
-    if (out.length > MAX_STREAM_BYTES) throw new DamagedStream('its data grow without end');
+    if (out.length > most) throw new DamagedStream('its data grow without end');
     return out;
   }
 }
@@ -116,9 +117,9 @@ export class Objects {
 const DECODED = new Set(['FlateDecode', 'LZWDecode', 'ASCII85Decode', 'ASCIIHexDecode', 'RunLengthDecode']);
 
 /** Strict: of a damaged stream some openings would be lost without a word. */
-function inflated(bytes: Uint8Array): Uint8Array {
+function inflated(bytes: Uint8Array, most: number): Uint8Array {
   try {
-    return inflateSync(bytes, { maxOutputLength: MAX_STREAM_BYTES, finishFlush: constants.Z_FINISH });
+    return inflateSync(bytes, { maxOutputLength: most, finishFlush: constants.Z_FINISH });
   } catch (error) {
     throw new DamagedStream(error instanceof Error ? error.message : 'damage');
   }

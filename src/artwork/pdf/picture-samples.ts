@@ -141,8 +141,12 @@ export class PictureDecoder {
       !Buffer.from(decoded.unpacked).subarray(-TAIL_BYTES).includes('\xff\xd9', 0, 'latin1')
     )
       throw new DamagedStream('its JPEG has no end');
-    const grey = decoded?.grey ?? new Uint8Array(size.width * size.height).fill(255);
-    if (space === CMYK && decoded) linearInks(grey, await this.inkRamp(dict));
+    let grey = decoded?.grey ?? new Uint8Array(size.width * size.height).fill(255);
+    if (space === CMYK && decoded) {
+      const isUpsideDown = (objects.numbers(objects.get(dict, 'Decode'))?.[0] ?? 0) > 0.5;
+      if (!CODINGS.has(coding) && bits === 8) grey = greyOfInks(decoded.unpacked, grey.length, isUpsideDown);
+      else linearInks(grey, await this.inkRamp(dict));
+    }
     const isUnsure = !decoded || (CODINGS.has(coding) && isEven(grey));
     return {
       ...size,
@@ -273,6 +277,18 @@ function unpackedOf(module: Engine, object: number): Bytes {
   } finally {
     module.wasmExports.free(pointer);
   }
+}
+
+/** Brightness of four inks: the decoder's own way from ink to light is bent. */
+function greyOfInks(inks: Bytes, pixels: number, isUpsideDown: boolean): Bytes {
+  const grey = new Uint8Array(pixels);
+  for (let i = 0, at = 0; i < pixels; i += 1, at += 4) {
+    const [c, m, y, k] = isUpsideDown
+      ? [255 - inks[at], 255 - inks[at + 1], 255 - inks[at + 2], 255 - inks[at + 3]]
+      : [inks[at], inks[at + 1], inks[at + 2], inks[at + 3]];
+    grey[i] = luma(Math.max(0, 255 - c - k), Math.max(0, 255 - m - k), Math.max(0, 255 - y - k));
+  }
+  return grey;
 }
 
 /** In place: half of the ink is half as bright, whatever the decoder makes of it. */

@@ -1,7 +1,10 @@
 import { deflateSync } from 'node:zlib';
 import fc from 'fast-check';
+import * as lib from 'pdf-lib';
 import { describe, expect, it } from 'vitest';
+import { Objects } from '../../../src/artwork/pdf/objects.js';
 import { readPdf } from '../../../src/artwork/pdf/read-pdf.js';
+import { DamagedStream } from '../../../src/artwork/pdf/stream-errors.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { makePdf } from './make-pdf.js';
 import { toAscii85, toHex, toLzw, toRunLengths } from './pack.js';
@@ -39,7 +42,7 @@ describe('the filters of a page’s content (ISO 32000-1, section 7.4)', () => {
         expect(openings).toHaveLength(40);
         expect(openings.reduce((sum, each) => sum + openingArea(each), 0)).toBeCloseTo(MM2, 6);
       }),
-      { numRuns: 25 },
+      { numRuns: 12 },
     );
   });
 
@@ -49,12 +52,14 @@ describe('the filters of a page’s content (ISO 32000-1, section 7.4)', () => {
       node.addContentStream(context.register(context.stream(cut, { Filter: 'FlateDecode' })));
     });
     await expect(readPdf(page, {})).rejects.toMatchObject({ code: 'PDF_BROKEN' });
-    const bomb = deflateSync(new Uint8Array(300 * 2 ** 20));
-    const large = await makePdf('', ({ node }, { context }) => {
-      node.addContentStream(context.register(context.stream(bomb, { Filter: 'FlateDecode' })));
-    });
-    await expect(readPdf(large, {})).rejects.toMatchObject({ code: 'PDF_BROKEN' });
-  }, 30_000);
+    const objects = new Objects(lib);
+    const { context } = await lib.PDFDocument.create();
+    for (const name of ['FlateDecode', 'LZWDecode', 'RunLengthDecode'] as const) {
+      const bomb = context.stream(PACKERS[name](new Uint8Array(2 ** 20)), { Filter: name });
+      expect(objects.decode(bomb, 2 ** 20)).toHaveLength(2 ** 20);
+      expect(() => objects.decode(bomb, 2 ** 20 - 1)).toThrow(DamagedStream);
+    }
+  });
 
   it('that are unknown leave the page to the renderer', async () => {
     const page = await packedPage(SQUARES, ['Odd']);
