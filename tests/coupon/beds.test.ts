@@ -44,7 +44,7 @@ it.each(['scale-ruler', 'aperture-ladder'])(
 );
 
 it('a smaller bed is refused with the size that is needed', async () => {
-  const made = generateCoupon('scale-ruler', { widthMm: 50, heightMm: 38, pitchXMm: 0.0254 });
+  const made = generateCoupon('scale-ruler', { widthMm: 40, heightMm: 30, pitchXMm: 0.0254 });
   await expect(made).rejects.toBeInstanceOf(InputError);
   await expect(made).rejects.toThrow(/at least 60 x 40 mm/);
 });
