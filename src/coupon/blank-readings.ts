@@ -1,3 +1,5 @@
+import { csvCell } from '../csv-text.js';
+import { visible } from '../visible-text.js';
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
@@ -27,8 +29,6 @@ function columnHelp(features: readonly Feature[]): string[] {
   return [...lines, 'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.'];
 }
 
-const quote = (text: string): string => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
-
 /** In which order to read, and how many are enough. */
 export interface ReadingOrder {
   readonly features: readonly Feature[];
@@ -50,7 +50,7 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
     ...columnHelp(features),
     'Film, thickness, power, speed, passes, date:',
   ];
-  const rows = (order?.features ?? features).map((feature) => `${feature.id},,,,${quote(feature.say)}`);
+  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,${csvCell(feature.say)}`);
   const body = order
     ? [
         `# Read these ${order.first} first: ${order.enoughFor}.`,
@@ -59,5 +59,5 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
         ...rows.slice(order.first),
       ]
     : rows;
-  return `${[...comments.map((line) => `# ${line}`), HEADER, ...body].join('\n')}\n`;
+  return `${[...comments.map((line) => `# ${visible(line)}`), HEADER, ...body].join('\n')}\n`;
 }

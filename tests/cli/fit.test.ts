@@ -45,8 +45,14 @@ function bench(files: Record<string, string>) {
     },
     readStart: async (path, length) => new TextEncoder().encode(disk.get(path) ?? '').subarray(0, length),
     exists: async (path) => disk.has(path),
-    writeFile: async (path, bytes) =>
-      void disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes)),
+    lookAt: (path) => io.readFile(path),
+    inputAt: async () => undefined,
+    writeFile: (path, bytes, options) => io.writeFiles([{ path, bytes }], options),
+    writeFiles: async (written) => {
+      for (const { path, bytes } of written)
+        disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes));
+      return [];
+    },
     expand: async (pattern) => {
       if (!pattern.includes('*')) return [pattern];
       const [head, tail] = pattern.split('*');

@@ -24,8 +24,13 @@ function fakeIo(files: Record<string, string>): Io & { files: Record<string, str
     readStart: async (path: string, length: number) =>
       new TextEncoder().encode(io.files[path] ?? '').subarray(0, length),
     exists: async (path: string) => path in io.files,
-    writeFile: async (path: string, bytes: Uint8Array | string) => {
-      io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
+    lookAt: (path: string) => io.readFile(path),
+    inputAt: async () => undefined,
+    writeFile: (path: string, bytes: Uint8Array | string) => io.writeFiles([{ path, bytes }]),
+    writeFiles: async (written: readonly { path: string; bytes: Uint8Array | string }[]) => {
+      for (const { path, bytes } of written)
+        io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
+      return [];
     },
     expand: async (pattern: string) => [pattern],
     now: () => new Date(0),

@@ -4,6 +4,7 @@ import { courseOf, type ProfileHistory, profileHistory } from '../../fit/drift/p
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
 import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
+import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -46,10 +47,10 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
       `${JSON.stringify({ format: 'apertrue-control', version: 1, verdict, history, courses, scatter, comparison }, null, 2)}\n`,
     );
   } else {
-    io.out(`${verdict.sentence}\n\n`);
+    io.out(`${visible(verdict.sentence)}\n\n`);
     if (comparison)
       io.out(
-        `${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
+        `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
       );
     for (const { parameter, points, chart } of courses) {
       io.out(
@@ -58,8 +59,9 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     }
     if (scatter) io.out(`Scatter of the readings within each date:\n${list(scatter.sentences)}\n`);
   }
-  for (const { label, reason } of history.skipped) io.say(`note: ${label} was passed over: ${reason}\n`);
-  for (const file of written) io.say(`wrote ${file}\n`);
+  for (const { label, reason } of history.skipped)
+    io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
+  for (const file of written) io.say(`wrote ${visible(file)}\n`);
   return verdict.inControl ? EXIT.done : EXIT.findings;
 }
 

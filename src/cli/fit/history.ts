@@ -3,6 +3,7 @@ import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/in
 import type { ReadingsAgainstProfile } from '../../fit/drift/readings-against-profile.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 
@@ -176,7 +177,7 @@ export function refusedProfile(
 /** Readings from before and after a change, taken together, would describe neither machine. */
 export function tellChange(against: ReadingsAgainstProfile, values: FitOptionValues, io: Io): void {
   if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, against }, null, 2)}\n`);
-  else for (const sentence of against.sentences) io.out(`${sentence}\n`);
+  else for (const sentence of against.sentences) io.out(`${visible(sentence)}\n`);
   const kept =
     values.out === undefined
       ? 'With --out FILE the profile keeps them as refused'

@@ -7,6 +7,7 @@ import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
@@ -63,8 +64,8 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
       await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
     }
-    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${file}\n`);
-    if (values.out !== undefined) io.say(`wrote ${values.out}\n`);
+    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${visible(file)}\n`);
+    if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result);
@@ -80,27 +81,27 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
     );
   } else {
     tellFit(result, values, io);
-    for (const sentence of [...days.sentences, ...next, ...(against?.sentences ?? [])]) io.out(`${sentence}\n`);
+    for (const sentence of [...days.sentences, ...next, ...(against?.sentences ?? [])])
+      io.out(`${visible(sentence)}\n`);
   }
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
   if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
-  for (const file of drawn) io.say(`wrote ${file}\n`);
+  for (const file of drawn) io.say(`wrote ${visible(file)}\n`);
   const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
     io.say(`${nothing}: the readings that stand out decide the answer.\n`);
     return EXIT.badInput;
   }
-  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${values.out}\n`);
+  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   return result.flagged.length > 0 || against?.changed ? EXIT.findings : EXIT.done;
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
 async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOptionValues, io: Io): Promise<void> {
-  if (values.overwrite) return;
   const profile = values.out === undefined ? [] : [values.out];
   const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
-  await refuseExisting([...profile, ...charts], io);
+  await refuseExisting([...profile, ...charts], io, values);
 }
 
 async function drawPlots(

@@ -66,8 +66,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
     if (session.refused) return;
-    const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
     const steps = inferResolutionsMm(session);
+    const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
     session.readings.forEach((reading, index) => {
       if (reading.dropped) return;
       const problem = problemOf(reading, byId, session.coupon);
