@@ -46,6 +46,7 @@ export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './ge
 export { findHeat } from './layout/heat.js';
 export { layStencil } from './layout/lay-stencil.js';
 export { packSheet } from './layout/pack.js';
+export { type CalibratedExtent, calibratedExtent } from './machine/calibrated-extent.js';
 export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './machine/correct-openings.js';
 export { machineModel } from './machine/machine-model.js';
 export { parseProfile } from './machine/parse-profile.js';

@@ -1,5 +1,7 @@
 import { InputError, type Warning } from '../errors.js';
 import type { ExportFormat } from '../export/types.js';
+import { boundsOf } from '../geometry/bounds.js';
+import { extentWarnings } from '../machine/calibrated-extent.js';
 import type { ModelSource } from '../machine/machine-model.js';
 import type { Profile } from '../machine/types.js';
 import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './asked.js';
@@ -15,7 +17,7 @@ export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOp
 }
 
 /** The model of a machine and its film: a profile, or the five numbers alone. */
-export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits'>>;
+export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits' | 'sessions'>>;
 
 /** One stencil, ready to be written. */
 export interface Stencil {
@@ -45,7 +47,15 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
     ...{ pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow, formats },
     frameFor: (corrected) => frameAround(corrected, pitchMm, options),
   });
-  return { asked, commanded, warnings: [...asked.warnings, ...commanded.corrected.warnings] };
+  return {
+    asked,
+    commanded,
+    warnings: [
+      ...asked.warnings,
+      ...extentWarnings(profile, boundsOf(asked.openings)),
+      ...commanded.corrected.warnings,
+    ],
+  };
 }
 
 function pitchUnknown(): InputError {

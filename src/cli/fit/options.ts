@@ -57,7 +57,8 @@ The features file is looked for beside each readings file: NAME.readings.csv goe
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
 are corrected, or --drop, --robust or --keep-all says what to do with them.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
-machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all or --robust.
+machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
+the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out.
 Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed) or
 the machine changed (--add-to).`;
 
@@ -87,7 +88,11 @@ export const defineFit: DefineCommand = (program, io, finish) => {
         parsePositiveMm,
       ),
     )
-    .addOption(new Option('--drop <ids>', 'leave out the readings of these features').argParser(parseIds))
+    .addOption(
+      new Option('--drop <ids>', 'leave out the readings of these features, or of these days (YYYY-MM-DD)').argParser(
+        parseIds,
+      ),
+    )
     .option('--robust', 'take the answer that readings which stand out hardly move')
     .option('--keep-all', 'write the answer although readings that stand out decide it')
     .addOption(new Option('--add-to <profile>', 'fit again with the readings of this profile, and say what changed'))

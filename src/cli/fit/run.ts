@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
+import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
@@ -68,7 +69,7 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result);
-  const next = nextReadings(result, marked);
+  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked)];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });

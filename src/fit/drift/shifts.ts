@@ -55,7 +55,7 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
   const sum = dot(residuals, residuals);
   const about = { sum, count: lengths.length };
   const ofProfile = (row: readonly number[]): number =>
-    row.reduce((total, a, j) => total + row.reduce((part, b, l) => part + a * b * covarianceOf(fit, j, l), 0), 0);
+    row.reduce((total, a, j) => total + row.reduce((part, b, l) => (a * b === 0 ? part : part + a * b * covarianceOf(fit, j, l)), 0), 0); // biome-ignore format: one sum
   const joint =
     told.length > 1 && lengths.length >= told.length
       ? weightedQr(
