@@ -1,7 +1,7 @@
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
-const HEADER = 'feature,reading_mm,outcome,resolution_mm,note';
+const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
 /** What goes into the columns, by what there is to read. */
 function columnHelp(features: readonly Feature[]): string[] {
@@ -11,6 +11,7 @@ function columnHelp(features: readonly Feature[]): string[] {
     lines.push(
       'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
       'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
+      'gauge: its name, if more than one is used, such as caliper or loupe; else leave it empty.',
     );
   }
   if (has(['opening', 'web'])) {
@@ -42,6 +43,6 @@ export function blankReadings(coupon: Coupon): string {
     ...columnHelp(features),
     'Film, thickness, power, speed, passes, date:',
   ];
-  const rows = features.map((feature) => `${feature.id},,,,${quote(feature.say)}`);
+  const rows = features.map((feature) => `${feature.id},,,,,${quote(feature.say)}`);
   return `${[...comments.map((line) => `# ${line}`), HEADER, ...rows].join('\n')}\n`;
 }
