@@ -81,7 +81,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     if (!state.parameters.every(Number.isFinite) || round > MAX_ROUNDS) throw notConverged();
     const still = state.parameters.every(
       (value, k) =>
-        Math.abs(value - before.parameters[k]) <= STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-13 * (Math.abs(value) + 0.01),
+        Math.abs(value - before.parameters[k]) <= STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
     );
     const estimate = scatterStep(groups, prior, scatter.variances, state.residuals, weights, state.columns, qr);
     const settled = estimate.variances.every(
