@@ -56,7 +56,9 @@ const TITLES: Record<ParameterName, string> = {
 /** Numbers that a fit could not tell, and took. Who writes a profile by hand knows what he took. */
 function assumedWarnings(fit: ProfileFit): Warning[] {
   if (fit.model === 'given by hand') return [];
-  const assumed = PARAMETER_NAMES.filter((name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0));
+  const assumed = PARAMETER_NAMES.filter(
+    (name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0),
+  );
   const list = (names: readonly ParameterName[]): string =>
     names.map((name) => `${TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
   const grave = assumed.filter((name) => name !== 'shear');

@@ -149,7 +149,13 @@ export const profileSchema: z.ZodType<Profile> = profileFile
   .superRefine(({ fit: { scaleX, scaleY, shear, kerfXMm, kerfYMm }, sessions, readings }, context) => {
     const numbers = { scaleX, scaleY, shear, kerfXMm, kerfYMm };
     const [sx, sy, s, kx, ky] = Object.values(numbers).map(({ value }) => value);
-    for (const { message, hint, place } of modelProblems({ scaleX: sx, scaleY: sy, shear: s, kerfXMm: kx, kerfYMm: ky })) {
+    for (const { message, hint, place } of modelProblems({
+      scaleX: sx,
+      scaleY: sy,
+      shear: s,
+      kerfXMm: kx,
+      kerfYMm: ky,
+    })) {
       context.addIssue({ code: 'custom', path: ['fit', place?.key ?? ''], message: `${message} ${hint ?? ''}`.trim() });
     }
     readings.forEach(({ session: number }, i) => {

@@ -58,7 +58,8 @@ async function readSession(
   // What was said of the gauges stays with the readings: the next fit must know it too.
   const told = readings.map((reading) => (resolutionMm === undefined ? reading : { resolutionMm, ...reading }));
   const session = { coupon: found.coupon, ...(date ? { date } : {}), canvas: found.canvas, features: found.features };
-  const limits = gaugeLimitMm === undefined ? [] : gaugesIn({ ...session, readings }).map((name) => [name, gaugeLimitMm]);
+  const limits =
+    gaugeLimitMm === undefined ? [] : gaugesIn({ ...session, readings }).map((name) => [name, gaugeLimitMm]);
   return { ...session, ...(limits.length > 0 ? { gaugeLimitsMm: Object.fromEntries(limits) } : {}), readings: told };
 }
 

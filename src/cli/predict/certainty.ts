@@ -28,7 +28,8 @@ export function certaintyOf(fit: ProfileFit, asked: readonly Opening[]): Certain
 
 /** One sentence for both axes. */
 export function certaintyWords(certainty: readonly Certainty[]): string {
-  const um = (mm: number): string => (mm === 0 ? 'not stated' : Number.isFinite(mm) ? `± ${(1000 * mm).toFixed(1)} µm` : 'unknown');
+  const um = (mm: number): string =>
+    mm === 0 ? 'not stated' : Number.isFinite(mm) ? `± ${(1000 * mm).toFixed(1)} µm` : 'unknown';
   const parts = certainty.map(
     ({ axis, lengthMm, lengthUncertaintyMm, widthUncertaintyMm }) =>
       `across ${axis.toUpperCase()} widths ${um(widthUncertaintyMm)}, places over ${lengthMm.toFixed(0)} mm ${um(lengthUncertaintyMm)}`,

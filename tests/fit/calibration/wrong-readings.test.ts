@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { InputError } from '../../../src/errors.js';
 import { fitCalibration } from '../../../src/fit/calibration/index.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';
-import { InputError } from '../../../src/errors.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, randomMachine, readAll } from './virtual-bench.js';
@@ -12,10 +12,14 @@ type Read = Reading & { readingMm: number };
 const toStep = (mm: number): number => Math.round(mm * 100) / 100;
 
 /** What is said against readings: those that no machine gives are refused, the others stand out. */
-function named(readings: readonly Reading[]): { ids: string[]; cause?: string; sentence: string }  {
+function named(readings: readonly Reading[]): { ids: string[]; cause?: string; sentence: string } {
   try {
     const { flagged } = fitCalibration(readings, features);
-    return { ids: flagged.map(({ feature }) => feature), cause: flagged[0]?.cause, sentence: flagged[0]?.sentence ?? '' };
+    return {
+      ids: flagged.map(({ feature }) => feature),
+      cause: flagged[0]?.cause,
+      sentence: flagged[0]?.sentence ?? '',
+    };
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     expect(error.code).toBe('READING_IMPOSSIBLE');
@@ -142,7 +146,7 @@ describe('on virtual machines', () => {
   ];
 
   it('names one wrong reading in nearly every set, and hardly any in sets without one', () => {
-    let named = 0;
+    let right = 0;
     let planted = 0;
     let alarms = 0;
     for (let s = 0; s < 60; s += 1) {
@@ -154,10 +158,10 @@ describe('on virtual machines', () => {
       const wrong = spoil[s % spoil.length](readings[i], i, readings, hidden);
       const flagged = named(readings).ids;
       planted += wrong.length;
-      named += wrong.filter((j) => flagged.includes(features[j].id)).length;
+      right += wrong.filter((j) => flagged.includes(features[j].id)).length;
     }
     expect(planted).toBeGreaterThan(40);
-    expect(named / planted).toBeGreaterThan(0.95);
+    expect(right / planted).toBeGreaterThan(0.95);
     expect(alarms).toBeLessThanOrEqual(6);
   });
 
