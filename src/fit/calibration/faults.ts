@@ -93,7 +93,12 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
     .map((candidate) => ({ candidate, gain: adds(candidate.terms, base) }))
     .filter(({ gain }) => gain !== undefined);
   if (usable.length === 0) return undefined;
-  const best = usable.reduce((a, b) => ((b.gain ?? 0) > (a.gain ?? 0) ? b : a)).candidate;
+  const { candidate: best, gain = 0 } = usable.reduce((a, b) => ((b.gain ?? 0) > (a.gain ?? 0) ? b : a));
+  const quick = gain / best.terms.length;
+  if (quick < WORTH_A_FIT) {
+    const p = fisherUpper(quick, best.terms.length, Math.max(1, base.dof)) * tries(usable.length);
+    return { candidate: best, fit: base, f: quick, p: Math.min(1, p) };
+  }
   const design: Design = { ...base.design, terms: [...known, ...best.terms] };
   const fit = weightedFit(design, base.parameters);
   const numbers = best.terms.map((_, t) => 5 + known.length + t);
@@ -109,6 +114,9 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
 function tries(choices: number): number {
   return Math.max(1, choices * 0.6);
 }
+
+/** A fault that takes away less than this, as an F at the weights at hand, is none with weights of its own either. */
+const WORTH_A_FIT = 2;
 
 /** What must be left of a column when the others are taken out of it, for the readings to tell it. */
 const LEAST_LEFT = 0.02;
