@@ -3,7 +3,7 @@ import { visible } from '../visible-text.js';
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
-const HEADER = 'feature,reading_mm,outcome,resolution_mm,note';
+const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
 /** What goes into the columns, by what there is to read. */
 function columnHelp(features: readonly Feature[]): string[] {
@@ -13,6 +13,7 @@ function columnHelp(features: readonly Feature[]): string[] {
     lines.push(
       'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
       'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
+      'gauge: its name, if more than one is used, such as caliper or loupe; else leave it empty.',
     );
   }
   if (has(['opening', 'web'])) {
@@ -50,7 +51,7 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
     ...columnHelp(features),
     'Film, thickness, power, speed, passes, date:',
   ];
-  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,${csvCell(feature.say)}`);
+  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,,${csvCell(feature.say)}`);
   const body = order
     ? [
         `# Read these ${order.first} first: ${order.enoughFor}.`,

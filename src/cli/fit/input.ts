@@ -2,6 +2,7 @@ import { basename, dirname, join } from 'node:path';
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { formatProblem, InputError, type Problem } from '../../errors.js';
+import { gaugesIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { decodeText } from '../../readings/decode-text.js';
@@ -9,10 +10,17 @@ import { parseReadings } from '../../readings/parse-readings.js';
 import type { Reading } from '../../readings/types.js';
 import type { Io } from '../io.js';
 
+interface SessionValues {
+  readonly features?: string;
+  readonly date?: string;
+  readonly gaugeLimitMm?: number;
+  readonly resolutionMm?: number;
+}
+
 /** Reads readings files with the features files that belong to them; problems of all files are told together. */
 export async function readSessions(
   patterns: readonly string[],
-  values: { readonly features?: string; readonly date?: string },
+  values: SessionValues,
   io: Io,
 ): Promise<ReadingSession[]> {
   const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
@@ -39,7 +47,7 @@ export async function readSessions(
 
 async function readSession(
   file: string,
-  { features, date }: { readonly features?: string; readonly date?: string },
+  { features, date, gaugeLimitMm, resolutionMm }: SessionValues,
   io: Io,
 ): Promise<ReadingSession> {
   const { readings, bare, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
@@ -47,7 +55,12 @@ async function readSession(
   const path = features ?? (await findFeatures(file, readings, io));
   const found = parseFeatures(decodeText(await io.readFile(path)), path);
   refuseOtherUnit(file, bare, found.features);
-  return { coupon: found.coupon, ...(date ? { date } : {}), canvas: found.canvas, features: found.features, readings };
+  // What was said of the gauges stays with the readings: the next fit must know it too.
+  const told = readings.map((reading) => (resolutionMm === undefined ? reading : { resolutionMm, ...reading }));
+  const session = { coupon: found.coupon, ...(date ? { date } : {}), canvas: found.canvas, features: found.features };
+  const limits =
+    gaugeLimitMm === undefined ? [] : gaugesIn({ ...session, readings }).map((name) => [name, gaugeLimitMm]);
+  return { ...session, ...(limits.length > 0 ? { gaugeLimitsMm: Object.fromEntries(limits) } : {}), readings: told };
 }
 
 /** Bare numbers are mm by the name of their column; what is evidently something else must not become a machine's scale. */

@@ -55,12 +55,16 @@ Examples:
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
-are corrected, or --drop, --robust or --keep-all says what to do with them.
+are corrected, or --drop, --robust or --keep-all says what to do with them. Readings that no machine could give (a slip of
+the decimal point, inches) are refused until they are corrected or dropped.
+Two gauges in one file: name them in the column gauge. Without it the spans of a coupon are taken to be read with one
+gauge and the widths with another; each has a scatter of its own, and a zero where openings and webs, or long and short
+spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, unless --gauge-limit-mm says another.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
 machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
 the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out.
-Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed) or
-the machine changed (--add-to).`;
+Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out, the machine has
+a fault or a gauge a wrong zero (all listed), or the machine changed (--add-to).`;
 
 /** `apertrue fit`: readings in, profile out. */
 export const defineFit: DefineCommand = (program, io, finish) => {
@@ -84,9 +88,10 @@ export const defineFit: DefineCommand = (program, io, finish) => {
       ),
     )
     .addOption(
-      new Option('--gauge-limit-mm <mm>', 'limit of error of the gauge by its maker or standard, mm').argParser(
-        parsePositiveMm,
-      ),
+      new Option(
+        '--gauge-limit-mm <mm>',
+        'limit of error by maker or standard, mm, of the gauges of these readings; kept with them in the profile',
+      ).argParser(parsePositiveMm),
     )
     .addOption(
       new Option('--drop <ids>', 'leave out the readings of these features, or of these days (YYYY-MM-DD)').argParser(

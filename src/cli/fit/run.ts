@@ -47,7 +47,6 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   await refuseInTheWay(sessions, values, io);
   const pooled = fitSessions(sessions, {
     resolutionMm: values.resolutionMm,
-    gaugeLimitMm: values.gaugeLimitMm,
     drop: drops.features,
     robust: values.robust,
   });
@@ -90,11 +89,21 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   for (const file of drawn) io.say(`wrote ${visible(file)}\n`);
   const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
-    io.say(`${nothing}: the readings that stand out decide the answer.\n`);
+    io.say(
+      result.undecided
+        ? `${nothing}: a reading is wrong, and there are too few to tell which. Read them again, or more features.\n`
+        : `${nothing}: the readings that stand out decide the answer.\n`,
+    );
     return EXIT.badInput;
   }
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
-  return result.flagged.length > 0 || against?.changed ? EXIT.findings : EXIT.done;
+  const found = result.flagged.length > 0 || hasFault(result) || against?.changed;
+  return found ? EXIT.findings : EXIT.done;
+}
+
+/** Something of the machine or of a gauge that a person should look at before a stencil is cut. */
+function hasFault({ faults, gauges }: CalibrationResult): boolean {
+  return faults.some(({ found }) => found) || gauges.some(({ zeroOff }) => zeroOff);
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
@@ -118,7 +127,8 @@ async function drawPlots(
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
 const DECIDES = 2;
 
-function answerUndecided(values: FitOptionValues, { flagged, robust }: CalibrationResult): boolean {
+function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }: CalibrationResult): boolean {
+  if (undecided && !values.keepAll) return true;
   if (flagged.length === 0 || values.robust || values.keepAll || !robust) return false;
   return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
 }

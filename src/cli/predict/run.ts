@@ -28,6 +28,7 @@ import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayProblems, sayWarnings, sayWrote } from '../tell.js';
+import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 import type { PredictOptionValues } from './options.js';
 
 const PICTURE_WIDTH_PX = 2200;
@@ -41,6 +42,7 @@ interface Predicted {
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
   readonly warnings: readonly Warning[];
+  readonly certainty: readonly Certainty[];
 }
 
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
@@ -103,6 +105,7 @@ async function predictFile(
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
       narrow: told.narrow,
+      certainty: certaintyOf(profile.fit, asked),
       warnings: [
         ...before,
         ...sideUnknown(artwork, file, values.mirror),
@@ -180,6 +183,7 @@ function words(result: Predicted): string {
     line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
     line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
+    certaintyWords(result.certainty),
   ].join('');
 }
 
@@ -204,7 +208,7 @@ function csvOf(result: Predicted): string {
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
-function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }: Predicted): unknown {
+function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings, certainty }: Predicted): unknown {
   return {
     file,
     mirrored,
@@ -212,6 +216,7 @@ function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }
     corrected: { summary: corrected.summary, openings: corrected.items },
     ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
     narrow,
+    certainty,
     warnings,
   };
 }

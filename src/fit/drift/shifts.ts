@@ -92,6 +92,7 @@ export function parameterValues(fit: ProfileFit): number[] {
 
 /** A profile written by hand states uncertainties at most. */
 function covarianceOf(fit: ProfileFit, j: number, k: number): number {
+  if (fit[PARAMETER_NAMES[j]].assumed || fit[PARAMETER_NAMES[k]].assumed) return 0;
   const stated = fit.covariance[j]?.[k] ?? 0;
   return stated !== 0 || j !== k ? stated : fit[PARAMETER_NAMES[j]].stdUncertainty ** 2;
 }
