@@ -9,7 +9,9 @@ import type { Sheet } from '../../layout/types.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel } from '../../machine/types.js';
 import { type Commanded, commandFor } from '../../stencil/command.js';
+import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
+import { checkCommanded } from '../../stencil/make-stencil.js';
 import { workingOn } from '../working-on.js';
 
 /** Side of the witness coupon, commanded mm. */
@@ -34,6 +36,16 @@ export interface NarrowOnSheet {
 export interface CommandedSheet {
   readonly commanded: Commanded;
   readonly narrow: readonly NarrowOnSheet[];
+  readonly figures?: CutFigures;
+  readonly faults: readonly FaultOnSheet[];
+}
+
+/** Something on a sheet that will not come out as asked; `opening` counts everything on the sheet. */
+export interface FaultOnSheet extends Fault {
+  readonly stencil: string;
+  readonly part: string;
+  /** Paste only: its number in the artwork. */
+  readonly number?: number;
 }
 
 /** Everything on the sheet is corrected, marks and lettering too; only the witness coupons are cut as they are. */
@@ -51,17 +63,22 @@ export async function commandSheet(
   const commanded = workingOn(names, () =>
     commandFor(asked, model, { pitchMm, formats, frameFor: () => frame, uncorrected: witnesses?.openings }),
   );
-  const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
+  const nameOf = (opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> => {
     const { part, number, stencil } = sheet.openings[opening - 1];
-    return {
-      stencil: sheet.pieces[stencil].name,
-      part,
-      ...(number === undefined ? {} : { opening: number }),
-      askedMm,
-      comesOutMm,
-    };
+    return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
+  };
+  const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
+    const { number, ...place } = nameOf(opening);
+    return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
   });
-  return { commanded, narrow, ...(witnesses ? { witnesses } : {}) };
+  const check = checkCommanded(asked, commanded, model);
+  return {
+    commanded,
+    narrow,
+    ...(check.figures ? { figures: check.figures } : {}),
+    faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })),
+    ...(witnesses ? { witnesses } : {}),
+  };
 }
 
 /** The witness coupons of a sheet. */

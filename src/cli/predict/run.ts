@@ -12,12 +12,14 @@ import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import type { StencilDots } from '../../stencil/command.js';
+import { type Fault, faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
 import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { faultRows, um } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -37,6 +39,8 @@ interface Predicted {
   /** The corrected stencil in whole dots: what a machine that takes images really burns. */
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
+  /** Openings that will not come out as asked. */
+  readonly faults: readonly Fault[];
   readonly warnings: readonly Warning[];
 }
 
@@ -101,7 +105,8 @@ async function predictFile(
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
       narrow: told.narrow,
-      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+      faults: stencil.check.faults,
+      warnings: [...before, ...artwork.warnings, ...faultWarnings(stencil.check.faults), ...profileWarnings(profile)],
     };
     return { asked, result };
   });
@@ -111,7 +116,7 @@ async function predictFile(
     await io.writeFile(paths[i], content, { overwrite: values.overwrite === true });
   }
   if (!values.json) io.out(words(result));
-  sayWarnings(result.warnings, io, file);
+  sayWarnings(values.json ? result.warnings : result.warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
   sayWrote(paths, io);
   return result;
 }
@@ -150,9 +155,6 @@ function pictureOf(result: Predicted, asked: readonly Opening[], name: string): 
   );
 }
 
-/** Micrometres; rounding leaves no minus before a nought. */
-const um = (mm: number): string => (mm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
-
 function words(result: Predicted): string {
   const columns: [string, Prediction][] = [
     ['as drawn', result.asDrawn],
@@ -172,6 +174,7 @@ function words(result: Predicted): string {
     line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
     line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
+    faultRows(result.faults, ({ opening }) => `opening ${opening}`),
   ].join('');
 }
 
@@ -196,7 +199,7 @@ function csvOf(result: Predicted): string {
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
-function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }: Predicted): unknown {
+function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, faults, warnings }: Predicted): unknown {
   return {
     file,
     mirrored,
@@ -204,6 +207,7 @@ function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }
     corrected: { summary: corrected.summary, openings: corrected.items },
     ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
     narrow,
+    faults,
     warnings,
   };
 }
