@@ -19,6 +19,9 @@ import { ownSize } from './own-size.js';
 /** An opening may lie off its place by so much along X and Y, in dots: half a dot is what rounding takes. */
 export const PLACE_DOTS = 0.75;
 
+/** A corrected piece of less area, in dots squared, is not there. */
+const NOTHING_DOTS = 1e-6;
+
 /** What the last look before a file is written found. */
 export interface CutCheck {
   /** Openings that will not come out as asked, by number. */
@@ -53,7 +56,7 @@ export function checkCut(
   const shapes = toPixelShapes(corrected.openings, toPixels);
   const pieces: number[][] = asked.map(() => []);
   corrected.numbers.forEach((number, i) => {
-    pieces[number - 1].push(i);
+    if (shapes[i].area > NOTHING_DOTS) pieces[number - 1].push(i);
   });
   const sight = new Sight(lattice);
   const tally = new Tally();

@@ -48,7 +48,7 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
   const asked = askFor(artwork, profile, options);
   const commanded = commandFor(asked.openings, profile, {
     ...{ pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow, formats },
-    frameFor: (corrected) => frameAround(corrected, pitchMm, options),
+    frameFor: ({ openings }) => frameAround(openings, pitchMm, options),
   });
   const check = checkCommanded(asked.openings, commanded, profile);
   const warnings = [...asked.warnings, ...commanded.corrected.warnings, ...faultWarnings(check.faults)];
