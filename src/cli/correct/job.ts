@@ -1,4 +1,5 @@
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import type { Artwork, ReadOptions } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
 import { markedTitle } from '../../export/marks.js';
@@ -44,8 +45,6 @@ export interface CorrectInput {
   readonly stem: string;
   readonly bytes: Uint8Array;
   readonly read: ReadOptions;
-  /** What the artwork's archive said about the side, where the file itself does not. */
-  readonly side?: 'top' | 'bottom';
   /** What is known about the file besides what its reader says. */
   readonly warnings?: readonly Warning[];
 }
@@ -124,11 +123,11 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   return { files, report };
 }
 
-async function stencilOf(artwork: Artwork, { bytes, side }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
+async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
   const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
   const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
   const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
-  return makeStencil({ openings, side: artwork.side ?? side }, profile, {
+  return makeStencil({ openings, side: artwork.side }, profile, {
     ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, lineIntervalMm, burnEveryNthRow },
     ...applied,
   });
@@ -160,6 +159,7 @@ function reportOf(
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
+    ...sideUnknown(artwork, input.file, settings.mirror),
     ...artwork.warnings,
     ...ofStencil,
     ...profileWarnings(settings.profile),

@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import type { NarrowPart } from '../../machine/correct-openings.js';
+import { visible } from '../../visible-text.js';
 import { faultRows, figuresRow } from '../faults-text.js';
 import type { Io } from '../io.js';
 import { machineRows, mm } from '../machine-words.js';
@@ -10,8 +11,8 @@ const NARROW_SHOWN = 12;
 
 /** What was corrected, in words. */
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
-  const side = report.side ? `, ${report.side} side` : '';
-  const head = `${report.file}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
+  const side = report.side ? `, ${report.side} side` : ', side unknown';
+  const head = `${visible(report.file)}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
   const { rules } = report;
   const ruled = rules
     ? [

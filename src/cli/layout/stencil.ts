@@ -1,5 +1,6 @@
 import { basename } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
 import type { Artwork } from '../../artwork/types.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
@@ -67,6 +68,7 @@ export async function layArtwork(
       mirrored: asked.mirrored,
       warnings: [
         ...(await madeBefore(file, bytes, io)),
+        ...sideUnknown(artwork, file, values.mirror),
         ...readerWarnings(artwork, board.outline),
         ...asked.warnings,
         ...findHeat(asked.treated),
