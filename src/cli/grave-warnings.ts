@@ -5,6 +5,7 @@ import type { ArtworkOptionValues } from './artwork-options.js';
 /** Codes of warnings that the exit code must tell of: the stencil may come out wrong as a whole. */
 const GRAVE: ReadonlySet<string> = new Set([
   'NARROWER_THAN_KERF',
+  'NOT_AS_ASKED',
   'KERF_UNKNOWN',
   'NUMBERS_ASSUMED',
   'COARSE_DOTS',

@@ -113,6 +113,9 @@ function predicted(
   return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
 }
 
+/** What has less area is not there: no dot and no path comes of it. */
+const NOTHING_MM2 = 1e-9;
+
 function burn(
   openings: readonly Opening[],
   profile: ModelSource,
@@ -121,7 +124,10 @@ function burn(
 ): Region[][] {
   const model = machineModel(profile);
   const map = machineMap(model);
-  const cache = new ShapeCache((region) => offsetByEllipse(mapOpening(map, region), model.kerfXMm, model.kerfYMm, 1));
+  const cache = new ShapeCache((region) => {
+    const mapped = mapOpening(map, region);
+    return openingArea(mapped) > NOTHING_MM2 ? offsetByEllipse(mapped, model.kerfXMm, model.kerfYMm, 1) : [];
+  });
   const cut: Region[][] = Array.from({ length: count }, () => []);
   openings.forEach((opening, i) => {
     const { result, at } = cache.get(opening);

@@ -13,6 +13,7 @@ import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import type { StencilDots } from '../../stencil/command.js';
+import { type Fault, faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
 import { visible } from '../../visible-text.js';
@@ -21,6 +22,7 @@ import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
+import { faultRows, um } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -41,6 +43,8 @@ interface Predicted {
   /** The corrected stencil in whole dots: what a machine that takes images really burns. */
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
+  /** Openings that will not come out as asked. */
+  readonly faults: readonly Fault[];
   readonly warnings: readonly Warning[];
   readonly certainty: readonly Certainty[];
 }
@@ -106,10 +110,12 @@ async function predictFile(
       ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
       narrow: told.narrow,
       certainty: certaintyOf(profile.fit, asked),
+      faults: stencil.check.faults,
       warnings: [
         ...before,
         ...sideUnknown(artwork, file, values.mirror),
         ...artwork.warnings,
+        ...faultWarnings(stencil.check.faults),
         ...profileWarnings(profile),
       ],
     };
@@ -122,7 +128,7 @@ async function predictFile(
     { overwrite: values.overwrite === true },
   );
   if (!values.json) io.out(words(result));
-  sayWarnings(result.warnings, io, file);
+  sayWarnings(values.json ? result.warnings : result.warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
   sayWrote(paths, io);
   return result;
 }
@@ -161,9 +167,6 @@ function pictureOf(result: Predicted, asked: readonly Opening[], name: string): 
   );
 }
 
-/** Micrometres; rounding leaves no minus before a nought. */
-const um = (mm: number): string => (mm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
-
 function words(result: Predicted): string {
   const columns: [string, Prediction][] = [
     ['as drawn', result.asDrawn],
@@ -184,6 +187,7 @@ function words(result: Predicted): string {
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
     line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
     certaintyWords(result.certainty),
+    faultRows(result.faults, ({ opening }) => `opening ${opening}`),
   ].join('');
 }
 
@@ -208,7 +212,8 @@ function csvOf(result: Predicted): string {
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
-function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings, certainty }: Predicted): unknown {
+function jsonOf({ certainty, ...result }: Predicted): unknown {
+  const { file, mirrored, asDrawn, corrected, inDots, narrow, faults, warnings } = result;
   return {
     file,
     mirrored,
@@ -217,6 +222,7 @@ function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings, 
     ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
     narrow,
     certainty,
+    faults,
     warnings,
   };
 }
