@@ -1,0 +1,122 @@
+import { rotation } from '../geometry/affine.js';
+import { ringArea } from '../geometry/area.js';
+import { unionRegions } from '../geometry/boolean.js';
+import { orientedBox } from '../geometry/oriented-box.js';
+import type { Point, Region } from '../geometry/types.js';
+import { insideRegion, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
+import { kerfAlong } from './machine-map.js';
+import { type Line, lineAlong, stroke, type ThinLine } from './thin-line.js';
+import type { MachineModel } from './types.js';
+
+/** Where a straight line stands on what comes back, it is led on into what is told. */
+export function footings(
+  { ends, pieces }: ThinLine,
+  told: readonly Region[],
+  comesBack: readonly Region[],
+  line: Line,
+): Region[] {
+  return ends.flatMap((end) => {
+    if (!comesBack.some((one) => insideRegion(end, one))) return [];
+    const [foot] = nearestOf(end, told);
+    const [head] = nearestOf(foot, pieces);
+    return long(head, foot) ? [stroke(head, foot, line)] : [];
+  });
+}
+
+const long = (p: Point, q: Point): boolean => Math.hypot(q[0] - p[0], q[1] - p[1]) > 1e-6;
+
+function nearestOf(point: Point, regions: readonly Region[]): [at: Point, distanceMm: number] {
+  let best: [Point, number] = [point, Infinity];
+  for (const region of regions) {
+    const at = nearestOnWalls(point, wallsOf(region));
+    const far = Math.hypot(at[0] - point[0], at[1] - point[1]);
+    if (far < best[1]) best = [at, far];
+  }
+  return best;
+}
+
+/** More pieces than this are left as they are. */
+const MANY_PIECES = 200;
+
+/** One region of pieces that belong to one opening: those still apart are joined by the thinnest lines, nearest first. */
+export function joined(pieces: readonly Region[], line: Line): Region[] {
+  if (pieces.length < 2) return [...pieces];
+  const apart = unionRegions(pieces);
+  if (apart.length < 2 || apart.length > MANY_PIECES) return apart;
+  const bridges: Region[] = [];
+  const inside = [apart[0]];
+  const outside = new Set(apart.slice(1));
+  while (outside.size > 0) {
+    let best: { far: number; to: Region; bridge: readonly [Point, Point] } | undefined;
+    for (const to of outside) {
+      for (const from of inside) {
+        const near = nearestBetween(wallsOf(from), wallsOf(to), best?.far);
+        if (near && near.distanceMm < (best?.far ?? Infinity))
+          best = { far: near.distanceMm, to, bridge: [near.from, near.to] };
+      }
+    }
+    if (!best) break;
+    if (long(...best.bridge)) bridges.push(stroke(...lengthened(best.bridge, line), line));
+    inside.push(best.to);
+    outside.delete(best.to);
+  }
+  return unionRegions([...apart, ...bridges]);
+}
+
+/** By half a dot at both ends, so that it overlaps what it joins. */
+function lengthened([p, q]: readonly [Point, Point], line: Line): [Point, Point] {
+  const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
+  const u: Point = [(q[0] - p[0]) / length, (q[1] - p[1]) / length];
+  const more = lineAlong(line, u) / 2;
+  return [
+    [p[0] - more * u[0], p[1] - more * u[1]],
+    [q[0] + more * u[0], q[1] + more * u[1]],
+  ];
+}
+
+/** An opening may come out shorter on each side by this share of a dot: less than can be told apart. */
+const SHORT_DOTS = 0.25;
+
+/** An opening that fills less of its least rectangle has no two sides of its own: an L, a cross, a triangle. */
+const OWN_SIDES_FILL = 0.7;
+
+/**
+ * Round ends and tips flatter than the beam are not reached by it, and the opening would come out short in the
+ * direction of its own sides. A line one dot wide brings the beam out to them.
+ */
+export function outToTheEnds(region: Region, told: readonly Region[], model: MachineModel, line: Line): Region[] {
+  const { angleDeg, widthMm, heightMm } = orientedBox(region.outer);
+  if (ringArea(region.outer) < OWN_SIDES_FILL * widthMm * heightMm) return [];
+  const { a, c } = rotation(angleDeg);
+  const directions: readonly Point[] = [
+    [a, c],
+    [-c, a],
+    [-a, -c],
+    [c, -a],
+  ];
+  return directions.flatMap((u) => {
+    const dot = lineAlong(line, u);
+    const reached = Math.max(...told.map(({ outer }) => farthest(outer, u))) + kerfAlong(model, u) / 2;
+    const end = farthest(region.outer, u);
+    if (end - reached <= SHORT_DOTS * dot) return [];
+    const [x, y] = middleOfEnd(region.outer, u, end);
+    const [out, back] = [kerfAlong(model, u) / 2, kerfAlong(model, u) / 2 + end - reached + dot];
+    return [stroke([x - back * u[0], y - back * u[1]], [x - out * u[0], y - out * u[1]], line)];
+  });
+}
+
+function farthest(ring: readonly Point[], [ux, uy]: Point): number {
+  let most = -Infinity;
+  for (const [x, y] of ring) most = Math.max(most, ux * x + uy * y);
+  return most;
+}
+
+/** Corners within this of the end belong to it, mm. */
+const SAME_END_MM = 1e-3;
+
+function middleOfEnd(ring: readonly Point[], u: Point, end: number): Point {
+  const there = ring.filter(([x, y]) => u[0] * x + u[1] * y > end - SAME_END_MM);
+  const side = there.map(([x, y]) => u[0] * y - u[1] * x);
+  const [first, last] = [there[side.indexOf(Math.min(...side))], there[side.indexOf(Math.max(...side))]];
+  return [(first[0] + last[0]) / 2, (first[1] + last[1]) / 2];
+}
