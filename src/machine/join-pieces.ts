@@ -3,7 +3,7 @@ import { ringArea } from '../geometry/area.js';
 import { unionRegions } from '../geometry/boolean.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
-import { insideRegion, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
+import { insideRegion, type Nearest, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
 import { kerfAlong } from './machine-map.js';
 import { type Line, lineAlong, stroke, type ThinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
@@ -36,7 +36,7 @@ function nearestOf(point: Point, regions: readonly Region[]): [at: Point, distan
 }
 
 /** More pieces than this are left as they are. */
-const MANY_PIECES = 200;
+const MANY_PIECES = 64;
 
 /** One region of pieces that belong to one opening: those still apart are joined by the thinnest lines, nearest first. */
 export function joined(pieces: readonly Region[], line: Line): Region[] {
@@ -44,21 +44,20 @@ export function joined(pieces: readonly Region[], line: Line): Region[] {
   const apart = unionRegions(pieces);
   if (apart.length < 2 || apart.length > MANY_PIECES) return apart;
   const bridges: Region[] = [];
-  const inside = [apart[0]];
-  const outside = new Set(apart.slice(1));
-  while (outside.size > 0) {
-    let best: { far: number; to: Region; bridge: readonly [Point, Point] } | undefined;
-    for (const to of outside) {
-      for (const from of inside) {
-        const near = nearestBetween(wallsOf(from), wallsOf(to), best?.far);
-        if (near && near.distanceMm < (best?.far ?? Infinity))
-          best = { far: near.distanceMm, to, bridge: [near.from, near.to] };
-      }
+  // Of each piece outside, where it comes nearest to those inside (Prim's least spanning tree).
+  const outside = new Map<Region, Nearest | undefined>(apart.slice(1).map((one) => [one, undefined]));
+  for (let newest = apart[0]; outside.size > 0; ) {
+    let next: [Region, Nearest] | undefined;
+    for (const [one, known] of outside) {
+      const near = nearestBetween(wallsOf(newest), wallsOf(one), known?.distanceMm) ?? known;
+      outside.set(one, near);
+      if (near && near.distanceMm < (next?.[1].distanceMm ?? Infinity)) next = [one, near];
     }
-    if (!best) break;
-    if (long(...best.bridge)) bridges.push(stroke(...lengthened(best.bridge, line), line));
-    inside.push(best.to);
-    outside.delete(best.to);
+    if (!next) break;
+    const [one, { from, to }] = next;
+    if (long(from, to)) bridges.push(stroke(...lengthened([from, to], line), line));
+    outside.delete(one);
+    newest = one;
   }
   return unionRegions([...apart, ...bridges]);
 }

@@ -3,8 +3,8 @@ import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { effortInForce } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import type { Point, Region, Ring } from '../geometry/types.js';
-import { distanceToWalls, wallsOf } from '../geometry/walls.js';
+import type { Region, Ring } from '../geometry/types.js';
+import { fartherThan, wallsOf } from '../geometry/walls.js';
 import type { MachineModel } from './types.js';
 
 type Kerf = Pick<MachineModel, 'kerfXMm' | 'kerfYMm'>;
@@ -41,7 +41,7 @@ export function lostParts(region: Region, comesBack: readonly Region[], kerf: Ke
   const lostShare = 1 - comesBack.reduce((sum, one) => sum + openingArea(one), 0) / whole;
   const deep = lostShare > CORNERS_SHARE ? corner : most;
   const isPart = (part: Region): boolean =>
-    openingArea(part) > PART_AREA_SHARE * most * most || reach(part, comesBack) > deep;
+    openingArea(part) > PART_AREA_SHARE * most * most || reachesBeyond(deep, part, comesBack);
   return subtractRegions([region], comesBack)
     .filter((lost) => diagonal(lost) > corner)
     .flatMap((lost) => offsetByEllipse(lost, SLIVER_MM, SLIVER_MM, -1))
@@ -58,13 +58,10 @@ function diagonal(region: Region): number {
 /** What a look at a corner and a wall costs, in the units of `Effort`. */
 const LOOK_COST = 0.1;
 
-/** How far a lost part reaches beyond what comes back. */
-function reach(part: Region, comesBack: readonly Region[]): number {
-  const walls = comesBack.map(wallsOf);
-  const corners = part.islands.reduce((sum, ring) => sum + ring.length, part.outer.length);
-  effortInForce()?.spend(LOOK_COST * corners * walls.reduce((sum, { xy }) => sum + xy.length / 4, 0));
-  const distance = (p: Point): number => Math.min(...walls.map((one) => distanceToWalls(p, one)));
-  return [part.outer, ...part.islands].flat().reduce((most, p) => Math.max(most, distance(p)), 0);
+/** Whether a lost part reaches further beyond what comes back than a depth. */
+function reachesBeyond(depthMm: number, part: Region, comesBack: readonly Region[]): boolean {
+  const corners = [part.outer, ...part.islands].flat();
+  return fartherThan(depthMm, regionBounds(part), corners, comesBack.map(wallsOf)).length > 0;
 }
 
 /**
