@@ -92,7 +92,7 @@ const MAX_ROUNDS = 8;
 /** Steps taken to bring widths nearer. */
 const MAX_STEPS = 24;
 /** A width that is off by less is left, dots. */
-const NEAR_DOTS = 0.2;
+const NEAR_DOTS = 0.08;
 
 function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: number): Way | undefined {
   const { columns, rows, middle } = laid;

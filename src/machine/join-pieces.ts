@@ -98,7 +98,7 @@ export function outToTheEnds(region: Region, told: readonly Region[], model: Mac
     const reached = Math.max(...told.map(({ outer }) => farthest(outer, u))) + kerfAlong(model, u) / 2;
     const end = farthest(region.outer, u);
     if (end - reached <= SHORT_DOTS * dot) return [];
-    const [x, y] = middleOfEnd(region.outer, u, end);
+    const [x, y] = middleOfEnd(region.outer, u, end, kerfAlong(model, [-u[1], u[0]]) / 2);
     const [out, back] = [kerfAlong(model, u) / 2, kerfAlong(model, u) / 2 + end - reached + dot];
     return [stroke([x - back * u[0], y - back * u[1]], [x - out * u[0], y - out * u[1]], line)];
   });
@@ -113,9 +113,12 @@ function farthest(ring: readonly Point[], [ux, uy]: Point): number {
 /** Corners within this of the end belong to it, mm. */
 const SAME_END_MM = 1e-3;
 
-function middleOfEnd(ring: readonly Point[], u: Point, end: number): Point {
-  const there = ring.filter(([x, y]) => u[0] * x + u[1] * y > end - SAME_END_MM);
-  const side = there.map(([x, y]) => u[0] * y - u[1] * x);
-  const [first, last] = [there[side.indexOf(Math.min(...side))], there[side.indexOf(Math.max(...side))]];
-  return [(first[0] + last[0]) / 2, (first[1] + last[1]) / 2];
+/** The middle of an end, or as near to it as the beam stays within the opening's width. */
+function middleOfEnd(ring: readonly Point[], [ux, uy]: Point, end: number, room: number): Point {
+  const sideways = ([x, y]: Point): number => ux * y - uy * x;
+  const there = ring.filter(([x, y]) => ux * x + uy * y > end - SAME_END_MM).map(sideways);
+  const all = ring.map(sideways);
+  const middle = (Math.min(...there) + Math.max(...there)) / 2;
+  const at = Math.min(Math.max(middle, Math.min(...all) + room), Math.max(...all) - room);
+  return [ux * end - uy * at, uy * end + ux * at];
 }

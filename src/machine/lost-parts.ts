@@ -15,18 +15,22 @@ type Kerf = Pick<MachineModel, 'kerfXMm' | 'kerfYMm'>;
  */
 const SLIVER_MM = 1e-3;
 
-/** Of the wider kerf squared: more than what is lost at a right corner, whichever way it is turned (a quarter). */
+/** Of the wider kerf squared: more than what is lost at a corner of 60 degrees, whichever way it is turned. */
 const PART_AREA_SHARE = 0.5;
 
-/** Share of an opening that its corners may lose before those sharper than right ones count as lost parts. */
-const CORNERS_SHARE = 0.04;
+/** Of a small opening, a part that reaches beyond what comes back by this share of its size counts. */
+const REACH_SHARE = 0.04;
 
 /**
- * How deep the beam rounds a right corner at most, whichever way it is turned: its middle stays hypot(kx, ky) / 2 away
- * from the corner (the orthoptic circle of an ellipse), and it reaches at least half the narrower kerf from there.
+ * How deep the beam rounds a corner of 60 degrees at most, whichever way it is turned: towards the narrower kerf its
+ * middle stays sqrt(3 kx² + ky²) / 2 away, and it reaches half the narrower kerf from there.
  */
-export const cornerDepth = ({ kerfXMm, kerfYMm }: Kerf): number =>
-  (Math.hypot(kerfXMm, kerfYMm) - Math.min(kerfXMm, kerfYMm)) / 2;
+const sixtyDepth = (most: number, least: number): number => (Math.sqrt(3 * most * most + least * least) - least) / 2;
+
+/**
+ * The same for a right corner: the middle stays hypot(kx, ky) / 2 away (the orthoptic circle of an ellipse).
+ */
+const rightDepth = (most: number, least: number): number => (Math.hypot(most, least) - least) / 2;
 
 /**
  * The parts of a region that do not come back: limbs narrower than the kerf, and long tips alike. A part is told from a
@@ -35,11 +39,9 @@ export const cornerDepth = ({ kerfXMm, kerfYMm }: Kerf): number =>
  * @param comesBack - the region opened by the beam
  */
 export function lostParts(region: Region, comesBack: readonly Region[], kerf: Kerf): Region[] {
-  const whole = openingArea(region);
   const most = Math.max(kerf.kerfXMm, kerf.kerfYMm);
-  const corner = cornerDepth(kerf) + 2 * SLIVER_MM;
-  const lostShare = 1 - comesBack.reduce((sum, one) => sum + openingArea(one), 0) / whole;
-  const deep = lostShare > CORNERS_SHARE ? corner : most;
+  const corner = sixtyDepth(most, Math.min(kerf.kerfXMm, kerf.kerfYMm)) + 2 * SLIVER_MM;
+  const deep = Math.max(corner, Math.min(most, REACH_SHARE * diagonal(region)));
   const isPart = (part: Region): boolean =>
     openingArea(part) > PART_AREA_SHARE * most * most || reachesBeyond(deep, part, comesBack);
   return subtractRegions([region], comesBack)
@@ -69,7 +71,8 @@ function reachesBeyond(depthMm: number, part: Region, comesBack: readonly Region
  * a right one. Quick, and on the safe side.
  */
 export function losesCornersAlone(outline: Ring, smaller: Ring, kerf: Kerf): boolean {
-  const deep = cornerDepth(kerf) + SLIVER_MM;
+  const { kerfXMm, kerfYMm } = kerf;
+  const deep = rightDepth(Math.max(kerfXMm, kerfYMm), Math.min(kerfXMm, kerfYMm)) + SLIVER_MM;
   const [rx, ry] = [kerf.kerfXMm / 2, kerf.kerfYMm / 2];
   effortInForce()?.spend(LOOK_COST * outline.length * smaller.length);
   return outline.every(([x, y]) =>

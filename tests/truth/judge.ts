@@ -34,7 +34,7 @@ export function judge({ asked, angleDeg }: Shape, laser: Laser): Verdict {
   const depth = 2 * cornerDepth(model.kerfXMm, model.kerfYMm) + 2e-3;
   const beyond = (paths: Paths): number => (paths.length > 0 ? area(minus(wanted, grown(paths, depth, depth))) : whole);
   const cut = cutOfPaths(openings, model);
-  const { placed, heightPx } = dotsFor(openings, laser, 12);
+  const { placed, heightPx } = dotsFor(openings, laser, 17);
   const burnt = cutOfDots(placed, heightPx, laser);
   // A stencil is laid on by its whole, and a stamp may lie half a dot off: laid on by the middle of its box here.
   const dot = Math.max(pitch.x, pitch.y);

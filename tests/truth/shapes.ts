@@ -90,5 +90,5 @@ export const BLUNT = Object.keys(KINDS).filter((kind) => kind !== 'triangle');
 /** A shape of a kind, turned and somewhere. */
 export function shapeOf(kind: string, random: Random, limb: number, angleDeg = 360 * random()): Shape {
   const turned = mapOpening(rotation(angleDeg), KINDS[kind](random, limb));
-  return { kind, asked: mapOpening(translation(3 + random(), 3 + random()), turned), angleDeg };
+  return { kind, asked: mapOpening(translation(8 + random(), 8 + random()), turned), angleDeg };
 }
