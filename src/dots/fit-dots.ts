@@ -19,13 +19,13 @@ export interface Fitted {
   readonly sideErrorsMm: readonly number[];
 }
 
-/** Boxes of no more dots than this are looked at with the beam, and of no more than the first at every phase. */
+/** Boxes of no more dots than the last are looked at with the beam, and of no more than the second at every phase. */
+const TINY_DOTS = 1000;
 const SMALL_DOTS = 12_000;
 const BEAM_DOTS = 250_000;
 
-/** Looks along a dot for small shapes and for large ones. */
-const FINE_LOOKS = 3;
-const COARSE_LOOKS = 1;
+/** Looks along a dot, by the dots of the box: the larger, the less a single one matters. */
+const looksFor = (dots: number): number => (dots <= TINY_DOTS ? 3 : dots <= SMALL_DOTS ? 2 : 1);
 
 /** An opening of less area than this is none, dots squared. */
 const NOTHING = 1e-9;
@@ -46,7 +46,7 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const sides = sidesOf(shape, dot);
-  const goal = size <= BEAM_DOTS ? burntBy(shape, kerf, size <= SMALL_DOTS ? FINE_LOOKS : COARSE_LOOKS) : undefined;
+  const goal = size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined;
   const phasesX = phasesOf(shape.maxX - shape.minX, found.mirrorX, found.halfTurn || size > SMALL_DOTS);
   const phasesY = phasesOf(shape.maxY - shape.minY, found.mirrorY, found.halfTurn || size > SMALL_DOTS);
   let best: Way | undefined;

@@ -1,6 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
 import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
-import { unionRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
 import { effortInForce, limited } from '../geometry/effort.js';
@@ -204,7 +203,7 @@ function lostLines(
   const { kerfXMm, kerfYMm } = model;
   const convex = pieces.length === 1 && convexOutline(region);
   if (convex && losesCornersAlone(convex, pieces[0].outer, model)) return [];
-  const comesBack = unionRegions(pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1)));
+  const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
   return lostParts(region, comesBack, model).map((lost) => {
     const thin = thinLine(lost, model, line);
     return { line: thin, footing: footings(thin, pieces, comesBack, line) };
