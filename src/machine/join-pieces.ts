@@ -19,11 +19,9 @@ export function footings(
     if (!comesBack.some((one) => insideRegion(end, one))) return [];
     const [foot] = nearestOf(end, told);
     const [head] = nearestOf(foot, pieces);
-    return long(head, foot) ? [stroke(head, foot, line)] : [];
+    return [bridge(head, foot, line)];
   });
 }
-
-const long = (p: Point, q: Point): boolean => Math.hypot(q[0] - p[0], q[1] - p[1]) > 1e-6;
 
 function nearestOf(point: Point, regions: readonly Region[]): [at: Point, distanceMm: number] {
   let best: [Point, number] = [point, Infinity];
@@ -55,22 +53,19 @@ export function joined(pieces: readonly Region[], line: Line): Region[] {
     }
     if (!next) break;
     const [one, { from, to }] = next;
-    if (long(from, to)) bridges.push(stroke(...lengthened([from, to], line), line));
+    bridges.push(bridge(from, to, line));
     outside.delete(one);
     newest = one;
   }
   return unionRegions([...apart, ...bridges]);
 }
 
-/** By half a dot at both ends, so that it overlaps what it joins. */
-function lengthened([p, q]: readonly [Point, Point], line: Line): [Point, Point] {
+/** A line one dot wide that overlaps what it joins by half a dot; a dot where they touch already. */
+function bridge(p: Point, q: Point, line: Line): Region {
   const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
-  const u: Point = [(q[0] - p[0]) / length, (q[1] - p[1]) / length];
+  const u: Point = length > 1e-6 ? [(q[0] - p[0]) / length, (q[1] - p[1]) / length] : [1, 0];
   const more = lineAlong(line, u) / 2;
-  return [
-    [p[0] - more * u[0], p[1] - more * u[1]],
-    [q[0] + more * u[0], q[1] + more * u[1]],
-  ];
+  return stroke([p[0] - more * u[0], p[1] - more * u[1]], [q[0] + more * u[0], q[1] + more * u[1]], line);
 }
 
 /** An opening may come out shorter on each side by this share of a dot: less than can be told apart. */
@@ -81,7 +76,7 @@ const OWN_SIDES_FILL = 0.7;
 
 /**
  * Round ends and tips flatter than the beam are not reached by it, and the opening would come out short in the
- * direction of its own sides. A line one dot wide brings the beam out to them.
+ * direction of its own sides. A thin line brings the beam out to them.
  */
 export function outToTheEnds(region: Region, told: readonly Region[], model: MachineModel, line: Line): Region[] {
   const { angleDeg, widthMm, heightMm } = orientedBox(region.outer);
@@ -93,6 +88,8 @@ export function outToTheEnds(region: Region, told: readonly Region[], model: Mac
     [-a, -c],
     [c, -a],
   ];
+  // Thinner than a dot, so that it makes nothing wider.
+  const thin = { x: line.x / 4, y: line.y / 4 };
   return directions.flatMap((u) => {
     const dot = lineAlong(line, u);
     const reached = Math.max(...told.map(({ outer }) => farthest(outer, u))) + kerfAlong(model, u) / 2;
@@ -100,7 +97,7 @@ export function outToTheEnds(region: Region, told: readonly Region[], model: Mac
     if (end - reached <= SHORT_DOTS * dot) return [];
     const [x, y] = middleOfEnd(region.outer, u, end, kerfAlong(model, [-u[1], u[0]]) / 2);
     const [out, back] = [kerfAlong(model, u) / 2, kerfAlong(model, u) / 2 + end - reached + dot];
-    return [stroke([x - back * u[0], y - back * u[1]], [x - out * u[0], y - out * u[1]], line)];
+    return [stroke([x - back * u[0], y - back * u[1]], [x - out * u[0], y - out * u[1]], thin)];
   });
 }
 

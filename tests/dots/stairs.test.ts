@@ -1,8 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { isBurnt } from '../../src/dots/bitmap.js';
 import { burn, dotsOf } from '../../src/dots/rasterise.js';
-import { toPixelShape } from '../../src/dots/shape.js';
-import { stairsFor } from '../../src/dots/stairs.js';
 import type { Placed } from '../../src/dots/stamp.js';
 import { mapOpening, rotation, translation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../src/geometry/area.js';
@@ -84,16 +82,6 @@ describe('what the beam makes of stairs of dots', () => {
     const mean = (values: number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
     expect(Math.abs(mean(errors.known))).toBeLessThan(1.6);
     if (name !== 'upright rectangles') expect(mean(errors.plain)).toBeGreaterThan(1.8);
-  });
-
-  it('upright walls are left where they are', () => {
-    const shape = toPixelShape(solid(box(10, 7)), { a: 1, b: 0, c: 0, d: 1, e: 20, f: 20 });
-    expect(stairsFor({ x: 6, y: 5 }).drawnIn(shape)).toBe(shape);
-  });
-
-  it('without a kerf nothing is moved', () => {
-    const shape = toPixelShape(solid(ellipse(20, 20, 7)), { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 });
-    expect(Math.abs(stairsFor({ x: 0, y: 0 }).drawnIn(shape).area / shape.area - 1)).toBeLessThan(0.06);
   });
 });
 
