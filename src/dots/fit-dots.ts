@@ -83,8 +83,12 @@ function phasesOf(size: number, mirrored: boolean, fixed: boolean): number[] {
   return tied ? [own, 0.5 - own] : [own];
 }
 
-/** How much the area error, percent, and the wrongly cut area per dot of outline count, beside errors in widths squared. */
-const AREA_WEIGHT = 0.003;
+/**
+ * How much the area error, percent, counts beside errors in widths squared: for upright shapes the widths decide. A
+ * slanted one is as wide as its outermost tips, and without a beam that fills the stairs between them these say little.
+ */
+const AREA_WEIGHT = { upright: 0.003, slanted: 0.006, bare: 0.1 };
+/** How much the wrongly cut area per dot of outline counts. */
 const MISFIT_WEIGHT = 0.3;
 
 /** Rounds over all outer dots; hardly ever more than three change anything. */
@@ -97,20 +101,21 @@ const NEAR_DOTS = 0.08;
 function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: number): Way | undefined {
   const { columns, rows, middle } = laid;
   const grid = new BeamGrid(laid.touched.slice(), columns, rows, middle, goal);
-  peel(laid, grid.mask, (orbit) => {
+  peel(laid, grid.mask, hasBeam(goal), (orbit) => {
     const before = grid.misfit;
     for (const dot of orbit) grid.toggle(dot);
     if (grid.misfit < before - 1e-9) return true;
     for (const dot of orbit) grid.toggle(dot);
     return false;
   });
+  const areaWeight = sides.length === 2 ? AREA_WEIGHT.upright : hasBeam(goal) ? AREA_WEIGHT.slanted : AREA_WEIGHT.bare;
   let best: Way | undefined;
   const record = (): void => {
     const errors = errorsOf(laid, grid.mask, sides);
     const area = (100 * (grid.area - goal.area)) / goal.area;
     const cost =
       sides.reduce((sum, { weight }, i) => sum + weight * errors[i] ** 2, 0) +
-      AREA_WEIGHT * area * area +
+      areaWeight * area * area +
       (MISFIT_WEIGHT * grid.misfit) / Math.max(8, laid.outer.length);
     if (cost < Math.min(best?.cost ?? Infinity, beat) - 1e-9)
       best = { laid, mask: grid.mask.slice(), area: grid.area, cost };
@@ -125,7 +130,7 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
 function peeledByCover(laid: Laid, sides: readonly Side[]): Way {
   const mask = laid.touched.slice();
   const cover = new Map(laid.outer.flatMap(({ dots, cover: share }) => dots.map((dot) => [dot, share] as const)));
-  peel(laid, mask, (orbit) => {
+  peel(laid, mask, false, (orbit) => {
     if (orbit.some((dot) => (cover.get(dot) ?? 1) >= 0.5)) return false;
     for (const dot of orbit) mask[dot] = 0;
     return true;
@@ -135,21 +140,27 @@ function peeledByCover(laid: Laid, sides: readonly Side[]): Way {
   return { laid, mask, area, cost: errors.reduce((sum, e) => sum + e * e, 0) };
 }
 
-/** Takes away outer dots, equals together, where `takes` says so and nothing falls apart. */
-function peel({ outer, columns, rows }: Laid, mask: Uint8Array, takes: (orbit: readonly number[]) => boolean): void {
+const hasBeam = ({ reach }: Burnt): boolean => reach.x + reach.y > 0;
+
+/**
+ * Takes away outer dots, equals together, where `takes` says so and nothing falls apart.
+ *
+ * @param ends - whether the ends of thin lines may go; without a beam every dot of such a line looks needless
+ */
+function peel(laid: Laid, mask: Uint8Array, ends: boolean, takes: (orbit: readonly number[]) => boolean): void {
   for (let round = 0, changed = true; changed && round < MAX_ROUNDS; round += 1) {
     changed = false;
-    for (const { dots } of outer) {
-      if (mask[dots[0]] === 0 || !canGo(dots, mask, columns, rows)) continue;
+    for (const { dots } of laid.outer) {
+      if (mask[dots[0]] === 0 || !canGo(dots, mask, laid, ends)) continue;
       if (takes(dots)) changed = true;
     }
   }
 }
 
 /** Whether all dots of an orbit stick out at corners, one after the other, and can go without tearing anything. */
-function canGo(dots: readonly number[], mask: Uint8Array, columns: number, rows: number): boolean {
+function canGo(dots: readonly number[], mask: Uint8Array, { columns, rows }: Laid, ends = true): boolean {
   let gone = 0;
-  while (gone < dots.length && mask[dots[gone]] === 1 && freeCorner(mask, columns, rows, dots[gone])) {
+  while (gone < dots.length && mask[dots[gone]] === 1 && freeCorner(mask, columns, rows, dots[gone], ends)) {
     mask[dots[gone]] = 0;
     gone += 1;
   }
@@ -215,7 +226,7 @@ function cutTips(laid: Laid, grid: BeamGrid, side: Side, high: boolean): boolean
   const tips = burnt.filter(({ dots }) => tip(dots) > most - 1e-6);
   let cut = false;
   for (const { dots } of tips) {
-    if (!canGo(dots, mask, laid.columns, laid.rows)) continue;
+    if (!canGo(dots, mask, laid)) continue;
     for (const dot of dots) grid.toggle(dot);
     cut = true;
   }
@@ -261,7 +272,7 @@ function trimToArea(laid: Laid, grid: BeamGrid, goal: Burnt, sides: readonly Sid
   for (const { dots } of outer) {
     const over = grid.area - goal.area;
     if (over <= 0) return;
-    if (grid.mask[dots[0]] === 0 || !canGo(dots, grid.mask, columns, rows)) continue;
+    if (grid.mask[dots[0]] === 0 || !canGo(dots, grid.mask, laid)) continue;
     const misfit = grid.misfit;
     for (const dot of dots) grid.toggle(dot);
     const keeps =

@@ -73,11 +73,12 @@ const AROUND: readonly (readonly [number, number])[] = [
  * Whether a burnt dot sticks out at a corner and can go without anything falling apart, corners counting as joined, or
  * an island growing together with what is around.
  *
+ * @param ends - whether the last dot of a thin line may go too
  * @remarks Yokoi's connectivity number for eight neighbours is 1 for such dots (Yokoi, Toriwaki and Fukumura, "An
  * analysis of topological properties of digitized binary pictures using local features", Computer Graphics and Image
  * Processing 4 (1975)).
  */
-export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot: number): boolean {
+export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot: number, ends: boolean): boolean {
   const row = Math.floor(dot / columns);
   const column = dot - row * columns;
   const film = AROUND.map(([dx, dy]) => {
@@ -85,6 +86,7 @@ export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot:
     return x < 0 || y < 0 || x >= columns || y >= rows || mask[y * columns + x] === 0 ? 1 : 0;
   });
   if (film[0] + film[4] === 0 || film[2] + film[6] === 0) return false;
+  if (!ends && film.filter((one) => one === 1).length > 6) return false;
   let number = 0;
   for (let k = 0; k < 8; k += 2) number += film[k] - film[k] * film[k + 1] * film[(k + 2) % 8];
   return number === 1;
