@@ -57,6 +57,8 @@ export class BeamGrid {
   /** Looks at which the cut is wrong, and burnt ones, in dots. */
   misfit = 0;
   area = 0;
+  /** Whether the beam is wider than the dots. */
+  readonly hasBeam: boolean;
   private readonly wanted: Float64Array;
   private readonly stride: number;
   private readonly burnt: Uint16Array;
@@ -73,6 +75,7 @@ export class BeamGrid {
     private readonly goal: Burnt,
   ) {
     const { looks, reach, walls } = goal;
+    this.hasBeam = reach.x + reach.y > 0;
     this.roomX = looks * (Math.ceil(reach.x / looks) + 1);
     this.roomY = looks * (Math.ceil(reach.y / looks) + 1);
     const width = columns * looks + 2 * this.roomX;

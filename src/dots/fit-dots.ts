@@ -47,8 +47,8 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const sides = sidesOf(shape, dot);
   const goal = size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined;
-  const phasesX = phasesOf(shape.maxX - shape.minX, found.mirrorX, found.halfTurn || size > SMALL_DOTS);
-  const phasesY = phasesOf(shape.maxY - shape.minY, found.mirrorY, found.halfTurn || size > SMALL_DOTS);
+  const phasesX = phasesOf(shape.maxX - shape.minX, found.mirrorX || !goal, found.halfTurn || size > SMALL_DOTS);
+  const phasesY = phasesOf(shape.maxY - shape.minY, found.mirrorY || !goal, found.halfTurn || size > SMALL_DOTS);
   let best: Way | undefined;
   for (const x of phasesX) {
     for (const y of phasesY) {
@@ -101,14 +101,14 @@ const NEAR_DOTS = 0.08;
 function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: number): Way | undefined {
   const { columns, rows, middle } = laid;
   const grid = new BeamGrid(laid.touched.slice(), columns, rows, middle, goal);
-  peel(laid, grid.mask, hasBeam(goal), (orbit) => {
+  peel(laid, grid.mask, grid.hasBeam, (orbit) => {
     const before = grid.misfit;
     for (const dot of orbit) grid.toggle(dot);
     if (grid.misfit < before - 1e-9) return true;
     for (const dot of orbit) grid.toggle(dot);
     return false;
   });
-  const areaWeight = sides.length === 2 ? AREA_WEIGHT.upright : hasBeam(goal) ? AREA_WEIGHT.slanted : AREA_WEIGHT.bare;
+  const areaWeight = sides.length === 2 ? AREA_WEIGHT.upright : grid.hasBeam ? AREA_WEIGHT.slanted : AREA_WEIGHT.bare;
   let best: Way | undefined;
   const record = (): void => {
     const errors = errorsOf(laid, grid.mask, sides);
@@ -140,8 +140,6 @@ function peeledByCover(laid: Laid, sides: readonly Side[]): Way {
   return { laid, mask, area, cost: errors.reduce((sum, e) => sum + e * e, 0) };
 }
 
-const hasBeam = ({ reach }: Burnt): boolean => reach.x + reach.y > 0;
-
 /**
  * Takes away outer dots, equals together, where `takes` says so and nothing falls apart.
  *
@@ -158,7 +156,7 @@ function peel(laid: Laid, mask: Uint8Array, ends: boolean, takes: (orbit: readon
 }
 
 /** Whether all dots of an orbit stick out at corners, one after the other, and can go without tearing anything. */
-function canGo(dots: readonly number[], mask: Uint8Array, { columns, rows }: Laid, ends = true): boolean {
+function canGo(dots: readonly number[], mask: Uint8Array, { columns, rows }: Laid, ends: boolean): boolean {
   let gone = 0;
   while (gone < dots.length && mask[dots[gone]] === 1 && freeCorner(mask, columns, rows, dots[gone], ends)) {
     mask[dots[gone]] = 0;
@@ -226,7 +224,7 @@ function cutTips(laid: Laid, grid: BeamGrid, side: Side, high: boolean): boolean
   const tips = burnt.filter(({ dots }) => tip(dots) > most - 1e-6);
   let cut = false;
   for (const { dots } of tips) {
-    if (!canGo(dots, mask, laid)) continue;
+    if (!canGo(dots, mask, laid, grid.hasBeam)) continue;
     for (const dot of dots) grid.toggle(dot);
     cut = true;
   }
@@ -272,7 +270,7 @@ function trimToArea(laid: Laid, grid: BeamGrid, goal: Burnt, sides: readonly Sid
   for (const { dots } of outer) {
     const over = grid.area - goal.area;
     if (over <= 0) return;
-    if (grid.mask[dots[0]] === 0 || !canGo(dots, grid.mask, laid)) continue;
+    if (grid.mask[dots[0]] === 0 || !canGo(dots, grid.mask, laid, grid.hasBeam)) continue;
     const misfit = grid.misfit;
     for (const dot of dots) grid.toggle(dot);
     const keeps =

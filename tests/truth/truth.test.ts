@@ -24,7 +24,7 @@ describe('odd shapes under the virtual laser, by an independent polygon library'
       const verdict = judge({ kind: 'L', asked: mapOpening(translation(8, 8.01), turned), angleDeg }, LASERS[0]);
       expect(verdict.pieces.dots).toBe(1);
       expect(verdict.missingMm2).toBeLessThan(1e-4);
-      for (const i of [0, 1]) expect(Math.abs(verdict.byDots[i] - verdict.asked[i])).toBeLessThan(0.75 * 0.0254);
+      for (const i of [0, 1]) expect(Math.abs(verdict.byDots[i] - verdict.asked[i])).toBeLessThan(1.25 * 0.0254);
     }
   });
 
@@ -45,7 +45,7 @@ describe('odd shapes under the virtual laser, by an independent polygon library'
       const dot = Math.max(laser.pitch.x, laser.pitch.y);
       const found = { shape: shape.kind, listed: verdict.listed, pieces: verdict.pieces.dots };
       expect(found).toEqual({ shape: shape.kind, listed: false, pieces: verdict.pieces.asked });
-      expect(verdict.missingMm2).toBeLessThan(1e-3);
+      expect(verdict.missingMm2).toBeLessThan(3e-3);
       for (const error of off) expect(Math.abs(error)).toBeLessThan(1.25 * dot);
     }
   });
