@@ -88,6 +88,8 @@ function phasesOf(size: number, mirrored: boolean, fixed: boolean): number[] {
  * slanted one is as wide as its outermost tips, and without a beam that fills the stairs between them these say little.
  */
 const AREA_WEIGHT = { upright: 0.003, slanted: 0.006, bare: 0.1 };
+/** Lines. */
+const THIN_DOTS = 2;
 /** How much the wrongly cut area per dot of outline counts. */
 const MISFIT_WEIGHT = 0.3;
 
@@ -108,7 +110,15 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
     for (const dot of orbit) grid.toggle(dot);
     return false;
   });
-  const areaWeight = sides.length === 2 ? AREA_WEIGHT.upright : grid.hasBeam ? AREA_WEIGHT.slanted : AREA_WEIGHT.bare;
+  // A line thinner than the dots has more area than it should, whatever is done.
+  const thin = !grid.hasBeam && sides.some(({ least, most }) => most - least < THIN_DOTS);
+  const areaWeight = thin
+    ? 0
+    : sides.length === 2
+      ? AREA_WEIGHT.upright
+      : grid.hasBeam
+        ? AREA_WEIGHT.slanted
+        : AREA_WEIGHT.bare;
   let best: Way | undefined;
   const record = (): void => {
     const errors = errorsOf(laid, grid.mask, sides);
@@ -224,7 +234,7 @@ function cutTips(laid: Laid, grid: BeamGrid, side: Side, high: boolean): boolean
   const tips = burnt.filter(({ dots }) => tip(dots) > most - 1e-6);
   let cut = false;
   for (const { dots } of tips) {
-    if (!canGo(dots, mask, laid, grid.hasBeam)) continue;
+    if (!canGo(dots, mask, laid, true)) continue;
     for (const dot of dots) grid.toggle(dot);
     cut = true;
   }
