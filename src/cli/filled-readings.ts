@@ -26,7 +26,7 @@ export async function refuseFilledReadings(paths: readonly string[], io: Io): Pr
 
 /** A file that can't be read as readings holds something of the user's, too. */
 async function isFilled(path: string, io: Io): Promise<boolean> {
-  const text = new TextDecoder().decode(await io.readFile(path));
+  const text = new TextDecoder().decode(await io.lookAt(path));
   try {
     return parseReadings(text, path).readings.length > 0;
   } catch (error) {

@@ -1,3 +1,5 @@
+import { csvCell } from '../csv-text.js';
+import { visible } from '../visible-text.js';
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
@@ -27,13 +29,19 @@ function columnHelp(features: readonly Feature[]): string[] {
   return [...lines, 'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.'];
 }
 
-const quote = (text: string): string => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+/** In which order to read, and how many are enough. */
+export interface ReadingOrder {
+  readonly features: readonly Feature[];
+  readonly first: number;
+  /** What the first ones are enough for, in words. */
+  readonly enoughFor: string;
+}
 
 /**
  * The readings file (contract 2) of a coupon, to be filled in: a row for every feature in the order of reading, with
- * the sentence that says what to measure, and comment lines on top.
+ * the sentence that says what to measure, and comment lines on top and after what is to be read first.
  */
-export function blankReadings(coupon: Coupon): string {
+export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
   const { features } = coupon.features;
   const comments = [
     `${coupon.name}: ${coupon.title}`,
@@ -42,6 +50,14 @@ export function blankReadings(coupon: Coupon): string {
     ...columnHelp(features),
     'Film, thickness, power, speed, passes, date:',
   ];
-  const rows = features.map((feature) => `${feature.id},,,,${quote(feature.say)}`);
-  return `${[...comments.map((line) => `# ${line}`), HEADER, ...rows].join('\n')}\n`;
+  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,${csvCell(feature.say)}`);
+  const body = order
+    ? [
+        `# Read these ${order.first} first: ${order.enoughFor}.`,
+        ...rows.slice(0, order.first),
+        '# These make it surer. apertrue fit says which to read next, and what they would bring.',
+        ...rows.slice(order.first),
+      ]
+    : rows;
+  return `${[...comments.map((line) => `# ${visible(line)}`), HEADER, ...body].join('\n')}\n`;
 }

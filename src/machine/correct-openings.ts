@@ -1,8 +1,10 @@
 import { InputError, type Warning } from '../errors.js';
 import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
 import { regionBounds } from '../geometry/bounds.js';
+import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
 import { effortInForce, limited } from '../geometry/effort.js';
+import { markClean } from '../geometry/known-clean.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
@@ -60,7 +62,7 @@ interface Piecewise {
  * @param openings - what the film shall have, mm
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns commanded openings, which opening each belongs to, and the narrow parts
- * @throws {InputError} TOO_MUCH for openings that take more than all reason; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
  * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
  */
 export function correctOpenings(
@@ -68,7 +70,12 @@ export function correctOpenings(
   profile: ModelSource,
   options: CorrectOptions = {},
 ): Corrected {
-  return corrector(profile, options.lineMm)(openings, options.uprightBelowMm);
+  const correct = corrector(profile, options.lineMm);
+  return limited(openings, () => {
+    const { openings: clean, warnings } = cleanOpenings(openings);
+    const corrected = correct(clean, options.uprightBelowMm);
+    return { ...corrected, warnings: [...warnings, ...corrected.warnings] };
+  });
 }
 
 /** Corrects openings for one machine; shapes that several calls have in common are worked out once. */
@@ -151,7 +158,7 @@ function mappedOnce(): (map: Affine, piece: Region) => Region {
     const known = map.b === 0 ? upright : leaning;
     let mapped = known.get(piece);
     if (!mapped) {
-      mapped = mapOpening({ ...map, e: 0, f: 0 }, piece);
+      mapped = markClean(mapOpening({ ...map, e: 0, f: 0 }, piece));
       known.set(piece, mapped);
     }
     return mapped;

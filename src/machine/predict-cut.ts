@@ -1,8 +1,9 @@
-import { InputError } from '../errors.js';
+import { InputError, type Warning } from '../errors.js';
 import { mapOpening, rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
 import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
@@ -54,6 +55,8 @@ export interface Prediction {
   readonly film: readonly (readonly Region[])[];
   readonly items: readonly PredictedOpening[];
   readonly summary: PredictionSummary;
+  /** What had to be put right in the openings before they could be cut. */
+  readonly warnings: readonly Warning[];
 }
 
 /**
@@ -62,7 +65,7 @@ export interface Prediction {
  * @param openings - what the machine is told, mm: corrected openings, or artwork as it is
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns per opening what will come out against what was asked; a summary; webs that burn away
- * @throws {InputError} TOO_MUCH for openings that take more than all reason; NUMBERS_MISMATCH when `numbers` and `asked` do not fit the openings
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING; NUMBERS_MISMATCH when `numbers` and `asked` do not fit the openings
  */
 export function predictCut(
   openings: readonly Opening[],
@@ -78,7 +81,12 @@ export function predictCut(
       hint: 'Hand over `numbers` and `asked` as correctOpenings gives them.',
     });
   }
-  return limited(openings, () => predicted(openings, profile, asked, numbers));
+  return limited(openings, () => {
+    const told = cleanOpenings(openings);
+    const wanted = asked === openings ? told : cleanOpenings(asked);
+    const warnings = wanted === told ? told.warnings : [...told.warnings, ...wanted.warnings];
+    return { ...predicted(told.openings, profile, wanted.openings, numbers), warnings };
+  });
 }
 
 function predicted(
@@ -86,7 +94,7 @@ function predicted(
   profile: ModelSource,
   asked: readonly Opening[],
   numbers: readonly number[],
-): Prediction {
+): Omit<Prediction, 'warnings'> {
   const cut = burn(openings, profile, numbers, asked.length);
   const present = asked.map((_, i) => i).filter((i) => cut[i].length > 0);
   const alignment = alignRigid(

@@ -7,8 +7,11 @@ import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
 import { OUTCOMES } from './outcomes.js';
 import type { Reading } from './types.js';
 
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'note'] as const;
+const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'gauge', 'note'] as const;
 type Column = (typeof COLUMNS)[number];
+
+/** Nobody reads as many features; each row takes part in the fit several hundred times. */
+const MOST_ROWS = 20_000;
 
 const DELIMITERS = [',', ';', '\t'] as const;
 
@@ -22,19 +25,27 @@ export interface ParsedReadings {
 }
 
 /**
- * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,note`, columns and rows in any
- * order, `,` `;` or tab between cells, decimal point or comma, units as typed (`310 um`). Rows with neither reading nor
+ * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,gauge,note`, of which only
+ * `feature` and one of `reading_mm` and `outcome` need to be there; columns and rows in any order, `,` `;` or tab between cells, decimal point or comma, units as typed (`310 um`). Rows with neither reading nor
  * outcome are the ones not filled in yet: they are left out and counted. Repeated rows are repeat readings.
  *
  * @param text - of the file; a byte order mark is accepted
  * @param file - its name, for messages; goes into every reading with its line
- * @throws {InputError} with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
+ * @throws {InputError} TOO_MANY_ROWS; with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
  *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
   const other = /^[\s\uFEFF]*\{/.test(text) ? wrongFile(file, 'a readings file, CSV', text) : undefined;
   if (other) throw other;
   const { rows, delimiter } = splitRows(text, file);
+  if (rows.length > MOST_ROWS) {
+    throw new InputError({
+      code: 'TOO_MANY_ROWS',
+      place: { file },
+      message: `expected at most ${MOST_ROWS} rows, found ${rows.length}.`,
+      hint: 'Check that this is the right file; fit readings of several coupons from several files.',
+    });
+  }
   const [header, ...body] = rows;
   const problems: Problem[] = [];
   const columns = readHeader(header, body, file, problems);
@@ -315,11 +326,13 @@ function readRow(
   }
   if (problems.length > before || feature === undefined) return undefined;
   const note = cells.get('note');
+  const gauge = cells.get('gauge');
   return {
     feature,
     ...(reading ? { readingMm: reading.valueMm } : {}),
     ...(outcome ? { outcome } : {}),
     ...(resolution ? { resolutionMm: resolution.valueMm } : {}),
+    ...(gauge === undefined ? {} : { gauge }),
     ...(note === undefined ? {} : { note }),
     file,
     line,

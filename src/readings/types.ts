@@ -9,7 +9,11 @@ export interface Reading {
   readonly outcome?: Outcome;
   /** Resolution of the gauge (one digital step or one scale division), mm. */
   readonly resolutionMm?: number;
+  /** Name of the gauge; not given: one for the spans and one for the widths of a coupon. */
+  readonly gauge?: string;
   readonly note?: string;
+  /** Left out of the fit because the user said so; kept in the profile, so that it stays out. */
+  readonly dropped?: boolean;
   /** Where it came from, for messages. */
   readonly file?: string;
   readonly line?: number;

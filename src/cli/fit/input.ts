@@ -30,7 +30,7 @@ export async function readSessions(
       sessions.push(await readSession(file, values, io));
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
-      problems.push(...error.problems);
+      for (const problem of error.problems) problems.push(problem);
     }
   }
   if (problems.length > 0) throw new InputError(problems);

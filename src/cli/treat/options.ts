@@ -1,5 +1,5 @@
 import { Option } from 'commander';
-import { type ArtworkOptionValues, addArtworkOptions } from '../artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { parsePositiveMm } from '../values.js';
 
@@ -31,7 +31,7 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     .command('treat')
     .summary('change openings by a rule set so that they print from film')
     .description('Turns the openings of a paste layer into better ones by a rule set, and lists every change.')
-    .argument('<artwork>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF')
+    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(
       new Option('-r, --rules <name or file>', 'rule set: plain, fine-pitch-thin-film, or a JSON file').default(
         'plain',
@@ -49,11 +49,12 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-o, --out <folder>', 'folder for the results'));
   addArtworkOptions(command)
+    .addOption(sideOption())
     .option('--dry-run', 'list the changes and write nothing')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
     .addHelpText('after', EXAMPLES)
-    .action(async (artwork: string, values: TreatOptionValues) => {
+    .action(async (artwork: string[], values: TreatOptionValues) => {
       const { runTreat } = await import('./run.js');
       finish(await runTreat(artwork, values, io));
     });
