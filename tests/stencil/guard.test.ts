@@ -185,10 +185,8 @@ describe('bands', () => {
       const area = cut.reduce((sum, part) => sum + openingArea(part), 0);
       expect(Math.abs(bandsArea(bands) / area - 1)).toBeLessThan(0.025);
       if (k % 2 === 0) expect(Math.abs(singleRunArea(stamp, beam) / area - 1)).toBeLessThan(0.025);
-      // Gaps below a quarter of a dot are not seen.
-      const partsWith = (more: number): number =>
-        partsOf(grown(bandsOfDots([{ stamp, column: 0, row: 0 }]), { ...beam, halfHeight: beam.halfHeight + more }));
-      if (partsWith(0.2) === partsWith(-0.2)) expect(partsOf(bands)).toBe(cut.length);
+      // Rows that touch stay one part; the library leaves apart what only touches in a point.
+      if (k % 2 === 0) expect([partsOf(bands), cut.length]).toEqual([1, 1]);
     }
   });
 
