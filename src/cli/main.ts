@@ -64,7 +64,9 @@ function withHint(text: string): string {
   const dashed = /^error: unknown option '(-[^'-][^']*\.[^']*)'/.exec(text)?.[1];
   if (dashed) return `${text.trimEnd()}. A file whose name begins with a dash: ./${dashed}\n`;
   // A nearest name, where there is one, says enough.
-  return text.includes('Did you mean') ? text : `${text.trimEnd()}. Add --help to see what there is.\n`;
+  return text.includes('Did you mean')
+    ? text
+    : `${text.trimEnd().replace(/\.$/, '')}. Add --help to see what there is.\n`;
 }
 
 function report(error: unknown, debug: boolean, io: Io): ExitCode {

@@ -1,3 +1,4 @@
+import { FORM_LINES } from '../readings/readings-form.js';
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
@@ -24,24 +25,24 @@ function columnHelp(features: readonly Feature[]): string[] {
       'outcome: uncut, partial (through in places), through (clean), or marked (through, and edges or base are damaged).',
     );
   }
-  return [...lines, 'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.'];
+  return [
+    ...lines,
+    'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.',
+    'Write how it was cut behind the colons of the lines on top, or into the cells beside them: it goes into the profile.',
+  ];
 }
 
 const quote = (text: string): string => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
 
 /**
- * The readings file (contract 2) of a coupon, to be filled in: a row for every feature in the order of reading, with
- * the sentence that says what to measure, and comment lines on top.
+ * The readings file (contract 2) of a coupon, to be filled in: the header, the form that says how it was cut, a row for
+ * every feature with the sentence that says what to measure, and what goes into the columns. The header comes first:
+ * spreadsheets take the first line for it, and put what they like around lines above it.
  */
 export function blankReadings(coupon: Coupon): string {
   const { features } = coupon.features;
-  const comments = [
-    `${coupon.name}: ${coupon.title}`,
-    ...coupon.steps,
-    ...coupon.jobs,
-    ...columnHelp(features),
-    'Film, thickness, power, speed, passes, date:',
-  ];
+  const form = FORM_LINES.map(([line, example]) => `# ${line} (${example}):`);
   const rows = features.map((feature) => `${feature.id},,,,${quote(feature.say)}`);
-  return `${[...comments.map((line) => `# ${line}`), HEADER, ...rows].join('\n')}\n`;
+  const notes = [`${coupon.name}: ${coupon.title}`, ...coupon.jobs, ...columnHelp(features)];
+  return `${[HEADER, ...form, ...rows, ...notes.map((line) => `# ${line}`)].join('\n')}\n`;
 }

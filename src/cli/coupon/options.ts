@@ -1,7 +1,7 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import type { DefineCommand } from '../commands.js';
-import { parseDpi, parsePitch, parsePositiveMm } from '../values.js';
+import { parseDpi, parseListOf, parsePitch, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
 
 export interface CouponOptionValues {
   readonly list?: boolean;
@@ -44,15 +44,6 @@ function parseCouponFormats(text: string): ExportFormat[] {
   return [...new Set(formats)] as ExportFormat[];
 }
 
-/** A list of numbers > 0, parted by commas. */
-function parseList(text: string): number[] {
-  const values = text.split(/[,;\s]+/).map(Number);
-  if (values.some((value) => !(value > 0) || !Number.isFinite(value))) {
-    throw new InvalidArgumentError(`Expected numbers > 0 parted by commas, for example 20,40,60; found "${text}".`);
-  }
-  return values;
-}
-
 /** `apertrue coupon`: test pieces to cut and read. */
 export const defineCoupon: DefineCommand = (program, io, finish) => {
   program
@@ -84,9 +75,15 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
         parsePositiveMm,
       ),
     )
-    .addOption(new Option('--power-steps <list>', 'power-speed-grid: powers in percent').argParser(parseList))
     .addOption(
-      new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s (mm/min divided by 60)').argParser(parseList),
+      new Option('--power-steps <list>', 'power-speed-grid: powers in percent').argParser((text: string) =>
+        parseListOf(text, parsePowerPercent),
+      ),
+    )
+    .addOption(
+      new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s, or with a unit: 6000mm/min').argParser(
+        (text: string) => parseListOf(text, parseSpeedMmS),
+      ),
     )
     .addOption(
       new Option('--power-by <how>', 'power is set by a knob per job, or by grey levels (default: knob)').choices([

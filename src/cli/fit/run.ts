@@ -10,7 +10,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
 import { heldAgainst, joinSessions, tellChange } from './history.js';
-import { readSessions } from './input.js';
+import { readSessions, withForm } from './input.js';
 import type { FitOptionValues } from './options.js';
 import { fitPlotNames, fitPlots } from './plots.js';
 import { tellFit } from './tell.js';
@@ -22,10 +22,11 @@ import { tellFit } from './tell.js';
  * robust one was not asked for: no profile is written until the user says which. When they hardly move the answer, the
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
-export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
+export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
+  const older = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const { sessions: fresh, form } = await readSessions(patterns, options, io);
+  const values = withForm(options, form);
   const caution = refuseFilm(values.film);
-  const older = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
-  const fresh = await readSessions(patterns, values, io);
   const sessions = older ? joinSessions(older, fresh) : fresh;
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
   await refuseInTheWay(sessions, values, io);
