@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { InputError } from '../errors.js';
-import type { Chart } from '../report/plots/render-chart.js';
+import type { Chart } from '../report/plots/chart.js';
 import { refuseExisting } from './existing-files.js';
 import type { Io } from './io.js';
 

@@ -3,6 +3,7 @@ import { smallest } from '../geometry/extremes.js';
 import type { Box, Opening, Region } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/findings.js';
+import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';
 
@@ -56,10 +57,9 @@ function lookOf(check: OpeningCheck): Look {
 }
 
 const px = (value: number): string => String(Number(value.toFixed(2)));
-const safe = (words: string): string => words.replace(/&/g, '&amp;').replace(/</g, '&lt;');
 
 function write(x: number, y: number, size: number, words: string, more = ''): string {
-  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" ${more}>${safe(words)}</text>`;
+  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" ${more}>${escapeXml(words)}</text>`;
 }
 
 /** More labels than this are too many to find one's way. */

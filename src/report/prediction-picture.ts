@@ -2,6 +2,7 @@ import { boundsOf, joinBoxes } from '../geometry/bounds.js';
 import { simplifyRing } from '../geometry/simplify.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
+import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
 
 /** One stencil to show: what was asked, and what will come out. */
@@ -39,7 +40,7 @@ function pathOf(regions: readonly Region[], scale: number): string {
 }
 
 function text(x: number, y: number, size: number, words: string, anchor = 'start'): string {
-  const safe = words.replace(/&/g, '&amp;').replace(/</g, '&lt;');
+  const safe = escapeXml(words);
   return `<text x="${x}" y="${y}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" text-anchor="${anchor}">${safe}</text>`;
 }
 

@@ -1,6 +1,7 @@
 import { boundsOf } from '../geometry/bounds.js';
 import type { Box, Opening, Region } from '../geometry/types.js';
 import type { Account, TreatResult } from '../rules/treat/treat.js';
+import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
 
 // Okabe and Ito's palette, published as readable by colour-blind people.
@@ -16,7 +17,7 @@ const MAX_DRAWING = { width: 1800, height: 1500 };
 const px = (value: number): string => String(Number(value.toFixed(2)));
 
 function write(x: number, y: number, size: number, words: string): string {
-  const safe = words.replace(/&/g, '&amp;').replace(/</g, '&lt;');
+  const safe = escapeXml(words);
   return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}">${safe}</text>`;
 }
 

@@ -1,6 +1,7 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parse } from 'csv-parse/sync';
+import { zipSync } from 'fflate';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { DEFAULT_LIMITS } from '../../src/rules/limits.js';
@@ -16,12 +17,13 @@ describe('apertrue check', () => {
   it('lists what will not print, worst first, with the rule and its source', async () => {
     const { code, out } = await apertrue('check', bench.paste, '--thickness-mm', '0.1');
     expect(code).toBe(3);
-    expect(out).toMatch(/│ 8\s.*FAIL/);
+    expect(out).toMatch(/^8 .*FAIL/m);
+    for (const line of out.split('\n')) expect(line.length).toBeLessThanOrEqual(80);
     expect(out).toContain('IPC-7525 area ratio');
-    expect(out).toContain('row: 4 of 0.300 x 1.200 mm, pitch 0.500 mm, narrowest web 0.200 mm');
+    expect(out.replace(/\s+/g, ' ')).toContain('row: 4 of 0.300 x 1.200 mm, pitch 0.500 mm, narrowest web 0.200 mm');
     expect(out).toContain('pair: 2 of 0.800 x 1.000 mm, pitch 1.600 mm');
     expect(out).toContain('8 openings, 12.07 mm² open: 1 fail');
-    expect(out).toContain('Cut plastic has rougher walls and releases worse');
+    expect(out.replace(/\s+/g, ' ')).toContain('Cut plastic has rougher walls and releases worse');
   });
 
   it('writes every opening as CSV and JSON, and a picture', async () => {
@@ -38,6 +40,29 @@ describe('apertrue check', () => {
     expect(bench.read('out/board-paste.check.svg')).not.toContain('<text');
     const { width } = await sharp(join(out, 'board-paste.check.png')).metadata();
     expect(width).toBeGreaterThan(800);
+  });
+
+  it('gathers openings with the same verdict in one row, and gives their reason once', async () => {
+    const { out } = await apertrue('check', bench.paste, '--thickness-mm', '0.2');
+    expect(out).toMatch(/^1 \(4 alike\) .*FAIL +b$/m);
+    expect(out).toMatch(/^ {2}b {2}4 openings \(1-4\): The area ratio/m);
+    const { out: every } = await apertrue('check', bench.paste, '--thickness-mm', '0.2', '--all');
+    expect(every.match(/^\d+ .* x .*(FAIL|pass|near)/gm)).toHaveLength(8);
+  });
+
+  it('takes several files and archives; one that is no artwork does not end the others', async () => {
+    writeFileSync(
+      join(bench.folder, 'fab.zip'),
+      zipSync({ 'board-paste.gbr': new TextEncoder().encode(bench.read('board-paste.gbr')) }),
+    );
+    writeFileSync(join(bench.folder, 'notes.gbr'), 'no artwork');
+    const args = [bench.paste, join(bench.folder, 'fab.zip'), join(bench.folder, 'notes.gbr'), '-t', '0.1'];
+    const { code, out, say } = await apertrue('check', ...args);
+    expect(code).toBe(4);
+    expect(out.match(/^8 openings/gm)).toHaveLength(2);
+    expect(say).toMatch(/error: .*notes\.gbr/);
+    const json = JSON.parse((await apertrue('check', ...args, '--json')).out);
+    expect(json.map(({ totals }: { totals: { openings: number } }) => totals.openings)).toEqual([8, 8]);
   });
 
   it('prints JSON alone when asked', async () => {

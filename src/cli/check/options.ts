@@ -32,7 +32,7 @@ export const defineCheck: DefineCommand = (program, io, finish) => {
     .command('check')
     .summary('say which openings will not print, and why')
     .description('Holds every opening of a paste layer against the film, the paste and the laser, worst first.')
-    .argument('<artwork>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF')
+    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
       new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
@@ -57,7 +57,7 @@ export const defineCheck: DefineCommand = (program, io, finish) => {
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
     .addHelpText('after', EXAMPLES)
-    .action(async (artwork: string, values: CheckOptionValues) => {
+    .action(async (artwork: string[], values: CheckOptionValues) => {
       const { runCheck } = await import('./run.js');
       finish(await runCheck(artwork, values, io));
     });

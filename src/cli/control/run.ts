@@ -3,7 +3,7 @@ import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
 import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
 import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
-import type { Chart } from '../../report/plots/render-chart.js';
+import type { Chart } from '../../report/plots/chart.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';

@@ -1,7 +1,7 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
 import type { ReadingSession } from '../../machine/types.js';
+import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/plotted-reading.js';
-import type { Chart } from '../../report/plots/render-chart.js';
 
 const BY_SIZE = 'fit-residuals-by-size';
 const READINGS = 'fit-readings';

@@ -1,7 +1,7 @@
 import { InputError, type Problem } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
 import type { Profile } from '../../machine/types.js';
-import type { Chart } from '../../report/plots/render-chart.js';
+import type { Chart } from '../../report/plots/chart.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';

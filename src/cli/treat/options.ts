@@ -31,7 +31,7 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     .command('treat')
     .summary('change openings by a rule set so that they print from film')
     .description('Turns the openings of a paste layer into better ones by a rule set, and lists every change.')
-    .argument('<artwork>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF')
+    .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(
       new Option('-r, --rules <name or file>', 'rule set: plain, fine-pitch-thin-film, or a JSON file').default(
         'plain',
@@ -53,7 +53,7 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
     .addHelpText('after', EXAMPLES)
-    .action(async (artwork: string, values: TreatOptionValues) => {
+    .action(async (artwork: string[], values: TreatOptionValues) => {
       const { runTreat } = await import('./run.js');
       finish(await runTreat(artwork, values, io));
     });

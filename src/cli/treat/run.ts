@@ -1,7 +1,6 @@
 import { join } from 'node:path';
-import { readArtwork } from '../../artwork/read.js';
 import type { Artwork } from '../../artwork/types.js';
-import { InputError, inFile } from '../../errors.js';
+import { InputError } from '../../errors.js';
 import { writeArtwork } from '../../export/write.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
@@ -10,14 +9,15 @@ import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
 import { type Change, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
 import { treatCsv } from '../../rules/treat/treat-table.js';
-import { readOptionsOf } from '../artwork-options.js';
+import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
-import { EXIT, type ExitCode } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
-import { formatOf, refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
+import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { rulesText } from '../load-rules.js';
-import { filmFacts, stemOf } from '../rules-input.js';
+import { runsOf } from '../numbers.js';
+import { filmFacts } from '../rules-input.js';
 import { sha256 } from '../sidecar.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { workingOn } from '../working-on.js';
@@ -28,8 +28,14 @@ const MARGIN_MM = 5;
 const LINES = 40;
 const LEFT_OVER = new Set(['OPENING_STAYS_SMALL', 'WEB_STAYS_THIN']);
 
+interface Treated {
+  readonly file: string;
+  readonly artwork: Artwork;
+  readonly result: TreatResult;
+}
+
 /** Reads, treats, writes, tells. */
-export async function runTreat(file: string, values: TreatOptionValues, io: Io): Promise<ExitCode> {
+export async function runTreat(patterns: readonly string[], values: TreatOptionValues, io: Io): Promise<ExitCode> {
   if (values.out === undefined && !values.dryRun) {
     throw new InputError({
       code: 'OUT_MISSING',
@@ -48,30 +54,41 @@ export async function runTreat(file: string, values: TreatOptionValues, io: Io):
       `no rule of "${rules.name}" asks for it`,
     ],
   ]);
-  refuseIdleArtworkOptions(values, [{ file, format: await formatOf(file, io) }], io);
-  const bytes = await io.readFile(file);
-  const artwork = await readArtwork(bytes, readOptionsOf(values, file)).catch((error: unknown) => {
-    throw error instanceof InputError ? inFile(error, file) : error;
-  });
-  const openings = withFileMarks(artwork.openings, bytes);
-  const result = workingOn(file, () =>
-    treatOpenings(openings, rules, {
-      thicknessMm,
-      profileLimits,
-      designThicknessMm: values.designThicknessMm,
-    }),
-  );
-  sayWarnings([...artwork.warnings, ...result.warnings], io, file);
   const facts = {
     thicknessMm,
     ...profileLimits,
     designThicknessMm: values.designThicknessMm ?? rules.designThicknessMm,
   };
-  if (!values.dryRun) await writeAll(file, bytes, { ...artwork, openings }, result, facts, values, io);
-  if (values.json) printJson(jsonOf(file, result, facts), io);
-  else tell(result, rules.name, values, io);
-  const grave = artwork.warnings.some((warning) => isGrave(warning, values));
-  return grave || result.warnings.some(({ code }) => LEFT_OVER.has(code)) ? EXIT.findings : EXIT.done;
+  const treat = async ({ file, stem, bytes, artwork }: ReadLayer): Promise<Treated> => {
+    const openings = withFileMarks(artwork.openings, bytes);
+    const { designThicknessMm } = values;
+    const result = workingOn(file, () =>
+      treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm }),
+    );
+    sayWarnings([...artwork.warnings, ...result.warnings], io, file);
+    if (!values.dryRun)
+      await writeAll({ file, stem, bytes, artwork: { ...artwork, openings } }, result, facts, values, io);
+    return { file, artwork, result };
+  };
+  const worked = await eachArtwork(patterns, values, io, treat);
+  const { results } = worked;
+  if (values.json && results.length > 0) {
+    const all = results.map(({ file, result }) => jsonOf(file, result, facts));
+    printJson(all.length > 1 ? all : all[0], io);
+  }
+  if (!values.json) {
+    for (const { file, result } of results) {
+      if (results.length > 1) io.out(`${file}\n`);
+      tell(result, rules.name, values, io);
+      if (results.length > 1) io.out('\n');
+    }
+  }
+  const findings = results.some(
+    ({ artwork, result }) =>
+      artwork.warnings.some((warning) => isGrave(warning, values)) ||
+      result.warnings.some(({ code }) => LEFT_OVER.has(code)),
+  );
+  return exitOf(worked, findings);
 }
 
 type Facts = Readonly<Record<string, number | undefined>>;
@@ -82,9 +99,7 @@ function jsonOf(file: string, result: TreatResult, facts: Facts): unknown {
 }
 
 async function writeAll(
-  file: string,
-  source: Uint8Array,
-  artwork: Artwork,
+  { file, stem: name, bytes: source, artwork }: ReadLayer,
   result: TreatResult,
   facts: Facts,
   values: TreatOptionValues,
@@ -93,8 +108,8 @@ async function writeAll(
   const { treatPicture } = await import('../../report/treat-picture.js');
   const { outlineText, svgToPng } = await import('../../report/picture.js');
   const out = values.out as string;
-  const stem = `${stemOf(file).replace(/\.treated$/, '')}.treated`;
-  const picture = treatPicture(artwork.openings, result, `${stemOf(file)}: before and after`);
+  const stem = `${name.replace(/\.treated$/, '')}.treated`;
+  const picture = treatPicture(artwork.openings, result, `${name}: before and after`);
   const files: [string, string | Uint8Array][] = [
     [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
     [`${stem}.changes.csv`, await treatCsv(result)],
@@ -196,7 +211,7 @@ function tell(result: TreatResult, name: string, values: TreatOptionValues, io: 
   if (lines.length > LINES) io.out(`  … and ${lines.length - LINES} more kinds; the CSV lists every opening.\n`);
   const reasons = grouped(result.refusals, ({ rule, reason }) => `${rule}: ${reason}`);
   if (reasons.size > 0) io.out('\nSelected, but left as they are:\n');
-  for (const [reason, list] of reasons) io.out(`  ${numbers(list.map(({ opening }) => opening))}: ${reason}\n`);
+  for (const [reason, list] of reasons) io.out(`  ${runsOf(list.map(({ opening }) => opening))}: ${reason}\n`);
   const { before, after, ...fates } = countsOf(result);
   const said = Object.entries(fates).filter(([, n]) => n > 0);
   const area = (of: 'areaBeforeMm2' | 'areaAfterMm2'): number => result.accounts.reduce((sum, a) => sum + a[of], 0);
@@ -220,7 +235,7 @@ function changeLines(changes: readonly Change[]): string[] {
           : `${mm(after.widthMm)} x ${mm(after.heightMm)}`;
     return `${change.rule}: ${mm(before.widthMm)} x ${mm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
   };
-  return [...grouped(changes, words)].map(([line, list]) => `${numbers(list.map(({ opening }) => opening))}: ${line}`);
+  return [...grouped(changes, words)].map(([line, list]) => `${runsOf(list.map(({ opening }) => opening))}: ${line}`);
 }
 
 function grouped<T>(items: readonly T[], keyOf: (item: T) => string): Map<string, T[]> {
@@ -232,17 +247,4 @@ function grouped<T>(items: readonly T[], keyOf: (item: T) => string): Map<string
     else groups.set(key, [item]);
   }
   return groups;
-}
-
-/** Opening numbers with runs drawn together: 1-4, 7. */
-export function numbers(list: readonly number[]): string {
-  const sorted = [...new Set(list)].sort((p, q) => p - q);
-  const runs: [number, number][] = [];
-  for (const n of sorted) {
-    const last = runs[runs.length - 1];
-    if (last && n === last[1] + 1) last[1] = n;
-    else runs.push([n, n]);
-  }
-  const words = runs.map(([from, to]) => (from === to ? String(from) : `${from}-${to}`));
-  return words.length > 12 ? `${words.slice(0, 12).join(', ')} and ${words.length - 12} more` : words.join(', ');
 }

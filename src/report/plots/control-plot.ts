@@ -1,8 +1,8 @@
-import type { TopLevelSpec } from 'vega-lite';
 import type { ControlChart } from '../../fit/drift/chart-parts.js';
 import type { DriftChart } from '../../fit/drift/drift-chart.js';
 import type { ScatterChart } from '../../fit/drift/scatter-chart.js';
-import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js';
+import { type At, CHART_WIDTH_PX, type Chart, INK, type Mark, type Panel, roomFor } from './chart.js';
+import { renderChart } from './render-chart.js';
 
 export interface ControlPlotOptions {
   readonly title?: string;
@@ -28,21 +28,15 @@ export async function controlPlot(drift: DriftChart, options: ControlPlotOptions
   if (!drift.individuals || !drift.ewma) return undefined;
   const { individuals, ewma, labels, stdUncertainties } = drift;
   const { quantity } = options;
+  const single = 'single values, each with its standard uncertainty';
   return renderChart({
-    title: { text: options.title ?? `Control chart: ${quantity}`, subtitle: [...drift.sentences] },
-    vconcat: [
-      panel({
-        title: 'single values, each with its standard uncertainty',
-        chart: individuals,
-        quantity,
-        whiskers: stdUncertainties,
-      }),
+    title: options.title ?? `Control chart: ${quantity}`,
+    subtitle: drift.sentences,
+    panels: [
+      panel({ title: single, chart: individuals, quantity, whiskers: stdUncertainties }),
       panel({ title: `moving average (weight of the newest ${ewma.lambda})`, chart: ewma, quantity, labels }),
     ],
-    // Both plots begin and end on one line, however wide their numbers are.
-    bounds: 'flush',
-    spacing: 40,
-  } as unknown as TopLevelSpec);
+  });
 }
 
 /** Control chart of the scatter within each date; limits follow how many readings each has. */
@@ -56,12 +50,13 @@ export async function scatterPlot({ chart, labels, sentences }: ScatterChart): P
     lowerLimits: um(chart.lowerLimits),
   };
   return renderChart({
-    title: { text: 'Control chart: scatter of the readings within a date, µm', subtitle: [...sentences] },
-    vconcat: [panel({ chart: inUm, quantity: 'standard deviation, µm', labels })],
-  } as unknown as TopLevelSpec);
+    title: 'Control chart: scatter of the readings within a date, µm',
+    subtitle: sentences,
+    panels: [panel({ chart: inUm, quantity: 'standard deviation, µm', labels })],
+  });
 }
 
-interface Panel {
+interface PanelData {
   readonly title?: string;
   readonly chart: ControlChart;
   readonly quantity: string;
@@ -70,96 +65,50 @@ interface Panel {
   readonly whiskers?: readonly number[];
 }
 
-function panel({ title, chart, quantity, labels, whiskers }: Panel): unknown {
-  const values = chart.points.map((point, i) => ({
-    number: i + 1,
-    value: point,
-    upper: chart.upperLimits[i],
-    lower: chart.lowerLimits[i],
-    outside: chart.outside.includes(i + 1),
-  }));
-  const bars = values.flatMap(({ number, value }, i) => {
-    const reach = whiskers?.[i] ?? Number.NaN;
-    return reach > 0 ? [{ number, low: value - reach, high: value + reach }] : [];
-  });
-  const levels = [
-    ...values.flatMap(({ value, upper, lower }) => [value, upper, lower]),
-    ...bars.flatMap((bar) => [bar.low, bar.high]),
-  ];
-  const [low, high] = [Math.min(...levels), Math.max(...levels)];
-  const pad = 0.06 * (high - low || Math.abs(high) || 1);
-  const domain = [low - pad, high + pad];
-  const x = {
-    field: 'number',
-    type: 'ordinal',
-    title: null,
-    axis: labels
-      ? {
-          labelExpr: `${JSON.stringify(labels)}[datum.value - 1]`,
-          labelAngle: labels.some((label) => label.length > 3) ? -45 : 0,
-          labelOverlap: false,
-          values: labelled(labels.length),
-          labelLimit: 130,
-          grid: false,
-        }
-      : { labels: false, grid: false },
+function panel({ title, chart, quantity, labels, whiskers = [] }: PanelData): Panel {
+  const count = chart.points.length;
+  const numbered = (values: readonly number[]): At[] => values.map((value, i) => [i + 1, value]);
+  const bars = numbered(chart.points).filter((_, i) => whiskers[i] > 0);
+  const reach = bars.flatMap(([n, value]) => [value - whiskers[n - 1], value + whiskers[n - 1]]);
+  const domain = roomFor([...chart.points, ...chart.upperLimits, ...chart.lowerLimits, ...reach], 0.06);
+  const ends: At = [0.5, count + 0.5];
+  const limit = (values: readonly number[]): Mark => {
+    const points: At[] = [[ends[0], values[0]], ...numbered(values), [ends[1], values[count - 1]]];
+    return { kind: 'line', points, stepped: true, ink: INK.vermillion, widthPx: 1.5, dash: [7, 4] };
   };
-  const y = (field: string) => ({
-    field,
-    type: 'quantitative',
-    title: quantity,
-    scale: { zero: false, nice: false, domain },
-    axis: { tickCount: 6 },
-  });
-  const last = values[values.length - 1];
-  const limit = (field: 'upper' | 'lower') => ({
-    data: { values },
-    mark: { type: 'line', color: INK.vermillion, strokeDash: [7, 4], strokeWidth: 1.5, interpolate: 'step' },
-    encoding: { x, y: y(field) },
-  });
-  const size = values.length > MANY ? 24 : 45;
+  const points = numbered(chart.points);
+  const isOutside = ([n]: At): boolean => chart.outside.includes(n);
+  const areaPx2 = count > MANY ? 24 : 45;
   return {
-    ...(title === undefined ? {} : { title: { text: title, fontSize: 13, offset: 6, frame: 'group' } }),
-    width: CHART_WIDTH_PX,
-    height: PANEL_PX,
-    layer: [
+    ...(title === undefined ? {} : { title }),
+    widthPx: CHART_WIDTH_PX,
+    heightPx: PANEL_PX,
+    x: { domain: ends, ticks: labelled(count), label: (n) => labels?.[n - 1] ?? '', grid: false },
+    y: { title: quantity, domain },
+    marks: [
+      { kind: 'line', points: ends.map((x) => [x, chart.centre]), ink: INK.grey, widthPx: 1.3 },
+      limit(chart.upperLimits),
+      limit(chart.lowerLimits),
+      ...bars.map(([n, value]): Mark => {
+        const half = whiskers[n - 1];
+        const bar: At[] = [
+          [n, value - half],
+          [n, value + half],
+        ];
+        return { kind: 'line', points: bar, ink: INK.blue, widthPx: 0.8, opacity: 0.6 };
+      }),
+      { kind: 'line', points, ink: INK.blue, widthPx: 1.2 },
+      { kind: 'points', points: points.filter((at) => !isOutside(at)), symbol: 'circle', fill: INK.blue, areaPx2 },
       {
-        data: { values: [{}] },
-        mark: { type: 'rule', color: INK.grey, strokeWidth: 1.3 },
-        encoding: { y: { datum: chart.centre } },
+        kind: 'points',
+        points: points.filter(isOutside),
+        symbol: 'square',
+        fill: INK.vermillion,
+        stroke: INK.black,
+        widthPx: 1,
+        areaPx2: 1.6 * areaPx2,
       },
-      limit('upper'),
-      limit('lower'),
-      {
-        data: { values: bars },
-        mark: { type: 'rule', color: INK.blue, strokeWidth: 0.8, opacity: 0.6, clip: true },
-        encoding: { x, y: y('low'), y2: { field: 'high' } },
-      },
-      { data: { values }, mark: { type: 'line', color: INK.blue, strokeWidth: 1.2 }, encoding: { x, y: y('value') } },
-      {
-        data: { values: values.filter((value) => !value.outside) },
-        mark: { type: 'point', shape: 'circle', filled: true, fill: INK.blue, size, opacity: 1 },
-        encoding: { x, y: y('value') },
-      },
-      {
-        data: { values: values.filter((value) => value.outside) },
-        mark: {
-          type: 'point',
-          shape: 'square',
-          filled: true,
-          fill: INK.vermillion,
-          stroke: INK.black,
-          strokeWidth: 1,
-          size: 1.6 * size,
-          opacity: 1,
-        },
-        encoding: { x, y: y('value') },
-      },
-      ...notes(last, chart, domain).map(({ value, text, dyPx }) => ({
-        data: { values: [{ value, text }] },
-        mark: { type: 'text', align: 'left', dx: 8, dy: dyPx, fontSize: 12 },
-        encoding: { x: { value: CHART_WIDTH_PX }, y: y('value'), text: { field: 'text' } },
-      })),
+      ...notes(chart, domain, ends[1]),
     ],
   };
 }
@@ -174,20 +123,20 @@ function labelled(count: number): number[] {
 }
 
 /** What the lines are, at their right end; moved apart where the lines lie closer than a label is high. */
-function notes(
-  last: { readonly upper: number; readonly lower: number },
-  { centre, kind }: ControlChart,
-  [low, high]: readonly number[],
-): { value: number; text: string; dyPx: number }[] {
+function notes({ centre, kind, upperLimits, lowerLimits }: ControlChart, [low, high]: At, right: number): Mark[] {
   const middle = kind === 'ewma' ? 'centre' : kind === 'sd' ? 'usual' : 'mean';
   const decimals = Math.max(0, 2 - Math.floor(Math.log10(high - low)));
   const lines = [
-    { value: last.upper, text: 'limit' },
+    { value: upperLimits[upperLimits.length - 1], text: 'limit' },
     { value: centre, text: middle },
-    { value: last.lower, text: 'limit' },
-  ].map(({ value, text }) => ({ value, text: `${text} ${value.toFixed(Math.min(decimals, 8))}` }));
+    { value: lowerLimits[lowerLimits.length - 1], text: 'limit' },
+  ];
   const at = lines.map(({ value }) => ((high - value) / (high - low)) * PANEL_PX);
-  const above = Math.max(0, LINE_PX - (at[1] - at[0]));
-  const below = Math.max(0, LINE_PX - (at[2] - at[1]));
-  return lines.map((line, i) => ({ ...line, dyPx: i === 0 ? -above : i === 2 ? below : 0 }));
+  const shifts = [-Math.max(0, LINE_PX - (at[1] - at[0])), 0, Math.max(0, LINE_PX - (at[2] - at[1]))];
+  return lines.map(({ value, text }, i) => ({
+    kind: 'text',
+    at: [right, value],
+    text: `${text} ${value.toFixed(Math.min(decimals, 8))}`,
+    shiftPx: [8, shifts[i]],
+  }));
 }

@@ -1,12 +1,14 @@
-import type { TopLevelSpec } from 'vega-lite';
 import { predictLength } from '../../fit/calibration/length-model.js';
 import { studentQuantile } from '../../fit/statistics/student-t.js';
 import { PARAMETER_NAMES, type ProfileFit } from '../../machine/types.js';
+import { type At, type Chart, INK, type Panel, roomFor } from './chart.js';
 import { directionOf, type PlottedReading } from './plotted-reading.js';
-import { type Chart, INK, renderChart } from './render-chart.js';
+import { renderChart } from './render-chart.js';
 
 const STEPS = 40;
 const PANEL_WIDTH_PX = 225;
+/** Share of a panel that is left free at each end. */
+const ROOM = 0.04;
 
 interface FitPoint {
   readonly nominal: number;
@@ -32,85 +34,59 @@ export async function readingsAndFit(
       if (own.length > 0) groups.set(`${kind}s, ${direction}`, own);
     }
   }
-  const panels = [...groups].map(([name, own]) => panel(name, own, fit));
   return renderChart({
-    title: {
-      text: options.title ?? 'Readings, fitted line and its 95 % interval',
-      subtitle: `Line: fit; grey band: where the true line lies (95 %)${readings.some((reading) => reading.standsOut) ? '; crosses: readings that stand out' : ''}.`,
-    },
+    title: options.title ?? 'Readings, fitted line and its 95 % interval',
+    subtitle: [
+      `Line: fit; grey band: where the true line lies (95 %)${readings.some((reading) => reading.standsOut) ? '; crosses: readings that stand out' : ''}.`,
+    ],
     columns: 2,
-    // Plots of a row and of a column stand in line, however wide their numbers are.
-    bounds: 'flush',
-    spacing: { row: 78, column: 78 },
-    concat: panels,
-  } as unknown as TopLevelSpec);
+    panels: [...groups].map(([name, own]) => panel(name, own, fit)),
+  });
 }
 
-function panel(name: string, readings: readonly PlottedReading[], fit: ProfileFit): unknown {
+function panel(title: string, readings: readonly PlottedReading[], fit: ProfileFit): Panel {
   const deviationAt = lineOf(readings, fit);
   const line = stepsOver(readings).map(deviationAt);
-  const points = readings.map((reading) => ({
-    nominal: reading.nominalMm,
-    deviation: deviationAt(reading.nominalMm).deviation + reading.residualMm,
-    standsOut: reading.standsOut,
-  }));
-  const x = {
-    field: 'nominal',
-    type: 'quantitative',
-    title: 'nominal, mm',
-    scale: { zero: false, nice: false, domain: paddedRange(line.map(({ nominal }) => nominal)) },
-    axis: { tickCount: 5, format: '.4~g' },
-  };
-  const levels = [...points.map(({ deviation }) => deviation), ...line.flatMap(({ low, high }) => [low, high])];
-  const y = {
-    type: 'quantitative',
-    title: 'reading − nominal, mm',
-    scale: { zero: false, nice: false, domain: paddedRange(levels) },
-    axis: { tickCount: 5 },
-  };
-  const plain = points.filter((point) => !point.standsOut);
-  const odd = points.filter((point) => point.standsOut);
+  const pointOf = (reading: PlottedReading): At => [
+    reading.nominalMm,
+    deviationAt(reading.nominalMm).deviation + reading.residualMm,
+  ];
+  const plain = readings.filter((reading) => !reading.standsOut).map(pointOf);
+  const odd = readings.filter((reading) => reading.standsOut).map(pointOf);
+  const upper = line.map(({ nominal, high }): At => [nominal, high]);
+  const lower = line.map(({ nominal, low }): At => [nominal, low]);
   return {
-    title: { text: name, fontSize: 13, offset: 4, frame: 'group' },
-    width: PANEL_WIDTH_PX,
-    height: 170,
-    layer: [
+    title,
+    widthPx: PANEL_WIDTH_PX,
+    heightPx: 170,
+    x: {
+      title: 'nominal, mm',
+      domain: roomFor(
+        line.map(({ nominal }) => nominal),
+        ROOM,
+      ),
+      ticks: 5,
+    },
+    y: {
+      title: 'reading − nominal, mm',
+      domain: roomFor(
+        [...plain, ...odd, ...upper, ...lower].map(([, deviation]) => deviation),
+        ROOM,
+      ),
+      ticks: 5,
+    },
+    marks: [
+      { kind: 'area', points: [...upper, ...lower.reverse()], ink: '#bdbdbd', opacity: 0.7 },
       {
-        data: { values: line },
-        mark: { type: 'area', color: '#bdbdbd', opacity: 0.7 },
-        encoding: { x, y: { ...y, field: 'low' }, y2: { field: 'high' } },
+        kind: 'line',
+        points: line.map(({ nominal, deviation }) => [nominal, deviation]),
+        ink: INK.black,
+        widthPx: 1.6,
       },
-      {
-        data: { values: line },
-        mark: { type: 'line', color: INK.black, strokeWidth: 1.6 },
-        encoding: { x, y: { ...y, field: 'deviation' } },
-      },
-      {
-        data: { values: plain },
-        mark: {
-          type: 'point',
-          shape: 'circle',
-          size: 32,
-          strokeWidth: 1.4,
-          stroke: INK.blue,
-          filled: false,
-          opacity: 1,
-        },
-        encoding: { x, y: { ...y, field: 'deviation' } },
-      },
-      {
-        data: { values: odd },
-        mark: { type: 'point', shape: 'cross', size: 70, fill: INK.vermillion, filled: true, opacity: 1 },
-        encoding: { x, y: { ...y, field: 'deviation' } },
-      },
+      { kind: 'points', points: plain, symbol: 'circle', areaPx2: 32, stroke: INK.blue, widthPx: 1.4 },
+      { kind: 'points', points: odd, symbol: 'plus', areaPx2: 70, fill: INK.vermillion },
     ],
   };
-}
-
-function paddedRange(values: readonly number[]): [number, number] {
-  const [low, high] = [Math.min(...values), Math.max(...values)];
-  const pad = 0.07 * (high - low || Math.abs(high) || 1);
-  return [low - pad, high + pad];
 }
 
 /** Sizes along the line; a single size still gets a short piece of it. */

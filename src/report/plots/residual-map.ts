@@ -1,9 +1,11 @@
-import type { TopLevelSpec } from 'vega-lite';
+import { CHART_WIDTH_PX, type Chart, INK, type Mark, type PointStyle } from './chart.js';
 import { joinedNames, type PlottedReading } from './plotted-reading.js';
-import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js';
+import { renderChart } from './render-chart.js';
 
-const LONGER = 'read longer than the fit';
-const SHORTER = 'read shorter than the fit';
+const RIM = { stroke: 'white', widthPx: 0.6, opacity: 0.85 } as const;
+const LONGER = { symbol: 'up', fill: INK.vermillion, ...RIM } as const;
+const SHORTER = { symbol: 'down', fill: INK.blue, ...RIM } as const;
+const SMALLEST_PX2 = 6;
 /** Area of the largest symbol, px²: smaller where there are many, for ladders are read close together. */
 const largestPx2 = (readings: number): number => Math.min(700, Math.max(160, 24_000 / readings));
 
@@ -19,74 +21,45 @@ export async function residualMap(
 ): Promise<Chart> {
   // Small ones lie on top of large ones.
   const sorted = [...readings].sort((a, b) => Math.abs(b.residualMm) - Math.abs(a.residualMm));
-  const values = sorted.map((reading) => ({
-    x: (reading.from[0] + reading.to[0]) / 2,
-    y: (reading.from[1] + reading.to[1]) / 2,
-    size: 1000 * Math.abs(reading.residualMm),
-    side: reading.residualMm >= 0 ? LONGER : SHORTER,
-    name: reading.standsOut ? reading.feature : '',
-  }));
-  const largest = Math.max(1e-6, ...values.map((value) => value.size));
-  const reach = 0.08 * canvas.widthMm;
-  const names = joinedNames(values, (a, b) => Math.abs(a.x - b.x) < reach && Math.abs(a.y - b.y) < reach / 3);
-  const lines = readings.map((reading) => ({
-    x: reading.from[0],
-    y: reading.from[1],
-    x2: reading.to[0],
-    y2: reading.to[1],
-  }));
+  const largest = Math.max(1e-9, ...sorted.slice(0, 1).map(({ residualMm }) => Math.abs(residualMm)));
+  const most = largestPx2(sorted.length);
+  const triangles = sorted.map((reading): Mark => {
+    const areaPx2 = SMALLEST_PX2 + ((most - SMALLEST_PX2) * Math.abs(reading.residualMm)) / largest;
+    return { kind: 'points', points: [middleOf(reading)], ...(reading.residualMm >= 0 ? LONGER : SHORTER), areaPx2 };
+  });
   const height = Math.min(520, Math.max(160, (CHART_WIDTH_PX * canvas.heightMm) / canvas.widthMm));
   const width = Math.min(CHART_WIDTH_PX, (height * canvas.widthMm) / canvas.heightMm);
-  const axis = (field: 'x' | 'y', title: string, end: number) => ({
-    field,
-    type: 'quantitative' as const,
-    title,
-    scale: { domain: [0, end], nice: false },
-  });
-  const at = { x: axis('x', 'X, mm', canvas.widthMm), y: axis('y', 'Y, mm', canvas.heightMm) };
+  const key = (text: string, style: Omit<PointStyle, 'areaPx2'>) => ({ text, point: { ...style, areaPx2: 120 } });
   return renderChart({
-    title: {
-      text: options.title ?? 'Residuals by place on the bed',
-      subtitle: `Area of a triangle: size of the residual; the largest is ${Number(largest.toPrecision(2))} µm.`,
-    },
-    width,
-    height,
-    layer: [
-      {
-        data: { values: lines },
-        mark: { type: 'rule', color: INK.grey, opacity: 0.45, strokeWidth: 0.8 },
-        encoding: { ...at, x2: { field: 'x2' }, y2: { field: 'y2' } },
-      },
-      {
-        data: { values },
-        mark: { type: 'point', filled: true, opacity: 0.85, stroke: 'white', strokeWidth: 0.6 },
-        encoding: {
-          ...at,
-          size: {
-            field: 'size',
-            type: 'quantitative',
-            scale: { type: 'linear', domain: [0, largest], range: [6, largestPx2(values.length)], zero: true },
-            legend: null,
-          },
-          shape: {
-            field: 'side',
-            title: null,
-            legend: { symbolSize: 160 },
-            scale: { domain: [LONGER, SHORTER], range: ['triangle-up', 'triangle-down'] },
-          },
-          color: {
-            field: 'side',
-            title: null,
-            scale: { domain: [LONGER, SHORTER], range: [INK.vermillion, INK.blue] },
-          },
-        },
-      },
-      // A white rim keeps the name legible on lines and triangles.
-      ...[{ stroke: 'white', strokeWidth: 3 }, {}].map((rim) => ({
-        data: { values: names },
-        mark: { type: 'text' as const, dy: -14, fontSize: 12, ...rim },
-        encoding: { ...at, text: { field: 'name' } },
-      })),
+    title: options.title ?? 'Residuals by place on the bed',
+    subtitle: [
+      `Area of a triangle: size of the residual; the largest is ${Number((1000 * largest).toPrecision(2))} µm.`,
     ],
-  } as TopLevelSpec);
+    panels: [
+      {
+        widthPx: width,
+        heightPx: height,
+        x: { title: 'X, mm', domain: [0, canvas.widthMm] },
+        y: { title: 'Y, mm', domain: [0, canvas.heightMm] },
+        marks: [
+          ...readings.map(
+            ({ from, to }): Mark => ({ kind: 'line', points: [from, to], ink: INK.grey, widthPx: 0.8, opacity: 0.45 }),
+          ),
+          ...triangles,
+          ...namesOf(sorted, 0.08 * canvas.widthMm),
+        ],
+      },
+    ],
+    key: [[key('read longer than the fit', LONGER), key('read shorter than the fit', SHORTER)]],
+  });
+}
+
+const middleOf = ({ from, to }: PlottedReading): [number, number] => [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
+
+function namesOf(readings: readonly PlottedReading[], reachMm: number): Mark[] {
+  const named = readings.map((reading) => ({ at: middleOf(reading), name: reading.standsOut ? reading.feature : '' }));
+  return joinedNames(
+    named,
+    (a, b) => Math.abs(a.at[0] - b.at[0]) < reachMm && Math.abs(a.at[1] - b.at[1]) < reachMm / 3,
+  ).map(({ at, name }) => ({ kind: 'text', at, text: name, anchor: 'middle', shiftPx: [0, -14], rim: true }));
 }

@@ -1,10 +1,12 @@
-import type { TopLevelSpec } from 'vega-lite';
+import { type At, CHART_WIDTH_PX, type Chart, INK, type Mark, type PointStyle, roomFor } from './chart.js';
 import { joinedNames, type PlottedReading } from './plotted-reading.js';
-import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js';
+import { renderChart } from './render-chart.js';
 
-export const KINDS = ['span', 'opening', 'web'];
-export const KIND_SHAPES = ['circle', 'square', 'triangle-up'];
-export const KIND_COLOURS = [INK.blue, INK.orange, INK.green];
+const KINDS: Readonly<Record<PlottedReading['kind'], PointStyle>> = {
+  span: { symbol: 'circle', stroke: INK.blue, areaPx2: 55 },
+  opening: { symbol: 'square', stroke: INK.orange, areaPx2: 55 },
+  web: { symbol: 'up', stroke: INK.green, areaPx2: 55 },
+};
 /** Sizes that differ by more than this are spread out by ratio instead of evenly. */
 const LARGEST_PLAIN_RATIO = 30;
 
@@ -21,58 +23,54 @@ export async function residualsBySize(
   const sizes = readings.map((reading) => reading.nominalMm);
   const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
   const byRatio = smallest > 0 && largest / smallest > LARGEST_PLAIN_RATIO;
-  const values = readings.map((reading) => ({
-    nominal: reading.nominalMm,
-    residual: 1000 * reading.residualMm,
-    kind: reading.kind,
-    name: reading.standsOut ? reading.feature : '',
-  }));
-  const tallest = Math.max(...values.map((value) => Math.abs(value.residual)));
-  const names = joinedNames(
-    values,
-    (a, b) => Math.abs(a.residual - b.residual) < 0.06 * tallest && Math.abs(a.nominal - b.nominal) < 0.1 * largest,
-  );
-  const x = {
-    field: 'nominal',
-    type: 'quantitative' as const,
-    title: byRatio ? 'nominal size, mm (ratio scale)' : 'nominal size, mm',
-    scale: byRatio ? { type: 'log' as const, nice: false, domain: [smallest / 1.2, largest * 1.2] } : { zero: false },
-    axis: { format: '~r', ...(byRatio ? { tickCount: 5, labelOverlap: 'greedy' as const } : {}) },
-  };
-  const y = { field: 'residual', type: 'quantitative' as const, title: 'reading − fit, µm', axis: { format: '~f' } };
   const band = 2000 * (options.residualSdMm ?? 0);
+  const residuals = readings.map((reading) => 1000 * reading.residualMm);
+  const domain: At = byRatio ? [smallest / 1.2, largest * 1.2] : roomFor(sizes, 0.04);
+  const across = (at: number): readonly At[] => domain.map((end) => [end, at] as const);
+  const kinds = (['span', 'opening', 'web'] as const).filter((kind) => readings.some((r) => r.kind === kind));
   return renderChart({
-    title: { text: options.title ?? 'Residuals against size', ...(band > 0 ? { subtitle: bandWords(band) } : {}) },
-    width: CHART_WIDTH_PX,
-    height: 280,
-    layer: [
+    title: options.title ?? 'Residuals against size',
+    subtitle: band > 0 ? [bandWords(band)] : [],
+    panels: [
       {
-        data: { values: [{ at: 0 }] },
-        mark: { type: 'rule', color: INK.black, strokeWidth: 1.2 },
-        encoding: { y: { datum: 0 } },
-      },
-      ...(band > 0 ? [-band, band] : []).map((at) => ({
-        data: { values: [{ at }] },
-        mark: { type: 'rule' as const, color: INK.grey, strokeDash: [5, 4], strokeWidth: 1.2 },
-        encoding: { y: { datum: at } },
-      })),
-      {
-        data: { values },
-        mark: { type: 'point', size: 55, strokeWidth: 1.5, opacity: 1 },
-        encoding: {
-          x,
-          y,
-          shape: { field: 'kind', title: null, scale: { domain: KINDS, range: KIND_SHAPES } },
-          color: { field: 'kind', title: null, scale: { domain: KINDS, range: KIND_COLOURS } },
-        },
-      },
-      {
-        data: { values: names },
-        mark: { type: 'text', dx: -8, dy: -1, align: 'right', fontSize: 12 },
-        encoding: { x, y, text: { field: 'name' } },
+        widthPx: CHART_WIDTH_PX,
+        heightPx: 280,
+        x: { title: `nominal size, mm${byRatio ? ' (ratio scale)' : ''}`, domain, byRatio, ticks: 5 },
+        y: { title: 'reading − fit, µm', domain: roomFor([...residuals, -band, band], 0.06) },
+        marks: [
+          { kind: 'line', points: across(0), ink: INK.black, widthPx: 1.2 },
+          ...(band > 0 ? [-band, band] : []).map(
+            (at): Mark => ({ kind: 'line', points: across(at), ink: INK.grey, widthPx: 1.2, dash: [5, 4] }),
+          ),
+          ...kinds.map((kind): Mark => {
+            const own = readings.filter((reading) => reading.kind === kind);
+            return {
+              kind: 'points',
+              points: own.map((r) => [r.nominalMm, 1000 * r.residualMm] as const),
+              ...KINDS[kind],
+            };
+          }),
+          ...namesOf(readings, largest),
+        ],
       },
     ],
-  } as TopLevelSpec);
+    key: [kinds.map((kind) => ({ text: kind, point: KINDS[kind] }))],
+  });
+}
+
+function namesOf(readings: readonly PlottedReading[], largest: number): Mark[] {
+  const tallest = readings.reduce((most, { residualMm }) => Math.max(most, Math.abs(residualMm)), 0);
+  const named = readings.map((r) => ({ ...r, name: r.standsOut ? r.feature : '' }));
+  const isNear = (a: PlottedReading, b: PlottedReading): boolean =>
+    Math.abs(a.residualMm - b.residualMm) < 0.06 * tallest && Math.abs(a.nominalMm - b.nominalMm) < 0.1 * largest;
+  return joinedNames(named, isNear).map(({ name, nominalMm, residualMm }) => ({
+    kind: 'text',
+    at: [nominalMm, 1000 * residualMm],
+    text: name,
+    anchor: 'end',
+    shiftPx: [-8, -1],
+    rim: true,
+  }));
 }
 
 function bandWords(bandUm: number): string {

@@ -1,19 +1,30 @@
-import type { TopLevelSpec } from 'vega-lite';
 import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
-import { CHART_WIDTH_PX, type Chart, INK, renderChart } from './render-chart.js';
+import type { CellOutcome } from '../../readings/types.js';
+import {
+  type At,
+  type Axis,
+  CHART_WIDTH_PX,
+  type Chart,
+  type ChartSpec,
+  INK,
+  type Mark,
+  type PointStyle,
+} from './chart.js';
+import { renderChart } from './render-chart.js';
 
-/** Two strokes from corner to corner. */
-const CROSS = 'M-1,-1L1,1M-1,1L1,-1';
-const OUTCOMES = ['uncut', 'partial', 'through', 'marked'];
-const BOUNDARIES = ['comes through (even odds)', 'gets marked (even odds)'];
-const BOUNDARY_COLOURS = [INK.blue, INK.vermillion];
-const BOUNDARY_DASHES = [
-  [1, 0],
-  [7, 4],
-];
+const CELLS: Readonly<Record<CellOutcome, PointStyle>> = {
+  uncut: { symbol: 'circle', stroke: INK.grey, fill: 'white', areaPx2: 95, widthPx: 1.6 },
+  partial: { symbol: 'up', stroke: INK.orange, fill: 'white', areaPx2: 95, widthPx: 1.6 },
+  through: { symbol: 'square', stroke: INK.green, fill: INK.green, areaPx2: 95, widthPx: 1.6 },
+  marked: { symbol: 'cross', stroke: INK.black, areaPx2: 95, widthPx: 1.6 },
+};
+const THROUGH = { ink: INK.blue, widthPx: 2.2 };
+const MARKED = { ink: INK.vermillion, widthPx: 2.2, dash: [7, 4] };
 /** Steps along a boundary or the edge of an area. */
 const STEPS = 120;
 const SHADES = [0.5, 0.8, 0.95];
+/** A label with its room, px. */
+const TICK_ROOM_PX = 30;
 
 interface Range {
   readonly low: number;
@@ -30,117 +41,71 @@ export async function windowMap(result: WindowResult, options: { readonly title?
   return renderChart(windowMapSpec(result, options.title ?? 'Process window'));
 }
 
-function windowMapSpec(result: WindowResult, title: string): TopLevelSpec {
+function windowMapSpec(result: WindowResult, title: string): ChartSpec {
   const powers = result.cells.map((cell) => cell.powerPercent);
   const speeds = result.cells.map((cell) => cell.speedMmS);
   const power = padded(powers);
   const speed = padded(speeds);
-  const cells = result.cells.flatMap((cell) =>
-    cell.outcomes.map((outcome, k) => ({
-      power: cell.powerPercent * (1 + 0.012 * k),
-      speed: cell.speedMmS * (1 + 0.02 * k),
-      outcome,
-    })),
-  );
-  const doubtful = result.contradictions.flatMap(({ id }) => {
-    const cell = result.cells.find((other) => other.id === id);
-    return cell ? [{ power: cell.powerPercent, speed: cell.speedMmS, id }] : [];
-  });
   const { setting } = result;
   const lines = boundaryLines(result, power, speed);
-  const drawn = BOUNDARIES.filter((name) => lines.some((point) => point.boundary === name));
-  const subtitle = setting
+  const outcomes = (Object.keys(CELLS) as CellOutcome[]).filter((outcome) =>
+    result.cells.some((cell) => cell.outcomes.includes(outcome)),
+  );
+  const doubtful = result.cells.filter(({ id }) => result.contradictions.some((other) => other.id === id));
+  return {
+    title,
+    subtitle: wordsOf(result),
+    panels: [
+      {
+        widthPx: CHART_WIDTH_PX,
+        heightPx: 360,
+        x: axisOf('speed, mm/s', speeds, speed, CHART_WIDTH_PX),
+        y: axisOf('power, %', powers, power, 360),
+        marks: [
+          ...shades(result, power, speed).map(
+            (points): Mark => ({ kind: 'area', points, ink: INK.skyBlue, opacity: 0.22 }),
+          ),
+          ...lines.map(({ points, stroke }): Mark => ({ kind: 'line', points, ...stroke })),
+          ...outcomes.map((outcome): Mark => ({ kind: 'points', points: cellsOf(result, outcome), ...CELLS[outcome] })),
+          {
+            kind: 'points',
+            points: doubtful.map((cell): At => [cell.speedMmS, cell.powerPercent]),
+            symbol: 'circle',
+            areaPx2: 420,
+            stroke: INK.purple,
+            widthPx: 1.8,
+          },
+          ...(setting ? recommendation(setting, power, speed) : []),
+        ],
+      },
+    ],
+    key: [
+      outcomes.map((text) => ({ text, point: CELLS[text] })),
+      lines.map(({ text, stroke }) => ({ text, line: stroke })),
+    ],
+  };
+}
+
+/** Where cells came out so; several readings of one cell stand beside each other. */
+function cellsOf(result: WindowResult, wanted: CellOutcome): At[] {
+  return result.cells.flatMap((cell) =>
+    cell.outcomes.flatMap((outcome, k): At[] =>
+      outcome === wanted ? [[cell.speedMmS * (1 + 0.02 * k), cell.powerPercent * (1 + 0.012 * k)]] : [],
+    ),
+  );
+}
+
+function wordsOf({ setting, refusal, boundaries, contradictions }: WindowResult): string[] {
+  const words = setting
     ? [
         `Diamond: widest margin, ${setting.powerPercent} % at ${setting.speedMmS} mm/s; power may move ${range(setting.power)}, speed ${range(setting.speed)}.`,
       ]
-    : [`No setting to recommend: ${result.refusal?.message ?? ''}`];
-  if (result.boundaries && setting)
-    subtitle.push(`Shaded: a clean cut is at least ${SHADES.map((share) => 100 * share).join(', ')} % likely.`);
-  if (doubtful.length > 0)
-    subtitle.push(`Circled: contradicts its neighbours (${doubtful.map((cell) => cell.id).join(', ')}).`);
-  const x = (title: string) => ({ field: 'speed', type: 'quantitative' as const, title, ...axisOf(speeds, speed) });
-  const y = (title: string) => ({ field: 'power', type: 'quantitative' as const, title, ...axisOf(powers, power) });
-  const xy = { x: x('speed, mm/s'), y: y('power, %') };
-  return {
-    title: { text: title, subtitle },
-    width: CHART_WIDTH_PX,
-    height: 360,
-    layer: [
-      ...shades(result, power, speed).map((area) => ({
-        data: { values: area.values },
-        mark: { type: 'area' as const, orient: 'horizontal' as const, color: INK.skyBlue, opacity: 0.22, clip: true },
-        encoding: { ...xy, x2: { field: 'speedTo' } },
-      })),
-      ...(lines.length === 0
-        ? []
-        : [
-            {
-              data: { values: lines },
-              mark: { type: 'line', clip: true, strokeWidth: 2.2 },
-              encoding: {
-                ...xy,
-                order: { field: 'step', type: 'quantitative' },
-                color: {
-                  field: 'boundary',
-                  scale: { domain: drawn, range: drawn.map((name) => BOUNDARY_COLOURS[BOUNDARIES.indexOf(name)]) },
-                  title: 'boundary',
-                  legend: { symbolSize: 700, symbolStrokeWidth: 2.2 },
-                },
-                strokeDash: {
-                  field: 'boundary',
-                  scale: { domain: drawn, range: drawn.map((name) => BOUNDARY_DASHES[BOUNDARIES.indexOf(name)]) },
-                  title: 'boundary',
-                },
-              },
-            },
-          ]),
-      {
-        data: { values: cells },
-        mark: { type: 'point', size: 95, strokeWidth: 1.6, opacity: 1 },
-        encoding: {
-          ...xy,
-          shape: {
-            field: 'outcome',
-            title: 'cell',
-            scale: { domain: OUTCOMES, range: ['circle', 'triangle-up', 'square', CROSS] },
-          },
-          stroke: {
-            field: 'outcome',
-            title: 'cell',
-            scale: { domain: OUTCOMES, range: [INK.grey, INK.orange, INK.green, INK.black] },
-          },
-          fill: {
-            field: 'outcome',
-            title: 'cell',
-            scale: { domain: OUTCOMES, range: ['white', 'white', INK.green, INK.black] },
-          },
-        },
-      },
-      {
-        data: { values: doubtful },
-        mark: {
-          type: 'point',
-          shape: 'circle',
-          size: 420,
-          strokeWidth: 1.8,
-          stroke: INK.purple,
-          filled: false,
-          opacity: 1,
-        },
-        encoding: xy,
-      },
-      ...(setting ? recommendation(setting, power, speed, xy) : []),
-    ],
-    resolve: {
-      scale: {
-        color: 'independent',
-        shape: 'independent',
-        strokeDash: 'independent',
-        stroke: 'independent',
-        fill: 'independent',
-      },
-    },
-  } as TopLevelSpec;
+    : [`No setting to recommend: ${refusal?.message ?? ''}`];
+  if (boundaries && setting)
+    words.push(`Shaded: a clean cut is at least ${SHADES.map((share) => 100 * share).join(', ')} % likely.`);
+  if (contradictions.length > 0)
+    words.push(`Circled: contradicts its neighbours (${contradictions.map(({ id }) => id).join(', ')}).`);
+  return words;
 }
 
 function range(margin: { downPercent: number; upPercent: number }): string {
@@ -148,33 +113,21 @@ function range(margin: { downPercent: number; upPercent: number }): string {
 }
 
 /** The setting as a diamond, with its clean ranges of power and speed as whiskers. */
-function recommendation(
-  setting: NonNullable<WindowResult['setting']>,
-  power: Range,
-  speed: Range,
-  xy: Record<string, unknown>,
-): unknown[] {
+function recommendation(setting: NonNullable<WindowResult['setting']>, power: Range, speed: Range): Mark[] {
   const within = (value: number, { low, high }: Range): number => Math.min(high, Math.max(low, value));
-  const at = { power: setting.powerPercent, speed: setting.speedMmS };
-  const across = { ...at, speed: within(setting.speed.from, speed), speedTo: within(setting.speed.to, speed) };
-  const up = { ...at, power: within(setting.power.from, power), powerTo: within(setting.power.to, power) };
-  const rule = { type: 'rule', color: INK.black, strokeWidth: 2.2, clip: true };
+  const { powerPercent, speedMmS } = setting;
+  const speeds = [setting.speed.from, setting.speed.to].map((value): At => [within(value, speed), powerPercent]);
+  const powers = [setting.power.from, setting.power.to].map((value): At => [speedMmS, within(value, power)]);
   return [
-    { data: { values: [across] }, mark: rule, encoding: { ...xy, x2: { field: 'speedTo' } } },
-    { data: { values: [up] }, mark: rule, encoding: { ...xy, y2: { field: 'powerTo' } } },
+    ...[speeds, powers].map((points): Mark => ({ kind: 'line', points, ink: INK.black, widthPx: 2.2 })),
     {
-      data: { values: [at] },
-      mark: {
-        type: 'point',
-        shape: 'diamond',
-        size: 330,
-        filled: true,
-        fill: 'white',
-        stroke: INK.black,
-        strokeWidth: 2.4,
-        opacity: 1,
-      },
-      encoding: xy,
+      kind: 'points',
+      points: [[speedMmS, powerPercent]],
+      symbol: 'diamond',
+      areaPx2: 330,
+      fill: 'white',
+      stroke: INK.black,
+      widthPx: 2.4,
     },
   ];
 }
@@ -187,16 +140,13 @@ function padded(values: readonly number[]): Range {
 }
 
 /** Ratio scale over the tested range, marked at the tested values as far as the labels have room. */
-function axisOf(values: readonly number[], { low, high }: Range) {
+function axisOf(title: string, values: readonly number[], { low, high }: Range, lengthPx: number): Axis {
   const tested = [...new Set(values)].sort((a, b) => a - b);
-  const room = Math.log(high / low) / 16;
-  const ticks = tested.filter(
-    (value, i) => i === 0 || Math.log(value / tested[i - 1]) > room / 2 || i === tested.length - 1,
-  );
-  return {
-    scale: { type: 'log' as const, domain: [low, high], nice: false },
-    axis: { values: ticks, format: '~r', labelOverlap: 'greedy' as const },
-  };
+  const room = (TICK_ROOM_PX / lengthPx) * Math.log(high / low);
+  const ticks: number[] = [];
+  for (const value of tested)
+    if (ticks.length === 0 || Math.log(value / ticks[ticks.length - 1]) > room) ticks.push(value);
+  return { title, domain: [low, high], byRatio: true, ticks };
 }
 
 function logitAt(b: WindowBoundary, power: number, speed: number): number {
@@ -214,36 +164,41 @@ function stepped({ low, high }: Range): number[] {
 /** Boundaries that cells lie beyond; others are not drawn, for nobody has seen them. */
 function boundaryLines(result: WindowResult, power: Range, speed: Range) {
   if (!result.boundaries) return [];
-  return [result.boundaries.through, result.boundaries.marked].flatMap((boundary, k) => {
-    if (!boundary.seen) return [];
-    const steep = Math.abs(boundary.slopeSpeed) >= Math.abs(boundary.slopePower);
-    return stepped(steep ? power : speed).map((value, step) => {
-      const logit = steep
-        ? logitAt(boundary, value, boundary.centre.speedMmS)
-        : logitAt(boundary, boundary.centre.powerPercent, value);
-      const other = steep
-        ? boundary.centre.speedMmS * Math.exp(-logit / boundary.slopeSpeed)
-        : boundary.centre.powerPercent * Math.exp(-logit / boundary.slopePower);
-      return { step, boundary: BOUNDARIES[k], power: steep ? value : other, speed: steep ? other : value };
-    });
-  });
+  const { through, marked } = result.boundaries;
+  return [
+    { text: 'comes through (even odds)', stroke: THROUGH, boundary: through },
+    { text: 'gets marked (even odds)', stroke: MARKED, boundary: marked },
+  ]
+    .filter(({ boundary }) => boundary.seen)
+    .map((line) => ({ ...line, points: evenOdds(line.boundary, power, speed) }));
+}
+
+function evenOdds(boundary: WindowBoundary, power: Range, speed: Range): At[] {
+  const { powerPercent, speedMmS } = boundary.centre;
+  return Math.abs(boundary.slopeSpeed) >= Math.abs(boundary.slopePower)
+    ? stepped(power).map((p) => [speedMmS * Math.exp(-logitAt(boundary, p, speedMmS) / boundary.slopeSpeed), p])
+    : stepped(speed).map((v) => [
+        v,
+        powerPercent * Math.exp(-logitAt(boundary, powerPercent, v) / boundary.slopePower),
+      ]);
 }
 
 /** Areas where a clean cut is at least so likely, as one stretch of speeds per power. */
-function shades(result: WindowResult, power: Range, speed: Range) {
+function shades(result: WindowResult, power: Range, speed: Range): At[][] {
   if (!result.boundaries || result.refusal) return [];
   const { through, marked } = result.boundaries;
   const chance = (p: number, v: number): number => {
     const share = (b: WindowBoundary): number => 1 / (1 + Math.exp(-logitAt(b, p, v)));
     return (through.seen ? share(through) : 1) - (marked.seen ? share(marked) : 0);
   };
-  return SHADES.map((level) => ({
-    level,
-    values: stepped(power).flatMap((p) => {
+  return SHADES.flatMap((level) => {
+    const slices = stepped(power).flatMap((p) => {
       const stretch = cleanStretch((v) => chance(p, v), level, speed);
-      return stretch ? [{ power: p, speed: stretch.low, speedTo: stretch.high }] : [];
-    }),
-  })).filter(({ values }) => values.length > 1);
+      return stretch ? [{ p, ...stretch }] : [];
+    });
+    if (slices.length < 2) return [];
+    return [[...slices.map(({ p, low }): At => [low, p]), ...slices.map(({ p, high }): At => [high, p]).reverse()]];
+  });
 }
 
 /** The stretch of speeds where the chance, which rises and then falls, is at least `level`. */

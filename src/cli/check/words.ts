@@ -1,0 +1,137 @@
+import { type CheckResult, type OpeningCheck, worstFirst } from '../../rules/check.js';
+import { checkRow, reasonsOf } from '../../rules/check-table.js';
+import type { OpeningGroup } from '../../rules/group.js';
+import { columns, folded } from '../columns.js';
+import type { Io } from '../io.js';
+import { runsOf } from '../numbers.js';
+
+/** Rows of the table when not all are asked for. */
+const WORST = 25;
+const GROUPS = 20;
+
+/** Openings with the same verdict, for the same reasons and of nearly the same size; the worst stands for all. */
+interface Verdict {
+  readonly worst: OpeningCheck;
+  readonly numbers: number[];
+}
+
+/** Tells a check's result in words. */
+export function tellCheck(result: CheckResult, all: boolean, io: Io): void {
+  const ordered = worstFirst(result.openings);
+  const questionable = ordered.filter(({ findings }) => findings.some(({ passes, near }) => !passes || near));
+  const verdicts = all ? ordered.map((worst) => ({ worst, numbers: [worst.number] })) : alikeVerdicts(questionable);
+  const shown = all ? verdicts : verdicts.slice(0, WORST);
+  if (shown.length > 0) tellVerdicts(shown, io);
+  const hidden = verdicts.slice(shown.length).reduce((sum, { numbers }) => sum + numbers.length, 0);
+  if (hidden > 0) io.out(`… and ${hidden} more openings; --all lists every one, --out writes them to a file.\n`);
+  tellGroups(result.groups, io);
+  tellTotals(result, io);
+}
+
+/** Sizes that differ by less than this are told as one, mm. */
+const ALIKE_MM = 0.01;
+
+function alikeVerdicts(checks: readonly OpeningCheck[]): Verdict[] {
+  const verdicts = new Map<string, Verdict>();
+  for (const check of checks) {
+    const told = check.findings.filter(({ passes, near }) => (check.verdict === 'fail' ? !passes : near));
+    const sides = [check.widthMm, check.heightMm].map((mm) => Math.round(mm / ALIKE_MM)).sort((p, q) => p - q);
+    const key = JSON.stringify([check.verdict, told.map(({ code }) => code), sides]);
+    const known = verdicts.get(key);
+    if (known) known.numbers.push(check.number);
+    else verdicts.set(key, { worst: check, numbers: [check.number] });
+  }
+  return [...verdicts.values()];
+}
+
+function tellVerdicts(verdicts: readonly Verdict[], io: Io): void {
+  const reasons = new Map<string, { letter: string; source: string; numbers: number[] }>();
+  const rows = verdicts.map(({ worst, numbers }) => {
+    const { reason, source } = reasonsOf(worst);
+    if (reason === '') return verdictRow(worst, numbers, '');
+    const known = reasons.get(reason) ?? { letter: letterOf(reasons.size), source, numbers: [] };
+    reasons.set(reason, known);
+    known.numbers.push(...numbers);
+    return verdictRow(worst, numbers, known.letter);
+  });
+  io.out(columns([['no.', 'part', 'size mm', 'area ratio', 'web mm', 'paste mg', 'verdict', 'why'], ...rows]));
+  if (reasons.size > 0) io.out('\n');
+  for (const [reason, { letter, numbers }] of reasons) {
+    const which = numbers.length > 1 ? `${numbers.length} openings (${runsOf(numbers)}): ` : '';
+    io.out(folded(`${letter.padStart(3)}  `, `${which}${reason}`));
+  }
+  const sources = new Set([...reasons.values()].map(({ source }) => source).filter(Boolean));
+  if (sources.size > 0) io.out(folded('Rules: ', `${[...sources].join('; ')}.`));
+}
+
+/** a, b, … z, aa, ab, … */
+function letterOf(index: number): string {
+  const last = String.fromCharCode(97 + (index % 26));
+  return index < 26 ? last : letterOf(Math.floor(index / 26) - 1) + last;
+}
+
+function verdictRow(check: OpeningCheck, numbers: readonly number[], why: string): string[] {
+  const row = checkRow(check);
+  const angle = Math.abs(check.angleDeg) > 0.05 ? ` ${check.angleDeg.toFixed(0)}°` : '';
+  return [
+    numbers.length > 1 ? `${check.number} (${numbers.length} alike)` : `${check.number}`,
+    [row.component, row.pin].filter(Boolean).join('.').slice(0, 8),
+    `${check.widthMm.toFixed(3)} x ${check.heightMm.toFixed(3)}${angle}`,
+    check.areaRatio.toFixed(3),
+    check.webMm?.toFixed(3) ?? '',
+    check.pasteMg.toFixed(3),
+    check.verdict === 'fail' ? 'FAIL' : check.findings.some(({ near }) => near) ? 'near' : 'pass',
+    why,
+  ];
+}
+
+function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
+  if (groups.length === 0) return;
+  io.out('\nPads that belong together:\n');
+  for (const group of alike(groups).slice(0, GROUPS)) io.out(folded('  ', group));
+  const more = alike(groups).length - GROUPS;
+  if (more > 0) io.out(`  … and ${more} more kinds; --json lists them all.\n`);
+}
+
+/** Groups that look alike in one line. */
+function alike(groups: readonly OpeningGroup[]): string[] {
+  const lines = new Map<string, string[]>();
+  for (const group of groups) {
+    const [short, long] = group.padMm;
+    const facts = [
+      `${group.padCount} of ${short.toFixed(3)} x ${long.toFixed(3)} mm`,
+      ...(group.pitchMm === undefined ? [] : [`pitch ${group.pitchMm.toFixed(3)} mm`]),
+      ...(group.webMm === undefined ? [] : [`narrowest web ${group.webMm.toFixed(3)} mm`]),
+      ...(group.centre.length > 0
+        ? [`around ${group.centre.length === 1 ? 'a large pad' : `${group.centre.length} panes`}`]
+        : []),
+    ];
+    const line = `${group.kind}: ${facts.join(', ')}`;
+    const name = group.component ?? `${group.openings[0]}…${group.openings[group.openings.length - 1]}`;
+    const names = lines.get(line);
+    if (names) names.push(name);
+    else lines.set(line, [name]);
+  }
+  return [...lines].map(([line, names]) => {
+    const listed = names.slice(0, 8).join(', ') + (names.length > 8 ? ` and ${names.length - 8} more` : '');
+    return `${names.length > 1 ? `${names.length} x ` : ''}${line} (${listed})`;
+  });
+}
+
+function tellTotals({ totals, basis, notes }: CheckResult, io: Io): void {
+  const paste = `${totals.pasteMm3.toFixed(3)} mm³ or ${grams(totals.pasteG)} of paste`;
+  const many =
+    totals.boards > 1
+      ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm³, ${grams(totals.boardsPasteG)}`
+      : '';
+  io.out(
+    `\n${totals.openings} openings, ${totals.areaMm2.toFixed(2)} mm² open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
+  );
+  io.out(`One board takes ${paste}${many}.\n`);
+  io.out(
+    `Film ${basis.thicknessMm} mm; ${basis.paste.alloy} ${basis.paste.type} paste, ${basis.paste.metalPercent} % metal, ${basis.paste.densityGPerCm3.toFixed(2)} g/cm³.\n`,
+  );
+  for (const note of notes) io.out(folded('Note: ', note));
+}
+
+const grams = (g: number): string => (g < 1 ? `${(g * 1000).toFixed(1)} mg` : `${g.toFixed(2)} g`);

@@ -1,0 +1,62 @@
+import { readArtwork } from '../artwork/read.js';
+import type { Artwork } from '../artwork/types.js';
+import { InputError, inFile } from '../errors.js';
+import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
+import { collectArtwork } from './correct/files.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
+import { refuseIdleArtworkOptions } from './idle-options.js';
+import type { Io } from './io.js';
+import { sayProblems } from './tell.js';
+
+/** A paste layer as read, from a file of its own or out of an archive. */
+export interface ReadLayer {
+  readonly file: string;
+  /** For the names of results: the file's name without its ending, made different where two share it. */
+  readonly stem: string;
+  readonly bytes: Uint8Array;
+  readonly artwork: Artwork;
+}
+
+/** What working on several layers came to. */
+export interface Worked<T> {
+  readonly results: readonly T[];
+  /** Patterns, archives and layers that could not be worked with; each has been told of. */
+  readonly failed: number;
+}
+
+/**
+ * Reads layers one after another and works on each. One that can't be worked with is told of and does not end the others.
+ *
+ * @param patterns - files, globs, and archives, whose paste layers count one by one
+ */
+export async function eachArtwork<T>(
+  patterns: readonly string[],
+  values: ArtworkOptionValues,
+  io: Io,
+  work: (layer: ReadLayer) => Promise<T>,
+): Promise<Worked<T>> {
+  const { pending, failed: unread } = await collectArtwork(patterns, io);
+  refuseIdleArtworkOptions(values, pending, io);
+  const results: T[] = [];
+  let failed = unread;
+  for (const { file, stem, load } of pending) {
+    try {
+      const { bytes, side } = await load();
+      const read = await readArtwork(bytes, readOptionsOf(values, file));
+      const artwork = side && !read.side ? { ...read, side } : read;
+      results.push(await work({ file, stem, bytes, artwork }));
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      failed += 1;
+      sayProblems(inFile(error, file).problems, io);
+    }
+  }
+  return { results, failed };
+}
+
+/** The exit code of a command that worked on several layers. */
+export function exitOf({ results, failed }: Worked<unknown>, findings: boolean): ExitCode {
+  if (results.length === 0) return EXIT.badInput;
+  if (failed > 0) return EXIT.someFailed;
+  return findings ? EXIT.findings : EXIT.done;
+}

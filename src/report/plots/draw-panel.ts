@@ -1,0 +1,224 @@
+import { type ScaleContinuousNumeric, scaleLinear, scaleLog } from 'd3-scale';
+import {
+  curveStep,
+  line,
+  type SymbolType,
+  symbol,
+  symbolCircle,
+  symbolCross,
+  symbolDiamond,
+  symbolSquare,
+  symbolTimes,
+  symbolTriangle,
+} from 'd3-shape';
+import { escapeXml } from '../escape-xml.js';
+import type { At, Axis, Mark, Panel, PointStyle, PointSymbol } from './chart.js';
+import { textWidthPx } from './text-width.js';
+
+export const LABEL_PX = 12;
+export const TITLE_PX = 13;
+const TICK_PX = 5;
+const GAP_PX = 3;
+const FRAME = '#444444';
+const GRID = '#e3e3e3';
+
+/** What a panel takes up around its plotting area, px. */
+export interface Margins {
+  readonly left: number;
+  readonly right: number;
+  readonly top: number;
+  readonly bottom: number;
+}
+
+type Scale = ScaleContinuousNumeric<number, number>;
+
+interface Tick {
+  readonly value: number;
+  readonly text: string;
+}
+
+/** Lays out one panel; `draw` gives its elements with the plotting area's upper left corner at 0, 0. */
+export function layPanel(panel: Panel): { readonly margins: Margins; readonly draw: (clipId: string) => string } {
+  const { widthPx, heightPx } = panel;
+  const x = scaleOf(panel.x, [0, widthPx]);
+  const y = scaleOf(panel.y, [heightPx, 0]);
+  const xTicks = ticksOf(panel.x, x);
+  const yTicks = ticksOf(panel.y, y);
+  const slanted = panel.x.label !== undefined && xTicks.some(({ text }) => text.length > 3);
+  const widest = (ticks: readonly Tick[]): number =>
+    ticks.reduce((most, { text }) => Math.max(most, textWidthPx(text, LABEL_PX)), 0);
+  const named = xTicks.some(({ text }) => text !== '');
+  const labelHeight = !named ? 0 : slanted ? 0.75 * widest(xTicks) + LABEL_PX : LABEL_PX;
+  const right = panel.marks.reduce(
+    (most, mark) => Math.max(most, mark.kind === 'text' ? overhang(mark, x, widthPx) : 0),
+    0,
+  );
+  const margins = {
+    left: TICK_PX + GAP_PX + widest(yTicks) + (panel.y.title ? TITLE_PX + 10 : 0),
+    right: Math.max(right, 4),
+    top: panel.title ? TITLE_PX + 12 : 6,
+    bottom: TICK_PX + GAP_PX + labelHeight + (panel.x.title ? TITLE_PX + 10 : 0),
+  };
+  return { margins, draw: (clipId) => drawPanel(panel, { x, y, xTicks, yTicks, slanted, margins, clipId }) };
+}
+
+function overhang(mark: Extract<Mark, { kind: 'text' }>, x: Scale, widthPx: number): number {
+  const width = textWidthPx(mark.text, LABEL_PX);
+  const share = mark.anchor === 'end' ? 0 : mark.anchor === 'middle' ? 0.5 : 1;
+  return x(mark.at[0]) + (mark.shiftPx?.[0] ?? 0) + share * width - widthPx;
+}
+
+function scaleOf({ domain, byRatio }: Axis, range: [number, number]): Scale {
+  return byRatio ? scaleLog(domain, range) : scaleLinear(domain, range);
+}
+
+function ticksOf({ domain, byRatio, ticks = 6, label }: Axis, scale: Scale): Tick[] {
+  const values = typeof ticks === 'number' ? scale.ticks(ticks) : ticks;
+  const format = typeof ticks === 'number' && !byRatio ? scale.tickFormat(ticks) : plain;
+  const inside = values.filter((value) => value >= domain[0] && value <= domain[1]);
+  const all = inside.map((value) => ({ value, text: label ? label(value) : format(value) }));
+  return byRatio && typeof ticks === 'number' ? spaced(all, scale) : all;
+}
+
+const plain = (value: number): string => `${Number(value.toPrecision(6))}`.replace('-', '−');
+
+/** Marks whose labels have room, the first kept. */
+function spaced(ticks: readonly Tick[], scale: Scale): Tick[] {
+  let end = -Infinity;
+  return ticks.map((tick) => {
+    const half = textWidthPx(tick.text, LABEL_PX) / 2 + 2;
+    const at = scale(tick.value);
+    if (at - half < end) return { ...tick, text: '' };
+    end = at + half;
+    return tick;
+  });
+}
+
+interface Laid {
+  readonly x: Scale;
+  readonly y: Scale;
+  readonly xTicks: readonly Tick[];
+  readonly yTicks: readonly Tick[];
+  readonly slanted: boolean;
+  readonly margins: Margins;
+  readonly clipId: string;
+}
+
+function drawPanel(panel: Panel, laid: Laid): string {
+  const { widthPx, heightPx, marks } = panel;
+  const frame = (attributes: string): string => `<rect width="${widthPx}" height="${heightPx}" ${attributes}/>`;
+  const texts = marks.filter((mark) => mark.kind === 'text');
+  const others = marks.filter((mark) => mark.kind !== 'text');
+  const draw = (mark: Mark): string => drawMark(mark, laid.x, laid.y);
+  return [
+    drawAxes(panel, laid),
+    `<clipPath id="${laid.clipId}">${frame('')}</clipPath>`,
+    `<g clip-path="url(#${laid.clipId})">${others.map(draw).join('')}</g>`,
+    frame(`fill="none" stroke="${FRAME}"`),
+    texts.map(draw).join(''),
+  ].join('\n');
+}
+
+function drawAxes({ title, widthPx, heightPx, x, y }: Panel, laid: Laid): string {
+  const parts: string[] = [];
+  for (const { value, text } of laid.xTicks) {
+    const at = px(laid.x(value));
+    if (x.grid !== false) parts.push(`<path d="M${at},0V${heightPx}" stroke="${GRID}"/>`);
+    parts.push(`<path d="M${at},${heightPx}v${TICK_PX}" stroke="${FRAME}"/>`);
+    const below = heightPx + TICK_PX + GAP_PX + 9;
+    parts.push(
+      laid.slanted
+        ? textAt(text, Number(at), below, 'end', LABEL_PX, ` transform="rotate(-45 ${at} ${below})"`)
+        : textAt(text, Number(at), below, 'middle'),
+    );
+  }
+  for (const { value, text } of laid.yTicks) {
+    const at = px(laid.y(value));
+    if (y.grid !== false) parts.push(`<path d="M0,${at}H${widthPx}" stroke="${GRID}"/>`);
+    parts.push(`<path d="M0,${at}h${-TICK_PX}" stroke="${FRAME}"/>`);
+    parts.push(textAt(text, -TICK_PX - GAP_PX, Number(at) + 4, 'end'));
+  }
+  if (x.title) parts.push(textAt(x.title, widthPx / 2, heightPx + laid.margins.bottom - 3, 'middle', TITLE_PX));
+  if (y.title) {
+    const [across, middle] = [px(TITLE_PX - laid.margins.left), px(heightPx / 2)];
+    parts.push(
+      textAt(
+        y.title,
+        Number(across),
+        Number(middle),
+        'middle',
+        TITLE_PX,
+        ` transform="rotate(-90 ${across} ${middle})"`,
+      ),
+    );
+  }
+  if (title) parts.push(textAt(title, 0, -8, 'start', TITLE_PX, ' font-weight="bold"'));
+  return parts.join('');
+}
+
+function drawMark(mark: Mark, x: Scale, y: Scale): string {
+  const place = ([a, b]: At): [number, number] => [x(a), y(b)];
+  switch (mark.kind) {
+    case 'line': {
+      const path = line().digits(2);
+      if (mark.stepped) path.curve(curveStep);
+      return `<path d="${path(mark.points.map(place))}" fill="none" ${strokeOf(mark)}/>`;
+    }
+    case 'area':
+      return `<path d="${line().digits(2)(mark.points.map(place))}Z" fill="${mark.ink}" opacity="${mark.opacity}"/>`;
+    case 'points':
+      return mark.points.map((at) => drawPoint(place(at), mark)).join('');
+    case 'text': {
+      const [left, top] = place(mark.at);
+      const [dx, dy] = mark.shiftPx ?? [0, 0];
+      const rim = mark.rim ? ' paint-order="stroke" stroke="white" stroke-width="3"' : '';
+      return textAt(mark.text, left + dx, top + dy + 4, mark.anchor ?? 'start', LABEL_PX, rim);
+    }
+  }
+}
+
+const SYMBOLS: Readonly<Record<PointSymbol, SymbolType>> = {
+  circle: symbolCircle,
+  square: symbolSquare,
+  up: symbolTriangle,
+  down: symbolTriangle,
+  diamond: symbolDiamond,
+  plus: symbolCross,
+  cross: symbolTimes,
+};
+
+/** A point of a chart or of its key. */
+export function drawPoint([left, top]: At, style: PointStyle): string {
+  const path = symbol().digits(2).type(SYMBOLS[style.symbol]).size(style.areaPx2)();
+  const turn = style.symbol === 'down' ? ' rotate(180)' : '';
+  const stroke = style.stroke ? ` stroke="${style.stroke}" stroke-width="${style.widthPx ?? 1.5}"` : '';
+  const opacity = style.opacity === undefined ? '' : ` opacity="${style.opacity}"`;
+  return `<path transform="translate(${px(left)} ${px(top)})${turn}" d="${path}" fill="${style.fill ?? 'none'}"${stroke}${opacity}/>`;
+}
+
+/** Attributes of a line of a chart or of its key. */
+export function strokeOf(mark: {
+  readonly ink: string;
+  readonly widthPx: number;
+  readonly dash?: readonly number[];
+  readonly opacity?: number;
+}): string {
+  const dash = mark.dash ? ` stroke-dasharray="${mark.dash.join(' ')}"` : '';
+  const opacity = mark.opacity === undefined ? '' : ` opacity="${mark.opacity}"`;
+  return `stroke="${mark.ink}" stroke-width="${mark.widthPx}"${dash}${opacity}`;
+}
+
+/** A line of text; `more` are further attributes. */
+export function textAt(
+  text: string,
+  left: number,
+  top: number,
+  anchor: 'start' | 'middle' | 'end',
+  sizePx = LABEL_PX,
+  more = '',
+): string {
+  if (text === '') return '';
+  return `<text x="${px(left)}" y="${px(top)}" font-size="${sizePx}" text-anchor="${anchor}"${more}>${escapeXml(text)}</text>`;
+}
+
+const px = (value: number): string => `${Number(value.toFixed(2))}`;
