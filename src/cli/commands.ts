@@ -15,9 +15,19 @@ export interface CommandEntry {
 /** In the order of the work at the bench. The summary is the command’s own; a test compares them. */
 export const COMMANDS: readonly CommandEntry[] = [
   {
+    name: 'start',
+    summary: 'begin with a new machine: a few questions, and a plan',
+    load: async () => (await import('./start/options.js')).defineStart,
+  },
+  {
     name: 'coupon',
     summary: 'make a test piece to cut and read',
     load: async () => (await import('./coupon/options.js')).defineCoupon,
+  },
+  {
+    name: 'enter',
+    summary: 'type in what you read on a coupon, one after the other',
+    load: async () => (await import('./enter/options.js')).defineEnter,
   },
   {
     name: 'window',

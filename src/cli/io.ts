@@ -3,6 +3,7 @@ import { access, open, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { promisify } from 'node:util';
 import { InputError } from '../errors.js';
+import { configFolder } from './config-folder.js';
 import { fileExists } from './existing-files.js';
 import { makeFolder } from './make-folder.js';
 import { beginFile, endFile } from './unfinished.js';
@@ -25,6 +26,16 @@ export interface Io {
   readonly isTerminal: boolean;
   readonly columns: number;
   readonly cwd: string;
+  /** Where this user keeps settings for all folders. */
+  readonly configFolder?: string;
+  /** What a person types or another program pipes in. */
+  readonly input?: Input;
+}
+
+export interface Input {
+  readonly isTerminal: boolean;
+  /** Line by line, until the input ends. */
+  lines(): AsyncIterableIterator<string>;
 }
 
 /** What the system's error codes mean; a raw code or text of the system is never shown alone. */
@@ -130,6 +141,29 @@ async function pathExists(path: string): Promise<boolean> {
   );
 }
 
+async function* stdinLines(): AsyncIterableIterator<string> {
+  const { createInterface } = await import('node:readline');
+  const reader = createInterface({ input: process.stdin, crlfDelay: Number.POSITIVE_INFINITY });
+  try {
+    yield* reader;
+  } finally {
+    reader.close();
+    process.stdin.unref?.();
+  }
+}
+
+let piped: Promise<Uint8Array> | undefined;
+
+/** All of what is piped in, for the file name "-"; kept, since it can't be read twice. */
+function pipedBytes(): Promise<Uint8Array> {
+  piped ??= (async () => {
+    const parts: Uint8Array[] = [];
+    for await (const part of process.stdin) parts.push(part as Uint8Array);
+    return Buffer.concat(parts);
+  })();
+  return piped;
+}
+
 /** The real world: this process's streams, disk and clock. */
 export function processIo(): Io {
   return {
@@ -137,12 +171,13 @@ export function processIo(): Io {
     say: (text) => void process.stderr.write(text),
     async readFile(path) {
       try {
-        return await readFile(path);
+        return path === '-' ? await pipedBytes() : await readFile(path);
       } catch (error) {
         throw fileProblem(path, 'read', error);
       }
     },
     async readStart(path, length) {
+      if (path === '-') return (await pipedBytes()).subarray(0, length);
       try {
         const handle = await open(path, 'r');
         try {
@@ -180,5 +215,7 @@ export function processIo(): Io {
     isTerminal: process.stderr.isTTY === true,
     columns: process.stderr.columns ?? 100,
     cwd: process.cwd(),
+    configFolder: configFolder(),
+    input: { isTerminal: process.stdin.isTTY === true, lines: stdinLines },
   };
 }

@@ -4,6 +4,7 @@ import { InputError } from '../errors.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { type Io, processIo } from './io.js';
+import { answerFromProject, findProject } from './project-file.js';
 import { sayProblems } from './tell.js';
 import { stopOnSignals } from './unfinished.js';
 
@@ -48,6 +49,15 @@ export async function run(argv: readonly string[], io: Io): Promise<ExitCode> {
       (await load())(program, io, (result) => {
         code = result;
       });
+    }
+  }
+  if (wanted !== undefined && !args.includes('--help') && !args.includes('-h')) {
+    try {
+      const command = program.commands.find((one) => one.name() === wanted && one.options.length > 0);
+      const found = command && wanted !== 'start' ? await findProject(io) : undefined;
+      if (command && found) answerFromProject(command, found, io);
+    } catch (error) {
+      return report(error, args.includes('--debug'), io);
     }
   }
   for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);

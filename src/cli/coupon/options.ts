@@ -2,6 +2,7 @@ import { InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import type { DefineCommand } from '../commands.js';
 import { parseDpi, parseListOf, parsePitch, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
+import { COUPON_FORMATS } from './formats.js';
 
 export interface CouponOptionValues {
   readonly list?: boolean;
@@ -31,8 +32,6 @@ Order of work: power-speed-grid finds a setting that cuts; scale-ruler and apert
 Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
 <name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
 Exit codes: 0 done; 2 nothing could be done.`;
-
-export const COUPON_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf'];
 
 function parseCouponFormats(text: string): ExportFormat[] {
   if (text.trim().toLowerCase() === 'all') return [...COUPON_FORMATS];
