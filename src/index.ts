@@ -64,3 +64,5 @@ export type { Outcome, Reading } from './readings/types.js';
 export { type CheckOptions, type CheckResult, checkOpenings } from './rules/check.js';
 export { readRules } from './rules/treat/read-rules.js';
 export { treatOpenings } from './rules/treat/treat.js';
+export { makeStencil, type Stencil, type StencilOptions, type StencilProfile } from './stencil/make-stencil.js';
+export { writeStencil } from './stencil/write-stencil.js';

@@ -1,5 +1,6 @@
 import { InputError } from '../errors.js';
 import { wrongFile } from '../schema/our-files.js';
+import { settleSide } from './side.js';
 import { type Sniffed, sniff } from './sniff.js';
 import type { Artwork, ReadOptions } from './types.js';
 
@@ -28,11 +29,17 @@ const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
  * Reads a paste layer into openings. The format is found by content, never by name.
  *
  * @param bytes - the whole file: Gerber (RS-274X, X2, X3), PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF
- * @param options - what the format can't say itself: resolution, polarity, page
- * @returns openings in mm, numbered from 1 in this order; warnings as data
+ * @param options - what the format can't say itself: resolution, polarity, page, side
+ * @returns openings in mm, numbered from 1 in this order; the side of the board and who says it; warnings as data
  * @throws {InputError} NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, and what each reader adds
  */
 export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
+  const { side: attribute, ...artwork } = await readByFormat(bytes, options);
+  const { warnings, ...settled } = settleSide({ attribute, options });
+  return { ...artwork, ...settled, warnings: [...warnings, ...artwork.warnings] };
+}
+
+async function readByFormat(bytes: Uint8Array, options: ReadOptions): Promise<Artwork> {
   const format = sniff(bytes);
   switch (format) {
     case 'gerber':

@@ -1,5 +1,7 @@
 import type { Warning } from '../errors.js';
 import type { Box, Opening } from '../geometry/types.js';
+import type { Side } from './layer-name.js';
+import type { SideFrom } from './side.js';
 
 export type ArtworkFormat = 'gerber' | 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif' | 'svg' | 'pdf';
 
@@ -12,8 +14,12 @@ export interface KnownDistance {
 
 /** How to read artwork. Everything is optional; what a format does not need, it ignores. */
 export interface ReadOptions {
-  /** File name, for messages and as the weakest hint of what the file is. Never used to find the format. */
+  /** File name, for messages and as the weakest hint of layer and side. Never used to find the format. */
   readonly name?: string;
+  /** The side of the board, over what the file and its name say. */
+  readonly side?: Side;
+  /** What a Gerber job file says of this file: `Paste,Bot`. */
+  readonly jobFunction?: string;
   /** Resolution of an image, dots per inch, over what the file says. Two numbers: X and Y. */
   readonly dpi?: number | readonly [number, number];
   /** True width of the whole image or page, mm, instead of a resolution. */
@@ -32,10 +38,12 @@ export interface ReadOptions {
 /** A paste layer as openings. */
 export interface Artwork {
   readonly format: ArtworkFormat;
-  /** Numbered from 1 in this order everywhere. Millimetres, seen from the squeegee side. */
+  /** Numbered from 1 in this order everywhere. Millimetres, as the file lies. */
   readonly openings: readonly Opening[];
   readonly warnings: readonly Warning[];
-  readonly side?: 'top' | 'bottom';
+  /** Undefined when nothing says it. Openings are as the file has them: a bottom layer is not mirrored yet. */
+  readonly side?: Side;
+  readonly sideFrom?: SideFrom;
   /** The image's or page's own canvas, lower left corner at the origin; undefined for formats without one. */
   readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
   readonly bounds: Box | undefined;

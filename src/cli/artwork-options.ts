@@ -11,6 +11,7 @@ export interface ArtworkOptionValues {
   readonly dropSpecksMm?: number;
   readonly page?: number;
   readonly anyLayer?: boolean;
+  readonly side?: 'top' | 'bottom';
 }
 
 function parseKnownDistance(text: string): KnownDistance {
@@ -63,8 +64,12 @@ export function addArtworkOptions(command: Command): Command {
     .option('--any-layer', 'read a layer although it says that it is no paste layer');
 }
 
-/** Turns parsed options into what the readers take. */
-export function readOptionsOf(values: ArtworkOptionValues, name: string): ReadOptions {
+/**
+ * Turns parsed options into what the readers take.
+ *
+ * @param jobFunction - what a job file in the same archive says of the file
+ */
+export function readOptionsOf(values: ArtworkOptionValues, name: string, jobFunction?: string): ReadOptions {
   return {
     name,
     ...(values.dpi ? { dpi: [values.dpi.x, values.dpi.y] as const } : {}),
@@ -74,7 +79,15 @@ export function readOptionsOf(values: ArtworkOptionValues, name: string): ReadOp
     ...(values.dropSpecksMm === undefined ? {} : { dropSpecksMm: values.dropSpecksMm }),
     ...(values.page === undefined ? {} : { page: values.page }),
     ...(values.anyLayer ? { acceptAnyLayer: true } : {}),
+    ...(values.side ? { side: values.side } : {}),
+    ...(jobFunction === undefined ? {} : { jobFunction }),
   };
+}
+
+/** The side of the board; for every command that lays a stencil or hands a layer on. */
+export function sideOption(): Option {
+  const words = 'side of the board that the artwork is for (default: what the file or its name says)';
+  return new Option('--side <which>', words).choices(['top', 'bottom']);
 }
 
 /** Whether to mirror; the same for every command that lays a stencil. */

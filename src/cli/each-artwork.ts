@@ -39,11 +39,10 @@ export async function eachArtwork<T>(
   refuseIdleArtworkOptions(values, pending, io);
   const results: T[] = [];
   let failed = unread;
-  for (const { file, stem, load } of pending) {
+  for (const { file, stem, jobFunction, load } of pending) {
     try {
-      const { bytes, side } = await load();
-      const read = await readArtwork(bytes, readOptionsOf(values, file));
-      const artwork = side && !read.side ? { ...read, side } : read;
+      const { bytes } = await load();
+      const artwork = await readArtwork(bytes, readOptionsOf(values, file, jobFunction));
       results.push(await work({ file, stem, bytes, artwork }));
     } catch (error) {
       if (!(error instanceof InputError)) throw error;

@@ -12,21 +12,26 @@ const GRAVE: ReadonlySet<string> = new Set([
   'IS_COUPON',
   'DPI_NOT_USED',
   'END_MISSING',
+  'IMAGE_DOUBTFUL',
+  'SPECKS',
+  'OPENINGS_AT_BORDER',
   'PICTURE_CUT_OFF',
   'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
   'LAYER_DOUBTFUL',
+  'SIDE_DISAGREES',
 ]);
 
 /**
  * Whether the exit code must tell of a warning. A coarse resolution is grave where the file states it, since many
- * programs write 72 or 96 dpi without meaning it, and not where the user said it.
+ * programs write 72 or 96 dpi without meaning it, and not where the user said it; so with a side that file and name disagree on.
  */
-export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance }: ArtworkOptionValues): boolean {
+export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues): boolean {
   const sizeIsSaid = dpi !== undefined || widthMm !== undefined || knownDistance !== undefined;
-  return GRAVE.has(code) && !(code === 'RESOLUTION_COARSE' && sizeIsSaid);
+  const isSettled = (code === 'RESOLUTION_COARSE' && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);
+  return GRAVE.has(code) && !isSettled;
 }
 
 /** What a stencil made with a profile can't be: true to width, when nobody ever read the kerf. */

@@ -6,8 +6,8 @@ const MM_PER_INCH = 25.4;
 /** A machine whose scale is this far from 1 makes the typed-in size look wrong, and it must be typed in all the same. */
 const SCALE_OF_ITS_OWN = 0.02;
 
-/** A canvas as told to the machine, and what it becomes on the film. */
-export interface ToldCanvas {
+/** A canvas as the machine is commanded, and what it becomes on the film. */
+export interface CommandedCanvas {
   readonly widthMm: number;
   readonly heightMm: number;
   readonly widthPx?: number;
@@ -25,7 +25,7 @@ interface Pitch {
 export const mm = (value: number): string => value.toFixed(3);
 
 /** Size of a dot as written, which rows may part from the pitch asked for; undefined when only paths are written. */
-function pitchOf({ widthMm, heightMm, widthPx, heightPx }: ToldCanvas): Pitch | undefined {
+function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CommandedCanvas): Pitch | undefined {
   if (widthPx === undefined || heightPx === undefined) return undefined;
   return { x: Number((widthMm / widthPx).toFixed(6)), y: Number((heightMm / heightPx).toFixed(6)) };
 }
@@ -53,7 +53,7 @@ function settingsText({ settings: s, film }: Profile): string {
 }
 
 /** What to type into the laser's program, and the settings to cut with. */
-export function machineRows(canvas: ToldCanvas, profile: Profile): string[] {
+export function machineRows(canvas: CommandedCanvas, profile: Profile): string[] {
   const model = machineModel(profile);
   const size = `${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm`;
   const px = canvas.widthPx === undefined ? '' : `${canvas.widthPx} x ${canvas.heightPx} px = `;

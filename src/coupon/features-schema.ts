@@ -38,7 +38,12 @@ export const featuresSchema = z
             .optional()
             .describe('near: from film to opening at both ends when walking from -> to (default); far: the other way.'),
         }),
-        z.strictObject({ ...length, kind: z.enum(['opening', 'web']) }),
+        z.strictObject({
+          ...length,
+          kind: z.literal('opening'),
+          shape: z.enum(['square', 'circle']).optional().describe('What is not a slot (the default).'),
+        }),
+        z.strictObject({ ...length, kind: z.literal('web') }),
         z.strictObject({
           id,
           kind: z.literal('cell'),

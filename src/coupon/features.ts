@@ -23,6 +23,8 @@ export interface DimensionalFeature {
   readonly nominalMm: number;
   /** Spans only: `near` (the default) goes from film to opening at both ends when walking from -> to; `far` the other way. */
   readonly side?: 'near' | 'far';
+  /** Openings only: what is not a slot (the default), so that machines that cut them differently can be found out. */
+  readonly shape?: 'square' | 'circle';
   /** The sentence that a person reads at the bench. */
   readonly say: string;
 }

@@ -231,6 +231,7 @@ function layItem(
     from: p,
     to: q,
     nominalMm,
+    ...(row.measures === 'square' || row.measures === 'circle' ? { shape: row.measures } : {}),
     say: sentence(row, where, nominalMm),
   } satisfies DimensionalFeature);
 }

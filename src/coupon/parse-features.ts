@@ -95,6 +95,8 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     );
   }
   const side = kind === 'span' && reader.has('side') ? reader.oneOf('side', ['near', 'far'] as const) : undefined;
+  const shape =
+    kind === 'opening' && reader.has('shape') ? reader.oneOf('shape', ['square', 'circle'] as const) : undefined;
   const feature: DimensionalFeature = {
     id: reader.text('id'),
     kind,
@@ -102,9 +104,10 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     to: [to[0], to[1]],
     nominalMm,
     ...(side === undefined ? {} : { side }),
+    ...(shape === undefined ? {} : { shape }),
     say: reader.text('say'),
   };
-  reader.only(['id', 'kind', 'from', 'to', 'nominalMm', 'say', ...(kind === 'span' ? ['side'] : [])]);
+  reader.only(['id', 'kind', 'from', 'to', 'nominalMm', 'say', ...(kind === 'span' ? ['side'] : []), ...(kind === 'opening' ? ['shape'] : [])]);
   return feature;
 }
 

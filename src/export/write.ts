@@ -1,10 +1,11 @@
 import { burn, dotsOf } from '../dots/rasterise.js';
 import { rowsOf } from '../dots/rows.js';
+import type { Placed } from '../dots/stamp.js';
 import type { Warning } from '../errors.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
-import { type Placement, placeExactly, placeOnPixels } from './placement.js';
-import type { ExportFormat, WriteOptions, Written } from './types.js';
+import { type PixelPlacement, type Placement, placeExactly, placeOnPixels } from './placement.js';
+import type { ExportFormat, Rounding, WriteOptions, Written } from './types.js';
 
 const RASTER: ReadonlySet<ExportFormat> = new Set(['png', 'bmp', 'tiff', 'grey-png']);
 
@@ -22,9 +23,9 @@ export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
  * await writeArtwork(openings, { format: 'png', canvas: { widthMm: 50, heightMm: 40 }, pitchMm: { x: 0.0254, y: 0.0254 } })
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
-  const raster = isRaster(options.format);
-  checkOptions(options, raster, openings.length);
-  return raster ? writeDots(openings, options) : writePaths(openings, options);
+  if (isRaster(options.format)) return writeDots(layDots(openings, options), options);
+  checkOptions(options, false, openings.length);
+  return writePaths(openings, options);
 }
 
 const NEGATIVE_OUTLINES: Warning = {
@@ -47,22 +48,54 @@ async function writePaths(openings: readonly Region[], options: WriteOptions): P
   return { bytes: await encode(), widthMm, heightMm, warnings };
 }
 
-async function writeDots(openings: readonly Region[], options: WriteOptions): Promise<Written> {
+/** Openings as the dots of an image that is not written yet. */
+export interface DotImage {
+  readonly placement: PixelPlacement;
+  /** The dots of each opening, in their order. */
+  readonly placed: readonly Placed[];
+  readonly rounding: Rounding;
+}
+
+/**
+ * Chooses the dots of an image; which raster format it is written in later makes no difference to them.
+ *
+ * @param openings - mm, y up; islands run against their outer rings
+ * @throws {InputError} what {@link writeArtwork} throws for a raster format
+ */
+export function layDots(openings: readonly Region[], options: WriteOptions): DotImage {
+  checkOptions(options, true, openings.length);
   const placement = placeOnPixels(options);
-  const { widthPx, lines, rowsPerLine, pitch, dot, toPixels, kerf } = placement;
-  const heightPx = lines * rowsPerLine;
-  checkCanvasSize(widthPx, heightPx, options);
+  const { widthPx, lines, rowsPerLine, dot, toPixels, kerf } = placement;
+  checkCanvasSize(widthPx, lines * rowsPerLine, options);
   checkInside(openings, options, uprightCanvas(placement));
-  const dots = dotsOf(openings, { widthPx, heightPx: lines, toPixels, dot, kerfMm: kerf, rounding: options.rounding });
+  const { rounding: how } = options;
+  const { placed, rounding } = dotsOf(openings, {
+    widthPx,
+    heightPx: lines,
+    toPixels,
+    dot,
+    kerfMm: kerf,
+    rounding: how,
+  });
+  return { placement, placed, rounding };
+}
+
+/** How dots are written: what changes nothing about which ones are burnt. */
+export type DotLooks = Pick<WriteOptions, 'format' | 'negative' | 'title' | 'grey'>;
+
+/** Writes an image whose dots are chosen. */
+export async function writeDots({ placement, placed, rounding }: DotImage, options: DotLooks): Promise<Written> {
+  const { widthPx, lines, rowsPerLine, pitch } = placement;
+  const heightPx = lines * rowsPerLine;
   const looks = { pitch, negative: options.negative ?? false, title: options.title };
   const encode = async (): Promise<Uint8Array> => {
     if (options.format === 'grey-png') {
       const { writeGreyPng } = await import('./formats/grey-png.js');
       const { grey = 0 } = options;
       const levels = typeof grey === 'number' ? () => grey : (i: number) => grey[i];
-      return writeGreyPng(dots.placed, widthPx, lines, { ...looks, rowsPerLine, levels });
+      return writeGreyPng(placed, widthPx, lines, { ...looks, rowsPerLine, levels });
     }
-    const rows = rowsOf(burn(dots.placed, widthPx, lines), rowsPerLine);
+    const rows = rowsOf(burn(placed, widthPx, lines), rowsPerLine);
     if (options.format === 'tiff') return (await import('./formats/tiff.js')).writeTiff(rows, looks);
     if (options.format === 'png') return (await import('./formats/png.js')).writePng(rows, looks);
     return (await import('./formats/bmp.js')).writeBmp(rows, looks);
@@ -74,7 +107,7 @@ async function writeDots(openings: readonly Region[], options: WriteOptions): Pr
     widthMm: widthPx * pitch.x,
     heightMm: heightPx * pitch.y,
     warnings: [],
-    rounding: dots.rounding,
+    rounding,
   };
 }
 

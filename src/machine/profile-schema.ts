@@ -43,7 +43,12 @@ const fit = z.strictObject({
 const dimension = { from: point, to: point, nominalMm: positive, say: text };
 const feature = z.discriminatedUnion('kind', [
   z.strictObject({ id: text, kind: z.literal('span'), ...dimension, side: z.enum(['near', 'far']).optional() }),
-  z.strictObject({ id: text, kind: z.literal('opening'), ...dimension }),
+  z.strictObject({
+    id: text,
+    kind: z.literal('opening'),
+    ...dimension,
+    shape: z.enum(['square', 'circle']).optional(),
+  }),
   z.strictObject({ id: text, kind: z.literal('web'), ...dimension }),
   z.strictObject({ id: text, kind: z.literal('cell'), powerPercent: positive, speedMmS: positive, box, say: text }),
   z.strictObject({
@@ -65,6 +70,7 @@ const reading = z.strictObject({
   readingMm: number.optional(),
   outcome: z.enum(OUTCOMES).optional(),
   resolutionMm: positive.optional(),
+  gauge: text.optional(),
   note: z.string().optional(),
   file: z.string().optional(),
   line: z.int().positive().optional(),
@@ -77,6 +83,10 @@ const session = z.strictObject({
     .regex(/^\d{4}-\d{2}-\d{2}$/, 'expected a day as YYYY-MM-DD')
     .optional(),
   canvas: z.strictObject({ widthMm: positive, heightMm: positive, pitchXMm: positive, pitchYMm: positive }).optional(),
+  gaugeLimitsMm: z
+    .record(text, positive)
+    .optional()
+    .describe('Limit of error of each gauge by its maker or a standard, mm, under its name in the readings.'),
   features: z.array(feature),
 });
 

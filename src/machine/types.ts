@@ -1,12 +1,14 @@
 import type { Feature } from '../coupon/features.js';
 import type { Reading } from '../readings/types.js';
 
-/** A measured result. `stdUncertainty` 0 with `assumed` true for a value that was not fitted but taken by name. */
+/** A measured result. */
 export interface Measured {
   readonly value: number;
+  /** Infinite (null in the file) with `assumed`: nobody knows how far off a value is that was taken and not measured. */
   readonly stdUncertainty: number;
   /** 95 % interval (Student t). */
   readonly interval95?: readonly [number, number];
+  /** The readings can't tell it: taken by name, and nothing may be judged by it. */
   readonly assumed?: boolean;
 }
 
@@ -22,7 +24,7 @@ export interface ProfileFit {
   readonly kerfYMm: Measured;
   /** Name of the model that was fitted, in plain words; see src/fit. */
   readonly model: string;
-  /** 5 x 5 in the order of PARAMETER_NAMES; zero rows for assumed values. */
+  /** 5 x 5 in the order of PARAMETER_NAMES; for an assumed one the variance is infinite (null in the file), see `fitVariance`. */
   readonly covariance: readonly (readonly number[])[];
   readonly residualSdMm: number;
   readonly dof: number;
@@ -78,6 +80,8 @@ export interface ReadingSession {
     readonly pitchXMm: number;
     readonly pitchYMm: number;
   };
+  /** Limit of error of each gauge by its maker or a standard, mm, under its name (see `gaugeOf` in src/fit/calibration). */
+  readonly gaugeLimitsMm?: Readonly<Record<string, number>>;
   readonly features: readonly Feature[];
   readonly readings: readonly Reading[];
 }

@@ -8,7 +8,7 @@ import { OUTCOMES, outcomeOf } from './outcomes.js';
 import { type ReadingsForm, readForm } from './readings-form.js';
 import type { Reading } from './types.js';
 
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'note'] as const;
+const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'gauge', 'note'] as const;
 type Column = (typeof COLUMNS)[number];
 
 const DELIMITERS = [',', ';', '\t'] as const;
@@ -25,8 +25,8 @@ export interface ParsedReadings {
 }
 
 /**
- * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,note`, columns and rows in any
- * order, `,` `;` or tab between cells, decimal point or comma, units as typed (`310 um`). Rows with neither reading nor
+ * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,gauge,note`, of which only
+ * `feature` and one of `reading_mm` and `outcome` need to be there; columns and rows in any order, `,` `;` or tab between cells, decimal point or comma, units as typed (`310 um`). Rows with neither reading nor
  * outcome are the ones not filled in yet: they are left out and counted. Repeated rows are repeat readings.
  *
  * @param text - of the file; a byte order mark is accepted
@@ -371,11 +371,13 @@ function readRow(
   }
   if (problems.length > before || feature === undefined) return undefined;
   const note = cells.get('note');
+  const gauge = cells.get('gauge');
   return {
     feature,
     ...(reading ? { readingMm: reading.valueMm } : {}),
     ...(outcome ? { outcome } : {}),
     ...(resolution ? { resolutionMm: resolution.valueMm } : {}),
+    ...(gauge === undefined ? {} : { gauge }),
     ...(note === undefined ? {} : { note }),
     file,
     line,

@@ -9,6 +9,8 @@ export interface Reading {
   readonly outcome?: Outcome;
   /** Resolution of the gauge (one digital step or one scale division), mm. */
   readonly resolutionMm?: number;
+  /** Name of the gauge; not given: one for the spans and one for the widths of a coupon. */
+  readonly gauge?: string;
   readonly note?: string;
   /** Where it came from, for messages. */
   readonly file?: string;

@@ -145,7 +145,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
       width: words.length * LABEL_SIZE * 0.64 + 4,
       height: LABEL_SIZE + 2,
       single: checks.length === 1,
-      around: boundsOfBoxes(checks.map(({ number }) => boxes[number - 1])),
+      around: withRing(boundsOfBoxes(checks.map(({ number }) => boxes[number - 1]))),
     })),
     boxes,
     { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
@@ -159,11 +159,31 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
 ${write(24, 34, 22, title)}
 ${write(24, 56, 14, words)}
 ${shapes.join('\n')}
+${asked.map(({ checks }) => ringAround(boundsOfBoxes(checks.map(({ number }) => boxes[number - 1])), lookOf(checks[0]))).join('')}
 ${labels.map(drawLabel).join('\n')}
 ${legend(looks, height, width)}
 ${scaleBar(scale, width, height)}
 </svg>
 `;
+}
+
+/** What is smaller than this is hard to find on a page, px. */
+const FINDABLE_PX = 10;
+const RING_GAP_PX = 5;
+
+function withRing(box: Box): Box {
+  const gap = Math.min(box.maxX - box.minX, box.maxY - box.minY) < FINDABLE_PX ? RING_GAP_PX + 2 : 0;
+  return { minX: box.minX - gap, minY: box.minY - gap, maxX: box.maxX + gap, maxY: box.maxY + gap };
+}
+
+/** A ring around questionable openings that are hardly seen at this scale. */
+function ringAround(box: Box, look: Look): string {
+  const [width, height] = [box.maxX - box.minX, box.maxY - box.minY];
+  if (Math.min(width, height) >= FINDABLE_PX) return '';
+  const [x, y] = [box.minX - RING_GAP_PX, box.minY - RING_GAP_PX].map(px);
+  const size = `width="${px(width + 2 * RING_GAP_PX)}" height="${px(height + 2 * RING_GAP_PX)}"`;
+  const ring = `x="${x}" y="${y}" ${size} rx="${2 * RING_GAP_PX}" fill="none"${look === 'near' ? ' stroke-dasharray="4 3"' : ''}`;
+  return `<rect ${ring} stroke="#000" stroke-width="4"/><rect ${ring} stroke="${LOOKS[look].fill}" stroke-width="2.4"/>`;
 }
 
 function boundsOfBoxes(boxes: readonly Box[]): Box {

@@ -58,7 +58,7 @@ function occupied(): { add(box: Box): void; clash(box: Box): number } {
   };
 }
 
-const DISTANCES = [3, 10, 20, 34, 50, 70];
+const DISTANCES = [3, 10, 20, 34, 50, 70, 100, 140, 190];
 const DIRECTIONS = [
   [0, -1],
   [0, 1],
@@ -84,17 +84,22 @@ function onTop({ words, width, height, around }: LabelWish): Label | undefined {
 }
 
 /**
- * Places labels on what they name where they fit, else one after the other: each takes the nearest spot that covers neither a label nor one of `obstacles`, or the
- * spot that covers least.
+ * Places labels on what they name where they fit, else one after the other: each takes the nearest spot that covers
+ * neither a label nor one of `obstacles`, or the spot that covers least of these. No label covers another: one that
+ * finds no room is left out, for two on one spot can't be read either.
  *
  * @param frame - labels stay inside it
  */
 export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Box[], frame: Box): Label[] {
+  const things = occupied();
   const taken = occupied();
-  for (const box of obstacles) taken.add(box);
-  return wishes.map((wish) => {
+  for (const box of obstacles) things.add(box);
+  return wishes.flatMap((wish) => {
     const inside = wish.single ? onTop(wish) : undefined;
-    if (inside) return inside;
+    if (inside) {
+      taken.add({ minX: inside.x, minY: inside.y, maxX: inside.x + inside.width, maxY: inside.y + inside.height });
+      return inside;
+    }
     const { width, height, around } = wish;
     const cx = (around.minX + around.maxX) / 2;
     const cy = (around.minY + around.maxY) / 2;
@@ -106,12 +111,14 @@ export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Bo
         const x = Math.min(frame.maxX - width, Math.max(frame.minX, cx + dx * reachX - width / 2));
         const y = Math.min(frame.maxY - height, Math.max(frame.minY, cy + dy * reachY - height / 2));
         const box = { minX: x, minY: y, maxX: x + width, maxY: y + height };
-        const cost = taken.clash(box) * 10 + far;
+        if (taken.clash(box) > 0) continue;
+        const cost = things.clash(box) * 10 + far;
         if (!best || cost < best.cost) best = { x, y, cost, far };
       }
       if (best && best.cost <= far) break;
     }
-    const { x, y, far } = best as { x: number; y: number; far: number };
+    if (!best) return [];
+    const { x, y, far } = best;
     taken.add({ minX: x, minY: y, maxX: x + width, maxY: y + height });
     const label = { words: wish.words, x, y, width, height };
     if (far <= DISTANCES[0]) return label;

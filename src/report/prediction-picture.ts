@@ -87,6 +87,15 @@ function detailWindow(panel: PredictionPanel): Box {
   return { minX: cx - half, minY: cy - half, maxX: cx + half, maxY: cy + half };
 }
 
+/** Shows on the whole sheet where the magnified spot lies. */
+function spotMark(spot: Box, window: Box, left: number): string {
+  const scale = PANEL_WIDTH / (window.maxX - window.minX);
+  const size = Math.max(DETAIL_MM * scale, 16);
+  const x = left + ((spot.minX + spot.maxX) / 2 - window.minX) * scale - size / 2;
+  const y = HEAD + GAP + 4 + (window.maxY - (spot.minY + spot.maxY) / 2) * scale - size / 2;
+  return `<rect x="${fixed(x)}" y="${fixed(y)}" width="${fixed(size)}" height="${fixed(size)}" fill="none" stroke="#D55E00" stroke-width="2.5"/>`;
+}
+
 function panelWords({ prediction }: PredictionPanel): string {
   const { summary: s } = prediction;
   const webs =
@@ -121,12 +130,13 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
       text(x, HEAD + 4, 20, panel.title),
       text(x, HEAD + 24, 14, panelWords(panel)),
       view(panel, window, { x, y: HEAD + GAP + 4, width: PANEL_WIDTH, height: panelHeight }, `sheet${i}`),
+      spotMark(detail, window, x),
       view(panel, detail, { x: dx, y: detailTop, width: DETAIL_PX, height: DETAIL_PX }, `detail${i}`),
       text(
         dx,
         detailTop - 8,
         14,
-        `magnified: ${DETAIL_MM} x ${DETAIL_MM} mm around the spot that is furthest off as drawn`,
+        `magnified: ${DETAIL_MM} x ${DETAIL_MM} mm, framed above: the spot that is furthest off as drawn`,
       ),
     ].join('\n');
   });

@@ -33,7 +33,7 @@ const hatch = (count: number): Line[] =>
 
 describe('strokes that all cross each other', () => {
   it.each([
-    ['Gerber, scattered', gerber(scattered(1000))],
+    ['Gerber, scattered', gerber(scattered(8000))],
     ['Gerber, hatch', gerber(hatch(2400), 0.02)],
     ['SVG, hatch', svg(hatch(5000))],
   ])('thousands are refused before they are worked out: %s', async (_, text) => {

@@ -188,6 +188,23 @@ describe('apertrue correct', () => {
     expect([coarse.code, coarse.said]).toEqual([3, expect.stringContaining('too coarse')]);
   });
 
+  it('takes the side from the name, else warns until it is told; --side beats both', async () => {
+    const silent = layer().replace('%TF.FileFunction,Paste,Top*%', '');
+    desk.put('board.gbr', silent);
+    desk.put('board.gbp', silent);
+    const { out, said } = await correct(desk.path('board.gbr'));
+    expect(out).toContain('side unknown, not mirrored');
+    expect(said + out).toContain('--side bottom');
+    const told = await correct(desk.path('board.gbr'), '--side', 'bottom', '--overwrite');
+    expect(told.code).toBe(0);
+    expect(told.out).toContain('bottom side, mirrored');
+    expect(told.said + told.out).not.toContain('warning');
+    expect((await correct(desk.path('board.gbp'), '--overwrite')).out).toContain('bottom side, mirrored');
+    const against = await correct(desk.path('board.gbp'), '--side', 'top', '--overwrite');
+    expect(against.code).toBe(0);
+    expect(against.out).toContain('top side, not mirrored');
+  });
+
   it('mirrors a treated bottom layer too: the drawing says which side it is', async () => {
     desk.put('under.gbr', layer('Bot'));
     await desk.run('treat', desk.path('under.gbr'), '--thickness-mm', '0.1', '--out', desk.path('treated'));

@@ -1,3 +1,4 @@
+import { rmSync } from 'node:fs';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
@@ -45,25 +46,48 @@ const COMMANDS: Readonly<Record<string, (d: Bench) => string[]>> = {
   predict: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
 };
 
+/** The file that each command writes last; `control` writes none without being asked. */
+const LAST: Readonly<Record<string, string>> = {
+  predict: 'board.predict.csv',
+  check: 'board.check.png',
+  treat: 'board.treated.job.json',
+  correct: 'board.job.json',
+  layout: 'board.sheet.job.json',
+  window: 'grid.window.png',
+  spot: 'spot-y.png',
+  coupon: 'witness.job.json',
+};
+
 describe('the report goes to stdout and everything else to stderr', () => {
-  it.each(Object.keys(COMMANDS))('%s', async (command) => {
-    const words = await desk.run(command, ...COMMANDS[command](desk));
-    expect([0, 3]).toContain(words.code);
-    expect(words.out.length).toBeGreaterThan(60);
-    expect(words.out).not.toMatch(/^ *(wrote |(warning|caution|note|error):)/m);
-    for (const line of words.said.trim().split('\n').filter(Boolean)) {
-      expect(line).toMatch(/^(wrote|warning:|caution:|note:) ?/);
-    }
-    const json = await desk.run(
-      command,
-      ...COMMANDS[command](desk),
-      '--json',
-      ...(command === 'control' ? [] : ['--overwrite']),
-    );
-    expect(json.code).toBe(words.code);
-    expect(() => JSON.parse(json.out)).not.toThrow();
-    expect(json.said).toBe(words.said);
-  });
+  it.each(Object.keys(COMMANDS))(
+    '%s, and results in its way are refused before the first is written',
+    async (command) => {
+      const words = await desk.run(command, ...COMMANDS[command](desk));
+      expect([0, 3]).toContain(words.code);
+      expect(words.out.length).toBeGreaterThan(60);
+      expect(words.out).not.toMatch(/^ *(wrote |(warning|caution|note|error):)/m);
+      for (const line of words.said.trim().split('\n').filter(Boolean)) {
+        expect(line).toMatch(/^(wrote|warning:|caution:|note:) ?/);
+      }
+      const json = await desk.run(
+        command,
+        ...COMMANDS[command](desk),
+        '--json',
+        ...(command === 'control' ? [] : ['--overwrite']),
+      );
+      expect(json.code).toBe(words.code);
+      expect(() => JSON.parse(json.out)).not.toThrow();
+      expect(json.said).toBe(words.said);
+
+      if (command === 'control') return;
+      const all = desk.list('out');
+      expect(all).toContain(LAST[command]);
+      for (const name of all) if (name !== LAST[command]) rmSync(desk.path(`out/${name}`));
+      const again = await desk.run(command, ...COMMANDS[command](desk));
+      expect([again.code, again.said]).toEqual([2, expect.stringContaining('the file exists already')]);
+      expect(desk.list('out')).toEqual([LAST[command]]);
+    },
+  );
 
   it('window refuses to leave out a cell that is not there', async () => {
     const { code, said } = await desk.run('window', desk.path('grid.readings.csv'), '--drop', 'P10S51');
@@ -74,28 +98,6 @@ describe('the report goes to stdout and everything else to stderr', () => {
     const { code, out, said } = await desk.run('coupon', '--list', '--json');
     expect([code, said]).toEqual([0, '']);
     expect(JSON.parse(out)).toContainEqual({ name: 'scale-ruler', title: expect.stringMatching(/./) });
-  });
-});
-
-describe('results that are there already are all refused before the first is written', () => {
-  it.each([
-    ['predict', 'board.predict.csv'],
-    ['check', 'board.check.png'],
-    ['treat', 'board.treated.job.json'],
-    ['correct', 'board.job.json'],
-    ['layout', 'board.sheet.job.json'],
-    ['window', 'grid.window.png'],
-    ['spot', 'spot-y.png'],
-    ['coupon', 'witness.job.json'],
-  ])('%s, where only its last file is there', async (command, last) => {
-    await desk.run(command, ...COMMANDS[command](desk));
-    const all = desk.list('out');
-    expect(all).toContain(last);
-    const { rmSync } = await import('node:fs');
-    for (const name of all) if (name !== last) rmSync(desk.path(`out/${name}`));
-    const { code, said } = await desk.run(command, ...COMMANDS[command](desk));
-    expect([code, said]).toEqual([2, expect.stringContaining('the file exists already')]);
-    expect(desk.list('out')).toEqual([last]);
   });
 });
 

@@ -146,21 +146,10 @@ describe('the work that a correction takes', () => {
     expect(correct).toThrow(/opening 2 at .* islands of film.*right file/);
   });
 
-  it('has a limit of its own when no other is in force', () => {
-    const outer = bars(1500, 0.1, 60).flatMap(({ outer: [p] }) => [p]);
-    const noisy = solid(
-      outer.flatMap(
-        ([x, y], i) =>
-          [
-            [i * 0.02, y],
-            [i * 0.02 + 0.01, -x],
-          ] as const,
-      ),
-    );
-    const many = Array.from({ length: 40 }, (_, k) => ({
-      outer: noisy.outer.map(([x, y]) => [x, y * (1 + k / 100)] as const),
-      islands: [],
-    }));
-    expect(() => correctOpenings(many, MODEL)).toThrow(expect.objectContaining({ code: 'TOO_MUCH' }));
+  it('has a limit of its own when no other is in force, and is refused before it is paid', () => {
+    const random = seeded(11);
+    // A comb whose teeth all stand side by side: a sweep meets every wall at every corner.
+    const comb = Array.from({ length: 16_000 }, (_, i) => [i * 0.01, (i % 2 ? -60 : 60) * random()] as const);
+    expect(() => correctOpenings([solid(comb)], MODEL)).toThrow(expect.objectContaining({ code: 'TOO_MUCH' }));
   });
 });

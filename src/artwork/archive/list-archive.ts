@@ -1,7 +1,8 @@
 import { InputError, type Warning } from '../../errors.js';
 import { smallest } from '../../geometry/extremes.js';
+import type { Side } from '../layer-name.js';
 import { sniff } from '../sniff.js';
-import { classify, type EntryKind, jobFunctions, type Side, type Verdict } from './classify.js';
+import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
 import { MAX_TOTAL_BYTES, Zip, type ZipEntry } from './zip.js';
 
 /** One file of an archive, unpacked. */
@@ -10,6 +11,8 @@ export interface ArchiveEntry {
   readonly name: string;
   readonly kind: EntryKind;
   readonly side?: Side;
+  /** What a job file in the archive says of it, for {@link ReadOptions}. */
+  readonly jobFunction?: string;
   /** Why it is taken for that, in words. */
   readonly reason: string;
   /** Empty for what can't be unpacked. */
@@ -107,7 +110,11 @@ function open(
       warnings.push({ code: 'ENTRY_UNREADABLE', place: { file }, message: `"${name}" was left out: ${problem}.` });
       return [{ name, kind: 'unreadable', reason: problem ?? '', bytes: new Uint8Array(), rank: 99 }];
     }
-    const verdict: Verdict = classify(entry.name, data, roles.get(entry.name.split('/').pop() ?? ''));
+    const jobFunction = roles.get(entry.name.split('/').pop() ?? '');
+    const verdict: Verdict & Pick<ArchiveEntry, 'jobFunction'> = {
+      ...classify(entry.name, data, jobFunction),
+      ...(jobFunction === undefined ? {} : { jobFunction }),
+    };
     if (verdict.kind !== 'archive' || sniff(data) !== 'zip') return [{ name, bytes: data, ...verdict }];
     if (depth + 1 >= MAX_NESTING) {
       warnings.push({

@@ -1,4 +1,6 @@
 import type { Problem, Warning } from '../../errors.js';
+import { layerFromName } from '../layer-name.js';
+import type { ReadOptions } from '../types.js';
 import type { Values } from './attributes.js';
 import { shorten } from './lex.js';
 
@@ -38,17 +40,6 @@ const OTHER_LAYERS: Readonly<Record<string, string>> = {
 const OTHER_APERTURES =
   /^(ViaDrill|BackDrill|ComponentDrill|MechanicalDrill|CastellatedDrill|ViaPad|Conductor|NonConductor|AntiPad|ThermalReliefPad|WasherPad)$/i;
 
-/** Words and endings in a file's name that other layers commonly have. Common practice, no source. */
-const OTHER_NAMES: readonly (readonly [RegExp, string])[] = [
-  [/\.(gtl|gbl|g[1-9]\d?|gp[1-9]|cmp|sol)$|copper|[._-][fb][._-]?cu\b/i, 'a copper layer'],
-  [/\.(gts|gbs|stc|sts)$|solder[._ -]?mask|[._-][fb][._-]?mask/i, 'a solder mask'],
-  [/\.(gto|gbo|plc|pls)$|silk|legend|overlay/i, 'a legend (silk screen)'],
-  [/\.(gko|gm\d*|gml|dim)$|outline|profile|edge[._-]?cuts/i, 'the outline of the board'],
-  [/\.(gd\d|gg\d|drl|xln)$|drill|[._ -]n?pth\b|[._ -](non[._ -]?)?plated\b/i, 'a drill layer'],
-];
-
-const PASTE_NAME = /paste|stencil|\.(gtp|gbp|crc|crs)$/i;
-
 /** The refusal of a layer that says itself what it is, or undefined. */
 export function wrongLayer(attributes: ReadonlyMap<string, Values>, file: string | undefined): Problem | undefined {
   const values = attributes.get('.FileFunction') ?? [];
@@ -66,7 +57,7 @@ export function wrongLayer(attributes: ReadonlyMap<string, Values>, file: string
 export function suspectLayer(
   attributes: ReadonlyMap<string, Values>,
   apertureFunctions: readonly string[],
-  file: string | undefined,
+  { name: file, jobFunction }: Pick<ReadOptions, 'name' | 'jobFunction'>,
 ): Warning[] {
   const doubt = (why: string): Warning[] => [
     {
@@ -76,20 +67,12 @@ export function suspectLayer(
       hint: 'Look at the openings before you cut.',
     },
   ];
-  const kind = attributes.get('.FileFunction')?.[0];
+  const kind = attributes.get('.FileFunction')?.[0] ?? jobFunction?.split(',')[0].trim();
   if (kind !== undefined)
-    return /^paste$/i.test(kind) ? [] : doubt(`the file says that it is of the kind ${shorten(kind)}`);
+    return /^(solder)?paste$/i.test(kind) ? [] : doubt(`it is said to be of the kind ${shorten(kind)}`);
   const aperture = apertureFunctions.find((name) => OTHER_APERTURES.test(name));
   if (aperture) return doubt(`it has apertures of the kind ${aperture}`);
-  if (file === undefined || PASTE_NAME.test(file)) return [];
-  const name = file.replace(/^.*[\\/]/, '');
-  const named = OTHER_NAMES.find(([pattern]) => pattern.test(name));
-  return named ? doubt(`its name is that of ${named[1]}`) : [];
-}
-
-/** The side that the file's attributes name. */
-export function sideOf(attributes: ReadonlyMap<string, Values>): 'top' | 'bottom' | undefined {
-  const values = (attributes.get('.FileFunction') ?? []).map((value) => value.toLowerCase());
-  if (values.includes('top')) return 'top';
-  return values.includes('bot') || values.includes('bottom') ? 'bottom' : undefined;
+  if (file === undefined) return [];
+  const named = layerFromName(file);
+  return named.kind === undefined || named.kind === 'paste' ? [] : doubt(`its name is that of ${named.what}`);
 }

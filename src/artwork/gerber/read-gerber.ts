@@ -5,11 +5,12 @@ import type { Region } from '../../geometry/types.js';
 import { compose } from '../paint/compose.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { lostPieces } from '../paint/slivers.js';
+import { sideInFunction } from '../side.js';
 import { sniff } from '../sniff.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { interpret } from './interpreter.js';
-import { sideOf, suspectLayer, wrongLayer } from './layer-kind.js';
+import { suspectLayer, wrongLayer } from './layer-kind.js';
 import { decodeText, lexGerber } from './lex.js';
 
 /**
@@ -58,14 +59,14 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
       hint: 'Check that this is the paste layer of the right side.',
     });
   }
-  const side = sideOf(attributes);
+  const side = sideInFunction(attributes.get('.FileFunction') ?? []);
   return {
     format: 'gerber',
     openings,
     warnings: [
       ...notes.finish(),
       ...lostPieces(lost, options.name),
-      ...suspectLayer(attributes, apertureFunctions, options.name),
+      ...suspectLayer(attributes, apertureFunctions, options),
       ...findSuspicious(openings),
     ],
     ...(side ? { side } : {}),

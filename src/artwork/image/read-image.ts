@@ -16,6 +16,8 @@ export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg'
 const BLURRED_PX = 0.5;
 /** An opening narrower than so many of them loses more than a hundredth or two of its area at its corners. */
 const NARROW_FOR_BLUR = 12;
+/** Nobody draws an opening or an island of less than two pixels; dirt and damaged files do. */
+const SPECK_PX2 = 2;
 /** An opening this near to the border is cut off by it, pixels. */
 const AT_BORDER_PX = 0.02;
 
@@ -51,6 +53,14 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
     });
   }
   const { map, levels, grey, byOpacity, field } = await readCoverage(source, file);
+  for (const complaint of source.complaints ?? []) {
+    warnings.push({
+      code: 'IMAGE_DOUBTFUL',
+      place: { file },
+      message: `the ${format.toUpperCase()} file is not as it should be (${complaint}).`,
+      hint: 'Look at the openings, and save the picture again.',
+    });
+  }
   if (byOpacity) {
     warnings.push({
       code: 'OPACITY_READ',
@@ -84,6 +94,7 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   // Openings are numbered, and a known distance is settled, before specks go.
   const pixelMm = pixelSize(source, filled, options, warnings);
   const kept = withoutSpecks(filled, pixelMm, options, warnings);
+  warnSpecks(kept, file, warnings);
   warnAtBorder(kept, source, file, warnings);
   const openings = toMillimetres(kept, source.height, pixelMm);
   return {
@@ -125,6 +136,19 @@ function withoutSpecks(
     message: `${specks} opening(s) and ${spots} island(s) smaller than a square ${dropSpecksMm} mm wide were dropped, as asked.`,
   });
   return filled;
+}
+
+function warnSpecks(openings: readonly PixelOpening[], file: string | undefined, warnings: Warning[]): void {
+  const isSpeck = (ring: PixelOpening['outer']): boolean => Math.abs(ringArea(ring)) < SPECK_PX2;
+  const at = openings.flatMap(({ outer, islands }, i) => (isSpeck(outer) || islands.some(isSpeck) ? [i + 1] : []));
+  if (at.length === 0) return;
+  warnings.push({
+    code: 'SPECKS',
+    place: { file },
+    message: `${at.length} opening(s) are, or hold, specks of one pixel, as dirt and damaged files have them: ${listed(at)}.`,
+    hint: 'Look at them; --drop-specks-mm leaves them out.',
+    openings: at,
+  });
 }
 
 function warnBlurred(

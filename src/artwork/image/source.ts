@@ -27,6 +27,8 @@ export interface PixelSource {
   readonly isBits: boolean;
   /** How many pictures the file holds, where it can hold several; the first is read. */
   readonly pictures?: number;
+  /** What the decoder complained of although it went on; filled by `sendRows`. */
+  readonly complaints?: ReadonlySet<string>;
   /** The same picture drawn by its see-through parts alone, opaque dark, where the file can have any. */
   readonly opacity?: Pick<PixelSource, 'width' | 'height' | 'isBits' | 'sendRows'>;
   /** @throws {InputError} IMAGE_DAMAGED */

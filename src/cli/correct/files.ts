@@ -11,7 +11,9 @@ export interface Pending {
   readonly stem: string;
   /** What its content begins like. */
   readonly format: Sniffed;
-  readonly load: () => Promise<{ bytes: Uint8Array; side?: 'top' | 'bottom' }>;
+  readonly load: () => Promise<{ bytes: Uint8Array }>;
+  /** What a job file in the same archive says of it. */
+  readonly jobFunction?: string;
 }
 
 /** Expands globs and archives. A pattern that finds nothing and an archive that can't be read count as failed files. */
@@ -75,7 +77,8 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
     name: `${stem}-${basename(entry.name)}`,
     stem: '',
     format: sniff(entry.bytes),
-    load: async () => ({ bytes: entry.bytes, ...(entry.side ? { side: entry.side } : {}) }),
+    load: async () => ({ bytes: entry.bytes }),
+    ...(entry.jobFunction === undefined ? {} : { jobFunction: entry.jobFunction }),
   }));
 }
 
@@ -102,6 +105,7 @@ function withStems(items: readonly (Pending & { name: string })[]): Pending[] {
       file: item.file,
       format: item.format,
       load: item.load,
+      ...(item.jobFunction === undefined ? {} : { jobFunction: item.jobFunction }),
       stem: count > 1 ? `${stems[i]}-${count}` : stems[i],
     };
   });

@@ -1,21 +1,18 @@
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import type { Artwork, ReadOptions } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat, Written } from '../../export/types.js';
-import { isRaster, writeArtwork } from '../../export/write.js';
-import { mapOpenings } from '../../geometry/affine.js';
-import { shareShapes } from '../../geometry/alike.js';
-import { boundsOf } from '../../geometry/bounds.js';
-import type { Box, Opening } from '../../geometry/types.js';
-import type { Corrected, NarrowPart } from '../../machine/correct-openings.js';
-import { commandedKerf } from '../../machine/machine-map.js';
+import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
-import { commandFor, isMirrored, laying, type Turn } from '../commanded.js';
+import type { Turn } from '../../stencil/laying.js';
+import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
+import { writeStencil } from '../../stencil/write-stencil.js';
 import { profileWarnings } from '../grave-warnings.js';
+import { type RulesToApply, ruled } from '../rules-to-apply.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
-import { type RulesToApply, type Treated, treatStep } from '../treat/step.js';
 
 /** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
 export interface CorrectSettings {
@@ -46,8 +43,6 @@ export interface CorrectInput {
   readonly stem: string;
   readonly bytes: Uint8Array;
   readonly read: ReadOptions;
-  /** What the artwork's archive said about the side, where the file itself does not. */
-  readonly side?: 'top' | 'bottom';
   /** What is known about the file besides what its reader says. */
   readonly warnings?: readonly Warning[];
 }
@@ -105,109 +100,52 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
  */
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const artwork = await readArtwork(input.bytes, input.read);
-  const side = artwork.side ?? input.side;
-  const mirrored = isMirrored(settings.mirror, side);
-  const treated = await treatStep(artwork, input.bytes, settings.rules, settings.profile);
-  const asLaid = mapOpenings(laying(mirrored, settings.rotateDeg), treated.openings);
-  const { paths, dots } = commandFor(asLaid, settings.profile, settings.pitchMm, settings.formats, () =>
-    alikeWhenTraced(asLaid, settings),
-  );
-  if (settings.strict && paths.narrow.length > 0) throw narrowError(paths, input.file);
-  const frame = frameFor(paths.openings, settings, input.file);
+  const stencil = await stencilOf(artwork, input, settings);
+  const { narrow } = stencil.commanded.corrected;
+  if (settings.strict && narrow.length > 0) throw narrowError(narrow, input.file);
   const written: Written[] = [];
   const files: OutputFile[] = [];
   for (const format of settings.formats) {
-    const result = await writeArtwork(isRaster(format) ? dots.openings : paths.openings, {
-      format,
-      canvas: frame.canvas,
-      originMm: frame.originMm,
-      pitchMm: settings.pitchMm,
-      kerfMm: commandedKerf(machineModel(settings.profile)),
-      negative: settings.negative,
-      scanDirection: settings.scanDirection,
-      lineIntervalMm: settings.lineIntervalMm,
-      burnEveryNthRow: settings.burnEveryNthRow,
-      title: markedTitle(input.stem, 'corrected'),
-      ...(settings.grey === undefined ? {} : { grey: settings.grey }),
-    });
+    const { negative, grey } = settings;
+    const title = markedTitle(input.stem, 'corrected');
+    const result = await writeStencil(stencil, { format, negative, title, ...(grey === undefined ? {} : { grey }) });
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
-  const report = reportOf(input, settings, { artwork, treated, side, mirrored, corrected: paths, frame, written });
+  const report = reportOf(input, settings, artwork, stencil, written);
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
 }
 
-/** Shapes traced from an image that differ by less than this share of a dot are the same shape. */
-const ALIKE_SHARE_OF_DOT = 0.05;
-
-/** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */
-function alikeWhenTraced(openings: readonly Opening[], { pitchMm }: CorrectSettings): readonly Opening[] {
-  const traced = openings.some(({ tag }) => tag?.drawn === 'traced');
-  return traced ? shareShapes(openings, ALIKE_SHARE_OF_DOT * Math.min(pitchMm.x, pitchMm.y)) : openings;
-}
-
-function narrowError(corrected: Corrected, file: string): InputError {
-  const list = corrected.narrow.map((part) => `${part.opening}`).slice(0, 12);
-  return new InputError({
-    code: 'NARROWER_THAN_KERF',
-    place: { file },
-    message: `${corrected.narrow.length} part(s) of openings ${list.join(', ')}${corrected.narrow.length > 12 ? ', …' : ''} are narrower than the kerf, and --strict was given.`,
-    hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
+async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
+  const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
+  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
+  const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
+  return makeStencil({ openings, side: artwork.side }, profile, {
+    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, lineIntervalMm, burnEveryNthRow },
+    ...applied,
   });
 }
 
-interface Frame {
-  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
-  readonly originMm: readonly [number, number];
-}
-
-function frameFor(openings: readonly Opening[], settings: CorrectSettings, file: string): Frame {
-  const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
-  const width = box.maxX - box.minX;
-  const height = box.maxY - box.minY;
-  const { pitchMm, marginMm, canvas, atMm } = settings;
-  const whole = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 1e-6) * pitch;
-  if (!canvas) {
-    // Half a dot of room on each side for the rounding to whole dots.
-    const room = { x: marginMm + pitchMm.x, y: marginMm + pitchMm.y };
-    const widthMm = whole(width + 2 * room.x, pitchMm.x);
-    const heightMm = whole(height + 2 * room.y, pitchMm.y);
-    return {
-      canvas: { widthMm, heightMm },
-      originMm: [box.minX - (widthMm - width) / 2, box.minY - (heightMm - height) / 2],
-    };
-  }
-  const lowerLeft = atMm ?? { x: (canvas.widthMm - width) / 2, y: (canvas.heightMm - height) / 2 };
-  const over = {
-    x: Math.max(width - canvas.widthMm, lowerLeft.x + width - canvas.widthMm, -lowerLeft.x),
-    y: Math.max(height - canvas.heightMm, lowerLeft.y + height - canvas.heightMm, -lowerLeft.y),
-  };
-  if (over.x > 1e-9 || over.y > 1e-9) {
-    throw new InputError({
-      code: 'CANVAS_TOO_SMALL',
-      place: { file },
-      message: `the openings take ${width.toFixed(3)} x ${height.toFixed(3)} mm as told to the machine and reach beyond the canvas of ${canvas.widthMm} x ${canvas.heightMm} mm by ${Math.max(over.x, 0).toFixed(3)} mm across X and ${Math.max(over.y, 0).toFixed(3)} mm across Y.`,
-      hint: 'Give a larger --canvas-mm, another --at-mm, or turn the stencil with --rotate 90.',
-    });
-  }
-  return { canvas, originMm: [box.minX - lowerLeft.x, box.minY - lowerLeft.y] };
+function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
+  const list = narrow.map((part) => `${part.opening}`).slice(0, 12);
+  return new InputError({
+    code: 'NARROWER_THAN_KERF',
+    place: { file },
+    message: `${narrow.length} part(s) of openings ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} are narrower than the kerf, and --strict was given.`,
+    hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
+  });
 }
 
 function reportOf(
   input: CorrectInput,
   settings: CorrectSettings,
-  parts: {
-    artwork: Artwork;
-    treated: Treated;
-    side: 'top' | 'bottom' | undefined;
-    mirrored: boolean;
-    corrected: Corrected;
-    frame: Frame;
-    written: readonly Written[];
-  },
+  artwork: Artwork,
+  { asked, commanded, warnings: ofStencil }: Stencil,
+  written: readonly Written[],
 ): CorrectReport {
-  const { artwork, treated, side, mirrored, corrected, frame, written } = parts;
+  const { frame, corrected } = commanded;
+  const { side, mirrored, rules } = asked;
   const model = machineModel(settings.profile);
   const inDots = written.find((w) => w.widthPx !== undefined);
   const widthMm = inDots?.widthMm ?? frame.canvas.widthMm;
@@ -215,9 +153,9 @@ function reportOf(
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
+    ...sideUnknown(artwork, input.file, settings.mirror),
     ...artwork.warnings,
-    ...treated.warnings,
-    ...corrected.warnings,
+    ...ofStencil,
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
     ...coarseDots(inDots, settings),
@@ -227,10 +165,8 @@ function reportOf(
   });
   return {
     file: input.file,
-    openings: treated.openings.length,
-    ...(treated.mark
-      ? { rules: { mark: treated.mark, before: artwork.openings.length, changes: treated.changes } }
-      : {}),
+    openings: asked.openings.length,
+    ...(rules ? { rules } : {}),
     ...(side ? { side } : {}),
     mirrored,
     canvas: {

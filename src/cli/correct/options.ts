@@ -1,6 +1,6 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
-import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from '../artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
@@ -96,6 +96,7 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
         'lower left corner of the openings on a fixed canvas, mm (default: centred)',
       ).argParser(parseAt),
     )
+    .addOption(sideOption())
     .addOption(mirrorOption())
     .addOption(
       new Option('--rotate <degrees>', 'turn counter-clockwise before correcting').choices(['0', '90', '180', '270']),

@@ -2,8 +2,8 @@ import { availableParallelism } from 'node:os';
 import { join, resolve } from 'node:path';
 import { InputError, inFile } from '../../errors.js';
 import { isRaster } from '../../export/write.js';
+import type { Turn } from '../../stencil/laying.js';
 import { readOptionsOf } from '../artwork-options.js';
-import type { Turn } from '../commanded.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
@@ -35,13 +35,12 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
   const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
     try {
-      const { bytes, side } = await item.load();
+      const { bytes } = await item.load();
       const input: CorrectInput = {
         file: item.file,
         stem: item.stem,
         bytes,
-        read: readOptionsOf(values, item.file),
-        side,
+        read: readOptionsOf(values, item.file, item.jobFunction),
         warnings: await madeBefore(item.file, bytes, io),
       };
       await refuseResults(item, settings, values, inputs, io);

@@ -9,7 +9,7 @@ const NARROW_SHOWN = 12;
 
 /** What was corrected, in words. */
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
-  const side = report.side ? `, ${report.side} side` : '';
+  const side = report.side ? `, ${report.side} side` : ', side unknown';
   const head = `${report.file}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
   const { rules, rounding } = report;
   const ruled = rules

@@ -1,18 +1,15 @@
 import { basename, join } from 'node:path';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat, Written } from '../../export/types.js';
-import { isRaster, writeArtwork } from '../../export/write.js';
 import type { Sheet } from '../../layout/types.js';
-import { commandedKerf } from '../../machine/machine-map.js';
-import type { MachineModel } from '../../machine/types.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
-import type { Pitch } from '../commanded.js';
+import { writeStencil } from '../../stencil/write-stencil.js';
 import { ENDINGS, type OutputFile } from '../correct/job.js';
 import { refuseExisting } from '../existing-files.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from './options.js';
-import type { ToldSheet, Witnesses } from './told.js';
+import type { CommandedSheet, Witnesses } from './sheet.js';
 
 const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
@@ -24,25 +21,13 @@ export function sheetStem(files: readonly string[], name: string | undefined): s
 /** The sheet in every format that is asked for. */
 export async function sheetFiles(
   stem: string,
-  told: ToldSheet,
-  witnesses: Witnesses | undefined,
-  model: MachineModel,
-  pitchMm: Pitch,
+  sheet: CommandedSheet,
   formats: readonly ExportFormat[],
 ): Promise<{ files: OutputFile[]; written: Written[] }> {
   const files: OutputFile[] = [];
   const written: Written[] = [];
   for (const format of formats) {
-    const openings = [...(isRaster(format) ? told.dots : told.paths), ...(witnesses?.openings ?? [])];
-    const { canvas, originMm } = told;
-    const result = await writeArtwork(openings, {
-      format,
-      canvas,
-      originMm,
-      pitchMm,
-      kerfMm: commandedKerf(model),
-      title: markedTitle(stem, 'corrected'),
-    });
+    const result = await writeStencil(sheet, { format, title: markedTitle(stem, 'corrected') });
     written.push(result);
     files.push({ name: `${stem}.sheet${ENDINGS[format]}`, bytes: result.bytes });
   }

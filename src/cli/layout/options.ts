@@ -1,7 +1,7 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import type { FilmSide, Hole } from '../../layout/types.js';
-import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from '../artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { EXPORT_FORMATS, parseFormats } from '../correct/options.js';
 import { lengthMm, parseCount, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
@@ -148,6 +148,7 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
     .addOption(
       new Option('--rotate <degrees>', 'turn each stencil counter-clockwise').choices(['0', '90', '180', '270']),
     )
+    .addOption(sideOption())
     .addOption(mirrorOption())
     .addOption(
       new Option('--pitch-mm <mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)').argParser(

@@ -3,13 +3,13 @@ import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import type { Sheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
-import type { Pitch } from '../commanded.js';
+import type { Pitch } from '../../stencil/frame.js';
 import type { OutputFile } from '../correct/job.js';
-import type { ToldCanvas } from '../machine-words.js';
+import type { CommandedCanvas } from '../machine-words.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import type { LayoutOptionValues } from './options.js';
+import type { CommandedSheet, NarrowOnSheet } from './sheet.js';
 import type { Laid } from './stencil.js';
-import type { ToldSheet } from './told.js';
 
 /** What is told about a sheet; also the heart of its sidecar. */
 export interface LayoutReport {
@@ -22,10 +22,10 @@ export interface LayoutReport {
     readonly heightMm: number;
   }[];
   readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
-  readonly canvas: ToldCanvas & { readonly pitchXMm: number; readonly pitchYMm: number };
+  readonly canvas: CommandedCanvas & { readonly pitchXMm: number; readonly pitchYMm: number };
   /** How many openings of each kind are on the sheet. */
   readonly counts: Readonly<Record<string, number>>;
-  readonly narrow: ToldSheet['narrow'];
+  readonly narrow: readonly NarrowOnSheet[];
   readonly warnings: readonly Warning[];
 }
 
@@ -33,14 +33,14 @@ export interface LayoutReport {
 export function reportOf(
   sheet: Sheet,
   laid: readonly Laid[],
-  told: ToldSheet,
+  { commanded, narrow }: CommandedSheet,
   written: readonly Written[],
   model: MachineModel,
   pitch: Pitch,
   warnings: readonly Warning[],
 ): LayoutReport {
   const inDots = written.find(({ widthPx }) => widthPx !== undefined);
-  const { widthMm, heightMm } = inDots ?? told.canvas;
+  const { widthMm, heightMm } = inDots ?? commanded.frame.canvas;
   const counts: Record<string, number> = {};
   for (const { part } of sheet.openings) counts[part] = (counts[part] ?? 0) + 1;
   return {
@@ -63,7 +63,7 @@ export function reportOf(
       filmHeightMm: heightMm * model.scaleY,
     },
     counts,
-    narrow: told.narrow,
+    narrow,
     warnings,
   };
 }

@@ -3,7 +3,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { packSheet } from '../../layout/pack.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
-import type { Pitch } from '../commanded.js';
+import type { Pitch } from '../../stencil/frame.js';
 import { coarseDots } from '../correct/job.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { profileWarnings } from '../grave-warnings.js';
@@ -16,8 +16,8 @@ import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
+import { commandSheet, hasWitness } from './sheet.js';
 import { type Laid, layArtwork } from './stencil.js';
-import { correctSheet, hasWitness, witnessOpenings } from './told.js';
 import { layoutWords } from './words.js';
 
 /** Reads, lays, corrects, writes, tells. */
@@ -32,10 +32,9 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const stencils = laid.map(({ stencil }) => stencil);
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   const formats = values.format ?? (['png'] as const);
-  const told = correctSheet(sheet, model, pitch, formats);
-  const witnesses = values.witness && hasWitness(model) ? await witnessOpenings(sheet, model, pitch) : undefined;
+  const { witnesses, ...made } = await commandSheet(sheet, model, pitch, formats, values.witness && hasWitness(model));
   const stem = sheetStem(files, values.name);
-  const { files: images, written } = await sheetFiles(stem, told, witnesses, model, pitch, formats);
+  const { files: images, written } = await sheetFiles(stem, made, formats);
   const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
   const warnings: Warning[] = eachOnce([
     ...board.warnings,
@@ -48,7 +47,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
       { pitchMm: pitch },
     ),
   ]);
-  const report = reportOf(sheet, laid, told, written, model, pitch, warnings);
+  const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
   const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses)];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
@@ -58,7 +57,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   sayWarnings(warnings, io);
   sayWrote(paths, io);
   sayCaution(io);
-  return told.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
+  return made.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
 }
 
 /** The same artwork given twice is read and told of once, and lies on the sheet twice. */

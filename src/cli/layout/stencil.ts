@@ -1,9 +1,10 @@
 import { basename } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
 import type { Artwork } from '../../artwork/types.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
-import { mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
+import { mapPoint, mapRing } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Affine, Ring } from '../../geometry/types.js';
 import { findHeat } from '../../layout/heat.js';
@@ -12,16 +13,17 @@ import type { Hole, LaidStencil, StencilRequest } from '../../layout/types.js';
 import { smallestLetteringMm } from '../../lettering/lettering.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
+import { type Asked, askFor } from '../../stencil/asked.js';
+import type { Turn } from '../../stencil/laying.js';
 import { readOptionsOf } from '../artwork-options.js';
-import { isMirrored, laying, type Turn } from '../commanded.js';
 import type { Io } from '../io.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
+import { ruled } from '../rules-to-apply.js';
 import { sha256 } from '../sidecar.js';
-import { type Treated, treatStep } from '../treat/step.js';
 import type { Board } from './board.js';
 import type { LayoutOptionValues } from './options.js';
-import { hasWitness, WITNESS_MM } from './told.js';
+import { hasWitness, WITNESS_MM } from './sheet.js';
 
 /** One artwork as it lies on its piece of film. */
 export interface Laid {
@@ -53,26 +55,30 @@ export async function layArtwork(
       values.rules === undefined
         ? undefined
         : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm };
-    const treated = await treatStep(artwork, bytes, rules, profile);
-    const mirrored = isMirrored(values.mirror, artwork.side);
-    const map = laying(mirrored, Number(values.rotate ?? 0) as Turn);
+    const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
+    const asked = askFor({ openings, side: artwork.side }, profile, {
+      mirror: values.mirror,
+      rotateDeg: Number(values.rotate ?? 0) as Turn,
+      ...applied,
+    });
     return {
       file,
-      stencil: layStencil(requestOf(file, artwork, treated, board, profile, map, values)),
-      ...(artwork.side ? { side: artwork.side } : {}),
-      mirrored,
+      stencil: layStencil(requestOf(file, asked, board, profile, values)),
+      ...(asked.side ? { side: asked.side } : {}),
+      mirrored: asked.mirrored,
       warnings: [
         ...(await madeBefore(file, bytes, io)),
+        ...sideUnknown(artwork, file, values.mirror),
         ...readerWarnings(artwork, board.outline),
-        ...treated.warnings,
-        ...findHeat(treated.openings),
+        ...asked.warnings,
+        ...findHeat(asked.treated),
         ...enlargedLetters(values, profile),
       ].map((w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } })),
       source: {
         file: basename(file),
         sha256: sha256(bytes),
-        openings: treated.openings.length,
-        ...(treated.mark ? { rules: treated.mark } : {}),
+        openings: asked.openings.length,
+        ...(asked.rules ? { rules: asked.rules.mark } : {}),
       },
     };
   } catch (error) {
@@ -103,11 +109,9 @@ function enlargedLetters({ letteringMm }: LayoutOptionValues, profile: Profile):
 
 function requestOf(
   file: string,
-  { side }: Pick<Artwork, 'side'>,
-  treated: Treated,
+  { side, openings, map }: Asked,
   board: Board,
   profile: Profile,
-  map: Affine,
   values: LayoutOptionValues,
 ): StencilRequest {
   const model = machineModel(profile);
@@ -116,7 +120,7 @@ function requestOf(
   const film = [kind, thicknessMm === undefined ? '' : `${thicknessMm} mm`].filter(Boolean).join(' ');
   return {
     name,
-    openings: mapOpenings(map, treated.openings),
+    openings,
     ...(board.outline ? { outline: board.outline.map((ring) => mapRing(map, ring)) } : {}),
     holes: board.holes.map((hole) => mapHole(map, hole)),
     words: [[name, side].filter(Boolean).join(' '), [film, profile.name, values.date].filter(Boolean).join(' ')],

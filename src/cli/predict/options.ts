@@ -1,5 +1,5 @@
 import { Option } from 'commander';
-import { type ArtworkOptionValues, addArtworkOptions, mirrorOption } from '../artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { parsePitch } from '../values.js';
 
@@ -37,6 +37,7 @@ export const definePredict: DefineCommand = (program, io, finish) => {
         parsePitch,
       ),
     )
+    .addOption(sideOption())
     .addOption(mirrorOption());
   addArtworkOptions(command)
     .option('--overwrite', 'replace files that exist already')

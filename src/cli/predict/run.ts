@@ -1,23 +1,21 @@
 import { join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
+import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
-import { dotsOf } from '../../dots/rasterise.js';
 import type { Placed } from '../../dots/stamp.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
-import { placeOnPixels } from '../../export/placement.js';
-import { invert, mapOpenings, mapPoint } from '../../geometry/affine.js';
-import { boundsOf } from '../../geometry/bounds.js';
+import { invert, mapPoint } from '../../geometry/affine.js';
 import { effortForSteps } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
-import { type Corrector, corrector, type NarrowPart } from '../../machine/correct-openings.js';
-import { commandedKerf } from '../../machine/machine-map.js';
-import { machineModel } from '../../machine/machine-model.js';
+import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
+import type { StencilDots } from '../../stencil/command.js';
+import type { Pitch } from '../../stencil/frame.js';
+import { makeStencil } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
-import { correctForDots, isMirrored, laying } from '../commanded.js';
 import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -37,7 +35,7 @@ interface Predicted {
   readonly mirrored: boolean;
   readonly asDrawn: Prediction;
   readonly corrected: Prediction;
-  /** The corrected stencil in whole dots: what a machine that takes images is really told. */
+  /** The corrected stencil in whole dots: what a machine that takes images really burns. */
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
   readonly warnings: readonly Warning[];
@@ -74,32 +72,44 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
 async function predictFile(
   item: Pending,
   profile: Profile,
-  pitch: { readonly x: number; readonly y: number } | undefined,
+  pitchMm: Pitch | undefined,
   values: PredictOptionValues,
   io: Io,
 ): Promise<Predicted> {
   const { file, stem } = item;
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   if (!values.overwrite) await refuseExisting(paths, io);
-  const { bytes, side } = await item.load();
-  const artwork = await readArtwork(bytes, readOptionsOf(values, file));
-  const mirrored = isMirrored(values.mirror, artwork.side ?? side);
-  const asked = mapOpenings(laying(mirrored, 0), artwork.openings);
-  const correct = corrector(profile, pitch);
+  const { bytes } = await item.load();
+  const artwork = await readArtwork(bytes, readOptionsOf(values, file, item.jobFunction));
   const before = await madeBefore(file, bytes, io);
-  const result = effortForSteps(asked).run((): Predicted => {
-    const told = correct(asked);
+  const { mirror } = values;
+  const { openings } = artwork;
+  const { asked, result } = effortForSteps(openings).run(() => {
+    const stencil = makeStencil({ openings, side: artwork.side }, profile, {
+      mirror,
+      // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
+      pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
+      formats: pitchMm ? ['png', 'svg'] : ['svg'],
+    });
+    const { mirrored, openings: asked } = stencil.asked;
+    const { corrected: told, dots } = stencil.commanded;
     const corrected = predictCut(told.openings, profile, { asked, numbers: told.numbers });
-    return {
+    const result: Predicted = {
       file,
       mirrored,
       asDrawn: predictCut(asked, profile),
       // With dots, those are what is drawn.
-      corrected: { ...corrected, film: pitch ? [] : corrected.film },
-      ...(pitch ? { inDots: predictDots(asked, profile, correct, pitch) } : {}),
+      corrected: { ...corrected, film: dots ? [] : corrected.film },
+      ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
       narrow: told.narrow,
-      warnings: [...before, ...artwork.warnings, ...profileWarnings(profile)],
+      warnings: [
+        ...before,
+        ...sideUnknown(artwork, file, values.mirror),
+        ...artwork.warnings,
+        ...profileWarnings(profile),
+      ],
     };
+    return { asked, result };
   });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
@@ -112,32 +122,12 @@ async function predictFile(
   return result;
 }
 
-/** The same dots as `correct` burns, cut virtually. */
-function predictDots(
-  asked: readonly Opening[],
-  profile: Profile,
-  correct: Corrector,
-  pitch: { readonly x: number; readonly y: number },
-): Prediction {
-  const told = correctForDots(asked, correct, pitch);
-  const box = boundsOf(told.openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
-  const room = 2 * Math.max(pitch.x, pitch.y);
-  const placement = placeOnPixels({
-    format: 'png',
-    canvas: { widthMm: box.maxX - box.minX + 2 * room, heightMm: box.maxY - box.minY + 2 * room },
-    originMm: [box.minX - room, box.minY - room],
-    pitchMm: pitch,
-    kerfMm: commandedKerf(machineModel(profile)),
-  });
-  const { placed } = dotsOf(told.openings, {
-    widthPx: placement.widthPx,
-    heightPx: placement.lines,
-    toPixels: placement.toPixels,
-    kerfMm: placement.kerf,
-    dot: placement.dot,
-  });
-  const back = invert(placement.toPixels);
-  const kept = placed.map((one, i) => ({ one, number: told.numbers[i] })).filter(({ one }) => one.stamp.count > 0);
+/** The dots that `correct` burns, cut virtually. */
+function predictDots(asked: readonly Opening[], profile: Profile, { corrected, image }: StencilDots): Prediction {
+  const back = invert(image.placement.toPixels);
+  const kept = image.placed
+    .map((one, i) => ({ one, number: corrected.numbers[i] }))
+    .filter(({ one }) => one.stamp.count > 0);
   const burnt = kept.map(({ one }) => dotRegion(runsOf(one), (corner) => mapPoint(back, corner)));
   return predictCut(burnt, profile, { asked, numbers: kept.map(({ number }) => number) });
 }

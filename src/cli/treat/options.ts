@@ -1,5 +1,5 @@
 import { Option } from 'commander';
-import { type ArtworkOptionValues, addArtworkOptions } from '../artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { parsePositiveMm } from '../values.js';
 
@@ -49,6 +49,7 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-o, --out <folder>', 'folder for the results'));
   addArtworkOptions(command)
+    .addOption(sideOption())
     .option('--dry-run', 'list the changes and write nothing')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')

@@ -151,7 +151,7 @@ async function treatedSvg(
   title: string,
 ): Promise<Uint8Array> {
   const before = result.accounts.length > 0 && result.accounts.every(({ fate }) => fate === 'treated before');
-  if (artwork.format === 'svg' && before) return source;
+  if (artwork.format === 'svg' && before && artwork.sideFrom !== 'option') return source;
   const { widthMm, heightMm, originMm } = canvasOf(artwork, result);
   const { bytes } = await writeArtwork(result.openings, {
     format: 'svg',

@@ -16,10 +16,20 @@ interface Ladder {
   readonly standing?: Feature & { readonly nominalMm: number };
 }
 
+export interface EyeReadings {
+  readonly lengths: readonly Observation[];
+  /** Between what the kerf lies for certain. */
+  readonly brackets: readonly { readonly axis: Axis; readonly lowMm: number; readonly highMm: number }[];
+  readonly warnings: readonly Warning[];
+}
+
+const EYES = 'eyes';
+
 /**
  * What eyes alone say about the kerf: it is at least as wide as the widest web that burnt away and at most as wide as
- * the next one that stands. Where no width was read across an axis, that interval enters the fit as one reading in the
- * middle with the interval as its resolution: standard uncertainty width/√12 (GUM, JCGM 100:2008, 4.3.7).
+ * the next one that stands. Where no width was measured across an axis, that interval enters the fit, beside a vernier's
+ * line if there is one, as one reading in the middle with the interval as its resolution: standard uncertainty
+ * width/√12 (GUM, JCGM 100:2008, 4.3.7).
  *
  * @param scale - film mm per commanded mm, from the readings of lengths
  */
@@ -27,11 +37,12 @@ export function eyeReadings(
   all: Observations,
   sessions: readonly ReadingSession[],
   scale: number,
-): { readonly lengths: readonly Observation[]; readonly warnings: readonly Warning[] } {
+): EyeReadings {
   const lengths: Observation[] = [];
+  const brackets: EyeReadings['brackets'][number][] = [];
   const warnings: Warning[] = [];
   for (const axis of ['x', 'y'] as const) {
-    const read = all.lengths.some((length) => length.kind !== 'span' && axisOf(length) === axis);
+    const read = all.lengths.some((length) => (length.kind === 'opening' || length.kind === 'web') && axisOf(length) === axis);
     const ladder = read ? undefined : ladderOf(axis, all, sessions);
     if (!ladder) continue;
     const { gone, standing } = ladder;
@@ -55,14 +66,17 @@ export function eyeReadings(
       valueMm: 0,
       resolutionMm: high - low,
       nominalMm: middle,
+      gauge: EYES,
+      noise: `${EYES} ${axis}`,
     });
+    brackets.push({ axis, lowMm: low, highMm: high });
     warnings.push({
       code: 'KERF_BY_EYE',
       message: `no width was read across ${name}: the kerf is between ${low.toFixed(3)} mm (${gone.feature.id} burnt away) and ${high.toFixed(3)} mm (${standing.id} stands, as it was not marked gone).`,
       hint: 'Read the widths of some openings for a sharper answer.',
     });
   }
-  return { lengths, warnings };
+  return { lengths, warnings, brackets };
 }
 
 function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSession[]): Ladder | undefined {

@@ -1,27 +1,30 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
+import { modelProblems } from '../../machine/bounds.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
-import { chooseModel, startParameters } from './choose-model.js';
 import { compareModels } from './compare-models.js';
-import { eyeReadings } from './eye-only.js';
+import { type EyeReadings, eyeReadings } from './eye-only.js';
+import { type FaultSearch, findFaults } from './faults.js';
 import { flagReadings } from './flag-readings.js';
-import { withGaugeLimit } from './gauge-limit.js';
+import { gaugesOf } from './gauges.js';
+import { impossibleReadings, refuseImpossible } from './impossible.js';
 import { repeatsShareErrors } from './lack-of-fit.js';
 import { predictLength } from './length-model.js';
 import { readLimits } from './limits.js';
-import type { CalibrationModel } from './models.js';
 import { gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, type OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
 import { lackOfFitOf, meansOfRepeats } from './repeats.js';
-import { type RobustFit, robustFit } from './robust-fit.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import { scaleHints } from './scale-hints.js';
+import { startParameters } from './start.js';
+import { type Told, toldBy } from './told.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
-import { modelWarnings, parameterWarnings, untoldWarnings } from './warnings.js';
+import { modelName, parameterWarnings, scatterWarnings, untoldWarnings } from './warnings.js';
 import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
+import { gaugeFindings } from './zeros.js';
 
 /**
  * Fits the machine's model to the readings of one coupon.
@@ -48,91 +51,193 @@ export function fitCalibration(
 
 /**
  * Fits scaleX, scaleY, shear, kerfX and kerfY to all readings together: weighted least squares (Gauss-Newton on QR,
- * never an inverted normal matrix), each gauge weighted by its rounding and by the scatter found in its readings. When
- * the readings can't tell all five, the largest smaller model that they can tell is fitted and named. A parameter is
- * never left out because it is small: that would make the others wrong.
+ * never an inverted normal matrix), each gauge weighted by its rounding and by the scatter found in its readings, with
+ * its zero fitted where the design tells it and its limit of error as a common error. Numbers that the readings can't
+ * tell are `assumed`, with an infinite uncertainty. A number is never left out because it is small: that would make the
+ * others wrong. Faults of the machine that the five numbers don't hold are looked for and named.
  *
  * @param sessions - readings with the features of their coupon; feature ids need to be unique within a session only
  * @returns the five numbers with standard uncertainty, degrees of freedom and 95 % interval (Student's t); what is left
  *   of every reading; readings that stand out, with the likely cause (none is left out unless `drop` names it); the
- *   robust answer beside the plain one; nested models compared; limits from webs and openings that failed
- * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NOT_FINITE, NO_LENGTHS, UNKNOWN_DROP
+ *   answer without them beside the plain one; nested models compared; limits from webs and openings that failed
+ * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NOT_FINITE, BAD_RESOLUTION, NO_LENGTHS,
+ *   UNKNOWN_DROP, READING_IMPOSSIBLE, READINGS_CONTRADICT, NOT_CONVERGED, BAD_PROFILE
  * @example fitCalibration(readings, features).fit.kerfXMm // { value: 0.142, stdUncertainty: 0.001, … }
  */
 export function fitSessions(sessions: readonly ReadingSession[], options: CalibrationOptions = {}): CalibrationResult {
   const all = gatherObservations(sessions, options.resolutionMm);
   const dropped = dropTest(options.drop ?? [], sessions);
+  const told = all.lengths.filter((reading) => !dropped(reading));
+  const impossible = impossibleReadings(told);
+  if (!options.robust) refuseImpossible(impossible);
+  const isImpossible = (reading: Observation): boolean =>
+    impossible.some(({ session, index }) => session === reading.session && index === reading.index);
   const kept: Observations = {
     ...all,
-    lengths: all.lengths.filter((reading) => !dropped(reading)),
+    lengths: told.filter((reading) => !isImpossible(reading)),
     eye: all.eye.filter((reading) => !dropped(reading)),
   };
   const start = startParameters(kept.lengths);
   const byEye = eyeReadings(kept, sessions, start[0]);
   const lengths = [...kept.lengths, ...byEye.lengths];
-  const model = chooseModel(lengths, start);
-  if (!model) throw noLengths(lengths.length);
-  const robust = robustFit(model, lengths, start);
-  const search = findOutliers(lengths, robust);
-  const first = weightedFit(model, lengths, robust.parameters);
-  const clean = search && search.outliers.length > 0 ? search.clean : first;
-  const comparable = clean === first ? lengths : (search?.kept ?? []).map((i) => lengths[i]);
+  const gauges = gaugesOf(kept.lengths, sessions, options.gaugeLimitMm);
+  const can = toldBy(lengths, gauges, start);
+  if (lengths.length === 0 || can.assumed.every(Boolean)) throw noLengths(lengths.length);
+  const plain = weightedFit(can.design, start);
+  const { search, faults } = lookFor(lengths, can, start, plain);
+  const { clean } = search;
+  const comparable = search.kept.map((i) => lengths[i]);
   const lack = lackOfFitOf(comparable, clean);
-  const grouped = repeatsShareErrors(lack) ? weightedFit(model, meansOfRepeats(lengths), robust.parameters) : first;
-  const plain = options.gaugeLimitMm ? withGaugeLimit(grouped, options.gaugeLimitMm) : grouped;
-  const coarse = search && search.outliers.length > 0 ? [] : coarseGauges(grouped);
-  const asFitted = grouped === first ? lengths : meansOfRepeats(lengths);
-  const rounded = coarse.length > 0 && grouped.dof > 0 ? roundedAnswer(asFitted, grouped, coarse) : undefined;
-  const least = plainAnswer(model, plain);
-  const answer = options.robust ? robustAnswer(model, robust) : rounded ? { ...least, ...rounded } : least;
+  const taken = options.robust ? clean : plain;
+  const grouped = repeatsShareErrors(lack)
+    ? fitMeans(options.robust ? comparable : lengths, gauges, start)
+    : { can, fit: taken };
+  const standOut = search.outliers.length > 0 && !options.robust;
+  const answer = answerOf(grouped.can, grouped.fit, byEye, standOut);
   const parameters = parameterResults(answer);
-  const correlations = correlationsOf(answer.covariance);
-  const basis = (of: readonly Observation[]) => ({
-    model,
-    parameters: clean.solved.parameters,
-    weights: Float64Array.from(of, (length) => 1 / readingVariance(length.resolutionMm, clean)),
-  });
-  const models = compareModels(comparable, basis(comparable));
-  const flagged = search ? flagReadings(lengths, search, kept.eye) : [];
+  const models = compareModels(clean);
+  const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
+  const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, can, grouped.fit, answer);
   const warnings: Warning[] = [
-    ...untoldWarnings(model),
+    ...untoldWarnings(can, answer.parameters),
     ...byEye.warnings,
+    ...gaugeWarnings,
     // Where readings stand out, a poor answer is their doing.
-    ...(flagged.length === 0 || options.robust ? parameterWarnings(parameters, answer.parameters, correlations) : []),
-    // Readings that stand out together may be a machine that bends: then a larger model explains them too.
-    ...modelWarnings(flagged.length === 0 ? models : compareModels(lengths, basis(lengths))),
-    ...scatterWarnings(answer, flagged.length, plain, options.robust === true),
+    ...(standOut ? [] : parameterWarnings(parameters, answer.parameters, correlationsOf(answer))),
+    ...faults.warnings,
+    ...scatterWarnings(answer, search, options.robust === true),
     ...(repeatsShareErrors(lack) && lack
       ? [{ code: 'LACK_OF_FIT', message: `${lack.sentence} Each feature counts as one reading.` }]
       : []),
   ];
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
-  const sound = clean.solved.parameters;
-  const limits = readLimits(kept, sessions, sound);
+  const fit = profileFit(answer, words);
+  refuseNoMachine(fit);
+  const limits = readLimits(kept, sessions, clean.parameters);
   return {
-    fit: profileFit(answer, words),
+    fit,
     ...(limits ? { limits } : {}),
     parameters,
-    correlations,
-    residuals: residualsOf(kept.lengths, answer.parameters, search, plain),
+    correlations: correlationsOf(answer),
+    residuals: residualsOf(kept.lengths, grouped.can, answer, search),
     flagged,
+    undecided: search.undecided,
     dropped: all.lengths
       .filter(dropped)
       .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
-    robust: describeRobust(model, robust, answer, lengths),
+    robust: describeRobust(can, clean, byEye, answer, [
+      ...impossible,
+      ...search.outliers.map((i) => ({ ...lengths[i], feature: lengths[i].feature.id })),
+    ]),
     models,
+    faults: faults.tests,
     ...(lack ? { lackOfFit: lack } : {}),
-    scatter: plain.groups.map(({ resolutionMm, members }, g) => ({
-      ...(resolutionMm === undefined ? {} : { resolutionMm }),
+    gauges: findings,
+    scatter: grouped.fit.groups.map(({ gauge, resolutionMm, members }, g) => ({
+      gauge,
+      resolutionMm,
       readings: members.length,
-      sdMm: Math.sqrt(plain.scatter.variances[g]),
+      sdMm: Math.sqrt(grouped.fit.scatter.variances[g]),
     })),
     rowShifts: meanRowShifts(all.rowShifts),
-    stopped: plain.solved.stopped,
-    iterations: plain.solved.iterations,
+    stopped: 'converged: neither numbers nor scatter move any more',
+    iterations: grouped.fit.iterations,
     warnings,
-    hints: scaleHints(sound[0], sound[1], sessions),
+    hints: scaleHints(clean.parameters[0], clean.parameters[1], sessions),
   };
+}
+
+/** Readings that stand out, and faults of the machine, which may look like many of them. */
+function lookFor(
+  lengths: readonly Observation[],
+  can: Told,
+  start: readonly number[],
+  plain: WeightedFit,
+): { readonly search: OutlierSearch; readonly faults: FaultSearch } {
+  const search = findOutliers(can.design, start, plain);
+  const faults = findFaults(
+    search.kept.map((i) => lengths[i]),
+    search.clean,
+  );
+  if (search.outliers.length === 0 && !search.undecided) return { search, faults };
+  const inAll = findFaults(lengths, plain);
+  if (inAll.terms.length === 0) return { search, faults };
+  const design = { ...can.design, terms: [...can.design.terms, ...inAll.terms] };
+  const explained = findOutliers(design, start, weightedFit(design, plain.parameters));
+  const fewer = explained.outliers.length < search.outliers.length || (search.undecided && !explained.undecided);
+  return fewer ? { search: explained, faults: inAll } : { search, faults };
+}
+
+function fitMeans(
+  lengths: readonly Observation[],
+  gauges: Parameters<typeof toldBy>[1],
+  start: readonly number[],
+): { readonly can: Told; readonly fit: WeightedFit } {
+  const can = toldBy(meansOfRepeats(lengths), gauges, start);
+  return { can, fit: weightedFit(can.design, start) };
+}
+
+function answerOf(can: Told, fit: WeightedFit, byEye: EyeReadings, standOut: boolean): Answer {
+  const coarse = standOut || fit.dof <= 0 ? [] : coarseGauges(fit);
+  const rounded = coarse.length > 0 ? roundedAnswer(fit, coarse) : undefined;
+  const sum = fit.residuals.reduce((total, e) => total + e * e, 0);
+  const answer: Answer = {
+    modelName: modelName(can),
+    parameters: snapped(fit.parameters, can.assumed),
+    assumed: can.assumed,
+    covariance: fit.covariance,
+    parameterDof: fit.parameterDof,
+    residualSdMm: fit.dof > 0 ? Math.sqrt(sum / fit.dof) : 0,
+    dof: fit.dof,
+    ...(rounded ? { ...rounded, parameters: snapped(rounded.parameters, can.assumed) } : {}),
+  };
+  return { ...answer, intervals: bracketed(answer, byEye) };
+}
+
+/** What is taken like the other axis, or as square, is so exactly. */
+const NEXT_TO = 2e-3;
+
+function snapped(parameters: readonly number[], assumed: readonly boolean[]): number[] {
+  const all = [...parameters];
+  for (const [a, b] of [
+    [0, 1],
+    [3, 4],
+  ]) {
+    const mean = Math.abs(all[a]) + Math.abs(all[b]);
+    if (assumed[a] && assumed[b] && a === 3) all[a] = all[b] = 0;
+    else if (assumed[a] !== assumed[b] && Math.abs(all[a] - all[b]) < NEXT_TO * mean) {
+      if (assumed[a]) all[a] = all[b];
+      else all[b] = all[a];
+    }
+  }
+  if (assumed[0] && assumed[1] && Math.abs(all[0] - 1) < NEXT_TO && Math.abs(all[1] - 1) < NEXT_TO) all[0] = all[1] = 1;
+  if (assumed[2] && Math.abs(all[2]) < 1e-6) all[2] = 0;
+  return all;
+}
+
+/** No interval reaches out of what eyes saw for certain. */
+function bracketed(answer: Answer, { brackets }: EyeReadings): Answer['intervals'] {
+  if (brackets.length === 0) return answer.intervals;
+  const intervals = parameterResults(answer).map(({ interval95 }) => interval95);
+  for (const { axis, lowMm, highMm } of brackets) {
+    const k = axis === 'x' ? 3 : 4;
+    const [low, high] = [Math.max(intervals[k][0], lowMm), Math.min(intervals[k][1], highMm)];
+    if (low < high) intervals[k] = [low, high];
+  }
+  return intervals;
+}
+
+function refuseNoMachine(fit: CalibrationResult['fit']): void {
+  const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = PARAMETER_NAMES.map((name) => fit[name].value);
+  const problems = modelProblems({ scaleX, scaleY, shear, kerfXMm, kerfYMm });
+  if (problems.length === 0) return;
+  throw new InputError(
+    problems.map((problem) => ({
+      ...problem,
+      message: `these readings give what no machine is: ${problem.message}`,
+      hint: 'Look for readings in another unit, of another coupon, or with a slip; see --residuals.',
+    })),
+  );
 }
 
 /** Whether a reading is to be left out: by `id`, or by `coupon/id` where coupons share ids. */
@@ -166,94 +271,39 @@ function noLengths(count: number): InputError {
   });
 }
 
-function plainAnswer(model: CalibrationModel, fit: WeightedFit): Answer {
-  const { residuals, parameters } = fit.solved;
-  const sum = residuals.reduce((total, e) => total + e * e, 0);
-  return {
-    modelName: model.name,
-    parameters,
-    assumed: model.follows.map((follow) => typeof follow !== 'number'),
-    covariance: fit.covariance,
-    parameterDof: fit.parameterDof,
-    residualSdMm: fit.dof > 0 ? Math.sqrt(sum / fit.dof) : 0,
-    dof: fit.dof,
-  };
-}
-
-function robustAnswer(model: CalibrationModel, robust: RobustFit): Answer {
-  const used = Array.from(robust.weights.keys()).filter((i) => robust.weights[i] > 0);
-  const dof = used.length - model.freeNames.length;
-  const sum = used.reduce((total, i) => total + robust.residuals[i] ** 2, 0);
-  return {
-    modelName: `${model.name}, robust`,
-    parameters: robust.parameters,
-    assumed: model.follows.map((follow) => typeof follow !== 'number'),
-    covariance: robust.covariance,
-    parameterDof: model.follows.map(() => dof),
-    residualSdMm: dof > 0 ? Math.sqrt(sum / dof) : 0,
-    dof,
-  };
-}
-
 function describeRobust(
-  model: CalibrationModel,
-  robust: RobustFit,
+  can: Told,
+  clean: WeightedFit,
+  byEye: EyeReadings,
   plain: Answer,
-  lengths: readonly Observation[],
+  ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[],
 ): RobustAnswer {
-  const answer = robustAnswer(model, robust);
+  const answer = answerOf(can, clean, byEye, true);
   return {
     fit: profileFit(answer, []),
-    converged: robust.converged,
-    iterations: robust.iterations,
     moves: PARAMETER_NAMES.map((name, k) => {
       const by = answer.parameters[k] - plain.parameters[k];
       const u = Math.sqrt(answer.covariance[k][k]);
-      return { name, by, inUncertainties: u > 0 ? by / u : 0 };
+      return { name, by, inUncertainties: u > 0 && !can.assumed[k] ? by / u : 0 };
     }),
-    ignored: lengths
-      .filter((_, i) => robust.weights[i] === 0)
-      .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
+    ignored: ignored.map(({ session, index, feature }) => ({ session, index, feature })),
   };
-}
-
-function scatterWarnings(answer: Answer, flagged: number, fit: WeightedFit, robust: boolean): Warning[] {
-  const warnings: Warning[] = [];
-  if (fit.dof <= 0) {
-    warnings.push({
-      code: 'NOTHING_LEFT_OVER',
-      message: 'there are only as many readings as fitted numbers: uncertainties rest on the resolution alone.',
-      hint: 'Read more features; a wrong reading can not be seen like this.',
-    });
-  } else if (fit.dof < 5) {
-    warnings.push({
-      code: 'FEW_READINGS',
-      message: `there are only ${fit.dof} readings more than fitted numbers: a wrong one can hardly be seen.`,
-      hint: 'Read more features.',
-    });
-  }
-  if (flagged > 0 && !robust) {
-    const words =
-      flagged === 1 ? '1 reading stands out, and it counts' : `${flagged} readings stand out, and they count`;
-    warnings.push({
-      code: 'READINGS_STAND_OUT',
-      message: `${words} in this answer (scatter ${(1000 * answer.residualSdMm).toFixed(1)} µm).`,
-      hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
-    });
-  }
-  return warnings;
 }
 
 function residualsOf(
   lengths: readonly Observation[],
-  parameters: readonly number[],
-  search: OutlierSearch | undefined,
-  fit: WeightedFit,
+  { design }: Told,
+  answer: Answer,
+  search: OutlierSearch,
 ): ReadingResidual[] {
+  const places = new Map(design.lengths.map((length, i) => [`${(length as Observation).session} ${(length as Observation).index}`, i]));
   return lengths.map((length, i) => {
-    const predictedMm = predictLength(length, parameters);
-    const residualMm = length.valueMm - predictedMm;
-    const sdMm = Math.sqrt(readingVariance(length.resolutionMm, fit));
+    const row = places.get(`${length.session} ${length.index}`);
+    const terms = design.terms.reduce(
+      (sum, { column }, t) => sum + (row === undefined ? 0 : column[row]) * answer.parameters[5 + t],
+      0,
+    );
+    const predictedMm = predictLength(length, answer.parameters) + terms;
     return {
       session: length.session,
       index: length.index,
@@ -263,9 +313,9 @@ function residualsOf(
       nominalMm: length.nominalMm,
       readingMm: length.valueMm,
       predictedMm,
-      residualMm,
-      studentised: search ? search.distance[i] : sdMm > 0 ? residualMm / sdMm : 0,
-      sdMm,
+      residualMm: length.valueMm - predictedMm,
+      studentised: search.distance[i],
+      sdMm: Math.sqrt(readingVariance(length, search.clean)),
     };
   });
 }

@@ -16,7 +16,7 @@ export function flagReadings(
   search: OutlierSearch,
   eye: Observations['eye'],
 ): FlaggedReading[] {
-  const { parameters } = search.clean.solved;
+  const { parameters } = search.clean;
   const predicted = lengths.map((length) => predictLength(length, parameters));
   const tolerance = lengths.map((length, i) => {
     const residual = Math.abs(length.valueMm - predicted[i]);
@@ -53,11 +53,11 @@ function placeOf({ session, index, feature, reading }: Pick<Observation, 'sessio
 
 /** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
 function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {
-  const { parameters } = clean.solved;
+  const { parameters } = clean;
   return eye.flatMap((seen): FlaggedReading[] => {
     const expectedMm = predictLength(seen, parameters);
     const readingMm = seen.reading.readingMm;
-    const scatter = FITS * Math.sqrt(readingVariance(seen.resolutionMm, clean));
+    const scatter = FITS * Math.sqrt(readingVariance(seen, clean));
     const margin = readingMm === undefined ? Math.max(GONE_MARGIN_MM, scatter) : scatter;
     if (expectedMm < margin || (seen.kind === 'opening' && readingMm === undefined)) return [];
     const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;

@@ -4,10 +4,12 @@ import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
 import type { Outcome, Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
+import type { FitLength } from './design.js';
+import { gaugeName } from './gauges.js';
 import type { Length } from './length-model.js';
 
 /** One numeric reading of a length, ready for the fit. */
-export interface Observation extends Length {
+export interface Observation extends FitLength {
   readonly session: number;
   /** Place of the reading in its session. */
   readonly index: number;
@@ -28,6 +30,8 @@ export interface EyeObservation extends Length {
   readonly reading: Reading;
   /** Of the gauge that found nothing there. */
   readonly resolutionMm: number;
+  readonly gauge: string;
+  readonly noise: string;
   readonly nominalMm: number;
 }
 
@@ -61,7 +65,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   let cellCount = 0;
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
-    const inferred = defaultResolutionMm ?? inferResolutionMm(session);
+    const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
+    const steps = inferResolutionsMm(session);
     session.readings.forEach((reading, index) => {
       const problem = problemOf(reading, byId, session.coupon);
       if (problem) {
@@ -78,19 +83,24 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         else {
           const [dx, dy] = feature.axis === 'x' ? [1, 0] : [0, 1];
           const resolutionMm = feature.stepMm / 2;
-          lengths.push({ ...place, kind: 'vernier', dx, dy, valueMm: shiftMm, resolutionMm, nominalMm: 0 });
+          const gauge = gaugeName(undefined, session.coupon, 'vernier');
+          const noise = `${gauge} ${feature.stepMm}`;
+          lengths.push({ ...place, kind: 'vernier', dx, dy, valueMm: shiftMm, resolutionMm, nominalMm: 0, gauge, noise });
         }
       } else {
         const { kind, nominalMm } = feature;
         const dx = feature.to[0] - feature.from[0];
         const dy = feature.to[1] - feature.from[1];
-        const resolutionMm = reading.resolutionMm ?? inferred;
+        const gauge = gaugeName(reading.gauge, session.coupon, kind);
+        const resolutionMm = reading.resolutionMm ?? inferred(gauge);
+        // Without a name, another step is another gauge.
+        const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
         const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
         // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
         if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) {
-          eye.push({ ...place, kind, dx, dy, resolutionMm, nominalMm });
+          eye.push({ ...place, kind, dx, dy, resolutionMm, nominalMm, gauge, noise });
         } else {
-          lengths.push({ ...place, kind, dx, dy, valueMm: reading.readingMm!, resolutionMm, nominalMm });
+          lengths.push({ ...place, kind, dx, dy, valueMm: reading.readingMm!, resolutionMm, nominalMm, gauge, noise });
         }
       }
     });
@@ -129,25 +139,71 @@ function problemOf(reading: Reading, byId: ReadonlyMap<string, Feature>, coupon:
       hint: needsOutcome ? `One of: ${allowed.join(', ')}.` : 'Fill it in, or delete the row.',
     };
   }
-  return undefined;
+  return boundsProblem(reading, feature, place);
+}
+
+/** Steps of gauges that anybody reads a stencil with, mm: from a steel rule's whole millimetres to 10 nm. */
+const STEPS_THERE_ARE_MM = { coarsest: 2, finest: 1e-5 };
+
+/** What can't be read, whatever the machine; what depends on the other readings is looked at in `possible.ts`. */
+function boundsProblem(reading: Reading, feature: Feature, place: Problem['place']): Problem | undefined {
+  const { readingMm, resolutionMm } = reading;
+  const numbers = [readingMm, resolutionMm].filter((value) => value !== undefined);
+  if (!numbers.every(Number.isFinite)) {
+    return {
+      code: 'NOT_FINITE',
+      place,
+      message: `${reading.feature} reads ${readingMm} with a resolution of ${resolutionMm}: expected numbers.`,
+      hint: 'Correct the row, or delete it.',
+    };
+  }
+  const { coarsest, finest } = STEPS_THERE_ARE_MM;
+  if (resolutionMm !== undefined && !(resolutionMm >= finest && resolutionMm <= coarsest)) {
+    return {
+      code: 'BAD_RESOLUTION',
+      place: { ...place, key: 'resolution_mm' },
+      message: `the resolution of ${reading.feature} is ${resolutionMm} mm: no gauge for a stencil has steps below ${finest} or above ${coarsest} mm.`,
+      hint: 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.',
+    };
+  }
+  if (feature.kind !== 'vernier' || readingMm === undefined) return undefined;
+  const { lines } = feature;
+  if (readingMm >= 0 && readingMm <= lines + 0.5) return undefined;
+  return {
+    code: 'READING_IMPOSSIBLE',
+    place: { ...place, key: 'reading_mm' },
+    message: `${reading.feature} reads line ${readingMm}, but this vernier has ${lines} lines.`,
+    hint: 'Write the number of the line that coincides; halves are allowed.',
+  };
 }
 
 const GAUGE_STEPS_MM = [1, 0.5, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001];
 const ENOUGH_READINGS = 5;
+/** Of a few readings more may end in a nought by chance than of many: no coarser step is taken for certain. */
+const COARSEST_OF_FEW_MM = 0.01;
 /** A few readings may be mistyped, or taken with another gauge. */
 const MOST_OF_THEM = 0.85;
 
-/** The coarsest usual gauge step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
-export function inferResolutionMm(session: ReadingSession): number {
-  const verniers = new Set(session.features.filter(({ kind }) => kind === 'vernier').map(({ id }) => id));
-  const values = session.readings
-    .filter((r) => r.resolutionMm === undefined && r.readingMm !== undefined && !verniers.has(r.feature))
-    .map((r) => r.readingMm!);
-  if (values.length < ENOUGH_READINGS) return 0;
+/** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
+function inferResolutionsMm(session: ReadingSession): Map<string, number> {
+  const kinds = new Map(session.features.map(({ id, kind }) => [id, kind]));
+  const values = new Map<string, number[]>();
+  for (const { feature, gauge, resolutionMm, readingMm } of session.readings) {
+    const kind = kinds.get(feature);
+    if (resolutionMm !== undefined || readingMm === undefined) continue;
+    if (kind !== 'span' && kind !== 'opening' && kind !== 'web') continue;
+    const name = gaugeName(gauge, session.coupon, kind);
+    values.set(name, [...(values.get(name) ?? []), readingMm]);
+  }
+  return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
+}
+
+function stepOf(values: readonly number[]): number {
   const multiple = (value: number, step: number): boolean =>
     Math.abs(value / step - Math.round(value / step)) < 1e-6 * Math.max(1, Math.abs(value / step) * 1e-6);
+  const coarsest = values.length < ENOUGH_READINGS ? COARSEST_OF_FEW_MM : Number.POSITIVE_INFINITY;
   return (
-    GAUGE_STEPS_MM.find(
+    GAUGE_STEPS_MM.filter((step) => step <= coarsest).find(
       (step) => values.filter((value) => multiple(value, step)).length >= MOST_OF_THEM * values.length,
     ) ?? 0
   );

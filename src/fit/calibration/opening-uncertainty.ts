@@ -1,3 +1,4 @@
+import { fitVariance } from '../../machine/fit-variance.js';
 import type { ProfileFit } from '../../machine/types.js';
 import { studentQuantile } from '../statistics/student-t.js';
 
@@ -5,6 +6,7 @@ import { studentQuantile } from '../statistics/student-t.js';
 export interface OpeningUncertainty {
   readonly widthMm: number;
   readonly axis: 'x' | 'y';
+  /** Infinite where scale or kerf of the axis was not measured. */
   readonly stdUncertaintyMm: number;
   /** Half-width of the 95 % interval. */
   readonly expandedUncertaintyMm: number;
@@ -19,13 +21,28 @@ export interface OpeningUncertainty {
  * Source: JCGM 100:2008 (GUM), 5.2.2 equation (13), and G.3 for the factor.
  */
 export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y'): OpeningUncertainty {
-  const [s, k] = axis === 'x' ? [0, 3] : [1, 4];
   const scale = axis === 'x' ? fit.scaleX.value : fit.scaleY.value;
   const kerf = axis === 'x' ? fit.kerfXMm.value : fit.kerfYMm.value;
   const commandedMm = Math.max(0, widthMm - kerf) / scale;
-  const c = fit.covariance;
-  const variance = commandedMm * commandedMm * c[s][s] + 2 * commandedMm * c[s][k] + c[k][k];
-  const stdUncertaintyMm = Math.sqrt(Math.max(0, variance));
+  const gradient = axis === 'x' ? [commandedMm, 0, 0, 1, 0] : [0, commandedMm, 0, 0, 1];
+  return uncertaintyOf(fit, gradient, widthMm, axis);
+}
+
+/** Two pads `distanceMm` apart along an axis come out that far ± U, corrected with this profile. */
+export function distanceUncertainty(fit: ProfileFit, distanceMm: number, axis: 'x' | 'y'): OpeningUncertainty {
+  const scale = axis === 'x' ? fit.scaleX.value : fit.scaleY.value;
+  const commandedMm = distanceMm / scale;
+  const gradient = axis === 'x' ? [commandedMm, 0, 0, 0, 0] : [0, commandedMm, 0, 0, 0];
+  return uncertaintyOf(fit, gradient, distanceMm, axis);
+}
+
+function uncertaintyOf(
+  fit: ProfileFit,
+  gradient: readonly number[],
+  widthMm: number,
+  axis: 'x' | 'y',
+): OpeningUncertainty {
+  const stdUncertaintyMm = Math.sqrt(fitVariance(fit, gradient));
   const factor = studentQuantile(0.05, fit.dof >= 1 ? fit.dof : Number.POSITIVE_INFINITY);
   return { widthMm, axis, stdUncertaintyMm, expandedUncertaintyMm: factor * stdUncertaintyMm };
 }

@@ -1,15 +1,17 @@
 import { studentQuantile } from '../statistics/student-t.js';
-import { chooseModel } from './choose-model.js';
-import { predictLength } from './length-model.js';
-import { gatherGradient } from './models.js';
-import type { RobustFit } from './robust-fit.js';
-import { type FitLength, type WeightedFit, weightedFit } from './weighted-fit.js';
+import { type Design, linearise, pick } from './design.js';
+import { robustStart } from './robust-start.js';
+import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
 
 /** Probability of naming any reading at all in a set without a wrong one. */
 const FALSE_ALARM = 0.01;
 /** Robust standard deviations from which a reading is under suspicion. */
 const SUSPICIOUS = 3.5;
 const MAX_ROUNDS = 20;
+/** Wrong readings may be blamed while at least so many degrees of freedom are left for each of them. */
+const LEFT_FOR_EACH = 2;
+/** Of the squares of a gauge at least this share is not one reading's doing. */
+const LEAST_LEFT = 0.05;
 
 export interface OutlierSearch {
   /** Places of the readings that stand out, in the order of the lengths. */
@@ -20,8 +22,8 @@ export interface OutlierSearch {
   readonly kept: readonly number[];
   /** For every reading: its distance from the clean fit over the standard deviation of that distance, itself left out. */
   readonly distance: readonly number[];
-  /** Distance from which a reading counts as standing out. */
-  readonly limit: number;
+  /** Something is wrong, but the readings are too few to tell which: then none is named. */
+  readonly undecided: boolean;
 }
 
 /**
@@ -32,65 +34,56 @@ export interface OutlierSearch {
  * Source: R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982), 2.2.2 (outlier test with Bonferroni's
  * bound); A. S. Hadi, J. S. Simonoff, J. Amer. Statist. Assoc. 88 (1993) 1264-1272 (from a clean subset outward).
  */
-export function findOutliers(lengths: readonly FitLength[], robust: RobustFit): OutlierSearch | undefined {
-  let outliers = Array.from(robust.residuals.keys()).filter(
-    (i) => Math.abs(robust.residuals[i]) > SUSPICIOUS * robust.sd[i],
-  );
+export function findOutliers(design: Design, start: readonly number[], all: WeightedFit): OutlierSearch {
+  const robust = robustStart(design, start);
+  const everything = design.lengths.map((_, i) => i);
+  const none = { clean: all, kept: everything, distance: distances(design, everything, all), undecided: false };
+  let outliers = everything.filter((i) => Math.abs(robust.residuals[i]) > SUSPICIOUS * robust.sd[i]);
   const seen = new Set<string>();
   for (let round = 0; round < MAX_ROUNDS; round += 1) {
     const out = new Set(outliers);
-    const kept = lengths.map((_, i) => i).filter((i) => !out.has(i));
-    const rest = kept.map((i) => lengths[i]);
-    // With all readings that bear on a parameter under suspicion, what is left tells a smaller model only.
-    const told = chooseModel(rest, robust.parameters);
-    const dof = kept.length - (told?.freeNames.length ?? 0);
-    if (!told || dof < 2) return undefined;
-    const clean = weightedFit(told, rest, robust.parameters);
-    const limit = studentQuantile(FALSE_ALARM / lengths.length, dof - 1);
-    const distance = distances(lengths, kept, clean);
-    const next = lengths.map((_, i) => i).filter((i) => Math.abs(distance[i]) > limit);
+    const kept = everything.filter((i) => !out.has(i));
+    const clean = outliers.length === 0 ? all : weightedFit(pick(design, kept), robust.parameters);
+    if (clean.dof < 2 || clean.dof < LEFT_FOR_EACH * outliers.length) break;
+    const distance = distances(design, kept, clean);
+    const next = everything.filter((i) => Math.abs(distance[i]) > limitFor(i, design, clean));
     const key = next.join();
-    if (key === outliers.join() || seen.has(key)) return { outliers: next, clean, kept, distance, limit };
+    if (key === outliers.join() || seen.has(key)) {
+      return { outliers: next, clean, kept, distance, undecided: false };
+    }
     seen.add(key);
     outliers = next;
   }
-  return undefined;
+  return { outliers: [], ...none, undecided: outliers.length > 0 };
 }
 
-function distances(lengths: readonly FitLength[], kept: readonly number[], clean: WeightedFit): number[] {
-  const { model, solved, weights, dof } = clean;
-  const distance = new Array<number>(lengths.length).fill(0);
+/** Student's t for the gauge that the reading was taken with, shared out over all readings (Bonferroni). */
+function limitFor(i: number, { lengths }: Design, clean: WeightedFit): number {
+  return studentQuantile(FALSE_ALARM / lengths.length, Math.max(1, dofOf(lengths[i].noise, clean) - 1));
+}
+
+function dofOf(noise: string, { groups, groupDof, dof }: WeightedFit): number {
+  const g = groups.findIndex((group) => group.noise === noise);
+  return g < 0 ? 1 : Math.min(groupDof[g], Math.max(dof, 1));
+}
+
+function distances(design: Design, kept: readonly number[], clean: WeightedFit): number[] {
+  const { lengths } = design;
   const place = new Map(kept.map((i, row) => [i, row]));
-  const gradient = new Float64Array(5);
-  const gathered = new Float64Array(5);
-  lengths.forEach((length, i) => {
+  const here = linearise(design, clean.parameters);
+  return lengths.map((length, i) => {
     const row = place.get(i);
     if (row !== undefined) {
-      const t = solved.residuals[row] * Math.sqrt(weights[row] / Math.max(1e-12, 1 - solved.qr.leverages[row]));
-      distance[i] = t * Math.sqrt((dof - 1) / Math.max(1e-9, dof - t * t));
-      return;
+      const dof = dofOf(length.noise, clean);
+      const t = clean.residuals[row] * Math.sqrt(clean.weights[row] / Math.max(1e-9, 1 - clean.qr.leverages[row]));
+      return dof > 1 ? t * Math.sqrt((dof - 1) / Math.max(LEAST_LEFT * dof, dof - t * t)) : 0;
     }
-    const residual = length.valueMm - predictLength(length, solved.parameters, gradient);
-    gatherGradient(model, gradient, gathered);
-    const x = gathered.subarray(0, model.freeNames.length);
-    let ofLine = 0;
-    x.forEach((a, j) => {
-      x.forEach((b, k) => {
-        ofLine += a * b * solved.qr.inverse[j][k];
+    let ofFit = 0;
+    here.columns.forEach((a, j) => {
+      here.columns.forEach((b, k) => {
+        ofFit += a[i] * b[i] * clean.covariance[j][k];
       });
     });
-    distance[i] = residual / Math.sqrt(ofLine + varianceOf(length, lengths, kept, weights));
+    return here.residuals[i] / Math.sqrt(ofFit + readingVariance(length, clean));
   });
-  return distance;
-}
-
-/** Variance that a reading with this gauge has, taken from the kept readings with the same one. */
-function varianceOf(
-  length: FitLength,
-  lengths: readonly FitLength[],
-  kept: readonly number[],
-  weights: Float64Array,
-): number {
-  const alike = kept.findIndex((i) => lengths[i].resolutionMm === length.resolutionMm);
-  return 1 / (alike >= 0 ? weights[alike] : Math.min(...weights));
 }

@@ -2,7 +2,7 @@ import { type Measured, PARAMETER_NAMES, type ProfileFit } from '../../machine/t
 import { studentQuantile } from '../statistics/student-t.js';
 import type { ParameterResult } from './types.js';
 
-/** An answer, plain or robust, before it is put into the form of a profile. */
+/** An answer before it is put into the form of a profile. */
 export interface Answer {
   readonly modelName: string;
   readonly parameters: readonly number[];
@@ -24,9 +24,9 @@ export function parameterResults(answer: Answer): ParameterResult[] {
       return {
         name,
         value: estimate,
-        stdUncertainty: 0,
-        dof: Number.POSITIVE_INFINITY,
-        interval95: [estimate, estimate],
+        stdUncertainty: Number.POSITIVE_INFINITY,
+        dof: 0,
+        interval95: [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY],
         assumed: true,
       };
     }
@@ -42,7 +42,7 @@ export function parameterResults(answer: Answer): ParameterResult[] {
 export function profileFit(answer: Answer, warnings: readonly string[]): ProfileFit {
   const measured = parameterResults(answer).map(
     ({ value, stdUncertainty, interval95, assumed }): Measured =>
-      assumed ? { value, stdUncertainty: 0, assumed } : { value, stdUncertainty, interval95 },
+      assumed ? { value, stdUncertainty, assumed } : { value, stdUncertainty, interval95 },
   );
   const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = measured;
   return {
@@ -52,16 +52,24 @@ export function profileFit(answer: Answer, warnings: readonly string[]): Profile
     kerfXMm,
     kerfYMm,
     model: answer.modelName,
-    covariance: answer.covariance,
+    covariance: PARAMETER_NAMES.map((_, j) =>
+      PARAMETER_NAMES.map((__, k) => {
+        if (!answer.assumed[j] && !answer.assumed[k]) return answer.covariance[j][k];
+        return j === k ? Number.POSITIVE_INFINITY : 0;
+      }),
+    ),
     residualSdMm: answer.residualSdMm,
     dof: answer.dof,
     warnings,
   };
 }
 
-export function correlationsOf(covariance: readonly (readonly number[])[]): number[][] {
-  return covariance.map((row, i) =>
-    row.map((value, j) => {
+/** Of the five; 0 for assumed ones. */
+export function correlationsOf({ covariance, assumed }: Answer): number[][] {
+  return PARAMETER_NAMES.map((_, i) =>
+    PARAMETER_NAMES.map((__, j) => {
+      if (assumed[i] || assumed[j]) return 0;
+      const value = covariance[i][j];
       const scale = Math.sqrt(covariance[i][i] * covariance[j][j]);
       return scale > 0 ? value / scale : 0;
     }),

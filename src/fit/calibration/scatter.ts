@@ -1,31 +1,29 @@
+import { inverse as invertMatrix, Matrix } from 'ml-matrix';
 import type { WeightedQr } from '../linear/weighted-qr.js';
+import type { FitLength } from './design.js';
 
 /** Readings that share one scatter: those of one gauge. */
 export interface ScatterGroup {
-  /** Step of the gauge, mm; undefined for readings of several gauges too few to be judged on their own. */
-  readonly resolutionMm: number | undefined;
+  readonly noise: string;
+  readonly gauge: string;
+  /** Coarsest step among them, mm. */
+  readonly resolutionMm: number;
   readonly members: readonly number[];
 }
 
-/** Below this many readings a gauge's own scatter can't be told; such gauges share one. */
-const ENOUGH_FOR_OWN = 8;
-
-/** Readings by gauge, told apart by resolution. */
-export function scatterGroups(resolutionsMm: readonly number[]): ScatterGroup[] {
-  const byStep = new Map<number, number[]>();
-  resolutionsMm.forEach((step, i) => {
-    const members = byStep.get(step);
+export function scatterGroups(lengths: readonly FitLength[]): ScatterGroup[] {
+  const groups = new Map<string, number[]>();
+  lengths.forEach(({ noise }, i) => {
+    const members = groups.get(noise);
     if (members) members.push(i);
-    else byStep.set(step, [i]);
+    else groups.set(noise, [i]);
   });
-  const own = [...byStep].filter(([, members]) => members.length >= ENOUGH_FOR_OWN);
-  const few = [...byStep].filter(([, members]) => members.length < ENOUGH_FOR_OWN);
-  const groups: ScatterGroup[] = own.map(([resolutionMm, members]) => ({ resolutionMm, members }));
-  if (few.length > 0) {
-    const rest = few.flatMap(([, members]) => members);
-    groups.push({ resolutionMm: few.length === 1 ? few[0][0] : undefined, members: rest });
-  }
-  return groups;
+  return [...groups].map(([noise, members]) => ({
+    noise,
+    gauge: lengths[members[0]].gauge,
+    resolutionMm: Math.max(...members.map((i) => lengths[i].resolutionMm)),
+    members,
+  }));
 }
 
 /** Variance of rounding to a step: a uniform distribution of half-width step/2 (GUM, JCGM 100:2008, F.2.2.1). */
@@ -38,6 +36,17 @@ export interface ScatterEstimate {
   readonly variances: readonly number[];
   readonly covariance: readonly (readonly number[])[];
 }
+
+/** What is known of the variance of a gauge's readings before it is looked at, worth `dof` readings. */
+export interface ScatterPrior {
+  readonly variance: number;
+  readonly dof: number;
+}
+
+/** No gauge of this trade sees a nanometre: keeps weights finite when readings fit exactly. */
+export const LEAST_VARIANCE = 1e-12;
+/** A step of the iteration changes no variance by more than this factor, up or down. */
+const LARGEST_STEP = 6;
 
 /** Expected information on each group's variance: ½ tr(P D_g P D_h), P the projector onto the residuals. */
 function information(
@@ -57,9 +66,13 @@ function information(
   );
 }
 
-/** One step of restricted maximum likelihood (Fisher scoring) for the groups' variances, which stay >= 0. */
+/**
+ * One step of restricted maximum likelihood (Fisher scoring) for the groups' variances, with a prior that keeps the
+ * variance of a few readings from running off.
+ */
 export function scatterStep(
   groups: readonly ScatterGroup[],
+  prior: ScatterPrior | undefined,
   variances: readonly number[],
   residuals: Float64Array,
   weights: Float64Array,
@@ -67,23 +80,30 @@ export function scatterStep(
   qr: WeightedQr,
 ): ScatterEstimate {
   const info = information(groups, weights, columns, qr);
-  const score = groups.map(({ members }) => {
+  const score = groups.map(({ members }, g) => {
     let sum = 0;
-    for (const i of members) {
-      sum += (weights[i] * residuals[i]) ** 2 - weights[i] * (1 - qr.leverages[i]);
+    for (const i of members) sum += (weights[i] * residuals[i]) ** 2 - weights[i] * (1 - qr.leverages[i]);
+    if (prior) {
+      // Scaled inverse χ² for the variance of the group's readings, rounding and all.
+      const v = 1 / weights[members[0]];
+      sum += (prior.dof / v) * (prior.variance / v - 1);
+      info[g][g] += prior.dof / (2 * v * v);
     }
     return sum / 2;
   });
   const covariance = invert(info);
-  const next = variances.map((variance, g) =>
-    Math.max(0, variance + covariance[g].reduce((sum, value, h) => sum + value * score[h], 0)),
-  );
+  const next = variances.map((variance, g) => {
+    const step = covariance[g].reduce((sum, value, h) => sum + value * score[h], 0);
+    const least = Math.min(...groups[g].members.map((i) => 1 / weights[i]));
+    const room = Math.max(variance, least / LARGEST_STEP, LEAST_VARIANCE);
+    return Math.max(0, Math.min(variance + step, room * LARGEST_STEP));
+  });
   return { variances: next, covariance };
 }
 
 /**
- * Degrees of freedom of the variance of a combination c of the free parameters, by Welch and Satterthwaite's rule
- * for estimated variances: 2 v² / var(v). For one gauge this is readings less parameters.
+ * Degrees of freedom of the variance of a combination c of the parameters, by Welch and Satterthwaite's rule for
+ * estimated variances: 2 v² / var(v). For one gauge this is readings less parameters.
  * Source: F. E. Satterthwaite, Biometrics Bulletin 2 (1946), 110-114; GUM G.4.1.
  */
 export function effectiveDof(
@@ -97,11 +117,13 @@ export function effectiveDof(
   const direction = qr.inverse.map((row) => row.reduce((sum, value, j) => sum + value * combination[j], 0));
   const variance = combination.reduce((sum, value, j) => sum + value * direction[j], 0);
   const slopes = groups.map(({ members }) => {
-    const gram = gramOf(members, weights, columns);
-    return direction.reduce(
-      (sum, a, j) => sum + a * gram[j].reduce((inner, value, k) => inner + value * direction[k], 0),
-      0,
-    );
+    let sum = 0;
+    for (const i of members) {
+      let along = 0;
+      for (let j = 0; j < direction.length; j += 1) along += columns[j][i] * direction[j];
+      sum += (weights[i] * along) ** 2;
+    }
+    return sum;
   });
   const spread = slopes.reduce(
     (sum, a, g) => sum + a * covariance[g].reduce((inner, value, h) => inner + value * slopes[h], 0),
@@ -133,20 +155,10 @@ function traceOfProduct(a: readonly (readonly number[])[], b: readonly (readonly
 
 /** Inverse of a small symmetric positive matrix, scaled to ones on its diagonal first. */
 function invert(matrix: readonly (readonly number[])[]): number[][] {
-  const size = matrix.length;
   const scale = matrix.map((row, i) => (row[i] > 0 ? 1 / Math.sqrt(row[i]) : 0));
-  const work = matrix.map((row, i) => [
-    ...row.map((value, j) => (scale[i] > 0 && scale[j] > 0 ? value * scale[i] * scale[j] : i === j ? 1 : 0)),
-    ...Array.from({ length: size }, (_, j) => (i === j ? 1 : 0)),
-  ]);
-  for (let i = 0; i < size; i += 1) {
-    const pivot = work[i][i];
-    for (let k = 0; k < 2 * size; k += 1) work[i][k] /= pivot;
-    for (let j = 0; j < size; j += 1) {
-      if (j === i) continue;
-      const factor = work[j][i];
-      for (let k = 0; k < 2 * size; k += 1) work[j][k] -= factor * work[i][k];
-    }
-  }
-  return work.map((row, i) => row.slice(size).map((value, j) => value * scale[i] * scale[j]));
+  const unit = matrix.map((row, i) =>
+    row.map((value, j) => (scale[i] > 0 && scale[j] > 0 ? value * scale[i] * scale[j] : i === j ? 1 : 0)),
+  );
+  const inverse = invertMatrix(new Matrix(unit)).to2DArray();
+  return inverse.map((row, i) => row.map((value, j) => value * scale[i] * scale[j]));
 }

@@ -2,12 +2,17 @@ import type { Warning } from '../../errors.js';
 import type { ParameterName, Profile, ProfileFit } from '../../machine/types.js';
 import type { ReadingCause } from './causes.js';
 import type { ModelComparison } from './compare-models.js';
+import type { FaultTest } from './faults.js';
 import type { LackOfFit } from './lack-of-fit.js';
+import type { GaugeFinding } from './zeros.js';
 
 export interface CalibrationOptions {
   /** Resolution of the gauge for readings that state none, mm. Not given: told from the readings' last digits. */
   readonly resolutionMm?: number;
-  /** Limit of error of the gauge as its maker or a standard states it, mm: an offset common to all its readings. */
+  /**
+   * Limit of error of every gauge for which the sessions state none, as its maker or a standard states it, mm: an error
+   * common to all its readings, in its zero and over its length, that reading more often does not make smaller.
+   */
   readonly gaugeLimitMm?: number;
   /** Ids of features whose readings are left out. Nothing is left out unless told. */
   readonly drop?: readonly string[];
@@ -55,17 +60,16 @@ export interface ParameterResult {
   readonly value: number;
   readonly stdUncertainty: number;
   readonly dof: number;
+  /** Infinite on both sides for an assumed one. */
   readonly interval95: readonly [number, number];
-  /** Taken by name, not fitted. */
+  /** The readings can't tell it. */
   readonly assumed: boolean;
 }
 
-/** The robust answer beside the plain one. */
+/** The answer without the readings that stand out, beside the plain one. */
 export interface RobustAnswer {
   readonly fit: ProfileFit;
-  readonly converged: boolean;
-  readonly iterations: number;
-  /** How far each parameter moves from the plain answer, and that over the robust standard uncertainty. */
+  /** How far each parameter moves from the plain answer, and that over its standard uncertainty. */
   readonly moves: readonly { readonly name: ParameterName; readonly by: number; readonly inUncertainties: number }[];
   /** Readings that count for nothing in it. */
   readonly ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
@@ -79,14 +83,25 @@ export interface CalibrationResult {
   readonly correlations: readonly (readonly number[])[];
   readonly residuals: readonly ReadingResidual[];
   readonly flagged: readonly FlaggedReading[];
+  /** Some reading is wrong, but there are too few to tell which: none is named. */
+  readonly undecided: boolean;
   /** Readings that were left out because they were told to be. */
   readonly dropped: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
   readonly robust?: RobustAnswer;
   /** Nested models, smallest first. */
   readonly models: readonly ModelComparison[];
+  /** Faults of the machine that were looked for, the likeliest first; empty where there are too few readings. */
+  readonly faults: readonly FaultTest[];
   readonly lackOfFit?: LackOfFit;
+  /** Limit and zero of each gauge. */
+  readonly gauges: readonly GaugeFinding[];
   /** Scatter of each gauge's readings beyond its rounding, standard deviation, mm. */
-  readonly scatter: readonly { readonly resolutionMm?: number; readonly readings: number; readonly sdMm: number }[];
+  readonly scatter: readonly {
+    readonly gauge: string;
+    readonly resolutionMm: number;
+    readonly readings: number;
+    readonly sdMm: number;
+  }[];
   /** Shift of alternate rows read from verniers: mean and number of readings. */
   readonly rowShifts: readonly { readonly axis: 'x' | 'y'; readonly shiftMm: number; readonly readings: number }[];
   /** Why the iteration stopped, in plain words. */

@@ -1,7 +1,8 @@
 import type { Warning } from '../../errors.js';
 import type { ParameterName } from '../../machine/types.js';
-import { type ModelComparison, surelyNeeded } from './compare-models.js';
-import type { CalibrationModel } from './models.js';
+import type { OutlierSearch } from './outliers.js';
+import type { Answer } from './profile-fit.js';
+import type { Told } from './told.js';
 import type { ParameterResult } from './types.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
@@ -19,7 +20,7 @@ const SETTLES: Record<string, string> = {
   kerfYMm: 'Measure widths of openings and webs across Y.',
 };
 
-const TITLES: Record<ParameterName, string> = {
+export const TITLES: Record<ParameterName, string> = {
   scaleX: 'scale X',
   scaleY: 'scale Y',
   shear: 'shear',
@@ -27,38 +28,59 @@ const TITLES: Record<ParameterName, string> = {
   kerfYMm: 'kerf Y',
 };
 
-/** Which parameters the readings could not tell, and what was taken instead. */
-export function untoldWarnings(model: CalibrationModel): Warning[] {
+/** Which of the five the readings could not tell, and what was taken instead. */
+export function untoldWarnings({ assumed, scaleTaken }: Told, values: readonly number[]): Warning[] {
+  const [scaleX, scaleY, shear, kerfX, kerfY] = assumed;
   const warnings: Warning[] = [];
-  const add = (code: string, message: string, names: readonly string[]): void => {
-    const hint = [...new Set(names.map((name) => SETTLES[name]))].join(' ');
-    const instead = warnings.length === 0 ? ` Fitted instead: ${model.name}.` : '';
-    warnings.push({ code, message: `${message}${instead}`, hint });
+  const add = (code: string, message: string, names: readonly ParameterName[]): void => {
+    const hint = `${names.map((name) => SETTLES[name]).join(' ')} Until then nothing can be said of what depends on it.`;
+    warnings.push({ code, message, hint });
   };
-  const { assumed, freeNames } = model;
-  if (freeNames.includes('scale')) {
-    add('SCALES_NOT_TOLD_APART', "the readings can't tell scale X and scale Y apart.", ['scaleX', 'scaleY']);
+  if (scaleTaken) {
+    add('SCALE_NOT_TOLD', "the readings can't tell scale and kerf apart: the scale is taken as 1.", ['scaleX', 'scaleY']);
+  } else {
+    const taken = (own: string, other: string, k: number): string =>
+      Math.abs(values[0] - values[1]) < 1e-6 * values[0]
+        ? `the readings can't tell ${own}: it is taken like ${other}.`
+        : `the readings can't tell ${own} on its own: ${values[k].toPrecision(6)} is a guess.`;
+    if (scaleX) add('SCALE_X_NOT_TOLD', taken('scale X', 'scale Y', 0), ['scaleX']);
+    if (scaleY) add('SCALE_Y_NOT_TOLD', taken('scale Y', 'scale X', 1), ['scaleY']);
   }
-  if (freeNames.includes('kerfMm')) {
-    add('KERFS_NOT_TOLD_APART', "the readings can't tell kerf X and kerf Y apart.", ['kerfXMm', 'kerfYMm']);
-  }
-  if (assumed.includes('scaleX')) {
-    add('SCALE_NOT_TOLD', "the readings can't tell scale and kerf apart: the scale is taken as 1.", [
-      'scaleX',
-      'scaleY',
-    ]);
-  }
-  if (assumed.includes('kerfXMm')) {
+  if (kerfX && kerfY) {
     add(
       'KERF_NOT_TOLD',
       'the readings say nothing of the kerf: it is taken as 0, so openings are not corrected for it.',
       ['kerfXMm', 'kerfYMm'],
     );
+  } else if (kerfX || kerfY) {
+    const [own, other] = kerfX ? ['X', 'Y'] : ['Y', 'X'];
+    add(
+      `KERF_${own}_NOT_TOLD`,
+      `the readings can't tell kerf ${own}: it is taken like kerf ${other}.`,
+      [kerfX ? 'kerfXMm' : 'kerfYMm'],
+    );
   }
-  if (assumed.includes('shear')) {
-    add('SHEAR_NOT_TOLD', 'the readings say nothing of the shear: the axes are taken as square.', ['shear']);
-  }
+  if (shear) add('SHEAR_NOT_TOLD', 'the readings say nothing of the shear: the axes are taken as square.', ['shear']);
   return warnings;
+}
+
+/** What was fitted, in plain words. */
+export function modelName({ assumed, scaleTaken }: Told): string {
+  const [scaleX, scaleY, shear, kerfX, kerfY] = assumed;
+  const scale = scaleTaken
+    ? 'scale taken as 1'
+    : scaleX && scaleY
+      ? 'scales assumed'
+      : scaleX || scaleY
+        ? `scale ${scaleX ? 'Y' : 'X'} measured, scale ${scaleX ? 'X' : 'Y'} assumed`
+        : 'a scale for each axis';
+  const kerf =
+    kerfX && kerfY
+      ? 'no kerf'
+      : kerfX || kerfY
+        ? `kerf ${kerfX ? 'Y' : 'X'} measured, kerf ${kerfX ? 'X' : 'Y'} assumed`
+        : 'a kerf for each axis';
+  return [scale, shear ? 'no shear' : 'shear', kerf].join(', ');
 }
 
 /** Parameters that are known, but poorly or to impossible values. */
@@ -101,20 +123,39 @@ export function parameterWarnings(
   return warnings;
 }
 
-/** More than the five numbers hold. */
-export function modelWarnings(models: readonly ModelComparison[]): Warning[] {
-  return surelyNeeded(models).map(({ name, p }) => {
-    const chance = p !== undefined && p < 0.0001 ? 'p < 0.0001' : `p = ${p?.toPrecision(2)}`;
-    return name.includes('spans')
-      ? {
-          code: 'SPANS_OFF_BY_CONSTANT',
-          message: `all spans are off by the same amount (${chance}): backlash, or a gauge that does not read zero when it should.`,
-          hint: 'Check the zero of the gauge; read spans from left edge to left edge, never from a left to a right one.',
-        }
-      : {
-          code: 'FIELD_NOT_STRAIGHT',
-          message: `the scale changes over the bed (${chance}): a worn belt, a slipping drum, or film that was not flat.`,
-          hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
-        };
-  });
+/** What too few readings, or readings that stand out, do to the answer. */
+export function scatterWarnings(answer: Answer, search: OutlierSearch, robust: boolean): Warning[] {
+  const warnings: Warning[] = [];
+  const { dof, residualSdMm } = answer;
+  if (dof <= 0) {
+    warnings.push({
+      code: 'NOTHING_LEFT_OVER',
+      message:
+        'there are only as many readings as fitted numbers: uncertainties rest on a scatter of 0.01 mm, as a careful reader has.',
+      hint: 'Read more features; a wrong reading can not be seen like this.',
+    });
+  } else if (dof < 5) {
+    warnings.push({
+      code: 'FEW_READINGS',
+      message: `there ${dof === 1 ? 'is only 1 reading' : `are only ${dof} readings`} more than fitted numbers: a wrong one can hardly be seen.`,
+      hint: 'Read more features.',
+    });
+  }
+  if (search.undecided) {
+    warnings.push({
+      code: 'READINGS_CONTRADICT',
+      message: `at least one reading is wrong (scatter ${(1000 * residualSdMm).toFixed(0)} µm), and there are too few to tell which.`,
+      hint: 'Read all of them again, or more features.',
+    });
+  }
+  const count = search.outliers.length;
+  if (count > 0 && !robust) {
+    const words = count === 1 ? '1 reading stands out, and it counts' : `${count} readings stand out, and they count`;
+    warnings.push({
+      code: 'READINGS_STAND_OUT',
+      message: `${words} in this answer (scatter ${(1000 * residualSdMm).toFixed(1)} µm).`,
+      hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
+    });
+  }
+  return warnings;
 }

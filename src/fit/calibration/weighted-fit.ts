@@ -1,101 +1,172 @@
-import { type GaussNewtonResult, gaussNewton, type Linearised, linearise, stepFrom } from './gauss-newton.js';
-import type { Length } from './length-model.js';
-import { type CalibrationModel, fullMatrix, fullParameters } from './models.js';
+import { InputError } from '../../errors.js';
+import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
+import { type Design, type FitLength, type Linearised, linearise, stepFrom, withPriors } from './design.js';
 import {
   effectiveDof,
+  LEAST_VARIANCE,
   roundingVariance,
   type ScatterEstimate,
   type ScatterGroup,
+  type ScatterPrior,
   scatterGroups,
   scatterStep,
 } from './scatter.js';
 
-/** A reading as the fit needs it. */
-export interface FitLength extends Length {
-  readonly valueMm: number;
-  readonly resolutionMm: number;
-}
-
 export interface WeightedFit {
-  readonly model: CalibrationModel;
-  readonly solved: GaussNewtonResult;
+  readonly design: Design;
+  /** The five, then the terms. */
+  readonly parameters: readonly number[];
+  /** Of all parameters. */
+  readonly covariance: readonly (readonly number[])[];
+  /** For each parameter: degrees of freedom of its variance. */
+  readonly parameterDof: readonly number[];
+  /** reading - predicted, mm, for the readings. */
+  readonly residuals: Float64Array;
+  /** 1/variance of the readings, and behind them of the priors. */
   readonly weights: Float64Array;
+  readonly columns: readonly Float64Array[];
+  readonly qr: WeightedQr;
   readonly groups: readonly ScatterGroup[];
   readonly scatter: ScatterEstimate;
-  /** Readings less free parameters. */
+  /** For each group: degrees of freedom of its variance. */
+  readonly groupDof: readonly number[];
+  /** Readings less parameters that they tell. */
   readonly dof: number;
-  /** 5 x 5, mm and ratios; zero rows for assumed parameters. */
-  readonly covariance: number[][];
-  /** For each of the five: degrees of freedom of its variance. */
-  readonly parameterDof: readonly number[];
+  readonly iterations: number;
 }
 
-/** No gauge of this trade sees a nanometre: keeps weights finite when readings fit exactly. */
-const LEAST_VARIANCE = 1e-12;
-const MAX_ROUNDS = 60;
+const MAX_ROUNDS = 400;
+const UNDAMPED = 40;
+/** Once the variances move by less than this share, and the parameters by less of their uncertainty, nobody could see it. */
+const SETTLED = 1e-7;
+const STEP_TOLERANCE = 1e-9;
+/** Scatter that a careful reader has, mm: taken where the readings leave nothing over to tell it by. */
+const USUAL_SCATTER_MM = 0.01;
+/** What the scatter of all gauges together says of the scatter of each, in readings. */
+const PRIOR_DOF = 2;
+/** What is left to be estimated by the readings, when nothing is: fewer than this many degrees of freedom. */
+const LEAST_DOF = 0.5;
 
 /**
- * Fits one model with weights from each gauge: variance = rounding (step²/12) + the scatter found in that gauge's
+ * Fits a design with weights from each gauge: variance = rounding (step²/12) + the scatter found in that gauge's
  * readings. The scatter is estimated by restricted maximum likelihood, so with one gauge the result is plain least
- * squares with the usual s².
+ * squares with the usual s²; with several, each is drawn towards what they have in common by as much as two readings.
+ *
+ * @throws {InputError} NOT_CONVERGED
  */
-export function weightedFit(
-  model: CalibrationModel,
-  lengths: readonly FitLength[],
-  start: readonly number[],
-): WeightedFit {
-  const readings = Float64Array.from(lengths, ({ valueMm }) => valueMm);
-  const groups = scatterGroups(lengths.map(({ resolutionMm }) => resolutionMm));
+export function weightedFit(design: Design, start: readonly number[]): WeightedFit {
+  const { lengths } = design;
+  const groups = scatterGroups(lengths);
   const known = Float64Array.from(lengths, ({ resolutionMm }) => roundingVariance(resolutionMm));
-  const dof = lengths.length - model.freeNames.length;
   const weightsFor = (variances: readonly number[]): Float64Array => {
     const weights = new Float64Array(lengths.length);
     groups.forEach(({ members }, g) => {
       for (const i of members) weights[i] = 1 / Math.max(LEAST_VARIANCE, known[i] + variances[g]);
     });
-    return weights;
+    return withPriors(weights, design);
   };
-  let state: Linearised = linearise(model, lengths, readings, new Float64Array(lengths.length).fill(1), start);
-  state = stepFrom(model, lengths, readings, new Float64Array(lengths.length).fill(1), state).next;
-  const plain = state.residuals.reduce((sum, e) => sum + e * e, 0) / Math.max(1, dof);
+  const first = [...start.slice(0, 5), ...design.terms.map((_, t) => start[5 + t] ?? 0)];
+  const usual = weightsFor(groups.map(() => USUAL_SCATTER_MM ** 2));
+  let { next: state, qr } = stepFrom(design, usual, linearise(design, first));
+  const dof = dofOf(lengths, qr);
+  const prior = priorFor(groups.length, dof, state.residuals, known);
   let scatter: ScatterEstimate = {
-    variances: groups.map(() => (dof > 0 ? plain : 0)),
-    covariance: groups.map(() => groups.map(() => 0)),
+    variances: groups.map(() => prior?.variance ?? meanSquare(state.residuals, lengths.length, dof)),
+    covariance: [],
   };
   let weights = weightsFor(scatter.variances);
-  for (let round = 0; round < MAX_ROUNDS && dof > 0; round += 1) {
-    const { next, qr } = stepFrom(model, lengths, readings, weights, state);
-    if (!qr.solution.every(Number.isFinite)) break;
-    state = next;
-    const estimate = scatterStep(groups, scatter.variances, state.residuals, weights, state.columns, qr);
-    const settled = estimate.variances.every(
-      (variance, g) => Math.abs(variance - scatter.variances[g]) <= 1e-9 * (variance + LEAST_VARIANCE),
+  for (let round = 1; ; round += 1) {
+    const before = state;
+    ({ next: state, qr } = stepFrom(design, weights, state));
+    if (!state.parameters.every(Number.isFinite) || round > MAX_ROUNDS) throw notConverged();
+    const still = state.parameters.every(
+      (value, k) =>
+        Math.abs(value - before.parameters[k]) <= STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-13 * (Math.abs(value) + 0.01),
     );
-    scatter = estimate;
+    const estimate = scatterStep(groups, prior, scatter.variances, state.residuals, weights, state.columns, qr);
+    const settled = estimate.variances.every(
+      (variance, g) => Math.abs(variance - scatter.variances[g]) <= SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
+    );
+    // At the edge of what variances can be, steps may overshoot to and fro.
+    scatter = round < UNDAMPED ? estimate : halfway(scatter, estimate);
     weights = weightsFor(scatter.variances);
-    if (settled) break;
+    if (settled && still) return result(design, state, weights, groups, scatter, dof, round);
   }
-  const solved = gaussNewton(model, lengths, readings, weights, fullParameters(model, state.free));
-  const free = model.freeNames.length;
-  const unit = (k: number): number[] => Array.from({ length: free }, (_, j) => (j === k ? 1 : 0));
-  const freeDof = Array.from({ length: free }, (_, k) =>
-    effectiveDof(unit(k), groups, scatter.covariance, weights, solved.columns, solved.qr),
-  );
+}
+
+function halfway(before: ScatterEstimate, after: ScatterEstimate): ScatterEstimate {
+  return { ...after, variances: after.variances.map((variance, g) => (variance + before.variances[g]) / 2) };
+}
+
+function result(
+  design: Design,
+  state: Linearised,
+  weights: Float64Array,
+  groups: readonly ScatterGroup[],
+  scatter: ScatterEstimate,
+  dof: number,
+  iterations: number,
+): WeightedFit {
+  const qr = weightedQr(state.columns, state.residuals, weights);
+  const unit = (k: number): number[] => state.parameters.map((_, j) => (j === k ? 1 : 0));
   return {
-    model,
-    solved,
+    design,
+    parameters: state.parameters,
+    covariance: qr.inverse,
+    parameterDof: state.parameters.map((_, k) =>
+      effectiveDof(unit(k), groups, scatter.covariance, weights, state.columns, qr),
+    ),
+    residuals: state.residuals.subarray(0, design.lengths.length),
     weights,
+    columns: state.columns,
+    qr,
     groups,
     scatter,
+    groupDof: groups.map(({ members }, g) => {
+      const total = 1 / weights[members[0]];
+      return (2 * total * total) / scatter.covariance[g][g];
+    }),
     dof,
-    covariance: fullMatrix(model, solved.qr.inverse),
-    parameterDof: model.follows.map((a) => (typeof a === 'number' ? freeDof[a] : Number.POSITIVE_INFINITY)),
+    iterations,
   };
 }
 
+/** Readings less what they tell: priors take up what they don't. */
+function dofOf(lengths: readonly FitLength[], qr: WeightedQr): number {
+  let sum = 0;
+  for (let i = 0; i < lengths.length; i += 1) sum += 1 - qr.leverages[i];
+  return Math.round(sum);
+}
+
+function meanSquare(residuals: Float64Array, count: number, dof: number): number {
+  let sum = 0;
+  for (let i = 0; i < count; i += 1) sum += residuals[i] ** 2;
+  return sum / Math.max(1, dof);
+}
+
+/** With one gauge and readings to spare, its own scatter is all that counts. */
+function priorFor(
+  gauges: number,
+  dof: number,
+  residuals: Float64Array,
+  known: Float64Array,
+): ScatterPrior | undefined {
+  if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3 };
+  if (gauges === 1) return undefined;
+  return { variance: Math.max(meanSquare(residuals, known.length, dof), LEAST_VARIANCE), dof: PRIOR_DOF };
+}
+
+function notConverged(): InputError {
+  return new InputError({
+    code: 'NOT_CONVERGED',
+    message: 'the fit of these readings does not come to rest: they contradict each other, or a resolution is far from the truth.',
+    hint: 'Look at the column resolution_mm, and read the longest spans and some widths again.',
+  });
+}
+
 /** Variance of a reading, mm²: its gauge's rounding and the scatter found with that gauge. */
-export function readingVariance(resolutionMm: number, { groups, scatter }: WeightedFit): number {
-  const own = groups.findIndex((group) => group.resolutionMm === resolutionMm);
-  const variance = scatter.variances[own >= 0 ? own : groups.length - 1] + roundingVariance(resolutionMm);
-  return Math.max(variance, LEAST_VARIANCE);
+export function readingVariance({ noise, resolutionMm }: Pick<FitLength, 'noise' | 'resolutionMm'>, fit: WeightedFit): number {
+  const g = fit.groups.findIndex((group) => group.noise === noise);
+  const own = g >= 0 ? fit.scatter.variances[g] : Math.max(...fit.scatter.variances);
+  return Math.max(own + roundingVariance(resolutionMm), LEAST_VARIANCE);
 }

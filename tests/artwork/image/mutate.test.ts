@@ -2,11 +2,13 @@ import { describe, expect, it } from 'vitest';
 import { readImage } from '../../../src/artwork/image/read-image.js';
 import { InputError } from '../../../src/errors.js';
 import { crc32 } from '../../../src/export/formats/crc32.js';
+import { cases } from '../../cases.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { handMadeBmp, handMadePng, pack, upsideDown } from './pictures.js';
 import { bitImage, disc, greyImage, slanted } from './trace/raster.js';
 
 const SIZE = 48;
+const COUNT = cases(250);
 const RINGS = [disc(14, 15, 8), slanted(34, 30, 16, 9, 20)];
 
 function pngs(): Buffer[] {
@@ -95,7 +97,7 @@ describe('files changed at random: openings or an InputError, nothing else', () 
     const random = seeded(how.length + format.length * 100);
     let read = 0;
     for (const original of format === 'png' ? pngs() : bmps()) {
-      for (let n = 0; n < 600; n += 1) {
+      for (let n = 0; n < COUNT; n += 1) {
         const bytes = mutated(original, random);
         if (await survives(how === 'as they are' ? bytes : withChecksums(bytes), format)) read += 1;
       }

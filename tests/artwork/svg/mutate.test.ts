@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { readSvg } from '../../../src/artwork/svg/read-svg.js';
 import { InputError } from '../../../src/errors.js';
+import { cases } from '../../cases.js';
 
 const SOURCE = `<?xml version="1.0" encoding="UTF-8"?>
 <!DOCTYPE svg [<!ENTITY dark "#123456">]>
@@ -15,6 +16,8 @@ const SOURCE = `<?xml version="1.0" encoding="UTF-8"?>
 <path fill-rule="evenodd" d="M30 20h8v8H30zM32 22a2 2 0 1 0 4 0A2 2 0 1 0 32 22z"/>
 <polygon points="10,30 20,30 15,38" style="fill:rgb(10%,0%,0%);opacity:.9"/>
 </svg>`;
+
+const COUNT = cases(200);
 
 /** The same every time. */
 function generator(seed: number): (below: number) => number {
@@ -50,7 +53,7 @@ describe('changed bytes of an SVG', () => {
     const random = generator(4);
     const source = new TextEncoder().encode(SOURCE);
     const ends = new Map<string, number>();
-    for (let i = 0; i < 500; i += 1) {
+    for (let i = 0; i < COUNT; i += 1) {
       let end = 'read';
       try {
         const { openings } = await readSvg(mutate(source, random), {});
@@ -61,7 +64,7 @@ describe('changed bytes of an SVG', () => {
       }
       ends.set(end, (ends.get(end) ?? 0) + 1);
     }
-    expect(ends.get('read')).toBeGreaterThan(100);
-    expect(ends.get('SVG_BROKEN')).toBeGreaterThan(50);
-  }, 120_000);
+    expect(ends.get('read')).toBeGreaterThan(COUNT / 5);
+    expect(ends.get('SVG_BROKEN')).toBeGreaterThan(COUNT / 10);
+  });
 });

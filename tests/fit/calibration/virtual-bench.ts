@@ -8,6 +8,20 @@ export type Machine = readonly [number, number, number, number, number];
 export interface Gauge {
   readonly noiseMm: number;
   readonly resolutionMm: number;
+  /** What it shows where there is nothing, mm. */
+  readonly zeroMm?: number;
+  /** Share by which it shows lengths too long. */
+  readonly fast?: number;
+  /** Name in the readings. */
+  readonly name?: string;
+}
+
+/** What machines do beside the five numbers. Places in commanded mm. */
+export interface Faults {
+  /** How far off a place lands, mm. */
+  place?(x: number, y: number): readonly [number, number];
+  /** How much wider the cut is than the machine's kerf, mm. */
+  kerf?(x: number, y: number, feature: DimensionalFeature): number;
 }
 
 const PITCH_MM = 0.0254;
@@ -50,6 +64,47 @@ export function trueLength(feature: DimensionalFeature, [sx, sy, shear, kx, ky]:
   const angle = Math.atan2(dy, dx);
   const kerf = Math.sqrt((kx * Math.cos(angle)) ** 2 + (ky * Math.sin(angle)) ** 2);
   return span + (feature.kind === 'opening' ? kerf : feature.kind === 'web' ? -kerf : 0);
+}
+
+/**
+ * The length on the film, edge by edge: each edge lands where the machine puts it and moves outward of its opening by
+ * half of the cut at its own place.
+ */
+export function lengthOnFilm(feature: DimensionalFeature, machine: Machine, faults: Faults = {}): number {
+  const [sx, sy, shear, kx, ky] = machine;
+  const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+  const angle = Math.atan2(dy, dx);
+  const edge = ([x, y]: readonly [number, number]): { x: number; y: number; half: number } => {
+    const [ox, oy] = faults.place?.(x, y) ?? [0, 0];
+    const more = faults.kerf?.(x, y, feature) ?? 0;
+    const kerf = Math.hypot((kx + more) * Math.cos(angle), (ky + more) * Math.sin(angle));
+    return { x: sx * (x + ox) + shear * (y + oy), y: sy * (y + oy), half: kerf / 2 };
+  };
+  const [a, b] = [edge(feature.from), edge(feature.to)];
+  const middles = Math.hypot(b.x - a.x, b.y - a.y);
+  if (feature.kind === 'opening') return middles + a.half + b.half;
+  if (feature.kind === 'web') return middles - a.half - b.half;
+  // Same-side edges move the same way; a cut that differs between them does not cancel.
+  return feature.side === 'far' ? middles + b.half - a.half : middles - b.half + a.half;
+}
+
+/** Reads what can be read: webs that burnt away are said to be gone. */
+export function readFilm(
+  features: readonly DimensionalFeature[],
+  machine: Machine,
+  random: () => number,
+  gaugeFor: (feature: DimensionalFeature) => Gauge,
+  faults: Faults = {},
+): Reading[] {
+  return features.map((feature): Reading => {
+    const { noiseMm, resolutionMm, zeroMm = 0, fast = 0, name } = gaugeFor(feature);
+    const film = lengthOnFilm(feature, machine, faults);
+    const value = (1 + fast) * film + zeroMm + noiseMm * gaussian(random);
+    const readingMm = Math.round(value / resolutionMm) * resolutionMm;
+    const gauge = name === undefined ? {} : { gauge: name };
+    if (film <= 0 || readingMm <= 0) return { feature: feature.id, outcome: feature.kind === 'web' ? 'gone' : 'closed' };
+    return { feature: feature.id, readingMm: Number(readingMm.toFixed(6)), resolutionMm, ...gauge };
+  });
 }
 
 export function readAll(

@@ -4,6 +4,7 @@ import { checkPixelCount, damaged } from '../refusals.js';
 import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from '../source.js';
 import { jfifResolution } from './jpeg-density.js';
 import { readTiffTags, type TiffTags } from './tiff-tags.js';
+import { jpegHasEnd, missingInTiff } from './whole.js';
 
 /** The decoded rows are held whole: one byte a pixel. */
 const MAX_PIXELS = 4e8;
@@ -24,8 +25,12 @@ export async function openDecoded(
   file: string | undefined,
   stated: { resolution?: StatedResolution; pixelAspect?: number } = {},
 ): Promise<PixelSource> {
+  const missing = missingIn(bytes, format);
+  if (missing) throw damaged(file, `the ${format.toUpperCase()} file is damaged or cut off: ${missing}.`);
   const { default: sharp } = await import('sharp');
-  const image = sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn: 'truncated', pages: 1 });
+  const decoder = (failOn: 'warning' | 'error'): Sharp =>
+    sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });
+  const image = decoder('warning');
   let meta: Metadata;
   try {
     meta = await image.metadata();
@@ -36,15 +41,20 @@ export async function openDecoded(
   checkPixelCount(width, height, file, format === 'tiff' || format === 'jpeg' ? MAX_PIXELS : MAX_HELD_PIXELS);
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
-  const upright = orientation === 1 ? image : image.autoOrient();
+  const upright = (from: Sharp): Sharp => (orientation === 1 ? from : from.autoOrient());
+  const complaints = new Set<string>();
   const size = { width: turned ? height : width, height: turned ? width : height };
   const sender = (step: (from: Sharp) => Sharp, send: typeof sendGrey) => async (sink: RowSink) => {
+    const decode = (from: Sharp): Promise<{ data: Buffer; info: RawInfo }> =>
+      step(upright(from)).toColourspace('b-w').raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
     let raw: { data: Buffer; info: RawInfo };
     try {
-      raw = await step(upright.clone())
-        .toColourspace('b-w')
-        .raw({ depth: 'uchar' })
-        .toBuffer({ resolveWithObject: true });
+      raw = await decode(image.clone()).catch((error: unknown) => {
+        const beside = besideThePicture(error);
+        if (!beside) throw error;
+        complaints.add(beside);
+        return decode(decoder('error'));
+      });
     } catch (error) {
       throw unreadable(format, file, error);
     }
@@ -56,6 +66,7 @@ export async function openDecoded(
     pixelAspect: turned && pixelAspect ? 1 / pixelAspect : pixelAspect,
     isBits: false,
     pictures: meta.pages ?? 1,
+    complaints,
     sendRows: sender((from) => from.flatten({ background: '#ffffff' }), sendGrey),
     ...(meta.hasAlpha
       ? { opacity: { ...size, isBits: false, sendRows: sender((from) => from.extractChannel('alpha'), sendInverse) } }
@@ -84,8 +95,27 @@ function sendInverse(opacity: Buffer, info: RawInfo, sink: RowSink): void {
   sendGrey(opacity.map((v) => 255 - v) as Buffer, info, sink);
 }
 
+/** What a decoder would fill up without a word. */
+function missingIn(bytes: Uint8Array, format: ArtworkFormat): string | undefined {
+  if (format === 'tiff') return missingInTiff(bytes);
+  if (format === 'jpeg' && !jpegHasEnd(bytes)) return 'its end is missing';
+  return undefined;
+}
+
+/** Complaints about what is written beside the picture, which old programs are careless with. */
+const BESIDE = /^(ASCII value for tag|Invalid TIFF directory; tags are not sorted|Unknown field)/;
+/** What the decoder says around its complaints. */
+const FRAME = /^(Warning treated as error|error in tile|$)/;
+
+/** A decoder's complaint when it is about nothing but what is written beside the picture. */
+function besideThePicture(error: unknown): string | undefined {
+  const lines = error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
+  return lines.length > 0 && lines.every((line) => BESIDE.test(line)) ? lines[0] : undefined;
+}
+
 function unreadable(format: ArtworkFormat, file: string | undefined, error: unknown) {
-  const why = error instanceof Error ? error.message.split('\n')[0] : String(error);
+  const lines = error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
+  const why = lines[0] ?? String(error);
   return damaged(file, `the ${format.toUpperCase()} file can't be decoded (${why}).`, error);
 }
 

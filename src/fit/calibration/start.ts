@@ -1,36 +1,5 @@
 import { median } from '../statistics/median.js';
-import { linearise } from './gauss-newton.js';
-import { type CalibrationModel, freeParameters, MODELS } from './models.js';
-import type { FitLength } from './weighted-fit.js';
-
-/** Uncertainties beyond which the readings say nothing about a parameter: they leave room for any machine there is. */
-const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
-
-/** A column of which less than this is left is not told apart from the others; the rest of it comes from rounding to the pitch. */
-const LEAST_LEFT = 1e-6;
-
-/** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
-const USUAL_SCATTER_MM = 0.01;
-
-/** The largest model of which the readings, by where they were taken, can tell all parameters. */
-export function chooseModel(lengths: readonly FitLength[], start: readonly number[]): CalibrationModel | undefined {
-  const readings = Float64Array.from(lengths, ({ valueMm }) => valueMm);
-  const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
-  return MODELS.find((model) => {
-    if (model.freeNames.length > lengths.length) return false;
-    const { qr } = linearise(model, lengths, readings, weights, start);
-    return qr.leastLeft > LEAST_LEFT && isKnown(model, qr.inverse, start);
-  });
-}
-
-function isKnown(model: CalibrationModel, inverse: readonly (readonly number[])[], start: readonly number[]): boolean {
-  const free = freeParameters(model, start);
-  return model.freeNames.every((name, k) => {
-    const sd = Math.sqrt(inverse[k][k]);
-    if (name.startsWith('scale')) return sd < KNOWS_NOTHING.scaleShare * Math.abs(free[k]);
-    return sd < (name === 'shear' ? KNOWS_NOTHING.shear * free[0] : KNOWS_NOTHING.kerfMm);
-  });
-}
+import type { FitLength } from './design.js';
 
 /** Slanted widths have no slope by the kerf where it is zero. */
 const LEAST_KERF_MM = 0.01;

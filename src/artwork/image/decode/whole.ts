@@ -1,0 +1,74 @@
+import { inflateSync } from 'node:zlib';
+import { tiffDirectory } from './tiff-directory.js';
+
+/** Tags of TIFF 6.0 (3 June 1992), and those of tiles (section 15). */
+const WIDTH = 256;
+const HEIGHT = 257;
+const BITS = 258;
+const COMPRESSION = 259;
+const PHOTOMETRIC = 262;
+const SAMPLES = 277;
+const ROWS_PER_STRIP = 278;
+const PLANAR = 284;
+const STRIPS = [273, 279] as const;
+const TILES = [324, 325] as const;
+const TILE_WIDTH = 322;
+const TILE_HEIGHT = 323;
+const DEFLATE: readonly number[] = [8, 32946];
+/** Its colour samples are fewer than its pixels. */
+const YCBCR = 6;
+
+/**
+ * What is missing in a TIFF file, in words: decoders fill up what they do not find.
+ *
+ * @returns undefined for a file whose directory, strips and tiles are all there
+ */
+export function missingInTiff(bytes: Uint8Array): string | undefined {
+  const directory = tiffDirectory(bytes);
+  if (!directory) return undefined;
+  if (directory.isCut) return 'its directory lies beyond its end';
+  const first = (tag: number, otherwise: number): number => directory.numbers(tag)[0] ?? otherwise;
+  const isTiled = directory.numbers(TILES[0]).length > 0;
+  const [offsets, counts] = (isTiled ? TILES : STRIPS).map((tag) => directory.numbers(tag));
+  const kind = isTiled ? 'tile' : 'strip';
+  if (offsets.length === 0) return `it names no ${kind}s`;
+  const [width, height] = [first(WIDTH, 0), first(HEIGHT, 0)];
+  const across = isTiled ? first(TILE_WIDTH, width) : width;
+  const down = isTiled ? first(TILE_HEIGHT, height) : Math.min(first(ROWS_PER_STRIP, height), height);
+  const planes = first(PLANAR, 1) === 2 ? first(SAMPLES, 1) : 1;
+  const wanted = Math.ceil(width / across) * Math.ceil(height / down) * planes;
+  if (offsets.length < wanted) return `it has ${offsets.length} ${kind}s of ${wanted}`;
+  const packing = first(COMPRESSION, 1);
+  const plain = packing === 1 && first(PHOTOMETRIC, 0) !== YCBCR;
+  const rowBytes = Math.ceil((across * first(BITS, 1) * (planes > 1 ? 1 : first(SAMPLES, 1))) / 8);
+  for (let i = 0; i < wanted; i += 1) {
+    const rows = isTiled ? down : Math.min(down, height - (i % Math.ceil(height / down)) * down);
+    // A few old programs leave out how long a strip is; where nothing is packed it can be told.
+    const length = counts[i] ?? (plain ? rowBytes * rows : 0);
+    if (offsets[i] + length > bytes.length) return `${kind} ${i + 1} of ${wanted} lies beyond its end`;
+    if (plain && length < rowBytes * rows) return `${kind} ${i + 1} of ${wanted} is too short`;
+    if (DEFLATE.includes(packing) && !inflates(bytes.subarray(offsets[i], offsets[i] + length)))
+      return `${kind} ${i + 1} of ${wanted} is damaged`;
+  }
+  return undefined;
+}
+
+/** Whether packed bytes unpack to what their checksum says; the decoder does not look at it. */
+function inflates(packed: Uint8Array): boolean {
+  try {
+    inflateSync(packed);
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** Whether a JPEG file's picture goes on to its end marker (ITU-T T.81, B.1.1.3): what comes first is parted from it. */
+export function jpegHasEnd(bytes: Uint8Array): boolean {
+  let at = 2;
+  // Segments before the picture may hold a smaller one with an end of its own.
+  while (at + 4 <= bytes.length && bytes[at] === 0xff && bytes[at + 1] !== 0xda) {
+    at += bytes[at + 1] === 0xff ? 1 : 2 + ((bytes[at + 2] << 8) | bytes[at + 3]);
+  }
+  return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).indexOf(Buffer.from([0xff, 0xd9]), at) >= 0;
+}

@@ -1,0 +1,119 @@
+import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
+import { type Length, predictLength } from './length-model.js';
+
+/** A reading as the fit needs it. */
+export interface FitLength extends Length {
+  readonly valueMm: number;
+  readonly resolutionMm: number;
+  /** Name of the gauge: its readings share a zero and a limit of error. */
+  readonly gauge: string;
+  /** Readings that share one noise: those of a gauge as a rule. */
+  readonly noise: string;
+}
+
+/** Something beside the five numbers that readings may hold: a gauge's zero, a fault of the machine. Linear. */
+export interface Term {
+  readonly name: string;
+  /** mm of each reading for one unit of it. */
+  readonly column: Float64Array;
+}
+
+/** What is known before anything is read: Σ coefficient · parameter = value, give or take sd. */
+export interface Prior {
+  /** By parameter: the five, then one for each term. Missing ones are 0. */
+  readonly coefficients: Readonly<Record<number, number>>;
+  readonly value: number;
+  readonly sd: number;
+}
+
+/** The five numbers and some terms, to be told from readings and from what is known beforehand. */
+export interface Design {
+  readonly lengths: readonly FitLength[];
+  readonly terms: readonly Term[];
+  readonly priors: readonly Prior[];
+}
+
+/** The problem as it looks from one set of parameters: a row for each reading, then one for each prior. */
+export interface Linearised {
+  readonly parameters: readonly number[];
+  readonly columns: readonly Float64Array[];
+  /** reading - predicted, mm; for a prior in its own unit. */
+  readonly residuals: Float64Array;
+}
+
+export function linearise({ lengths, terms, priors }: Design, parameters: readonly number[]): Linearised {
+  const count = lengths.length;
+  const columns = parameters.map(() => new Float64Array(count + priors.length));
+  const residuals = new Float64Array(count + priors.length);
+  const gradient = new Float64Array(5);
+  for (let i = 0; i < count; i += 1) {
+    let predicted = predictLength(lengths[i], parameters, gradient);
+    for (let k = 0; k < 5; k += 1) columns[k][i] = gradient[k];
+    for (let t = 0; t < terms.length; t += 1) {
+      const value = terms[t].column[i];
+      columns[5 + t][i] = value;
+      predicted += value * parameters[5 + t];
+    }
+    residuals[i] = lengths[i].valueMm - predicted;
+  }
+  priors.forEach(({ coefficients, value }, row) => {
+    residuals[count + row] = value;
+    for (const [key, coefficient] of Object.entries(coefficients)) {
+      columns[Number(key)][count + row] = coefficient;
+      residuals[count + row] -= coefficient * parameters[Number(key)];
+    }
+  });
+  return { parameters, columns, residuals };
+}
+
+/** Weights of the readings, and behind them those of the priors. */
+export function withPriors(weights: Float64Array, { priors }: Design): Float64Array {
+  const all = new Float64Array(weights.length + priors.length);
+  all.set(weights);
+  priors.forEach(({ sd }, row) => {
+    all[weights.length + row] = 1 / (sd * sd);
+  });
+  return all;
+}
+
+const MAX_HALVINGS = 20;
+
+/**
+ * One step from a linearised problem: what reweighting iterates on; the model is nearly linear.
+ *
+ * @param weights - of all rows
+ * @param cost - what the step must not raise; it is halved until it doesn't. Not given: the step is taken as it is
+ */
+export function stepFrom(
+  design: Design,
+  weights: Float64Array,
+  from: Linearised,
+  cost?: (residuals: Float64Array) => number,
+): { readonly next: Linearised; readonly qr: WeightedQr } {
+  const qr = weightedQr(from.columns, from.residuals, weights);
+  const limit = cost ? cost(from.residuals) * (1 + 1e-12) : Number.POSITIVE_INFINITY;
+  for (let halving = 0, share = 1; ; halving += 1, share /= 2) {
+    const next = linearise(design, unmirrored(from.parameters.map((value, k) => value + share * qr.solution[k])));
+    if (!cost || cost(next.residuals) <= limit) return { next, qr };
+    if (halving === MAX_HALVINGS) return { next: from, qr };
+  }
+}
+
+/** |A u| is the same for a mirrored machine: of the two, the one that doesn't mirror. */
+function unmirrored(parameters: number[]): number[] {
+  if (parameters[0] < 0) {
+    parameters[0] = -parameters[0];
+    parameters[2] = -parameters[2];
+  }
+  if (parameters[1] < 0) parameters[1] = -parameters[1];
+  return parameters;
+}
+
+/** Parts of a design that belong to some of its readings. */
+export function pick(design: Design, kept: readonly number[]): Design {
+  return {
+    lengths: kept.map((i) => design.lengths[i]),
+    terms: design.terms.map(({ name, column }) => ({ name, column: Float64Array.from(kept, (i) => column[i]) })),
+    priors: design.priors,
+  };
+}

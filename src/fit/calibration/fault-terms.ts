@@ -1,0 +1,202 @@
+import type { DimensionalFeature } from '../../coupon/features.js';
+import { weightedQr } from '../linear/weighted-qr.js';
+import type { Term } from './design.js';
+import { KERF_SIGN } from './length-model.js';
+import type { Observation } from './observations.js';
+
+/** Where the readings were taken, mm as commanded. */
+export interface Bed {
+  readonly minX: number;
+  readonly maxX: number;
+  readonly minY: number;
+  readonly maxY: number;
+}
+
+/** One shape that a fault can have. */
+export interface Candidate {
+  readonly code: string;
+  readonly name: string;
+  readonly terms: readonly Term[];
+  /** What it does to a stencil, by the sizes found and their standard uncertainties. */
+  say(sizes: readonly number[], sds: readonly number[]): string;
+  readonly hint: string;
+}
+
+type Field = (x: number, y: number) => readonly [number, number];
+
+const um = (mm: number): string => `${(1000 * Math.abs(mm)).toFixed(0)} µm`;
+
+export function bedOf(lengths: readonly Observation[]): Bed {
+  const points = lengths.flatMap(({ feature }) => ('from' in feature ? [feature.from, feature.to] : []));
+  const range = (axis: 0 | 1): [number, number] =>
+    points.reduce<[number, number]>(
+      ([low, high], p) => [Math.min(low, p[axis]), Math.max(high, p[axis])],
+      [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY],
+    );
+  const [[minX, maxX], [minY, maxY]] = [range(0), range(1)];
+  return { minX, maxX, minY, maxY };
+}
+
+/** All faults that are looked for; each as one shape or as several of which the best is taken. */
+export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candidate[][] {
+  if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
+  return [
+    [barrel(lengths, bed)],
+    [bent(lengths, bed)],
+    belts(lengths, bed, 'x'),
+    belts(lengths, bed, 'y'),
+    [kerfAcross(lengths, bed, 'x')],
+    [kerfAcross(lengths, bed, 'y')],
+    SMALL_MM.map((limit) => smallOpenings(lengths, limit)),
+    [shapes(lengths, 'square')],
+    [shapes(lengths, 'circle')],
+  ].map((choices) => choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0))))
+   .filter((choices) => choices.length > 0);
+}
+
+function dimensional({ feature, kind }: Observation): DimensionalFeature | undefined {
+  return 'from' in feature && kind !== 'vernier' ? feature : undefined;
+}
+
+/** What places that are off by a field do to each reading. */
+function fieldTerm(name: string, lengths: readonly Observation[], field: Field): Term {
+  const column = Float64Array.from(lengths, (length) => {
+    const feature = dimensional(length);
+    if (!feature) return 0;
+    const [a, b] = [field(...xy(feature.from)), field(...xy(feature.to))];
+    const { dx, dy } = length;
+    return ((b[0] - a[0]) * dx + (b[1] - a[1]) * dy) / Math.hypot(dx, dy);
+  });
+  return { name, column };
+}
+
+const xy = ([x, y]: readonly [number, number]): [number, number] => [x, y];
+
+function middle({ minX, maxX, minY, maxY }: Bed): [number, number] {
+  return [(minX + maxX) / 2, (minY + maxY) / 2];
+}
+
+function barrel(lengths: readonly Observation[], bed: Bed): Candidate {
+  const [cx, cy] = middle(bed);
+  const reach = Math.hypot(bed.maxX - cx, bed.maxY - cy);
+  const field: Field = (x, y) => {
+    const r2 = ((x - cx) ** 2 + (y - cy) ** 2) / reach ** 2;
+    return [r2 * (x - cx), r2 * (y - cy)];
+  };
+  return {
+    code: 'FIELD_BARREL',
+    name: 'barrel or pincushion',
+    terms: [fieldTerm('barrel', lengths, field)],
+    say: ([size]) =>
+      `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}): pads of a stencil that fills it land up to ${um(size * farthest(bed, field))} off, likely a deflected beam whose field is not corrected`,
+    hint: 'Correct the field in the program of the machine, and cut new coupons; until then use the middle of the bed.',
+  };
+}
+
+function bent(lengths: readonly Observation[], bed: Bed): Candidate {
+  const terms = [(x: number) => x * x, (x: number, y: number) => x * y, (_: number, y: number) => y * y];
+  const fields = terms.flatMap((term): Field[] => [
+    (x, y) => [term(x / 100, y / 100), 0],
+    (x, y) => [0, term(x / 100, y / 100)],
+  ]);
+  return {
+    code: 'FIELD_NOT_STRAIGHT',
+    name: 'scale or squareness that changes over the bed',
+    terms: fields.map((field, k) => fieldTerm(`bend ${k}`, lengths, field)),
+    say: (sizes) => {
+      const along = (axis: 0 | 1, x: number, y: number): number =>
+        sizes.reduce((sum, size, k) => sum + size * fields[k](x, y)[axis], 0);
+      const field: Field = (x, y) => [along(0, x, y), along(1, x, y)];
+      return `the scale changes over the bed: pads of a stencil that fills it land up to ${um(farthest(bed, field))} off, likely a worn belt, a slipping drum, a bent rail, or film that was not flat`;
+    },
+    hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
+  };
+}
+
+/** Periods of belts, pulleys and lead screws: from a few teeth to the whole bed, each a quarter longer than the last. */
+const SHORTEST_PERIOD_MM = 8;
+const PERIOD_STEP = 1.15;
+
+function belts(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate[] {
+  const longest = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
+  const candidates: Candidate[] = [];
+  for (let period = SHORTEST_PERIOD_MM; period <= 1.5 * longest; period *= PERIOD_STEP) {
+    const wave = (shift: number): Field => {
+      const at = (s: number): number => Math.sin((2 * Math.PI * s) / period + shift);
+      return axis === 'x' ? (x) => [at(x), 0] : (_, y) => [0, at(y)];
+    };
+    candidates.push({
+      code: 'FIELD_WAVES',
+      name: `places along ${axis.toUpperCase()} that come and go in waves`,
+      terms: [0, Math.PI / 2].map((shift) => fieldTerm(`wave ${axis} ${period} ${shift}`, lengths, wave(shift))),
+      say: ([a, b]) =>
+        `places along ${axis.toUpperCase()} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${um(2 * Math.hypot(a, b))} off against each other, likely a pulley that runs out of true, or a belt`,
+      hint: 'Look at pulley, belt and screw of this axis; the profile holds the mean of the waves only.',
+    });
+  }
+  return candidates;
+}
+
+function kerfAcross(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate {
+  const [low, high] = axis === 'x' ? [bed.minX, bed.maxX] : [bed.minY, bed.maxY];
+  const place = axis === 'x' ? 0 : 1;
+  const column = Float64Array.from(lengths, (length) => {
+    const feature = dimensional(length);
+    if (!feature || high <= low) return 0;
+    const at = (feature.from[place] + feature.to[place]) / 2;
+    return KERF_SIGN[length.kind] * ((at - low) / (high - low) - 0.5);
+  });
+  const [far, near] = axis === 'x' ? ['right', 'left'] : ['upper', 'lower'];
+  return {
+    code: 'KERF_ACROSS_BED',
+    name: `kerf that differs between ${near} and ${far}`,
+    terms: [{ name: `kerf along ${axis}`, column }],
+    say: ([size]) =>
+      `cuts are ${um(size)} wider at the ${size > 0 ? far : near} end of the bed than at the ${size > 0 ? near : far} one: openings there come out up to ${um(size / 2)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
+    hint: 'Level the bed, align the beam, and cut the ladder again; until then cut stencils where the ladder was read.',
+  };
+}
+
+/** Openings up to these sizes as told, mm, may have another kerf. */
+const SMALL_MM = [0.22, 0.32, 0.52];
+
+function smallOpenings(lengths: readonly Observation[], limit: number): Candidate {
+  const column = Float64Array.from(lengths, ({ kind, nominalMm }) => (kind === 'opening' && nominalMm <= limit ? 1 : 0));
+  return {
+    code: 'KERF_BY_SIZE',
+    name: 'kerf that differs in small openings',
+    terms: [{ name: `openings to ${limit} mm`, column }],
+    say: ([size]) =>
+      `openings told ${limit.toFixed(1)} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: fine pads of a stencil are off by as much, likely ${size < 0 ? 'a beam that is slow to come on, or walls that shade the edges' : 'heat that gathers in small openings'}`,
+    hint: 'Correct fine pads with a profile fitted to small openings only, or give them a rule of their own.',
+  };
+}
+
+function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate {
+  const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? 1 : 0));
+  const many = shape === 'square' ? 'squares' : 'circles';
+  return {
+    code: 'SHAPES_DIFFER',
+    name: `${many} that are cut unlike slots`,
+    terms: [{ name: many, column }],
+    say: ([size]) =>
+      `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
+    hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
+  };
+}
+
+/** How far the farthest corner of a grid over the bed is off, once the best straight map is taken out, mm. */
+function farthest({ minX, maxX, minY, maxY }: Bed, field: Field): number {
+  const steps = [0, 1, 2, 3, 4].map((k) => k / 4);
+  const points = steps.flatMap((s) => steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]));
+  const columns = [() => 1, ([x]: number[]) => x / 100, ([, y]: number[]) => y / 100].map((term) =>
+    Float64Array.from(points, (p) => term(p)),
+  );
+  const ones = new Float64Array(points.length).fill(1);
+  const off = [0, 1].map((axis) => {
+    const values = Float64Array.from(points, ([x, y]) => field(x, y)[axis]);
+    const { solution } = weightedQr(columns, values, ones);
+    return values.map((value, i) => value - columns.reduce((sum, column, k) => sum + column[i] * solution[k], 0));
+  });
+  return Math.max(...points.map((_, i) => Math.hypot(off[0][i], off[1][i])));
+}

@@ -1,0 +1,158 @@
+import { inverse, Matrix } from 'ml-matrix';
+import type { Warning } from '../../errors.js';
+import { weightedQr } from '../linear/weighted-qr.js';
+import { fisherUpper } from '../statistics/student-t.js';
+import type { Design, Term } from './design.js';
+import { type Bed, bedOf, type Candidate, candidatesFor } from './fault-terms.js';
+import type { Observation } from './observations.js';
+import { type WeightedFit, weightedFit } from './weighted-fit.js';
+
+/** One thing that machines do and the five numbers don't hold, looked for in the readings. */
+export interface FaultTest {
+  readonly code: string;
+  /** What was looked for, in words. */
+  readonly name: string;
+  readonly f: number;
+  /** For this one alone, all that was tried for it counted. */
+  readonly p: number;
+  readonly found: boolean;
+  readonly sentence: string;
+}
+
+export interface FaultSearch {
+  readonly tests: readonly FaultTest[];
+  /** Terms of what was found. */
+  readonly terms: readonly Term[];
+  readonly warnings: readonly Warning[];
+}
+
+/** Chance that a machine without a fault is said to have one, all tests together. */
+const FALSE_ALARM = 0.02;
+/** Fewer degrees of freedom tell nothing of what the model leaves over. */
+const LEAST_DOF = 4;
+/** A machine with more faults than this is better described by none of them. */
+const MOST_FAULTS = 3;
+
+interface Tested {
+  readonly candidate: Candidate;
+  readonly fit: WeightedFit;
+  readonly f: number;
+  readonly p: number;
+}
+
+/**
+ * Looks for faults of the machine: each is a few columns added to the model, tested by an F test of what they add, with
+ * the noise of each gauge estimated anew. Holm's rule over all of them; then again with the one that was found.
+ *
+ * @param lengths - of the design, in its order
+ * Source: N. R. Draper, H. Smith, Applied Regression Analysis, 2nd ed. (1981), 2.7 (extra sum of squares); S. Holm,
+ * Scand. J. Statist. 6 (1979) 65-70.
+ */
+export function findFaults(lengths: readonly Observation[], clean: WeightedFit, bed: Bed = bedOf(lengths)): FaultSearch {
+  if (clean.dof < LEAST_DOF) return { tests: [], terms: [], warnings: [] };
+  const candidates = candidatesFor(lengths, bed);
+  let base = clean;
+  let tests: FaultTest[] = [];
+  const found: Tested[] = [];
+  while (found.length < MOST_FAULTS) {
+    const tested = candidates.flatMap((choices) => testOne(choices, base) ?? []).sort((a, b) => a.p - b.p);
+    const best = tested[0];
+    const is = best !== undefined && best.p * tested.length < FALSE_ALARM;
+    if (found.length === 0) tests = tested.map((one) => described(one, one === best && is));
+    if (!is) break;
+    found.push(best);
+    if (found.length > 1) tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
+    base = best.fit;
+  }
+  return {
+    tests,
+    terms: found.flatMap(({ candidate }) => candidate.terms),
+    warnings: found.map(({ candidate, fit, p }): Warning => {
+      const first = fit.design.terms.indexOf(candidate.terms[0]);
+      const sizes = candidate.terms.map((_, t) => fit.parameters[5 + first + t]);
+      const sds = candidate.terms.map((_, t) => Math.sqrt(fit.covariance[5 + first + t][5 + first + t]));
+      return {
+        code: candidate.code,
+        message: `${candidate.say(sizes, sds)} (${chance(p)}).`,
+        hint: candidate.hint,
+      };
+    }),
+  };
+}
+
+/** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */
+function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | undefined {
+  const known = base.design.terms;
+  const usable = choices.filter(
+    ({ terms }) => !known.some(({ name }) => name === terms[0].name) && adds(terms, base) !== undefined,
+  );
+  if (usable.length === 0) return undefined;
+  const best = usable.reduce((a, b) => ((adds(b.terms, base) ?? 0) > (adds(a.terms, base) ?? 0) ? b : a));
+  const design: Design = { ...base.design, terms: [...known, ...best.terms] };
+  const fit = weightedFit(design, base.parameters);
+  const numbers = best.terms.map((_, t) => 5 + known.length + t);
+  const sizes = Matrix.columnVector(numbers.map((k) => fit.parameters[k]));
+  const information = inverse(new Matrix(numbers.map((j) => numbers.map((k) => fit.covariance[j][k]))));
+  const f = sizes.transpose().mmul(information).mmul(sizes).get(0, 0) / numbers.length;
+  const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
+  const p = Math.min(1, fisherUpper(f, numbers.length, dof) * tries(usable));
+  return { candidate: best, fit, f, p };
+}
+
+/** Neighbouring shapes are much alike: they count as fewer tries. */
+function tries(choices: readonly Candidate[]): number {
+  return Math.max(1, choices.length * 0.6);
+}
+
+/** What must be left of a column when the others are taken out of it, for the readings to tell it. */
+const LEAST_LEFT = 0.02;
+
+/** Weighted squares that terms take away; undefined when the readings can't tell them from the rest. */
+function adds(terms: readonly Term[], { columns, residuals, weights, parameters }: WeightedFit): number | undefined {
+  const count = residuals.length;
+  const pad = (column: Float64Array): Float64Array => {
+    const long = new Float64Array(weights.length);
+    long.set(column);
+    return long;
+  };
+  const working = new Float64Array(weights.length);
+  working.set(residuals);
+  // Rows of priors are satisfied where the fit stands: only what is left of the readings matters.
+  const qr = weightedQr([...columns, ...terms.map(({ column }) => pad(column))], working, weights);
+  const shares = terms.map(({ column }, t) => {
+    let square = 0;
+    for (let i = 0; i < count; i += 1) square += weights[i] * column[i] * column[i];
+    return square > 0 ? 1 / Math.sqrt(qr.inverse[parameters.length + t][parameters.length + t] * square) : 0;
+  });
+  if (shares.some((share) => !(share > LEAST_LEFT))) return undefined;
+  let left = 0;
+  let before = 0;
+  for (let i = 0; i < count; i += 1) {
+    let e = residuals[i];
+    columns.forEach((column, k) => {
+      e -= column[i] * qr.solution[k];
+    });
+    terms.forEach(({ column }, t) => {
+      e -= column[i] * qr.solution[parameters.length + t];
+    });
+    left += weights[i] * e * e;
+    before += weights[i] * residuals[i] * residuals[i];
+  }
+  return before - left;
+}
+
+function described({ candidate, f, p }: Tested, found: boolean): FaultTest {
+  const verdict = found ? 'found' : p < 0.05 ? 'perhaps' : 'not seen in these readings';
+  return {
+    code: candidate.code,
+    name: candidate.name,
+    f,
+    p,
+    found,
+    sentence: `${candidate.name}: ${verdict} (F = ${f.toPrecision(3)}, ${chance(p)})`,
+  };
+}
+
+function chance(p: number): string {
+  return p < 0.0001 ? 'p < 0.0001' : `p = ${p.toPrecision(2)}`;
+}

@@ -1,0 +1,65 @@
+import type { ReadingSession } from '../../machine/types.js';
+import type { Observation } from './observations.js';
+
+/** What is known of a gauge before its readings are looked at. */
+export interface Gauge {
+  readonly name: string;
+  /** Its readings may be off together by this much, mm; undefined: nothing was said. */
+  readonly limitMm?: number;
+  /** Where the limit comes from, when nobody stated it. */
+  readonly limitBecause?: string;
+}
+
+/**
+ * The gauge of a reading: as named in the readings, else one for the spans and one for the widths of a coupon, which are
+ * rarely read with the same one.
+ */
+export function gaugeName(named: string | undefined, coupon: string, kind: Observation['kind']): string {
+  if (kind === 'vernier') return 'verniers';
+  return named ?? `${coupon} ${kind === 'span' ? 'spans' : 'widths'}`;
+}
+
+const CALIPER = /cal+ip/i;
+const LONG_MM = 150;
+
+/**
+ * The limit of error of a caliper that nobody stated. ISO 13385-1 leaves the figure to the maker, and not below one
+ * step; common practice for a caliper that shows 0.01 mm is 0.02 mm up to 150 mm and 0.03 mm beyond (DIN 862 had the same).
+ */
+function usualLimit(name: string, longestMm: number, stepMm: number): Pick<Gauge, 'limitMm' | 'limitBecause'> {
+  if (!CALIPER.test(name)) return {};
+  const limitMm = Math.max(longestMm > LONG_MM ? 0.03 : 0.02, stepMm);
+  return {
+    limitMm,
+    limitBecause: `no limit of error was stated for "${name}": ${limitMm} mm was taken, what ISO 13385-1 calls the maximum permissible error and makers of calipers usually state (common practice). --gauge-limit-mm says another.`,
+  };
+}
+
+/** Every gauge that was used. A limit said in one session holds for the gauge in all of them; the widest counts. */
+export function gaugesOf(
+  lengths: readonly Observation[],
+  sessions: readonly ReadingSession[],
+  limitMm: number | undefined,
+): Gauge[] {
+  return [...new Set(lengths.map(({ gauge }) => gauge))].map((name) => {
+    const own = lengths.filter(({ gauge }) => gauge === name);
+    if (own.every(({ kind }) => kind === 'vernier')) return { name };
+    const told = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? []);
+    const stated = told.length > 0 ? Math.max(...told, limitMm ?? 0) : limitMm;
+    if (stated !== undefined) return { name, limitMm: stated };
+    const longest = Math.max(...own.map(({ valueMm }) => valueMm));
+    const step = Math.max(...own.map(({ resolutionMm }) => resolutionMm));
+    return { name, ...usualLimit(name, longest, step) };
+  });
+}
+
+/** Names of the gauges that a session's readings were taken with. */
+export function gaugesIn({ coupon, features, readings }: ReadingSession): string[] {
+  const kinds = new Map(features.map(({ id, kind }) => [id, kind]));
+  const names = readings.flatMap(({ feature, gauge, readingMm }) => {
+    const kind = kinds.get(feature);
+    const isLength = kind === 'span' || kind === 'opening' || kind === 'web';
+    return isLength && readingMm !== undefined ? [gaugeName(gauge, coupon, kind)] : [];
+  });
+  return [...new Set(names)];
+}

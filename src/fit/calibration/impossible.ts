@@ -1,0 +1,71 @@
+import { InputError } from '../../errors.js';
+import { capProblems } from '../../readings/cap-problems.js';
+import { likelyCause } from './causes.js';
+import { predictLength } from './length-model.js';
+import type { Observation } from './observations.js';
+import { possibleReadings } from './possible.js';
+import { startParameters } from './start.js';
+import type { FlaggedReading } from './types.js';
+
+/** How far a right reading may lie from what the others say, when they have not been fitted yet. */
+const ABOUT_MM = 0.06;
+const ABOUT_SHARE = 0.004;
+
+/**
+ * Readings that can't be, whatever the machine, each with what it probably is.
+ *
+ * @throws {InputError} READINGS_CONTRADICT when no scale is possible for most of them
+ */
+export function impossibleReadings(lengths: readonly Observation[]): FlaggedReading[] {
+  if (lengths.length === 0) return [];
+  const possible = possibleReadings(lengths);
+  if (!possible) throw contradict();
+  const { impossible } = possible;
+  if (impossible.length === 0) return [];
+  const out = new Set(impossible);
+  const parameters = startParameters(lengths.filter((_, i) => !out.has(i)));
+  const predicted = lengths.map((length) => predictLength(length, parameters));
+  const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
+  return impossible.map((i) => {
+    const { session, index, feature, reading, valueMm } = lengths[i];
+    const found = likelyCause(i, { lengths, predicted, parameters, tolerance, outliers: out });
+    const because =
+      found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
+    return {
+      session,
+      index,
+      feature: feature.id,
+      ...(reading.file === undefined ? {} : { file: reading.file }),
+      ...(reading.line === undefined ? {} : { line: reading.line }),
+      readingMm: valueMm,
+      expectedMm: predicted[i],
+      distance: valueMm < predicted[i] ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY,
+      cause: found.cause,
+      sentence: `${feature.id} reads ${Number(valueMm.toFixed(5))} mm where about ${predicted[i].toFixed(2)} mm were expected: ${because}.`,
+    };
+  });
+}
+
+/** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
+export function refuseImpossible(found: readonly FlaggedReading[]): void {
+  if (found.length === 0) return;
+  const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
+  throw new InputError(
+    capProblems(
+      found.map(({ sentence, file, line }, i) => ({
+        code: 'READING_IMPOSSIBLE',
+        place: { ...(file === undefined ? {} : { file }), ...(line === undefined ? {} : { line }), key: 'reading_mm' },
+        message: sentence,
+        ...(i === found.length - 1 ? { hint: `Correct the file, or say --drop ${ids}. No machine is that far from the others' readings.` } : {}),
+      })),
+    ),
+  );
+}
+
+function contradict(): InputError {
+  return new InputError({
+    code: 'READINGS_CONTRADICT',
+    message: 'no scale and kerf that a machine can have explain even half of these readings.',
+    hint: 'Are they readings of this coupon, in mm? Look at the features file, the unit and the decimal points.',
+  });
+}

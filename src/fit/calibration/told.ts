@@ -1,0 +1,135 @@
+import { weightedQr } from '../linear/weighted-qr.js';
+import { type Design, type FitLength, linearise, type Prior, withPriors } from './design.js';
+import type { Gauge } from './gauges.js';
+
+/** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
+const USUAL_SCATTER_MM = 0.01;
+/** How far machines may lie from what one would take for granted, as standard deviations. */
+const ANY_MACHINE = { scaleShare: 0.05, shear: 0.02, kerfMm: 1, kerfDifferenceMm: 0.05 };
+/** Had one taken this many times less for granted, a number that is told would hardly change. */
+const LESS_TAKEN = 10;
+const HARDLY = 2;
+/** Overall scale from readings alone is told when it is surer than this share. */
+const LEAST_SCALE = 0.02;
+/** Uncertainties (standard) beyond which a reading says nothing about a number. */
+const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
+
+/** What the readings can tell by where they were taken, whatever they read. */
+export interface Told {
+  readonly design: Design;
+  /** For each of the five: the readings can't tell it. */
+  readonly assumed: readonly boolean[];
+  /** The scale is taken as 1, for no reading tells it. */
+  readonly scaleTaken: boolean;
+  /** Number of the parameter of each gauge's zero, where it is fitted or bounded by its limit. */
+  readonly zeros: ReadonlyMap<string, number>;
+  /** Gauges whose zero no pair of readings can show. */
+  readonly uncheckedZeros: readonly string[];
+}
+
+/**
+ * Which of the five numbers the readings can tell. All five are always fitted, with what is known of any machine as
+ * weak observations beside the readings: what these alone decide is `assumed`. So a number that can be told only
+ * together with one that can't has an interval that says so.
+ */
+export function toldBy(lengths: readonly FitLength[], gauges: readonly Gauge[], start: readonly number[]): Told {
+  const scale = (start[0] + start[1]) / 2;
+  const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
+  const sds = (design: Design, at = start): number[] => {
+    const here = linearise(design, [...at, ...design.terms.map(() => 0)]);
+    const { inverse } = weightedQr(here.columns, here.residuals, withPriors(weights, design));
+    return inverse.map((row, k) => Math.sqrt(row[k]));
+  };
+  const free: Design = { lengths, terms: [], priors: priorsOf(scale, LESS_TAKEN, false) };
+  const tellsScale = Math.min(...sds(free).slice(0, 2)) < LEAST_SCALE * scale;
+  const priors = priorsOf(scale, 1, !tellsScale);
+  const bare: Design = { lengths, terms: [], priors };
+  const plain = sds(bare);
+  const loose = sds({ ...bare, priors: priorsOf(scale, LESS_TAKEN, !tellsScale) });
+  const nothing = [scale * KNOWS_NOTHING.scaleShare, scale * KNOWS_NOTHING.scaleShare, scale * KNOWS_NOTHING.shear];
+  const assumed = plain.map((sd, k) => {
+    if (k < 2 && !tellsScale) return true;
+    return loose[k] > HARDLY * sd || loose[k] > (nothing[k] ?? KNOWS_NOTHING.kerfMm);
+  });
+  return { ...withZeros(bare, gauges, sds, assumed, scale), assumed, scaleTaken: !tellsScale };
+}
+
+/** The five as any machine has them; wide, or so many times wider. */
+function priorsOf(scale: number, wider: number, takeScale: boolean): Prior[] {
+  const { scaleShare, shear, kerfMm, kerfDifferenceMm } = ANY_MACHINE;
+  return [
+    // Both scales together: free, unless nothing tells them.
+    takeScale
+      ? { coefficients: { 0: 0.5, 1: 0.5 }, value: 1, sd: scaleShare }
+      : { coefficients: { 0: 0.5, 1: 0.5 }, value: scale, sd: 1e3 * scale },
+    { coefficients: { 0: -1, 1: 1 }, value: 0, sd: scaleShare * wider * scale },
+    { coefficients: { 2: 1 }, value: 0, sd: shear * wider * scale },
+    { coefficients: { 3: 0.5, 4: 0.5 }, value: 0, sd: kerfMm * wider },
+    { coefficients: { 3: -1, 4: 1 }, value: 0, sd: kerfDifferenceMm * wider },
+  ];
+}
+
+/** The zero of a gauge may be anything when nothing was stated. */
+const ANY_ZERO_MM = 1;
+/** A zero is fitted beside the others if that makes none much less sure, or leaves it sure enough for a fine stencil. */
+const MUCH = 1.5;
+const SURE_ENOUGH = { scaleShare: 5e-5, shear: 1e-4, kerfMm: 0.002 };
+
+/** A constant for each gauge where the design tells it from the machine, or where its limit of error bounds it. */
+function withZeros(
+  bare: Design,
+  gauges: readonly Gauge[],
+  sds: (design: Design) => number[],
+  assumed: readonly boolean[],
+  scale: number,
+): Pick<Told, 'design' | 'zeros' | 'uncheckedZeros'> {
+  let design = bare;
+  const zeros = new Map<string, number>();
+  const uncheckedZeros: string[] = [];
+  const enough = [SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.shear * scale];
+  for (const { name, limitMm } of gauges) {
+    const own = design.lengths.filter(({ gauge, kind }) => gauge === name && kind !== 'vernier');
+    if (own.length === 0) continue;
+    const number = 5 + design.terms.length;
+    const sd = limitMm === undefined ? ANY_ZERO_MM : uniformSd(limitMm);
+    const trial: Design = {
+      ...design,
+      terms: [...design.terms, { name: `zero of ${name}`, column: zeroColumn(design.lengths, name) }],
+      priors: [...design.priors, { coefficients: { [number]: 1 }, value: 0, sd }],
+    };
+    const before = sds(design);
+    const after = sds(trial);
+    const tells = assumed.every((is, k) => is || after[k] < Math.max(MUCH * before[k], enough[k] ?? SURE_ENOUGH.kerfMm));
+    if (!tells && limitMm === undefined) uncheckedZeros.push(name);
+    if (!tells && limitMm === undefined) continue;
+    design = limitMm === undefined ? trial : withSlope(trial, name, limitMm, own);
+    zeros.set(name, number);
+  }
+  return { design, zeros, uncheckedZeros };
+}
+
+/** Known only to lie within ± limit: a uniform distribution (GUM, JCGM 100:2008, 4.3.7). */
+function uniformSd(limitMm: number): number {
+  return limitMm / Math.sqrt(3);
+}
+
+export function zeroColumn(lengths: readonly FitLength[], name: string): Float64Array {
+  return Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
+}
+
+/**
+ * A gauge within its limit of error may also run fast or slow: its error at full length is as large as the limit allows.
+ * No reading tells that from the machine's scale, so however many there are, the limit stays in the answer.
+ */
+function withSlope(design: Design, name: string, limitMm: number, own: readonly FitLength[]): Design {
+  const longest = Math.max(...own.map(({ valueMm }) => Math.abs(valueMm)));
+  const number = 5 + design.terms.length;
+  const column = Float64Array.from(design.lengths, ({ gauge, kind, valueMm }) =>
+    gauge === name && kind !== 'vernier' ? valueMm / longest : 0,
+  );
+  return {
+    ...design,
+    terms: [...design.terms, { name: `length error of ${name}`, column }],
+    priors: [...design.priors, { coefficients: { [number]: 1 }, value: 0, sd: uniformSd(limitMm) }],
+  };
+}

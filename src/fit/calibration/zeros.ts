@@ -1,0 +1,58 @@
+import type { Warning } from '../../errors.js';
+import { studentQuantile } from '../statistics/student-t.js';
+import type { Gauge } from './gauges.js';
+import type { Answer } from './profile-fit.js';
+import type { Told } from './told.js';
+import type { WeightedFit } from './weighted-fit.js';
+
+/** What the readings say of a gauge. */
+export interface GaugeFinding {
+  readonly name: string;
+  readonly limitMm?: number;
+  /** What it reads where it should read nothing, mm, taken out of the answer; undefined where the design can't tell. */
+  readonly zeroMm?: number;
+  readonly zeroInterval95?: readonly [number, number];
+  /** The zero is off beyond doubt. */
+  readonly zeroOff: boolean;
+}
+
+/** Chance that the zero of a right gauge is said to be off. */
+const FALSE_ALARM = 0.004;
+const um = (mm: number): string => (1000 * mm).toFixed(1);
+
+export function gaugeFindings(
+  gauges: readonly Gauge[],
+  { zeros }: Told,
+  fit: WeightedFit,
+  answer: Answer,
+): { readonly findings: readonly GaugeFinding[]; readonly warnings: readonly Warning[] } {
+  const warnings: Warning[] = [];
+  const findings = gauges
+    .filter(({ name }) => name !== 'verniers')
+    .map(({ name, limitMm, limitBecause }): GaugeFinding => {
+      if (limitBecause) warnings.push({ code: 'GAUGE_LIMIT_ASSUMED', message: limitBecause });
+      const limit = limitMm === undefined ? {} : { limitMm };
+      const number = zeros.get(name);
+      if (number === undefined) return { name, ...limit, zeroOff: false };
+      const zeroMm = answer.parameters[number];
+      const sd = Math.sqrt(answer.covariance[number][number]);
+      const dof = Math.max(1, fit.parameterDof[number]);
+      const half = sd * studentQuantile(0.05, dof);
+      const zeroOff = Math.abs(zeroMm) > sd * studentQuantile(FALSE_ALARM, dof);
+      if (zeroOff) warnings.push(offWarning(name, zeroMm, half));
+      return { name, ...limit, zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half], zeroOff };
+    });
+  return { findings, warnings };
+}
+
+function offWarning(name: string, zeroMm: number, half: number): Warning {
+  const spans = name.endsWith(' spans');
+  const what = spans || name.endsWith(' widths') ? `the gauge of ${name}` : name;
+  return {
+    code: spans ? 'SPANS_OFF_BY_CONSTANT' : 'GAUGE_ZERO_OFF',
+    message: `${what} reads ${um(Math.abs(zeroMm))} ± ${um(half)} µm too ${zeroMm > 0 ? 'much' : 'little'} everywhere (95 %): that is taken out of the answer.`,
+    hint: spans
+      ? 'Check the zero of the gauge, and read spans from left edge to left edge, never from a left to a right one; backlash of the machine does the same.'
+      : 'Check the zero of the gauge, and whether dark edges are read as part of the opening.',
+  };
+}

@@ -1,0 +1,35 @@
+import type { Region } from '../../geometry/types.js';
+
+/** One thing after another in a report; HTML and PDF are two ways of writing the same row of blocks. */
+export type Block =
+  | { readonly kind: 'heading'; readonly text: string }
+  | { readonly kind: 'words'; readonly text: string; readonly tone?: 'good' | 'warning' }
+  | { readonly kind: 'list'; readonly items: readonly string[]; readonly ordered?: boolean }
+  | {
+      readonly kind: 'table';
+      readonly caption: string;
+      readonly head: readonly string[];
+      readonly rows: readonly (readonly string[])[];
+    }
+  /** A drawing as SVG with outlined text; `words` say what it shows to those who don't see it. */
+  | { readonly kind: 'picture'; readonly svg: string; readonly words: string }
+  | { readonly kind: 'stencil'; readonly layers: readonly StencilLayer[]; readonly words: string };
+
+/** A state of a stencil, such as before and after. */
+export interface StencilLayer {
+  readonly name: string;
+  readonly openings: readonly NumberedOpening[];
+}
+
+/** What stands for one opening of the artwork, mm; several regions where it is cut in pieces. */
+export interface NumberedOpening {
+  readonly number: number;
+  readonly regions: readonly Region[];
+  /** Drawn in another colour, with a dashed wall. */
+  readonly doubtful?: boolean;
+}
+
+export interface Report {
+  readonly title: string;
+  readonly blocks: readonly Block[];
+}

@@ -1,0 +1,118 @@
+import { escapeXml } from '../escape-xml.js';
+import type { Block, Report } from './blocks.js';
+import { drawLayer, frameOf } from './draw-stencil.js';
+
+/**
+ * A report as one HTML file that needs nothing else: no network, no fonts, no other file. Prints on paper; follows the
+ * reader's light or dark setting; colours keep the contrast that WCAG 2.1 level AA asks for (4.5 : 1 for text).
+ */
+export function reportHtml({ title, blocks }: Report): string {
+  const moves = blocks.some(({ kind }) => kind === 'stencil');
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>${escapeXml(title)}</title>
+<style>${STYLE}</style>
+</head>
+<body>
+<main>
+<h1>${escapeXml(title)}</h1>
+${blocks.map(drawBlock).join('\n')}
+</main>
+${moves ? `<script>${MOVING}</script>\n` : ''}</body>
+</html>
+`;
+}
+
+function drawBlock(block: Block, index: number): string {
+  switch (block.kind) {
+    case 'heading':
+      return `<h2>${escapeXml(block.text)}</h2>`;
+    case 'words':
+      return `<p${block.tone ? ` class="${block.tone}"` : ''}>${escapeXml(block.text)}</p>`;
+    case 'list': {
+      const tag = block.ordered ? 'ol' : 'ul';
+      return `<${tag}>${block.items.map((item) => `<li>${escapeXml(item)}</li>`).join('')}</${tag}>`;
+    }
+    case 'table':
+      return drawTable(block);
+    case 'picture':
+      return `<figure class="paper">${block.svg.replace('<svg', `<svg role="img" aria-label="${escapeXml(block.words)}"`)}</figure>`;
+    case 'stencil':
+      return drawStencil(block, index);
+  }
+}
+
+function drawTable({ caption, head, rows }: Extract<Block, { kind: 'table' }>): string {
+  const heads = head.map((cell) => `<th scope="col">${escapeXml(cell)}</th>`).join('');
+  const body = rows.map(
+    ([first, ...others]) =>
+      `<tr><th scope="row">${escapeXml(first)}</th>${others.map((cell) => `<td>${escapeXml(cell)}</td>`).join('')}</tr>`,
+  );
+  return `<div class="table" tabindex="0"><table><caption>${escapeXml(caption)}</caption><thead><tr>${heads}</tr></thead><tbody>${body.join('')}</tbody></table></div>`;
+}
+
+function drawStencil({ layers, words }: Extract<Block, { kind: 'stencil' }>, index: number): string {
+  const frame = frameOf(layers);
+  const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY].map((mm) => Number(mm.toFixed(3)));
+  const choices = layers.map(
+    ({ name }, i) =>
+      `<label><input type="checkbox" data-layer="${index}-${i}"${i === layers.length - 1 ? ' checked' : ''}> ${escapeXml(name)}</label>`,
+  );
+  const drawn = layers.map(
+    (layer, i) =>
+      `<g class="layer${i}" id="layer${index}-${i}"${i === layers.length - 1 ? '' : ' visibility="hidden"'}>${drawLayer(layer, frame)}</g>`,
+  );
+  return `<figure class="stencil">
+<div class="tools">${choices.join(' ')} <button type="button" data-zoom="0.667">closer</button> <button type="button" data-zoom="1.5">further</button> <button type="button" data-zoom="all">all of it</button> <label>opening no. <input type="number" min="1" data-find></label></div>
+<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeXml(words)}" tabindex="0">${drawn.join('')}</svg>
+<figcaption>${escapeXml(words)} Wheel or + and − change the size, dragging or the arrow keys move.</figcaption>
+</figure>`;
+}
+
+const STYLE = `
+:root{color-scheme:light dark;--paper:#fff;--ink:#1a1a1a;--soft:#595959;--line:#c4c4c4;--good:#00604a;--bad:#a33c00;--open:#8fc7e8;--wall:#124a6b;--doubt:#f0b48a}
+@media (prefers-color-scheme:dark){:root{--paper:#161616;--ink:#ececec;--soft:#b5b5b5;--line:#4d4d4d;--good:#5fd3ae;--bad:#ffa366;--open:#1f5878;--wall:#9fd4f2;--doubt:#8a4a1c}}
+*{box-sizing:border-box}
+body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif}
+main{max-width:62rem;margin:0 auto;padding:1rem}
+h1{font-size:1.5rem;margin:.5rem 0}h2{font-size:1.15rem;margin:2rem 0 .5rem;border-bottom:1px solid var(--line)}
+p.good{color:var(--good);font-weight:600}p.warning{color:var(--bad);font-weight:600}
+.table{overflow-x:auto}table{border-collapse:collapse;font-variant-numeric:tabular-nums}
+caption{text-align:left;color:var(--soft);padding:.25rem 0}
+th,td{text-align:left;padding:.2rem .8rem .2rem 0;border-bottom:1px solid var(--line);vertical-align:top}
+tbody th{font-weight:400;white-space:nowrap}
+figure{margin:1rem 0}figure.paper{background:#fff;padding:.5rem}figure.paper svg{max-width:100%;height:auto;display:block}
+.tools{display:flex;flex-wrap:wrap;gap:.4rem 1rem;align-items:center;margin-bottom:.4rem}
+button,input{font:inherit;color:inherit;background:var(--paper);border:1px solid var(--soft);border-radius:.3rem;padding:.15rem .6rem}
+input[type=number]{width:6rem}
+.stencil svg{width:100%;height:min(70vh,40rem);border:1px solid var(--line);touch-action:none;cursor:grab}
+:focus-visible{outline:3px solid var(--good);outline-offset:2px}
+.opening{fill:var(--open);stroke:var(--wall);stroke-width:1px;vector-effect:non-scaling-stroke;fill-rule:evenodd}
+.opening.doubtful{fill:var(--doubt);stroke:var(--bad);stroke-dasharray:4 2;stroke-width:2px}
+.layer0 .opening:not(:only-child){fill-opacity:.55}
+.numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
+figcaption{color:var(--soft);font-size:.9rem}
+@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,table{break-inside:avoid}}
+`.trim();
+
+/** Looking closer at a stencil: by wheel, fingers, buttons and keys. */
+const MOVING = `
+for(const figure of document.querySelectorAll('.stencil')){
+const svg=figure.querySelector('svg');const all=svg.getAttribute('viewBox').split(' ').map(Number);let view=[...all];
+const show=()=>svg.setAttribute('viewBox',view.join(' '));
+const perPx=()=>{const r=svg.getBoundingClientRect();return Math.max(view[2]/r.width,view[3]/r.height)};
+const zoom=(by,at)=>{const size=Math.min(4,Math.max(2e-4,view[2]*by/all[2]));by=size*all[2]/view[2];const [x,y]=at||[view[0]+view[2]/2,view[1]+view[3]/2];view=[x-(x-view[0])*by,y-(y-view[1])*by,view[2]*by,view[3]*by];show()};
+const place=e=>{const m=svg.getScreenCTM().inverse();const p=new DOMPoint(e.clientX,e.clientY).matrixTransform(m);return [p.x,p.y]};
+svg.addEventListener('wheel',e=>{e.preventDefault();zoom(e.deltaY>0?1.25:0.8,place(e))},{passive:false});
+const held=new Map();let apart=0;
+svg.addEventListener('pointerdown',e=>{svg.setPointerCapture(e.pointerId);held.set(e.pointerId,e);apart=0});
+svg.addEventListener('pointermove',e=>{const last=held.get(e.pointerId);if(!last)return;if(held.size===1){const k=perPx();view[0]-=(e.clientX-last.clientX)*k;view[1]-=(e.clientY-last.clientY)*k;show()}held.set(e.pointerId,e);if(held.size===2){const [p,q]=[...held.values()];const d=Math.hypot(p.clientX-q.clientX,p.clientY-q.clientY);if(apart>0&&d>0)zoom(apart/d);apart=d}});
+for(const end of ['pointerup','pointercancel'])svg.addEventListener(end,e=>{held.delete(e.pointerId);apart=0});
+svg.addEventListener('keydown',e=>{const step=view[2]/8;const moves={ArrowLeft:[-step,0],ArrowRight:[step,0],ArrowUp:[0,-step],ArrowDown:[0,step]};if(moves[e.key]){view[0]+=moves[e.key][0];view[1]+=moves[e.key][1];show()}else if(e.key==='+')zoom(0.8);else if(e.key==='-')zoom(1.25);else if(e.key==='0'){view=[...all];show()}else return;e.preventDefault()});
+for(const b of figure.querySelectorAll('button'))b.addEventListener('click',()=>{if(b.dataset.zoom==='all'){view=[...all];show()}else zoom(Number(b.dataset.zoom))});
+for(const box of figure.querySelectorAll('[data-layer]'))box.addEventListener('change',()=>document.getElementById('layer'+box.dataset.layer).setAttribute('visibility',box.checked?'visible':'hidden'));
+figure.querySelector('[data-find]').addEventListener('input',e=>{const found=[...svg.querySelectorAll('text')].find(t=>t.textContent===e.target.value);if(!found)return;const size=Math.max(2,12*Number(found.getAttribute('font-size')));view=[Number(found.getAttribute('x'))-size/2,Number(found.getAttribute('y'))-size/2*all[3]/all[2],size,size*all[3]/all[2]];show()});
+}`.trim();

@@ -1,0 +1,168 @@
+import type { PDFFont, PDFPage } from 'pdf-lib';
+import { svgToPng } from '../picture.js';
+import type { Block, Report } from './blocks.js';
+import { drawLayer, frameOf } from './draw-stencil.js';
+
+const PAGE = { width: 595.28, height: 841.89 };
+const MARGIN = 50;
+const WIDTH = PAGE.width - 2 * MARGIN;
+const TEXT = 9.5;
+const LINE = 1.4;
+/** Pictures are drawn with so many dots across the page. */
+const PICTURE_DOTS = 1800;
+/** Written into every file, so that the same inputs give the same bytes. */
+const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
+
+interface Fonts {
+  readonly plain: PDFFont;
+  readonly bold: PDFFont;
+}
+
+/** The report on A4 pages. The same report gives the same bytes. */
+export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> {
+  const { PDFDocument, StandardFonts } = await import('pdf-lib');
+  const document = await PDFDocument.create({ updateMetadata: false });
+  document.setTitle(title);
+  document.setProducer('apertrue');
+  document.setCreationDate(FIXED_DATE);
+  document.setModificationDate(FIXED_DATE);
+  const fonts = {
+    plain: document.embedStandardFont(StandardFonts.Helvetica),
+    bold: document.embedStandardFont(StandardFonts.HelveticaBold),
+  };
+  const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
+  pen.words(title, 15, 'bold');
+  for (const block of blocks) {
+    const picture = await pictureOf(block);
+    if (picture) pen.picture(await document.embedPng(picture));
+    else writeBlock(block, pen);
+  }
+  return document.save({ useObjectStreams: false });
+}
+
+async function pictureOf(block: Block): Promise<Uint8Array | undefined> {
+  if (block.kind === 'picture') return svgToPng(block.svg, PICTURE_DOTS);
+  if (block.kind !== 'stencil') return undefined;
+  const frame = frameOf(block.layers);
+  const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
+  const line = (2 * Math.max(width, height)) / PICTURE_DOTS;
+  const style = `.opening{fill:#8fc7e8;stroke:#124a6b;stroke-width:${line};fill-rule:evenodd}.doubtful{fill:#f0b48a;stroke:#a33c00}.numbers{fill:#1a1a1a;text-anchor:middle;font-family:DejaVu Sans}`;
+  const last = block.layers[block.layers.length - 1];
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}"><style>${style}</style><rect width="${width}" height="${height}" fill="#fff"/>${drawLayer(last, frame)}</svg>`;
+  return svgToPng(svg, PICTURE_DOTS);
+}
+
+type Pen = ReturnType<typeof penOn>;
+
+function writeBlock(block: Block, pen: Pen): void {
+  if (block.kind === 'heading') {
+    pen.gap(10);
+    pen.words(block.text, 12, 'bold');
+  } else if (block.kind === 'words') {
+    pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
+  } else if (block.kind === 'list') {
+    for (const [i, item] of block.items.entries()) pen.words(item, TEXT, 'plain', block.ordered ? `${i + 1}.` : '-');
+  } else if (block.kind === 'table') {
+    pen.words(block.caption, TEXT, 'plain');
+    pen.table(block.head, block.rows);
+  }
+}
+
+/** Writes down pages, one below the other. */
+function penOn(newPage: () => PDFPage, fonts: Fonts) {
+  let page = newPage();
+  let y = PAGE.height - MARGIN;
+  const need = (height: number): void => {
+    if (y - height >= MARGIN) return;
+    page = newPage();
+    y = PAGE.height - MARGIN;
+  };
+  const line = (text: string, x: number, size: number, font: PDFFont): void => {
+    page.drawText(text, { x, y: y - size, size, font });
+  };
+  const words = (text: string, size: number, weight: keyof Fonts, mark?: string): void => {
+    const left = MARGIN + (mark === undefined ? 0 : 16);
+    wrapped(text, fonts[weight], size, MARGIN + WIDTH - left).forEach((part, i) => {
+      need(size * LINE);
+      if (i === 0 && mark !== undefined) line(mark, MARGIN, size, fonts[weight]);
+      line(part, left, size, fonts[weight]);
+      y -= size * LINE;
+    });
+    y -= 3;
+  };
+  return {
+    words,
+    gap(height: number): void {
+      y -= height;
+    },
+    table(head: readonly string[], rows: readonly (readonly string[])[]): void {
+      const widths = columnWidths([head, ...rows], fonts);
+      for (const [r, row] of [head, ...rows].entries()) {
+        const font = r === 0 ? fonts.bold : fonts.plain;
+        const cells = row.map((cell, i) => wrapped(cell, font, TABLE, widths[i] - CELL_GAP));
+        const lines = Math.max(...cells.map(({ length }) => length));
+        need(lines * TABLE * LINE);
+        for (let k = 0; k < lines; k += 1) {
+          let x = MARGIN;
+          for (const [i, cell] of cells.entries()) {
+            if (cell[k] !== undefined) line(cell[k], x, TABLE, font);
+            x += widths[i];
+          }
+          y -= TABLE * LINE;
+        }
+      }
+      y -= 6;
+    },
+    picture(image: Parameters<PDFPage['drawImage']>[0]): void {
+      const share = Math.min(WIDTH / image.width, (PAGE.height - 2 * MARGIN) / image.height);
+      const [width, height] = [image.width * share, image.height * share];
+      need(height + 8);
+      page.drawImage(image, { x: MARGIN, y: y - height, width, height });
+      y -= height + 8;
+    },
+  };
+}
+
+const TABLE = 8.5;
+const CELL_GAP = 8;
+
+/** As wide as the widest cell; where that is too much, the widest columns are narrowed to one width. */
+function columnWidths(rows: readonly (readonly string[])[], fonts: Fonts): number[] {
+  const widths = rows[0].map((_, i) =>
+    Math.max(...rows.map((row) => fonts.bold.widthOfTextAtSize(known(row[i] ?? ''), TABLE) + CELL_GAP)),
+  );
+  let left = WIDTH;
+  const narrowFirst = [...widths].sort((p, q) => p - q);
+  for (const [k, width] of narrowFirst.entries()) {
+    const share = left / (widths.length - k);
+    if (width > share) return widths.map((own) => Math.min(own, share));
+    left -= width;
+  }
+  return widths;
+}
+
+function wrapped(text: string, font: PDFFont, size: number, width: number): string[] {
+  const lines = [''];
+  for (const word of known(text).split(' ')) {
+    const last = lines[lines.length - 1];
+    const longer = last === '' ? word : `${last} ${word}`;
+    if (last !== '' && font.widthOfTextAtSize(longer, size) > width) lines.push(word);
+    else lines[lines.length - 1] = longer;
+  }
+  return lines;
+}
+
+/** The standard fonts of PDF know the letters of Windows code page 1252 only. */
+const OTHERS: readonly (readonly [RegExp, string])[] = [
+  [/[−‐‑]/g, '-'],
+  [/→/g, '->'],
+  [/≤/g, '<='],
+  [/≥/g, '>='],
+  [/[\u2009\u202f]/g, ' '],
+  [/μ/g, 'µ'],
+];
+
+function known(text: string): string {
+  const replaced = OTHERS.reduce((words, [letters, other]) => words.replace(letters, other), text);
+  return replaced.replace(/[^\u0020-\u007e\u00a0-\u00ff–—‘’“”…•€]/g, '?');
+}

@@ -1,0 +1,79 @@
+import type { ExportFormat, WriteOptions } from '../export/types.js';
+import { type DotImage, isRaster, layDots } from '../export/write.js';
+import { shareShapes } from '../geometry/alike.js';
+import type { Opening } from '../geometry/types.js';
+import { type Corrected, corrector } from '../machine/correct-openings.js';
+import { commandedKerf } from '../machine/machine-map.js';
+import { type ModelSource, machineModel } from '../machine/machine-model.js';
+import type { Frame, Pitch } from './frame.js';
+
+/** How the machine burns images: what decides which dots there are. */
+export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'lineIntervalMm' | 'burnEveryNthRow'> {
+  readonly pitchMm: Pitch;
+}
+
+/** The dots of a stencil, chosen and not yet written. */
+export interface StencilDots {
+  /** What they stand for, commanded mm: corrected openings whose walls stay upright. */
+  readonly corrected: Corrected;
+  readonly image: DotImage;
+}
+
+/** What the machine is commanded, in paths, which are sheared exactly, and in dots. */
+export interface Commanded {
+  /** Where paths are asked for. */
+  readonly paths?: Corrected;
+  /** Where an image is asked for. */
+  readonly dots?: StencilDots;
+  /** The paths, or else what the dots stand for: which parts are narrow is the same. */
+  readonly corrected: Corrected;
+  readonly frame: Frame;
+  readonly sweep: SweepOptions;
+  /** Openings of a piece to be measured, on the canvas besides the corrected ones, commanded mm. */
+  readonly uncorrected: readonly Opening[];
+}
+
+/** The share of a dot by which a wall may lean and still be drawn upright. */
+const UPRIGHT_SHARE_OF_DOT = 0.34;
+
+/** Shapes traced from an image that differ by less than this share of a dot are the same shape. */
+const ALIKE_SHARE_OF_DOT = 0.05;
+
+/** What commanding needs to know besides the openings and the machine. */
+export interface CommandOptions extends SweepOptions {
+  readonly formats: readonly ExportFormat[];
+  /** The canvas, given what is commanded. */
+  readonly frameFor: (corrected: readonly Opening[]) => Frame;
+  readonly uncorrected?: readonly Opening[];
+}
+
+/**
+ * Corrects openings for the formats that are asked for; each way only once, and only where some format needs it.
+ *
+ * @param asked - what the film shall have, mm
+ */
+export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
+  const { pitchMm, formats, frameFor, uncorrected = [] } = options;
+  const correct = corrector(profile, pitchMm);
+  const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
+  // Shapes that were made alike are near those of the paths, but not the same.
+  const correctDots = drawn === asked ? correct : corrector(profile, pitchMm);
+  const forDots = drawn && correctDots(drawn, UPRIGHT_SHARE_OF_DOT * pitchMm.x);
+  const paths = formats.every(isRaster) ? undefined : correct(asked);
+  const corrected = paths ?? forDots ?? correct(asked);
+  const frame = frameFor(corrected.openings);
+  const { scanDirection, lineIntervalMm, burnEveryNthRow } = options;
+  const sweep = { pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow };
+  const kerfMm = commandedKerf(machineModel(profile));
+  const dots = forDots && {
+    corrected: forDots,
+    image: layDots([...forDots.openings, ...uncorrected], { ...sweep, ...frame, kerfMm, format: 'png' }),
+  };
+  return { ...(paths ? { paths } : {}), ...(dots ? { dots } : {}), corrected, frame, sweep, uncorrected };
+}
+
+/** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */
+function alikeWhenTraced(openings: readonly Opening[], pitchMm: Pitch): readonly Opening[] {
+  const traced = openings.some(({ tag }) => tag?.drawn === 'traced');
+  return traced ? shareShapes(openings, ALIKE_SHARE_OF_DOT * Math.min(pitchMm.x, pitchMm.y)) : openings;
+}

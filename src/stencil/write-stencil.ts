@@ -1,0 +1,30 @@
+import { InputError } from '../errors.js';
+import { checkOptions } from '../export/check.js';
+import type { WriteOptions, Written } from '../export/types.js';
+import { type DotLooks, isRaster, writeArtwork, writeDots } from '../export/write.js';
+import type { Commanded } from './command.js';
+
+/**
+ * Writes what the machine is commanded: dots as they were chosen, or paths.
+ *
+ * @param stencil - from {@link makeStencil}, made for this format
+ * @throws {InputError} NOT_MADE_FOR_FORMAT; what {@link writeArtwork} throws
+ */
+export async function writeStencil(
+  { commanded }: { readonly commanded: Commanded },
+  looks: DotLooks,
+): Promise<Written> {
+  const { paths, dots, frame, sweep, uncorrected } = commanded;
+  const options: WriteOptions = { ...looks, ...frame, ...sweep };
+  if (isRaster(looks.format) && dots) {
+    checkOptions(options, true, dots.image.placed.length);
+    return writeDots(dots.image, looks);
+  }
+  if (!isRaster(looks.format) && paths) return writeArtwork([...paths.openings, ...uncorrected], options);
+  throw new InputError({
+    code: 'NOT_MADE_FOR_FORMAT',
+    place: { key: 'format' },
+    message: `the stencil was made without ${isRaster(looks.format) ? 'dots' : 'paths'}, which ${looks.format} is written from.`,
+    hint: 'Name the format in `formats` of makeStencil.',
+  });
+}

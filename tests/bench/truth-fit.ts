@@ -1,0 +1,234 @@
+/**
+ * How true the fit's statements are, on virtual machines: how often the 95 % intervals hold, how often right machines are
+ * blamed, how often faulty ones are found. `npm run bench:truth:fit -- --cases 500`; a small share of it is in `npm test`.
+ */
+import type { DimensionalFeature } from '../../src/coupon/features.js';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import { type CalibrationOptions, type CalibrationResult, fitSessions } from '../../src/fit/calibration/index.js';
+import type { ReadingSession } from '../../src/machine/types.js';
+import { type Faults, type Gauge, type Machine, randomMachine, readFilm } from '../fit/calibration/virtual-bench.js';
+import { seeded } from '../virtual-laser/random.js';
+
+interface Sheet {
+  readonly coupon: string;
+  readonly features: readonly DimensionalFeature[];
+}
+
+export interface Scenario {
+  readonly name: string;
+  /** Of all that could be read on both sheets, what is. */
+  readonly choose?: (sheets: readonly Sheet[], random: () => number) => readonly Sheet[];
+  readonly gauge?: (feature: DimensionalFeature, zero: number) => Gauge;
+  readonly options?: CalibrationOptions;
+  /** Largest zero that the gauges may have, mm; drawn evenly. */
+  readonly zeroMm?: number;
+  readonly faults?: Faults;
+  /** Code of the warning that names the fault. */
+  readonly finds?: string;
+}
+
+export interface Truth {
+  readonly name: string;
+  readonly cases: number;
+  /** For each of the five: how often the true value lies in the interval, of those not assumed. */
+  readonly covered: readonly number[];
+  /** For each of the five: how often it is assumed. */
+  readonly assumed: readonly number[];
+  /** How often readings are blamed, or a fault is named (another one than there is). */
+  readonly blamed: number;
+  readonly named: number;
+  readonly found: number;
+  /** How often the fit refused the readings. */
+  readonly refused: number;
+}
+
+const BED = { widthMm: 150, heightMm: 100 };
+const careful: Gauge = { noiseMm: 0.005, resolutionMm: 0.01 };
+
+export async function sheets(): Promise<Sheet[]> {
+  return Promise.all(
+    ['scale-ruler', 'aperture-ladder'].map(async (coupon) => {
+      const { features } = await generateCoupon(coupon, { ...BED, pitchXMm: 0.0254 });
+      return { coupon, features: features.features.filter((f): f is DimensionalFeature => 'from' in f) };
+    }),
+  );
+}
+
+function some(count: number): Scenario['choose'] {
+  return (all, random) => {
+    const pool = all.flatMap(({ coupon, features }) => features.map((feature) => ({ coupon, feature })));
+    const taken = Array.from({ length: count }, () => pool.splice(Math.floor(random() * pool.length), 1)[0]);
+    return all.map(({ coupon }) => ({
+      coupon,
+      features: taken.filter((one) => one.coupon === coupon).map(({ feature }) => feature),
+    }));
+  };
+}
+
+/** Six long spans and diagonals, two rows of the ladder. */
+const plain25: Scenario['choose'] = ([ruler, ladder]) => {
+  const slanted = (f: DimensionalFeature): boolean => f.from[0] !== f.to[0] && f.from[1] !== f.to[1];
+  const along = (axis: 0 | 1) => (f: DimensionalFeature) => !slanted(f) && f.from[axis] !== f.to[axis];
+  const longest = (pool: readonly DimensionalFeature[], count: number) =>
+    [...pool].sort((a, b) => b.nominalMm - a.nominalMm).slice(0, count);
+  const rows = (axis: 0 | 1, kind: string, count: number) =>
+    ladder.features.filter((f) => f.kind === kind && along(axis)(f) && f.nominalMm >= 0.3).slice(0, count);
+  return [
+    {
+      ...ruler,
+      features: [
+        ...longest(ruler.features.filter(along(0)), 3),
+        ...longest(ruler.features.filter(along(1)), 3),
+        ...longest(ruler.features.filter(slanted), 6),
+      ],
+    },
+    { ...ladder, features: [0, 1].flatMap((axis) => [...rows(axis as 0 | 1, 'opening', 4), ...rows(axis as 0 | 1, 'web', 3)]) },
+  ];
+};
+
+const firstRows: Scenario['choose'] = (all) => all.map((sheet) => ({ ...sheet, features: sheet.features.slice(0, 12) }));
+
+const byKind =
+  (span: Gauge, width: Gauge) =>
+  (feature: DimensionalFeature): Gauge =>
+    feature.kind === 'span' ? span : width;
+
+const [W, H] = [BED.widthMm, BED.heightMm];
+const centred = (x: number, y: number): [number, number] => [x - W / 2, y - H / 2];
+
+export const SCENARIOS: readonly Scenario[] = [
+  { name: 'full sheets, 5 µm' },
+  { name: 'full sheets, 2 µm at 0.001', gauge: () => ({ noiseMm: 0.002, resolutionMm: 0.001 }) },
+  { name: 'full sheets, 20 µm', gauge: () => ({ noiseMm: 0.02, resolutionMm: 0.01 }) },
+  { name: 'the plain 25', choose: plain25 },
+  { name: 'random 12', choose: some(12) },
+  { name: 'random 24', choose: some(24) },
+  { name: 'first 12 rows of each', choose: firstRows },
+  {
+    name: 'two gauges, 20 and 5 µm',
+    gauge: byKind({ noiseMm: 0.02, resolutionMm: 0.01 }, careful),
+  },
+  {
+    name: 'two gauges, random 24',
+    choose: some(24),
+    gauge: byKind({ noiseMm: 0.02, resolutionMm: 0.01 }, careful),
+  },
+  {
+    name: 'coarse: widths at 0.05',
+    gauge: byKind(careful, { noiseMm: 0.005, resolutionMm: 0.05 }),
+  },
+  { name: 'robust, full sheets', options: { robust: true } },
+  { name: 'robust, random 24', options: { robust: true }, choose: some(24) },
+  {
+    name: 'zero of the loupe to ± 20 µm',
+    zeroMm: 0.02,
+    gauge: (feature, zeroMm) => (feature.kind === 'span' ? careful : { ...careful, zeroMm }),
+  },
+  {
+    name: 'zero of the caliper to ± 20 µm',
+    zeroMm: 0.02,
+    gauge: (feature, zeroMm) => (feature.kind === 'span' ? { ...careful, zeroMm } : careful),
+  },
+  {
+    name: 'limit 30 µm stated, zero within',
+    zeroMm: 0.03,
+    gauge: (feature, zeroMm) => (feature.kind === 'span' ? { ...careful, zeroMm } : careful),
+    options: { gaugeLimitMm: 0.03 },
+  },
+  {
+    name: 'barrel 0.1 %',
+    finds: 'FIELD_BARREL',
+    faults: {
+      place: (x, y) => {
+        const [a, b] = centred(x, y);
+        const r2 = (a * a + b * b) / ((W / 2) ** 2 + (H / 2) ** 2);
+        return [-0.001 * a * r2, -0.001 * b * r2];
+      },
+    },
+  },
+  {
+    name: 'sine belt 0.1 %, 40 mm',
+    finds: 'FIELD_WAVES',
+    faults: { place: (x) => [((0.001 * 40) / (2 * Math.PI)) * Math.sin((2 * Math.PI * x) / 40 + 1), 0] },
+  },
+  {
+    name: 'sine belt 0.1 %, 100 mm',
+    finds: 'FIELD_WAVES',
+    faults: { place: (x) => [((0.001 * 100) / (2 * Math.PI)) * Math.sin((2 * Math.PI * x) / 100 + 1), 0] },
+  },
+  { name: 'kerf left to right 50 µm', finds: 'KERF_ACROSS_BED', faults: { kerf: (x) => 0.05 * (x / W - 0.5) } },
+  {
+    name: 'openings to 0.3 mm 10 µm less',
+    finds: 'KERF_BY_SIZE',
+    faults: { kerf: (_x, _y, f) => (f.kind === 'opening' && f.nominalMm < 0.32 ? -0.01 : 0) },
+  },
+  {
+    name: 'squares 10 µm less',
+    finds: 'SHAPES_DIFFER',
+    faults: { kerf: (_x, _y, f) => (/^Square/.test(f.say) ? -0.01 : 0) },
+  },
+];
+
+export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number, seed: number): Truth {
+  const { choose, gauge = () => careful, options, zeroMm = 0, faults, finds } = scenario;
+  const random = seeded(seed);
+  const hits = [0, 0, 0, 0, 0];
+  const assumed = [0, 0, 0, 0, 0];
+  let [blamed, named, found, refused] = [0, 0, 0, 0];
+  for (let c = 0; c < cases; c += 1) {
+    const machine: Machine = randomMachine(random);
+    const zero = zeroMm * (2 * random() - 1);
+    const chosen = (choose?.(all, random) ?? all).filter(({ features }) => features.length > 0);
+    const sessions = chosen.map(
+      ({ coupon, features }): ReadingSession => ({
+        coupon,
+        features,
+        readings: readFilm(features, machine, random, (f) => gauge(f, zero), faults),
+      }),
+    );
+    let result: CalibrationResult;
+    try {
+      result = fitSessions(sessions, options);
+    } catch {
+      refused += 1;
+      continue;
+    }
+    result.parameters.forEach((one, k) => {
+      if (one.assumed) assumed[k] += 1;
+      else if (one.interval95[0] <= machine[k] && machine[k] <= one.interval95[1]) hits[k] += 1;
+    });
+    if (result.flagged.length > 0) blamed += 1;
+    const codes = result.warnings.map(({ code }) => code).filter((code) => /FIELD|KERF_ACROSS|KERF_BY_SIZE|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
+    if (finds !== undefined && codes.includes(finds)) found += 1;
+    if (codes.some((code) => code !== finds)) named += 1;
+  }
+  const done = cases - refused;
+  return {
+    name: scenario.name,
+    cases,
+    covered: hits.map((count, k) => count / Math.max(1, done - assumed[k])),
+    assumed: assumed.map((count) => count / Math.max(1, done)),
+    blamed: blamed / Math.max(1, done),
+    named: named / Math.max(1, done),
+    found: found / Math.max(1, done),
+    refused: refused / cases,
+  };
+}
+
+export function truthRow({ name, covered, assumed, blamed, named, found, refused }: Truth): string {
+  const percent = (share: number): string => (100 * share).toFixed(0).padStart(4);
+  return `${name.padEnd(34)} ${covered.map(percent).join('')}  |${assumed.map(percent).join('')}  |${[blamed, named, found, refused].map(percent).join('')}`;
+}
+
+const isMain = process.argv[1]?.endsWith('truth-fit.ts') ?? false;
+if (isMain) {
+  const at = process.argv.indexOf('--cases');
+  const cases = at > 0 ? Number(process.argv[at + 1]) : 500;
+  const only = process.argv.indexOf('--only');
+  const all = await sheets();
+  process.stdout.write('%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, refused\n');
+  SCENARIOS.forEach((scenario, i) => {
+    if (only > 0 && !scenario.name.includes(process.argv[only + 1])) return;
+    process.stdout.write(`${truthRow(truthOf(scenario, all, cases, 1000 + i))}\n`);
+  });
+}

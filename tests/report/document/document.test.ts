@@ -1,0 +1,95 @@
+import { PDFiumLibrary } from '@hyzyla/pdfium';
+import { describe, expect, it } from 'vitest';
+import type { Report } from '../../../src/report/document/blocks.js';
+import { reportHtml } from '../../../src/report/document/html.js';
+import { reportPdf } from '../../../src/report/document/pdf.js';
+import { balls, pad } from '../../rules/board.js';
+
+const before = [pad(0, 0, 2, 1), ...balls(3, 2, 0.8, 0.3)].map((region, i) => ({ number: i + 1, regions: [region] }));
+const REPORT: Report = {
+  title: 'Stencil <tide-gauge> & lid',
+  blocks: [
+    { kind: 'words', text: 'All 7 openings come out as asked (± 12 µm).', tone: 'good' },
+    { kind: 'heading', text: 'What to do next' },
+    { kind: 'list', items: ['Cut "lid.png" − at its own size.', 'Look at one opening.'], ordered: true },
+    {
+      kind: 'table',
+      caption: 'Widths, mm',
+      head: ['opening', 'asked', 'comes out'],
+      rows: Array.from({ length: 90 }, (_, i) => [`${i + 1}`, '0.300', i === 4 ? 'not at all: '.repeat(20) : '0.301']),
+    },
+    {
+      kind: 'picture',
+      svg: '<svg xmlns="http://www.w3.org/2000/svg" width="40" height="20"><path d="M0 0H40V20Z"/></svg>',
+      words: 'a wedge',
+    },
+    {
+      kind: 'stencil',
+      words: 'The stencil as asked and as cut.',
+      layers: [
+        { name: 'asked', openings: before },
+        { name: 'as cut', openings: before.map((one) => ({ ...one, doubtful: one.number === 2 })) },
+      ],
+    },
+  ],
+};
+
+describe('reportHtml', () => {
+  const html = reportHtml(REPORT);
+
+  it('needs nothing from anywhere else', () => {
+    expect(html.replaceAll('http://www.w3.org/2000/svg', '')).not.toMatch(/https?:|url\(|@import|<link|src=/);
+  });
+
+  it('writes text as text', () => {
+    expect(html).toContain('<h1>Stencil &lt;tide-gauge&gt; &amp; lid</h1>');
+    expect(html).toContain('Cut &quot;lid.png&quot;');
+  });
+
+  it('tells pictures in words, names the columns and rows of tables, and numbers every opening of each layer', () => {
+    expect(html.match(/<svg[^>]* role="img" aria-label="[^"]+"/g)).toHaveLength(2);
+    expect(html.match(/<th scope="col">/g)).toHaveLength(3);
+    expect(html.match(/<th scope="row">/g)).toHaveLength(90);
+    expect(html.match(/<text /g)).toHaveLength(14);
+    expect(html.match(/class="opening doubtful"/g)).toHaveLength(1);
+  });
+
+  it('keeps the contrast of 4.5 to 1 that WCAG 2.1 asks of text, in light and dark', () => {
+    for (const colours of html.matchAll(/:root\{[^}]*--paper:[^}]*\}/g)) {
+      const of = (name: string): string => new RegExp(`--${name}:(#[0-9a-f]+)`).exec(colours[0])![1];
+      for (const name of ['ink', 'soft', 'good', 'bad']) expect(contrast(of(name), of('paper'))).toBeGreaterThan(4.5);
+      expect(contrast(of('ink'), of('open'))).toBeGreaterThan(4.5);
+    }
+  });
+});
+
+/** Relative luminance and contrast ratio: WCAG 2.1, W3C Recommendation, definitions of these terms. */
+function contrast(p: string, q: string): number {
+  const luminance = (colour: string): number => {
+    const hex = colour.length === 4 ? [...colour.slice(1)].map((c) => c + c).join('') : colour.slice(1);
+    const [r, g, b] = [0, 2, 4].map((at) => {
+      const share = Number.parseInt(hex.slice(at, at + 2), 16) / 255;
+      return share <= 0.03928 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+    });
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  };
+  const [dark, light] = [luminance(p), luminance(q)].sort((a, b) => a - b);
+  return (light + 0.05) / (dark + 0.05);
+}
+
+describe('reportPdf', () => {
+  it('says the same on pages, with nothing beyond their edges, and gives the same bytes twice', async () => {
+    const bytes = await reportPdf(REPORT);
+    expect(Buffer.compare(bytes, await reportPdf(REPORT))).toBe(0);
+    const library = await PDFiumLibrary.init();
+    const document = await library.loadDocument(bytes);
+    const pages = [...document.pages()];
+    expect(pages.length).toBeGreaterThan(2);
+    const text = pages.map((page) => page.getText()).join('\n');
+    for (const words of ['Stencil <tide-gauge> & lid', '± 12 µm', '1.', 'Widths, mm', '0.301', 'comes out']) {
+      expect(text).toContain(words);
+    }
+    document.destroy();
+    library.destroy();
+  });
+});
