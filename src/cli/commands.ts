@@ -74,4 +74,14 @@ export const COMMANDS: readonly CommandEntry[] = [
     summary: 'show what will come out, before a film is cut',
     load: async () => (await import('./predict/options.js')).definePredict,
   },
+  {
+    name: 'doctor',
+    summary: 'look whether everything that apertrue needs is here',
+    load: async () => (await import('./doctor/options.js')).defineDoctor,
+  },
+  {
+    name: 'completion',
+    summary: 'print a script that lets your shell complete commands and options',
+    load: async () => (await import('./completion/options.js')).defineCompletion,
+  },
 ];

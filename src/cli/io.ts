@@ -26,6 +26,8 @@ export interface Io {
   readonly isTerminal: boolean;
   readonly columns: number;
   readonly cwd: string;
+  /** Whether severities are coloured. */
+  readonly colours?: boolean;
   /** Where this user keeps settings for all folders. */
   readonly configFolder?: string;
   /** What a person types or another program pipes in. */
@@ -215,6 +217,8 @@ export function processIo(): Io {
     isTerminal: process.stderr.isTTY === true,
     columns: process.stderr.columns ?? 100,
     cwd: process.cwd(),
+    // no-color.org: NO_COLOR set to anything but an empty text.
+    colours: process.stderr.isTTY === true && !process.env.NO_COLOR && process.env.TERM !== 'dumb',
     configFolder: configFolder(),
     input: { isTerminal: process.stdin.isTTY === true, lines: stdinLines },
   };

@@ -86,8 +86,10 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
 /**
  * Lets the project file answer what the command line leaves open: options win over it, it wins over defaults. The one
  * place where they meet.
+ *
+ * @returns keys of the options that the file answers
  */
-export function answerFromProject(command: Command, found: FoundProject, io: Io): void {
+export function answerFromProject(command: Command, found: FoundProject, io: Io): ReadonlySet<string> {
   const known = new Map(command.options.map((option) => [option.attributeName(), option]));
   const answers = Object.entries(answersFor(command.name(), found)).filter(
     ([key, value]) => value !== undefined && known.has(key),
@@ -107,6 +109,7 @@ export function answerFromProject(command: Command, found: FoundProject, io: Io)
     const words = answers.filter(([key]) => used.includes(key)).map(([key, value]) => `${flagOf(key)} ${shown(value)}`);
     io.say(`settings from ${found.file}: ${words.join(', ')}\n`);
   });
+  return new Set(answers.map(([key]) => key));
 }
 
 /** Options that say the same thing in another way. */

@@ -107,7 +107,16 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     ...(shape === undefined ? {} : { shape }),
     say: reader.text('say'),
   };
-  reader.only(['id', 'kind', 'from', 'to', 'nominalMm', 'say', ...(kind === 'span' ? ['side'] : []), ...(kind === 'opening' ? ['shape'] : [])]);
+  reader.only([
+    'id',
+    'kind',
+    'from',
+    'to',
+    'nominalMm',
+    'say',
+    ...(kind === 'span' ? ['side'] : []),
+    ...(kind === 'opening' ? ['shape'] : []),
+  ]);
   return feature;
 }
 

@@ -41,15 +41,27 @@ function problemOf(name: ParameterName, model: MachineModel): Problem | undefine
   const again = 'Fit the readings again, or look for a slip in the profile.';
   if (name.startsWith('scale')) {
     if (value >= 1 / SCALE_REACH && value <= SCALE_REACH) return undefined;
-    const percent = value > SCALE_REACH && value < 2 * 100 ? ` It looks like percent: ${found} % is ${Number((value / 100).toPrecision(9))}.` : '';
-    return problem(`a number > 0, a scale between 1/${SCALE_REACH} and ${SCALE_REACH}`, `A scale is film mm per commanded mm, near 1 as a rule.${percent} ${again}`);
+    const percent =
+      value > SCALE_REACH && value < 2 * 100
+        ? ` It looks like percent: ${found} % is ${Number((value / 100).toPrecision(9))}.`
+        : '';
+    return problem(
+      `a number > 0, a scale between 1/${SCALE_REACH} and ${SCALE_REACH}`,
+      `A scale is film mm per commanded mm, near 1 as a rule.${percent} ${again}`,
+    );
   }
   if (name === 'shear') {
     const most = SHEAR_REACH * Math.max(Math.abs(model.scaleX), 1e-9);
     if (Math.abs(value) <= most) return undefined;
-    return problem(`a number within ± ${Number(most.toPrecision(3))} (a fifth of the scale)`, `Shear is film mm along X per commanded mm along Y. ${again}`);
+    return problem(
+      `a number within ± ${Number(most.toPrecision(3))} (a fifth of the scale)`,
+      `Shear is film mm along X per commanded mm along Y. ${again}`,
+    );
   }
   if (value >= 0 && value <= WIDEST_KERF_MM) return undefined;
   const micrometres = value > WIDEST_KERF_MM && value <= 1000 * WIDEST_KERF_MM ? ' It looks like micrometres.' : '';
-  return problem(`a length >= 0 in mm, at most ${WIDEST_KERF_MM}`, `A kerf is the width of the cut.${micrometres} ${again}`);
+  return problem(
+    `a length >= 0 in mm, at most ${WIDEST_KERF_MM}`,
+    `A kerf is the width of the cut.${micrometres} ${again}`,
+  );
 }

@@ -43,7 +43,10 @@ export function compareModels({ columns, residuals, weights, parameters }: Weigh
   const count = residuals.length;
   const terms = parameters.map((_, k) => [k]).slice(5);
   // What the five numbers do to each reading, about the fit: the model is nearly linear.
-  const working = Array.from(residuals, (e, i) => e + columns.reduce((sum, column, k) => sum + column[i] * parameters[k], 0));
+  const working = Array.from(
+    residuals,
+    (e, i) => e + columns.reduce((sum, column, k) => sum + column[i] * parameters[k], 0),
+  );
   const own = Array.from(weights.subarray(0, count));
   const solved = STEPS.flatMap(({ name, sums }) => {
     const groups = [...sums, ...terms];

@@ -33,16 +33,14 @@ const EYES = 'eyes';
  *
  * @param scale - film mm per commanded mm, from the readings of lengths
  */
-export function eyeReadings(
-  all: Observations,
-  sessions: readonly ReadingSession[],
-  scale: number,
-): EyeReadings {
+export function eyeReadings(all: Observations, sessions: readonly ReadingSession[], scale: number): EyeReadings {
   const lengths: Observation[] = [];
   const brackets: EyeReadings['brackets'][number][] = [];
   const warnings: Warning[] = [];
   for (const axis of ['x', 'y'] as const) {
-    const read = all.lengths.some((length) => (length.kind === 'opening' || length.kind === 'web') && axisOf(length) === axis);
+    const read = all.lengths.some(
+      (length) => (length.kind === 'opening' || length.kind === 'web') && axisOf(length) === axis,
+    );
     const ladder = read ? undefined : ladderOf(axis, all, sessions);
     if (!ladder) continue;
     const { gone, standing } = ladder;

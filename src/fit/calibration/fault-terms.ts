@@ -50,8 +50,9 @@ export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candid
     SMALL_MM.map((limit) => smallOpenings(lengths, limit)),
     [shapes(lengths, 'square')],
     [shapes(lengths, 'circle')],
-  ].map((choices) => choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0))))
-   .filter((choices) => choices.length > 0);
+  ]
+    .map((choices) => choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0))))
+    .filter((choices) => choices.length > 0);
 }
 
 function dimensional({ feature, kind }: Observation): DimensionalFeature | undefined {
@@ -161,7 +162,9 @@ function kerfAcross(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'):
 const SMALL_MM = [0.22, 0.32, 0.52];
 
 function smallOpenings(lengths: readonly Observation[], limit: number): Candidate {
-  const column = Float64Array.from(lengths, ({ kind, nominalMm }) => (kind === 'opening' && nominalMm <= limit ? 1 : 0));
+  const column = Float64Array.from(lengths, ({ kind, nominalMm }) =>
+    kind === 'opening' && nominalMm <= limit ? 1 : 0,
+  );
   return {
     code: 'KERF_BY_SIZE',
     name: 'kerf that differs in small openings',
@@ -188,7 +191,9 @@ function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Ca
 /** How far the farthest corner of a grid over the bed is off, once the best straight map is taken out, mm. */
 function farthest({ minX, maxX, minY, maxY }: Bed, field: Field): number {
   const steps = [0, 1, 2, 3, 4].map((k) => k / 4);
-  const points = steps.flatMap((s) => steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]));
+  const points = steps.flatMap((s) =>
+    steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]),
+  );
   const columns = [() => 1, ([x]: number[]) => x / 100, ([, y]: number[]) => y / 100].map((term) =>
     Float64Array.from(points, (p) => term(p)),
   );

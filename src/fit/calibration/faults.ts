@@ -48,7 +48,11 @@ interface Tested {
  * Source: N. R. Draper, H. Smith, Applied Regression Analysis, 2nd ed. (1981), 2.7 (extra sum of squares); S. Holm,
  * Scand. J. Statist. 6 (1979) 65-70.
  */
-export function findFaults(lengths: readonly Observation[], clean: WeightedFit, bed: Bed = bedOf(lengths)): FaultSearch {
+export function findFaults(
+  lengths: readonly Observation[],
+  clean: WeightedFit,
+  bed: Bed = bedOf(lengths),
+): FaultSearch {
   if (clean.dof < LEAST_DOF) return { tests: [], terms: [], warnings: [] };
   const candidates = candidatesFor(lengths, bed);
   let base = clean;
@@ -61,7 +65,8 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
     if (found.length === 0) tests = tested.map((one) => described(one, one === best && is));
     if (!is) break;
     found.push(best);
-    if (found.length > 1) tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
+    if (found.length > 1)
+      tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
     base = best.fit;
   }
   return {

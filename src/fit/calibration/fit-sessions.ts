@@ -296,7 +296,9 @@ function residualsOf(
   answer: Answer,
   search: OutlierSearch,
 ): ReadingResidual[] {
-  const places = new Map(design.lengths.map((length, i) => [`${(length as Observation).session} ${(length as Observation).index}`, i]));
+  const places = new Map(
+    design.lengths.map((length, i) => [`${(length as Observation).session} ${(length as Observation).index}`, i]),
+  );
   return lengths.map((length, i) => {
     const row = places.get(`${length.session} ${length.index}`);
     const terms = design.terms.reduce(

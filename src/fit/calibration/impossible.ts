@@ -29,8 +29,7 @@ export function impossibleReadings(lengths: readonly Observation[]): FlaggedRead
   return impossible.map((i) => {
     const { session, index, feature, reading, valueMm } = lengths[i];
     const found = likelyCause(i, { lengths, predicted, parameters, tolerance, outliers: out });
-    const because =
-      found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
+    const because = found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
     return {
       session,
       index,
@@ -56,7 +55,9 @@ export function refuseImpossible(found: readonly FlaggedReading[]): void {
         code: 'READING_IMPOSSIBLE',
         place: { ...(file === undefined ? {} : { file }), ...(line === undefined ? {} : { line }), key: 'reading_mm' },
         message: sentence,
-        ...(i === found.length - 1 ? { hint: `Correct the file, or say --drop ${ids}. No machine is that far from the others' readings.` } : {}),
+        ...(i === found.length - 1
+          ? { hint: `Correct the file, or say --drop ${ids}. No machine is that far from the others' readings.` }
+          : {}),
       })),
     ),
   );

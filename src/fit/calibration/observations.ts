@@ -85,7 +85,17 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
           const resolutionMm = feature.stepMm / 2;
           const gauge = gaugeName(undefined, session.coupon, 'vernier');
           const noise = `${gauge} ${feature.stepMm}`;
-          lengths.push({ ...place, kind: 'vernier', dx, dy, valueMm: shiftMm, resolutionMm, nominalMm: 0, gauge, noise });
+          lengths.push({
+            ...place,
+            kind: 'vernier',
+            dx,
+            dy,
+            valueMm: shiftMm,
+            resolutionMm,
+            nominalMm: 0,
+            gauge,
+            noise,
+          });
         }
       } else {
         const { kind, nominalMm } = feature;

@@ -37,7 +37,8 @@ export function possibleReadings(lengths: readonly Observation[]): Possible | un
   let [x, y] = [agreed(alongX, spare), agreed(alongY, spare)];
   if (!x && !y) {
     const all = agreed(slanted, []);
-    if (!all) return lengths.every(({ kind }) => kind === 'vernier') ? { scaleX: 1, scaleY: 1, impossible: [] } : undefined;
+    if (!all)
+      return lengths.every(({ kind }) => kind === 'vernier') ? { scaleX: 1, scaleY: 1, impossible: [] } : undefined;
     [x, y] = [all, all];
   }
   let scaleX = (x ?? y)!.scale;

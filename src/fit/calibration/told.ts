@@ -99,7 +99,9 @@ function withZeros(
     };
     const before = sds(design);
     const after = sds(trial);
-    const tells = assumed.every((is, k) => is || after[k] < Math.max(MUCH * before[k], enough[k] ?? SURE_ENOUGH.kerfMm));
+    const tells = assumed.every(
+      (is, k) => is || after[k] < Math.max(MUCH * before[k], enough[k] ?? SURE_ENOUGH.kerfMm),
+    );
     if (!tells && limitMm === undefined) uncheckedZeros.push(name);
     if (!tells && limitMm === undefined) continue;
     design = limitMm === undefined ? trial : withSlope(trial, name, limitMm, own);

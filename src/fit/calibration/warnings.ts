@@ -37,7 +37,10 @@ export function untoldWarnings({ assumed, scaleTaken }: Told, values: readonly n
     warnings.push({ code, message, hint });
   };
   if (scaleTaken) {
-    add('SCALE_NOT_TOLD', "the readings can't tell scale and kerf apart: the scale is taken as 1.", ['scaleX', 'scaleY']);
+    add('SCALE_NOT_TOLD', "the readings can't tell scale and kerf apart: the scale is taken as 1.", [
+      'scaleX',
+      'scaleY',
+    ]);
   } else {
     const taken = (own: string, other: string, k: number): string =>
       Math.abs(values[0] - values[1]) < 1e-6 * values[0]
@@ -54,11 +57,9 @@ export function untoldWarnings({ assumed, scaleTaken }: Told, values: readonly n
     );
   } else if (kerfX || kerfY) {
     const [own, other] = kerfX ? ['X', 'Y'] : ['Y', 'X'];
-    add(
-      `KERF_${own}_NOT_TOLD`,
-      `the readings can't tell kerf ${own}: it is taken like kerf ${other}.`,
-      [kerfX ? 'kerfXMm' : 'kerfYMm'],
-    );
+    add(`KERF_${own}_NOT_TOLD`, `the readings can't tell kerf ${own}: it is taken like kerf ${other}.`, [
+      kerfX ? 'kerfXMm' : 'kerfYMm',
+    ]);
   }
   if (shear) add('SHEAR_NOT_TOLD', 'the readings say nothing of the shear: the axes are taken as square.', ['shear']);
   return warnings;

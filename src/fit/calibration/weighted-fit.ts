@@ -81,11 +81,14 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     if (!state.parameters.every(Number.isFinite) || round > MAX_ROUNDS) throw notConverged();
     const still = state.parameters.every(
       (value, k) =>
-        Math.abs(value - before.parameters[k]) <= STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-13 * (Math.abs(value) + 0.01),
+        Math.abs(value - before.parameters[k]) <=
+        STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-13 * (Math.abs(value) + 0.01),
     );
     const estimate = scatterStep(groups, prior, scatter.variances, state.residuals, weights, state.columns, qr);
     const settled = estimate.variances.every(
-      (variance, g) => Math.abs(variance - scatter.variances[g]) <= SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
+      (variance, g) =>
+        Math.abs(variance - scatter.variances[g]) <=
+        SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
     );
     // At the edge of what variances can be, steps may overshoot to and fro.
     scatter = round < UNDAMPED ? estimate : halfway(scatter, estimate);
@@ -145,12 +148,7 @@ function meanSquare(residuals: Float64Array, count: number, dof: number): number
 }
 
 /** With one gauge and readings to spare, its own scatter is all that counts. */
-function priorFor(
-  gauges: number,
-  dof: number,
-  residuals: Float64Array,
-  known: Float64Array,
-): ScatterPrior | undefined {
+function priorFor(gauges: number, dof: number, residuals: Float64Array, known: Float64Array): ScatterPrior | undefined {
   if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3 };
   if (gauges === 1) return undefined;
   return { variance: Math.max(meanSquare(residuals, known.length, dof), LEAST_VARIANCE), dof: PRIOR_DOF };
@@ -159,13 +157,17 @@ function priorFor(
 function notConverged(): InputError {
   return new InputError({
     code: 'NOT_CONVERGED',
-    message: 'the fit of these readings does not come to rest: they contradict each other, or a resolution is far from the truth.',
+    message:
+      'the fit of these readings does not come to rest: they contradict each other, or a resolution is far from the truth.',
     hint: 'Look at the column resolution_mm, and read the longest spans and some widths again.',
   });
 }
 
 /** Variance of a reading, mm²: its gauge's rounding and the scatter found with that gauge. */
-export function readingVariance({ noise, resolutionMm }: Pick<FitLength, 'noise' | 'resolutionMm'>, fit: WeightedFit): number {
+export function readingVariance(
+  { noise, resolutionMm }: Pick<FitLength, 'noise' | 'resolutionMm'>,
+  fit: WeightedFit,
+): number {
   const g = fit.groups.findIndex((group) => group.noise === noise);
   const own = g >= 0 ? fit.scatter.variances[g] : Math.max(...fit.scatter.variances);
   return Math.max(own + roundingVariance(resolutionMm), LEAST_VARIANCE);
