@@ -92,7 +92,6 @@ export async function run(argv: readonly string[], world: Io): Promise<ExitCode>
 
 function sayNext(command: Command, io: Io): void {
   const values = command.opts();
-  if (values.json) return;
   const next = nextStep(command.name(), command.args, values, projectAnswers(values));
   if (next !== undefined) io.say(`next: ${next}\n`);
 }

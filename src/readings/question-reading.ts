@@ -10,7 +10,7 @@ const EDGE_SLACK_MM = 0.12;
 const FITTED_SHARE = 0.002;
 const FITTED_SLACK_MM = 0.08;
 
-const FACTORS: readonly (readonly [factor: number, because: string])[] = [
+export const FACTORS: readonly (readonly [factor: number, because: string])[] = [
   [10, 'is the decimal mark one place off?'],
   [0.1, 'is the decimal mark one place off?'],
   [100, 'is the decimal mark two places off?'],

@@ -21,7 +21,7 @@ import {
   writeForm,
   writeRow,
 } from '../../readings/readings-sheet.js';
-import type { Outcome } from '../../readings/types.js';
+import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions } from '../fit/input.js';
@@ -31,19 +31,10 @@ import { shellQuoted } from '../shell-quoted.js';
 import { parsePowerPercent, parseSpeedMmS } from '../values.js';
 import type { EnterOptionValues } from './options.js';
 import { type Sureness, surenessOf } from './sureness.js';
-import { whereOf } from './where.js';
 
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in
   u p t m: a cell is uncut, partial, through, marked; g: a web is gone; c: an opening is closed
   b back, s skip, n TEXT a note, q quit; everything is saved already\n`;
-
-const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> = {
-  cell: ['uncut', 'partial', 'through', 'marked'],
-  web: ['gone'],
-  opening: ['closed'],
-  span: [],
-  vernier: [],
-};
 
 export async function runEnter(coupon: string, values: EnterOptionValues, io: Io): Promise<ExitCode> {
   const file = await readingsFile(coupon, values, io);

@@ -1,4 +1,14 @@
-import type { Feature, FeaturesFile } from '../../coupon/features.js';
+import type { Feature, FeaturesFile } from '../coupon/features.js';
+import type { Outcome } from './types.js';
+
+/** What else than a number a feature can be. */
+export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> = {
+  cell: ['uncut', 'partial', 'through', 'marked'],
+  web: ['gone'],
+  opening: ['closed'],
+  span: [],
+  vernier: [],
+};
 
 /** The point of the film to look at, mm. */
 export function centreOf(feature: Feature): readonly [number, number] {
