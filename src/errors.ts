@@ -1,3 +1,5 @@
+import { visible } from './visible-text.js';
+
 /** A place in something the user gave us: all parts optional, shown in this order. */
 export interface Place {
   readonly file?: string;
@@ -32,10 +34,10 @@ export function formatPlace(place: Place | undefined): string {
   return parts.join(', ');
 }
 
-/** Writes a problem as one line: place, message, remedy. */
+/** Writes a problem as one line: place, message, remedy; what can't be seen is shown. */
 export function formatProblem(problem: Problem): string {
   const place = formatPlace(problem.place);
-  return `${place ? `${place}: ` : ''}${problem.message}${problem.hint ? ` ${problem.hint}` : ''}`;
+  return visible(`${place ? `${place}: ` : ''}${problem.message}${problem.hint ? ` ${problem.hint}` : ''}`);
 }
 
 /**

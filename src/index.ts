@@ -30,22 +30,15 @@ export {
   openingUncertainty,
 } from './fit/calibration/index.js';
 export {
-  calibrationControl,
-  cChart,
   compareProfiles,
-  controlConstants,
-  cusumChart,
   driftChart,
   ewmaChart,
   individualsChart,
-  meanAndRangeCharts,
-  meanAndSdCharts,
-  pChart,
   readingsAgainstProfile,
   scatterChart,
-  uChart,
 } from './fit/drift/index.js';
 export * from './fit/linear/least-squares.js';
+export { planReadings } from './fit/plan/index.js';
 export { fitSpot } from './fit/spot/index.js';
 export { fitWindow, logistic } from './fit/window/index.js';
 export { openingArea, openingCentroid, openingPerimeter } from './geometry/area.js';

@@ -1,5 +1,8 @@
+import { visible } from '../visible-text.js';
+
 /** Columns of words, each as wide as its widest cell, two spaces apart; nothing stands behind the last cell of a line. */
-export function columns(rows: readonly (readonly string[])[]): string {
+export function columns(cells: readonly (readonly string[])[]): string {
+  const rows = cells.map((row) => row.map(visible));
   const widths: number[] = [];
   for (const row of rows) {
     for (const [i, cell] of row.entries()) widths[i] = Math.max(widths[i] ?? 0, cell.length);
@@ -22,7 +25,7 @@ const LINE_LETTERS = 80;
 export function folded(head: string, words: string): string {
   const indent = ' '.repeat(head.length);
   const lines = [head];
-  for (const [i, word] of words.split(' ').entries()) {
+  for (const [i, word] of visible(words).split(' ').entries()) {
     const last = lines[lines.length - 1];
     if (i > 0 && last.length + 1 + word.length > LINE_LETTERS) lines.push(`${indent}${word}`);
     else lines[lines.length - 1] = i === 0 ? `${last}${word}` : `${last} ${word}`;

@@ -50,6 +50,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     load: async () => (await import('./control/options.js')).defineControl,
   },
   {
+    name: 'number',
+    summary: 'show every opening with its number',
+    load: async () => (await import('./number/options.js')).defineNumber,
+  },
+  {
     name: 'check',
     summary: 'say which openings will not print, and why',
     load: async () => (await import('./check/options.js')).defineCheck,

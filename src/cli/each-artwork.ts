@@ -1,9 +1,9 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
-import { InputError, inFile } from '../errors.js';
 import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
 import { collectArtwork } from './correct/files.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { problemsOf } from './failure.js';
 import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { sayProblems } from './tell.js';
@@ -28,12 +28,14 @@ export interface Worked<T> {
  * Reads layers one after another and works on each. One that can't be worked with is told of and does not end the others.
  *
  * @param patterns - files, globs, and archives, whose paste layers count one by one
+ * @param read - the reader, where artwork without a size is read as well
  */
 export async function eachArtwork<T>(
   patterns: readonly string[],
   values: ArtworkOptionValues,
   io: Io,
   work: (layer: ReadLayer) => Promise<T>,
+  read: typeof readArtwork = readArtwork,
 ): Promise<Worked<T>> {
   const { pending, failed: unread } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
@@ -42,12 +44,11 @@ export async function eachArtwork<T>(
   for (const { file, stem, jobFunction, load } of pending) {
     try {
       const { bytes } = await load();
-      const artwork = await readArtwork(bytes, readOptionsOf(values, file, jobFunction));
+      const artwork = await read(bytes, readOptionsOf(values, file, jobFunction));
       results.push(await work({ file, stem, bytes, artwork }));
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failed += 1;
-      sayProblems(inFile(error, file).problems, io);
+      sayProblems(problemsOf(error, file), io);
     }
   }
   return { results, failed };

@@ -27,7 +27,7 @@ export async function refuseFilledReadings(paths: readonly string[], io: Io): Pr
 
 /** A file that can't be read as readings holds something of the user's, too. */
 async function isFilled(path: string, io: Io): Promise<boolean> {
-  const text = decodeText(await io.readFile(path));
+  const text = decodeText(await io.lookAt(path));
   try {
     const { readings, form } = parseReadings(text, path);
     return readings.length > 0 || Object.keys(form).length > 0;

@@ -1,12 +1,16 @@
-import { closeSync, fsync, openSync, writeFile } from 'node:fs';
-import { access, open, readFile, rename, stat, unlink } from 'node:fs/promises';
-import { dirname } from 'node:path';
-import { promisify } from 'node:util';
+import { type BigIntStats, constants } from 'node:fs';
+import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { InputError } from '../errors.js';
 import { configFolder } from './config-folder.js';
-import { fileExists } from './existing-files.js';
-import { makeFolder } from './make-folder.js';
-import { beginFile, endFile } from './unfinished.js';
+import { fileExists, wouldReplaceInput } from './existing-files.js';
+import { fileProblem } from './file-problem.js';
+import { type FileToWrite, writeTogether } from './write-together.js';
+
+export interface WriteOptions {
+  readonly overwrite: boolean;
+  /** For a file that is brought up to date. */
+  readonly ontoInput?: boolean;
+}
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
@@ -17,9 +21,20 @@ export interface Io {
   readFile(path: string): Promise<Uint8Array>;
   /** The first bytes of a file: at most `length`. */
   readStart(path: string, length: number): Promise<Uint8Array>;
+  /** Reads a file that no result is made from, such as one that is in a result's way. */
+  lookAt(path: string): Promise<Uint8Array>;
   exists(path: string): Promise<boolean>;
-  /** Writes the whole file or nothing; makes missing folders. Refuses an existing file unless `overwrite`. */
-  writeFile(path: string, bytes: Uint8Array | string, options: { overwrite: boolean }): Promise<void>;
+  /** The name under which this run has read the file at a path, found by the file itself and not by its name. */
+  inputAt(path: string): Promise<string | undefined>;
+  /**
+   * Writes all of the files or none; makes missing folders. Two runs at once never leave one's file beside the other's.
+   * Refuses existing files unless `overwrite`, and what this run has read unless `ontoInput`.
+   *
+   * @returns what is to be told of other runs' half-written files
+   */
+  writeFiles(files: readonly FileToWrite[], options: WriteOptions): Promise<readonly string[]>;
+  /** {@link Io.writeFiles} of one file. */
+  writeFile(path: string, bytes: Uint8Array | string, options: WriteOptions): Promise<readonly string[]>;
   /** Paths for a glob pattern, sorted; the pattern itself when it holds no wildcard. */
   expand(pattern: string): Promise<string[]>;
   now(): Date;
@@ -40,101 +55,37 @@ export interface Input {
   lines(): AsyncIterableIterator<string>;
 }
 
-/** What the system's error codes mean; a raw code or text of the system is never shown alone. */
-const FILE_REASONS: Readonly<Record<string, string>> = {
-  ENOENT: 'there is no such file',
-  EACCES: 'no permission',
-  EPERM: 'no permission',
-  EISDIR: 'it is a folder',
-  EEXIST: 'something of that name is there already',
-  ENOTDIR: 'a part of its path is a file, not a folder',
-  ENAMETOOLONG: 'its name is too long for this disk',
-  ENOSPC: 'the disk is full',
-  EDQUOT: 'your share of the disk is used up',
-  EFBIG: 'it would be larger than this disk allows',
-  EROFS: 'the disk is read-only',
-  EMFILE: 'too many files are open',
-  ENFILE: 'too many files are open',
-  EBUSY: 'another program holds it',
-  ETXTBSY: 'another program holds it',
-  ELOOP: 'its links lead in a circle',
-  EINVAL: 'its name holds signs that this disk does not allow',
-  EIO: 'the disk reports a fault',
-  ENXIO: 'it is no file that can be read',
-  ERR_FS_FILE_TOO_LARGE: 'it is larger than 2 GB',
-  ERR_INVALID_ARG_VALUE: 'its name holds signs that no disk allows',
-};
-const READ_HINTS: Readonly<Record<string, string>> = {
-  EISDIR: "Name a file in it; several at once with a pattern in quotes, such as 'folder/*.gbr'.",
-  EACCES: 'Check who may read it.',
-  EPERM: 'Check who may read it.',
-  EIO: 'Copy it from another disk.',
-  ERR_FS_FILE_TOO_LARGE: 'Export it smaller, or in parts.',
-};
-const WRITE_REASONS: Readonly<Record<string, string>> = {
-  ENOENT: 'no folder can be made there',
-};
-const WRITE_HINTS: Readonly<Record<string, string>> = {
-  ENOSPC: 'Make room on the disk, or choose another one with --out.',
-  ENAMETOOLONG: 'Choose a shorter name, or a folder nearer to the top of the disk with --out.',
-};
-
-function fileProblem(path: string, doing: 'read' | 'write', error: unknown): InputError {
-  const code = (error as NodeJS.ErrnoException).code ?? '';
-  const known = (doing === 'write' ? WRITE_REASONS[code] : undefined) ?? FILE_REASONS[code];
-  const reason = known ?? `the system says "${code || (error instanceof Error ? error.message : String(error))}"`;
-  return new InputError(
-    {
-      code: doing === 'read' ? 'FILE_NOT_READ' : 'FILE_NOT_WRITTEN',
-      place: { file: shortened(path) },
-      message: `can't ${doing} it: ${reason}.`,
-      hint:
-        doing === 'read'
-          ? (READ_HINTS[code] ?? 'Check the name and the folder.')
-          : (WRITE_HINTS[code] ?? 'Choose another place with --out.'),
-    },
-    { cause: error },
-  );
-}
-
-const LONGEST_SHOWN = 200;
-
-/** A name that is too long would hide what is wrong with it. */
-function shortened(path: string): string {
-  return path.length > LONGEST_SHOWN ? `${path.slice(0, 90)}…${path.slice(-60)}` : path;
-}
-
-/** Counts temporary files, so that no two of this process share a name. */
-let written = 0;
-
-/**
- * Temporary file, flush to disk, rename: readers see the old file or the new one, never half of it. It is opened in one
- * step, so that no signal can come between its making and its being known.
- */
-async function writeWhole(path: string, bytes: Uint8Array | string): Promise<void> {
-  await makeFolder(dirname(path));
-  // Renaming onto a folder fails with a word for each system; this asks first.
-  if ((await stat(path).catch(() => undefined))?.isDirectory())
-    throw Object.assign(new Error('folder'), { code: 'EISDIR' });
-  written += 1;
-  const temporary = `${path}.${process.pid}-${written}.part`;
-  beginFile(temporary);
+/** A file that stands for itself: no folder, and no pipe or device, which may have no end. */
+async function openPlain(path: string): Promise<{ file: FileHandle; facts: BigIntStats }> {
+  // Without waiting: opening a pipe would otherwise stop until somebody writes into it.
+  const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
   try {
-    const file = openSync(temporary, 'wx');
-    try {
-      await promisify(writeFile)(file, bytes);
-      await promisify(fsync)(file);
-    } finally {
-      closeSync(file);
-    }
-    await rename(temporary, path);
+    const facts = await file.stat({ bigint: true });
+    if (facts.isDirectory()) throw Object.assign(new Error('folder'), { code: 'EISDIR' });
+    if (!facts.isFile()) throw Object.assign(new Error('no plain file'), { code: 'ENXIO' });
+    return { file, facts };
   } catch (error) {
-    await unlink(temporary).catch(() => undefined);
+    await file.close();
     throw error;
-  } finally {
-    endFile(temporary);
   }
 }
+
+/** Runs something on an open file, and says in words what the system says. */
+async function reading<T>(path: string, work: (file: FileHandle, facts: BigIntStats) => Promise<T>): Promise<T> {
+  try {
+    const { file, facts } = await openPlain(path);
+    try {
+      return await work(file, facts);
+    } finally {
+      await file.close();
+    }
+  } catch (error) {
+    throw fileProblem(path, 'read', error);
+  }
+}
+
+/** A file itself, whatever its names: links, and letters that a disk takes for the same. */
+const identity = ({ dev, ino }: { dev: bigint; ino: bigint }): string => `${dev}:${ino}`;
 
 async function pathExists(path: string): Promise<boolean> {
   return access(path).then(
@@ -168,41 +119,43 @@ function pipedBytes(): Promise<Uint8Array> {
 
 /** The real world: this process's streams, disk and clock. */
 export function processIo(): Io {
+  /** What was read, by the file itself: no result may replace it. */
+  const inputs = new Map<string, string>();
+  const inputAt = async (path: string): Promise<string | undefined> => {
+    const facts = await stat(path, { bigint: true }).catch(() => undefined);
+    return facts && inputs.get(identity(facts));
+  };
+  const writeFiles: Io['writeFiles'] = async (files, { overwrite, ontoInput = false }) => {
+    for (const { path } of files) {
+      const input = ontoInput ? undefined : await inputAt(path);
+      if (input !== undefined) throw new InputError(wouldReplaceInput(path, input));
+      if (!overwrite && (await pathExists(path))) throw new InputError(fileExists(path));
+    }
+    return writeTogether(files, { overwrite });
+  };
   return {
     out: (text) => void process.stdout.write(text),
     say: (text) => void process.stderr.write(text),
-    async readFile(path) {
-      try {
-        return path === '-' ? await pipedBytes() : await readFile(path);
-      } catch (error) {
-        throw fileProblem(path, 'read', error);
-      }
-    },
-    async readStart(path, length) {
-      if (path === '-') return (await pipedBytes()).subarray(0, length);
-      try {
-        const handle = await open(path, 'r');
-        try {
-          const { buffer, bytesRead } = await handle.read(Buffer.alloc(length), 0, length, 0);
-          return buffer.subarray(0, bytesRead);
-        } finally {
-          await handle.close();
-        }
-      } catch (error) {
-        throw fileProblem(path, 'read', error);
-      }
-    },
+    readFile: async (path) =>
+      path === '-'
+        ? pipedBytes()
+        : reading(path, async (file, facts) => {
+            inputs.set(identity(facts), path);
+            return file.readFile();
+          }),
+    readStart: async (path, length) =>
+      path === '-'
+        ? (await pipedBytes()).subarray(0, length)
+        : reading(path, async (file, facts) => {
+            inputs.set(identity(facts), path);
+            const { buffer, bytesRead } = await file.read(Buffer.alloc(length), 0, length, 0);
+            return buffer.subarray(0, bytesRead);
+          }),
+    lookAt: (path) => reading(path, (file) => file.readFile()),
     exists: pathExists,
-    async writeFile(path, bytes, { overwrite }) {
-      if (!overwrite && (await pathExists(path))) {
-        throw new InputError(fileExists(path));
-      }
-      try {
-        await writeWhole(path, bytes);
-      } catch (error) {
-        throw fileProblem(path, 'write', error);
-      }
-    },
+    inputAt,
+    writeFiles,
+    writeFile: (path, bytes, options) => writeFiles([{ path, bytes }], options),
     async expand(pattern) {
       if (!/[*?[\]{}]/.test(pattern) || (await pathExists(pattern))) return [pattern];
       const { glob } = await import('tinyglobby');

@@ -34,7 +34,7 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
 
 async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
   try {
-    const job: unknown = JSON.parse(new TextDecoder().decode(await io.readFile(path)));
+    const job: unknown = JSON.parse(new TextDecoder().decode(await io.lookAt(path)));
     const record = typeof job === 'object' && job !== null ? (job as JobRecord) : undefined;
     return record?.format === 'apertrue-job' && Array.isArray(record.outputs) ? record : undefined;
   } catch {

@@ -1,16 +1,17 @@
 import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
-import { InputError } from '../errors.js';
 import { nearestName } from '../schema/nearest.js';
+import { visibleLines } from '../visible-text.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
+import { BUG, problemsOf } from './failure.js';
 import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
 import { mistypedOption } from './mistyped-option.js';
 import { nextStep } from './next-step.js';
 import { projectAnswers } from './project-answers.js';
 import { answerFromProject, findProject } from './project-file.js';
-import { sayProblems } from './tell.js';
+import { errorValue, noteProblems, problemsTold, sayProblems } from './tell.js';
 import { stopOnSignals } from './unfinished.js';
 import { withWords } from './words-for-terminal.js';
 
@@ -23,12 +24,56 @@ function version(): string {
  * Runs one command line.
  *
  * @param argv - the arguments after the program's name
- * @param io - what the command may touch
+ * @param outside - what the command may touch
  * @returns an exit code of {@link EXIT}; never throws
  */
-export async function run(argv: readonly string[], world: Io): Promise<ExitCode> {
-  const io = withWords(world, { quiet: argv.includes('--quiet') });
+export async function run(argv: readonly string[], outside: Io): Promise<ExitCode> {
+  const worded = withWords(outside, { quiet: argv.includes('--quiet') });
   const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
+  const { io, printed } = wayOut(worded, args.includes('--json'));
+  const code = await runCommand(args, io);
+  outside.out(printed());
+  return problemsTold(io).some((problem) => problem.code === BUG) ? EXIT.bug : code;
+}
+
+/** Ends a line that is drawn anew, as a progress bar is. */
+const CLEAR_LINE = '\r\u001b[K';
+
+/**
+ * The way out for all that is said. Text of files reaches a terminal with everything visible. With --json stdout is one
+ * value: what was told of before something failed is not half of another.
+ */
+function wayOut(outside: Io, json: boolean): { io: Io; printed: () => string } {
+  let value = '';
+  let named = 0;
+  const say = (text: string): void => outside.say(text === CLEAR_LINE ? text : visibleLines(text));
+  const noted = async (notes: Promise<readonly string[]>): Promise<readonly string[]> => {
+    for (const note of await notes) say(`note: ${note}\n`);
+    return notes;
+  };
+  const io: Io = {
+    ...outside,
+    say,
+    out: (text) => {
+      if (json) {
+        value += visibleLines(text);
+        named = problemsTold(io).length;
+      } else outside.out(visibleLines(text));
+    },
+    writeFiles: (files, options) => noted(outside.writeFiles(files, options)),
+    writeFile: (path, bytes, options) => noted(outside.writeFile(path, bytes, options)),
+  };
+  const printed = (): string => {
+    const problems = problemsTold(io);
+    // What was printed before the last problem came can't name it.
+    return !json || problems.length === 0 || problems.length === named
+      ? value
+      : `${visibleLines(JSON.stringify(errorValue(problems), undefined, 2))}\n`;
+  };
+  return { io, printed };
+}
+
+async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   let code: ExitCode = EXIT.done;
   const program = new Command('apertrue')
     .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
@@ -59,7 +104,7 @@ export async function run(argv: readonly string[], world: Io): Promise<ExitCode>
       });
     }
   }
-  if (argv[0] === 'help' && wanted !== undefined && !COMMANDS.some(({ name }) => name === wanted)) {
+  if (args.includes('--help') && wanted !== undefined && !COMMANDS.some(({ name }) => name === wanted)) {
     return unknownCommand(wanted, io);
   }
   const command = program.commands.find((one) => one.name() === wanted);
@@ -118,18 +163,15 @@ function withHint(text: string): string {
 }
 
 function report(error: unknown, debug: boolean, io: Io): ExitCode {
-  if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.badInput;
-  if (error instanceof InputError) {
-    sayProblems(error.problems, io);
-    if (debug && error.stack) io.say(`${error.stack}\n`);
+  if (error instanceof CommanderError) {
+    if (error.exitCode === 0) return EXIT.done;
+    noteProblems([{ code: 'COMMAND_LINE', message: error.message.replace(/^error: /, '') }], io);
     return EXIT.badInput;
   }
-  const text = error instanceof Error ? error.message : String(error);
-  io.say(
-    `error: a bug in apertrue: ${text}\nNothing more was written. Please report it with the output of the same command and --debug.\n`,
-  );
+  const problems = problemsOf(error);
+  sayProblems(problems, io);
   if (debug && error instanceof Error && error.stack) io.say(`${error.stack}\n`);
-  return EXIT.bug;
+  return EXIT.badInput;
 }
 
 /** The program: this process's arguments and streams. */

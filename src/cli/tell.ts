@@ -1,4 +1,5 @@
 import { formatProblem, type Problem, type Warning } from '../errors.js';
+import { visible } from '../visible-text.js';
 import type { Io } from './io.js';
 
 /*
@@ -15,7 +16,7 @@ const ALIKE_SHOWN = 20;
 
 /** A line of a report. */
 export function row(label: string, text: string): string {
-  return `  ${label.padEnd(12)}${text}\n`;
+  return `  ${visible(label).padEnd(12)}${visible(text)}\n`;
 }
 
 /** Warnings, each on a line with the file it is about. */
@@ -26,8 +27,18 @@ export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string)
   }
 }
 
-/** Problems that ended the work on something, each on a line. */
+/** What was told of as having ended the work on something, in this run. */
+const told = new WeakMap<Io, Problem[]>();
+export const problemsTold = (io: Io): readonly Problem[] => told.get(io) ?? [];
+
+/** Notes problems that were told of in another way. */
+export function noteProblems(problems: readonly Problem[], io: Io): void {
+  told.set(io, [...problemsTold(io), ...problems]);
+}
+
+/** Problems that ended the work on something, each on a line; with --json they are in the value on stdout, too. */
 export function sayProblems(problems: readonly Problem[], io: Io): void {
+  noteProblems(problems, io);
   const alike = new Map<string, { readonly place: string; count: number }>();
   for (const problem of problems) {
     const place = problem.place?.file ?? '';
@@ -39,7 +50,8 @@ export function sayProblems(problems: readonly Problem[], io: Io): void {
   }
   for (const { place, count: found } of alike.values()) {
     const more = found - ALIKE_SHOWN;
-    if (more > 0) io.say(`error: ${place ? `${place}: ` : ''}${count(more, 'more problem')} like the last of these.\n`);
+    if (more > 0)
+      io.say(`error: ${place ? `${visible(place)}: ` : ''}${count(more, 'more problem')} like the last of these.\n`);
   }
 }
 
@@ -52,16 +64,38 @@ function numbersOf({ openings = [] }: Warning): string {
 
 /** What was written, each on a line, so that another program can take it. */
 export function sayWrote(paths: readonly string[], io: Io): void {
-  for (const path of paths) io.say(`wrote ${path}\n`);
+  for (const path of paths) io.say(`wrote ${visible(path)}\n`);
 }
 
 export function sayCaution(io: Io): void {
   io.say(`caution: ${CAUTION}\n`);
 }
 
-/** Prints a value as JSON, the whole of stdout. */
+/**
+ * Prints a value as JSON, the whole of stdout. Files of a batch that failed stand in the list as `{ file, error }`; where
+ * nothing came out, the whole is `{ error }`.
+ */
 export function printJson(value: unknown, io: Io, replacer?: (key: string, value: unknown) => unknown): void {
-  io.out(`${JSON.stringify(value, replacer, 2)}\n`);
+  const problems = problemsTold(io);
+  const list = Array.isArray(value) ? (value as readonly unknown[]) : [value];
+  const whole =
+    problems.length === 0 ? value : list.length === 0 ? errorValue(problems) : [...list, ...failures(problems)];
+  io.out(`${JSON.stringify(whole, replacer, 2)}\n`);
+}
+
+/** What `--json` prints where there is nothing but an error: the first problem, and all of them. */
+export function errorValue(problems: readonly Problem[]): { readonly error: unknown } {
+  return { error: { ...problems[0], problems } };
+}
+
+function failures(problems: readonly Problem[]): unknown[] {
+  const files = new Map<string | undefined, Problem[]>();
+  for (const problem of problems) {
+    const known = files.get(problem.place?.file);
+    if (known) known.push(problem);
+    else files.set(problem.place?.file, [problem]);
+  }
+  return [...files].map(([file, list]) => ({ ...(file === undefined ? {} : { file }), ...errorValue(list) }));
 }
 
 /** The word for one or many. */

@@ -14,6 +14,9 @@ export function endFile(temporary: string): void {
   unfinished.delete(temporary);
 }
 
+/** Whether this process is writing the file. */
+export const isUnfinished = (path: string): boolean => unfinished.has(path);
+
 /** Removes what is half written. Synchronous: nothing else of this process may run between this and its end. */
 export function removeUnfinished(): void {
   for (const path of unfinished) {

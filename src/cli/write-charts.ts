@@ -23,14 +23,10 @@ export async function writeCharts(
       { path: png, bytes: chart.png },
     ];
   });
-  if (!overwrite) {
-    await refuseExisting(
-      files.map(({ path }) => path),
-      io,
-    );
-  }
-  for (const { path, bytes } of files) await io.writeFile(path, bytes, { overwrite });
-  return files.map(({ path }) => path);
+  const paths = files.map(({ path }) => path);
+  await refuseExisting(paths, io, values);
+  await io.writeFiles(files, { overwrite });
+  return paths;
 }
 
 /** Loads what patterns name, each file once, in order. */

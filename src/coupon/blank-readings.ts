@@ -1,4 +1,6 @@
+import { csvCell } from '../csv-text.js';
 import { FORM_LINES } from '../readings/readings-form.js';
+import { visible } from '../visible-text.js';
 import type { Feature } from './features.js';
 import type { Coupon } from './types.js';
 
@@ -32,17 +34,31 @@ function columnHelp(features: readonly Feature[]): string[] {
   ];
 }
 
-const quote = (text: string): string => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+/** In which order to read, and how many are enough. */
+export interface ReadingOrder {
+  readonly features: readonly Feature[];
+  readonly first: number;
+  /** What the first ones are enough for, in words. */
+  readonly enoughFor: string;
+}
 
 /**
  * The readings file (contract 2) of a coupon, to be filled in: the header, the form that says how it was cut, a row for
- * every feature with the sentence that says what to measure, and what goes into the columns. The header comes first:
+ * every feature in the order of reading with the sentence that says what to measure, and what goes into the columns. The header comes first:
  * spreadsheets take the first line for it, and put what they like around lines above it.
  */
-export function blankReadings(coupon: Coupon): string {
+export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
   const { features } = coupon.features;
   const form = FORM_LINES.map(([line, example]) => `# ${line} (${example}):`);
-  const rows = features.map((feature) => `${feature.id},,,,${quote(feature.say)}`);
+  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,${csvCell(feature.say)}`);
+  const body = order
+    ? [
+        `# Read these ${order.first} first: ${order.enoughFor}.`,
+        ...rows.slice(0, order.first),
+        '# These make it surer. apertrue fit says which to read next, and what they would bring.',
+        ...rows.slice(order.first),
+      ]
+    : rows;
   const notes = [`${coupon.name}: ${coupon.title}`, ...coupon.jobs, ...columnHelp(features)];
-  return `${[HEADER, ...form, ...rows, ...notes.map((line) => `# ${line}`)].join('\n')}\n`;
+  return `${[HEADER, ...form, ...body, ...notes.map((line) => `# ${visible(line)}`)].join('\n')}\n`;
 }

@@ -72,6 +72,7 @@ const reading = z.strictObject({
   resolutionMm: positive.optional(),
   gauge: text.optional(),
   note: z.string().optional(),
+  dropped: z.boolean().optional().describe('Left out of the fit because the user said so.'),
   file: z.string().optional(),
   line: z.int().positive().optional(),
 });
@@ -88,6 +89,9 @@ const session = z.strictObject({
     .optional()
     .describe('Limit of error of each gauge by its maker or a standard, mm, under its name in the readings.'),
   features: z.array(feature),
+  refused: text
+    .optional()
+    .describe('Why its readings are not part of the fit: they showed a machine that has changed.'),
 });
 
 const window = z.strictObject({

@@ -84,6 +84,8 @@ export interface ReadingSession {
   readonly gaugeLimitsMm?: Readonly<Record<string, number>>;
   readonly features: readonly Feature[];
   readonly readings: readonly Reading[];
+  /** Why these readings are not part of the fit: they showed a machine that has changed. Kept, and never forgotten. */
+  readonly refused?: string;
 }
 
 /** The machine's model: q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths. */

@@ -11,6 +11,9 @@ import type { Reading } from './types.js';
 const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'gauge', 'note'] as const;
 type Column = (typeof COLUMNS)[number];
 
+/** Nobody reads as many features; each row takes part in the fit several hundred times. */
+const MOST_ROWS = 20_000;
+
 const DELIMITERS = [',', ';', '\t'] as const;
 
 export interface ParsedReadings {
@@ -31,13 +34,22 @@ export interface ParsedReadings {
  *
  * @param text - of the file; a byte order mark is accepted
  * @param file - its name, for messages; goes into every reading with its line
- * @throws {InputError} with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
- *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS, BAD_FORM, REPEATED_FORM
+ * @throws {InputError} TOO_MANY_ROWS; with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
+ *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS, BAD_FORM,
+ *   REPEATED_FORM
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
   const other = /^[\s\uFEFF]*\{/.test(text) ? wrongFile(file, 'a readings file, CSV', text) : undefined;
   if (other) throw other;
   const { rows, records, delimiter } = splitRows(text, file);
+  if (rows.length > MOST_ROWS) {
+    throw new InputError({
+      code: 'TOO_MANY_ROWS',
+      place: { file },
+      message: `expected at most ${MOST_ROWS} rows, found ${rows.length}.`,
+      hint: 'Check that this is the right file; fit readings of several coupons from several files.',
+    });
+  }
   const [header, ...body] = rows;
   const problems: Problem[] = [];
   const form = readForm(records, delimiter, file, problems);

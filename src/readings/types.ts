@@ -12,6 +12,8 @@ export interface Reading {
   /** Name of the gauge; not given: one for the spans and one for the widths of a coupon. */
   readonly gauge?: string;
   readonly note?: string;
+  /** Left out of the fit because the user said so; kept in the profile, so that it stays out. */
+  readonly dropped?: boolean;
   /** Where it came from, for messages. */
   readonly file?: string;
   readonly line?: number;

@@ -1,3 +1,4 @@
+import { csvText } from '../csv-text.js';
 import type { CheckResult, OpeningCheck } from './check.js';
 
 /** Columns of the CSV, in order. Also the names in which a person reads them. */
@@ -68,7 +69,6 @@ export function checkRow(check: OpeningCheck): CheckRow {
 }
 
 /** All openings as CSV, in the order of the artwork. */
-export async function checkCsv(result: CheckResult): Promise<string> {
-  const { stringify } = await import('csv-stringify/sync');
-  return stringify(result.openings.map(checkRow), { header: true, columns: [...CHECK_COLUMNS] });
+export function checkCsv(result: CheckResult): string {
+  return csvText(CHECK_COLUMNS, result.openings.map(checkRow));
 }

@@ -4,8 +4,30 @@ import { linesByPath } from './json-lines.js';
 import { nearestName } from './nearest.js';
 import { nameOfFormat, wrongFile } from './our-files.js';
 
-/** Parses a JSON text; a byte order mark is accepted. Throws JSON_SYNTAX with the line. */
+/** No file of this project holds lists in lists deeper than this. */
+const DEEPEST = 200;
+
+/** Refuses what would exhaust whatever walks through it. */
+function refuseDeep(text: string, file: string): void {
+  let depth = 0;
+  let line = 1;
+  for (const [token] of text.matchAll(/"(?:[^"\\]|\\[^])*"|[[{\]}\n]/g)) {
+    if (token === '\n') line += 1;
+    else if (token === '[' || token === '{') depth += 1;
+    else if (token === ']' || token === '}') depth -= 1;
+    if (depth <= DEEPEST) continue;
+    throw new InputError({
+      code: 'JSON_TOO_DEEP',
+      place: { file, line },
+      message: `lists and objects lie in each other more than ${DEEPEST} deep.`,
+      hint: 'Check that this is the right file.',
+    });
+  }
+}
+
+/** Parses a JSON text; a byte order mark is accepted. Throws JSON_SYNTAX with the line, JSON_TOO_DEEP. */
 export function parseJsonText(text: string, file: string): unknown {
+  refuseDeep(text, file);
   try {
     return JSON.parse(text.replace(/^\uFEFF/, ''));
   } catch (error) {
@@ -78,7 +100,7 @@ function knownKeys(schema: unknown, path: readonly PropertyKey[]): string[] {
  * @param schema - a zod schema made of strict objects
  * @param text - the file's text; a byte order mark is accepted
  * @param file - its name, for messages
- * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE
+ * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, UNKNOWN_KEY, BAD_VALUE
  */
 export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: string): T {
   const raw = parseJsonText(text, file);

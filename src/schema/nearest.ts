@@ -14,8 +14,12 @@ function editDistance(a: string, b: string): number {
   return rows[a.length][b.length];
 }
 
+/** Nobody means a name by something as long as this, and comparing it takes long. */
+const LONGEST = 100;
+
 /** The known name that was most likely meant, or undefined when none is near. Case does not matter. */
 export function nearestName(name: string, known: readonly string[]): string | undefined {
+  if (name.length > LONGEST) return undefined;
   const limit = Math.max(2, Math.floor(name.length / 3));
   let best: string | undefined;
   let bestDistance = limit + 1;

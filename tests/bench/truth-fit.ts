@@ -82,11 +82,15 @@ const plain25: Scenario['choose'] = ([ruler, ladder]) => {
         ...longest(ruler.features.filter(slanted), 6),
       ],
     },
-    { ...ladder, features: [0, 1].flatMap((axis) => [...rows(axis as 0 | 1, 'opening', 4), ...rows(axis as 0 | 1, 'web', 3)]) },
+    {
+      ...ladder,
+      features: [0, 1].flatMap((axis) => [...rows(axis as 0 | 1, 'opening', 4), ...rows(axis as 0 | 1, 'web', 3)]),
+    },
   ];
 };
 
-const firstRows: Scenario['choose'] = (all) => all.map((sheet) => ({ ...sheet, features: sheet.features.slice(0, 12) }));
+const firstRows: Scenario['choose'] = (all) =>
+  all.map((sheet) => ({ ...sheet, features: sheet.features.slice(0, 12) }));
 
 const byKind =
   (span: Gauge, width: Gauge) =>
@@ -198,7 +202,9 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
       else if (one.interval95[0] <= machine[k] && machine[k] <= one.interval95[1]) hits[k] += 1;
     });
     if (result.flagged.length > 0) blamed += 1;
-    const codes = result.warnings.map(({ code }) => code).filter((code) => /FIELD|KERF_ACROSS|KERF_BY_SIZE|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
+    const codes = result.warnings
+      .map(({ code }) => code)
+      .filter((code) => /FIELD|KERF_ACROSS|KERF_BY_SIZE|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
     if (finds !== undefined && codes.includes(finds)) found += 1;
     if (codes.some((code) => code !== finds)) named += 1;
   }
@@ -226,7 +232,9 @@ if (isMain) {
   const cases = at > 0 ? Number(process.argv[at + 1]) : 500;
   const only = process.argv.indexOf('--only');
   const all = await sheets();
-  process.stdout.write('%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, refused\n');
+  process.stdout.write(
+    '%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, refused\n',
+  );
   SCENARIOS.forEach((scenario, i) => {
     if (only > 0 && !scenario.name.includes(process.argv[only + 1])) return;
     process.stdout.write(`${truthRow(truthOf(scenario, all, cases, 1000 + i))}\n`);

@@ -45,8 +45,14 @@ function bench(files: Record<string, string>) {
     },
     readStart: async (path, length) => new TextEncoder().encode(disk.get(path) ?? '').subarray(0, length),
     exists: async (path) => disk.has(path),
-    writeFile: async (path, bytes) =>
-      void disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes)),
+    lookAt: (path) => io.readFile(path),
+    inputAt: async () => undefined,
+    writeFile: (path, bytes, options) => io.writeFiles([{ path, bytes }], options),
+    writeFiles: async (written) => {
+      for (const { path, bytes } of written)
+        disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes));
+      return [];
+    },
     expand: async (pattern) => {
       if (!pattern.includes('*')) return [pattern];
       const [head, tail] = pattern.split('*');
@@ -226,15 +232,14 @@ describe('apertrue fit', () => {
     const { disk, printed, fitWith } = bench(files);
     await fitWith('b.readings.csv', '--out', 'p.json', '--film', 'pet', '--date', '2031-04-09');
     expect(await fitWith('l.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(EXIT.done);
-    expect(printed.out).toContain('Nothing changed beyond the readings’ noise');
+    expect(printed.out).toContain('No change was seen: the new readings agree with the profile.');
     const added = await parseProfile(disk.get('q.json') ?? '', 'q');
     expect(added.sessions.map(({ date }) => date)).toEqual(['2031-04-09', '2031-05-09']);
     expect(added.film?.kind).toBe('pet');
     expect(await fitWith('m.csv', '--add-to', 'p.json', '--out', 'r.json')).toBe(EXIT.findings);
-    expect(printed.said).toContain('by themselves say that the machine');
-    expect(disk.has('r.json')).toBe(false);
+    expect(printed.said).toContain('not pooled with the older ones');
     expect(await fitWith('m.csv', '--add-to', 'p.json', '--keep-all')).toBe(EXIT.findings);
-    expect(printed.out).toMatch(/Changed beyond the readings’ noise: .*kerf across X/);
+    expect(printed.out).toMatch(/Changed since the profile was made: .*kerf across X/);
     expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);
     expect(printed.said).toContain('in the profile already');
   });
@@ -277,11 +282,41 @@ describe('apertrue fit', () => {
       'b.features.json': featuresText,
     });
     await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
-    expect(await fitWith('few.csv', '--add-to', 'p.json', '--out', 'q.json')).toBe(EXIT.findings);
+    expect(await fitWith('few.csv', '--add-to', 'p.json', '--date', '2031-04-16', '--out', 'q.json')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed since the profile was made: kerf across X\./);
-    expect(disk.has('q.json')).toBe(false);
-    expect(await fitWith('few.csv', '--add-to', 'p.json', '--out', 'q.json', '--keep-all')).toBe(EXIT.findings);
-    expect(disk.has('q.json')).toBe(true);
+    const [before, after] = await Promise.all(['p.json', 'q.json'].map((name) => parseProfile(disk.get(name) ?? '', name)));
+    expect(after.fit).toEqual(before.fit);
+    expect(after.sessions.map(({ refused }) => refused)).toEqual([undefined, 'Changed since the profile was made: kerf across X.']);
+  }); // biome-ignore format: lists
+
+  it('keeps a refused day in mind until it is left out, or taken in', async () => {
+    const grown: Machine = [1.0021, 0.9978, 0.003, 0.181, 0.118];
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': good,
+      'grown.csv': csv(readAll(features, grown, seeded(8))),
+      'again.csv': csv(readAll(features, machine, seeded(9))),
+      'b.features.json': featuresText,
+    });
+    const profile = (name: string) => parseProfile(disk.get(name) ?? '', name);
+    const add = (file: string, date: string, ...rest: string[]) => fitWith(file, '--add-to', rest[0], '--date', date, '--out', rest[1], ...rest.slice(2)); // biome-ignore format: one call
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09', '--drop', 'S1');
+    expect(await add('grown.csv', '2031-04-16', 'p.json', 'q.json')).toBe(EXIT.findings);
+    expect(await add('again.csv', '2031-04-23', 'q.json', 'r.json')).toBe(EXIT.findings);
+    expect(printed.out).toMatch(/Refused before, and not settled since: 2031-04-16\./);
+    expect((await profile('r.json')).sessions.filter(({ refused }) => refused)).toHaveLength(2);
+    // That day was read with another lens: left out by its date, and the new one is judged by itself.
+    expect(await add('again.csv', '2031-04-23', 'q.json', 's.json', '--drop', '2031-04-16')).toBe(EXIT.done);
+    const settled = await profile('s.json');
+    expect(settled.sessions.map(({ refused }) => refused)).toEqual([undefined, undefined, undefined]);
+    expect(settled.fit.kerfXMm.value).toBeCloseTo(0.141, 2);
+    expect(settled.sessions[1].readings.every(({ dropped }) => dropped)).toBe(true);
+    expect(settled.sessions[0].readings.filter(({ dropped }) => dropped).map(({ feature }) => feature)).toEqual(['S1']);
+    expect(printed.said).toMatch(/\d+ readings of the profile stay out, as told earlier/);
+    // Or it is the machine as it is now, and the user takes it in: the same readings again, with --keep-all.
+    expect(await add('grown.csv', '2031-04-16', 'q.json', 't.json', '--keep-all')).toBe(EXIT.findings);
+    expect((await profile('t.json')).sessions.map(({ refused }) => refused)).toEqual([undefined, undefined]);
+    expect(await add('again.csv', '2031-04-23', 'q.json', 'u.json', '--drop', '2031-04-17')).toBe(EXIT.badInput);
+    expect(printed.said).toContain('no readings are of 2031-04-17');
   });
 
   const inches = good.replace(/^(\w+),([\d.]+)/gm, (_, id, mm) => `${id},${(Number(mm) / 25.4).toFixed(4)}`);

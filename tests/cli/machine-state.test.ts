@@ -24,8 +24,13 @@ function fakeIo(files: Record<string, string>): Io & { files: Record<string, str
     readStart: async (path: string, length: number) =>
       new TextEncoder().encode(io.files[path] ?? '').subarray(0, length),
     exists: async (path: string) => path in io.files,
-    writeFile: async (path: string, bytes: Uint8Array | string) => {
-      io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
+    lookAt: (path: string) => io.readFile(path),
+    inputAt: async () => undefined,
+    writeFile: (path: string, bytes: Uint8Array | string) => io.writeFiles([{ path, bytes }]),
+    writeFiles: async (written: readonly { path: string; bytes: Uint8Array | string }[]) => {
+      for (const { path, bytes } of written)
+        io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
+      return [];
     },
     expand: async (pattern: string) => [pattern],
     now: () => new Date(0),
@@ -190,13 +195,25 @@ describe('apertrue control', () => {
   it('finds a machine in control that only scatters', async () => {
     const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });
     expect(await run(defineControl, ['control', 'a.json'], io)).toBe(0);
-    expect(io.printed).toContain('Kerf across X, mm, 12 dates:\n  In control');
+    expect(io.printed).toMatch(/^In control: no change was seen over 12 dates\.\n/);
+    expect(io.printed).toContain('Kerf across X, mm, 12 dates:\n  No value lies outside its limits');
+  });
+
+  it('never says in control while a day is refused', async () => {
+    const [last, ...before] = [...steady].reverse();
+    const sessions = [...before.reverse(), { ...last, refused: 'Changed since the profile was made: kerf across X.' }];
+    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions })) });
+    expect(await run(defineControl, ['control', 'a.json'], io)).toBe(3);
+    expect(io.printed).toMatch(/^Not in control\. Refused when they were added, and not settled since: 2031-01-12\.\n/);
+    expect(io.printed).toContain('Kerf across X, mm, 12 dates:');
   });
 
   it('names the dates on which the kerf left its limits, and draws the charts', async () => {
     const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: [...steady, ...grown] })) });
     expect(await run(defineControl, ['control', 'a.json', '--baseline', '12', '--out', 'look'], io)).toBe(3);
-    expect(io.printed).toMatch(/Kerf across X.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/);
+    expect(io.printed).toMatch(
+      /Kerf across X.*\n {2}Changed by \+0\.02\d+ mm from 2031-01-13 on.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/,
+    );
     expect(io.printed).toMatch(/Mean 0\.10\d+ mm, limits [\d.]+ mm to [\d.]+ mm; latest 0\.1[23]\d+ mm/);
     expect(io.printed).toContain('Scatter of the readings within each date:\n');
     expect(io.files['look/control-kerf-x.svg']).toContain('<svg');

@@ -4,6 +4,9 @@ export type Expression = (variables: ReadonlyMap<number, number>) => number;
 /** Deeper brackets than this are no macro anybody wrote. */
 const MAX_DEPTH = 64;
 
+/** Longer ones were not written by any program, and each of their terms lies in the one before. */
+const LONGEST = 10_000;
+
 /**
  * Reads an expression: numbers, `$n`, `+ - x X /`, signs, brackets. Variables that were never set are 0.
  *
@@ -15,6 +18,7 @@ export function parseExpression(text: string): Expression {
     const value = Number(text);
     return () => value;
   }
+  if (text.length > LONGEST) throw new SyntaxError(`an expression of ${text.length} letters is too long`);
   let at = 0;
   const peek = (): string => text[at] ?? '';
 

@@ -5,6 +5,7 @@ import { type CheckResult, checkOpenings } from '../../rules/check.js';
 import { checkCsv } from '../../rules/check-table.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
+import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -39,7 +40,7 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
   }
   if (!values.json) {
     for (const { file, result } of results) {
-      if (results.length > 1) io.out(`${file}\n`);
+      if (results.length > 1) io.out(`${visible(file)}\n`);
       tellCheck(result, values.all === true, io);
       if (results.length > 1) io.out('\n');
     }
@@ -84,22 +85,15 @@ async function writeAll(
   const { outlineText, svgToPng } = await import('../../report/picture.js');
   const picture = checkPicture(openings, result, `${stem}: will it print?`);
   const files: [string, string | Uint8Array][] = [
-    [`${stem}.check.csv`, await checkCsv(result)],
+    [`${stem}.check.csv`, checkCsv(result)],
     [`${stem}.check.json`, `${JSON.stringify(jsonOf(file, result), null, 2)}\n`],
     [`${stem}.check.svg`, await outlineText(picture)],
     [`${stem}.check.png`, await svgToPng(picture)],
   ];
   const out = values.out as string;
-  if (!values.overwrite)
-    await refuseExisting(
-      files.map(([name]) => join(out, name)),
-      io,
-    );
-  for (const [name, content] of files) {
-    await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
-  }
-  sayWrote(
-    files.map(([name]) => join(out, name)),
-    io,
-  );
+  const written = files.map(([name, bytes]) => ({ path: join(out, name), bytes }));
+  const paths = written.map(({ path }) => path);
+  await refuseExisting(paths, io, values);
+  await io.writeFiles(written, { overwrite: values.overwrite === true });
+  sayWrote(paths, io);
 }

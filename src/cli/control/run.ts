@@ -1,9 +1,10 @@
-import { compareProfiles } from '../../fit/drift/compare-profiles.js';
-import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
-import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
+import { compareProfiles, type ProfileComparison } from '../../fit/drift/compare-profiles.js';
+import { type DriftChart, driftChart, type HistoryPoint } from '../../fit/drift/drift-chart.js';
+import { courseOf, type ProfileHistory, profileHistory } from '../../fit/drift/profile-history.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
 import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
+import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -12,6 +13,9 @@ import type { ControlOptionValues } from './options.js';
 
 /** Limits of long histories come from their beginning, when all was well (common practice: 20 to 25 points). */
 const BASELINE = 20;
+
+/** A false alarm makes somebody cut and read two coupons. */
+const ALPHA = 0.01;
 
 const QUANTITIES: Record<ParameterName, { name: string; file: string; format: (value: number) => string }> = {
   scaleX: { name: 'scale along X', file: 'scale-x', format: (value) => value.toFixed(5) },
@@ -34,30 +38,65 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     history.entries.map(({ label, fit }) => ({ label, sdMm: fit.residualSdMm, dof: fit.dof })),
     { baselineCount: values.baseline ?? BASELINE },
   );
-  const comparison = profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1]) : undefined;
+  const comparison =
+    profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
+  const verdict = verdictOf(history, courses, scatter, comparison);
   const written = await drawCharts(courses, scatter, values, io);
   if (values.json) {
     io.out(
-      `${JSON.stringify({ format: 'apertrue-control', version: 1, history, courses, scatter, comparison }, null, 2)}\n`,
+      `${JSON.stringify({ format: 'apertrue-control', version: 1, verdict, history, courses, scatter, comparison }, null, 2)}\n`,
     );
   } else {
-    if (comparison) io.out(`${files[0]} against ${files[files.length - 1]}:\n${list(comparison.sentences)}\n\n`);
+    io.out(`${visible(verdict.sentence)}\n\n`);
+    if (comparison)
+      io.out(
+        `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
+      );
     for (const { parameter, points, chart } of courses) {
       io.out(
         `${capital(QUANTITIES[parameter].name)}, ${points.length} date${points.length === 1 ? '' : 's'}:\n${list(chart.sentences)}\n`,
       );
     }
     if (scatter) io.out(`Scatter of the readings within each date:\n${list(scatter.sentences)}\n`);
-    if (courses.length === 0) io.out('No date holds readings that could be fitted alone.\n');
   }
-  for (const { label, reason } of history.skipped) io.say(`note: ${label} was passed over: ${reason}\n`);
-  for (const file of written) io.say(`wrote ${file}\n`);
-  const outside = courses.some(({ chart }) => chart.outside.length > 0);
-  return outside ||
-    scatter?.chart.outside.some((n) => scatter.chart.points[n - 1] > scatter.chart.centre) ||
-    comparison?.anyBeyondNoise
-    ? EXIT.findings
-    : EXIT.done;
+  for (const { label, reason } of history.skipped)
+    io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
+  for (const file of written) io.say(`wrote ${visible(file)}\n`);
+  return verdict.inControl ? EXIT.done : EXIT.findings;
+}
+
+interface Course {
+  readonly parameter: ParameterName;
+  readonly points: readonly HistoryPoint[];
+  readonly chart: DriftChart;
+}
+
+/** One verdict over all that was looked at; the rest of the report says where it comes from. */
+function verdictOf(
+  history: ProfileHistory,
+  courses: readonly Course[],
+  scatter: ScatterChart | undefined,
+  comparison: ProfileComparison | undefined,
+): { readonly inControl: boolean; readonly sentence: string } {
+  const bare = (parameter: ParameterName): string => QUANTITIES[parameter].name.replace(/, mm$/, '');
+  const refused = history.entries.filter((entry) => entry.refused).map(({ label }) => label);
+  const changed = courses.filter(({ chart }) => chart.change?.beyond || chart.farOff.length > 0);
+  const between = comparison?.changes.filter(({ beyondNoise }) => beyondNoise) ?? [];
+  const names = [...new Set([...changed, ...between].map(({ parameter }) => bare(parameter)))];
+  const wide =
+    scatter?.chart.outside.filter((n) => scatter.chart.points[n - 1] > scatter.chart.upperLimits[n - 1]) ?? [];
+  const found = [
+    ...(refused.length > 0 ? [`refused when they were added, and not settled since: ${refused.join(', ')}`] : []),
+    ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),
+    ...(wide.length > 0 ? [`readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`] : []), // biome-ignore format: one thought
+  ];
+  if (found.length > 0) return { inControl: false, sentence: `Not in control. ${capital(found.join('; '))}.` };
+  if (courses.length === 0) {
+    return { inControl: true, sentence: 'No verdict: no date holds readings that could be fitted alone.' };
+  }
+  const most = Math.max(...courses.map(({ points }) => points.length));
+  if (most < 2 && !comparison) return { inControl: true, sentence: 'No verdict: one date shows no change.' };
+  return { inControl: true, sentence: `In control: no change was seen over ${most} dates.` };
 }
 
 async function drawCharts(

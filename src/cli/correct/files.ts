@@ -1,6 +1,8 @@
 import { basename, dirname } from 'node:path';
 import { type Sniffed, sniff } from '../../artwork/sniff.js';
-import { formatProblem, InputError, inFile } from '../../errors.js';
+import { formatProblem, InputError } from '../../errors.js';
+import { visible } from '../../visible-text.js';
+import { problemsOf } from '../failure.js';
 import { formatOf } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { sayProblems } from '../tell.js';
@@ -27,7 +29,8 @@ export async function collectArtwork(
     const found = await io.expand(pattern);
     if (found.length === 0) {
       failed += 1;
-      io.say(`error: ${pattern}: no file matches it. Check the folder; put globs in quotes.\n`);
+      const hint = 'Check the folder; put globs in quotes.';
+      sayProblems([{ code: 'NO_FILES', place: { file: pattern }, message: 'no file matches it.', hint }], io);
     }
     for (const file of found) if (!files.includes(file)) files.push(file);
   }
@@ -38,9 +41,8 @@ export async function collectArtwork(
       try {
         items.push(...(await fromArchive(file, io)));
       } catch (error) {
-        if (!(error instanceof InputError)) throw error;
         failed += 1;
-        sayProblems(inFile(error, file).problems, io);
+        sayProblems(problemsOf(error, file), io);
       }
     } else {
       items.push({
@@ -59,9 +61,9 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
   const bytes = await io.readFile(file);
   const { listArchive } = await import('../../artwork/archive/list-archive.js');
   const archive = await listArchive(bytes, { name: file });
-  io.say(`${file}: ${archive.entries.length} files\n`);
+  io.say(`${visible(file)}: ${archive.entries.length} files\n`);
   for (const entry of archive.entries)
-    io.say(`  ${entry.name}: ${entry.kind}${entry.side ? ` ${entry.side}` : ''} (${entry.reason})\n`);
+    io.say(`  ${visible(`${entry.name}: ${entry.kind}${entry.side ? ` ${entry.side}` : ''} (${entry.reason})`)}\n`);
   for (const warning of archive.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
   if (archive.paste.length === 0) {
     throw new InputError({
@@ -74,7 +76,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
   const stem = basename(file).replace(/\.zip$/i, '');
   return archive.paste.map((entry) => ({
     file: `${file}:${entry.name}`,
-    name: `${stem}-${basename(entry.name)}`,
+    name: `${stem}-${basename(entry.name).replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, '')}`,
     stem: '',
     format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes }),

@@ -1,11 +1,12 @@
 import { availableParallelism } from 'node:os';
-import { join, resolve } from 'node:path';
-import { InputError, inFile } from '../../errors.js';
+import { join } from 'node:path';
+import { InputError } from '../../errors.js';
 import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
 import { readOptionsOf } from '../artwork-options.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { problemsOf } from '../failure.js';
 import { isGrave } from '../grave-warnings.js';
 import { refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -29,7 +30,6 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   refuseIdleArtworkOptions(values, pending, io);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
-  const inputs = new Set(pending.map(({ file }) => resolve(io.cwd, file)));
   const total = pending.length + failed;
   const progress = await progressOf(io, pending.length);
   const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
@@ -43,21 +43,21 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
         read: readOptionsOf(values, item.file, item.jobFunction),
         warnings: await madeBefore(item.file, bytes, io),
       };
-      await refuseResults(item, settings, values, inputs, io);
+      await refuseResults(item, settings, values, io);
       const outcome = await correct(input, settings);
-      for (const { name, bytes: content } of outcome.files) {
-        await io.writeFile(join(values.out, name), content, { overwrite: values.overwrite === true });
-      }
+      await io.writeFiles(
+        outcome.files.map((file) => ({ path: join(values.out, file.name), bytes: file.bytes })),
+        { overwrite: values.overwrite === true },
+      );
       outcomes.push(outcome);
       progress.step();
       progress.clear();
       tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failures += 1;
       progress.step();
       progress.clear();
-      sayProblems(inFile(error, item.file).problems, io);
+      sayProblems(problemsOf(error, item.file), io);
     }
   };
   try {
@@ -155,21 +155,11 @@ async function refuseResults(
   item: Pending,
   settings: CorrectSettings,
   values: CorrectOptionValues,
-  inputs: ReadonlySet<string>,
   io: Io,
 ): Promise<void> {
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
   const paths = names.map((name) => join(values.out, name));
-  const replaced = paths.find((path) => inputs.has(resolve(io.cwd, path)));
-  if (replaced !== undefined) {
-    throw new InputError({
-      code: 'WOULD_REPLACE_INPUT',
-      place: { file: replaced },
-      message: 'the result would replace the artwork it is made from.',
-      hint: 'Choose another folder with --out.',
-    });
-  }
-  if (!values.overwrite) await refuseExisting(paths, io);
+  await refuseExisting(paths, io, values);
 }
 
 interface Progress {

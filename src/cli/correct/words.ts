@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import type { NarrowPart } from '../../machine/correct-openings.js';
+import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
 import { machineRows, mm } from '../machine-words.js';
 import { count, row, sayWarnings, sayWrote } from '../tell.js';
@@ -10,7 +11,7 @@ const NARROW_SHOWN = 12;
 /** What was corrected, in words. */
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
   const side = report.side ? `, ${report.side} side` : ', side unknown';
-  const head = `${report.file}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
+  const head = `${visible(report.file)}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
   const { rules, rounding } = report;
   const ruled = rules
     ? [

@@ -1,4 +1,5 @@
-import { InputError, type Problem } from '../../errors.js';
+import type { Problem } from '../../errors.js';
+import { problemsOf } from '../failure.js';
 import { type CorrectInput, type CorrectOutcome, type CorrectSettings, correctJob } from './job.js';
 
 /** A worker's answer: an InputError does not survive the way between threads, its problems do. */
@@ -9,7 +10,6 @@ export default async function work(task: { input: CorrectInput; settings: Correc
   try {
     return { outcome: await correctJob(task.input, task.settings) };
   } catch (error) {
-    if (error instanceof InputError) return { problems: error.problems };
-    throw error;
+    return { problems: problemsOf(error) };
   }
 }

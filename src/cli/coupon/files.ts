@@ -3,6 +3,7 @@ import type { Coupon, CouponImage } from '../../coupon/types.js';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat } from '../../export/types.js';
 import { writeArtwork } from '../../export/write.js';
+import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { sha256 } from '../sidecar.js';
@@ -68,11 +69,12 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   }
   if (parted)
     files.push({ name: `${coupon.name}.steps.txt`, bytes: `${[...coupon.steps, ...coupon.jobs].join('\n')}\n` });
+  const order = couponOrder(coupon);
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
-    { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon) },
+    { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon, order) },
     { name: `${coupon.name}.readings.html`, bytes: readingsPage(coupon) },
-    { name: `${coupon.name}.worksheet.pdf`, bytes: await writeWorksheet(coupon, { paper: options.paper }) },
+    { name: `${coupon.name}.worksheet.pdf`, bytes: await writeWorksheet(coupon, { paper: options.paper, order }) },
   );
   files.push({ name: `${coupon.name}.job.json`, bytes: sidecar(coupon, options, files) });
   return files;

@@ -7,6 +7,7 @@ import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
 import type { ExportFormat } from '../../export/types.js';
+import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
@@ -50,9 +51,10 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {
-    for (const { name, bytes } of files) {
-      await io.writeFile(join(out, name), bytes, { overwrite: values.overwrite === true });
-    }
+    await io.writeFiles(
+      files.map(({ name, bytes }) => ({ path: join(out, name), bytes })),
+      { overwrite: values.overwrite === true },
+    );
   }
   if (values.json) printJson(made.map(summary), io);
   else io.out(report(made, out, projectAnswers(values).has('out')));
@@ -62,7 +64,8 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
       files.map(({ name }) => join(out, name)),
       io,
     );
-  for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions))) io.say(`caution: ${caution}\n`);
+  for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions)))
+    io.say(`caution: ${visible(caution)}\n`);
   return EXIT.done;
 }
 
@@ -168,7 +171,7 @@ async function refuse(made: readonly Made[], out: string, values: CouponOptionVa
   }
   const paths = made.flatMap(({ files }) => files.map(({ name }) => join(out, name)));
   await refuseFilledReadings(paths, io);
-  if (!values.overwrite) await refuseExisting(paths, io);
+  await refuseExisting(paths, io, values);
 }
 
 function summary({ coupon, files }: Made): Record<string, unknown> {
@@ -197,7 +200,7 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
   const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
   const width = mm(canvas.widthMm);
   return [
-    `${name}: ${title}\n`,
+    `${visible(`${name}: ${title}`)}\n`,
     row('holds', `${openings.length} openings, ${features.features.length} things to read`),
     row('canvas', `${canvas.widthPx} x ${canvas.heightPx} px = ${width} x ${mm(canvas.heightMm)} mm`),
     row('resolution', `${resolution} dpi`),
@@ -207,8 +210,8 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
     ),
     row('', 'never resample it or fit it to the bed; put its lower left corner at the origin'),
     row('', 'note what you typed: every stencil needs the same'),
-    ...steps.map((step, i) => `  ${`${i + 1}.`.padEnd(4)}${step}\n`),
-    ...jobs.map((job) => `  ${job}\n`),
+    ...steps.map((step, i) => `  ${`${i + 1}.`.padEnd(4)}${visible(step)}\n`),
+    ...jobs.map((job) => `  ${visible(job)}\n`),
   ].join('');
 }
 

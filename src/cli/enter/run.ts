@@ -10,7 +10,6 @@ import { parseLength } from '../../readings/length.js';
 import { outcomeOf } from '../../readings/outcomes.js';
 import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
 import { questionReading } from '../../readings/question-reading.js';
-import { planOf } from '../../readings/reading-order.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import {
   openSheet,
@@ -78,7 +77,7 @@ class Entry {
     private readonly asker: Asker,
     private readonly io: Io,
   ) {
-    this.order = planOf(features.features);
+    this.order = inRowOrder(features.features, sheet);
     this.sure = this.fit();
   }
 
@@ -266,7 +265,7 @@ class Entry {
   }
 
   private async save(): Promise<void> {
-    await this.io.writeFile(this.file, sheetText(this.sheet), { overwrite: true });
+    await this.io.writeFile(this.file, sheetText(this.sheet), { overwrite: true, ontoInput: true });
   }
 
   private end(): void {
@@ -276,6 +275,14 @@ class Entry {
     const command = order.some(({ kind }) => kind === 'cell') ? 'window' : 'fit';
     if (filled > 0) io.say(`next: apertrue ${command} ${shellQuoted(this.file)}\n`);
   }
+}
+
+/** The rows stand in the order of reading: `coupon` writes the most telling first. */
+function inRowOrder(features: readonly Feature[], { columns, records }: ReadingsSheet): Feature[] {
+  const at = columns.indexOf('feature');
+  const rows = new Map(records.map(({ cells }, i) => [cells[at], i] as const).reverse());
+  const place = ({ id }: Feature): number => rows.get(id) ?? records.length;
+  return [...features].sort((a, b) => place(a) - place(b));
 }
 
 /** Lengths read on other coupons that lie beside this one; what can't be read there is told when it is fitted. */

@@ -1,7 +1,9 @@
 import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/readings-against-profile.js';
+import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 
@@ -10,13 +12,13 @@ const NO_CHANCE = 5;
 
 /**
  * The older readings and the fresh ones; the same readings twice would count double. Equal numbers on another day are
- * other readings.
+ * other readings. A refused day that comes again takes its own place, so that it can be judged anew.
  *
  * @throws {InputError} READINGS_KNOWN
  */
 export function joinSessions(older: Profile, fresh: readonly ReadingSession[]): ReadingSession[] {
   const problems = fresh.flatMap((session) => {
-    const known = older.sessions.find((other) => holds(session, other));
+    const known = older.sessions.find((other) => !other.refused && holds(session, other));
     if (!known) return [];
     const some = known.readings.length < session.readings.length;
     const day = known.date === undefined ? '' : ` of ${known.date}`;
@@ -31,6 +33,60 @@ export function joinSessions(older: Profile, fresh: readonly ReadingSession[]): 
   });
   if (problems.length > 0) throw new InputError(problems);
   return [...older.sessions, ...fresh];
+}
+
+/** The profile without the refused days that come again. */
+export function withoutRepeats(older: Profile, fresh: readonly ReadingSession[]): Profile {
+  const again = (known: ReadingSession): boolean => fresh.some((session) => holds(session, known));
+  return { ...older, sessions: older.sessions.filter((known) => !(known.refused && again(known))) };
+}
+
+const DAY = /^\d{4}-\d{2}-\d{2}$/;
+
+/** What `--drop` names: days of the history, and features. */
+export function dropsOf(
+  values: FitOptionValues,
+  sessions: readonly ReadingSession[],
+): { days: string[]; features: string[] } {
+  const dates = new Set(sessions.map(({ date }) => date));
+  const all = values.drop ?? [];
+  const days = all.filter((id) => DAY.test(id));
+  const unknown = days.filter((day) => !dates.has(day));
+  if (unknown.length > 0) {
+    throw new InputError(
+      unknown.map((day) => ({
+        code: 'UNKNOWN_DROP',
+        place: { key: '--drop' },
+        message: `no readings are of ${day}.`,
+        hint: `Days with readings: ${[...dates].filter((date) => date !== undefined).join(', ') || 'none is said'}.`,
+      })),
+    );
+  }
+  return { days, features: all.filter((id) => !DAY.test(id)) };
+}
+
+/** The sessions with what the user leaves out marked as such, so that it stays out when more is added. */
+export function markDropped(
+  sessions: readonly ReadingSession[],
+  { days, features }: { readonly days: readonly string[]; readonly features: readonly string[] },
+): ReadingSession[] {
+  if (days.length === 0 && features.length === 0) return [...sessions];
+  const told = new Set(features);
+  return sessions.map(({ refused, ...session }) => {
+    const whole = session.date !== undefined && days.includes(session.date);
+    const readings = session.readings.map((reading) =>
+      whole || told.has(reading.feature) || told.has(`${session.coupon}/${reading.feature}`)
+        ? { ...reading, dropped: true }
+        : reading,
+    );
+    return { ...session, readings, ...(refused && !whole ? { refused } : {}) };
+  });
+}
+
+/** Readings that earlier calls left out, told each time so that nobody has to remember. */
+export function tellLeftOut(sessions: readonly ReadingSession[], io: Io): void {
+  const count = sessions.reduce((sum, { readings }) => sum + readings.filter(({ dropped }) => dropped).length, 0);
+  if (count > 0) io.say(`note: ${count === 1 ? '1 reading of the profile stays' : `${count} readings of the profile stay`} out, as told earlier.\n`); // biome-ignore format: one sentence
 }
 
 /** Whether all readings of `known` are among those of `session`, of the same coupon and the same day. */
@@ -108,11 +164,25 @@ function wrongReadings(
   );
 }
 
+/** The older profile with the refused readings kept as such: its numbers stand, and nobody forgets that day. */
+export function refusedProfile(
+  older: Profile,
+  fresh: readonly ReadingSession[],
+  against: ReadingsAgainstProfile,
+): Profile {
+  const refused = against.sentences[0];
+  return makeProfile({ ...older, sessions: [...older.sessions, ...fresh.map((session) => ({ ...session, refused }))] });
+}
+
 /** Readings from before and after a change, taken together, would describe neither machine. */
 export function tellChange(against: ReadingsAgainstProfile, values: FitOptionValues, io: Io): void {
   if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, against }, null, 2)}\n`);
-  else for (const sentence of against.sentences) io.out(`${sentence}\n`);
+  else for (const sentence of against.sentences) io.out(`${visible(sentence)}\n`);
+  const kept =
+    values.out === undefined
+      ? 'With --out FILE the profile keeps them as refused'
+      : 'The profile keeps them as refused; its numbers are those of before';
   io.say(
-    'The new readings by themselves say that the machine, the film or the setting has changed. No profile was written: readings from before and after a change describe neither.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. To take all readings together all the same, give --keep-all.\n',
+    `The new readings are not pooled with the older ones: readings from before and after a change describe neither machine. ${kept}.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. If a day was read wrongly, leave it out: --drop DAY. To take all readings together all the same, give --keep-all.\n`,
   );
 }

@@ -41,7 +41,7 @@ export async function readSessions(
       forms.push([file, form]);
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
-      problems.push(...error.problems);
+      for (const problem of error.problems) problems.push(problem);
     }
   }
   if (problems.length > 0) throw new InputError(problems);

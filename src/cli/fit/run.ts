@@ -1,16 +1,28 @@
 import { basename } from 'node:path';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { betweenDays } from '../../fit/drift/between-days.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
-import { heldAgainst, joinSessions, tellChange } from './history.js';
+import {
+  dropsOf,
+  heldAgainst,
+  joinSessions,
+  markDropped,
+  refusedProfile,
+  tellChange,
+  tellLeftOut,
+  withoutRepeats,
+} from './history.js';
 import { readSessions, withForm } from './input.js';
+import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
 import { fitPlotNames, fitPlots } from './plots.js';
 import { tellFit } from './tell.js';
@@ -23,27 +35,41 @@ import { tellFit } from './tell.js';
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
 export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
-  const older = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { sessions: fresh, form } = await readSessions(patterns, options, io);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film);
-  const sessions = older ? joinSessions(older, fresh) : fresh;
+  const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
+  const drops = dropsOf(values, all);
+  const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
+  const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
   await refuseInTheWay(sessions, values, io);
-  const result = fitSessions(sessions, {
+  const pooled = fitSessions(sessions, {
     resolutionMm: values.resolutionMm,
     gaugeLimitMm: values.gaugeLimitMm,
-    drop: values.drop,
+    drop: drops.features,
     robust: values.robust,
   });
+  const marked = markDropped(sessions, drops);
+  const days = betweenDays(pooled.fit, marked, values.resolutionMm);
+  const result = { ...pooled, fit: days.fit };
   const against = older && fresh.some(hasLengths) ? await heldAgainst(older, fresh, result, values) : undefined;
-  if (against?.changed && !values.keepAll && !values.robust) {
+  if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${file}\n`);
+    if (values.out !== undefined) {
+      const before = marked.slice(0, -fresh.length);
+      const told = drops.days.length + drops.features.length > 0;
+      const fit = told ? fitSessions(before, { resolutionMm: values.resolutionMm }).fit : older.fit;
+      const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
+      await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
+    }
+    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${visible(file)}\n`);
+    if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
     return EXIT.findings;
   }
-  const profile = profileOf(values, older, sessions, result);
-  const changes = older ? await changesSince(older, profile) : undefined;
+  const profile = profileOf(values, older, marked, result);
+  const next = nextReadings(result, marked);
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
@@ -51,30 +77,31 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const drawn = await drawPlots(result, sessions, values, io);
   if (values.json) {
     io.out(
-      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, against, changes, profile }, null, 2)}\n`,
+      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, profile }, null, 2)}\n`,
     );
   } else {
     tellFit(result, values, io);
-    for (const sentence of [...(against?.sentences ?? []), ...(changes?.sentences ?? [])]) io.out(`${sentence}\n`);
+    for (const sentence of [...days.sentences, ...next, ...(against?.sentences ?? [])])
+      io.out(`${visible(sentence)}\n`);
   }
+  if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
   if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
-  for (const file of drawn) io.say(`wrote ${file}\n`);
+  for (const file of drawn) io.say(`wrote ${visible(file)}\n`);
   const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
     io.say(`${nothing}: the readings that stand out decide the answer.\n`);
     return EXIT.badInput;
   }
-  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${values.out}\n`);
-  return result.flagged.length > 0 || against?.changed || changes?.anyBeyondNoise ? EXIT.findings : EXIT.done;
+  io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
+  return result.flagged.length > 0 || against?.changed ? EXIT.findings : EXIT.done;
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
 async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOptionValues, io: Io): Promise<void> {
-  if (values.overwrite) return;
   const profile = values.out === undefined ? [] : [values.out];
   const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
-  await refuseExisting([...profile, ...charts], io);
+  await refuseExisting([...profile, ...charts], io, values);
 }
 
 async function drawPlots(
@@ -87,9 +114,6 @@ async function drawPlots(
   const charts = await fitPlots(result, sessions);
   return writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io);
 }
-
-/** Readings are added week by week: one in twenty would be a false alarm every few months. */
-const CHANGE_CHANCE = 0.001;
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
 const DECIDES = 2;
@@ -115,9 +139,10 @@ async function olderProfile(path: string, io: Io): Promise<Profile> {
   return (await loadProfile(path, io)).profile;
 }
 
-async function changesSince(older: Profile, newer: Profile) {
-  const { compareProfiles } = await import('../../fit/drift/compare-profiles.js');
-  return compareProfiles(older, newer, { alpha: CHANGE_CHANCE });
+/** With --keep-all days that were refused are taken in like the others. */
+function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSession[], { keepAll }: FitOptionValues) {
+  if (!keepAll || sessions.length === fresh.length) return [...sessions];
+  return sessions.map(({ refused: _, ...session }) => session);
 }
 
 function hasCells({ features, readings }: ReadingSession): boolean {

@@ -1,5 +1,7 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
+import { largest } from '../../geometry/extremes.js';
+import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
@@ -18,7 +20,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   const sentence = openingSentence(fit);
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
-  for (const line of limitLines(result)) io.out(`${line}\n`);
+  for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
   for (const { axis, shiftMm, readings } of result.rowShifts) {
     io.out(
       `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier readings).\n`,
@@ -62,10 +64,11 @@ function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io
     }
     if (robust && !values.robust) io.say(`${robustSentence(robust.moves)}\n`);
     const ids = [...new Set(flagged.map(({ feature }) => feature))].join(',');
-    if (!values.robust) io.say(`Correct the file, or say --drop ${ids}, or --robust. Until then they count.\n\n`);
+    if (!values.robust)
+      io.say(`Correct the file, or say --drop ${visible(ids)}, or --robust. Until then they count.\n\n`);
   }
   for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
-  for (const hint of result.hints) io.say(`hint: ${hint}\n`);
+  for (const hint of result.hints) io.say(`hint: ${visible(hint)}\n`);
 }
 
 function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']): string {
@@ -103,8 +106,9 @@ function residualTable(residuals: readonly ReadingResidual[]): string {
 }
 
 /** Columns padded to their widest cell; words to the left, columns of numbers to the right. */
-export function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
-  const widths = head.map((title, j) => Math.max(title.length, ...rows.map((row) => row[j].length)));
+export function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
+  const rows = cells.map((row) => row.map(visible));
+  const widths = head.map((title, j) => Math.max(title.length, largest(rows.map((row) => row[j].length))));
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
   const line = (cells: readonly string[]): string =>
     cells

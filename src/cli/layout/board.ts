@@ -6,6 +6,9 @@ import { wrongFile } from '../../schema/our-files.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from './options.js';
 
+/** A board is held by some holes; many thousands are vias. */
+const MOST_HOLES = 5000;
+
 /** Holes of this diameter and more are tooling and mounting holes, mm. Common practice, no source. */
 const LEAST_HOLE_MM = 2.5;
 
@@ -70,7 +73,15 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
         hint: 'Choose diameters with --hole-mm, or leave out --drill.',
       });
     }
-    holes.push(...taken);
+    if (taken.length > MOST_HOLES) {
+      throw new InputError({
+        code: 'TOO_MANY_HOLES',
+        place: { file },
+        message: `${taken.length} of its holes would be cut; at most ${MOST_HOLES} can be.`,
+        hint: 'Choose the diameters of the holes that hold the board with --hole-mm.',
+      });
+    }
+    for (const hole of taken) holes.push(hole);
     warnings.push(...drilled.warnings);
   }
   return { ...(outline ? { outline } : {}), holes, warnings };

@@ -74,7 +74,10 @@ export async function writeFiles(
 ): Promise<string[]> {
   const paths = files.map(({ name }) => join(out, name));
   await refuseFilledReadings(paths, io);
-  if (!overwrite) await refuseExisting(paths, io);
-  for (const [i, { bytes }] of files.entries()) await io.writeFile(paths[i], bytes, { overwrite });
+  await refuseExisting(paths, io, { overwrite });
+  await io.writeFiles(
+    files.map(({ bytes }, i) => ({ path: paths[i], bytes })),
+    { overwrite },
+  );
   return paths;
 }

@@ -3,7 +3,7 @@ import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Placed } from '../../dots/stamp.js';
-import { InputError, inFile, type Warning } from '../../errors.js';
+import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { effortForSteps } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
@@ -15,10 +15,12 @@ import { predictionPicture } from '../../report/prediction-picture.js';
 import type { StencilDots } from '../../stencil/command.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
+import { visible } from '../../visible-text.js';
 import { readOptionsOf } from '../artwork-options.js';
 import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { problemsOf } from '../failure.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -52,9 +54,8 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
     try {
       results.push(await predictFile(item, profile, pitch, values, io));
     } catch (error) {
-      if (!(error instanceof InputError)) throw error;
       failed += 1;
-      sayProblems(inFile(error, item.file).problems, io);
+      sayProblems(problemsOf(error, item.file), io);
     }
   }
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
@@ -78,7 +79,7 @@ async function predictFile(
 ): Promise<Predicted> {
   const { file, stem } = item;
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
-  if (!values.overwrite) await refuseExisting(paths, io);
+  await refuseExisting(paths, io, values);
   const { bytes } = await item.load();
   const artwork = await readArtwork(bytes, readOptionsOf(values, file, item.jobFunction));
   const before = await madeBefore(file, bytes, io);
@@ -113,9 +114,10 @@ async function predictFile(
   });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
-  for (const [i, content] of contents.entries()) {
-    await io.writeFile(paths[i], content, { overwrite: values.overwrite === true });
-  }
+  await io.writeFiles(
+    contents.map((bytes, i) => ({ path: paths[i], bytes })),
+    { overwrite: values.overwrite === true },
+  );
   if (!values.json) io.out(words(result));
   sayWarnings(result.warnings, io, file);
   sayWrote(paths, io);
@@ -168,7 +170,7 @@ function words(result: Predicted): string {
   const line = (label: string, pick: (p: Prediction) => string): string =>
     `  ${label.padEnd(38)}${columns.map(([, p]) => pick(p).padStart(12)).join('')}\n`;
   return [
-    `${result.file}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
+    `${visible(result.file)}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
     `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
     line('width error, root mean square, µm', (p) => um(p.summary.rmsWidthErrorMm)),
     line('width error, mean (+ is too wide), µm', (p) => um(p.summary.meanWidthErrorMm)),

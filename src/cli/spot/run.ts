@@ -2,6 +2,7 @@ import { InputError, type Problem } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
 import type { Profile } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
+import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -26,7 +27,7 @@ export async function runSpot(patterns: readonly string[], values: SpotOptionVal
   });
   const written = await drawCharts(axes, values, io);
   if (values.json) printJson({ format: 'apertrue-spot', version: 1, axes }, io);
-  else for (const { axis, result } of axes) io.out(`${words(axis, result).join('\n')}\n`);
+  else for (const { axis, result } of axes) io.out(`${words(axis, result).map(visible).join('\n')}\n`);
   const warnings = axes.flatMap(({ result }) => result.warnings);
   sayWarnings(warnings, io);
   sayWrote(written, io);

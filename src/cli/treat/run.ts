@@ -9,6 +9,7 @@ import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
 import { type Change, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
 import { treatCsv } from '../../rules/treat/treat-table.js';
+import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -78,7 +79,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
   }
   if (!values.json) {
     for (const { file, result } of results) {
-      if (results.length > 1) io.out(`${file}\n`);
+      if (results.length > 1) io.out(`${visible(file)}\n`);
       tell(result, rules.name, values, io);
       if (results.length > 1) io.out('\n');
     }
@@ -112,7 +113,7 @@ async function writeAll(
   const picture = treatPicture(artwork.openings, result, `${name}: before and after`);
   const files: [string, string | Uint8Array][] = [
     [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
-    [`${stem}.changes.csv`, await treatCsv(result)],
+    [`${stem}.changes.csv`, treatCsv(result)],
     [`${stem}.changes.json`, `${JSON.stringify(jsonOf(file, result, facts), null, 2)}\n`],
     [`${stem}.picture.svg`, await outlineText(picture)],
     [`${stem}.picture.png`, await svgToPng(picture)],
@@ -130,17 +131,11 @@ async function writeAll(
     outputs: files.map(([name, content]) => ({ name, sha256: sha256(content) })),
   };
   files.push([`${stem}.job.json`, `${JSON.stringify(job, null, 2)}\n`]);
-  if (!values.overwrite)
-    await refuseExisting(
-      files.map(([name]) => join(out, name)),
-      io,
-    );
-  for (const [name, content] of files)
-    await io.writeFile(join(out, name), content, { overwrite: values.overwrite === true });
-  sayWrote(
-    files.map(([name]) => join(out, name)),
-    io,
-  );
+  const written = files.map(([name, bytes]) => ({ path: join(out, name), bytes }));
+  const paths = written.map(({ path }) => path);
+  await refuseExisting(paths, io, values);
+  await io.writeFiles(written, { overwrite: values.overwrite === true });
+  sayWrote(paths, io);
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */
@@ -200,18 +195,18 @@ function countsOf({ accounts, openings }: TreatResult): Record<string, number> {
 }
 
 function tell(result: TreatResult, name: string, values: TreatOptionValues, io: Io): void {
-  io.out(`Rule set "${name}"${values.dryRun ? ', dry run: nothing is written' : ''}\n`);
+  io.out(`Rule set "${visible(name)}"${values.dryRun ? ', dry run: nothing is written' : ''}\n`);
   for (const rule of result.rules) {
     const words = rule.selected === 0 ? 'selected nothing' : `selected ${rule.selected}, changed ${rule.changed}`;
-    io.out(`  ${rule.name}: ${words}\n`);
+    io.out(`  ${visible(rule.name)}: ${words}\n`);
   }
   const lines = changeLines(result.changes);
   if (lines.length > 0) io.out('\nChanges:\n');
-  for (const line of lines.slice(0, LINES)) io.out(`  ${line}\n`);
+  for (const line of lines.slice(0, LINES)) io.out(`  ${visible(line)}\n`);
   if (lines.length > LINES) io.out(`  … and ${lines.length - LINES} more kinds; the CSV lists every opening.\n`);
   const reasons = grouped(result.refusals, ({ rule, reason }) => `${rule}: ${reason}`);
   if (reasons.size > 0) io.out('\nSelected, but left as they are:\n');
-  for (const [reason, list] of reasons) io.out(`  ${runsOf(list.map(({ opening }) => opening))}: ${reason}\n`);
+  for (const [reason, list] of reasons) io.out(`  ${runsOf(list.map(({ opening }) => opening))}: ${visible(reason)}\n`);
   const { before, after, ...fates } = countsOf(result);
   const said = Object.entries(fates).filter(([, n]) => n > 0);
   const area = (of: 'areaBeforeMm2' | 'areaAfterMm2'): number => result.accounts.reduce((sum, a) => sum + a[of], 0);

@@ -6,6 +6,7 @@ import { filmHazard } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
+import { visible } from '../../visible-text.js';
 import { existingFiles } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
@@ -36,7 +37,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
     });
   }
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
-  if (!values.overwrite) await refuseResults(sessions[0].coupon, values, io);
+  await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
   refuseUnknownCells(values.drop ?? [], features);
   const result = fitWindow(readings, features, {
@@ -46,23 +47,23 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   });
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
-  else io.out(`${words(result, cutWith(values)).join('\n')}\n`);
+  else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
   sayWarnings(result.warnings, io);
-  for (const line of profileNotes(profile, result.setting)) io.say(`note: ${line}\n`);
+  for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
   sayCaution(io);
   if (profile && !result.setting)
-    io.say(`note: ${values.profile} stays as it is: there is no setting to write into it.\n`);
+    io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
 
 /** Everything that would be replaced, told together and before anything is written. */
-async function refuseResults(coupon: string, { out, profile }: WindowOptionValues, io: Io): Promise<void> {
+async function refuseResults(coupon: string, { out, profile, overwrite }: WindowOptionValues, io: Io): Promise<void> {
   const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
-  const problems = await existingFiles(charts, io);
-  if (profile !== undefined) problems.push(profileExists(profile));
+  const problems = await existingFiles(charts, io, { overwrite });
+  if (profile !== undefined && !overwrite) problems.push(profileExists(profile));
   if (problems.length > 0) throw new InputError(problems);
 }
 
@@ -91,7 +92,10 @@ async function write(
   if (profile && values.profile !== undefined && result.setting) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
     const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
-    await io.writeFile(values.profile, profileText({ ...profile, window }), { overwrite: true });
+    await io.writeFile(values.profile, profileText({ ...profile, window }), {
+      overwrite: true,
+      ontoInput: true,
+    });
     files.push(values.profile);
   }
   return files;

@@ -65,9 +65,11 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   let cellCount = 0;
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
-    const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
+    if (session.refused) return;
     const steps = inferResolutionsMm(session);
+    const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
     session.readings.forEach((reading, index) => {
+      if (reading.dropped) return;
       const problem = problemOf(reading, byId, session.coupon);
       if (problem) {
         problems.push(problem);

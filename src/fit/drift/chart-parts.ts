@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 
 /** What every chart holds. Numbers of points count from 1. */
 export interface ControlChart {
-  readonly kind: 'individuals' | 'ewma' | 'c' | 'mean' | 'range' | 'sd' | 'p' | 'u';
+  readonly kind: 'individuals' | 'ewma' | 'sd';
   /** The plotted values, one per observation. */
   readonly points: readonly number[];
   readonly centre: number;

@@ -1,4 +1,6 @@
+import { studentQuantile } from '../statistics/student-t.js';
 import { type EwmaChart, ewmaChart, type IndividualsChart, individualsChart } from './charts.js';
+import { type Change, seekChange } from './seek-change.js';
 
 /** One value of the machine at one time, for example the kerf read from a witness coupon. */
 export interface HistoryPoint {
@@ -7,6 +9,8 @@ export interface HistoryPoint {
   readonly value: number;
   /** Of the value itself, if known; used when the history is too short to show the scatter. */
   readonly stdUncertainty?: number;
+  /** Refused when it came: limits never rest on it. */
+  readonly refused?: boolean;
 }
 
 export interface DriftOptions {
@@ -27,16 +31,18 @@ export interface DriftChart {
   readonly ewma?: EwmaChart;
   /** Numbers (from 1) of points outside the limits of either chart. */
   readonly outside: readonly number[];
-  /** Numbers (from 1) at which eight or more points in a row have lain on one side of the centre line. */
-  readonly runs: readonly number[];
+  /** The most telling of all looks for a lasting change of the newest days, or a trend; undefined below three points. */
+  readonly change?: Change;
+  /** Numbers (from 1) of points that no chance explains, beyond all that is plotted. */
+  readonly farOff: readonly number[];
   readonly sentences: readonly string[];
 }
 
 const LAMBDA = 0.2;
 /** Fewer than this many points give limits that are themselves uncertain (common practice: 20 to 25). */
 const ENOUGH_POINTS = 20;
-/** NIST/SEMATECH 6.3.2 lists eight points in a row on one side among the rules for an unusual pattern. */
-const RUN_LENGTH = 8;
+/** Chance of a false alarm, over all looks at one number. */
+const ALPHA = 0.001;
 
 /**
  * Follows one number of the machine over time: Shewhart chart of single values and moving average, with words.
@@ -48,13 +54,15 @@ const RUN_LENGTH = 8;
 export function driftChart(history: readonly HistoryPoint[], options: DriftOptions = {}): DriftChart {
   const labels = history.map((point) => point.label);
   const stdUncertainties = history.map((point) => point.stdUncertainty ?? Number.NaN);
-  const baselineCount = Math.min(options.baselineCount ?? ENOUGH_POINTS, history.length);
+  const firstRefused = history.findIndex(({ refused }) => refused);
+  const sound = firstRefused < 0 ? history.length : firstRefused;
+  const baselineCount = Math.min(options.baselineCount ?? ENOUGH_POINTS, sound);
   if (baselineCount < 2) {
     return {
       labels,
       stdUncertainties,
       outside: [],
-      runs: [],
+      farOff: [],
       sentences: ['Limits need at least two readings over time; read a witness coupon with every stencil.'],
     };
   }
@@ -66,15 +74,24 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
   const sd = individuals.sd * Math.sqrt(1 + centreShare);
   const ewma = ewmaChart(values, { lambda, target: individuals.centre, sd });
   const outside = [...new Set([...individuals.outside, ...ewma.outside])].sort((a, b) => a - b);
-  const runs = longRuns(values, individuals.centre);
+  const variance = individuals.sd ** 2;
+  const course = history.map(({ value, stdUncertainty }) => ({
+    value,
+    variance: stdUncertainty === undefined ? variance : stdUncertainty ** 2,
+  }));
+  const change = history.length > 2 ? seekChange(course, { alpha: ALPHA, noiseDof: baselineCount })[0] : undefined;
+  const far =
+    individuals.sd * Math.sqrt(1 + 1 / baselineCount) * studentQuantile(ALPHA / history.length, baselineCount);
+  const farOff = individuals.outside.filter((n) => Math.abs(values[n - 1] - individuals.centre) > far);
   return {
     labels,
     stdUncertainties,
     individuals,
     ewma,
     outside,
-    runs,
-    sentences: words(history, individuals, ewma, runs, baselineCount, options.format),
+    ...(change ? { change } : {}),
+    farOff,
+    sentences: words(history, individuals, ewma, change, baselineCount, options.format),
   };
 }
 
@@ -85,47 +102,30 @@ function noiseOf(points: readonly HistoryPoint[]): number {
   return Number.isFinite(mean) ? Math.sqrt(mean) : 0;
 }
 
-function longRuns(values: readonly number[], centre: number): number[] {
-  const found: number[] = [];
-  let length = 0;
-  let side = 0;
-  values.forEach((value, i) => {
-    const here = Math.sign(value - centre);
-    length = here !== 0 && here === side ? length + 1 : here === 0 ? 0 : 1;
-    side = here;
-    if (length >= RUN_LENGTH) found.push(i + 1);
-  });
-  return found;
-}
-
 function words(
   history: readonly HistoryPoint[],
   individuals: IndividualsChart,
   ewma: EwmaChart,
-  runs: readonly number[],
+  change: Change | undefined,
   baselineCount: number,
   format: DriftOptions['format'],
 ): string[] {
   const names = (numbers: readonly number[]): string => listed(numbers, history);
   const list: string[] = [];
-  if (individuals.outside.length > 0)
+  if (change?.beyond) {
+    const size = format ? ` by ${signed(change.size, format)}` : '';
     list.push(
-      `Outside the limits: ${names(individuals.outside)}. Look for a cause there: focus, film, lens, settings.`,
+      change.kind === 'trend'
+        ? `Drifts: over ${change.days} dates it has moved${size}. Cut and read full coupons and fit again.`
+        : `Changed${size} from ${history[history.length - change.days].label} on. Look for a cause there: focus, film, lens, settings.`,
     );
+  }
+  if (individuals.outside.length > 0) list.push(`Outside the limits: ${names(individuals.outside)}.`);
   if (individuals.outside.length === 1 && history.length >= ENOUGH_POINTS)
     list.push(`By chance alone 1 value in 370 lies outside, so one of ${history.length} may be chance: read it again.`);
   const slow = ewma.outside.filter((n) => !individuals.outside.includes(n));
-  if (slow.length > 0 && individuals.outside.length > 0)
-    list.push(`The moving average has left its limits as well: ${names(ewma.outside)}.`);
-  else if (slow.length > 0)
-    list.push(
-      `The moving average has left its limits: ${names(slow)}. No single value has, so the machine seems to drift slowly: cut and read a full coupon and fit again.`,
-    );
-  else if (runs.length > 0 && individuals.outside.length === 0)
-    list.push(
-      `${RUN_LENGTH} or more readings in a row lie on one side of the mean (at ${names(runs)}): the machine may have moved a little.`,
-    );
-  if (list.length === 0) list.push('In control: what varies is the usual scatter.');
+  if (slow.length > 0) list.push(`The moving average has left its limits: ${names(ewma.outside)}.`);
+  if (list.length === 0) list.push('No value lies outside its limits: what varies is the usual scatter.');
   if (format) {
     const latest = individuals.points[individuals.points.length - 1];
     list.push(
@@ -136,6 +136,10 @@ function words(
   else if (baselineCount < ENOUGH_POINTS)
     list.push(`The limits rest on ${baselineCount} readings; they are firm from about ${ENOUGH_POINTS} on.`);
   return list;
+}
+
+function signed(size: number, format: (value: number) => string): string {
+  return `${size < 0 ? '−' : '+'}${format(Math.abs(size))}`;
 }
 
 /** More labels than this hide what they say. */

@@ -7,6 +7,8 @@ import type { HistoryPoint } from './drift-chart.js';
 export interface HistoryEntry {
   readonly label: string;
   readonly fit: ProfileFit;
+  /** These readings showed a machine that has changed, and are not part of the profile's fit. */
+  readonly refused?: boolean;
 }
 
 export interface ProfileHistory {
@@ -22,16 +24,18 @@ export interface ProfileHistory {
  *   by date and sorted; those without one are joined by the profile that first held them and stay in the order given
  */
 export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
-  const seen = new Set<string>();
-  const days = new Map<string, ReadingSession[]>();
+  // What a session is to the latest profile that holds it counts: a refused day may have been settled since.
+  const known = new Map<string, { readonly label: string; readonly session: ReadingSession }>();
   for (const profile of profiles) {
     for (const session of profile.sessions) {
       const key = JSON.stringify([session.coupon, session.date, session.readings.map(readingKey)]);
-      if (seen.has(key)) continue;
-      seen.add(key);
-      const label = session.date ?? profile.name;
-      days.set(label, [...(days.get(label) ?? []), session]);
+      known.set(key, { label: known.get(key)?.label ?? session.date ?? profile.name, session });
     }
+  }
+  const days = new Map<string, ReadingSession[]>();
+  for (const { label, session } of known.values()) {
+    if (session.readings.every(({ dropped }) => dropped)) continue;
+    days.set(label, [...(days.get(label) ?? []), session]);
   }
   const isDate = (label: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(label);
   const dated = [...days.keys()].filter(isDate).sort();
@@ -40,7 +44,9 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
   const skipped: { label: string; reason: string }[] = [];
   for (const label of [...undated, ...dated]) {
     try {
-      entries.push({ label, fit: fitSessions(days.get(label) ?? []).fit });
+      const own = days.get(label) ?? [];
+      const { fit } = fitSessions(own.map(({ refused: _, ...session }) => session));
+      entries.push({ label, fit, ...(own.some(({ refused }) => refused) ? { refused: true } : {}) });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       skipped.push({ label, reason: error.problems[0]?.message ?? error.message });
@@ -53,8 +59,9 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
 export function courseOf(history: ProfileHistory, parameter: ParameterName): HistoryPoint[] {
   return history.entries
     .filter(({ fit }) => !fit[parameter].assumed)
-    .map(({ label, fit }) => ({
+    .map(({ label, fit, refused }) => ({
       label,
+      ...(refused ? { refused } : {}),
       value: fit[parameter].value,
       stdUncertainty: fit[parameter].stdUncertainty,
     }));

@@ -1,5 +1,5 @@
+import { logGamma } from '../statistics/special.js';
 import { type ControlChart, chartProblem } from './chart-parts.js';
-import { controlConstants } from './control-constants.js';
 
 /** How much the readings of one day scatter about what they say together. */
 export interface ScatterPoint {
@@ -42,7 +42,7 @@ export function scatterChart(
   const sd = Math.sqrt(baseline.reduce((sum, { sdMm, dof }) => sum + dof * sdMm ** 2, 0) / dofs);
   const k = options.k ?? 3;
   const reach = usable.map(({ dof }) => {
-    const { c4 } = controlConstants(Math.min(MOST_DOF, Math.round(dof)) + 1);
+    const c4 = meanOfSd(Math.min(MOST_DOF, dof));
     return { centre: c4 * sd, half: k * sd * Math.sqrt(1 - c4 * c4) };
   });
   const upperLimits = reach.map(({ centre, half }) => centre + half);
@@ -59,6 +59,11 @@ export function scatterChart(
     outside,
   };
   return { labels: usable.map(({ label }) => label), chart, sentences: words(usable, chart) };
+}
+
+/** c4: mean of a standard deviation with so many degrees of freedom over the true one (NIST/SEMATECH 6.3.2.1). */
+function meanOfSd(dof: number): number {
+  return Math.sqrt(2 / dof) * Math.exp(logGamma((dof + 1) / 2) - logGamma(dof / 2));
 }
 
 function words(points: readonly ScatterPoint[], { centre, outside, upperLimits }: ControlChart): string[] {

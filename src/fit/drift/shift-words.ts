@@ -1,7 +1,7 @@
 import type { ParameterName } from '../../machine/types.js';
 import type { ChartedShift, ReadingsAgainstProfile } from './readings-against-profile.js';
 
-const NAMES: Record<ParameterName, string> = {
+export const NUMBER_NAMES: Record<ParameterName, string> = {
   scaleX: 'scale along X',
   scaleY: 'scale along Y',
   shear: 'shear',
@@ -9,41 +9,68 @@ const NAMES: Record<ParameterName, string> = {
   kerfYMm: 'kerf across Y',
 };
 
-/** One number's shift against its limits. */
-export function shiftWords({ parameter, shift, limit, chart, days, beyond }: Omit<ChartedShift, 'say'>): string {
-  const isKerf = parameter.startsWith('kerf');
-  const [factor, unit] = isKerf ? [1000, 'µm'] : [1e5, 'µm on 100 mm'];
-  const digits = isKerf ? 1 : 0;
-  const signed = `${shift < 0 ? '−' : '+'}${Math.abs(factor * shift).toFixed(digits)}`;
-  const what = `${NAMES[parameter][0].toUpperCase()}${NAMES[parameter].slice(1)}`;
-  const who = chart === 'average' ? 'the moving average of the last days is off by' : 'the new readings are off by';
-  const from = days > 0 ? `the mean of ${days} earlier days` : 'what the profile says';
-  const verdict = beyond ? 'outside' : 'inside';
-  return `${what}: ${who} ${signed} ${unit} from ${from}, ${verdict} the limits of ± ${(factor * limit).toFixed(digits)} ${unit}.`;
+/** A change of one number as a person sees it on the film. */
+export function sizeWords(parameter: ParameterName, size: number): string {
+  return parameter.startsWith('kerf') ? `${(1000 * size).toFixed(1)} µm` : `${(1e5 * size).toFixed(0)} µm on 100 mm`;
 }
 
-/** The verdict, what changed by how much, and what the readings as a whole say. */
+const signed = (parameter: ParameterName, size: number): string =>
+  `${size < 0 ? '−' : '+'}${sizeWords(parameter, Math.abs(size))}`;
+
+export function capital(text: string): string {
+  return text[0].toUpperCase() + text.slice(1);
+}
+
+/** One number's shift against its limits. */
+export function shiftWords(held: Omit<ChartedShift, 'say'>): string {
+  const { parameter, shift, limit, chart, days, against, beyond } = held;
+  const what = capital(NUMBER_NAMES[parameter]);
+  const verdict = `${beyond ? 'outside' : 'inside'} the limits of ± ${sizeWords(parameter, limit)}`;
+  if (chart === 'trend') {
+    return `${what}: over ${days} days it has drifted by ${signed(parameter, shift)}, ${verdict}.`;
+  }
+  const who = days === 1 ? 'the new readings are off by' : `the last ${days} days, these readings included, are off by`;
+  const from = against > 0 ? `the mean of ${against} earlier days` : 'what the profile says';
+  return `${what}: ${who} ${signed(parameter, shift)} from ${from}, ${verdict}.`;
+}
+
+/** The verdict, what changed by how much, what could have been seen, and what the readings as a whole say. */
 export function verdictWords(
   result: Omit<ReadingsAgainstProfile, 'sentences'>,
   farOff: boolean,
   scattered: boolean,
 ): string[] {
-  const moved = result.shifts.filter(({ beyond }) => beyond);
-  const names = [...new Set(moved.map(({ parameter }) => NAMES[parameter]))];
+  const { shifts, leastSeen, refusedBefore } = result;
+  const moved = shifts.filter(({ beyond }) => beyond);
   const sentences: string[] = [];
-  if (names.length > 0) {
+  if (moved.length > 0) {
+    const names = moved.map(({ parameter }) => NUMBER_NAMES[parameter]);
     sentences.push(`Changed since the profile was made: ${names.join(', ')}.`, ...moved.map(({ say }) => say));
-    if (moved.every(({ chart }) => chart === 'average')) {
-      sentences.push('No single day stands out: the machine has drifted slowly.');
+    if (moved.every(({ chart }) => chart === 'trend')) {
+      sentences.push('No day stands out: the machine has drifted slowly.');
     }
-  } else if (!farOff) {
-    sentences.push('The new readings are those of the machine that the profile describes.');
   }
   const { f, readings, pValue } = result.distance;
   if (farOff) {
     const many = readings === 1 ? 'The one new reading lies' : `The ${readings} new readings lie`;
     sentences.push(
       `${many} ${Math.sqrt(f).toFixed(1)} times as far from what the profile says as readings scatter (F = ${f.toFixed(1)}, chance ${pValue < 1e-4 ? 'below 0.0001' : pValue.toPrecision(2)}).`,
+    );
+  }
+  if (refusedBefore.length > 0) {
+    const alone =
+      moved.length > 0 || farOff ? '' : ' The new readings by themselves show no change, but do not undo that one.';
+    sentences.push(`Refused before, and not settled since: ${refusedBefore.join(', ')}.${alone}`);
+  }
+  if (!result.changed) {
+    const least = leastSeen.map(
+      ({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`,
+    );
+    sentences.push('No change was seen: the new readings agree with the profile.');
+    sentences.push(
+      least.length > 0
+        ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}. Smaller ones show as days add up.`
+        : 'They are too few to show a change of anything.',
     );
   }
   if (scattered && result.scatterRatio !== undefined) {

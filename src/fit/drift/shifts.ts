@@ -35,7 +35,7 @@ const LEAST_LEFT = 0.2;
  * @param sdMm - standard deviation of each reading, mm
  */
 export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[], fit: ProfileFit): Shifts {
-  const parameters = PARAMETER_NAMES.map((name) => fit[name].value);
+  const parameters = parameterValues(fit);
   const columns = PARAMETER_NAMES.map(() => new Float64Array(lengths.length));
   const residuals = new Float64Array(lengths.length);
   const weights = Float64Array.from(sdMm, (sd) => 1 / sd ** 2);
@@ -84,6 +84,10 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
     };
   });
   return { shifts, about, within: { sum: 0, dof: 0 } };
+}
+
+export function parameterValues(fit: ProfileFit): number[] {
+  return PARAMETER_NAMES.map((name) => fit[name].value);
 }
 
 /** A profile written by hand states uncertainties at most. */

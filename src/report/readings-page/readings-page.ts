@@ -1,7 +1,7 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
+import { planOf } from '../../fit/plan/reading-order.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
-import { planOf } from '../../readings/reading-order.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
 import { escapeXml } from '../escape-xml.js';

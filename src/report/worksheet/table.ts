@@ -8,6 +8,8 @@ const HEAD_MM = 4;
 /** Narrower than this nobody can write a number with three decimals, or an outcome. */
 const LEAST_BOX_MM = 11;
 const AFTER_BOX_MM = 3;
+/** Line of a box that is filled in first. */
+const FIRST_LINE_MM = 0.5;
 
 /** How the boxes to write in are laid out. */
 export interface TablePlan {
@@ -66,12 +68,13 @@ export function columnsFor(ink: Ink, features: readonly Feature[], widthMm: numb
   return Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
 }
 
-/** Draws a box for each feature, column by column, from the top left corner down. */
+/** Draws a box for each feature, column by column, from the top left corner down; the `first` ones heavy. */
 export function drawTable(
   ink: Ink,
   features: readonly Feature[],
   plan: TablePlan,
   field: { x: number; top: number; width: number },
+  first = 0,
 ): void {
   const columnMm = field.width / plan.columns;
   const [known, wanted] = heading(features);
@@ -90,6 +93,8 @@ export function drawTable(
     ink.text(feature.id, [x, base], { sizePt: 7, bold: true });
     ink.text(expected(feature), [x + idMm, base], { sizePt: 6.5 });
     const left = x + idMm + knownMm;
-    ink.box(left, y + 0.3, columnMm - idMm - knownMm - AFTER_BOX_MM, plan.rowMm - 0.6, { lineMm: 0.15 });
+    ink.box(left, y + 0.3, columnMm - idMm - knownMm - AFTER_BOX_MM, plan.rowMm - 0.6, {
+      lineMm: i < first ? FIRST_LINE_MM : 0.15,
+    });
   });
 }

@@ -1,4 +1,5 @@
 import type { PDFDocument, PDFFont } from 'pdf-lib';
+import type { ReadingOrder } from '../../coupon/blank-readings.js';
 import type { Feature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { drawView } from './draw-view.js';
@@ -18,9 +19,13 @@ const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
  *
  * @param coupon - from `generateCoupon`
  * @param options.paper - `a4` (default) or `letter`
+ * @param options.order - in which the boxes stand; the first ones are drawn heavy
  * @returns a PDF
  */
-export async function writeWorksheet(coupon: Coupon, { paper = 'a4' }: { paper?: Paper } = {}): Promise<Uint8Array> {
+export async function writeWorksheet(
+  coupon: Coupon,
+  { paper = 'a4', order }: { readonly paper?: Paper; readonly order?: ReadingOrder } = {},
+): Promise<Uint8Array> {
   const { PDFDocument: Document, StandardFonts } = await import('pdf-lib');
   const document = await Document.create({ updateMetadata: false });
   document.setCreationDate(FIXED_DATE);
@@ -31,8 +36,11 @@ export async function writeWorksheet(coupon: Coupon, { paper = 'a4' }: { paper?:
     plain: document.embedStandardFont(StandardFonts.Helvetica),
     bold: document.embedStandardFont(StandardFonts.HelveticaBold),
   };
-  let left = drawPage(document, coupon, paper, fonts, coupon.features.features, true);
-  while (left.length > 0) left = drawPage(document, coupon, paper, fonts, left, false);
+  const all = order?.features ?? coupon.features.features;
+  const drawRest = (left: readonly Feature[], first: boolean): readonly Feature[] =>
+    drawPage(document, coupon, paper, fonts, left, first, order && { ...order, first: order.first - (all.length - left.length) }); // biome-ignore format: one call
+  let left = drawRest(all, true);
+  while (left.length > 0) left = drawRest(left, false);
   return document.save({ useObjectStreams: false });
 }
 
@@ -44,6 +52,7 @@ function drawPage(
   fonts: { plain: PDFFont; bold: PDFFont },
   features: readonly Feature[],
   first: boolean,
+  order: ReadingOrder | undefined,
 ): readonly Feature[] {
   const [width, height] = PAPERS[paper];
   const page = document.addPage([(width * 72) / MM_PER_INCH, (height * 72) / MM_PER_INCH]);
@@ -52,10 +61,10 @@ function drawPage(
   const field = { x: MARGIN_MM, width: width - 2 * MARGIN_MM };
   let top = height - MARGIN_MM;
   top = drawHead(ink, coupon, field, top);
-  const bottom = first ? drawFoot(ink, coupon, field) : MARGIN_MM;
+  const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.45 : top - bottom - 4;
   const table = planTable(features.length, most, columnsFor(ink, features, field.width));
-  drawTable(ink, features, table, { ...field, top: first ? bottom + table.heightMm + 1 : top });
+  drawTable(ink, features, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, order?.first);
   if (first) {
     const low = bottom + table.heightMm + 3;
     for (const view of planViews(coupon, { x: field.x, y: low, width: field.width, height: top - low })) {
@@ -136,11 +145,12 @@ function jobHelp({ jobs, images, imageEnding }: Coupon): readonly string[] {
 }
 
 /** Steps and cautions, side by side at the foot of the page; returns the height that is left above. */
-function drawFoot(ink: Ink, coupon: Coupon, field: { x: number; width: number }): number {
+function drawFoot(ink: Ink, coupon: Coupon, field: { x: number; width: number }, order?: ReadingOrder): number {
   const sizePt = 6.3;
   const lineMm = 2.55;
   const half = (field.width - 6) / 2;
-  const steps = [...coupon.steps, ...jobHelp(coupon), ...readingHelp(coupon.features.features)];
+  const plan = order ? [`Read the ${order.first} heavy boxes first: ${order.enoughFor}.`] : [];
+  const steps = [...coupon.steps, ...plan, ...jobHelp(coupon), ...readingHelp(coupon.features.features)];
   const columns = [
     { title: 'What to do', lines: steps.flatMap((step, i) => wrap(ink, `${i + 1}. ${step}`, half, sizePt)) },
     { title: 'Cautions', lines: coupon.cautions.flatMap((caution) => wrap(ink, `! ${caution}`, half, sizePt)) },

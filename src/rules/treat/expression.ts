@@ -18,6 +18,9 @@ const OPERATORS: Readonly<Record<string, (a: number, b: number) => number>> = {
   '^': (a, b) => a ** b,
 };
 
+/** A formula that is longer was not written by hand. */
+const LONGEST = 1000;
+
 type Evaluate = (scope: Scope) => number | undefined;
 
 function refuse(text: string, place: Place, message: string, hint: string): never {
@@ -79,6 +82,10 @@ function build(node: MathNode, text: string, place: Place): Evaluate {
  * @throws {InputError} BAD_EXPRESSION
  */
 export async function readExpression(text: string, place: Place): Promise<Expression> {
+  if (text.length > LONGEST) {
+    const found = `a formula of ${text.length} letters; at most ${LONGEST} can be worked out.`;
+    return refuse(`${text.slice(0, 40)}…`, place, found, 'Write it shorter.');
+  }
   const { parse } = await import('mathjs/number');
   let node: MathNode;
   try {

@@ -1,3 +1,4 @@
+import { csvText } from '../../csv-text.js';
 import type { Size, TreatResult } from './treat.js';
 
 /** Columns of the CSV, in order. */
@@ -79,7 +80,6 @@ export function treatRows(result: TreatResult): TreatRow[] {
 }
 
 /** The list of changes as CSV. */
-export async function treatCsv(result: TreatResult): Promise<string> {
-  const { stringify } = await import('csv-stringify/sync');
-  return stringify(treatRows(result), { header: true, columns: [...TREAT_COLUMNS] });
+export function treatCsv(result: TreatResult): string {
+  return csvText(TREAT_COLUMNS, treatRows(result));
 }

@@ -102,7 +102,8 @@ export function readFilm(
     const value = (1 + fast) * film + zeroMm + noiseMm * gaussian(random);
     const readingMm = Math.round(value / resolutionMm) * resolutionMm;
     const gauge = name === undefined ? {} : { gauge: name };
-    if (film <= 0 || readingMm <= 0) return { feature: feature.id, outcome: feature.kind === 'web' ? 'gone' : 'closed' };
+    if (film <= 0 || readingMm <= 0)
+      return { feature: feature.id, outcome: feature.kind === 'web' ? 'gone' : 'closed' };
     return { feature: feature.id, readingMm: Number(readingMm.toFixed(6)), resolutionMm, ...gauge };
   });
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { cChart, cusumChart, ewmaChart, individualsChart } from '../../../src/fit/drift/charts.js';
+import { ewmaChart, individualsChart } from '../../../src/fit/drift/charts.js';
 
 /** All published numbers: NIST/SEMATECH e-Handbook of Statistical Methods, section named at each. */
 
@@ -65,40 +65,11 @@ describe('moving average chart', () => {
   });
 });
 
-describe('cumulative sums', () => {
-  it('signal at the printed groups', () => {
-    // 6.3.2.3: target 325, k 0.3175, h 4.1959
-    const values = [
-      324.925, 324.675, 324.725, 324.35, 325.35, 325.225, 324.125, 324.525, 325.225, 324.6, 324.625, 325.15, 328.325,
-      327.25, 327.825, 328.5, 326.675, 327.775, 326.875, 328.35,
-    ];
-    const chart = cusumChart(values, { target: 325, k: 0.3175, h: 4.1959 });
-    expect(chart.signals).toEqual([14, 15, 16, 17, 18, 19, 20]);
-    expect(chart.high.at(-1)).toBeCloseTo(19.035, 10);
-    expect(chart.low[7]).toBeCloseTo(0.715, 10);
-  });
-});
-
-describe('counts chart', () => {
-  it('gives the printed centre and limits', () => {
-    // 6.3.3.1: defects on 25 wafers
-    const counts = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13];
-    const chart = cChart(counts);
-    expect([chart.centre, chart.upperLimit, chart.lowerLimit]).toEqual([16, 28, 4]);
-    expect(chart.outside).toEqual([24]);
-  });
-
-  it('has no limit below zero', () => {
-    expect(cChart([1, 0, 2, 1]).lowerLimit).toBe(0);
-  });
-});
-
 describe('what charts refuse', () => {
   it.each([
     ['one value', () => individualsChart([1]), 'TOO_FEW_VALUES'],
     ['no number', () => ewmaChart([1, Number.NaN]), 'NOT_FINITE'],
     ['lambda 0', () => ewmaChart([1, 2], { lambda: 0 }), 'LAMBDA'],
-    ['a negative count', () => cChart([1, -1]), 'NOT_A_COUNT'],
   ])('%s', (_, run, code) => {
     expect(run).toThrow(expect.objectContaining({ code }));
   });

@@ -14,13 +14,16 @@ describe('a value of the machine over time', () => {
   it('is in control when it only scatters', () => {
     const chart = driftChart(history(30, () => 0));
     expect(chart.outside).toEqual([]);
-    expect(chart.sentences[0]).toContain('In control');
+    expect(chart.sentences[0]).toContain('the usual scatter');
+    expect(chart.change?.beyond).toBe(false);
+    expect(chart.farOff).toEqual([]);
   });
 
   it('shows a jump as a single point outside, by its label', () => {
     const chart = driftChart(history(30, (i) => (i === 20 ? 0.02 : 0)));
     expect(chart.individuals!.outside).toContain(21);
     expect(chart.sentences[0]).toContain('job 21');
+    expect(chart.farOff).toEqual([21]);
   });
 
   it('shows a slow drift in the moving average while single values are still inside', () => {
@@ -33,21 +36,26 @@ describe('a value of the machine over time', () => {
     expect(chart.individuals!.outside.filter((n) => n <= first)).toEqual([]);
   });
 
-  it('marks eight in a row on one side', () => {
-    const values = [1, -1, 1, -1, 1, -1, 1, -1, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5];
+  it('says from when on it has changed, and by how much', () => {
     const chart = driftChart(
-      values.map((value, i) => ({ label: String(i + 1), value })),
-      { baselineCount: 8 },
+      history(30, (i) => (i < 27 ? 0 : 0.02)),
+      { format: (mm) => `${mm.toFixed(3)} mm` },
     );
-    expect(chart.runs).toEqual([16]);
+    expect(chart.change?.beyond).toBe(true);
+    expect(chart.sentences[0]).toMatch(/^Changed by \+0\.0(19|20|21) mm from job 28 on\./);
+  });
+
+  it('never takes its limits from a refused day', () => {
+    const points = history(12, (i) => (i >= 8 ? 0.02 : 0)).map((point, i) => ({ ...point, refused: i >= 8 }));
+    const chart = driftChart(points);
+    expect(chart.individuals!.centre).toBeLessThan(0.115);
+    expect(chart.outside).toEqual(expect.arrayContaining([9, 10, 11, 12]));
   });
 
   it('takes limits from the first twenty of a long history, so that a lasting change does not move them', () => {
     const chart = driftChart(history(60, (i) => (i < 40 ? 0 : 0.02)));
     expect(chart.individuals!.outside).toEqual(Array.from({ length: 20 }, (_, i) => 41 + i));
-    expect(chart.sentences[0]).toBe(
-      'Outside the limits: all 20 from job 41 to job 60. Look for a cause there: focus, film, lens, settings.',
-    );
+    expect(chart.sentences).toContain('Outside the limits: all 20 from job 41 to job 60.');
   });
 
   it('has limits no narrower than the values’ own uncertainties explain', () => {

@@ -1,0 +1,100 @@
+import { join } from 'node:path';
+import { readArtwork } from '../../artwork/read.js';
+import type { Artwork, ReadOptions } from '../../artwork/types.js';
+import { InputError } from '../../errors.js';
+import type { Opening } from '../../geometry/types.js';
+import { createMeasurer } from '../../rules/measure.js';
+import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
+import { refuseExisting } from '../existing-files.js';
+import type { ExitCode } from '../exit-codes.js';
+import type { Io } from '../io.js';
+import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import type { NumberOptionValues } from './options.js';
+
+/** What is told of one opening. */
+interface NumberedRow {
+  readonly number: number;
+  readonly centre: readonly [number, number];
+  readonly width: number;
+  readonly height: number;
+}
+
+interface Numbered {
+  readonly file: string;
+  /** `mm`, or percent of the artwork's width where its size is not known. */
+  readonly unit: 'mm' | 'percent of the width';
+  readonly openings: readonly NumberedRow[];
+}
+
+/** Artwork without a size is read as if it were so wide, mm: lengths then are percent of its width. */
+const UNSIZED_WIDTH_MM = 100;
+
+/** Reads, numbers, writes. */
+export async function runNumber(patterns: readonly string[], values: NumberOptionValues, io: Io): Promise<ExitCode> {
+  const unsized = new Set<Artwork>();
+  const read = async (bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> => {
+    try {
+      return await readArtwork(bytes, options);
+    } catch (error) {
+      if (!(error instanceof InputError && error.code === 'SIZE_UNKNOWN')) throw error;
+      const artwork = await readArtwork(bytes, { ...options, widthMm: UNSIZED_WIDTH_MM });
+      unsized.add(artwork);
+      return artwork;
+    }
+  };
+  const work = async (layer: ReadLayer): Promise<Numbered> =>
+    numberLayer(layer, unsized.has(layer.artwork), values, io);
+  const worked = await eachArtwork(patterns, values, io, work, read);
+  if (values.json && worked.results.length > 0) printJson(worked.results, io);
+  return exitOf(worked, false);
+}
+
+async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOptionValues, io: Io): Promise<Numbered> {
+  const { file, stem, artwork } = layer;
+  const { openings } = artwork;
+  const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
+  const paths = ['html', 'csv'].map((ending) => join(values.out, `${stem}.numbers.${ending}`));
+  if (!values.overwrite) await refuseExisting(paths, io);
+  const contents = [await pageOf(stem, openings, result), await csvOf(result)];
+  const overwrite = values.overwrite === true;
+  for (const [i, path] of paths.entries()) await io.writeFile(path, contents[i], { overwrite });
+  sayWarnings(artwork.warnings, io, file);
+  sayWrote(paths, io);
+  const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';
+  if (!values.json) io.out(`${file}: ${count(openings.length, 'opening')}${size}\n`);
+  return result;
+}
+
+function rowsOf(openings: readonly Opening[]): NumberedRow[] {
+  const measure = createMeasurer();
+  return openings.map((opening, i) => {
+    const { centre, widthMm, heightMm } = measure(opening);
+    return { number: i + 1, centre: [centre[0], centre[1]], width: widthMm, height: heightMm };
+  });
+}
+
+async function pageOf(stem: string, openings: readonly Opening[], { unit }: Numbered): Promise<string> {
+  const { reportHtml } = await import('../../report/document/html.js');
+  const words = `${count(openings.length, 'opening')}, as they are counted in every report.`;
+  const layers = [{ name: 'openings', openings: openings.map((region, i) => ({ number: i + 1, regions: [region] })) }];
+  const unsized =
+    'The artwork does not say how large it is. Measure the distance between the centres of two openings on the board, and give their numbers and the distance: --known-distance 3,17,25.4';
+  return reportHtml({
+    title: `${stem}: numbers of the openings`,
+    blocks: [
+      ...(unit === 'mm' ? [] : [{ kind: 'words', text: unsized, tone: 'warning' } as const]),
+      { kind: 'stencil', layers, words },
+    ],
+  });
+}
+
+async function csvOf({ unit, openings }: Numbered): Promise<string> {
+  const { stringify } = await import('csv-stringify/sync');
+  const suffix = unit === 'mm' ? 'mm' : 'percent';
+  const columns = ['opening', ...['centre_x', 'centre_y', 'width', 'height'].map((name) => `${name}_${suffix}`)];
+  const rows = openings.map(({ number, centre, width, height }) => [
+    number,
+    ...[...centre, width, height].map((length) => length.toFixed(4)),
+  ]);
+  return stringify([columns, ...rows]);
+}

@@ -1,0 +1,105 @@
+import {
+  type Measured,
+  PARAMETER_NAMES,
+  type ParameterName,
+  type ProfileFit,
+  type ReadingSession,
+} from '../../machine/types.js';
+import { gatherObservations } from '../calibration/observations.js';
+import { groupsByDay } from './session-days.js';
+import { capital, NUMBER_NAMES, sizeWords } from './shift-words.js';
+import { shiftsOf } from './shifts.js';
+
+export interface BetweenDays {
+  /** The same numbers, with the uncertainty that they have on a day to come. */
+  readonly fit: ProfileFit;
+  /** Standard deviation of each number from day to day beyond what the readings' noise explains; only those above 0. */
+  readonly components: readonly { readonly parameter: ParameterName; readonly sd: number; readonly days: number }[];
+  readonly sentences: readonly string[];
+}
+
+/** Two days differ by one difference, which is no measure of what days differ by. */
+const LEAST_DAYS = 3;
+const LEAST_SD_MM = 1e-6;
+/** Worth a sentence when the uncertainty grows by more than this share. */
+const TELLING = 1.2;
+
+/**
+ * Readings of several days are not readings of one machine: a warm tube, another focus, air that is damp. What days
+ * differ by beyond their readings' noise is found for each number and counted in its uncertainty, for a stencil is cut
+ * on a day of its own and no number of days averages that away.
+ *
+ * @param fit - of all accepted sessions together
+ * @remarks Random-effects estimate of R. C. Paule and J. Mandel, J. Res. Natl. Bur. Stand. 87 (1982) 377–385. The
+ *   values stay those of the fit; with weights a of the days the variance grows by τ² (1 + Σ a²).
+ */
+export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[], resolutionMm?: number): BetweenDays {
+  const days = groupsByDay(sessions.filter(({ refused }) => !refused));
+  const sdMm = Math.max(LEAST_SD_MM, fit.residualSdMm);
+  const byDay = days.map((day) => {
+    const { lengths } = gatherObservations(day, resolutionMm);
+    return shiftsOf(lengths, lengths.map((length) => Math.max(sdMm, length.resolutionMm / Math.sqrt(12))), fit); // biome-ignore format: one call
+  });
+  // The fit's scatter holds the differences between days as well: what readings of one day scatter by is less.
+  const dof = byDay.reduce((sum, { within }) => sum + within.dof, 0);
+  const inDay = dof > 0 ? Math.min(1, byDay.reduce((sum, { within }) => sum + within.sum, 0) / dof) : 1;
+  const components = PARAMETER_NAMES.flatMap((parameter) => {
+    const own = byDay.flatMap(({ shifts }) => shifts.filter((shift) => shift.parameter === parameter));
+    if (own.length < LEAST_DAYS || fit[parameter].assumed) return [];
+    const values = own.map(({ shift, ownVariance }) => ({ value: shift, variance: inDay * ownVariance }));
+    const variance = pauleMandel(values);
+    if (!(variance > 0)) return [];
+    const total = values.reduce((sum, day) => sum + 1 / day.variance, 0);
+    const squares = values.reduce((sum, day) => sum + (1 / day.variance / total) ** 2, 0);
+    return [{ parameter, sd: Math.sqrt(variance), days: own.length, added: variance * (1 + squares) }];
+  });
+  const added = (k: number): number => components.find(({ parameter }) => parameter === PARAMETER_NAMES[k])?.added ?? 0;
+  const widened = PARAMETER_NAMES.map((name, k) => widen(fit[name], added(k)));
+  const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = widened;
+  const covariance = fit.covariance.map((row, k) => row.map((value, j) => (j === k ? value + added(k) : value)));
+  const told = components.filter(({ parameter }, i) => {
+    const before = fit[parameter].stdUncertainty;
+    return Math.sqrt(before ** 2 + components[i].added) > TELLING * before;
+  });
+  return {
+    fit: { ...fit, scaleX, scaleY, shear, kerfXMm, kerfYMm, covariance },
+    components: components.map(({ added: _, ...component }) => component),
+    sentences: told.map(
+      ({ parameter, sd, days: count }) =>
+        `${capital(NUMBER_NAMES[parameter])} differs from day to day by ${sizeWords(parameter, sd)} (standard deviation over ${count} days, beyond the readings’ noise); its uncertainty holds that.`,
+    ),
+  };
+}
+
+function widen(measured: Measured, added: number): Measured {
+  if (!(added > 0)) return measured;
+  const { value, stdUncertainty, interval95 } = measured;
+  const wider = Math.sqrt(stdUncertainty ** 2 + added);
+  if (!interval95 || !(stdUncertainty > 0)) return { ...measured, stdUncertainty: wider };
+  const by = wider / stdUncertainty;
+  return {
+    ...measured,
+    stdUncertainty: wider,
+    interval95: [value - by * (value - interval95[0]), value + by * (interval95[1] - value)],
+  };
+}
+
+/** The variance between days with which the days' distances from their mean are as large as they should be; 0 if none. */
+function pauleMandel(days: readonly { readonly value: number; readonly variance: number }[]): number {
+  const excess = (between: number): number => {
+    const weights = days.map(({ variance }) => 1 / (variance + between));
+    const total = weights.reduce((sum, weight) => sum + weight, 0);
+    const centre = days.reduce((sum, { value }, i) => sum + weights[i] * value, 0) / total;
+    return days.reduce((sum, { value }, i) => sum + weights[i] * (value - centre) ** 2, 0) - (days.length - 1);
+  };
+  if (!(excess(0) > 0)) return 0;
+  let low = 0;
+  let high = Math.max(...days.map(({ variance }) => variance));
+  while (excess(high) > 0) high *= 4;
+  for (let step = 0; step < 60; step += 1) {
+    const middle = (low + high) / 2;
+    if (excess(middle) > 0) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}

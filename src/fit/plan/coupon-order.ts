@@ -1,0 +1,25 @@
+import type { ReadingOrder } from '../../coupon/blank-readings.js';
+import type { Feature } from '../../coupon/features.js';
+import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from './plan-readings.js';
+import { targetWords } from './plan-words.js';
+
+/** Fewer features than this are read all the same. */
+const WORTH_A_PLAN = 12;
+
+/** The order in which a coupon is read; undefined when there is nothing to choose. */
+export function couponOrder({
+  features: { features },
+}: {
+  readonly features: { readonly features: readonly Feature[] };
+}): ReadingOrder | undefined {
+  const { order, first, told, reaches } = planReadings(features);
+  if (order.length < WORTH_A_PLAN || first >= order.length) return undefined;
+  const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(told, USUAL_TARGETS)}`;
+  const gauge = `with a gauge and a hand that scatter by ${(1000 * USUAL_GAUGE.noiseMm).toFixed(0)} µm`;
+  const lengths = order.map(({ feature }) => feature);
+  return {
+    features: [...lengths, ...features.filter((feature) => !('from' in feature))],
+    first,
+    enoughFor: `${enough}, ${gauge}`,
+  };
+}

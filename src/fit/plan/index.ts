@@ -1,0 +1,12 @@
+export { couponOrder } from './coupon-order.js';
+export {
+  type PlanGauge,
+  type PlannedReading,
+  type PlanOptions,
+  type PlanTargets,
+  planReadings,
+  type ReadingPlan,
+  USUAL_GAUGE,
+  USUAL_TARGETS,
+} from './plan-readings.js';
+export { planSentences, targetWords } from './plan-words.js';

@@ -1,0 +1,204 @@
+import type { DimensionalFeature, Feature } from '../../coupon/features.js';
+import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
+import { KERF_SIGN, predictLength } from '../calibration/length-model.js';
+import { spreadChoice } from './spread-choice.js';
+
+/** The gauge at hand. */
+export interface PlanGauge {
+  /** Standard deviation of one reading: hand, edge and gauge, mm. */
+  readonly noiseMm: number;
+  /** One step of the gauge, mm. */
+  readonly resolutionMm: number;
+  /** Longest length that it reaches, mm. */
+  readonly reachMm: number;
+  /** How much it may read too wide or too narrow throughout, standard deviation, mm; it is fitted with the rest. */
+  readonly zeroMm: number;
+}
+
+/** Half-widths of the 95 % intervals that are enough. */
+export type PlanTargets = Readonly<Record<ParameterName, number>>;
+
+export interface PlannedReading {
+  readonly feature: DimensionalFeature;
+  /** Half-widths of the 95 % intervals once this and everything before it has been read. */
+  readonly reached: Readonly<Record<ParameterName, number>>;
+}
+
+export interface ReadingPlan {
+  /** Every length that is not read yet, the most telling first. */
+  readonly order: readonly PlannedReading[];
+  /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
+  readonly first: number;
+  /** The numbers that these features can tell at all. */
+  readonly told: readonly ParameterName[];
+  /** Whether the targets are reached after `first`; if not, the features or the gauge don't give more. */
+  readonly reaches: boolean;
+  /** Half-widths of the 95 % intervals before the first of them. */
+  readonly before: Readonly<Record<ParameterName, number>>;
+}
+
+export interface PlanOptions {
+  readonly gauge?: Partial<PlanGauge>;
+  readonly targets?: Partial<PlanTargets>;
+  /** What has been read, one entry a reading. */
+  readonly already?: readonly DimensionalFeature[];
+}
+
+/** A caliper that reaches 150 mm, or a loupe with a scale, in a steady hand: 5 µm all together (common practice). */
+export const USUAL_GAUGE: PlanGauge = { noiseMm: 0.005, resolutionMm: 0, reachMm: 150, zeroMm: 0.02 };
+
+export const USUAL_TARGETS: PlanTargets = { scaleX: 1e-4, scaleY: 1e-4, shear: 2e-4, kerfXMm: 0.004, kerfYMm: 0.004 };
+
+/** A machine as good as any: derivatives hardly depend on it. */
+const NOMINAL = [1, 1, 0, 0.12, 0.12];
+/** What is known before anything is read, standard deviations: hardly anything. */
+const PRIOR = [0.02, 0.02, 0.02, 0.1, 0.1];
+/** Where the spans are on another coupon, that coupon tells the scale. */
+const SCALE_ELSEWHERE = 1e-4;
+/** Student's t of 95 % with the twenty degrees of freedom that such a plan leaves. */
+const FACTOR_95 = 2.09;
+/** A reading that decides more than this share of its own prediction hides its own slip. */
+const MOST_LEVERAGE = 0.7;
+/** More than this nobody reads at first, whether the targets are reached or not. */
+const MOST_FIRST = 25;
+/** Thinner ones may be gone or closed, whatever the kerf. */
+const LEAST_WEB_MM = 0.25;
+const LEAST_OPENING_MM = 0.15;
+
+/**
+ * In which order to read, so that as few readings as possible are enough: at each step the length that brings the
+ * numbers nearest to their targets, and of those as good the one farthest from what was read already. The gauge's zero
+ * is a number of its own for spans and for widths, so that long spans are paired with short ones and openings with webs.
+ *
+ * @param features - of one coupon or of several together; what is no length is passed over
+ * @remarks Greedy A-optimal design, parameters in units of their targets, rank-one updates of the covariance (V. V.
+ *   Fedorov, Theory of Optimal Experiments, Academic Press 1972); the fourth power makes the worst number count most.
+ */
+export function planReadings(features: readonly Feature[], options: PlanOptions = {}): ReadingPlan {
+  const gauge = { ...USUAL_GAUGE, ...options.gauge };
+  const targets = { ...USUAL_TARGETS, ...options.targets };
+  const lengths = features.filter((feature): feature is DimensionalFeature => 'from' in feature);
+  const already = new Set(options.already);
+  const variance = gauge.noiseMm ** 2 + gauge.resolutionMm ** 2 / 12;
+  const rows = new Map(lengths.map((feature) => [feature, rowOf(feature)]));
+  const told = toldBy(lengths);
+  const knowledge = start(lengths, gauge);
+  const read: Float64Array[] = [];
+  const take = (feature: DimensionalFeature): void => {
+    const row = rows.get(feature) ?? rowOf(feature);
+    read.push(row);
+    learn(knowledge, row, variance);
+  };
+  for (const feature of options.already ?? []) take(feature);
+  const before = halfWidths(knowledge);
+  const left = new Set(lengths.filter((feature) => !already.has(feature) && sure(feature, gauge)));
+  const unsure = lengths.filter((feature) => !already.has(feature) && !left.has(feature));
+  const order: PlannedReading[] = [];
+  const chosen: DimensionalFeature[] = [...already];
+  const isReached = (): boolean => told.every((name) => halfWidths(knowledge)[name] <= targets[name]);
+  const isSafe = (): boolean => mostLeverage(knowledge, read, variance) <= MOST_LEVERAGE;
+  let first = order.length;
+  let open = !(isReached() && isSafe());
+  while (left.size > 0) {
+    const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, told, targets, variance); // biome-ignore format: one thought
+    const feature = spreadChoice([...left], (one) => score(rows.get(one)!), chosen);
+    left.delete(feature);
+    chosen.push(feature);
+    take(feature);
+    order.push({ feature, reached: halfWidths(knowledge) });
+    if (open) first = order.length;
+    if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
+  }
+  const atFirst = first > 0 ? order[first - 1].reached : before;
+  for (const feature of unsure) {
+    take(feature);
+    order.push({ feature, reached: halfWidths(knowledge) });
+  }
+  return { order, first, told, reaches: told.every((name) => atFirst[name] <= targets[name]), before };
+}
+
+/** Whether something can be read there, whatever the machine does. */
+function sure({ kind, nominalMm }: DimensionalFeature, { reachMm }: PlanGauge): boolean {
+  if (kind === 'web') return nominalMm >= LEAST_WEB_MM - 1e-3;
+  return kind === 'span' ? nominalMm <= reachMm : nominalMm >= LEAST_OPENING_MM - 1e-3;
+}
+
+/** Derivatives of a reading by the five numbers, and by the zeros of the gauges for spans and for widths. */
+function rowOf(feature: DimensionalFeature): Float64Array {
+  const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+  const row = new Float64Array(PARAMETER_NAMES.length + 2);
+  predictLength({ kind: feature.kind, dx, dy }, NOMINAL, row);
+  if (KERF_SIGN[feature.kind] === 0) row[3] = row[4] = 0;
+  row[feature.kind === 'span' ? 5 : 6] = 1;
+  return row;
+}
+
+function toldBy(features: readonly DimensionalFeature[]): ParameterName[] {
+  const spans = features.filter(({ kind }) => kind === 'span');
+  const widths = features.filter(({ kind }) => kind !== 'span');
+  const along = (pool: readonly DimensionalFeature[], axis: 0 | 1): boolean =>
+    pool.some(({ from, to }) => from[axis] !== to[axis] && from[1 - axis] === to[1 - axis]);
+  const slanted = spans.some(({ from, to }) => from[0] !== to[0] && from[1] !== to[1]);
+  const can: Record<ParameterName, boolean> = {
+    scaleX: along(spans, 0),
+    scaleY: along(spans, 1),
+    shear: slanted,
+    kerfXMm: along(widths, 0),
+    kerfYMm: along(widths, 1),
+  };
+  return PARAMETER_NAMES.filter((name) => can[name]);
+}
+
+/** Covariance before anything is read. */
+function start(features: readonly DimensionalFeature[], { zeroMm }: PlanGauge): Float64Array[] {
+  const elsewhere = !features.some(({ kind }) => kind === 'span');
+  const sds = [...PRIOR.map((sd, k) => (elsewhere && k < 3 ? SCALE_ELSEWHERE : sd)), zeroMm, zeroMm];
+  return sds.map((sd, k) => Float64Array.from(sds, (_, j) => (j === k ? sd * sd : 0)));
+}
+
+const times = (matrix: readonly Float64Array[], row: Float64Array): Float64Array =>
+  Float64Array.from(matrix, (line) => line.reduce((sum, value, j) => sum + value * row[j], 0));
+
+const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, value, i) => sum + value * b[i], 0);
+
+/** Takes one reading in: C - C g gᵀ C / (r + gᵀ C g), in place. */
+function learn(covariance: Float64Array[], row: Float64Array, variance: number): void {
+  const pull = times(covariance, row);
+  const total = variance + dot(row, pull);
+  covariance.forEach((line, k) => {
+    for (let j = 0; j < line.length; j += 1) line[j] -= (pull[k] * pull[j]) / total;
+  });
+}
+
+function halfWidths(covariance: readonly Float64Array[]): Record<ParameterName, number> {
+  const entries = PARAMETER_NAMES.map((name, k) => [name, FACTOR_95 * Math.sqrt(Math.max(0, covariance[k][k]))]);
+  return Object.fromEntries(entries) as Record<ParameterName, number>;
+}
+
+/** How far the told numbers would be from their targets after one more reading. */
+function missAfter(
+  covariance: readonly Float64Array[],
+  told: readonly ParameterName[],
+  targets: PlanTargets,
+  variance: number,
+) {
+  const places = told.map((name) => ({ k: PARAMETER_NAMES.indexOf(name), target: (targets[name] / FACTOR_95) ** 2 }));
+  return (row: Float64Array): number => {
+    const pull = times(covariance, row);
+    const total = variance + dot(row, pull);
+    return places.reduce((sum, { k, target }) => sum + ((covariance[k][k] - pull[k] ** 2 / total) / target) ** 2, 0);
+  };
+}
+
+/** The largest share that a reading has in its own prediction: what it hides of its own slip. */
+function mostLeverage(covariance: readonly Float64Array[], read: readonly Float64Array[], variance: number): number {
+  return read.reduce((most, row) => Math.max(most, dot(row, times(covariance, row)) / variance), 0);
+}
+
+function leverageAfter(covariance: readonly Float64Array[], read: readonly Float64Array[], variance: number) {
+  return (row: Float64Array): number => {
+    const next = covariance.map((line) => Float64Array.from(line));
+    learn(next, row, variance);
+    return mostLeverage(next, [...read, row], variance);
+  };
+}

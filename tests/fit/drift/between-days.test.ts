@@ -1,0 +1,72 @@
+import { describe, expect, it } from 'vitest';
+import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { betweenDays } from '../../../src/fit/drift/between-days.js';
+import type { ReadingSession } from '../../../src/machine/types.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, type Machine, readAll } from '../calibration/virtual-bench.js';
+import { dayOf, MACHINE } from './year.js';
+
+const features = benchFeatures();
+
+function days(count: number, betweenMm: number, seed: number): ReadingSession[] {
+  const random = seeded(seed);
+  return Array.from({ length: count }, (_, i) => {
+    const kerf = MACHINE[3] + betweenMm * gaussian(random);
+    const machine: Machine = [MACHINE[0], MACHINE[1], MACHINE[2], kerf, MACHINE[4]];
+    return { coupon: 'bench', date: dayOf(i, count), features, readings: readAll(features, machine, random) };
+  });
+}
+
+const pooled = (sessions: ReadingSession[]) => {
+  const { fit } = fitSessions(sessions);
+  return { fit, ...{ widened: betweenDays(fit, sessions) } };
+};
+
+describe('readings of several days together', () => {
+  it('have the uncertainty of a day to come, not of a mean that no stencil is cut with', () => {
+    let covered = 0;
+    let narrow = 0;
+    const random = seeded(99);
+    for (let seed = 1; seed <= 8; seed += 1) {
+      const { fit, widened } = pooled(days(5, 0.006, seed));
+      const truth = MACHINE[3] + 0.006 * gaussian(random);
+      const inside = ([low, high]: readonly [number, number]): number => Number(truth >= low && truth <= high);
+      narrow += inside(fit.kerfXMm.interval95!);
+      covered += inside(widened.fit.kerfXMm.interval95!);
+    }
+    expect(narrow).toBeLessThan(5);
+    expect(covered).toBeGreaterThanOrEqual(6);
+  });
+
+  it('say which number differs by how much, and leave the others alone', () => {
+    const { fit, widened } = pooled(days(8, 0.012, 3));
+    expect(widened.sentences.join(' ')).toMatch(
+      /Kerf across X differs from day to day by \d+\.\d µm \(standard deviation over 8 days/,
+    );
+    const kerf = widened.components.find(({ parameter }) => parameter === 'kerfXMm')!;
+    expect(kerf.sd).toBeGreaterThan(0.006);
+    expect(kerf.sd).toBeLessThan(0.024);
+    expect(widened.fit.kerfYMm.stdUncertainty).toBeLessThan(3 * fit.kerfYMm.stdUncertainty);
+    expect(widened.fit.kerfXMm.value).toBe(fit.kerfXMm.value);
+  });
+
+  it('are left as they are when there are fewer than three days', () => {
+    const { fit, widened } = pooled(days(2, 0.02, 4));
+    expect(widened.fit).toEqual(fit);
+  });
+});
+
+describe('the variance between days', () => {
+  it('is that of Paule and Mandel: days then scatter as much as they should', () => {
+    // Days of equal variance: the estimate is the variance of the day values less the readings' own (their equation 5).
+    const sessions = days(7, 0.01, 8);
+    const { widened } = pooled(sessions);
+    const alone = sessions.map((session) => fitSessions([session]).fit.kerfXMm);
+    const mean = alone.reduce((sum, { value }) => sum + value, 0) / 7;
+    const seen = alone.reduce((sum, { value }) => sum + (value - mean) ** 2, 0) / 6;
+    const own = alone.reduce((sum, { stdUncertainty }) => sum + stdUncertainty ** 2, 0) / 7;
+    const found = widened.components.find(({ parameter }) => parameter === 'kerfXMm')!.sd ** 2;
+    expect(found / (seen - own)).toBeGreaterThan(0.9);
+    expect(found / (seen - own)).toBeLessThan(1.1);
+  });
+});
