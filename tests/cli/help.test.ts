@@ -72,7 +72,8 @@ describe('help', () => {
       const desk = bench();
       const { out } = await desk.run(name, '--help');
       desk.remove();
-      for (const [, line] of out.matchAll(/^ {2}apertrue (.*)$/gm)) {
+      const examples = out.slice(out.indexOf('Examples:')).split(/\n\n/)[0];
+      for (const [, line] of examples.matchAll(/^ {2}apertrue (.*)$/gm)) {
         const words = [...line.replace(/ >>? .*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(
           ([, a, b, c]) => a ?? b ?? c,
         );
