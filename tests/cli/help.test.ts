@@ -74,7 +74,7 @@ describe('help', () => {
       desk.remove();
       const examples = out.slice(out.indexOf('Examples:')).split(/\n\n/)[0];
       for (const [, line] of examples.matchAll(/^ {2}apertrue (.*)$/gm)) {
-        const words = [...line.replace(/ >>? .*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(
+        const words = [...line.replace(/ >>? .*| {2,}\(.*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(
           ([, a, b, c]) => a ?? b ?? c,
         );
         const program = new Command().exitOverride();
