@@ -53,7 +53,7 @@ const ARC_MM = 1e-4;
 function given<T>(paths: Paths, work: (handle: PathsHandle) => T): T {
   const all = new lib.PathsD();
   for (const path of paths) {
-    const one = lib.MakePathD(path.flatMap(([x, y]) => [x, y]));
+    const one = lib.MakePathD(path.flat());
     all.push_back(one);
     one.delete();
   }
