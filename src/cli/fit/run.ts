@@ -145,9 +145,10 @@ function refuseFilm(film: string | undefined): string | undefined {
   });
 }
 
+/** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
 async function olderProfile(path: string, io: Io): Promise<Profile> {
-  const { loadProfile } = await import('../load-profile.js');
-  return (await loadProfile(path, io)).profile;
+  const { parseProfile } = await import('../../machine/parse-profile.js');
+  return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
 }
 
 /** With --keep-all days that were refused are taken in like the others. */
