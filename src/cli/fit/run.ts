@@ -38,6 +38,7 @@ import { tellFit } from './tell.js';
 export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { sessions: fresh, form } = await readSessions(patterns, options, io);
+  if (fresh.every(({ readings }) => readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film);
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
