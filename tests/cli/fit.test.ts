@@ -248,7 +248,12 @@ describe('apertrue fit', () => {
 
   it('adds nothing of a file in which no row is filled in', async () => {
     const blank = good.replace(/^(\w+),[\d.]+,/gm, '$1,,');
-    const files = { 'b.readings.csv': good, 'blank.csv': blank, 'b.features.json': featuresText };
+    const files = {
+      'b.readings.csv': good,
+      'blank.csv': blank,
+      'b.features.json': featuresText,
+      'blank.features.json': featuresText,
+    };
     const { disk, printed, fitWith } = bench(files);
     await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
     expect(await fitWith('blank.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(2);
