@@ -59,9 +59,12 @@ async function type(args: string[], lines: readonly string[] = [], isTerminal = 
 
 const textOf = (name: string): string => desk.read(name).toString();
 
+const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
+
 /** What `coupon` leaves to be read, without its pictures. */
 async function put(name: string): Promise<void> {
-  const coupon = await generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 });
+  if (!coupons.has(name)) coupons.set(name, generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 }));
+  const coupon = await coupons.get(name)!;
   mkdirSync(desk.path('results'), { recursive: true });
   desk.put(`results/${name}.features.json`, JSON.stringify(coupon.features));
   desk.put(`results/${name}.readings.csv`, blankReadings(coupon));

@@ -66,21 +66,17 @@ export async function tracePictures(
   const doubts = { blank: 0, 'cut off': 0 };
   let from = 0;
   let points = 0;
-  try {
-    for (const group of groupStrips(sized)) {
-      const shown = await reader.read(group);
-      if (!shown) return undefined;
-      for (; from < group[0].at; from += 1) all.push(paints[from]);
-      for (const { traced, place } of shown) {
-        points += traced.points;
-        if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
-        all.push(...paintsOf(traced, place));
-        if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
-        if (traced.doubt) doubts[traced.doubt] += 1;
-      }
+  for (const group of groupStrips(sized)) {
+    const shown = await reader.read(group);
+    if (!shown) return undefined;
+    for (; from < group[0].at; from += 1) all.push(paints[from]);
+    for (const { traced, place } of shown) {
+      points += traced.points;
+      if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
+      all.push(...paintsOf(traced, place));
+      if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
+      if (traced.doubt) doubts[traced.doubt] += 1;
     }
-  } finally {
-    reader.close();
   }
   for (; from < paints.length; from += 1) all.push(paints[from]);
   return { paints: all, dpi: Number.isFinite(dpi) ? dpi : undefined, blank: doubts.blank, cutOff: doubts['cut off'] };
@@ -100,10 +96,6 @@ class Reader {
 
   constructor(objects: Objects) {
     this.decoder = new PictureDecoder(objects);
-  }
-
-  close(): void {
-    this.decoder.close();
   }
 
   /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */

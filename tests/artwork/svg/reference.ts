@@ -1,6 +1,6 @@
 import { Resvg } from '@resvg/resvg-js';
 import type { Artwork } from '../../../src/artwork/types.js';
-import { openingPerimeter } from '../../../src/geometry/index.js';
+import { openingPerimeter } from '../../../src/geometry/area.js';
 
 const PX_PER_MM = 40;
 
