@@ -5,10 +5,10 @@ import { configFolder } from '../../src/cli/config-folder.js';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { shellQuoted } from '../../src/cli/shell-quoted.js';
-import { blankReadings } from '../../src/coupon/blank-readings.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';
+import { blankReadings } from '../../src/readings/blank-readings.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
 /** An invented machine: scales, shear, kerfs. */
