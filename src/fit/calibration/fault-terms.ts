@@ -3,6 +3,7 @@ import { weightedQr } from '../linear/weighted-qr.js';
 import type { Term } from './design.js';
 import { KERF_SIGN } from './length-model.js';
 import type { Observation } from './observations.js';
+import { zeroTerm } from './told.js';
 
 /** Where the readings were taken, mm as commanded. */
 export interface Bed {
@@ -20,6 +21,8 @@ export interface Candidate {
   /** What it does to a stencil, by the sizes found and their standard uncertainties. */
   say(sizes: readonly number[], sds: readonly number[]): string;
   readonly hint: string;
+  /** The gauge, where it is the gauge and not the machine that is off. */
+  readonly gauge?: string;
 }
 
 type Field = (x: number, y: number) => readonly [number, number];
@@ -55,6 +58,18 @@ export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candid
   ]
     .map((choices) => choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0))))
     .filter((choices) => choices.length > 0);
+}
+
+/** A gauge that reads too much or too little everywhere. */
+export function zeroOf(lengths: readonly Observation[], gauge: string): Candidate {
+  return {
+    code: 'GAUGE_ZERO_OFF',
+    name: `zero of ${gauge}`,
+    terms: [zeroTerm(lengths, gauge)],
+    say: ([size]) => `${gauge} are off by ${um(size)}`,
+    hint: 'Check the zero of the gauge.',
+    gauge,
+  };
 }
 
 function dimensional({ feature, kind }: Observation): DimensionalFeature | undefined {
