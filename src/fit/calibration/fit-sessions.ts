@@ -17,7 +17,7 @@ import { readLimits } from './limits.js';
 import { gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, type OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
-import { designOfMeans, lackOfFitOf } from './repeats.js';
+import { anyDay, designOfMeans, lackOfFitOf } from './repeats.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import { scaleHints } from './scale-hints.js';
 import { startParameters } from './start.js';
@@ -182,7 +182,7 @@ function lookOnce(can: Told, start: readonly number[], plain: WeightedFit): Pick
 
 /** Faults show between features: reading one of them more often does not make a chance pattern surer. */
 function faultsIn(fit: WeightedFit, { uncheckedZeros: zeros }: Told): FaultSearch {
-  const design = designOfMeans(fit.design);
+  const design = designOfMeans(fit.design, anyDay);
   const each = design.lengths.length === fit.design.lengths.length ? fit : weightedFit(design, fit.parameters);
   return findFaults(design.lengths as readonly Observation[], each, { zeros });
 }

@@ -10,14 +10,22 @@ export function lackOfFitOf(lengths: readonly Observation[], fit: WeightedFit): 
   return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights);
 }
 
-/** A design with each feature's readings as one, their mean: for what shows between features and not between repeats. */
-export function designOfMeans(design: Design): Design {
+/** The same on any day: the film may be the same piece, read again. */
+export const anyDay = ({ kind, noise, dx, dy, feature }: Observation): string =>
+  `${kind} ${noise} ${dx} ${dy} ${'from' in feature ? feature.from : feature.id}`;
+
+/**
+ * A design with each feature's readings as one, their mean: for what shows between features and not between repeats.
+ *
+ * @param key - equal for readings that repeat each other; default: those of one feature in one session
+ */
+export function designOfMeans(design: Design, key: (length: Observation) => string = keyOf): Design {
   const groups = new Map<string, number[]>();
   design.lengths.forEach((length, i) => {
-    const key = keyOf(length as Observation);
-    const group = groups.get(key);
+    const own = key(length as Observation);
+    const group = groups.get(own);
     if (group) group.push(i);
-    else groups.set(key, [i]);
+    else groups.set(own, [i]);
   });
   if (groups.size === design.lengths.length) return design;
   const rows = [...groups.values()];
