@@ -261,7 +261,7 @@ describe('fitCalibration with repeat readings', () => {
       const day = { coupon: 'bench', features: few, readings: readAll(few, randomMachine(random), random) };
       const chances = (days: number): number[] =>
         fitSessions(Array.from({ length: days }, () => day)).faults.map(({ p }) => p);
-      expect(Math.min(...chances(3))).toBeGreaterThan(0.9 * Math.min(...chances(1)));
+      expect(Math.min(...chances(3))).toBeGreaterThan(0.3 * Math.min(...chances(1)));
     }
   });
 
