@@ -23,6 +23,8 @@ export interface Candidate {
   readonly hint: string;
   /** The gauge, where it is the gauge and not the machine that is off. */
   readonly gauge?: string;
+  /** The kerf differs from opening to opening; places are right. */
+  readonly ofKerf?: boolean;
 }
 
 type Field = (x: number, y: number) => readonly [number, number];
@@ -175,12 +177,15 @@ function kerfAcross(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'):
   const column = Float64Array.from(lengths, (length) => {
     const feature = dimensional(length);
     if (!feature || high <= low) return 0;
-    const at = (feature.from[place] + feature.to[place]) / 2;
-    return KERF_SIGN[length.kind] * ((at - low) / (high - low) - 0.5);
+    const [from, to] = [feature.from[place], feature.to[place]];
+    // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
+    if (length.kind === 'span') return ((feature.side === 'far' ? to - from : from - to) / (high - low)) * 0.5;
+    return (KERF_SIGN[length.kind] * ((from + to) / 2 - low - (high - low) / 2)) / (high - low);
   });
   const [far, near] = axis === 'x' ? ['right', 'left'] : ['upper', 'lower'];
   return {
     code: 'KERF_ACROSS_BED',
+    ofKerf: true,
     name: `kerf that differs between ${near} and ${far}`,
     terms: [{ name: `kerf along ${axis}`, column }],
     say: ([size]) =>
@@ -198,6 +203,7 @@ function smallOpenings(lengths: readonly Observation[], limit: number): Candidat
   );
   return {
     code: 'KERF_BY_SIZE',
+    ofKerf: true,
     name: 'kerf that differs in small openings',
     terms: [{ name: `openings to ${limit} mm`, column }],
     say: ([size]) =>
@@ -211,6 +217,7 @@ function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Ca
   const many = shape === 'square' ? 'squares' : 'circles';
   return {
     code: 'SHAPES_DIFFER',
+    ofKerf: true,
     name: `${many} that are cut unlike slots`,
     terms: [{ name: many, column }],
     say: ([size]) =>

@@ -97,6 +97,15 @@ export function findFaults(
   };
 }
 
+/** Terms of what was found of the kerf, for other readings of the same film. */
+export function kerfTerms(lengths: readonly Observation[], { terms }: FaultSearch): Term[] {
+  const found = new Set(terms.map(({ name }) => name));
+  return candidatesFor(lengths, bedOf(lengths))
+    .flat()
+    .filter(({ ofKerf }) => ofKerf)
+    .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));
+}
+
 /** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */
 function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | undefined {
   const known = base.design.terms;

@@ -7,7 +7,7 @@ import { nearestName } from '../../schema/nearest.js';
 import { compareModels } from './compare-models.js';
 import { pick } from './design.js';
 import { type EyeReadings, eyeReadings } from './eye-only.js';
-import { type FaultSearch, findFaults } from './faults.js';
+import { type FaultSearch, findFaults, kerfTerms } from './faults.js';
 import { flagReadings } from './flag-readings.js';
 import { gaugesOf } from './gauges.js';
 import { impossibleReadings, refuseImpossible } from './impossible.js';
@@ -147,6 +147,9 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   };
 }
 
+/** So many wrong readings are likelier than a fault of the machine that shows in them alone. */
+const FEW_SLIPS = 3;
+
 interface Looked {
   readonly can: Told;
   readonly plain: WeightedFit;
@@ -163,9 +166,23 @@ function lookFor(told: Told, start: readonly number[]): Looked {
     const plain = weightedFit(can.design, start);
     const looked = lookOnce(can, start, plain);
     const [off] = looked.faults.zeros;
-    if (off === undefined) return { can, plain, ...looked };
-    can = withZeroOf(can, off);
+    if (off !== undefined) can = withZeroOf(can, off);
+    else return withKerfFaults({ can, plain, ...looked }, start);
   }
+}
+
+/**
+ * Where the kerf was found to differ from opening to opening, the profile's kerf is that of the others, as the report
+ * says: neither it nor a gauge's zero may take up what small openings or squares lack. Fields that are not straight stay
+ * out: a stencil that fills the bed is best served by the mean of them.
+ */
+function withKerfFaults(looked: Looked, start: readonly number[]): Looked {
+  const { can, faults } = looked;
+  const terms = kerfTerms(can.design.lengths as readonly Observation[], faults);
+  if (terms.length === 0) return looked;
+  const design = { ...can.design, terms: [...can.design.terms, ...terms] };
+  const plain = weightedFit(design, start);
+  return { can: { ...can, design }, plain, search: findOutliers(design, start, plain), faults };
 }
 
 function lookOnce(can: Told, start: readonly number[], plain: WeightedFit): Pick<Looked, 'search' | 'faults'> {
@@ -173,7 +190,9 @@ function lookOnce(can: Told, start: readonly number[], plain: WeightedFit): Pick
   const faults = faultsIn(search.clean, can);
   if (search.outliers.length === 0 && !search.undecided) return { search, faults };
   const inAll = faultsIn(plain, can);
-  if (inAll.terms.length === 0) return { search, faults };
+  // A fault that is gone without a slip or two was these readings' doing: with two columns a wave bends through any of them.
+  const byReadings = faults.terms.length === 0 && !search.undecided && search.outliers.length <= FEW_SLIPS;
+  if (inAll.terms.length === 0 || byReadings) return { search, faults };
   const design = { ...can.design, terms: [...can.design.terms, ...inAll.terms] };
   const explained = findOutliers(design, start, weightedFit(design, plain.parameters));
   const fewer = explained.outliers.length < search.outliers.length || (search.undecided && !explained.undecided);
