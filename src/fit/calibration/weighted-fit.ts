@@ -74,7 +74,9 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   const dof = dofOf(lengths, qr);
   const prior = priorFor(groups.length, dof, state.residuals, known);
   let scatter: ScatterEstimate = {
-    variances: groups.map(() => prior?.variance ?? meanSquare(state.residuals, lengths.length, dof)),
+    variances: groups.map(
+      ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
+    ),
     covariance: [],
   };
   let weights = weightsFor(scatter.variances);
