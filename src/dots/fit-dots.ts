@@ -127,11 +127,7 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
   });
   // A line thinner than the dots has more area than it should, whatever is done.
   const thin = !grid.hasBeam && sides.some(({ least, most }) => most - least < THIN_DOTS);
-  const areaWeight = thin
-    ? 0
-    : grid.hasBeam || sides.length === 2
-      ? AREA_WEIGHT.beam
-      : AREA_WEIGHT.bare;
+  const areaWeight = thin ? 0 : grid.hasBeam || sides.length === 2 ? AREA_WEIGHT.beam : AREA_WEIGHT.bare;
   let best: Way | undefined;
   const record = (): void => {
     const errors = errorsOf(laid, grid.mask, sides);
