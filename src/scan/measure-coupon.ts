@@ -48,6 +48,8 @@ const TRIM_MM = 0.2;
 /** Readings whose one profile scatters by more than this, or to which fewer profiles agree, are marked. */
 const RAGGED_MM = 0.03;
 const FEW = 0.6;
+/** Where area and profiles of a small opening differ by more, something lies on it. */
+const SPECK_MM = 0.008;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
 
@@ -188,8 +190,8 @@ export class CouponRuler {
   private strip(place: Place, roomMm: number, share = 0.8): Strip | undefined {
     const half = this.halfOf(place);
     const along = place.halfAlong * this.unit(place.along).mm;
-    const t = Math.max(0.15 * along, Math.min(share * along, along - TRIM_MM));
-    return readStrip(this.picture, this.frame(place), { from: -half - roomMm, to: half + roomMm }, { from: -t, to: t }, this.stepMm);
+    const t = Math.max(0.15 * along, 0.02, Math.min(share * along, along - TRIM_MM));
+    return readStrip(this.picture, this.frame(place), { from: -half - roomMm, to: half + roomMm }, { from: -t, to: t }, this.stepMm, rowStep(t, this.stepMm));
   }
 
   private inside = (ground: number): number => ground * this.sharpness.openShare;
@@ -260,8 +262,8 @@ export class CouponRuler {
     const mm = a + growth;
     // A speck on it shows as a width that the profiles through the middle don't share.
     const apart = Math.abs(mm - found.width.mm) - 0.25 * sigmaMm;
-    const uMm = Math.hypot(0.0008, found.width.uMm, Math.max(0, apart) / 3);
-    return { ...found.width, mm, uMm };
+    const uMm = Math.hypot(0.0008, 0.06 * this.stepMm, found.width.uMm, Math.max(0, apart));
+    return { ...found.width, mm, uMm, ...(apart > SPECK_MM ? { share: 0 } : {}) };
   }
 
   private said(feature: DimensionalFeature, measured: Measured, direction: readonly [number, number], ends: readonly [Point, Point]): Scanned {
@@ -401,6 +403,9 @@ export class CouponRuler {
     };
   }
 }
+
+/** At least seven rows, however short an edge is. */
+const rowStep = (halfMm: number, stepMm: number): number => Math.min(2 * stepMm, halfMm / 3);
 
 const OUTSIDE = 'it lies outside of the picture, or at its side';
 

@@ -56,7 +56,7 @@ export interface Picture {
 }
 
 const LINES = 16;
-const ROUND = 24;
+const ROUND = 64;
 
 export function scanFilm(film: VirtualFilm, scan: VirtualScan): Picture {
   const dots = scan.dpi / 25.4;
@@ -116,12 +116,12 @@ function grown(ring: readonly Vec[], m: VirtualFilm['machine']): Vec[][] {
   const hull = hullOf(cut);
   const ellipse = Array.from({ length: ROUND }, (_, k): Vec => {
     const angle = (2 * Math.PI * k) / ROUND;
-    return [(rx * Math.cos(angle)), (ry * Math.sin(angle))];
+    return [rx * Math.cos(angle), ry * Math.sin(angle)];
   });
   const sum = (points: readonly Vec[]): Vec[] =>
     hullOf(points.flatMap(([x, y]) => ellipse.map(([ex, ey]): Vec => [x + ex, y + ey])));
   // A staircase of dots is filled by the beam.
-  if (Math.abs(area(hull)) - Math.abs(area(cut)) < 0.06 * Math.abs(area(hull)) + 1e-9 || cut.length > 200) return [sum(hull)];
+  if (Math.abs(area(hull)) - Math.abs(area(cut)) < 0.16 * Math.abs(area(hull)) + 1e-9 || cut.length > 200) return [sum(hull)];
   return [[...cut], ...cut.map((p, i) => sum([p, cut[(i + 1) % cut.length]]))];
 }
 
