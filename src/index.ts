@@ -46,6 +46,7 @@ export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './ge
 export { findHeat } from './layout/heat.js';
 export { layStencil } from './layout/lay-stencil.js';
 export { packSheet } from './layout/pack.js';
+export { type CalibratedExtent, calibratedExtent } from './machine/calibrated-extent.js';
 export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './machine/correct-openings.js';
 export { machineModel } from './machine/machine-model.js';
 export { parseProfile } from './machine/parse-profile.js';
@@ -57,5 +58,7 @@ export type { Outcome, Reading } from './readings/types.js';
 export { type CheckOptions, type CheckResult, checkOpenings } from './rules/check.js';
 export { readRules } from './rules/treat/read-rules.js';
 export { treatOpenings } from './rules/treat/treat.js';
+export type { CutFigures, Fault, FaultKind } from './stencil/faults.js';
+export type { CutCheck } from './stencil/guard.js';
 export { makeStencil, type Stencil, type StencilOptions, type StencilProfile } from './stencil/make-stencil.js';
 export { writeStencil } from './stencil/write-stencil.js';

@@ -1,4 +1,8 @@
 import { InputError } from '../errors.js';
+import { regionBounds } from '../geometry/bounds.js';
+import { FARTHEST_MM } from '../geometry/clean.js';
+import { markClean } from '../geometry/known-clean.js';
+import type { Opening } from '../geometry/types.js';
 import { wrongFile } from '../schema/our-files.js';
 import { settleSide } from './side.js';
 import { type Sniffed, sniff } from './sniff.js';
@@ -31,12 +35,29 @@ const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
  * @param bytes - the whole file: Gerber (RS-274X, X2, X3), PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF
  * @param options - what the format can't say itself: resolution, polarity, page, side
  * @returns openings in mm, numbered from 1 in this order; the side of the board and who says it; warnings as data
- * @throws {InputError} NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, and what each reader adds
+ * @throws {InputError} NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, FAR_OUT for openings of ten metres, and what each reader adds
  */
 export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
   const { side: attribute, ...artwork } = await readByFormat(bytes, options);
   const { warnings, ...settled } = settleSide({ attribute, options });
+  refuseFarOut(artwork.openings, options.name);
+  artwork.openings.forEach(markClean);
   return { ...artwork, ...settled, warnings: [...warnings, ...artwork.warnings] };
+}
+
+/** Slips in units, scales and macros make openings of kilometres, whatever the format. */
+function refuseFarOut(openings: readonly Opening[], file: string | undefined): void {
+  const far = openings.findIndex((opening) => {
+    const { minX, minY, maxX, maxY } = regionBounds(opening);
+    return !(minX >= -FARTHEST_MM && minY >= -FARTHEST_MM && maxX <= FARTHEST_MM && maxY <= FARTHEST_MM);
+  });
+  if (far < 0) return;
+  throw new InputError({
+    code: 'FAR_OUT',
+    place: { file, line: openings[far].tag?.line },
+    message: `opening ${far + 1} reaches more than ${FARTHEST_MM / 1000} metres out.`,
+    hint: 'Check the units and the scale of the artwork, and export it again.',
+  });
 }
 
 async function readByFormat(bytes: Uint8Array, options: ReadOptions): Promise<Artwork> {

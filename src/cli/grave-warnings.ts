@@ -1,11 +1,13 @@
 import type { Warning } from '../errors.js';
-import type { Profile } from '../machine/types.js';
+import { PARAMETER_NAMES, type ParameterName, type Profile, type ProfileFit } from '../machine/types.js';
 import type { ArtworkOptionValues } from './artwork-options.js';
 
 /** Codes of warnings that the exit code must tell of: the stencil may come out wrong as a whole. */
 const GRAVE: ReadonlySet<string> = new Set([
   'NARROWER_THAN_KERF',
+  'NOT_AS_ASKED',
   'KERF_UNKNOWN',
+  'NUMBERS_ASSUMED',
   'COARSE_DOTS',
   'RESOLUTION_COARSE',
   'ALREADY_CORRECTED',
@@ -20,6 +22,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'UNKNOWN_COMMAND',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
+  'MOSTLY_CLEARED',
+  'AFTER_END',
   'LAYER_DOUBTFUL',
   'SIDE_DISAGREES',
 ]);
@@ -34,15 +38,43 @@ export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }
   return GRAVE.has(code) && !isSettled;
 }
 
-/** What a stencil made with a profile can't be: true to width, when nobody ever read the kerf. */
+/** What a stencil made with a profile can't be: true, where nobody ever read what it is made by. */
 export function profileWarnings({ fit }: Profile): Warning[] {
   const unknown = [fit.kerfXMm, fit.kerfYMm].some(({ value, assumed }) => assumed === true && value === 0);
-  if (!unknown) return [];
+  const warnings = assumedWarnings(fit);
+  if (!unknown) return warnings;
   return [
+    ...warnings,
     {
       code: 'KERF_UNKNOWN',
       message: 'the kerf was never fitted and is taken as 0: openings will come out too wide by the whole kerf.',
       hint: 'Cut and read an aperture-ladder, and fit again.',
     },
   ];
+}
+
+const TITLES: Record<ParameterName, string> = {
+  scaleX: 'scale X',
+  scaleY: 'scale Y',
+  shear: 'shear',
+  kerfXMm: 'kerf X',
+  kerfYMm: 'kerf Y',
+};
+
+/** Numbers that a fit could not tell, and took. Who writes a profile by hand knows what he took. */
+function assumedWarnings(fit: ProfileFit): Warning[] {
+  if (fit.model === 'given by hand') return [];
+  const assumed = PARAMETER_NAMES.filter(
+    (name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0),
+  );
+  const list = (names: readonly ParameterName[]): string =>
+    names.map((name) => `${TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
+  const grave = assumed.filter((name) => name !== 'shear');
+  const say = (code: string, names: readonly ParameterName[]): Warning => ({
+    code,
+    message: `${list(names)} ${names.length === 1 ? 'was' : 'were'} never measured but assumed: how true the stencil is there, nobody knows.`,
+    hint: 'Read spans, diagonals and widths across both axes of the coupons, and fit again.',
+  });
+  if (grave.length > 0) return [say('NUMBERS_ASSUMED', assumed)];
+  return assumed.length > 0 ? [say('SHEAR_ASSUMED', assumed)] : [];
 }

@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
 import { type DotGrid, tidyMm } from './dot-grid.js';
 import type { Evaluator, Scope } from './expression.js';
@@ -213,12 +214,10 @@ function freeLabel(sheet: Sheet, ring: Ring, text: string): Point | undefined {
     [maxX + gap, cy],
     [minX - gap - width, cy],
   ];
-  return places.find(([x, y]) =>
-    sheet.isFree([
-      [x, y],
-      [x + width, y],
-      [x + width, y + height],
-      [x, y + height],
-    ]),
+  // The strokes of a label are snapped to the dots: each may come out up to one dot wider.
+  const [spareX, spareY] = [sheet.grid.pitch('x'), sheet.grid.pitch('y')];
+  return places.find(
+    ([x, y]) =>
+    sheet.isFree(rectangle(x - spareX, y - spareY, x + width + spareX, y + height + spareY), sheet.clearanceMm - Math.max(spareX, spareY)), // biome-ignore format: one call
   );
 }

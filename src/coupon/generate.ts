@@ -46,8 +46,8 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
   });
   const shapes: BlockShape[] = scope.width >= scope.height ? ['tall', 'wide'] : ['wide', 'tall'];
   const laid = firstThatFits(
-    shapes,
-    (shape) => layAll(plan, grid, options, evaluator, scope, shape),
+    withoutOptional(plan).flatMap((part) => shapes.map((shape) => ({ part, shape }))),
+    ({ part, shape }) => layAll(part, grid, options, evaluator, scope, shape),
     (first) =>
       // Of a single block its own size is exactly what is needed.
       plan.elements.length === 1 && first?.code === 'BED_TOO_SMALL' ? first : smallBed(plan, grid, evaluator, fixed),
@@ -121,15 +121,26 @@ function layLabel(sheet: Sheet, element: LabelElement, evaluator: Evaluator, sco
 /** Codes that say that there was no room; another arrangement may still fit. */
 const NO_ROOM = new Set(['COUPON_CROWDED', 'COUPON_OUTSIDE', 'BED_TOO_SMALL']);
 
-function firstThatFits(
-  shapes: readonly BlockShape[],
-  lay: (shape: BlockShape) => Laid,
+/** The plan, and what is left of it as its optional elements go, the last one first. */
+function withoutOptional(plan: Pattern): Pattern[] {
+  const plans = [plan];
+  for (let i = plan.elements.length - 1; i >= 0; i -= 1) {
+    const { elements } = plans[plans.length - 1];
+    const gone = plan.elements[i];
+    if (gone.optional) plans.push({ ...plan, elements: elements.filter((element) => element !== gone) });
+  }
+  return plans;
+}
+
+function firstThatFits<T>(
+  attempts: readonly T[],
+  lay: (attempt: T) => Laid,
   smallBedError: (first: InputError | undefined) => InputError | undefined,
 ): Laid {
   let first: InputError | undefined;
-  for (const shape of shapes) {
+  for (const attempt of attempts) {
     try {
-      return lay(shape);
+      return lay(attempt);
     } catch (error) {
       if (!(error instanceof InputError && NO_ROOM.has(error.code))) throw error;
       first ??= error;

@@ -5,6 +5,10 @@ const expression = z
   .union([z.number(), z.string().min(1)])
   .describe('A number in mm, or an expression such as "width - 10" or "12.2 mil".');
 const point = z.tuple([expression, expression]);
+const optional = z
+  .boolean()
+  .optional()
+  .describe('Left out where the bed has no room for it; the last such element goes first.');
 const when = z.string().min(1).optional().describe('Laid out only when this is true, for example "height >= 250".');
 const axis = z.enum(['x', 'y']);
 const place = point.describe('Share of the room that the block leaves free: 0 left or bottom, 1 right or top.');
@@ -13,6 +17,7 @@ const ruler = z
   .strictObject({
     kind: z.literal('ruler'),
     when,
+    optional,
     axis,
     at: point.describe('Lower left corner of the first slot, mm.'),
     lengthMm: expression.describe('From the near edge of the first slot to that of the last.'),
@@ -26,6 +31,7 @@ const diagonal = z
   .strictObject({
     kind: z.literal('diagonal'),
     when,
+    optional,
     from: point.describe('Where the first slot is wanted, mm; it is moved to the nearest free place.'),
     to: point.describe('Where the last slot is wanted, mm.'),
     slots: z.union([z.literal(2), z.literal(3)]),
@@ -37,6 +43,7 @@ const ladder = z
   .strictObject({
     kind: z.literal('ladder'),
     when,
+    optional,
     place,
     slotLengthMm: expression.describe('Length of slots, across what is measured.'),
     webSideMm: expression.optional().describe('Width of the openings on both sides of a web; default 0.8.'),
@@ -59,6 +66,7 @@ const vernier = z
   .strictObject({
     kind: z.literal('vernier'),
     when,
+    optional,
     measures: z.enum(['kerf', 'row-shift']),
     axis,
     place,
@@ -71,6 +79,7 @@ const powerGrid = z
   .strictObject({
     kind: z.literal('power-grid'),
     when,
+    optional,
     cellMm: point,
     gapMm: expression,
     powersPercent: z.array(z.number().positive().max(100)).min(1),
@@ -82,6 +91,7 @@ const label = z
   .strictObject({
     kind: z.literal('label'),
     when,
+    optional,
     text: z.string().min(1),
     at: point,
     heightMm: expression.optional(),

@@ -28,6 +28,8 @@ export interface Pattern {
 interface ElementBase {
   /** Laid out only when this is true, for example "height >= 250". */
   readonly when?: string;
+  /** Left out where the bed has no room for it; the last such element goes first. */
+  readonly optional?: boolean;
 }
 
 /** Slots in a row and spans between their near edges. Slots stand square to the axis; each gets a letter and a number. */

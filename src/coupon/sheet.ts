@@ -1,4 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
+import { orient } from '../geometry/affine.js';
 import { ringBounds } from '../geometry/bounds.js';
 import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
@@ -36,7 +37,7 @@ export interface Sheet {
   newGroup(): number;
   /** Adds a rectangle given in dots and returns its edges in mm. */
   addRectangle(dots: Box, group: number, layer?: number): Box;
-  /** Adds a ring given in dots. */
+  /** Adds a ring given in dots, of either direction. */
   addRing(dots: Ring, group: number, layer?: number): void;
   /** The space that a text takes, mm. */
   textBox(text: string, at: Point, options?: TextOptions): Box;
@@ -100,7 +101,7 @@ export function newSheet(
       return { minX, minY, maxX, maxY };
     },
     addRing(dots, group, layer = 0) {
-      add({ outer: dots.map(toMm), islands: [] }, 'mark', group, layer);
+      add(orient({ outer: dots.map(toMm), islands: [] }), 'mark', group, layer);
     },
     textBox(text, [x, y], textOptions = {}) {
       const { heightMm, ...rest } = lettering(textOptions);

@@ -1,4 +1,5 @@
 import { smallest } from '../geometry/extremes.js';
+import { markClean } from '../geometry/known-clean.js';
 import type { Point, Region } from '../geometry/types.js';
 
 /** A run of burnt dots: columns from (included) to (excluded) of a row, counted from the upper left. */
@@ -20,7 +21,7 @@ export function dotRegion(runs: readonly DotRun[], toMm: (corner: readonly [numb
   // The one that reaches furthest to the left is the outer one.
   const leftmost = rings.map((ring) => ring.reduce((least, [x]) => Math.min(least, x), Infinity));
   const outer = leftmost.indexOf(smallest(leftmost));
-  return { outer: rings[outer], islands: rings.filter((_, i) => i !== outer) };
+  return markClean({ outer: rings[outer], islands: rings.filter((_, i) => i !== outer) });
 }
 
 /** The boundary of a group of runs as rings of dot corners (column, line), the dots on the left when y points up. */

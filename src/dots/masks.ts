@@ -28,8 +28,13 @@ export function stampFromMask(mask: Uint8Array, columns: number, rows: number): 
   return stampFromRows(list);
 }
 
-/** A stamp without the dots that lie beside another one's, corners included; unchanged if none would be left. */
-export function trimmedFrom(placed: Placed, other: Placed): Placed {
+/** A stamp without the dots that another one's would join; unchanged if none would be left. */
+export function trimmedFrom(
+  placed: Placed,
+  other: Placed,
+  joins: (columnsApart: number, rowsApart: number) => boolean,
+  reach: { readonly x: number; readonly y: number },
+): Placed {
   const { stamp, column, row } = placed;
   const { width, height } = stamp;
   const mask = maskOf(stamp);
@@ -40,8 +45,10 @@ export function trimmedFrom(placed: Placed, other: Placed): Placed {
   for (let y = 0; y < height; y += 1) {
     for (let x = 0; x < width; x += 1) {
       if (mask[y * width + x] === 0) continue;
-      for (let k = 0; k < 9; k += 1) {
-        if (taken(x + dx + (k % 3) - 1, y + dy + Math.floor(k / 3) - 1)) mask[y * width + x] = 0;
+      for (let v = -reach.y; v <= reach.y; v += 1) {
+        for (let u = -reach.x; u <= reach.x; u += 1) {
+          if (joins(u, v) && taken(x + dx + u, y + dy + v)) mask[y * width + x] = 0;
+        }
       }
     }
   }
@@ -50,72 +57,37 @@ export function trimmedFrom(placed: Placed, other: Placed): Placed {
   return { stamp: trimmed.stamp, column: column + trimmed.column, row: row + trimmed.row };
 }
 
-/** Whether all dots are one part, corners counting. */
-export function hangsTogether({ height, rowStart, runs }: Stamp): boolean {
-  const parent = Int32Array.from({ length: runs.length / 2 }, (_, i) => i);
-  const find = (run: number): number => {
-    let root = run;
-    while (parent[root] !== root) root = parent[root];
-    return root;
-  };
-  let parts = parent.length;
-  for (let row = 1; row < height; row += 1) {
-    let above = rowStart[row - 1];
-    for (let k = rowStart[row]; k < rowStart[row + 1]; k += 2) {
-      while (above < rowStart[row] && runs[above + 1] < runs[k]) above += 2;
-      for (let a = above; a < rowStart[row] && runs[a] <= runs[k + 1]; a += 2) {
-        const [p, q] = [find(k / 2), find(a / 2)];
-        if (p === q) continue;
-        parent[p] = q;
-        parts -= 1;
-      }
-    }
-  }
-  return parts <= 1;
-}
+/** The neighbours of a dot in turn: right, upper right, up, and so on. */
+const AROUND: readonly (readonly [number, number])[] = [
+  [1, 0],
+  [1, -1],
+  [0, -1],
+  [-1, -1],
+  [-1, 0],
+  [-1, 1],
+  [0, 1],
+  [1, 1],
+];
 
 /**
- * Adds dots until all of them hang together, corners counting: a line one dot thin must not fall apart.
+ * Whether a burnt dot sticks out at a corner and can go without anything falling apart, corners counting as joined, or
+ * an island growing together with what is around.
  *
- * @param mask - 1 for dots that are burnt; changed in place
- * @param spare - grid positions that may be added, best first
+ * @param ends - whether the last dot of a thin line may go too
+ * @remarks Yokoi's connectivity number for eight neighbours is 1 for such dots (Yokoi, Toriwaki and Fukumura, "An
+ * analysis of topological properties of digitized binary pictures using local features", Computer Graphics and Image
+ * Processing 4 (1975)).
  */
-export function joinParts(mask: Uint8Array, columns: number, spare: readonly number[]): void {
-  const rows = mask.length / columns;
-  const parent = new Int32Array(mask.length).fill(-1);
-  const find = (dot: number): number => {
-    let root = dot;
-    while (parent[root] !== root) root = parent[root];
-    while (parent[dot] !== root) [parent[dot], dot] = [root, parent[dot]];
-    return root;
-  };
-  let parts = 0;
-  const neighbours = (dot: number): number[] => {
-    const [row, column] = [Math.floor(dot / columns), dot % columns];
-    const roots = new Set<number>();
-    for (let y = Math.max(0, row - 1); y <= Math.min(rows - 1, row + 1); y += 1) {
-      for (let x = Math.max(0, column - 1); x <= Math.min(columns - 1, column + 1); x += 1) {
-        const other = y * columns + x;
-        if (other !== dot && parent[other] >= 0) roots.add(find(other));
-      }
-    }
-    return [...roots];
-  };
-  const add = (dot: number, roots: readonly number[]): void => {
-    parent[dot] = dot;
-    parts += 1 - roots.length;
-    for (const root of roots) parent[root] = dot;
-  };
-  for (let dot = 0; dot < mask.length; dot += 1) if (mask[dot] === 1) add(dot, neighbours(dot));
-  // First only dots that join two parts; where a gap is wider, any dot, best first.
-  for (const onlyJoining of [true, false]) {
-    for (const dot of spare) {
-      if (parts <= 1) return;
-      if (mask[dot] === 1) continue;
-      const roots = neighbours(dot);
-      if (onlyJoining && roots.length < 2) continue;
-      mask[dot] = 1;
-      add(dot, roots);
-    }
-  }
+export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot: number, ends: boolean): boolean {
+  const row = Math.floor(dot / columns);
+  const column = dot - row * columns;
+  const film = AROUND.map(([dx, dy]) => {
+    const [x, y] = [column + dx, row + dy];
+    return x < 0 || y < 0 || x >= columns || y >= rows || mask[y * columns + x] === 0 ? 1 : 0;
+  });
+  if (film[0] + film[4] === 0 || film[2] + film[6] === 0) return false;
+  if (!ends && film.filter((one) => one === 1).length > 6) return false;
+  let number = 0;
+  for (let k = 0; k < 8; k += 2) number += film[k] - film[k] * film[k + 1] * film[(k + 2) % 8];
+  return number === 1;
 }

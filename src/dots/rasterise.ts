@@ -2,9 +2,8 @@ import type { Rounding } from '../export/types.js';
 import type { Affine, Region } from '../geometry/types.js';
 import { areaTrue } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
-import { roundingOf, type Wanted } from './rounding.js';
+import { type Nearness, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
-import { sizeOf } from './shape-classes.js';
 import { type Placed, stampByCentres } from './stamp.js';
 
 export interface RasteriseOptions {
@@ -16,7 +15,7 @@ export interface RasteriseOptions {
   /** Size of a dot, mm; only for the figures that come back in mm. */
   readonly dot: { readonly x: number; readonly y: number };
   readonly rounding?: 'area-true' | 'snapped';
-  /** Full widths by which the beam widens what it burns across the image's X and Y, mm. See {@link stairsFor}. */
+  /** Full widths by which the beam widens what it burns across the image's X and Y, mm. */
   readonly kerfMm?: { readonly x: number; readonly y: number };
 }
 
@@ -31,18 +30,20 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
   const shapes = toPixelShapes(openings, options.toPixels);
   if (options.rounding === 'snapped') {
     const placed = shapes.map(stampByCentres);
-    return { placed, rounding: roundingOf(shapes, shapes.map(asDrawn), placed, options.dot, 0) };
+    const nearness = shapes.map((shape, i) => asDrawn(shape, placed[i], options.dot));
+    return { placed, rounding: roundingOf(shapes, nearness, placed) };
   }
   const canvas = { x: options.widthPx, y: options.heightPx };
-  const { placed, wanted, maxWebDeficit } = areaTrue(shapes, options.dot, options.kerfMm, canvas);
-  return { placed, rounding: roundingOf(shapes, wanted, placed, options.dot, maxWebDeficit) };
+  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas);
+  return { placed, rounding: roundingOf(shapes, fitted, placed) };
 }
 
-const asDrawn = (shape: PixelShape): Wanted => ({
-  area: shape.area,
-  burntArea: shape.area,
-  ...sizeOf(shape),
-});
+function asDrawn(shape: PixelShape, { stamp }: Placed, dot: RasteriseOptions['dot']): Nearness {
+  return {
+    areaErrorPercent: shape.area > 0 ? (100 * (stamp.count - shape.area)) / shape.area : 0,
+    sideErrorsMm: [(stamp.width - shape.maxX + shape.minX) * dot.x, (stamp.height - shape.maxY + shape.minY) * dot.y],
+  };
+}
 
 /** Burns stamps onto an empty canvas. */
 export function burn(placed: readonly Placed[], widthPx: number, heightPx: number): Bitmap {

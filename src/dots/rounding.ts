@@ -2,15 +2,6 @@ import type { Rounding } from '../export/types.js';
 import type { PixelShape } from './shape.js';
 import type { Placed } from './stamp.js';
 
-/** Sizes that dots stand for, in dots. */
-export interface Wanted {
-  readonly area: number;
-  /** What area errors are a share of. */
-  readonly burntArea: number;
-  readonly width: number;
-  readonly height: number;
-}
-
 /** Off by its centre of area or, where that says nothing, as of a thin frame, by its box. */
 function placeError(byArea: number, byBox: number): number {
   return Math.abs(byArea) > FRAME_DOTS ? Math.min(Math.abs(byArea), Math.abs(byBox)) : Math.abs(byArea);
@@ -19,24 +10,27 @@ function placeError(byArea: number, byBox: number): number {
 /** Centres of area that are this far off, in dots, are those of frames. */
 export const FRAME_DOTS = 1;
 
+/** How near one opening's dots come: what is burnt less what should be. */
+export interface Nearness {
+  readonly areaErrorPercent: number;
+  /** Across its own two sides. */
+  readonly sideErrorsMm: readonly number[];
+}
+
 /**
  * How near the dots come to the polygons.
  *
  * @param shapes - the openings, for their places
- * @param wanted - what the dots stand for, for sizes: the openings themselves, or drawn in for the beam
  */
 export function roundingOf(
   shapes: readonly PixelShape[],
-  wanted: readonly Wanted[],
+  nearness: readonly Nearness[],
   placed: readonly Placed[],
-  dot: { readonly x: number; readonly y: number },
-  maxWebDeficitPx: number,
 ): Rounding {
-  let [sumArea, maxArea, maxPosition, sumWidth, sumWidth2] = [0, 0, 0, 0, 0];
+  let [sumArea, maxArea, maxPosition, sides, sumWidth, sumWidth2] = [0, 0, 0, 0, 0, 0];
   shapes.forEach((shape, i) => {
     const { stamp, column, row } = placed[i];
-    const goal = wanted[i];
-    const area = goal.burntArea > 0 ? (100 * Math.abs(stamp.count - goal.area)) / goal.burntArea : 0;
+    const area = Math.abs(nearness[i].areaErrorPercent);
     sumArea += area;
     maxArea = Math.max(maxArea, area);
     if (stamp.count > 0) {
@@ -46,18 +40,17 @@ export function roundingOf(
       const dy = placeError(row + stamp.centreY - shape.centreY, byBoxY);
       maxPosition = Math.max(maxPosition, dx, dy);
     }
-    const wide = (stamp.width - goal.width) * dot.x;
-    const high = (stamp.height - goal.height) * dot.y;
-    sumWidth += wide + high;
-    sumWidth2 += wide * wide + high * high;
+    for (const error of nearness[i].sideErrorsMm) {
+      sides += 1;
+      sumWidth += error;
+      sumWidth2 += error * error;
+    }
   });
-  const n = Math.max(1, shapes.length);
   return {
-    meanAbsAreaErrorPercent: sumArea / n,
+    meanAbsAreaErrorPercent: sumArea / Math.max(1, shapes.length),
     maxAbsAreaErrorPercent: maxArea,
     maxPositionErrorPx: maxPosition,
-    rmsWidthErrorMm: Math.sqrt(sumWidth2 / (2 * n)),
-    meanWidthErrorMm: sumWidth / (2 * n),
-    maxWebDeficitPx,
+    rmsWidthErrorMm: Math.sqrt(sumWidth2 / Math.max(1, sides)),
+    meanWidthErrorMm: sumWidth / Math.max(1, sides),
   };
 }

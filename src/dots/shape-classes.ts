@@ -5,10 +5,6 @@ import type { PixelShape } from './shape.js';
 export interface ShapeClass {
   /** The shape with the middle of its box at the origin, y down. */
   readonly shape: PixelShape;
-  /** Width and height that its dots should have. */
-  readonly size: { readonly width: number; readonly height: number };
-  /** What comes of it on the film: area and narrower side, in dots. Larger than the shape where a kerf is known. */
-  readonly burnt: { readonly area: number; readonly narrowest: number };
   /** Whether it looks the same mirrored left to right, top to bottom, and turned by 180 degrees. */
   readonly mirrorX: boolean;
   readonly mirrorY: boolean;
@@ -128,8 +124,6 @@ function classOf(
   if (width * height > MAX_GRID_DOTS) {
     const found: ShapeClass = {
       shape: local,
-      size: sizeOf(local),
-      burnt: burntOf(local),
       ...mirrorsOfBox(local),
       members: [],
     };
@@ -149,8 +143,6 @@ function classOf(
   }
   const found: ShapeClass = {
     shape: local,
-    size: sizeOf(local),
-    burnt: burntOf(local),
     mirrorX: same(grid, true, false),
     mirrorY: same(grid, false, true),
     halfTurn: same(grid, true, true),
@@ -160,20 +152,6 @@ function classOf(
   bucket.push({ grid, width, height, found });
   bySize.set(key, bucket);
   return { found, flipX: false, flipY: false };
-}
-
-export const sizeOf = (shape: PixelShape): ShapeClass['size'] => ({
-  width: shape.maxX - shape.minX,
-  height: shape.maxY - shape.minY,
-});
-
-/** Area and narrower side once the beam has widened a shape; exact for upright rectangles, near for others. */
-export function burntOf(shape: PixelShape, kerf = { x: 0, y: 0 }): ShapeClass['burnt'] {
-  const { width, height } = sizeOf(shape);
-  return {
-    area: shape.area + width * kerf.y + height * kerf.x + (Math.PI / 4) * kerf.x * kerf.y,
-    narrowest: Math.min(width + kerf.x, height + kerf.y),
-  };
 }
 
 const FLIPS: readonly (readonly [boolean, boolean])[] = [

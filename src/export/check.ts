@@ -1,7 +1,6 @@
 import { InputError, type Problem } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
-import { oncePerShape } from '../geometry/copies.js';
-import type { Box, Region, Ring } from '../geometry/types.js';
+import type { Box, Region } from '../geometry/types.js';
 import { mm } from './formats/numbers.js';
 import type { WriteOptions } from './types.js';
 
@@ -111,15 +110,6 @@ export function checkInside(
   options: WriteOptions,
   canvas: { widthMm: number; heightMm: number },
 ): void {
-  const isWhole = oncePerShape((o: Region) => isFiniteRing(o.outer) && o.islands.every(isFiniteRing));
-  const broken = openings.findIndex((o) => !isWhole(o) || !isFiniteBox(regionBounds(o)));
-  if (broken >= 0) {
-    throw new InputError({
-      code: 'NOT_FINITE',
-      place: { key: `openings[${broken}]` },
-      message: `opening ${broken + 1} has a coordinate that is no number.`,
-    });
-  }
   const [x0, y0] = options.originMm ?? [0, 0];
   const frame: Box = { minX: x0, minY: y0, maxX: x0 + canvas.widthMm, maxY: y0 + canvas.heightMm };
   const outside: { number: number; byMm: number }[] = [];
@@ -137,13 +127,4 @@ export function checkInside(
     message: `opening${outside.length > 1 ? 's' : ''} ${shown.join(', ')}${more} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm.`,
     hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
   });
-}
-
-const isFiniteBox = ({ minX, minY }: Box): boolean => Number.isFinite(minX) && Number.isFinite(minY);
-
-function isFiniteRing(ring: Ring): boolean {
-  // Any coordinate that is no number makes the sum none either.
-  let sum = 0;
-  for (let i = 0; i < ring.length; i += 1) sum += ring[i][0] - ring[i][0] + ring[i][1] - ring[i][1];
-  return sum === 0;
 }

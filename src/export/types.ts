@@ -57,17 +57,15 @@ export interface Written {
 }
 
 /**
- * How near the pixels came to the polygons; with a kerf, to the polygons drawn in for the beam. Signed errors count as
- * pixels less polygon.
+ * How near the pixels came to the polygons; with a kerf, what the beam makes of the pixels to what it would make of the
+ * polygons. Signed errors count as pixels less polygon.
  */
 export interface Rounding {
   readonly meanAbsAreaErrorPercent: number;
   readonly maxAbsAreaErrorPercent: number;
   /** Largest distance, along X or Y, between the centres of area of pixels and polygon, in dots. */
   readonly maxPositionErrorPx: number;
-  /** Over the widths and heights of all openings' boxes, mm. */
+  /** Over the widths and heights of all openings, along their own sides, mm. */
   readonly rmsWidthErrorMm: number;
   readonly meanWidthErrorMm: number;
-  /** By how much the worst web came out narrower than asked, in dots; 0 when none did. */
-  readonly maxWebDeficitPx: number;
 }

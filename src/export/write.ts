@@ -2,6 +2,7 @@ import { burn, dotsOf } from '../dots/rasterise.js';
 import { rowsOf } from '../dots/rows.js';
 import type { Placed } from '../dots/stamp.js';
 import type { Warning } from '../errors.js';
+import { cleanOpenings } from '../geometry/clean.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
 import { type PixelPlacement, type Placement, placeExactly, placeOnPixels } from './placement.js';
@@ -15,17 +16,19 @@ export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
 /**
  * Writes openings as a file: dark openings on light film, true size. Same inputs, same bytes.
  *
- * @param openings - mm, y up; islands run against their outer rings
+ * @param openings - mm, y up
  * @param options - see {@link WriteOptions}
  * @returns the file's bytes, the canvas as written, and for dots how near they came to the polygons
- * @throws {InputError} NOT_POSITIVE, NOT_FINITE, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
+ * @throws {InputError} NOT_POSITIVE, NOT_FINITE, BAD_OPENING, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
  * @example
  * await writeArtwork(openings, { format: 'png', canvas: { widthMm: 50, heightMm: 40 }, pitchMm: { x: 0.0254, y: 0.0254 } })
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
-  if (isRaster(options.format)) return writeDots(layDots(openings, options), options);
-  checkOptions(options, false, openings.length);
-  return writePaths(openings, options);
+  const raster = isRaster(options.format);
+  checkOptions(options, raster, openings.length);
+  const { openings: clean, warnings } = cleanOpenings(openings);
+  const written = await (raster ? writeDots(layDots(clean, options), options) : writePaths(clean, options));
+  return { ...written, warnings: [...warnings, ...written.warnings] };
 }
 
 const NEGATIVE_OUTLINES: Warning = {

@@ -1,4 +1,5 @@
 import { ringArea } from './area.js';
+import { isClean, markClean } from './known-clean.js';
 import type { Affine, Opening, Point, Region, Ring } from './types.js';
 
 export const IDENTITY: Affine = { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
@@ -60,7 +61,8 @@ export function mapRing({ a, b, c, d, e, f }: Affine, ring: Ring): Ring {
 export function mapOpening<T extends Region>(map: Affine, opening: T): T {
   const flips = map.a * map.d - map.b * map.c < 0;
   const apply = (ring: Ring): Ring => (flips ? mapRing(map, ring).toReversed() : mapRing(map, ring));
-  return { ...opening, outer: apply(opening.outer), islands: opening.islands.map(apply) };
+  const mapped = { ...opening, outer: apply(opening.outer), islands: opening.islands.map(apply) };
+  return isClean(opening) ? markClean(mapped) : mapped;
 }
 
 export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[] {

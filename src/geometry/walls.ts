@@ -95,6 +95,33 @@ export function distanceToWalls([x, y]: Point, walls: Walls): number {
   return Math.sqrt(best);
 }
 
+/** Those of the points in a box that lie further than a limit from all walls. */
+export function fartherThan(limitMm: number, box: Box, points: Ring, walls: readonly Walls[]): Ring {
+  const near = walls.map(({ xy }, i) => ({ xy, starts: wallsNear(walls[i], box, limitMm) }));
+  effortInForce()?.spend(
+    near.reduce(
+      (sum, { xy, starts }) => sum + WALL_COST * (xy.length / 4) + PAIR_COST * starts.length * points.length,
+      0,
+    ),
+  );
+  const limit2 = limitMm * limitMm;
+  return points.filter(([x, y]) =>
+    near.every(({ xy, starts }) => starts.every((at) => squaredToWall(x, y, xy, at) > limit2)),
+  );
+}
+
+/** The point on a region's walls that is nearest to a point. */
+export function nearestOnWalls([x, y]: Point, { xy }: Walls): Point {
+  effortInForce()?.spend((WALL_COST * xy.length) / 4);
+  let [best, least] = [0, Infinity];
+  for (let at = 0; at < xy.length; at += 4) {
+    const d = squaredToWall(x, y, xy, at);
+    if (d < least) [best, least] = [at, d];
+  }
+  const t = placeOnWall(x, y, xy, best);
+  return [xy[best] + t * (xy[best + 2] - xy[best]), xy[best + 1] + t * (xy[best + 3] - xy[best + 1])];
+}
+
 /** Starts of the walls whose own boxes come nearer to `box` than `limit`. */
 function wallsNear(walls: Walls, box: Box, limit: number): number[] {
   const { xy } = walls;

@@ -1,17 +1,20 @@
 import { InputError, type Warning } from '../errors.js';
 import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
-import { openingArea } from '../geometry/area.js';
-import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
+import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
 import { effortInForce, limited } from '../geometry/effort.js';
+import { markClean } from '../geometry/known-clean.js';
 import { offsetByEllipse } from '../geometry/offset.js';
+import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
+import { footings, joined, outToTheEnds } from './join-pieces.js';
+import { losesCornersAlone, lostParts } from './lost-parts.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
 import { convexOutline, shrink, shrinkWhole } from './shrink.js';
-import { type ThinLine, thinLine } from './thin-line.js';
+import { type Line, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {
@@ -59,7 +62,7 @@ interface Piecewise {
  * @param openings - what the film shall have, mm
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns commanded openings, which opening each belongs to, and the narrow parts
- * @throws {InputError} TOO_MUCH for openings that take more than all reason; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
+ * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING; NOT_A_PROFILE, BAD_MODEL when the five numbers are missing or can't be those of a machine
  * @example correctOpenings([{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]], islands: [] }], profile).openings
  */
 export function correctOpenings(
@@ -67,7 +70,12 @@ export function correctOpenings(
   profile: ModelSource,
   options: CorrectOptions = {},
 ): Corrected {
-  return corrector(profile, options.lineMm)(openings, options.uprightBelowMm);
+  const correct = corrector(profile, options.lineMm);
+  return limited(openings, () => {
+    const { openings: clean, warnings } = cleanOpenings(openings);
+    const corrected = correct(clean, options.uprightBelowMm);
+    return { ...corrected, warnings: [...warnings, ...corrected.warnings] };
+  });
 }
 
 /** Corrects openings for one machine; shapes that several calls have in common are worked out once. */
@@ -150,7 +158,7 @@ function mappedOnce(): (map: Affine, piece: Region) => Region {
     const known = map.b === 0 ? upright : leaning;
     let mapped = known.get(piece);
     if (!mapped) {
-      mapped = mapOpening({ ...map, e: 0, f: 0 }, piece);
+      mapped = markClean(mapOpening({ ...map, e: 0, f: 0 }, piece));
       known.set(piece, mapped);
     }
     return mapped;
@@ -164,31 +172,49 @@ function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Aff
   return { ...inverse, b: 0, e: inverse.b * ((minY + maxY) / 2) };
 }
 
-/** Area of a lost part above which it is a part and no mere corner: a 60° corner loses 0.17 of the kerf squared. */
-const PART_AREA_SHARE = 0.25;
+/** A command that is narrower than this is as good as none, mm: an opening exactly as wide as the kerf leaves one. */
+const NOTHING_MM = 1e-3;
 
-function correctShape(region: Opening, model: MachineModel, onFilm: { x: number; y: number }): Piecewise {
+function correctShape(region: Opening, model: MachineModel, line: Line): Piecewise {
   const { kerfXMm, kerfYMm } = model;
-  const whole =
-    kerfXMm > 0 || kerfYMm > 0 ? shrinkWhole(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced') : undefined;
-  if (whole) return { pieces: [whole], lines: [] };
-  const pieces = shrink(region, kerfXMm, kerfYMm);
-  if (pieces.length === 0) {
-    const line = thinLine(region, model, onFilm);
-    return { pieces: line.pieces, lines: [{ line, extent: 'whole' }] };
-  }
-  if (kerfXMm <= 0 || kerfYMm <= 0 || convexOutline(region)) {
-    return { pieces, lines: [] };
-  }
+  if (kerfXMm <= 0 && kerfYMm <= 0) return { pieces: [region], lines: [] };
+  const whole = shrinkWhole(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced');
+  const pieces = (whole ? [whole] : shrink(region, kerfXMm, kerfYMm)).filter(isSomething);
+  if (pieces.length === 0) return asLine(region, model, line);
+  if (kerfXMm <= 0 || kerfYMm <= 0) return { pieces, lines: [] };
+  const lines = lostLines(region, pieces, model, line);
+  const told = [...pieces, ...lines.flatMap(({ line: { pieces: own }, footing }) => [...own, ...footing])];
+  return {
+    pieces: joined([...told, ...outToTheEnds(region, told, model, line)], line),
+    lines: lines.map((one) => ({ line: one.line, extent: 'part' as const })),
+  };
+}
+
+function isSomething({ outer }: Region): boolean {
+  const { widthMm, heightMm } = orientedBox(outer);
+  return Math.min(widthMm, heightMm) >= NOTHING_MM;
+}
+
+function asLine(region: Region, model: MachineModel, line: Line): Piecewise {
+  const thin = thinLine(region, model, line);
+  return { pieces: joined(thin.pieces, line), lines: [{ line: thin, extent: 'whole' }] };
+}
+
+/** Lines for the parts of a region that do not come back, and what joins them to those that do. */
+function lostLines(
+  region: Region,
+  pieces: readonly Region[],
+  model: MachineModel,
+  line: Line,
+): { readonly line: ThinLine; readonly footing: readonly Region[] }[] {
+  const { kerfXMm, kerfYMm } = model;
+  const convex = pieces.length === 1 && convexOutline(region);
+  if (convex && losesCornersAlone(convex, pieces[0].outer, model)) return [];
   const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
-  const partArea = PART_AREA_SHARE * kerfXMm * kerfYMm;
-  // One piece overlaps no other, so the areas tell how much is lost in all.
-  if (comesBack.length === 1 && openingArea(region) - openingArea(comesBack[0]) <= partArea)
-    return { pieces, lines: [] };
-  const lines = subtractRegions([region], comesBack)
-    .filter((lost) => openingArea(lost) > partArea)
-    .map((lost) => ({ line: thinLine(lost, model, onFilm), extent: 'part' as const }));
-  return { pieces: [...pieces, ...lines.flatMap(({ line }) => line.pieces)], lines };
+  return lostParts(region, comesBack, model).map((lost) => {
+    const thin = thinLine(lost, model, line);
+    return { line: thin, footing: footings(thin, pieces, comesBack, line) };
+  });
 }
 
 function narrowWarnings(narrow: readonly NarrowPart[]): Warning[] {

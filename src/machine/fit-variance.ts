@@ -11,6 +11,12 @@ export function fitVariance(fit: ProfileFit, gradient: ArrayLike<number>): numbe
   const moving = PARAMETER_NAMES.map((name, k) => ({ name, k })).filter(({ k }) => gradient[k] !== 0);
   if (moving.some(({ name }) => fit[name].assumed)) return Number.POSITIVE_INFINITY;
   let sum = 0;
-  for (const { k: j } of moving) for (const { k } of moving) sum += gradient[j] * gradient[k] * fit.covariance[j][k];
+  for (const { k: j, name } of moving) {
+    for (const { k } of moving) {
+      // A profile written by hand states uncertainties at most.
+      const stated = fit.covariance[j][k] || (j === k ? fit[name].stdUncertainty ** 2 : 0);
+      sum += gradient[j] * gradient[k] * stated;
+    }
+  }
   return Math.max(0, sum);
 }

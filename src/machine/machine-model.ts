@@ -1,4 +1,5 @@
-import { InputError, type Problem } from '../errors.js';
+import { InputError } from '../errors.js';
+import { modelProblems } from './bounds.js';
 import { type MachineModel, PARAMETER_NAMES, type ParameterName } from './types.js';
 
 type NumberOrMeasured = number | { readonly value: number };
@@ -14,31 +15,22 @@ export type ModelSource = FitLike | { readonly fit: FitLike };
  *
  * @param source - numbers, or `{ value }`; directly or under `fit`
  * @returns q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths in mm
- * @throws {InputError} NOT_A_PROFILE when it holds no such numbers, BAD_PROFILE when they can't be a machine's
+ * @throws {InputError} NOT_A_PROFILE when it holds no such numbers, BAD_PROFILE when no machine is like that, see `modelProblems`
  */
 export function machineModel(source: ModelSource): MachineModel {
   const holder = typeof source === 'object' && source !== null && 'fit' in source ? source.fit : source;
   if (typeof holder !== 'object' || holder === null) throw notAProfile(holder);
-  const problems: Problem[] = [];
   const numbers = PARAMETER_NAMES.map((name) => {
     const given = (holder as Partial<FitLike>)[name];
     const value = typeof given === 'object' && given !== null ? given.value : given;
     if (value === undefined) throw notAProfile(holder);
-    const wanted = name === 'shear' ? 'a number' : name.startsWith('scale') ? 'a number > 0' : 'a length >= 0 in mm';
-    const right = Number.isFinite(value) && (name === 'shear' || (name.startsWith('scale') ? value > 0 : value >= 0));
-    if (!right) {
-      problems.push({
-        code: 'BAD_PROFILE',
-        place: { key: name },
-        message: `expected ${wanted}, found ${String(value)}.`,
-        hint: 'Fit the readings again, or look for a slip in the profile.',
-      });
-    }
     return value;
   });
-  if (problems.length > 0) throw new InputError(problems);
   const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = numbers;
-  return { scaleX, scaleY, shear, kerfXMm, kerfYMm };
+  const model = { scaleX, scaleY, shear, kerfXMm, kerfYMm };
+  const problems = modelProblems(model);
+  if (problems.length > 0) throw new InputError(problems);
+  return model;
 }
 
 function notAProfile(found: unknown): InputError {

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { OUTCOMES } from '../readings/outcomes.js';
+import { modelProblems } from './bounds.js';
 import type { Profile } from './types.js';
 
 const number = z.number();
@@ -9,14 +10,17 @@ const text = z.string().min(1);
 const point = z.tuple([number, number]);
 const box = z.tuple([number, number, number, number]);
 
-/** A measured value; a bare number is taken as exact, for profiles that a person writes by hand. */
+/** Infinite uncertainties, of what was assumed, are null in the file. */
+const uncertainty = notNegative.nullable().transform((value) => value ?? Number.POSITIVE_INFINITY);
+
+/** A measured value; a bare number is taken and not measured, for profiles that a person writes by hand. */
 const measured = (value: z.ZodNumber, what: string) =>
   z
     .union([
-      value.transform((v) => ({ value: v, stdUncertainty: 0, assumed: true })),
+      value.transform((v) => ({ value: v, stdUncertainty: Number.POSITIVE_INFINITY, assumed: true })),
       z.strictObject({
         value,
-        stdUncertainty: notNegative.default(0),
+        stdUncertainty: uncertainty.default(0),
         interval95: z.tuple([number, number]).optional(),
         assumed: z.boolean().optional(),
       }),
@@ -31,10 +35,10 @@ const fit = z.strictObject({
   kerfYMm: measured(notNegative, 'The same across Y, mm.'),
   model: z.string().default('given by hand').describe('Which of the numbers were fitted, in words.'),
   covariance: z
-    .array(z.array(number).length(5))
+    .array(z.array(number.nullable().transform((value) => value ?? Number.POSITIVE_INFINITY)).length(5))
     .length(5)
     .default(() => Array.from({ length: 5 }, () => [0, 0, 0, 0, 0]))
-    .describe('Of the five numbers in the order above; zero rows for assumed ones.'),
+    .describe('Of the five numbers in the order above; the variance of an assumed one is null.'),
   residualSdMm: notNegative.default(0).describe('Scatter of the readings about the model, mm.'),
   dof: z.number().default(0).describe('Readings less fitted numbers.'),
   warnings: z.array(z.string()).default(() => []),
@@ -146,7 +150,18 @@ const profileFile = z
 
 /** Schema of a profile (contract 3). Import it lazily: zod takes longer to load than a profile to read. */
 export const profileSchema: z.ZodType<Profile> = profileFile
-  .superRefine(({ sessions, readings }, context) => {
+  .superRefine(({ fit: { scaleX, scaleY, shear, kerfXMm, kerfYMm }, sessions, readings }, context) => {
+    const numbers = { scaleX, scaleY, shear, kerfXMm, kerfYMm };
+    const [sx, sy, s, kx, ky] = Object.values(numbers).map(({ value }) => value);
+    for (const { message, hint, place } of modelProblems({
+      scaleX: sx,
+      scaleY: sy,
+      shear: s,
+      kerfXMm: kx,
+      kerfYMm: ky,
+    })) {
+      context.addIssue({ code: 'custom', path: ['fit', place?.key ?? ''], message: `${message} ${hint ?? ''}`.trim() });
+    }
     readings.forEach(({ session: number }, i) => {
       if (number > sessions.length) {
         const message = `expected the number of one of ${sessions.length} session(s)`;

@@ -7,6 +7,7 @@ const VALUE_DIGITS = 9;
 const UNCERTAINTY_DIGITS = 4;
 const COVARIANCE_DIGITS = 6;
 
+/** Infinite ones stay so, and become null in the file. */
 const toDigits = (value: number, digits: number): number => Number(value.toPrecision(digits));
 
 /**

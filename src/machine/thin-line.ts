@@ -1,4 +1,4 @@
-import { openingArea, openingPerimeter } from '../geometry/area.js';
+import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -6,9 +6,17 @@ import { kerfAlong } from './machine-map.js';
 import { shrink } from './shrink.js';
 import type { MachineModel } from './types.js';
 
+/** One dot of the machine on the film, mm across X and across Y: the thinnest line. */
+export interface Line {
+  readonly x: number;
+  readonly y: number;
+}
+
 /** A part that is narrower than the kerf, kept as the thinnest line, and what that line will come out as. */
 export interface ThinLine {
   readonly pieces: readonly Region[];
+  /** Where the part itself ends, for a straight line: from there it may have to be joined to what it hangs on. */
+  readonly ends: readonly Point[];
   readonly at: Point;
   readonly askedMm: readonly [width: number, length: number];
   readonly comesOutMm: readonly [width: number, length: number];
@@ -19,36 +27,92 @@ type Box = LongSide & { readonly centre: Point };
 /** Share of its least rectangle that a part must fill to be drawn as one straight line. A disc fills 0.785. */
 const STRAIGHT_FILL = 0.6;
 
+/** A part whose least rectangle is no wider than this many kerfs is a line or a tip, however little it fills it. */
+const TIP_WIDTH = 1.3;
+
 /** Share of a bent part's area that must survive the smaller kerf at which its centre line is taken. */
 const BENT_KEEP = 0.85;
+
+/** How far a dot reaches along a unit direction. */
+export const lineAlong = (line: Line, u: Point): number => Math.hypot(line.x * u[0], line.y * u[1]);
 
 /**
  * The thinnest thing that stands for a part which the kerf swallows.
  *
  * @param part - the lost part, film mm
- * @param line - one dot of the machine on the film, mm across X and across Y
  */
-export function thinLine(part: Region, model: MachineModel, line: { x: number; y: number }): ThinLine {
+export function thinLine(part: Region, model: MachineModel, line: Line): ThinLine {
   const around = orientedBox(part.outer);
   const box: Box = { centre: around.centre, ...longSide(around) };
   const across: Point = [-box.along[1], box.along[0]];
-  const straight = part.islands.length === 0 && openingArea(part) > STRAIGHT_FILL * box.lengthMm * box.widthMm;
-  return straight ? straightLine(box, across, model, line) : bentLine(part, box, across, model);
-}
-
-function straightLine(box: Box, across: Point, model: MachineModel, line: { x: number; y: number }): ThinLine {
-  const dot = (u: Point): number => Math.hypot(line.x * u[0], line.y * u[1]);
-  const length = Math.max(box.lengthMm - kerfAlong(model, box.along), dot(box.along));
-  const width = Math.max(box.widthMm - kerfAlong(model, across), dot(across));
-  const corner = (su: number, sv: number): Point => [
-    box.centre[0] + (su * length * box.along[0] + sv * width * across[0]) / 2,
-    box.centre[1] + (su * length * box.along[1] + sv * width * across[1]) / 2,
-  ];
+  const full = openingArea(part) > STRAIGHT_FILL * box.lengthMm * box.widthMm;
+  const straight = part.islands.length === 0 && (full || box.widthMm <= TIP_WIDTH * kerfAlong(model, across));
+  const course = straight ? (full ? boxEnds(box) : tipEnds(part)) : [];
+  const wide = full ? box.widthMm - kerfAlong(model, across) : 0;
+  const pieces = straight ? [straightLine(course, wide, model, line)] : bentLine(part, box, model);
+  const comesOut = (u: Point): number => extent(pieces, u) + kerfAlong(model, u);
   return {
-    pieces: [{ outer: [corner(-1, -1), corner(1, -1), corner(1, 1), corner(-1, 1)], islands: [] }],
+    pieces,
+    ends: course,
     at: box.centre,
     askedMm: [box.widthMm, box.lengthMm],
-    comesOutMm: [width + kerfAlong(model, across), length + kerfAlong(model, box.along)],
+    comesOutMm: [comesOut(across), comesOut(box.along)],
+  };
+}
+
+/** How far regions reach along a unit direction, from end to end. */
+function extent(regions: readonly Region[], [ux, uy]: Point): number {
+  let [least, most] = [Infinity, -Infinity];
+  for (const { outer } of regions) {
+    for (const [x, y] of outer) {
+      least = Math.min(least, ux * x + uy * y);
+      most = Math.max(most, ux * x + uy * y);
+    }
+  }
+  return most - least;
+}
+
+function boxEnds({ centre: [x, y], along: [ux, uy], lengthMm }: Box): [Point, Point] {
+  const half = lengthMm / 2;
+  return [
+    [x - half * ux, y - half * uy],
+    [x + half * ux, y + half * uy],
+  ];
+}
+
+/** From the tip through the centre of area to the far side. */
+function tipEnds(part: Region): [Point, Point] {
+  const [cx, cy] = openingCentroid(part);
+  const far = (p: Point): number => Math.hypot(p[0] - cx, p[1] - cy);
+  const tip = part.outer.reduce((best, p) => (far(p) > far(best) ? p : best));
+  const [ux, uy] = [(cx - tip[0]) / far(tip), (cy - tip[1]) / far(tip)];
+  const reach = Math.max(...part.outer.map((p) => (p[0] - cx) * ux + (p[1] - cy) * uy));
+  return [tip, [cx + reach * ux, cy + reach * uy]];
+}
+
+/** From end to end, less half a kerf at each; never shorter or narrower than a dot. */
+function straightLine([from, to]: readonly Point[], widthMm: number, model: MachineModel, line: Line): Region {
+  const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+  const u: Point = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
+  const half = Math.max(length - kerfAlong(model, u), lineAlong(line, u)) / 2;
+  const [x, y] = [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
+  return stroke([x - half * u[0], y - half * u[1]], [x + half * u[0], y + half * u[1]], line, widthMm);
+}
+
+/** A line one dot wide, or wider. */
+export function stroke(from: Point, to: Point, line: Line, widthMm = 0): Region {
+  const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+  const v: Point = [(from[1] - to[1]) / length, (to[0] - from[0]) / length];
+  const half = Math.max(lineAlong(line, v), widthMm) / 2;
+  const [dx, dy] = [half * v[0], half * v[1]];
+  return {
+    outer: [
+      [from[0] - dx, from[1] - dy],
+      [to[0] - dx, to[1] - dy],
+      [to[0] + dx, to[1] + dy],
+      [from[0] + dx, from[1] + dy],
+    ],
+    islands: [],
   };
 }
 
@@ -57,7 +121,7 @@ const SHARES: number[] = [];
 for (let share = 0.95; share > 0.02; share *= 0.9) SHARES.push(share);
 
 /** Rings, hooks and the like: shrink by the largest part of the kerf that still leaves the whole course standing. */
-function bentLine(part: Region, box: Box, across: Point, model: MachineModel): ThinLine {
+function bentLine(part: Region, box: Box, model: MachineModel): readonly Region[] {
   const whole = openingArea(part);
   const tried = new Map<number, readonly Region[]>();
   const survives = (step: number): boolean => {
@@ -68,25 +132,8 @@ function bentLine(part: Region, box: Box, across: Point, model: MachineModel): T
     tried.set(step, pieces);
     return pieces.length > 0 && comesBackTo(pieces, x, y, BENT_KEEP * whole);
   };
-  const step = firstThat(SHARES.length, survives);
-  const pieces = tried.get(step);
-  if (pieces) {
-    const excess = (1 - SHARES[step]) * kerfAlong(model, across);
-    return {
-      pieces,
-      at: box.centre,
-      askedMm: [box.widthMm, box.lengthMm],
-      comesOutMm: [box.widthMm + excess, box.lengthMm + (1 - SHARES[step]) * kerfAlong(model, box.along)],
-    };
-  }
-  return {
-    pieces: [part],
-    at: box.centre,
-    askedMm: [box.widthMm, box.lengthMm],
-    comesOutMm: [box.widthMm + kerfAlong(model, across), box.lengthMm + kerfAlong(model, box.along)],
-  };
+  return tried.get(firstThat(SHARES.length, survives)) ?? [part];
 }
-
 /** Arcs of areas that are only compared, mm. */
 const COARSE_ARC_MM = 5e-4;
 

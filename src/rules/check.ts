@@ -1,8 +1,8 @@
 import { InputError, type Warning } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
+import { cleanOpenings } from '../geometry/clean.js';
 import { limited } from '../geometry/effort.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
-import { checkOpeningsAtDoor } from './door.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
 import { type Finding, margin, openingFindings, openingRatios } from './findings.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
@@ -110,12 +110,12 @@ export function checkOpenings(openings: readonly Opening[], options: CheckOption
   return limited(openings, () => checked(openings, options));
 }
 
-function checked(openings: readonly Opening[], options: CheckOptions): CheckResult {
+function checked(given: readonly Opening[], options: CheckOptions): CheckResult {
   const { limits = DEFAULT_LIMITS, boards = 1 } = options;
   const film = filmOf(options);
   const { thicknessMm } = film;
   requirePositive('BOARDS', 'the number of boards', boards, 'For example 10.');
-  const warnings = checkOpeningsAtDoor(openings);
+  const { openings, warnings } = cleanOpenings(given);
   const paste = choosePaste(limits, { type: options.paste, alloy: options.alloy, metalPercent: options.metalPercent });
   const measurer = createMeasurer();
   const measures = openings.map(measurer);

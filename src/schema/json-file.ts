@@ -1,6 +1,6 @@
 import type { z } from 'zod';
 import { InputError, type Problem } from '../errors.js';
-import { linesByPath } from './json-lines.js';
+import { linesByPath, repeatedKey } from './json-lines.js';
 import { nearestName } from './nearest.js';
 import { nameOfFormat, wrongFile } from './our-files.js';
 
@@ -11,7 +11,7 @@ const DEEPEST = 200;
 function refuseDeep(text: string, file: string): void {
   let depth = 0;
   let line = 1;
-  for (const [token] of text.matchAll(/"(?:[^"\\]|\\[^])*"|[[{\]}\n]/g)) {
+  for (const [token] of text.matchAll(/"(?:[^"\\]|\\[\s\S])*"|[[{\]}\n]/g)) {
     if (token === '\n') line += 1;
     else if (token === '[' || token === '{') depth += 1;
     else if (token === ']' || token === '}') depth -= 1;
@@ -25,9 +25,25 @@ function refuseDeep(text: string, file: string): void {
   }
 }
 
-/** Parses a JSON text; a byte order mark is accepted. Throws JSON_SYNTAX with the line, JSON_TOO_DEEP. */
+/**
+ * Parses a JSON text; a byte order mark is accepted.
+ *
+ * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, REPEATED_KEY, all with the line
+ */
 export function parseJsonText(text: string, file: string): unknown {
   refuseDeep(text, file);
+  const value = parsed(text, file);
+  const twice = repeatedKey(text);
+  if (!twice) return value;
+  throw new InputError({
+    code: 'REPEATED_KEY',
+    place: { file, line: twice.line, key: twice.key },
+    message: 'this key stands twice in the same object, so one of the two would be lost.',
+    hint: 'Take the wrong one out.',
+  });
+}
+
+function parsed(text: string, file: string): unknown {
   try {
     return JSON.parse(text.replace(/^\uFEFF/, ''));
   } catch (error) {
@@ -100,7 +116,7 @@ function knownKeys(schema: unknown, path: readonly PropertyKey[]): string[] {
  * @param schema - a zod schema made of strict objects
  * @param text - the file's text; a byte order mark is accepted
  * @param file - its name, for messages
- * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, UNKNOWN_KEY, BAD_VALUE
+ * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, REPEATED_KEY, UNKNOWN_KEY, BAD_VALUE
  */
 export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: string): T {
   const raw = parseJsonText(text, file);

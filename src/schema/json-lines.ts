@@ -45,3 +45,25 @@ export function linesByPath(text: string): Map<string, number> {
   readValue('');
   return lines;
 }
+
+/**
+ * The first key that an object of a valid JSON text has twice, and its line: parsers take the last one without a word.
+ * Without recursion, because texts may be nested deeply.
+ */
+export function repeatedKey(text: string): { readonly key: string; readonly line: number } | undefined {
+  const open: (Set<string> | undefined)[] = [];
+  const tokens = /"[^"\\]*(?:\\.[^"\\]*)*"(\s*:)?|[{}[\]]/gs;
+  for (const token of text.matchAll(tokens)) {
+    const [found, isKey] = token;
+    if (found === '{') open.push(new Set());
+    else if (found === '[') open.push(undefined);
+    else if (found === '}' || found === ']') open.pop();
+    else if (isKey !== undefined) {
+      const key = JSON.parse(found.slice(0, found.length - isKey.length)) as string;
+      const keys = open[open.length - 1];
+      if (keys?.has(key)) return { key, line: text.slice(0, token.index).split('\n').length };
+      keys?.add(key);
+    }
+  }
+  return undefined;
+}

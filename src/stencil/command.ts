@@ -43,8 +43,8 @@ const ALIKE_SHARE_OF_DOT = 0.05;
 export interface CommandOptions extends SweepOptions {
   readonly formats: readonly ExportFormat[];
   /** The canvas, given what is commanded. */
-  readonly frameFor: (corrected: readonly Opening[]) => Frame;
-  readonly uncorrected?: readonly Opening[];
+  readonly frameFor: (corrected: Corrected) => Frame;
+  readonly uncorrected?: (frame: Frame) => readonly Opening[];
 }
 
 /**
@@ -53,7 +53,7 @@ export interface CommandOptions extends SweepOptions {
  * @param asked - what the film shall have, mm
  */
 export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
-  const { pitchMm, formats, frameFor, uncorrected = [] } = options;
+  const { pitchMm, formats, frameFor } = options;
   const correct = corrector(profile, pitchMm);
   const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
   // Shapes that were made alike are near those of the paths, but not the same.
@@ -61,7 +61,9 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const forDots = drawn && correctDots(drawn, UPRIGHT_SHARE_OF_DOT * pitchMm.x);
   const paths = formats.every(isRaster) ? undefined : correct(asked);
   const corrected = paths ?? forDots ?? correct(asked);
-  const frame = frameFor(corrected.openings);
+  // The dots' frame first: which other formats are asked for changes no dot.
+  const frame = frameFor(forDots ?? corrected);
+  const uncorrected = options.uncorrected?.(frame) ?? [];
   const { scanDirection, lineIntervalMm, burnEveryNthRow } = options;
   const sweep = { pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow };
   const kerfMm = commandedKerf(machineModel(profile));

@@ -34,6 +34,19 @@ export const DEFAULT_MARGIN_MM = 5;
 const wholeDots = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 1e-6) * pitch;
 
 /**
+ * Where openings begin within a dot: their box lies in the middle of the dots that hold it. The same on every canvas, so
+ * that margin, canvas and sheet change no dot.
+ */
+const phaseOf = (mm: number, pitch: number): number => (wholeDots(mm, pitch) - mm) / 2;
+
+/** The place nearest to the wanted one at which openings are in phase and, if they fit at all, on the canvas. */
+function inPhase(wantedMm: number, phaseMm: number, pitch: number, roomMm: number): number {
+  const nearest = phaseMm + Math.round((wantedMm - phaseMm) / pitch) * pitch;
+  const fits = (mm: number): boolean => mm >= 0 && mm <= roomMm;
+  return [nearest, nearest + pitch, nearest - pitch].find(fits) ?? wantedMm;
+}
+
+/**
  * The canvas around corrected openings.
  *
  * @param openings - commanded mm
@@ -47,17 +60,23 @@ export function frameAround(
   const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
   const width = box.maxX - box.minX;
   const height = box.maxY - box.minY;
+  const phase = { x: phaseOf(width, pitchMm.x), y: phaseOf(height, pitchMm.y) };
   if (!canvas) {
-    // Half a dot of room on each side for the rounding to whole dots.
-    const room = { x: marginMm + pitchMm.x, y: marginMm + pitchMm.y };
-    const widthMm = wholeDots(width + 2 * room.x, pitchMm.x);
-    const heightMm = wholeDots(height + 2 * room.y, pitchMm.y);
+    // A dot of room on each side for the rounding to whole dots.
+    const dots = { x: Math.ceil(marginMm / pitchMm.x) + 1, y: Math.ceil(marginMm / pitchMm.y) + 1 };
     return {
-      canvas: { widthMm, heightMm },
-      originMm: [box.minX - (widthMm - width) / 2, box.minY - (heightMm - height) / 2],
+      canvas: {
+        widthMm: wholeDots(width, pitchMm.x) + 2 * dots.x * pitchMm.x,
+        heightMm: wholeDots(height, pitchMm.y) + 2 * dots.y * pitchMm.y,
+      },
+      originMm: [box.minX - phase.x - dots.x * pitchMm.x, box.minY - phase.y - dots.y * pitchMm.y],
     };
   }
-  const lowerLeft = atMm ?? { x: (canvas.widthMm - width) / 2, y: (canvas.heightMm - height) / 2 };
+  const wanted = atMm ?? { x: (canvas.widthMm - width) / 2, y: (canvas.heightMm - height) / 2 };
+  const lowerLeft = {
+    x: inPhase(wanted.x, phase.x, pitchMm.x, canvas.widthMm - width),
+    y: inPhase(wanted.y, phase.y, pitchMm.y, canvas.heightMm - height),
+  };
   const over = {
     x: Math.max(width - canvas.widthMm, lowerLeft.x + width - canvas.widthMm, -lowerLeft.x),
     y: Math.max(height - canvas.heightMm, lowerLeft.y + height - canvas.heightMm, -lowerLeft.y),
@@ -72,18 +91,25 @@ export function frameAround(
   return { canvas, originMm: [box.minX - lowerLeft.x, box.minY - lowerLeft.y] };
 }
 
-/** The canvas that makes a sheet of film of this size, mm. */
+/**
+ * The canvas that makes a sheet of film of this size, mm.
+ *
+ * @param inPhaseWith - corrected openings that get the dots which they have alone
+ */
 export function frameOfSheet(
   { widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number },
   model: MachineModel,
   pitchMm: Pitch,
+  inPhaseWith: readonly Opening[],
 ): Frame {
-  const box = ringBounds(mapRing(invert(machineMap(model)), rectangle(0, 0, widthMm, heightMm)));
+  const sheet = ringBounds(mapRing(invert(machineMap(model)), rectangle(0, 0, widthMm, heightMm)));
+  const box = boundsOf(inPhaseWith);
+  const begin = (least: number, from: number, to: number, pitch: number): number =>
+    from - phaseOf(to - from, pitch) - Math.ceil((from - phaseOf(to - from, pitch) - least) / pitch) * pitch;
+  const x = box ? begin(sheet.minX, box.minX, box.maxX, pitchMm.x) : sheet.minX;
+  const y = box ? begin(sheet.minY, box.minY, box.maxY, pitchMm.y) : sheet.minY;
   return {
-    canvas: {
-      widthMm: wholeDots(box.maxX - box.minX, pitchMm.x),
-      heightMm: wholeDots(box.maxY - box.minY, pitchMm.y),
-    },
-    originMm: [box.minX, box.minY],
+    canvas: { widthMm: wholeDots(sheet.maxX - x, pitchMm.x), heightMm: wholeDots(sheet.maxY - y, pitchMm.y) },
+    originMm: [x, y],
   };
 }

@@ -1,10 +1,15 @@
 import { InputError, type Warning } from '../errors.js';
 import type { ExportFormat } from '../export/types.js';
+import { boundsOf } from '../geometry/bounds.js';
+import type { Opening } from '../geometry/types.js';
+import { extentWarnings } from '../machine/calibrated-extent.js';
 import type { ModelSource } from '../machine/machine-model.js';
 import type { Profile } from '../machine/types.js';
 import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './asked.js';
 import { type Commanded, commandFor, type SweepOptions } from './command.js';
+import { faultWarnings } from './faults.js';
 import { type FrameOptions, frameAround, type Pitch } from './frame.js';
+import { type CutCheck, checkCut } from './guard.js';
 
 /** How to make a stencil. Everything is optional where the profile says the pitch. */
 export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOptions, 'pitchMm'> {
@@ -15,12 +20,14 @@ export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOp
 }
 
 /** The model of a machine and its film: a profile, or the five numbers alone. */
-export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits'>>;
+export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits' | 'sessions'>>;
 
 /** One stencil, ready to be written. */
 export interface Stencil {
   readonly asked: Asked;
   readonly commanded: Commanded;
+  /** How what is commanded comes out against what was asked: look at it before anything is written. */
+  readonly check: CutCheck;
   readonly warnings: readonly Warning[];
 }
 
@@ -43,9 +50,25 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
   const asked = askFor(artwork, profile, options);
   const commanded = commandFor(asked.openings, profile, {
     ...{ pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow, formats },
-    frameFor: (corrected) => frameAround(corrected, pitchMm, options),
+    frameFor: ({ openings }) => frameAround(openings, pitchMm, options),
   });
-  return { asked, commanded, warnings: [...asked.warnings, ...commanded.corrected.warnings] };
+  const check = checkCommanded(asked.openings, commanded, profile);
+  const warnings = [
+    ...asked.warnings,
+    ...extentWarnings(profile, boundsOf(asked.openings)),
+    ...commanded.corrected.warnings,
+    ...faultWarnings(check.faults),
+  ];
+  return { asked, commanded, check, warnings };
+}
+
+/** Looks at the dots, or at the paths where there are none. */
+export function checkCommanded(
+  asked: readonly Opening[],
+  { dots, corrected, sweep }: Commanded,
+  profile: ModelSource,
+): CutCheck {
+  return checkCut(asked, dots ?? { corrected }, profile, sweep.pitchMm);
 }
 
 function pitchUnknown(): InputError {

@@ -69,6 +69,67 @@ function bench(files: Record<string, string>) {
 const good = csv(readAll(features, machine, seeded(1)));
 const slipped = good.replace(/^(S0,)140\.\d+/m, '$114.03');
 
+describe('the form in the readings files', () => {
+  const FORM = '# film: PET\n# thickness: 0,1\n# power: 45 %\n# speed: 6000 mm/min\n# passes: 2\n# date: 2031-04-09\n';
+  const withForm = (form: string) => good.replace('\n', `\n${form}`);
+  const profileFrom = async (form: string, ...args: string[]) => {
+    const { disk, printed, fitWith } = bench({
+      'bench.readings.csv': withForm(form),
+      'bench.features.json': featuresText,
+    });
+    const code = await fitWith('bench.readings.csv', '--out', 'desk.profile.json', ...args);
+    return {
+      code,
+      said: printed.said,
+      profile: disk.has('desk.profile.json') ? await parseProfile(disk.get('desk.profile.json') ?? '', 'x') : undefined,
+    };
+  };
+
+  it('goes into the profile', async () => {
+    const { profile } = await profileFrom(FORM);
+    expect(profile).toMatchObject({
+      film: { kind: 'PET', thicknessMm: 0.1 },
+      settings: { powerPercent: 45, speedMmS: 100, passes: 2 },
+      sessions: [{ date: '2031-04-09' }],
+    });
+  });
+
+  it('gives way to the options, which read numbers in the same way', async () => {
+    const { profile } = await profileFrom(
+      FORM,
+      '--thickness-mm',
+      '0,125',
+      '--speed-mm-s',
+      '3000mm/min',
+      '--power-percent',
+      '50%',
+    );
+    expect(profile).toMatchObject({
+      film: { kind: 'PET', thicknessMm: 0.125 },
+      settings: { powerPercent: 50, speedMmS: 50 },
+    });
+  });
+
+  it('that names a film never to be lasered is refused', async () => {
+    expect(await profileFrom('# film: PVC\n')).toMatchObject({
+      code: EXIT.badInput,
+      profile: undefined,
+      said: expect.stringContaining('must never be lasered'),
+    });
+  });
+
+  it('must say the same in all files of one fit', async () => {
+    const { printed, fitWith } = bench({
+      'a.readings.csv': withForm('# power: 45\n'),
+      'a.features.json': featuresText,
+      'b.readings.csv': withForm('# power: 50\n'),
+      'b.features.json': featuresText,
+    });
+    expect(await fitWith('a.readings.csv', 'b.readings.csv')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/b\.readings\.csv, "powerPercent": this file says 50, and a\.readings\.csv says 45/);
+  });
+});
+
 describe('apertrue fit', () => {
   it('finds the features beside the readings, prints what was found and writes the profile', async () => {
     const { disk, printed, fitWith } = bench({ 'b/bench.readings.csv': good, 'b/bench.features.json': featuresText });
@@ -355,7 +416,7 @@ describe('apertrue fit', () => {
     ['a blank file', { 'b.readings.csv': 'feature,reading_mm\nS0,\n', 'b.features.json': featuresText }, ['b.readings.csv'], /no row is filled in/],
     ['an unknown feature', { 'b.readings.csv': `${good}\nS999,1,,,`, 'b.features.json': featuresText }, ['b.readings.csv'], /no feature "S999"/],
     ['a day that is none', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--date', '2031-02-30'], /YYYY-MM-DD/],
-    ['power above 100 %', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--power-percent', '140'], /<= 100/],
+    ['power above 100 %', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--power-percent', '140'], /up to 100/],
     ['broken features', { 'b.readings.csv': good, 'b.features.json': '{' }, ['b.readings.csv'], /not valid JSON/],
   ]; // biome-ignore format: a table
   it.each(refused)('refuses %s and writes nothing', async (_what, files, args, words) => {

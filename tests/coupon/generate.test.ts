@@ -70,14 +70,15 @@ describe('generateCoupon', () => {
   it('the ruler spans the bed at three places each way, repeats nominals, and crosses it both ways', () => {
     const spans = dimensions(get('scale-ruler'));
     const along = (axis: 0 | 1) => spans.filter((span) => Math.abs(direction(span)[axis]) > 0.999999);
-    for (const [axis, size] of [
-      [0, 150],
-      [1, 100],
+    // The shortest differ from axis to axis: interchanged axes would not fit.
+    for (const [axis, size, shortest] of [
+      [0, 150, 10],
+      [1, 100, 12],
     ] as const) {
       const own = along(axis);
       expect(new Set(own.map((span) => span.from[1 - axis].toFixed(2))).size).toBeGreaterThanOrEqual(3);
       expect(Math.max(...own.map((span) => span.nominalMm))).toBeGreaterThan(size - 11);
-      for (const nominal of [10, 20, 25]) {
+      for (const nominal of [shortest, 20, 25]) {
         expect(own.filter((span) => Math.abs(span.nominalMm - nominal) < 0.03).length).toBeGreaterThanOrEqual(3);
       }
     }
@@ -220,16 +221,16 @@ describe('generateCoupon', () => {
     [
       'a bed that is too small, with what is needed',
       'scale-ruler',
-      { ...BED, widthMm: 40 },
+      { ...BED, widthMm: 40, heightMm: 30 },
       'BED_TOO_SMALL',
-      /80 x 60 mm/,
+      /60 x 40 mm/,
     ],
     [
       'a bed that is too small for the ladder',
       'aperture-ladder',
-      { ...BED, heightMm: 30 },
+      { ...BED, widthMm: 30, heightMm: 20 },
       'BED_TOO_SMALL',
-      /80 x 52 mm/,
+      /60 x 40 mm/,
     ],
     [
       'a pitch coarser than the smallest opening, with the remedy',

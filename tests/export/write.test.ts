@@ -292,7 +292,7 @@ describe('refusals', () => {
       [Number.NaN, 1],
       [1, 1],
     ] as Ring);
-    expect((await refused([broken], { format: 'png', ...SNAPPED })).code).toBe('NOT_FINITE');
+    expect((await refused([broken], { format: 'png', ...SNAPPED })).code).toBe('BAD_OPENING');
   });
 
   it('negative outlines are a warning', async () => {

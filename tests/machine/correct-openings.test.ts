@@ -6,6 +6,7 @@ import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening } from '../../src/geometry/types.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { predictCut } from '../../src/machine/predict-cut.js';
+import { rounded } from '../export/boards.js';
 import { boxOf, erodeMask, maskOf } from './opencv-reference.js';
 
 const SQUARE_MACHINE = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.12, kerfYMm: 0.12 };
@@ -152,8 +153,8 @@ describe('correctOpenings', () => {
     expect(narrow).toHaveLength(1);
     expect(narrow[0]).toMatchObject({ opening: 1, extent: 'part' });
     expect(narrow[0].at[0]).toBeCloseTo(1.5, 2);
-    expect(openings).toHaveLength(3);
-    expect(numbers).toEqual([1, 1, 1]);
+    expect(openings).toHaveLength(1);
+    expect(numbers).toEqual([1]);
   });
 
   it('keeps a thin ring a ring', () => {
@@ -203,5 +204,63 @@ describe('correctOpenings', () => {
   it('refuses numbers that can not be those of a machine', () => {
     expect(() => correctOpenings([pad(1, 1)], { ...SQUARE_MACHINE, kerfXMm: -0.1 })).toThrowError(/kerfXMm/);
     expect(() => correctOpenings([pad(1, 1)], { ...SQUARE_MACHINE, scaleY: 0 })).toThrowError(/scaleY/);
+  });
+
+  const polygon = (...xy: number[]): [number, number][] =>
+    Array.from({ length: xy.length / 2 }, (_, i) => [xy[2 * i], xy[2 * i + 1]]);
+
+  it('corners together are no lost part, whichever way they are turned', () => {
+    const hook = polygon(0, 0, 1.6, 0, 1.6, 0.45, 0.45, 0.45, 0.45, 1.2, 0, 1.2);
+    for (let angleDeg = 0; angleDeg < 360; angleDeg += 15) {
+      const asked = solid(mapRing(rotation(angleDeg), hook));
+      for (const [kerfXMm, kerfYMm] of [
+        [0.137, 0.094],
+        [0.25, 0.06],
+        [0.11, 0.11],
+      ]) {
+        const { openings, narrow } = correctOpenings([asked], { ...SQUARE_MACHINE, kerfXMm, kerfYMm });
+        expect([angleDeg, narrow, openings.length]).toEqual([angleDeg, [], 1]);
+      }
+    }
+  });
+
+  it.each([
+    ['a long tip', polygon(0, 0, 0.3, 0, 0.15, 3), 'part'],
+    ['a tip that is narrow all over', polygon(0, 0, 3, 0, 1.5, 0.09), 'whole'],
+    ['a triangle that is narrow all over', polygon(0, 0, 0.09, 0, 0.045, 3), 'whole'],
+  ] as const)('%s is listed and kept at its length', (_, outer, extent) => {
+    const model = { ...SQUARE_MACHINE, kerfXMm: 0.1, kerfYMm: 0.1 };
+    const asked = [solid(outer)];
+    const { openings, numbers, narrow } = correctOpenings(asked, model);
+    expect(narrow).toMatchObject([{ opening: 1, extent }]);
+    const [item] = predictCut(openings, model, { asked, numbers }).items;
+    // To half a dot.
+    expect(Math.abs(Math.max(item.cutWidthMm, item.cutHeightMm) - 3)).toBeLessThan(0.0127);
+    // What is told is what comes out.
+    const [told] = narrow;
+    if (extent === 'whole') {
+      expect(told.comesOutMm[1]).toBeCloseTo(Math.max(item.cutWidthMm, item.cutHeightMm), 2);
+      expect(told.comesOutMm[0]).toBeCloseTo(Math.min(item.cutWidthMm, item.cutHeightMm), 2);
+    }
+  });
+
+  it('an opening exactly as wide as the kerf becomes the thinnest line and is listed', () => {
+    const model = { ...SQUARE_MACHINE, kerfXMm: 0.2, kerfYMm: 0.25 };
+    for (const asked of [pad(0.2, 0.25), pad(0.2, 1), pad(1, 0.25), pad(0.2 + 1e-9, 1, 7.3, 2.1)]) {
+      const { openings, narrow } = correctOpenings([asked], model, { lineMm: 0.0254 });
+      expect(narrow).toHaveLength(1);
+      expect(openings).toHaveLength(1);
+      expect(openingArea(openings[0])).toBeGreaterThan(0.0254 * 0.0254 * 0.99);
+    }
+  });
+
+  it('round ends flatter than the beam come out at their length', () => {
+    const model = { ...SQUARE_MACHINE, kerfXMm: 0.18, kerfYMm: 0.09 };
+    const asked = [solid(mapRing(rotation(90), rounded(1.4, 0.2, 0.1, 24)))];
+    const { openings, numbers, narrow } = correctOpenings(asked, model);
+    expect(narrow).toEqual([]);
+    const [item] = predictCut(openings, model, { asked, numbers }).items;
+    expect(item.cutHeightMm).toBeCloseTo(1.4, 3);
+    expect(item.cutWidthMm).toBeCloseTo(0.2, 2);
   });
 });

@@ -1,4 +1,5 @@
 import { arcBetween, arcPoints } from '../../geometry/arc.js';
+import { FARTHEST_MM } from '../../geometry/clean.js';
 import type { Point } from '../../geometry/types.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { type DrillFormat, drillNumber } from './drill-format.js';
@@ -244,7 +245,7 @@ export class DrillProgram {
     const digits = digitsAfter(text, axis);
     if (digits === undefined) return undefined;
     const value = drillNumber(digits, this.format) * this.format.mm;
-    if (!Number.isFinite(value)) {
+    if (!(Math.abs(value) <= FARTHEST_MM)) {
       this.notes.fail(
         'DRILL_NUMBER',
         line,

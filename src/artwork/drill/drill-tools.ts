@@ -7,6 +7,9 @@ export interface Tool {
   readonly plated?: boolean;
 }
 
+/** No drill and no router is larger, mm. */
+const LARGEST_MM = 100;
+
 /** The tools of a program by number, and what its comments say of the holes they drill. */
 export class ToolTable {
   private readonly tools = new Map<number, Tool>();
@@ -26,7 +29,7 @@ export class ToolTable {
   /** Takes a definition such as `T01F085S05C0.8`. */
   define(code: number, size: string, line: number): void {
     const diameterMm = Number(size) * this.mm;
-    if (!(diameterMm > 0)) {
+    if (!(diameterMm > 0 && diameterMm <= LARGEST_MM)) {
       this.notes.fail(
         'DRILL_NUMBER',
         line,

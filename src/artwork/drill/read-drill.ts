@@ -36,8 +36,15 @@ export async function readDrill(bytes: Uint8Array, options: { readonly name?: st
   const lines = drillLines(decodeText(bytes));
   const program = new DrillProgram(findDrillFormat(lines, notes), notes);
   for (const line of lines) {
-    if (program.ended) break;
-    program.obey(line);
+    if (!program.ended) program.obey(line);
+    else if (/[XY][+-]?[.\d]/.test(line.text)) {
+      notes.warnOnce(
+        'AFTER_END',
+        line.line,
+        'the drill file goes on with holes after its end (M30); they are left out.',
+        'It may be two files in one: export it again.',
+      );
+    }
   }
   if (!program.ended) {
     notes.warn('END_MISSING', undefined, 'the drill file has no end command (M30); it may be cut off.');

@@ -30,6 +30,9 @@ export class Aperture {
   }
 }
 
+/** No parameter of an aperture is larger, be it millimetres, inches, degrees or a count. */
+const LARGEST = 1e4;
+
 const FAMILIES: Readonly<Record<string, string>> = { C: 'circle', R: 'rectangle', O: 'obround', P: 'polygon' };
 
 /**
@@ -70,12 +73,13 @@ export function defineAperture(
 ): Aperture {
   const numbers = texts.map(Number);
   const empty = new Aperture([], template, attributes);
-  const bad = texts.findIndex((text, i) => text === '' || !Number.isFinite(numbers[i]));
+  const bad = texts.findIndex((text, i) => text === '' || !(Math.abs(numbers[i]) <= LARGEST));
   if (bad >= 0) {
+    const what = Number.isFinite(numbers[bad]) && texts[bad] !== '' ? 'is larger than any aperture' : 'is no number';
     notes.fail(
       'APERTURE_NUMBER',
       line,
-      `aperture template ${template}: "${texts[bad]}" is no number.`,
+      `aperture template ${template}: "${texts[bad]}" ${what}.`,
       'Export the file again.',
     );
     return empty;

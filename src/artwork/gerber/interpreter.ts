@@ -31,6 +31,8 @@ export function interpret(
   for (const command of commands) {
     if (layer.sink.full) break;
     if (layer.ended) {
+      // Old files say the end twice, and comments are no data.
+      if (/^(M0*[0-3]|M30|G0*4)(?!\d)/i.test(command.text)) continue;
       notes.warnOnce('AFTER_END', command.line, 'there is data after the end of the file (M02); it is left out.');
       break;
     }

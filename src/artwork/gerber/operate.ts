@@ -1,3 +1,4 @@
+import { FARTHEST_MM } from '../../geometry/clean.js';
 import type { Point } from '../../geometry/types.js';
 import { decodeCoordinate } from './coordinate-format.js';
 import { drawTo } from './draw.js';
@@ -12,9 +13,6 @@ export interface Coordinates {
   i?: string;
   j?: string;
 }
-
-/** Coordinates this far out are no board, and a hint of a wrong format, mm. */
-const FARTHEST_MM = 10_000;
 
 /**
  * Draws, moves or flashes: the operations D01, D02 and D03. A code that is left out is the one before.

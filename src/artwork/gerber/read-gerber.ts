@@ -9,6 +9,7 @@ import { sideInFunction } from '../side.js';
 import { sniff } from '../sniff.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
+import { mostlyCleared } from './cleared.js';
 import { interpret } from './interpreter.js';
 import { suspectLayer, wrongLayer } from './layer-kind.js';
 import { decodeText, lexGerber } from './lex.js';
@@ -66,6 +67,7 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
     warnings: [
       ...notes.finish(),
       ...lostPieces(lost, options.name),
+      ...mostlyCleared(objects, openings, options.name),
       ...suspectLayer(attributes, apertureFunctions, options),
       ...findSuspicious(openings),
     ],

@@ -28,7 +28,7 @@ const AT_BORDER_PX = 0.02;
  * @param format - what it is, by its content
  * @param options - resolution, width or known distance where the file states none; polarity; specks to drop
  * @returns openings in mm, y up, from the canvas's lower left corner; top to bottom, left to right within a row
- * @throws {InputError} SIZE_UNKNOWN, SIZE_INVALID, KNOWN_DISTANCE, POLARITY_UNCLEAR, NOTHING_DRAWN, IMAGE_DAMAGED,
+ * @throws {InputError} SIZE_UNKNOWN, SIZE_INVALID, SIZE_IMPOSSIBLE, KNOWN_DISTANCE, POLARITY_UNCLEAR, NOTHING_DRAWN, IMAGE_DAMAGED,
  * IMAGE_UNSUPPORTED, IMAGE_TOO_LARGE, IMAGE_TOO_BUSY
  */
 export async function readImage(bytes: Uint8Array, format: ImageFormat, options: ReadOptions): Promise<Artwork> {

@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingCentroid } from '../../geometry/area.js';
+import { FARTHEST_MM } from '../../geometry/clean.js';
 import type { ReadOptions } from '../types.js';
 import type { PixelSource } from './source.js';
 import type { PixelOpening } from './trace/trace.js';
@@ -18,6 +19,11 @@ interface Claim {
 const SAME = 1e-3;
 /** Coarser than this no paste layer can be drawn, and many programs write it without meaning it. */
 const COARSE_DPI = 101;
+/** Photoplotters of the finest kind have half of it. */
+const FINEST_DPI = 50_800;
+const COARSEST_DPI = 10;
+/** Fax has dots twice, some engravers four times as long as wide. */
+const MOST_UNEQUAL = 8;
 /** What image libraries write when nobody stated a resolution: one pixel a millimetre. */
 const PLACEHOLDER_PER_MM = 1;
 
@@ -52,7 +58,7 @@ export function requireSize(source: PixelSource, options: ReadOptions): void {
  * Settles how large a pixel is: by what the user says before what the file says, and says so where they differ.
  *
  * @param openings - in pixels; needed for a known distance
- * @throws {InputError} KNOWN_DISTANCE
+ * @throws {InputError} KNOWN_DISTANCE, SIZE_IMPOSSIBLE
  */
 export function pixelSize(
   source: PixelSource,
@@ -71,6 +77,7 @@ export function pixelSize(
       hint: 'Check one width on the finished film.',
     });
   }
+  refuseImpossible(source, first, options.name);
   const dpi = 25.4 / Math.max(first.pixelMm.x, first.pixelMm.y);
   if (dpi < COARSE_DPI) {
     warnings.push({
@@ -81,6 +88,24 @@ export function pixelSize(
     });
   }
   return first.pixelMm;
+}
+
+function refuseImpossible({ width, height }: PixelSource, { pixelMm, words }: Claim, file: string | undefined): void {
+  const { x, y } = pixelMm;
+  const why = !(Math.min(x, y) >= 25.4 / FINEST_DPI && Math.max(x, y) <= 25.4 / COARSEST_DPI)
+    ? `no picture of a paste layer has fewer than ${COARSEST_DPI} or more than ${FINEST_DPI} dots per inch`
+    : Math.max(x / y, y / x) > MOST_UNEQUAL
+      ? `no picture has dots ${Math.round(Math.max(x / y, y / x))} times as long as wide`
+      : Math.max(x * width, y * height) > FARTHEST_MM
+        ? `${width} x ${height} pixels of that size are more than ${FARTHEST_MM / 1000} metres`
+        : undefined;
+  if (why === undefined) return;
+  throw new InputError({
+    code: 'SIZE_IMPOSSIBLE',
+    place: { file },
+    message: `${words} gives ${inWords(pixelMm)}, which can't be: ${why}.`,
+    hint: 'Give the true --dpi or --width-mm.',
+  });
 }
 
 function stated({ resolution }: PixelSource): Claim | undefined {

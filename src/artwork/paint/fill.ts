@@ -3,15 +3,13 @@ import { unionRings } from '../../geometry/boolean.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import { boxIndex } from '../../geometry/box-index.js';
+import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Box, Point, Region, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
 
 export type FillRule = 'nonzero' | 'evenodd';
-
-/** A ring of less area than this, mm², is a line that was never meant to be filled (0.1 um square). */
-const NO_AREA_MM2 = 1e-8;
 
 /**
  * What a path fills. Rings that neither cross nor touch keep their points to the last digit; only the others go

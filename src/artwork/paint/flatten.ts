@@ -1,4 +1,3 @@
-import { circleSteps } from '../../geometry/shapes.js';
 import type { Point } from '../../geometry/types.js';
 import type { Segment, Subpath } from './subpath.js';
 
@@ -89,26 +88,6 @@ function cubicPoints(
   return points.slice(1);
 }
 
-function arcPoints(
-  from: Point,
-  { centre, u, v, start, sweep, to }: Extract<Segment, { kind: 'arc' }>,
-  toleranceMm: number,
-): readonly Point[] {
-  const radius = Math.max(Math.hypot(u[0], u[1]), Math.hypot(v[0], v[1]), Math.hypot(u[0] + v[0], u[1] + v[1]) / 1.5);
-  const count = Math.max(2, Math.ceil((circleSteps(radius, toleranceMm) * Math.abs(sweep)) / (2 * Math.PI) - 1e-9));
-  const step = sweep / count;
-  const points: Point[] = [from];
-  for (let i = 1; i < count; i += 1) {
-    const cos = Math.cos(start + i * step);
-    const sin = Math.sin(start + i * step);
-    points.push([centre[0] + u[0] * cos + v[0] * sin, centre[1] + u[1] * cos + v[1] * sin]);
-  }
-  points.push(to);
-  const deficit = (cross(u, v) * (step - Math.sin(step))) / 2;
-  areaTrue(points, new Array<number>(count).fill(deficit), 4 * toleranceMm);
-  return points.slice(1);
-}
-
 /**
  * Turns curves into straight lines that stay within a tolerance of them, enclose the same area, and keep the ends of
  * every segment to the last digit.
@@ -122,12 +101,7 @@ export function flatten(subpath: Subpath, toleranceMm = CURVE_TOLERANCE_MM, most
   for (const segment of subpath.segments) {
     if (points.length > mostPoints) break;
     const from = points[points.length - 1];
-    const added =
-      segment.kind === 'line'
-        ? [segment.to]
-        : segment.kind === 'cubic'
-          ? cubicPoints(from, segment, toleranceMm)
-          : arcPoints(from, segment, toleranceMm);
+    const added = segment.kind === 'line' ? [segment.to] : cubicPoints(from, segment, toleranceMm);
     added.forEach((point, i) => {
       const before = points[points.length - 1];
       if (point[0] === before[0] && point[1] === before[1]) return;

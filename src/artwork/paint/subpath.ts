@@ -1,21 +1,10 @@
 import { mapPoint } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
 
-/** One piece of a path. Arcs are given by their centre and two conjugate half axes, which any affine map keeps exact. */
+/** One piece of a path. */
 export type Segment =
   | { readonly kind: 'line'; readonly to: Point }
-  | { readonly kind: 'cubic'; readonly c1: Point; readonly c2: Point; readonly to: Point }
-  | {
-      readonly kind: 'arc';
-      readonly centre: Point;
-      /** The arc is centre + u cos t + v sin t. */
-      readonly u: Point;
-      readonly v: Point;
-      /** Radians. */
-      readonly start: number;
-      readonly sweep: number;
-      readonly to: Point;
-    };
+  | { readonly kind: 'cubic'; readonly c1: Point; readonly c2: Point; readonly to: Point };
 
 /** A path without a jump. */
 export interface Subpath {
@@ -25,26 +14,11 @@ export interface Subpath {
   readonly closed: boolean;
 }
 
-function mapVector(map: Affine, [x, y]: Point): Point {
-  return [map.a * x + map.b * y, map.c * x + map.d * y];
-}
-
 function mapSegment(map: Affine, segment: Segment): Segment {
   const to = mapPoint(map, segment.to);
-  switch (segment.kind) {
-    case 'line':
-      return { kind: 'line', to };
-    case 'cubic':
-      return { kind: 'cubic', c1: mapPoint(map, segment.c1), c2: mapPoint(map, segment.c2), to };
-    case 'arc':
-      return {
-        ...segment,
-        centre: mapPoint(map, segment.centre),
-        u: mapVector(map, segment.u),
-        v: mapVector(map, segment.v),
-        to,
-      };
-  }
+  return segment.kind === 'line'
+    ? { kind: 'line', to }
+    : { kind: 'cubic', c1: mapPoint(map, segment.c1), c2: mapPoint(map, segment.c2), to };
 }
 
 /** Maps a path; curves stay curves. */
@@ -57,40 +31,8 @@ export function mapSubpath(map: Affine, subpath: Subpath): Subpath {
 }
 
 /** Points that tell how far a segment reaches. */
-export function controlPoints(segment: Segment): readonly Point[] {
-  switch (segment.kind) {
-    case 'line':
-      return [segment.to];
-    case 'cubic':
-      return [segment.c1, segment.c2, segment.to];
-    case 'arc':
-      return [segment.centre, segment.u, segment.v, segment.to];
-  }
-}
-
-/** A whole ellipse as four quarter arcs, so that its extremes are corners of the polygon that stands for it. */
-export function ellipsePath(cx: number, cy: number, rx: number, ry: number): Subpath {
-  const quarter = Math.PI / 2;
-  const ends: Point[] = [
-    [cx, cy + ry],
-    [cx - rx, cy],
-    [cx, cy - ry],
-    [cx + rx, cy],
-  ];
-  return {
-    start: [cx + rx, cy],
-    segments: ends.map((to, i) => ({
-      kind: 'arc',
-      centre: [cx, cy],
-      u: [rx, 0],
-      v: [0, ry],
-      start: i * quarter,
-      sweep: quarter,
-      to,
-    })),
-    closed: true,
-  };
-}
+export const controlPoints = (segment: Segment): readonly Point[] =>
+  segment.kind === 'line' ? [segment.to] : [segment.c1, segment.c2, segment.to];
 
 /** A quadratic curve as the cubic that is the same curve. */
 export function quadratic(from: Point, control: Point, to: Point): Segment {

@@ -9,8 +9,9 @@ export interface ColourSpace {
   readonly components: number;
   readonly initial: Rgb;
   toRgb(values: readonly number[]): Rgb;
-  /** From where to where the components of a picture's samples run when it does not say (table 90). */
-  decode(bits: number): readonly number[];
+  /** The device space in which a picture's samples mean the same brightness; of an ink, upside down. */
+  readonly device?: 'DeviceGray' | 'DeviceRGB' | 'DeviceCMYK';
+  readonly isInk?: boolean;
 }
 
 const clamp = (value: number | undefined): number => Math.min(1, Math.max(0, value ?? 0));
@@ -18,35 +19,35 @@ const clamp = (value: number | undefined): number => Math.min(1, Math.max(0, val
 const plain = (
   components: number,
   toRgb: (values: readonly number[]) => Rgb,
-  decode?: (bits: number) => readonly number[],
-): ColourSpace => ({
-  kind: 'plain',
-  components,
-  initial: [0, 0, 0],
-  toRgb,
-  decode: decode ?? (() => Array.from({ length: 2 * components }, (_, i) => i % 2)),
-});
+  device?: ColourSpace['device'],
+): ColourSpace => ({ kind: 'plain', components, initial: [0, 0, 0], toRgb, device });
 
-export const GREY = plain(1, ([g]) => [clamp(g), clamp(g), clamp(g)]);
-export const RGB = plain(3, ([r, g, b]) => [clamp(r), clamp(g), clamp(b)]);
+export const GREY = plain(1, ([g]) => [clamp(g), clamp(g), clamp(g)], 'DeviceGray');
+export const RGB = plain(3, ([r, g, b]) => [clamp(r), clamp(g), clamp(b)], 'DeviceRGB');
 /** ISO 32000-1, section 10.3.5: from DeviceCMYK to DeviceRGB. */
-export const CMYK = plain(4, ([c, m, y, k]) => [
-  1 - Math.min(1, clamp(c) + clamp(k)),
-  1 - Math.min(1, clamp(m) + clamp(k)),
-  1 - Math.min(1, clamp(y) + clamp(k)),
-]);
-/** Lightness alone tells dark from light. */
-const LAB = plain(
-  3,
-  ([l]) => [clamp((l ?? 0) / 100), clamp((l ?? 0) / 100), clamp((l ?? 0) / 100)],
-  () => [0, 100, -100, 100, -100, 100],
+export const CMYK = plain(
+  4,
+  ([c, m, y, k]) => [
+    1 - Math.min(1, clamp(c) + clamp(k)),
+    1 - Math.min(1, clamp(m) + clamp(k)),
+    1 - Math.min(1, clamp(y) + clamp(k)),
+  ],
+  'DeviceCMYK',
 );
+/** Lightness alone tells dark from light. */
+const LAB = plain(3, ([l]) => [clamp((l ?? 0) / 100), clamp((l ?? 0) / 100), clamp((l ?? 0) / 100)]);
 /** Spot inks: full ink is dark, whatever colour the ink has; what matters is where there is ink. */
-const spot = (components: number): ColourSpace =>
-  plain(components, (tints) => {
-    const grey = 1 - clamp(Math.max(...tints, 0));
-    return [grey, grey, grey];
-  });
+const spot = (components: number): ColourSpace => ({
+  ...plain(
+    components,
+    (tints) => {
+      const grey = 1 - clamp(Math.max(...tints, 0));
+      return [grey, grey, grey];
+    },
+    components === 1 ? 'DeviceGray' : undefined,
+  ),
+  isInk: true,
+});
 const PATTERN: ColourSpace = { ...plain(0, () => [0, 0, 0]), kind: 'pattern' };
 const UNKNOWN: ColourSpace = { ...plain(1, () => [0, 0, 0]), kind: 'unknown' };
 
@@ -109,11 +110,11 @@ function indexed(objects: Objects, parts: readonly PDFObject[], depth: number): 
   const bytes =
     table instanceof lib.PDFString || table instanceof lib.PDFHexString ? table.asBytes() : objects.decode(table);
   if (base.kind !== 'plain' || !bytes) return UNKNOWN;
-  const scale = base.decode(8);
+  const scale = base === LAB ? 100 / 255 : 1 / 255;
   const toRgb = ([index]: readonly number[]): Rgb => {
     const at = Math.max(0, Math.round(index ?? 0)) * base.components;
     const values = bytes.subarray(at, at + base.components);
-    return base.toRgb(Array.from(values, (v, k) => scale[2 * k] + (v * (scale[2 * k + 1] - scale[2 * k])) / 255));
+    return base.toRgb(Array.from(values, (v) => v * scale));
   };
-  return plain(1, toRgb, (bits) => [0, 2 ** bits - 1]);
+  return plain(1, toRgb);
 }

@@ -1,5 +1,3 @@
-import { luma } from '../image/luma.js';
-
 /** Bands keep the four bytes a pixel of the renderer small. */
 const BAND_PIXELS = 4_000_000;
 /** A first look is drawn so many times coarser. */
@@ -61,25 +59,6 @@ export function drawInk(page: PageHandle, view: View): Uint8Array {
     }
   });
   return ink;
-}
-
-/** Draws a page on white, each pixel once; its brightness, 0 to 255. */
-export function drawGrey(page: PageHandle, view: View): Uint8Array {
-  const { width, height } = view;
-  const grey = new Uint8Array(width * height);
-  const rows = rowsAtOnce(view);
-  withMemory(page, width * rows, (memory) => {
-    for (let top = 0; top < height; top += rows) {
-      const count = Math.min(rows, height - top);
-      drawBand(page, view, { width, height: count, zoom: 1, top }, memory);
-      const heap = page.module.HEAPU8;
-      const end = (top + count) * width;
-      for (let i = top * width, at = memory.pointer; i < end; i += 1, at += 4) {
-        grey[i] = luma(heap[at + 2], heap[at + 1], heap[at]);
-      }
-    }
-  });
-  return grey;
 }
 
 const rowsAtOnce = ({ width, height, finer }: View): number =>

@@ -10,7 +10,7 @@ const TAIL_BYTES = 16;
 export function lacksFaxEnd(objects: Objects, { dict, contents }: PDFRawStream): boolean {
   const filters = objects.filters(dict);
   // Behind another filter that one's own end is the proof.
-  if (filters.length !== 1 || filters[0].name !== 'CCITTFaxDecode') return false;
+  if (filters.length !== 1 || filters[0] !== 'CCITTFaxDecode') return false;
   const all = objects.get(dict, 'DecodeParms');
   const parameters = objects.asDict(objects.array(all)?.[0] ?? all);
   const isGroup4 = (objects.number(objects.get(parameters, 'K')) ?? 0) < 0;

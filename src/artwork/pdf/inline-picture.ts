@@ -1,7 +1,6 @@
 import type { PDFContext, PDFObject, PDFRawStream } from 'pdf-lib';
-import { FILTER_NAMES } from './filters.js';
 import { isName, type Operand } from './lex.js';
-import type { PdfLib } from './objects.js';
+import { FILTER_NAMES, type PdfLib } from './objects.js';
 
 /** Short keys of inline pictures (ISO 32000-1, table 93; L is of ISO 32000-2). */
 const KEYS: Readonly<Record<string, string>> = {

@@ -4,8 +4,7 @@ import { rectangle } from '../../geometry/shapes.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Clip } from '../paint/drawing.js';
 import type { PlacedPicture } from './picture.js';
-import type { PictureLayers } from './picture-layers.js';
-import { isEven } from './picture-samples.js';
+import { isEven, type PictureSamples } from './picture-samples.js';
 
 /** A picture with its size, pixels. */
 export interface SizedPicture extends PlacedPicture {
@@ -98,10 +97,10 @@ export function joinedPlace(group: readonly SizedPicture[]): PlacedPicture {
 }
 
 /** All strips of a group as one picture; undefined when they have masks. */
-export function joinedLayers(strips: readonly PictureLayers[]): PictureLayers | undefined {
+export function joinedLayers(strips: readonly PictureSamples[]): PictureSamples | undefined {
   const [first] = strips;
   if (strips.length === 1) return first;
-  if (strips.some(({ alpha, isOverWhite }) => alpha || isOverWhite)) return undefined;
+  if (strips.some(({ alpha }) => alpha)) return undefined;
   const height = strips.reduce((sum, strip) => sum + strip.height, 0);
   const grey = new Uint8Array(first.width * height);
   let at = 0;
@@ -114,13 +113,12 @@ export function joinedLayers(strips: readonly PictureLayers[]): PictureLayers | 
     height,
     grey,
     isBits: strips.every(({ isBits }) => isBits),
-    isOverWhite: false,
     doubt: joinedDoubt(strips, grey),
   };
 }
 
 /** Single strips of one colour are usual. */
-function joinedDoubt(strips: readonly PictureLayers[], grey: Uint8Array): PictureLayers['doubt'] {
+function joinedDoubt(strips: readonly PictureSamples[], grey: Uint8Array): PictureSamples['doubt'] {
   if (strips.some(({ doubt }) => doubt === 'cut off')) return 'cut off';
   const isBlank = strips.every(({ doubt }) => doubt === 'blank') && isEven(grey);
   return isBlank ? 'blank' : undefined;

@@ -1,9 +1,20 @@
+import { constants, inflateSync } from 'node:zlib';
 import type { PDFDict, PDFObject } from 'pdf-lib';
 import type { Affine } from '../../geometry/types.js';
-import { FILTER_NAMES, type Filter, undoFilters } from './filters.js';
-import { UndecodedStream } from './stream-errors.js';
+import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 export type PdfLib = typeof import('pdf-lib');
+
+/** Short names (ISO 32000-1, tables 6 and 94) and what they stand for. */
+export const FILTER_NAMES: Readonly<Record<string, string>> = {
+  AHx: 'ASCIIHexDecode',
+  A85: 'ASCII85Decode',
+  LZW: 'LZWDecode',
+  Fl: 'FlateDecode',
+  RL: 'RunLengthDecode',
+  CCF: 'CCITTFaxDecode',
+  DCT: 'DCTDecode',
+};
 
 /** A content stream of a plotted layer is some MB; more than this is an attack or a mistake. */
 const MAX_STREAM_BYTES = 256 * 2 ** 20;
@@ -55,40 +66,61 @@ export class Objects {
     return n && { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] };
   }
 
-  /** A stream's filters in the order in which they are undone. */
-  filters(dict: PDFDict): Filter[] {
+  /** Names of a stream's filters, in the order in which they are undone. */
+  filters(dict: PDFDict): string[] {
     const filter = this.get(dict, 'Filter');
-    const parameters = this.get(dict, 'DecodeParms');
-    const all = this.array(parameters) ?? [parameters];
-    return (filter === undefined ? [] : (this.array(filter) ?? [filter])).map((each, i) => {
-      const name = this.name(each) ?? '';
-      const own = this.asDict(all[i]);
-      const number = (key: string, otherwise: number): number => this.number(this.get(own, key)) ?? otherwise;
-      return {
-        name: FILTER_NAMES[name] ?? name,
-        predictor: {
-          kind: number('Predictor', 1),
-          colours: number('Colors', 1),
-          bits: number('BitsPerComponent', 8),
-          columns: number('Columns', 1),
-        },
-        earlyChange: number('EarlyChange', 1) !== 0,
-      };
+    return (this.array(filter) ?? [filter]).flatMap((each) => {
+      const name = this.name(each);
+      return name === undefined ? [] : [FILTER_NAMES[name] ?? name];
     });
   }
 
   /**
    * A stream's data with its filters undone.
    *
-   * @throws {UndecodedStream} for a picture's codings and unknown filters
+   * @param most - more bytes than this are an attack or a mistake
+   * @throws {UndecodedStream} for a picture's codings, rearranged rows and unknown filters
    * @throws {DamagedStream} for data that make no sense
    */
-  decode(object: PDFObject | undefined): Uint8Array | undefined {
+  decode(object: PDFObject | undefined, most = MAX_STREAM_BYTES): Uint8Array | undefined {
     const { lib } = this;
     if (!(object instanceof lib.PDFStream)) return undefined;
     if (!(object instanceof lib.PDFRawStream)) return object.getContents();
-    const { bytes, coding } = undoFilters(object.contents, this.filters(object.dict), MAX_STREAM_BYTES);
-    if (coding !== undefined) throw new UndecodedStream(`the coding ${coding}`);
+    const { dict } = object;
+    const parameters = this.get(dict, 'DecodeParms');
+    const all = this.array(parameters) ?? [parameters];
+    let bytes = object.contents;
+    for (const [i, name] of this.filters(dict).entries()) {
+      const own = this.asDict(all[i]);
+      if (!DECODED.has(name) || (this.number(this.get(own, 'Predictor')) ?? 1) > 1)
+        throw new UndecodedStream(`the coding ${name}`);
+      bytes = name === 'FlateDecode' ? inflated(bytes, most) : this.undone(bytes, name, own, most);
+    }
     return bytes;
+  }
+
+  private undone(bytes: Uint8Array, name: string, parameters: PDFDict | undefined, most: number): Uint8Array {
+    const { lib } = this;
+    const dict = lib.PDFContext.create().obj({ Filter: name });
+    if (parameters) dict.set(lib.PDFName.of('DecodeParms'), parameters);
+    let out: Uint8Array;
+    try {
+      out = Uint8Array.from(lib.decodePDFRawStream(lib.PDFRawStream.of(dict, bytes)).getBytes(most + 1));
+    } catch (error) {
+      throw new DamagedStream(error instanceof Error ? error.message : 'damage');
+    }
+    if (out.length > most) throw new DamagedStream('its data grow without end');
+    return out;
+  }
+}
+
+const DECODED = new Set(['FlateDecode', 'LZWDecode', 'ASCII85Decode', 'ASCIIHexDecode', 'RunLengthDecode']);
+
+/** Strict: of a damaged stream some openings would be lost without a word. */
+function inflated(bytes: Uint8Array, most: number): Uint8Array {
+  try {
+    return inflateSync(bytes, { maxOutputLength: most, finishFlush: constants.Z_FINISH });
+  } catch (error) {
+    throw new DamagedStream(error instanceof Error ? error.message : 'damage');
   }
 }

@@ -1,14 +1,11 @@
-import type { PDFDict, PDFRawStream } from 'pdf-lib';
+import type { PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
 import { luma } from '../image/luma.js';
-import { outsideKey } from './colour-key.js';
 import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
-import { undoFilters } from './filters.js';
+import { lacksFaxEnd } from './fax-end.js';
 import type { Objects } from './objects.js';
-import { type JpegSamples, jpegSamples } from './picture-jpeg.js';
 import { DamagedStream, UndecodedStream } from './stream-errors.js';
-import { unpack } from './unpack.js';
 
-/** A picture of a page as brightness, row by row from the top, 0 black to 255 white. */
+/** A picture of a page as brightness, row by row from the top, 0 black to 255 white. Of a stencil, black paints. */
 export interface PictureSamples {
   readonly width: number;
   readonly height: number;
@@ -17,22 +14,19 @@ export interface PictureSamples {
   readonly isBits: boolean;
   /** Where the picture covers what lies beneath, 0 nowhere to 255 wholly; everywhere when left out. */
   readonly alpha?: Uint8Array;
+  /** Signs that not all of it could be decoded: one colour all over, or no end of the data. The decoder says nothing. */
+  readonly doubt?: 'blank' | 'cut off';
 }
 
-/** A picture as its stream holds it: a number for each component of each pixel, at most `largest`. */
-interface Codes {
-  readonly values: Uint8Array;
-  readonly largest: number;
-  readonly components: number;
-  /** Nobody else holds these bytes. */
-  readonly isOwn: boolean;
-}
-
-/** Larger pictures are left to the renderer; a sheet of A4 at 1200 dpi has 140 million pixels. */
-const MAX_PIXELS = 200_000_000;
-const MAX_SAMPLES = 256_000_000;
-/** A picture's data may be longer than its rows, and a JPEG's any length. */
-const LEAST_LIMIT_BYTES = 2 ** 26;
+/** Larger pictures are left to the page's limits; a sheet of A4 at 1200 dpi has 140 million pixels. */
+const MAX_PIXELS = 150_000_000;
+/** Several bytes a pixel are needed to put a mask on a picture. */
+const MAX_MASKED_PIXELS = 60_000_000;
+/** What the decoder has to know of a picture; its masks are decoded apart. */
+const KEYS = 'Type Width Height BitsPerComponent ColorSpace Decode DecodeParms Filter ImageMask'.split(' ');
+const CODINGS = new Set(['DCTDecode', 'CCITTFaxDecode', 'JPXDecode', 'JBIG2Decode']);
+/** A JPEG's mark of its end may have some bytes after it. */
+const TAIL_BYTES = 1024;
 
 /** A picture's size; undefined for sizes that can't be. */
 export function pictureSize(objects: Objects, dict: PDFDict): { width: number; height: number } | undefined {
@@ -49,124 +43,290 @@ export const isEven = (values: Uint8Array): boolean => values.every((value) => v
 export const isStencil = (objects: Objects, dict: PDFDict): boolean =>
   String(objects.get(dict, 'ImageMask')) === 'true';
 
+type Library = Awaited<ReturnType<typeof import('@hyzyla/pdfium').PDFiumLibrary.init>>;
+type Bytes = Uint8Array;
+
+/** The part of the library's low-level interface that hands out a picture's own samples. */
+interface Engine {
+  readonly HEAPU8: Bytes;
+  readonly wasmExports: { malloc(size: number): number; free(pointer: number): void };
+  _FPDFPage_GetObject(page: number, index: number): number;
+  _FPDFImageObj_GetBitmap(object: number): number;
+  _FPDFImageObj_GetImageDataDecoded(object: number, buffer: number, length: number): number;
+  _FPDFBitmap_GetWidth(bitmap: number): number;
+  _FPDFBitmap_GetHeight(bitmap: number): number;
+  _FPDFBitmap_GetStride(bitmap: number): number;
+  _FPDFBitmap_GetFormat(bitmap: number): number;
+  _FPDFBitmap_GetBuffer(bitmap: number): number;
+  _FPDFBitmap_Destroy(bitmap: number): void;
+  _FPDF_ClosePage(page: number): void;
+}
+
+interface Decoded {
+  readonly grey: Bytes;
+  readonly alpha?: Bytes;
+  /** The data up to a picture's own coding. */
+  readonly unpacked: Bytes;
+}
+
 /**
- * Takes a picture's samples out of its stream (ISO 32000-1, section 8.9.5), without masks that are streams of
- * their own. Of a stencil, black is what it paints.
- *
- * @returns undefined for pictures that only the renderer knows how to show
- * @throws {DamagedStream} when data are missing
+ * Has PDFium decode pictures, each from a file that holds nothing else: it hands out their own samples, not what a page
+ * makes of them.
  */
-export async function pictureSamples(
-  objects: Objects,
-  stream: PDFRawStream,
-  resources: PDFDict | undefined,
-): Promise<PictureSamples | undefined> {
-  const { dict } = stream;
-  const size = pictureSize(objects, dict);
-  if (!size) return undefined;
-  const { width, height } = size;
-  const stencil = isStencil(objects, dict);
-  const bits = stencil ? 1 : (objects.number(objects.get(dict, 'BitsPerComponent')) ?? 0);
-  const space = stencil ? undefined : colourSpaceOf(objects, resources, objects.get(dict, 'ColorSpace'));
-  if (space && (space.kind !== 'plain' || space.components < 1)) return undefined;
-  const components = space?.components ?? 1;
-  if (width * height * components > MAX_SAMPLES) return undefined;
-  const rowBytes = Math.ceil((width * components * bits) / 8);
-  const { bytes, coding } = undoneFilters(objects, stream, Math.max(rowBytes * height, LEAST_LIMIT_BYTES)) ?? {};
-  if (!bytes || (coding !== undefined && coding !== 'DCTDecode')) return undefined;
-  const isJpeg = coding !== undefined;
-  const codes = isJpeg
-    ? jpegCodes(await jpegSamples(bytes, width, height))
-    : rawCodes(bytes, { width, height, components, bits });
-  if (!codes) return undefined;
-  // A JPEG says itself whether it has colours.
-  const shown = codes.components === components ? space : DEVICE_SPACES[codes.components];
-  const decode = decodeOf(objects, dict, shown, isJpeg ? 8 : bits);
-  const key = objects.numbers(objects.get(dict, 'Mask'));
-  if (!decode || (key && (key.length !== 2 * codes.components || bits === 16))) return undefined;
-  const alpha = key && outsideKey(codes.values, codes.components, key);
-  const isBits = bits === 1 && components === 1 && !isJpeg;
-  return { width, height, grey: greyOf(codes, shown, decode), isBits, alpha };
-}
+export class PictureDecoder {
+  private library: Library | undefined;
 
-const DEVICE_SPACES: Readonly<Record<number, ColourSpace>> = { 1: GREY, 3: RGB, 4: CMYK };
+  constructor(private readonly objects: Objects) {}
 
-const jpegCodes = (samples: JpegSamples | undefined): Codes | undefined =>
-  samples && { ...samples, largest: 255, isOwn: true };
-
-function rawCodes(
-  bytes: Uint8Array,
-  { width, height, components, bits }: { width: number; height: number; components: number; bits: number },
-): Codes | undefined {
-  if (![1, 2, 4, 8, 16].includes(bits)) return undefined;
-  if (bytes.length < Math.ceil((width * components * bits) / 8) * height)
-    throw new DamagedStream('it has fewer samples than its width and height say');
-  const values = unpack(bytes, width * components, height, bits);
-  return { values, largest: bits === 16 ? 255 : 2 ** bits - 1, components, isOwn: bits !== 8 };
-}
-
-/** A picture's bytes up to its own coding; undefined for unknown filters. */
-function undoneFilters(
-  objects: Objects,
-  stream: PDFRawStream,
-  most: number,
-): ReturnType<typeof undoFilters> | undefined {
-  try {
-    return undoFilters(stream.contents, objects.filters(stream.dict), most, true);
-  } catch (error) {
-    if (error instanceof UndecodedStream) return undefined;
-    throw error;
-  }
-}
-
-/** From where to where each component runs (section 8.9.5.2), as the colour space takes it. */
-function decodeOf(
-  objects: Objects,
-  dict: PDFDict,
-  space: ColourSpace | undefined,
-  bits: number,
-): readonly number[] | undefined {
-  const own = objects.get(dict, 'Decode');
-  const usual = space?.decode(bits) ?? [0, 1];
-  if (own === undefined) return usual;
-  const numbers = objects.numbers(own);
-  return numbers && numbers.length >= usual.length ? numbers : undefined;
-}
-
-/** Brightness of each pixel; in place where it may be. */
-function greyOf(
-  { values, largest, components, isOwn }: Codes,
-  space: ColourSpace | undefined,
-  decode: readonly number[],
-): Uint8Array {
-  // A table for each component: what its code stands for.
-  const scales = Array.from({ length: components }, (_, k) =>
-    Float64Array.from(
-      { length: largest + 1 },
-      (__, v) => decode[2 * k] + (v * (decode[2 * k + 1] - decode[2 * k])) / largest,
-    ),
-  );
-  const brightness = (colour: readonly number[]): number => {
-    const [r, g, b] = space ? space.toRgb(colour) : [colour[0], colour[0], colour[0]];
-    return luma(Math.round(r * 255), Math.round(g * 255), Math.round(b * 255));
-  };
-  if (components === 1) {
-    const table = Uint8Array.from(scales[0], (value) => brightness([value]));
-    const grey = isOwn ? values : new Uint8Array(values.length);
-    for (let i = 0; i < grey.length; i += 1) grey[i] = table[values[i]];
-    return grey;
-  }
-  const grey = new Uint8Array(values.length / components);
-  const colour = new Array<number>(components);
-  for (let i = 0, at = 0; i < grey.length; i += 1, at += components) {
-    // Neighbours are mostly alike.
-    let same = i > 0;
-    for (let k = 0; same && k < components; k += 1) same = values[at + k] === values[at + k - components];
-    if (same) grey[i] = grey[i - 1];
-    else {
-      for (let k = 0; k < components; k += 1) colour[k] = scales[k][values[at + k]];
-      grey[i] = brightness(colour);
+  close(): void {
+    const { library } = this;
+    this.library = undefined;
+    try {
+      library?.destroy();
+    } catch {
+      // It has gone with its failure.
     }
   }
+
+  /**
+   * Reads a picture and its masks (ISO 32000-1, sections 8.9.5 and 8.9.6).
+   *
+   * @returns undefined for what only the page as a whole can show
+   * @throws {DamagedStream} when data are missing
+   */
+  async read(stream: PDFRawStream, resources: PDFDict | undefined): Promise<PictureSamples | undefined> {
+    const { objects } = this;
+    const { dict } = stream;
+    const isThere = (key: string): boolean => !['undefined', '0'].includes(String(objects.get(dict, key)));
+    if (isThere('SMaskInData')) return undefined;
+    // A soft mask overrides the others (table 89).
+    const key = ['SMask', 'Mask'].find(isThere);
+    const mask = key === undefined ? undefined : objects.get(dict, key);
+    const range = objects.array(mask);
+    const picture = await this.samples(stream, resources, range && mask);
+    if (!picture || !mask || range) return picture;
+    if (!(mask instanceof objects.lib.PDFRawStream) || objects.get(mask.dict, 'Matte') !== undefined) return undefined;
+    if (isStencil(objects, mask.dict) !== (key === 'Mask')) return undefined;
+    const own = await this.samples(mask, resources);
+    // A stencil's black is where the picture is painted, a soft mask's white.
+    const alpha = own && (key === 'Mask' ? own.grey.map((value) => 255 - value) : own.grey);
+    return own && alpha && onOneGrid(picture, { ...own, grey: alpha });
+  }
+
+  private async samples(
+    stream: PDFRawStream,
+    resources: PDFDict | undefined,
+    range?: PDFObject,
+  ): Promise<PictureSamples | undefined> {
+    const { objects } = this;
+    const { dict } = stream;
+    const size = pictureSize(objects, dict);
+    if (!size) return undefined;
+    const stencil = isStencil(objects, dict);
+    const bits = stencil ? 1 : objects.number(objects.get(dict, 'BitsPerComponent'));
+    const named = stencil ? undefined : colourSpaceOf(objects, resources, objects.get(dict, 'ColorSpace'));
+    // A JPEG says itself whether it has colours.
+    const inJpeg = objects.filters(dict).join() === 'DCTDecode' ? jpegComponents(stream.contents) : undefined;
+    const space = inJpeg === undefined || inJpeg === named?.components ? named : (DEVICES[inJpeg] ?? named);
+    const decoded = await this.decode(stream, resources, space, range);
+    const coding = objects.filters(dict).at(-1) ?? '';
+    if (!CODINGS.has(coding) && bits !== undefined && decoded && space?.kind !== 'unknown') {
+      const needed = Math.ceil((size.width * (space?.components ?? 1) * bits) / 8) * size.height;
+      if (decoded.unpacked.length < needed)
+        throw new DamagedStream('it has fewer samples than its width and height say');
+    }
+    if (
+      coding === 'DCTDecode' &&
+      decoded &&
+      !Buffer.from(decoded.unpacked).subarray(-TAIL_BYTES).includes('\xff\xd9', 0, 'latin1')
+    )
+      throw new DamagedStream('its JPEG has no end');
+    let grey = decoded?.grey ?? new Uint8Array(size.width * size.height).fill(255);
+    if (space === CMYK && decoded) {
+      const isUpsideDown = (objects.numbers(objects.get(dict, 'Decode'))?.[0] ?? 0) > 0.5;
+      if (!CODINGS.has(coding) && bits === 8) grey = greyOfInks(decoded.unpacked, grey.length, isUpsideDown);
+      else linearInks(grey, await this.inkRamp(dict));
+    }
+    const isUnsure = !decoded || (CODINGS.has(coding) && isEven(grey));
+    return {
+      ...size,
+      grey: stencil ? grey.map((value) => 255 - value) : grey,
+      isBits: bits === 1 && (space?.components ?? 1) === 1 && !CODINGS.has(coding),
+      ...(decoded?.alpha ? { alpha: decoded.alpha } : {}),
+      ...(lacksFaxEnd(objects, stream) ? { doubt: 'cut off' } : isUnsure ? { doubt: 'blank' } : {}),
+    };
+  }
+
+  /** How bright the decoder shows each amount of black ink. */
+  private async inkRamp(dict: PDFDict): Promise<Bytes> {
+    const { lib } = this.objects;
+    const ramp = dict.context.obj({ Width: 256, Height: 1, BitsPerComponent: 8, ColorSpace: 'DeviceCMYK' });
+    const inks = Uint8Array.from({ length: 1024 }, (_, i) => (i % 4 === 3 ? i >> 2 : 0));
+    const decoded = await this.decode(lib.PDFRawStream.of(ramp, inks), undefined, CMYK);
+    return decoded?.grey ?? Uint8Array.from({ length: 256 }, (_, i) => 255 - i);
+  }
+
+  private async decode(
+    stream: PDFRawStream,
+    resources: PDFDict | undefined,
+    space: ColourSpace | undefined,
+    range?: PDFObject,
+  ): Promise<Decoded | undefined> {
+    try {
+      const bytes = await this.fileWith(stream, resources, space, range);
+      const { PDFiumLibrary } = await import('@hyzyla/pdfium');
+      this.library ??= await PDFiumLibrary.init();
+      const document = await this.library.loadDocument(bytes);
+      try {
+        const page = document.getPage(0) as unknown as { readonly module: Engine; readonly pageIdx: number };
+        if (!page.pageIdx) return undefined;
+        try {
+          return decodedIn(page.module, page.module._FPDFPage_GetObject(page.pageIdx, 0));
+        } finally {
+          page.module._FPDF_ClosePage(page.pageIdx);
+        }
+      } finally {
+        document.destroy();
+      }
+    } catch (cause) {
+      // Its memory may be in any state.
+      this.close();
+      throw new UndecodedStream('the decoder failed', { cause });
+    }
+  }
+
+  private async fileWith(
+    stream: PDFRawStream,
+    resources: PDFDict | undefined,
+    space: ColourSpace | undefined,
+    range: PDFObject | undefined,
+  ): Promise<Bytes> {
+    const { lib } = this.objects;
+    const document = await lib.PDFDocument.create({ updateMetadata: false });
+    const { context } = document;
+    const page = document.addPage([100, 100]);
+    const copier = lib.PDFObjectCopier.for(stream.dict.context, context);
+    const dict = context.obj({ Subtype: 'Image' });
+    for (const key of KEYS) {
+      const value = stream.dict.get(lib.PDFName.of(key));
+      if (value) dict.set(lib.PDFName.of(key), copier.copy(value));
+    }
+    if (range) dict.set(lib.PDFName.of('Mask'), copier.copy(range));
+    // Profiles bend the way from light to dark, along which walls are placed.
+    if (space?.device) dict.set(lib.PDFName.of('ColorSpace'), lib.PDFName.of(space.device));
+    if (space?.device && space.isInk) {
+      const [from, to] = this.objects.numbers(this.objects.get(stream.dict, 'Decode'), 2) ?? [0, 1];
+      dict.set(lib.PDFName.of('Decode'), context.obj([1 - from, 1 - to]));
+    }
+    page.node.setXObject(lib.PDFName.of('I'), context.register(lib.PDFRawStream.of(dict, stream.contents)));
+    const spaces = this.objects.dict(resources, 'ColorSpace');
+    if (spaces) {
+      page.node
+        .Resources()
+        ?.set(lib.PDFName.of('ColorSpace'), lib.PDFObjectCopier.for(spaces.context, context).copy(spaces));
+    }
+    page.node.addContentStream(context.register(context.stream('0 g 100 0 0 100 0 0 cm /I Do')));
+    return document.save({ useObjectStreams: false, updateFieldAppearances: false });
+  }
+}
+
+function decodedIn(module: Engine, object: number): Decoded | undefined {
+  const bitmap = object && module._FPDFImageObj_GetBitmap(object);
+  if (!bitmap) return undefined;
+  try {
+    const [width, height] = [module._FPDFBitmap_GetWidth(bitmap), module._FPDFBitmap_GetHeight(bitmap)];
+    const stride = module._FPDFBitmap_GetStride(bitmap);
+    // One byte of grey, or blue, green and red with perhaps a fourth: 4 for opacity.
+    const format = module._FPDFBitmap_GetFormat(bitmap);
+    const step = [0, 1, 3, 4, 4][format] ?? 0;
+    if (step === 0) return undefined;
+    const grey = new Uint8Array(width * height);
+    const alpha = format === 4 ? new Uint8Array(width * height) : undefined;
+    const heap = module.HEAPU8;
+    const from = module._FPDFBitmap_GetBuffer(bitmap);
+    for (let y = 0, i = 0; y < height; y += 1) {
+      for (let x = 0, at = from + y * stride; x < width; x += 1, i += 1, at += step) {
+        grey[i] = step === 1 ? heap[at] : luma(heap[at + 2], heap[at + 1], heap[at]);
+        if (alpha) alpha[i] = heap[at + 3];
+      }
+    }
+    return { grey, unpacked: unpackedOf(module, object), ...(alpha ? { alpha } : {}) };
+  } finally {
+    module._FPDFBitmap_Destroy(bitmap);
+  }
+}
+
+const DEVICES: Readonly<Record<number, ColourSpace>> = { 1: GREY, 3: RGB, 4: CMYK };
+
+/** As the head of its frame says (ITU-T T.81, section B.2.2). */
+function jpegComponents(bytes: Bytes): number | undefined {
+  for (let at = 2; at + 9 < bytes.length && bytes[at] === 0xff; at += 2 + 256 * bytes[at + 2] + bytes[at + 3]) {
+    const mark = bytes[at + 1];
+    if (mark >= 0xc0 && mark <= 0xcf && mark !== 0xc4 && mark !== 0xc8 && mark !== 0xcc) return bytes[at + 9];
+  }
+  return undefined;
+}
+
+function unpackedOf(module: Engine, object: number): Bytes {
+  const length = module._FPDFImageObj_GetImageDataDecoded(object, 0, 0);
+  const pointer = module.wasmExports.malloc(length);
+  if (pointer === 0) throw new Error('no memory for the data of a picture');
+  try {
+    module._FPDFImageObj_GetImageDataDecoded(object, pointer, length);
+    return module.HEAPU8.slice(pointer, pointer + length);
+  } finally {
+    module.wasmExports.free(pointer);
+  }
+}
+
+/** Brightness of four inks: the decoder's own way from ink to light is bent. */
+function greyOfInks(inks: Bytes, pixels: number, isUpsideDown: boolean): Bytes {
+  const grey = new Uint8Array(pixels);
+  for (let i = 0, at = 0; i < pixels; i += 1, at += 4) {
+    const [c, m, y, k] = isUpsideDown
+      ? [255 - inks[at], 255 - inks[at + 1], 255 - inks[at + 2], 255 - inks[at + 3]]
+      : [inks[at], inks[at + 1], inks[at + 2], inks[at + 3]];
+    grey[i] = luma(Math.max(0, 255 - c - k), Math.max(0, 255 - m - k), Math.max(0, 255 - y - k));
+  }
   return grey;
+}
+
+/** In place: half of the ink is half as bright, whatever the decoder makes of it. */
+function linearInks(grey: Bytes, ramp: Bytes): void {
+  const [white, black] = [ramp[0], ramp[255]];
+  const table = Uint8Array.from({ length: 256 }, (_, value) => {
+    if (value >= white) return 255;
+    if (value <= black) return 0;
+    const k = ramp.findIndex((shown) => shown <= value);
+    const part = ramp[k - 1] > ramp[k] ? (value - ramp[k]) / (ramp[k - 1] - ramp[k]) : 0;
+    return Math.round(255 - k + part);
+  });
+  for (let i = 0; i < grey.length; i += 1) grey[i] = table[grey[i]];
+}
+
+/** A picture and its mask on the finer one's pixels; undefined unless those fit into the other's. */
+function onOneGrid(picture: PictureSamples, mask: PictureSamples): PictureSamples | undefined {
+  const width = Math.max(picture.width, mask.width);
+  const height = Math.max(picture.height, mask.height);
+  const fit =
+    width * height <= MAX_MASKED_PIXELS &&
+    [picture, mask].every((each) => width % each.width === 0 && height % each.height === 0);
+  if (!fit) return undefined;
+  return {
+    ...picture,
+    width,
+    height,
+    grey: repeated(picture, width, height),
+    alpha: repeated(mask, width, height),
+    isBits: picture.isBits && mask.isBits,
+  };
+}
+
+function repeated({ width, height, grey }: PictureSamples, toWidth: number, toHeight: number): Bytes {
+  if (width === toWidth && height === toHeight) return grey;
+  const [across, down] = [toWidth / width, toHeight / height];
+  return Uint8Array.from(
+    { length: toWidth * toHeight },
+    (_, i) => grey[Math.floor(Math.floor(i / toWidth) / down) * width + Math.floor((i % toWidth) / across)],
+  );
 }

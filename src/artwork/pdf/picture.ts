@@ -8,9 +8,8 @@ import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
 import { type Clip, type Colour, clipRegion, type Paint } from '../paint/drawing.js';
 import { groupStrips, joinedLayers, joinedPlace, type SizedPicture } from './join-strips.js';
 import type { Objects } from './objects.js';
-import { type PictureLayers, pictureLayers } from './picture-layers.js';
-import { PictureRenderer } from './picture-renderer.js';
-import { pictureSize } from './picture-samples.js';
+import { PictureDecoder, type PictureSamples, pictureSize } from './picture-samples.js';
+import { UndecodedStream } from './stream-errors.js';
 import { type TracedPicture, traceLayers } from './trace-layers.js';
 
 /** Nothing that is cut is smaller. */
@@ -95,22 +94,22 @@ interface Shown {
 
 /** Reads pictures, each once however often it is shown. */
 class Reader {
-  private readonly renderer: PictureRenderer;
+  private readonly decoder: PictureDecoder;
   private readonly known = new Map<PDFRawStream, TracedPicture>();
   private pixels = 0;
 
-  constructor(private readonly objects: Objects) {
-    this.renderer = new PictureRenderer(objects);
+  constructor(objects: Objects) {
+    this.decoder = new PictureDecoder(objects);
   }
 
   close(): void {
-    this.renderer.close();
+    this.decoder.close();
   }
 
   /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */
   async read(group: readonly SizedPicture[]): Promise<Shown[] | undefined> {
     if (group.length > 1) {
-      const strips: PictureLayers[] = [];
+      const strips: PictureSamples[] = [];
       for (const strip of group) {
         const layers = await this.layers(strip);
         if (!layers) return undefined;
@@ -137,8 +136,11 @@ class Reader {
     return traced;
   }
 
-  private async layers({ stream, resources }: PlacedPicture): Promise<PictureLayers | undefined> {
-    const layers = await pictureLayers(this.objects, this.renderer, stream, resources);
+  private async layers({ stream, resources }: PlacedPicture): Promise<PictureSamples | undefined> {
+    const layers = await this.decoder.read(stream, resources).catch((error: unknown) => {
+      if (error instanceof UndecodedStream) return undefined;
+      throw error;
+    });
     this.pixels += layers?.grey.length ?? 0;
     return this.pixels > MAX_PIXELS ? undefined : layers;
   }

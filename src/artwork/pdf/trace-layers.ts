@@ -3,8 +3,7 @@ import { coverageBuilder } from '../image/trace/coverage-builder.js';
 import type { CoverageMap } from '../image/trace/coverage-map.js';
 import type { PixelOpening } from '../image/trace/trace.js';
 import { BLACK, type Colour } from '../paint/drawing.js';
-import type { PictureLayers } from './picture-layers.js';
-import { isEven } from './picture-samples.js';
+import { isEven, type PictureSamples } from './picture-samples.js';
 
 /** What a picture paints with one colour, pixels, y down. */
 export interface Layer {
@@ -24,7 +23,7 @@ export interface TracedPicture {
   readonly isPlain: boolean;
   /** Right only where nothing lies beneath. */
   readonly needsBareGround: boolean;
-  readonly doubt: PictureLayers['doubt'];
+  readonly doubt: PictureSamples['doubt'];
 }
 
 const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
@@ -36,7 +35,7 @@ const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
  * @param stencil - paints with the page's colour, and nothing where it is light
  * @throws {InputError} IMAGE_TOO_BUSY for noise
  */
-export async function traceLayers(picture: PictureLayers, stencil: boolean): Promise<TracedPicture> {
+export async function traceLayers(picture: PictureSamples, stencil: boolean): Promise<TracedPicture> {
   const layers = await layersOf(picture, stencil);
   const { width, height, doubt } = picture;
   let points = 0;
@@ -50,12 +49,12 @@ export async function traceLayers(picture: PictureLayers, stencil: boolean): Pro
     layers,
     points,
     isPlain: layers.every(({ shapes }) => shapes === 'all'),
-    needsBareGround: picture.isOverWhite || (isSoft(picture.alpha) && !isEven(picture.grey)),
+    needsBareGround: isSoft(picture.alpha) && !isEven(picture.grey),
     doubt,
   };
 }
 
-async function layersOf(picture: PictureLayers, stencil: boolean): Promise<Layer[]> {
+async function layersOf(picture: PictureSamples, stencil: boolean): Promise<Layer[]> {
   const { grey, alpha } = picture;
   const dark = async (values: Uint8Array): Promise<Layer['shapes']> => shapesOf({ ...picture, grey: values });
   if (stencil) return [{ shapes: await dark(grey) }];
@@ -85,7 +84,7 @@ const ofGrey = (value: number): Colour => ({ r: value / 255, g: value / 255, b: 
 const isSoft = (alpha: Uint8Array | undefined): boolean => alpha?.some((value) => value > 0 && value < 255) ?? false;
 
 /** What is dark in a picture, between the picture's own levels. */
-async function shapesOf(picture: PictureLayers): Promise<Layer['shapes']> {
+async function shapesOf(picture: PictureSamples): Promise<Layer['shapes']> {
   const coverage = coverageOf(picture);
   if (coverage === 'dark') return 'all';
   if (coverage === 'light') return [];
@@ -93,7 +92,7 @@ async function shapesOf(picture: PictureLayers): Promise<Layer['shapes']> {
   return traceMap(coverage);
 }
 
-function coverageOf({ width, height, grey, isBits }: PictureLayers): CoverageMap | 'dark' | 'light' {
+function coverageOf({ width, height, grey, isBits }: PictureSamples): CoverageMap | 'dark' | 'light' {
   const counts = new Float64Array(256);
   for (const value of grey) counts[value] += 1;
   const levels = findLevels(counts);

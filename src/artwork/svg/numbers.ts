@@ -51,3 +51,22 @@ export function numberList(text: string): number[] {
   for (let match = next.exec(text); match; match = next.exec(text)) numbers.push(Number(match[1]));
   return numbers;
 }
+
+/** Whether a text is nothing but numbers, as many as `count` or a multiple of it. */
+export function isNumberList(text: string, count: number): boolean {
+  const bare = text.replace(new RegExp(NUMBER, 'g'), ' ').replace(/[\s,]+/g, '');
+  const numbers = numberList(text);
+  return bare === '' && numbers.length % count === 0 && numbers.every((value) => Number.isFinite(Math.fround(value)));
+}
+
+/** 2 units in the last place of a single-precision number, relative. */
+const SINGLE = 2 ** -22;
+
+/**
+ * The number of seven digits that was meant, where one lies within the rounding of a single-precision number; libraries
+ * that compute in single precision would else tear shapes apart that share a wall.
+ */
+export function fromSingle(value: number): number {
+  const short = Number(value.toPrecision(7));
+  return Math.abs(short - value) <= SINGLE * Math.abs(value) ? short : value;
+}

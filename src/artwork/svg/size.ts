@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 import { compose, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { ReadOptions } from '../types.js';
-import { type Length, MM_PER_UNIT, numberList, PX_PER_INCH, parseLength, userUnits } from './numbers.js';
+import { isNumberList, type Length, MM_PER_UNIT, numberList, PX_PER_INCH, parseLength, userUnits } from './numbers.js';
 import type { XmlElement } from './xml.js';
 
 export interface ViewBox {
@@ -17,6 +17,7 @@ export interface RootSize {
   readonly widthPx: number;
   readonly heightPx: number;
   readonly mmPerPx: { readonly x: number; readonly y: number };
+  readonly box: ViewBox | undefined;
   /** The drawing does not say its size, and a known distance is to settle it afterwards. */
   readonly provisional: boolean;
   /** The drawing says its size in mm or the like, so that a number of pixels per inch says nothing. */
@@ -24,7 +25,7 @@ export interface RootSize {
 }
 
 export function parseViewBox(text: string | undefined): ViewBox | undefined {
-  const n = numberList(text ?? '');
+  const n = isNumberList(text ?? '', 4) ? numberList(text ?? '') : [];
   return n.length === 4 && n[2] > 0 && n[3] > 0 ? { x: n[0], y: n[1], width: n[2], height: n[3] } : undefined;
 }
 
@@ -61,10 +62,17 @@ const isPhysical = (length: Length | undefined): boolean =>
 export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
   const given = (name: 'width' | 'height'): Length | undefined => {
     const styled = new RegExp(`(?:^|[;\\s])${name}\\s*:\\s*([^;]+)`).exec(root.attributes.style ?? '')?.[1];
-    const length = parseLength(styled ?? root.attributes[name]);
+    const text = styled ?? root.attributes[name];
+    const length = parseLength(text);
+    if (text !== undefined && !/^\s*(?:auto)?\s*$/.test(text) && !(length && Number.isFinite(length.value)))
+      throw broken(name, `a length such as "50mm"`, text, root.line, options.name);
     return length && length.unit !== '%' && length.value > 0 ? length : undefined;
   };
-  const box = parseViewBox(root.attributes.viewBox);
+  const { viewBox } = root.attributes;
+  const box = parseViewBox(viewBox);
+  if (viewBox !== undefined && !box) {
+    throw broken('viewBox', 'four numbers, the last two above 0', viewBox, root.line, options.name);
+  }
   const width = given('width');
   const height = given('height');
   const px = (length: Length | undefined): number | undefined => length && userUnits(length, 0);
@@ -85,12 +93,13 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
   const heightPx = h;
   if (options.widthMm !== undefined) {
     const mm = options.widthMm / widthPx;
-    return { widthPx, heightPx, mmPerPx: { x: mm, y: mm }, provisional: false };
+    return { widthPx, heightPx, box, mmPerPx: { x: mm, y: mm }, provisional: false };
   }
   if (known) {
     return {
       widthPx,
       heightPx,
+      box,
       mmPerPx: { x: cssMm, y: cssMm },
       provisional: options.knownDistance !== undefined,
       dpiNotUsed: options.dpi !== undefined,
@@ -98,10 +107,10 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
   }
   if (options.dpi !== undefined) {
     const [x, y] = typeof options.dpi === 'number' ? [options.dpi, options.dpi] : options.dpi;
-    return { widthPx, heightPx, mmPerPx: { x: 25.4 / x, y: 25.4 / y }, provisional: false };
+    return { widthPx, heightPx, box, mmPerPx: { x: 25.4 / x, y: 25.4 / y }, provisional: false };
   }
   if (options.knownDistance !== undefined) {
-    return { widthPx, heightPx, mmPerPx: { x: cssMm, y: cssMm }, provisional: true };
+    return { widthPx, heightPx, box, mmPerPx: { x: cssMm, y: cssMm }, provisional: true };
   }
   const told = width || height ? 'in pixels' : 'only by its viewBox';
   const atCss = `${Number((widthPx * cssMm).toFixed(2))} x ${Number((heightPx * cssMm).toFixed(2))} mm`;
@@ -110,5 +119,14 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
     place: { file: options.name, line: root.line, key: width ? 'width' : height ? 'height' : 'viewBox' },
     message: `the drawing gives its size ${told} (${Number(widthPx.toFixed(3))} x ${Number(heightPx.toFixed(3))}), so its true size is unknown.`,
     hint: `Give --width-mm, --known-distance, or --dpi (pixels per inch); at the 96 of CSS it would be ${atCss}, but many programs mean 72, 90 or 25.4.`,
+  });
+}
+
+function broken(key: string, expected: string, found: string, line: number, file: string | undefined): InputError {
+  return new InputError({
+    code: 'SVG_BROKEN',
+    place: { file, line, key },
+    message: `expected ${expected} as the drawing's ${key}, found "${found.slice(0, 60)}".`,
+    hint: 'Without it the size of the drawing is unknown; export it again.',
   });
 }

@@ -7,9 +7,11 @@ import type { ExportFormat, Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
+import type { CutFigures, Fault } from '../../stencil/faults.js';
 import type { Turn } from '../../stencil/laying.js';
 import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
+import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
 import { type RulesToApply, ruled } from '../rules-to-apply.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
@@ -73,7 +75,10 @@ export interface CorrectReport {
     readonly filmWidthMm: number;
     readonly filmHeightMm: number;
   };
-  readonly rounding?: Written['rounding'];
+  /** How near what is cut comes to what was asked; of images. */
+  readonly cut?: CutFigures;
+  /** Openings that will not come out as asked. */
+  readonly faults: readonly Fault[];
   readonly narrow: readonly NarrowPart[];
   readonly warnings: readonly Warning[];
 }
@@ -96,13 +101,14 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
 /**
  * One stencil from artwork to files, in memory: nothing is written before everything is there.
  *
- * @throws {InputError} what the readers throw; NARROWER_THAN_KERF under `strict`; CANVAS_TOO_SMALL
+ * @throws {InputError} what the readers throw; NARROWER_THAN_KERF and NOT_AS_ASKED under `strict`; CANVAS_TOO_SMALL
  */
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const artwork = await readArtwork(input.bytes, input.read);
   const stencil = await stencilOf(artwork, input, settings);
   const { narrow } = stencil.commanded.corrected;
   if (settings.strict && narrow.length > 0) throw narrowError(narrow, input.file);
+  if (settings.strict) refuseFaults(stencil.check.faults, ({ opening }) => `opening ${opening}`);
   const written: Written[] = [];
   const files: OutputFile[] = [];
   for (const format of settings.formats) {
@@ -141,7 +147,7 @@ function reportOf(
   input: CorrectInput,
   settings: CorrectSettings,
   artwork: Artwork,
-  { asked, commanded, warnings: ofStencil }: Stencil,
+  { asked, commanded, check, warnings: ofStencil }: Stencil,
   written: readonly Written[],
 ): CorrectReport {
   const { frame, corrected } = commanded;
@@ -180,7 +186,8 @@ function reportOf(
       filmWidthMm: widthMm * (settings.scanDirection === 'y' ? model.scaleY : model.scaleX),
       filmHeightMm: heightMm * (settings.scanDirection === 'y' ? model.scaleX : model.scaleY),
     },
-    ...(inDots?.rounding ? { rounding: inDots.rounding } : {}),
+    ...(check.figures ? { cut: check.figures } : {}),
+    faults: check.faults,
     narrow: corrected.narrow,
     warnings,
   };
@@ -236,11 +243,17 @@ function sidecar(
       read: { ...input.read, name: undefined },
     },
     canvas: report.canvas,
-    counts: { openings: report.openings, narrowParts: report.narrow.length, warnings: report.warnings.length },
+    counts: {
+      openings: report.openings,
+      notAsAsked: report.faults.length,
+      narrowParts: report.narrow.length,
+      warnings: report.warnings.length,
+    },
     ...(report.rules ? { rules: report.rules } : {}),
     ...(report.side ? { side: report.side } : {}),
     mirrored: report.mirrored,
-    ...(report.rounding ? { rounding: report.rounding } : {}),
+    ...(report.cut ? { cut: report.cut } : {}),
+    faults: report.faults,
     narrow: report.narrow,
     warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
     outputs: files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),

@@ -65,8 +65,8 @@ Examples:
   apertrue correct scan.png --dpi 1200 --polarity dark --profile desk-laser.profile.json --canvas-mm 100x80 --out stencils/
 
 Each file gives <name>.png (or what --format says) and <name>.job.json, the record of what it was made from.
-Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings and at the parts that are narrower than
-the kerf; 4 some files failed.`;
+Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings and at the openings that do
+not come out as asked; 4 some files failed.`;
 
 /** `apertrue correct`: artwork in, corrected stencils out. */
 export const defineCorrect: DefineCommand = (program, io, finish) => {
@@ -128,7 +128,7 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
         parseCount,
       ),
     )
-    .option('--strict', 'refuse artwork with parts narrower than the kerf');
+    .option('--strict', 'write nothing that does not come out as asked');
   addArtworkOptions(command)
     .addOption(
       new Option('--jobs <n>', 'files worked on at the same time (default: one per core, at most 4)').argParser(

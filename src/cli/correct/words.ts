@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { visible } from '../../visible-text.js';
+import { faultRows, figuresRow } from '../faults-text.js';
 import type { Io } from '../io.js';
 import { machineRows, mm } from '../machine-words.js';
 import { count, row, sayWarnings, sayWrote } from '../tell.js';
@@ -12,7 +13,7 @@ const NARROW_SHOWN = 12;
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
   const side = report.side ? `, ${report.side} side` : ', side unknown';
   const head = `${visible(report.file)}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
-  const { rules, rounding } = report;
+  const { rules } = report;
   const ruled = rules
     ? [
         row(
@@ -25,18 +26,10 @@ function reportText(report: CorrectReport, settings: CorrectSettings): string {
     head,
     ...ruled,
     ...machineRows(report.canvas, settings.profile),
-    roundingText(rounding),
+    figuresRow(report.cut),
+    faultRows(report.faults, ({ opening }) => `opening ${opening}`),
     ...narrowRows(report.narrow),
   ].join('');
-}
-
-function roundingText(rounding: CorrectReport['rounding']): string {
-  if (!rounding) return '';
-  const { meanAbsAreaErrorPercent: mean, maxAbsAreaErrorPercent: max, maxPositionErrorPx: px } = rounding;
-  return row(
-    'rounding',
-    `to whole dots: area off by ${mean.toFixed(2)} % on average, ${max.toFixed(2)} % at most; place by ${px.toFixed(2)} dot at most`,
-  );
 }
 
 function narrowRows(narrow: readonly NarrowPart[]): string[] {
@@ -62,7 +55,7 @@ export function tellCorrected(
 ): void {
   if (words) io.out(reportText(report, settings));
   sayWarnings(
-    report.warnings.filter(({ code }) => !(words && code === 'NARROWER_THAN_KERF')),
+    report.warnings.filter(({ code }) => !(words && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED'))),
     io,
     report.file,
   );

@@ -4,6 +4,7 @@ import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat } from '../../export/types.js';
 import { writeArtwork } from '../../export/write.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
+import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { sha256 } from '../sidecar.js';
 
@@ -72,6 +73,7 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon, order) },
+    { name: `${coupon.name}.readings.html`, bytes: readingsPage(coupon) },
     { name: `${coupon.name}.worksheet.pdf`, bytes: await writeWorksheet(coupon, { paper: options.paper, order }) },
   );
   files.push({ name: `${coupon.name}.job.json`, bytes: sidecar(coupon, options, files) });

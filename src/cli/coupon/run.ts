@@ -13,6 +13,8 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
+import { projectAnswers } from '../project-answers.js';
+import { shellQuoted } from '../shell-quoted.js';
 import { printJson, row, sayWarnings, sayWrote } from '../tell.js';
 import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
 import type { CouponOptionValues } from './options.js';
@@ -55,7 +57,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     );
   }
   if (values.json) printJson(made.map(summary), io);
-  else io.out(report(made, out));
+  else io.out(report(made, out, projectAnswers(values).has('out')));
   for (const { coupon } of made) sayWarnings(coupon.warnings, io);
   for (const { files } of made)
     sayWrote(
@@ -190,8 +192,8 @@ const mm = (value: number): string => `${Number(value.toFixed(3))}`;
 const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
 
 /** What was made, what to type in, how to cut it, and what comes next. */
-function report(made: readonly Made[], out: string): string {
-  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out)].join('');
+function report(made: readonly Made[], out: string, hasProject: boolean): string {
+  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out, hasProject)].join('');
 }
 
 function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon): string {
@@ -213,17 +215,21 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
   ].join('');
 }
 
-function nextText(made: readonly Made[], out: string): string[] {
-  const readings = (grids: boolean): string =>
+/** What comes next, ready to be pasted; what the project file answers is left out. */
+function nextText(made: readonly Made[], out: string, hasProject: boolean): string[] {
+  const file = (name: string): string => shellQuoted(join(out, `${name}.readings.csv`));
+  const named = (grids: boolean): string[] =>
     made
       .filter(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell') === grids)
-      .map(({ coupon }) => join(out, `${coupon.name}.readings.csv`))
-      .join(' ');
+      .map(({ coupon }) => coupon.name);
+  const [grids, lengths] = [named(true), named(false)];
+  const more = hasProject ? '' : ' --film pet --thickness-mm 0.1 --out my-laser.profile.json';
   return [
-    'Next: cut, read, fill in the CSV, then\n',
-    readings(true) ? `  apertrue window ${readings(true)} --out ${out}\n` : '',
-    readings(false)
-      ? `  apertrue fit ${readings(false)} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`
+    'Next: cut it, read it, and type in what you read, or fill in the CSV; then\n',
+    ...made.map(({ coupon: { name } }) => `  apertrue enter ${hasProject ? shellQuoted(name) : file(name)}\n`),
+    grids.length > 0
+      ? `  apertrue window ${grids.map(file).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}\n`
       : '',
+    lengths.length > 0 ? `  apertrue fit ${lengths.map(file).join(' ')}${more}\n` : '',
   ];
 }

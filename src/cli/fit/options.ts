@@ -1,6 +1,6 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { DefineCommand } from '../commands.js';
-import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
+import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
 
 export interface FitOptionValues {
   readonly out?: string;
@@ -33,20 +33,6 @@ function parseIds(text: string, before: readonly string[] | undefined): string[]
   return [...(before ?? []), ...ids];
 }
 
-function parsePercent(text: string): number {
-  const value = parsePositive(text);
-  if (value > 100) throw new InvalidArgumentError(`Expected a number > 0 and <= 100; found "${text}".`);
-  return value;
-}
-
-function parseDay(text: string): string {
-  const day = new Date(`${text}T00:00:00Z`);
-  if (!/^\d{4}-\d{2}-\d{2}$/.test(text) || Number.isNaN(day.getTime()) || !day.toISOString().startsWith(text)) {
-    throw new InvalidArgumentError(`Expected a day as YYYY-MM-DD, for example 2031-04-09; found "${text}".`);
-  }
-  return text;
-}
-
 const EXAMPLES = `
 Examples:
   apertrue fit bench/scale-ruler.readings.csv bench/aperture-ladder.readings.csv --film pet --thickness-mm 0.1 --out desk-laser.profile.json
@@ -55,11 +41,16 @@ Examples:
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
-are corrected, or --drop, --robust or --keep-all says what to do with them.
+are corrected, or --drop, --robust or --keep-all says what to do with them. Readings that no machine could give (a slip of
+the decimal point, inches) are refused until they are corrected or dropped.
+Two gauges in one file: name them in the column gauge. Without it the spans of a coupon are taken to be read with one
+gauge and the widths with another; each has a scatter of its own, and a zero where openings and webs, or long and short
+spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, unless --gauge-limit-mm says another.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
-machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all or --robust.
-Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out (listed) or
-the machine changed (--add-to).`;
+machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
+the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out.
+Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out, the machine has
+a fault or a gauge a wrong zero (all listed), or the machine changed (--add-to).`;
 
 /** `apertrue fit`: readings in, profile out. */
 export const defineFit: DefineCommand = (program, io, finish) => {
@@ -74,8 +65,12 @@ export const defineFit: DefineCommand = (program, io, finish) => {
     .addOption(new Option('--machine <name>', 'which laser'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
     .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
-    .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePercent))
-    .addOption(new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s').argParser(parsePositive))
+    .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePowerPercent))
+    .addOption(
+      new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min').argParser(
+        parseSpeedMmS,
+      ),
+    )
     .addOption(new Option('--passes <n>', 'number of passes').argParser(parseCount))
     .addOption(
       new Option('--resolution-mm <mm>', 'one step of the gauge, for readings that state none, mm').argParser(
@@ -83,11 +78,16 @@ export const defineFit: DefineCommand = (program, io, finish) => {
       ),
     )
     .addOption(
-      new Option('--gauge-limit-mm <mm>', 'limit of error of the gauge by its maker or standard, mm').argParser(
-        parsePositiveMm,
+      new Option(
+        '--gauge-limit-mm <mm>',
+        'limit of error by maker or standard, mm, of the gauges of these readings; kept with them in the profile',
+      ).argParser(parsePositiveMm),
+    )
+    .addOption(
+      new Option('--drop <ids>', 'leave out the readings of these features, or of these days (YYYY-MM-DD)').argParser(
+        parseIds,
       ),
     )
-    .addOption(new Option('--drop <ids>', 'leave out the readings of these features').argParser(parseIds))
     .option('--robust', 'take the answer that readings which stand out hardly move')
     .option('--keep-all', 'write the answer although readings that stand out decide it')
     .addOption(new Option('--add-to <profile>', 'fit again with the readings of this profile, and say what changed'))

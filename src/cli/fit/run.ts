@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
+import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
@@ -21,7 +22,7 @@ import {
   tellLeftOut,
   withoutRepeats,
 } from './history.js';
-import { readSessions } from './input.js';
+import { readSessions, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
 import { fitPlotNames, fitPlots } from './plots.js';
@@ -34,10 +35,11 @@ import { tellFit } from './tell.js';
  * robust one was not asked for: no profile is written until the user says which. When they hardly move the answer, the
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
-export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
+export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
+  const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const { sessions: fresh, form } = await readSessions(patterns, options, io);
+  const values = withForm(options, form);
   const caution = refuseFilm(values.film);
-  const known = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
-  const fresh = await readSessions(patterns, values, io);
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
@@ -46,7 +48,6 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   await refuseInTheWay(sessions, values, io);
   const pooled = fitSessions(sessions, {
     resolutionMm: values.resolutionMm,
-    gaugeLimitMm: values.gaugeLimitMm,
     drop: drops.features,
     robust: values.robust,
   });
@@ -68,7 +69,7 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result);
-  const next = nextReadings(result, marked);
+  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked)];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
@@ -89,11 +90,21 @@ export async function runFit(patterns: readonly string[], values: FitOptionValue
   for (const file of drawn) io.say(`wrote ${visible(file)}\n`);
   const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
-    io.say(`${nothing}: the readings that stand out decide the answer.\n`);
+    io.say(
+      result.undecided
+        ? `${nothing}: a reading is wrong, and there are too few to tell which. Read them again, or more features.\n`
+        : `${nothing}: the readings that stand out decide the answer.\n`,
+    );
     return EXIT.badInput;
   }
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
-  return result.flagged.length > 0 || against?.changed ? EXIT.findings : EXIT.done;
+  const found = result.flagged.length > 0 || hasFault(result) || against?.changed;
+  return found ? EXIT.findings : EXIT.done;
+}
+
+/** Something of the machine or of a gauge that a person should look at before a stencil is cut. */
+function hasFault({ faults, gauges }: CalibrationResult): boolean {
+  return faults.some(({ found }) => found) || gauges.some(({ zeroOff }) => zeroOff);
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
@@ -117,7 +128,8 @@ async function drawPlots(
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
 const DECIDES = 2;
 
-function answerUndecided(values: FitOptionValues, { flagged, robust }: CalibrationResult): boolean {
+function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }: CalibrationResult): boolean {
+  if (undecided && !values.keepAll) return true;
   if (flagged.length === 0 || values.robust || values.keepAll || !robust) return false;
   return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
 }

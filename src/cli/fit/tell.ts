@@ -17,6 +17,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   io.out(`${table(head, shown)}\n\n`);
   io.out(`Model: ${fit.model}.\n`);
   io.out(`${scatterSentence(result)}\n`);
+  for (const line of gaugeLines(result)) io.out(`${line}\n`);
   const sentence = openingSentence(fit);
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
@@ -29,15 +30,31 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   if (values.residuals) {
     io.out(`\n${residualTable(result.residuals)}\n`);
     io.out(`\nModels compared:\n${result.models.map(modelLine).join('\n')}\n`);
+    if (result.faults.length > 0) {
+      io.out(`\nFaults looked for:\n${result.faults.map(({ sentence }) => `  ${sentence}`).join('\n')}\n`);
+    }
   }
   tellFindings(result, values, io);
 }
 
+/** Limit and zero of each gauge, where anything is known of them. */
+function gaugeLines({ gauges }: CalibrationResult): string[] {
+  return gauges.flatMap(({ name, limitMm, zeroMm, zeroInterval95 }) => {
+    const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm`;
+    if (zeroMm === undefined || zeroInterval95 === undefined) {
+      return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
+    }
+    const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
+    return [`Gauge of ${name}${limit}: reads ${signed(um(zeroMm))} ± ${um(half)} µm at zero (95 %), taken out.`];
+  });
+}
+
 function scatterSentence({ fit, residuals, scatter, dropped }: CalibrationResult): string {
   const gauges = scatter
-    .filter(({ resolutionMm }) => resolutionMm !== undefined && resolutionMm > 0)
+    .filter(({ resolutionMm }) => resolutionMm > 0)
     .map(
-      ({ resolutionMm, readings, sdMm }) => `${readings} at ${resolutionMm} mm steps (${um(sdMm)} µm beyond rounding)`,
+      ({ gauge, resolutionMm, readings, sdMm }) =>
+        `${gauge}: ${readings} at ${Number(resolutionMm.toFixed(4))} mm steps (${um(sdMm)} µm beyond rounding)`,
     );
   const left = dropped.length > 0 ? `, ${dropped.length} left out as told` : '';
   return `${residuals.length} readings${left}, ${fit.dof} degrees of freedom, standard deviation ${um(fit.residualSdMm)} µm${gauges.length > 0 ? `; ${gauges.join(', ')}` : ''}.`;
@@ -79,8 +96,8 @@ function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']
       return `${PARAMETER_TITLES[name]} ${size} (${Math.abs(inUncertainties).toFixed(0)} standard uncertainties)`;
     });
   return words.length > 0
-    ? `The robust answer, which they hardly move, lies elsewhere: ${words.join(', ')}.`
-    : 'The robust answer, which they hardly move, is the same within its uncertainty.';
+    ? `The robust answer, without them, lies elsewhere: ${words.join(', ')}.`
+    : 'The robust answer, without them, is the same within its uncertainty.';
 }
 
 function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {

@@ -13,7 +13,7 @@ export const PARAMETER_TITLES: Record<ParameterName, string> = {
 
 /** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
 export function expanded(measured: Measured, dof: number): number {
-  if (measured.assumed) return 0;
+  if (measured.assumed) return Number.POSITIVE_INFINITY;
   if (measured.interval95) return (measured.interval95[1] - measured.interval95[0]) / 2;
   return measured.stdUncertainty * studentQuantile(0.05, dof >= 1 ? dof : Number.POSITIVE_INFINITY);
 }
@@ -25,17 +25,17 @@ export function parameterRows(fit: ProfileFit): string[][] {
     const isKerf = name.startsWith('kerf');
     const u = expanded(measured, fit.dof);
     const value = isKerf ? `${measured.value.toFixed(4)} mm` : measured.value.toFixed(6);
-    const uncertainty = measured.assumed ? 'not fitted' : `± ${isKerf ? `${u.toFixed(4)} mm` : u.toFixed(6)}`;
+    const uncertainty = measured.assumed ? 'not known' : `± ${isKerf ? `${u.toFixed(4)} mm` : u.toFixed(6)}`;
     return [PARAMETER_TITLES[name], value, uncertainty, meaning(name, measured, u)];
   });
 }
 
 function meaning(name: ParameterName, measured: Measured, u: number): string {
   const { value } = measured;
-  const share = (mm: number): string => (measured.assumed ? ' (taken, not fitted)' : ` ± ${mm.toFixed(3)} mm`);
+  const share = (mm: number): string => (measured.assumed ? ' (assumed, not measured)' : ` ± ${mm.toFixed(3)} mm`);
   if (name === 'shear') {
     const degrees = (Math.atan(value) * 180) / Math.PI;
-    if (measured.assumed) return 'taken as square, not fitted';
+    if (measured.assumed) return value === 0 ? 'taken as square, not measured' : 'a guess, not measured';
     return `100 mm up lean ${Math.abs(100 * value).toFixed(3)} mm to the ${value < 0 ? 'left' : 'right'}${share(100 * u)} (${degrees.toFixed(3)}°)`;
   }
   if (name.startsWith('scale')) return `100 mm told come out ${(100 * value).toFixed(3)} mm${share(100 * u)}`;
@@ -46,8 +46,14 @@ const EXAMPLE_WIDTH_MM = 0.3;
 
 /** What a corrected opening will come out as; undefined when the kerf wasn't fitted. */
 export function openingSentence(fit: ProfileFit): string | undefined {
-  if (fit.kerfXMm.assumed && fit.kerfYMm.assumed) return undefined;
-  const [x, y] = (['x', 'y'] as const).map((axis) => openingUncertainty(fit, EXAMPLE_WIDTH_MM, axis));
+  const across = (['x', 'y'] as const).map((axis) => {
+    const { expandedUncertaintyMm } = openingUncertainty(fit, EXAMPLE_WIDTH_MM, axis);
+    const name = axis.toUpperCase();
+    return Number.isFinite(expandedUncertaintyMm)
+      ? { known: true, words: `± ${expandedUncertaintyMm.toFixed(4)} mm across ${name}` }
+      : { known: false, words: `an unknown width across ${name}, which was not measured` };
+  });
+  if (!across.some(({ known }) => known)) return undefined;
   const words = `An opening designed ${EXAMPLE_WIDTH_MM.toFixed(3)} mm wide and corrected with this comes out`;
-  return `${words} ${EXAMPLE_WIDTH_MM.toFixed(3)} ± ${x.expandedUncertaintyMm.toFixed(4)} mm across X, ± ${y.expandedUncertaintyMm.toFixed(4)} mm across Y (95 %, mean of many cuts).`;
+  return `${words} ${EXAMPLE_WIDTH_MM.toFixed(3)} ${across.map(({ words: own }) => own).join(', ')} (95 %, mean of many cuts).`;
 }

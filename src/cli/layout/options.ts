@@ -34,6 +34,7 @@ export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly printedMm?: { widthMm: number; heightMm: number };
   readonly rules?: string;
   readonly thicknessMm?: number;
+  readonly strict?: boolean;
   readonly overwrite?: boolean;
   readonly json?: boolean;
 }
@@ -167,6 +168,7 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
       ),
     );
   addArtworkOptions(command)
+    .option('--strict', 'write nothing that does not come out as asked')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the report as JSON')
     .addHelpText('after', EXAMPLES)

@@ -3,12 +3,13 @@ import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import type { Sheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
+import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import type { OutputFile } from '../correct/job.js';
 import type { CommandedCanvas } from '../machine-words.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import type { LayoutOptionValues } from './options.js';
-import type { CommandedSheet, NarrowOnSheet } from './sheet.js';
+import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
 import type { Laid } from './stencil.js';
 
 /** What is told about a sheet; also the heart of its sidecar. */
@@ -25,6 +26,9 @@ export interface LayoutReport {
   readonly canvas: CommandedCanvas & { readonly pitchXMm: number; readonly pitchYMm: number };
   /** How many openings of each kind are on the sheet. */
   readonly counts: Readonly<Record<string, number>>;
+  /** How near what is cut comes to what was asked; of images. */
+  readonly cut?: CutFigures;
+  readonly faults: readonly FaultOnSheet[];
   readonly narrow: readonly NarrowOnSheet[];
   readonly warnings: readonly Warning[];
 }
@@ -33,7 +37,7 @@ export interface LayoutReport {
 export function reportOf(
   sheet: Sheet,
   laid: readonly Laid[],
-  { commanded, narrow }: CommandedSheet,
+  { commanded, narrow, figures, faults }: CommandedSheet,
   written: readonly Written[],
   model: MachineModel,
   pitch: Pitch,
@@ -63,6 +67,8 @@ export function reportOf(
       filmHeightMm: heightMm * model.scaleY,
     },
     counts,
+    ...(figures ? { cut: figures } : {}),
+    faults,
     narrow,
     warnings,
   };

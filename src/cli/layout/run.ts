@@ -3,9 +3,11 @@ import { InputError, type Warning } from '../../errors.js';
 import { packSheet } from '../../layout/pack.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
+import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { coarseDots } from '../correct/job.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
 import { type Begun, formatOf, refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -16,9 +18,9 @@ import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
-import { commandSheet, hasWitness } from './sheet.js';
+import { commandSheet, hasWitness, type NarrowOnSheet } from './sheet.js';
 import { type Laid, layArtwork } from './stencil.js';
-import { layoutWords } from './words.js';
+import { faultName, layoutWords } from './words.js';
 
 /** Reads, lays, corrects, writes, tells. */
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
@@ -33,6 +35,10 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   const formats = values.format ?? (['png'] as const);
   const { witnesses, ...made } = await commandSheet(sheet, model, pitch, formats, values.witness && hasWitness(model));
+  if (values.strict) {
+    refuseNarrow(made.narrow);
+    refuseFaults(made.faults, faultName);
+  }
   const stem = sheetStem(files, values.name);
   const { files: images, written } = await sheetFiles(stem, made, formats);
   const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
@@ -40,6 +46,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ...board.warnings,
     ...laid.flatMap((one) => one.warnings),
     ...sheet.warnings,
+    ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),
     ...coarseDots(
@@ -54,10 +61,21 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness));
-  sayWarnings(warnings, io);
+  sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io);
   sayWrote(paths, io);
   sayCaution(io);
   return made.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
+}
+
+function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {
+  if (narrow.length === 0) return;
+  const [{ stencil, part, opening }] = narrow;
+  throw new InputError({
+    code: 'NARROWER_THAN_KERF',
+    place: { file: stencil },
+    message: `${narrow.length} part(s), the first of ${part}${opening === undefined ? '' : ` ${opening}`}, are narrower than the kerf, and --strict was given.`,
+    hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
+  });
 }
 
 /** The same artwork given twice is read and told of once, and lies on the sheet twice. */

@@ -1,15 +1,19 @@
 import { blankReadings } from '../../coupon/blank-readings.js';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { generateCoupon } from '../../coupon/generate.js';
+import type { Coupon } from '../../coupon/types.js';
 import type { ExportFormat } from '../../export/types.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Opening } from '../../geometry/types.js';
 import type { Sheet } from '../../layout/types.js';
+import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel } from '../../machine/types.js';
 import { type Commanded, commandFor } from '../../stencil/command.js';
+import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
+import { checkCommanded } from '../../stencil/make-stencil.js';
 import { workingOn } from '../working-on.js';
 
 /** Side of the witness coupon, commanded mm. */
@@ -34,6 +38,16 @@ export interface NarrowOnSheet {
 export interface CommandedSheet {
   readonly commanded: Commanded;
   readonly narrow: readonly NarrowOnSheet[];
+  readonly figures?: CutFigures;
+  readonly faults: readonly FaultOnSheet[];
+}
+
+/** Something on a sheet that will not come out as asked; `opening` counts everything on the sheet. */
+export interface FaultOnSheet extends Fault {
+  readonly stencil: string;
+  readonly part: string;
+  /** Paste only: its number in the artwork. */
+  readonly number?: number;
 }
 
 /** Everything on the sheet is corrected, marks and lettering too; only the witness coupons are cut as they are. */
@@ -45,52 +59,76 @@ export async function commandSheet(
   witness: boolean,
 ): Promise<CommandedSheet & { readonly witnesses?: Witnesses }> {
   const asked = sheet.openings.map(({ opening }) => opening);
-  const frame = frameOfSheet(sheet, model, pitchMm);
-  const witnesses = witness ? await witnessOpenings(sheet, model, pitchMm, frame) : undefined;
+  const coupon = witness ? await witnessCoupon(model, pitchMm) : undefined;
   const names = [...new Set(sheet.pieces.map(({ name }) => name))].join(', ');
   const commanded = workingOn(names, () =>
-    commandFor(asked, model, { pitchMm, formats, frameFor: () => frame, uncorrected: witnesses?.openings }),
+    commandFor(asked, model, {
+      pitchMm,
+      formats,
+      frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
+      uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
+    }),
   );
-  const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
+  const nameOf = (opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> => {
     const { part, number, stencil } = sheet.openings[opening - 1];
-    return {
-      stencil: sheet.pieces[stencil].name,
-      part,
-      ...(number === undefined ? {} : { opening: number }),
-      askedMm,
-      comesOutMm,
-    };
+    return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
+  };
+  const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
+    const { number, ...place } = nameOf(opening);
+    return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
   });
-  return { commanded, narrow, ...(witnesses ? { witnesses } : {}) };
+  const check = checkCommanded(asked, commanded, model);
+  return {
+    commanded,
+    narrow,
+    ...(check.figures ? { figures: check.figures } : {}),
+    faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
+    ...(coupon ? { witnesses: { features: coupon.features, readings: blankReadings(coupon) } } : {}),
+  };
 }
 
-/** The witness coupons of a sheet. */
+/** Letters are read, not measured: a dot more or less in their size is no fault. */
+const MEASURES: readonly FaultKind[] = ['size', 'area', 'place'];
+
+const matters = ({ part, what }: FaultOnSheet): boolean =>
+  part !== 'lettering' || what.some((kind) => !MEASURES.includes(kind));
+
+/** The paste of the first stencil, corrected: it gets the very dots that `correct` gives it. */
+function firstPaste({ openings }: Sheet, corrected: Corrected): Opening[] {
+  return corrected.openings.filter((_, i) => {
+    const { part, stencil } = openings[corrected.numbers[i] - 1];
+    return part === 'paste' && stencil === 0;
+  });
+}
+
+/** What the witness coupons of a sheet are read with. */
 export interface Witnesses {
-  readonly openings: Opening[];
   readonly features: FeaturesFile;
   readonly readings: string;
 }
 
-/** The witness coupons as the machine is commanded: uncorrected, on whole dots of the canvas. */
-async function witnessOpenings(
-  sheet: Sheet,
-  model: MachineModel,
-  pitch: Pitch,
-  { originMm: origin }: Frame,
-): Promise<Witnesses> {
-  const coupon = await generateCoupon('witness', {
+const witnessCoupon = (model: MachineModel, pitch: Pitch): Promise<Coupon> =>
+  generateCoupon('witness', {
     widthMm: WITNESS_MM,
     heightMm: WITNESS_MM,
     pitchXMm: pitch.x,
     pitchYMm: pitch.y,
     kerfAllowanceMm: Math.max(model.kerfXMm, model.kerfYMm),
   });
+
+/** The witness coupons as the machine is commanded: uncorrected, on whole dots of the canvas. */
+function witnessOpenings(
+  coupon: Coupon,
+  sheet: Sheet,
+  model: MachineModel,
+  pitch: Pitch,
+  { originMm: origin }: Frame,
+): Opening[] {
   const inverse = invert(machineMap(model));
-  const openings = sheet.witnessesAt.flatMap((at) => {
+  return sheet.witnessesAt.flatMap((at) => {
     const [x, y] = mapPoint(inverse, at);
     const dx = origin[0] + Math.ceil((x - origin[0]) / pitch.x) * pitch.x;
     const dy = origin[1] + Math.ceil((y - origin[1]) / pitch.y) * pitch.y;
     return coupon.openings.map((opening) => move(opening, dx, dy));
   });
-  return { openings, features: coupon.features, readings: blankReadings(coupon) };
 }

@@ -1,9 +1,11 @@
 import type { Profile } from '../../machine/types.js';
 import type { DryFitPdf } from '../../report/dry-fit.js';
+import { faultRows, figuresRow } from '../faults-text.js';
 import { machineRows, mm } from '../machine-words.js';
 import { count, row } from '../tell.js';
 import type { Board } from './board.js';
 import type { LayoutReport } from './report.js';
+import type { FaultOnSheet } from './sheet.js';
 
 const NARROW_SHOWN = 12;
 
@@ -33,6 +35,8 @@ export function layoutWords(
         .join(', '),
     ),
     ...machineRows(report.canvas, profile),
+    figuresRow(report.cut),
+    faultRows(report.faults, faultName),
     witnessRow(witness),
     row('dry fit', dryFitText(dryFit)),
     ...report.narrow
@@ -47,6 +51,11 @@ export function layoutWords(
       ? row('', `… and ${report.narrow.length - NARROW_SHOWN} more, all in the .job.json`)
       : '',
   ].join('');
+}
+
+/** How something on a sheet is called. */
+export function faultName({ stencil, part, number }: FaultOnSheet): string {
+  return `${stencil} ${part}${number === undefined ? '' : ` ${number}`}`;
 }
 
 const size = ({ widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number }): string =>

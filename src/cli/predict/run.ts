@@ -13,6 +13,7 @@ import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import type { StencilDots } from '../../stencil/command.js';
+import { type Fault, faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
 import { visible } from '../../visible-text.js';
@@ -21,6 +22,7 @@ import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
+import { faultRows, um } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
@@ -28,6 +30,7 @@ import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayProblems, sayWarnings, sayWrote } from '../tell.js';
+import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 import type { PredictOptionValues } from './options.js';
 
 const PICTURE_WIDTH_PX = 2200;
@@ -40,7 +43,10 @@ interface Predicted {
   /** The corrected stencil in whole dots: what a machine that takes images really burns. */
   readonly inDots?: Prediction;
   readonly narrow: readonly NarrowPart[];
+  /** Openings that will not come out as asked. */
+  readonly faults: readonly Fault[];
   readonly warnings: readonly Warning[];
+  readonly certainty: readonly Certainty[];
 }
 
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
@@ -103,10 +109,13 @@ async function predictFile(
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
       narrow: told.narrow,
+      certainty: certaintyOf(profile.fit, asked),
+      faults: stencil.check.faults,
       warnings: [
         ...before,
         ...sideUnknown(artwork, file, values.mirror),
         ...artwork.warnings,
+        ...faultWarnings(stencil.check.faults),
         ...profileWarnings(profile),
       ],
     };
@@ -119,7 +128,7 @@ async function predictFile(
     { overwrite: values.overwrite === true },
   );
   if (!values.json) io.out(words(result));
-  sayWarnings(result.warnings, io, file);
+  sayWarnings(values.json ? result.warnings : result.warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
   sayWrote(paths, io);
   return result;
 }
@@ -158,9 +167,6 @@ function pictureOf(result: Predicted, asked: readonly Opening[], name: string): 
   );
 }
 
-/** Micrometres; rounding leaves no minus before a nought. */
-const um = (mm: number): string => (mm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
-
 function words(result: Predicted): string {
   const columns: [string, Prediction][] = [
     ['as drawn', result.asDrawn],
@@ -180,6 +186,8 @@ function words(result: Predicted): string {
     line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
     line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
+    certaintyWords(result.certainty),
+    faultRows(result.faults, ({ opening }) => `opening ${opening}`),
   ].join('');
 }
 
@@ -204,7 +212,8 @@ function csvOf(result: Predicted): string {
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
-function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }: Predicted): unknown {
+function jsonOf({ certainty, ...result }: Predicted): unknown {
+  const { file, mirrored, asDrawn, corrected, inDots, narrow, faults, warnings } = result;
   return {
     file,
     mirrored,
@@ -212,6 +221,8 @@ function jsonOf({ file, mirrored, asDrawn, corrected, inDots, narrow, warnings }
     corrected: { summary: corrected.summary, openings: corrected.items },
     ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
     narrow,
+    certainty,
+    faults,
     warnings,
   };
 }

@@ -42,6 +42,8 @@ export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candid
   if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
   return [
     [barrel(lengths, bed)],
+    [bentAlong(lengths, bed, 'x')],
+    [bentAlong(lengths, bed, 'y')],
     [bent(lengths, bed)],
     belts(lengths, bed, 'x'),
     belts(lengths, bed, 'y'),
@@ -114,6 +116,20 @@ function bent(lengths: readonly Observation[], bed: Bed): Candidate {
   };
 }
 
+/** The plainest bend: steps that grow along one axis. */
+function bentAlong(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate {
+  const field: Field = (x, y) => (axis === 'x' ? [(x / 100) ** 2, 0] : [0, (y / 100) ** 2]);
+  const name = axis.toUpperCase();
+  return {
+    code: 'FIELD_NOT_STRAIGHT',
+    name: `scale ${name} that changes along ${name}`,
+    terms: [fieldTerm(`bend along ${axis}`, lengths, field)],
+    say: ([size]) =>
+      `scale ${name} changes along ${name}: pads of a stencil that fills the bed land up to ${um(size * farthest(bed, field))} off, likely a worn belt, a slipping drum, or film that was not flat`,
+    hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
+  };
+}
+
 /** Periods of belts, pulleys and lead screws: from a few teeth to the whole bed, each a quarter longer than the last. */
 const SHORTEST_PERIOD_MM = 8;
 const PERIOD_STEP = 1.15;
@@ -121,7 +137,7 @@ const PERIOD_STEP = 1.15;
 function belts(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate[] {
   const longest = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
   const candidates: Candidate[] = [];
-  for (let period = SHORTEST_PERIOD_MM; period <= 1.5 * longest; period *= PERIOD_STEP) {
+  for (let period = SHORTEST_PERIOD_MM; period <= longest; period *= PERIOD_STEP) {
     const wave = (shift: number): Field => {
       const at = (s: number): number => Math.sin((2 * Math.PI * s) / period + shift);
       return axis === 'x' ? (x) => [at(x), 0] : (_, y) => [0, at(y)];

@@ -88,11 +88,17 @@ export function findFaults(
 /** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */
 function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | undefined {
   const known = base.design.terms;
-  const usable = choices.filter(
-    ({ terms }) => !known.some(({ name }) => name === terms[0].name) && adds(terms, base) !== undefined,
-  );
+  const usable = choices
+    .filter(({ terms }) => !known.some(({ name }) => name === terms[0].name))
+    .map((candidate) => ({ candidate, gain: adds(candidate.terms, base) }))
+    .filter(({ gain }) => gain !== undefined);
   if (usable.length === 0) return undefined;
-  const best = usable.reduce((a, b) => ((adds(b.terms, base) ?? 0) > (adds(a.terms, base) ?? 0) ? b : a));
+  const { candidate: best, gain = 0 } = usable.reduce((a, b) => ((b.gain ?? 0) > (a.gain ?? 0) ? b : a));
+  const quick = gain / best.terms.length;
+  if (quick < WORTH_A_FIT) {
+    const p = fisherUpper(quick, best.terms.length, Math.max(1, base.dof)) * tries(usable.length);
+    return { candidate: best, fit: base, f: quick, p: Math.min(1, p) };
+  }
   const design: Design = { ...base.design, terms: [...known, ...best.terms] };
   const fit = weightedFit(design, base.parameters);
   const numbers = best.terms.map((_, t) => 5 + known.length + t);
@@ -100,14 +106,17 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
   const information = inverse(new Matrix(numbers.map((j) => numbers.map((k) => fit.covariance[j][k]))));
   const f = sizes.transpose().mmul(information).mmul(sizes).get(0, 0) / numbers.length;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
-  const p = Math.min(1, fisherUpper(f, numbers.length, dof) * tries(usable));
+  const p = Math.min(1, fisherUpper(f, numbers.length, dof) * tries(usable.length));
   return { candidate: best, fit, f, p };
 }
 
 /** Neighbouring shapes are much alike: they count as fewer tries. */
-function tries(choices: readonly Candidate[]): number {
-  return Math.max(1, choices.length * 0.6);
+function tries(choices: number): number {
+  return Math.max(1, choices * 0.6);
 }
+
+/** A fault that takes away less than this, as an F at the weights at hand, is none with weights of its own either. */
+const WORTH_A_FIT = 2;
 
 /** What must be left of a column when the others are taken out of it, for the readings to tell it. */
 const LEAST_LEFT = 0.02;

@@ -41,10 +41,14 @@ export interface ScatterEstimate {
 export interface ScatterPrior {
   readonly variance: number;
   readonly dof: number;
+  /** For groups of many readings too. */
+  readonly all?: boolean;
 }
 
 /** No gauge of this trade sees a nanometre: keeps weights finite when readings fit exactly. */
 export const LEAST_VARIANCE = 1e-12;
+/** The scatter of so many readings speaks for itself. */
+const ENOUGH_FOR_OWN = 8;
 /** A step of the iteration changes no variance by more than this factor, up or down. */
 const LARGEST_STEP = 6;
 
@@ -83,7 +87,7 @@ export function scatterStep(
   const score = groups.map(({ members }, g) => {
     let sum = 0;
     for (const i of members) sum += (weights[i] * residuals[i]) ** 2 - weights[i] * (1 - qr.leverages[i]);
-    if (prior) {
+    if (prior && (members.length < ENOUGH_FOR_OWN || prior.all)) {
       // Scaled inverse χ² for the variance of the group's readings, rounding and all.
       const v = 1 / weights[members[0]];
       sum += (prior.dof / v) * (prior.variance / v - 1);

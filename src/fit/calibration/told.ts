@@ -5,7 +5,7 @@ import type { Gauge } from './gauges.js';
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
 const USUAL_SCATTER_MM = 0.01;
 /** How far machines may lie from what one would take for granted, as standard deviations. */
-const ANY_MACHINE = { scaleShare: 0.05, shear: 0.02, kerfMm: 1, kerfDifferenceMm: 0.05 };
+const ANY_MACHINE = { scaleShare: 0.05, shear: 0.02, kerfMm: 10, kerfDifferenceMm: 0.2 };
 /** Had one taken this many times less for granted, a number that is told would hardly change. */
 const LESS_TAKEN = 10;
 const HARDLY = 2;
@@ -62,7 +62,7 @@ function priorsOf(scale: number, wider: number, takeScale: boolean): Prior[] {
     takeScale
       ? { coefficients: { 0: 0.5, 1: 0.5 }, value: 1, sd: scaleShare }
       : { coefficients: { 0: 0.5, 1: 0.5 }, value: scale, sd: 1e3 * scale },
-    { coefficients: { 0: -1, 1: 1 }, value: 0, sd: scaleShare * wider * scale },
+    { coefficients: { 0: -1, 1: 1 }, value: 0, sd: scaleShare * (takeScale ? 1 : wider) * scale },
     { coefficients: { 2: 1 }, value: 0, sd: shear * wider * scale },
     { coefficients: { 3: 0.5, 4: 0.5 }, value: 0, sd: kerfMm * wider },
     { coefficients: { 3: -1, 4: 1 }, value: 0, sd: kerfDifferenceMm * wider },
@@ -73,7 +73,7 @@ function priorsOf(scale: number, wider: number, takeScale: boolean): Prior[] {
 const ANY_ZERO_MM = 1;
 /** A zero is fitted beside the others if that makes none much less sure, or leaves it sure enough for a fine stencil. */
 const MUCH = 1.5;
-const SURE_ENOUGH = { scaleShare: 5e-5, shear: 1e-4, kerfMm: 0.002 };
+const SURE_ENOUGH = { scaleShare: 7e-5, shear: 1.5e-4, kerfMm: 0.003 };
 
 /** A constant for each gauge where the design tells it from the machine, or where its limit of error bounds it. */
 function withZeros(

@@ -50,7 +50,7 @@ const LEAST_DOF = 0.5;
 /**
  * Fits a design with weights from each gauge: variance = rounding (step²/12) + the scatter found in that gauge's
  * readings. The scatter is estimated by restricted maximum likelihood, so with one gauge the result is plain least
- * squares with the usual s²; with several, each is drawn towards what they have in common by as much as two readings.
+ * squares with the usual s²; with several, the scatter of a gauge with few readings is drawn towards what all have in common.
  *
  * @throws {InputError} NOT_CONVERGED
  */
@@ -82,7 +82,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     const still = state.parameters.every(
       (value, k) =>
         Math.abs(value - before.parameters[k]) <=
-        STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-13 * (Math.abs(value) + 0.01),
+        STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
     );
     const estimate = scatterStep(groups, prior, scatter.variances, state.residuals, weights, state.columns, qr);
     const settled = estimate.variances.every(
@@ -149,7 +149,7 @@ function meanSquare(residuals: Float64Array, count: number, dof: number): number
 
 /** With one gauge and readings to spare, its own scatter is all that counts. */
 function priorFor(gauges: number, dof: number, residuals: Float64Array, known: Float64Array): ScatterPrior | undefined {
-  if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3 };
+  if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3, all: true };
   if (gauges === 1) return undefined;
   return { variance: Math.max(meanSquare(residuals, known.length, dof), LEAST_VARIANCE), dof: PRIOR_DOF };
 }

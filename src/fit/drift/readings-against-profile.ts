@@ -105,11 +105,12 @@ export function readingsAgainstProfile(
   const birge = now.within.dof >= 3 ? Math.max(1, now.within.sum / now.within.dof) : 1;
   const scatterP = now.within.dof > 0 ? fisherUpper(now.within.sum / now.within.dof, now.within.dof, noise.dof) : 1;
   const alpha = (options.alpha ?? ALPHA) / Math.max(1, now.shifts.length);
-  const tests = now.shifts.map((shift): ChartedShift[] => {
+  const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
     const own = (of: readonly Shift[] | undefined): Shift[] => of?.filter(({ parameter }) => parameter === shift.parameter) ?? []; // biome-ignore format: one thought
     const widened = { ...shift, ownVariance: shift.ownVariance * birge };
     const before = days.flatMap(({ shifts }) => own(shifts));
-    return followed(widened, before, own(prediction?.shifts)[0], { alpha, noiseDof: noise.dof });
+    const found = followed(widened, before, own(prediction?.shifts)[0], { alpha, noiseDof: noise.dof });
+    return found.length > 0 ? [found] : [];
   });
   const shifts = tests.map((own) => own.reduce((a, b) => (telling(b) > telling(a) ? b : a)));
   const leastSeen = tests.map((own) => {
@@ -150,7 +151,10 @@ function followed(
 ): ChartedShift[] {
   const asDay = ({ shift, ownVariance }: Shift) => ({ value: shift, variance: ownVariance });
   const course = [...before, now].map(asDay);
-  const known = anchor ? asDay(anchor) : before.length === 0 ? { value: 0, variance: now.profileVariance } : undefined;
+  const stated = before.length === 0 ? { value: 0, variance: now.profileVariance } : undefined;
+  const known = anchor ? asDay(anchor) : stated;
+  // What the profile only assumed is no measure of anything.
+  if (known && !Number.isFinite(known.variance)) return [];
   return seekChange(course, { ...options, anchor: known }).map(({ kind, size, days, ...rest }) => {
     const chart = kind === 'trend' ? ('trend' as const) : ('newest' as const);
     const bare = { parameter: now.parameter, shift: size, ...rest, chart, days, against: course.length - days };

@@ -55,7 +55,7 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
   const sum = dot(residuals, residuals);
   const about = { sum, count: lengths.length };
   const ofProfile = (row: readonly number[]): number =>
-    row.reduce((total, a, j) => total + row.reduce((part, b, l) => part + a * b * covarianceOf(fit, j, l), 0), 0);
+    row.reduce((total, a, j) => total + row.reduce((part, b, l) => (a * b === 0 ? part : part + a * b * covarianceOf(fit, j, l)), 0), 0); // biome-ignore format: one sum
   const joint =
     told.length > 1 && lengths.length >= told.length
       ? weightedQr(
@@ -92,6 +92,7 @@ export function parameterValues(fit: ProfileFit): number[] {
 
 /** A profile written by hand states uncertainties at most. */
 function covarianceOf(fit: ProfileFit, j: number, k: number): number {
+  if (fit[PARAMETER_NAMES[j]].assumed || fit[PARAMETER_NAMES[k]].assumed) return 0;
   const stated = fit.covariance[j]?.[k] ?? 0;
   return stated !== 0 || j !== k ? stated : fit[PARAMETER_NAMES[j]].stdUncertainty ** 2;
 }

@@ -10,3 +10,4 @@ export {
   USUAL_TARGETS,
 } from './plan-readings.js';
 export { planSentences, targetWords } from './plan-words.js';
+export { uncheckedSentences } from './unchecked.js';

@@ -40,13 +40,14 @@ function marginsAt(model: BoundaryModel, at: Setting, tested: Tested): Margins {
     faster: logMargin(model.through, at, 'speed', 1),
     slower: logMargin(model.marked, at, 'speed', -1),
   };
-  if (!model.ownSlopes) return margins;
-  // Boundaries that are not parallel tell nothing about powers and speeds outside the grid.
+  // Boundaries that are not parallel, and one that an axis never reaches, tell nothing about what was not tried.
+  const held = (margin: LogMargin, ratio: number): LogMargin =>
+    model.ownSlopes || margin.value >= LARGEST_LOG_MARGIN ? upTo(margin, ratio) : margin;
   return {
-    weaker: upTo(margins.weaker, at.powerPercent / tested.power[0]),
-    stronger: upTo(margins.stronger, tested.power[1] / at.powerPercent),
-    faster: upTo(margins.faster, tested.speed[1] / at.speedMmS),
-    slower: upTo(margins.slower, at.speedMmS / tested.speed[0]),
+    weaker: held(margins.weaker, at.powerPercent / tested.power[0]),
+    stronger: held(margins.stronger, tested.power[1] / at.powerPercent),
+    faster: held(margins.faster, tested.speed[1] / at.speedMmS),
+    slower: held(margins.slower, at.speedMmS / tested.speed[0]),
   };
 }
 

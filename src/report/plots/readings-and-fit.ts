@@ -1,5 +1,6 @@
 import { predictLength } from '../../fit/calibration/length-model.js';
 import { studentQuantile } from '../../fit/statistics/student-t.js';
+import { fitVariance } from '../../machine/fit-variance.js';
 import { PARAMETER_NAMES, type ProfileFit } from '../../machine/types.js';
 import { type At, type Chart, INK, type Panel, roomFor } from './chart.js';
 import { directionOf, type PlottedReading } from './plotted-reading.js';
@@ -110,10 +111,9 @@ function lineOf(readings: readonly PlottedReading[], fit: ProfileFit): (nominal:
     const dx = (direction[0] / length) * nominal;
     const dy = (direction[1] / length) * nominal;
     const value = predictLength({ kind: first.kind, dx, dy }, parameters, gradient);
-    let variance = 0;
-    for (let a = 0; a < 5; a++)
-      for (let b = 0; b < 5; b++) variance += gradient[a] * gradient[b] * fit.covariance[a][b];
-    const reach = t * Math.sqrt(Math.max(0, variance));
+    const variance = fitVariance(fit, gradient);
+    // No band where a number was assumed: nobody knows how wide it would be.
+    const reach = Number.isFinite(variance) ? t * Math.sqrt(variance) : 0;
     const deviation = value - nominal;
     return { nominal, deviation, low: deviation - reach, high: deviation + reach };
   };

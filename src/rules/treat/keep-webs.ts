@@ -1,11 +1,11 @@
 import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
+import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
 import { largest, smallest } from '../../geometry/extremes.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
-import { NO_AREA_MM2 } from '../door.js';
 import { measureRegion } from '../measure.js';
 import { type Web, websBelow } from '../webs.js';
 import { numberFor, type Proposals, type Snapshot, webToLeave } from './piece.js';

@@ -1,8 +1,8 @@
-import { InputError, type Warning } from '../../errors.js';
+import { InputError } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
+import { cleanOpenings, NO_AREA_MM2 } from '../../geometry/clean.js';
 import { limited } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
-import { checkOpeningsAtDoor, NO_AREA_MM2 } from '../door.js';
 import { type FilmOptions, filmOf } from '../film.js';
 import { createMeasurer } from '../measure.js';
 import { applyRule } from './apply-rule.js';
@@ -35,7 +35,8 @@ export function treatOpenings(openings: readonly Opening[], rules: RuleSet, opti
   return limited(openings, () => treated(openings, rules, options));
 }
 
-function treated(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
+function treated(given: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
+  const { openings, warnings } = cleanOpenings(given);
   const mark = ruleSetMark(rules);
   const measure = createMeasurer();
   const film: FilmScope = {
@@ -47,7 +48,6 @@ function treated(openings: readonly Opening[], rules: RuleSet, options: TreatOpt
   let pieces: Piece[] = openings.map((opening, i) => ({ source: i + 1, opening, locked: locked(opening, i) }));
   const changes: Change[] = [];
   const refusals: Refusal[] = [];
-  const warnings: Warning[] = checkOpeningsAtDoor(openings);
   const told: TreatResult['rules'][number][] = [];
   if (before.some(Boolean)) warnings.push(treatedBefore(before, rules));
   let snapshot = takeSnapshot(pieces, film, measure);

@@ -7,6 +7,7 @@ import { renderPage } from '../../../src/artwork/pdf/render.js';
 import type { Artwork } from '../../../src/artwork/types.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { ringBounds } from '../../../src/geometry/bounds.js';
+import { coverageOf } from '../image/trace/raster.js';
 import { group3Land, JPEG_2000_LAND, toGroup4 } from './coded.js';
 import { toJbig2 } from './jbig2.js';
 import { makePdf } from './make-pdf.js';
@@ -240,6 +241,56 @@ describe('a picture on a page', () => {
     });
     const { openings } = await readPdf(file, {});
     expect(openings.map(openingArea).reduce((sum, area) => sum + area)).toBeCloseTo(48, 6);
+  });
+});
+
+describe('the walls of a grey picture', () => {
+  const shapes: [number, number][][] = [
+    Array.from({ length: 720 }, (_, i) => [
+      45 + 20.4 * Math.cos((i * Math.PI) / 360),
+      50 + 20.4 * Math.sin((i * Math.PI) / 360),
+    ]),
+  ];
+  const soft = Uint8Array.from(coverageOf(shapes, SIDE, SIDE), (v) => Math.round(255 * (1 - v)));
+  const spread = (inks: (v: number) => number[]): Uint8Array => deflateSync(Buffer.from([...soft].flatMap(inks)));
+  it.each<[string, Uint8Array, Dict]>([
+    ['grey', deflateSync(soft), GREY],
+    [
+      'grey with a curve of its own',
+      deflateSync(soft),
+      { ...GREY, ColorSpace: ['CalGray', { WhitePoint: [1, 1, 1], Gamma: 2.2 }] },
+    ],
+    ['colours', spread((v) => [v, v, v]), { ...GREY, ColorSpace: 'DeviceRGB' }],
+    ['black ink', spread((v) => [0, 0, 0, 255 - v]), { ...GREY, ColorSpace: 'DeviceCMYK' }],
+    ['three inks', spread((v) => [255 - v, 255 - v, 255 - v, 0]), { ...GREY, ColorSpace: 'DeviceCMYK' }],
+    [
+      'inks upside down',
+      spread((v) => [255, 255, 255, v]),
+      { ...GREY, ColorSpace: 'DeviceCMYK', Decode: [1, 0, 1, 0, 1, 0, 1, 0] },
+    ],
+    [
+      'a spot ink',
+      spread((v) => [255 - v]),
+      {
+        ...GREY,
+        ColorSpace: [
+          'Separation',
+          'Spot',
+          'DeviceRGB',
+          { FunctionType: 2, Domain: [0, 1], C0: [1, 1, 1], C1: [1, 1, 0], N: 1 },
+        ],
+      },
+    ],
+    ['16 bits', spread((v) => [v, v]), { ...GREY, BitsPerComponent: 16 }],
+  ])('in %s lie within half a hundredth of a pixel', async (_, data, dict) => {
+    const { openings } = await readPdf(await withPicture(data, dict), {});
+    const px = 20 / SIDE;
+    const [{ minX, maxX, minY, maxY }] = openings.map(({ outer }) => ringBounds(outer));
+    const asked = [10 + 24.6 * px, 10 + 65.4 * px, 32 - 70.4 * px, 32 - 29.6 * px];
+    expect(openings).toHaveLength(1);
+    for (const [i, value] of [minX, maxX, minY, maxY].entries())
+      expect(Math.abs(value - asked[i]) / px).toBeLessThan(0.02);
+    expect(Math.abs(Math.sqrt(openingArea(openings[0]) / Math.PI) / px - 20.4)).toBeLessThan(0.005);
   });
 });
 

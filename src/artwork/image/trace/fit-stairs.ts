@@ -4,6 +4,7 @@ import type { PixelRing } from './follow.js';
 import { crossing, fitLine, foot, type Line, offLine } from './line.js';
 import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
 import { OutlineBuilder, turnBetween } from './outline-builder.js';
+import { isWithinReach } from './reach.js';
 import { type Run, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
 import { asRectangle, rectangleCorners } from './slanted-rectangle.js';
@@ -39,6 +40,8 @@ const STRICTNESS = [
   { arcs: ARC_PX, missPx: 0.2 },
   { arcs: 2 * HALF_STEP, missPx: 0.06 },
 ];
+/** The tip of a sharp corner may lie this much further out than walls may, pixels. */
+const TIP_PX = 0.6;
 /** Samples left out at the ends of sides that run into a curve: tried in this order. */
 const TRIMS = [1, 2, 4, 7, 11, 16];
 /** How far the staircase may lie off a corner made of two sides, pixels. */
@@ -54,16 +57,17 @@ export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   const plain = plainRectangle(ring);
   if (plain) return plain;
   const near = (flat: number[] | undefined, missPx: number): number[] | undefined =>
-    flat && misses(flat, ring) < missPx * (samples.count / 2) ? flat : undefined;
+    flat && misses(flat, ring) < missPx * (samples.count / 2) && isWithinReach(flat, ring) ? flat : undefined;
   if (ring.area < SPECK) return stairs(ring);
   const runs = straightRuns(samples, STRAIGHT_PX);
   if (runs.length > 8 && samples.count < RAGGED * runs.length) return stairs(ring);
   const four = sidesOf(samples, runs, 3, RECTANGLE_BULGE_PX);
   const rectangle = asRectangle(samples, four);
-  const polygon =
+  const sharp =
     (rectangle && rectangleCorners(samples, rectangle)) ??
     (four.length === 4 ? fromSides(samples, four, {}) : undefined) ??
     fromSides(samples, sidesOf(samples, runs, 3, BULGE_PX), {});
+  const polygon = sharp && isWithinReach(sharp, ring, TIP_PX) ? sharp : undefined;
   const circle = wholeCircle(samples);
   if (polygon && circle) return misses(polygon, ring) <= misses(circle, ring) ? polygon : circle;
   if (polygon || circle) return polygon ?? circle ?? [];

@@ -1,0 +1,416 @@
+import SvgPath from 'svgpath';
+import { InputError, type Warning } from '../../errors.js';
+import { compose, IDENTITY, translation } from '../../geometry/affine.js';
+import type { Affine, OpeningTag } from '../../geometry/types.js';
+import { isNumberList, parseLength, userUnits } from './numbers.js';
+import { parseViewBox } from './size.js';
+import { parseTransform } from './transform.js';
+import type { XmlElement } from './xml.js';
+
+/** Shape family for an opening's tag. */
+const SHAPES: Readonly<Record<string, string | undefined>> = {
+  path: undefined,
+  rect: 'rectangle',
+  circle: 'circle',
+  ellipse: 'ellipse',
+  line: undefined,
+  polyline: undefined,
+  polygon: undefined,
+};
+const KEPT = new Set(
+  (
+    'svg g a switch use defs symbol clipPath mask marker pattern linearGradient radialGradient stop style ' +
+    Object.keys(SHAPES).join(' ')
+  ).split(' '),
+);
+/** Nothing to see in them. */
+const SILENT = new Set(
+  (
+    'title desc metadata namedview script view cursor font font-face filter animate animateTransform animateMotion ' +
+    'set i18n-pot'
+  ).split(' '),
+);
+/** What is inside these is no shape of the drawing itself. */
+const HELPERS = new Set(['clipPath', 'mask', 'marker', 'pattern']);
+const LENGTHS = new Set('x y width height cx cy r rx ry x1 y1 x2 y2 stroke-width stroke-dashoffset'.split(' '));
+/** Properties of a style attribute that the renderer knows as attributes only. */
+const AS_ATTRIBUTES = new Set('transform transform-origin x y width height cx cy r rx ry'.split(' '));
+
+/** A drawing may multiply itself by references; this many drawn elements are refused. */
+const MAX_ELEMENTS = 300_000;
+const MAX_DEPTH = 200;
+/** Marked corners are refused beyond this. */
+const MAX_MARKS = 3_000_000;
+/** So many names of unknown elements are told. */
+const MAX_STRANGE = 8;
+/** Stands for what is told instead of drawn, by a limit of mitres that nobody writes. */
+const STAND_IN_LIMIT = 1_000_000;
+/** Of the stand-in that shows the ground's colour. */
+const GROUND = STAND_IN_LIMIT - 1;
+
+const LEFT_OUT: Readonly<Record<string, readonly [code: string, what: string]>> = {
+  text: ['TEXT_LEFT_OUT', 'text(s) were left out: they are no openings. Turn text into paths if it shall be cut.'],
+  image: ['IMAGE_LEFT_OUT', 'picture(s) inside the drawing were left out. Give the picture itself to read it.'],
+  foreignObject: ['FOREIGN_LEFT_OUT', 'foreign object(s) were left out.'],
+};
+const UNKNOWN_REFERENCE = ['REFERENCE_UNKNOWN', 'reference(s) lead nowhere; nothing was drawn for them.'] as const;
+const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they were not drawn.'] as const;
+
+/**
+ * A drawing's source: written anew for the renderer without what it would read from elsewhere, drop or take otherwise
+ * than said, and with a name for each shape, so that what it draws can be told apart.
+ */
+export class SvgSource {
+  private readonly byId = new Map<string, XmlElement>();
+  private readonly named = new Map<string, XmlElement | undefined>();
+  private readonly standIns: { readonly line: number; readonly says: readonly [string, string] }[] = [];
+  private readonly tallies = new Map<string, { count: number; line: number | undefined }>();
+  private readonly strange = new Set<string>();
+  private readonly sizes = new Map<XmlElement, Size>();
+  private readonly open = new Set<XmlElement>();
+  private readonly circles = new Set<XmlElement>();
+  private marks = 0;
+
+  constructor(
+    private readonly root: XmlElement,
+    private readonly file: string | undefined,
+  ) {
+    this.index(root);
+    const { count, depth } = this.measure(root);
+    if (count > MAX_ELEMENTS || depth > MAX_DEPTH || this.marks > MAX_MARKS) {
+      throw new InputError({
+        code: 'TOO_COMPLEX',
+        place: { file, line: root.line },
+        message: 'the drawing repeats or nests itself too often.',
+        hint: 'Export only the paste layer, without references.',
+      });
+    }
+  }
+
+  /** The drawing with one user unit a pixel; whatever stands on the root about its size and place is left to us. */
+  rewritten(width: number, height: number): string {
+    const { style = '', viewBox, ...rest } = this.root.attributes;
+    const own: Record<string, string> = rest;
+    const ground = /(?:^|;)\s*background(?:-color)?\s*:\s*([^;]+)/i.exec(style)?.[1] ?? own['background-color'];
+    for (const name of ['x', 'y', 'width', 'height', 'transform', 'preserveAspectRatio', 'overflow']) delete own[name];
+    const box = parseViewBox(viewBox);
+    const size: Record<string, string | number> = box
+      ? { width: box.width, height: box.height, viewBox: `${box.x} ${box.y} ${box.width} ${box.height}` }
+      : { width, height };
+    const attributes = this.attributesOf({ ...this.root, attributes: { ...own, style } });
+    for (const name of AS_ATTRIBUTES) delete attributes[name];
+    const colour = ground === undefined ? '' : standIn(GROUND, { fill: ground });
+    return tag('svg', { ...attributes, ...size, xmlns: 'http://www.w3.org/2000/svg' }, colour + this.inside(this.root));
+  }
+
+  /** The root's own transform, which lies outside its viewBox. */
+  rootMap(): Affine {
+    return this.transformOf(this.root, { ...this.root.attributes, ...declarations(this.root.attributes.style) });
+  }
+
+  /** What is to be said of a drawn path that stands for something else; of the ground, its colour alone counts. */
+  standInFor(miterLimit: number): 'ground' | 'told' | undefined {
+    if (miterLimit === GROUND) return 'ground';
+    const known = this.standIns[miterLimit - STAND_IN_LIMIT];
+    if (!known) return undefined;
+    this.tally(known.says[0], known.line, known.says[1]);
+    return 'told';
+  }
+
+  /** @param id - of a drawn path; copies that references make have none */
+  tagOf(id: string | undefined): OpeningTag {
+    const element = id === undefined ? undefined : this.named.get(id);
+    if (!element) return { drawn: 'path' };
+    const attributes: Record<string, string> = {};
+    for (const [name, value] of Object.entries(element.attributes)) {
+      if (name === 'id' || name.startsWith('data-')) attributes[name] = value;
+    }
+    const shape = SHAPES[element.name];
+    return {
+      drawn: 'path',
+      ...(shape ? { shape } : {}),
+      ...(Object.keys(attributes).length > 0 ? { attributes } : {}),
+      line: element.line,
+    };
+  }
+
+  tally(code: string, line: number | undefined, what: string): void {
+    const key = `${code} ${what}`;
+    const known = this.tallies.get(key);
+    if (known) known.count += 1;
+    else this.tallies.set(key, { count: 1, line });
+  }
+
+  warnings(): Warning[] {
+    return [...this.tallies].map(([key, { count, line }]) => {
+      const [code, ...words] = key.split(' ');
+      return { code, place: { file: this.file, line }, message: `${count} ${words.join(' ')}` };
+    });
+  }
+
+  private index(element: XmlElement): void {
+    const { id } = element.attributes;
+    if (id !== undefined && !this.byId.has(id)) this.byId.set(id, element);
+    for (const child of element.children) this.index(child);
+  }
+
+  private target(reference: string | undefined): XmlElement | undefined {
+    const id = /^\s*(?:url\(\s*["']?)?#([^"')]+)/.exec(reference ?? '')?.[1];
+    return id === undefined ? undefined : (this.byId.get(id) ?? this.byId.get(decoded(id)));
+  }
+
+  /** How many elements one becomes, and how deep they lie, when all references are followed. */
+  private measure(element: XmlElement): Size {
+    const known = this.sizes.get(element);
+    if (known) return known;
+    this.open.add(element);
+    let [count, depth] = [1, 0];
+    const add = (other: XmlElement, times = 1): void => {
+      const size = this.measure(other);
+      count += times * size.count;
+      depth = Math.max(depth, size.depth);
+    };
+    for (const child of element.children) add(child);
+    for (const [name, value] of Object.entries(element.attributes)) {
+      if (name === 'href' ? element.name !== 'use' : !value.includes('url(')) continue;
+      for (const [reference] of name === 'href' ? [[value]] : value.matchAll(/url\([^)]*\)/g)) {
+        const other = this.target(reference);
+        if (!other) continue;
+        if (this.open.has(other)) this.circles.add(element);
+        else if (other.name === 'marker') this.marks += this.measure(other).count * this.corners();
+        else add(other);
+      }
+    }
+    this.open.delete(element);
+    const size = { count, depth: depth + 1 };
+    this.sizes.set(element, size);
+    return size;
+  }
+
+  /** An upper bound on how many corners all paths have together. */
+  private corners(): number {
+    const length = ({ attributes: { d = '', points = '' }, children }: XmlElement): number =>
+      children.reduce((sum, child) => sum + length(child), d.length + points.length);
+    return length(this.root) / 3;
+  }
+
+  private inside(element: XmlElement, helper = ''): string {
+    return element.children.map((child) => this.element(child, element.name, helper)).join('');
+  }
+
+  private element(element: XmlElement, parent: string, helper: string): string {
+    const { name, attributes, line } = element;
+    if (SILENT.has(name) || (parent === 'switch' && name === 'foreignObject')) return '';
+    if (name === 'style') return this.sheet(element);
+    if (!KEPT.has(name)) return this.leftOut(element, helper);
+    if (name === 'use') {
+      if (this.circles.has(element)) return this.told(element, CIRCLE, helper);
+      if (!attributes.href?.startsWith('#') || !this.target(attributes.href))
+        return this.told(element, UNKNOWN_REFERENCE, helper);
+    }
+    const own = this.attributesOf(element);
+    if (name in SHAPES) {
+      this.checkShape(element);
+      own.id ??= this.freshId();
+      this.named.set(own.id, this.named.has(own.id) ? undefined : element);
+    }
+    if (attributes.viewBox !== undefined && !parseViewBox(attributes.viewBox)) this.noNumber(line, 'viewBox');
+    return tag(name, own, this.inside(element, HELPERS.has(name) ? name : helper));
+  }
+
+  private freshId(): string {
+    let k = this.named.size;
+    while (this.byId.has(`shape${k}`) || this.named.has(`shape${k}`)) k += 1;
+    return `shape${k}`;
+  }
+
+  private leftOut(element: XmlElement, helper: string): string {
+    const { name } = element;
+    const says = LEFT_OUT[name === 'flowRoot' ? 'text' : name];
+    if (says) return this.told(element, says, helper);
+    this.strange.add(name);
+    // Editors leave elements of their own; a broken file has one of each kind.
+    if (this.strange.size > MAX_STRANGE) return '';
+    return this.told(
+      element,
+      ['ELEMENT_UNKNOWN', `element(s) <${name.slice(0, 40)}> are not known and were left out.`],
+      helper,
+    );
+  }
+
+  /** A path in the place of something, so that it is told where it would be seen, and only there. */
+  private told(element: XmlElement, says: readonly [string, string], helper: string): string {
+    if (helper !== '') {
+      this.tally(says[0], element.line, says[1]);
+      // Neither black nor white, so that the mask counts as one that can't be applied.
+      return helper === 'mask' ? tag('path', { d: 'M0 0h1v1z', style: 'fill:#777' }) : '';
+    }
+    this.standIns.push({ line: element.line, says });
+    return standIn(STAND_IN_LIMIT + this.standIns.length - 1, this.attributesOf(element));
+  }
+
+  /** Style sheets without filters; rules that the renderer would pass over are told. */
+  private sheet({ attributes, text, line }: XmlElement): string {
+    if (/less|sass/i.test(attributes.type ?? '')) return '';
+    const plain = text.replace(/\/\*[\s\S]*?\*\//g, ' ');
+    if (/[{;]\s*filter\s*:\s*(?!none)/i.test(plain)) this.noFilter(line);
+    const odd =
+      /@(?:media|import)|!\s*important|:(?!first-child)[a-z-]+[^{};]*\{|~[^={};]*\{|[{;]\s*(?:x|y|c[xy]|r[xy]?|width|height|d|transform-origin|vector-effect)\s*:/i.exec(
+        plain,
+      );
+    if (odd) {
+      this.tally(
+        'STYLE_LEFT_OUT',
+        line,
+        `style sheet(s) hold rules that are not applied, such as "${odd[0].replace(/[{;]/g, '').trim().slice(0, 40)}".`,
+      );
+    }
+    const own = plain
+      .replace(/([{;])\s*filter\s*:[^;}]*/gi, '$1')
+      .replace(/([{;]\s*transform\s*:)([^;}]*)/gi, (_, name: string, value: string) => {
+        return `${name}${matrix(this.mapFrom(value, line))}`;
+      });
+    return tag('style', {}, escaped(own));
+  }
+
+  private attributesOf(element: XmlElement): Record<string, string> {
+    const { line, name } = element;
+    const styled = declarations(element.attributes.style);
+    const own: Record<string, string> = {};
+    const rest: string[] = [];
+    for (const [key, value] of Object.entries(element.attributes)) {
+      if (key === 'style' || key.startsWith('on') || key.startsWith('data-')) continue;
+      if (key !== 'href' || value.startsWith('#')) own[key] = value;
+    }
+    for (const [key, value] of Object.entries(styled)) {
+      if (AS_ATTRIBUTES.has(key)) own[key] = value;
+      else if (key !== 'filter') rest.push(`${key}:${value}`);
+    }
+    const both: Record<string, string | undefined> = { ...own, ...styled };
+    if (both.filter !== undefined && both.filter !== 'none') this.noFilter(line);
+    delete own.filter;
+    for (const [key, kind] of [
+      ['mask', 'mask'],
+      ['clip-path', 'clipPath'],
+    ] as const) {
+      const value = both[key];
+      if (value === undefined || value === 'none' || this.target(value)?.name === kind) continue;
+      if (kind === 'mask') this.tally('MASK_IGNORED', line, MASK_IGNORED);
+      else this.tally('CLIP_IGNORED', line, CLIP_IGNORED);
+    }
+    if (both['vector-effect'] === 'non-scaling-stroke')
+      this.tally('STROKE_SCALED', line, 'stroke(s) that should not scale were scaled.');
+    for (const key of LENGTHS) {
+      const value = both[key];
+      if (value === undefined || /^\s*(?:auto|inherit)?\s*$/.test(value) || !(name in SHAPES || name === 'use'))
+        continue;
+      const length = parseLength(value);
+      if (!length || !Number.isFinite(Math.fround(userUnits(length, 1)))) this.noNumber(line, key);
+    }
+    const map = this.transformOf(element, own);
+    delete own['transform-origin'];
+    delete own.transform;
+    if (map !== IDENTITY) own[/Gradient$/.test(name) ? 'gradientTransform' : 'transform'] = matrix(map);
+    if (rest.length > 0) own.style = rest.join(';');
+    return own;
+  }
+
+  private transformOf({ line }: XmlElement, own: Readonly<Record<string, string | undefined>>): Affine {
+    const map = this.mapFrom(own.transform, line);
+    const origin = own['transform-origin'];
+    if (origin === undefined || map === IDENTITY) return map;
+    const [x = '0', y = '0'] = origin.trim().split(/\s+/);
+    const [dx, dy] = [x, y].map((text) => {
+      const length = parseLength(text);
+      return length ? userUnits(length, 0) : 0;
+    });
+    return compose(translation(dx, dy), compose(map, translation(-dx, -dy)));
+  }
+
+  private mapFrom(text: string | undefined, line: number): Affine {
+    const map = parseTransform(text);
+    if (map) return map;
+    throw new InputError({
+      code: 'SVG_TRANSFORM',
+      place: { file: this.file, line, key: 'transform' },
+      message: `expected a transform, found "${(text ?? '').slice(0, 60)}".`,
+      hint: 'Export the drawing again, without transforms if that can be chosen.',
+    });
+  }
+
+  private checkShape({ name, attributes, line }: XmlElement): void {
+    const { d, points } = attributes;
+    const broken = name === 'path' ? d !== undefined && isDamaged(d) : points !== undefined && !isNumberList(points, 2);
+    if (!broken) return;
+    this.tally(
+      'PATH_DATA',
+      line,
+      'path(s) hold something that can not be read; they are drawn up to there, as viewers do.',
+    );
+  }
+
+  private noNumber(line: number, key: string): void {
+    this.tally(
+      'NOT_A_NUMBER',
+      line,
+      `value(s) of ${key} are no numbers that can be used; the shapes were left out or drawn without them.`,
+    );
+  }
+
+  private noFilter(line: number): void {
+    this.tally('FILTER_IGNORED', line, 'filter(s) are not applied.');
+  }
+}
+
+export const MASK_IGNORED = 'mask(s) are not applied: only plain shapes in black and white are.';
+export const CLIP_IGNORED = 'clip path(s) could not be applied.';
+
+interface Size {
+  readonly count: number;
+  readonly depth: number;
+}
+
+function declarations(style: string | undefined): Record<string, string> {
+  const found: Record<string, string> = {};
+  for (const part of (style ?? '').split(';')) {
+    const colon = part.indexOf(':');
+    if (colon < 0) continue;
+    found[part.slice(0, colon).trim().toLowerCase()] = part
+      .slice(colon + 1)
+      .replace(/!\s*important\s*$/i, '')
+      .trim();
+  }
+  return found;
+}
+
+function standIn(limit: number, attributes: Readonly<Record<string, string>>): string {
+  const { style, d: _, ...own } = attributes;
+  const seen = `${style ? `${style};` : ''}stroke:#000;stroke-width:1;stroke-opacity:1;stroke-miterlimit:${limit}`;
+  return tag('path', { ...own, d: 'M0 0h1v1z', style: seen });
+}
+
+function tag(name: string, attributes: Readonly<Record<string, string | number>>, inside = ''): string {
+  const list = Object.entries(attributes).filter(([key]) => /^[\w.-]+$/.test(key));
+  return `<${name}${list.map(([key, value]) => ` ${key}="${escaped(String(value))}"`).join('')}>${inside}</${name}>`;
+}
+
+const escaped = (text: string): string =>
+  text
+    .replace(
+      /[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]|[\ud800-\udbff](?![\udc00-\udfff])|(?<![\ud800-\udbff])[\udc00-\udfff]/g,
+      '',
+    )
+    .replace(/[&<>"]/g, (character) => `&#${character.charCodeAt(0)};`);
+
+const matrix = ({ a, b, c, d, e, f }: Affine): string => `matrix(${[a, c, b, d, e, f].join(' ')})`;
+
+/** Its types lack what it found wrong. */
+const isDamaged = (d: string): boolean => (new SvgPath(d) as unknown as { readonly err: string }).err !== '';
+
+function decoded(text: string): string {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}

@@ -1,0 +1,65 @@
+import { InputError } from '../errors.js';
+import type { CutFigures, Fault } from '../stencil/faults.js';
+import { mm } from './machine-words.js';
+import { count, row } from './tell.js';
+
+const SHOWN = 12;
+
+/** Micrometres; rounding leaves no minus before a nought. */
+export const um = (lengthMm: number): string => (lengthMm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
+
+/** How near a stencil comes to what was asked, in words. */
+export function figuresRow(figures: CutFigures | undefined): string {
+  if (!figures) return '';
+  const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, rmsPlaceErrorMm, maxPlaceErrorMm } = figures;
+  const widths = `widths off by ${um(rmsWidthErrorMm)} µm rms, ${um(meanWidthErrorMm)} on average, ${um(maxWidthErrorMm)} at most`;
+  const places = `places by ${um(rmsPlaceErrorMm)} µm rms, ${um(maxPlaceErrorMm)} at most`;
+  const areas = `areas by ${figures.meanAreaErrorPercent.toFixed(1)} % on average`;
+  return row('comes out', `${widths}; ${places}; ${areas}`);
+}
+
+const size = (sizes: readonly number[]): string => `${sizes.map(mm).join(' x ')} mm`;
+
+/** What is wrong with one opening, in words. */
+export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
+  const { what, parts, lost, offMm } = fault;
+  const asked = `at ${at.map(mm).join(', ')}: asked ${size(askedMm)}`;
+  if (what.includes('missing')) return `${asked}, missing`;
+  const more = [
+    parts ? `in ${parts} pieces` : '',
+    lost ? `a part of ${size(lost.sizeMm)} near ${lost.at.map(mm).join(', ')} is missing` : '',
+    what.includes('cut off') ? 'cut off at the edge of the canvas' : '',
+    fault.with ? `joined to ${fault.with.join(', ')}` : '',
+    what.includes('area') ? `area ${((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1)} %` : '',
+    offMm ? `off its place by ${offMm.map(um).join(', ')} µm` : '',
+  ].filter(Boolean);
+  return [`${asked}, comes out ${size(gotMm)}`, ...more].join('; ');
+}
+
+/** Openings that do not come out as asked, each on a line. @param name - how an opening is called */
+export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F) => string): string {
+  if (faults.length === 0) return '';
+  const do_ = faults.length === 1 ? 'does' : 'do';
+  const more = faults.length - SHOWN;
+  return [
+    row('not right', `${count(faults.length, 'opening')} ${do_} not come out as asked:`),
+    ...faults.slice(0, SHOWN).map((fault) => row('', `${name(fault)} ${faultText(fault)}`)),
+    more > 0 ? row('', `… and ${more} more, all in the .job.json`) : '',
+  ].join('');
+}
+
+/**
+ * Refuses what will not come out as asked, before anything is written.
+ *
+ * @throws {InputError} NOT_AS_ASKED
+ */
+export function refuseFaults<F extends Fault>(faults: readonly F[], name: (fault: F) => string): void {
+  if (faults.length === 0) return;
+  throw new InputError(
+    faults.slice(0, SHOWN).map((fault) => ({
+      code: 'NOT_AS_ASKED',
+      message: `${name(fault)} does not come out as asked (${faultText(fault)}), and --strict was given${faults.length > SHOWN ? `; so it is with ${faults.length - 1} more` : ''}.`,
+      hint: 'Give a finer pitch, widen it in the artwork, or leave out --strict.',
+    })),
+  );
+}

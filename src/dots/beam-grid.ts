@@ -1,0 +1,149 @@
+import { ringArea } from '../geometry/area.js';
+import { offsetByEllipse } from '../geometry/offset.js';
+import type { Point, Region } from '../geometry/types.js';
+import { coverageGrid } from './coverage.js';
+import { type PixelShape, toPixelShape } from './shape.js';
+
+type PerAxis = { readonly x: number; readonly y: number };
+
+/** What the beam makes of a shape, and how finely that is looked at. */
+export interface Burnt {
+  /** Half the beam's widths, in looks. */
+  readonly reach: PerAxis;
+  /** Looks along each side of a dot. */
+  readonly looks: number;
+  /** The shape grown by the beam, in dots. */
+  readonly walls: Float64Array;
+  /** Its area, in dots. */
+  readonly area: number;
+}
+
+/** Largest distance between an arc of a burnt shape and the polygon that stands for it, dots. */
+const ARC_DOTS = 0.01;
+
+/**
+ * The beam's widths are rounded to whole looks, for the dots and for what they are compared with alike: a fifth of a dot
+ * more or less changes next to nothing in how stairs are filled, and flat walls are then compared exactly.
+ */
+export function burntBy(shape: PixelShape, kerf: PerAxis, looks: number): Burnt {
+  const reach = { x: Math.round((kerf.x / 2) * looks), y: Math.round((kerf.y / 2) * looks) };
+  const grown = offsetByEllipse(regionOf(shape), (2 * reach.x) / looks, (2 * reach.y) / looks, 1, ARC_DOTS);
+  const same = { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
+  const shapes = grown.map((region) => toPixelShape(region, same));
+  const walls = new Float64Array(shapes.reduce((sum, one) => sum + one.walls.length, 0));
+  let at = 0;
+  for (const one of shapes) {
+    walls.set(one.walls, at);
+    at += one.walls.length;
+  }
+  return { reach, looks, walls, area: shapes.reduce((sum, one) => sum + one.area, 0) };
+}
+
+/** A shape's rings, the outer one counter-clockwise by the numbers. */
+function regionOf({ walls }: PixelShape): Region {
+  const rings: Point[][] = [[]];
+  for (let at = 0; at < walls.length; at += 4) {
+    rings[rings.length - 1].push([walls[at + 2], walls[at + 3]]);
+    const ends = at + 4 < walls.length && (walls[at + 4] !== walls[at + 2] || walls[at + 5] !== walls[at + 3]);
+    if (ends) rings.push([]);
+  }
+  rings.sort((p, q) => Math.abs(ringArea(q)) - Math.abs(ringArea(p)));
+  const [outer, ...islands] = rings.map((ring, i) => (ringArea(ring) > 0 === (i === 0) ? ring : ring.reverse()));
+  return { outer, islands };
+}
+
+/** Dots, and at every look whether the beam burns there and whether it should. */
+export class BeamGrid {
+  /** Looks at which the cut is wrong, and burnt ones, in dots. */
+  misfit = 0;
+  area = 0;
+  /** Whether the beam is wider than the dots. */
+  readonly hasBeam: boolean;
+  private readonly wanted: Float64Array;
+  private readonly stride: number;
+  private readonly burnt: Uint16Array;
+  private readonly reachAt: Int32Array;
+  private readonly roomX: number;
+  private readonly roomY: number;
+
+  constructor(
+    readonly mask: Uint8Array,
+    private readonly columns: number,
+    rows: number,
+    /** Where the middle of the shape lies in the grid of dots. */
+    middle: PerAxis,
+    private readonly goal: Burnt,
+  ) {
+    const { looks, reach, walls } = goal;
+    this.hasBeam = reach.x + reach.y > 0;
+    this.roomX = looks * (Math.ceil(reach.x / looks) + 1);
+    this.roomY = looks * (Math.ceil(reach.y / looks) + 1);
+    const width = columns * looks + 2 * this.roomX;
+    const height = rows * looks + 2 * this.roomY;
+    this.stride = width + 1;
+    const fine = walls.map((value) => value * looks);
+    this.wanted = coverageGrid(fine, middle.x * looks + this.roomX, middle.y * looks + this.roomY, width, height);
+    this.burnt = new Uint16Array(this.stride * height);
+    this.reachAt = Int32Array.from({ length: looks + 2 * reach.y }, (_, i) => {
+      const away = Math.max(0, reach.y - i - 0.5, i + 0.5 - reach.y - looks);
+      return Math.round(reach.x * Math.sqrt(1 - (away / (reach.y || 1)) ** 2));
+    });
+    for (let row = 0; row < height; row += 1) {
+      for (let i = 0; i < width; i += 1) this.misfit += this.wanted[row * this.stride + i];
+    }
+    this.misfit /= looks * looks;
+    for (let row = 0; row < rows; row += 1) {
+      for (let from = 0; from < columns; from += 1) {
+        if (mask[row * columns + from] === 0) continue;
+        let to = from;
+        while (to < columns && mask[row * columns + to] === 1) to += 1;
+        this.change(row, from, to, -1, 1, 1);
+        from = to;
+      }
+    }
+  }
+
+  /** Burns a dot, or leaves it out. */
+  toggle(dot: number): void {
+    const { mask, columns } = this;
+    const row = Math.floor(dot / columns);
+    const first = row * columns;
+    const column = dot - first;
+    const sign = mask[dot] === 1 ? -1 : 1;
+    mask[dot] = 0;
+    let from = column;
+    while (from > 0 && mask[first + from - 1] === 1) from -= 1;
+    let to = column + 1;
+    while (to < columns && mask[first + to] === 1) to += 1;
+    if (from === column && to === column + 1) this.change(row, from, to, -1, 1, sign);
+    else if (to === column + 1) this.change(row, column, to, 1, 1, sign);
+    else if (from === column) this.change(row, column, column + 1, -1, -1, sign);
+    else {
+      // One run for two, or two for one.
+      this.change(row, from, column, -1, 1, -sign as 1 | -1);
+      this.change(row, column + 1, to, -1, 1, -sign as 1 | -1);
+      this.change(row, from, to, -1, 1, sign);
+    }
+    if (sign > 0) mask[dot] = 1;
+  }
+
+  /** Adds or takes away what a run burns from one column to another, each moved by the beam's reach to a side. */
+  private change(row: number, from: number, to: number, fromSide: 1 | -1, toSide: 1 | -1, sign: 1 | -1): void {
+    const { burnt, wanted, reachAt, stride, roomX } = this;
+    const { looks, reach } = this.goal;
+    const top = row * looks + this.roomY - reach.y;
+    let [misfit, area] = [0, 0];
+    for (let j = 0; j < reachAt.length; j += 1) {
+      const base = (top + j) * stride + roomX;
+      const end = base + to * looks + toSide * reachAt[j];
+      for (let at = base + from * looks + fromSide * reachAt[j]; at < end; at += 1) {
+        burnt[at] += sign;
+        if (burnt[at] !== (sign > 0 ? 1 : 0)) continue;
+        misfit += 1 - 2 * wanted[at];
+        area += 1;
+      }
+    }
+    this.misfit += (sign * misfit) / (looks * looks);
+    this.area += (sign * area) / (looks * looks);
+  }
+}

@@ -1,0 +1,121 @@
+import { boxIndex } from '../geometry/box-index.js';
+import { nearestBetween } from '../geometry/walls.js';
+import { trimmedFrom } from './masks.js';
+import type { PixelShape } from './shape.js';
+import type { Placed } from './stamp.js';
+
+type PerAxis = { readonly x: number; readonly y: number };
+
+/** Where no kerf is known, film that is at least this wide in the artwork keeps at least one dot everywhere. */
+const KEPT_FILM_DOTS = 0.5;
+
+/**
+ * Openings that have film between them in the artwork never grow together, be it at a corner: one of the two is moved by
+ * a dot, or where that does not help the larger one is trimmed.
+ *
+ * @param placed - changed in place
+ * @param kerf - full widths of the beam, dots
+ */
+export function keepApart(shapes: readonly PixelShape[], placed: Placed[], kerf: PerAxis): void {
+  const reach = { x: Math.ceil(kerf.x) + 1, y: Math.ceil(kerf.y) + 1 };
+  const boxes = placed.map(({ column, row, stamp }) => ({
+    minX: column,
+    minY: row,
+    maxX: column + stamp.width,
+    maxY: row + stamp.height,
+  }));
+  const index = boxIndex(boxes);
+  const beam = beamOf(kerf);
+  const askedApart = (i: number, j: number): boolean => {
+    // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
+    const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
+    const nearest = nearestBetween(scaled(shapes[i], sx, sy), scaled(shapes[j], sx, sy), 2);
+    return !nearest || nearest.distanceMm >= 1;
+  };
+  const joinedTo = (i: number): number[] =>
+    placed[i].stamp.count === 0
+      ? []
+      : index
+          .near(boxes[i], Math.max(reach.x, reach.y) + 2)
+          .filter((j) => j !== i && placed[j].stamp.count > 0 && beam.joins(placed[i], placed[j]) && askedApart(i, j));
+  const larger = (i: number, j: number): [number, number] =>
+    placed[i].stamp.count >= placed[j].stamp.count ? [i, j] : [j, i];
+  for (let i = 0; i < placed.length; i += 1) {
+    for (const j of joinedTo(i)) {
+      if (j < i) continue;
+      if (movedFree(i, placed, joinedTo) || movedFree(j, placed, joinedTo)) continue;
+      const [trimmed, kept] = larger(i, j);
+      placed[trimmed] = trimmedFrom(placed[trimmed], placed[kept], beam.joinsAt, reach);
+    }
+  }
+}
+
+const MOVES: readonly (readonly [number, number])[] = [
+  [1, 0],
+  [-1, 0],
+  [0, 1],
+  [0, -1],
+];
+
+/** Moves an opening by a dot if that sets it free from all others. */
+function movedFree(i: number, placed: Placed[], joinedTo: (i: number) => number[]): boolean {
+  const before = placed[i];
+  for (const [dx, dy] of MOVES) {
+    placed[i] = { ...before, column: before.column + dx, row: before.row + dy };
+    if (joinedTo(i).length === 0) return true;
+  }
+  placed[i] = before;
+  return false;
+}
+
+function scaled({ walls }: PixelShape, sx: number, sy: number) {
+  const xy = walls.map((value, i) => value / (i % 2 === 0 ? sx : sy));
+  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
+  for (let at = 0; at < xy.length; at += 2) {
+    minX = Math.min(minX, xy[at]);
+    maxX = Math.max(maxX, xy[at]);
+    minY = Math.min(minY, xy[at + 1]);
+    maxY = Math.max(maxY, xy[at + 1]);
+  }
+  return { xy, box: { minX, minY, maxX, maxY } };
+}
+
+/** What two dots burn meets where the film between them is narrower than the beam; without one, where they touch. */
+function beamOf(kerf: PerAxis) {
+  /** Film between two runs, in columns, below which they join when so many rows apart; below 0: never. */
+  const across = (rowsApart: number): number => {
+    const film = Math.max(0, Math.abs(rowsApart) - 1);
+    if (kerf.y <= 0) return film === 0 ? kerf.x : -1;
+    return film <= kerf.y ? kerf.x * Math.sqrt(1 - (film / kerf.y) ** 2) : -1;
+  };
+  const most = Math.ceil(kerf.y) + 1;
+  const limits = Array.from({ length: 2 * most + 1 }, (_, k) => across(k - most));
+  const joinsAt = (columnsApart: number, rowsApart: number): boolean =>
+    Math.abs(rowsApart) <= most && Math.max(0, Math.abs(columnsApart) - 1) <= limits[rowsApart + most];
+  const joins = (p: Placed, q: Placed): boolean => {
+    const from = Math.max(p.row, q.row - most);
+    const to = Math.min(p.row + p.stamp.height, q.row + q.stamp.height + most);
+    for (let row = from; row < to; row += 1) {
+      for (let k = 0; k <= 2 * most; k += 1) {
+        if (limits[k] >= 0 && runsJoin(p, row - p.row, q, row + k - most - q.row, limits[k])) return true;
+      }
+    }
+    return false;
+  };
+  return { joins, joinsAt };
+}
+
+function runsJoin(p: Placed, pRow: number, q: Placed, qRow: number, limit: number): boolean {
+  if (qRow < 0 || qRow >= q.stamp.height) return false;
+  const [a, b] = [p.stamp, q.stamp];
+  for (let i = a.rowStart[pRow]; i < a.rowStart[pRow + 1]; i += 2) {
+    for (let j = b.rowStart[qRow]; j < b.rowStart[qRow + 1]; j += 2) {
+      const film = Math.max(
+        q.column + b.runs[j] - p.column - a.runs[i + 1],
+        p.column + a.runs[i] - q.column - b.runs[j + 1],
+      );
+      if (film <= limit) return true;
+    }
+  }
+  return false;
+}

@@ -1,0 +1,57 @@
+import type { DimensionalFeature } from '../../coupon/features.js';
+import type { ReadingSession } from '../../machine/types.js';
+
+/** Ends of a mirror image this near to a span's are that span, mm and as a share of its length. */
+const SAME_PLACE_MM = 3;
+const SAME_LENGTH = 0.05;
+
+/**
+ * What no reading in these sessions could show if it were wrong as a whole, in plain sentences: a film that lay turned
+ * or mirrored, axes that were interchanged, and what lengths never show.
+ */
+export function uncheckedSentences(sessions: readonly ReadingSession[]): string[] {
+  const coupons = sessions
+    .filter(({ refused }) => !refused)
+    .map(({ features, readings }) => {
+      const read = new Set(
+        readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature])),
+      );
+      const spans = features.filter((one): one is DimensionalFeature => one.kind === 'span');
+      return { spans, read: spans.filter(({ id }) => read.has(id)) };
+    });
+  const shows = (axis: 0 | 1): boolean => coupons.some(({ spans, read }) => read.some((span) => along(span, axis) && !hasMirror(span, spans, axis))); // biome-ignore format: one thought
+  const swapped = coupons.some(({ spans, read }) => read.some((span) => (along(span, 0) || along(span, 1)) && !hasTwin(span, spans))); // biome-ignore format: one thought
+  const unseen = [
+    ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
+    ...(swapped ? [] : ['that X and Y were not interchanged']),
+  ];
+  const help = unseen.length > 0 ? ' The short spans at the ends of the rulers show it (10 and 25 mm along X, 12 and 25 mm along Y).' : ''; // biome-ignore format: one sentence
+  return [
+    `Not checked, because lengths can't show it: ${[...unseen, 'that the coupon was cut with the power, speed, passes and film of the stencils'].join('; ')}.${help}`,
+  ];
+}
+
+function along({ from, to }: DimensionalFeature, axis: 0 | 1): boolean {
+  return from[axis] !== to[axis] && from[1 - axis] === to[1 - axis];
+}
+
+const near = (a: number, b: number): boolean => Math.abs(a / b - 1) < SAME_LENGTH;
+
+/** Whether a span as long stands where the mirror image of this one falls: then both read alike on a turned film. */
+function hasMirror(span: DimensionalFeature, spans: readonly DimensionalFeature[], axis: 0 | 1): boolean {
+  const own = spans.filter((other) => along(other, axis));
+  const ends = own.flatMap(({ from, to }) => [from[axis], to[axis]]);
+  const sum = Math.min(...ends) + Math.max(...ends);
+  return own.some(
+    (other) =>
+      near(other.nominalMm, span.nominalMm) &&
+      Math.abs(sum - span.to[axis] - other.from[axis]) < SAME_PLACE_MM &&
+      Math.abs(sum - span.from[axis] - other.to[axis]) < SAME_PLACE_MM,
+  );
+}
+
+/** Whether a span as long runs along the other axis. */
+function hasTwin(span: DimensionalFeature, spans: readonly DimensionalFeature[]): boolean {
+  const other = along(span, 0) ? 1 : 0;
+  return spans.some((one) => along(one, other) && near(one.nominalMm, span.nominalMm));
+}

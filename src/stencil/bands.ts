@@ -1,0 +1,208 @@
+import type { Placed } from '../dots/stamp.js';
+
+/**
+ * A shape cut into level bands of equal height, in dots, y down. Each band holds the stretches that belong to the shape,
+ * start and end in turn, ascending and apart. Dots are bands exactly; other shapes are taken along the middle of each.
+ */
+export interface Bands {
+  /** Upper edge of the first band. */
+  readonly top: number;
+  readonly step: number;
+  readonly rows: readonly (readonly number[])[];
+}
+
+/** The beam, or a tolerance, in dots: an ellipse that may lean as shear makes it. */
+export interface Reach {
+  readonly halfWidth: number;
+  readonly halfHeight: number;
+  /** How far its middle moves to the right a dot further down. */
+  readonly lean: number;
+}
+
+/** Bands a dot: 0.006 mm at 1000 dpi. */
+const PER_DOT = 4;
+const STEP = 1 / PER_DOT;
+
+/** Stretches that overlap or touch become one, in place of all. */
+function merged(stretches: number[]): number[] {
+  if (stretches.length <= 2) return stretches;
+  const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
+  if (order.some((at) => at > 0 && stretches[at] < stretches[at - 2]))
+    order.sort((p, q) => stretches[p] - stretches[q]);
+  const rows: number[] = [];
+  for (const at of order) {
+    const last = rows.length - 1;
+    if (rows.length > 0 && stretches[at] <= rows[last]) rows[last] = Math.max(rows[last], stretches[at + 1]);
+    else rows.push(stretches[at], stretches[at + 1]);
+  }
+  return rows;
+}
+
+/** Dots as bands; those of several stamps together. */
+export function bandsOfDots(placed: readonly Placed[], dx = 0, dy = 0): Bands {
+  const full = placed.filter(({ stamp }) => stamp.count > 0);
+  if (full.length === 0) return { top: 0, step: 1, rows: [] };
+  const top = Math.min(...full.map(({ row }) => row));
+  const bottom = Math.max(...full.map(({ row, stamp }) => row + stamp.height));
+  const rows: number[][] = Array.from({ length: bottom - top }, () => []);
+  for (const { stamp, column, row } of full) {
+    for (let r = 0; r < stamp.height; r += 1) {
+      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 1)
+        rows[row - top + r].push(stamp.runs[k] + column + dx);
+    }
+  }
+  return { top: top + dy, step: 1, rows: rows.map(merged) };
+}
+
+/** Closed walls (x0, y0, x1, y1, …) as bands, by the even-odd rule. */
+export function bandsOfWalls(walls: Float64Array): Bands {
+  let [minY, maxY] = [Infinity, -Infinity];
+  for (let at = 1; at < walls.length; at += 2) {
+    if (walls[at] < minY) minY = walls[at];
+    if (walls[at] > maxY) maxY = walls[at];
+  }
+  const first = Math.floor(minY * PER_DOT);
+  const rows: number[][] = Array.from({ length: Math.max(0, Math.ceil(maxY * PER_DOT) - first) }, () => []);
+  for (let at = 0; at < walls.length; at += 4) {
+    let [x0, y0, x1, y1] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
+    if (y0 === y1) continue;
+    if (y0 > y1) [x0, y0, x1, y1] = [x1, y1, x0, y0];
+    const from = Math.ceil(y0 * PER_DOT - 0.5);
+    const to = Math.ceil(y1 * PER_DOT - 0.5);
+    const slope = (x1 - x0) / (y1 - y0);
+    for (let k = from; k < to; k += 1) rows[k - first].push(x0 + ((k + 0.5) * STEP - y0) * slope);
+  }
+  for (const row of rows) row.sort((p, q) => p - q);
+  return { top: first * STEP, step: STEP, rows };
+}
+
+/** What a shape becomes when every point of it grows by a reach: the Minkowski sum, in fine bands. */
+export function grown({ top, step, rows }: Bands, { halfWidth, halfHeight, lean }: Reach): Bands {
+  if (rows.length === 0) return { top, step: STEP, rows: [] };
+  const first = Math.floor((top - halfHeight) * PER_DOT);
+  const last = Math.ceil((top + rows.length * step + halfHeight) * PER_DOT);
+  const result: number[][] = [];
+  for (let k = first; k < last; k += 1) {
+    const y = (k + 0.5) * STEP;
+    const from = Math.max(0, Math.floor((y - halfHeight - top) / step));
+    const to = Math.min(rows.length, Math.ceil((y + halfHeight - top) / step));
+    const stretches: number[] = [];
+    for (let r = from; r < to; r += 1) {
+      const above = top + r * step;
+      const dy = y < above ? y - above : Math.max(0, y - above - step);
+      if (Math.abs(dy) > halfHeight) continue;
+      const share = halfHeight > 0 ? dy / halfHeight : 0;
+      const reach = halfWidth * Math.sqrt(1 - share * share);
+      const shift = lean * dy;
+      const row = rows[r];
+      for (let i = 0; i < row.length; i += 2) stretches.push(row[i] + shift - reach, row[i + 1] + shift + reach);
+    }
+    result.push(merged(stretches));
+  }
+  return { top: first * STEP, step: STEP, rows: result };
+}
+
+/** Area, dots squared. */
+export function bandsArea({ step, rows }: Bands): number {
+  let sum = 0;
+  for (const row of rows) for (let i = 0; i < row.length; i += 2) sum += row[i + 1] - row[i];
+  return sum * step;
+}
+
+/** A box in dots, y down. */
+export interface DotBox {
+  readonly minX: number;
+  readonly minY: number;
+  readonly maxX: number;
+  readonly maxY: number;
+}
+
+/** Stretches shorter than this, in dots, are noise of numbers. */
+const NOISE = 1e-3;
+
+/** A part that reaches no farther than this, in dots, is the tip of a corner. */
+const TIP_DOTS = 0.5;
+
+/** Box of the largest connected part of a shape that another one does not cover; undefined when only tips are left. Both in fine bands. */
+export function uncovered(shape: Bands, cover: Bands): DotBox | undefined {
+  const offset = Math.round((shape.top - cover.top) * PER_DOT);
+  let worst: DotBox | undefined;
+  let open: { minX: number; minY: number; maxX: number; maxY: number; left: number; right: number }[] = [];
+  const extent = (box: DotBox): number => Math.max(box.maxX - box.minX, box.maxY - box.minY);
+  shape.rows.forEach((row, k) => {
+    const y = shape.top + k * STEP;
+    const next: typeof open = [];
+    for (const [left, right] of gaps(row, cover.rows[k + offset] ?? [])) {
+      const above = open.find((part) => part.left <= right && part.right >= left);
+      const part = above
+        ? { ...above, minX: Math.min(above.minX, left), maxX: Math.max(above.maxX, right), maxY: y + STEP, left, right }
+        : { minX: left, maxX: right, minY: y, maxY: y + STEP, left, right };
+      next.push(part);
+      if (!worst || extent(part) > extent(worst)) worst = part;
+    }
+    open = next;
+  });
+  return worst && extent(worst) > TIP_DOTS
+    ? { minX: worst.minX, minY: worst.minY, maxX: worst.maxX, maxY: worst.maxY }
+    : undefined;
+}
+
+function gaps(row: readonly number[], cover: readonly number[]): [number, number][] {
+  const found: [number, number][] = [];
+  for (let i = 0; i < row.length; i += 2) {
+    let from = row[i];
+    for (let k = 0; k < cover.length && from < row[i + 1]; k += 2) {
+      if (cover[k + 1] <= from) continue;
+      if (cover[k] - from > NOISE && Math.min(cover[k], row[i + 1]) - from > NOISE)
+        found.push([from, Math.min(cover[k], row[i + 1])]);
+      from = Math.max(from, cover[k + 1]);
+    }
+    if (row[i + 1] - from > NOISE) found.push([from, row[i + 1]]);
+  }
+  return found;
+}
+
+/** Whether two shapes in fine bands share some area. */
+export function overlap(one: Bands, other: Bands): boolean {
+  const offset = Math.round((one.top - other.top) * PER_DOT);
+  return one.rows.some((row, k) => {
+    const across = other.rows[k + offset];
+    if (!across) return false;
+    for (let i = 0; i < row.length; i += 2) {
+      for (let j = 0; j < across.length; j += 2) {
+        if (Math.min(row[i + 1], across[j + 1]) - Math.max(row[i], across[j]) > NOISE) return true;
+      }
+    }
+    return false;
+  });
+}
+
+/** How many parts a shape falls into; parts that touch are one. */
+export function partsOf({ rows }: Bands): number {
+  let parts = 0;
+  const parent: number[] = [];
+  const find = (i: number): number => {
+    let root = i;
+    while (parent[root] !== root) root = parent[root];
+    parent[i] = root;
+    return root;
+  };
+  let above: { row: readonly number[]; first: number } = { row: [], first: 0 };
+  for (const row of rows) {
+    const first = parent.length;
+    for (let i = 0; i < row.length; i += 2) {
+      const own = parent.length;
+      parent.push(own);
+      parts += 1;
+      for (let j = 0; j < above.row.length; j += 2) {
+        if (above.row[j] > row[i + 1] || above.row[j + 1] < row[i]) continue;
+        const [p, q] = [find(own), find(above.first + j / 2)];
+        if (p === q) continue;
+        parent[p] = q;
+        parts -= 1;
+      }
+    }
+    above = { row, first };
+  }
+  return parts;
+}

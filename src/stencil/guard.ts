@@ -1,0 +1,295 @@
+import { FRAME_DOTS } from '../dots/rounding.js';
+import { type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
+import type { Placed, Stamp } from '../dots/stamp.js';
+import type { DotImage } from '../export/write.js';
+import { mapPoint } from '../geometry/affine.js';
+import { openingArea } from '../geometry/area.js';
+import { regionBounds } from '../geometry/bounds.js';
+import type { Affine, Opening, Point } from '../geometry/types.js';
+import type { Corrected } from '../machine/correct-openings.js';
+import { type ModelSource, machineModel } from '../machine/machine-model.js';
+import type { DotBox } from './bands.js';
+import type { CutFigures, Fault, FaultKind } from './faults.js';
+import type { Pitch } from './frame.js';
+import { joinedPairs } from './joined.js';
+import { type Lattice, latticeOf } from './lattice.js';
+import { type Aim, aimOf, type Look, lookAt, partsOfAim } from './look.js';
+import { ownSize } from './own-size.js';
+
+/** An opening may lie off its place by so much along X and Y, in dots: half a dot is what rounding takes. */
+export const PLACE_DOTS = 0.75;
+
+/** A corrected piece of less area, in dots squared, is not there. */
+const NOTHING_DOTS = 1e-6;
+
+/** What the last look before a file is written found. */
+export interface CutCheck {
+  /** Openings that will not come out as asked, by number. */
+  readonly faults: readonly Fault[];
+  /** Of dots; paths come out as corrected. */
+  readonly figures?: CutFigures;
+}
+
+/** What is about to be written. */
+export interface ToBeCut {
+  readonly corrected: Corrected;
+  /** Not given for paths. */
+  readonly image?: DotImage;
+}
+
+/**
+ * Looks at what is about to be written as the beam will make it, opening by opening, against what was asked: is each one
+ * there, in one piece, with all its limbs, apart from the others, of the right size and in its place? Shapes that come
+ * again are looked at once.
+ *
+ * @param asked - what the film shall have, mm
+ * @param pitchMm - how fine to look at paths
+ */
+export function checkCut(
+  asked: readonly Opening[],
+  { corrected, image }: ToBeCut,
+  profile: ModelSource,
+  pitchMm: Pitch,
+): CutCheck {
+  const toPixels: Affine = image?.placement.toPixels ?? { a: 1 / pitchMm.x, b: 0, c: 0, d: -1 / pitchMm.y, e: 0, f: 0 };
+  const lattice = latticeOf(machineModel(profile), toPixels);
+  const shapes = toPixelShapes(corrected.openings, toPixels);
+  const pieces: number[][] = asked.map(() => []);
+  corrected.numbers.forEach((number, i) => {
+    if (shapes[i].area > NOTHING_DOTS) pieces[number - 1].push(i);
+  });
+  const sight = new Sight(lattice);
+  const tally = new Tally();
+  const with_ = joinedPairs(asked, pieces, shapes, image?.placed, lattice);
+  const faults = asked.flatMap((opening, i): Fault[] => {
+    const own = pieces[i].map((k) => shapes[k]);
+    const placed = image && pieces[i].map((k) => image.placed[k]).filter(({ stamp }) => stamp.count > 0);
+    if (own.length === 0 || placed?.length === 0) return [missing(opening, i + 1)];
+    const off = placed && placeError(own, placed);
+    const look = sight.at(opening, own, placed, off ?? [0, 0]);
+    const offMm = off && movedBy(off, lattice);
+    if (offMm) tally.take(look, offMm);
+    const joined = with_.get(i + 1);
+    const what: FaultKind[] = [
+      ...(look.parts > 1 ? (['in pieces'] as const) : []),
+      ...(look.lost ? (['part missing'] as const) : []),
+      ...(image && placed?.some((one) => !isOnCanvas(one, image)) ? (['cut off'] as const) : []),
+      ...(joined ? (['joined'] as const) : []),
+      ...(look.sizeOff ? (['size'] as const) : []),
+      ...(look.areaOff ? (['area'] as const) : []),
+      ...(off?.some((dots) => Math.abs(dots) > PLACE_DOTS) ? (['place'] as const) : []),
+    ];
+    if (what.length === 0) return [];
+    const { askedMm, gotMm, askedMm2, gotMm2, parts } = look;
+    return [
+      {
+        ...{ opening: i + 1, what, at: middleOf(opening), askedMm, gotMm, askedMm2, gotMm2 },
+        ...(parts > 1 ? { parts } : {}),
+        ...(look.lost ? { lost: onFilm(look.lost, middleOf(opening), lattice) } : {}),
+        ...(joined ? { with: joined } : {}),
+        ...(what.includes('place') && offMm ? { offMm } : {}),
+      },
+    ];
+  });
+  return { faults, ...(image ? { figures: tally.figures() } : {}) };
+}
+
+function missing(opening: Opening, number: number): Fault {
+  const [askedMm, askedMm2] = [ownSize(opening), openingArea(opening)];
+  return { opening: number, what: ['missing'], at: middleOf(opening), askedMm, gotMm: [0, 0], askedMm2, gotMm2: 0 };
+}
+
+function middleOf(opening: Opening): Point {
+  const { minX, minY, maxX, maxY } = regionBounds(opening);
+  return [(minX + maxX) / 2, (minY + maxY) / 2];
+}
+
+const isOnCanvas = ({ stamp, column, row }: Placed, { placement }: DotImage): boolean =>
+  column >= 0 && row >= 0 && column + stamp.width <= placement.widthPx && row + stamp.height <= placement.lines;
+
+function movedBy([dx, dy]: readonly [number, number], { toFilm: { a, b, c, d } }: Lattice): [number, number] {
+  return [a * dx + b * dy, c * dx + d * dy];
+}
+
+/** A box in dots from the middle of an opening, as a place and a size on the film. */
+function onFilm({ minX, minY, maxX, maxY }: DotBox, [x, y]: Point, { toFilm: { a, b, c, d } }: Lattice): Fault['lost'] {
+  const [mx, my] = [(minX + maxX) / 2, (minY + maxY) / 2];
+  const [width, height] = [maxX - minX, maxY - minY];
+  return {
+    at: [x + a * mx + b * my, y + c * mx + d * my],
+    sizeMm: [Math.abs(a) * width + Math.abs(b) * height, Math.abs(c) * width + Math.abs(d) * height],
+  };
+}
+
+/** How far dots lie from what they stand for: by the centre of area, or by the box where that says nothing, as of frames. */
+function placeError(shapes: readonly PixelShape[], placed: readonly Placed[]): [number, number] {
+  const of = shapes.reduce((sum, { area }) => sum + area, 0) || 1;
+  const dots = placed.reduce((sum, { stamp }) => sum + stamp.count, 0);
+  const mean = (values: readonly number[], weights: readonly number[], all: number): number =>
+    values.reduce((sum, value, i) => sum + value * weights[i], 0) / all;
+  const areas = shapes.map(({ area }) => area);
+  const counts = placed.map(({ stamp }) => stamp.count);
+  const off = (
+    centres: readonly number[],
+    centresOfDots: readonly number[],
+    least: readonly number[],
+    most: readonly number[],
+    leastDots: readonly number[],
+    mostDots: readonly number[],
+  ): number => {
+    const byArea = mean(centresOfDots, counts, dots) - mean(centres, areas, of);
+    if (Math.abs(byArea) <= FRAME_DOTS) return byArea;
+    const byBox = (Math.min(...leastDots) + Math.max(...mostDots) - Math.min(...least) - Math.max(...most)) / 2;
+    return Math.abs(byBox) < Math.abs(byArea) ? byBox : byArea;
+  };
+  return [
+    off(
+      shapes.map(({ centreX }) => centreX),
+      placed.map(({ stamp, column }) => column + stamp.centreX),
+      shapes.map(({ minX }) => minX),
+      shapes.map(({ maxX }) => maxX),
+      placed.map(({ column }) => column),
+      placed.map(({ stamp, column }) => column + stamp.width),
+    ),
+    off(
+      shapes.map(({ centreY }) => centreY),
+      placed.map(({ stamp, row }) => row + stamp.centreY),
+      shapes.map(({ minY }) => minY),
+      shapes.map(({ maxY }) => maxY),
+      placed.map(({ row }) => row),
+      placed.map(({ stamp, row }) => row + stamp.height),
+    ),
+  ];
+}
+
+/** Remembers what was seen of a shape and of the dots that stand for it, wherever they lie. */
+class Sight {
+  private readonly aims = new Map<PixelShape, { readonly aim: Aim; readonly looks: Map<string, Look> }>();
+  private readonly stamps = new Map<Stamp, number>();
+
+  constructor(private readonly lattice: Lattice) {}
+
+  at(
+    asked: Opening,
+    pieces: readonly PixelShape[],
+    placed: readonly Placed[] | undefined,
+    off: readonly [number, number],
+  ): Look {
+    const shape = pieces[0].like ?? pieces[0];
+    let known = this.aims.get(shape);
+    if (!known) {
+      known = { aim: this.aimAt(asked, pieces), looks: new Map() };
+      this.aims.set(shape, known);
+    }
+    const key = placed ? this.keyOf(placed) : '';
+    let look = known.looks.get(key);
+    if (!look) {
+      look = placed ? this.lookAtDots(known.aim, pieces, placed, off) : this.lookAtPaths(known.aim);
+      known.looks.set(key, look);
+    }
+    return look;
+  }
+
+  /** In dots about the middle of the opening's box: numbers stay small, and what is seen holds for every copy. */
+  private aimAt(asked: Opening, pieces: readonly PixelShape[]): Aim {
+    const { toDots } = this.lattice;
+    const [x, y] = mapPoint(toDots, middleOf(asked));
+    const drawn = (): PixelShape => toPixelShape(asked, { ...toDots, e: toDots.e - x, f: toDots.f - y });
+    return aimOf(
+      asked,
+      drawn,
+      pieces.map((piece) => movedWalls(piece, -x, -y)),
+      this.lattice,
+    );
+  }
+
+  private lookAtDots(
+    aim: Aim,
+    pieces: readonly PixelShape[],
+    placed: readonly Placed[],
+    [offX, offY]: readonly [number, number],
+  ): Look {
+    const dx = aim.pieces[0].minX - pieces[0].minX - offX;
+    const dy = aim.pieces[0].minY - pieces[0].minY - offY;
+    const moved = placed.map(({ stamp, column, row }) => ({ stamp, column: column + dx, row: row + dy }));
+    return lookAt(aim, moved, this.lattice);
+  }
+
+  private lookAtPaths(aim: Aim): Look {
+    const { askedMm, askedMm2, lost } = aim;
+    const parts = partsOfAim(aim, this.lattice);
+    const gotMm2 = aim.area() * this.lattice.dotMm2;
+    return {
+      askedMm,
+      gotMm: aim.gotMm,
+      askedMm2,
+      gotMm2,
+      sizeOff: false,
+      areaOff: false,
+      parts,
+      ...(lost ? { lost } : {}),
+    };
+  }
+
+  /** The same for the same stamps that lie alike to each other. */
+  private keyOf(placed: readonly Placed[]): string {
+    const [{ column, row }] = placed;
+    return placed.map((one) => `${this.idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
+  }
+
+  private idOf(stamp: Stamp): number {
+    const id = this.stamps.get(stamp) ?? this.stamps.size;
+    this.stamps.set(stamp, id);
+    return id;
+  }
+}
+
+function movedWalls(shape: PixelShape, dx: number, dy: number): PixelShape {
+  const { walls, minX, minY, maxX, maxY, area, centreX, centreY } = shape;
+  return {
+    walls: walls.map((value, i) => value + (i % 2 === 0 ? dx : dy)),
+    ...{ minX: minX + dx, minY: minY + dy, maxX: maxX + dx, maxY: maxY + dy },
+    ...{ area, centreX: centreX + dx, centreY: centreY + dy },
+  };
+}
+
+/** Adds up how far openings are off. */
+class Tally {
+  private count = 0;
+  private width = 0;
+  private width2 = 0;
+  private widest = 0;
+  private area = 0;
+  private mostArea = 0;
+  private place2 = 0;
+  private farthest = 0;
+
+  take({ askedMm, gotMm, askedMm2, gotMm2 }: Look, [dx, dy]: readonly [number, number]): void {
+    this.count += 1;
+    for (const axis of [0, 1]) {
+      const error = gotMm[axis] - askedMm[axis];
+      this.width += error;
+      this.width2 += error * error;
+      this.widest = Math.max(this.widest, Math.abs(error));
+    }
+    const percent = askedMm2 > 0 ? (100 * (gotMm2 - askedMm2)) / askedMm2 : 0;
+    this.area += percent;
+    this.mostArea = Math.max(this.mostArea, Math.abs(percent));
+    const off = Math.hypot(dx, dy);
+    this.place2 += off * off;
+    this.farthest = Math.max(this.farthest, off);
+  }
+
+  figures(): CutFigures {
+    const n = Math.max(1, this.count);
+    return {
+      rmsWidthErrorMm: Math.sqrt(this.width2 / (2 * n)),
+      meanWidthErrorMm: this.width / (2 * n),
+      maxWidthErrorMm: this.widest,
+      meanAreaErrorPercent: this.area / n,
+      maxAreaErrorPercent: this.mostArea,
+      rmsPlaceErrorMm: Math.sqrt(this.place2 / n),
+      maxPlaceErrorMm: this.farthest,
+    };
+  }
+}

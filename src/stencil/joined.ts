@@ -1,0 +1,99 @@
+import type { PixelShape } from '../dots/shape.js';
+import type { Placed, Stamp } from '../dots/stamp.js';
+import { boxIndex } from '../geometry/box-index.js';
+import type { Box, Opening } from '../geometry/types.js';
+import { nearestBetween, wallsOf } from '../geometry/walls.js';
+import { type Bands, bandsOfDots, bandsOfWalls, grown, overlap } from './bands.js';
+import type { Lattice } from './lattice.js';
+
+/** Openings nearer than this touch in the artwork, mm: rounding noise of its coordinates. */
+const TOUCH_MM = 1e-6;
+
+/**
+ * Openings that run together although there is film between them in the artwork.
+ *
+ * @param pieces - for each asked opening, the positions of its corrected pieces
+ * @param placed - their dots; not given for paths
+ * @returns for the number of an opening, those of the others
+ */
+export function joinedPairs(
+  asked: readonly Opening[],
+  pieces: readonly (readonly number[])[],
+  shapes: readonly PixelShape[],
+  placed: readonly Placed[] | undefined,
+  { beam }: Lattice,
+): ReadonlyMap<number, readonly number[]> {
+  const found = new Map<number, number[]>();
+  const boxes = pieces.flatMap((own, opening) =>
+    own.map((k) => ({ k, opening, box: burntBox(placed ? boxOfDots(placed[k]) : shapes[k], beam) })),
+  );
+  const index = boxIndex(boxes.map(({ box }) => box));
+  const meet = meeting(shapes, placed, beam);
+  boxes.forEach((one, i) => {
+    for (const j of index.near(one.box)) {
+      const other = boxes[j];
+      if (j <= i || other.opening === one.opening) continue;
+      if (found.get(one.opening + 1)?.includes(other.opening + 1) || !meet(one.k, other.k)) continue;
+      const [p, q] = [wallsOf(asked[one.opening]), wallsOf(asked[other.opening])];
+      if (nearestBetween(p, q, TOUCH_MM)) continue;
+      for (const [a, b] of [
+        [one.opening, other.opening],
+        [other.opening, one.opening],
+      ])
+        found.set(a + 1, [...(found.get(a + 1) ?? []), b + 1]);
+    }
+  });
+  return found;
+}
+
+const boxOfDots = ({ stamp, column, row }: Placed): Box => ({
+  minX: column,
+  minY: row,
+  maxX: column + stamp.width,
+  maxY: row + stamp.height,
+});
+
+function burntBox({ minX, minY, maxX, maxY }: Box, { halfWidth, halfHeight, lean }: Lattice['beam']): Box {
+  const across = Math.hypot(halfWidth, lean * halfHeight);
+  return { minX: minX - across, minY: minY - halfHeight, maxX: maxX + across, maxY: maxY + halfHeight };
+}
+
+/** Whether the beam joins two pieces; the same stamps, lying alike to each other, are looked at once. */
+function meeting(
+  shapes: readonly PixelShape[],
+  placed: readonly Placed[] | undefined,
+  beam: Lattice['beam'],
+): (k: number, l: number) => boolean {
+  if (!placed) {
+    const burnt = (k: number): Bands => grown(bandsOfWalls(shapes[k].walls), beam);
+    return (k, l) => overlap(burnt(k), burnt(l));
+  }
+  const cuts = new Map<Stamp, Bands>();
+  const known = new Map<Stamp, Map<Stamp, Map<string, boolean>>>();
+  const cutOf = (stamp: Stamp): Bands => {
+    const cut = cuts.get(stamp) ?? grown(bandsOfDots([{ stamp, column: 0, row: 0 }]), beam);
+    cuts.set(stamp, cut);
+    return cut;
+  };
+  return (k, l) => {
+    const [p, q] = [placed[k], placed[l]];
+    const [dx, dy] = [q.column - p.column, q.row - p.row];
+    const withP = known.get(p.stamp) ?? new Map<Stamp, Map<string, boolean>>();
+    known.set(p.stamp, withP);
+    const apart = withP.get(q.stamp) ?? new Map<string, boolean>();
+    withP.set(q.stamp, apart);
+    const key = `${dx} ${dy}`;
+    let joined = apart.get(key);
+    if (joined === undefined) {
+      joined = overlap(cutOf(p.stamp), movedBands(cutOf(q.stamp), dx, dy));
+      apart.set(key, joined);
+    }
+    return joined;
+  };
+}
+
+const movedBands = ({ top, step, rows }: Bands, dx: number, dy: number): Bands => ({
+  top: top + dy,
+  step,
+  rows: rows.map((row) => row.map((x) => x + dx)),
+});

@@ -1,0 +1,48 @@
+import { compose, invert } from '../geometry/affine.js';
+import type { Affine } from '../geometry/types.js';
+import { machineMap } from '../machine/machine-map.js';
+import type { MachineModel } from '../machine/types.js';
+import type { Reach } from './bands.js';
+
+/** The dots as they lie on the film. */
+export interface Lattice {
+  readonly model: MachineModel;
+  /** From film mm to dots: column to the right, row down. */
+  readonly toDots: Affine;
+  readonly toFilm: Affine;
+  /** What the beam adds around a dot. */
+  readonly beam: Reach;
+  /** Area of a dot on the film, mm². */
+  readonly dotMm2: number;
+}
+
+/** @param toPixels - from commanded mm to dots */
+export function latticeOf(model: MachineModel, toPixels: Affine): Lattice {
+  const toDots = compose(toPixels, invert(machineMap(model)));
+  const toFilm = invert(toDots);
+  const { a, b, c, d, e, f } = toFilm;
+  return {
+    model,
+    toDots,
+    toFilm: { a, b, c, d, e, f },
+    beam: beamOf(model, toDots),
+    dotMm2: Math.abs(a * d - b * c),
+  };
+}
+
+/** The kerf's ellipse in dots, cut by level lines. */
+function beamOf({ kerfXMm, kerfYMm }: MachineModel, { a, b, c, d }: Affine): Reach {
+  const [ax, ay, bx, by] = [(a * kerfXMm) / 2, (c * kerfXMm) / 2, (b * kerfYMm) / 2, (d * kerfYMm) / 2];
+  const halfHeight = Math.hypot(ay, by);
+  if (halfHeight === 0) return { halfWidth: Math.hypot(ax, bx), halfHeight, lean: 0 };
+  return {
+    halfWidth: Math.abs(ax * by - bx * ay) / halfHeight,
+    halfHeight,
+    lean: (ax * ay + bx * by) / halfHeight ** 2,
+  };
+}
+
+/** A reach that is so many times as far, and so many dots more. */
+export function farther({ halfWidth, halfHeight, lean }: Reach, times: number, dots: number): Reach {
+  return { halfWidth: halfWidth * times + dots, halfHeight: halfHeight * times + dots, lean };
+}

@@ -1,0 +1,212 @@
+import type { PixelShape } from '../dots/shape.js';
+import type { Placed } from '../dots/stamp.js';
+import { openingArea } from '../geometry/area.js';
+import { isConvex } from '../geometry/convex.js';
+import type { Point, Region } from '../geometry/types.js';
+import { kerfAlong } from '../machine/machine-map.js';
+import { type Bands, bandsArea, bandsOfDots, bandsOfWalls, type DotBox, grown, partsOf, uncovered } from './bands.js';
+import { farther, type Lattice } from './lattice.js';
+import { Extent, ownAxes, ownSize } from './own-size.js';
+import { isConnectedRow, singleRunArea } from './row-area.js';
+
+/** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
+const SIZE_DOTS = 0.75;
+/** The same for slanted sides: the corner of a dot stands out of a slanted wall and counts in the extent. */
+const SLANTED_SIZE_DOTS = 1;
+/** The area may be off by so much, percent of what the correction aims at. */
+const AREA_PERCENT = 5;
+/** What the correction aims at must be burnt up to this far, in dots. */
+const LIMB_DOTS = 1;
+/**
+ * Corners come back rounded by half a kerf. One of so many degrees loses its tip by this many half kerfs; whatever is
+ * lost farther in is no rounding of a corner.
+ */
+const SHARPEST_CORNER_DEG = 45;
+const CORNER_HALF_KERFS = 1 / Math.sin((SHARPEST_CORNER_DEG * Math.PI) / 360) - 1;
+
+/** An opening as asked and as it comes out, wherever it lies. */
+export interface Look {
+  readonly askedMm: readonly [number, number];
+  readonly gotMm: readonly [number, number];
+  readonly askedMm2: number;
+  readonly gotMm2: number;
+  readonly sizeOff: boolean;
+  readonly areaOff: boolean;
+  /** How many parts it comes out in. */
+  readonly parts: number;
+  /** The largest part of it that is missing, in dots. */
+  readonly lost?: DotBox;
+}
+
+/** What the correction makes of an opening, whichever dots stand for it later. */
+export interface Aim {
+  readonly asked: Region;
+  /** Corrected, in dots. */
+  readonly pieces: readonly PixelShape[];
+  readonly axes: readonly [Point, Point];
+  readonly askedMm: readonly [number, number];
+  readonly askedMm2: number;
+  /** Size of the corrected pieces in the opening's own axes, film mm, before the beam widens them. */
+  readonly coreMm: readonly [number, number];
+  /** Size of what comes out of them. */
+  readonly gotMm: readonly [number, number];
+  readonly convex: boolean;
+  readonly bands: () => Bands;
+  /** Area of what comes out of the corrected pieces, dots squared. */
+  readonly area: () => number;
+  /** The largest part that the correction itself has lost. */
+  readonly lost?: DotBox;
+}
+
+/** @param drawn - the opening itself in dots */
+export function aimOf(asked: Region, drawn: () => PixelShape, pieces: readonly PixelShape[], lattice: Lattice): Aim {
+  const axes = ownAxes(asked);
+  const core = axes.map((axis) => new Extent(axis));
+  for (const { walls } of pieces) {
+    for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
+  }
+  const coreMm = sizes(core);
+  const convex = asked.islands.length === 0 && pieces.length === 1 && isConvex(asked.outer);
+  const bands = once(() => bandsOfAll(pieces));
+  const own = once(() => grown(bands(), lattice.beam));
+  return {
+    asked,
+    pieces,
+    axes,
+    askedMm: ownSize(asked),
+    askedMm2: openingArea(asked),
+    coreMm,
+    gotMm: burntSize(coreMm, axes, lattice),
+    convex,
+    bands,
+    area: once(() => (convex ? convexArea(pieces[0], lattice) : bandsArea(own()))),
+    lost:
+      convex && !hasSharpCorner(asked)
+        ? undefined
+        : uncovered(
+            bandsOfWalls(drawn().walls),
+            grown(bands(), farther(lattice.beam, 1 + CORNER_HALF_KERFS, LIMB_DOTS)),
+          ),
+  };
+}
+
+/** How many parts the corrected pieces come out in. */
+export function partsOfAim({ pieces, bands }: Aim, { beam }: Lattice): number {
+  return pieces.length > 1 ? partsOf(grown(bands(), beam)) : pieces.length;
+}
+
+/** What comes out of the dots that stand for an opening. */
+export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): Look {
+  const { axes, coreMm, askedMm, askedMm2 } = aim;
+  const extents = axes.map((axis) => new Extent(axis));
+  for (const one of placed) takeStamp(extents, lattice, one);
+  const dotsMm = sizes(extents);
+  const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
+  const dots = once(() => bandsOfDots(placed));
+  const cut = once(() => grown(dots(), lattice.beam));
+  const area = alone ? singleRunArea(placed[0].stamp, lattice.beam) : bandsArea(cut());
+  const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
+  const lost = aim.lost ?? (covered ? undefined : uncovered(aim.bands(), grown(dots(), LIMB)));
+  return {
+    askedMm,
+    gotMm: burntSize(dotsMm, axes, lattice),
+    askedMm2,
+    gotMm2: area * lattice.dotMm2,
+    sizeOff: axes.some((axis, i) => Math.abs(dotsMm[i] - coreMm[i]) > sizeLimit(axis, lattice)),
+    areaOff: Math.abs(area - aim.area()) > (AREA_PERCENT / 100) * aim.area(),
+    parts: alone ? 1 : partsOf(cut()),
+    ...(lost ? { lost } : {}),
+  };
+}
+
+const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
+
+/** Whether each corner of a convex piece lies no farther than a limb's limit from dots of one run a row. */
+function cornersCovered({ walls }: PixelShape, { stamp, column, row }: Placed): boolean {
+  for (let at = 0; at < walls.length; at += 4) {
+    const x = walls[at] - column;
+    const y = walls[at + 1] - row;
+    let covered = false;
+    for (let r = Math.floor(y - LIMB_DOTS); r <= y + LIMB_DOTS && !covered; r += 1) {
+      if (r < 0 || r >= stamp.height) continue;
+      const dy = Math.max(0, r - y, y - r - 1);
+      if (dy > LIMB_DOTS) continue;
+      const reach = Math.sqrt(LIMB_DOTS ** 2 - dy ** 2);
+      covered = x >= stamp.runs[2 * r] - reach && x <= stamp.runs[2 * r + 1] + reach;
+    }
+    if (!covered) return false;
+  }
+  return true;
+}
+
+function once<T>(work: () => T): () => T {
+  let known: { readonly value: T } | undefined;
+  return () => {
+    known ??= { value: work() };
+    return known.value;
+  };
+}
+
+function burntSize(
+  [width, height]: readonly [number, number],
+  [u, v]: readonly [Point, Point],
+  { model }: Lattice,
+): [number, number] {
+  return [width + kerfAlong(model, u), height + kerfAlong(model, v)];
+}
+
+const sizes = ([width, height]: readonly Extent[]): [number, number] => [width.length, height.length];
+
+/** How far a size along a direction on the film may be off, mm. */
+function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number {
+  const dots = ux === 0 || uy === 0 ? SIZE_DOTS : SLANTED_SIZE_DOTS;
+  return dots * Math.hypot(ux * a + uy * c, ux * b + uy * d);
+}
+
+function takeDot(extents: readonly Extent[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {
+  for (const extent of extents) extent.take(a * x + b * y, c * x + d * y);
+}
+
+function takeStamp(extents: readonly Extent[], lattice: Lattice, { stamp, column, row }: Placed): void {
+  const { rowStart, runs, height } = stamp;
+  for (let r = 0; r < height; r += 1) {
+    if (rowStart[r] === rowStart[r + 1]) continue;
+    for (const x of [column + runs[rowStart[r]], column + runs[rowStart[r + 1] - 1]]) {
+      takeDot(extents, lattice, x, row + r);
+      takeDot(extents, lattice, x, row + r + 1);
+    }
+  }
+}
+
+function bandsOfAll(pieces: readonly PixelShape[]): Bands {
+  const all = new Float64Array(pieces.reduce((sum, { walls }) => sum + walls.length, 0));
+  let at = 0;
+  for (const { walls } of pieces) {
+    all.set(walls, at);
+    at += walls.length;
+  }
+  return bandsOfWalls(all);
+}
+
+/** Steiner's formula in the axes in which the beam is a circle: exact for a convex shape. */
+function convexArea({ walls, area }: PixelShape, { beam }: Lattice): number {
+  const { halfWidth, halfHeight, lean } = beam;
+  let around = 0;
+  for (let at = 0; at < walls.length; at += 4) {
+    const dy = walls[at + 3] - walls[at + 1];
+    const dx = walls[at + 2] - walls[at] - lean * dy;
+    around += Math.hypot(dx * halfHeight, dy * halfWidth);
+  }
+  return area + around + Math.PI * halfWidth * halfHeight;
+}
+
+function hasSharpCorner({ outer }: Region): boolean {
+  const limit = Math.cos(((180 - SHARPEST_CORNER_DEG) * Math.PI) / 180);
+  const n = outer.length;
+  return outer.some((b, i) => {
+    const a = outer[(i + n - 1) % n];
+    const c = outer[(i + 1) % n];
+    const [ux, uy, vx, vy] = [b[0] - a[0], b[1] - a[1], c[0] - b[0], c[1] - b[1]];
+    return ux * vx + uy * vy < (limit - 1e-9) * Math.hypot(ux, uy) * Math.hypot(vx, vy);
+  });
+}

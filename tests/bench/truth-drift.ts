@@ -1,0 +1,22 @@
+import { liveThrough, sessionsOf, withoutRefit, witnessFeatures, type Year } from '../fit/drift/year.js';
+
+/** Years at a virtual bench, at length: refusals without a change, and when changes are seen. A few minutes. */
+export async function main(log: (line: string) => void = console.log): Promise<void> {
+  const features = await witnessFeatures();
+  const refusedOn = (year: Year): number =>
+    liveThrough(sessionsOf(features, year), withoutRefit).held.findIndex(({ changed }) => changed) + 1;
+  const years = 18;
+  const quiet = Array.from({ length: years }, (_, seed) => refusedOn({ days: 52, seed: 1000 + seed }));
+  log(`no change: ${quiet.filter((day) => day > 0).length} of ${years} years of 52 additions have a refusal (aim 0)`);
+  for (const at of [3, 10, 30]) {
+    const growth = (day: number): number => (day >= at ? 0.015 : 0);
+    const first = Array.from({ length: 40 }, (_, seed) => refusedOn({ days: at + 1, seed, growth }));
+    log(`step of 15 um in week ${at}: ${first.filter((day) => day >= at).length} of 40 seen within two weeks (aim 36)`);
+  }
+  const drift = Array.from({ length: 12 }, (_, seed) =>
+    refusedOn({ days: 52, seed, growth: (day) => (0.015 * day) / 52 }),
+  );
+  log(`drift of 15 um in a year, named in week: ${drift.map((day) => day || 'never').join(' ')} (aim: never is never)`);
+}
+
+if (import.meta.url === `file://${process.argv[1]}`) await main();

@@ -1,0 +1,138 @@
+import { writeFileSync } from 'node:fs';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { processIo } from '../../src/cli/io.js';
+import { layArtwork } from '../../src/cli/layout/stencil.js';
+import { ringBounds } from '../../src/geometry/bounds.js';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('laser.json', profileOf());
+  desk.put('board.gbr', layer());
+  desk.put('under.gbr', layer('Bot'));
+});
+afterEach(() => desk.remove());
+
+const layout = (file: string, ...args: string[]) =>
+  desk.run('layout', desk.path(file), '--profile', desk.path('laser.json'), '--out', desk.path('out'), ...args);
+const job = (stem: string) => JSON.parse(desk.read(`out/${stem}.sheet.job.json`).toString());
+
+describe('a sheet', () => {
+  it('mirrors the holes and the outline of a bottom layer with its paste', async () => {
+    const board = {
+      // Lopsided: 4 mm of board to the left of the first pad, 16 mm to the right of the last.
+      outline: [
+        [
+          [-4, -2],
+          [28, -2],
+          [28, 6],
+          [-4, 6],
+        ] as [number, number][],
+      ],
+      holes: [{ x: -2, y: 0, diameterMm: 3 }],
+      warnings: [],
+    };
+    const profile = JSON.parse(profileOf());
+    const values = { marks: true, witness: false, profile: '', out: '' };
+    const { stencil } = await layArtwork(desk.path('under.gbr'), board, profile, values, processIo());
+    const centre = (part: string) => {
+      const { opening } = stencil.openings.find((one) => one.part === part) ?? stencil.openings[0];
+      const box = ringBounds(opening.outer);
+      return (box.minX + box.maxX) / 2;
+    };
+    const film = ringBounds(stencil.outline[0]);
+    // From beneath, the board's left edge is the right one: the first pad lies 4 mm from it, the hole 2 mm.
+    expect(film.maxX - centre('paste')).toBeCloseTo(4, 6);
+    expect(film.maxX - centre('hole')).toBeCloseTo(2, 6);
+  });
+
+  it('is as high as its rows of dots, where those lie otherwise than the columns', async () => {
+    await layout('board.gbr', '--board-mm', '20x10', '--pitch-mm', '0.05x0.0254');
+    const { canvas, sheetMm } = job('board');
+    expect(canvas.widthMm).toBeCloseTo(canvas.widthPx * 0.05, 6);
+    expect(canvas.heightMm).toBeCloseTo(canvas.heightPx * 0.0254, 6);
+    expect(canvas.filmHeightMm).toBeCloseTo(canvas.heightMm * 0.997, 6);
+    expect(Math.abs(canvas.filmHeightMm - sheetMm.heightMm)).toBeLessThan(2 * 0.0254);
+    expect(Math.abs(canvas.filmWidthMm - sheetMm.widthMm)).toBeLessThan(2 * 0.05 + 0.002 * sheetMm.heightMm);
+  });
+
+  it('lists parts that are narrower than the kerf, and --strict then writes nothing', async () => {
+    desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X9000000Y1000000D03*'));
+    const { code, out } = await layout('thin.gbr', '--board-mm', '20x10');
+    expect(code).toBe(3);
+    expect(out).toMatch(/narrow +thin paste 7: asked 0\.080 x 1\.000 mm, comes out 0\.14\d x 1\.000 mm/);
+    expect(job('thin').narrow).toMatchObject([{ stencil: 'thin', part: 'paste', opening: 7 }]);
+    const strict = await layout('thin.gbr', '--board-mm', '20x10', '--strict', '--overwrite', '--name', 'other');
+    expect(strict.code).toBe(2);
+    expect(strict.said).toContain('--strict was given');
+    expect(desk.list('out').filter((name) => name.startsWith('other'))).toEqual([]);
+  });
+
+  it('never replaces readings that somebody has filled in, not even when told to overwrite', async () => {
+    await layout('board.gbr', '--board-mm', '20x10');
+    const name = 'out/board.witness.readings.csv';
+    const filled = 'feature,reading_mm\nspan-x,11.98\n';
+    writeFileSync(desk.path(name), filled);
+    const again = await layout('board.gbr', '--board-mm', '20x10', '--overwrite');
+    expect([again.code, again.said]).toEqual([2, expect.stringContaining('holds readings, which are never replaced')]);
+    expect(desk.read(name).toString()).toBe(filled);
+  });
+});
+
+describe('the record of a corrected stencil', () => {
+  const correct = (...args: string[]) =>
+    desk.run(
+      'correct',
+      desk.path('board.gbr'),
+      '--profile',
+      desk.path('laser.json'),
+      '--out',
+      desk.path('out'),
+      ...args,
+    );
+
+  it('gives width errors with their sign: wider than asked is above zero', async () => {
+    await correct('--pitch-mm', '0.0254');
+    const { cut, canvas } = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 1.004, 6);
+    expect(cut.rmsWidthErrorMm).toBeGreaterThanOrEqual(Math.abs(cut.meanWidthErrorMm));
+    // A needle comes out shorter than asked: nothing else is as far off.
+    desk.put(
+      'board.gbr',
+      '%TF.FileFunction,Paste,Top*%%FSLAX46Y46*%%MOMM*%G36*X0Y0D02*X3000000Y0D01*X0Y300000D01*X0Y0D01*G37*M02*',
+    );
+    const { code, out } = await correct('--overwrite');
+    const needle = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(needle.cut.meanWidthErrorMm).toBeLessThan(-0.3);
+    expect(needle.faults).toMatchObject([{ opening: 1, what: expect.arrayContaining(['part missing']) }]);
+    expect([code, out]).toEqual([3, expect.stringMatching(/not right +1 opening does not come out as asked/)]);
+    const strict = await correct('--strict', '--overwrite');
+    expect([strict.code, strict.said]).toEqual([2, expect.stringContaining('--strict was given')]);
+  });
+
+  it('a sweep along Y swaps what the canvas measures on the film', async () => {
+    await correct('--sweep', 'y');
+    const { canvas } = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 0.997, 6);
+    expect(canvas.filmHeightMm).toBeCloseTo(canvas.heightMm * 1.004, 6);
+  });
+
+  it('an opening as wide as the kerf is listed, by correct and by predict', async () => {
+    desk.put('laser.json', profileOf({ kerfXMm: 0.2, kerfYMm: 0.25, shear: 0 }));
+    desk.put('board.gbr', layer('Top', '%ADD13R,0.2X0.25*%D13*X9000000Y0D03*'));
+    const { code } = await correct();
+    const record = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(code).toBe(3);
+    expect([...record.faults, ...record.narrow].map(({ opening }) => opening)).toContain(7);
+    const look = await desk.run(
+      'predict',
+      desk.path('board.gbr'),
+      '--profile',
+      desk.path('laser.json'),
+      '--out',
+      desk.path('look'),
+    );
+    expect([look.code, look.said]).toEqual([3, expect.not.stringContaining('bug')]);
+  });
+});

@@ -1,0 +1,44 @@
+import { beforeAll, expect, it } from 'vitest';
+import { generateCoupon } from '../../../src/coupon/generate.js';
+import type { Coupon } from '../../../src/coupon/types.js';
+import { uncheckedSentences } from '../../../src/fit/plan/index.js';
+import { calibratedExtent, extentWarnings } from '../../../src/machine/calibrated-extent.js';
+import type { ReadingSession } from '../../../src/machine/types.js';
+
+let square: Coupon;
+
+beforeAll(async () => {
+  square = await generateCoupon('scale-ruler', { widthMm: 100, heightMm: 100, pitchXMm: 0.0254 });
+}, 60_000);
+
+const sessionOf = (ids: (id: string) => boolean, more: Partial<ReadingSession> = {}): ReadingSession => {
+  const features = square.features.features;
+  const readings = features.filter(({ id }) => ids(id)).map(({ id }) => ({ feature: id, readingMm: 10 }));
+  return { coupon: 'scale-ruler', features, readings, ...more };
+};
+
+it('long spans of a square bed show neither a turned film nor interchanged axes, and the report says so', () => {
+  const [sentence] = uncheckedSentences([sessionOf((id) => /^R[AD]0-6$/.test(id))]);
+  expect(sentence).toMatch(/neither turned nor mirrored; that X and Y were not interchanged; that the coupon was cut/);
+  expect(sentence).toContain('10 and 25 mm along X, 12 and 25 mm along Y');
+});
+
+it('the short spans at the ends show them', () => {
+  const [sentence] = uncheckedSentences([sessionOf((id) => /^R[AD]0-1$/.test(id))]);
+  expect(sentence).toMatch(/^Not checked, because lengths can't show it: that the coupon was cut with the power/);
+  expect(sentence).not.toContain('turned');
+  const short = square.features.features.flatMap((one) => (one.kind === 'span' && one.nominalMm < 26 ? [one.nominalMm] : [])); // biome-ignore format: one list
+  expect(new Set(short.map(Math.round))).toEqual(new Set([10, 12, 20, 25]));
+});
+
+it('knows the piece of the bed that was read, without what was refused or dropped', () => {
+  const extent = calibratedExtent({ sessions: [sessionOf((id) => /^R[AD]0-6$/.test(id))] })!;
+  expect(extent.widthMm).toBeGreaterThan(80);
+  expect(extent.heightMm).toBeGreaterThan(80);
+  expect(calibratedExtent({ sessions: [sessionOf(() => true, { refused: 'changed' })] })).toBeUndefined();
+  const narrow = { sessions: [sessionOf((id) => /^RD0-6$/.test(id))] };
+  expect(extentWarnings(narrow, { minX: 0, minY: 0, maxX: 50, maxY: 50 })[0].message).toMatch(
+    /span 50 x 50 mm.* over 0 x/,
+  );
+  expect(extentWarnings({ sessions: [sessionOf(() => true)] }, { minX: 0, minY: 0, maxX: 90, maxY: 90 })).toEqual([]);
+});

@@ -1,0 +1,53 @@
+import { correctOpenings } from '../../src/machine/correct-openings.js';
+import { cutOfDots, cutOfPaths, dotsFor, type Laser, opened, pathsOf } from './laser.js';
+import { area, extents, grown, minus, type Paths, pieces } from './polygons.js';
+import type { Shape } from './shapes.js';
+
+/** What was found out about one shape; lengths in mm on the film. */
+export interface Verdict {
+  readonly listed: boolean;
+  /** Area of the asked opening that the beam can't reach from inside, beyond what right corners lose, as a share. */
+  readonly lostShare: number;
+  /** What the command in paths loses of the asked area, as a share, beyond corners. */
+  readonly pathLossShare: number;
+  readonly asked: readonly [number, number];
+  readonly byPaths: readonly [number, number];
+  readonly byDots: readonly [number, number];
+  readonly dotAreaErrorShare: number;
+  readonly pieces: { readonly asked: number; readonly paths: number; readonly dots: number };
+  /** Area of what can be cut and lies further than a dot from the dots' cut, mm². */
+  readonly missingMm2: number;
+  /** Area of the dots' cut that lies further than a dot outside of what was asked, mm². */
+  readonly beyondMm2: number;
+}
+
+/** How deep the beam rounds a right corner at most, whichever way it is turned. */
+export const cornerDepth = (kerfX: number, kerfY: number): number =>
+  (Math.hypot(kerfX, kerfY) - Math.min(kerfX, kerfY)) / 2;
+
+export function judge({ asked, angleDeg }: Shape, laser: Laser): Verdict {
+  const { model, pitch } = laser;
+  const wanted = pathsOf([asked]);
+  const whole = area(wanted);
+  const { openings, narrow } = correctOpenings([asked], model, { lineMm: pitch });
+  const possible = opened(wanted, model);
+  const depth = 2 * cornerDepth(model.kerfXMm, model.kerfYMm) + 2e-3;
+  const beyond = (paths: Paths): number => (paths.length > 0 ? area(minus(wanted, grown(paths, depth, depth))) : whole);
+  const cut = cutOfPaths(openings, model);
+  const { placed, heightPx } = dotsFor(openings, laser, 17);
+  const burnt = cutOfDots(placed, heightPx, laser);
+  // A stencil is laid on by its whole, and a stamp may lie half a dot off: laid on by the middle of its box here.
+  const dot = Math.max(pitch.x, pitch.y);
+  return {
+    listed: narrow.length > 0,
+    lostShare: beyond(possible) / whole,
+    pathLossShare: beyond(cut) / whole,
+    asked: extents(wanted, angleDeg),
+    byPaths: extents(cut, angleDeg),
+    byDots: extents(burnt, angleDeg),
+    dotAreaErrorShare: (area(burnt) - area(possible)) / whole,
+    pieces: { asked: pieces(wanted), paths: pieces(cut), dots: pieces(burnt) },
+    missingMm2: possible.length > 0 ? area(minus(cut, grown(burnt, 2.9 * dot, 2.9 * dot))) : 0,
+    beyondMm2: area(minus(burnt, grown(cut, 2.9 * dot, 2.9 * dot))),
+  };
+}
