@@ -56,7 +56,13 @@ export function blobsOf(
       labels[at] = label;
     }
   }
-  return summed(widthPx, heightPx, contrast, labels, parents.map((_, label) => rootOf(label)));
+  return summed(
+    widthPx,
+    heightPx,
+    contrast,
+    labels,
+    parents.map((_, label) => rootOf(label)),
+  );
 }
 
 function summed(

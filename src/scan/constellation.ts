@@ -199,7 +199,6 @@ class Sky {
   }
 }
 
-
 function extent(stars: readonly Star[]): number {
   const xs = stars.map(({ at }) => at[0]);
   const ys = stars.map(({ at }) => at[1]);
@@ -209,8 +208,7 @@ function extent(stars: readonly Star[]): number {
 function pick<T>(items: readonly T[], count: number, random: () => number): T[] {
   const left = [...items];
   const picked: T[] = [];
-  while (picked.length < count && left.length > 0)
-    picked.push(...left.splice(Math.floor(random() * left.length), 1));
+  while (picked.length < count && left.length > 0) picked.push(...left.splice(Math.floor(random() * left.length), 1));
   return picked;
 }
 

@@ -18,7 +18,10 @@ const SAME_PLACE_MM = 1e-3;
  * @param patterns - patterns that are not built in
  * @throws {InputError} SCAN_PATTERN
  */
-export async function couponOpenings(features: FeaturesFile, patterns: readonly Pattern[]): Promise<readonly Opening[]> {
+export async function couponOpenings(
+  features: FeaturesFile,
+  patterns: readonly Pattern[],
+): Promise<readonly Opening[]> {
   const { coupon, canvas } = features;
   const pattern = patterns.find(({ name }) => name === coupon) ?? BUILT_IN_PATTERNS.find((name) => name === coupon);
   if (pattern === undefined) throw unknown(coupon, `its pattern "${coupon}" is not built in`);

@@ -104,7 +104,13 @@ export function widthByArea(
 }
 
 /** The middle of what stands out between two places, over all rows. */
-export function middleBetween(profile: ArrayLike<number>, strip: Strip, from: number, to: number, base: number): number {
+export function middleBetween(
+  profile: ArrayLike<number>,
+  strip: Strip,
+  from: number,
+  to: number,
+  base: number,
+): number {
   let [sum, moment] = [0, 0];
   for (let i = 0; i < strip.columns; i += 1) {
     const s = strip.firstMm + i * strip.stepMm;
@@ -115,4 +121,3 @@ export function middleBetween(profile: ArrayLike<number>, strip: Strip, from: nu
   }
   return sum === 0 ? (from + to) / 2 : moment / sum;
 }
-

@@ -1,5 +1,5 @@
-import { medianOf } from './robust.js';
 import type { GreyPicture } from './picture.js';
+import { medianOf } from './robust.js';
 
 /** Tiles over which the film's own level is taken, pixels of the overview, and how many of them are looked at together. */
 const TILE_PX = 32;

@@ -114,11 +114,7 @@ export class CouponRuler {
           across,
         );
       })
-      .concat(
-        features
-          .filter(({ kind }) => kind === 'web')
-          .map((feature) => this.webSides(feature)[0]),
-      );
+      .concat(features.filter(({ kind }) => kind === 'web').map((feature) => this.webSides(feature)[0]));
     return this.learnFrom(places);
   }
 
@@ -143,7 +139,8 @@ export class CouponRuler {
       const sigmas = seen.flatMap(({ sigmaMm }) => sigmaMm ?? []);
       const ends = (level: number): boolean => level <= 0.5 || level >= 254.5;
       this.sharpness = {
-        sigmaMm: sigmas.length > 0 ? Math.max(0.3 / Math.min(this.dots.x, this.dots.y), medianOf(sigmas)) : FIRST_SIGMA_MM,
+        sigmaMm:
+          sigmas.length > 0 ? Math.max(0.3 / Math.min(this.dots.x, this.dots.y), medianOf(sigmas)) : FIRST_SIGMA_MM,
         openShare: medianOf(seen.map(({ inside, ground }) => (2 * inside) / (ground[0] + ground[1]))),
         halo: medianOf(seen.map(({ halo }) => halo ?? 0)),
         clipped: seen.filter(({ inside, ground }) => [inside, ...ground].some(ends)).length / seen.length,
@@ -154,7 +151,11 @@ export class CouponRuler {
   }
 
   /** Pixels for one mm of the scanner along a commanded direction, and mm of the scanner for one as commanded. */
-  private unit([x, y]: Point): { readonly px: readonly [number, number]; readonly mm: number; readonly scanner: readonly [number, number] } {
+  private unit([x, y]: Point): {
+    readonly px: readonly [number, number];
+    readonly mm: number;
+    readonly scanner: readonly [number, number];
+  } {
     const { a, b, c, d } = this.recognised.map;
     const [px, py] = [a * x + b * y, c * x + d * y];
     const [sx, sy] = [px / this.dots.x, py / this.dots.y];
@@ -168,11 +169,16 @@ export class CouponRuler {
     if (own) return own;
     const { stars } = this.openings;
     const near = this.shifts
-      .map((shift, i) => ({ shift, far: Math.hypot(stars[i].at[0] - stars[opening].at[0], stars[i].at[1] - stars[opening].at[1]) }))
+      .map((shift, i) => ({
+        shift,
+        far: Math.hypot(stars[i].at[0] - stars[opening].at[0], stars[i].at[1] - stars[opening].at[1]),
+      }))
       .filter((one): one is { shift: readonly [number, number]; far: number } => one.shift !== undefined)
       .sort((p, q) => p.far - q.far)
       .slice(0, 5);
-    return near.length === 0 ? [0, 0] : [medianOf(near.map(({ shift }) => shift[0])), medianOf(near.map(({ shift }) => shift[1]))];
+    return near.length === 0
+      ? [0, 0]
+      : [medianOf(near.map(({ shift }) => shift[0])), medianOf(near.map(({ shift }) => shift[1]))];
   }
 
   private pixelOf(point: Point, opening: number): Point {
@@ -182,7 +188,11 @@ export class CouponRuler {
   }
 
   private frame(place: Place): Frame {
-    return { at: this.pixelOf(place.middle, place.opening), across: this.unit(place.across).px, along: this.unit(place.along).px };
+    return {
+      at: this.pixelOf(place.middle, place.opening),
+      across: this.unit(place.across).px,
+      along: this.unit(place.along).px,
+    };
   }
 
   private halfOf = (place: Place): number => place.halfAcross * this.unit(place.across).mm;
@@ -191,7 +201,14 @@ export class CouponRuler {
     const half = this.halfOf(place);
     const along = place.halfAlong * this.unit(place.along).mm;
     const t = Math.max(0.15 * along, 0.02, Math.min(share * along, along - TRIM_MM));
-    return readStrip(this.picture, this.frame(place), { from: -half - roomMm, to: half + roomMm }, { from: -t, to: t }, this.stepMm, rowStep(t, this.stepMm));
+    return readStrip(
+      this.picture,
+      this.frame(place),
+      { from: -half - roomMm, to: half + roomMm },
+      { from: -t, to: t },
+      this.stepMm,
+      rowStep(t, this.stepMm),
+    );
   }
 
   private inside = (ground: number): number => ground * this.sharpness.openShare;
@@ -217,7 +234,12 @@ export class CouponRuler {
     const middle: Point = [(feature.from[0] + feature.to[0]) / 2, (feature.from[1] + feature.to[1]) / 2];
     const place = this.openings.placeAt(middle, across);
     if (this.recognised.look === 'walls') return this.betweenLines(feature, place);
-    const found = this.across(place, false, ROOM_MM, feature.shape === undefined ? 0.8 : feature.shape === 'square' ? 0.4 : 0.25);
+    const found = this.across(
+      place,
+      false,
+      ROOM_MM,
+      feature.shape === undefined ? 0.8 : feature.shape === 'square' ? 0.4 : 0.25,
+    );
     if (!found) return OUTSIDE;
     const { scanner } = this.unit(across);
     if (found === 'missing') return { feature, outcome: 'closed', direction: scanner };
@@ -266,10 +288,19 @@ export class CouponRuler {
     return { ...found.width, mm, uMm, ...(apart > SPECK_MM ? { share: 0 } : {}) };
   }
 
-  private said(feature: DimensionalFeature, measured: Measured, direction: readonly [number, number], ends: readonly [Point, Point]): Scanned {
+  private said(
+    feature: DimensionalFeature,
+    measured: Measured,
+    direction: readonly [number, number],
+    ends: readonly [Point, Point],
+  ): Scanned {
     const { mm, uMm, spreadMm, share } = measured;
     const doubt =
-      spreadMm > RAGGED_MM ? `ragged edges, ${Math.round(1000 * spreadMm)} um` : share < FEW ? 'dirt or a torn edge' : undefined;
+      spreadMm > RAGGED_MM
+        ? `ragged edges, ${Math.round(1000 * spreadMm)} um`
+        : share < FEW
+          ? 'dirt or a torn edge'
+          : undefined;
     return { feature, lengthMm: mm, uMm: doubt ? 2 * uMm : uMm, direction, ends, ...(doubt ? { doubt } : {}) };
   }
 
@@ -329,7 +360,13 @@ export class CouponRuler {
     const t = Math.max(0.15 * along, Math.min(0.8 * along, along - TRIM_MM));
     const half = (feature.nominalMm * mm) / 2;
     const room = Math.min(...sides.map(({ halfAcross }) => halfAcross * mm)) * 0.95;
-    const strip = readStrip(this.picture, frame, { from: -half - room, to: half + room }, { from: -t, to: t }, this.stepMm);
+    const strip = readStrip(
+      this.picture,
+      frame,
+      { from: -half - room, to: half + room },
+      { from: -t, to: t },
+      this.stepMm,
+    );
     if (!strip) return OUTSIDE;
     if (this.recognised.look === 'walls') {
       const lines = wallLines(strip, half, room, this.lineDepth);
@@ -338,7 +375,9 @@ export class CouponRuler {
       return this.lengthOf(feature, lines, frame, scanner);
     }
     const whole = sides.map((place) => this.across(place, false, 0.3));
-    const outer = whole.map((one, i) => (one && one !== 'missing' ? one.ground[i] : undefined)).filter((one) => one !== undefined);
+    const outer = whole
+      .map((one, i) => (one && one !== 'missing' ? one.ground[i] : undefined))
+      .filter((one) => one !== undefined);
     const film = outer.length > 0 ? outer.reduce((sum, one) => sum + one, 0) / outer.length : undefined;
     const found = measureAcross(strip, {
       halfMm: half,

@@ -20,7 +20,10 @@ export class Openings {
 
   constructor(readonly all: readonly Opening[]) {
     this.stars = all.map(({ outer }) => starOf(outer));
-    this.outlines = all.map(({ outer }, i) => ({ at: this.stars[i].at, radius: outlineRadius(outer, this.stars[i].at) }));
+    this.outlines = all.map(({ outer }, i) => ({
+      at: this.stars[i].at,
+      radius: outlineRadius(outer, this.stars[i].at),
+    }));
   }
 
   /** The opening that holds a point or lies nearest to it, as seen along a direction. */

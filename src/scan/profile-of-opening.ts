@@ -102,8 +102,10 @@ function wide(
     plateau(profile, strip, e1 + clear, Math.min(ends[1], e1 + clear + PLATEAU_MM)) ?? outer[1],
   ];
   const middle = (e0 + e1) / 2;
-  const insideLow = plateau(profile, strip, e0 + clear, Math.max(middle, Math.min(e1 - clear, e0 + clear + PLATEAU_MM))) ?? inner;
-  const insideHigh = plateau(profile, strip, Math.min(middle, Math.max(e0 + clear, e1 - clear - PLATEAU_MM)), e1 - clear) ?? inner;
+  const insideLow =
+    plateau(profile, strip, e0 + clear, Math.max(middle, Math.min(e1 - clear, e0 + clear + PLATEAU_MM))) ?? inner;
+  const insideHigh =
+    plateau(profile, strip, Math.min(middle, Math.max(e0 + clear, e1 - clear - PLATEAU_MM)), e1 - clear) ?? inner;
   const room = Math.min((e1 - e0) / 2, Math.max(3 * sigmaMm, 0.09));
   const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0);
   const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0);

@@ -105,7 +105,9 @@ export class Scene {
       look,
       map: whole,
       mirrored: map.a * map.d - map.b * map.c > 0,
-      seenAt: blobOf.map((blob): Point | undefined => (blob === undefined ? undefined : [stars[blob].at[0] * k, stars[blob].at[1] * k])),
+      seenAt: blobOf.map((blob): Point | undefined =>
+        blob === undefined ? undefined : [stars[blob].at[0] * k, stars[blob].at[1] * k],
+      ),
       expected,
       seen,
     };

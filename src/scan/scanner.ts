@@ -52,11 +52,13 @@ const MOTION = 1e-5;
  * scan's turn, the scanner does not: that is how they are told apart (reversal, as in checking a square or a level).
  *
  * @param walls - only the walls' lines showed, so edges have an offset of their own
+ * @param unsized - the pictures don't say their resolution, so lengths are in no known unit
  */
 export function fitScanner(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
   walls: boolean,
+  unsized = false,
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const coupons = [...new Set([...spans, ...references].map(({ coupon }) => coupon))];
@@ -74,8 +76,12 @@ export function fitScanner(
     [row[at], row[at + 1], row[at + 2]] = [x * x, y * y, x * y];
     return row;
   };
-  push(unit(size, 0), 0, USUAL_SCALE);
-  push(unit(size, 1), 0, USUAL_SCALE);
+  const both = unit(size, 0);
+  both[1] = 1;
+  push(both, 0, unsized ? 1 : 2 * USUAL_SCALE);
+  const apart = unit(size, 0);
+  apart[1] = -1;
+  push(apart, 0, USUAL_SCALE);
   push(unit(size, 2), 0, USUAL_SKEW);
   // What no span tells of a coupon must not make the sums singular.
   for (let k = 3; k < size; k += 1) push(unit(size, k), 0, 10);
@@ -102,7 +108,11 @@ export function fitScanner(
 }
 
 /** What a length of the scanner is on the film, mm. */
-export function trueLength(lengthMm: number, [x, y]: readonly [number, number], { strain }: Pick<ScannerFit, 'strain'>): number {
+export function trueLength(
+  lengthMm: number,
+  [x, y]: readonly [number, number],
+  { strain }: Pick<ScannerFit, 'strain'>,
+): number {
   return lengthMm * Math.exp(x * x * strain[0] + y * y * strain[1] + x * y * strain[2]);
 }
 

@@ -43,11 +43,7 @@ export function readStrip(
     const tj = t.from + j * rowStepMm;
     for (let i = 0; i < columns; i += 1) {
       const si = s.from + i * stepMm;
-      const level = levelAt(
-        picture,
-        at[0] + across[0] * si + along[0] * tj,
-        at[1] + across[1] * si + along[1] * tj,
-      );
+      const level = levelAt(picture, at[0] + across[0] * si + along[0] * tj, at[1] + across[1] * si + along[1] * tj);
       if (Number.isNaN(level)) return undefined;
       levels[j * columns + i] = level;
     }

@@ -18,8 +18,10 @@ export function wallLines(
 ): { readonly low: Measured; readonly high: Measured; readonly depth: number } | 'missing' | undefined {
   const profile = middleProfile(strip);
   const ends = strip.firstMm + (strip.columns - 1) * strip.stepMm;
-  const ground = ((plateau(profile, strip, strip.firstMm, strip.firstMm + roomMm * 0.3) ?? Number.NaN) +
-    (plateau(profile, strip, ends - roomMm * 0.3, ends) ?? Number.NaN)) / 2;
+  const ground =
+    ((plateau(profile, strip, strip.firstMm, strip.firstMm + roomMm * 0.3) ?? Number.NaN) +
+      (plateau(profile, strip, ends - roomMm * 0.3, ends) ?? Number.NaN)) /
+    2;
   if (Number.isNaN(ground)) return undefined;
   const found = [-1, 1].map((side) => {
     let best = -1;

@@ -121,7 +121,8 @@ function grown(ring: readonly Vec[], m: VirtualFilm['machine']): Vec[][] {
   const sum = (points: readonly Vec[]): Vec[] =>
     hullOf(points.flatMap(([x, y]) => ellipse.map(([ex, ey]): Vec => [x + ex, y + ey])));
   // A staircase of dots is filled by the beam.
-  if (Math.abs(area(hull)) - Math.abs(area(cut)) < 0.16 * Math.abs(area(hull)) + 1e-9 || cut.length > 200) return [sum(hull)];
+  if (Math.abs(area(hull)) - Math.abs(area(cut)) < 0.16 * Math.abs(area(hull)) + 1e-9 || cut.length > 200)
+    return [sum(hull)];
   return [[...cut], ...cut.map((p, i) => sum([p, cut[(i + 1) % cut.length]]))];
 }
 
@@ -180,7 +181,8 @@ function blur(data: Float32Array, w: number, h: number, sigmaPx: number): void {
       if (!any) continue;
       for (let i = 0; i < length; i += 1) {
         let value = 0;
-        for (let k = -reach; k <= reach; k += 1) value += weights[k + reach] * line[Math.min(length - 1, Math.max(0, i + k))];
+        for (let k = -reach; k <= reach; k += 1)
+          value += weights[k + reach] * line[Math.min(length - 1, Math.max(0, i + k))];
         data[base + i * stride] = value;
       }
     }
@@ -201,7 +203,8 @@ function dust(scan: VirtualScan, dots: number, w: number, h: number, random: () 
       }
     }
   };
-  for (let k = 0; k < specks; k += 1) disc(random() * w, random() * h, (0.02 + 0.06 * random()) * dots, 0.3 + 0.5 * random());
+  for (let k = 0; k < specks; k += 1)
+    disc(random() * w, random() * h, (0.02 + 0.06 * random()) * dots, 0.3 + 0.5 * random());
   for (let k = 0; k < hairs; k += 1) {
     let [x, y, turn] = [random() * w, random() * h, random() * 2 * Math.PI];
     const length = (1 + 3 * random()) * dots;
