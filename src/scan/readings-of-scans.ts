@@ -9,6 +9,11 @@ export interface ScanReading extends Reading {
   readonly gaugeLimitMm?: number;
 }
 
+/**
+ * An edge read too far out makes openings wider and webs narrower, as a kerf does, and no reading tells the two apart. Two
+ * gauges, each with a zero of its own, leave as much doubt in the kerf as there is when their limits are wider by root two.
+ */
+const TWO_GAUGES = Math.SQRT2;
 /** A limit of error that stands for a standard uncertainty: that of a uniform distribution of this half width (GUM 4.3.7). */
 const LIMIT_OF_SD = Math.sqrt(3);
 
@@ -65,11 +70,11 @@ function lengthRow(feature: DimensionalFeature, lengths: readonly Scanned[], sca
 }
 
 /**
- * Spans share the scanner's scale, widths its edges' offset. As long as film and scanner can't be told apart each
+ * Spans share the scanner's scale, openings and webs its edges' offset. As long as film and scanner can't be told apart each
  * direction has a scale of its own.
  */
 function gaugeOf({ kind, from, to }: DimensionalFeature, { reversed }: ScannerFit): string {
-  if (kind !== 'span') return 'scanner widths';
+  if (kind !== 'span') return `scanner ${kind}s`;
   if (reversed) return 'scanner spans';
   return to[1] === from[1] ? 'scanner spans X' : to[0] === from[0] ? 'scanner spans Y' : 'scanner spans slanted';
 }
@@ -88,7 +93,7 @@ function withLimits(
       scanned.filter((one) => one.feature.id === feature).map(({ direction }) => scaleUncertainty(direction, scanner)),
     );
     const scale = Math.max(...scales) * readingMm;
-    const common = byId.get(feature)?.kind === 'span' ? scale : Math.hypot(scale, scanner.uOffsetMm);
+    const common = byId.get(feature)?.kind === 'span' ? scale : Math.hypot(scale, TWO_GAUGES * scanner.uOffsetMm);
     limits.set(gauge, Math.max(limits.get(gauge) ?? 0, LIMIT_OF_SD * common));
   }
   return rows.map((row) => {

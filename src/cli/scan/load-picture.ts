@@ -34,10 +34,8 @@ export async function loadPicture(
     const colours = channels >= 3 ? 3 : 1;
     const channel = colours === 3 ? await clearestChannel(open()) : 0;
     const { data, info } = await grey(open(), colours, channel, depth === 'ushort');
-    const preview = await open()
+    const preview = await sharp(data, { raw: { ...info, channels: 1 }, limitInputPixels: MOST_PX })
       .resize(PREVIEW_PX, PREVIEW_PX, { fit: 'inside', withoutEnlargement: true })
-      .flatten({ background: '#fff' })
-      .toColourspace('srgb')
       .jpeg({ quality: 82 })
       .toBuffer();
     const stated = density !== undefined && density >= LEAST_STATED_DPI ? { x: density, y: density } : undefined;
@@ -69,10 +67,13 @@ async function grey(
   deep: boolean,
 ): Promise<{ data: Uint8Array; info: { width: number; height: number } }> {
   const one = colours === 3 ? image.removeAlpha().extractChannel(channel) : image.extractChannel(0);
-  if (!deep) return one.raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
+  if (!deep) {
+    const { data, info } = await one.raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
+    return { data, info: { width: info.width, height: info.height } };
+  }
   const { data, info } = await one.raw({ depth: 'ushort' }).toBuffer({ resolveWithObject: true });
   const wide = new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2);
-  return { data: Uint8Array.from(wide, (level) => level / 257), info };
+  return { data: Uint8Array.from(wide, (level) => level / 257), info: { width: info.width, height: info.height } };
 }
 
 /** The channel whose levels lie farthest apart. */
