@@ -85,6 +85,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     load: async () => (await import('./predict/options.js')).definePredict,
   },
   {
+    name: 'inspect',
+    summary: 'hold a scan of a finished stencil against what was asked',
+    load: async () => (await import('./inspect/options.js')).defineInspect,
+  },
+  {
     name: 'doctor',
     summary: 'look whether everything that apertrue needs is here',
     load: async () => (await import('./doctor/options.js')).defineDoctor,

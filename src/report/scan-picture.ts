@@ -23,7 +23,7 @@ export interface ScanPicture {
 export function scanPictureSvg({ widthPx, heightPx, preview, marks, outlines = [] }: ScanPicture): string {
   const px = Math.max(widthPx, heightPx);
   const text = Math.max(8, px / 160);
-  const line = Math.max(1, px / 2400);
+  const line = Math.max(1, px / 1400);
   const n = (value: number): string => value.toFixed(2);
   const drawn = marks.map(({ name, ends, doubt }) => {
     const [[ax, ay], [bx, by]] = ends;

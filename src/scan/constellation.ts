@@ -23,14 +23,20 @@ export interface SearchOptions {
   readonly heightPx: number;
   /** Pixels for a millimetre, when it is known. */
   readonly pxPerMm?: number;
+  /** Share of the openings inside the picture that must be seen; default 0.6. */
+  readonly enough?: number;
 }
 
 /** A scale may be off by this much from what the file says: the machine's own scale and the scanner's. */
 const SCALE_ROOM = 0.04;
 const BASE_PAIRS = 90;
+/** Where the scale is not known every blob may be every opening, which takes longer. */
+const BLIND_PAIRS = 10;
+/** Smaller ones may not have come through. */
+const SMALLEST_BASE_MM = 0.15;
 const PROBES = 36;
 /** Share of the probes that speak for a place, and of all openings that make it certain. */
-const LIKELY = 0.45;
+const LIKELY = 0.4;
 const ENOUGH = 0.6;
 const LEAST_SEEN = 8;
 const NEAR_MM = 0.35;
@@ -53,12 +59,11 @@ export function findConstellation(
   const size = extent(openings);
   const probes = pick(openings, PROBES, random);
   let best: Found | undefined;
-  for (let n = 0; n < BASE_PAIRS; n += 1) {
-    const pair = basePair(openings, size, random, n);
-    if (!pair) continue;
+  const pairs = basePairs(openings, blobs, options.pxPerMm, size, random);
+  for (const [n, pair] of pairs.entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
-      const found = settle(map, openings, sky, size);
+      const found = settle(map, openings, sky, size, options.enough ?? ENOUGH);
       if (found && found.seen > (best?.seen ?? 0)) best = found;
       if (best && best.seen >= 0.85 * openings.length) return best;
     }
@@ -67,15 +72,39 @@ export function findConstellation(
   return best;
 }
 
-function basePair(openings: readonly Star[], size: number, random: () => number, n: number): [Star, Star] | undefined {
-  // Long pairs fix a place better; short ones are still there when half of the coupon is cut off.
-  const least = size * (n % 3 === 2 ? 0.2 : 0.5);
-  for (let tries = 0; tries < 60; tries += 1) {
-    const a = openings[Math.floor(random() * openings.length)];
-    const b = openings[Math.floor(random() * openings.length)];
-    if (Math.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) >= least && Math.min(a.radius, b.radius) > 0.15) return [a, b];
+/** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
+function basePairs(
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  pxPerMm: number | undefined,
+  size: number,
+  random: () => number,
+): [Star, Star][] {
+  const large = openings.filter(({ radius }) => radius > SMALLEST_BASE_MM);
+  const from = large.length >= LEAST_SEEN ? large : openings;
+  const candidates = new Map<Star, number>();
+  const countOf = (star: Star): number => {
+    let count = candidates.get(star);
+    if (count === undefined) {
+      count = pxPerMm === undefined ? 1 : blobs.filter((blob) => alike(star.radius, blob.radius / pxPerMm)).length;
+      candidates.set(star, count);
+    }
+    return count;
+  };
+  const tried: { pair: [Star, Star]; cost: number }[] = [];
+  for (let n = 0; n < 4 * BASE_PAIRS; n += 1) {
+    // Long pairs fix a place better; short ones are still there when half of the coupon is cut off.
+    const least = size * (n % 3 === 2 ? 0.2 : 0.5);
+    const a = from[Math.floor(random() * from.length)];
+    const b = from[Math.floor(random() * from.length)];
+    if (Math.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) < least) continue;
+    const cost = countOf(a) * countOf(b);
+    if (cost > 0) tried.push({ pair: [a, b], cost });
   }
-  return undefined;
+  return tried
+    .sort((p, q) => p.cost - q.cost)
+    .slice(0, pxPerMm === undefined ? BLIND_PAIRS : BASE_PAIRS)
+    .map(({ pair }) => pair);
 }
 
 /** Turned, mirrored and scaled maps that put two openings on two blobs like them. */
@@ -122,7 +151,7 @@ function likely(map: Affine, probes: readonly Star[], sky: Sky, size: number): b
 }
 
 /** Fits the map to all openings that have a blob, with less and less room. */
-function settle(start: Affine, openings: readonly Star[], sky: Sky, size: number): Found | undefined {
+function settle(start: Affine, openings: readonly Star[], sky: Sky, size: number, enough: number): Found | undefined {
   let map = start;
   let blobOf: (number | undefined)[] = [];
   for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, NEAR_MM, NEAR_MM]) {
@@ -138,7 +167,7 @@ function settle(start: Affine, openings: readonly Star[], sky: Sky, size: number
   const inside = openings.map(({ at }) => sky.holds(mapPoint(map, at)));
   const expected = inside.filter(Boolean).length;
   const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
-  if (seen < ENOUGH * expected || seen < LEAST_SEEN || unlikelyShape(map)) return undefined;
+  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map)) return undefined;
   return { map, blobOf, expected, seen };
 }
 

@@ -150,6 +150,11 @@ export class CouponRuler {
     return this.sharpness;
   }
 
+  /** Where a place of the coupon is seen next to one of its openings, pixels. */
+  seen(point: Point, opening: number): Point {
+    return this.pixelOf(point, opening);
+  }
+
   /** Pixels for one mm of the scanner along a commanded direction, and mm of the scanner for one as commanded. */
   private unit([x, y]: Point): {
     readonly px: readonly [number, number];

@@ -18,12 +18,15 @@ export interface Across {
 }
 
 /** What stands out less than this share of what a wide opening does is not there. */
-const THERE = 0.25;
+const THERE = 0.12;
 /** Narrower than this many sigma an opening has no level of its own. */
 const NARROW = 8;
 /** Levels are read so many sigma away from an edge. */
 const CLEAR = 3.5;
 const PLATEAU_MM = 0.25;
+/** Depth and width of a narrow gap agree to this share, and what that may hide, mm. */
+const DEPTH_ROOM = 0.03;
+const DIRT_MM = 0.001;
 
 export interface AcrossOptions {
   /** Half of the width that is expected, mm. */
@@ -75,7 +78,7 @@ export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'm
   const [e0, e1] = [strip.firstMm + left * strip.stepMm, strip.firstMm + right * strip.stepMm];
   const width = e1 - e0;
   if (width >= NARROW * sigmaMm || !options.inside) return wide(strip, profile, [e0, e1], ground, inner, options);
-  return narrow(strip, [e0, e1], ground, between, options);
+  return narrow(strip, [e0, e1], ground, between, depth / full, options);
 }
 
 /** Goes outwards from inside to where the profile passes a level; in columns. */
@@ -176,11 +179,20 @@ function overshoot(
   return most;
 }
 
+/** Share of its full depth that a gap keeps under a blur: erf(w / sqrt 8 sigma), Abramowitz and Stegun 7.1.26. */
+function depthOf(widthInSigma: number): number {
+  const x = widthInSigma / Math.sqrt(8);
+  const t = 1 / (1 + 0.3275911 * x);
+  const poly = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))));
+  return 1 - poly * Math.exp(-x * x);
+}
+
 function narrow(
   strip: Strip,
   [e0, e1]: readonly [number, number],
   ground: readonly [number, number],
   between: number,
+  depthShare: number,
   { sigmaMm, inside }: AcrossOptions,
 ): Across | undefined {
   if (!inside) return undefined;
@@ -188,8 +200,12 @@ function narrow(
   const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
   const [from, to] = [Math.max(ends[0], e0 - reach), Math.min(ends[1], e1 + reach)];
   const level = inside(between);
-  const width = widthByArea(strip, from, to, ground, level - between);
-  if (!width || !(width.mm > 0)) return undefined;
+  const byArea = widthByArea(strip, from, to, ground, level - between);
+  if (!byArea || !(byArea.mm > 0)) return undefined;
+  // How deep a blurred gap is follows from its width. Where the two disagree, dirt lies beside it.
+  const apart = Math.abs(depthShare - depthOf(byArea.mm / sigmaMm));
+  const dirt = Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI);
+  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
   const middle = (e0 + e1) / 2;
   const side = { uMm: width.uMm, spreadMm: width.spreadMm, share: width.share };
   return {

@@ -1,8 +1,10 @@
+import { mapPoint } from '../geometry/affine.js';
 import type { Affine, Point } from '../geometry/types.js';
 import { blobsOf } from './blobs.js';
 import { type Found, findConstellation, type Star } from './constellation.js';
-import { type GreyPicture, shrink } from './picture.js';
+import { type GreyPicture, levelAt, shrink } from './picture.js';
 import type { Openings } from './places.js';
+import { medianOf } from './robust.js';
 import { type Polarity, standingOut } from './standing-out.js';
 
 /** How openings look in a picture. */
@@ -28,6 +30,10 @@ const LEAST_BLOB_PX = 2;
 /** Blobs that are looked at: the largest ones. */
 const MOST_BLOBS = 4000;
 const SURE = 0.85;
+/** Openings at least so large have an inside of their own, mm; and by how much that differs from the film. */
+const WIDE_MM = 0.4;
+const ALIKE = 0.05;
+const BESIDE_MM = 0.35;
 /** In mm; nothing that belongs to a coupon is larger. */
 const LARGEST_RADIUS_MM = 6;
 
@@ -89,13 +95,35 @@ export class Scene {
       const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
         widthPx,
         heightPx,
+        // The lines of two openings with a narrow web between them run into one.
+        ...(look === 'walls' ? { enough: 0.45 } : {}),
         ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),
       });
-      if (!found) continue;
+      if (!found || (look !== 'walls' && !this.filled(found, openings))) continue;
       if (!best || found.seen > best.found.seen) best = { found, look, stars };
       if (found.seen >= SURE * found.expected) break;
     }
     return best && this.recognised(best.found, best.look, best.stars);
+  }
+
+  /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */
+  private filled({ map, blobOf }: Found, openings: Openings): boolean {
+    const apart = blobOf.flatMap((blob, i): number[] => {
+      const place = openings.placeOf(i, [1, 0]);
+      if (blob === undefined || openings.stars[i].radius < WIDE_MM) return [];
+      const [x, y] = place.middle;
+      // Across the narrower way, where the film begins soonest.
+      const upright = place.halfAcross < place.halfAlong;
+      const out = Math.min(place.halfAcross, place.halfAlong) + BESIDE_MM;
+      const film = [-out, out].map((far) =>
+        levelAt(this.overview, ...mapPoint(map, upright ? [x + far, y] : [x, y + far])),
+      );
+      const open = levelAt(this.overview, ...mapPoint(map, place.middle));
+      const ground = (film[0] + film[1]) / 2;
+      const share = Math.abs(open - ground) / Math.max(20, ground);
+      return Number.isNaN(share) ? [] : [share];
+    });
+    return apart.length === 0 || medianOf(apart) > ALIKE;
   }
 
   private recognised({ map, blobOf, expected, seen }: Found, look: Look, stars: readonly Star[]): Recognised {

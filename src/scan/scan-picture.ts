@@ -24,8 +24,8 @@ const LEAST_DOTS_PER_MM = 11;
 const HALO = 0.04;
 const CLIPPED_SHARE = 0.5;
 /** Places that depart from an affine map by this, mm, are more than a laser's errors that a projective map takes away. */
-const SLANTED_MM = 0.02;
-const TAKEN_AWAY = 0.5;
+const SLANTED_MM = 0.03;
+const TAKEN_AWAY = 0.6;
 
 /**
  * Finds and measures all coupons in one picture.
