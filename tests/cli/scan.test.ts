@@ -91,6 +91,40 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
   ]);
   const wrong = await desk.run('scan', pictures[0], ...features, '--reference', 'WA0-2=10.9', '--out', desk.path('no'));
   expect(wrong).toMatchObject({ code: 2, said: expect.stringContaining('no features file has a length "WA0-2"') });
+  const far = await desk.run(
+    'scan',
+    pictures[0],
+    ...features,
+    '--reference',
+    'WA0-1=20',
+    '--out',
+    desk.path('no'),
+    '--json',
+  );
+  expect(JSON.parse(far.out).error.code).toBe('SCAN_REFERENCE');
+});
+
+it('says what clear film can not tell, and which coupon is missing', async () => {
+  const coupon = await generateCoupon('witness', { widthMm: 40, heightMm: 30, pitchXMm: 0.0254 });
+  const ruler = await generateCoupon('scale-ruler', { widthMm: 80, heightMm: 60, pitchXMm: 0.0254 });
+  desk.put('scale-ruler.features.json', JSON.stringify(ruler.features));
+  const walls = {
+    ...SCANNER,
+    film: 210,
+    open: 60,
+    wallLineMm: 0.03,
+    widthMm: 16,
+    heightMm: 16,
+    turnDeg: 1,
+    atMm: [2, 1.5],
+  } as const;
+  await put('clear.png', scanFilm({ openings: coupon.openings, machine: MACHINE }, walls), 1200);
+  const features = ['--features', desk.path('witness.features.json'), desk.path('scale-ruler.features.json')];
+  const clear = await desk.run('scan', desk.path('clear.png'), ...features, '--out', desk.path('clear'), '--json');
+  const { warnings, coupons } = JSON.parse(clear.out);
+  const codes = warnings.map((one: { code: string }) => one.code);
+  expect(codes).toEqual(expect.arrayContaining(['SCAN_WALLS', 'SCAN_COUPON_MISSING']));
+  expect(coupons[0].readings.map((one: { feature: string }) => one.feature)).toEqual(['WA0-1', 'WB0-1']);
 });
 
 it('refuses pictures that it can not read, and writes nothing', async () => {
@@ -140,12 +174,26 @@ it('finds the planted faults of a stencil and invents none', async () => {
     ],
   });
   const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.08, kerfYMm: 0.08 };
-  const shoot = async (name: string, cut: readonly (readonly [number, number, number, number])[]): Promise<void> =>
+  const shoot = async (
+    name: string,
+    cut: readonly (readonly [number, number, number, number])[],
+    over: Partial<VirtualScan> = {},
+  ): Promise<void> =>
     put(
       name,
       scanFilm(
         { openings: cut.map(box), machine },
-        { ...SCANNER, widthMm: 22, heightMm: 17, turnDeg: -3, atMm: [2, 3], specksPerCm2: 3, hairsPerCm2: 2, seed: 7 },
+        {
+          ...SCANNER,
+          widthMm: 22,
+          heightMm: 17,
+          turnDeg: -3,
+          atMm: [2, 3],
+          specksPerCm2: 3,
+          hairsPerCm2: 2,
+          seed: 7,
+          ...over,
+        },
       ),
       1200,
     );
@@ -166,12 +214,13 @@ it('finds the planted faults of a stencil and invents none', async () => {
   expect(good.code).toBe(0);
 
   const cut = pads.map((pad) => [...pad] as [number, number, number, number]);
-  const bad = [0, 5, 9, 12, 16];
+  const bad = [0, 5, 9, 12, 16, 15, 17];
   const planted = bad.map((i) => pads[i]);
   cut[5] = [cut[5][0], cut[5][1], cut[5][2], 0.5 * cut[5][3]];
   cut[9] = [cut[9][0] - 0.06, cut[9][1], cut[9][2] + 0.12, cut[9][3]];
   cut[12] = [cut[12][0] + 0.1, cut[12][1], cut[12][2], cut[12][3]];
   cut[16] = [cut[16][0], cut[16][1], cut[16][2] * 0.7, cut[16][3]];
+  cut.push([pads[15][0] + 0.3, 3.5, 0.9, 0.2]);
   cut.splice(0, 1);
   await shoot('bad.png', cut);
   const found = await desk.run(...options('bad.png'));
@@ -179,6 +228,8 @@ it('finds the planted faults of a stencil and invents none', async () => {
   const faulty = JSON.parse(found.out).openings.filter((one: { faults: string[] }) => one.faults.length > 0);
   expect(faulty).toHaveLength(planted.length);
   expect(faulty.map((one: { faults: string[] }) => one.faults[0]).sort()).toEqual([
+    'bridged',
+    'bridged',
     'missing',
     'out of place',
     'partly closed',
@@ -195,5 +246,50 @@ it('finds the planted faults of a stencil and invents none', async () => {
     '--out',
     desk.path('x'),
   );
+  const folder = desk.path('look-good.png');
+  expect(
+    await desk.run(
+      'inspect',
+      desk.path('good.png'),
+      '--job',
+      desk.path('laser.profile.json'),
+      '--out',
+      folder,
+      '--overwrite',
+      '--json',
+    ),
+  ).toMatchObject({ code: 2, out: expect.stringContaining('INSPECT_JOB') });
+  expect(
+    await desk.run(
+      'inspect',
+      desk.path('good.png'),
+      '--job',
+      desk.path('stencils/board.job.json'),
+      '--artwork',
+      desk.path('laser.profile.json'),
+      '--out',
+      folder,
+      '--overwrite',
+      '--json',
+    ),
+  ).toMatchObject({ code: 2, out: expect.stringContaining('INSPECT_ARTWORK') });
+  desk.put(
+    'stencils/ruled.job.json',
+    desk.read('stencils/board.job.json').toString().replace('"mirrored"', '"rules": { "mark": "x" }, "mirrored"'),
+  );
+  await shoot('half.png', pads, { widthMm: 14 });
+  const half = await desk.run(
+    'inspect',
+    desk.path('half.png'),
+    '--job',
+    desk.path('stencils/ruled.job.json'),
+    '--out',
+    folder,
+    '--json',
+  );
+  expect(JSON.parse(half.out).warnings.map((one: { code: string }) => one.code)).toEqual([
+    'INSPECT_RULES',
+    'INSPECT_CUT_OFF',
+  ]);
   expect(other).toMatchObject({ code: 2, said: expect.stringContaining('its bytes differ') });
 });

@@ -21,8 +21,7 @@ export interface ScanOptionValues {
 
 const EXAMPLES = `
 Examples:
-  apertrue scan ruler-0.png ruler-90.png ladder-0.png ladder-90.png --features bench/scale-ruler.features.json \\
-    bench/aperture-ladder.features.json --reference RA0-6=139.92 --out read/
+  apertrue scan 'scans/*.png' --features bench/*.features.json --reference RA0-6=139.92 --out read/
   apertrue scan sheet.tif --features bench/*.features.json --out read/
   apertrue scan clear.png --features bench/aperture-ladder.features.json --reference LA9=2.11 --out read/
 
