@@ -4,6 +4,7 @@ import { freeCorner, stampFromMask } from './masks.js';
 import type { ShapeClass } from './shape-classes.js';
 import { type Side, sidesOf } from './sides.js';
 import { EMPTY_STAMP, type Stamp } from './stamp.js';
+import { rectangleOfDots, uprightRectangle } from './upright-rectangle.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
@@ -44,6 +45,8 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
   const { shape } = found;
   if (!(shape.area > NOTHING))
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
+  const rectangle = uprightRectangle(shape);
+  if (rectangle) return fittedRectangle(rectangle, kerf, dot);
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const sides = sidesOf(shape, dot);
   const goal = size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined;
@@ -58,6 +61,12 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
     }
   }
   return fittedOf(best as Way, sides, goal);
+}
+
+function fittedRectangle(size: PerAxis, kerf: PerAxis, dot: PerAxis): Fitted {
+  const { stamp, off, areaErrorPercent } = rectangleOfDots(size, kerf);
+  const sideErrorsMm = [off.x * dot.x, off.y * dot.y];
+  return { stamp, left: -stamp.width / 2, top: -stamp.height / 2, areaErrorPercent, sideErrorsMm };
 }
 
 /** Dots chosen for one phase. */
@@ -87,7 +96,12 @@ function phasesOf(size: number, mirrored: boolean, fixed: boolean): number[] {
  * How much the area error, percent, counts beside errors in widths squared: for upright shapes the widths decide. A
  * slanted one is as wide as its outermost tips, and without a beam that fills the stairs between them these say little.
  */
-const AREA_WEIGHT = { upright: 0.003, slanted: 0.006, bare: 0.1 };
+const AREA_WEIGHT = { upright: 0.003, slanted: 0.003, bare: 0.1 };
+/** No width may be off by 0.75 of a dot: from here on an error counts more than all else. */
+const WIDE_OFF_DOTS = 0.6;
+const costOf = (error: number, own: boolean): number =>
+  error ** 2 + (own ? 20 * Math.max(0, Math.abs(error) - WIDE_OFF_DOTS) ** 2 : 0);
+
 /** Lines. */
 const THIN_DOTS = 2;
 /** How much the wrongly cut area per dot of outline counts. */
@@ -124,7 +138,7 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
     const errors = errorsOf(laid, grid.mask, sides);
     const area = (100 * (grid.area - goal.area)) / goal.area;
     const cost =
-      sides.reduce((sum, { weight }, i) => sum + weight * errors[i] ** 2, 0) +
+      sides.reduce((sum, { weight }, i) => sum + weight * costOf(errors[i], i < 2), 0) +
       areaWeight * area * area +
       (MISFIT_WEIGHT * grid.misfit) / Math.max(8, laid.outer.length);
     if (cost < Math.min(best?.cost ?? Infinity, beat) - 1e-9)
@@ -132,7 +146,10 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
   };
   trimToArea(laid, grid, goal, sides);
   record();
-  for (let step = 0; step < MAX_STEPS && stepNearer(laid, grid, sides); step += 1) record();
+  for (let step = 0; step < MAX_STEPS && stepNearer(laid, grid, sides); step += 1) {
+    record();
+    if (sides.length > 2 && fillToArea(laid, grid, goal, sides)) record();
+  }
   return best;
 }
 
@@ -292,6 +309,44 @@ function trimToArea(laid: Laid, grid: BeamGrid, goal: Burnt, sides: readonly Sid
         .join() === before;
     if (!keeps) for (const dot of dots) grid.toggle(dot);
   }
+}
+
+/** Dots between the tips of slanted walls, as long as the area comes nearer: none of them makes the shape's own widths wider. */
+function fillToArea(laid: Laid, grid: BeamGrid, goal: Burnt, sides: readonly Side[]): boolean {
+  const { columns, rows, outer } = laid;
+  const { mask } = grid;
+  const limits = sides.slice(0, 2).map((side) => {
+    const [low, high] = overhang(laid, mask, side);
+    return { side, low: low - side.least + 1e-6, high: high + side.most + 1e-6 };
+  });
+  let filled = false;
+  for (let k = outer.length - 1; k >= 0; k -= 1) {
+    const under = goal.area - grid.area;
+    if (under <= 0) break;
+    const { dots } = outer[k];
+    if (mask[dots[0]] === 1 || !canCome(dots, mask, laid)) continue;
+    const within = dots.every((dot) =>
+      limits.every(
+        ({ side, low, high }) => tipOf(laid, dot, side, true) <= high && tipOf(laid, dot, side, false) <= low,
+      ),
+    );
+    if (!within || !dots.every((dot) => touches(mask, columns, rows, dot))) continue;
+    for (const dot of dots) grid.toggle(dot);
+    if (Math.abs(goal.area - grid.area) < under) filled = true;
+    else for (const dot of dots) grid.toggle(dot);
+  }
+  return filled;
+}
+
+/** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
+function canCome(dots: readonly number[], mask: Uint8Array, { columns, rows }: Laid): boolean {
+  let come = 0;
+  while (come < dots.length && mask[dots[come]] === 0 && freeCorner(mask, columns, rows, dots[come], true)) {
+    mask[dots[come]] = 1;
+    come += 1;
+  }
+  for (let i = 0; i < come; i += 1) mask[dots[i]] = 0;
+  return come === dots.length;
 }
 
 /** A corner is not trimmed for the area where the cut gets worse by more than this, dots squared each. */

@@ -18,7 +18,7 @@ export interface Side {
 /** A shape that fills less of the box along its own sides is an L, a cross, a triangle: X and Y count as much. */
 const OWN_SIDES_FILL = 0.7;
 /** What the box along X and Y counts for a slanted shape, with sides of its own and without. */
-const BOX_WEIGHT = { own: 0.1, none: 0.2 };
+const BOX_WEIGHT = { own: 0.02, none: 0.2 };
 
 /** Walls that are shorter than this share of the longest extent are part of something round. */
 const SIDE_SHARE = 0.2;
