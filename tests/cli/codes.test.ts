@@ -10,6 +10,8 @@ beforeEach(() => {
   desk.put('bare.profile.json', profileOf({}, { film: undefined, pitchMm: undefined }));
   desk.put('one.profile.json', profileOf({}, { settings: { powerPercent: 40, speedMmS: 60, passes: 1 } }));
   desk.put('coupon.readings.csv', 'feature,reading_mm\nA1,1.0\n');
+  desk.put('day.readings.csv', '# date: yesterday\nfeature,reading_mm\nA1,1.0\n');
+  desk.put('twice.readings.csv', '# power: 40 %\n# power: 50 %\nfeature,reading_mm\nA1,1.0\n');
   desk.put('text.zip', zipSync({ 'letter.txt': Buffer.from('a letter') }));
 });
 afterEach(() => desk.remove());
@@ -30,6 +32,8 @@ it.each([
     'CANVAS_TOO_SMALL',
     'the layer is 12 mm wide',
   ],
+  ['fit day.readings.csv', 'BAD_FORM', 'a date is year, month and day'],
+  ['fit twice.readings.csv', 'REPEATED_FORM', 'two powers'],
   ['fit nothing-*.csv', 'NO_FILES', 'no such file'],
   ['fit coupon.readings.csv', 'FEATURES_NOT_FOUND', 'its features are not beside it'],
   ['spot desk.profile.json one.profile.json desk.profile.json', 'PASSES_DIFFER', 'two passes and one'],

@@ -61,6 +61,7 @@ export const UNTAKEN: Readonly<Record<string, string>> = {
 
 /** Imports in a circle that are still to be taken apart, each file by file. */
 export const CIRCLES: readonly string[] = [
+  'src/stencil/bands.ts src/stencil/row-area.ts',
   'src/fit/calibration/gauges.ts src/fit/calibration/observations.ts',
   'src/fit/calibration/profile-fit.ts src/fit/calibration/types.ts src/fit/calibration/zeros.ts',
   'src/fit/drift/readings-against-profile.ts src/fit/drift/shift-words.ts',
