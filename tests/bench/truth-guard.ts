@@ -9,7 +9,8 @@ const option = (name: string, otherwise: number): number => {
 };
 
 const random = seeded(option('seed', 1));
-const rows: Record<string, { cases: number; listed: number; wrong: number; listedFalsely: number; unlisted: number }> = {};
+const rows: Record<string, { cases: number; listed: number; wrong: number; listedFalsely: number; unlisted: number }> =
+  {};
 for (let i = 0; i < option('boards', 20); i += 1) {
   const laser = LASERS[i % LASERS.length];
   const pads = randomBoard(random, 36, laser);
@@ -26,7 +27,17 @@ for (let i = 0; i < option('boards', 20); i += 1) {
     if (falsely || unlisted) {
       const { kind, faults, wrong, figures } = verdict;
       const numbers = Object.entries(figures).map(([name, value]) => `${name} ${value.toFixed(4)}`);
-      console.log(falsely ? 'FALSE' : 'UNLISTED', `board ${i} opening ${k + 1}`, kind, pads[k].angleDeg.toFixed(1), faults.join(), '|', wrong.join(), '|', numbers.join(' '));
+      console.log(
+        falsely ? 'FALSE' : 'UNLISTED',
+        `board ${i} opening ${k + 1}`,
+        kind,
+        pads[k].angleDeg.toFixed(1),
+        faults.join(),
+        '|',
+        wrong.join(),
+        '|',
+        numbers.join(' '),
+      );
     }
   });
 }

@@ -40,6 +40,7 @@ export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
   'src/artwork/pdf/read-pdf.ts readPdf': 'the ways a page can be read, from the exact to the rendered',
   'src/cli/correct/options.ts defineCorrect': 'one line an option',
   'src/cli/fit/run.ts runFit': 'the steps of the command in their order',
+  'src/cli/inspect/run.ts runInspect': 'the steps of the command in their order',
   'src/cli/layout/options.ts defineLayout': 'one line an option',
   'src/coupon/vernier.ts layVernier': 'one drawing from the left to the right; each place follows from the one before',
   'src/fit/calibration/fit-sessions.ts fitSessions': 'the steps of the fit in their order',

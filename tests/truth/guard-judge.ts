@@ -158,6 +158,18 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
     ...(missing > 0.5 * pitch.x * pitch.y ? ['limb'] : []),
   ];
   const right = torn <= 0 && !joined && size < 1 - DOUBT && loss < 1 - 2 * DOUBT && missing === 0;
-  return { wrong, right, figures: { size, loss, missing, torn, areaMm2: area(cut), possibleMm2: area(possible), widths: got[0] - want[0], heights: got[1] - want[1] } };
+  return {
+    wrong,
+    right,
+    figures: {
+      size,
+      loss,
+      missing,
+      torn,
+      areaMm2: area(cut),
+      possibleMm2: area(possible),
+      widths: got[0] - want[0],
+      heights: got[1] - want[1],
+    },
+  };
 }
-
