@@ -145,7 +145,11 @@ describe('the last look before a file is written', () => {
       // Without the line that stands for the tip it is missing.
       const { corrected } = commanded;
       const blunt = corrected.openings.map(({ outer }) => ring(...outer.map(([x, y]): Point => [Math.min(x, 1.5), y])));
-      const [fault] = checkCommanded(asked.openings, { ...commanded, dots: undefined, corrected: { ...corrected, openings: blunt } }, MACHINE).faults;
+      const [fault] = checkCommanded(
+        asked.openings,
+        { ...commanded, dots: undefined, corrected: { ...corrected, openings: blunt } },
+        MACHINE,
+      ).faults;
       expect(fault.what).toContain('part missing');
       expect(fault.askedMm[0]).toBeCloseTo(3, 1);
       expect(fault.gotMm[0]).toBeLessThan(2.3);
