@@ -2,14 +2,15 @@ import { InputError, type Warning } from '../errors.js';
 import { mapOpening, rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
-import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { boundsOf, regionBounds } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
 import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
-import type { Box, Opening, Point, Region } from '../geometry/types.js';
+import type { Opening, Point, Region } from '../geometry/types.js';
 import { alignRigid } from './align.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
@@ -271,23 +272,20 @@ function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 
   };
 }
 
-/** Pairs whose burnt areas overlap. A sweep along X keeps it quick for thousands of openings. */
+/** Pairs whose burnt areas overlap. */
 function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][] {
-  const pieces = film.flatMap((regions, i) =>
-    regions.map((region) => ({ number: i + 1, region, box: ringBounds(region.outer) as Box })),
-  );
-  pieces.sort((p, q) => p.box.minX - q.box.minX);
+  const pieces = film.flatMap((regions, i) => regions.map((region) => ({ number: i + 1, region })));
+  const boxes = pieces.map(({ region }) => regionBounds(region));
+  const index = boxIndex(boxes);
   const pairs = new Map<string, [number, number]>();
-  let active: typeof pieces = [];
-  for (const piece of pieces) {
-    active = active.filter((other) => other.box.maxX >= piece.box.minX);
-    for (const other of active) {
-      if (other.number === piece.number || !boxesNear(other.box, piece.box)) continue;
+  pieces.forEach((piece, i) => {
+    for (const j of index.near(boxes[i])) {
+      const other = pieces[j];
+      if (j <= i || other.number === piece.number) continue;
       const pair: [number, number] = [Math.min(other.number, piece.number), Math.max(other.number, piece.number)];
       const key = pair.join('-');
       if (!pairs.has(key) && intersectRegions([other.region], [piece.region]).length > 0) pairs.set(key, pair);
     }
-    active.push(piece);
-  }
+  });
   return [...pairs.values()].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
 }

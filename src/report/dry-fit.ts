@@ -1,6 +1,7 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
 import { boxesNear, regionBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
+import { simplifier } from '../geometry/simplify.js';
 import type { Ring } from '../geometry/types.js';
 import {
   BAR_MM,
@@ -16,6 +17,8 @@ import {
 
 const PT_PER_MM = 72 / 25.4;
 const INCHES = 4;
+/** Corners nearer to their neighbours' line than this are not drawn, mm: no printer shows them. */
+const FINEST_MM = 0.01;
 /** Lines reach beyond what they go round, mm. */
 const LINE_ROOM_MM = 1;
 
@@ -86,7 +89,8 @@ async function drawSheet({ drawing, at, widthMm, heightMm, tile }: DryFitPage, p
   page.pushOperators(setLineWidth(0.25), setStrokingGrayscaleColor(0), setFillingGrayscaleColor(0.75));
   const near = { minX: at[0], minY: at[1], maxX: at[0] + widthMm, maxY: at[1] + heightMm };
   const shown = drawing.openings.filter((region) => boxesNear(regionBounds(region), near, LINE_ROOM_MM));
-  for (const region of shown) await path(pen, [region.outer, ...region.islands], true);
+  const simple = simplifier(FINEST_MM);
+  for (const region of shown) await path(pen, simple(region), true);
   page.pushOperators(setLineWidth(0.7));
   for (const ring of drawing.outlines) await path(pen, [ring], false);
   page.pushOperators(setLineWidth(0.3), setStrokingGrayscaleColor(0.5));

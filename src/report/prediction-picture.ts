@@ -1,5 +1,5 @@
 import { boundsOf, joinBoxes } from '../geometry/bounds.js';
-import { simplifyRing } from '../geometry/simplify.js';
+import { simplifier } from '../geometry/simplify.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { escapeXml } from './escape-xml.js';
@@ -33,8 +33,7 @@ const FINEST_PX = 0.1;
 
 function pathOf(regions: readonly Region[], scale: number): string {
   return regions
-    .flatMap((region) => [region.outer, ...region.islands])
-    .map((ring) => simplifyRing(ring, FINEST_PX / scale))
+    .flatMap(simplifier(FINEST_PX / scale))
     .map((ring) => `M${ring.map(([x, y]) => `${fixed(x)} ${fixed(y)}`).join('L')}Z`)
     .join('');
 }

@@ -104,13 +104,7 @@ export function widthByArea(
 }
 
 /** The middle of what stands out between two places, over all rows. */
-function middleBetween(
-  profile: ArrayLike<number>,
-  strip: Strip,
-  from: number,
-  to: number,
-  base: number,
-): number {
+function middleBetween(profile: ArrayLike<number>, strip: Strip, from: number, to: number, base: number): number {
   let [sum, moment] = [0, 0];
   for (let i = 0; i < strip.columns; i += 1) {
     const s = strip.firstMm + i * strip.stepMm;

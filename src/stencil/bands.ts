@@ -22,7 +22,8 @@ export interface Reach {
 
 /** Bands a dot: 0.006 mm at 1000 dpi. */
 const PER_DOT = 4;
-const STEP = 1 / PER_DOT;
+/** Height of a fine band, dots: nearer than that they say nothing. */
+export const STEP = 1 / PER_DOT;
 
 /** Stretches that overlap or touch become one, in place of all. */
 function merged(stretches: number[]): number[] {

@@ -2,15 +2,29 @@ import type { PixelShape } from '../dots/shape.js';
 import type { Placed } from '../dots/stamp.js';
 import { openingArea } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
-import type { Point, Region } from '../geometry/types.js';
+import type { Point, Region, Ring } from '../geometry/types.js';
 import { kerfAlong } from '../machine/machine-map.js';
-import { type Bands, bandsOfDots, bandsOfWalls, type DotBox, grown, grownArea, partsOf, uncovered } from './bands.js';
+import {
+  type Bands,
+  bandsOfDots,
+  bandsOfWalls,
+  type DotBox,
+  grown,
+  grownArea,
+  partsOf,
+  STEP,
+  uncovered,
+} from './bands.js';
 import { farther, type Lattice } from './lattice.js';
 import { Extent, ownAxes, ownSize } from './own-size.js';
 import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
+/** The same for an extent that ends in corners: a dot of one counts in full. */
+const POINTED_SIZE_DOTS = 1.25;
+/** A wall that slopes by less than this against an end of an extent, makes the end flat: sine of the angle. */
+const FLAT = Math.sin((15 * Math.PI) / 180);
 /** The area may be off by so much, percent of what the correction aims at. */
 const AREA_PERCENT = 5;
 /** What the correction aims at must be burnt up to this far, in dots. */
@@ -113,7 +127,7 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
     gotMm: burntSize(dotsMm, axes, lattice),
     askedMm2,
     gotMm2: area * lattice.dotMm2,
-    sizeOff: axes.some((axis, i) => Math.abs(dotsMm[i] - coreMm[i]) > sizeLimit(axis, lattice)),
+    sizeOff: axes.some((axis, i) => Math.abs(dotsMm[i] - coreMm[i]) > sizeLimit(aim.asked, axis, lattice)),
     areaOff: Math.abs(area - aim.area()) > (AREA_PERCENT / 100) * aim.area(),
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
@@ -126,7 +140,7 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
  */
 function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined {
   if (!uncovered(aim.bands(), grown(dots, LIMB))) return undefined;
-  return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
+  return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS + STEP)));
 }
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
@@ -168,8 +182,21 @@ function burntSize(
 const sizes = ([width, height]: readonly Extent[]): [number, number] => [width.length, height.length];
 
 /** How far a size along a direction on the film may be off, mm. */
-function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number {
-  return SIZE_DOTS * Math.hypot(ux * a + uy * c, ux * b + uy * d);
+function sizeLimit(asked: Region, axis: Point, { toFilm: { a, b, c, d } }: Lattice): number {
+  const [ux, uy] = axis;
+  const dots = isPointed(asked.outer, ux, uy) || isPointed(asked.outer, -ux, -uy) ? POINTED_SIZE_DOTS : SIZE_DOTS;
+  return dots * Math.hypot(ux * a + uy * c, ux * b + uy * d);
+}
+
+/** Whether an outline ends in a corner in a direction, and not in a wall or a round. */
+function isPointed(outer: Ring, ux: number, uy: number): boolean {
+  const along = ([x, y]: Point): number => ux * x + uy * y;
+  const tip = outer.reduce((most, point, i) => (along(point) > along(outer[most]) ? i : most), 0);
+  const slopes = [1, outer.length - 1].map((step) => {
+    const [x, y] = [0, 1].map((k) => outer[tip][k] - outer[(tip + step) % outer.length][k]);
+    return (ux * x + uy * y) / Math.hypot(x, y);
+  });
+  return Math.min(...slopes) > FLAT;
 }
 
 function takeDot(extents: readonly Extent[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {

@@ -1,4 +1,4 @@
-import { judgeGuard, randomBoard } from '../truth/guard-judge.js';
+import { isListedFalsely, isUnlisted, judgeGuard, randomBoard } from '../truth/guard-judge.js';
 import { LASERS } from '../truth/laser.js';
 import { seeded } from '../virtual-laser/random.js';
 
@@ -9,19 +9,21 @@ const option = (name: string, otherwise: number): number => {
 };
 
 const random = seeded(option('seed', 1));
+const only = option('only', -1);
 const rows: Record<string, { cases: number; listed: number; wrong: number; listedFalsely: number; unlisted: number }> =
   {};
 for (let i = 0; i < option('boards', 20); i += 1) {
   const laser = LASERS[i % LASERS.length];
   const pads = randomBoard(random, 36, laser);
+  if (only >= 0 && i !== only) continue;
   judgeGuard(pads, laser).forEach((verdict, k) => {
     rows[verdict.kind] ??= { cases: 0, listed: 0, wrong: 0, listedFalsely: 0, unlisted: 0 };
     const row = rows[verdict.kind];
     row.cases += 1;
     if (verdict.faults.length > 0 || verdict.narrow) row.listed += 1;
     if (verdict.wrong.length > 0) row.wrong += 1;
-    const falsely = verdict.right && verdict.faults.some((kind) => kind !== 'place');
-    const unlisted = verdict.wrong.length > 0 && verdict.faults.length === 0 && !verdict.narrow;
+    const falsely = isListedFalsely(verdict);
+    const unlisted = isUnlisted(verdict);
     if (falsely) row.listedFalsely += 1;
     if (unlisted) row.unlisted += 1;
     if (falsely || unlisted) {

@@ -1,7 +1,9 @@
+import { stampFromRows } from '../../src/dots/stamp.js';
+import type { DotImage } from '../../src/export/write.js';
 import { invert, mapPoint } from '../../src/geometry/affine.js';
 import { rectangle } from '../../src/geometry/shapes.js';
 import type { Opening, Point } from '../../src/geometry/types.js';
-import { makeStencil } from '../../src/stencil/make-stencil.js';
+import { checkCommanded, makeStencil } from '../../src/stencil/make-stencil.js';
 import { box, rounded, at as turnedAt } from '../export/boards.js';
 import { type Laser, opened, pathsOf } from './laser.js';
 import { area, common, extents, grown, hull, minus, type Paths, pieces, union, type Vec } from './polygons.js';
@@ -29,6 +31,9 @@ export interface GuardVerdict {
 const BEAM_STEPS = 64;
 /** Limits, in dots along the opening's own sides. */
 const SIZE_DOTS = 0.75;
+/** These end in corners along their own sides, of which a dot counts in full. */
+const POINTED = ['thermal', 'triangle'];
+const POINTED_DOTS = 1.25;
 const LOSS_SHARE = 0.05;
 /** What lies this near to a limit may be told either way: the measurements differ by arcs and bands. */
 const DOUBT = 0.06;
@@ -71,14 +76,28 @@ export function randomBoard(random: () => number, count: number, laser: Laser): 
   return pads.slice(0, count);
 }
 
-/** Makes a stencil of a board in dots, and measures each opening's cut. */
-export function judgeGuard(pads: readonly Pad[], { model, pitch }: Laser): GuardVerdict[] {
+/** Whether the guard listed an opening for something that the measurement finds right; where it lies is not measured. */
+export const isListedFalsely = ({ right, faults }: GuardVerdict): boolean =>
+  right && faults.length > 0 && !faults.includes('place');
+
+/** Whether something is wrong beyond doubt, and neither fault nor narrow part tells of it. */
+export const isUnlisted = ({ wrong, faults, narrow }: GuardVerdict): boolean =>
+  wrong.length > 0 && faults.length === 0 && !narrow;
+
+/** Rows of runs of the k-th stamp, to be spoilt. */
+type Spoil = (rows: readonly (readonly number[])[], k: number) => readonly (readonly number[])[];
+
+/** Makes a stencil of a board in dots, and measures each opening's cut; the dots may be spoilt before the guard looks. */
+export function judgeGuard(pads: readonly Pad[], { model, pitch }: Laser, spoil?: Spoil): GuardVerdict[] {
   const stencil = makeStencil({ openings: pads.map(({ opening }) => opening) }, model, {
     pitchMm: pitch,
     formats: ['png'],
   });
-  const { dots, corrected } = stencil.commanded;
+  const { commanded } = stencil;
+  const { corrected } = commanded;
+  const dots = commanded.dots && { ...commanded.dots, image: spoiltImage(commanded.dots.image, spoil) };
   if (!dots) throw new Error('no dots');
+  const { faults } = checkCommanded(stencil.asked.openings, { ...commanded, dots }, model);
   const cuts = pads.map((): Vec[][] => []);
   const toMm = invert(dots.image.placement.toPixels);
   const factor = 1 / Math.sqrt(Math.cos(Math.PI / BEAM_STEPS));
@@ -104,9 +123,22 @@ export function judgeGuard(pads: readonly Pad[], { model, pitch }: Laser): Guard
   return pads.map((pad, i) => {
     const others = cut.filter((_, j) => j !== i && near(pads[i].opening, pads[j].opening));
     const { wrong, right, figures } = measure(pad, cut[i], others, { model, pitch });
-    const fault = stencil.check.faults.find(({ opening }) => opening === i + 1);
+    const fault = faults.find(({ opening }) => opening === i + 1);
     return { kind: pad.kind, wrong, right, figures, faults: fault?.what ?? [], narrow: narrow.has(i + 1) };
   });
+}
+
+function spoiltImage(image: DotImage, spoil?: Spoil): DotImage {
+  if (!spoil) return image;
+  const placed = image.placed.map((one, k) => {
+    const { stamp } = one;
+    const rows = Array.from({ length: stamp.height }, (_, r) =>
+      Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1])),
+    );
+    const changed = stampFromRows(spoil(rows, k).map((row) => [...row]));
+    return { stamp: changed.stamp, column: one.column + changed.column, row: one.row + changed.row };
+  });
+  return { ...image, placed };
 }
 
 const near = (p: Opening, q: Opening): boolean =>
@@ -127,7 +159,7 @@ function middle(paths: Paths): Vec {
   return [x / (3 * a), y / (3 * a)];
 }
 
-function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[], { model, pitch }: Laser) {
+function measure({ kind, opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[], { model, pitch }: Laser) {
   const asked = pathsOf([opening]);
   const whole = area(asked);
   const turn = (angleDeg * Math.PI) / 180;
@@ -139,15 +171,16 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
   const best = possible.length > 0 ? extents(possible, angleDeg) : want;
   const sizes = [0, 1].map((k) => {
     const off = Math.min(Math.abs(got[k] - want[k]), Math.abs(got[k] - best[k]));
-    return off / dots[k] / SIZE_DOTS;
+    return off / dots[k] / (POINTED.includes(kind) ? POINTED_DOTS : SIZE_DOTS);
   });
-  const reach = 2 * Math.max(pitch.x, pitch.y);
   // Where dots lie is another question than which there are: half a dot of rounding is taken out.
   const [dx, dy] = middle(possible.length > 0 ? possible : asked).map((v, k) => v - middle(cut)[k]);
   const laidOn = cut.map((ring) => ring.map(([x, y]): Vec => [x + dx, y + dy]));
   const torn = pieces(cut) - pieces(asked);
   const joined = others.some((other) => area(common(cut, other)) > 1e-7);
-  const missing = possible.length > 0 ? area(minus(possible, grown(laidOn, reach, reach))) : 0;
+  const beyond = (by: number): number =>
+    possible.length > 0 ? area(minus(possible, grown(laidOn, 2 * by * pitch.x, 2 * by * pitch.y))) : 0;
+  const [missing, farOff] = [beyond(1), beyond(1.3)];
   const loss = Math.abs(area(cut) - (possible.length > 0 ? area(possible) : whole)) / whole / LOSS_SHARE;
   const size = Math.max(...sizes);
   const wrong = [
@@ -155,7 +188,7 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
     ...(joined ? ['joined'] : []),
     ...(size > 1 + DOUBT ? ['size'] : []),
     ...(loss > 1 + 2 * DOUBT ? ['area'] : []),
-    ...(missing > 0.5 * pitch.x * pitch.y ? ['limb'] : []),
+    ...(farOff > pitch.x * pitch.y ? ['limb'] : []),
   ];
   const right = torn <= 0 && !joined && size < 1 - DOUBT && loss < 1 - 2 * DOUBT && missing === 0;
   return {
@@ -165,6 +198,7 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
       size,
       loss,
       missing,
+      farOff,
       torn,
       areaMm2: area(cut),
       possibleMm2: area(possible),

@@ -2,9 +2,10 @@ import { join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
-import type { Placed } from '../../dots/stamp.js';
+import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
+import { copyAt } from '../../geometry/copies.js';
 import { effortForSteps } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
@@ -139,15 +140,31 @@ function predictDots(asked: readonly Opening[], profile: Profile, { corrected, i
   const kept = image.placed
     .map((one, i) => ({ one, number: corrected.numbers[i] }))
     .filter(({ one }) => one.stamp.count > 0);
-  const burnt = kept.map(({ one }) => dotRegion(runsOf(one), (corner) => mapPoint(back, corner)));
+  const burntStamp = oncePerStamp((stamp) =>
+    dotRegion(runsOf(stamp), ([column, line]) => [back.a * column + back.b * line, back.c * column + back.d * line]),
+  );
+  const burnt = kept.map(({ one: { stamp, column, row } }) => {
+    const [x, y] = mapPoint(back, [column, row]);
+    return copyAt(burntStamp(stamp), x, y);
+  });
   return predictCut(burnt, profile, { asked, numbers: kept.map(({ number }) => number) });
 }
 
-function runsOf({ stamp, column, row }: Placed): DotRun[] {
+/** Work that depends on the stamp alone, done once for all its places. */
+function oncePerStamp<R>(work: (stamp: Stamp) => R): (stamp: Stamp) => R {
+  const known = new Map<Stamp, R>();
+  return (stamp) => {
+    const result = known.get(stamp) ?? work(stamp);
+    known.set(stamp, result);
+    return result;
+  };
+}
+
+function runsOf(stamp: Stamp): DotRun[] {
   const runs: DotRun[] = [];
   for (let r = 0; r < stamp.height; r += 1) {
     for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
-      runs.push({ row: row + r, from: column + stamp.runs[k], to: column + stamp.runs[k + 1] });
+      runs.push({ row: r, from: stamp.runs[k], to: stamp.runs[k + 1] });
     }
   }
   return runs;
