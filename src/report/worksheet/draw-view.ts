@@ -15,8 +15,8 @@ const ID_PT = 6;
 const ID_HEIGHT_MM = 2.2;
 /** A name farther from its place than this gets a hair line. */
 const FAR_MM = 3.6;
-const SLOT_PT = 5.5;
-const SLOT_HEIGHT_MM = 1.8;
+const SLOT_PT = 6;
+const SLOT_HEIGHT_MM = 2;
 /** Distance between the measuring lines of spans that lie along each other. */
 const LANE_MM = 2.5;
 
