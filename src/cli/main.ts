@@ -123,8 +123,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     groupOptions(command, answered);
     const mistyped = mistypedOption(args, command, program);
     if (mistyped !== undefined) {
-      io.say(`error: ${mistyped}\n`);
-      return EXIT.badInput;
+      return refuseWords(mistyped, io);
     }
   }
   try {
@@ -151,9 +150,14 @@ function unknownCommand(name: string, io: Io): ExitCode {
     name,
     COMMANDS.map((command) => command.name),
   );
-  io.say(
-    `error: there is no command "${name}". ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}\n`,
+  return refuseWords(
+    `there is no command "${name}". ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}`,
+    io,
   );
+}
+
+function refuseWords(message: string, io: Io): ExitCode {
+  sayProblems([{ code: 'COMMAND_LINE', message }], io);
   return EXIT.badInput;
 }
 

@@ -5,10 +5,10 @@ import { configFolder } from '../../src/cli/config-folder.js';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { shellQuoted } from '../../src/cli/shell-quoted.js';
-import { blankReadings } from '../../src/coupon/blank-readings.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';
+import { blankReadings } from '../../src/readings/blank-readings.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
 /** An invented machine: scales, shear, kerfs. */
@@ -59,9 +59,12 @@ async function type(args: string[], lines: readonly string[] = [], isTerminal = 
 
 const textOf = (name: string): string => desk.read(name).toString();
 
+const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
+
 /** What `coupon` leaves to be read, without its pictures. */
 async function put(name: string): Promise<void> {
-  const coupon = await generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 });
+  if (!coupons.has(name)) coupons.set(name, generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 }));
+  const coupon = await coupons.get(name)!;
   mkdirSync(desk.path('results'), { recursive: true });
   desk.put(`results/${name}.features.json`, JSON.stringify(coupon.features));
   desk.put(`results/${name}.readings.csv`, blankReadings(coupon));

@@ -1,8 +1,8 @@
+import type { Feature } from '../coupon/features.js';
+import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
-import { FORM_LINES } from '../readings/readings-form.js';
 import { visible } from '../visible-text.js';
-import type { Feature } from './features.js';
-import type { Coupon } from './types.js';
+import { FORM_LINES } from './readings-form.js';
 
 const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
