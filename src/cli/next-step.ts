@@ -15,7 +15,8 @@ export function nextStep(
 ): string | undefined {
   const option = (flag: string, key: string): string =>
     typeof values[key] === 'string' && !fromProject.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
-  const artwork = shellQuoted(files[0] ?? 'board.gbr');
+  // What came through a pipe has no name to go on with.
+  const artwork = shellQuoted(files[0] === undefined || files[0] === '-' ? 'board.gbr' : files[0]);
   switch (name) {
     case 'window':
       return 'cut scale-ruler and aperture-ladder with that setting (apertrue coupon), and fit what you read on them';

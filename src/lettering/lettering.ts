@@ -119,6 +119,27 @@ function drawGlyph(glyph: Glyph, pen: Pen): Region[] {
   return bridged.map(({ outer, islands }) => ({ outer: whole(outer), islands: islands.map(whole) }));
 }
 
+/** Letters of German and Scandinavian names that have spellings of their own; other accents are left out. */
+const SPELT: Readonly<Record<string, string>> = {
+  ä: 'ae',
+  ö: 'oe',
+  ü: 'ue',
+  ß: 'ss',
+  æ: 'ae',
+  ø: 'oe',
+  å: 'aa',
+  œ: 'oe',
+};
+
+/** Text in letters that can be cut: umlauts spelt out, accents left out. */
+function spelt(text: string): string {
+  return text
+    .normalize('NFC')
+    .replace(/[äöüßæøåœ]/gi, (letter) => SPELT[letter.toLowerCase()])
+    .normalize('NFD')
+    .replace(/\p{Mn}/gu, '');
+}
+
 function checkText(text: string, { heightMm, kerfAllowanceMm = DEFAULT_KERF_ALLOWANCE_MM }: LetteringOptions): void {
   const unknown = [...new Set([...text])].filter((character) => glyphOf(character) === undefined);
   if (unknown.length > 0) {
@@ -158,7 +179,8 @@ function advances(text: string, pen: Pen): { starts: number[]; length: number } 
  *
  * @throws {InputError} LETTERING_CHARACTER, LETTERING_TOO_SMALL
  */
-export function letteringLengthMm(text: string, options: LetteringOptions): number {
+export function letteringLengthMm(wanted: string, options: LetteringOptions): number {
+  const text = spelt(wanted);
   checkText(text, options);
   const pitch = snapPitch(options);
   const pen = penFor(options.heightMm, options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM, pitch);
@@ -169,11 +191,12 @@ export function letteringLengthMm(text: string, options: LetteringOptions): numb
  * Cuts a text as stencil strokes: no part of the film inside a character is loose, also not after the kerf has widened
  * every stroke by `kerfAllowanceMm`. Small letters become capitals.
  *
- * @param text - 0-9, A-Z, a-z, space and - _ . : % / + = ( )
+ * @param wanted - 0-9, A-Z, a-z, space and - _ . : % / + = ( ); umlauts are spelt out, accents left out
  * @returns openings in mm with every corner on the pitch, without islands; empty for an empty text
  * @throws {InputError} LETTERING_CHARACTER, LETTERING_TOO_SMALL
  */
-export function letter(text: string, options: LetteringOptions): Region[] {
+export function letter(wanted: string, options: LetteringOptions): Region[] {
+  const text = spelt(wanted);
   checkText(text, options);
   const pitch = snapPitch(options);
   const pen = penFor(options.heightMm, options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM, pitch);

@@ -107,6 +107,13 @@ function enlargedLetters({ letteringMm }: LayoutOptionValues, profile: Profile):
   ];
 }
 
+/** In the unit in which the film is sold: 0.1 mm, or 3 mil. */
+export function thicknessWords(thicknessMm: number): string {
+  const mils = Number((thicknessMm / 0.0254).toFixed(2));
+  const isMils = Math.abs(mils * 0.0254 - thicknessMm) < 1e-6 && Number.isInteger(2 * mils);
+  return isMils ? `${mils} mil` : `${Number(thicknessMm.toFixed(4))} mm`;
+}
+
 function requestOf(
   file: string,
   { side, openings, map }: Asked,
@@ -117,7 +124,7 @@ function requestOf(
   const model = machineModel(profile);
   const name = values.name ?? basename(file).replace(/\.[^.]+$/, '');
   const { kind, thicknessMm } = profile.film ?? {};
-  const film = [kind, thicknessMm === undefined ? '' : `${thicknessMm} mm`].filter(Boolean).join(' ');
+  const film = [kind, thicknessMm === undefined ? '' : thicknessWords(thicknessMm)].filter(Boolean).join(' ');
   return {
     name,
     openings,

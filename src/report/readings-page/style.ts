@@ -22,8 +22,8 @@ input{font:inherit;width:100%;padding:10px;border:1px solid var(--soft);border-r
 button{font:inherit;padding:9px 14px;border:1px solid var(--soft);border-radius:4px;background:transparent;color:var(--ink);cursor:pointer;min-height:44px}
 button.go{background:var(--go);border-color:var(--go);color:var(--on-go);font-weight:600}
 svg{display:block;width:100%;background:var(--ground);border:1px solid var(--line)}
-#near{max-height:300px}
-#whole{max-height:420px;margin-top:10px}
+#near{max-height:min(300px,36vh)}
+#whole{max-height:min(420px,42vh);margin-top:10px}
 .cut{fill:var(--cut)}
 .mark{stroke:var(--mark);fill:none}
 .spot{stroke:var(--mark);fill:none}
@@ -31,6 +31,6 @@ details{margin-top:12px}
 .form{display:grid;grid-template-columns:repeat(auto-fill,minmax(150px,1fr));gap:8px;margin-top:8px}
 .form input{padding:6px}
 #help{color:var(--soft);font-size:.92rem;margin:10px 0 0}
-@media (min-width:820px){main{grid-template-columns:minmax(340px,2fr) 3fr;align-items:start}#task{position:sticky;top:12px}#near{max-height:360px}}
+@media (min-width:820px){main{grid-template-columns:minmax(340px,2fr) 3fr;align-items:start}#task{position:sticky;top:12px}}
 @media (max-width:819px){#place{order:-1;display:grid;grid-template-columns:3fr 2fr;gap:8px;padding:8px}#near,#whole{height:130px;margin:0}header{padding-bottom:0}}
 `;

@@ -1,4 +1,4 @@
-import type { CellFeature, DimensionalFeature, VernierFeature } from '../../coupon/features.js';
+import type { CellFeature, DimensionalFeature, Feature, VernierFeature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boxesNear, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
@@ -13,6 +13,10 @@ const LINE_BOX_MM = 0.7;
 const LINE_MM = 0.15;
 const ID_PT = 6;
 const ID_HEIGHT_MM = 2.2;
+/** A name farther from its place than this gets a hair line. */
+const FAR_MM = 3.6;
+const SLOT_PT = 6;
+const SLOT_HEIGHT_MM = 2;
 /** Distance between the measuring lines of spans that lie along each other. */
 const LANE_MM = 2.5;
 
@@ -53,6 +57,35 @@ export function drawView(ink: Ink, coupon: Coupon, view: View): void {
   }
   for (const one of drawn) taken.ink.push(...one.boxes);
   for (const one of drawn) writeId(ink, one, frame, taken);
+  for (const [name, place] of slotNames(view.features)) writeSlotName(ink, name, map(place), frame, taken);
+}
+
+/** Names of the slots that spans go between, and where each slot is measured first. */
+function slotNames(features: readonly Feature[]): Map<string, Point> {
+  const names = new Map<string, Point>();
+  for (const feature of features) {
+    if (feature.kind !== 'span') continue;
+    const found = [...feature.say.matchAll(/\bslot ([A-Z]\d+)\b/g)].map(([, name]) => name);
+    if (found.length !== 2) continue;
+    for (const [i, place] of [feature.from, feature.to].entries())
+      if (!names.has(found[i])) names.set(found[i], [place[0], place[1]]);
+  }
+  return names;
+}
+
+/** The cut letters are small on paper, and lie under the arrows: the name in print, beside its slot. */
+function writeSlotName(ink: Ink, name: string, anchor: Point, frame: Box, taken: Taken): void {
+  const style = { sizePt: SLOT_PT };
+  const size = { width: ink.widthMm(name, style) + 0.3, height: SLOT_HEIGHT_MM };
+  const [x, y] = placeLabel(anchor, size, frame, taken);
+  if (Math.hypot(x - anchor[0], y - anchor[1]) > FAR_MM) ink.line(anchor, [x, y], 0.06, 'rule');
+  ink.text(name, [x, y - 0.6], { ...style, align: 'middle' });
+  taken.ink.push({
+    minX: x - size.width / 2,
+    minY: y - size.height / 2,
+    maxX: x + size.width / 2,
+    maxY: y + size.height / 2,
+  });
 }
 
 /** A feature's arrows on the paper. */
@@ -172,7 +205,7 @@ function writeId(ink: Ink, { id, anchor, line, boxes }: Drawn, frame: Box, taken
     });
   const [x, y] = onLine ?? placeLabel(anchor, { width, height: ID_HEIGHT_MM }, frame, taken);
   const box = around([x, y]);
-  if (!onLine && Math.hypot(x - anchor[0], y - anchor[1]) > 3.6) ink.line(anchor, [x, y], 0.06, 'rule');
+  if (!onLine && Math.hypot(x - anchor[0], y - anchor[1]) > FAR_MM) ink.line(anchor, [x, y], 0.06, 'rule');
   if (onLine || taken.grey.some((other) => boxesNear(box, other, 0))) {
     ink.box(box.minX, box.minY, width, ID_HEIGHT_MM, { fill: 'white' });
   }

@@ -11,6 +11,11 @@ const AFTER_BOX_MM = 3;
 /** Line of a box that is filled in first. */
 const FIRST_LINE_MM = 0.5;
 
+const MM_PER_INCH = 25.4;
+/** The nominal size in millimetres stands above the one in inches. */
+const INCH_RAISE_MM = 0.9;
+const INCH_DROP_MM = 1.2;
+
 /** How the boxes to write in are laid out. */
 export interface TablePlan {
   readonly columns: number;
@@ -91,7 +96,9 @@ export function drawTable(
     }
     const base = y + plan.rowMm / 2 - 0.85;
     ink.text(feature.id, [x, base], { sizePt: 7, bold: true });
-    ink.text(expected(feature), [x + idMm, base], { sizePt: 6.5 });
+    const inch = 'nominalMm' in feature ? `${(feature.nominalMm / MM_PER_INCH).toFixed(4)} in` : undefined;
+    ink.text(expected(feature), [x + idMm, inch ? base + INCH_RAISE_MM : base], { sizePt: inch ? 6 : 6.5 });
+    if (inch) ink.text(inch, [x + idMm, base - INCH_DROP_MM], { sizePt: 6 });
     const left = x + idMm + knownMm;
     ink.box(left, y + 0.3, columnMm - idMm - knownMm - AFTER_BOX_MM, plan.rowMm - 0.6, {
       lineMm: i < first ? FIRST_LINE_MM : 0.15,
