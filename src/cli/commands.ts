@@ -15,9 +15,19 @@ export interface CommandEntry {
 /** In the order of the work at the bench. The summary is the command’s own; a test compares them. */
 export const COMMANDS: readonly CommandEntry[] = [
   {
+    name: 'start',
+    summary: 'begin with a new machine: a few questions, and a plan',
+    load: async () => (await import('./start/options.js')).defineStart,
+  },
+  {
     name: 'coupon',
     summary: 'make a test piece to cut and read',
     load: async () => (await import('./coupon/options.js')).defineCoupon,
+  },
+  {
+    name: 'enter',
+    summary: 'type in what you read on a coupon, one after the other',
+    load: async () => (await import('./enter/options.js')).defineEnter,
   },
   {
     name: 'window',
@@ -68,5 +78,15 @@ export const COMMANDS: readonly CommandEntry[] = [
     name: 'predict',
     summary: 'show what will come out, before a film is cut',
     load: async () => (await import('./predict/options.js')).definePredict,
+  },
+  {
+    name: 'doctor',
+    summary: 'look whether everything that apertrue needs is here',
+    load: async () => (await import('./doctor/options.js')).defineDoctor,
+  },
+  {
+    name: 'completion',
+    summary: 'print a script that lets your shell complete commands and options',
+    load: async () => (await import('./completion/options.js')).defineCompletion,
   },
 ];

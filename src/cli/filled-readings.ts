@@ -1,4 +1,5 @@
 import { InputError, type Problem } from '../errors.js';
+import { decodeText } from '../readings/decode-text.js';
 import { parseReadings } from '../readings/parse-readings.js';
 import type { Io } from './io.js';
 
@@ -26,9 +27,10 @@ export async function refuseFilledReadings(paths: readonly string[], io: Io): Pr
 
 /** A file that can't be read as readings holds something of the user's, too. */
 async function isFilled(path: string, io: Io): Promise<boolean> {
-  const text = new TextDecoder().decode(await io.lookAt(path));
+  const text = decodeText(await io.lookAt(path));
   try {
-    return parseReadings(text, path).readings.length > 0;
+    const { readings, form } = parseReadings(text, path);
+    return readings.length > 0 || Object.keys(form).length > 0;
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     return error.code !== 'NO_ROWS';

@@ -1,8 +1,8 @@
 import { type BigIntStats, constants } from 'node:fs';
 import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { InputError } from '../errors.js';
-import { fileExists, wouldReplaceInput } from './existing-files.js';
-import { fileProblem } from './file-problem.js';
+import { configFolder } from './config-folder.js';
+import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
 
 export interface WriteOptions {
@@ -40,6 +40,18 @@ export interface Io {
   readonly isTerminal: boolean;
   readonly columns: number;
   readonly cwd: string;
+  /** Whether severities are coloured. */
+  readonly colours?: boolean;
+  /** Where this user keeps settings for all folders. */
+  readonly configFolder?: string;
+  /** What a person types or another program pipes in. */
+  readonly input?: Input;
+}
+
+export interface Input {
+  readonly isTerminal: boolean;
+  /** Line by line, until the input ends. */
+  lines(): AsyncIterableIterator<string>;
 }
 
 /** A file that stands for itself: no folder, and no pipe or device, which may have no end. */
@@ -81,6 +93,29 @@ async function pathExists(path: string): Promise<boolean> {
   );
 }
 
+async function* stdinLines(): AsyncIterableIterator<string> {
+  const { createInterface } = await import('node:readline');
+  const reader = createInterface({ input: process.stdin, crlfDelay: Number.POSITIVE_INFINITY });
+  try {
+    yield* reader;
+  } finally {
+    reader.close();
+    process.stdin.unref?.();
+  }
+}
+
+let piped: Promise<Uint8Array> | undefined;
+
+/** All of what is piped in, for the file name "-"; kept, since it can't be read twice. */
+function pipedBytes(): Promise<Uint8Array> {
+  piped ??= (async () => {
+    const parts: Uint8Array[] = [];
+    for await (const part of process.stdin) parts.push(part as Uint8Array);
+    return Buffer.concat(parts);
+  })();
+  return piped;
+}
+
 /** The real world: this process's streams, disk and clock. */
 export function processIo(): Io {
   /** What was read, by the file itself: no result may replace it. */
@@ -100,17 +135,21 @@ export function processIo(): Io {
   return {
     out: (text) => void process.stdout.write(text),
     say: (text) => void process.stderr.write(text),
-    readFile: (path) =>
-      reading(path, async (file, facts) => {
-        inputs.set(identity(facts), path);
-        return file.readFile();
-      }),
-    readStart: (path, length) =>
-      reading(path, async (file, facts) => {
-        inputs.set(identity(facts), path);
-        const { buffer, bytesRead } = await file.read(Buffer.alloc(length), 0, length, 0);
-        return buffer.subarray(0, bytesRead);
-      }),
+    readFile: async (path) =>
+      path === '-'
+        ? pipedBytes()
+        : reading(path, async (file, facts) => {
+            inputs.set(identity(facts), path);
+            return file.readFile();
+          }),
+    readStart: async (path, length) =>
+      path === '-'
+        ? (await pipedBytes()).subarray(0, length)
+        : reading(path, async (file, facts) => {
+            inputs.set(identity(facts), path);
+            const { buffer, bytesRead } = await file.read(Buffer.alloc(length), 0, length, 0);
+            return buffer.subarray(0, bytesRead);
+          }),
     lookAt: (path) => reading(path, (file) => file.readFile()),
     exists: pathExists,
     inputAt,
@@ -130,5 +169,9 @@ export function processIo(): Io {
     isTerminal: process.stderr.isTTY === true,
     columns: process.stderr.columns ?? 100,
     cwd: process.cwd(),
+    // no-color.org: NO_COLOR set to anything but an empty text.
+    colours: process.stderr.isTTY === true && !process.env.NO_COLOR && process.env.TERM !== 'dumb',
+    configFolder: configFolder(),
+    input: { isTerminal: process.stdin.isTTY === true, lines: stdinLines },
   };
 }

@@ -1,12 +1,20 @@
 import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
+import { nearestName } from '../schema/nearest.js';
 import { visibleLines } from '../visible-text.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
+import { fillParagraphs } from './fold.js';
+import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
+import { mistypedOption } from './mistyped-option.js';
+import { nextStep } from './next-step.js';
+import { projectAnswers } from './project-answers.js';
+import { answerFromProject, findProject } from './project-file.js';
 import { errorValue, noteProblems, problemsTold, sayProblems } from './tell.js';
 import { stopOnSignals } from './unfinished.js';
+import { withWords } from './words-for-terminal.js';
 
 function version(): string {
   const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8');
@@ -21,8 +29,9 @@ function version(): string {
  * @returns an exit code of {@link EXIT}; never throws
  */
 export async function run(argv: readonly string[], outside: Io): Promise<ExitCode> {
+  const worded = withWords(outside, { quiet: argv.includes('--quiet') });
   const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
-  const { io, printed } = wayOut(outside, args.includes('--json'));
+  const { io, printed } = wayOut(worded, args.includes('--json'));
   const code = await runCommand(args, io);
   outside.out(printed());
   return problemsTold(io).some((problem) => problem.code === BUG) ? EXIT.bug : code;
@@ -69,22 +78,23 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   let code: ExitCode = EXIT.done;
   const program = new Command('apertrue')
     .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
-    .version(version(), '--version', 'print the version')
+    .version(version(), '-V, --version', 'print the version')
     .helpOption('-h, --help', 'show help')
     .helpCommand(false)
     .showSuggestionAfterError(true)
     .addOption(new Option('--debug', 'show where in the code a bug was met'))
+    .addOption(new Option('--quiet', 'leave out notes, next steps and the names of files written'))
     .exitOverride()
     .configureOutput({
-      writeOut: (text) => io.out(text),
+      writeOut: (text) => io.out(fillParagraphs(text, widthOf(io))),
       writeErr: (text) => io.say(text),
       outputError: (text, write) => write(withHint(text)),
-      getOutHelpWidth: () => Math.min(io.columns, 110),
-      getErrHelpWidth: () => Math.min(io.columns, 110),
+      getOutHelpWidth: () => widthOf(io),
+      getErrHelpWidth: () => widthOf(io),
     })
     .addHelpText(
       'after',
-      '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a\nbatch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
+      '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
     );
   const wanted = args.find((arg) => !arg.startsWith('-'));
   for (const { name, summary, load } of COMMANDS) {
@@ -95,13 +105,60 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       });
     }
   }
+  if (args.includes('--help') && wanted !== undefined && !COMMANDS.some(({ name }) => name === wanted)) {
+    return unknownCommand(wanted, io);
+  }
+  const command = program.commands.find((one) => one.name() === wanted);
+  const helps = args.includes('--help') || args.includes('-h');
+  let answered: ReadonlySet<string> = new Set();
+  try {
+    const found = command && wanted !== 'start' ? await findProject(io) : undefined;
+    if (command && found) answered = answerFromProject(command, found, io);
+  } catch (error) {
+    // Help is shown all the same, and the doctor names it himself.
+    if (!helps && wanted !== 'doctor') return report(error, args.includes('--debug'), io);
+  }
   for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
+  if (command) {
+    groupOptions(command, answered);
+    const mistyped = mistypedOption(args, command, program);
+    if (mistyped !== undefined) {
+      return refuseWords(mistyped, io);
+    }
+  }
   try {
     await program.parseAsync([...args], { from: 'user' });
+    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, io);
     return code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
   }
+}
+
+/** Wider lines than this are hard to read. */
+const MOST_COLUMNS = 100;
+const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
+
+function sayNext(command: Command, io: Io): void {
+  const values = command.opts();
+  const next = nextStep(command.name(), command.args, values, projectAnswers(values));
+  if (next !== undefined) io.say(`next: ${next}\n`);
+}
+
+function unknownCommand(name: string, io: Io): ExitCode {
+  const nearest = nearestName(
+    name,
+    COMMANDS.map((command) => command.name),
+  );
+  return refuseWords(
+    `there is no command "${name}". ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}`,
+    io,
+  );
+}
+
+function refuseWords(message: string, io: Io): ExitCode {
+  sayProblems([{ code: 'COMMAND_LINE', message }], io);
+  return EXIT.badInput;
 }
 
 /** How to go on after a mistyped command line. */
@@ -109,7 +166,9 @@ function withHint(text: string): string {
   const dashed = /^error: unknown option '(-[^'-][^']*\.[^']*)'/.exec(text)?.[1];
   if (dashed) return `${text.trimEnd()}. A file whose name begins with a dash: ./${dashed}\n`;
   // A nearest name, where there is one, says enough.
-  return text.includes('Did you mean') ? text : `${text.trimEnd()}. Add --help to see what there is.\n`;
+  return text.includes('Did you mean')
+    ? text
+    : `${text.trimEnd().replace(/\.$/, '')}. Add --help to see what there is.\n`;
 }
 
 function report(error: unknown, debug: boolean, io: Io): ExitCode {

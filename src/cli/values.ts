@@ -1,9 +1,21 @@
 import { InvalidArgumentError } from 'commander';
 import { parseLength } from '../readings/length.js';
+import { dayOf } from '../readings/readings-form.js';
+import { parsePercentage, parseSpeed, SPEED_UNITS } from '../readings/speed.js';
 
-/** A length as a person types it, in mm; undefined when it is none. A comma parts two values here, so it is no decimal mark. */
+/**
+ * A length as a person types it, in mm, decimal point or comma; undefined when it is none, and when a comma may part
+ * thousands (1,234).
+ */
 export function lengthMm(text: string): number | undefined {
-  return text.includes(',') ? undefined : parseLength(text)?.valueMm;
+  const length = parseLength(text);
+  return length?.ambiguous ? undefined : length?.valueMm;
+}
+
+/** The parts of a value of two: at an x, else at a comma that can't be a decimal mark. */
+function partsOf(text: string): string[] {
+  if (/[x×;]/i.test(text)) return text.split(/\s*[x×;]\s*/i);
+  return /^0,\d+\s*[a-zµμ]*$/i.test(text.trim()) ? [text] : text.split(/\s*,\s*/);
 }
 
 /** An option's value as a length > 0 in mm: 0.31, "310 um", "12.2 mil", "0.5 in". */
@@ -25,7 +37,7 @@ export function parseMm(text: string): number {
 }
 
 function pair(text: string, what: string, example: string, read: (part: string) => number): { x: number; y: number } {
-  const parts = text.split(/\s*[x×,]\s*/i);
+  const parts = partsOf(text);
   const values = parts.map(read);
   if (parts.length > 2 || values.some((v) => !(v > 0) || !Number.isFinite(v))) {
     throw new InvalidArgumentError(`Expected ${what}, for example ${example}; found "${text}".`);
@@ -59,6 +71,43 @@ export function parsePositive(text: string): number {
     throw new InvalidArgumentError(`Expected a number > 0; found "${text}".`);
   }
   return value;
+}
+
+/** A power in percent, above 0 and up to 100: 45, "45 %". */
+export function parsePowerPercent(text: string): number {
+  const value = parsePercentage(text);
+  if (value === undefined || !(value > 0 && value <= 100)) {
+    throw new InvalidArgumentError(`Expected a power above 0 and up to 100 such as 45 or 45%; found "${text}".`);
+  }
+  return value;
+}
+
+/** A speed in mm/s: 100, 6000mm/min, 4in/s. */
+export function parseSpeedMmS(text: string): number {
+  const value = parseSpeed(text);
+  if (value === undefined || !(value > 0)) {
+    throw new InvalidArgumentError(
+      `Expected a speed > 0 in ${SPEED_UNITS}, such as 100 or 6000mm/min; found "${text}".`,
+    );
+  }
+  return value;
+}
+
+/** A list of values parted by commas, semicolons or blanks; a blank before a unit parts nothing. */
+export function parseListOf(text: string, read: (part: string) => number): number[] {
+  return text
+    .trim()
+    .split(/\s*[,;]\s*|\s+(?=[\d.])/)
+    .map(read);
+}
+
+/** A day as YYYY-MM-DD. */
+export function parseDay(text: string): string {
+  const day = dayOf(text);
+  if (day === undefined) {
+    throw new InvalidArgumentError(`Expected a day as YYYY-MM-DD, for example 2031-04-09; found "${text}".`);
+  }
+  return day;
 }
 
 /** A whole number >= 1. */

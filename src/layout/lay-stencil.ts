@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../errors.js';
 import { boundsOf, boxesNear, ringBounds } from '../geometry/bounds.js';
-import { move } from '../geometry/shape-cache.js';
+import { copyAt } from '../geometry/copies.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
@@ -27,7 +27,7 @@ export function layStencil(request: StencilRequest): LaidStencil {
   const placed = (part: SheetPart, openings: readonly Opening[]): SheetOpening[] =>
     openings.map((opening, i) => ({
       part,
-      opening: move(opening, dx, dy),
+      opening: copyAt(opening, dx, dy, opening.tag),
       ...(part === 'paste' ? { number: i + 1 } : {}),
     }));
   const holes = holeOpenings(request.holes ?? []);

@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import { move } from '../geometry/shape-cache.js';
+import { copyAt } from '../geometry/copies.js';
 import type { LaidStencil, Sheet } from './types.js';
 
 export interface PackOptions {
@@ -35,7 +35,11 @@ export function packSheet(stencils: readonly LaidStencil[], options: PackOptions
     widthMm,
     heightMm,
     openings: byIndex.flatMap(({ index, x, y }) =>
-      stencils[index].openings.map((one) => ({ ...one, opening: move(one.opening, x, y), stencil: index })),
+      stencils[index].openings.map((one) => ({
+        ...one,
+        opening: copyAt(one.opening, x, y, one.opening.tag),
+        stencil: index,
+      })),
     ),
     outlines: byIndex.flatMap(({ index, x, y }) =>
       stencils[index].outline.map((ring) => ring.map(([px, py]): [number, number] => [px + x, py + y])),

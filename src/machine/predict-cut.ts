@@ -4,7 +4,7 @@ import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, boxesNear, regionBounds, ringBounds } from '../geometry/bounds.js';
 import { cleanOpenings } from '../geometry/clean.js';
-import { copyAt } from '../geometry/copies.js';
+import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
@@ -103,14 +103,28 @@ function predicted(
   );
   // One by one in their place: a board of ragged outlines has millions of points, and twice is too often.
   const film = cut;
-  for (let i = 0; i < film.length; i += 1) {
-    film[i] = film[i].map(({ outer, islands }) => ({
-      outer: outer.map(alignment.map),
-      islands: islands.map((r) => r.map(alignment.map)),
-    }));
-  }
+  const turned = turnedOnce(alignment.map);
+  for (let i = 0; i < film.length; i += 1) film[i] = film[i].map(turned);
   const items = asked.map((opening, i) => compare(opening, film[i], i + 1));
   return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
+}
+
+/** Lays regions on by a shift and turn; a shape that comes again is turned once. */
+function turnedOnce(map: (p: Point) => Point): (region: Region) => Region {
+  const known = new Map<Region, Region>();
+  const [x0, y0] = map([0, 0]);
+  const whole = ({ outer, islands }: Region): Region => ({
+    outer: outer.map(map),
+    islands: islands.map((r) => r.map(map)),
+  });
+  return (region) => {
+    const copy = copyOf(region);
+    if (!copy) return whole(region);
+    const shape = known.get(copy.shape) ?? whole(copy.shape);
+    known.set(copy.shape, shape);
+    const [x, y] = map([copy.dx, copy.dy]);
+    return copyAt(shape, x - x0, y - y0);
+  };
 }
 
 /** What has less area is not there: no dot and no path comes of it. */
@@ -156,13 +170,30 @@ function centre(pieces: readonly Region[]): Point {
   let y = 0;
   for (const piece of pieces) {
     const a = openingArea(piece);
-    const [cx, cy] = openingCentroid(piece);
+    const [cx, cy] = centroidOf(piece);
     area += a;
     x += a * cx;
     y += a * cy;
   }
   return area > 0 ? [x / area, y / area] : (pieces[0]?.outer[0] ?? [0, 0]);
 }
+
+const centroids = new WeakMap<Region, Point>();
+
+/** Centre of area, worked out once a shape. */
+function centroidOf(region: Region): Point {
+  const copy = copyOf(region);
+  if (!copy) return openingCentroid(region);
+  const known = centroids.get(copy.shape) ?? openingCentroid(copy.shape);
+  centroids.set(copy.shape, known);
+  return [known[0] + copy.dx, known[1] + copy.dy];
+}
+
+const axisOf = oncePerShape(({ outer }: Region): Point => {
+  // The box's own direction lies within 45 degrees of X, so that "width" is across X for what is not slanted.
+  const { a, c } = rotation(orientedBox(outer).angleDeg);
+  return [a, c];
+});
 
 /** Extents of points along two square directions. */
 function extents(points: readonly Point[], along: Point): [number, number] {
@@ -178,13 +209,31 @@ function extents(points: readonly Point[], along: Point): [number, number] {
   return [maxU - minU, maxV - minV];
 }
 
+const known = new WeakMap<Region, { readonly along: Point; readonly size: readonly [number, number] }>();
+
+/** Extents of an opening, worked out once a shape and direction. */
+function extentsOf(region: Region, along: Point): readonly [number, number] {
+  const shape = copyOf(region)?.shape;
+  if (!shape) return extents(region.outer, along);
+  const before = known.get(shape);
+  if (before?.along[0] === along[0] && before.along[1] === along[1]) return before.size;
+  const size = extents(shape.outer, along);
+  known.set(shape, { along, size });
+  return size;
+}
+
 function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {
-  // The box's own direction lies within 45 degrees of X, so that "width" is across X for what is not slanted.
-  const { a, c } = rotation(orientedBox(asked.outer).angleDeg);
-  const along: Point = [a, c];
-  const [askedWidthMm, askedHeightMm] = extents(asked.outer, along);
-  const points = film.flatMap((piece) => piece.outer);
-  const [cutWidthMm, cutHeightMm] = points.length > 0 ? extents(points, along) : [0, 0];
+  const along = axisOf(asked);
+  const [askedWidthMm, askedHeightMm] = extentsOf(asked, along);
+  const [cutWidthMm, cutHeightMm] =
+    film.length === 1
+      ? extentsOf(film[0], along)
+      : film.length > 1
+        ? extents(
+            film.flatMap((piece) => piece.outer),
+            along,
+          )
+        : [0, 0];
   const [ax, ay] = placeOf([asked], asked);
   const [cx, cy] = film.length > 0 ? placeOf(film, asked) : [ax, ay];
   return {

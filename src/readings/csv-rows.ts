@@ -6,38 +6,62 @@ export interface CsvRow {
   readonly openQuote?: boolean;
 }
 
-/**
- * Splits a CSV text into rows after RFC 4180, plus what spreadsheets and people do: CR, LF or both; a byte order mark;
- * any delimiter; lines that start with # are left out; empty lines too. A quote inside an unquoted cell is a plain
- * character (0.5" is a length).
- *
- * csv-parse takes 0.1 s to import and can't tell these apart without more code than this; the tests compare the two.
- */
+/** A row, or a comment: a line that starts with #, or a row whose first cell does (spreadsheets put quotes around it). */
+export interface CsvRecord extends CsvRow {
+  readonly isComment: boolean;
+  /** As it stands in the file, without the line break. */
+  readonly text: string;
+}
+
+/** The rows of {@link csvRecords} that hold something and are no comments. */
 export function csvRows(text: string, delimiter: string): CsvRow[] {
-  const rows: CsvRow[] = [];
+  return csvRecords(text, delimiter)
+    .filter(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''))
+    .map(({ line, cells, openQuote }) => ({ line, cells, ...(openQuote ? { openQuote } : {}) }));
+}
+
+/**
+ * Splits a CSV text into records after RFC 4180, plus what spreadsheets and people do: CR, LF or both; a byte order
+ * mark; any delimiter; comment lines, whose quotes open nothing. A quote inside an unquoted cell is a plain character
+ * (0.5" is a length).
+ *
+ * csv-parse takes 0.1 s to import, drops the comments that hold a form, and ends at the first quote that stays open;
+ * the tests compare the two.
+ */
+export function csvRecords(text: string, delimiter: string): CsvRecord[] {
+  const records: CsvRecord[] = [];
   let line = 1;
   let at = text.startsWith('\uFEFF') ? 1 : 0;
   const end = text.length;
   while (at < end) {
     const firstLine = line;
-    if (/^[ ]*#/.test(text.slice(at, at + 80))) {
-      while (at < end && text[at] !== '\n' && text[at] !== '\r') at += 1;
-      skipBreak();
-      continue;
-    }
+    const start = at;
+    const bareComment = /^[ ]*#/.test(text.slice(at, at + 80));
+    const { cells, openQuote } = bareComment ? readComment() : readCells();
+    const isComment = bareComment || cells[0].startsWith('#');
+    const record = { line: firstLine, cells, isComment, text: text.slice(start, Math.min(at, end)) };
+    records.push(openQuote ? { ...record, openQuote } : record);
+    skipBreak();
+  }
+  return records;
+
+  function readComment(): { cells: string[]; openQuote: boolean } {
+    const start = at;
+    while (at < end && text[at] !== '\n' && text[at] !== '\r') at += 1;
+    return { cells: commentCells(text.slice(start, at).trim(), delimiter), openQuote: false };
+  }
+
+  function readCells(): { cells: string[]; openQuote: boolean } {
     const cells: string[] = [];
     let openQuote = false;
     for (;;) {
       const cell = readCell();
       cells.push(cell.text);
       openQuote = openQuote || cell.openQuote;
-      if (text[at] !== delimiter) break;
+      if (text[at] !== delimiter) return { cells, openQuote };
       at += 1;
     }
-    skipBreak();
-    if (cells.some((cell) => cell !== '')) rows.push({ line: firstLine, cells, ...(openQuote ? { openQuote } : {}) });
   }
-  return rows;
 
   function skipBreak(): void {
     if (at >= end) return;
@@ -69,4 +93,11 @@ export function csvRows(text: string, delimiter: string): CsvRow[] {
     while (at < end && text[at] !== delimiter && text[at] !== '\n' && text[at] !== '\r') at += 1;
     return text.slice(start, at).trim();
   }
+}
+
+/** The cells of a comment line, read as a row where its quotes allow it; cut at the delimiters where not. */
+function commentCells(line: string, delimiter: string): string[] {
+  const [record] = csvRecords(line.slice(1), delimiter);
+  const cells = !record || record.openQuote || record.isComment ? line.slice(1).split(delimiter) : record.cells;
+  return cells.map((cell, j) => (j === 0 ? `#${cell}` : cell).trim());
 }

@@ -9,3 +9,9 @@ export const OUTCOMES = [
   'gone',
   'closed',
 ] as const satisfies readonly Outcome[];
+
+/** An outcome as typed: the word, or its first letter; undefined when it is none. */
+export function outcomeOf(text: string): Outcome | undefined {
+  const typed = text.trim().toLowerCase();
+  return OUTCOMES.find((outcome) => outcome === typed || outcome[0] === typed);
+}

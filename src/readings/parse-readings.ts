@@ -2,9 +2,10 @@ import { InputError, type Problem, type Warning } from '../errors.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { capProblems } from './cap-problems.js';
-import { type CsvRow, csvRows } from './csv-rows.js';
+import { type CsvRecord, type CsvRow, csvRecords, csvRows } from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
-import { OUTCOMES } from './outcomes.js';
+import { OUTCOMES, outcomeOf } from './outcomes.js';
+import { type ReadingsForm, readForm } from './readings-form.js';
 import type { Reading } from './types.js';
 
 const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'gauge', 'note'] as const;
@@ -21,6 +22,8 @@ export interface ParsedReadings {
   readonly blank: readonly string[];
   /** Those of the readings whose number came without a unit and was taken as mm. */
   readonly bare: readonly Reading[];
+  /** How the coupon was cut and read, as far as the file says it. */
+  readonly form: ReadingsForm;
   readonly warnings: readonly Warning[];
 }
 
@@ -32,12 +35,13 @@ export interface ParsedReadings {
  * @param text - of the file; a byte order mark is accepted
  * @param file - its name, for messages; goes into every reading with its line
  * @throws {InputError} TOO_MANY_ROWS; with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
- *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS
+ *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS, BAD_FORM,
+ *   REPEATED_FORM
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
   const other = /^[\s\uFEFF]*\{/.test(text) ? wrongFile(file, 'a readings file, CSV', text) : undefined;
   if (other) throw other;
-  const { rows, delimiter } = splitRows(text, file);
+  const { rows, records, delimiter } = splitRows(text, file);
   if (rows.length > MOST_ROWS) {
     throw new InputError({
       code: 'TOO_MANY_ROWS',
@@ -48,6 +52,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   }
   const [header, ...body] = rows;
   const problems: Problem[] = [];
+  const form = readForm(records, delimiter, file, problems);
   const columns = readHeader(header, body, file, problems);
   if (problems.length > 0) throw new InputError(problems);
   const readings: Reading[] = [];
@@ -84,7 +89,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
             message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${listed(blank)}.`,
           },
         ];
-  return { readings, blank, bare, warnings };
+  return { readings, blank, bare, form, warnings };
 }
 
 /** So few rows may look like anything. */
@@ -127,18 +132,26 @@ function listed(names: readonly string[]): string {
   return names.length > 6 ? `${names.slice(0, 5).join(', ')} and ${names.length - 5} more` : names.join(', ');
 }
 
+interface SplitText {
+  readonly rows: readonly CsvRow[];
+  /** Comments too. */
+  readonly records: readonly CsvRecord[];
+  readonly delimiter: string;
+}
+
 /** The delimiter under which the first row holds the most known column names. */
-function splitRows(text: string, file: string): { rows: CsvRow[]; delimiter: string } {
+function splitRows(text: string, file: string): SplitText {
   const told = /^\uFEFF?sep=(.)\r?\n/i.exec(text);
   const body = told ? `#${text.replace(/^\uFEFF/, '')}` : text;
   const candidates = told ? [told[1]] : DELIMITERS;
-  let best: { rows: CsvRow[]; delimiter: string; known: number } | undefined;
+  let best: (SplitText & { known: number }) | undefined;
   for (const delimiter of candidates) {
-    const rows = csvRows(body, delimiter);
+    const records = csvRecords(body, delimiter);
+    const filled = filledRows(records);
+    const rows = unfolded(filled, delimiter);
     const cells = rows[0]?.cells.filter((cell) => cell !== '') ?? [];
-    const exact = cells.filter((cell) => isColumn(columnName(cell))).length;
-    const known = exact + cells.length / 1000;
-    if (!best || known > best.known) best = { rows, delimiter, known };
+    const known = knownColumns(cells) + cells.length / 1000 + (rows === filled ? 0 : 0.5);
+    if (!best || known > best.known) best = { rows, records, delimiter, known };
   }
   if (!best || best.rows.length === 0) {
     throw new InputError({
@@ -149,6 +162,46 @@ function splitRows(text: string, file: string): { rows: CsvRow[]; delimiter: str
     });
   }
   return best;
+}
+
+function filledRows(records: readonly CsvRecord[]): CsvRow[] {
+  return records.filter(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''));
+}
+
+const knownColumns = (cells: readonly string[]): number => cells.filter((cell) => isColumn(columnName(cell))).length;
+
+/**
+ * A spreadsheet that expects another delimiter shows whole rows in its first column, and saves them as one cell each.
+ * What was typed into the columns beside it belongs into the blank cells of the row, in their order.
+ */
+function unfolded(rows: readonly CsvRow[], delimiter: string): readonly CsvRow[] {
+  const [first = '', ...others] = rows[0]?.cells ?? [];
+  if (others.some((cell) => cell !== '') || knownColumns([first]) > 0) return rows;
+  const inner = DELIMITERS.find((other) => knownColumns(csvRows(first, other)[0]?.cells ?? []) > 1);
+  // Without a second column nothing was folded: this is not the delimiter.
+  if (inner === undefined || (inner !== delimiter && others.length === 0)) return rows;
+  const width = csvRows(first, inner)[0].cells.length;
+  return rows.map((row) => {
+    const [folded, typed] = wholeCell(row.cells, inner);
+    const cells = [...folded];
+    while (cells.length < width) cells.push('');
+    for (const cell of typed) {
+      const blank = cells.indexOf('', 1);
+      if (blank < 0) cells.push(cell);
+      else cells[blank] = cell;
+    }
+    return { ...row, cells };
+  });
+}
+
+/** The cells that one cell holds, and what was typed beside it; a note with the other delimiter in it was cut there. */
+function wholeCell(cells: readonly string[], inner: string): [folded: readonly string[], typed: string[]] {
+  for (let parts = 1; parts <= cells.length; parts += 1) {
+    const row = csvRows(cells.slice(0, parts).join('; '), inner)[0];
+    if (row?.openQuote && parts < cells.length) continue;
+    return [row?.cells ?? [''], cells.slice(parts).filter((cell) => cell !== '')];
+  }
+  return [[''], []];
 }
 
 function columnName(cell: string): string {
@@ -274,8 +327,12 @@ function readRow(
 ): Reading | 'blank' | undefined {
   const before = problems.length;
   const feature = cells.get('feature');
-  const typed = cells.get('reading_mm');
-  const outcomeText = cells.get('outcome')?.toLowerCase();
+  const written = cells.get('reading_mm');
+  const only = cells.get('outcome');
+  // An outcome is often typed into the first blank column.
+  const moved = written !== undefined && only === undefined && outcomeOf(written) !== undefined;
+  const typed = moved ? undefined : written;
+  const outcomeText = moved ? written : only;
   if (typed === undefined && outcomeText === undefined) {
     if (feature !== undefined) return 'blank';
     if (!cells.has('resolution_mm')) return undefined;
@@ -314,13 +371,13 @@ function readRow(
       hint: 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.',
     });
   }
-  const outcome = OUTCOMES.find((known) => known === outcomeText);
+  const outcome = outcomeText === undefined ? undefined : outcomeOf(outcomeText);
   if (outcomeText !== undefined && outcome === undefined) {
     const nearest = nearestName(outcomeText, OUTCOMES);
     problems.push({
       code: 'UNKNOWN_OUTCOME',
       place: { file, line, key: 'outcome' },
-      message: `"${cells.get('outcome')}" is not a known outcome.`,
+      message: `"${outcomeText}" is not a known outcome.`,
       hint: nearest ? `Did you mean "${nearest}"?` : `Known outcomes: ${OUTCOMES.join(', ')}.`,
     });
   }

@@ -7,6 +7,7 @@ const NAMES: Readonly<Record<string, string>> = {
   'apertrue-pattern': 'a coupon pattern',
   'apertrue-rules': 'a rule set',
   'apertrue-limits': 'a limits file',
+  'apertrue-project': 'a project file',
   'apertrue-job': 'a job file, the record of something made before',
   'apertrue-check': 'a result of `check`',
   'apertrue-treated': 'a result of `treat`',
@@ -21,6 +22,7 @@ const USES: Readonly<Record<string, string>> = {
   'apertrue-features': 'It goes with --features, or beside the readings file; a profile is made by `fit`.',
   'apertrue-pattern': 'It is for `coupon`.',
   'apertrue-rules': 'It goes with --rules.',
+  'apertrue-project': 'It is found by itself, as apertrue.json in the folder or one above.',
   'apertrue-limits': 'It goes with --limits of `check`.',
 };
 const READINGS = 'a readings file';

@@ -68,6 +68,69 @@ function bench(files: Record<string, string>) {
 
 const good = csv(readAll(features, machine, seeded(1)));
 const slipped = good.replace(/^(S0,)140\.\d+/m, '$114.03');
+/** A wrong edge: no machine's doing, but not beyond what can be. */
+const wrongEdge = good.replace(/^(S0,)140\.\d+/m, '$1141.30');
+
+describe('the form in the readings files', () => {
+  const FORM = '# film: PET\n# thickness: 0,1\n# power: 45 %\n# speed: 6000 mm/min\n# passes: 2\n# date: 2031-04-09\n';
+  const withForm = (form: string) => good.replace('\n', `\n${form}`);
+  const profileFrom = async (form: string, ...args: string[]) => {
+    const { disk, printed, fitWith } = bench({
+      'bench.readings.csv': withForm(form),
+      'bench.features.json': featuresText,
+    });
+    const code = await fitWith('bench.readings.csv', '--out', 'desk.profile.json', ...args);
+    return {
+      code,
+      said: printed.said,
+      profile: disk.has('desk.profile.json') ? await parseProfile(disk.get('desk.profile.json') ?? '', 'x') : undefined,
+    };
+  };
+
+  it('goes into the profile', async () => {
+    const { profile } = await profileFrom(FORM);
+    expect(profile).toMatchObject({
+      film: { kind: 'PET', thicknessMm: 0.1 },
+      settings: { powerPercent: 45, speedMmS: 100, passes: 2 },
+      sessions: [{ date: '2031-04-09' }],
+    });
+  });
+
+  it('gives way to the options, which read numbers in the same way', async () => {
+    const { profile } = await profileFrom(
+      FORM,
+      '--thickness-mm',
+      '0,125',
+      '--speed-mm-s',
+      '3000mm/min',
+      '--power-percent',
+      '50%',
+    );
+    expect(profile).toMatchObject({
+      film: { kind: 'PET', thicknessMm: 0.125 },
+      settings: { powerPercent: 50, speedMmS: 50 },
+    });
+  });
+
+  it('that names a film never to be lasered is refused', async () => {
+    expect(await profileFrom('# film: PVC\n')).toMatchObject({
+      code: EXIT.badInput,
+      profile: undefined,
+      said: expect.stringContaining('must never be lasered'),
+    });
+  });
+
+  it('must say the same in all files of one fit', async () => {
+    const { printed, fitWith } = bench({
+      'a.readings.csv': withForm('# power: 45\n'),
+      'a.features.json': featuresText,
+      'b.readings.csv': withForm('# power: 50\n'),
+      'b.features.json': featuresText,
+    });
+    expect(await fitWith('a.readings.csv', 'b.readings.csv')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/b\.readings\.csv, "powerPercent": this file says 50, and a\.readings\.csv says 45/);
+  });
+});
 
 describe('apertrue fit', () => {
   it('finds the features beside the readings, prints what was found and writes the profile', async () => {
@@ -158,10 +221,10 @@ describe('apertrue fit', () => {
   });
 
   it('--keep-all counts it all the same, with its name in the profile', async () => {
-    const { disk, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    const { disk, fitWith } = bench({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
     expect(await fitWith('b.readings.csv', '--out', 'p.json', '--keep-all')).toBe(EXIT.findings);
     const profile = await parseProfile(disk.get('p.json') ?? '', 'p');
-    expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 14\.03/);
+    expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 141\.3/);
   });
 
   it('adds readings to a profile and says whether anything changed', async () => {
@@ -181,6 +244,21 @@ describe('apertrue fit', () => {
     expect(printed.out).toMatch(/Changed since the profile was made: .*kerf across X/);
     expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);
     expect(printed.said).toContain('in the profile already');
+  });
+
+  it('adds nothing of a file in which no row is filled in', async () => {
+    const blank = good.replace(/^(\w+),[\d.]+,/gm, '$1,,');
+    const files = {
+      'b.readings.csv': good,
+      'blank.csv': blank,
+      'b.features.json': featuresText,
+      'blank.features.json': featuresText,
+    };
+    const { disk, printed, fitWith } = bench(files);
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
+    expect(await fitWith('blank.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(2);
+    expect(printed.said).toContain('no row is filled in');
+    expect(disk.has('q.json')).toBe(false);
   });
 
   it('takes equal readings of another day, and refuses those of the same day even among more', async () => {
@@ -284,7 +362,7 @@ describe('apertrue fit', () => {
   });
 
   it('--plots draws residuals against size and by place, and the readings with their line, as SVG and PNG', async () => {
-    const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    const { disk, printed, fitWith } = bench({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
     // The answer is undecided, and that is when one wants to look.
     expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
     const names = ['fit-residuals-by-size', 'fit-readings', 'fit-residual-map'];
@@ -355,7 +433,7 @@ describe('apertrue fit', () => {
     ['a blank file', { 'b.readings.csv': 'feature,reading_mm\nS0,\n', 'b.features.json': featuresText }, ['b.readings.csv'], /no row is filled in/],
     ['an unknown feature', { 'b.readings.csv': `${good}\nS999,1,,,`, 'b.features.json': featuresText }, ['b.readings.csv'], /no feature "S999"/],
     ['a day that is none', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--date', '2031-02-30'], /YYYY-MM-DD/],
-    ['power above 100 %', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--power-percent', '140'], /<= 100/],
+    ['power above 100 %', { 'b.readings.csv': good, 'b.features.json': featuresText }, ['b.readings.csv', '--power-percent', '140'], /up to 100/],
     ['broken features', { 'b.readings.csv': good, 'b.features.json': '{' }, ['b.readings.csv'], /not valid JSON/],
   ]; // biome-ignore format: a table
   it.each(refused)('refuses %s and writes nothing', async (_what, files, args, words) => {

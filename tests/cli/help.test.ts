@@ -1,7 +1,10 @@
+import { spawnSync } from 'node:child_process';
 import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
 import { COMMANDS } from '../../src/cli/commands.js';
 import { processIo } from '../../src/cli/io.js';
+import { mistypedOption } from '../../src/cli/mistyped-option.js';
+import { withWords } from '../../src/cli/words-for-terminal.js';
 import { bench } from './bench.js';
 
 describe('help', () => {
@@ -19,7 +22,7 @@ describe('help', () => {
       const { code, out } = await desk.run(name, '--help');
       expect(code).toBe(0);
       expect(out).toContain(`Usage: apertrue ${name}`);
-      expect(out.match(new RegExp(`^ {2}apertrue ${name} `, 'gm'))?.length ?? 0).toBeGreaterThanOrEqual(2);
+      expect(out.match(new RegExp(`^ {2}apertrue ${name}( |$)`, 'gm'))?.length ?? 0).toBeGreaterThanOrEqual(2);
       expect(out).toMatch(/Exit codes:/);
     }
     desk.remove();
@@ -50,4 +53,111 @@ describe('help', () => {
     expect(said).toContain('correct');
     desk.remove();
   });
+
+  it('puts options under headings, at most five that most jobs need first', async () => {
+    const desk = bench();
+    for (const { name } of COMMANDS) {
+      const { out } = await desk.run(name, '--help');
+      const [first] = /^Most jobs need:\n(?: {2}.*\n)+/m.exec(out) ?? [''];
+      expect((first.match(/^ {2}-/gm) ?? []).length).toBeLessThanOrEqual(5);
+      const headings = [...out.matchAll(/^([A-Z][^\n]*):$/gm)].map(([, heading]) => heading);
+      if (first !== '')
+        expect(headings.filter((heading) => !/^(Arguments|Examples)/.test(heading))[0]).toBe('Most jobs need');
+    }
+    desk.remove();
+  });
+
+  it('gives examples that each command can read', async () => {
+    for (const { name, load } of COMMANDS) {
+      const desk = bench();
+      const { out } = await desk.run(name, '--help');
+      desk.remove();
+      const examples = out.slice(out.indexOf('Examples:')).split(/\n\n/)[0];
+      for (const [, line] of examples.matchAll(/^ {2}apertrue (.*)$/gm)) {
+        const words = [...line.replace(/ >>? .*| {2,}\(.*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(
+          ([, a, b, c]) => a ?? b ?? c,
+        );
+        const program = new Command().exitOverride();
+        (await load())(program, processIo(), () => undefined);
+        const [command] = program.commands;
+        command.exitOverride().action(() => undefined);
+        await program.parseAsync(words, { from: 'user' });
+        expect(mistypedOption(words, command, program)).toBeUndefined();
+      }
+    }
+  });
+
+  it.each([
+    [['help', 'nope'], /no command "nope"/],
+    [['help', 'corect'], /Did you mean correct/],
+    [['correct', 'x.gbr', '--profil', 'p.json'], /unknown option --profil of correct\. Did you mean --profile\?/],
+    [['layout', '--profile=p', '--outt=x'], /Did you mean --out\?/],
+  ])('%j ends with 2 and the nearest name', async (args, words) => {
+    const desk = bench();
+    expect(await desk.run(...args)).toMatchObject({ code: 2, said: expect.stringMatching(words) });
+    desk.remove();
+  });
+
+  it('-V is the version', async () => {
+    const desk = bench();
+    expect((await desk.run('-V')).out).toMatch(/^\d+\.\d+\.\d+\n$/);
+    desk.remove();
+  });
+});
+
+describe('words on stderr', () => {
+  const said = (text: string, colours: boolean, quiet = false): string => {
+    let all = '';
+    const io = { ...processIo(), colours, say: (words: string) => void (all += words) };
+    withWords(io, { quiet }).say(text);
+    return all;
+  };
+
+  it('are coloured by severity where there are colours', () => {
+    expect(said('error: a\nwarning: b\n', true)).toBe('\u001b[31;1merror:\u001b[0m a\n\u001b[33mwarning:\u001b[0m b\n');
+    expect(said('error: a\n', false)).toBe('error: a\n');
+  });
+
+  it('leave out what only says that all went well when asked to be quiet, and never a caution or a question', () => {
+    expect(said('wrote a\nnote: b\nwarning: c\ncaution: d\nnext: e\n', false, true)).toBe('warning: c\ncaution: d\n');
+    expect(said('RA0-6> ', false, true)).toBe('RA0-6> ');
+  });
+});
+
+describe('completion', () => {
+  it.each(['bash', 'zsh', 'fish', 'powershell'])('for %s names every command and its options', async (shell) => {
+    const desk = bench();
+    const { code, out } = await desk.run('completion', shell);
+    expect(code).toBe(0);
+    for (const { name } of COMMANDS) expect(out).toContain(name);
+    expect(out).toMatch(/machine-dpi/);
+    desk.remove();
+  });
+
+  it('for bash completes in a real bash', async (context) => {
+    const desk = bench();
+    const { out } = await desk.run('completion', 'bash');
+    desk.remove();
+    const ask = (words: string) =>
+      `${out}\nCOMP_WORDS=(${words}); COMP_CWORD=$((\${#COMP_WORDS[@]} - 1)); _apertrue; echo "\${COMPREPLY[@]}"`;
+    const bash = (words: string) => spawnSync('bash', ['-c', ask(words)], { encoding: 'utf8' });
+    if (bash('apertrue co').error) return context.skip();
+    expect(bash('apertrue co').stdout.trim().split(/\s+/)).toEqual(['coupon', 'control', 'correct', 'completion']);
+    expect(bash('apertrue correct --prof').stdout.trim()).toBe('--profile');
+  });
+});
+
+it('doctor says that all is well, and names a project file that can’t be read', async () => {
+  const desk = bench();
+  expect(await desk.run('doctor')).toMatchObject({
+    code: 0,
+    out: expect.stringMatching(/ok {2}sharp +loads[\s\S]*All is well/),
+  });
+  const before = process.cwd();
+  process.chdir(desk.folder);
+  desk.put('apertrue.json', '{');
+  const { code, out } = await desk.run('doctor');
+  process.chdir(before);
+  expect([code, out]).toEqual([3, expect.stringMatching(/BAD project +apertrue\.json.*JSON/)]);
+  desk.remove();
 });

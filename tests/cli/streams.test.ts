@@ -67,7 +67,7 @@ describe('the report goes to stdout and everything else to stderr', () => {
       expect(words.out.length).toBeGreaterThan(60);
       expect(words.out).not.toMatch(/^ *(wrote |(warning|caution|note|error):)/m);
       for (const line of words.said.trim().split('\n').filter(Boolean)) {
-        expect(line).toMatch(/^(wrote|warning:|caution:|note:) ?/);
+        expect(line).toMatch(/^(wrote|warning:|caution:|note:|next:) ?/);
       }
       const json = await desk.run(
         command,

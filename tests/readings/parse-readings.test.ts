@@ -137,6 +137,26 @@ describe('parseReadings on whatever bytes', () => {
 });
 
 describe('csvRows against csv-parse', () => {
+  it('splits any text that csv-parse accepts in the same way', () => {
+    const piece = fc.constantFrom('a', 'b"c', '"x,y"', '"he said ""no"""', '"two\nlines"', ',', '\n', '\r\n', '0,5');
+    fc.assert(
+      fc.property(fc.array(piece, { maxLength: 30 }), (pieces) => {
+        const text = pieces.join('');
+        let wanted: string[][];
+        try {
+          const record_delimiter = ['\r\n', '\n'];
+          wanted = parse(text, { record_delimiter, relax_column_count: true, trim: true, skip_empty_lines: true });
+        } catch {
+          return;
+        }
+        expect(csvRows(text, ',').map(({ cells }) => cells)).toEqual(
+          wanted.filter((row) => row.some((cell) => cell !== '')),
+        );
+      }),
+      { numRuns: 300, seed: 3 },
+    );
+  });
+
   const texts = [
     'a,b,c\n1,2,3\n',
     'a;b\r\n"x;y";"he said ""no"""\r\n',

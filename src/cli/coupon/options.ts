@@ -1,7 +1,8 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import type { DefineCommand } from '../commands.js';
-import { parseDpi, parsePitch, parsePositiveMm } from '../values.js';
+import { parseDpi, parseListOf, parsePitch, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
+import { COUPON_FORMATS } from './formats.js';
 
 export interface CouponOptionValues {
   readonly list?: boolean;
@@ -22,17 +23,15 @@ export interface CouponOptionValues {
 
 const EXAMPLES = `
 Examples:
-  apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --pitch-mm 0.0254 --out bench/
-  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 25,35,45,55,65 --speeds 100 --out bench/
-  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 --format bmp --out bench/
-  apertrue coupon vernier my-pattern.json --width-mm 6in --height-mm 4in --pitch-mm 0.05x0.0254 --paper letter --out bench/
+  apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --dpi 1000 -o bench/
+  apertrue coupon power-speed-grid --power-steps 25,35,45,55,65 --speeds 100
+  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 -f bmp -o bench/
+  apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 --paper letter -o bench/
 
 Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
 Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
 <name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
 Exit codes: 0 done; 2 nothing could be done.`;
-
-export const COUPON_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf'];
 
 function parseCouponFormats(text: string): ExportFormat[] {
   if (text.trim().toLowerCase() === 'all') return [...COUPON_FORMATS];
@@ -42,15 +41,6 @@ function parseCouponFormats(text: string): ExportFormat[] {
     throw new InvalidArgumentError(`Expected a comma list of ${COUPON_FORMATS.join(', ')} or all; found "${unknown}".`);
   }
   return [...new Set(formats)] as ExportFormat[];
-}
-
-/** A list of numbers > 0, parted by commas. */
-function parseList(text: string): number[] {
-  const values = text.split(/[,;\s]+/).map(Number);
-  if (values.some((value) => !(value > 0) || !Number.isFinite(value))) {
-    throw new InvalidArgumentError(`Expected numbers > 0 parted by commas, for example 20,40,60; found "${text}".`);
-  }
-  return values;
 }
 
 /** `apertrue coupon`: test pieces to cut and read. */
@@ -84,9 +74,15 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
         parsePositiveMm,
       ),
     )
-    .addOption(new Option('--power-steps <list>', 'power-speed-grid: powers in percent').argParser(parseList))
     .addOption(
-      new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s (mm/min divided by 60)').argParser(parseList),
+      new Option('--power-steps <list>', 'power-speed-grid: powers in percent').argParser((text: string) =>
+        parseListOf(text, parsePowerPercent),
+      ),
+    )
+    .addOption(
+      new Option('--speeds <list>', 'power-speed-grid: speeds in mm/s, or with a unit: 6000mm/min').argParser(
+        (text: string) => parseListOf(text, parseSpeedMmS),
+      ),
     )
     .addOption(
       new Option('--power-by <how>', 'power is set by a knob per job, or by grey levels (default: knob)').choices([

@@ -7,12 +7,16 @@ import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
 import type { ExportFormat } from '../../export/types.js';
+import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
+import { projectAnswers } from '../project-answers.js';
+import { findProject } from '../project-file.js';
+import { shellQuoted } from '../shell-quoted.js';
 import { printJson, row, sayWarnings, sayWrote } from '../tell.js';
 import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
 import type { CouponOptionValues } from './options.js';
@@ -44,8 +48,9 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     return EXIT.done;
   }
   const { out, ...bed } = required(names, values);
+  const gauges = (await findProject(io))?.project.gauges;
   const made: Made[] = [];
-  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values));
+  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values, gauges));
   refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {
@@ -55,7 +60,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     );
   }
   if (values.json) printJson(made.map(summary), io);
-  else io.out(report(made, out));
+  else io.out(report(made, out, projectAnswers(values).has('out')));
   for (const { coupon } of made) sayWarnings(coupon.warnings, io);
   for (const { files } of made)
     sayWrote(
@@ -133,7 +138,12 @@ function refuseWithoutGrey(formats: readonly ExportFormat[]): void {
   });
 }
 
-async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: CouponOptionValues): Promise<Made> {
+async function make(
+  { pattern, file, text }: NamedPattern,
+  bed: Bed,
+  values: CouponOptionValues,
+  gauges?: readonly ProjectGauge[],
+): Promise<Made> {
   const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
   const formats = values.format ?? couponFormats(isGrid);
   const ending = imageEndingOf(formats);
@@ -150,7 +160,8 @@ async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: Cou
     const made = await generateCoupon(pattern, parameters);
     const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
-    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', formats, source, parameters }) };
+    const paper = values.paper ?? 'a4';
+    return { coupon, files: await couponFiles(coupon, { paper, formats, source, parameters, gauges }) };
   } catch (error) {
     throw error instanceof InputError ? inFile(error, file) : error;
   }
@@ -190,8 +201,8 @@ const mm = (value: number): string => `${Number(value.toFixed(3))}`;
 const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
 
 /** What was made, what to type in, how to cut it, and what comes next. */
-function report(made: readonly Made[], out: string): string {
-  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out)].join('');
+function report(made: readonly Made[], out: string, hasProject: boolean): string {
+  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out, hasProject)].join('');
 }
 
 function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon): string {
@@ -213,17 +224,21 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
   ].join('');
 }
 
-function nextText(made: readonly Made[], out: string): string[] {
-  const readings = (grids: boolean): string =>
+/** What comes next, ready to be pasted; what the project file answers is left out. */
+function nextText(made: readonly Made[], out: string, hasProject: boolean): string[] {
+  const file = (name: string): string => shellQuoted(join(out, `${name}.readings.csv`));
+  const named = (grids: boolean): string[] =>
     made
       .filter(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell') === grids)
-      .map(({ coupon }) => join(out, `${coupon.name}.readings.csv`))
-      .join(' ');
+      .map(({ coupon }) => coupon.name);
+  const [grids, lengths] = [named(true), named(false)];
+  const more = hasProject ? '' : ' --film pet --thickness-mm 0.1 --out my-laser.profile.json';
   return [
-    'Next: cut, read, fill in the CSV, then\n',
-    readings(true) ? `  apertrue window ${readings(true)} --out ${out}\n` : '',
-    readings(false)
-      ? `  apertrue fit ${readings(false)} --film pet --thickness-mm 0.1 --out my-laser.profile.json\n`
+    'Next: cut it, read it, and type in what you read, or fill in the CSV; then\n',
+    ...made.map(({ coupon: { name } }) => `  apertrue enter ${hasProject ? shellQuoted(name) : file(name)}\n`),
+    grids.length > 0
+      ? `  apertrue window ${grids.map(file).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}\n`
       : '',
+    lengths.length > 0 ? `  apertrue fit ${lengths.map(file).join(' ')}${more}\n` : '',
   ];
 }

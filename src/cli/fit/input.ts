@@ -7,8 +7,16 @@ import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { parseReadings } from '../../readings/parse-readings.js';
+import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
 import type { Io } from '../io.js';
+import { projectAnswers } from '../project-answers.js';
+
+/** Readings and what the forms in their files say about how the coupons were cut. */
+export interface ReadingsInput {
+  readonly sessions: ReadingSession[];
+  readonly form: ReadingsForm;
+}
 
 interface SessionValues {
   readonly features?: string;
@@ -18,11 +26,7 @@ interface SessionValues {
 }
 
 /** Reads readings files with the features files that belong to them; problems of all files are told together. */
-export async function readSessions(
-  patterns: readonly string[],
-  values: SessionValues,
-  io: Io,
-): Promise<ReadingSession[]> {
+export async function readSessions(patterns: readonly string[], values: SessionValues, io: Io): Promise<ReadingsInput> {
   const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
   const problems: Problem[] = [];
   if (files.length === 0) {
@@ -33,34 +37,103 @@ export async function readSessions(
     });
   }
   const sessions: ReadingSession[] = [];
+  const forms: [file: string, form: ReadingsForm][] = [];
   for (const file of files) {
     try {
-      sessions.push(await readSession(file, values, io));
+      const { session, form } = await readSession(file, values, io);
+      sessions.push(session);
+      forms.push([file, form]);
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       for (const problem of error.problems) problems.push(problem);
     }
   }
   if (problems.length > 0) throw new InputError(problems);
-  return sessions;
+  return { sessions, form: joinForms(forms) };
+}
+
+/** What all coupons of one fit share; the day and the gauge may be each file's own. */
+const SHARED = ['film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes'] as const;
+
+/** @throws {InputError} FORMS_DIFFER */
+function joinForms(forms: readonly (readonly [file: string, form: ReadingsForm])[]): ReadingsForm {
+  const problems: Problem[] = [];
+  let joined: Partial<Record<(typeof SHARED)[number], string | number>> = {};
+  for (const key of SHARED) {
+    const said = forms.filter(([, form]) => form[key] !== undefined);
+    const other = said.find(([, form]) => String(form[key]).toLowerCase() !== String(said[0][1][key]).toLowerCase());
+    if (said.length > 0) joined = { ...joined, [key]: said[0][1][key] };
+    if (!other) continue;
+    problems.push({
+      code: 'FORMS_DIFFER',
+      place: { file: other[0], key },
+      message: `this file says ${other[1][key]}, and ${said[0][0]} says ${said[0][1][key]}.`,
+      hint: 'Fit coupons together only when they were cut alike; correct the form if they were.',
+    });
+  }
+  if (problems.length > 0) throw new InputError(problems);
+  return joined as ReadingsForm;
+}
+
+/** A gauge that the form names is that of all rows that name none. */
+function withGauge(
+  readings: readonly Reading[],
+  features: readonly Feature[],
+  { gauge, resolutionMm }: ReadingsForm,
+): readonly Reading[] {
+  if (gauge === undefined && resolutionMm === undefined) return readings;
+  const lengths = new Set(features.filter((feature) => 'nominalMm' in feature).map(({ id }) => id));
+  // Another step is another gauge, even without a name.
+  const isOther = (reading: Reading): boolean =>
+    gauge === undefined || (reading.resolutionMm !== undefined && reading.resolutionMm !== resolutionMm);
+  return readings.map((reading) =>
+    reading.readingMm === undefined || !lengths.has(reading.feature)
+      ? reading
+      : {
+          ...reading,
+          ...(isOther(reading) ? {} : { gauge: reading.gauge ?? gauge }),
+          resolutionMm: reading.resolutionMm ?? resolutionMm,
+        },
+  );
+}
+
+/** Options over the form that was filled in beside the readings, and that over the project file. */
+export function withForm<T extends object>(values: T, form: ReadingsForm): T {
+  const known = values as Readonly<Record<string, unknown>>;
+  const answered = projectAnswers(values);
+  const told = Object.entries(form).filter(
+    ([key, value]) => value !== undefined && (known[key] === undefined || answered.has(key)),
+  );
+  return { ...values, ...Object.fromEntries(told) };
 }
 
 async function readSession(
   file: string,
-  { features, date, gaugeLimitMm, resolutionMm }: SessionValues,
+  values: SessionValues,
   io: Io,
-): Promise<ReadingSession> {
-  const { readings, bare, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
+): Promise<{ session: ReadingSession; form: ReadingsForm }> {
+  const { features, date, gaugeLimitMm } = values;
+  const { readings, bare, form, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
   for (const warning of warnings) io.say(`note: ${formatProblem(warning)}\n`);
   const path = features ?? (await findFeatures(file, readings, io));
   const found = parseFeatures(decodeText(await io.readFile(path)), path);
   refuseOtherUnit(file, bare, found.features);
   // What was said of the gauges stays with the readings: the next fit must know it too.
+  // What the project file says of the gauge gives way to the form of these readings.
+  const isAnswered = form.resolutionMm !== undefined && projectAnswers(values).has('resolutionMm');
+  const resolutionMm = isAnswered ? undefined : values.resolutionMm;
   const told = readings.map((reading) => (resolutionMm === undefined ? reading : { resolutionMm, ...reading }));
-  const session = { coupon: found.coupon, ...(date ? { date } : {}), canvas: found.canvas, features: found.features };
-  const limits =
-    gaugeLimitMm === undefined ? [] : gaugesIn({ ...session, readings }).map((name) => [name, gaugeLimitMm]);
-  return { ...session, ...(limits.length > 0 ? { gaugeLimitsMm: Object.fromEntries(limits) } : {}), readings: told };
+  const day = date ?? form.date;
+  const session = {
+    coupon: found.coupon,
+    ...(day ? { date: day } : {}),
+    canvas: found.canvas,
+    features: found.features,
+    readings: withGauge(told, found.features, form),
+  };
+  if (gaugeLimitMm === undefined) return { session, form };
+  const gaugeLimitsMm = Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm]));
+  return { session: { ...session, gaugeLimitsMm }, form };
 }
 
 /** Bare numbers are mm by the name of their column; what is evidently something else must not become a machine's scale. */

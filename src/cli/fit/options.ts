@@ -1,6 +1,6 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { DefineCommand } from '../commands.js';
-import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
+import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
 
 export interface FitOptionValues {
   readonly out?: string;
@@ -33,25 +33,11 @@ function parseIds(text: string, before: readonly string[] | undefined): string[]
   return [...(before ?? []), ...ids];
 }
 
-function parsePercent(text: string): number {
-  const value = parsePositive(text);
-  if (value > 100) throw new InvalidArgumentError(`Expected a number > 0 and <= 100; found "${text}".`);
-  return value;
-}
-
-function parseDay(text: string): string {
-  const day = new Date(`${text}T00:00:00Z`);
-  if (!/^\d{4}-\d{2}-\d{2}$/.test(text) || Number.isNaN(day.getTime()) || !day.toISOString().startsWith(text)) {
-    throw new InvalidArgumentError(`Expected a day as YYYY-MM-DD, for example 2031-04-09; found "${text}".`);
-  }
-  return text;
-}
-
 const EXAMPLES = `
 Examples:
-  apertrue fit bench/scale-ruler.readings.csv bench/aperture-ladder.readings.csv --film pet --thickness-mm 0.1 --out desk-laser.profile.json
+  apertrue fit 'bench/*.readings.csv' --film pet --thickness-mm 0.1 -o laser.profile.json
   apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals --plots look/
-  apertrue fit witness.readings.csv --add-to desk-laser.profile.json --date 2031-04-09 --out desk-laser.profile.json --overwrite
+  apertrue fit witness.readings.csv --add-to old.json --date 2031-04-09 -o laser.profile.json
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
@@ -79,8 +65,12 @@ export const defineFit: DefineCommand = (program, io, finish) => {
     .addOption(new Option('--machine <name>', 'which laser'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
     .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
-    .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePercent))
-    .addOption(new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s').argParser(parsePositive))
+    .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePowerPercent))
+    .addOption(
+      new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min').argParser(
+        parseSpeedMmS,
+      ),
+    )
     .addOption(new Option('--passes <n>', 'number of passes').argParser(parseCount))
     .addOption(
       new Option('--resolution-mm <mm>', 'one step of the gauge, for readings that state none, mm').argParser(

@@ -22,7 +22,7 @@ import {
   tellLeftOut,
   withoutRepeats,
 } from './history.js';
-import { readSessions } from './input.js';
+import { readSessions, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
 import { fitPlotNames, fitPlots } from './plots.js';
@@ -35,10 +35,12 @@ import { tellFit } from './tell.js';
  * robust one was not asked for: no profile is written until the user says which. When they hardly move the answer, the
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
-export async function runFit(patterns: readonly string[], values: FitOptionValues, io: Io): Promise<ExitCode> {
+export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
+  const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const { sessions: fresh, form } = await readSessions(patterns, options, io);
+  if (fresh.every(({ readings }) => readings.length === 0)) throw onlyCells(fresh);
+  const values = withForm(options, form);
   const caution = refuseFilm(values.film);
-  const known = values.addTo === undefined ? undefined : await olderProfile(values.addTo, io);
-  const fresh = await readSessions(patterns, values, io);
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
@@ -144,9 +146,10 @@ function refuseFilm(film: string | undefined): string | undefined {
   });
 }
 
+/** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
 async function olderProfile(path: string, io: Io): Promise<Profile> {
-  const { loadProfile } = await import('../load-profile.js');
-  return (await loadProfile(path, io)).profile;
+  const { parseProfile } = await import('../../machine/parse-profile.js');
+  return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
 }
 
 /** With --keep-all days that were refused are taken in like the others. */

@@ -1,4 +1,3 @@
-import { BEAM_CAUTIONS, GRID_CAUTIONS } from '../../coupon/cautions.js';
 import { InputError, type Problem } from '../../errors.js';
 import { fitWindow } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
@@ -10,10 +9,10 @@ import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
 import { existingFiles } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { readSessions } from '../fit/input.js';
+import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
-import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
 import type { WindowOptionValues } from './options.js';
 
@@ -25,7 +24,9 @@ const MOST_CONTRADICTIONS = 6;
 /** Warnings that a person should look into before a stencil is cut. */
 const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
 
-export async function runWindow(patterns: readonly string[], values: WindowOptionValues, io: Io): Promise<ExitCode> {
+export async function runWindow(patterns: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
+  const { sessions, form } = await readSessions(patterns, options, io);
+  const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes });
   const hazard = values.film === undefined ? undefined : filmHazard(values.film);
   if (hazard?.verdict === 'never') {
     throw new InputError({
@@ -35,7 +36,6 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
       hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET.',
     });
   }
-  const sessions = await readSessions(patterns, values, io);
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
   await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
@@ -51,7 +51,7 @@ export async function runWindow(patterns: readonly string[], values: WindowOptio
   sayWarnings(result.warnings, io);
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
-  for (const caution of [...BEAM_CAUTIONS, ...GRID_CAUTIONS]) io.say(`caution: ${caution}\n`);
+  sayCaution(io);
   if (profile && !result.setting)
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);

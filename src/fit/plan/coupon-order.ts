@@ -1,5 +1,5 @@
-import type { ReadingOrder } from '../../coupon/blank-readings.js';
-import type { Coupon } from '../../coupon/types.js';
+import type { Feature } from '../../coupon/features.js';
+import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from './plan-readings.js';
 import { targetWords } from './plan-words.js';
 
@@ -7,7 +7,11 @@ import { targetWords } from './plan-words.js';
 const WORTH_A_PLAN = 12;
 
 /** The order in which a coupon is read; undefined when there is nothing to choose. */
-export function couponOrder({ features: { features } }: Coupon): ReadingOrder | undefined {
+export function couponOrder({
+  features: { features },
+}: {
+  readonly features: { readonly features: readonly Feature[] };
+}): ReadingOrder | undefined {
   const { order, first, told, reaches } = planReadings(features);
   if (order.length < WORTH_A_PLAN || first >= order.length) return undefined;
   const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(told, USUAL_TARGETS)}`;

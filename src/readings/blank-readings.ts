@@ -1,7 +1,8 @@
+import type { Feature } from '../coupon/features.js';
+import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
 import { visible } from '../visible-text.js';
-import type { Feature } from './features.js';
-import type { Coupon } from './types.js';
+import { FORM_LINES } from './readings-form.js';
 
 const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
@@ -13,7 +14,7 @@ function columnHelp(features: readonly Feature[]): string[] {
     lines.push(
       'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
       'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
-      'gauge: its name, if more than one is used, such as caliper or loupe; else leave it empty.',
+      'column gauge: which one, if more than one is used, such as caliper or loupe; else leave it empty.',
     );
   }
   if (has(['opening', 'web'])) {
@@ -27,7 +28,11 @@ function columnHelp(features: readonly Feature[]): string[] {
       'outcome: uncut, partial (through in places), through (clean), or marked (through, and edges or base are damaged).',
     );
   }
-  return [...lines, 'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.'];
+  return [
+    ...lines,
+    'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.',
+    'Write how it was cut behind the colons of the lines on top, or into the cells beside them: it goes into the profile.',
+  ];
 }
 
 /** In which order to read, and how many are enough. */
@@ -39,18 +44,13 @@ export interface ReadingOrder {
 }
 
 /**
- * The readings file (contract 2) of a coupon, to be filled in: a row for every feature in the order of reading, with
- * the sentence that says what to measure, and comment lines on top and after what is to be read first.
+ * The readings file (contract 2) of a coupon, to be filled in: the header, the form that says how it was cut, a row for
+ * every feature in the order of reading with the sentence that says what to measure, and what goes into the columns. The header comes first:
+ * spreadsheets take the first line for it, and put what they like around lines above it.
  */
 export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
   const { features } = coupon.features;
-  const comments = [
-    `${coupon.name}: ${coupon.title}`,
-    ...coupon.steps,
-    ...coupon.jobs,
-    ...columnHelp(features),
-    'Film, thickness, power, speed, passes, date:',
-  ];
+  const form = FORM_LINES.map(([line, example]) => `# ${line} (${example}):`);
   const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,,${csvCell(feature.say)}`);
   const body = order
     ? [
@@ -60,5 +60,6 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
         ...rows.slice(order.first),
       ]
     : rows;
-  return `${[...comments.map((line) => `# ${visible(line)}`), HEADER, ...body].join('\n')}\n`;
+  const notes = [`${coupon.name}: ${coupon.title}`, ...coupon.jobs, ...columnHelp(features)];
+  return `${[HEADER, ...form, ...body, ...notes.map((line) => `# ${visible(line)}`)].join('\n')}\n`;
 }

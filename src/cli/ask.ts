@@ -1,0 +1,67 @@
+import { InputError } from '../errors.js';
+import type { Io } from './io.js';
+
+/** Asks questions on stderr and takes the answers line by line, from a terminal or a pipe. */
+export interface Asker {
+  /** The next line, trimmed; undefined when the input has ended. */
+  line(prompt: string): Promise<string | undefined>;
+  close(): Promise<void>;
+}
+
+export function askerOf(io: Io): Asker {
+  const lines = io.input?.lines();
+  return {
+    async line(prompt) {
+      io.say(prompt);
+      const next = await lines?.next();
+      if (!next || next.done) {
+        io.say('\n');
+        return undefined;
+      }
+      // What comes through a pipe is shown, so that questions and answers can be read together afterwards.
+      if (!io.input?.isTerminal) io.say(`${next.value}\n`);
+      return next.value.trim();
+    },
+    async close() {
+      await lines?.return?.();
+    },
+  };
+}
+
+/** How often a question is put again to somebody who answers nothing that can be read. */
+const MOST_TRIES = 5;
+
+/**
+ * Asks until the answer can be read.
+ *
+ * @param read - throws an Error with a sentence when the answer can't be read
+ * @param otherwise - the answer of an empty line
+ * @throws {InputError} ANSWER_MISSING when the input ends before
+ */
+export async function askFor<T>(
+  asker: Asker,
+  question: string,
+  read: (text: string) => T,
+  flag: string,
+  io: Io,
+  otherwise?: string,
+): Promise<T> {
+  const shown = otherwise === undefined ? `${question}: ` : `${question} [${otherwise}]: `;
+  for (let tries = 0; tries < MOST_TRIES; tries += 1) {
+    const typed = await asker.line(shown);
+    const text = typed === '' ? otherwise : typed;
+    if (text === undefined && typed === undefined) break;
+    if (text === undefined) continue;
+    try {
+      return read(text);
+    } catch (error) {
+      io.say(`  ${error instanceof Error ? error.message : String(error)}\n`);
+    }
+  }
+  throw new InputError({
+    code: 'ANSWER_MISSING',
+    place: { key: flag },
+    message: 'this is needed, and there was no answer that could be read.',
+    hint: `Answer the question, or give ${flag}.`,
+  });
+}

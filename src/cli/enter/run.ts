@@ -1,0 +1,313 @@
+import { join } from 'node:path';
+import type { DimensionalFeature, Feature, FeaturesFile } from '../../coupon/features.js';
+import { parseFeatures } from '../../coupon/parse-features.js';
+import { InputError } from '../../errors.js';
+import { predictLength } from '../../fit/calibration/length-model.js';
+import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
+import { gaugeFor, type ProjectGauge } from '../../project/project.js';
+import { decodeText } from '../../readings/decode-text.js';
+import { parseLength } from '../../readings/length.js';
+import { outcomeOf } from '../../readings/outcomes.js';
+import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
+import { questionReading } from '../../readings/question-reading.js';
+import type { ReadingsForm } from '../../readings/readings-form.js';
+import {
+  openSheet,
+  type ReadingsSheet,
+  type RowCells,
+  rowOf,
+  sheetText,
+  writeForm,
+  writeRow,
+} from '../../readings/readings-sheet.js';
+import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
+import { type Asker, askerOf } from '../ask.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { readSessions } from '../fit/input.js';
+import type { Io } from '../io.js';
+import { findProject } from '../project-file.js';
+import { shellQuoted } from '../shell-quoted.js';
+import { parsePowerPercent, parseSpeedMmS } from '../values.js';
+import type { EnterOptionValues } from './options.js';
+import { type Sureness, surenessOf } from './sureness.js';
+
+const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in
+  u p t m: a cell is uncut, partial, through, marked; g: a web is gone; c: an opening is closed
+  b back, s skip, n TEXT a note, q quit; everything is saved already\n`;
+
+export async function runEnter(coupon: string, values: EnterOptionValues, io: Io): Promise<ExitCode> {
+  const file = await readingsFile(coupon, values, io);
+  const featuresPath = values.features ?? file.replace(/(\.readings)?(\.[^./\\]*)?$/i, '.features.json');
+  const features = parseFeatures(decodeText(await io.readFile(featuresPath)), featuresPath);
+  const asker = askerOf(io);
+  try {
+    const entry = await Entry.open(file, features, asker, io);
+    await entry.askForm(values);
+    await entry.run();
+  } finally {
+    await asker.close();
+  }
+  return EXIT.done;
+}
+
+async function readingsFile(coupon: string, { out }: EnterOptionValues, io: Io): Promise<string> {
+  const paths = [coupon, ...[out ?? '.', '.'].map((folder) => join(folder, `${coupon}.readings.csv`))];
+  for (const path of paths) if (/\.(csv|tsv|txt)$/i.test(path) && (await io.exists(path))) return path;
+  throw new InputError({
+    code: 'COUPON_NOT_FOUND',
+    place: { file: coupon },
+    message: `there is no readings file ${[...new Set(paths.slice(1))].join(' or ')}.`,
+    hint: `Make it first: apertrue coupon ${shellQuoted(coupon)}. Or name the .readings.csv itself.`,
+  });
+}
+
+/** One sitting: what was read so far, and where it stands. */
+class Entry {
+  private readonly order: readonly Feature[];
+  private at = 0;
+  private toldEnough = false;
+  private sure: Sureness | undefined;
+
+  private constructor(
+    private readonly file: string,
+    private readonly features: FeaturesFile,
+    private readonly gauges: readonly ProjectGauge[],
+    private readonly others: readonly ReadingSession[],
+    private sheet: ReadingsSheet,
+    private readonly asker: Asker,
+    private readonly io: Io,
+  ) {
+    this.order = inRowOrder(features.features, sheet);
+    this.sure = this.fit();
+  }
+
+  static async open(file: string, features: FeaturesFile, asker: Asker, io: Io): Promise<Entry> {
+    const text = decodeText(await io.readFile(file));
+    // What can't be read is told before anything is typed.
+    parseReadings(text, file);
+    const found = await findProject(io);
+    const others = await otherSessions(file, io);
+    return new Entry(file, features, found?.project.gauges ?? [], others, openSheet(text, file), asker, io);
+  }
+
+  /** Power and speed go into the profile; somebody who pipes readings in gives them as options. */
+  async askForm({ powerPercent, speedMmS }: EnterOptionValues): Promise<void> {
+    const { form } = this.parsed();
+    const isGrid = this.order.some(({ kind }) => kind === 'cell');
+    const fill = (key: keyof ReadingsForm, line: string, value: string | undefined): void => {
+      if (form[key] === undefined && value !== undefined && value !== '')
+        this.sheet = writeForm(this.sheet, line, value);
+    };
+    const ask = async (question: string, read: (text: string) => number, unit: string): Promise<string | undefined> => {
+      if (!this.io.input?.isTerminal) return undefined;
+      for (;;) {
+        const typed = await this.asker.line(`${question} (Enter leaves it open): `);
+        if (typed === undefined || typed === '') return undefined;
+        try {
+          return `${read(typed)} ${unit}`;
+        } catch (error) {
+          this.io.say(`  ${error instanceof Error ? error.message : String(error)}\n`);
+        }
+      }
+    };
+    if (!isGrid) {
+      if (powerPercent !== undefined) this.sheet = writeForm(this.sheet, 'power', `${powerPercent} %`);
+      else if (form.powerPercent === undefined)
+        fill('powerPercent', 'power', await ask('Cut with which power, %', parsePowerPercent, '%'));
+      if (speedMmS !== undefined) this.sheet = writeForm(this.sheet, 'speed', `${speedMmS} mm/s`);
+      else if (form.speedMmS === undefined)
+        fill('speedMmS', 'speed', await ask('At which speed, mm/s', parseSpeedMmS, 'mm/s'));
+    }
+    fill('date', 'date', this.io.now().toISOString().slice(0, 10));
+    await this.save();
+  }
+
+  async run(): Promise<void> {
+    const { order, io } = this;
+    const filled = order.filter((feature) => this.isFilled(feature)).length;
+    io.say(`${this.file}: ${filled} of ${order.length} read. b back, s skip, n TEXT note, q quit, ? help.\n`);
+    this.at = this.nextBlank(-1);
+    while (this.at < order.length) {
+      const feature = order[this.at];
+      io.say(
+        `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}\n  ${whereOf(feature, this.features.canvas)}\n`,
+      );
+      if (!(await this.readOne(feature))) break;
+    }
+    this.end();
+  }
+
+  /** Takes lines for one feature until it is read, skipped or left; false when the sitting is over. */
+  private async readOne(feature: Feature): Promise<boolean> {
+    const was = rowOf(this.sheet, feature.id);
+    const before = was?.reading_mm || was?.outcome;
+    const prompt = `${feature.id}${before ? ` [${before}]` : ''}> `;
+    for (;;) {
+      const typed = await this.asker.line(prompt);
+      const word = typed?.toLowerCase();
+      if (typed === undefined || word === 'q' || word === 'quit') return false;
+      if (word === '?' || word === 'help' || word === 'h') this.io.say(HELP);
+      else if (word === 'b' || word === 'back') {
+        this.at = Math.max(0, this.at - 1);
+        return true;
+      } else if (word === 's' || word === 'skip' || typed === '') {
+        if (typed === '' && !before) continue;
+        this.at += 1;
+        this.at = before ? this.nextBlank(this.at - 1) : this.at;
+        return true;
+      } else if (/^n(ote)?\s+/i.test(typed)) {
+        await this.write(feature, { note: withNote(feature.say, typed.replace(/^n(ote)?\s+/i, '')) });
+        this.io.say('  noted\n');
+      } else if (await this.take(feature, typed)) {
+        this.at = this.nextBlank(this.at);
+        return true;
+      }
+    }
+  }
+
+  /** Writes a reading or an outcome; false when it can't be read or was not meant. */
+  private async take(feature: Feature, typed: string): Promise<boolean> {
+    const outcome = outcomeOf(typed);
+    if (outcome !== undefined) {
+      if (!OUTCOMES_OF[feature.kind].includes(outcome)) {
+        const can = OUTCOMES_OF[feature.kind].map((one) => `${one[0]} ${one}`).join(', ') || 'a number';
+        this.io.say(`  ${outcome} is nothing that a ${feature.kind} can be; here: ${can}.\n`);
+        return false;
+      }
+      await this.write(feature, { outcome, reading_mm: '' });
+      return true;
+    }
+    const length = parseLength(typed);
+    if (!length || feature.kind === 'cell') {
+      this.io.say(feature.kind === 'cell' ? '  Type u, p, t or m.\n' : '  Not understood.\n');
+      if (feature.kind !== 'cell') this.io.say(HELP);
+      return false;
+    }
+    if (length.ambiguous) {
+      this.io.say(`  ${typed} could mean two things: write a decimal point.\n`);
+      return false;
+    }
+    const question = this.questionOf(feature, length.valueMm);
+    if (question !== undefined) {
+      this.io.say(`  ${question}\n`);
+      const answer = await this.asker.line('  y keeps it; or type the right value> ');
+      if (answer === undefined) return false;
+      if (!/^(y|yes|j|ja|keep)$/i.test(answer) && answer !== typed) {
+        return answer !== '' && !/^(n|no)$/i.test(answer) ? this.take(feature, answer) : false;
+      }
+    }
+    await this.write(feature, { reading_mm: typed.replace(/\s+/g, ' '), outcome: '', ...this.gaugeCells(feature) });
+    this.tellSureness();
+    return true;
+  }
+
+  /** What the reading was taken with: what the row says, else the form, else the project file. */
+  private gaugeCells({ id, kind }: Feature): RowCells {
+    const row = rowOf(this.sheet, id);
+    if (kind === 'vernier' || row?.gauge || row?.resolution_mm) return {};
+    const { gauge: name, resolutionMm } = this.parsed().form;
+    // A gauge that the form names has the form's step, not that of another one.
+    const form = name === undefined && resolutionMm === undefined ? undefined : { name, resolutionMm };
+    const gauge = form ?? gaugeFor(kind, this.gauges);
+    if (!gauge) return {};
+    return { gauge: gauge.name, resolution_mm: gauge.resolutionMm === undefined ? undefined : `${gauge.resolutionMm}` };
+  }
+
+  private questionOf(feature: Feature, valueMm: number): string | undefined {
+    if (feature.kind === 'vernier') {
+      const isLine = valueMm >= 0 && valueMm <= feature.lines && Number.isInteger(2 * valueMm);
+      return isLine ? undefined : `The lines go up to ${feature.lines}, halves allowed.`;
+    }
+    if (!('nominalMm' in feature)) return undefined;
+    const lengths = this.order.filter((other): other is DimensionalFeature => 'nominalMm' in other);
+    return questionReading(
+      feature,
+      valueMm,
+      this.expected(feature),
+      lengths.map((other) => ({ feature: other, expectedMm: this.expected(other) })),
+    );
+  }
+
+  /** What the readings so far say that this one will be; undefined while they don't say it. */
+  private expected(feature: DimensionalFeature): number | undefined {
+    if (!this.sure?.isKnown(feature)) return undefined;
+    const { fit } = this.sure.result;
+    const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+    return predictLength(
+      { kind: feature.kind, dx, dy },
+      PARAMETER_NAMES.map((name) => fit[name].value),
+    );
+  }
+
+  private tellSureness(): void {
+    this.sure = this.fit();
+    if (!this.sure) return;
+    const { words, ahead, isEnough } = this.sure;
+    this.io.say(`  so far: ${words}\n`);
+    if (ahead !== '' && !(isEnough && this.toldEnough)) this.io.say(`  ${ahead}\n`);
+    if (isEnough) this.toldEnough = true;
+  }
+
+  private fit(): Sureness | undefined {
+    if (!this.order.some((feature) => 'nominalMm' in feature)) return undefined;
+    const { coupon, canvas, features } = this.features;
+    return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, this.others);
+  }
+
+  private parsed(): ParsedReadings {
+    return parseReadings(sheetText(this.sheet), this.file);
+  }
+
+  private isFilled(feature: Feature): boolean {
+    const row = rowOf(this.sheet, feature.id);
+    return Boolean(row?.reading_mm || row?.outcome);
+  }
+
+  private nextBlank(after: number): number {
+    const next = this.order.findIndex((feature, i) => i > after && !this.isFilled(feature));
+    return next < 0 ? this.order.length : next;
+  }
+
+  private async write(feature: Feature, cells: RowCells): Promise<void> {
+    this.sheet = writeRow(this.sheet, feature.id, cells);
+    await this.save();
+  }
+
+  private async save(): Promise<void> {
+    await this.io.writeFile(this.file, sheetText(this.sheet), { overwrite: true, ontoInput: true });
+  }
+
+  private end(): void {
+    const { order, io } = this;
+    const filled = order.filter((feature) => this.isFilled(feature)).length;
+    io.out(`${filled} of ${order.length} readings in ${this.file}${this.sure ? `: ${this.sure.words}` : ''}\n`);
+    const command = order.some(({ kind }) => kind === 'cell') ? 'window' : 'fit';
+    if (filled > 0) io.say(`next: apertrue ${command} ${shellQuoted(this.file)}\n`);
+  }
+}
+
+/** The rows stand in the order of reading: `coupon` writes the most telling first. */
+function inRowOrder(features: readonly Feature[], { columns, records }: ReadingsSheet): Feature[] {
+  const at = columns.indexOf('feature');
+  const rows = new Map(records.map(({ cells }, i) => [cells[at], i] as const).reverse());
+  const place = ({ id }: Feature): number => rows.get(id) ?? records.length;
+  return [...features].sort((a, b) => place(a) - place(b));
+}
+
+/** Lengths read on other coupons that lie beside this one; what can't be read there is told when it is fitted. */
+async function otherSessions(file: string, io: Io): Promise<ReadingSession[]> {
+  const folder = file.replace(/[^/\\]*$/, '');
+  const sessions: ReadingSession[] = [];
+  for (const path of await io.expand(`${folder}*.readings.csv`)) {
+    if (path.replaceAll('\\', '/') === file.replaceAll('\\', '/') || !(await io.exists(path))) continue;
+    try {
+      const { sessions: found } = await readSessions([path], {}, { ...io, say: () => undefined });
+      sessions.push(
+        ...found.filter(({ features, readings }) => readings.length > 0 && features.some((one) => 'nominalMm' in one)),
+      );
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+    }
+  }
+  return sessions;
+}

@@ -1,0 +1,36 @@
+import { shellQuoted } from './shell-quoted.js';
+
+type Values = Readonly<Record<string, unknown>>;
+
+/**
+ * What most people do after a command, ready to be pasted; undefined for commands that say it themselves.
+ *
+ * @param fromProject - values that the project file answers, and that need not be typed
+ */
+export function nextStep(
+  name: string,
+  files: readonly string[],
+  values: Values,
+  fromProject: ReadonlySet<string>,
+): string | undefined {
+  const option = (flag: string, key: string): string =>
+    typeof values[key] === 'string' && !fromProject.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
+  const artwork = shellQuoted(files[0] ?? 'board.gbr');
+  switch (name) {
+    case 'window':
+      return 'cut scale-ruler and aperture-ladder with that setting (apertrue coupon), and fit what you read on them';
+    case 'fit':
+      if (values.out === undefined) return undefined;
+      return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
+    case 'check':
+      return `apertrue correct ${artwork}${option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE --out stencils')}`;
+    case 'correct':
+      return `cut it as it is, same program and settings as the coupons; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    case 'predict':
+      return `apertrue correct ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    case 'layout':
+      return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';
+    default:
+      return undefined;
+  }
+}

@@ -1,0 +1,143 @@
+import { dirname, join, relative, resolve } from 'node:path';
+import type { Command } from 'commander';
+import { PROJECT_FILE, type Project, parseProject } from '../project/project.js';
+import { decodeText } from '../readings/decode-text.js';
+import { COUPON_FORMATS } from './coupon/formats.js';
+import type { Io } from './io.js';
+import { noteProjectAnswers } from './project-answers.js';
+import { shellQuoted } from './shell-quoted.js';
+
+/** A project file and where it lies. */
+export interface FoundProject {
+  readonly project: Project;
+  /** As shown to a person. */
+  readonly file: string;
+  readonly folder: string;
+  /** In the user's own settings: its results go where the user is. */
+  readonly isOwn: boolean;
+}
+
+/**
+ * The project file of the folder, else of the one above, else the user's own.
+ *
+ * @throws {InputError} when there is one and it can't be read
+ */
+export async function findProject(io: Io): Promise<FoundProject | undefined> {
+  const places: [path: string, isOwn: boolean][] = [
+    [PROJECT_FILE, false],
+    [join('..', PROJECT_FILE), false],
+    ...(io.configFolder === undefined ? [] : [[join(io.configFolder, PROJECT_FILE), true] as [string, boolean]]),
+  ];
+  for (const [path, isOwn] of places) {
+    const file = isOwn || io.cwd === process.cwd() ? path : join(io.cwd, path);
+    if (!(await io.exists(file))) continue;
+    const project = await parseProject(decodeText(await io.readFile(file)), file);
+    return { project, file, folder: dirname(file), isOwn };
+  }
+  return undefined;
+}
+
+/** A path of the project file as seen from where the user is. */
+export function fromProject(found: FoundProject, path: string): string {
+  return join(found.folder, path);
+}
+
+/** Folder for results. */
+export function outOf({ project, folder, isOwn }: FoundProject): string | undefined {
+  if (project.out === undefined) return undefined;
+  return isOwn ? project.out : join(folder, project.out);
+}
+
+/** What the project file answers of each command's options. */
+function answersFor(name: string, found: FoundProject): Readonly<Record<string, unknown>> {
+  const { project } = found;
+  const { bed, film, machine, formats, pitchMm } = project;
+  const profile = project.profile === undefined ? undefined : fromProject(found, project.profile);
+  const thicknessMm = film?.thicknessMm;
+  const out = outOf(found);
+  const gauge = project.gauges?.length === 1 ? project.gauges[0].resolutionMm : undefined;
+  switch (name) {
+    case 'coupon': {
+      const format = formats?.filter((one) => COUPON_FORMATS.includes(one));
+      const images = format?.length ? { format } : {};
+      return { widthMm: bed?.widthMm, heightMm: bed?.heightMm, pitchMm, out, ...images };
+    }
+    case 'fit':
+      return { machine, film: film?.kind, thicknessMm, out: profile, resolutionMm: gauge };
+    case 'window':
+      return { film: film?.kind, thicknessMm };
+    // The profile knows the film it was made on better.
+    case 'check':
+      return profile === undefined ? { thicknessMm } : { profile };
+    case 'treat':
+      return profile === undefined ? { thicknessMm, out } : { profile, out };
+    case 'correct':
+    case 'layout':
+      return { profile, out, format: formats };
+    case 'predict':
+      return { profile, out };
+    case 'enter':
+    case 'number':
+      return { out };
+    default:
+      return {};
+  }
+}
+
+/**
+ * Lets the project file answer what the command line leaves open: options win over it, it wins over defaults. The one
+ * place where they meet.
+ *
+ * @returns keys of the options that the file answers
+ */
+export function answerFromProject(command: Command, found: FoundProject, io: Io): ReadonlySet<string> {
+  const known = new Map(command.options.map((option) => [option.attributeName(), option]));
+  const answers = Object.entries(answersFor(command.name(), found)).filter(
+    ([key, value]) => value !== undefined && known.has(key),
+  );
+  // "default" and not a source of its own: an answer of the file conflicts with no option.
+  for (const [key, value] of answers) command.setOptionValueWithSource(key, value, 'default');
+  command.hook('preAction', () => {
+    const used: string[] = [];
+    const isTyped = (key: string): boolean => command.getOptionValueSource(key) === 'cli';
+    for (const [key] of answers) {
+      if (isTyped(key)) continue;
+      if (rivalsOf(command, key).some(isTyped)) command.setOptionValue(key, undefined);
+      else used.push(key);
+    }
+    noteProjectAnswers(command.opts(), used);
+    if (used.length === 0) return;
+    const words = answers.filter(([key]) => used.includes(key)).map(([key, value]) => `${flagOf(key)} ${shown(value)}`);
+    io.say(`settings from ${found.file}: ${words.join(', ')}\n`);
+  });
+  return new Set(answers.map(([key]) => key));
+}
+
+/** Options that say the same thing in another way. */
+function rivalsOf(command: Command, key: string): string[] {
+  const conflicts = (option: unknown): readonly string[] =>
+    (option as { conflictsWith?: readonly string[] }).conflictsWith ?? [];
+  return command.options.flatMap((option) => {
+    const name = option.attributeName();
+    if (name === key) return [...conflicts(option)];
+    return conflicts(option).includes(key) ? [name] : [];
+  });
+}
+
+const flagOf = (key: string): string =>
+  key.replace(/Mm$/, '').replace(/[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`);
+
+function shown(value: unknown): string {
+  if (Array.isArray(value)) return value.join(',');
+  if (typeof value === 'object' && value !== null) {
+    const { x, y } = value as { x: number; y: number };
+    return x === y ? `${x}` : `${x}x${y}`;
+  }
+  return typeof value === 'string' ? shellQuoted(value) : String(value);
+}
+
+/** A path as written into a project file: relative to its folder, with slashes. */
+export function intoProject(folder: string, path: string): string {
+  const short = relative(resolve(folder), resolve(path)).replaceAll('\\', '/');
+  return short === '' ? '.' : short;
+}

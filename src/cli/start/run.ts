@@ -1,0 +1,160 @@
+import { join } from 'node:path';
+import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
+import { generateCoupon } from '../../coupon/generate.js';
+import { InputError } from '../../errors.js';
+import { couponOrder } from '../../fit/plan/index.js';
+import { filmHazard } from '../../machine/film-hazards.js';
+import { gaugeFor, PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
+import { type Asker, askerOf, askFor } from '../ask.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import type { Io } from '../io.js';
+import { intoProject } from '../project-file.js';
+import { sayWrote } from '../tell.js';
+import { parseDpi, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { parseGauge, parseProjectFormats, type StartOptionValues } from './options.js';
+
+const MM_PER_INCH = 25.4;
+
+export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
+  if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);
+  if (values.film !== undefined) safeFilm(values.film);
+  const asker = askerOf(io);
+  let project: Project;
+  try {
+    project = await answers(values, asker, io);
+  } finally {
+    await asker.close();
+  }
+  const plan = await planText(project);
+  await io.writeFile(PROJECT_FILE, projectText(project), { overwrite: values.overwrite === true });
+  io.out(plan);
+  sayWrote([PROJECT_FILE], io);
+  const hazard = filmHazard(project.film?.kind ?? '');
+  if (hazard) io.say(`caution: ${project.film?.kind}: ${hazard.reason}.\n`);
+  for (const caution of BEAM_CAUTIONS) io.say(`caution: ${caution}\n`);
+  return EXIT.done;
+}
+
+/** A film that may be lasered at all. */
+function safeFilm(kind: string): string {
+  const hazard = filmHazard(kind);
+  if (hazard?.verdict !== 'never') return kind;
+  throw new InputError({
+    code: 'FILM_NOT_FOR_LASERS',
+    place: { key: '--film' },
+    message: `"${kind}" must never be lasered: ${hazard.reason}.`,
+    hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET, and keep to the manual of the machine.',
+  });
+}
+
+/** A pitch as people know it: a number below 1 is a distance in mm, one above 20 dots per inch, unless a unit says so. */
+function pitchOf(text: string): { x: number; y: number } {
+  const dpi =
+    /^\s*([\d.x×,\s]+?)\s*dpi\s*$/i.exec(text)?.[1] ??
+    (/^\s*\d{2,}(\s*[x×]\s*\d{2,})?\s*$/.test(text) ? text : undefined);
+  const pitch = dpi === undefined ? parsePitch(text) : perInch(parseDpi(dpi));
+  if ([pitch.x, pitch.y].every((mm) => mm >= 0.01 && mm <= 0.2)) return pitch;
+  throw new Error(`Expected a distance from 0.01 to 0.2 mm, or 127 to 2540 dpi; found "${text}".`);
+}
+
+const perInch = ({ x, y }: { x: number; y: number }): { x: number; y: number } => ({
+  x: MM_PER_INCH / x,
+  y: MM_PER_INCH / y,
+});
+
+async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise<Project> {
+  const ask = <T>(
+    given: T | undefined,
+    question: string,
+    read: (text: string) => T,
+    flag: string,
+    otherwise?: string,
+  ) => (given === undefined ? askFor(asker, question, read, flag, io, otherwise) : given);
+  const machine = await ask(values.machine, 'Which laser? A name for it', (text) => text, '--machine', 'my-laser');
+  const bed = await ask(
+    values.bedMm,
+    'Its bed, or your film if that is smaller, width x height in mm',
+    parseSize,
+    '--bed-mm',
+  );
+  const typed = values.pitchMm ?? (values.dpi ? perInch(values.dpi) : undefined);
+  const pitchMm = await ask(typed, 'How fine are its dots, in dpi or as a distance in mm', pitchOf, '--pitch-mm');
+  const formats = await ask(
+    values.format,
+    'What does its program open: png, bmp, tiff, svg, pdf or dxf',
+    parseProjectFormats,
+    '--format',
+    'png',
+  );
+  const kind = await ask(values.film, 'What is the film made of', safeFilm, '--film', 'pet');
+  const thicknessMm = await ask(values.thicknessMm, 'How thick is it, in mm', parsePositiveMm, '--thickness-mm', '0.1');
+  const gauges = values.gauge ?? (await askGauges(asker, io));
+  const file =
+    machine
+      .toLowerCase()
+      .replace(/[^a-z0-9]+/g, '-')
+      .replace(/^-|-$/g, '') || 'my-laser';
+  return {
+    format: 'apertrue-project',
+    version: 1,
+    machine,
+    bed,
+    pitchMm,
+    formats,
+    film: { kind, thicknessMm },
+    profile: `${file}.profile.json`,
+    out: intoProject('.', values.out ?? 'stencils'),
+    gauges,
+  };
+}
+
+async function askGauges(asker: Asker, io: Io): Promise<ProjectGauge[]> {
+  const read = (text: string): ProjectGauge[] => text.split(/\s*;\s*|,\s+|\s+and\s+/).map(parseGauge);
+  const question = 'What do you measure with, and one step of each in mm; such as "caliper 0.01; loupe 0.05"';
+  return askFor(asker, question, read, '--gauge', io, 'caliper 0.01');
+}
+
+/** Which coupons in which order, what to read on them and with which gauge, and the commands. */
+async function planText(project: Project): Promise<string> {
+  const { bed, pitchMm, gauges = [], out = 'stencils' } = project;
+  const size = {
+    widthMm: bed?.widthMm ?? 0,
+    heightMm: bed?.heightMm ?? 0,
+    pitchXMm: pitchMm?.x ?? 0,
+    pitchYMm: pitchMm?.y,
+  };
+  const lines: string[] = ['The plan:\n'];
+  const step = (title: string, commands: readonly string[]): void => {
+    lines.push(`${lines.length}. ${title}\n${commands.map((command) => `     ${command}\n`).join('')}`);
+  };
+  const csv = (name: string): string => join(out, `${name}.readings.csv`);
+  const grid = await generateCoupon('power-speed-grid', size);
+  step(
+    `power-speed-grid: which power and speed cut clean (${grid.features.features.length} cells, by eye against a light)`,
+    [
+      'apertrue coupon power-speed-grid',
+      'apertrue enter power-speed-grid',
+      `apertrue window ${csv('power-speed-grid')}`,
+    ],
+  );
+  for (const [name, what] of [
+    ['scale-ruler', 'scale and squareness'],
+    ['aperture-ladder', 'kerf'],
+  ]) {
+    const { features } = await generateCoupon(name, size);
+    const all = features.features.length;
+    const first = couponOrder({ features })?.first ?? all;
+    const gauge = gaugeFor(name === 'scale-ruler' ? 'span' : 'opening', gauges);
+    const by = gauge ? ` with the ${gauge.name} (${gauge.resolutionMm} mm)` : '';
+    step(
+      `${name}: ${what}, cut with that power and speed\n   ${first} of ${all} readings will do${by}; enter says when it is enough`,
+      [`apertrue coupon ${name}`, `apertrue enter ${name}`],
+    );
+  }
+  step('the profile, and from then on every stencil', [
+    `apertrue fit ${csv('scale-ruler')} ${csv('aperture-ladder')}`,
+    'apertrue correct board.gbr',
+  ]);
+  return lines.join('');
+}

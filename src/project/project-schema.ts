@@ -1,0 +1,46 @@
+import { z } from 'zod';
+import type { ExportFormat } from '../export/types.js';
+import { PROJECT_FORMATS, type Project } from './project.js';
+
+const size = z.number().positive().max(10_000);
+
+/** The shape of a project file; its JSON Schema ships as patterns/schemas/project.schema.json. */
+export const projectSchema: z.ZodType<Project> = z
+  .strictObject({
+    format: z.literal('apertrue-project'),
+    version: z.literal(1),
+    machine: z.string().min(1).optional().describe('Which laser.'),
+    bed: z
+      .strictObject({ widthMm: size, heightMm: size })
+      .optional()
+      .describe('The bed, or the film if it is smaller, mm.'),
+    pitchMm: z
+      .strictObject({ x: z.number().min(0.01).max(0.2), y: z.number().min(0.01).max(0.2) })
+      .optional()
+      .describe('Distance between two dots of the machine, mm.'),
+    formats: z
+      .array(z.enum(PROJECT_FORMATS as [ExportFormat, ...ExportFormat[]]))
+      .min(1)
+      .optional()
+      .describe('What the program of the machine takes.'),
+    film: z
+      .strictObject({
+        kind: z.string().min(1).optional().describe('What it is made of, for example pet.'),
+        thicknessMm: z.number().positive().max(5).optional().describe('How thick it is, mm.'),
+      })
+      .optional(),
+    profile: z.string().min(1).optional().describe('The profile; a path relative to this file.'),
+    out: z.string().min(1).optional().describe('Folder for results; relative to this file.'),
+    gauges: z
+      .array(
+        z.strictObject({
+          name: z.string().min(1).describe('For example caliper or loupe.'),
+          resolutionMm: z.number().positive().max(1).describe('One step or division, mm.'),
+        }),
+      )
+      .optional()
+      .describe('What you measure with.'),
+  })
+  .describe(
+    'What else would be typed with every command: machine, film, where things go. Options win over it.',
+  ) as z.ZodType<Project>;

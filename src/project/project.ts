@@ -1,0 +1,59 @@
+import type { ExportFormat } from '../export/types.js';
+
+/** What a person would else type with every command: one machine, one film, where things go. */
+export interface Project {
+  readonly format: 'apertrue-project';
+  readonly version: 1;
+  readonly machine?: string;
+  readonly bed?: { readonly widthMm: number; readonly heightMm: number };
+  readonly pitchMm?: { readonly x: number; readonly y: number };
+  /** What the machine's program takes. */
+  readonly formats?: readonly ExportFormat[];
+  readonly film?: { readonly kind?: string; readonly thicknessMm?: number };
+  /** Path of the profile; relative to the project file. */
+  readonly profile?: string;
+  /** Folder for results; relative to the project file. */
+  readonly out?: string;
+  readonly gauges?: readonly ProjectGauge[];
+}
+
+export interface ProjectGauge {
+  readonly name: string;
+  /** One step or division, mm. */
+  readonly resolutionMm: number;
+}
+
+/** The file's name, wherever it lies. */
+export const PROJECT_FILE = 'apertrue.json';
+
+export const PROJECT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
+
+/**
+ * Reads a project file.
+ *
+ * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY with the nearest name, BAD_VALUE
+ */
+export async function parseProject(text: string, file: string): Promise<Project> {
+  const [{ parseJsonFile }, { projectSchema }] = await Promise.all([
+    import('../schema/json-file.js'),
+    import('./project-schema.js'),
+  ]);
+  return parseJsonFile(projectSchema, text, file);
+}
+
+export function projectText(project: Project): string {
+  return `${JSON.stringify(project, null, 2)}\n`;
+}
+
+/** Jaws that no narrow slot lets in, and that reach far. */
+const IS_LONG = /cal+iper|messschieber|ruler|rule\b/i;
+
+/**
+ * The gauge for a length. Openings and webs are narrow: the finest that is no caliper, where there is one. Spans are
+ * long: a caliper where there is one, else the coarsest.
+ */
+export function gaugeFor(kind: string, gauges: readonly ProjectGauge[]): ProjectGauge | undefined {
+  const byStep = [...gauges].sort((a, b) => a.resolutionMm - b.resolutionMm);
+  if (kind !== 'span') return byStep.find(({ name }) => !IS_LONG.test(name)) ?? byStep[0];
+  return byStep.find(({ name }) => IS_LONG.test(name)) ?? byStep.at(-1);
+}

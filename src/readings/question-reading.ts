@@ -1,0 +1,69 @@
+import type { DimensionalFeature } from '../coupon/features.js';
+
+/** What a reading is held against before there is a fit: by the design and what lasers do. */
+const SPAN_SHARE = 0.03;
+const SPAN_SLACK_MM = 0.3;
+/** Wider kerfs than this are no cutting beam; narrower than 0 none at all. Slack for edges read badly. */
+const WIDEST_KERF_MM = 0.6;
+const EDGE_SLACK_MM = 0.12;
+/** Once the machine is known to so much, a reading further away is questioned. */
+const FITTED_SHARE = 0.002;
+const FITTED_SLACK_MM = 0.08;
+
+export const FACTORS: readonly (readonly [factor: number, because: string])[] = [
+  [10, 'is the decimal mark one place off?'],
+  [0.1, 'is the decimal mark one place off?'],
+  [100, 'is the decimal mark two places off?'],
+  [0.01, 'is the decimal mark two places off?'],
+  [25.4, 'are these inches? Then write in behind the number'],
+  [1 / 25.4, 'are these millimetres, and was an inch typed?'],
+  [0.0254, 'are these mils? Then write mil behind the number'],
+  [0.001, 'are these micrometres? Then write um behind the number'],
+];
+
+type Range = readonly [lowMm: number, highMm: number];
+
+/** How long a feature can be read, mm: by the fit when there is one, else by its design. */
+export function plausibleRange(feature: DimensionalFeature, expectedMm?: number): Range {
+  if (expectedMm !== undefined) {
+    const slack = FITTED_SLACK_MM + FITTED_SHARE * Math.abs(expectedMm);
+    return [Math.max(0, expectedMm - slack), expectedMm + slack];
+  }
+  const { kind, nominalMm } = feature;
+  const share = SPAN_SHARE * nominalMm;
+  if (kind === 'span') return [nominalMm - share - SPAN_SLACK_MM, nominalMm + share + SPAN_SLACK_MM];
+  if (kind === 'opening') return [nominalMm - share - EDGE_SLACK_MM, nominalMm + share + WIDEST_KERF_MM];
+  return [Math.max(0, nominalMm - share - WIDEST_KERF_MM), nominalMm + share + EDGE_SLACK_MM];
+}
+
+/**
+ * A question when a reading can't be right, as one sentence; undefined when there is nothing to ask.
+ *
+ * @param others - features of the coupon, with what they are expected to read where that is known; a reading that is
+ *   right for a neighbour is one row off
+ */
+export function questionReading(
+  feature: DimensionalFeature,
+  valueMm: number,
+  expectedMm: number | undefined,
+  others: readonly { readonly feature: DimensionalFeature; readonly expectedMm?: number }[] = [],
+): string | undefined {
+  const range = plausibleRange(feature, expectedMm);
+  const about = (expectedMm ?? feature.nominalMm).toFixed(2);
+  if (!(valueMm > 0)) return `A length is above 0; about ${about} mm is expected.`;
+  if (isIn(valueMm, range)) return undefined;
+  const [factor, because] = FACTORS.find(([by]) => isIn(valueMm * by, range)) ?? [];
+  const says = `${round(valueMm)} mm, where about ${about} mm is expected`;
+  if (factor !== undefined) return `${says}: ${because} (that would be ${round(valueMm * factor)} mm)`;
+  const place = others.findIndex(({ feature: other }) => other.id === feature.id);
+  const near = others
+    .map((other, i) => ({ ...other, away: Math.abs(i - place) }))
+    .filter(({ feature: { id, kind }, away }) => id !== feature.id && kind === feature.kind && away <= 3)
+    .sort((a, b) => a.away - b.away)
+    .find((other) => isIn(valueMm, plausibleRange(other.feature, other.expectedMm)));
+  if (near) return `${says}: that is right for ${near.feature.id}; is it the right place?`;
+  return `${says}: measured between the edges that are named?`;
+}
+
+const isIn = (value: number, [low, high]: Range): boolean => value >= low && value <= high;
+const round = (mm: number): string => `${Number(mm.toPrecision(4))}`;

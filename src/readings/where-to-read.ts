@@ -1,0 +1,34 @@
+import type { Feature, FeaturesFile } from '../coupon/features.js';
+import type { Outcome } from './types.js';
+
+/** What else than a number a feature can be. */
+export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> = {
+  cell: ['uncut', 'partial', 'through', 'marked'],
+  web: ['gone'],
+  opening: ['closed'],
+  span: [],
+  vernier: [],
+};
+
+/** The point of the film to look at, mm. */
+export function centreOf(feature: Feature): readonly [number, number] {
+  if ('box' in feature) {
+    const [x0, y0, x1, y1] = feature.box;
+    return [(x0 + x1) / 2, (y0 + y1) / 2];
+  }
+  return [(feature.from[0] + feature.to[0]) / 2, (feature.from[1] + feature.to[1]) / 2];
+}
+
+/** Where a feature is on the film, in words. */
+export function whereOf(feature: Feature, { widthMm, heightMm }: FeaturesFile['canvas']): string {
+  const [x, y] = centreOf(feature);
+  const across = x < widthMm / 3 ? 'left' : x > (2 * widthMm) / 3 ? 'right' : '';
+  const up = y < heightMm / 3 ? 'lower' : y > (2 * heightMm) / 3 ? 'upper' : '';
+  const part = across || up ? `${up || 'middle'} ${across || 'middle'}` : 'middle';
+  return `${part} of the film, ${x.toFixed(0)} mm from its left and ${y.toFixed(0)} mm from its lower edge`;
+}
+
+/** What a note's cell holds once somebody wrote one: the instruction stays, for the next who reads. */
+export function withNote(say: string, note: string): string {
+  return note === '' ? say : `${say} Note: ${note}`;
+}

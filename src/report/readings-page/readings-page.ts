@@ -1,0 +1,139 @@
+import type { Feature, FeaturesFile } from '../../coupon/features.js';
+import type { Coupon } from '../../coupon/types.js';
+import { couponOrder } from '../../fit/plan/index.js';
+import { gaugeFor, type ProjectGauge } from '../../project/project.js';
+import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
+import { FORM_LINES } from '../../readings/readings-form.js';
+import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
+import { escapeXml } from '../escape-xml.js';
+import { SCRIPT } from './script.js';
+import { STYLE } from './style.js';
+
+type Box = readonly [x0: number, y0: number, x1: number, y1: number];
+
+/** Round to 10 um: finer than any screen shows. */
+const at = (mm: number): string => String(Number(mm.toFixed(2)));
+
+function boxOf(feature: Feature): Box {
+  if ('box' in feature) return feature.box;
+  const { from, to } = feature;
+  return [Math.min(from[0], to[0]), Math.min(from[1], to[1]), Math.max(from[0], to[0]), Math.max(from[1], to[1])];
+}
+
+/** What the magnified view shows: the feature with enough around it to be found on the film. */
+function viewOf([x0, y0, x1, y1]: Box): Box {
+  const size = Math.max(x1 - x0, y1 - y0, 0.6);
+  const [cx, cy] = [(x0 + x1) / 2, (y0 + y1) / 2];
+  const [halfX, halfY] = [size * 1.1, size * 0.7];
+  return [cx - halfX, cy - halfY, cx + halfX, cy + halfY];
+}
+
+/** The line to measure along, with a bar across each end; the outline of what is looked at as a whole. */
+function markOf(feature: Feature, heightMm: number): string {
+  const y = (value: number): number => heightMm - value;
+  if ('box' in feature) {
+    const [x0, y0, x1, y1] = feature.box;
+    return `M${at(x0)} ${at(y(y0))}H${at(x1)}V${at(y(y1))}H${at(x0)}Z`;
+  }
+  const [[ax, ay], [bx, by]] = [feature.from, feature.to];
+  const length = Math.hypot(bx - ax, by - ay);
+  const bar = Math.max(0.15, length / 12);
+  const [nx, ny] = [(-(by - ay) / length) * bar, ((bx - ax) / length) * bar];
+  const end = (x: number, yy: number): string => `M${at(x - nx)} ${at(y(yy - ny))}L${at(x + nx)} ${at(y(yy + ny))}`;
+  return `M${at(ax)} ${at(y(ay))}L${at(bx)} ${at(y(by))}${end(ax, ay)}${end(bx, by)}`;
+}
+
+function pageFeature(
+  feature: Feature,
+  canvas: FeaturesFile['canvas'],
+  gauges: readonly ProjectGauge[],
+): Record<string, unknown> {
+  const gauge = 'nominalMm' in feature ? gaugeFor(feature.kind, gauges) : undefined;
+  const range =
+    'nominalMm' in feature ? plausibleRange(feature) : feature.kind === 'vernier' ? [0, feature.lines] : undefined;
+  return {
+    id: feature.id,
+    kind: feature.kind,
+    say: feature.say,
+    where: whereOf(feature, canvas),
+    outcomes: OUTCOMES_OF[feature.kind],
+    box: boxOf(feature),
+    view: viewOf(boxOf(feature)),
+    mark: markOf(feature, canvas.heightMm),
+    ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
+    ...(range ? { range } : {}),
+    ...(gauge ? { gauge: [gauge.resolutionMm, gauge.name] } : {}),
+  };
+}
+
+function openingsPath({ openings, canvas }: Coupon): string {
+  const ring = (points: readonly (readonly [number, number])[]): string =>
+    `M${points.map(([x, y]) => `${at(x)} ${at(canvas.heightMm - y)}`).join('L')}Z`;
+  return openings.map(({ outer, islands = [] }) => [outer, ...islands].map(ring).join('')).join('');
+}
+
+/**
+ * A page for typing readings in a browser: one file, no network, the same checks as at the prompt.
+ *
+ * @param coupon - from `generateCoupon`
+ * @param gauges - at hand, for rows whose form names none
+ * @returns HTML; same inputs, same bytes
+ */
+export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = []): string {
+  const { canvas, name, title, features } = coupon;
+  const order = couponOrder(coupon);
+  const data = {
+    coupon: name,
+    // Readings of a coupon of another size are others.
+    stamp: `${at(canvas.widthMm)}x${at(canvas.heightMm)} ${features.features.length}`,
+    widthMm: canvas.widthMm,
+    heightMm: canvas.heightMm,
+    form: FORM_LINES,
+    factors: FACTORS,
+    // So many are enough for a start; without a plan all are read.
+    first: order?.first ?? features.features.length,
+    enoughFor: order?.enoughFor ?? '',
+    features: (order?.features ?? features.features).map((feature) => pageFeature(feature, features.canvas, gauges)),
+  };
+  const json = JSON.stringify(data)
+    .replaceAll('<', '\\u003c')
+    .replaceAll('\u2028', '\\u2028')
+    .replaceAll('\u2029', '\\u2029');
+  const outcomes = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed']
+    .map((outcome) => `<button type="button" value="${outcome}" hidden>${outcome} (${outcome[0]})</button>`)
+    .join('');
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'">
+<title>${escapeXml(name)}: readings</title>
+<style>${STYLE}</style>
+</head>
+<body>
+<header><h1>${escapeXml(name)}</h1><p>${escapeXml(title)}</p><p id="count" role="status"></p><progress id="bar" value="0" aria-labelledby="count"></progress></header>
+<main>
+<section id="task" aria-label="What to read now">
+<h2 id="id"></h2><p id="say"></p><p id="where"></p>
+<form id="entry" autocomplete="off">
+<label for="value">Reading</label><input id="value" inputmode="text" enterkeyhint="next" spellcheck="false">
+<p id="answer" role="alert"></p>
+<div class="row" id="outcomes">${outcomes}</div>
+<label for="note">Note</label><input id="note">
+<div class="row" style="margin-top:10px"><button class="go">Next (Enter)</button><button type="button" id="back">Back (&uarr;)</button><button type="button" id="skip">Skip (&darr;)</button></div>
+</form>
+<div class="row" style="margin-top:10px"><button type="button" id="save">Download the CSV (Ctrl+S)</button></div>
+<details><summary>How it was cut</summary><div class="form" id="form"></div></details>
+<p id="help">Type what the gauge shows: 0.31, 0,31, 310um, 12.2mil, 0.0122in. What you typed stays in this browser until the coupon is downloaded; put the CSV in place of the one beside this page.</p>
+</section>
+<section id="place" aria-label="Where it is">
+<svg id="near" role="img" aria-label="The place to read, magnified"><use href="#cuts"/><path class="mark" data-of="near"/></svg>
+<svg id="whole" viewBox="0 0 ${at(canvas.widthMm)} ${at(canvas.heightMm)}" role="img" aria-label="The whole coupon"><path id="cuts" class="cut" fill-rule="evenodd" d="${openingsPath(coupon)}"/><path class="mark" data-of="whole"/><rect id="spot" class="spot"/></svg>
+</section>
+</main>
+<script>const DATA = ${json};${SCRIPT}</script>
+</body>
+</html>
+`;
+}

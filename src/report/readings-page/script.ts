@@ -1,0 +1,145 @@
+/**
+ * What the page does, as it stands in it. No library and no network: it must open from a memory stick in ten years.
+ * `DATA` is put before it.
+ */
+export const SCRIPT = String.raw`
+'use strict';
+const byId = (id) => document.getElementById(id);
+const state = { at: 0, rows: {}, form: {} };
+const KEY = 'apertrue ' + DATA.coupon + ' ' + DATA.stamp;
+try { Object.assign(state, JSON.parse(localStorage.getItem(KEY) || '{}')); } catch { /* Private windows keep nothing. */ }
+const keep = () => { try { localStorage.setItem(KEY, JSON.stringify(state)); } catch { /* The download still works. */ } };
+const UNITS = { '': 1, mm: 1, cm: 10, um: 0.001, 'µm': 0.001, 'μm': 0.001, mil: 0.0254, mils: 0.0254, thou: 0.0254, in: 25.4, inch: 25.4, '"': 25.4 };
+const OUTCOMES = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed'];
+const FIRST = DATA.features.slice(0, DATA.first);
+let asked = '';
+
+function lengthOf(text) {
+  const match = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµμ"]*)$/i.exec(text);
+  const unit = match && UNITS[match[2].toLowerCase()];
+  return unit === undefined || !match ? undefined : Number(match[1].replace(',', '.')) * unit;
+}
+const short = (mm) => String(Number(mm.toPrecision(4)));
+
+function questionOf(feature, value) {
+  if (!feature.range) return undefined;
+  const [low, high] = feature.range;
+  if (value >= low && value <= high) return undefined;
+  const says = short(value) + (feature.nominalMm ? ' mm, where about ' + feature.nominalMm.toFixed(2) + ' mm is expected' : ' lies outside ' + low + ' to ' + high);
+  if (!feature.nominalMm) return says;
+  const slip = DATA.factors.find(([by]) => value * by >= low && value * by <= high);
+  if (slip) return says + ': ' + slip[1] + ' (that would be ' + short(value * slip[0]) + ' mm)';
+  return says + ': measured between the edges that are named?';
+}
+
+function filled(features) { return features.filter((one) => state.rows[one.id] && (state.rows[one.id].reading || state.rows[one.id].outcome)).length; }
+function countWords() {
+  const [all, first] = [filled(DATA.features), filled(FIRST)];
+  if (FIRST.length === DATA.features.length) return all + ' of ' + DATA.features.length + ' read';
+  if (first < FIRST.length) return first + ' of the ' + FIRST.length + ' to read first (' + DATA.features.length + ' in all)';
+  return all + ' of ' + DATA.features.length + ' read: ' + DATA.enoughFor + '. Download the CSV, or read on to make it surer.';
+}
+
+function show() {
+  state.at = Math.max(0, Math.min(DATA.features.length, state.at));
+  const feature = DATA.features[state.at];
+  byId('count').textContent = countWords();
+  byId('bar').value = filled(FIRST);
+  byId('answer').textContent = feature ? '' : 'That is the last one. Download the CSV now.';
+  byId('entry').hidden = !feature;
+  asked = '';
+  keep();
+  if (!feature) { byId('id').textContent = 'Done'; byId('say').textContent = ''; byId('where').textContent = ''; byId('save').focus(); return; }
+  const row = state.rows[feature.id] || {};
+  byId('id').textContent = feature.id;
+  byId('say').textContent = feature.say;
+  byId('where').textContent = feature.where;
+  byId('value').value = row.outcome || row.reading || '';
+  byId('note').value = row.note || '';
+  for (const button of document.querySelectorAll('#outcomes button')) button.hidden = !feature.outcomes.includes(button.value);
+  draw(feature);
+  byId('value').focus();
+  byId('value').select();
+}
+
+function draw(feature) {
+  const [x0, y0, x1, y1] = feature.view;
+  byId('near').setAttribute('viewBox', [x0, DATA.heightMm - y1, x1 - x0, y1 - y0].join(' '));
+  const size = Math.max(x1 - x0, y1 - y0);
+  for (const mark of document.querySelectorAll('.mark')) {
+    mark.setAttribute('d', feature.mark);
+    mark.setAttribute('stroke-width', String(mark.dataset.of === 'near' ? size / 90 : DATA.widthMm / 250));
+  }
+  const spot = byId('spot');
+  const pad = Math.max(1, DATA.widthMm / 60);
+  spot.setAttribute('x', feature.box[0] - pad);
+  spot.setAttribute('y', DATA.heightMm - feature.box[3] - pad);
+  spot.setAttribute('width', feature.box[2] - feature.box[0] + 2 * pad);
+  spot.setAttribute('height', feature.box[3] - feature.box[1] + 2 * pad);
+  spot.setAttribute('stroke-width', DATA.widthMm / 300);
+}
+
+function take(typed) {
+  const feature = DATA.features[state.at];
+  const row = { ...(state.rows[feature.id] || {}), note: byId('note').value.trim() };
+  const text = typed.trim();
+  const outcome = OUTCOMES.find((one) => one === text.toLowerCase() || (text !== '' && one[0] === text.toLowerCase()));
+  if (text === '') { row.reading = ''; row.outcome = ''; }
+  else if (outcome) {
+    if (!feature.outcomes.includes(outcome)) return say(feature.outcomes.length ? 'Here: ' + feature.outcomes.join(', ') + '.' : 'A number, please.');
+    row.outcome = outcome; row.reading = '';
+  } else {
+    const value = lengthOf(text);
+    if (value === undefined || feature.kind === 'cell') return say(feature.kind === 'cell' ? 'Type u, p, t or m.' : 'A length such as 0.31, 0,31, 310um, 12.2mil or 0.0122in.');
+    const question = questionOf(feature, value);
+    if (question && asked !== text) { asked = text; return say(question + ' Enter again keeps it.'); }
+    row.reading = text; row.outcome = '';
+  }
+  state.rows[feature.id] = row;
+  state.at += 1;
+  show();
+}
+function say(words) { byId('answer').textContent = words; byId('value').focus(); byId('value').select(); }
+
+const quoted = (cell) => /[",\r\n]/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell;
+function csv() {
+  const form = DATA.form.map(([line, example]) => '# ' + line + ' (' + example + '):' + (state.form[line] ? ' ' + state.form[line] : ''));
+  const rows = DATA.features.map((feature) => {
+    const row = state.rows[feature.id] || {};
+    // What the form says of the gauge holds for rows that say nothing.
+    const gauge = row.reading && feature.gauge && !state.form.gauge ? feature.gauge.map(String) : ['', ''];
+    const note = feature.say + (row.note ? ' Note: ' + row.note : '');
+    return [feature.id, row.reading || '', row.outcome || '', ...gauge, note].map(quoted).join(',');
+  });
+  return ['feature,reading_mm,outcome,resolution_mm,gauge,note', ...form, ...rows].join('\n') + '\n';
+}
+
+for (const [line, example] of DATA.form) {
+  const label = document.createElement('label');
+  const input = document.createElement('input');
+  input.placeholder = example;
+  input.value = state.form[line] || '';
+  input.addEventListener('input', () => { state.form[line] = input.value.trim(); keep(); });
+  label.append(line, input);
+  byId('form').append(label);
+}
+byId('bar').max = FIRST.length;
+byId('entry').addEventListener('submit', (event) => { event.preventDefault(); take(byId('value').value); });
+byId('outcomes').addEventListener('click', (event) => { if (event.target.value) take(event.target.value); });
+byId('back').addEventListener('click', () => { state.at -= 1; show(); });
+byId('skip').addEventListener('click', () => { state.at += 1; show(); });
+byId('save').addEventListener('click', () => {
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(new Blob([csv()], { type: 'text/csv' }));
+  link.download = DATA.coupon + '.readings.csv';
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+});
+document.addEventListener('keydown', (event) => {
+  if (event.key === 'ArrowUp') { event.preventDefault(); state.at -= 1; show(); }
+  if (event.key === 'ArrowDown') { event.preventDefault(); state.at += 1; show(); }
+  if (event.key === 's' && (event.ctrlKey || event.metaKey)) { event.preventDefault(); byId('save').click(); }
+});
+globalThis.apertrueCsv = csv;
+show();
+`;

@@ -1,0 +1,313 @@
+import { mkdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { configFolder } from '../../src/cli/config-folder.js';
+import { processIo } from '../../src/cli/io.js';
+import { run } from '../../src/cli/main.js';
+import { shellQuoted } from '../../src/cli/shell-quoted.js';
+import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import { predictLength } from '../../src/fit/calibration/length-model.js';
+import { blankReadings } from '../../src/readings/blank-readings.js';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+/** An invented machine: scales, shear, kerfs. */
+const MACHINE = [1.003, 0.998, 0.001, 0.14, 0.12];
+const PROJECT = {
+  format: 'apertrue-project',
+  version: 1,
+  machine: 'desk laser',
+  bed: { widthMm: 100, heightMm: 80 },
+  pitchMm: { x: 0.0254, y: 0.0254 },
+  film: { kind: 'pet', thicknessMm: 0.1 },
+  profile: 'desk.profile.json',
+  out: 'results',
+  gauges: [{ name: 'caliper', resolutionMm: 0.01 }],
+};
+
+let desk: Bench;
+let before: string;
+beforeEach(() => {
+  desk = bench();
+  before = process.cwd();
+  process.chdir(desk.folder);
+});
+afterEach(() => {
+  process.chdir(before);
+  desk.remove();
+});
+
+/** A command with lines on its standard input; no settings of whoever runs the tests are found. */
+async function type(args: string[], lines: readonly string[] = [], isTerminal = false) {
+  let [out, said] = ['', ''];
+  const io = {
+    ...processIo(),
+    out: (text: string) => void (out += text),
+    say: (text: string) => void (said += text),
+    isTerminal: false,
+    columns: 100,
+    configFolder: desk.path('own-settings'),
+    input: {
+      isTerminal,
+      async *lines() {
+        yield* lines;
+      },
+    },
+  };
+  return { code: await run(args, io), out, said };
+}
+
+const textOf = (name: string): string => desk.read(name).toString();
+
+const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
+
+/** What `coupon` leaves to be read, without its pictures. */
+async function put(name: string): Promise<void> {
+  if (!coupons.has(name)) coupons.set(name, generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 }));
+  const coupon = await coupons.get(name)!;
+  mkdirSync(desk.path('results'), { recursive: true });
+  desk.put(`results/${name}.features.json`, JSON.stringify(coupon.features));
+  desk.put(`results/${name}.readings.csv`, blankReadings(coupon));
+}
+
+describe('the project file', () => {
+  it('answers what the command line leaves open, and every run says so in one line', async () => {
+    desk.put('apertrue.json', JSON.stringify({ ...PROJECT, formats: ['svg'] }));
+    desk.put('desk.profile.json', profileOf());
+    desk.put('board.gbr', layer());
+    const { code, said } = await type(['correct', 'board.gbr']);
+    expect(code).toBe(0);
+    expect(said.split('\n')[0]).toBe('settings from apertrue.json: profile desk.profile.json, out results, format svg');
+    expect(desk.list('results')).toEqual(['board.job.json', 'board.svg']);
+  });
+
+  it('gives way to options, and to options that say the same in another way', async () => {
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    const { code, said, out } = await type([
+      'coupon',
+      'vernier',
+      '--dpi',
+      '508',
+      '--out',
+      'elsewhere',
+      '--format',
+      'svg',
+    ]);
+    expect(code).toBe(0);
+    expect(said).toMatch(/^settings from apertrue\.json: width 100, height 80\n/);
+    expect(out).toContain('508 dpi');
+    expect(desk.list()).toContain('elsewhere');
+    expect(desk.list()).not.toContain('results');
+  });
+
+  it('is found one folder above, and its paths are those of its own folder', async () => {
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    desk.put('desk.profile.json', profileOf());
+    mkdirSync(desk.path('job'));
+    desk.put('job/board.gbr', layer());
+    process.chdir(desk.path('job'));
+    const { code, said } = await type(['correct', 'board.gbr']);
+    expect(code).toBe(0);
+    expect(said).toContain(`settings from ${join('..', 'apertrue.json')}`);
+    expect(desk.list('results')).toContain('board.png');
+  });
+
+  it('is found in the user’s own settings, and results then go where the user is', async () => {
+    mkdirSync(desk.path('own-settings'));
+    desk.put('own-settings/apertrue.json', JSON.stringify(PROJECT));
+    desk.put('own-settings/desk.profile.json', profileOf());
+    desk.put('board.gbr', layer());
+    expect((await type(['correct', 'board.gbr'])).code).toBe(0);
+    expect(desk.list('results')).toContain('board.png');
+  });
+
+  it.each([
+    [
+      '{"format":"apertrue-project","version":1,"machin":"x"}',
+      /apertrue\.json, line 1, "machin": .*Did you mean "machine"/,
+    ],
+    [
+      '{"format":"apertrue-project","version":1,"bed":{"width":1,"heightMm":2}}',
+      /"bed\.width".*Did you mean "widthMm"/,
+    ],
+    ['{"format":"apertrue-project","version":1,"pitchMm":{"x":5,"y":5}}', /"pitchMm\.x"/],
+    ['{"format":"apertrue-profile"}', /expected a project file, found a profile/],
+    ['{', /not valid JSON/],
+  ])('%s is refused and nothing is done', async (text, words) => {
+    desk.put('apertrue.json', text);
+    const { code, said } = await type(['coupon', 'vernier']);
+    expect(code).toBe(2);
+    expect(said).toMatch(words);
+    expect(desk.list()).toEqual(['apertrue.json']);
+    expect((await type(['coupon', '--help'])).code).toBe(0);
+  });
+});
+
+describe('apertrue start', () => {
+  const ANSWERS = ['Desk Laser', '100x80', '1000', 'png, svg', 'pet', '0,1', 'caliper 0.01; loupe 0,02'];
+
+  it('asks, writes the file, and prints which coupons, in which order, with which gauge', async () => {
+    const { code, out, said } = await type(['start'], ANSWERS);
+    expect(code).toBe(0);
+    expect(JSON.parse(textOf('apertrue.json'))).toEqual({
+      ...PROJECT,
+      machine: 'Desk Laser',
+      formats: ['png', 'svg'],
+      profile: 'desk-laser.profile.json',
+      out: 'stencils',
+      gauges: [
+        { name: 'caliper', resolutionMm: 0.01 },
+        { name: 'loupe', resolutionMm: 0.02 },
+      ],
+    });
+    expect(out).toMatch(
+      /power-speed-grid[\s\S]*scale-ruler[\s\S]*caliper[\s\S]*aperture-ladder[\s\S]*apertrue correct/,
+    );
+    expect(said).toMatch(/class 4/);
+  });
+
+  it('asks nothing that options answer', async () => {
+    const args = ['--machine', 'm', '--bed-mm', '100x80', '--pitch-mm', '0,05', '--format', 'bmp', '--film', 'pet'];
+    const { code, said } = await type(['start', ...args, '--thickness-mm', '100um', '--gauge', 'loupe:0.05']);
+    expect(code).toBe(0);
+    expect(said).toMatch(/^wrote apertrue\.json/);
+    expect(JSON.parse(textOf('apertrue.json'))).toMatchObject({
+      pitchMm: { x: 0.05, y: 0.05 },
+      film: { thicknessMm: 0.1 },
+    });
+  });
+
+  it('asks again after an answer that can’t be read, and takes no film that must not be lasered', async () => {
+    const { code, said } = await type(
+      ['start'],
+      ['m', 'large', '100x80', '5 mm', '600 dpi', 'png', 'PVC', 'pet', '', ''],
+    );
+    expect(code).toBe(0);
+    expect(said).toMatch(/width x height[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/);
+  });
+
+  it('writes nothing when the answers end too early, or a file is there', async () => {
+    expect(await type(['start'], ANSWERS.slice(0, 2))).toMatchObject({
+      code: 2,
+      said: expect.stringContaining('--pitch-mm'),
+    });
+    expect(desk.list()).toEqual([]);
+    desk.put('apertrue.json', '{}');
+    expect((await type(['start'], ANSWERS)).code).toBe(2);
+    expect(textOf('apertrue.json')).toBe('{}');
+  });
+});
+
+describe('apertrue enter', () => {
+  const csv = 'results/scale-ruler.readings.csv';
+  const rows = () =>
+    textOf(csv)
+      .split('\n')
+      .filter((line) => /^R/.test(line) && !/^[^,]*,,,/.test(line))
+      .map((line) => line.split(',').slice(0, 2).join(' '));
+  const features = (): Feature[] =>
+    (JSON.parse(textOf('results/scale-ruler.features.json')) as FeaturesFile).features as Feature[];
+  const read = (feature: Feature): string =>
+    'nominalMm' in feature
+      ? predictLength(
+          { kind: feature.kind, dx: feature.to[0] - feature.from[0], dy: feature.to[1] - feature.from[1] },
+          MACHINE,
+        ).toFixed(2)
+      : '';
+
+  beforeEach(async () => {
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    await put('scale-ruler');
+  });
+
+  it('takes numbers in any unit, questions what can’t be right, goes back, and saves each at once', async () => {
+    const { code, said, out } = await type(
+      ['enter', 'scale-ruler'],
+      ['9.077', '90,77', '0.3952in', '45370um', 'b', '45.36', 'n dust', 'q'],
+    );
+    expect(code).toBe(0);
+    expect(said).toMatch(
+      /9\.077 mm, where about 90\.50 mm is expected: is the decimal mark one place off\? \(that would be 90\.77 mm\)/,
+    );
+    expect(rows()).toEqual(
+      ['RA0-6 90', 'RA0-1 0.3952in', 'RA0-3 45.36'].map((row) => expect.stringContaining(row.split(' ')[0])),
+    );
+    expect(textOf(csv)).toContain('RA0-6,"90,77",,0.01,caliper,');
+    expect(textOf(csv)).toContain('RA0-3,45.36,,0.01,caliper,');
+    expect(textOf(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
+    expect(textOf(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
+    expect(out).toMatch(/^3 of 45 readings/);
+  });
+
+  it('goes on where the last sitting ended', async () => {
+    await type(['enter', 'scale-ruler'], ['90.77', 's', 'q']);
+    const { said } = await type(['enter', 'scale-ruler'], []);
+    expect(said).toMatch(/1 of 45 read/);
+    expect(said).toMatch(/2 of 45 {2}RA0-1: From the left edge/);
+  });
+
+  it('says how sure the numbers are by now, and when it is enough; what was typed is fitted', async () => {
+    const all = features();
+    const { said } = await type(['enter', 'scale-ruler'], all.slice(0, 36).map(read));
+    expect(said).toMatch(/so far: 100 mm along X ± 0\.\d{3} mm, Y open, lean open\n/);
+    // A caliper's limit of error stays, however much is read with it.
+    expect(said.match(/That is about all that this gauge can tell/g)).toHaveLength(1);
+    expect(said).toMatch(/about \d+ more for scale ± 0\.0001 and shear ± 0\.0002/);
+    const fitted = await type(['fit', csv]);
+    expect([fitted.code, desk.list()]).toEqual([0, expect.arrayContaining(['desk.profile.json'])]);
+    expect(JSON.parse(textOf('desk.profile.json')).fit.scaleX.value).toBeCloseTo(1.003, 3);
+    expect(JSON.parse(textOf('desk.profile.json')).film).toEqual({ kind: 'pet', thicknessMm: 0.1 });
+  });
+
+  it('names the neighbour that a reading is right for, once the machine is known', async () => {
+    const all = features();
+    const lines = all.slice(0, 8).map(read);
+    const { said } = await type(['enter', 'scale-ruler'], [...lines, read(all[10]), 'y', 'q']);
+    expect(said).toContain(`that is right for ${all[10].id}; is it the right place?`);
+    expect(textOf(csv)).toContain(`${all[8].id},${read(all[10])},`);
+  });
+
+  it('on a terminal asks for power and speed, which go into the form', async () => {
+    await type(['enter', 'scale-ruler'], ['45%', '3000mm/min', 'q'], true);
+    expect(textOf(csv)).toMatch(/^# power .*: 45 %\n# speed .*: 50 mm\/s$/m);
+    expect((await type(['enter', 'scale-ruler'], ['q'], true)).said).not.toContain('which power');
+  });
+
+  it('takes letters for the cells of a grid and nothing else', async () => {
+    await put('power-speed-grid');
+    const { said, out } = await type(['enter', 'power-speed-grid'], ['u', 'p', '0.3', 't', 'c', 'marked', 'q']);
+    expect(
+      textOf('results/power-speed-grid.readings.csv').match(/^GP\w+,,(uncut|partial|through|marked),/gm),
+    ).toHaveLength(4);
+    expect(said).toMatch(/Type u, p, t or m[\s\S]*closed is nothing that a cell can be/);
+    expect(out).toContain('4 of 15');
+  });
+
+  it('says where it looked for a coupon that is not there', async () => {
+    const { code, said } = await type(['enter', 'aperture-ladder']);
+    expect([code, said]).toEqual([
+      2,
+      expect.stringMatching(/results.aperture-ladder\.readings\.csv.*apertrue coupon aperture-ladder/),
+    ]);
+  });
+});
+
+describe('small things of the command line', () => {
+  it('paths are quoted for any shell where they need it', () => {
+    expect(['a/b.csv', 'C:\\x\\y.gbr', 'my board.gbr', "it's $5.gbr"].map(shellQuoted)).toEqual([
+      'a/b.csv',
+      'C:\\x\\y.gbr',
+      '"my board.gbr"',
+      "'it'\\''s $5.gbr'",
+    ]);
+  });
+
+  it('the user’s own settings lie where the platform keeps them', () => {
+    // XDG Base Directory Specification 0.8: relative paths are ignored.
+    expect(configFolder('linux', {}, '/home/x')).toBe(join('/home/x', '.config', 'apertrue'));
+    expect(configFolder('linux', { XDG_CONFIG_HOME: '/etc/own' }, '/home/x')).toBe(join('/etc/own', 'apertrue'));
+    expect(configFolder('linux', { XDG_CONFIG_HOME: 'own' }, '/home/x')).toBe(join('/home/x', '.config', 'apertrue'));
+    expect(configFolder('darwin', {}, '/Users/x')).toBe(join('/Users/x', 'Library', 'Preferences', 'apertrue'));
+    expect(configFolder('win32', { APPDATA: '/a/Roaming' }, '/x')).toBe(join('/a/Roaming', 'apertrue'));
+  });
+});
