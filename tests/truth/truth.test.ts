@@ -23,8 +23,12 @@ describe('odd shapes under the virtual laser, by an independent polygon library'
       const turned = solid(mapRing(rotation(angleDeg), L));
       const verdict = judge({ kind: 'L', asked: mapOpening(translation(8, 8.01), turned), angleDeg }, LASERS[0]);
       expect(verdict.pieces.dots).toBe(1);
-      expect(verdict.missingMm2).toBeLessThan(1e-4);
-      for (const i of [0, 1]) expect(Math.abs(verdict.byDots[i] - verdict.asked[i])).toBeLessThan(1.5 * 0.0254);
+      // A third of a dot.
+      expect(verdict.missingMm2).toBeLessThan(2e-4);
+      // At 117 degrees the kerf is wider than the arm, which is listed; a line one dot wide is the least there is.
+      const most = verdict.listed ? 1.25 : 0.75;
+      expect(verdict.listed).toBe(angleDeg === 117);
+      for (const i of [0, 1]) expect(Math.abs(verdict.byDots[i] - verdict.asked[i])).toBeLessThan(most * 0.0254);
     }
   });
 
