@@ -68,6 +68,8 @@ function bench(files: Record<string, string>) {
 
 const good = csv(readAll(features, machine, seeded(1)));
 const slipped = good.replace(/^(S0,)140\.\d+/m, '$114.03');
+/** A wrong edge: no machine's doing, but not beyond what can be. */
+const wrongEdge = good.replace(/^(S0,)140\.\d+/m, '$1141.30');
 
 describe('the form in the readings files', () => {
   const FORM = '# film: PET\n# thickness: 0,1\n# power: 45 %\n# speed: 6000 mm/min\n# passes: 2\n# date: 2031-04-09\n';
@@ -219,10 +221,10 @@ describe('apertrue fit', () => {
   });
 
   it('--keep-all counts it all the same, with its name in the profile', async () => {
-    const { disk, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    const { disk, fitWith } = bench({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
     expect(await fitWith('b.readings.csv', '--out', 'p.json', '--keep-all')).toBe(EXIT.findings);
     const profile = await parseProfile(disk.get('p.json') ?? '', 'p');
-    expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 14\.03/);
+    expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 141\.3/);
   });
 
   it('adds readings to a profile and says whether anything changed', async () => {
@@ -242,6 +244,21 @@ describe('apertrue fit', () => {
     expect(printed.out).toMatch(/Changed since the profile was made: .*kerf across X/);
     expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);
     expect(printed.said).toContain('in the profile already');
+  });
+
+  it('adds nothing of a file in which no row is filled in', async () => {
+    const blank = good.replace(/^(\w+),[\d.]+,/gm, '$1,,');
+    const files = {
+      'b.readings.csv': good,
+      'blank.csv': blank,
+      'b.features.json': featuresText,
+      'blank.features.json': featuresText,
+    };
+    const { disk, printed, fitWith } = bench(files);
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
+    expect(await fitWith('blank.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(2);
+    expect(printed.said).toContain('no row is filled in');
+    expect(disk.has('q.json')).toBe(false);
   });
 
   it('takes equal readings of another day, and refuses those of the same day even among more', async () => {
@@ -345,7 +362,7 @@ describe('apertrue fit', () => {
   });
 
   it('--plots draws residuals against size and by place, and the readings with their line, as SVG and PNG', async () => {
-    const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    const { disk, printed, fitWith } = bench({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
     // The answer is undecided, and that is when one wants to look.
     expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
     const names = ['fit-residuals-by-size', 'fit-readings', 'fit-residual-map'];

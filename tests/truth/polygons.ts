@@ -39,7 +39,6 @@ interface Library {
   ): PathsHandle;
   UnionSelfD(p: PathsHandle, rule: unknown, digits: number): PathsHandle;
   DifferenceD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
-  IntersectD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
 }
 
 const require = createRequire(import.meta.url);
@@ -79,9 +78,6 @@ export const union = (paths: Paths): Vec[][] =>
 export const minus = (paths: Paths, others: Paths): Vec[][] =>
   given(paths, (p) => given(others, (q) => taken(lib.DifferenceD(p, q, lib.FillRule.NonZero, DIGITS))));
 
-export const common = (paths: Paths, others: Paths): Vec[][] =>
-  given(paths, (p) => given(others, (q) => taken(lib.IntersectD(p, q, lib.FillRule.NonZero, DIGITS))));
-
 /** Grows (or, below zero, shrinks) by an ellipse of these full widths, mm: scaled so that it becomes a circle. */
 export function grown(paths: Paths, widthX: number, widthY: number, sign: 1 | -1 = 1): Vec[][] {
   const most = Math.max(widthX, widthY);
@@ -94,7 +90,7 @@ export function grown(paths: Paths, widthX: number, widthY: number, sign: 1 | -1
   return moved.map((path) => path.map(([x, y]): Vec => [x / sx, y / sy]));
 }
 
-export function ringArea(ring: readonly Vec[]): number {
+function ringArea(ring: readonly Vec[]): number {
   let twice = 0;
   ring.forEach(([x, y], i) => {
     const [u, v] = ring[(i + 1) % ring.length];

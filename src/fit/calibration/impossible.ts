@@ -56,7 +56,9 @@ export function refuseImpossible(found: readonly FlaggedReading[]): void {
         place: { ...(file === undefined ? {} : { file }), ...(line === undefined ? {} : { line }) },
         message: sentence,
         ...(i === found.length - 1
-          ? { hint: `Correct the file, or say --drop ${ids}. No machine is that far from the others' readings.` }
+          ? {
+              hint: `Correct the file, or say --drop ${ids}, or --robust. No machine is that far from the others' readings.`,
+            }
           : {}),
       })),
     ),

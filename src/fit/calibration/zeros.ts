@@ -18,6 +18,8 @@ export interface GaugeFinding {
 
 /** Chance that the zero of a right gauge is said to be off. */
 const FALSE_ALARM = 0.004;
+/** A smaller zero is taken out all the same, but no reason to look at the gauge. */
+const LEAST_TOLD_MM = 0.0025;
 const um = (mm: number): string => (1000 * mm).toFixed(1);
 
 export function gaugeFindings(
@@ -38,7 +40,7 @@ export function gaugeFindings(
       const sd = Math.sqrt(answer.covariance[number][number]);
       const dof = Math.max(1, fit.parameterDof[number]);
       const half = sd * studentQuantile(0.05, dof);
-      const zeroOff = Math.abs(zeroMm) > sd * studentQuantile(FALSE_ALARM, dof);
+      const zeroOff = Math.abs(zeroMm) > Math.max(LEAST_TOLD_MM, sd * studentQuantile(FALSE_ALARM, dof));
       if (zeroOff) warnings.push(offWarning(name, zeroMm, half));
       return { name, ...limit, zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half], zeroOff };
     });
