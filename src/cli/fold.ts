@@ -1,5 +1,5 @@
 /** Columns of a terminal that nobody asked. */
-export const USUAL_COLUMNS = 80;
+const USUAL_COLUMNS = 80;
 
 /** What stands before the words of a line: spaces, "12. ", "type in   ", "warning: ". */
 const HEAD = /^\s*(?:\d+\.\s+|[a-z]+: |\S+(?: \S+){0,2}\s{2,})?/;

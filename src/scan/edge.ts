@@ -104,7 +104,7 @@ export function widthByArea(
 }
 
 /** The middle of what stands out between two places, over all rows. */
-export function middleBetween(
+function middleBetween(
   profile: ArrayLike<number>,
   strip: Strip,
   from: number,

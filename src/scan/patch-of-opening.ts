@@ -104,7 +104,7 @@ export function growthFromArea(
   return (low + high) / 2;
 }
 
-export function sizeOf(ring: readonly (readonly [number, number])[]): [number, number] {
+function sizeOf(ring: readonly (readonly [number, number])[]): [number, number] {
   const xs = ring.map(([x]) => x);
   const ys = ring.map(([, y]) => y);
   return [Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys)];

@@ -219,7 +219,7 @@ function dust(scan: VirtualScan, dots: number, w: number, h: number, random: () 
   return out;
 }
 
-export function mulberry(seed: number): () => number {
+function mulberry(seed: number): () => number {
   let state = seed;
   return () => {
     state = (state + 0x6d2b79f5) | 0;
