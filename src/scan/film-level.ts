@@ -18,8 +18,8 @@ export function filmLevels(picture: GreyPicture): Float32Array {
   for (let j = 0; j < ny; j += 1) {
     for (let i = 0; i < nx; i += 1) {
       const found: number[] = [];
-      for (let y = Math.floor(j * ty); y < Math.floor((j + 1) * ty); y += 2) {
-        for (let x = Math.floor(i * tx); x < Math.floor((i + 1) * tx); x += 2) found.push(levels[y * widthPx + x]);
+      for (let y = Math.floor(j * ty); y < Math.floor((j + 1) * ty); y += 3) {
+        for (let x = Math.floor(i * tx); x < Math.floor((i + 1) * tx); x += 3) found.push(levels[y * widthPx + x]);
       }
       own[j * nx + i] = medianOf(found);
     }

@@ -163,7 +163,12 @@ describe('couponOpenings', () => {
 });
 
 describe('blobsOf', () => {
-  it('counts and places parts as OpenCV does (connectedComponentsWithStats)', () => {
+  it('counts and places parts as OpenCV does (connectedComponentsWithStats)', async () => {
+    if (!cv.Mat) {
+      await new Promise<void>((resolve) => {
+        cv.onRuntimeInitialized = () => resolve();
+      });
+    }
     const picture = scan({ specksPerCm2: 20, hairsPerCm2: 5 });
     const { widthPx: w, heightPx: h, levels } = picture;
     const mask = Float32Array.from(levels, (level) => (level < 110 ? 1 : 0));

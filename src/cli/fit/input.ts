@@ -134,7 +134,11 @@ async function readSession(
     ...(Object.keys(ofFile).length > 0 ? { gaugeLimitsMm: ofFile } : {}),
   };
   if (gaugeLimitMm === undefined) return { session, form };
-  const gaugeLimitsMm = Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm]));
+  const gaugeLimitsMm = {
+    ...Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm])),
+    // What a program that measures says of itself is nearer to the truth than what is said of all gauges.
+    ...ofFile,
+  };
   return { session: { ...session, gaugeLimitsMm }, form };
 }
 

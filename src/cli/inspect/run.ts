@@ -18,7 +18,7 @@ import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import { askedOpenings } from './asked.js';
 import type { InspectOptionValues } from './options.js';
 
-const PNG_PX = 2400;
+const PNG_PX = 1800;
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');

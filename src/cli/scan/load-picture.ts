@@ -8,7 +8,7 @@ const MOST_PX = 6e8;
 /** Programs write 72 or 96 where they know nothing. */
 const LEAST_STATED_DPI = 150;
 const SMALL_PX = 900;
-const PREVIEW_PX = 2600;
+const PREVIEW_PX = 2200;
 
 export interface LoadedPicture {
   readonly picture: GreyPicture;

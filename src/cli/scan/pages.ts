@@ -5,7 +5,7 @@ import { type ScanMark, scanPictureSvg } from '../../report/scan-picture.js';
 import type { PictureResult } from '../../scan/scan-picture.js';
 import type { FileToWrite } from '../write-together.js';
 
-const PNG_PX = 2400;
+const PNG_PX = 1800;
 
 export interface DrawnPicture {
   readonly preview: Uint8Array;
