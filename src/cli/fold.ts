@@ -1,6 +1,3 @@
-/** Columns of a terminal that nobody asked. */
-const USUAL_COLUMNS = 80;
-
 /** What stands before the words of a line: spaces, "12. ", "type in   ", "warning: ". */
 const HEAD = /^\s*(?:\d+\.\s+|[a-z]+: |\S+(?: \S+){0,2}\s{2,})?/;
 /** To be pasted as they stand, or drawn anew: not to be broken. */

@@ -102,22 +102,3 @@ export function widthByArea(
   });
   return overRows(rowPlaces(strip), widths, strip, false);
 }
-
-/** The middle of what stands out between two places, over all rows. */
-function middleBetween(
-  profile: ArrayLike<number>,
-  strip: Strip,
-  from: number,
-  to: number,
-  base: number,
-): number {
-  let [sum, moment] = [0, 0];
-  for (let i = 0; i < strip.columns; i += 1) {
-    const s = strip.firstMm + i * strip.stepMm;
-    if (s < from || s > to) continue;
-    const out = profile[i] - base;
-    sum += out;
-    moment += out * s;
-  }
-  return sum === 0 ? (from + to) / 2 : moment / sum;
-}

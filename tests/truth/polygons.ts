@@ -38,6 +38,7 @@ interface Library {
     arc: number,
   ): PathsHandle;
   UnionSelfD(p: PathsHandle, rule: unknown, digits: number): PathsHandle;
+  IntersectD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
   DifferenceD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
 }
 
