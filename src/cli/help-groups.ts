@@ -17,6 +17,8 @@ const MOST: Readonly<Record<string, readonly string[]>> = {
   start: ['machine', 'bedMm', 'film', 'thicknessMm', 'gauge'],
   coupon: ['widthMm', 'heightMm', 'pitchMm', 'format', 'out'],
   enter: ['out', 'powerPercent', 'speedMmS'],
+  scan: ['features', 'reference', 'out'],
+  inspect: ['job', 'artwork', 'profile', 'out'],
   window: ['film', 'thicknessMm', 'out', 'profile'],
   fit: ['out', 'film', 'thicknessMm', 'powerPercent', 'speedMmS'],
   spot: ['out', 'fullPowerW'],

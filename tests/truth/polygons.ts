@@ -38,6 +38,7 @@ interface Library {
     arc: number,
   ): PathsHandle;
   UnionSelfD(p: PathsHandle, rule: unknown, digits: number): PathsHandle;
+  IntersectD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
   DifferenceD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
 }
 
@@ -77,6 +78,9 @@ export const union = (paths: Paths): Vec[][] =>
 
 export const minus = (paths: Paths, others: Paths): Vec[][] =>
   given(paths, (p) => given(others, (q) => taken(lib.DifferenceD(p, q, lib.FillRule.NonZero, DIGITS))));
+
+export const common = (paths: Paths, others: Paths): Vec[][] =>
+  given(paths, (p) => given(others, (q) => taken(lib.IntersectD(p, q, lib.FillRule.NonZero, DIGITS))));
 
 /** Grows (or, below zero, shrinks) by an ellipse of these full widths, mm: scaled so that it becomes a circle. */
 export function grown(paths: Paths, widthX: number, widthY: number, sign: 1 | -1 = 1): Vec[][] {

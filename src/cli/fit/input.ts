@@ -113,7 +113,8 @@ async function readSession(
   io: Io,
 ): Promise<{ session: ReadingSession; form: ReadingsForm }> {
   const { features, date, gaugeLimitMm } = values;
-  const { readings, bare, form, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
+  const parsed = parseReadings(decodeText(await io.readFile(file)), file);
+  const { readings, bare, gaugeLimitsMm: ofFile, form, warnings } = parsed;
   for (const warning of warnings) io.say(`note: ${formatProblem(warning)}\n`);
   const path = features ?? (await findFeatures(file, readings, io));
   const found = parseFeatures(decodeText(await io.readFile(path)), path);
@@ -130,6 +131,7 @@ async function readSession(
     canvas: found.canvas,
     features: found.features,
     readings: withGauge(told, found.features, form),
+    ...(Object.keys(ofFile).length > 0 ? { gaugeLimitsMm: ofFile } : {}),
   };
   if (gaugeLimitMm === undefined) return { session, form };
   const gaugeLimitsMm = Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm]));

@@ -40,9 +40,8 @@ function marginsAt(model: BoundaryModel, at: Setting, tested: Tested): Margins {
     faster: logMargin(model.through, at, 'speed', 1),
     slower: logMargin(model.marked, at, 'speed', -1),
   };
-  // Boundaries that are not parallel, and one that an axis never reaches, tell nothing about what was not tried.
-  const held = (margin: LogMargin, ratio: number): LogMargin =>
-    model.ownSlopes || margin.value >= LARGEST_LOG_MARGIN ? upTo(margin, ratio) : margin;
+  // Nothing is said of powers and speeds that were not tried.
+  const held = upTo;
   return {
     weaker: held(margins.weaker, at.powerPercent / tested.power[0]),
     stronger: held(margins.stronger, tested.power[1] / at.powerPercent),
