@@ -1,4 +1,5 @@
 import type { Placed } from '../dots/stamp.js';
+import { linesWithin } from './row-area.js';
 
 /**
  * A shape cut into level bands of equal height, in dots, y down. Each band holds the stretches that belong to the shape,
@@ -77,36 +78,51 @@ export function bandsOfWalls(walls: Float64Array): Bands {
 }
 
 /** What a shape becomes when every point of it grows by a reach: the Minkowski sum, in fine bands. */
-export function grown({ top, step, rows }: Bands, { halfWidth, halfHeight, lean }: Reach): Bands {
+export function grown(bands: Bands, reach: Reach): Bands {
+  const { top, step, rows } = bands;
+  const { halfHeight } = reach;
   if (rows.length === 0) return { top, step: STEP, rows: [] };
   const first = Math.floor((top - halfHeight) * PER_DOT);
   const last = Math.ceil((top + rows.length * step + halfHeight) * PER_DOT);
   const result: number[][] = [];
-  for (let k = first; k < last; k += 1) {
-    const y = (k + 0.5) * STEP;
-    const from = Math.max(0, Math.floor((y - halfHeight - top) / step));
-    const to = Math.min(rows.length, Math.ceil((y + halfHeight - top) / step));
-    const stretches: number[] = [];
-    for (let r = from; r < to; r += 1) {
-      const above = top + r * step;
-      const dy = y < above ? y - above : Math.max(0, y - above - step);
-      if (Math.abs(dy) > halfHeight) continue;
-      const share = halfHeight > 0 ? dy / halfHeight : 0;
-      const reach = halfWidth * Math.sqrt(1 - share * share);
-      const shift = lean * dy;
-      const row = rows[r];
-      for (let i = 0; i < row.length; i += 2) stretches.push(row[i] + shift - reach, row[i + 1] + shift + reach);
-    }
-    result.push(merged(stretches));
-  }
+  for (let k = first; k < last; k += 1) result.push(grownAlong((k + 0.5) * STEP, bands, reach));
   return { top: first * STEP, step: STEP, rows: result };
 }
 
-/** Area, dots squared. */
-export function bandsArea({ step, rows }: Bands): number {
+/** Where a level line crosses a grown shape. */
+function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeight, lean }: Reach): number[] {
+  const from = Math.max(0, Math.floor((y - halfHeight - top) / step));
+  const to = Math.min(rows.length, Math.ceil((y + halfHeight - top) / step));
+  const stretches: number[] = [];
+  for (let r = from; r < to; r += 1) {
+    const above = top + r * step;
+    const dy = y < above ? y - above : Math.max(0, y - above - step);
+    if (Math.abs(dy) > halfHeight) continue;
+    const share = halfHeight > 0 ? dy / halfHeight : 0;
+    const reach = halfWidth * Math.sqrt(1 - share * share);
+    const shift = lean * dy;
+    const row = rows[r];
+    for (let i = 0; i < row.length; i += 2) stretches.push(row[i] + shift - reach, row[i + 1] + shift + reach);
+  }
+  return merged(stretches);
+}
+
+/** Area of a grown shape, dots squared: nearer than that of its fine bands. */
+export function grownArea(bands: Bands, reach: Reach): number {
+  const { top, step, rows } = bands;
+  const near = Math.ceil(reach.halfHeight / step);
+  let area = 0;
+  for (const { at, weight } of linesWithin(step, reach.halfHeight)) {
+    for (let k = -near; k < rows.length + near; k += 1)
+      area += weight * lengthOf(grownAlong(top + k * step + at, bands, reach));
+  }
+  return area;
+}
+
+function lengthOf(row: readonly number[]): number {
   let sum = 0;
-  for (const row of rows) for (let i = 0; i < row.length; i += 2) sum += row[i + 1] - row[i];
-  return sum * step;
+  for (let i = 0; i < row.length; i += 2) sum += row[i + 1] - row[i];
+  return sum;
 }
 
 /** A box in dots, y down. */
@@ -120,31 +136,38 @@ export interface DotBox {
 /** Stretches shorter than this, in dots, are noise of numbers. */
 const NOISE = 1e-3;
 
-/** A part that reaches no farther than this, in dots, is the tip of a corner. */
-const TIP_DOTS = 0.5;
+/** A part of less area than this, dots squared, is the tip of a corner or a sliver along a wall. */
+const TIP_AREA = 0.5;
+
+interface OpenPart extends DotBox {
+  readonly left: number;
+  readonly right: number;
+  readonly area: number;
+}
 
 /** Box of the largest connected part of a shape that another one does not cover; undefined when only tips are left. Both in fine bands. */
 export function uncovered(shape: Bands, cover: Bands): DotBox | undefined {
   const offset = Math.round((shape.top - cover.top) * PER_DOT);
-  let worst: DotBox | undefined;
-  let open: { minX: number; minY: number; maxX: number; maxY: number; left: number; right: number }[] = [];
-  const extent = (box: DotBox): number => Math.max(box.maxX - box.minX, box.maxY - box.minY);
+  let worst: OpenPart | undefined;
+  let open: OpenPart[] = [];
   shape.rows.forEach((row, k) => {
     const y = shape.top + k * STEP;
-    const next: typeof open = [];
+    const next: OpenPart[] = [];
     for (const [left, right] of gaps(row, cover.rows[k + offset] ?? [])) {
+      const area = (right - left) * STEP;
       const above = open.find((part) => part.left <= right && part.right >= left);
-      const part = above
-        ? { ...above, minX: Math.min(above.minX, left), maxX: Math.max(above.maxX, right), maxY: y + STEP, left, right }
-        : { minX: left, maxX: right, minY: y, maxY: y + STEP, left, right };
+      const part = {
+        ...{ left, right, maxY: y + STEP, minY: above?.minY ?? y, area: area + (above?.area ?? 0) },
+        ...{ minX: Math.min(above?.minX ?? left, left), maxX: Math.max(above?.maxX ?? right, right) },
+      };
       next.push(part);
-      if (!worst || extent(part) > extent(worst)) worst = part;
+      if (!worst || part.area > worst.area) worst = part;
     }
     open = next;
   });
-  return worst && extent(worst) > TIP_DOTS
-    ? { minX: worst.minX, minY: worst.minY, maxX: worst.maxX, maxY: worst.maxY }
-    : undefined;
+  if (!worst || worst.area < TIP_AREA) return undefined;
+  const { minX, minY, maxX, maxY } = worst;
+  return { minX, minY, maxX, maxY };
 }
 
 function gaps(row: readonly number[], cover: readonly number[]): [number, number][] {

@@ -4,15 +4,13 @@ import { openingArea } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
 import type { Point, Region } from '../geometry/types.js';
 import { kerfAlong } from '../machine/machine-map.js';
-import { type Bands, bandsArea, bandsOfDots, bandsOfWalls, type DotBox, grown, partsOf, uncovered } from './bands.js';
+import { type Bands, bandsOfDots, bandsOfWalls, type DotBox, grown, grownArea, partsOf, uncovered } from './bands.js';
 import { farther, type Lattice } from './lattice.js';
 import { Extent, ownAxes, ownSize } from './own-size.js';
 import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
-/** The same for slanted sides: the corner of a dot stands out of a slanted wall and counts in the extent. */
-const SLANTED_SIZE_DOTS = 1;
 /** The area may be off by so much, percent of what the correction aims at. */
 const AREA_PERCENT = 5;
 /** What the correction aims at must be burnt up to this far, in dots. */
@@ -52,6 +50,8 @@ export interface Aim {
   readonly gotMm: readonly [number, number];
   readonly convex: boolean;
   readonly bands: () => Bands;
+  /** What the corrected pieces come out as. */
+  readonly own: () => Bands;
   /** Area of what comes out of the corrected pieces, dots squared. */
   readonly area: () => number;
   /** The largest part that the correction itself has lost. */
@@ -79,7 +79,8 @@ export function aimOf(asked: Region, drawn: () => PixelShape, pieces: readonly P
     gotMm: burntSize(coreMm, axes, lattice),
     convex,
     bands,
-    area: once(() => (convex ? convexArea(pieces[0], lattice) : bandsArea(own()))),
+    own,
+    area: once(() => (pieces.length === 1 ? steinerArea(pieces[0], lattice) : grownArea(bands(), lattice.beam))),
     lost:
       convex && !hasSharpCorner(asked)
         ? undefined
@@ -104,9 +105,9 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
   const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
   const dots = once(() => bandsOfDots(placed));
   const cut = once(() => grown(dots(), lattice.beam));
-  const area = alone ? singleRunArea(placed[0].stamp, lattice.beam) : bandsArea(cut());
+  const area = alone ? singleRunArea(placed[0].stamp, lattice.beam) : grownArea(dots(), lattice.beam);
   const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
-  const lost = aim.lost ?? (covered ? undefined : uncovered(aim.bands(), grown(dots(), LIMB)));
+  const lost = aim.lost ?? (covered ? undefined : lostLimb(aim, dots(), lattice));
   return {
     askedMm,
     gotMm: burntSize(dotsMm, axes, lattice),
@@ -117,6 +118,15 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
   };
+}
+
+/**
+ * The largest part that lies farther from what is burnt than a limb's limit. Pieces that lie so near to the dots are
+ * burnt so near, too; where they don't, the beam may still cover what the dots leave out.
+ */
+function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined {
+  if (!uncovered(aim.bands(), grown(dots, LIMB))) return undefined;
+  return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
 }
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
@@ -159,8 +169,7 @@ const sizes = ([width, height]: readonly Extent[]): [number, number] => [width.l
 
 /** How far a size along a direction on the film may be off, mm. */
 function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number {
-  const dots = ux === 0 || uy === 0 ? SIZE_DOTS : SLANTED_SIZE_DOTS;
-  return dots * Math.hypot(ux * a + uy * c, ux * b + uy * d);
+  return SIZE_DOTS * Math.hypot(ux * a + uy * c, ux * b + uy * d);
 }
 
 function takeDot(extents: readonly Extent[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {
@@ -188,16 +197,21 @@ function bandsOfAll(pieces: readonly PixelShape[]): Bands {
   return bandsOfWalls(all);
 }
 
-/** Steiner's formula in the axes in which the beam is a circle: exact for a convex shape. */
-function convexArea({ walls, area }: PixelShape, { beam }: Lattice): number {
+/**
+ * Steiner's formula in the axes in which the beam is a circle: exact for a convex shape, and for any other as far as its
+ * hollow corners are round, as the correction makes them.
+ */
+function steinerArea({ walls, area }: PixelShape, { beam }: Lattice): number {
   const { halfWidth, halfHeight, lean } = beam;
-  let around = 0;
+  let [around, rings] = [0, 0];
   for (let at = 0; at < walls.length; at += 4) {
     const dy = walls[at + 3] - walls[at + 1];
     const dx = walls[at + 2] - walls[at] - lean * dy;
     around += Math.hypot(dx * halfHeight, dy * halfWidth);
+    if (at === 0 || walls[at] !== walls[at - 2] || walls[at + 1] !== walls[at - 1]) rings += 1;
   }
-  return area + around + Math.PI * halfWidth * halfHeight;
+  // A ring around film turns the other way.
+  return area + around + (2 - rings) * Math.PI * halfWidth * halfHeight;
 }
 
 function hasSharpCorner({ outer }: Region): boolean {

@@ -14,13 +14,16 @@ const layout = (...args: string[]) =>
   desk.run('layout', ...args, '--profile', desk.path('laser.json'), '--out', desk.path('out'));
 const job = (stem: string) => JSON.parse(desk.read(`out/${stem}.sheet.job.json`).toString());
 
+/** A board whose corners, and the marks there, lie clear of the paste. */
+const BOARD = ['--board-mm', '20x10', '--board-at-mm=-4,-3'];
+
 /** Many lands far too near to each other: the sheet is warned of. */
 const CROWD = Array.from({ length: 10 }, (_, i) => `X${20000 + 500 * i}000Y0D03*`).join('');
 const crowded = (): string => desk.put('crowd.gbr', layer('Top', `%ADD13R,0.3X1.2*%D13*${CROWD}`));
 
 describe('apertrue layout', () => {
   it('says what correct says: settings, what to type in, mirrored or not', async () => {
-    const { code, out, said } = await layout(desk.path('board.gbr'), desk.path('under.gbr'), '--board-mm', '20x10');
+    const { code, out, said } = await layout(desk.path('board.gbr'), desk.path('under.gbr'), ...BOARD);
     expect(code).toBe(0);
     expect(out).toContain('board: top side, not mirrored');
     expect(out).toContain('under: bottom side, mirrored');

@@ -133,7 +133,7 @@ function supportedMargin(model: BoundaryModel, at: Setting, tested: Tested): num
 }
 
 /** Margins, probability and nearest cell of any setting. */
-export function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
+function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
   const margins = marginsAt(model, at, testedRange(cells));
   const power = range(at.powerPercent, margins.weaker.value, margins.stronger.value);
   const speed = range(at.speedMmS, margins.slower.value, margins.faster.value);
