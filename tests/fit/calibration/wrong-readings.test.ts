@@ -149,7 +149,7 @@ describe('on virtual machines', () => {
     let right = 0;
     let planted = 0;
     let alarms = 0;
-    for (let s = 0; s < 40; s += 1) {
+    for (let s = 0; s < 30; s += 1) {
       const hidden = randomMachine(random);
       const readings = readAll(features, hidden, random).filter(({ readingMm }) => readingMm > 0);
       if (readings.length < features.length) continue;
@@ -160,9 +160,9 @@ describe('on virtual machines', () => {
       planted += wrong.length;
       right += wrong.filter((j) => flagged.includes(features[j].id)).length;
     }
-    expect(planted).toBeGreaterThan(25);
+    expect(planted).toBeGreaterThan(20);
     expect(right / planted).toBeGreaterThan(0.95);
-    expect(alarms).toBeLessThanOrEqual(6);
+    expect(alarms).toBeLessThanOrEqual(4);
   });
 
   it('one reading in ten wrong moves the robust answer by less than two of its standard uncertainties', () => {
