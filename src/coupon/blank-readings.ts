@@ -14,7 +14,7 @@ function columnHelp(features: readonly Feature[]): string[] {
     lines.push(
       'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
       'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
-      'gauge: its name, if more than one is used, such as caliper or loupe; else leave it empty.',
+      'gauge is its name, if more than one is used, such as caliper or loupe; else leave it empty.',
     );
   }
   if (has(['opening', 'web'])) {
