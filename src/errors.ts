@@ -25,7 +25,7 @@ export interface Warning extends Problem {
 }
 
 /** Writes a place as `file, line 3, "key"`; empty when nothing is known. */
-export function formatPlace(place: Place | undefined): string {
+function formatPlace(place: Place | undefined): string {
   if (!place) return '';
   const parts: string[] = [];
   if (place.file !== undefined) parts.push(place.file);

@@ -5,6 +5,8 @@ import { fitCalibration } from '../src/fit/calibration/index.js';
 import { mapOpenings, rotation } from '../src/geometry/affine.js';
 import { openingCentroid } from '../src/geometry/area.js';
 import { boundsOf } from '../src/geometry/bounds.js';
+
+import { orientedBox } from '../src/geometry/oriented-box.js';
 import { move } from '../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../src/geometry/shapes.js';
 import type { Opening } from '../src/geometry/types.js';
@@ -74,6 +76,24 @@ async function calibrate(machine: HiddenMachine, pitch: { x: number; y: number }
   return fitCalibration(readings, features);
 }
 
+/** Width errors when each pad gets the whole number of dots that is nearest across each of its own sides. */
+function nearestDots(asked: readonly Opening[], machine: HiddenMachine, pitch: { x: number; y: number }) {
+  const errors = asked.flatMap(({ outer }) => {
+    const { angleDeg, widthMm, heightMm } = orientedBox(outer);
+    const [c, s] = [Math.cos((angleDeg * Math.PI) / 180), Math.sin((angleDeg * Math.PI) / 180)];
+    return [
+      [widthMm, c, s],
+      [heightMm, -s, c],
+    ].map(([size, ux, uy]) => {
+      const dot = Math.hypot(pitch.x * machine.scaleX * ux, pitch.y * machine.scaleY * uy);
+      const dots = (size - Math.hypot(machine.kerfXMm * ux, machine.kerfYMm * uy)) / dot;
+      return (Math.round(dots) - dots) * dot;
+    });
+  });
+  const mean = (values: readonly number[]): number => values.reduce((sum, v) => sum + v, 0) / values.length;
+  return { mean: mean(errors), rms: Math.sqrt(mean(errors.map((e) => e * e))) };
+}
+
 async function cutBoard(
   told: readonly Opening[],
   asked: readonly Opening[],
@@ -141,9 +161,10 @@ describe('the main job on a virtual laser', () => {
       );
       expect(after.measured).toBe(asked.length);
       expect(after.merged).toBe(0);
-      // Rounding to the nearest dot alone gives 0.29 dot rms; this board is ruled by two shapes, which may be unlucky.
-      expect(after.rmsWidthMm).toBeLessThan(0.4 * Math.max(pitch.x, pitch.y));
-      expect(Math.abs(after.meanWidthMm)).toBeLessThan(0.0025);
+      // This board is ruled by few shapes, which may be unlucky: what counts is what the nearest number of dots gives.
+      const nearest = nearestDots(asked, machine, pitch);
+      expect(after.rmsWidthMm).toBeLessThan(1.2 * nearest.rms);
+      expect(Math.abs(after.meanWidthMm - nearest.mean)).toBeLessThan(0.003);
       expect(after.rmsPositionMm).toBeLessThan(0.42 * Math.hypot(pitch.x, pitch.y));
       if (machine.scaleX > 0.9) {
         const before = await cutBoard(asked, asked, asked.map(openingCentroid), machine, pitch);

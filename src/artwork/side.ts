@@ -1,9 +1,6 @@
 import type { Warning } from '../errors.js';
 import { layerFromName, type Side } from './layer-name.js';
-import type { Artwork, ReadOptions } from './types.js';
-
-/** Who said the side, from the weightiest down. */
-export type SideFrom = 'option' | 'attribute' | 'job file' | 'name';
+import type { Artwork, ReadOptions, SideFrom } from './types.js';
 
 /** The side in the values of a .FileFunction (Gerber layer format specification, file attributes): `Paste,Bot`. */
 export function sideInFunction(values: readonly string[]): Side | undefined {

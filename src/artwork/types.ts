@@ -1,7 +1,9 @@
 import type { Warning } from '../errors.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { Side } from './layer-name.js';
-import type { SideFrom } from './side.js';
+
+/** Who said the side, from the weightiest down. */
+export type SideFrom = 'option' | 'attribute' | 'job file' | 'name';
 
 export type ArtworkFormat = 'gerber' | 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif' | 'svg' | 'pdf';
 

@@ -30,6 +30,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     load: async () => (await import('./enter/options.js')).defineEnter,
   },
   {
+    name: 'scan',
+    summary: 'read coupons from pictures of a flatbed scanner',
+    load: async () => (await import('./scan/options.js')).defineScan,
+  },
+  {
     name: 'window',
     summary: 'find the power and speed to cut with from a power/speed grid',
     load: async () => (await import('./window/options.js')).defineWindow,
@@ -78,6 +83,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     name: 'predict',
     summary: 'show what will come out, before a film is cut',
     load: async () => (await import('./predict/options.js')).definePredict,
+  },
+  {
+    name: 'inspect',
+    summary: 'hold a scan of a finished stencil against what was asked',
+    load: async () => (await import('./inspect/options.js')).defineInspect,
   },
   {
     name: 'doctor',

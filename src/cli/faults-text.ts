@@ -21,7 +21,7 @@ export function figuresRow(figures: CutFigures | undefined): string {
 const size = (sizes: readonly number[]): string => `${sizes.map(mm).join(' x ')} mm`;
 
 /** What is wrong with one opening, in words. */
-export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
+function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
   const { what, parts, lost, offMm } = fault;
   const asked = `at ${at.map(mm).join(', ')}: asked ${size(askedMm)}`;
   if (what.includes('missing')) return `${asked}, missing`;

@@ -1,4 +1,4 @@
-import { InputError } from '../errors.js';
+import { InputError, type Problem } from '../errors.js';
 
 /** What the system's error codes mean; a raw code or text of the system is never shown alone. */
 const FILE_REASONS: Readonly<Record<string, string>> = {
@@ -80,4 +80,27 @@ export function isSystemError(code: string | undefined): code is string {
 /** What the system refused, where it is not about one file. */
 export function systemReason(code: string): { readonly message: string; readonly hint?: string } {
   return { message: `the system refused something: ${FILE_REASONS[code]}.`, hint: READ_HINTS[code] };
+}
+
+/** A file that would be replaced and was not meant to be. */
+export function fileExists(path: string): Problem {
+  return {
+    code: 'FILE_EXISTS',
+    place: { file: path },
+    message: 'the file exists already.',
+    hint: 'Give --overwrite to replace it, or another --out.',
+  };
+}
+
+/** A result that would take the place of what it is made from; `input` is the name under which that was read. */
+export function wouldReplaceInput(path: string, input: string): Problem {
+  return {
+    code: 'WOULD_REPLACE_INPUT',
+    place: { file: path },
+    message:
+      path === input
+        ? 'the result would replace a file that it is made from.'
+        : `the result would replace ${input}, which it is made from: both names are one file.`,
+    hint: 'Choose another name or folder with --out.',
+  };
 }

@@ -17,6 +17,8 @@ const MOST: Readonly<Record<string, readonly string[]>> = {
   start: ['machine', 'bedMm', 'film', 'thicknessMm', 'gauge'],
   coupon: ['widthMm', 'heightMm', 'pitchMm', 'format', 'out'],
   enter: ['out', 'powerPercent', 'speedMmS'],
+  scan: ['features', 'reference', 'out'],
+  inspect: ['job', 'artwork', 'profile', 'out'],
   window: ['film', 'thicknessMm', 'out', 'profile'],
   fit: ['out', 'film', 'thicknessMm', 'powerPercent', 'speedMmS'],
   spot: ['out', 'fullPowerW'],
@@ -26,13 +28,14 @@ const MOST: Readonly<Record<string, readonly string[]>> = {
   correct: ['profile', 'out', 'format', 'dpi', 'mirror'],
   layout: ['profile', 'out', 'format', 'outline', 'copies'],
   predict: ['profile', 'out'],
+  number: ['out', 'dpi', 'widthMm'],
 };
 
 const MEMBERS: Readonly<Record<Exclude<Group, 'most' | 'answered'>, readonly string[]>> = {
   what: ['format', 'negative', 'grey', 'rules', 'marks', 'ticks', 'witness', 'name', 'date', 'letteringMm', 'paper', 'plots', 'residuals', 'powerSteps', 'speeds', 'kerfMm', 'list', 'drill', 'holeMm', 'hole', 'printedMm', 'drop', 'dryRun'],
-  where: ['out', 'marginMm', 'canvasMm', 'atMm', 'mirror', 'side', 'rotate', 'outline', 'boardMm', 'handle', 'copies', 'spacingMm'],
+  where: ['out', 'marginMm', 'canvasMm', 'atMm', 'mirror', 'side', 'rotate', 'outline', 'boardMm', 'boardAtMm', 'sheetMm', 'handle', 'copies', 'spacingMm'],
   read: ['dpi', 'widthMm', 'knownDistance', 'polarity', 'dropSpecksMm', 'page', 'anyLayer', 'features', 'addTo'],
-  machine: ['machine', 'pitchMm', 'machineDpi', 'sweep', 'lineIntervalMm', 'rowSpacingMm', 'burnEveryNthRow', 'powerBy', 'film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes', 'resolutionMm', 'gaugeLimitMm', 'gauge', 'paste', 'alloy', 'metalPercent'],
+  machine: ['machine', 'pitchMm', 'machineDpi', 'sweep', 'lineIntervalMm', 'rowSpacingMm', 'burnEveryNthRow', 'powerBy', 'film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes', 'resolutionMm', 'gaugeLimitMm', 'gauge', 'limits', 'paste', 'alloy', 'metalPercent', 'designThicknessMm'],
   rare: [],
 }; // biome-ignore format: a table
 

@@ -4,7 +4,7 @@ import type { ArtworkOptionValues } from './artwork-options.js';
 import type { Io } from './io.js';
 
 /** An option that was given but would change nothing: the user expects something that would not come. */
-export function idleOption(flag: string, why: string, hint = 'Leave it out.'): Problem {
+function idleOption(flag: string, why: string, hint = 'Leave it out.'): Problem {
   return { code: 'OPTION_WITHOUT_EFFECT', place: { key: flag }, message: `this has no effect: ${why}.`, hint };
 }
 

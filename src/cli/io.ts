@@ -2,8 +2,7 @@ import { type BigIntStats, constants } from 'node:fs';
 import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { InputError } from '../errors.js';
 import { configFolder } from './config-folder.js';
-import { fileExists, wouldReplaceInput } from './existing-files.js';
-import { fileProblem } from './file-problem.js';
+import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
 
 export interface WriteOptions {

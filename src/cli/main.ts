@@ -5,6 +5,7 @@ import { visibleLines } from '../visible-text.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
+import { fillParagraphs } from './fold.js';
 import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
 import { mistypedOption } from './mistyped-option.js';
@@ -85,15 +86,15 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     .addOption(new Option('--quiet', 'leave out notes, next steps and the names of files written'))
     .exitOverride()
     .configureOutput({
-      writeOut: (text) => io.out(text),
+      writeOut: (text) => io.out(fillParagraphs(text, widthOf(io))),
       writeErr: (text) => io.say(text),
       outputError: (text, write) => write(withHint(text)),
-      getOutHelpWidth: () => Math.min(io.columns, 110),
-      getErrHelpWidth: () => Math.min(io.columns, 110),
+      getOutHelpWidth: () => widthOf(io),
+      getErrHelpWidth: () => widthOf(io),
     })
     .addHelpText(
       'after',
-      '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a\nbatch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
+      '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
     );
   const wanted = args.find((arg) => !arg.startsWith('-'));
   for (const { name, summary, load } of COMMANDS) {
@@ -117,15 +118,14 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     // Help is shown all the same, and the doctor names it himself.
     if (!helps && wanted !== 'doctor') return report(error, args.includes('--debug'), io);
   }
+  for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
   if (command) {
     groupOptions(command, answered);
     const mistyped = mistypedOption(args, command, program);
     if (mistyped !== undefined) {
-      io.say(`error: ${mistyped}\n`);
-      return EXIT.badInput;
+      return refuseWords(mistyped, io);
     }
   }
-  for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
   try {
     await program.parseAsync([...args], { from: 'user' });
     if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, io);
@@ -134,6 +134,10 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     return report(error, args.includes('--debug'), io);
   }
 }
+
+/** Wider lines than this are hard to read. */
+const MOST_COLUMNS = 100;
+const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 
 function sayNext(command: Command, io: Io): void {
   const values = command.opts();
@@ -146,9 +150,14 @@ function unknownCommand(name: string, io: Io): ExitCode {
     name,
     COMMANDS.map((command) => command.name),
   );
-  io.say(
-    `error: there is no command "${name}". ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}\n`,
+  return refuseWords(
+    `there is no command "${name}". ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}`,
+    io,
   );
+}
+
+function refuseWords(message: string, io: Io): ExitCode {
+  sayProblems([{ code: 'COMMAND_LINE', message }], io);
   return EXIT.badInput;
 }
 

@@ -77,6 +77,7 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
     case 'predict':
       return { profile, out };
     case 'enter':
+    case 'number':
       return { out };
     default:
       return {};

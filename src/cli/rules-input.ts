@@ -32,10 +32,3 @@ export async function filmFacts(
   }
   return { thicknessMm, profile, profileLimits: laserLimits(profile?.limits) };
 }
-
-/** A file's name without folder and ending. */
-export function stemOf(path: string): string {
-  const name = path.split(/[\\/]/).pop() ?? path;
-  const dot = name.lastIndexOf('.');
-  return dot > 0 ? name.slice(0, dot) : name;
-}

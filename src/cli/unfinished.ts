@@ -18,7 +18,7 @@ export function endFile(temporary: string): void {
 export const isUnfinished = (path: string): boolean => unfinished.has(path);
 
 /** Removes what is half written. Synchronous: nothing else of this process may run between this and its end. */
-export function removeUnfinished(): void {
+function removeUnfinished(): void {
   for (const path of unfinished) {
     try {
       unlinkSync(path);

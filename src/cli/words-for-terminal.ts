@@ -1,3 +1,4 @@
+import { foldLines } from './fold.js';
 import type { Io } from './io.js';
 
 /** Foreground colours by severity: red, yellow, magenta, dim (ECMA-48, Select Graphic Rendition). */
@@ -6,12 +7,13 @@ const SGR: Readonly<Record<string, string>> = { error: '31;1', warning: '33', ca
 /** Lines that only say that all went well. */
 const QUIET = /^(wrote |note: |hint: |settings from |next: ).*\n/gm;
 
-/** The same world with coloured severities, or without the words that only say that all went well. */
+/** The same world with coloured severities, long lines folded for a terminal, or without the words that only say that all went well. */
 export function withWords(io: Io, { quiet }: { readonly quiet: boolean }): Io {
   const said = (text: string): string => {
     const kept = quiet ? text.replace(QUIET, '') : text;
-    if (!io.colours) return kept;
-    return kept.replace(
+    const folded = io.isTerminal ? foldLines(kept, io.columns) : kept;
+    if (!io.colours) return folded;
+    return folded.replace(
       /^(error|warning|caution|note|hint):/gm,
       (word, kind: string) => `\u001b[${SGR[kind]}m${word}\u001b[0m`,
     );

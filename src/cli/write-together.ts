@@ -12,8 +12,7 @@ import {
 import { dirname } from 'node:path';
 import { promisify } from 'node:util';
 import { InputError } from '../errors.js';
-import { fileExists } from './existing-files.js';
-import { fileProblem } from './file-problem.js';
+import { fileExists, fileProblem } from './file-problem.js';
 import { claimFolder, clearLeftovers, temporaryFor } from './left-over.js';
 import { makeFolder } from './make-folder.js';
 import { beginFile, endFile } from './unfinished.js';

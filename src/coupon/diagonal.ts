@@ -80,7 +80,7 @@ const moved = (ring: Ring, [dx, dy]: Point): Ring => ring.map(([x, y]): Point =>
  * `along` is the direction of measuring in dots; the rectangle reaches `slotMm[0]` along it and half of `slotMm[1]` to
  * both sides. The dot whose corner is the origin is part of it.
  */
-export function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
+function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
   const [px, py] = [grid.pitch('x'), grid.pitch('y')];
   const [ux, uy] = unit([along[0] * px, along[1] * py]);
   const reach = Math.hypot(slotMm[0], slotMm[1]) + px + py;

@@ -41,7 +41,7 @@ export interface PlannedLadder {
  * Openings have wide film on both sides; each web stands between two openings of its own, so a web that burns away
  * spoils nothing else.
  */
-export function planLadder(
+function planLadder(
   sheet: Sheet,
   element: LadderElement,
   evaluator: Evaluator,
@@ -250,7 +250,7 @@ function sentence({ axis, measures }: LadderRow, where: string, nominalMm: numbe
  * The dots whose centres lie in an ellipse that touches all four sides of a width x height block of dots, as a ring.
  * At least two dots wide at its extremes where the block has an even number of dots, so that a reading across the middle meets both edges.
  */
-export function dottedEllipse(width: number, height: number): Point[] {
+function dottedEllipse(width: number, height: number): Point[] {
   const runs = Array.from({ length: width }, (_, column) => {
     const x = (2 * (column + 0.5)) / width - 1;
     const half = (Math.sqrt(Math.max(0, 1 - x * x)) * height) / 2;

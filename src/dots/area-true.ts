@@ -71,7 +71,7 @@ function placeFor(byArea: number, byBox: number): number {
 }
 
 /** A stamp mirrored left to right, top to bottom, or both. */
-export function flipStamp(stamp: Stamp, flipX: boolean, flipY: boolean): Stamp {
+function flipStamp(stamp: Stamp, flipX: boolean, flipY: boolean): Stamp {
   const rows = Array.from({ length: stamp.height }, (_, r) => {
     const runs = Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]));
     return flipX ? runs.reverse().map((x) => stamp.width - x) : runs;

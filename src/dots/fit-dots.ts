@@ -4,6 +4,7 @@ import { freeCorner, stampFromMask } from './masks.js';
 import type { ShapeClass } from './shape-classes.js';
 import { type Side, sidesOf } from './sides.js';
 import { EMPTY_STAMP, type Stamp } from './stamp.js';
+import { rectangleOfDots, uprightRectangle } from './upright-rectangle.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
@@ -44,6 +45,8 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
   const { shape } = found;
   if (!(shape.area > NOTHING))
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
+  const rectangle = uprightRectangle(shape);
+  if (rectangle) return fittedRectangle(rectangle, kerf, dot);
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const sides = sidesOf(shape, dot);
   const goal = size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined;
@@ -58,6 +61,12 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
     }
   }
   return fittedOf(best as Way, sides, goal);
+}
+
+function fittedRectangle(size: PerAxis, kerf: PerAxis, dot: PerAxis): Fitted {
+  const { stamp, off, areaErrorPercent } = rectangleOfDots(size, kerf);
+  const sideErrorsMm = [off.x * dot.x, off.y * dot.y];
+  return { stamp, left: -stamp.width / 2, top: -stamp.height / 2, areaErrorPercent, sideErrorsMm };
 }
 
 /** Dots chosen for one phase. */
@@ -84,10 +93,16 @@ function phasesOf(size: number, mirrored: boolean, fixed: boolean): number[] {
 }
 
 /**
- * How much the area error, percent, counts beside errors in widths squared: for upright shapes the widths decide. A
- * slanted one is as wide as its outermost tips, and without a beam that fills the stairs between them these say little.
+ * How much the area error, percent, counts beside errors in widths squared. A slanted one is as wide as its outermost tips: between them the beam leaves some 0.2 to 0.4 dot of film along each wall,
+ * so that either the width or the area comes near, and the width goes first. Without a beam the tips say little.
  */
-const AREA_WEIGHT = { upright: 0.003, slanted: 0.006, bare: 0.1 };
+const AREA_WEIGHT = { beam: 0.003, bare: 0.1 };
+
+/** No width may be off by 0.75 of a dot: from here on an error counts more than all else. */
+const WIDE_OFF_DOTS = 0.6;
+const costOf = (error: number, own: boolean): number =>
+  error ** 2 + (own ? 60 * Math.max(0, Math.abs(error) - WIDE_OFF_DOTS) ** 2 : 0);
+
 /** Lines. */
 const THIN_DOTS = 2;
 /** How much the wrongly cut area per dot of outline counts. */
@@ -112,19 +127,13 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
   });
   // A line thinner than the dots has more area than it should, whatever is done.
   const thin = !grid.hasBeam && sides.some(({ least, most }) => most - least < THIN_DOTS);
-  const areaWeight = thin
-    ? 0
-    : sides.length === 2
-      ? AREA_WEIGHT.upright
-      : grid.hasBeam
-        ? AREA_WEIGHT.slanted
-        : AREA_WEIGHT.bare;
+  const areaWeight = thin ? 0 : grid.hasBeam || sides.length === 2 ? AREA_WEIGHT.beam : AREA_WEIGHT.bare;
   let best: Way | undefined;
   const record = (): void => {
     const errors = errorsOf(laid, grid.mask, sides);
     const area = (100 * (grid.area - goal.area)) / goal.area;
     const cost =
-      sides.reduce((sum, { weight }, i) => sum + weight * errors[i] ** 2, 0) +
+      sides.reduce((sum, { weight }, i) => sum + weight * costOf(errors[i], grid.hasBeam && i < 2), 0) +
       areaWeight * area * area +
       (MISFIT_WEIGHT * grid.misfit) / Math.max(8, laid.outer.length);
     if (cost < Math.min(best?.cost ?? Infinity, beat) - 1e-9)
@@ -132,7 +141,10 @@ function peeledByBeam(laid: Laid, goal: Burnt, sides: readonly Side[], beat: num
   };
   trimToArea(laid, grid, goal, sides);
   record();
-  for (let step = 0; step < MAX_STEPS && stepNearer(laid, grid, sides); step += 1) record();
+  for (let step = 0; step < MAX_STEPS && stepNearer(laid, grid, sides); step += 1) {
+    record();
+    if (sides.length > 2 && fillToArea(laid, grid, goal, sides)) record();
+  }
   return best;
 }
 
@@ -212,7 +224,7 @@ function stepNearer(laid: Laid, grid: BeamGrid, sides: readonly Side[]): boolean
     const error = ends[0] + ends[1];
     if (Math.abs(error) < NEAR_DOTS) return false;
     const high = error > 0 === ends[1] > ends[0];
-    if (error > 0 ? cutTips(laid, grid, side, high) : growTip(laid, grid, side, high, error)) return true;
+    if (error > 0 ? cutTips(laid, grid, side, high, error) : growTip(laid, grid, side, high, error)) return true;
   }
   return false;
 }
@@ -226,19 +238,45 @@ function tipOf({ columns, middle }: Laid, dot: number, side: Side, high: boolean
     : -(place + Math.min(0, side.x) + Math.min(0, side.y));
 }
 
-function cutTips(laid: Laid, grid: BeamGrid, side: Side, high: boolean): boolean {
+/** Tips that stand out by so little less than the outermost one go with it, dots. */
+const SAME_TIP_DOTS = 0.1;
+
+function cutTips(laid: Laid, grid: BeamGrid, side: Side, high: boolean, error: number): boolean {
   const { mask } = grid;
   const burnt = laid.outer.filter(({ dots }) => dots.some((dot) => mask[dot] === 1));
   const tip = (dots: readonly number[]): number => Math.max(...dots.map((dot) => tipOf(laid, dot, side, high)));
   const most = burnt.reduce((far, { dots }) => Math.max(far, tip(dots)), -Infinity);
-  const tips = burnt.filter(({ dots }) => tip(dots) > most - 1e-6);
+  const less = most - Math.min(SAME_TIP_DOTS, error / 2);
+  const tips = burnt.filter(({ dots }) => tip(dots) > less);
   let cut = false;
   for (const { dots } of tips) {
-    if (!canGo(dots, mask, laid, true)) continue;
-    for (const dot of dots) grid.toggle(dot);
+    const round = canGo(dots, mask, laid, true) ? [] : detour(laid, mask, dots, (way) => tip(way) < less);
+    if (!round) continue;
+    for (const dot of [...round, ...dots]) grid.toggle(dot);
     cut = true;
   }
   return cut;
+}
+
+/** Where a line as thin as a dot hangs on a tip: dots beside it over which the line can go instead. */
+function detour(
+  laid: Laid,
+  mask: Uint8Array,
+  tip: readonly number[],
+  farther: (way: readonly number[]) => boolean,
+): readonly number[] | undefined {
+  const { columns, outer } = laid;
+  const [dot] = tip;
+  const near = [1, columns - 1, columns, columns + 1].flatMap((step) => [dot - step, dot + step]);
+  for (const { dots: way } of outer) {
+    if (mask[way[0]] === 1 || way.length !== tip.length || !way.some((one) => near.includes(one))) continue;
+    if (!farther(way)) continue;
+    for (const one of way) mask[one] = 1;
+    const goes = canGo(tip, mask, laid, true);
+    for (const one of way) mask[one] = 0;
+    if (goes) return way;
+  }
+  return undefined;
 }
 
 function growTip(laid: Laid, grid: BeamGrid, side: Side, high: boolean, error: number): boolean {
@@ -292,6 +330,44 @@ function trimToArea(laid: Laid, grid: BeamGrid, goal: Burnt, sides: readonly Sid
         .join() === before;
     if (!keeps) for (const dot of dots) grid.toggle(dot);
   }
+}
+
+/** Dots between the tips of slanted walls, as long as the area comes nearer: none of them makes the shape's own widths wider. */
+function fillToArea(laid: Laid, grid: BeamGrid, goal: Burnt, sides: readonly Side[]): boolean {
+  const { columns, rows, outer } = laid;
+  const { mask } = grid;
+  const limits = sides.slice(0, 2).map((side) => {
+    const [low, high] = overhang(laid, mask, side);
+    return { side, low: low - side.least + 1e-6, high: high + side.most + 1e-6 };
+  });
+  let filled = false;
+  for (let k = outer.length - 1; k >= 0; k -= 1) {
+    const under = goal.area - grid.area;
+    if (under <= 0) break;
+    const { dots } = outer[k];
+    if (mask[dots[0]] === 1 || !canCome(dots, mask, laid)) continue;
+    const within = dots.every((dot) =>
+      limits.every(
+        ({ side, low, high }) => tipOf(laid, dot, side, true) <= high && tipOf(laid, dot, side, false) <= low,
+      ),
+    );
+    if (!within || !dots.every((dot) => touches(mask, columns, rows, dot))) continue;
+    for (const dot of dots) grid.toggle(dot);
+    if (Math.abs(goal.area - grid.area) < under) filled = true;
+    else for (const dot of dots) grid.toggle(dot);
+  }
+  return filled;
+}
+
+/** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
+function canCome(dots: readonly number[], mask: Uint8Array, { columns, rows }: Laid): boolean {
+  let come = 0;
+  while (come < dots.length && mask[dots[come]] === 0 && freeCorner(mask, columns, rows, dots[come], true)) {
+    mask[dots[come]] = 1;
+    come += 1;
+  }
+  for (let i = 0; i < come; i += 1) mask[dots[i]] = 0;
+  return come === dots.length;
 }
 
 /** A corner is not trimmed for the area where the cut gets worse by more than this, dots squared each. */

@@ -1,7 +1,7 @@
-import type { Rounding } from '../export/types.js';
 import type { Affine, Region } from '../geometry/types.js';
 import { areaTrue } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
+import type { Rounding } from './rounding.js';
 import { type Nearness, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
 import { type Placed, stampByCentres } from './stamp.js';

@@ -1,6 +1,19 @@
-import type { Rounding } from '../export/types.js';
 import type { PixelShape } from './shape.js';
 import type { Placed } from './stamp.js';
+
+/**
+ * How near the pixels came to the polygons; with a kerf, what the beam makes of the pixels to what it would make of the
+ * polygons. Signed errors count as pixels less polygon.
+ */
+export interface Rounding {
+  readonly meanAbsAreaErrorPercent: number;
+  readonly maxAbsAreaErrorPercent: number;
+  /** Largest distance, along X or Y, between the centres of area of pixels and polygon, in dots. */
+  readonly maxPositionErrorPx: number;
+  /** Over the widths and heights of all openings, along their own sides, mm. */
+  readonly rmsWidthErrorMm: number;
+  readonly meanWidthErrorMm: number;
+}
 
 /** Off by its centre of area or, where that says nothing, as of a thin frame, by its box. */
 function placeError(byArea: number, byBox: number): number {

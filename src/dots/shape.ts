@@ -78,7 +78,7 @@ export function toPixelShape(region: Region, { a, b, c, d, e, f }: Affine): Pixe
 }
 
 /** Bounds, area and centre of area of closed walls. */
-export function shapeOfWalls(walls: Float64Array): PixelShape {
+function shapeOfWalls(walls: Float64Array): PixelShape {
   let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
   // Moments about the first point, so that shapes far from the origin lose no digits.
   const ox = walls[0];

@@ -18,15 +18,17 @@ export interface Side {
 /** A shape that fills less of the box along its own sides is an L, a cross, a triangle: X and Y count as much. */
 const OWN_SIDES_FILL = 0.7;
 /** What the box along X and Y counts for a slanted shape, with sides of its own and without. */
-const BOX_WEIGHT = { own: 0.1, none: 0.2 };
+const BOX_WEIGHT = { own: 0.02, none: 0.2 };
 
 /** Walls that are shorter than this share of the longest extent are part of something round. */
 const SIDE_SHARE = 0.2;
 
 /** A shape's own two sides first, along its longest wall; and for a slanted one X and Y too. */
 export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
-  const along = longestWall(shape, dot);
-  const own = [sideAlong(shape, along, dot, 1), sideAlong(shape, [-along[1], along[0]], dot, 1)];
+  const along = longestWall(shape, dot) ?? [1, 0];
+  // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
+  const across = longestWall(shape, dot, along) ?? [-along[1], along[0]];
+  const own = [sideAlong(shape, [across[1], -across[0]], dot, 1), sideAlong(shape, [-along[1], along[0]], dot, 1)];
   if (Math.abs(along[0]) > UPRIGHT || Math.abs(along[1]) > UPRIGHT) return own;
   const [width, height] = own.map(({ least, most, dotMm }) => (most - least) * dotMm);
   const fills = outlineArea(shape) * dot.x * dot.y > OWN_SIDES_FILL * width * height;
@@ -37,14 +39,23 @@ export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
 /** Cosine from which on a direction is that of an axis. */
 const UPRIGHT = 1 - 1e-9;
 
-function longestWall({ walls, ...box }: PixelShape, dot: PerAxis): readonly [number, number] {
-  let best: readonly [number, number] = [1, 0];
+/** Walls that are square to others on the film stand to each other like this in commands, as a cosine. */
+const NEARLY_SQUARE = 0.1;
+
+/** The direction of the longest wall, or of the longest nearly square to another; undefined where there is nothing but short ones. */
+function longestWall(
+  { walls, ...box }: PixelShape,
+  dot: PerAxis,
+  squareTo?: readonly [number, number],
+): readonly [number, number] | undefined {
+  let best: readonly [number, number] | undefined;
   const extent = Math.max((box.maxX - box.minX) * dot.x, (box.maxY - box.minY) * dot.y);
   let longest = SIDE_SHARE * extent;
   for (let at = 0; at < walls.length; at += 4) {
     const [x, y] = [(walls[at + 2] - walls[at]) * dot.x, (walls[at + 3] - walls[at + 1]) * dot.y];
     const length = Math.hypot(x, y);
     if (length <= longest * (1 + 1e-6)) continue;
+    if (squareTo && Math.abs(x * squareTo[0] + y * squareTo[1]) > NEARLY_SQUARE * length) continue;
     longest = length;
     best = [x / length, y / length];
   }

@@ -1,3 +1,4 @@
+import type { Rounding } from '../dots/rounding.js';
 import type { Warning } from '../errors.js';
 
 export type ExportFormat = 'png' | 'bmp' | 'tiff' | 'svg' | 'pdf' | 'dxf' | 'grey-png';
@@ -54,18 +55,4 @@ export interface Written {
   readonly warnings: readonly Warning[];
   /** Raster formats: how near the pixels came, over all openings. */
   readonly rounding?: Rounding;
-}
-
-/**
- * How near the pixels came to the polygons; with a kerf, what the beam makes of the pixels to what it would make of the
- * polygons. Signed errors count as pixels less polygon.
- */
-export interface Rounding {
-  readonly meanAbsAreaErrorPercent: number;
-  readonly maxAbsAreaErrorPercent: number;
-  /** Largest distance, along X or Y, between the centres of area of pixels and polygon, in dots. */
-  readonly maxPositionErrorPx: number;
-  /** Over the widths and heights of all openings, along their own sides, mm. */
-  readonly rmsWidthErrorMm: number;
-  readonly meanWidthErrorMm: number;
 }

@@ -1,4 +1,5 @@
 import { burn, dotsOf } from '../dots/rasterise.js';
+import type { Rounding } from '../dots/rounding.js';
 import { rowsOf } from '../dots/rows.js';
 import type { Placed } from '../dots/stamp.js';
 import type { Warning } from '../errors.js';
@@ -6,7 +7,7 @@ import { cleanOpenings } from '../geometry/clean.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
 import { type PixelPlacement, type Placement, placeExactly, placeOnPixels } from './placement.js';
-import type { ExportFormat, Rounding, WriteOptions, Written } from './types.js';
+import type { ExportFormat, WriteOptions, Written } from './types.js';
 
 const RASTER: ReadonlySet<ExportFormat> = new Set(['png', 'bmp', 'tiff', 'grey-png']);
 

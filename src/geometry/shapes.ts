@@ -1,7 +1,7 @@
 import type { Region, Ring } from './types.js';
 
 /** Largest distance between an arc and the polygon that stands for it, mm. */
-export const CHORD_TOLERANCE_MM = 2e-4;
+const CHORD_TOLERANCE_MM = 2e-4;
 
 /** A rectangle by its corners, counter-clockwise. */
 export function rectangle(minX: number, minY: number, maxX: number, maxY: number): Ring {
@@ -25,7 +25,7 @@ export function circleSteps(radiusMm: number, toleranceMm = CHORD_TOLERANCE_MM):
  * A polygon with its vertices on the circle is 0.13 % small for a 0.2 mm disc; with this factor its area is exact and
  * its width is off by less than the chord tolerance.
  */
-export function areaTrueFactor(steps: number): number {
+function areaTrueFactor(steps: number): number {
   const angle = (2 * Math.PI) / steps;
   return Math.sqrt(angle / Math.sin(angle));
 }

@@ -18,7 +18,7 @@ export interface LetteringOptions {
 }
 
 /** Allowed for when nothing else is known: the widest kerf that this project expects of a cheap laser, mm. */
-export const DEFAULT_KERF_ALLOWANCE_MM = 0.2;
+const DEFAULT_KERF_ALLOWANCE_MM = 0.2;
 
 /** Film that must be left of a bridge after the kerf took its share, mm: the thickness of usual film and half more. */
 const BRIDGE_LEFT_MM = 0.15;

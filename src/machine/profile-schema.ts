@@ -74,6 +74,7 @@ const reading = z.strictObject({
   readingMm: number.optional(),
   outcome: z.enum(OUTCOMES).optional(),
   resolutionMm: positive.optional(),
+  uncertaintyMm: positive.optional(),
   gauge: text.optional(),
   note: z.string().optional(),
   dropped: z.boolean().optional().describe('Left out of the fit because the user said so.'),

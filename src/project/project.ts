@@ -45,12 +45,15 @@ export function projectText(project: Project): string {
   return `${JSON.stringify(project, null, 2)}\n`;
 }
 
+/** Jaws that no narrow slot lets in, and that reach far. */
+const IS_LONG = /cal+iper|messschieber|ruler|rule\b/i;
+
 /**
- * The gauge for a length: the finest for openings and webs, which are narrow; for spans, which are long, one that
- * reaches so far: a caliper where there is one, else the coarsest.
+ * The gauge for a length. Openings and webs are narrow: the finest that is no caliper, where there is one. Spans are
+ * long: a caliper where there is one, else the coarsest.
  */
 export function gaugeFor(kind: string, gauges: readonly ProjectGauge[]): ProjectGauge | undefined {
   const byStep = [...gauges].sort((a, b) => a.resolutionMm - b.resolutionMm);
-  if (kind !== 'span') return byStep[0];
-  return byStep.find(({ name }) => /calliper|caliper|messschieber|ruler/i.test(name)) ?? byStep.at(-1);
+  if (kind !== 'span') return byStep.find(({ name }) => !IS_LONG.test(name)) ?? byStep[0];
+  return byStep.find(({ name }) => IS_LONG.test(name)) ?? byStep.at(-1);
 }

@@ -9,7 +9,10 @@ import { type ReadingsForm, readForm } from './readings-form.js';
 import type { Reading } from './types.js';
 
 const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'gauge', 'note'] as const;
-type Column = (typeof COLUMNS)[number];
+/** What a program that measures says beside it. */
+const MORE_COLUMNS = ['uncertainty_mm', 'gauge_limit_mm'] as const;
+const ALL_COLUMNS = [...COLUMNS, ...MORE_COLUMNS] as const;
+type Column = (typeof ALL_COLUMNS)[number];
 
 /** Nobody reads as many features; each row takes part in the fit several hundred times. */
 const MOST_ROWS = 20_000;
@@ -22,13 +25,16 @@ export interface ParsedReadings {
   readonly blank: readonly string[];
   /** Those of the readings whose number came without a unit and was taken as mm. */
   readonly bare: readonly Reading[];
+  /** By how much the readings of a gauge may be off together, mm, as the column gauge_limit_mm says. */
+  readonly gaugeLimitsMm: Readonly<Record<string, number>>;
   /** How the coupon was cut and read, as far as the file says it. */
   readonly form: ReadingsForm;
   readonly warnings: readonly Warning[];
 }
 
 /**
- * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,gauge,note`, of which only
+ * Reads a readings file (contract 2): header `feature,reading_mm,outcome,resolution_mm,gauge,note`, and from a scan
+ * `uncertainty_mm` and `gauge_limit_mm`, of which only
  * `feature` and one of `reading_mm` and `outcome` need to be there; columns and rows in any order, `,` `;` or tab between cells, decimal point or comma, units as typed (`310 um`). Rows with neither reading nor
  * outcome are the ones not filled in yet: they are left out and counted. Repeated rows are repeat readings.
  *
@@ -58,6 +64,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   const readings: Reading[] = [];
   const blank: string[] = [];
   const bare: Reading[] = [];
+  const gaugeLimitsMm: Record<string, number> = {};
   const marks: Marks = { pointSeen: false };
   for (const row of body) {
     const cells = cellsOf(row, columns, delimiter, file, problems);
@@ -66,6 +73,9 @@ export function parseReadings(text: string, file: string): ParsedReadings {
     if (reading === 'blank') blank.push(cells.get('feature') ?? '');
     else if (reading) {
       readings.push(reading);
+      const limitMm = parseLength(cells.get('gauge_limit_mm') ?? '')?.valueMm;
+      if (reading.gauge !== undefined && limitMm !== undefined)
+        gaugeLimitsMm[reading.gauge] = Math.max(limitMm, gaugeLimitsMm[reading.gauge] ?? 0);
       if (reading.readingMm !== undefined && parseLength(cells.get('reading_mm') ?? '')?.bare) bare.push(reading);
     }
   }
@@ -89,7 +99,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
             message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${listed(blank)}.`,
           },
         ];
-  return { readings, blank, bare, form, warnings };
+  return { readings, blank, bare, gaugeLimitsMm, form, warnings };
 }
 
 /** So few rows may look like anything. */
@@ -212,7 +222,7 @@ function columnName(cell: string): string {
 }
 
 function isColumn(name: string): name is Column {
-  return (COLUMNS as readonly string[]).includes(name);
+  return (ALL_COLUMNS as readonly string[]).includes(name);
 }
 
 function readHeader(
@@ -223,7 +233,7 @@ function readHeader(
 ): (Column | undefined)[] {
   const place = { file, line: header.line };
   const names = header.cells.map(columnName);
-  if (!names.some((name) => isColumn(name) || nearestName(name, COLUMNS) !== undefined)) {
+  if (!names.some((name) => isColumn(name) || nearestName(name, ALL_COLUMNS) !== undefined)) {
     problems.push({
       code: 'NO_HEADER',
       place,
@@ -248,12 +258,12 @@ function readHeader(
     }
     const used = body.some((row) => (row.cells[j] ?? '') !== '');
     if (name !== '' || used) {
-      const nearest = name === '' ? undefined : nearestName(name, COLUMNS);
+      const nearest = name === '' ? undefined : nearestName(name, ALL_COLUMNS);
       problems.push({
         code: 'UNKNOWN_COLUMN',
         place: { ...place, key: header.cells[j] || `column ${j + 1}` },
         message: name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
-        hint: nearest ? `Did you mean "${nearest}"?` : `Known columns: ${COLUMNS.join(', ')}.`,
+        hint: nearest ? `Did you mean "${nearest}"?` : `Known columns: ${ALL_COLUMNS.join(', ')}.`,
       });
     }
     return undefined;
@@ -361,6 +371,17 @@ function readRow(
     }
     return found;
   };
+  const positive = (column: Column): TypedLength | undefined => {
+    const found = length(column, cells.get(column));
+    if (!found || found.valueMm > 0) return found;
+    problems.push({
+      code: 'BAD_UNCERTAINTY',
+      place: { file, line, key: column },
+      message: `expected a length > 0; found "${cells.get(column)}".`,
+      hint: 'Correct it, or leave the cell empty.',
+    });
+    return undefined;
+  };
   const reading = length('reading_mm', typed);
   const resolution = length('resolution_mm', cells.get('resolution_mm'));
   if (resolution && !(resolution.valueMm > 0)) {
@@ -371,6 +392,8 @@ function readRow(
       hint: 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.',
     });
   }
+  const uncertainty = positive('uncertainty_mm');
+  positive('gauge_limit_mm');
   const outcome = outcomeText === undefined ? undefined : outcomeOf(outcomeText);
   if (outcomeText !== undefined && outcome === undefined) {
     const nearest = nearestName(outcomeText, OUTCOMES);
@@ -389,6 +412,7 @@ function readRow(
     ...(reading ? { readingMm: reading.valueMm } : {}),
     ...(outcome ? { outcome } : {}),
     ...(resolution ? { resolutionMm: resolution.valueMm } : {}),
+    ...(uncertainty ? { uncertaintyMm: uncertainty.valueMm } : {}),
     ...(gauge === undefined ? {} : { gauge }),
     ...(note === undefined ? {} : { note }),
     file,

@@ -9,6 +9,8 @@ export interface Reading {
   readonly outcome?: Outcome;
   /** Resolution of the gauge (one digital step or one scale division), mm. */
   readonly resolutionMm?: number;
+  /** Standard uncertainty of the reading alone, mm, where a program measured it; what a gauge's readings share is not in it. */
+  readonly uncertaintyMm?: number;
   /** Name of the gauge; not given: one for the spans and one for the widths of a coupon. */
   readonly gauge?: string;
   readonly note?: string;

@@ -27,3 +27,8 @@ export function whereOf(feature: Feature, { widthMm, heightMm }: FeaturesFile['c
   const part = across || up ? `${up || 'middle'} ${across || 'middle'}` : 'middle';
   return `${part} of the film, ${x.toFixed(0)} mm from its left and ${y.toFixed(0)} mm from its lower edge`;
 }
+
+/** What a note's cell holds once somebody wrote one: the instruction stays, for the next who reads. */
+export function withNote(say: string, note: string): string {
+  return note === '' ? say : `${say} Note: ${note}`;
+}

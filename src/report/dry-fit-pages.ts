@@ -1,7 +1,6 @@
 import { ringBounds } from '../geometry/bounds.js';
 import { move } from '../geometry/shape-cache.js';
-import type { Ring } from '../geometry/types.js';
-import type { DryFit, DryFitOptions } from './dry-fit.js';
+import type { Region, Ring } from '../geometry/types.js';
 
 /** Length of the two bars that show whether the printer is true, mm. */
 export const BAR_MM = 100;
@@ -12,6 +11,28 @@ export const EDGE_MM = 8;
 const PAPER_MM = { a4: [210, 297], letter: [215.9, 279.4] } as const;
 /** Sheets a little larger than a whole number of pages are no reason for another row of them. */
 const NOISE_MM = 1e-6;
+
+/** What to draw for laying on the board, mm, lower left corner of the sheet at the origin. */
+export interface DryFit {
+  readonly title: string;
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly openings: readonly Region[];
+  readonly outlines: readonly Ring[];
+  /** Each piece of film on the sheet. */
+  readonly pieces: readonly {
+    readonly name: string;
+    readonly at: readonly [number, number];
+    readonly widthMm: number;
+    readonly heightMm: number;
+  }[];
+}
+
+export interface DryFitOptions {
+  readonly paper: 'a4' | 'letter';
+  /** What the two bars measured on an earlier print, mm: the page is drawn larger or smaller to make up for it. */
+  readonly printedMm?: { readonly x: number; readonly y: number };
+}
 
 /** One page of paper, and the part of a drawing that it shows. */
 export interface DryFitPage {

@@ -2,30 +2,18 @@ import type { PDFFont, PDFPage } from 'pdf-lib';
 import { boxesNear, regionBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
 import { simplifier } from '../geometry/simplify.js';
-import type { Region, Ring } from '../geometry/types.js';
-import { BAR_MM, type DryFitPage, dryFitPages, EDGE_MM, FOOT_MM, factorsOf, LEFT_MM } from './dry-fit-pages.js';
-
-/** What to draw for laying on the board, mm, lower left corner of the sheet at the origin. */
-export interface DryFit {
-  readonly title: string;
-  readonly widthMm: number;
-  readonly heightMm: number;
-  readonly openings: readonly Region[];
-  readonly outlines: readonly Ring[];
-  /** Each piece of film on the sheet. */
-  readonly pieces: readonly {
-    readonly name: string;
-    readonly at: readonly [number, number];
-    readonly widthMm: number;
-    readonly heightMm: number;
-  }[];
-}
-
-export interface DryFitOptions {
-  readonly paper: 'a4' | 'letter';
-  /** What the two bars measured on an earlier print, mm: the page is drawn larger or smaller to make up for it. */
-  readonly printedMm?: { readonly x: number; readonly y: number };
-}
+import type { Ring } from '../geometry/types.js';
+import {
+  BAR_MM,
+  type DryFit,
+  type DryFitOptions,
+  type DryFitPage,
+  dryFitPages,
+  EDGE_MM,
+  FOOT_MM,
+  factorsOf,
+  LEFT_MM,
+} from './dry-fit-pages.js';
 
 const PT_PER_MM = 72 / 25.4;
 const INCHES = 4;

@@ -2,7 +2,7 @@ import { csvText } from '../csv-text.js';
 import type { CheckResult, OpeningCheck } from './check.js';
 
 /** Columns of the CSV, in order. Also the names in which a person reads them. */
-export const CHECK_COLUMNS = [
+const CHECK_COLUMNS = [
   'opening',
   'component',
   'pin',

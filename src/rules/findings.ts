@@ -2,7 +2,7 @@ import type { Limits } from './limits.js';
 import type { Measure } from './measure.js';
 import type { Paste } from './paste.js';
 
-export const FINDING_CODES = [
+const FINDING_CODES = [
   'OVERLAP',
   'ISLAND_LOOSE',
   'OPENING_SMALL',

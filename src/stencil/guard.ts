@@ -17,7 +17,7 @@ import { type Aim, aimOf, type Look, lookAt, partsOfAim } from './look.js';
 import { ownSize } from './own-size.js';
 
 /** An opening may lie off its place by so much along X and Y, in dots: half a dot is what rounding takes. */
-export const PLACE_DOTS = 0.75;
+const PLACE_DOTS = 0.75;
 
 /** A corrected piece of less area, in dots squared, is not there. */
 const NOTHING_DOTS = 1e-6;

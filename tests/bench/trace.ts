@@ -3,7 +3,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import sharp, { type Sharp } from 'sharp';
-import { traceGrey } from '../../src/artwork/image/trace/trace-grey.js';
+import { traceGrey } from '../../src/artwork/image/trace/trace.js';
 import { writeArtwork } from '../../src/export/write.js';
 import { openingArea } from '../../src/geometry/area.js';
 import type { Opening, Ring } from '../../src/geometry/types.js';

@@ -221,7 +221,7 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
   };
 }
 
-export function truthRow({ name, covered, assumed, blamed, named, found, refused }: Truth): string {
+function truthRow({ name, covered, assumed, blamed, named, found, refused }: Truth): string {
   const percent = (share: number): string => (100 * share).toFixed(0).padStart(4);
   return `${name.padEnd(34)} ${covered.map(percent).join('')}  |${assumed.map(percent).join('')}  |${[blamed, named, found, refused].map(percent).join('')}`;
 }

@@ -5,10 +5,10 @@ import { configFolder } from '../../src/cli/config-folder.js';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { shellQuoted } from '../../src/cli/shell-quoted.js';
-import { blankReadings } from '../../src/coupon/blank-readings.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';
+import { blankReadings } from '../../src/readings/blank-readings.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
 /** An invented machine: scales, shear, kerfs. */
@@ -59,9 +59,12 @@ async function type(args: string[], lines: readonly string[] = [], isTerminal = 
 
 const textOf = (name: string): string => desk.read(name).toString();
 
+const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
+
 /** What `coupon` leaves to be read, without its pictures. */
 async function put(name: string): Promise<void> {
-  const coupon = await generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 });
+  if (!coupons.has(name)) coupons.set(name, generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 }));
+  const coupon = await coupons.get(name)!;
   mkdirSync(desk.path('results'), { recursive: true });
   desk.put(`results/${name}.features.json`, JSON.stringify(coupon.features));
   desk.put(`results/${name}.readings.csv`, blankReadings(coupon));
@@ -157,7 +160,9 @@ describe('apertrue start', () => {
         { name: 'loupe', resolutionMm: 0.02 },
       ],
     });
-    expect(out).toMatch(/power-speed-grid[\s\S]*scale-ruler.*caliper[\s\S]*aperture-ladder[\s\S]*apertrue correct/);
+    expect(out).toMatch(
+      /power-speed-grid[\s\S]*scale-ruler[\s\S]*caliper[\s\S]*aperture-ladder[\s\S]*apertrue correct/,
+    );
     expect(said).toMatch(/class 4/);
   });
 
@@ -227,10 +232,10 @@ describe('apertrue enter', () => {
     expect(rows()).toEqual(
       ['RA0-6 90', 'RA0-1 0.3952in', 'RA0-3 45.36'].map((row) => expect.stringContaining(row.split(' ')[0])),
     );
-    expect(textOf(csv)).toContain('RA0-6,"90,77",,0.01,');
-    expect(textOf(csv)).toContain('RA0-3,45.36,,0.01,');
+    expect(textOf(csv)).toContain('RA0-6,"90,77",,0.01,caliper,');
+    expect(textOf(csv)).toContain('RA0-3,45.36,,0.01,caliper,');
     expect(textOf(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
-    expect(textOf(csv)).toMatch(/,dust$/m);
+    expect(textOf(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
     expect(out).toMatch(/^3 of 45 readings/);
   });
 
@@ -243,9 +248,11 @@ describe('apertrue enter', () => {
 
   it('says how sure the numbers are by now, and when it is enough; what was typed is fitted', async () => {
     const all = features();
-    const { said } = await type(['enter', 'scale-ruler'], all.slice(0, 26).map(read));
-    expect(said).toMatch(/so far: 100 mm along X ± 0\.\d{3} mm, Y open; kerf across X open, Y open/);
-    expect(said.match(/That is enough/g)).toHaveLength(1);
+    const { said } = await type(['enter', 'scale-ruler'], all.slice(0, 36).map(read));
+    expect(said).toMatch(/so far: 100 mm along X ± 0\.\d{3} mm, Y open, lean open\n/);
+    // A caliper's limit of error stays, however much is read with it.
+    expect(said.match(/That is about all that this gauge can tell/g)).toHaveLength(1);
+    expect(said).toMatch(/about \d+ more for scale ± 0\.0001 and shear ± 0\.0002/);
     const fitted = await type(['fit', csv]);
     expect([fitted.code, desk.list()]).toEqual([0, expect.arrayContaining(['desk.profile.json'])]);
     expect(JSON.parse(textOf('desk.profile.json')).fit.scaleX.value).toBeCloseTo(1.003, 3);

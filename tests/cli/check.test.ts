@@ -62,7 +62,9 @@ describe('apertrue check', () => {
     expect(out.match(/^8 openings/gm)).toHaveLength(2);
     expect(say).toMatch(/error: .*notes\.gbr/);
     const json = JSON.parse((await apertrue('check', ...args, '--json')).out);
-    expect(json.map(({ totals }: { totals: { openings: number } }) => totals.openings)).toEqual([8, 8]);
+    const openings = json.map((one: { totals?: { openings: number } }) => one.totals?.openings);
+    expect(openings).toEqual([8, 8, undefined]);
+    expect(json[2]).toMatchObject({ file: expect.stringContaining('notes.gbr'), error: { code: 'NOT_ARTWORK' } });
   });
 
   it('prints JSON alone when asked', async () => {

@@ -122,7 +122,7 @@ describe('apertrue correct', () => {
       '--overwrite',
     );
     expect(self.code).toBe(2);
-    expect(self.said).toContain('would replace the artwork');
+    expect(self.said).toContain('would replace a file that it is made from');
   });
 
   it('mirrors bottom layers, and not when told', async () => {

@@ -56,7 +56,17 @@ describe('apertrue coupon', () => {
   it('writes images of one size in four formats, features, readings, worksheet and sidecar', async () => {
     const { code, out, say } = await coupon('scale-ruler', ...BED, '--out', folder);
     expect(code).toBe(0);
-    const endings = ['bmp', 'features.json', 'job.json', 'pdf', 'png', 'readings.csv', 'svg', 'worksheet.pdf'];
+    const endings = [
+      'bmp',
+      'features.json',
+      'job.json',
+      'pdf',
+      'png',
+      'readings.csv',
+      'readings.html',
+      'svg',
+      'worksheet.pdf',
+    ];
     expect(readdirSync(folder).sort()).toEqual(endings.map((ending) => `scale-ruler.${ending}`));
     expect(say.match(/^wrote /gm)).toHaveLength(endings.length);
     const { canvas } = parseFeatures(read('scale-ruler.features.json').toString(), 'features');

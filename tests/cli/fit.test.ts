@@ -246,6 +246,21 @@ describe('apertrue fit', () => {
     expect(printed.said).toContain('in the profile already');
   });
 
+  it('adds nothing of a file in which no row is filled in', async () => {
+    const blank = good.replace(/^(\w+),[\d.]+,/gm, '$1,,');
+    const files = {
+      'b.readings.csv': good,
+      'blank.csv': blank,
+      'b.features.json': featuresText,
+      'blank.features.json': featuresText,
+    };
+    const { disk, printed, fitWith } = bench(files);
+    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
+    expect(await fitWith('blank.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(2);
+    expect(printed.said).toContain('no row is filled in');
+    expect(disk.has('q.json')).toBe(false);
+  });
+
   it('takes equal readings of another day, and refuses those of the same day even among more', async () => {
     const less = good.split('\n').slice(0, 40).join('\n');
     const { disk, printed, fitWith } = bench({

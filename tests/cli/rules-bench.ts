@@ -5,7 +5,7 @@ import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 
 /** An invented paste layer: a row of four leads, a chip, a large pad and a disc too small for most films. */
-export const PASTE_LAYER = `%TF.FileFunction,Paste,Top*%
+const PASTE_LAYER = `%TF.FileFunction,Paste,Top*%
 %FSLAX46Y46*%
 %MOMM*%
 %ADD10R,0.300000X1.200000*%

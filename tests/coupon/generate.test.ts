@@ -8,6 +8,7 @@ import { parseFeatures } from '../../src/coupon/parse-features.js';
 import type { Coupon, CouponOptions } from '../../src/coupon/types.js';
 import { InputError } from '../../src/errors.js';
 import { writeArtwork } from '../../src/export/write.js';
+import { cases as times } from '../cases.js';
 import { filmReader, type Machine } from './burn.js';
 
 const BED: CouponOptions = { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 };
@@ -207,7 +208,7 @@ describe('generateCoupon', () => {
         },
       ),
       {
-        numRuns: 30,
+        numRuns: times(12),
         seed: 20,
         examples: [
           ['scale-ruler', 0, 0, 0.01, 0.1],

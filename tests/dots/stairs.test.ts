@@ -62,7 +62,7 @@ describe('what the beam makes of stairs of dots', () => {
     ['rectangles at 20 degrees', (size) => mapOpening(rotation(20), solid(box(size(), size())))],
     ['upright rectangles', (size) => solid(box(size(), size()))],
   ];
-  it.each(kinds)('%s: the burnt area is right to 4 % on the mean', (name, make) => {
+  it.each(kinds)('%s: the burnt area is right to 2 % on the mean, of slanted ones to 5.5 %', (name, make) => {
     const random = seeded(21);
     const errors = { plain: [] as number[], known: [] as number[] };
     for (let k = 0; k < 14; k += 1) {
@@ -80,7 +80,8 @@ describe('what the beam makes of stairs of dots', () => {
       }
     }
     const mean = (values: number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
-    expect(Math.abs(mean(errors.known))).toBeLessThan(4);
+    // A slanted wall is as wide as its tips; the beam does not fill all that lies between them.
+    expect(Math.abs(mean(errors.known))).toBeLessThan(name.includes('degrees') ? 5.5 : 2);
     if (name !== 'upright rectangles') expect(mean(errors.plain)).toBeGreaterThan(mean(errors.known));
   });
 });

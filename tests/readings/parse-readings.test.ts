@@ -185,3 +185,16 @@ describe('decodeText', () => {
     for (const bytes of [new TextEncoder().encode(text), utf16, latin]) expect(decodeText(bytes)).toBe(text);
   });
 });
+
+describe('what a program that measures says', () => {
+  it('reads the uncertainty of a reading and the limit of its gauge', () => {
+    const text =
+      'feature,reading_mm,uncertainty_mm,gauge,gauge_limit_mm\nA,1.5,0.4 um,scanner,0.02\nB,2.5,0.001,scanner,0.03\n';
+    const { readings, gaugeLimitsMm } = parseReadings(text, 'a.csv');
+    expect(readings.map(({ uncertaintyMm }) => uncertaintyMm)).toEqual([0.0004, 0.001]);
+    expect(gaugeLimitsMm).toEqual({ scanner: 0.03 });
+    expect(() => parseReadings('feature,reading_mm,uncertainty_mm\nA,1.5,0\n', 'a.csv')).toThrow(
+      /BAD_UNCERTAINTY|expected a length > 0/,
+    );
+  });
+});

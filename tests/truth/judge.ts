@@ -22,8 +22,7 @@ export interface Verdict {
 }
 
 /** How deep the beam rounds a right corner at most, whichever way it is turned. */
-export const cornerDepth = (kerfX: number, kerfY: number): number =>
-  (Math.hypot(kerfX, kerfY) - Math.min(kerfX, kerfY)) / 2;
+const cornerDepth = (kerfX: number, kerfY: number): number => (Math.hypot(kerfX, kerfY) - Math.min(kerfX, kerfY)) / 2;
 
 export function judge({ asked, angleDeg }: Shape, laser: Laser): Verdict {
   const { model, pitch } = laser;

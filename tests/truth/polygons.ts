@@ -38,8 +38,8 @@ interface Library {
     arc: number,
   ): PathsHandle;
   UnionSelfD(p: PathsHandle, rule: unknown, digits: number): PathsHandle;
-  DifferenceD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
   IntersectD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
+  DifferenceD(p: PathsHandle, q: PathsHandle, rule: unknown, digits: number): PathsHandle;
 }
 
 const require = createRequire(import.meta.url);
@@ -94,7 +94,7 @@ export function grown(paths: Paths, widthX: number, widthY: number, sign: 1 | -1
   return moved.map((path) => path.map(([x, y]): Vec => [x / sx, y / sy]));
 }
 
-export function ringArea(ring: readonly Vec[]): number {
+function ringArea(ring: readonly Vec[]): number {
   let twice = 0;
   ring.forEach(([x, y], i) => {
     const [u, v] = ring[(i + 1) % ring.length];

@@ -19,7 +19,7 @@ export interface Read {
 const LOOK_MM = 4;
 
 /** What is there to measure, without noise. */
-export function trueValue(film: Film, feature: DimensionalFeature): number | 'gone' | 'closed' {
+function trueValue(film: Film, feature: DimensionalFeature): number | 'gone' | 'closed' {
   const from = film.land(feature.from);
   const to = film.land(feature.to);
   const length = Math.hypot(to[0] - from[0], to[1] - from[1]);

@@ -25,8 +25,8 @@ const MAX_COMMENT = 65_535;
 const UNKNOWN_32 = 0xffffffff;
 
 /** A zip of fabrication files has some tens of files. */
-export const MAX_ENTRIES = 5000;
-export const MAX_FILE_BYTES = 100 * 2 ** 20;
+const MAX_ENTRIES = 5000;
+const MAX_FILE_BYTES = 100 * 2 ** 20;
 export const MAX_TOTAL_BYTES = 300 * 2 ** 20;
 
 /** Archives that hold their files as they are, or deflated (PKWARE, .ZIP File Format Specification, 6.3). */

@@ -7,8 +7,6 @@ import { drillLines } from './drill-lines.js';
 import { DrillProgram } from './drill-program.js';
 import type { DrilledHole } from './drilled-hole.js';
 
-export type { DrilledHole };
-
 export interface Drilled {
   readonly holes: readonly DrilledHole[];
   readonly warnings: readonly Warning[];

@@ -1,4 +1,5 @@
 import type { Point } from '../../geometry/types.js';
+import type { Link } from './link.js';
 import { outerLoops } from './loops.js';
 import { cutAtTees } from './tees.js';
 
@@ -12,13 +13,6 @@ export interface Chained {
   readonly widestGapMm: number;
   /** Lines that belong to no closed contour. */
   readonly open: Point[][];
-}
-
-/** One line between two joints. */
-export interface Link {
-  readonly points: readonly Point[];
-  readonly from: number;
-  readonly to: number;
 }
 
 /**

@@ -2,7 +2,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { mapRing, orient, scaling } from '../../geometry/affine.js';
 import { openingArea } from '../../geometry/area.js';
 import { intersectRegions } from '../../geometry/boolean.js';
-import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import type { Affine, Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { type FillRule, fillRings } from './fill.js';
@@ -205,10 +205,4 @@ export function clipOf(regions: readonly Region[]): Clip {
     ([x, y]) => (same(x, box.minX) || same(x, box.maxX)) && (same(y, box.minY) || same(y, box.maxY)),
   );
   return onBox && outer.length === 4 ? { regions, box } : { regions };
-}
-
-/** Box around everything painted. */
-export function paintedBox(paints: readonly Paint[]): Box | undefined {
-  const boxes = paints.flatMap(({ regions }) => regions.map(({ outer }) => ringBounds(outer)));
-  return boxes.length === 0 ? undefined : boxes.reduce(joinBoxes);
 }

@@ -7,7 +7,7 @@ import { nearPairs } from './near-pairs.js';
 import type { Placed } from './placed.js';
 
 /** Walls nearer than this touch, mm. */
-export const TOUCH_MM = 1e-6;
+const TOUCH_MM = 1e-6;
 /** With more pairs than this everything lies on one heap. */
 const MAX_PAIRS = 5_000_000;
 /** Pairs of opposite polarity are kept, so they are bounded by memory. */

@@ -1,6 +1,6 @@
 import { ringArea } from '../../geometry/area.js';
 import type { Point } from '../../geometry/types.js';
-import type { Link } from './chain.js';
+import type { Link } from './link.js';
 
 /** A link walked in one direction. */
 interface Step {

@@ -7,9 +7,9 @@ import type { FillRule } from '../paint/fill.js';
 import { PathBuilder, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
 import { inlineEntries, inlineLength, inlineStream } from './inline-picture.js';
+import type { PlacedPicture } from './join-strips.js';
 import { ContentLexer, isName, type Operand } from './lex.js';
 import type { Objects } from './objects.js';
-import type { PlacedPicture } from './picture.js';
 import { isStencil } from './picture-samples.js';
 import { CAPS, type GraphicsState, type Ink, JOINS } from './state.js';
 

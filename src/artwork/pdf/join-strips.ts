@@ -1,10 +1,25 @@
+import type { PDFDict, PDFRawStream } from 'pdf-lib';
 import { mapPoint, mapRing } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine } from '../../geometry/types.js';
-import type { Clip } from '../paint/drawing.js';
-import type { PlacedPicture } from './picture.js';
+import type { Clip, Colour } from '../paint/drawing.js';
 import { isEven, type PictureSamples } from './picture-samples.js';
+
+/** A picture where a page shows it. */
+export interface PlacedPicture {
+  readonly stream: PDFRawStream;
+  readonly resources: PDFDict | undefined;
+  /** From the unit square, y up, to mm. */
+  readonly map: Affine;
+  readonly clip: Clip | undefined;
+  /** Of a stencil: what it paints with. */
+  readonly ink: Colour | undefined;
+  /** Its light parts leave what lies beneath as it is. */
+  readonly onlyDarkens: boolean;
+  /** How many paints come before it. */
+  readonly at: number;
+}
 
 /** A picture with its size, pixels. */
 export interface SizedPicture extends PlacedPicture {

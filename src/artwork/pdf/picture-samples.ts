@@ -3,6 +3,7 @@ import { luma } from '../image/luma.js';
 import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
 import { lacksFaxEnd } from './fax-end.js';
 import type { Objects } from './objects.js';
+import { giveUpPdfium, pdfium } from './pdfium.js';
 import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 /** A picture of a page as brightness, row by row from the top, 0 black to 255 white. Of a stencil, black paints. */
@@ -43,7 +44,6 @@ export const isEven = (values: Uint8Array): boolean => values.every((value) => v
 export const isStencil = (objects: Objects, dict: PDFDict): boolean =>
   String(objects.get(dict, 'ImageMask')) === 'true';
 
-type Library = Awaited<ReturnType<typeof import('@hyzyla/pdfium').PDFiumLibrary.init>>;
 type Bytes = Uint8Array;
 
 /** The part of the library's low-level interface that hands out a picture's own samples. */
@@ -74,19 +74,7 @@ interface Decoded {
  * makes of them.
  */
 export class PictureDecoder {
-  private library: Library | undefined;
-
   constructor(private readonly objects: Objects) {}
-
-  close(): void {
-    const { library } = this;
-    this.library = undefined;
-    try {
-      library?.destroy();
-    } catch {
-      // It has gone with its failure.
-    }
-  }
 
   /**
    * Reads a picture and its masks (ISO 32000-1, sections 8.9.5 and 8.9.6).
@@ -174,9 +162,7 @@ export class PictureDecoder {
   ): Promise<Decoded | undefined> {
     try {
       const bytes = await this.fileWith(stream, resources, space, range);
-      const { PDFiumLibrary } = await import('@hyzyla/pdfium');
-      this.library ??= await PDFiumLibrary.init();
-      const document = await this.library.loadDocument(bytes);
+      const document = await (await pdfium()).loadDocument(bytes);
       try {
         const page = document.getPage(0) as unknown as { readonly module: Engine; readonly pageIdx: number };
         if (!page.pageIdx) return undefined;
@@ -189,8 +175,7 @@ export class PictureDecoder {
         document.destroy();
       }
     } catch (cause) {
-      // Its memory may be in any state.
-      this.close();
+      giveUpPdfium(cause);
       throw new UndecodedStream('the decoder failed', { cause });
     }
   }

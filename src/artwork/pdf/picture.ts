@@ -1,12 +1,12 @@
-import type { PDFDict, PDFRawStream } from 'pdf-lib';
+import type { PDFRawStream } from 'pdf-lib';
 import { mapPoint, mapRing, orient } from '../../geometry/affine.js';
 import { openingArea } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
-import { type Clip, type Colour, clipRegion, type Paint } from '../paint/drawing.js';
-import { groupStrips, joinedLayers, joinedPlace, type SizedPicture } from './join-strips.js';
+import { type Colour, clipRegion, type Paint } from '../paint/drawing.js';
+import { groupStrips, joinedLayers, joinedPlace, type PlacedPicture, type SizedPicture } from './join-strips.js';
 import type { Objects } from './objects.js';
 import { PictureDecoder, type PictureSamples, pictureSize } from './picture-samples.js';
 import { UndecodedStream } from './stream-errors.js';
@@ -17,21 +17,6 @@ const LEAST_MM2 = 1e-9;
 /** Pages whose pictures have more pixels or corners than this are rendered. */
 const MAX_PIXELS = 400_000_000;
 const MAX_POINTS = 4_000_000;
-
-/** A picture where a page shows it. */
-export interface PlacedPicture {
-  readonly stream: PDFRawStream;
-  readonly resources: PDFDict | undefined;
-  /** From the unit square, y up, to mm. */
-  readonly map: Affine;
-  readonly clip: Clip | undefined;
-  /** Of a stencil: what it paints with. */
-  readonly ink: Colour | undefined;
-  /** Its light parts leave what lies beneath as it is. */
-  readonly onlyDarkens: boolean;
-  /** How many paints come before it. */
-  readonly at: number;
-}
 
 /** The paints of a page with its pictures traced between them. */
 export interface TracedPictures {
@@ -66,21 +51,17 @@ export async function tracePictures(
   const doubts = { blank: 0, 'cut off': 0 };
   let from = 0;
   let points = 0;
-  try {
-    for (const group of groupStrips(sized)) {
-      const shown = await reader.read(group);
-      if (!shown) return undefined;
-      for (; from < group[0].at; from += 1) all.push(paints[from]);
-      for (const { traced, place } of shown) {
-        points += traced.points;
-        if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
-        all.push(...paintsOf(traced, place));
-        if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
-        if (traced.doubt) doubts[traced.doubt] += 1;
-      }
+  for (const group of groupStrips(sized)) {
+    const shown = await reader.read(group);
+    if (!shown) return undefined;
+    for (; from < group[0].at; from += 1) all.push(paints[from]);
+    for (const { traced, place } of shown) {
+      points += traced.points;
+      if (points > MAX_POINTS || (traced.needsBareGround && !isBare(place, all))) return undefined;
+      all.push(...paintsOf(traced, place));
+      if (!traced.isPlain) dpi = Math.min(dpi, dpiOf(traced, place.map));
+      if (traced.doubt) doubts[traced.doubt] += 1;
     }
-  } finally {
-    reader.close();
   }
   for (; from < paints.length; from += 1) all.push(paints[from]);
   return { paints: all, dpi: Number.isFinite(dpi) ? dpi : undefined, blank: doubts.blank, cutOff: doubts['cut off'] };
@@ -100,10 +81,6 @@ class Reader {
 
   constructor(objects: Objects) {
     this.decoder = new PictureDecoder(objects);
-  }
-
-  close(): void {
-    this.decoder.close();
   }
 
   /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */

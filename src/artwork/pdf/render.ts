@@ -5,6 +5,7 @@ import type { Affine, Opening } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
 import { drawInk, type PageHandle, type View } from './draw-page.js';
 import { toFullInk } from './full-ink.js';
+import { giveUpPdfium, pdfium } from './pdfium.js';
 import { noPage, unreadable } from './refusals.js';
 
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
@@ -51,10 +52,8 @@ export async function renderPage(
   options: RenderOptions,
 ): Promise<Rendered> {
   const { polarity, file } = options;
-  const { PDFiumLibrary } = await import('@hyzyla/pdfium');
-  const library = await PDFiumLibrary.init();
   try {
-    const document = await library.loadDocument(bytes);
+    const document = await (await pdfium()).loadDocument(bytes);
     try {
       const pageCount = document.getPageCount();
       if (pageIndex >= pageCount) throw noPage(pageIndex + 1, pageCount, file);
@@ -86,9 +85,8 @@ export async function renderPage(
     }
   } catch (error) {
     if (error instanceof InputError) throw error;
+    giveUpPdfium(error);
     throw unreadable(file, error);
-  } finally {
-    library.destroy();
   }
 }
 

@@ -61,8 +61,8 @@ function parseGrey(text: string): number {
 const EXAMPLES = `
 Examples:
   apertrue correct board-paste.gbr --profile desk-laser.profile.json --out stencils/
-  apertrue correct 'jobs/*.gbr' fab.zip --profile desk-laser.profile.json --format png,svg --out stencils/
-  apertrue correct scan.png --dpi 1200 --polarity dark --profile desk-laser.profile.json --canvas-mm 100x80 --out stencils/
+  apertrue correct 'jobs/*.gbr' fab.zip -p laser.profile.json -f png,svg -o stencils/
+  apertrue correct scan.png --dpi 1200 --polarity dark --canvas-mm 100x80 -p laser.json -o cut/
 
 Each file gives <name>.png (or what --format says) and <name>.job.json, the record of what it was made from.
 Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings and at the openings that do

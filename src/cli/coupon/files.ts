@@ -1,9 +1,10 @@
-import { blankReadings } from '../../coupon/blank-readings.js';
 import type { Coupon, CouponImage } from '../../coupon/types.js';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat } from '../../export/types.js';
 import { writeArtwork } from '../../export/write.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
+import type { ProjectGauge } from '../../project/project.js';
+import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { sha256 } from '../sidecar.js';
@@ -19,6 +20,8 @@ export interface CouponFilesOptions {
   /** The pattern's text as read, and the parameters, for the sidecar. */
   readonly source: { readonly file: string; readonly text: string };
   readonly parameters: Readonly<Record<string, unknown>>;
+  /** What lengths are read with, from the project file. */
+  readonly gauges?: readonly ProjectGauge[];
 }
 
 /** A machine that takes grey levels gets them as grey PNG: its one image of the kind has the plain name. */
@@ -73,7 +76,7 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon, order) },
-    { name: `${coupon.name}.readings.html`, bytes: readingsPage(coupon) },
+    { name: `${coupon.name}.readings.html`, bytes: readingsPage(coupon, options.gauges) },
     { name: `${coupon.name}.worksheet.pdf`, bytes: await writeWorksheet(coupon, { paper: options.paper, order }) },
   );
   files.push({ name: `${coupon.name}.job.json`, bytes: sidecar(coupon, options, files) });

@@ -23,10 +23,10 @@ export interface CouponOptionValues {
 
 const EXAMPLES = `
 Examples:
-  apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --pitch-mm 0.0254 --out bench/
-  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --power-steps 25,35,45,55,65 --speeds 100 --out bench/
-  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 --format bmp --out bench/
-  apertrue coupon vernier my-pattern.json --width-mm 6in --height-mm 4in --pitch-mm 0.05x0.0254 --paper letter --out bench/
+  apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --dpi 1000 -o bench/
+  apertrue coupon power-speed-grid --power-steps 25,35,45,55,65 --speeds 100
+  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 -f bmp -o bench/
+  apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 --paper letter -o bench/
 
 Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
 Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and

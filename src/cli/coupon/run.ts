@@ -7,6 +7,7 @@ import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
 import type { ExportFormat } from '../../export/types.js';
+import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -14,6 +15,7 @@ import { refuseFilledReadings } from '../filled-readings.js';
 import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { projectAnswers } from '../project-answers.js';
+import { findProject } from '../project-file.js';
 import { shellQuoted } from '../shell-quoted.js';
 import { printJson, row, sayWarnings, sayWrote } from '../tell.js';
 import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
@@ -46,8 +48,9 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     return EXIT.done;
   }
   const { out, ...bed } = required(names, values);
+  const gauges = (await findProject(io))?.project.gauges;
   const made: Made[] = [];
-  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values));
+  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values, gauges));
   refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {
@@ -135,7 +138,12 @@ function refuseWithoutGrey(formats: readonly ExportFormat[]): void {
   });
 }
 
-async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: CouponOptionValues): Promise<Made> {
+async function make(
+  { pattern, file, text }: NamedPattern,
+  bed: Bed,
+  values: CouponOptionValues,
+  gauges?: readonly ProjectGauge[],
+): Promise<Made> {
   const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
   const formats = values.format ?? couponFormats(isGrid);
   const ending = imageEndingOf(formats);
@@ -152,7 +160,8 @@ async function make({ pattern, file, text }: NamedPattern, bed: Bed, values: Cou
     const made = await generateCoupon(pattern, parameters);
     const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
-    return { coupon, files: await couponFiles(coupon, { paper: values.paper ?? 'a4', formats, source, parameters }) };
+    const paper = values.paper ?? 'a4';
+    return { coupon, files: await couponFiles(coupon, { paper, formats, source, parameters, gauges }) };
   } catch (error) {
     throw error instanceof InputError ? inFile(error, file) : error;
   }

@@ -20,7 +20,7 @@ import {
   writeForm,
   writeRow,
 } from '../../readings/readings-sheet.js';
-import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
+import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions } from '../fit/input.js';
@@ -156,7 +156,7 @@ class Entry {
         this.at = before ? this.nextBlank(this.at - 1) : this.at;
         return true;
       } else if (/^n(ote)?\s+/i.test(typed)) {
-        await this.write(feature, { note: typed.replace(/^n(ote)?\s+/i, '') });
+        await this.write(feature, { note: withNote(feature.say, typed.replace(/^n(ote)?\s+/i, '')) });
         this.io.say('  noted\n');
       } else if (await this.take(feature, typed)) {
         this.at = this.nextBlank(this.at);
@@ -196,11 +196,21 @@ class Entry {
         return answer !== '' && !/^(n|no)$/i.test(answer) ? this.take(feature, answer) : false;
       }
     }
-    const gauge = gaugeFor(feature.kind, this.gauges);
-    const resolution = gauge && feature.kind !== 'vernier' ? { resolution_mm: `${gauge.resolutionMm}` } : {};
-    await this.write(feature, { reading_mm: typed.replace(/\s+/g, ' '), outcome: '', ...resolution });
+    await this.write(feature, { reading_mm: typed.replace(/\s+/g, ' '), outcome: '', ...this.gaugeCells(feature) });
     this.tellSureness();
     return true;
+  }
+
+  /** What the reading was taken with: what the row says, else the form, else the project file. */
+  private gaugeCells({ id, kind }: Feature): RowCells {
+    const row = rowOf(this.sheet, id);
+    if (kind === 'vernier' || row?.gauge || row?.resolution_mm) return {};
+    const { gauge: name, resolutionMm } = this.parsed().form;
+    // A gauge that the form names has the form's step, not that of another one.
+    const form = name === undefined && resolutionMm === undefined ? undefined : { name, resolutionMm };
+    const gauge = form ?? gaugeFor(kind, this.gauges);
+    if (!gauge) return {};
+    return { gauge: gauge.name, resolution_mm: gauge.resolutionMm === undefined ? undefined : `${gauge.resolutionMm}` };
   }
 
   private questionOf(feature: Feature, valueMm: number): string | undefined {
@@ -232,17 +242,16 @@ class Entry {
   private tellSureness(): void {
     this.sure = this.fit();
     if (!this.sure) return;
-    this.io.say(`  so far: ${this.sure.words}\n`);
-    if (this.sure.isEnough && !this.toldEnough) {
-      this.toldEnough = true;
-      this.io.say('  That is enough for a stencil. q ends here; more readings make it surer.\n');
-    }
+    const { words, ahead, isEnough } = this.sure;
+    this.io.say(`  so far: ${words}\n`);
+    if (ahead !== '' && !(isEnough && this.toldEnough)) this.io.say(`  ${ahead}\n`);
+    if (isEnough) this.toldEnough = true;
   }
 
   private fit(): Sureness | undefined {
     if (!this.order.some((feature) => 'nominalMm' in feature)) return undefined;
     const { coupon, canvas, features } = this.features;
-    return surenessOf([...this.others, { coupon, canvas, features, readings: this.parsed().readings }]);
+    return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, this.others);
   }
 
   private parsed(): ParsedReadings {

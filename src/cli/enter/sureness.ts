@@ -1,26 +1,34 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { planReadings, type ReadingPlan, targetWords, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/index.js';
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
 import { expanded } from '../fit/words.js';
 
-/** Enough for a stencil: 0.02 mm over 100 mm, and openings to 0.01 mm (95 %). */
-const SCALE_ENOUGH = 2e-4;
-const KERF_ENOUGH_MM = 0.01;
-
 /** Few readings agree by chance. */
 const FEWEST_SPARE = 4;
+/** Fewer spare readings than this say nothing about the gauge's noise. */
+const NOISE_SPARE = 6;
 
 export interface Sureness {
   readonly result: CalibrationResult;
   readonly words: string;
+  /** How many more readings it takes, or that it is enough; empty where there is nothing to plan. */
+  readonly ahead: string;
+  /** More readings of this kind would not help. */
   readonly isEnough: boolean;
   /** Whether the readings say how long a feature is: what was never read across its direction is only taken. */
   isKnown(feature: DimensionalFeature): boolean;
 }
 
-/** How sure scale and kerf are by now; undefined while the readings say nothing yet. */
-export function surenessOf(sessions: readonly ReadingSession[]): Sureness | undefined {
+/**
+ * How sure scale, squareness and kerf are by now; undefined while the readings say nothing yet.
+ *
+ * @param own - the coupon that is being read
+ * @param others - read before; they count, but what they lack is theirs to tell
+ */
+export function surenessOf(own: ReadingSession, others: readonly ReadingSession[]): Sureness | undefined {
+  const sessions = [...others, own];
   let result: CalibrationResult;
   try {
     result = fitSessions(sessions);
@@ -32,34 +40,57 @@ export function surenessOf(sessions: readonly ReadingSession[]): Sureness | unde
   if (fit.dof < 1) return undefined;
   const lengths = sessions.flatMap(readLengths);
   const uncertainty = (name: ParameterName): number | undefined => {
-    const axis = name.startsWith('scale') ? name.slice(-1) : name.charAt(4);
     const isKerf = name.startsWith('kerf');
+    const axes = name === 'shear' ? ['X', 'Y'] : [isKerf ? name.charAt(4) : name.slice(-1)];
     // The fit shares what was never read across the other axis; here it is open.
-    const wasRead = lengths.some((one) => isAlong(one, axis) && (!isKerf || one.kind !== 'span'));
+    const wasRead = lengths.some((one) => axes.every((axis) => isAlong(one, axis)) && (!isKerf || one.kind !== 'span'));
     return fit[name].assumed || !wasRead ? undefined : expanded(fit[name], fit.dof);
   };
   const [scaleX, scaleY, kerfX, kerfY] = (['scaleX', 'scaleY', 'kerfXMm', 'kerfYMm'] as const).map(uncertainty);
-  const say = (value: number | undefined, by: number): string =>
-    value === undefined ? 'open' : `± ${(value * by).toFixed(3)} mm`;
-  const words = `100 mm along X ${say(scaleX, 100)}, Y ${say(scaleY, 100)}; kerf across X ${say(kerfX, 1)}, Y ${say(kerfY, 1)}`;
-  // What no coupon here can tell is for another one.
-  const kinds = new Set(sessions.flatMap(({ features }) => features.map(({ kind }) => kind)));
-  const needed = [
-    ...(kinds.has('span') ? [scaleX, scaleY].map((u) => (u ?? 1) / SCALE_ENOUGH) : []),
-    ...(kinds.has('opening') || kinds.has('web') ? [kerfX, kerfY].map((u) => (u ?? 1) / KERF_ENOUGH_MM) : []),
-  ];
+  const gauge = { ...USUAL_GAUGE, ...(fit.dof >= NOISE_SPARE ? { noiseMm: fit.residualSdMm } : {}) };
+  const plan = planReadings(own.features, { gauge, already: readLengths(own) });
+  const isEnough =
+    fit.dof >= FEWEST_SPARE &&
+    plan.told.length > 0 &&
+    plan.told.every((name) => (uncertainty(name) ?? Number.POSITIVE_INFINITY) <= USUAL_TARGETS[name]);
   const isKnown = (one: DimensionalFeature): boolean => {
     const [x, y] = [isAlong(one, 'X'), isAlong(one, 'Y')];
     if (x && y && fit.shear.assumed) return false;
     const wanted = one.kind === 'span' ? [x && [scaleX], y && [scaleY]] : [x && [scaleX, kerfX], y && [scaleY, kerfY]];
     return wanted.every((of) => of === false || of.every((u) => u !== undefined));
   };
-  return {
-    result,
-    words,
-    isKnown,
-    isEnough: fit.dof >= FEWEST_SPARE && needed.length > 0 && needed.every((share) => share <= 1),
+  // The scatter is averaged away, and the limit of error of the gauge is not.
+  const isAll = !isEnough && fit.dof >= NOISE_SPARE && plan.first === 0;
+  const ahead = aheadWords(plan, isEnough, isAll);
+  return { result, words: wordsOf(sessions, uncertainty), ahead, isKnown, isEnough: isEnough || isAll };
+}
+
+/** Only what the coupons that were read can tell. */
+function wordsOf(
+  sessions: readonly ReadingSession[],
+  uncertainty: (name: ParameterName) => number | undefined,
+): string {
+  const say = (name: ParameterName, by: number): string => {
+    const value = uncertainty(name);
+    return value === undefined ? 'open' : `± ${(value * by).toFixed(3)} mm`;
   };
+  const kinds = new Set(sessions.flatMap(({ features }) => features.map(({ kind }) => kind)));
+  const words = [
+    ...(kinds.has('span')
+      ? [`100 mm along X ${say('scaleX', 100)}, Y ${say('scaleY', 100)}, lean ${say('shear', 100)}`]
+      : []),
+    ...(kinds.has('opening') || kinds.has('web') ? [`kerf across X ${say('kerfXMm', 1)}, Y ${say('kerfYMm', 1)}`] : []),
+  ];
+  return words.join('; ');
+}
+
+/** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
+function aheadWords({ told, first, reaches }: ReadingPlan, isEnough: boolean, isAll: boolean): string {
+  if (told.length === 0) return '';
+  const aim = targetWords(told, USUAL_TARGETS);
+  if (isEnough) return `That is enough for ${aim}. q ends here; more readings make it surer.`;
+  if (isAll) return 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
+  return reaches ? `about ${Math.max(1, first)} more for ${aim}` : `more than this coupon holds for ${aim}`;
 }
 
 function readLengths({ features, readings }: ReadingSession): DimensionalFeature[] {

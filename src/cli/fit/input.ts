@@ -79,14 +79,21 @@ function joinForms(forms: readonly (readonly [file: string, form: ReadingsForm])
 function withGauge(
   readings: readonly Reading[],
   features: readonly Feature[],
-  { resolutionMm }: ReadingsForm,
+  { gauge, resolutionMm }: ReadingsForm,
 ): readonly Reading[] {
-  if (resolutionMm === undefined) return readings;
+  if (gauge === undefined && resolutionMm === undefined) return readings;
   const lengths = new Set(features.filter((feature) => 'nominalMm' in feature).map(({ id }) => id));
+  // Another step is another gauge, even without a name.
+  const isOther = (reading: Reading): boolean =>
+    gauge === undefined || (reading.resolutionMm !== undefined && reading.resolutionMm !== resolutionMm);
   return readings.map((reading) =>
     reading.readingMm === undefined || !lengths.has(reading.feature)
       ? reading
-      : { ...reading, resolutionMm: reading.resolutionMm ?? resolutionMm },
+      : {
+          ...reading,
+          ...(isOther(reading) ? {} : { gauge: reading.gauge ?? gauge }),
+          resolutionMm: reading.resolutionMm ?? resolutionMm,
+        },
   );
 }
 
@@ -102,15 +109,20 @@ export function withForm<T extends object>(values: T, form: ReadingsForm): T {
 
 async function readSession(
   file: string,
-  { features, date, gaugeLimitMm, resolutionMm }: SessionValues,
+  values: SessionValues,
   io: Io,
 ): Promise<{ session: ReadingSession; form: ReadingsForm }> {
-  const { readings, bare, form, warnings } = parseReadings(decodeText(await io.readFile(file)), file);
+  const { features, date, gaugeLimitMm } = values;
+  const parsed = parseReadings(decodeText(await io.readFile(file)), file);
+  const { readings, bare, gaugeLimitsMm: ofFile, form, warnings } = parsed;
   for (const warning of warnings) io.say(`note: ${formatProblem(warning)}\n`);
   const path = features ?? (await findFeatures(file, readings, io));
   const found = parseFeatures(decodeText(await io.readFile(path)), path);
   refuseOtherUnit(file, bare, found.features);
   // What was said of the gauges stays with the readings: the next fit must know it too.
+  // What the project file says of the gauge gives way to the form of these readings.
+  const isAnswered = form.resolutionMm !== undefined && projectAnswers(values).has('resolutionMm');
+  const resolutionMm = isAnswered ? undefined : values.resolutionMm;
   const told = readings.map((reading) => (resolutionMm === undefined ? reading : { resolutionMm, ...reading }));
   const day = date ?? form.date;
   const session = {
@@ -119,6 +131,7 @@ async function readSession(
     canvas: found.canvas,
     features: found.features,
     readings: withGauge(told, found.features, form),
+    ...(Object.keys(ofFile).length > 0 ? { gaugeLimitsMm: ofFile } : {}),
   };
   if (gaugeLimitMm === undefined) return { session, form };
   const gaugeLimitsMm = Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm]));

@@ -35,9 +35,9 @@ function parseIds(text: string, before: readonly string[] | undefined): string[]
 
 const EXAMPLES = `
 Examples:
-  apertrue fit bench/scale-ruler.readings.csv bench/aperture-ladder.readings.csv --film pet --thickness-mm 0.1 --out desk-laser.profile.json
+  apertrue fit 'bench/*.readings.csv' --film pet --thickness-mm 0.1 -o laser.profile.json
   apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals --plots look/
-  apertrue fit witness.readings.csv --add-to desk-laser.profile.json --date 2031-04-09 --out desk-laser.profile.json --overwrite
+  apertrue fit witness.readings.csv --add-to old.json --date 2031-04-09 -o laser.profile.json
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they

@@ -38,6 +38,7 @@ import { tellFit } from './tell.js';
 export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { sessions: fresh, form } = await readSessions(patterns, options, io);
+  if (fresh.every(({ readings }) => readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film);
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
@@ -145,9 +146,10 @@ function refuseFilm(film: string | undefined): string | undefined {
   });
 }
 
+/** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
 async function olderProfile(path: string, io: Io): Promise<Profile> {
-  const { loadProfile } = await import('../load-profile.js');
-  return (await loadProfile(path, io)).profile;
+  const { parseProfile } = await import('../../machine/parse-profile.js');
+  return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
 }
 
 /** With --keep-all days that were refused are taken in like the others. */

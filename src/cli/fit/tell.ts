@@ -123,7 +123,7 @@ function residualTable(residuals: readonly ReadingResidual[]): string {
 }
 
 /** Columns padded to their widest cell; words to the left, columns of numbers to the right. */
-export function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
+function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
   const widths = head.map((title, j) => Math.max(title.length, largest(rows.map((row) => row[j].length))));
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));

@@ -78,9 +78,9 @@ function parsePlace(text: string): { x: number; y: number } {
 
 const EXAMPLES = `
 Examples:
-  apertrue layout board-paste.gbr --outline board-outline.gbr --drill board.drl --hole-mm 3.2 --profile desk-laser.profile.json --out sheets/
-  apertrue layout top.gbr bottom.gbr --board-mm 62x44 --copies 2 --sheet-mm 297x210 --handle top:25 --profile desk-laser.profile.json --out sheets/
-  apertrue layout board-paste.gbr --outline board-outline.gbr --profile desk-laser.profile.json --printed-mm 99.6x99.8 --out sheets/
+  apertrue layout board.gbr --outline edge.gbr --drill board.drl --hole-mm 3.2 -p laser.json -o cut/
+  apertrue layout a.gbr b.gbr --board-mm 62x44 --copies 2 --sheet-mm 297x210 -p laser.json -o cut/
+  apertrue layout board.gbr --outline edge.gbr --printed-mm 99.6x99.8 -p laser.json -o cut/
 
 Writes <name>.sheet.png (or what --format says), <name>.dry-fit.pdf to print on paper first, <name>.sheet.job.json, and
 with the witness coupon <name>.witness.features.json and <name>.witness.readings.csv to read it with.

@@ -1,4 +1,3 @@
-import { blankReadings } from '../../coupon/blank-readings.js';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
@@ -10,6 +9,7 @@ import type { Sheet } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel } from '../../machine/types.js';
+import { blankReadings } from '../../readings/blank-readings.js';
 import { type Commanded, commandFor } from '../../stencil/command.js';
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';

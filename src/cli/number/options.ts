@@ -10,7 +10,7 @@ export interface NumberOptionValues extends ArtworkOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue number board-paste.gbr --out look/
-  apertrue number scan-of-artwork.png --out look/      (for --known-distance, before its size is known)
+  apertrue number scan-of-artwork.png --out look/
 
 Writes <name>.numbers.html, a page that shows every opening with its number, to be looked at closely and searched, and
 <name>.numbers.csv with places and sizes. All commands count openings alike. Where the artwork does not say how large

@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import type { Artwork, ReadOptions } from '../../artwork/types.js';
+import { csvText } from '../../csv-text.js';
 import { InputError } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import { createMeasurer } from '../../rules/measure.js';
@@ -55,7 +56,7 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
   const paths = ['html', 'csv'].map((ending) => join(values.out, `${stem}.numbers.${ending}`));
   if (!values.overwrite) await refuseExisting(paths, io);
-  const contents = [await pageOf(stem, openings, result), await csvOf(result)];
+  const contents = [await pageOf(stem, openings, result), csvOf(result)];
   const overwrite = values.overwrite === true;
   for (const [i, path] of paths.entries()) await io.writeFile(path, contents[i], { overwrite });
   sayWarnings(artwork.warnings, io, file);
@@ -88,13 +89,12 @@ async function pageOf(stem: string, openings: readonly Opening[], { unit }: Numb
   });
 }
 
-async function csvOf({ unit, openings }: Numbered): Promise<string> {
-  const { stringify } = await import('csv-stringify/sync');
+function csvOf({ unit, openings }: Numbered): string {
   const suffix = unit === 'mm' ? 'mm' : 'percent';
-  const columns = ['opening', ...['centre_x', 'centre_y', 'width', 'height'].map((name) => `${name}_${suffix}`)];
-  const rows = openings.map(({ number, centre, width, height }) => [
-    number,
-    ...[...centre, width, height].map((length) => length.toFixed(4)),
-  ]);
-  return stringify([columns, ...rows]);
+  const names = ['centre_x', 'centre_y', 'width', 'height'].map((name) => `${name}_${suffix}`);
+  const rows = openings.map(({ number, centre, width, height }) => ({
+    opening: number,
+    ...Object.fromEntries([...centre, width, height].map((length, i) => [names[i], length.toFixed(4)])),
+  }));
+  return csvText(['opening', ...names], rows as Record<string, string | number>[]);
 }

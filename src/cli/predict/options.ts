@@ -15,7 +15,7 @@ export interface PredictOptionValues extends ArtworkOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue predict board-paste.gbr --profile desk-laser.profile.json --out look/
-  apertrue predict board-paste.gbr --profile desk-laser.profile.json --pitch-mm 0.05x0.0254 --out look/
+  apertrue predict board-paste.gbr -p laser.profile.json --pitch-mm 0.05x0.0254 -o look/
   apertrue predict scan.png --dpi 1200 --profile desk-laser.profile.json --out look/ --json
 
 Writes <name>.predict.svg (zoom in), .png and .csv. Exit codes: 0 done; 2 bad input; 3 done, but something of the

@@ -42,7 +42,7 @@ const EXAMPLES = `
 Examples:
   apertrue start 
   apertrue start --film polyimide --thickness-mm 0.075
-  apertrue start --machine desk-laser --bed-mm 150x100 --dpi 1000 --format bmp --film pet --thickness-mm 0.1 --gauge caliper:0.01 --gauge loupe:0.05
+  apertrue start --bed-mm 150x100 --dpi 1000 --film pet --thickness-mm 0.1 --gauge loupe:0.05
 
 Asks what the options leave open, writes apertrue.json into this folder, and says what to do next. The answers may come
 through a pipe, one a line. From then on no command in this folder needs them; an option still wins over the file.

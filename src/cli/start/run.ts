@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
-import { planOf } from '../../fit/plan/reading-order.js';
+import { couponOrder } from '../../fit/plan/index.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { gaugeFor, PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
 import { type Asker, askerOf, askFor } from '../ask.js';
@@ -143,12 +143,12 @@ async function planText(project: Project): Promise<string> {
     ['aperture-ladder', 'kerf'],
   ]) {
     const { features } = await generateCoupon(name, size);
-    const order = planOf(features.features);
-    const kind = order.find((feature) => 'nominalMm' in feature && feature.kind === 'span') ? 'span' : 'opening';
-    const gauge = gaugeFor(name === 'scale-ruler' ? kind : 'opening', gauges);
+    const all = features.features.length;
+    const first = couponOrder({ features })?.first ?? all;
+    const gauge = gaugeFor(name === 'scale-ruler' ? 'span' : 'opening', gauges);
     const by = gauge ? ` with the ${gauge.name} (${gauge.resolutionMm} mm)` : '';
     step(
-      `${name}: ${what}, cut with that power and speed, read${by}; enter says when it is enough (of ${order.length})`,
+      `${name}: ${what}, cut with that power and speed\n   ${first} of ${all} readings will do${by}; enter says when it is enough`,
       [`apertrue coupon ${name}`, `apertrue enter ${name}`],
     );
   }

@@ -17,8 +17,8 @@ export interface TreatOptionValues extends ArtworkOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue treat board-paste.gbr --thickness-mm 0.1 --dry-run
-  apertrue treat board-paste.gbr --rules fine-pitch-thin-film --profile desk-laser.profile.json --out treated/
-  apertrue treat board-paste.gbr --rules my-rules.json --thickness-mm 4mil --design-thickness-mm 0.12 --out treated/
+  apertrue treat board-paste.gbr --rules fine-pitch-thin-film -p laser.profile.json -o treated/
+  apertrue treat board.gbr --rules mine.json -t 4mil --design-thickness-mm 0.12 -o treated/
 
 Writes the treated openings as <name>.treated.svg in mm (which correct reads), every change as CSV and JSON, a picture
 of before and after, and <name>.treated.job.json. Treating the result with the same rules changes nothing.

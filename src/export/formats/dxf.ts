@@ -4,8 +4,8 @@ import type { Placement } from '../placement.js';
 import { mm } from './numbers.js';
 
 /** Layer names as R12 allows them: capitals, digits, `_`, `-`, `$`; no blanks. */
-export const OPENINGS_LAYER = 'OPENINGS';
-export const ISLANDS_LAYER = 'FILM_ISLANDS';
+const OPENINGS_LAYER = 'OPENINGS';
+const ISLANDS_LAYER = 'FILM_ISLANDS';
 
 const MILLIMETRES = '4';
 

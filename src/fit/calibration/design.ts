@@ -9,6 +9,8 @@ export interface FitLength extends Length {
   readonly gauge: string;
   /** Readings that share one noise: those of a gauge as a rule. */
   readonly noise: string;
+  /** Its step is all of its uncertainty: eyes that see which of two webs stands. */
+  readonly certain?: boolean;
 }
 
 /** Something beside the five numbers that readings may hold: a gauge's zero, a fault of the machine. Linear. */

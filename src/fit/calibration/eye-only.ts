@@ -66,6 +66,7 @@ export function eyeReadings(all: Observations, sessions: readonly ReadingSession
       nominalMm: middle,
       gauge: EYES,
       noise: `${EYES} ${axis}`,
+      certain: true,
     });
     brackets.push({ axis, lowMm: low, highMm: high });
     warnings.push({

@@ -3,6 +3,7 @@ import { weightedQr } from '../linear/weighted-qr.js';
 import type { Term } from './design.js';
 import { KERF_SIGN } from './length-model.js';
 import type { Observation } from './observations.js';
+import { zeroTerm } from './told.js';
 
 /** Where the readings were taken, mm as commanded. */
 export interface Bed {
@@ -20,6 +21,10 @@ export interface Candidate {
   /** What it does to a stencil, by the sizes found and their standard uncertainties. */
   say(sizes: readonly number[], sds: readonly number[]): string;
   readonly hint: string;
+  /** The gauge, where it is the gauge and not the machine that is off. */
+  readonly gauge?: string;
+  /** The kerf differs from opening to opening; places are right. */
+  readonly ofKerf?: boolean;
 }
 
 type Field = (x: number, y: number) => readonly [number, number];
@@ -55,6 +60,18 @@ export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candid
   ]
     .map((choices) => choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0))))
     .filter((choices) => choices.length > 0);
+}
+
+/** A gauge that reads too much or too little everywhere. */
+export function zeroOf(lengths: readonly Observation[], gauge: string): Candidate {
+  return {
+    code: 'GAUGE_ZERO_OFF',
+    name: `zero of ${gauge}`,
+    terms: [zeroTerm(lengths, gauge)],
+    say: ([size]) => `${gauge} are off by ${um(size)}`,
+    hint: 'Check the zero of the gauge.',
+    gauge,
+  };
 }
 
 function dimensional({ feature, kind }: Observation): DimensionalFeature | undefined {
@@ -160,12 +177,15 @@ function kerfAcross(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'):
   const column = Float64Array.from(lengths, (length) => {
     const feature = dimensional(length);
     if (!feature || high <= low) return 0;
-    const at = (feature.from[place] + feature.to[place]) / 2;
-    return KERF_SIGN[length.kind] * ((at - low) / (high - low) - 0.5);
+    const [from, to] = [feature.from[place], feature.to[place]];
+    // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
+    if (length.kind === 'span') return ((feature.side === 'far' ? to - from : from - to) / (high - low)) * 0.5;
+    return (KERF_SIGN[length.kind] * ((from + to) / 2 - low - (high - low) / 2)) / (high - low);
   });
   const [far, near] = axis === 'x' ? ['right', 'left'] : ['upper', 'lower'];
   return {
     code: 'KERF_ACROSS_BED',
+    ofKerf: true,
     name: `kerf that differs between ${near} and ${far}`,
     terms: [{ name: `kerf along ${axis}`, column }],
     say: ([size]) =>
@@ -183,6 +203,7 @@ function smallOpenings(lengths: readonly Observation[], limit: number): Candidat
   );
   return {
     code: 'KERF_BY_SIZE',
+    ofKerf: true,
     name: 'kerf that differs in small openings',
     terms: [{ name: `openings to ${limit} mm`, column }],
     say: ([size]) =>
@@ -196,6 +217,7 @@ function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Ca
   const many = shape === 'square' ? 'squares' : 'circles';
   return {
     code: 'SHAPES_DIFFER',
+    ofKerf: true,
     name: `${many} that are cut unlike slots`,
     terms: [{ name: many, column }],
     say: ([size]) =>

@@ -3,7 +3,7 @@ import type { Warning } from '../../errors.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { fisherUpper } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
-import { type Bed, bedOf, type Candidate, candidatesFor } from './fault-terms.js';
+import { type Bed, bedOf, type Candidate, candidatesFor, zeroOf } from './fault-terms.js';
 import type { Observation } from './observations.js';
 import { type WeightedFit, weightedFit } from './weighted-fit.js';
 
@@ -23,6 +23,8 @@ export interface FaultSearch {
   readonly tests: readonly FaultTest[];
   /** Terms of what was found. */
   readonly terms: readonly Term[];
+  /** Gauges whose zero was found to be off, of those that were asked about: told of by `zeros.ts`, not among the warnings. */
+  readonly zeros: readonly string[];
   readonly warnings: readonly Warning[];
 }
 
@@ -40,6 +42,13 @@ interface Tested {
   readonly p: number;
 }
 
+/** Where, and what else might be off. */
+export interface FaultOptions {
+  readonly bed?: Bed;
+  /** Gauges whose zero is not fitted: a constant of theirs is looked for beside the faults, or waves would stand for it. */
+  readonly zeros?: readonly string[];
+}
+
 /**
  * Looks for faults of the machine: each is a few columns added to the model, tested by an F test of what they add, with
  * the noise of each gauge estimated anew. Holm's rule over all of them; then again with the one that was found.
@@ -51,10 +60,10 @@ interface Tested {
 export function findFaults(
   lengths: readonly Observation[],
   clean: WeightedFit,
-  bed: Bed = bedOf(lengths),
+  { bed = bedOf(lengths), zeros = [] }: FaultOptions = {},
 ): FaultSearch {
-  if (clean.dof < LEAST_DOF) return { tests: [], terms: [], warnings: [] };
-  const candidates = candidatesFor(lengths, bed);
+  if (clean.dof < LEAST_DOF) return { tests: [], terms: [], zeros: [], warnings: [] };
+  const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...candidatesFor(lengths, bed)];
   let base = clean;
   let tests: FaultTest[] = [];
   const found: Tested[] = [];
@@ -72,17 +81,29 @@ export function findFaults(
   return {
     tests,
     terms: found.flatMap(({ candidate }) => candidate.terms),
-    warnings: found.map(({ candidate, fit, p }): Warning => {
-      const first = fit.design.terms.indexOf(candidate.terms[0]);
-      const sizes = candidate.terms.map((_, t) => fit.parameters[5 + first + t]);
-      const sds = candidate.terms.map((_, t) => Math.sqrt(fit.covariance[5 + first + t][5 + first + t]));
-      return {
-        code: candidate.code,
-        message: `${candidate.say(sizes, sds)} (${chance(p)}).`,
-        hint: candidate.hint,
-      };
-    }),
+    zeros: found.flatMap(({ candidate }) => candidate.gauge ?? []),
+    warnings: found
+      .filter(({ candidate }) => candidate.gauge === undefined)
+      .map(({ candidate, fit, p }): Warning => {
+        const first = fit.design.terms.indexOf(candidate.terms[0]);
+        const sizes = candidate.terms.map((_, t) => fit.parameters[5 + first + t]);
+        const sds = candidate.terms.map((_, t) => Math.sqrt(fit.covariance[5 + first + t][5 + first + t]));
+        return {
+          code: candidate.code,
+          message: `${candidate.say(sizes, sds)} (${chance(p)}).`,
+          hint: candidate.hint,
+        };
+      }),
   };
+}
+
+/** Terms of what was found of the kerf, for other readings of the same film. */
+export function kerfTerms(lengths: readonly Observation[], { terms }: FaultSearch): Term[] {
+  const found = new Set(terms.map(({ name }) => name));
+  return candidatesFor(lengths, bedOf(lengths))
+    .flat()
+    .filter(({ ofKerf }) => ofKerf)
+    .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));
 }
 
 /** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */

@@ -104,7 +104,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         const dx = feature.to[0] - feature.from[0];
         const dy = feature.to[1] - feature.from[1];
         const gauge = gaugeName(reading.gauge, session.coupon, kind);
-        const resolutionMm = reading.resolutionMm ?? inferred(gauge);
+        const resolutionMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
         // Without a name, another step is another gauge.
         const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
         const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
@@ -120,6 +120,10 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   if (problems.length > 0) throw new InputError(capProblems(problems));
   return { lengths, eye, rowShifts, cellCount };
 }
+
+/** The step whose rounding is as uncertain as a reading says of itself: u = step / sqrt 12 (GUM F.2.2.1). */
+const stepOfUncertainty = ({ uncertaintyMm }: Reading): number | undefined =>
+  uncertaintyMm === undefined ? undefined : Math.sqrt(12) * uncertaintyMm;
 
 function problemOf(reading: Reading, byId: ReadonlyMap<string, Feature>, coupon: string): Problem | undefined {
   const place = { file: reading.file, line: reading.line, key: 'feature' };

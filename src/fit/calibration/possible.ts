@@ -1,9 +1,9 @@
 import type { Observation } from './observations.js';
 
 /** Scales of a machine and a program together: from "inches taken as mm" to "mm taken as inches", with room. */
-export const SCALE_REACH = 60;
+const SCALE_REACH = 60;
 /** No usable cut is wider, mm. */
-export const WIDEST_KERF_MM = 1;
+const WIDEST_KERF_MM = 1;
 /** Scales of the two axes: programs take dots as square that aren't, or one axis has other steps. */
 const AXES_REACH = 5;
 /** A machine's own error, and a wrong edge by a slot's width: what statistics can judge. */

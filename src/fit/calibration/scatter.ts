@@ -9,6 +9,8 @@ export interface ScatterGroup {
   /** Coarsest step among them, mm. */
   readonly resolutionMm: number;
   readonly members: readonly number[];
+  /** Nothing beyond rounding. */
+  readonly certain: boolean;
 }
 
 export function scatterGroups(lengths: readonly FitLength[]): ScatterGroup[] {
@@ -23,6 +25,7 @@ export function scatterGroups(lengths: readonly FitLength[]): ScatterGroup[] {
     gauge: lengths[members[0]].gauge,
     resolutionMm: Math.max(...members.map((i) => lengths[i].resolutionMm)),
     members,
+    certain: members.every((i) => lengths[i].certain === true),
   }));
 }
 
@@ -97,6 +100,7 @@ export function scatterStep(
   });
   const covariance = invert(info);
   const next = variances.map((variance, g) => {
+    if (groups[g].certain) return 0;
     const step = covariance[g].reduce((sum, value, h) => sum + value * score[h], 0);
     const least = Math.min(...groups[g].members.map((i) => 1 / weights[i]));
     const room = Math.max(variance, least / LARGEST_STEP, LEAST_VARIANCE);

@@ -1,5 +1,5 @@
 import { weightedQr } from '../linear/weighted-qr.js';
-import { type Design, type FitLength, linearise, type Prior, withPriors } from './design.js';
+import { type Design, type FitLength, linearise, type Prior, type Term, withPriors } from './design.js';
 import type { Gauge } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
@@ -9,6 +9,8 @@ const ANY_MACHINE = { scaleShare: 0.05, shear: 0.02, kerfMm: 10, kerfDifferenceM
 /** Had one taken this many times less for granted, a number that is told would hardly change. */
 const LESS_TAKEN = 10;
 const HARDLY = 2;
+/** And no number at all by this factor, where what is taken for granted is as good as not there. */
+const UNMOVED = 1.01;
 /** Overall scale from readings alone is told when it is surer than this share. */
 const LEAST_SCALE = 0.02;
 /** Uncertainties (standard) beyond which a reading says nothing about a number. */
@@ -51,7 +53,10 @@ export function toldBy(lengths: readonly FitLength[], gauges: readonly Gauge[], 
     if (k < 2 && !tellsScale) return true;
     return loose[k] > HARDLY * sd || loose[k] > (nothing[k] ?? KNOWS_NOTHING.kerfMm);
   });
-  return { ...withZeros(bare, gauges, sds, assumed, scale), assumed, scaleTaken: !tellsScale };
+  // Where the readings tell all, what any machine has must not pull at them, however little.
+  const speaksForItself = plain.every((sd, k) => loose[k] < UNMOVED * sd);
+  const design: Design = speaksForItself ? { ...bare, priors: [] } : bare;
+  return { ...withZeros(design, gauges, sds, assumed, scale), assumed, scaleTaken: !tellsScale };
 }
 
 /** The five as any machine has them; wide, or so many times wider. */
@@ -92,11 +97,7 @@ function withZeros(
     if (own.length === 0) continue;
     const number = 5 + design.terms.length;
     const sd = limitMm === undefined ? ANY_ZERO_MM : uniformSd(limitMm);
-    const trial: Design = {
-      ...design,
-      terms: [...design.terms, { name: `zero of ${name}`, column: zeroColumn(design.lengths, name) }],
-      priors: [...design.priors, { coefficients: { [number]: 1 }, value: 0, sd }],
-    };
+    const trial = addZero(design, name, sd);
     const before = sds(design);
     const after = sds(trial);
     const tells = assumed.every(
@@ -115,8 +116,29 @@ function uniformSd(limitMm: number): number {
   return limitMm / Math.sqrt(3);
 }
 
-export function zeroColumn(lengths: readonly FitLength[], name: string): Float64Array {
-  return Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
+/** A constant of all readings of a gauge. */
+export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
+  const column = Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
+  return { name: `zero of ${name}`, column };
+}
+
+function addZero(design: Design, name: string, sd: number): Design {
+  const number = 5 + design.terms.length;
+  return {
+    ...design,
+    terms: [...design.terms, zeroTerm(design.lengths, name)],
+    priors: [...design.priors, { coefficients: { [number]: 1 }, value: 0, sd }],
+  };
+}
+
+/** With the zero of one more gauge: it costs the others some certainty, but was seen to be off. */
+export function withZeroOf(told: Told, name: string): Told {
+  return {
+    ...told,
+    design: addZero(told.design, name, ANY_ZERO_MM),
+    zeros: new Map([...told.zeros, [name, 5 + told.design.terms.length]]),
+    uncheckedZeros: told.uncheckedZeros.filter((other) => other !== name),
+  };
 }
 
 /**

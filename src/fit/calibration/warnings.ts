@@ -20,7 +20,7 @@ const SETTLES: Record<string, string> = {
   kerfYMm: 'Measure widths of openings and webs across Y.',
 };
 
-export const TITLES: Record<ParameterName, string> = {
+const TITLES: Record<ParameterName, string> = {
   scaleX: 'scale X',
   scaleY: 'scale Y',
   shear: 'shear',

@@ -42,7 +42,10 @@ const SETTLED = 1e-7;
 const STEP_TOLERANCE = 1e-9;
 /** Scatter that a careful reader has, mm: taken where the readings leave nothing over to tell it by. */
 const USUAL_SCATTER_MM = 0.01;
-/** What the scatter of all gauges together says of the scatter of each, in readings. */
+/**
+ * What is known of a gauge's scatter before its readings are looked at, in readings: that of all gauges together, and
+ * no less than the usual one. A loupe that reads to 5 µm says nothing of the caliper beside it.
+ */
 const PRIOR_DOF = 2;
 /** What is left to be estimated by the readings, when nothing is: fewer than this many degrees of freedom. */
 const LEAST_DOF = 0.5;
@@ -71,7 +74,9 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   const dof = dofOf(lengths, qr);
   const prior = priorFor(groups.length, dof, state.residuals, known);
   let scatter: ScatterEstimate = {
-    variances: groups.map(() => prior?.variance ?? meanSquare(state.residuals, lengths.length, dof)),
+    variances: groups.map(
+      ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
+    ),
     covariance: [],
   };
   let weights = weightsFor(scatter.variances);
@@ -151,7 +156,7 @@ function meanSquare(residuals: Float64Array, count: number, dof: number): number
 function priorFor(gauges: number, dof: number, residuals: Float64Array, known: Float64Array): ScatterPrior | undefined {
   if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3, all: true };
   if (gauges === 1) return undefined;
-  return { variance: Math.max(meanSquare(residuals, known.length, dof), LEAST_VARIANCE), dof: PRIOR_DOF };
+  return { variance: Math.max(meanSquare(residuals, known.length, dof), USUAL_SCATTER_MM ** 2), dof: PRIOR_DOF };
 }
 
 function notConverged(): InputError {

@@ -1,9 +1,9 @@
 import { type ControlChart, chartOf, chartProblem, mean, requireValues } from './chart-parts.js';
 
 /** d2 for ranges of two: the mean moving range over d2 estimates the standard deviation. ISO 7870-2 and NIST 6.3.2.2 print 1.128. */
-export const D2_OF_TWO = 1.128;
+const D2_OF_TWO = 1.128;
 /** D4 for ranges of two: upper limit of the moving range (lower: 0). Table value 3.267. */
-export const D4_OF_TWO = 3.267;
+const D4_OF_TWO = 3.267;
 
 export interface IndividualsOptions {
   /** Width of the limits in standard deviations, default 3. */

@@ -1,5 +1,5 @@
-import type { ReadingOrder } from '../../coupon/blank-readings.js';
 import type { Feature } from '../../coupon/features.js';
+import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from './plan-readings.js';
 import { targetWords } from './plan-words.js';
 

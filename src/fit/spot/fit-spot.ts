@@ -58,10 +58,11 @@ const FEWEST_POINTS = 3;
  * kerf² = 2 w0² ln[(P/v) / (P/v)th], a straight line in ln(P/v). Works per axis: kerfs across X give the radius across X.
  *
  * @param points - at least 3 with at least 2 different P/v; power in percent, speed in mm/s, kerf in mm
- * @returns radius and threshold with standard uncertainties (first-order propagation from the line); which points were
+ * @returns radius and threshold with standard uncertainties (first-order propagation from the line) and 95 % intervals (Student's t
+ *   for the slope, Fieller's for the threshold); which points were
  *   left out and why: kerfs that are not positive or below their own uncertainty, or wider than 2.5 radii
  * @throws {InputError} SETTING_NOT_POSITIVE, NOT_FINITE, UNCERTAINTY_NOT_POSITIVE, TOO_FEW_POINTS, ONE_LINE_ENERGY,
- *   SLOPE_NOT_POSITIVE
+ *   SLOPE_NOT_POSITIVE, SLOPE_NOT_SURE
  * @remarks Straight-line least squares on kerf²; weights from the kerfs' uncertainty when given (u(W²) = 2 W u(W), W from
  *   the law, not the reading, so that low readings don't get more say), else equal weights on kerf².
  *   Sources: J. M. Liu, Opt. Lett. 7 (1982) 196–198 for pulses; the same slope follows for a moving beam by integrating
@@ -194,6 +195,15 @@ function describe(
   );
   // When the scatter is no more than the stated uncertainties, these are what is known, and they count as exact.
   const t = studentQuantile(0.05, line.covarianceFromStated ? Number.POSITIVE_INFINITY : line.dof);
+  const uSlope = Math.sqrt(line.covariance[1][1]);
+  if (!(slope > t * uSlope)) {
+    const most = 1000 * Math.sqrt((slope + t * uSlope) / 2);
+    throw problem(
+      'SLOPE_NOT_SURE',
+      `these ${used.length} kerfs grow with power/speed by no more than they scatter: the spot radius may be anything up to ${most.toPrecision(2)} µm (95 %), the threshold anything.`,
+      'Cut ladders at more settings, and at ratios of power to speed that lie further apart.',
+    );
+  }
   const [uRadius, uLog] = [Math.sqrt(covariance[0][0]), Math.sqrt(covariance[1][1])];
   const kerfAt = (powerPercent: number, speedMmS: number): number =>
     Math.sqrt(Math.max(0, slope * (Math.log(powerPercent / speedMmS) - logThreshold)));
@@ -203,10 +213,10 @@ function describe(
   return {
     spotRadiusMm: radius,
     stdUncertaintyRadiusMm: uRadius,
-    radiusInterval95Mm: [radius - t * uRadius, radius + t * uRadius],
+    radiusInterval95Mm: [Math.sqrt((slope - t * uSlope) / 2), Math.sqrt((slope + t * uSlope) / 2)],
     threshold,
     stdUncertaintyThreshold: threshold * uLog,
-    thresholdInterval95: [Math.exp(logThreshold - t * uLog), Math.exp(logThreshold + t * uLog)],
+    thresholdInterval95: crossing(line, t).map((offset) => Math.exp(centre + offset)) as [number, number],
     ...(joules === undefined
       ? {}
       : { thresholdJMm: threshold * joules, stdUncertaintyThresholdJMm: threshold * uLog * joules }),
@@ -221,6 +231,18 @@ function describe(
     warnings: warningsOf(points, used, radius, curvature, leftOut, options),
     kerfAt,
   };
+}
+
+/**
+ * Between what ends, as ln(P/v) from the centre, the line crosses zero: exact for a line that is surely not flat.
+ * Source: E. C. Fieller, J. R. Statist. Soc. B 16 (1954) 175-185.
+ */
+function crossing({ intercept, slope, covariance }: Line, t: number): [number, number] {
+  const a = slope ** 2 - t * t * covariance[1][1];
+  const b = intercept * slope - t * t * covariance[0][1];
+  const c = intercept ** 2 - t * t * covariance[0][0];
+  const root = Math.sqrt(Math.max(0, b * b - a * c));
+  return [(-b - root) / a, (-b + root) / a];
 }
 
 /** Does a parabola in ln(P/v) fit better than the line? */

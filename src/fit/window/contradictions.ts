@@ -67,7 +67,7 @@ function describe(
   };
 }
 
-export function label(cell: WindowCell): string {
+function label(cell: WindowCell): string {
   return `${cell.id} (${cell.powerPercent} %, ${cell.speedMmS} mm/s)`;
 }
 

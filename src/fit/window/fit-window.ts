@@ -17,6 +17,8 @@ export interface WindowOptions extends FilmWords {
 
 /** Margins narrower than this deserve a finer grid: lens dirt and a warm tube move the power by as much (common practice). */
 const NARROW_PERCENT = 10;
+/** Share of the cells that may be misread. */
+const MOST_WRONG = 0.15;
 
 /**
  * The process window of one laser, film and number of passes from a power/speed grid: where the cut comes through and
@@ -68,8 +70,8 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
     map: mapOf(cells, model, options.mapSteps ?? 40),
     contradictions,
   };
-  const reversed = reversal(model);
-  if (reversed) return { ...base, refusal: reversed, warnings: [] };
+  const broken = reversal(model) ?? contradictory(cells.length, contradictions.length);
+  if (broken) return { ...base, refusal: broken, warnings: [] };
   const setting = widestSetting(cells, model);
   return { ...base, setting, warnings: cautions(model, setting) };
 }
@@ -116,6 +118,19 @@ function reversal(model: BoundaryModel): WindowRefusal | undefined {
     remedies: [
       'Check that the coupon was not read upside down or mirrored: its labels tell which corner is which.',
       'Check that the settings were burnt in the order of the step list.',
+    ],
+  };
+}
+
+/** Cells that can't be right are a slip or two; with more of them any edge is a guess. */
+function contradictory(cells: number, wrong: number): WindowRefusal | undefined {
+  if (wrong <= Math.max(1, MOST_WRONG * cells)) return undefined;
+  return {
+    code: 'CONTRADICTORY',
+    message: `${wrong} of ${cells} cells can't be right together with the others: these readings show no edges.`,
+    remedies: [
+      'Read the cells again against the light, and check that labels and outcomes belong together.',
+      'Let the laser cool down, clean the lens, and cut the grid again.',
     ],
   };
 }

@@ -24,7 +24,7 @@ const MAX_ITERATIONS = 300;
 const LOGIT_TOLERANCE = 1e-8;
 
 /** The design row of boundary j (1 … levels − 1): thresholds first, then slopes. */
-export function boundaryRow(j: number, x: readonly number[], levelCount: number): number[] {
+function boundaryRow(j: number, x: readonly number[], levelCount: number): number[] {
   const row = new Array<number>(levelCount - 1).fill(0);
   row[j - 1] = 1;
   return [...row, ...x];
@@ -43,7 +43,7 @@ function band(a: number, b: number): number {
 }
 
 /** Probability of every level, given the logits of the boundaries 1 … levels − 1. Where boundaries cross, 0. */
-export function levelProbabilities(logits: readonly number[]): number[] {
+function levelProbabilities(logits: readonly number[]): number[] {
   const edges = [Number.POSITIVE_INFINITY, ...logits, Number.NEGATIVE_INFINITY];
   return edges.slice(0, -1).map((edge, j) => Math.max(0, band(edge, edges[j + 1])));
 }

@@ -40,9 +40,8 @@ function marginsAt(model: BoundaryModel, at: Setting, tested: Tested): Margins {
     faster: logMargin(model.through, at, 'speed', 1),
     slower: logMargin(model.marked, at, 'speed', -1),
   };
-  // Boundaries that are not parallel, and one that an axis never reaches, tell nothing about what was not tried.
-  const held = (margin: LogMargin, ratio: number): LogMargin =>
-    model.ownSlopes || margin.value >= LARGEST_LOG_MARGIN ? upTo(margin, ratio) : margin;
+  // Nothing is said of powers and speeds that were not tried.
+  const held = upTo;
   return {
     weaker: held(margins.weaker, at.powerPercent / tested.power[0]),
     stronger: held(margins.stronger, tested.power[1] / at.powerPercent),
@@ -134,7 +133,7 @@ function supportedMargin(model: BoundaryModel, at: Setting, tested: Tested): num
 }
 
 /** Margins, probability and nearest cell of any setting. */
-export function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
+function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
   const margins = marginsAt(model, at, testedRange(cells));
   const power = range(at.powerPercent, margins.weaker.value, margins.stronger.value);
   const speed = range(at.speedMmS, margins.slower.value, margins.faster.value);

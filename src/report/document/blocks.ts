@@ -13,6 +13,8 @@ export type Block =
     }
   /** A drawing as SVG with outlined text; `words` say what it shows to those who don't see it. */
   | { readonly kind: 'picture'; readonly svg: string; readonly words: string }
+  /** A picture with many small things on it, to be moved about and looked at closely; `find` says what its texts are. */
+  | { readonly kind: 'close-up'; readonly svg: string; readonly words: string; readonly find: string }
   | { readonly kind: 'stencil'; readonly layers: readonly StencilLayer[]; readonly words: string };
 
 /** A state of a stencil, such as before and after. */

@@ -7,7 +7,7 @@ import { drawLayer, frameOf } from './draw-stencil.js';
  * reader's light or dark setting; colours keep the contrast that WCAG 2.1 level AA asks for (4.5 : 1 for text).
  */
 export function reportHtml({ title, blocks }: Report): string {
-  const moves = blocks.some(({ kind }) => kind === 'stencil');
+  const moves = blocks.some(({ kind }) => kind === 'stencil' || kind === 'close-up');
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -42,6 +42,13 @@ function drawBlock(block: Block, index: number): string {
       return `<figure class="paper">${block.svg.replace('<svg', `<svg role="img" aria-label="${escapeXml(block.words)}"`)}</figure>`;
     case 'stencil':
       return drawStencil(block, index);
+    case 'close-up':
+      return closeUp(
+        '',
+        `${escapeXml(block.find)} <input type="text" data-find>`,
+        block.svg.replace('<svg', `<svg role="img" aria-label="${escapeXml(block.words)}" tabindex="0"`),
+        block.words,
+      );
   }
 }
 
@@ -65,9 +72,15 @@ function drawStencil({ layers, words }: Extract<Block, { kind: 'stencil' }>, ind
     (layer, i) =>
       `<g class="layer${i}" id="layer${index}-${i}"${i === layers.length - 1 ? '' : ' visibility="hidden"'}>${drawLayer(layer, frame)}</g>`,
   );
+  const svg = `<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeXml(words)}" tabindex="0">${drawn.join('')}</svg>`;
+  return closeUp(choices.join(' '), 'opening no. <input type="number" min="1" data-find>', svg, words);
+}
+
+/** A drawing with the means to look at it closely. */
+function closeUp(choices: string, find: string, svg: string, words: string): string {
   return `<figure class="stencil">
-<div class="tools">${choices.join(' ')} <button type="button" data-zoom="0.667">closer</button> <button type="button" data-zoom="1.5">further</button> <button type="button" data-zoom="all">all of it</button> <label>opening no. <input type="number" min="1" data-find></label></div>
-<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeXml(words)}" tabindex="0">${drawn.join('')}</svg>
+<div class="tools">${choices} <button type="button" data-zoom="0.667">closer</button> <button type="button" data-zoom="1.5">further</button> <button type="button" data-zoom="all">all of it</button> <label>${find}</label></div>
+${svg}
 <figcaption>${escapeXml(words)} Wheel or + and − change the size, dragging or the arrow keys move.</figcaption>
 </figure>`;
 }

@@ -41,7 +41,7 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
 }
 
 async function pictureOf(block: Block): Promise<Uint8Array | undefined> {
-  if (block.kind === 'picture') return svgToPng(block.svg, PICTURE_DOTS);
+  if (block.kind === 'picture' || block.kind === 'close-up') return svgToPng(block.svg, PICTURE_DOTS);
   if (block.kind !== 'stencil') return undefined;
   const frame = frameOf(block.layers);
   const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];

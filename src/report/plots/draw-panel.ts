@@ -16,7 +16,7 @@ import type { At, Axis, Mark, Panel, PointStyle, PointSymbol } from './chart.js'
 import { textWidthPx } from './text-width.js';
 
 export const LABEL_PX = 12;
-export const TITLE_PX = 13;
+const TITLE_PX = 13;
 const TICK_PX = 5;
 const GAP_PX = 3;
 const FRAME = '#444444';

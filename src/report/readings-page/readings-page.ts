@@ -1,6 +1,7 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { planOf } from '../../fit/plan/reading-order.js';
+import { couponOrder } from '../../fit/plan/index.js';
+import { gaugeFor, type ProjectGauge } from '../../project/project.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
@@ -42,7 +43,12 @@ function markOf(feature: Feature, heightMm: number): string {
   return `M${at(ax)} ${at(y(ay))}L${at(bx)} ${at(y(by))}${end(ax, ay)}${end(bx, by)}`;
 }
 
-function pageFeature(feature: Feature, canvas: FeaturesFile['canvas']): Record<string, unknown> {
+function pageFeature(
+  feature: Feature,
+  canvas: FeaturesFile['canvas'],
+  gauges: readonly ProjectGauge[],
+): Record<string, unknown> {
+  const gauge = 'nominalMm' in feature ? gaugeFor(feature.kind, gauges) : undefined;
   const range =
     'nominalMm' in feature ? plausibleRange(feature) : feature.kind === 'vernier' ? [0, feature.lines] : undefined;
   return {
@@ -56,6 +62,7 @@ function pageFeature(feature: Feature, canvas: FeaturesFile['canvas']): Record<s
     mark: markOf(feature, canvas.heightMm),
     ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
     ...(range ? { range } : {}),
+    ...(gauge ? { gauge: [gauge.resolutionMm, gauge.name] } : {}),
   };
 }
 
@@ -69,10 +76,12 @@ function openingsPath({ openings, canvas }: Coupon): string {
  * A page for typing readings in a browser: one file, no network, the same checks as at the prompt.
  *
  * @param coupon - from `generateCoupon`
- * @returns HTML; same coupon, same bytes
+ * @param gauges - at hand, for rows whose form names none
+ * @returns HTML; same inputs, same bytes
  */
-export function readingsPage(coupon: Coupon): string {
+export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = []): string {
   const { canvas, name, title, features } = coupon;
+  const order = couponOrder(coupon);
   const data = {
     coupon: name,
     // Readings of a coupon of another size are others.
@@ -81,7 +90,10 @@ export function readingsPage(coupon: Coupon): string {
     heightMm: canvas.heightMm,
     form: FORM_LINES,
     factors: FACTORS,
-    features: planOf(features.features).map((feature) => pageFeature(feature, features.canvas)),
+    // So many are enough for a start; without a plan all are read.
+    first: order?.first ?? features.features.length,
+    enoughFor: order?.enoughFor ?? '',
+    features: (order?.features ?? features.features).map((feature) => pageFeature(feature, features.canvas, gauges)),
   };
   const json = JSON.stringify(data)
     .replaceAll('<', '\\u003c')

@@ -11,6 +11,7 @@ try { Object.assign(state, JSON.parse(localStorage.getItem(KEY) || '{}')); } cat
 const keep = () => { try { localStorage.setItem(KEY, JSON.stringify(state)); } catch { /* The download still works. */ } };
 const UNITS = { '': 1, mm: 1, cm: 10, um: 0.001, 'µm': 0.001, 'μm': 0.001, mil: 0.0254, mils: 0.0254, thou: 0.0254, in: 25.4, inch: 25.4, '"': 25.4 };
 const OUTCOMES = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed'];
+const FIRST = DATA.features.slice(0, DATA.first);
 let asked = '';
 
 function lengthOf(text) {
@@ -31,13 +32,19 @@ function questionOf(feature, value) {
   return says + ': measured between the edges that are named?';
 }
 
-function filled() { return DATA.features.filter((one) => state.rows[one.id] && (state.rows[one.id].reading || state.rows[one.id].outcome)).length; }
+function filled(features) { return features.filter((one) => state.rows[one.id] && (state.rows[one.id].reading || state.rows[one.id].outcome)).length; }
+function countWords() {
+  const [all, first] = [filled(DATA.features), filled(FIRST)];
+  if (FIRST.length === DATA.features.length) return all + ' of ' + DATA.features.length + ' read';
+  if (first < FIRST.length) return first + ' of the ' + FIRST.length + ' to read first (' + DATA.features.length + ' in all)';
+  return all + ' of ' + DATA.features.length + ' read: ' + DATA.enoughFor + '. Download the CSV, or read on to make it surer.';
+}
 
 function show() {
   state.at = Math.max(0, Math.min(DATA.features.length, state.at));
   const feature = DATA.features[state.at];
-  byId('count').textContent = filled() + ' of ' + DATA.features.length + ' read';
-  byId('bar').value = filled();
+  byId('count').textContent = countWords();
+  byId('bar').value = filled(FIRST);
   byId('answer').textContent = feature ? '' : 'That is the last one. Download the CSV now.';
   byId('entry').hidden = !feature;
   asked = '';
@@ -99,9 +106,12 @@ function csv() {
   const form = DATA.form.map(([line, example]) => '# ' + line + ' (' + example + '):' + (state.form[line] ? ' ' + state.form[line] : ''));
   const rows = DATA.features.map((feature) => {
     const row = state.rows[feature.id] || {};
-    return [feature.id, row.reading || '', row.outcome || '', '', row.note || feature.say].map(quoted).join(',');
+    // What the form says of the gauge holds for rows that say nothing.
+    const gauge = row.reading && feature.gauge && !state.form.gauge ? feature.gauge.map(String) : ['', ''];
+    const note = feature.say + (row.note ? ' Note: ' + row.note : '');
+    return [feature.id, row.reading || '', row.outcome || '', ...gauge, note].map(quoted).join(',');
   });
-  return ['feature,reading_mm,outcome,resolution_mm,note', ...form, ...rows].join('\n') + '\n';
+  return ['feature,reading_mm,outcome,resolution_mm,gauge,note', ...form, ...rows].join('\n') + '\n';
 }
 
 for (const [line, example] of DATA.form) {
@@ -113,7 +123,7 @@ for (const [line, example] of DATA.form) {
   label.append(line, input);
   byId('form').append(label);
 }
-byId('bar').max = DATA.features.length;
+byId('bar').max = FIRST.length;
 byId('entry').addEventListener('submit', (event) => { event.preventDefault(); take(byId('value').value); });
 byId('outcomes').addEventListener('click', (event) => { if (event.target.value) take(event.target.value); });
 byId('back').addEventListener('click', () => { state.at -= 1; show(); });

@@ -9,7 +9,7 @@ export const PAPERS = { a4: [210, 297], letter: [215.9, 279.4] } as const;
 export type Paper = keyof typeof PAPERS;
 
 /** Colours that stay apart in grey print and for colour-blind readers. */
-export const COLOURS = {
+const COLOURS = {
   black: [0, 0, 0],
   opening: [0.8, 0.8, 0.8],
   rule: [0.55, 0.55, 0.55],
@@ -37,9 +37,6 @@ export interface Ink {
   /** Openings through a map, clipped to a frame. */
   openings(regions: readonly Region[], map: (p: Point) => Point, colour: Colour): void;
 }
-
-/** Height of capitals of the page's type, as a share of its size. */
-export const CAP_HEIGHT = 0.72 / POINTS_PER_MM;
 
 export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, operators: string[]): Ink {
   const pt = (mm: number): string => (mm * POINTS_PER_MM).toFixed(3);

@@ -34,7 +34,7 @@ const VIEW_GAP_MM = 3;
 const TITLE_MM = 4;
 
 /** The part of the coupon that a feature lies on. */
-export function featureBox(feature: Feature): Box {
+function featureBox(feature: Feature): Box {
   if ('box' in feature) {
     const [minX, minY, maxX, maxY] = feature.box;
     return { minX, minY, maxX, maxY };

@@ -1,7 +1,7 @@
 import type { PDFDocument, PDFFont } from 'pdf-lib';
-import type { ReadingOrder } from '../../coupon/blank-readings.js';
 import type { Feature } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
+import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { drawView } from './draw-view.js';
 import { type Ink, inkOn, PAPERS, type Paper } from './ink.js';
 import { columnsFor, drawTable, planTable } from './table.js';

@@ -2,7 +2,7 @@ import type { Opening } from '../../geometry/types.js';
 import type { RuleSet } from './rule-types.js';
 
 /** Attribute of an opening that names the rule sets it has been through. */
-export const TREATED_ATTRIBUTE = 'apertrue.treated';
+const TREATED_ATTRIBUTE = 'apertrue.treated';
 
 /** FNV-1a, 32 bits: short, and the same on every machine. */
 function hash(text: string): string {

@@ -45,7 +45,7 @@ function inRange(value: number | undefined, { min, max }: Range, i: number, snap
 }
 
 /** Whether a name matches a pattern in which * stands for any letters and ? for one. Case does not matter. */
-export function matchesName(name: string, pattern: string): boolean {
+function matchesName(name: string, pattern: string): boolean {
   const source = pattern
     .replace(/[.+^${}()|[\]\\]/g, '\\$&')
     .replaceAll('*', '.*')

@@ -19,7 +19,7 @@ export function stampSvg(
 }
 
 /** Marks of the rule sets that a file's openings have been through; none for files that are no treated SVG. */
-export function marksInSvg(bytes: Uint8Array): string[] {
+function marksInSvg(bytes: Uint8Array): string[] {
   const head = new TextDecoder('latin1').decode(bytes.subarray(0, HEAD_BYTES));
   const root = /<svg\b[^>]*>/.exec(head)?.[0] ?? '';
   const marks = new RegExp(`\\s${ATTRIBUTE}="([^"]*)"`).exec(root)?.[1] ?? '';

@@ -2,7 +2,7 @@ import { csvText } from '../../csv-text.js';
 import type { Size, TreatResult } from './treat.js';
 
 /** Columns of the CSV, in order. */
-export const TREAT_COLUMNS = [
+const TREAT_COLUMNS = [
   'opening',
   'rule',
   'action',
@@ -47,7 +47,7 @@ function sizeCells(
 }
 
 /** One row a change, a refusal or an untouched opening, by opening: every opening is in it at least once. */
-export function treatRows(result: TreatResult): TreatRow[] {
+function treatRows(result: TreatResult): TreatRow[] {
   const empty = Object.fromEntries(TREAT_COLUMNS.map((column) => [column, ''])) as TreatRow;
   const rows: [number, TreatRow][] = [];
   for (const change of result.changes) {

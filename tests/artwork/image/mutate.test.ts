@@ -8,7 +8,7 @@ import { handMadeBmp, handMadePng, pack, upsideDown } from './pictures.js';
 import { bitImage, disc, greyImage, slanted } from './trace/raster.js';
 
 const SIZE = 48;
-const COUNT = cases(250);
+const COUNT = cases(60);
 const RINGS = [disc(14, 15, 8), slanted(34, 30, 16, 9, 20)];
 
 function pngs(): Buffer[] {
@@ -102,6 +102,6 @@ describe('files changed at random: openings or an InputError, nothing else', () 
         if (await survives(how === 'as they are' ? bytes : withChecksums(bytes), format)) read += 1;
       }
     }
-    if (how !== 'as they are' || format === 'bmp') expect(read).toBeGreaterThan(50);
+    if (how !== 'as they are' || format === 'bmp') expect(read).toBeGreaterThan(0.2 * COUNT);
   });
 });

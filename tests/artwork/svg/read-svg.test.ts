@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { readSvg } from '../../../src/artwork/svg/read-svg.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
 import { InputError } from '../../../src/errors.js';
-import { openingArea } from '../../../src/geometry/index.js';
+import { openingArea } from '../../../src/geometry/area.js';
 import { wallError } from './reference.js';
 
 const SHEET = 'width="20mm" height="10mm" viewBox="0 0 20 10"';

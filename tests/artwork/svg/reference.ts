@@ -1,6 +1,6 @@
 import { Resvg } from '@resvg/resvg-js';
 import type { Artwork } from '../../../src/artwork/types.js';
-import { openingPerimeter } from '../../../src/geometry/index.js';
+import { openingPerimeter } from '../../../src/geometry/area.js';
 
 const PX_PER_MM = 40;
 
@@ -18,7 +18,7 @@ function ink(svg: string, widthPx: number): { data: Float64Array; width: number 
 }
 
 /** The openings as an SVG of plain paths. */
-export function asSvg({ openings, canvas }: Pick<Artwork, 'openings' | 'canvas'>): string {
+function asSvg({ openings, canvas }: Pick<Artwork, 'openings' | 'canvas'>): string {
   const { widthMm, heightMm } = canvas ?? { widthMm: 1, heightMm: 1 };
   const paths = openings.map((opening) =>
     [opening.outer, ...opening.islands]

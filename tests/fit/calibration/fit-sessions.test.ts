@@ -254,6 +254,17 @@ describe('fitCalibration with repeat readings', () => {
     expect(result.fit.dof).toBe(3 * features.length - 7);
   });
 
+  it('names no fault the surer for equal readings of another day', () => {
+    const random = seeded(11);
+    const few = features.slice(0, 39);
+    for (let m = 0; m < 12; m += 1) {
+      const day = { coupon: 'bench', features: few, readings: readAll(few, randomMachine(random), random) };
+      const chances = (days: number): number[] =>
+        fitSessions(Array.from({ length: days }, () => day)).faults.map(({ p }) => p);
+      expect(Math.min(...chances(3))).toBeGreaterThan(0.3 * Math.min(...chances(1)));
+    }
+  });
+
   it('counts each feature once where features differ by more than their repeats', () => {
     const random = seeded(10);
     const edges = new Map(features.map(({ id }) => [id, 0.02 * gaussian(random)]));

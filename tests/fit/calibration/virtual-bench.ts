@@ -70,7 +70,7 @@ export function trueLength(feature: DimensionalFeature, [sx, sy, shear, kx, ky]:
  * The length on the film, edge by edge: each edge lands where the machine puts it and moves outward of its opening by
  * half of the cut at its own place.
  */
-export function lengthOnFilm(feature: DimensionalFeature, machine: Machine, faults: Faults = {}): number {
+function lengthOnFilm(feature: DimensionalFeature, machine: Machine, faults: Faults = {}): number {
   const [sx, sy, shear, kx, ky] = machine;
   const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
   const angle = Math.atan2(dy, dx);

@@ -1,12 +1,12 @@
 import { parse } from 'csv-parse/sync';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { blankReadings } from '../../../src/coupon/blank-readings.js';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { couponOrder, planReadings, planSentences, USUAL_TARGETS } from '../../../src/fit/plan/index.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
+import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { randomMachine, trueLength } from '../calibration/virtual-bench.js';

@@ -92,6 +92,7 @@ describe('spot radius and threshold from kerfs', () => {
     ['two kerfs', [at(2, 0.05), at(3, 0.07)], 'TOO_FEW_POINTS'],
     ['one line energy', [at(2, 0.05), at(2, 0.051), at(2, 0.052)], 'ONE_LINE_ENERGY'],
     ['kerfs that shrink', [at(2, 0.09), at(3, 0.07), at(4, 0.05)], 'SLOPE_NOT_POSITIVE'],
+    ['kerfs that grow by less than they scatter', [at(2, 0.05), at(2.2, 0.08), at(2.4, 0.055)], 'SLOPE_NOT_SURE'],
     ['speed 0', [{ powerPercent: 50, speedMmS: 0, kerfMm: 0.1 }], 'SETTING_NOT_POSITIVE'],
     ['uncertainties for some only', [at(2, 0.05, { stdUncertaintyMm: 0.01 }), at(3, 0.07)], 'UNCERTAINTY_MISSING'],
   ])('refuses %s', (_, points, code) => {

@@ -155,6 +155,21 @@ describe('an honest refusal', () => {
   });
 });
 
+describe('cells that say anything', () => {
+  it('give no window, and no margin beyond what was tried', () => {
+    const random = seeded(16);
+    const outcomes: CellOutcome[] = ['uncut', 'partial', 'through', 'marked'];
+    for (let run = 0; run < 10; run++) {
+      const { refusal, setting } = window(grid(() => outcomes[Math.floor(4 * random())]));
+      expect(setting).toBeUndefined();
+      expect(['CONTRADICTORY', 'REVERSED', 'NO_CLEAN_CELL']).toContain(refusal?.code);
+    }
+    const { power, speed } = window(grid(byEnergy(1.2, 1.5, 9))).setting!;
+    expect(power.to).toBeLessThanOrEqual(100.0001);
+    expect(speed.to).toBeLessThanOrEqual(50.0001);
+  });
+});
+
 describe('grids that are not whole', () => {
   it('says that the marked side was not found, and claims only what was tried', () => {
     const result = window(grid(byEnergy(1, 3, 1e9)));

@@ -6,6 +6,8 @@ import { pathToFileURL } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
+import { couponOrder } from '../../../src/fit/plan/index.js';
+import type { ProjectGauge } from '../../../src/project/project.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
 import { readingsPage } from '../../../src/report/readings-page/readings-page.js';
 
@@ -22,14 +24,14 @@ beforeAll(async () => {
 }, 60_000);
 
 /** Opens the page with a script that types, and gives what the script put into the document. */
-function typed(coupon: Coupon, steps: string): Record<string, unknown> {
+function typed(coupon: Coupon, steps: string, gauges: readonly ProjectGauge[]): Record<string, unknown> {
   const folder = mkdtempSync(join(tmpdir(), 'page-'));
   const file = join(folder, 'page.html');
   const type = `const type = (text) => { byId('value').value = text; byId('entry').requestSubmit(); return byId('answer').textContent; };
     const press = (key) => document.dispatchEvent(new KeyboardEvent('keydown', { key }));
     const result = {}; ${steps}
     const box = document.createElement('pre'); box.id = 'result'; box.textContent = btoa(unescape(encodeURIComponent(JSON.stringify(result)))); document.body.append(box);`;
-  writeFileSync(file, readingsPage(coupon).replace('</body>', `<script>${type}</script></body>`));
+  writeFileSync(file, readingsPage(coupon, gauges).replace('</body>', `<script>${type}</script></body>`));
   const args = [
     '--headless',
     '--no-sandbox',
@@ -64,10 +66,14 @@ describe('the readings page', () => {
   it.skipIf(!BROWSER)(
     'takes readings by the keyboard, questions what can’t be right, and gives a CSV that is read',
     () => {
-      const [first, second, third] = ladder.features.features;
+      const { features: order, first: few } = couponOrder(ladder)!;
+      const [first, second, third] = order;
       const nominal = 'nominalMm' in first ? first.nominalMm : 0;
+      // One page with lengths and cells, for one start of the browser.
+      const cells = grid.features.features;
+      const both = { ...ladder, features: { ...ladder.features, features: [...order, ...cells] } };
       const result = typed(
-        ladder,
+        both,
         `result.first = byId('id').textContent; result.focus = document.activeElement.id;
        result.asked = type('${(nominal * 10).toFixed(3)}'); result.fixed = type('${nominal.toFixed(3).replace('.', ',')}');
        result.second = byId('id').textContent; result.bad = type('wide');
@@ -75,37 +81,38 @@ describe('the readings page', () => {
        byId('note').value = 'dust, "left"'; result.outcome = type('${third.kind === 'web' ? 'g' : 'c'}');
        press('ArrowUp'); result.back = byId('id').textContent + ' ' + byId('value').value;
        result.mark = document.querySelector('[data-of=near]').getBoundingClientRect().width > 20;
-       document.querySelector('#form input').value = 'pet'; document.querySelector('#form input').dispatchEvent(new Event('input'));
-       result.count = byId('count').textContent; result.csv = apertrueCsv();`,
+       result.count = byId('count').textContent;
+       for (const feature of FIRST.slice(3)) { state.at = DATA.features.indexOf(feature); show(); type(String(feature.nominalMm)); }
+       result.enough = byId('count').textContent; result.withGauge = apertrueCsv();
+       state.at = DATA.features.findIndex(({ kind }) => kind === 'cell'); show();
+       for (const letter of 'uptm') type(letter); result.no = type('0.3');
+       document.querySelectorAll('#form input')[6].value = 'loupe 0.02'; document.querySelectorAll('#form input')[6].dispatchEvent(new Event('input'));
+       result.csv = apertrueCsv();`,
+        [
+          { name: 'caliper', resolutionMm: 0.01 },
+          { name: 'loupe', resolutionMm: 0.005 },
+        ],
       );
       expect(result).toMatchObject({ first: first.id, focus: 'value', second: second.id, fixed: '', mark: true });
       expect(result.asked).toContain('is the decimal mark one place off?');
       expect(result.bad).toContain('A length such as');
       expect(result.back).toBe(`${third.id} ${third.kind === 'web' ? 'gone' : 'closed'}`);
-      expect(result.count).toBe(`3 of ${ladder.features.features.length} read`);
-      const { readings, form } = parseReadings(String(result.csv), 'page.csv');
-      expect(form).toEqual({ film: 'pet' });
-      expect(readings.map(({ feature }) => feature)).toEqual([first.id, second.id, third.id]);
-      expect(readings[0].readingMm).toBeCloseTo(nominal, 3);
-      expect(readings[2].note).toBe('dust, "left"');
-    },
-    90_000,
-  );
-
-  it.skipIf(!BROWSER)(
-    'takes the outcomes of cells by one letter each',
-    () => {
-      const result = typed(
-        grid,
-        `for (const letter of 'uptm') type(letter); result.no = type('0.3'); result.csv = apertrueCsv();`,
-      );
-      expect(parseReadings(String(result.csv), 'page.csv').readings.map(({ outcome }) => outcome)).toEqual([
-        'uncut',
-        'partial',
-        'through',
-        'marked',
-      ]);
+      expect(result.count).toBe(`3 of the ${few} to read first (${order.length + cells.length} in all)`);
+      expect(result.enough).toContain('enough for kerf ± 4 µm');
       expect(result.no).toContain('u, p, t or m');
+      const { readings, form } = parseReadings(String(result.csv), 'page.csv');
+      expect(form).toEqual({ gauge: 'loupe', resolutionMm: 0.02 });
+      expect(readings.slice(0, 3).map(({ feature }) => feature)).toEqual([first.id, second.id, third.id]);
+      expect(readings[0].readingMm).toBeCloseTo(nominal, 3);
+      expect(readings[0].gauge).toBeUndefined();
+      expect(readings[2].note).toBe(`${third.say} Note: dust, "left"`);
+      expect(readings.flatMap(({ outcome }) => outcome ?? [])).toEqual(
+        expect.arrayContaining(['uncut', 'partial', 'through', 'marked']),
+      );
+      expect(parseReadings(String(result.withGauge), 'page.csv').readings[0]).toMatchObject({
+        gauge: 'loupe',
+        resolutionMm: 0.005,
+      });
     },
     90_000,
   );

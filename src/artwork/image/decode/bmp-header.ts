@@ -16,7 +16,7 @@ export interface BmpHeader {
   readonly resolution: StatedResolution | undefined;
 }
 
-export const BI_RGB = 0;
+const BI_RGB = 0;
 export const BI_RLE8 = 1;
 export const BI_RLE4 = 2;
 const BI_BITFIELDS = 3;

@@ -1,9 +1,10 @@
 import { createRequire } from 'node:module';
 import { describe, expect, it } from 'vitest';
-import { traceGrey } from '../../../../src/artwork/image/trace/trace-grey.js';
+import { traceGrey } from '../../../../src/artwork/image/trace/trace.js';
 import { openingArea, ringArea } from '../../../../src/geometry/area.js';
 import { ringBounds } from '../../../../src/geometry/bounds.js';
 import type { Ring } from '../../../../src/geometry/types.js';
+import { cases } from '../../../cases.js';
 import { seeded } from '../../../virtual-laser/random.js';
 import { bitImage, disc, greyImage, slanted, type TestImage } from './raster.js';
 
@@ -48,7 +49,7 @@ function errorsOf(made: readonly Made[], draw: (rings: readonly Ring[], w: numbe
 describe('antialiased pictures, against shapes of known area', () => {
   it.each([600, 1000, 1200, 2400])('discs from 0.3 mm at %i dpi keep their area within 0.3 %%', (dpi) => {
     const random = seeded(dpi);
-    const made = Array.from({ length: 60 }, () => discOf(((0.3 + 0.7 * random()) * dpi) / 25.4, random));
+    const made = Array.from({ length: cases(30) }, () => discOf(((0.3 + 0.7 * random()) * dpi) / 25.4, random));
     const { worst, bias } = errorsOf(made, greyImage);
     expect(worst).toBeLessThan(0.001);
     expect(Math.abs(bias)).toBeLessThan(0.003);
@@ -57,19 +58,19 @@ describe('antialiased pictures, against shapes of known area', () => {
   it.each([600, 1000, 1200, 2400])('slanted rectangles at %i dpi keep area, width and four sharp corners', (dpi) => {
     const random = seeded(dpi + 1);
     const px = dpi / 25.4;
-    const made = Array.from({ length: 80 }, () =>
+    const made = Array.from({ length: cases(40) }, () =>
       rectangleOf((0.25 + random()) * px, (0.3 + 1.5 * random()) * px, 180 * random() - 90, random),
     );
     const { worst, bias, fourCorners } = errorsOf(made, greyImage);
     expect(worst).toBeLessThan(0.003);
     expect(Math.abs(bias)).toBeLessThan(0.002);
-    expect(fourCorners).toBeGreaterThan(70);
+    expect(fourCorners / made.length).toBeGreaterThan(70 / 80);
   });
 
   it.each([600, 1000, 2400])('discs of 0.3 to 1 mm at %i dpi are as wide as they should be', (dpi) => {
     const random = seeded(dpi + 2);
     let sum = 0;
-    const count = 60;
+    const count = cases(30);
     for (let n = 0; n < count; n += 1) {
       const diameter = ((0.3 + 0.7 * random()) * dpi) / 25.4;
       const { ring, size } = discOf(diameter, random);
@@ -108,18 +109,19 @@ describe('1-bit pictures', () => {
     [60, 120],
   ])('shapes of %i to %i px come back without bias', (least, most) => {
     const random = seeded(least);
+    const count = cases(60);
     const size = (): number => least + (most - least) * random();
     const discs = errorsOf(
-      Array.from({ length: 120 }, () => discOf(size(), random)),
+      Array.from({ length: count }, () => discOf(size(), random)),
       bitImage,
     );
     const rectangles = errorsOf(
-      Array.from({ length: 120 }, () => rectangleOf(size(), size(), 180 * random() - 90, random)),
+      Array.from({ length: count }, () => rectangleOf(size(), size(), 180 * random() - 90, random)),
       bitImage,
     );
     expect(Math.abs(discs.bias)).toBeLessThan(0.05);
     expect(Math.abs(rectangles.bias)).toBeLessThan(0.05);
-    expect(rectangles.fourCorners).toBeGreaterThan(least < 12 ? 80 : 105);
+    expect(rectangles.fourCorners / count).toBeGreaterThan(least < 12 ? 80 / 120 : 105 / 120);
   });
 
   it('slanted rectangles keep their right angles, however short their ends are', () => {

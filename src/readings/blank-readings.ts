@@ -1,8 +1,8 @@
+import type { Feature } from '../coupon/features.js';
+import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
-import { FORM_LINES } from '../readings/readings-form.js';
 import { visible } from '../visible-text.js';
-import type { Feature } from './features.js';
-import type { Coupon } from './types.js';
+import { FORM_LINES } from './readings-form.js';
 
 const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
@@ -14,7 +14,7 @@ function columnHelp(features: readonly Feature[]): string[] {
     lines.push(
       'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
       'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
-      'gauge is its name, if more than one is used, such as caliper or loupe; else leave it empty.',
+      'column gauge: which one, if more than one is used, such as caliper or loupe; else leave it empty.',
     );
   }
   if (has(['opening', 'web'])) {

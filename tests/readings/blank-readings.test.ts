@@ -1,7 +1,7 @@
 import { parse } from 'csv-parse/sync';
 import { expect, it } from 'vitest';
-import { blankReadings } from '../../src/coupon/blank-readings.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
+import { blankReadings } from '../../src/readings/blank-readings.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
 
 it('a blank readings file has a row for every feature, with nothing read and the sentence as note', async () => {

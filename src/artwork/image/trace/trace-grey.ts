@@ -1,1 +1,0 @@
-export { traceGrey } from './trace.js';

@@ -1,0 +1,56 @@
+import { Option } from 'commander';
+import type { DefineCommand } from '../commands.js';
+import { parseDpi, parsePositive, parsePositiveMm } from '../values.js';
+
+export interface InspectOptionValues {
+  readonly job: string;
+  readonly artwork?: string;
+  readonly areaPercent: number;
+  readonly sizeMm: number;
+  readonly placeMm: number;
+  readonly dpi?: { x: number; y: number };
+  readonly out: string;
+  readonly overwrite?: boolean;
+  readonly json?: boolean;
+}
+
+const EXAMPLES = `
+Examples:
+  apertrue inspect stencil.png --job stencils/board.job.json --out look/
+  apertrue inspect stencil.png --job stencils/board.job.json --artwork board-paste.gbr --place-mm 0.08 --out look/
+
+The artwork that the job was made from is looked for beside the job's record and one folder above it; --artwork gives
+its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or more, as \`apertrue scan\` says. The scale
+of the whole stencil is not judged: a scanner's own scale is not known well enough.
+Writes <picture>.inspect.csv, .json, .html and .png. Exit codes: 0 go; 3 no-go; 2 nothing could be done.`;
+
+/** `apertrue inspect`: a finished stencil against what was asked. */
+export const defineInspect: DefineCommand = (program, io, finish) => {
+  program
+    .command('inspect')
+    .summary('hold a scan of a finished stencil against what was asked')
+    .description('Finds missing, closed, torn, bridged and wrongly sized openings in a scan of a stencil.')
+    .argument('<picture>', 'PNG, TIFF or JPEG of a flatbed scanner')
+    .requiredOption('--job <file>', 'record that `correct` wrote beside the stencil, .job.json')
+    .addOption(new Option('--artwork <file>', 'the artwork that the job was made from'))
+    .addOption(
+      new Option('--area-percent <n>', 'by how much an area may differ, percent').argParser(parsePositive).default(15),
+    )
+    .addOption(
+      new Option('--size-mm <mm>', 'by how much a width or height may differ').argParser(parsePositiveMm).default(0.04),
+    )
+    .addOption(
+      new Option('--place-mm <mm>', 'by how much an opening may lie beside its place')
+        .argParser(parsePositiveMm)
+        .default(0.06),
+    )
+    .addOption(new Option('--dpi <n>', 'resolution of the picture, over what its file says').argParser(parseDpi))
+    .requiredOption('-o, --out <folder>', 'folder for the results')
+    .option('--overwrite', 'replace files that exist already')
+    .option('--json', 'print the result as JSON')
+    .addHelpText('after', EXAMPLES)
+    .action(async (picture: string, values: InspectOptionValues) => {
+      const { runInspect } = await import('./run.js');
+      finish(await runInspect(picture, values, io));
+    });
+};

@@ -1,0 +1,186 @@
+import { basename, join } from 'node:path';
+import { csvText } from '../../csv-text.js';
+import { InputError, type Warning } from '../../errors.js';
+import type { Point } from '../../geometry/types.js';
+import { svgToPng } from '../../report/picture.js';
+import { type ScanMark, scanPictureSvg } from '../../report/scan-picture.js';
+import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
+import { Openings } from '../../scan/places.js';
+import { Scene } from '../../scan/recognise.js';
+import { refuseCoarse, refuseSlanted } from '../../scan/scan-picture.js';
+import { visible } from '../../visible-text.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import type { Io } from '../io.js';
+import { loadPicture } from '../scan/load-picture.js';
+import { roundedNumbers } from '../sidecar.js';
+import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { askedOpenings } from './asked.js';
+import type { InspectOptionValues } from './options.js';
+
+const PNG_PX = 2400;
+
+export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
+  const stem = basename(file).replace(/\.[^.]+$/, '');
+  const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
+  await refuseExisting(paths, io, values);
+  const { openings: asked, warnings: ofJob } = await askedOpenings(values.job, values.artwork, io);
+  const { picture, preview } = await loadPicture(file, values.dpi, io);
+  if (!picture.dotsPerMm) throw noSize(file);
+  refuseCoarse(picture, file);
+  const openings = new Openings(asked);
+  const scene = new Scene(picture);
+  const recognised = scene.find(openings, 'darker') ?? scene.find(openings, 'lighter');
+  if (!recognised) throw notThere(file, scene.blobCount, asked.length);
+  refuseSlanted(recognised, openings, picture, file);
+  const { areaPercent, sizeMm, placeMm } = values;
+  const { inspected, clipped } = inspectOpenings(picture, openings, recognised, { areaPercent, sizeMm, placeMm });
+  if (clipped > 0.5) throw cutOff(file);
+  const faulty = inspected.filter(({ faults }) => faults.length > 0);
+  const unseen = inspected.filter((one) => one.unseen === true);
+  const warnings: Warning[] = [...ofJob, ...(unseen.length > 0 ? [notInPicture(unseen, file)] : [])];
+  const go = faulty.length === 0 && unseen.length === 0;
+  const report = {
+    format: 'apertrue-inspection',
+    version: 1,
+    go,
+    mirrored: recognised.mirrored,
+    limits: { areaPercent, sizeMm, placeMm },
+    openings: inspected.map(({ ring: _, ...rest }) => rest),
+    warnings,
+  };
+  const svg = scanPictureSvg({
+    widthPx: picture.widthPx,
+    heightPx: picture.heightPx,
+    preview: { mime: 'image/jpeg', base64: Buffer.from(preview).toString('base64') },
+    marks: faulty.map(markOf),
+    outlines: inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
+  });
+  const { reportHtml } = await import('../../report/document/html.js');
+  const sentence = verdict(inspected, faulty.length, unseen.length, recognised.mirrored);
+  const html = reportHtml({
+    title: `${stem}: inspection`,
+    blocks: [
+      { kind: 'words', text: sentence, tone: go ? 'good' : 'warning' },
+      {
+        kind: 'close-up',
+        svg,
+        find: 'opening no.',
+        words: 'Openings as asked, drawn upon the scan; the faulty ones numbered.',
+      },
+      ...(faulty.length > 0
+        ? [
+            {
+              kind: 'table',
+              caption: 'Faults',
+              head: ['opening', 'fault', 'asked', 'found'],
+              rows: faulty.map(rowOf),
+            } as const,
+          ]
+        : []),
+    ],
+  });
+  const contents = [
+    csvOf(inspected),
+    `${JSON.stringify(report, roundedNumbers, 2)}\n`,
+    html,
+    await svgToPng(svg, PNG_PX),
+  ];
+  await io.writeFiles(
+    contents.map((bytes, i) => ({ path: paths[i], bytes })),
+    { overwrite: values.overwrite === true },
+  );
+  if (values.json) printJson(report, io, roundedNumbers);
+  else {
+    io.out(`${sentence}\n`);
+    for (const one of faulty) io.out(`  ${rowOf(one).map(visible).join('  ')}\n`);
+  }
+  sayWarnings(warnings, io, file);
+  sayWrote(paths, io);
+  return go ? EXIT.done : EXIT.findings;
+}
+
+function verdict(all: readonly InspectedOpening[], faulty: number, unseen: number, mirrored: boolean): string {
+  const side = mirrored ? ', upside down' : '';
+  const rest = unseen > 0 ? ` ${unseen} lie outside of the picture.` : '';
+  return faulty === 0 && unseen === 0
+    ? `Go: ${count(all.length, 'opening')} as asked${side}.`
+    : `No-go: ${faulty} of ${count(all.length, 'opening')} are not as asked${side}.${rest}`;
+}
+
+function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 }: InspectedOpening): string[] {
+  const mm = (value: number | undefined): string => value?.toFixed(3) ?? '?';
+  return [
+    `${number}`,
+    `${faults.join(', ')}${bridgedWith === undefined ? '' : ` with ${bridgedWith}`}`,
+    `${mm(asked.widthMm)} x ${mm(asked.heightMm)} mm`,
+    `${mm(widthMm)} x ${mm(heightMm)} mm, ${Math.round((100 * (areaMm2 ?? 0)) / asked.areaMm2)} % of the area`,
+  ];
+}
+
+function markOf({ number, faults, ring }: InspectedOpening): ScanMark {
+  const [xs, ys] = [0, 1].map((k) => ring.map((point) => point[k]));
+  const y = (Math.min(...ys) + Math.max(...ys)) / 2;
+  const ends: [Point, Point] = [
+    [Math.min(...xs), y],
+    [Math.max(...xs), y],
+  ];
+  return { name: `${number}`, ends, doubt: faults.join(', ') };
+}
+
+const COLUMNS = ['opening', 'faults', 'asked_width_mm', 'width_mm', 'asked_height_mm', 'height_mm', 'asked_area_mm2', 'area_mm2', 'off_mm'] as const; // biome-ignore format: one row
+
+function csvOf(inspected: readonly InspectedOpening[]): string {
+  const mm = (value: number | undefined): string => value?.toFixed(4) ?? '';
+  return csvText(
+    COLUMNS,
+    inspected.map(({ number, faults, asked, widthMm, heightMm, areaMm2, offMm, unseen }) => ({
+      opening: number,
+      faults: unseen ? 'not in the picture' : faults.join('; '),
+      asked_width_mm: mm(asked.widthMm),
+      width_mm: mm(widthMm),
+      asked_height_mm: mm(asked.heightMm),
+      height_mm: mm(heightMm),
+      asked_area_mm2: mm(asked.areaMm2),
+      area_mm2: mm(areaMm2),
+      off_mm: mm(offMm),
+    })),
+  );
+}
+
+function noSize(file: string): InputError {
+  return new InputError({
+    code: 'SCAN_NO_SIZE',
+    place: { file },
+    message: 'the file does not say its resolution.',
+    hint: 'Give --dpi.',
+  });
+}
+
+function notThere(file: string, blobs: number, openings: number): InputError {
+  return new InputError({
+    code: 'SCAN_NO_COUPON',
+    place: { file },
+    message: `the stencil was not found: ${blobs} things stand out from the film, and they do not lie as its ${openings} openings do.`,
+    hint: 'Check the job, the resolution (--dpi), and that film and openings differ in brightness.',
+  });
+}
+
+function cutOff(file: string): InputError {
+  return new InputError({
+    code: 'SCAN_CLIPPED',
+    place: { file },
+    message: 'film or openings are cut off at the darkest or the brightest level.',
+    hint: 'Scan without automatic levels, a little darker or lighter.',
+  });
+}
+
+function notInPicture(unseen: readonly InspectedOpening[], file: string): Warning {
+  return {
+    code: 'INSPECT_CUT_OFF',
+    place: { file },
+    message: `${count(unseen.length, 'opening')} lie outside of the picture.`,
+    hint: 'Scan the whole stencil.',
+    openings: unseen.map(({ number }) => number),
+  };
+}

@@ -1,0 +1,96 @@
+import type { Sharp } from 'sharp';
+import { InputError } from '../../errors.js';
+import type { GreyPicture } from '../../scan/picture.js';
+import type { Io } from '../io.js';
+
+/** A whole sheet of A4 at 2400 dpi is 557 million pixels. */
+const MOST_PX = 6e8;
+/** Programs write 72 or 96 where they know nothing. */
+const LEAST_STATED_DPI = 150;
+const SMALL_PX = 900;
+const PREVIEW_PX = 2600;
+
+export interface LoadedPicture {
+  readonly picture: GreyPicture;
+  /** A smaller copy, JPEG. */
+  readonly preview: Uint8Array;
+}
+
+/**
+ * Decodes a scan to grey levels of one byte: of a colour picture the channel in which film and openings differ most.
+ *
+ * @throws {InputError} SCAN_UNREADABLE
+ */
+export async function loadPicture(
+  file: string,
+  dpi: { readonly x: number; readonly y: number } | undefined,
+  io: Io,
+): Promise<LoadedPicture> {
+  const bytes = await io.readFile(file);
+  const { default: sharp } = await import('sharp');
+  const open = (): Sharp => sharp(bytes, { failOn: 'warning', limitInputPixels: MOST_PX, sequentialRead: true });
+  try {
+    const { channels = 1, density, depth } = await open().metadata();
+    const colours = channels >= 3 ? 3 : 1;
+    const channel = colours === 3 ? await clearestChannel(open()) : 0;
+    const { data, info } = await grey(open(), colours, channel, depth === 'ushort');
+    const preview = await sharp(data, { raw: { ...info, channels: 1 }, limitInputPixels: MOST_PX })
+      .resize(PREVIEW_PX, PREVIEW_PX, { fit: 'inside', withoutEnlargement: true })
+      .jpeg({ quality: 82 })
+      .toBuffer();
+    const stated = density !== undefined && density >= LEAST_STATED_DPI ? { x: density, y: density } : undefined;
+    const said = dpi ?? stated;
+    return {
+      picture: {
+        widthPx: info.width,
+        heightPx: info.height,
+        levels: data,
+        ...(said ? { dotsPerMm: { x: said.x / 25.4, y: said.y / 25.4 } } : {}),
+      },
+      preview,
+    };
+  } catch (error) {
+    if (error instanceof InputError) throw error;
+    throw new InputError({
+      code: 'SCAN_UNREADABLE',
+      place: { file },
+      message: `it could not be read as a picture: ${(error as Error).message.split('\n')[0]}.`,
+      hint: 'Scan to PNG or TIFF, at most 600 million pixels.',
+    });
+  }
+}
+
+async function grey(
+  image: Sharp,
+  colours: 1 | 3,
+  channel: 0 | 1 | 2,
+  deep: boolean,
+): Promise<{ data: Uint8Array; info: { width: number; height: number } }> {
+  const one = colours === 3 ? image.removeAlpha().extractChannel(channel) : image.extractChannel(0);
+  if (!deep) {
+    const { data, info } = await one.raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
+    return { data, info: { width: info.width, height: info.height } };
+  }
+  const { data, info } = await one.raw({ depth: 'ushort' }).toBuffer({ resolveWithObject: true });
+  const wide = new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2);
+  return { data: Uint8Array.from(wide, (level) => level / 257), info: { width: info.width, height: info.height } };
+}
+
+/** The channel whose levels lie farthest apart. */
+async function clearestChannel(image: Sharp): Promise<0 | 1 | 2> {
+  const small = await image
+    .resize(SMALL_PX, SMALL_PX, { fit: 'inside' })
+    .removeAlpha()
+    .raw({ depth: 'uchar' })
+    .toBuffer();
+  const spreads = [0, 1, 2].map((channel) => {
+    let [n, sum, square] = [0, 0, 0];
+    for (let i = channel; i < small.length; i += 3) {
+      n += 1;
+      sum += small[i];
+      square += small[i] ** 2;
+    }
+    return square / n - (sum / n) ** 2;
+  });
+  return spreads.indexOf(Math.max(...spreads)) as 0 | 1 | 2;
+}

@@ -1,0 +1,321 @@
+import { basename, join } from 'node:path';
+import type { FeaturesFile } from '../../coupon/features.js';
+import { parseFeatures } from '../../coupon/parse-features.js';
+import { readPattern } from '../../coupon/read-pattern.js';
+import { csvText } from '../../csv-text.js';
+import { InputError, type Problem, type Warning } from '../../errors.js';
+import { decodeText } from '../../readings/decode-text.js';
+import { couponOpenings } from '../../scan/coupon-openings.js';
+import { Openings } from '../../scan/places.js';
+import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
+import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
+import {
+  fitScanner,
+  type Reference,
+  type ScannedLength,
+  type ScannerFit,
+  scaleUncertainty,
+} from '../../scan/scanner.js';
+import { nearestName } from '../../schema/nearest.js';
+import { visible } from '../../visible-text.js';
+import { refuseExisting } from '../existing-files.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
+import { problemsOf } from '../failure.js';
+import { refuseFilledReadings } from '../filled-readings.js';
+import type { Io } from '../io.js';
+import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import type { FileToWrite } from '../write-together.js';
+import { loadPicture } from './load-picture.js';
+import type { ScanOptionValues } from './options.js';
+import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
+
+/** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
+const CALIPER_LIMIT_MM = 0.02;
+
+/** One picture after it was read: small enough to be kept. */
+export interface ReadPicture extends PictureResult, DrawnPicture {
+  readonly file: string;
+}
+
+/** Reads pictures, one at a time in memory; nothing is written unless all of them could be read. */
+export async function runScan(patterns: readonly string[], values: ScanOptionValues, io: Io): Promise<ExitCode> {
+  const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  const known = await knownCoupons(values, io);
+  const references = referencesOf(values, known);
+  const outputs = outputsOf(files, known, values.out);
+  await refuseFilledReadings(outputs, io);
+  await refuseExisting(outputs, io, values);
+  const pictures = await readPictures(files, known, references, values, io);
+  const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
+  const unsized = pictures.some(({ sized }) => !sized);
+  const scanner = fitScanner(lengthsOf(pictures), references, walls, unsized);
+  const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
+  const results = known.flatMap(({ features }) => {
+    const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
+    if (seen.length === 0) return [];
+    const readings = readingsOfScans(
+      features.features,
+      seen.map(({ scanned }) => scanned),
+      scanner,
+      widthsKnown,
+    );
+    return [{ features, readings, seen }];
+  });
+  const warnings = [...pictures.flatMap((one) => one.warnings), ...toldOf(results, known, scanner, widthsKnown)];
+  const written: FileToWrite[] = results.flatMap(({ features, readings }) => [
+    { path: join(values.out, `${features.coupon}.readings.csv`), bytes: readingsCsv(readings) },
+    { path: join(values.out, `${features.coupon}.features.json`), bytes: `${JSON.stringify(features, null, 2)}\n` },
+  ]);
+  written.push(...(await drawPages(pictures, values.out, warnings, summary(results, scanner))));
+  await io.writeFiles(written, { overwrite: values.overwrite === true });
+  if (values.json) {
+    printJson(
+      {
+        format: 'apertrue-scan',
+        version: 1,
+        scanner,
+        coupons: results.map(({ features, readings, seen }) => ({
+          coupon: features.coupon,
+          readings,
+          unread: seen.flatMap(({ unread }) => unread),
+        })),
+        warnings,
+      },
+      io,
+    );
+  } else io.out(`${table(pictures)}\n${summary(results, scanner).join('\n')}\n`);
+  sayWarnings(warnings, io);
+  sayWrote(
+    written.map(({ path }) => path),
+    io,
+  );
+  const doubtful = results.some(({ readings }) => readings.some(({ note }) => note !== undefined));
+  return warnings.length > 0 || doubtful ? EXIT.findings : EXIT.done;
+}
+
+async function knownCoupons({ features, pattern = [] }: ScanOptionValues, io: Io): Promise<KnownCoupon[]> {
+  const patterns = await Promise.all(
+    pattern.map(async (file) => readPattern(decodeText(await io.readFile(file)), file)),
+  );
+  const files = [...new Set((await Promise.all(features.map((name) => io.expand(name)))).flat())];
+  const read: FeaturesFile[] = [];
+  for (const file of files) {
+    const found = parseFeatures(decodeText(await io.readFile(file)), file);
+    if (read.some(({ coupon }) => coupon === found.coupon)) {
+      throw new InputError({
+        code: 'REPEATED_FEATURE',
+        place: { file },
+        message: `another features file of ${found.coupon} was given too.`,
+        hint: 'Read the two films in two runs.',
+      });
+    }
+    read.push(found);
+  }
+  return Promise.all(
+    read.map(async (one) => ({ features: one, openings: new Openings(await couponOpenings(one, patterns)) })),
+  );
+}
+
+/** @throws {InputError} SCAN_REFERENCE */
+function referencesOf(
+  { reference = [], gaugeLimitMm = CALIPER_LIMIT_MM }: ScanOptionValues,
+  known: readonly KnownCoupon[],
+): Reference[] {
+  const problems: Problem[] = [];
+  const found = reference.flatMap(({ id, readingMm }): Reference[] => {
+    for (const { features } of known) {
+      const feature = features.features.find((one) => one.id === id);
+      if (feature && 'nominalMm' in feature) {
+        if (readingMm > 0.8 * feature.nominalMm - 0.1 && readingMm < 1.25 * feature.nominalMm + 0.4)
+          return [{ coupon: features.coupon, feature, readingMm, uMm: gaugeLimitMm / Math.sqrt(3) }];
+        problems.push({
+          code: 'SCAN_REFERENCE',
+          place: { key: '--reference' },
+          message: `${id} was designed ${feature.nominalMm.toFixed(3)} mm and can't read ${readingMm} mm.`,
+          hint: 'Check the name and the number; millimetres unless a unit stands behind it.',
+        });
+        return [];
+      }
+    }
+    const nearest = nearestName(
+      id,
+      known.flatMap(({ features }) => features.features.map((one) => one.id)),
+    );
+    problems.push({
+      code: 'SCAN_REFERENCE',
+      place: { key: '--reference' },
+      message: `no features file has a length "${id}".`,
+      hint: nearest === undefined ? 'Give the id that stands on the worksheet.' : `Did you mean "${nearest}"?`,
+    });
+    return [];
+  });
+  if (problems.length > 0) throw new InputError(problems);
+  return found;
+}
+
+function outputsOf(files: readonly string[], known: readonly KnownCoupon[], out: string): string[] {
+  return [
+    ...known.flatMap(({ features: { coupon } }) => [`${coupon}.readings.csv`, `${coupon}.features.json`]),
+    'scan.html',
+    ...stemsOf(files).map((stem) => `${stem}.scan.png`),
+  ].map((name) => join(out, name));
+}
+
+async function readPictures(
+  files: readonly string[],
+  known: readonly KnownCoupon[],
+  references: readonly Reference[],
+  values: ScanOptionValues,
+  io: Io,
+): Promise<ReadPicture[]> {
+  const pictures: ReadPicture[] = [];
+  const problems: Problem[] = [];
+  for (const file of files) {
+    try {
+      const { picture, preview } = await loadPicture(file, values.dpi, io);
+      if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(file);
+      const { widthPx, heightPx } = picture;
+      pictures.push({
+        ...scanPicture(picture, known, file),
+        ...{ file, preview, widthPx, heightPx, sized: picture.dotsPerMm !== undefined },
+      });
+    } catch (error) {
+      problems.push(...problemsOf(error, file));
+    }
+  }
+  if (problems.length > 0) throw new InputError(problems);
+  return pictures;
+}
+
+function noSize(file: string): InputError {
+  return new InputError({
+    code: 'SCAN_NO_SIZE',
+    place: { file },
+    message: 'the file does not say its resolution.',
+    hint: 'Give --dpi, or the reading of a long span with --reference.',
+  });
+}
+
+function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
+  return pictures.flatMap(({ coupons }) =>
+    coupons.flatMap(({ coupon, scanned }) =>
+      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
+        'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
+          ? [{ coupon, feature, lengthMm, uMm, direction }]
+          : [],
+      ),
+    ),
+  );
+}
+
+interface CouponResult {
+  readonly features: FeaturesFile;
+  readonly readings: readonly ScanReading[];
+  readonly seen: PictureResult['coupons'];
+}
+
+/** What can't be told from these pictures, and what is missing. */
+function toldOf(
+  results: readonly CouponResult[],
+  known: readonly KnownCoupon[],
+  scanner: ScannerFit,
+  widthsKnown: boolean,
+): Warning[] {
+  const warnings: Warning[] = [];
+  const missing = known.filter(({ features }) => !results.some((one) => one.features === features));
+  for (const { features } of missing) {
+    warnings.push({
+      code: 'SCAN_COUPON_MISSING',
+      message: `${features.coupon} is in none of the pictures.`,
+      hint: 'Scan it too, or leave its features file out.',
+    });
+  }
+  const spans = results.some(({ readings }) => readings.some(({ gauge }) => gauge?.includes('spans')));
+  if (spans && !scanner.scaled) {
+    warnings.push({
+      code: 'SCAN_NO_SCALE',
+      message: 'no span was measured otherwise: kerf and shear can be told, the scale only to half a percent.',
+      hint: 'Read one long span with a caliper and give it: --reference RA0-6=139.92.',
+    });
+  }
+  if (spans && !scanner.reversed) {
+    warnings.push({
+      code: 'SCAN_NOT_TURNED',
+      message:
+        'each film lies in one direction only, so its shear and the ratio of its two scales can’t be told from the scanner’s.',
+      hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
+    });
+  }
+  if (!widthsKnown) {
+    warnings.push({
+      code: 'SCAN_WALLS',
+      message:
+        'only the walls show, as lines, and where a wall lies within its line is not known: spans were read, widths were not.',
+      hint: 'Read one opening with a loupe and give it (--reference LA9=2.11), or scan with a contrast between film and openings.',
+    });
+  }
+  return warnings;
+}
+
+const COLUMNS = ['feature', 'reading_mm', 'outcome', 'uncertainty_mm', 'gauge', 'gauge_limit_mm', 'note'] as const;
+
+function readingsCsv(readings: readonly ScanReading[]): string {
+  const mm = (value: number | undefined, digits = 5): string => value?.toFixed(digits) ?? '';
+  return csvText(
+    COLUMNS,
+    readings.map(({ feature, readingMm, outcome, uncertaintyMm, gauge, gaugeLimitMm, note }) => ({
+      feature,
+      reading_mm: mm(readingMm),
+      outcome: outcome ?? '',
+      uncertainty_mm: mm(uncertaintyMm),
+      gauge: gauge ?? '',
+      gauge_limit_mm: mm(gaugeLimitMm),
+      note: note ?? '',
+    })),
+  );
+}
+
+/** Within 80 columns, whatever the names. */
+function table(pictures: readonly ReadPicture[]): string {
+  const line = (cells: readonly string[]): string =>
+    [
+      cells[0].padEnd(22),
+      cells[1].padEnd(18),
+      cells[2].padEnd(9),
+      cells[3].padEnd(9),
+      cells[4].padStart(5),
+      cells[5].padStart(7),
+      cells[6].padStart(8),
+    ]
+      .join('')
+      .trimEnd();
+  const cut = (text: string, width: number): string => (text.length > width ? `${text.slice(0, width - 1)}…` : text);
+  const rows = pictures.flatMap(({ file, coupons }) =>
+    coupons.map(({ coupon, recognised: { look, mirrored }, scanned, unread }) =>
+      line([
+        cut(visible(basename(file)), 21),
+        cut(visible(coupon), 17),
+        look,
+        mirrored ? 'mirrored' : 'upright',
+        `${scanned.length}`,
+        `${unread.length}`,
+        `${scanned.filter(({ doubt }) => doubt !== undefined).length}`,
+      ]),
+    ),
+  );
+  return `${[line(['picture', 'coupon', 'openings', 'film', 'read', 'unread', 'doubt']), ...rows].join('\n')}\n`;
+}
+
+function summary(results: readonly CouponResult[], scanner: ScannerFit): string[] {
+  const ppm = (value: number): string => `${(1e6 * value).toFixed(0)}`;
+  const [x, y, skew] = scanner.strain;
+  const u = (direction: readonly [number, number]): string => ppm(scaleUncertainty(direction, scanner));
+  return [
+    ...results.map(({ features, readings, seen }) => {
+      const all = features.features.length;
+      return `${features.coupon}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}`;
+    }),
+    `scanner: shows X ${ppm(-x)} ppm large (± ${u([1, 0])}), Y ${ppm(-y)} (± ${u([0, 1])}), skew ${ppm(-skew)}`,
+    `widths: ${(1000 * scanner.offsetMm).toFixed(1)} um added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
+  ];
+}

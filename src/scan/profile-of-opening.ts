@@ -1,0 +1,219 @@
+import { edgeNear, type Measured, widthByArea } from './edge.js';
+import { medianOf } from './robust.js';
+import { middleProfile, plateau, type Strip } from './strip.js';
+
+/** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
+export interface Across {
+  readonly low: Measured;
+  readonly high: Measured;
+  readonly width: Measured;
+  /** Levels of the ground beside it and of what lies between. */
+  readonly ground: readonly [number, number];
+  readonly inside: number;
+  /** Too narrow for a level of its own: measured by area. */
+  readonly narrow: boolean;
+  /** Spread of the edges, mm, and how far they overshoot, where both could be told. */
+  readonly sigmaMm?: number;
+  readonly halo?: number;
+}
+
+/** What stands out less than this share of what a wide opening does is not there. */
+const THERE = 0.12;
+/** Narrower than this many sigma an opening has no level of its own. */
+const NARROW = 8;
+/** Levels are read so many sigma away from an edge. */
+const CLEAR = 3.5;
+const PLATEAU_MM = 0.25;
+/** Depth and width of a narrow gap agree to this share, and what that may hide, mm. */
+const DEPTH_ROOM = 0.03;
+const DIRT_MM = 0.001;
+
+export interface AcrossOptions {
+  /** Half of the width that is expected, mm. */
+  readonly halfMm: number;
+  /** Ground to the left and right within the strip, mm from the expected edges. */
+  readonly roomMm: number;
+  /** +1: darker than the ground; -1: lighter. */
+  readonly sign: 1 | -1;
+  readonly sigmaMm: number;
+  /** Level inside of a wide one, from the ground; undefined before it is known. */
+  readonly inside?: (ground: number) => number;
+  /** The ground's level where the strip does not reach it. */
+  readonly ground?: readonly [number, number];
+}
+
+/** Measures across a strip whose middle is at 0; `missing` when nothing stands out. */
+export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'missing' | undefined {
+  const { halfMm, roomMm, sign, sigmaMm } = options;
+  const profile = middleProfile(strip);
+  const end = halfMm + roomMm;
+  const outer = Math.max(3 * strip.stepMm, roomMm * 0.3);
+  const ground = options.ground ?? [
+    plateau(profile, strip, -end, -end + outer) ?? Number.NaN,
+    plateau(profile, strip, end - outer, end) ?? Number.NaN,
+  ];
+  if (Number.isNaN(ground[0] + ground[1])) return undefined;
+  const between = (ground[0] + ground[1]) / 2;
+  const place = (i: number): number => strip.firstMm + i * strip.stepMm;
+  const reach = halfMm + Math.min(0.12, 0.5 * roomMm);
+  let deepest = -1;
+  for (let i = 0; i < strip.columns; i += 1) {
+    if (Math.abs(place(i)) > reach) continue;
+    // Of equally deep ones the one next to the middle.
+    const better = sign * (profile[deepest] - profile[i]);
+    if (deepest < 0 || better > 0) deepest = i;
+  }
+  if (deepest < 0) return undefined;
+  const middle = plateau(profile, strip, -halfMm / 2, halfMm / 2);
+  const depth = sign * (between - profile[deepest]);
+  const full = options.inside ? sign * (between - options.inside(between)) : 12;
+  if (!(depth > THERE * full)) return 'missing';
+  const wideGuess = middle !== undefined && sign * (between - middle) > 0.6 * depth;
+  const inner = wideGuess ? middle : profile[deepest];
+  const start = wideGuess ? Math.round(-strip.firstMm / strip.stepMm) : deepest;
+  const half = (g: number): number => (g + inner) / 2;
+  const left = walk(profile, start, -1, half(ground[0]), sign);
+  const right = walk(profile, start, 1, half(ground[1]), sign);
+  if (left === undefined || right === undefined) return undefined;
+  const [e0, e1] = [strip.firstMm + left * strip.stepMm, strip.firstMm + right * strip.stepMm];
+  const width = e1 - e0;
+  if (width >= NARROW * sigmaMm || !options.inside) return wide(strip, profile, [e0, e1], ground, inner, options);
+  return narrow(strip, [e0, e1], ground, between, depth / full, options);
+}
+
+/** Goes outwards from inside to where the profile passes a level; in columns. */
+function walk(profile: Float64Array, start: number, step: 1 | -1, level: number, sign: 1 | -1): number | undefined {
+  for (let i = start; i + step >= 0 && i + step < profile.length; i += step) {
+    const [p, q] = [sign * (profile[i] - level), sign * (profile[i + step] - level)];
+    if (p <= 0 && q > 0) return i + (step * p) / (p - q);
+  }
+  return undefined;
+}
+
+function wide(
+  strip: Strip,
+  profile: Float64Array,
+  [e0, e1]: readonly [number, number],
+  outer: readonly [number, number],
+  inner: number,
+  { sign, sigmaMm }: AcrossOptions,
+): Across | undefined {
+  const clear = CLEAR * sigmaMm;
+  const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
+  const ground: [number, number] = [
+    plateau(profile, strip, Math.max(ends[0], e0 - clear - PLATEAU_MM), e0 - clear) ?? outer[0],
+    plateau(profile, strip, e1 + clear, Math.min(ends[1], e1 + clear + PLATEAU_MM)) ?? outer[1],
+  ];
+  const middle = (e0 + e1) / 2;
+  const insideLow =
+    plateau(profile, strip, e0 + clear, Math.max(middle, Math.min(e1 - clear, e0 + clear + PLATEAU_MM))) ?? inner;
+  const insideHigh =
+    plateau(profile, strip, Math.min(middle, Math.max(e0 + clear, e1 - clear - PLATEAU_MM)), e1 - clear) ?? inner;
+  const room = Math.min((e1 - e0) / 2, Math.max(3 * sigmaMm, 0.09));
+  const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0);
+  const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0);
+  if (!low || !high) return undefined;
+  const spreads = [
+    spreadAt(profile, strip, low.mm, ground[0], insideLow, -1),
+    spreadAt(profile, strip, high.mm, ground[1], insideHigh, 1),
+  ].filter((s) => s !== undefined);
+  const halo = Math.max(
+    overshoot(profile, strip, [e0 - 7 * sigmaMm, e0 - 1.5 * sigmaMm], ground[0], insideLow),
+    overshoot(profile, strip, [e1 + 1.5 * sigmaMm, e1 + 7 * sigmaMm], ground[1], insideHigh),
+  );
+  return {
+    low,
+    high,
+    width: {
+      mm: high.mm - low.mm,
+      uMm: Math.hypot(low.uMm, high.uMm),
+      spreadMm: Math.max(low.spreadMm, high.spreadMm),
+      share: Math.min(low.share, high.share),
+    },
+    ground,
+    inside: (insideLow + insideHigh) / 2,
+    narrow: false,
+    halo,
+    ...(spreads.length > 0 ? { sigmaMm: medianOf(spreads) } : {}),
+  };
+}
+
+/** From a quarter to three quarters of the way an edge takes 1.349 sigma. */
+function spreadAt(
+  profile: Float64Array,
+  strip: Strip,
+  edge: number,
+  ground: number,
+  inside: number,
+  outwards: 1 | -1,
+): number | undefined {
+  const at = (edge - strip.firstMm) / strip.stepMm;
+  const reach = 0.3 / strip.stepMm;
+  const pass = (share: number): number | undefined => {
+    const level = inside + share * (ground - inside);
+    let best: number | undefined;
+    for (let i = Math.max(0, Math.floor(at - reach)); i + 1 < Math.min(profile.length, at + reach); i += 1) {
+      const [p, q] = [profile[i] - level, profile[i + 1] - level];
+      if (p * q > 0 || p === q) continue;
+      const place = i + p / (p - q);
+      if (best === undefined || Math.abs(place - at) < Math.abs(best - at)) best = place;
+    }
+    return best;
+  };
+  const [p, q] = [pass(0.25), pass(0.75)];
+  return p === undefined || q === undefined ? undefined : Math.max(0, ((q - p) * outwards * strip.stepMm) / 1.349);
+}
+
+function overshoot(
+  profile: Float64Array,
+  strip: Strip,
+  [from, to]: readonly [number, number],
+  ground: number,
+  inside: number,
+): number {
+  let most = 0;
+  for (let i = 0; i < profile.length; i += 1) {
+    const s = strip.firstMm + i * strip.stepMm;
+    if (s >= from && s <= to) most = Math.max(most, (profile[i] - ground) / (ground - inside || 1));
+  }
+  return most;
+}
+
+/** Share of its full depth that a gap keeps under a blur: erf(w / sqrt 8 sigma), Abramowitz and Stegun 7.1.26. */
+function depthOf(widthInSigma: number): number {
+  const x = widthInSigma / Math.sqrt(8);
+  const t = 1 / (1 + 0.3275911 * x);
+  const poly = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))));
+  return 1 - poly * Math.exp(-x * x);
+}
+
+function narrow(
+  strip: Strip,
+  [e0, e1]: readonly [number, number],
+  ground: readonly [number, number],
+  between: number,
+  depthShare: number,
+  { sigmaMm, inside }: AcrossOptions,
+): Across | undefined {
+  if (!inside) return undefined;
+  const reach = 4.5 * sigmaMm + 0.015;
+  const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
+  const [from, to] = [Math.max(ends[0], e0 - reach), Math.min(ends[1], e1 + reach)];
+  const level = inside(between);
+  const byArea = widthByArea(strip, from, to, ground, level - between);
+  if (!byArea || !(byArea.mm > 0)) return undefined;
+  // How deep a blurred gap is follows from its width. Where the two disagree, dirt lies beside it.
+  const apart = Math.abs(depthShare - depthOf(byArea.mm / sigmaMm));
+  const dirt = Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI);
+  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
+  const middle = (e0 + e1) / 2;
+  const side = { uMm: width.uMm, spreadMm: width.spreadMm, share: width.share };
+  return {
+    low: { mm: middle - width.mm / 2, ...side },
+    high: { mm: middle + width.mm / 2, ...side },
+    width,
+    ground,
+    inside: level,
+    narrow: true,
+  };
+}

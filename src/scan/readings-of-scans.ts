@@ -1,0 +1,103 @@
+import type { DimensionalFeature, Feature } from '../coupon/features.js';
+import type { Reading } from '../readings/types.js';
+import type { Scanned } from './measure-coupon.js';
+import { type ScannerFit, scaleUncertainty, trueLength } from './scanner.js';
+
+/** One row of a readings file, made from all pictures of a coupon. */
+export interface ScanReading extends Reading {
+  readonly uncertaintyMm?: number;
+  readonly gaugeLimitMm?: number;
+}
+
+/**
+ * An edge read too far out makes openings wider and webs narrower, as a kerf does, and no reading tells the two apart. Two
+ * gauges, each with a zero of its own, leave as much doubt in the kerf as there is when their limits are wider by root two.
+ */
+const TWO_GAUGES = Math.SQRT2;
+/** A limit of error that stands for a standard uncertainty: that of a uniform distribution of this half width (GUM 4.3.7). */
+const LIMIT_OF_SD = Math.sqrt(3);
+
+/**
+ * Puts together what several pictures say of a coupon's features: lengths with the scanner's own scale taken out, the
+ * mean weighted by the uncertainties. What all readings share, the scale and the edges' offset, is not in `uncertaintyMm`
+ * but in the limit of error of the gauge, because it doesn't average out.
+ *
+ * @param walls - without a reading of an opening the widths can't be told
+ */
+export function readingsOfScans(
+  features: readonly Feature[],
+  pictures: readonly (readonly Scanned[])[],
+  scanner: ScannerFit,
+  widthsKnown: boolean,
+): ScanReading[] {
+  const rows = features.flatMap((feature): ScanReading[] => {
+    const seen = pictures.flatMap((scanned) => scanned.filter((one) => one.feature.id === feature.id));
+    if (seen.length === 0) return [];
+    const doubt = seen.find((one) => one.doubt !== undefined)?.doubt;
+    const outcome = seen.find((one) => one.outcome !== undefined);
+    const lengths = seen.filter((one) => one.lengthMm !== undefined);
+    const note = [outcome?.note, outcome?.note ? undefined : doubt].filter(Boolean).join('; ');
+    if (lengths.length < seen.length / 2 || lengths.length === 0) {
+      return outcome?.outcome === undefined
+        ? []
+        : [{ feature: feature.id, outcome: outcome.outcome, ...(note ? { note } : {}) }];
+    }
+    if (feature.kind === 'cell' || feature.kind === 'vernier' || (feature.kind !== 'span' && !widthsKnown)) return [];
+    return [{ ...lengthRow(feature, lengths, scanner), ...(note ? { note } : {}) }];
+  });
+  return withLimits(rows, features, pictures, scanner);
+}
+
+function lengthRow(feature: DimensionalFeature, lengths: readonly Scanned[], scanner: ScannerFit): ScanReading {
+  let [sum, weight] = [0, 0];
+  const values = lengths.map(({ lengthMm = 0, direction }) => trueLength(lengthMm, direction, scanner));
+  values.forEach((value, i) => {
+    const w = 1 / (lengths[i].uMm ?? 1) ** 2;
+    sum += w * value;
+    weight += w;
+  });
+  const mean = sum / weight;
+  // Pictures that differ by more than they say of themselves say less.
+  const chi2 = values.reduce((total, value, i) => total + ((value - mean) / (lengths[i].uMm ?? 1)) ** 2, 0);
+  const stretch = values.length > 1 ? Math.max(1, Math.sqrt(chi2 / (values.length - 1))) : 1;
+  const sign = feature.kind === 'opening' ? 1 : feature.kind === 'web' ? -1 : 0;
+  return {
+    feature: feature.id,
+    readingMm: mean + sign * scanner.offsetMm,
+    uncertaintyMm: stretch / Math.sqrt(weight),
+    gauge: gaugeOf(feature, scanner),
+  };
+}
+
+/**
+ * Spans share the scanner's scale, openings and webs its edges' offset. As long as film and scanner can't be told apart each
+ * direction has a scale of its own.
+ */
+function gaugeOf({ kind, from, to }: DimensionalFeature, { reversed }: ScannerFit): string {
+  if (kind !== 'span') return `scanner ${kind}s`;
+  if (reversed) return 'scanner spans';
+  return to[1] === from[1] ? 'scanner spans X' : to[0] === from[0] ? 'scanner spans Y' : 'scanner spans slanted';
+}
+
+function withLimits(
+  rows: readonly ScanReading[],
+  features: readonly Feature[],
+  pictures: readonly (readonly Scanned[])[],
+  scanner: ScannerFit,
+): ScanReading[] {
+  const byId = new Map(features.map((feature) => [feature.id, feature]));
+  const limits = new Map<string, number>();
+  for (const { feature, readingMm, gauge } of rows) {
+    if (readingMm === undefined || gauge === undefined) continue;
+    const scales = pictures.flatMap((scanned) =>
+      scanned.filter((one) => one.feature.id === feature).map(({ direction }) => scaleUncertainty(direction, scanner)),
+    );
+    const scale = Math.max(...scales) * readingMm;
+    const common = byId.get(feature)?.kind === 'span' ? scale : Math.hypot(scale, TWO_GAUGES * scanner.uOffsetMm);
+    limits.set(gauge, Math.max(limits.get(gauge) ?? 0, LIMIT_OF_SD * common));
+  }
+  return rows.map((row) => {
+    const gaugeLimitMm = row.gauge === undefined ? undefined : limits.get(row.gauge);
+    return gaugeLimitMm === undefined ? row : { ...row, gaugeLimitMm };
+  });
+}

@@ -1,0 +1,168 @@
+import { inverse, Matrix } from 'ml-matrix';
+import type { DimensionalFeature } from '../coupon/features.js';
+import { directionOf } from './places.js';
+
+/** A length as one picture shows it. */
+export interface ScannedLength {
+  readonly coupon: string;
+  readonly feature: DimensionalFeature;
+  readonly lengthMm: number;
+  readonly uMm: number;
+  /** In the scanner's own axes; a unit vector. */
+  readonly direction: readonly [number, number];
+}
+
+/** A length that somebody measured with another gauge. */
+export interface Reference {
+  readonly coupon: string;
+  readonly feature: DimensionalFeature;
+  readonly readingMm: number;
+  readonly uMm: number;
+}
+
+/**
+ * What the scanner does to lengths: a length in its direction (x, y) is stretched by the factor
+ * exp(−(x² eX + y² eY + x y k)); eX, eY and k are small, and `covariance` is theirs. `offsetMm` is what must be added to
+ * every opening and taken from every web: how far the level at which an edge is read, or a wall's line, lies from the wall.
+ */
+export interface ScannerFit {
+  readonly strain: readonly [number, number, number];
+  readonly covariance: readonly (readonly number[])[];
+  readonly offsetMm: number;
+  readonly uOffsetMm: number;
+  /** The same film was scanned in directions that are far apart, so film and scanner can be told from each other. */
+  readonly reversed: boolean;
+  /** A span was measured with another gauge. */
+  readonly scaled: boolean;
+}
+
+/** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
+const USUAL_SCALE = 0.005;
+const USUAL_SKEW = 0.003;
+/** Edges in pictures of two sides that differ are read this far from the wall, mm: optics, rims, the film's thickness. */
+const USUAL_OFFSET_MM = 0.001;
+/** Nobody knows where a wall lies within its line. */
+const ANY_OFFSET_MM = 0.05;
+/** What two scans of the same length differ by beyond what their edges say: the carriage's motion, relative. */
+const MOTION = 1e-5;
+
+/**
+ * Fits the scanner's two scales and its skew from lengths that it shows in several directions, and from lengths known
+ * otherwise. Unknowns: the strain of each coupon (scale along X and Y, shear), and the scanner's. All films move with a
+ * scan's turn, the scanner does not: that is how they are told apart (reversal, as in checking a square or a level).
+ *
+ * @param walls - only the walls' lines showed, so edges have an offset of their own
+ * @param unsized - the pictures don't say their resolution, so lengths are in no known unit
+ */
+export function fitScanner(
+  lengths: readonly ScannedLength[],
+  references: readonly Reference[],
+  walls: boolean,
+  unsized = false,
+): ScannerFit {
+  const spans = lengths.filter(({ feature }) => feature.kind === 'span');
+  const coupons = [...new Set([...spans, ...references].map(({ coupon }) => coupon))];
+  const rows: number[][] = [];
+  const values: number[] = [];
+  const push = (row: number[], value: number, sd: number): void => {
+    rows.push(row.map((one) => one / sd));
+    values.push(value / sd);
+  };
+  const size = 3 + 3 * coupons.length;
+  const filmRow = (coupon: string, feature: DimensionalFeature): number[] => {
+    const row = new Array<number>(size).fill(0);
+    const at = 3 + 3 * coupons.indexOf(coupon);
+    const [x, y] = directionOf(feature);
+    [row[at], row[at + 1], row[at + 2]] = [x * x, y * y, x * y];
+    return row;
+  };
+  const both = unit(size, 0);
+  both[1] = 1;
+  push(both, 0, unsized ? 1 : 2 * USUAL_SCALE);
+  const apart = unit(size, 0);
+  apart[1] = -1;
+  push(apart, 0, USUAL_SCALE);
+  push(unit(size, 2), 0, USUAL_SKEW);
+  // What no span tells of a coupon must not make the sums singular.
+  for (let k = 3; k < size; k += 1) push(unit(size, k), 0, 10);
+  for (const { coupon, feature, lengthMm, uMm, direction } of spans) {
+    const row = filmRow(coupon, feature);
+    const [x, y] = direction;
+    [row[0], row[1], row[2]] = [-x * x, -y * y, -x * y];
+    push(row, Math.log(lengthMm / feature.nominalMm), Math.hypot(uMm / lengthMm, MOTION));
+  }
+  const scaling = references.filter(({ feature }) => feature.kind === 'span');
+  for (const { coupon, feature, readingMm, uMm } of scaling) {
+    push(filmRow(coupon, feature), Math.log(readingMm / feature.nominalMm), uMm / readingMm);
+  }
+  const { solution, covariance } = solve(rows, values);
+  const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
+  const own = covariance.slice(0, 3).map((row) => row.slice(0, 3));
+  return {
+    strain,
+    covariance: own,
+    ...offsetOf(lengths, references, strain, walls),
+    reversed: isReversed(spans),
+    scaled: scaling.length > 0,
+  };
+}
+
+/** What a length of the scanner is on the film, mm. */
+export function trueLength(
+  lengthMm: number,
+  [x, y]: readonly [number, number],
+  { strain }: Pick<ScannerFit, 'strain'>,
+): number {
+  return lengthMm * Math.exp(x * x * strain[0] + y * y * strain[1] + x * y * strain[2]);
+}
+
+/** Standard uncertainty of the scanner's scale in a direction, relative. */
+export function scaleUncertainty([x, y]: readonly [number, number], { covariance }: ScannerFit): number {
+  const row = [x * x, y * y, x * y];
+  return Math.sqrt(row.reduce((sum, p, i) => sum + row.reduce((s, q, j) => s + p * q * covariance[i][j], 0), 0));
+}
+
+function offsetOf(
+  lengths: readonly ScannedLength[],
+  references: readonly Reference[],
+  strain: readonly [number, number, number],
+  walls: boolean,
+): Pick<ScannerFit, 'offsetMm' | 'uOffsetMm'> {
+  const prior = walls ? ANY_OFFSET_MM : USUAL_OFFSET_MM;
+  let [sum, weight] = [0, 1 / prior ** 2];
+  for (const { coupon, feature, readingMm, uMm } of references) {
+    if (feature.kind === 'span') continue;
+    const sign = feature.kind === 'opening' ? 1 : -1;
+    for (const found of lengths) {
+      if (found.coupon !== coupon || found.feature.id !== feature.id) continue;
+      const w = 1 / (uMm ** 2 + found.uMm ** 2);
+      sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
+      weight += w;
+      // Several pictures of one opening don't make one caliper reading better.
+      break;
+    }
+  }
+  return { offsetMm: sum / weight, uOffsetMm: Math.sqrt(1 / weight) };
+}
+
+/** Two pictures of one span lie more than 45 degrees apart. */
+function isReversed(spans: readonly ScannedLength[]): boolean {
+  const first = new Map<string, readonly [number, number]>();
+  return spans.some(({ coupon, feature, direction }) => {
+    const key = `${coupon} ${feature.id}`;
+    const other = first.get(key);
+    if (!other) first.set(key, direction);
+    return other !== undefined && Math.abs(other[0] * direction[0] + other[1] * direction[1]) < Math.SQRT1_2;
+  });
+}
+
+const unit = (size: number, at: number): number[] => Array.from({ length: size }, (_, i) => (i === at ? 1 : 0));
+
+function solve(rows: number[][], values: readonly number[]): { solution: number[]; covariance: number[][] } {
+  // Rows are few and the unknowns alike in size, so the normal equations hold: no column is ten thousand times another.
+  const a = new Matrix(rows);
+  const at = a.transpose();
+  const covariance = inverse(at.mmul(a));
+  const solution = covariance.mmul(at).mmul(Matrix.columnVector([...values]));
+  return { solution: solution.to1DArray(), covariance: covariance.to2DArray() };
+}

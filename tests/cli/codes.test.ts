@@ -1,0 +1,43 @@
+import { zipSync } from 'fflate';
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('board.gbr', layer());
+  desk.put('desk.profile.json', profileOf());
+  desk.put('bare.profile.json', profileOf({}, { film: undefined, pitchMm: undefined }));
+  desk.put('one.profile.json', profileOf({}, { settings: { powerPercent: 40, speedMmS: 60, passes: 1 } }));
+  desk.put('coupon.readings.csv', 'feature,reading_mm\nA1,1.0\n');
+  desk.put('day.readings.csv', '# date: yesterday\nfeature,reading_mm\nA1,1.0\n');
+  desk.put('twice.readings.csv', '# power: 40 %\n# power: 50 %\nfeature,reading_mm\nA1,1.0\n');
+  desk.put('text.zip', zipSync({ 'letter.txt': Buffer.from('a letter') }));
+});
+afterEach(() => desk.remove());
+
+/** Names of files stand for files on the bench. */
+const at = (words: string): string[] =>
+  words.split(' ').map((word) => (/\.(?:gbr|json|csv|zip|png)$|^results$/.test(word) ? desk.path(word) : word));
+
+it.each([
+  ['correct text.zip --profile desk.profile.json --out results', 'NO_PASTE_LAYER', 'a letter is none'],
+  ['correct one.profile.json --profile desk.profile.json --out results', 'WRONG_FILE', 'a profile is no artwork'],
+  ['treat board.gbr --rules no-such-rules --thickness-mm 0.1 --out results', 'RULES_UNKNOWN', 'no such set'],
+  ['check board.gbr --profile bare.profile.json', 'THICKNESS_UNKNOWN', 'neither options nor profile say it'],
+  ['treat board.gbr --rules home --thickness-mm 0.1', 'OUT_MISSING', 'results go nowhere'],
+  ['correct board.gbr --profile bare.profile.json --out results', 'PITCH_UNKNOWN', 'no dots without a pitch'],
+  [
+    'correct board.gbr --profile desk.profile.json --out results --canvas-mm 3x3',
+    'CANVAS_TOO_SMALL',
+    'the layer is 12 mm wide',
+  ],
+  ['fit day.readings.csv', 'BAD_FORM', 'a date is year, month and day'],
+  ['fit twice.readings.csv', 'REPEATED_FORM', 'two powers'],
+  ['fit nothing-*.csv', 'NO_FILES', 'no such file'],
+  ['fit coupon.readings.csv', 'FEATURES_NOT_FOUND', 'its features are not beside it'],
+  ['spot desk.profile.json one.profile.json desk.profile.json', 'PASSES_DIFFER', 'two passes and one'],
+])('%s gives %s: %s', async (words, code) => {
+  const { out, said } = await desk.run(...at(words), '--json');
+  expect(out + said).toContain(`"${code}"`);
+});

@@ -1,0 +1,295 @@
+import sharp from 'sharp';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import { type Picture, scanFilm, type Vec, type VirtualScan } from '../scan/virtual-scanner.js';
+import { type Bench, bench, profileOf } from './bench.js';
+
+const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.1, kerfYMm: 0.08 };
+const SCANNER = {
+  dpi: 1200,
+  blurMm: 0.025,
+  film: 215,
+  open: 40,
+  vignette: 0.2,
+  noise: 2,
+  scaleX: 0.9985,
+  scaleY: 1.0012,
+};
+
+let desk: Bench;
+
+beforeAll(() => {
+  desk = bench();
+});
+afterAll(() => desk.remove());
+
+async function put(name: string, { widthPx, heightPx, levels }: Picture, dpi?: number): Promise<void> {
+  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
+  desk.put(
+    name,
+    await (dpi ? picture.withMetadata({ density: dpi }) : picture).png({ compressionLevel: 1 }).toBuffer(),
+  );
+}
+
+it('reads a witness from two scans, and the fit takes the readings as they are', async () => {
+  const coupon = await generateCoupon('witness', { widthMm: 40, heightMm: 30, pitchXMm: 0.0254 });
+  desk.put('witness.features.json', JSON.stringify(coupon.features));
+  const film = { openings: coupon.openings, machine: MACHINE };
+  const scans: [string, Partial<VirtualScan>][] = [
+    ['a.png', { turnDeg: 1.3, atMm: [2, 1.5] }],
+    ['b.png', { turnDeg: 91, atMm: [14, 1.5] }],
+  ];
+  for (const [name, over] of scans) {
+    await put(name, scanFilm(film, { ...SCANNER, widthMm: 16, heightMm: 16, turnDeg: 0, atMm: [0, 0], ...over }), 1200);
+  }
+  const features = ['--features', desk.path('witness.features.json')];
+  const span = coupon.features.features.find(({ id }) => id === 'WA0-1');
+  const nominal = span && 'nominalMm' in span ? span.nominalMm : 0;
+  const reference = ['--reference', `WA0-1=${(nominal * MACHINE.scaleX).toFixed(4)}`, '--gauge-limit-mm', '0.002'];
+  const pictures = [desk.path('a.png'), desk.path('b.png')];
+  const { code, out, said } = await desk.run(
+    'scan',
+    ...pictures,
+    ...features,
+    ...reference,
+    '--out',
+    desk.path('read'),
+  );
+  expect(`${code} ${said}`).toMatch(/^[03] /);
+  expect(Math.max(...out.split('\n').map(({ length }) => length))).toBeLessThanOrEqual(80);
+  expect(out).toContain('witness: 12 of 12 features in 2 pictures');
+  expect(desk.list('read')).toEqual([
+    'a.scan.png',
+    'b.scan.png',
+    'scan.html',
+    'witness.features.json',
+    'witness.readings.csv',
+  ]);
+  expect(desk.read('read/scan.html').toString()).not.toMatch(/(?:src|href)="http/);
+  const fit = await desk.run('fit', desk.path('read/witness.readings.csv'), '--json');
+  const { fit: found, profile } = JSON.parse(fit.out);
+  for (const [name, value, room] of [
+    ['scaleX', MACHINE.scaleX, 4e-4],
+    ['scaleY', MACHINE.scaleY, 4e-4],
+    ['kerfXMm', MACHINE.kerfXMm, 0.002],
+    ['kerfYMm', MACHINE.kerfYMm, 0.002],
+  ] as const) {
+    expect(Math.abs(found[name].value - value), name).toBeLessThan(room);
+    expect(Math.abs(found[name].value - value), name).toBeLessThan(4 * found[name].stdUncertainty);
+  }
+  // The reference's doubt of 2 um in 11 mm is in the scale however many spans there are.
+  expect(found.scaleX.stdUncertainty).toBeGreaterThan(8e-5);
+  expect(profile.sessions?.[0]?.gaugeLimitsMm ?? profile).toBeDefined();
+
+  const again = await desk.run('scan', ...pictures, ...features, '--out', desk.path('read'), '--overwrite');
+  expect(again).toMatchObject({ code: 2, said: expect.stringContaining('holds readings, which are never replaced') });
+  const bare = await desk.run('scan', pictures[0], ...features, '--out', desk.path('bare'), '--json');
+  expect(bare.code).toBe(3);
+  expect(JSON.parse(bare.out).warnings.map((one: { code: string }) => one.code)).toEqual([
+    'SCAN_NO_SCALE',
+    'SCAN_NOT_TURNED',
+  ]);
+  const wrong = await desk.run('scan', pictures[0], ...features, '--reference', 'WA0-2=10.9', '--out', desk.path('no'));
+  expect(wrong).toMatchObject({ code: 2, said: expect.stringContaining('no features file has a length "WA0-2"') });
+  const far = await desk.run(
+    'scan',
+    pictures[0],
+    ...features,
+    '--reference',
+    'WA0-1=20',
+    '--out',
+    desk.path('no'),
+    '--json',
+  );
+  expect(JSON.parse(far.out).error.code).toBe('SCAN_REFERENCE');
+});
+
+it('says what clear film can not tell, and which coupon is missing', async () => {
+  const coupon = await generateCoupon('witness', { widthMm: 40, heightMm: 30, pitchXMm: 0.0254 });
+  const ruler = await generateCoupon('scale-ruler', { widthMm: 80, heightMm: 60, pitchXMm: 0.0254 });
+  desk.put('scale-ruler.features.json', JSON.stringify(ruler.features));
+  const walls = {
+    ...SCANNER,
+    film: 210,
+    open: 60,
+    wallLineMm: 0.03,
+    widthMm: 16,
+    heightMm: 16,
+    turnDeg: 1,
+    atMm: [2, 1.5],
+  } as const;
+  await put('clear.png', scanFilm({ openings: coupon.openings, machine: MACHINE }, walls), 1200);
+  const features = ['--features', desk.path('witness.features.json'), desk.path('scale-ruler.features.json')];
+  const clear = await desk.run('scan', desk.path('clear.png'), ...features, '--out', desk.path('clear'), '--json');
+  const { warnings, coupons } = JSON.parse(clear.out);
+  const codes = warnings.map((one: { code: string }) => one.code);
+  expect(codes).toEqual(expect.arrayContaining(['SCAN_WALLS', 'SCAN_COUPON_MISSING']));
+  expect(coupons[0].readings.map((one: { feature: string }) => one.feature)).toEqual(['WA0-1', 'WB0-1']);
+});
+
+it('refuses pictures that it can not read, and writes nothing', async () => {
+  const features = ['--features', desk.path('witness.features.json')];
+  const run = async (name: string): Promise<string> => {
+    const { code, out } = await desk.run('scan', desk.path(name), ...features, '--out', desk.path('no'), '--json');
+    return `${code} ${JSON.parse(out).error.code}`;
+  };
+  desk.put('broken.png', desk.read('a.png').subarray(0, 20_000));
+  expect(await run('broken.png')).toBe('2 SCAN_UNREADABLE');
+  const plain = { widthPx: 700, heightPx: 700, levels: new Uint8Array(490_000).fill(200), dotsPerMm: { x: 47, y: 47 } };
+  await put('empty.png', plain, 1200);
+  expect(await run('empty.png')).toBe('2 SCAN_NO_COUPON');
+  await put('unsized.png', plain);
+  expect(await run('unsized.png')).toBe('2 SCAN_NO_SIZE');
+  expect(desk.list()).not.toContain('no');
+});
+
+it('finds the planted faults of a stencil and invents none', async () => {
+  const pads: (readonly [number, number, number, number])[] = [];
+  for (let i = 0; i < 8; i += 1) {
+    pads.push([2 + 1.1 * i, 3, 0.35, 1.3], [2 + 1.1 * i, 8.2, 0.35, 1.3]);
+    if (i % 2 === 0) pads.push([13 + 0.4 * i, 2 + 0.9 * i, 0.9, 0.6]);
+    if (i % 3 === 0) pads.push([4 + 0.8 * i, 5.6, 1.4, 1.1]);
+  }
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="18mm" height="12mm" viewBox="0 0 18 12">${pads
+    .map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`)
+    .join('')}</svg>`;
+  desk.put('board.svg', svg);
+  desk.put('laser.profile.json', profileOf());
+  await desk.run(
+    'correct',
+    desk.path('board.svg'),
+    '--profile',
+    desk.path('laser.profile.json'),
+    '--pitch-mm',
+    '0.05',
+    '--out',
+    desk.path('stencils'),
+  );
+  const box = ([x, y, w, h]: readonly [number, number, number, number]): { outer: Vec[] } => ({
+    outer: [
+      [x + 0.04, y + 0.04],
+      [x + w - 0.04, y + 0.04],
+      [x + w - 0.04, y + h - 0.04],
+      [x + 0.04, y + h - 0.04],
+    ],
+  });
+  const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.08, kerfYMm: 0.08 };
+  const shoot = async (
+    name: string,
+    cut: readonly (readonly [number, number, number, number])[],
+    over: Partial<VirtualScan> = {},
+  ): Promise<void> =>
+    put(
+      name,
+      scanFilm(
+        { openings: cut.map(box), machine },
+        {
+          ...SCANNER,
+          widthMm: 22,
+          heightMm: 17,
+          turnDeg: -3,
+          atMm: [2, 3],
+          specksPerCm2: 3,
+          hairsPerCm2: 2,
+          seed: 7,
+          ...over,
+        },
+      ),
+      1200,
+    );
+  const options = (name: string): string[] => [
+    'inspect',
+    desk.path(name),
+    '--job',
+    desk.path('stencils/board.job.json'),
+    '--out',
+    desk.path(`look-${name}`),
+    '--json',
+  ];
+  await shoot('good.png', pads);
+  const good = await desk.run(...options('good.png'));
+  expect(good.said).not.toContain('error');
+  const { openings } = JSON.parse(good.out);
+  expect(openings.filter((one: { faults: string[] }) => one.faults.length > 0)).toEqual([]);
+  expect(good.code).toBe(0);
+
+  const cut = pads.map((pad) => [...pad] as [number, number, number, number]);
+  const bad = [0, 5, 9, 12, 16, 15, 17];
+  const planted = bad.map((i) => pads[i]);
+  cut[5] = [cut[5][0], cut[5][1], cut[5][2], 0.5 * cut[5][3]];
+  cut[9] = [cut[9][0] - 0.06, cut[9][1], cut[9][2] + 0.12, cut[9][3]];
+  cut[12] = [cut[12][0] + 0.1, cut[12][1], cut[12][2], cut[12][3]];
+  cut[16] = [cut[16][0], cut[16][1], cut[16][2] * 0.7, cut[16][3]];
+  cut.push([pads[15][0] + 0.3, 3.5, 0.9, 0.2]);
+  cut.splice(0, 1);
+  await shoot('bad.png', cut);
+  const found = await desk.run(...options('bad.png'));
+  expect(found.code).toBe(3);
+  const faulty = JSON.parse(found.out).openings.filter((one: { faults: string[] }) => one.faults.length > 0);
+  expect(faulty).toHaveLength(planted.length);
+  expect(faulty.map((one: { faults: string[] }) => one.faults[0]).sort()).toEqual([
+    'bridged',
+    'bridged',
+    'missing',
+    'out of place',
+    'partly closed',
+    'partly closed',
+    'too large',
+  ]);
+  const other = await desk.run(
+    'inspect',
+    desk.path('good.png'),
+    '--job',
+    desk.path('stencils/board.job.json'),
+    '--artwork',
+    desk.path('laser.profile.json'),
+    '--out',
+    desk.path('x'),
+  );
+  const folder = desk.path('look-good.png');
+  expect(
+    await desk.run(
+      'inspect',
+      desk.path('good.png'),
+      '--job',
+      desk.path('laser.profile.json'),
+      '--out',
+      folder,
+      '--overwrite',
+      '--json',
+    ),
+  ).toMatchObject({ code: 2, out: expect.stringContaining('INSPECT_JOB') });
+  expect(
+    await desk.run(
+      'inspect',
+      desk.path('good.png'),
+      '--job',
+      desk.path('stencils/board.job.json'),
+      '--artwork',
+      desk.path('laser.profile.json'),
+      '--out',
+      folder,
+      '--overwrite',
+      '--json',
+    ),
+  ).toMatchObject({ code: 2, out: expect.stringContaining('INSPECT_ARTWORK') });
+  desk.put(
+    'stencils/ruled.job.json',
+    desk.read('stencils/board.job.json').toString().replace('"mirrored"', '"rules": { "mark": "x" }, "mirrored"'),
+  );
+  await shoot('half.png', pads, { widthMm: 14 });
+  const half = await desk.run(
+    'inspect',
+    desk.path('half.png'),
+    '--job',
+    desk.path('stencils/ruled.job.json'),
+    '--out',
+    folder,
+    '--json',
+  );
+  expect(JSON.parse(half.out).warnings.map((one: { code: string }) => one.code)).toEqual([
+    'INSPECT_RULES',
+    'INSPECT_CUT_OFF',
+  ]);
+  expect(other).toMatchObject({ code: 2, said: expect.stringContaining('its bytes differ') });
+});

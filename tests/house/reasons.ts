@@ -1,0 +1,74 @@
+/**
+ * Folders in the order in which they may know each other: each only what stands before it. `src/index.ts`, the library,
+ * knows them all.
+ */
+export const INWARD = [
+  'geometry',
+  'schema',
+  'lettering',
+  'dots',
+  'export',
+  'artwork',
+  'coupon',
+  'readings',
+  'machine',
+  'rules',
+  'layout',
+  'stencil',
+  'project',
+  'fit',
+  'scan',
+  'report',
+  'cli',
+];
+
+/** Folders of more than 25 files. */
+export const LARGE_FOLDERS: Readonly<Record<string, string>> = {
+  'src/cli': 'what all commands share; one folder a command lies below it',
+  'src/geometry': 'one small module a subject, none of which knows what it is used for',
+  'src/artwork/gerber': 'one module a word of the standard; most are below 100 lines',
+  'src/fit/calibration': 'one fit in steps, each a module; faults, gauges and answers can move out once they rest',
+};
+
+/** Functions of more than 60 lines, not counting functions inside them. */
+export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
+  'src/artwork/gerber/lex.ts lexGerber':
+    'one walk over the bytes; its places in the file would have to be handed about',
+  'src/artwork/gerber/macro-shape.ts macroRegions': 'one case a primitive, in the order of the standard',
+  'src/artwork/image/read-image.ts read': 'the steps from bytes to openings in their order, each one call',
+  'src/artwork/pdf/content.ts run': 'one case an operator, in the order of the standard',
+  'src/artwork/pdf/read-pdf.ts readPdf': 'the ways a page can be read, from the exact to the rendered',
+  'src/cli/correct/options.ts defineCorrect': 'one line an option',
+  'src/cli/fit/run.ts runFit': 'the steps of the command in their order',
+  'src/cli/inspect/run.ts runInspect': 'the steps of the command in their order',
+  'src/cli/layout/options.ts defineLayout': 'one line an option',
+  'src/coupon/vernier.ts layVernier': 'one drawing from the left to the right; each place follows from the one before',
+  'src/fit/calibration/fit-sessions.ts fitSessions': 'the steps of the fit in their order',
+  'src/geometry/crossings.ts sweepWork': 'one sweep whose tables its parts would share',
+  'src/readings/parse-readings.ts readRow': 'one check a column',
+};
+
+/** Exports that nothing of the product takes. */
+export const UNTAKEN: Readonly<Record<string, string>> = {
+  'src/dots/bitmap.ts isBurnt': 'tests look at single dots; commands only at rows',
+  'src/dots/coverage.ts coverage': 'the grid that is worked with has a column more, which tests need not know',
+  'src/dots/rasterise.ts rasterise': 'tests compare whole pictures in memory; commands write rows',
+  'src/rules/measure.ts measureOpenings': 'commands measure as they go',
+  'src/report/document/pdf.ts reportPdf': 'the same report as a PDF; reports go out as HTML so far',
+  // Used in their own files alone.
+  'src/fit/calibration/told.ts zeroColumn': 'goes with the next change of the fit',
+  'src/readings/where-to-read.ts centreOf': 'goes with the next change of the readings',
+};
+
+/** Imports in a circle that are still to be taken apart, each file by file. */
+export const CIRCLES: readonly string[] = [
+  'src/stencil/bands.ts src/stencil/row-area.ts',
+  'src/fit/calibration/gauges.ts src/fit/calibration/observations.ts',
+  'src/fit/calibration/profile-fit.ts src/fit/calibration/types.ts src/fit/calibration/zeros.ts',
+  'src/fit/drift/readings-against-profile.ts src/fit/drift/shift-words.ts',
+];
+
+/** Names of the environment outside of src/cli. */
+export const ENVIRONMENT: Readonly<Record<string, string>> = {
+  'src/artwork/pdf/quiet-load.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
+};

@@ -1,0 +1,188 @@
+import { createRequire } from 'node:module';
+import type CV from '@techstark/opencv-js';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import type { Coupon } from '../../src/coupon/types.js';
+import { blobsOf } from '../../src/scan/blobs.js';
+import { couponOpenings } from '../../src/scan/coupon-openings.js';
+import { Openings } from '../../src/scan/places.js';
+import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
+import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
+
+// Required, not imported: the module has a `then`, and a promise that resolves to it never settles.
+const cv = createRequire(import.meta.url)('@techstark/opencv-js') as typeof CV;
+
+const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.1, kerfYMm: 0.08 };
+const DARK = { film: 215, open: 40 };
+const LOOKS = {
+  darker: DARK,
+  lighter: { film: 120, open: 220 },
+  walls: { film: 210, open: 60, wallLineMm: 0.03 },
+} as const;
+
+let coupon: Coupon;
+let known: KnownCoupon;
+
+beforeAll(async () => {
+  coupon = await generateCoupon('witness', { widthMm: 40, heightMm: 30, pitchXMm: 0.0254 });
+  known = { features: coupon.features, openings: new Openings(await couponOpenings(coupon.features, [])) };
+});
+
+function scan(over: Partial<VirtualScan> = {}, more: { closed?: ReadonlySet<number> } = {}): Picture {
+  return scanFilm(
+    { openings: coupon.openings, machine: MACHINE, ...more },
+    {
+      ...{ dpi: 1200, widthMm: 17, heightMm: 17, turnDeg: 1.3, atMm: [2.5, 2], blurMm: 0.025, ...DARK },
+      ...{ vignette: 0.3, noise: 2, specksPerCm2: 3, hairsPerCm2: 3 },
+      ...over,
+    },
+  );
+}
+
+/** What a feature measures on the virtual film, mm. */
+function truth(id: string): number {
+  const feature = coupon.features.features.find((one) => one.id === id);
+  if (!feature || !('from' in feature)) throw new Error(id);
+  const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+  const length = Math.hypot(MACHINE.scaleX * dx + MACHINE.shear * dy, MACHINE.scaleY * dy);
+  const kerf = Math.hypot(MACHINE.kerfXMm * dx, MACHINE.kerfYMm * dy) / feature.nominalMm;
+  return length + (feature.kind === 'span' ? 0 : feature.kind === 'opening' ? kerf : -kerf);
+}
+
+/** Errors in units of 2 um or of four stated uncertainties, whichever is more: dirt may lie along an edge, and must show. */
+const errorsInLimits = (picture: Picture): number[] =>
+  scanPicture(picture, [known], 'scan.png').coupons[0].scanned.flatMap(({ feature, lengthMm, uMm = 0 }) =>
+    lengthMm === undefined ? [] : [(lengthMm - truth(feature.id)) / Math.max(0.002, 4 * uMm)],
+  );
+
+const errorsUm = (picture: Picture, kinds = ['span', 'opening', 'web']): number[] =>
+  scanPicture(picture, [known], 'scan.png').coupons[0].scanned.flatMap(({ feature, lengthMm }) =>
+    lengthMm !== undefined && kinds.includes(feature.kind) ? [1000 * (lengthMm - truth(feature.id))] : [],
+  );
+
+const largest = (values: readonly number[]): number => Math.max(...values.map(Math.abs));
+
+describe('scanPicture', () => {
+  it.each([
+    ['upright', {}],
+    ['turned', { turnDeg: 91, atMm: [14.5, 2] as const }],
+    ['upside down', { mirrored: true, atMm: [14.5, 2] as const, turnDeg: -2 }],
+    ['lighter openings', LOOKS.lighter],
+    ['sharp scanner', { dpi: 2400, blurMm: 0.012, widthMm: 16, heightMm: 15 }],
+  ])('reads every feature within 2 um: %s', (_, over) => {
+    const errors = errorsInLimits(scan(over));
+    expect(errors).toHaveLength(12);
+    expect(largest(errors)).toBeLessThan(1);
+  });
+
+  it('says how it lies', () => {
+    const [found] = scanPicture(scan({ mirrored: true, atMm: [14.5, 2] }), [known], 'scan.png').coupons;
+    expect(found.recognised).toMatchObject({ look: 'darker', mirrored: true });
+    expect(found.sharpness.sigmaMm).toBeCloseTo(0.0258, 3);
+  });
+
+  it('reads spans between the lines of walls, and widths with one offset', () => {
+    const picture = scan({ ...LOOKS.walls, specksPerCm2: 0, hairsPerCm2: 0 });
+    expect(scanPicture(picture, [known], 'scan.png').coupons[0].recognised.look).toBe('walls');
+    expect(largest(errorsUm(picture, ['span']))).toBeLessThan(4);
+    // The line lies outside of the opening, so its middle is half a line away from each wall.
+    const widths = errorsUm(picture, ['opening']);
+    expect(widths.length).toBeGreaterThan(3);
+    for (const error of widths) expect(error).toBeCloseTo(30, -1);
+  });
+
+  it('says that an opening is closed and that a web is gone', () => {
+    const closed = coupon.openings.findIndex(({ outer }) =>
+      outer.some(([x, y]) => Math.hypot(x - 8.0264, y - 7.6708) < 1.5),
+    );
+    const [found] = scanPicture(scan({}, { closed: new Set([closed]) }), [known], 'scan.png').coupons;
+    expect(found.scanned.filter(({ outcome }) => outcome === 'closed')).toHaveLength(1);
+    const wide = scanFilm(
+      { openings: coupon.openings, machine: { ...MACHINE, kerfXMm: 0.2, kerfYMm: 0.2 } },
+      { dpi: 1200, widthMm: 17, heightMm: 17, turnDeg: 1, atMm: [2.5, 2], blurMm: 0.025, ...DARK, noise: 2 },
+    );
+    const gone = scanPicture(wide, [known], 'scan.png').coupons[0].scanned.filter(({ outcome }) => outcome === 'gone');
+    expect(gone.map(({ feature }) => feature.id).sort()).toEqual(['WD0', 'WF0']);
+  });
+
+  it('finds a coupon that is cut off at the side of the picture', () => {
+    const [found] = scanPicture(scan({ atMm: [-1.5, 2] }), [known], 'scan.png').coupons;
+    expect(found.unread.length).toBeGreaterThan(0);
+    for (const { feature, lengthMm } of found.scanned)
+      if (lengthMm !== undefined) expect(1000 * Math.abs(lengthMm - truth(feature.id))).toBeLessThan(3);
+  });
+
+  it('refuses what it can not read, by name', () => {
+    const code = (picture: Picture): string => {
+      try {
+        scanPicture(picture, [known], 'scan.png');
+        return 'read';
+      } catch (error) {
+        return (error as { code: string }).code;
+      }
+    };
+    expect(code(scan({ dpi: 200 }))).toBe('SCAN_TOO_COARSE');
+    expect(code(scan({ film: 300, vignette: 0 }))).toBe('SCAN_CLIPPED');
+    expect(code(scan({ perspective: [0.004, 0.001] }))).toBe('SCAN_SLANTED');
+    expect(code(scan({}, { closed: new Set(coupon.openings.keys()) }))).toBe('SCAN_NO_COUPON');
+  });
+
+  it('tells of a scan that was sharpened', () => {
+    const picture = scan({ noise: 0, specksPerCm2: 0, hairsPerCm2: 0, vignette: 0, film: 190, open: 70 });
+    const { warnings } = scanPicture({ ...picture, levels: unsharp(picture) }, [known], 'scan.png');
+    expect(warnings.map(({ code }) => code)).toEqual(['SCAN_SHARPENED']);
+    expect(scanPicture(picture, [known], 'scan.png').warnings).toEqual([]);
+  });
+
+  it('does not take a coupon of another bed for this one', async () => {
+    const other = await generateCoupon('scale-ruler', { widthMm: 80, heightMm: 60, pitchXMm: 0.0254 });
+    const openings = new Openings(await couponOpenings(other.features, []));
+    expect(() => scanPicture(scan(), [{ features: other.features, openings }], 'scan.png')).toThrow(/none of the/);
+  });
+});
+
+/** Adds half of the difference to a blurred copy, as scanner programs do. */
+function unsharp({ widthPx: w, heightPx: h, levels }: Picture): Uint8Array {
+  const out = new Uint8Array(levels);
+  for (let y = 3; y < h - 3; y += 1) {
+    for (let x = 3; x < w - 3; x += 1) {
+      let sum = 0;
+      for (let j = -3; j <= 3; j += 1) for (let i = -3; i <= 3; i += 1) sum += levels[(y + j) * w + x + i];
+      const level = levels[y * w + x];
+      out[y * w + x] = Math.max(0, Math.min(255, level + 0.6 * (level - sum / 49)));
+    }
+  }
+  return out;
+}
+
+describe('couponOpenings', () => {
+  it('says when the pattern of a coupon is not known', async () => {
+    const { features } = coupon;
+    await expect(couponOpenings({ ...features, coupon: 'my-own' }, [])).rejects.toMatchObject({ code: 'SCAN_PATTERN' });
+  });
+});
+
+describe('blobsOf', () => {
+  it('counts and places parts as OpenCV does (connectedComponentsWithStats)', () => {
+    const picture = scan({ specksPerCm2: 20, hairsPerCm2: 5 });
+    const { widthPx: w, heightPx: h, levels } = picture;
+    const mask = Float32Array.from(levels, (level) => (level < 110 ? 1 : 0));
+    const own = blobsOf(picture, mask).sort((a, b) => a.y - b.y || a.x - b.x);
+    const mat = cv.matFromArray(h, w, cv.CV_8UC1, Uint8Array.from(mask));
+    const [labels, stats, centres] = [new cv.Mat(), new cv.Mat(), new cv.Mat()];
+    const count = cv.connectedComponentsWithStats(mat, labels, stats, centres, 8, cv.CV_32S);
+    const theirs = Array.from({ length: count - 1 }, (_, k) => {
+      const [left, top, width, height, area] = [0, 1, 2, 3, 4].map((i) => stats.data32S[5 * (k + 1) + i]);
+      const [x, y] = [0, 1].map((i) => centres.data64F[2 * (k + 1) + i] + 0.5);
+      return { left, top, right: left + width, bottom: top + height, area, x, y };
+    })
+      .filter(({ left, top, right, bottom }) => left > 0 && top > 0 && right < w && bottom < h)
+      .sort((a, b) => a.y - b.y || a.x - b.x);
+    for (const one of [mat, labels, stats, centres]) one.delete();
+    expect(own).toHaveLength(theirs.length);
+    own.forEach(({ x, y, areaPx }, i) => {
+      expect(areaPx).toBe(theirs[i].area);
+      expect(Math.hypot(x - theirs[i].x, y - theirs[i].y)).toBeLessThan(1e-6);
+    });
+  });
+});

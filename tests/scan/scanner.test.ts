@@ -1,0 +1,116 @@
+import { describe, expect, it } from 'vitest';
+import type { DimensionalFeature } from '../../src/coupon/features.js';
+import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
+import { fitScanner, type ScannedLength, scaleUncertainty, trueLength } from '../../src/scan/scanner.js';
+
+/** What a scanner shows for a millimetre, and a film; all of it first worked out with plain 2 x 2 products. */
+const SCANNER = [
+  [0.9985, 0.0008],
+  [0, 1.0012],
+] as const;
+const FILM = [
+  [1.0031, 0.002],
+  [0, 0.9968],
+] as const;
+
+const DIRECTIONS = [
+  [1, 0],
+  [0, 1],
+  [0.8, -0.6],
+  [0.8, 0.6],
+] as const;
+const features = DIRECTIONS.flatMap(([x, y], d) =>
+  [10, 60, 140].map(
+    (nominalMm, i): DimensionalFeature => ({
+      id: `S${d}${i}`,
+      kind: 'span',
+      from: [0, 0],
+      to: [x * nominalMm, y * nominalMm],
+      nominalMm,
+      say: 'a span',
+    }),
+  ),
+);
+
+type Map2 = readonly (readonly [number, number])[];
+const apply = ([p, q]: Map2, [x, y]: readonly [number, number]): [number, number] => [
+  p[0] * x + p[1] * y,
+  q[0] * x + q[1] * y,
+];
+const onFilm = ({ to }: DimensionalFeature): number => Math.hypot(...apply(FILM, [to[0], to[1]]));
+
+function scanned(turnDeg: number): ScannedLength[] {
+  const turn = (turnDeg * Math.PI) / 180;
+  const rotation: Map2 = [
+    [Math.cos(turn), -Math.sin(turn)],
+    [Math.sin(turn), Math.cos(turn)],
+  ];
+  return features.map((feature) => {
+    const [x, y] = apply(SCANNER, apply(rotation, apply(FILM, [feature.to[0], feature.to[1]])));
+    const lengthMm = Math.hypot(x, y);
+    return { coupon: 'ruler', feature, lengthMm, uMm: 0.0005, direction: [x / lengthMm, y / lengthMm] };
+  });
+}
+
+describe('fitScanner', () => {
+  const reference = [{ coupon: 'ruler', feature: features[2], readingMm: onFilm(features[2]), uMm: 0.005 }];
+  const worst = (lengths: readonly ScannedLength[], known: typeof reference): number => {
+    const scanner = fitScanner(lengths, known, false);
+    return Math.max(
+      ...lengths.map(({ feature, lengthMm, direction }) =>
+        Math.abs(trueLength(lengthMm, direction, scanner) / onFilm(feature) - 1),
+      ),
+    );
+  };
+
+  it('tells film from scanner when the film was turned, and takes the scale from one span', () => {
+    const lengths = [...scanned(1.3), ...scanned(91)];
+    expect(worst(lengths, reference)).toBeLessThan(1e-5);
+    const scanner = fitScanner(lengths, reference, false);
+    expect(scanner).toMatchObject({ reversed: true, scaled: true });
+    // The one reading is off by 5 um in 140 mm, so is everything.
+    for (const direction of DIRECTIONS) expect(scaleUncertainty(direction, scanner)).toBeCloseTo(3.6e-5, 5);
+  });
+
+  it('knows what it does not know', () => {
+    const unturned = fitScanner(scanned(0), reference, false);
+    expect(unturned.reversed).toBe(false);
+    expect(scaleUncertainty([1, 0], unturned)).toBeLessThan(5e-5);
+    expect(scaleUncertainty([0, 1], unturned)).toBeGreaterThan(2e-3);
+    const unscaled = fitScanner([...scanned(0), ...scanned(90)], [], false);
+    expect(scaleUncertainty([1, 0], unscaled)).toBeGreaterThan(2e-3);
+    // What is left open is one factor for all directions: their ratio is known.
+    const ratio = (at: number): number => {
+      const { lengthMm, direction, feature } = scanned(0)[at];
+      return trueLength(lengthMm, direction, unscaled) / onFilm(feature);
+    };
+    for (const at of [3, 6, 9]) expect(ratio(at) / ratio(0)).toBeCloseTo(1, 5);
+  });
+
+  it('takes the offset of walls from one opening, and does not average out what all readings share', () => {
+    const opening = (id: string, nominalMm: number): DimensionalFeature => ({
+      ...features[0],
+      id,
+      kind: 'opening',
+      nominalMm,
+      to: [nominalMm, 0],
+    });
+    const wide = [opening('A', 1), opening('B', 2)];
+    const lengths = wide.map(
+      (feature): ScannedLength => ({
+        coupon: 'ladder',
+        feature,
+        lengthMm: feature.nominalMm + 0.13,
+        uMm: 0.001,
+        direction: [1, 0],
+      }),
+    );
+    const scanner = fitScanner(lengths, [{ coupon: 'ladder', feature: wide[1], readingMm: 2.1, uMm: 0.003 }], true);
+    expect(scanner.offsetMm).toBeCloseTo(-0.03, 3);
+    const rows = readingsOfScans(wide, [lengths.map((one) => ({ ...one }))], scanner, true);
+    expect(rows.map(({ readingMm }) => readingMm)).toEqual([expect.closeTo(1.1, 3), expect.closeTo(2.1, 3)]);
+    expect(rows[0].uncertaintyMm).toBeCloseTo(0.001, 6);
+    expect(rows[0].gaugeLimitMm).toBeGreaterThan(Math.sqrt(6) * 0.003);
+    expect(readingsOfScans(wide, [lengths], scanner, false)).toEqual([]);
+  });
+});
