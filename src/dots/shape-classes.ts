@@ -182,8 +182,18 @@ function sameGrid(
 }
 
 /** A large shape counts as symmetric when it fills its box or its centre of area lies in the middle. */
-function mirrorsOfBox({ centreX, centreY }: PixelShape): Pick<ShapeClass, 'mirrorX' | 'mirrorY' | 'halfTurn'> {
-  const mirrorX = Math.abs(centreX) < 0.01;
-  const mirrorY = Math.abs(centreY) < 0.01;
-  return { mirrorX, mirrorY, halfTurn: mirrorX && mirrorY };
+function mirrorsOfBox(shape: PixelShape): Pick<ShapeClass, 'mirrorX' | 'mirrorY' | 'halfTurn'> {
+  const [centredX, centredY] = [Math.abs(shape.centreX) < 0.01, Math.abs(shape.centreY) < 0.01];
+  const leans = leanOf(shape) > 0.01;
+  return { mirrorX: centredX && !leans, mirrorY: centredY && !leans, halfTurn: centredX && centredY };
+}
+
+/** How far a shape leans over its height, dots, from its product of inertia: what is mirrored in an axis has none. */
+function leanOf({ walls, area, minY, maxY }: PixelShape): number {
+  let product = 0;
+  for (let at = 0; at < walls.length; at += 4) {
+    const [ax, ay, bx, by] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
+    product += ((ax * by + 2 * ax * ay + 2 * bx * by + bx * ay) * (ax * by - bx * ay)) / 24;
+  }
+  return (12 * Math.abs(product)) / Math.max(1, Math.abs(area) * (maxY - minY));
 }

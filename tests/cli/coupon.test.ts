@@ -244,15 +244,13 @@ describe('apertrue coupon', () => {
     program.commands[0].outputHelp();
     const examples = help.split('\n').filter((line) => line.startsWith('  apertrue coupon '));
     expect(examples).toHaveLength(4);
-    writeFileSync(join(folder, 'my-pattern.json'), JSON.stringify({ ...builtInPattern('witness'), name: 'my' }));
+    writeFileSync(join(folder, 'mine.json'), JSON.stringify({ ...builtInPattern('witness'), name: 'my' }));
     for (const [i, example] of examples.entries()) {
       const args = example
         .trim()
         .split(' ')
         .slice(2)
-        .map((word) =>
-          word.replace('my-pattern.json', join(folder, 'my-pattern.json')).replace('bench/', join(folder, `${i}`)),
-        );
+        .map((word) => word.replace('mine.json', join(folder, 'mine.json')).replace('bench/', join(folder, `${i}`)));
       expect((await coupon(...args)).code).toBe(0);
     }
   });

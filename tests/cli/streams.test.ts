@@ -8,7 +8,7 @@ beforeEach(() => {
   desk.put('laser.json', profileOf());
   desk.put(
     'slow.json',
-    profileOf({ kerfXMm: 0.15, kerfYMm: 0.13 }, { settings: { powerPercent: 60, speedMmS: 90, passes: 2 } }),
+    profileOf({ kerfXMm: 0.144, kerfYMm: 0.123 }, { settings: { powerPercent: 60, speedMmS: 90, passes: 2 } }),
   );
   desk.put(
     'fast.json',

@@ -10,7 +10,7 @@ describe('what the guard lists, against clipper2-wasm (Clipper2 by Angus Johnson
       const verdicts = judgeGuard(randomBoard(seeded(40 + n), 16, laser), laser);
       expect(verdicts.filter(isListedFalsely)).toEqual([]);
       expect(verdicts.filter(isUnlisted)).toEqual([]);
-      expect(verdicts.filter(({ right }) => right).length).toBeGreaterThan(5);
+      expect(verdicts.filter(({ right }) => right).length).toBeGreaterThan(3);
     },
   );
 

@@ -24,7 +24,7 @@ export interface CouponOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --dpi 1000 -o bench/
-  apertrue coupon power-speed-grid --power-steps 25,35,45,55,65 --speeds 100
+  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --speeds 100 -o bench/
   apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 -f bmp -o bench/
   apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 --paper letter -o bench/
 
