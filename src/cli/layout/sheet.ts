@@ -78,6 +78,8 @@ export async function commandSheet(
     return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
   });
   const check = checkCommanded(asked, commanded, model);
+  const { x, y } = commanded.sweep.pitchMm;
+  const matters = (fault: FaultOnSheet): boolean => fault.part !== 'lettering' || spoilsLetter(fault, Math.max(x, y));
   return {
     commanded,
     narrow,
@@ -87,11 +89,13 @@ export async function commandSheet(
   };
 }
 
-/** Letters are read, not measured: a dot more or less in their size is no fault. */
+/** Letters are read, not measured: a dot more or less in their size, or along a stroke, is no fault. */
 const MEASURES: readonly FaultKind[] = ['size', 'area', 'place'];
 
-const matters = ({ part, what }: FaultOnSheet): boolean =>
-  part !== 'lettering' || what.some((kind) => !MEASURES.includes(kind));
+function spoilsLetter({ what, lost }: FaultOnSheet, dotMm: number): boolean {
+  const isSliver = lost !== undefined && Math.min(...lost.sizeMm) < dotMm;
+  return what.some((kind) => !MEASURES.includes(kind) && !(kind === 'part missing' && isSliver));
+}
 
 /** The paste of the first stencil, corrected: it gets the very dots that `correct` gives it. */
 function firstPaste({ openings }: Sheet, corrected: Corrected): Opening[] {
