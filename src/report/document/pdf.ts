@@ -1,5 +1,6 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
 import { svgToPng } from '../picture.js';
+import { wrapWords } from '../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { drawLayer, frameOf } from './draw-stencil.js';
 
@@ -142,14 +143,7 @@ function columnWidths(rows: readonly (readonly string[])[], fonts: Fonts): numbe
 }
 
 function wrapped(text: string, font: PDFFont, size: number, width: number): string[] {
-  const lines = [''];
-  for (const word of known(text).split(' ')) {
-    const last = lines[lines.length - 1];
-    const longer = last === '' ? word : `${last} ${word}`;
-    if (last !== '' && font.widthOfTextAtSize(longer, size) > width) lines.push(word);
-    else lines[lines.length - 1] = longer;
-  }
-  return lines;
+  return wrapWords(known(text), (line) => font.widthOfTextAtSize(line, size) <= width);
 }
 
 /** The standard fonts of PDF know the letters of Windows code page 1252 only. */

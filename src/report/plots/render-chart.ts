@@ -1,4 +1,5 @@
 import { outlineText, PICTURE_FONT, svgToPng } from '../picture.js';
+import { wrapWords } from '../wrap-words.js';
 import { CHART_WIDTH_PX, type Chart, type ChartSpec, type KeyEntry } from './chart.js';
 import { drawPoint, LABEL_PX, layPanel, strokeOf, textAt } from './draw-panel.js';
 import { textWidthPx } from './text-width.js';
@@ -107,12 +108,6 @@ const SUBTITLE_PX = CHART_WIDTH_PX + 55;
 /** A sentence folded between words, so that it leaves the chart as wide as its plot. */
 function fold(sentence: string): string[] {
   // A unit stays with its number.
-  const words = sentence.replace(/ (?=%|mm|µm)/g, '\u00a0').split(' ');
-  const lines = [''];
-  for (const word of words) {
-    const last = lines[lines.length - 1];
-    if (last !== '' && textWidthPx(`${last} ${word}`, LABEL_PX) > SUBTITLE_PX) lines.push(word);
-    else lines[lines.length - 1] = last === '' ? word : `${last} ${word}`;
-  }
-  return lines;
+  const joined = sentence.replace(/ (?=%|mm|µm)/g, '\u00a0');
+  return wrapWords(joined, (line) => textWidthPx(line, LABEL_PX) <= SUBTITLE_PX);
 }
