@@ -4,6 +4,7 @@ import type { ReadingCause } from './causes.js';
 import type { ModelComparison } from './compare-models.js';
 import type { FaultTest } from './faults.js';
 import type { LackOfFit } from './lack-of-fit.js';
+import type { ParameterResult } from './profile-fit.js';
 import type { GaugeFinding } from './zeros.js';
 
 export interface CalibrationOptions {
@@ -53,17 +54,6 @@ export interface FlaggedReading {
   readonly cause: ReadingCause;
   /** Name, what was read, what was expected, and the likely cause. */
   readonly sentence: string;
-}
-
-export interface ParameterResult {
-  readonly name: ParameterName;
-  readonly value: number;
-  readonly stdUncertainty: number;
-  readonly dof: number;
-  /** Infinite on both sides for an assumed one. */
-  readonly interval95: readonly [number, number];
-  /** The readings can't tell it. */
-  readonly assumed: boolean;
 }
 
 /** The answer without the readings that stand out, beside the plain one. */
