@@ -70,7 +70,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result);
-  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked)];
+  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked, result.unchecked)];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });

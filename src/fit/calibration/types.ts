@@ -82,6 +82,8 @@ export interface CalibrationResult {
   readonly models: readonly ModelComparison[];
   /** Faults of the machine that were looked for, the likeliest first; empty where there are too few readings. */
   readonly faults: readonly FaultTest[];
+  /** Faults that these readings would not show in nine cases of ten, were they there, in words. */
+  readonly unchecked: readonly string[];
   readonly lackOfFit?: LackOfFit;
   /** Limit and zero of each gauge. */
   readonly gauges: readonly GaugeFinding[];
