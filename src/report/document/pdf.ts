@@ -2,7 +2,8 @@ import type { PDFFont, PDFPage } from 'pdf-lib';
 import { svgToPng } from '../picture.js';
 import { wrapWords } from '../wrap-words.js';
 import type { Block, Report } from './blocks.js';
-import { drawLayer, frameOf } from './draw-stencil.js';
+import { frameOf } from './draw-stencil.js';
+import { stencilOperators } from './pdf-stencil.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
 const MARGIN = 50;
@@ -31,28 +32,25 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
     plain: document.embedStandardFont(StandardFonts.Helvetica),
     bold: document.embedStandardFont(StandardFonts.HelveticaBold),
   };
+  document.setLanguage('en');
+  const drawStencil = await stencilOperators(fonts.plain);
   const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
   pen.words(title, 15, 'bold');
   for (const block of blocks) {
     const picture = await pictureOf(block);
     if (picture) pen.picture(await document.embedPng(picture));
+    else if (block.kind === 'stencil') pen.stencil(block, drawStencil);
     else writeBlock(block, pen);
   }
   return document.save({ useObjectStreams: false });
 }
 
 async function pictureOf(block: Block): Promise<Uint8Array | undefined> {
-  if (block.kind === 'picture' || block.kind === 'close-up') return svgToPng(block.svg, PICTURE_DOTS);
-  if (block.kind !== 'stencil') return undefined;
-  const frame = frameOf(block.layers);
-  const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
-  const line = (2 * Math.max(width, height)) / PICTURE_DOTS;
-  const style = `.opening{fill:#8fc7e8;stroke:#124a6b;stroke-width:${line};fill-rule:evenodd}.doubtful{fill:#f0b48a;stroke:#a33c00}.numbers{fill:#1a1a1a;text-anchor:middle;font-family:DejaVu Sans}`;
-  const last = block.layers[block.layers.length - 1];
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}"><style>${style}</style><rect width="${width}" height="${height}" fill="#fff"/>${drawLayer(last, frame)}</svg>`;
-  return svgToPng(svg, PICTURE_DOTS);
+  return block.kind === 'picture' || block.kind === 'close-up' ? svgToPng(block.svg, PICTURE_DOTS) : undefined;
 }
 
+type StencilBlock = Extract<Block, { kind: 'stencil' }>;
+type DrawStencil = Awaited<ReturnType<typeof stencilOperators>>;
 type Pen = ReturnType<typeof penOn>;
 
 function writeBlock(block: Block, pen: Pen): void {
@@ -114,6 +112,15 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
       }
       y -= 6;
     },
+    stencil({ layers, words: caption }: StencilBlock, draw: DrawStencil): void {
+      const frame = frameOf(layers);
+      const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
+      const share = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION) / height);
+      need(height * share + CAPTION);
+      draw(page, layers, frame, { x: MARGIN, y, share });
+      y -= height * share + 8;
+      words(caption, TEXT, 'plain');
+    },
     picture(image: Parameters<PDFPage['drawImage']>[0]): void {
       const share = Math.min(WIDTH / image.width, (PAGE.height - 2 * MARGIN) / image.height);
       const [width, height] = [image.width * share, image.height * share];
@@ -124,6 +131,8 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
   };
 }
 
+/** Room for the words below a picture. */
+const CAPTION = 50;
 const TABLE = 8.5;
 const CELL_GAP = 8;
 
