@@ -1,6 +1,7 @@
+import { basename } from 'node:path';
 import { formatProblem, type Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
-import type { Opening } from '../geometry/types.js';
+import type { Affine, Opening } from '../geometry/types.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineMap } from '../machine/machine-map.js';
 import { machineModel } from '../machine/machine-model.js';
@@ -53,7 +54,7 @@ export function jobReport(job: JobToReport): Report {
     blocks: [
       verdict(job),
       ...sentences.map((sentence) => words(sentence)),
-      ...shown.map((warning) => words(formatProblem(warning), 'warning')),
+      ...shown.map((warning) => words(formatProblem(withoutFolder(warning)), 'warning')),
       heading('What to do next'),
       { kind: 'list', ordered: true, items: nextSteps(job, facts) },
       heading('The stencil'),
@@ -87,6 +88,13 @@ export function jobReport(job: JobToReport): Report {
   };
 }
 
+/** Where the artwork lies on this machine is nobody's business who gets the report. */
+function withoutFolder({ place, ...warning }: Warning): Warning {
+  return place?.file === undefined
+    ? { ...warning, place }
+    : { ...warning, place: { ...place, file: basename(place.file) } };
+}
+
 function verdict({ asked, faults, narrow }: JobToReport): Block {
   const bad = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]).size;
   return bad === 0
@@ -101,11 +109,17 @@ function nextSteps(
   { files, first = [], then = [] }: JobToReport,
   facts: readonly (readonly [string, string])[],
 ): string[] {
-  const typed = facts.map(([label, text]) => (label ? `${label}: ${text}` : text));
+  const [settings] = facts.slice(-1).map(([, text]) => text);
+  const typed = facts
+    .slice(
+      facts.findIndex(([label]) => label === 'type in'),
+      -1,
+    )
+    .map(([, text]) => text);
   return [
     ...first,
-    `Open ${files.join(' or ')} in your laser's program, the same one as for the coupons. Its size there: ${typed.slice(0, -1).join('. ')}.`,
-    `Cut with the coupons' settings: ${facts[facts.length - 1][1]}. Lay the film the same way round. Caution: ${CAUTION}`,
+    `Open ${files.join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
+    `Cut it with the coupons' settings: ${settings}. Lay the film the same way round. Caution: ${CAUTION}`,
     'Look at the stencil against a light: are all openings through, and does one of each small size have its width under a loupe?',
     ...then,
   ];
@@ -117,31 +131,37 @@ function layersOf({ asked, commanded, profile, faults, narrow, called, layers = 
     const { number } = called(i + 1);
     return { ...(number === undefined ? {} : { number }), regions: [region], doubtful: doubtful.has(i + 1) };
   });
-  const told = toldOnFilm(commanded, profile).map((region) => ({ regions: [region] }));
-  return [{ name: 'as asked', openings }, { name: 'told to the machine', openings: told, outline: true }, ...layers];
+  const told = [...commanded.corrected.openings, ...commanded.uncorrected];
+  const outlines = mapOpenings(filmMap(profile), told).map((region) => ({ regions: [region] }));
+  return [
+    { name: 'as asked', openings },
+    { name: 'told to the machine', openings: outlines, outline: true },
+    ...layers,
+  ];
 }
 
-/** What the machine is told, drawn where the beam goes on the film. */
-function toldOnFilm({ corrected }: Commanded, profile: Profile): Opening[] {
-  return mapOpenings(machineMap(machineModel(profile)), corrected.openings);
-}
+/** Where the beam goes on the film for what the machine is told. */
+const filmMap = (profile: Profile): Affine => machineMap(machineModel(profile));
 
 /** More sizes than this are a traced picture, and nobody reads them. */
 const MOST_SIZES = 40;
 
 function sizesTable({ asked, commanded, profile, called }: JobToReport): Block[] {
   const { numbers } = commanded.corrected;
-  const told = toldOnFilm(commanded, profile);
+  const told = mapOpenings(filmMap(profile), commanded.corrected.openings);
   const pieces: number[][] = asked.map(() => []);
   for (const [i, number] of numbers.entries()) pieces[number - 1].push(i);
   const sizes = new Map<string, { readonly row: string[]; readonly first: string; count: number }>();
   asked.forEach((opening, i) => {
+    const { name, number } = called(i + 1);
+    // Marks and letters are looked at, not measured.
+    if (number === undefined) return;
     const own = pieces[i];
     const size = own.length === 1 ? sizeWords(told[own[0]]) : own.length === 0 ? 'nothing' : `in ${own.length} pieces`;
     const row = [sizeWords(opening), size];
     const known = sizes.get(row.join());
     if (known) known.count += 1;
-    else sizes.set(row.join(), { row, first: called(i + 1).name, count: 1 });
+    else sizes.set(row.join(), { row, first: name, count: 1 });
   });
   const most = [...sizes.values()].sort((a, b) => b.count - a.count);
   const rows = most.slice(0, MOST_SIZES).map(({ row, first, count: n }) => [`${n}`, first, ...row]);

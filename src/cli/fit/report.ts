@@ -45,6 +45,7 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
   const blocks: Block[] = [
     ...verdict(result, fit),
     heading('What to do next'),
+    ...fit.sentences.map((sentence) => words(sentence)),
     { kind: 'list', ordered: true, items: nextSteps(result, fit) },
     heading('The machine'),
     ...table('What the readings say of it', ['', 'value', '95 %', 'on the film'], parameterRows(result.fit)),
@@ -89,12 +90,11 @@ function verdict(result: CalibrationResult, { withheld }: FitToReport): Block[] 
   ];
 }
 
-function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, sentences }: FitToReport): string[] {
+function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld }: FitToReport): string[] {
   const ids = [...new Set(flagged.map(({ feature }) => feature))].join(', ');
   return [
     ...(flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : []),
     ...hints,
-    ...sentences,
     ...(withheld
       ? []
       : [`Correct a stencil: apertrue correct board.gbr --profile ${shellQuoted(basename(out))} --out stencils`]),

@@ -56,10 +56,16 @@ function drawTable({ caption, head, rows }: Extract<Block, { kind: 'table' }>): 
   const heads = head.map((cell) => `<th scope="col">${escapeXml(cell)}</th>`).join('');
   const body = rows.map(
     ([first, ...others]) =>
-      `<tr><th scope="row">${escapeXml(first)}</th>${others.map((cell) => `<td>${escapeXml(cell)}</td>`).join('')}</tr>`,
+      `<tr><th scope="row">${together(first)}</th>${others.map((cell) => `<td>${together(cell)}</td>`).join('')}</tr>`,
   );
   return `<div class="table" role="region" aria-label="${escapeXml(caption)}" tabindex="0"><table><caption>${escapeXml(caption)}</caption><thead><tr>${heads}</tr></thead><tbody>${body.join('')}</tbody></table></div>`;
 }
+
+/** A width stays with its height, a number with its unit; a long name or checksum may be broken. */
+const together = (cell: string): string =>
+  escapeXml(cell)
+    .replace(/(?<=\d) (?=x \d|mm\b|px\b|%)|(?<=\d x|±) /g, '\u00a0')
+    .replace(/\S{16}(?=\S{8})/g, '$&<wbr>');
 
 function drawStencil({ layers, words }: Extract<Block, { kind: 'stencil' }>, index: number): string {
   const frame = frameOf(layers);
@@ -99,7 +105,7 @@ p.good{color:var(--good);font-weight:600}p.warning{color:var(--bad);font-weight:
 .table{overflow-x:auto}table{border-collapse:collapse;font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding:.25rem 0}
 th,td{text-align:left;padding:.2rem .8rem .2rem 0;border-bottom:1px solid var(--line);vertical-align:top}
-tbody th{font-weight:400;white-space:nowrap}
+tbody th{font-weight:400}
 figure{margin:1rem 0}figure.paper{background:#fff;padding:.5rem}figure.paper svg{max-width:100%;height:auto;display:block}
 .tools{display:flex;flex-wrap:wrap;gap:.4rem 1rem;align-items:center;margin-bottom:.4rem}
 button,input{font:inherit;color:inherit;background:var(--paper);border:1px solid var(--soft);border-radius:.3rem;padding:.15rem .6rem}
@@ -111,7 +117,7 @@ input[type=number]{width:6rem}input[type=checkbox]{width:1.2rem;height:1.2rem;ve
 .opening.outline{fill:none;stroke:var(--ink)}
 .numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
 figcaption{color:var(--soft);font-size:.9rem}
-@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,table{break-inside:avoid}}
+@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,tr{break-inside:avoid}}
 `.trim();
 
 /** Looking closer at a stencil: by wheel, fingers, buttons and keys. */

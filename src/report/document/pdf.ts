@@ -11,7 +11,7 @@ const WIDTH = PAGE.width - 2 * MARGIN;
 const TEXT = 9.5;
 const LINE = 1.4;
 /** Pictures are drawn with so many dots across the page. */
-const PICTURE_DOTS = 1800;
+const PICTURE_DOTS = 1300;
 /** Written into every file, so that the same inputs give the same bytes. */
 const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
 
@@ -55,8 +55,7 @@ type Pen = ReturnType<typeof penOn>;
 
 function writeBlock(block: Block, pen: Pen): void {
   if (block.kind === 'heading') {
-    pen.gap(10);
-    pen.words(block.text, 12, 'bold');
+    pen.heading(block.text);
   } else if (block.kind === 'words') {
     pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
   } else if (block.kind === 'list') {
@@ -71,10 +70,18 @@ function writeBlock(block: Block, pen: Pen): void {
 function penOn(newPage: () => PDFPage, fonts: Fonts) {
   let page = newPage();
   let y = PAGE.height - MARGIN;
+  /** A heading waits for what it is about, so that it does not stand alone at the foot of a page. */
+  let waiting: string | undefined;
   const need = (height: number): void => {
-    if (y - height >= MARGIN) return;
-    page = newPage();
-    y = PAGE.height - MARGIN;
+    const title = waiting;
+    waiting = undefined;
+    if (y - height - (title === undefined ? 0 : HEADING) < MARGIN) {
+      page = newPage();
+      y = PAGE.height - MARGIN;
+    }
+    if (title === undefined) return;
+    y -= 10;
+    words(title, HEADING_TEXT, 'bold');
   };
   const line = (text: string, x: number, size: number, font: PDFFont): void => {
     page.drawText(text, { x, y: y - size, size, font });
@@ -91,8 +98,8 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
   };
   return {
     words,
-    gap(height: number): void {
-      y -= height;
+    heading(title: string): void {
+      waiting = title;
     },
     table(head: readonly string[], rows: readonly (readonly string[])[]): void {
       const widths = columnWidths([head, ...rows], fonts);
@@ -115,14 +122,14 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
     stencil({ layers, words: caption }: StencilBlock, draw: DrawStencil): void {
       const frame = frameOf(layers);
       const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
-      const share = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION) / height);
+      const share = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
       need(height * share + CAPTION);
       draw(page, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
       words(caption, TEXT, 'plain');
     },
     picture(image: Parameters<PDFPage['drawImage']>[0]): void {
-      const share = Math.min(WIDTH / image.width, (PAGE.height - 2 * MARGIN) / image.height);
+      const share = Math.min(PICTURE_WIDTH / image.width, (PAGE.height - 2 * MARGIN - HEADING - 8) / image.height);
       const [width, height] = [image.width * share, image.height * share];
       need(height + 8);
       page.drawImage(image, { x: MARGIN, y: y - height, width, height });
@@ -133,6 +140,11 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
 
 /** Room for the words below a picture. */
 const CAPTION = 50;
+const HEADING_TEXT = 12;
+/** A heading with the room above and below it. */
+const HEADING = 10 + HEADING_TEXT * LINE + 3;
+/** Charts are not widened to the whole page. */
+const PICTURE_WIDTH = 410;
 const TABLE = 8.5;
 const CELL_GAP = 8;
 
