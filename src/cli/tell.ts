@@ -8,7 +8,7 @@ import type { Io } from './io.js';
  */
 
 /** Said once wherever something is made that will be cut. */
-const CAUTION =
+export const CAUTION =
   'an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.';
 const NUMBERS_SHOWN = 15;
 /** One slip can spoil every row of a file: from here on, problems of one kind in one file are only counted. */

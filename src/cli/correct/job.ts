@@ -37,6 +37,8 @@ export interface CorrectSettings {
   readonly grey?: number;
   /** Rules that the openings go through before they are corrected. */
   readonly rules?: RulesToApply;
+  /** Whether a report is written beside it. */
+  readonly report: boolean;
 }
 
 export interface CorrectInput {
@@ -119,6 +121,10 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
   const report = reportOf(input, settings, artwork, stencil, written);
+  if (settings.report) {
+    const { correctReport } = await import('./report.js');
+    files.push(...(await correctReport(input, settings, artwork.openings, stencil, report, files)));
+  }
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
 }

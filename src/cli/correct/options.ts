@@ -2,6 +2,7 @@ import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
+import { addReportOption } from '../report-option.js';
 import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
 export const EXPORT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
@@ -23,6 +24,7 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly lineIntervalMm?: number;
   readonly burnEveryNthRow?: number;
   readonly strict?: boolean;
+  readonly report?: boolean;
   readonly jobs?: number;
   readonly rules?: string;
   readonly thicknessMm?: number;
@@ -129,6 +131,7 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
       ),
     )
     .option('--strict', 'write nothing that does not come out as asked');
+  addReportOption(command, 'beside each result');
   addArtworkOptions(command)
     .addOption(
       new Option('--jobs <n>', 'files worked on at the same time (default: one per core, at most 4)').argParser(

@@ -13,6 +13,7 @@ import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
+import { REPORT_ENDINGS } from '../report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
 import { collectArtwork, type Pending } from './files.js';
@@ -143,6 +144,7 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
     ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
+    report: values.report === true,
     ...(values.grey === undefined ? {} : { grey: values.grey }),
     ...(values.rules === undefined
       ? {}
@@ -158,6 +160,7 @@ async function refuseResults(
   io: Io,
 ): Promise<void> {
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
+  if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
   const paths = names.map((name) => join(values.out, name));
   await refuseExisting(paths, io, values);
 }

@@ -4,6 +4,7 @@ import type { FilmSide, Hole } from '../../layout/types.js';
 import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { EXPORT_FORMATS, parseFormats } from '../correct/options.js';
+import { addReportOption } from '../report-option.js';
 import { lengthMm, parseCount, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
@@ -35,6 +36,7 @@ export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly rules?: string;
   readonly thicknessMm?: number;
   readonly strict?: boolean;
+  readonly report?: boolean;
   readonly overwrite?: boolean;
   readonly json?: boolean;
 }
@@ -167,6 +169,7 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
         parseSize,
       ),
     );
+  addReportOption(command, 'on the sheet');
   addArtworkOptions(command)
     .option('--strict', 'write nothing that does not come out as asked')
     .option('--overwrite', 'replace files that exist already')

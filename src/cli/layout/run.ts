@@ -15,7 +15,7 @@ import { loadProfile } from '../load-profile.js';
 import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Board, readBoard } from './board.js';
-import { dryFitFile, sheetFiles, sheetStem, witnessFiles, writeFiles } from './files.js';
+import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
 import { commandSheet, hasWitness, type NarrowOnSheet } from './sheet.js';
@@ -55,7 +55,8 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ),
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
-  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses)];
+  const page = values.report ? await sheetReport(stem, sheet, made, report, laid, loaded, images) : [];
+  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
   const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';

@@ -69,10 +69,7 @@ export async function commandSheet(
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),
   );
-  const nameOf = (opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> => {
-    const { part, number, stencil } = sheet.openings[opening - 1];
-    return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
-  };
+  const nameOf = (opening: number) => onSheet(sheet, opening);
   const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
     const { number, ...place } = nameOf(opening);
     return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
@@ -87,6 +84,12 @@ export async function commandSheet(
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witnesses: { features: coupon.features, readings: blankReadings(coupon) } } : {}),
   };
+}
+
+/** Which stencil's what an opening of a sheet is. */
+export function onSheet(sheet: Sheet, opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> {
+  const { part, number, stencil } = sheet.openings[opening - 1];
+  return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }
 
 /** Letters are read, not measured: a dot more or less in their size, or along a stroke, is no fault. */

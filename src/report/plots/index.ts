@@ -3,6 +3,7 @@ export { type ControlPlotOptions, controlPlot, scatterPlot } from './control-plo
 export { kerfByLineEnergy } from './kerf-by-line-energy.js';
 export { type PlottedReading, plottedReadings } from './plotted-reading.js';
 export { readingsAndFit } from './readings-and-fit.js';
+export { chartPng } from './render-chart.js';
 export { residualMap } from './residual-map.js';
 export { residualsBySize } from './residuals-by-size.js';
 export { windowMap } from './window-map.js';
