@@ -59,6 +59,29 @@ export class AxisFit {
   columnOf = ({ shape, periodMm }: Shape): Float64Array =>
     Float64Array.from(this.marks, ({ at }) => shapeAt(shape, periodMm, this.areaMm, at));
 
+  /** By how much two further columns would lower the sum of squares: for searches, a tenth of the work of a fit. */
+  gainOf(shapes: readonly Shape[]): (pair: readonly [Shape, Shape]) => number {
+    const roots = this.weights.map(Math.sqrt);
+    const weighted = (column: Float64Array): Float64Array => column.map((value, i) => value * roots[i]);
+    const basis: Float64Array[] = [];
+    const clear = (column: Float64Array): Float64Array => {
+      for (const known of basis) addTo(column, known, -dot(column, known));
+      return column;
+    };
+    const add = (column: Float64Array): void => {
+      const size = Math.sqrt(dot(column, column));
+      if (size > 1e-9) basis.push(column.map((value) => value / size));
+    };
+    for (const column of [...this.straight, ...shapes.map(this.columnOf)]) add(clear(weighted(column)));
+    const left = clear(weighted(this.y));
+    return (pair) => {
+      const [p, q] = pair.map((shape) => clear(weighted(this.columnOf(shape))));
+      const [pp, pq, qq, pl, ql] = [dot(p, p), dot(p, q), dot(q, q), dot(p, left), dot(q, left)];
+      const det = pp * qq - pq * pq;
+      return det > 1e-9 * pp * qq ? (qq * pl * pl - 2 * pq * pl * ql + pp * ql * ql) / det : 0;
+    };
+  }
+
   /** @param more - further columns that are fitted beside the shapes and not told */
   fit(shapes: readonly Shape[], more: readonly Float64Array[] = []): Fitted {
     const columns = [...this.straight, ...more, ...shapes.map(this.columnOf)];
@@ -82,4 +105,14 @@ export class AxisFit {
       dof: this.marks.length - columns.length,
     };
   }
+}
+
+function dot(p: Float64Array, q: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < p.length; i += 1) sum += p[i] * q[i];
+  return sum;
+}
+
+function addTo(target: Float64Array, column: Float64Array, by: number): void {
+  for (let i = 0; i < target.length; i += 1) target[i] += by * column[i];
 }

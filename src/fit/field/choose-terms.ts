@@ -88,29 +88,28 @@ const fOf = (smaller: Fitted, larger: Fitted, numbers: number): number =>
 /** The best wave along each axis: the period by a search over all that the marks can tell, then finer. */
 function waves(axis: AxisFit, taken: readonly Candidate[]): Candidate[] {
   const [x0, y0, x1, y1] = axis.areaMm;
+  const gain = axis.gainOf(shapesOf(taken));
   return (['u', 'v'] as const).flatMap((letter): Candidate[] => {
     const length = letter === 'u' ? x1 - x0 : y1 - y0;
     const places = new Set(axis.marks.map(({ at }) => Math.round(2 * at[letter === 'u' ? 0 : 1]) / 2)).size;
     const shortest = Math.max(SHORTEST_MM, (2.2 * length) / Math.max(1, places - 1));
     if (places < 8 || shortest > length / 2) return [];
-    const shapes = (frequency: number): Shape[] => [
+    const shapes = (frequency: number): [Shape, Shape] => [
       { shape: `sin ${letter}`, periodMm: 1 / frequency },
       { shape: `cos ${letter}`, periodMm: 1 / frequency },
     ];
-    const others = shapesOf(taken);
-    const left = (frequency: number): number => axis.fit([...others, ...shapes(frequency)]).sum;
     const step = 1 / (4 * length);
-    let [best, least] = [0, Number.POSITIVE_INFINITY];
+    let [best, most] = [0, -1];
     let count = 0;
     for (let frequency = 1 / length; frequency <= 1 / shortest; frequency += step) {
-      const sum = left(frequency);
+      const gained = gain(shapes(frequency));
       count += 1;
-      if (sum < least) [best, least] = [frequency, sum];
+      if (gained > most) [best, most] = [frequency, gained];
     }
-    for (let width = step; width > 1e-4 * step; width *= 0.6) {
+    for (let width = step; width > 1e-3 * step; width *= 0.6) {
       for (const near of [best - width / 2, best + width / 2]) {
-        const sum = left(near);
-        if (sum < least) [best, least] = [near, sum];
+        const gained = gain(shapes(near));
+        if (gained > most) [best, most] = [near, gained];
       }
     }
     return [{ shapes: shapes(best), numbers: 3, tries: count }];
