@@ -1,10 +1,12 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/plotted-reading.js';
 
 const BY_SIZE = 'fit-residuals-by-size';
 const READINGS = 'fit-readings';
+const PLACES = 'fit-places';
 const MAP = 'fit-residual-map';
 
 interface Bed {
@@ -15,8 +17,8 @@ interface Bed {
 }
 
 /** Names of the pictures, without endings; known before the fit, so that files in the way are refused first. */
-export function fitPlotNames(sessions: readonly ReadingSession[]): string[] {
-  return [BY_SIZE, READINGS, ...bedsOf(sessions).map(({ name }) => name)];
+export function fitPlotNames(sessions: readonly ReadingSession[], places: boolean): string[] {
+  return [BY_SIZE, READINGS, ...(places ? [PLACES] : []), ...bedsOf(sessions).map(({ name }) => name)];
 }
 
 /**
@@ -26,6 +28,7 @@ export function fitPlotNames(sessions: readonly ReadingSession[]): string[] {
 export async function fitPlots(
   result: CalibrationResult,
   sessions: readonly ReadingSession[],
+  bends?: FieldFit,
 ): Promise<Map<string, Chart>> {
   const plots = await import('../../report/plots/index.js');
   const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
@@ -36,6 +39,7 @@ export async function fitPlots(
       sessions,
       ({ session, index }) => odd.has(`${session} ${index}`),
     );
+  if (bends) charts.set(PLACES, await plots.placeArrows(bends.marks));
   const all = plotted([...sessions.keys()]);
   if (all.length === 0) return charts;
   charts.set(BY_SIZE, await plots.residualsBySize(all, { residualSdMm: typicalSdMm(result) }));
