@@ -5,6 +5,7 @@ import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
+import { fieldOf } from '../../stencil/make-stencil.js';
 import { coarseDots } from '../correct/job.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
@@ -34,7 +35,9 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const stencils = laid.map(({ stencil }) => stencil);
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   const formats = values.format ?? (['png'] as const);
-  const { witnesses, ...made } = await commandSheet(sheet, model, pitch, formats, values.witness && hasWitness(model));
+  const { witnesses, ...made } = await commandSheet(
+    ...([sheet, model, pitch, formats, values.witness && hasWitness(model), fieldOf(profile)] as const),
+  );
   if (values.strict) {
     refuseNarrow(made.narrow);
     refuseFaults(made.faults, faultName);
@@ -46,6 +49,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ...board.warnings,
     ...laid.flatMap((one) => one.warnings),
     ...sheet.warnings,
+    ...made.warnings,
     ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),
