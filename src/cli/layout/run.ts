@@ -6,6 +6,7 @@ import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { coarseDots } from '../correct/job.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
@@ -25,6 +26,7 @@ import { faultName, layoutWords } from './words.js';
 /** Reads, lays, corrects, writes, tells. */
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
   await refuseIdleOptions(files, values, io);
+  refuseDropOfMany(values.drop, new Set(files.map((file) => resolve(io.cwd, file))).size);
   const loaded = await loadProfile(values.profile, io);
   const { profile } = loaded;
   const model = machineModel(profile);
