@@ -1,5 +1,5 @@
 import { basename } from 'node:path';
-import { formatProblem, type Warning } from '../errors.js';
+import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
 import type { Affine, Opening } from '../geometry/types.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
@@ -14,7 +14,7 @@ import { faultText, figuresText } from './faults-text.js';
 import { PARAMETER_TITLES } from './fit/words.js';
 import { type CommandedCanvas, machineFacts, mm } from './machine-words.js';
 import { heading, table, words } from './report-files.js';
-import { CAUTION, count } from './tell.js';
+import { CAUTION, count, warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */
 export interface JobToReport {
@@ -54,7 +54,9 @@ export function jobReport(job: JobToReport): Report {
     blocks: [
       verdict(job),
       ...sentences.map((sentence) => words(sentence)),
-      ...shown.map((warning) => words(formatProblem(withoutFolder(warning)), 'warning')),
+      ...shown.map((warning) =>
+        words(warningText(withoutFolder(warning)), warning.code === 'OPENINGS_DROPPED' ? undefined : 'warning'),
+      ),
       heading('What to do next'),
       { kind: 'list', ordered: true, items: nextSteps(job, facts) },
       heading('The stencil'),
@@ -62,7 +64,7 @@ export function jobReport(job: JobToReport): Report {
       ...table(
         'Openings that do not come out as asked',
         ['opening', 'what'],
-        faults.map((fault) => [called(fault.opening).name, faultText(fault)]),
+        faults.map((fault) => [called(fault.opening).name, faultText(named(fault, called))]),
       ),
       ...table(
         'Parts narrower than the kerf, kept as the thinnest line',
@@ -86,6 +88,11 @@ export function jobReport(job: JobToReport): Report {
       ),
     ],
   };
+}
+
+/** A fault with the numbers of the openings that it joins. */
+function named<F extends Fault>(fault: F, called: JobToReport['called']): F {
+  return fault.with ? { ...fault, with: fault.with.map((other) => called(other).number ?? other) } : fault;
 }
 
 /** Where the artwork lies on this machine is nobody's business who gets the report. */

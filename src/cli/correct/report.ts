@@ -13,11 +13,11 @@ export async function correctReport(
   { file, stem, bytes }: CorrectInput,
   { profile, profileSha256 }: CorrectSettings,
   drawn: readonly Opening[],
-  { asked, commanded }: Stencil,
-  report: CorrectReport,
+  { asked, commanded, check }: Stencil,
+  { report, numberAt }: { readonly report: CorrectReport; readonly numberAt: (place: number) => number },
   made: readonly OutputFile[],
 ): Promise<OutputFile[]> {
-  const { side, mirrored, rules, canvas, cut, faults, narrow, warnings } = report;
+  const { side, mirrored, rules, canvas, cut, warnings } = report;
   const source = basename(file);
   const laid = `${side ? `${side} side` : 'side unknown'}, ${mirrored ? 'mirrored' : 'not mirrored'}`;
   const ruled = rules
@@ -34,13 +34,13 @@ export async function correctReport(
         ...ruled,
       ],
       asked: asked.openings,
-      called: (opening) => ({ name: `${opening}`, number: opening }),
+      called: (place) => ({ name: `${numberAt(place)}`, number: numberAt(place) }),
       commanded,
       canvas,
       profile,
       ...(cut ? { figures: cut } : {}),
-      faults,
-      narrow,
+      faults: check.faults,
+      narrow: commanded.corrected.narrow,
       warnings,
       ...(rules ? { layers: [beforeRules(mapOpenings(asked.map, drawn))] } : {}),
       files: made.map(({ name }) => name),

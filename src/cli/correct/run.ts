@@ -5,6 +5,7 @@ import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
@@ -30,6 +31,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const settings = await settingsOf(values, io);
   const { pending, failed } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
+  refuseDropOfMany(values.drop, pending.length);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
   const total = pending.length + failed;
@@ -155,6 +157,7 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
     report: values.report === true,
+    ...(values.drop ? { drop: values.drop } : {}),
     ...(values.grey === undefined ? {} : { grey: values.grey }),
     ...(values.rules === undefined
       ? {}

@@ -7,6 +7,7 @@ import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { coarseDots } from '../correct/job.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
@@ -26,6 +27,7 @@ import { faultName, layoutWords } from './words.js';
 /** Reads, lays, corrects, writes, tells. */
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
   await refuseIdleOptions(files, values, io);
+  refuseDropOfMany(values.drop, new Set(files.map((file) => resolve(io.cwd, file))).size);
   const loaded = await loadProfile(values.profile, io);
   const { profile } = loaded;
   const model = machineModel(profile);
