@@ -16,7 +16,7 @@ import { type Lattice, latticeOf } from './lattice.js';
 import { type Aim, aimOf, type Look, lookAt, partsOfAim } from './look.js';
 import { ownSize } from './own-size.js';
 
-/** An opening may lie off its place by so much along X and Y, in dots: half a dot is what rounding takes. */
+/** The centre of an opening's area or of its box lies no farther off along X and Y, in dots: half a dot is what rounding takes. */
 const PLACE_DOTS = 0.75;
 
 /** A corrected piece of less area, in dots squared, is not there. */
@@ -79,7 +79,9 @@ export function checkCut(
       ...(joined ? (['joined'] as const) : []),
       ...(look.sizeOff ? (['size'] as const) : []),
       ...(look.areaOff ? (['area'] as const) : []),
-      ...(off?.some((dots) => Math.abs(dots) > PLACE_DOTS) ? (['place'] as const) : []),
+      ...(told && off?.some((dots, k) => Math.min(Math.abs(dots), Math.abs(told.byBox[k])) > PLACE_DOTS)
+        ? (['place'] as const)
+        : []),
     ];
     if (what.length === 0) return [];
     const { askedMm, gotMm, askedMm2, gotMm2, parts } = look;

@@ -55,9 +55,7 @@ export interface Aim {
   readonly axes: readonly [Point, Point];
   readonly askedMm: readonly [number, number];
   readonly askedMm2: number;
-  /** Size of the corrected pieces in the opening's own axes, film mm, before the beam widens them. */
-  readonly coreMm: readonly [number, number];
-  /** Size of what comes out of them. */
+  /** Size of what comes out of the corrected pieces. */
   readonly gotMm: readonly [number, number];
   readonly convex: boolean;
   readonly bands: () => Bands;
@@ -87,7 +85,6 @@ export function aimOf(
   for (const { walls } of pieces) {
     for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
   }
-  const coreMm = sizes(core);
   const convex = asked.islands.length === 0 && pieces.length === 1 && isConvex(asked.outer);
   const bands = once(() => bandsOfAll(pieces));
   const own = once(() => grown(bands(), lattice.beam));
@@ -97,8 +94,7 @@ export function aimOf(
     axes,
     askedMm: ownSize(asked),
     askedMm2: openingArea(asked),
-    coreMm,
-    gotMm: burntSize(coreMm, axes, lattice),
+    gotMm: burntSize(sizes(core), axes, lattice),
     convex,
     bands,
     own,
@@ -121,10 +117,10 @@ export function partsOfAim({ pieces, bands }: Aim, { beam }: Lattice): number {
 
 /** What comes out of the dots that stand for an opening. */
 export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): Look {
-  const { axes, coreMm, askedMm, askedMm2 } = aim;
+  const { axes, askedMm, askedMm2 } = aim;
   const extents = axes.map((axis) => new Extent(axis));
   for (const one of placed) takeStamp(extents, lattice, one);
-  const dotsMm = sizes(extents);
+  const gotMm = burntSize(sizes(extents), axes, lattice);
   const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
   const dots = once(() => bandsOfDots(placed));
   const cut = once(() => grown(dots(), lattice.beam));
@@ -134,10 +130,14 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
   const lost = aim.lost ?? (covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice));
   return {
     askedMm,
-    gotMm: burntSize(dotsMm, axes, lattice),
+    gotMm,
     askedMm2,
     gotMm2: area * lattice.dotMm2,
-    sizeOff: axes.some((axis, i) => Math.abs(dotsMm[i] - coreMm[i]) > sizeLimit(axis, lattice)),
+    // A tip that the beam rounds may be there or not.
+    sizeOff: axes.some((axis, i) => {
+      const off = Math.min(Math.abs(gotMm[i] - askedMm[i]), Math.abs(gotMm[i] - aim.gotMm[i]));
+      return off > sizeLimit(axis, lattice);
+    }),
     areaOff: area < (1 - AREA_PERCENT / 100) * aim.area() || area > (1 + AREA_PERCENT / 100) * aim.mostArea(),
     drift,
     parts: alone ? 1 : partsOf(cut()),

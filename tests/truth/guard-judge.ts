@@ -193,8 +193,11 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
   // Where dots lie is another question than which there are: half a dot of rounding is taken out.
   const wanted = possible.length > 0 ? possible : asked;
   const [dx, dy] = middle(wanted).map((v, k) => v - middle(cut)[k]);
-  const boxes = [wanted, cut].map((paths) => middleOfBox(paths));
-  const away = [dx, dy].map((v, k) => Math.min(Math.abs(v), Math.abs(boxes[0][k] - boxes[1][k])));
+  const away = [0, 1].map((k) => {
+    const by = (at: (paths: Paths) => Vec): number[] =>
+      [wanted, asked].map((paths) => Math.abs(at(paths)[k] - at(cut)[k]));
+    return Math.min(...by(middle), ...by(middleOfBox));
+  });
   const place = Math.max(away[0] / pitch.x, away[1] / pitch.y) / PLACE_DOTS;
   const laidOn = cut.map((ring) => ring.map(([x, y]): Vec => [x + dx, y + dy]));
   const torn = pieces(cut) - pieces(asked);
