@@ -63,15 +63,15 @@ export interface Aim {
   readonly own: () => Bands;
   /** Area of what comes out of the corrected pieces, dots squared. */
   readonly area: () => number;
-  /** The most that is right: what was asked, unless a thinnest line stands for a part of it. */
-  readonly mostArea: () => number;
+  /** Whether a thinnest line stands for a part of it. */
+  readonly narrow: boolean;
   /** The largest part that the correction itself has lost. */
   readonly lost?: DotBox;
 }
 
 /**
  * @param drawn - the opening itself in dots
- * @param narrow - whether the correction widens a part of it, which it tells of
+ * @param narrow - whether a thinnest line stands for a part of it
  */
 export function aimOf(
   asked: Region,
@@ -88,7 +88,6 @@ export function aimOf(
   const convex = asked.islands.length === 0 && pieces.length === 1 && isConvex(asked.outer);
   const bands = once(() => bandsOfAll(pieces));
   const own = once(() => grown(bands(), lattice.beam));
-  const area = once(() => (pieces.length === 1 ? steinerArea(pieces[0], lattice) : grownArea(bands(), lattice.beam)));
   return {
     pieces,
     axes,
@@ -98,8 +97,8 @@ export function aimOf(
     convex,
     bands,
     own,
-    area,
-    mostArea: () => Math.max(openingArea(asked) / lattice.dotMm2, narrow ? area() : 0),
+    area: once(() => (pieces.length === 1 ? steinerArea(pieces[0], lattice) : grownArea(bands(), lattice.beam))),
+    narrow,
     lost:
       convex && !hasSharpCorner(asked)
         ? undefined
@@ -133,16 +132,21 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
     gotMm,
     askedMm2,
     gotMm2: area * lattice.dotMm2,
-    // A tip that the beam rounds may be there or not.
-    sizeOff: axes.some((axis, i) => {
-      const off = Math.min(Math.abs(gotMm[i] - askedMm[i]), Math.abs(gotMm[i] - aim.gotMm[i]));
-      return off > sizeLimit(axis, lattice);
-    }),
-    areaOff: area < (1 - AREA_PERCENT / 100) * aim.area() || area > (1 + AREA_PERCENT / 100) * aim.mostArea(),
+    sizeOff: axes.some((axis, i) => beyond(gotMm[i], askedMm[i], aim.gotMm[i], aim.narrow) > sizeLimit(axis, lattice)),
+    areaOff: beyond(area, askedMm2 / lattice.dotMm2, aim.area(), aim.narrow) > (AREA_PERCENT / 100) * aim.area(),
     drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
   };
+}
+
+/**
+ * How far a figure lies outside of what is right: what was asked, or less where the beam rounds corners and tips; where a
+ * thinnest line stands for a part, which is told of, what comes of that, too.
+ */
+function beyond(got: number, asked: number, aimed: number, narrow: boolean): number {
+  const [least, most] = [Math.min(asked, aimed), narrow ? Math.max(asked, aimed) : asked];
+  return Math.max(least - got, got - most);
 }
 
 /** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */

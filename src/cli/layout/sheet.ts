@@ -65,6 +65,7 @@ export async function commandSheet(
     commandFor(asked, model, {
       pitchMm,
       formats,
+      yields: (opening) => sheet.openings[opening - 1].part !== 'paste',
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),
