@@ -58,7 +58,128 @@ export function randomBoard(random: () => number, count: number, laser: Laser): 
     if (pick === 0) {
       const [width, pitch, length] = [between(0.2, 0.26), between(0.4, 0.5), between(0.8, 1.4)];
       for (let k = -2; k <= 2; k += 1) {
-        if (cut.length === 0) return { wrong: ['missing'], right: false, figures: {} as Record<string, number> };
+        const turn = (angleDeg * Math.PI) / 180;
+        const [px, py] = [x + k * pitch * Math.cos(turn), y + k * pitch * Math.sin(turn)];
+        pads.push({ kind: 'fine row', opening: turnedAt(box(width, length), px, py, angleDeg), angleDeg });
+      }
+    } else if (pick === 1) {
+      const [width, height] = [between(0.3, 1.5), between(0.3, 1.5)];
+      const radius = Math.min(width, height) * (random() < 0.5 ? 0.5 : between(0.1, 0.4));
+      pads.push({ kind: 'rounded', opening: turnedAt(rounded(width, height, radius, 16), x, y, angleDeg), angleDeg });
+    } else if (pick === 2) {
+      pads.push({ kind: 'pad', opening: turnedAt(box(between(0.25, 2), between(0.25, 2)), x, y, angleDeg), angleDeg });
+    } else {
+      const kinds = Object.keys(KINDS);
+      const kind = kinds[Math.floor(kinds.length * random())];
+      const size = Math.min(0.24, limb * between(0.9, 2.2));
+      const region = KINDS[kind](random, size);
+      const turn = turnedAt(region.outer, x, y, angleDeg);
+      const islands = region.islands.map((ring) => turnedAt(ring, x, y, angleDeg).outer);
+      const sides = kind === 'triangle' ? longestWall(turn.outer).angleDeg : angleDeg;
+      pads.push({ kind, opening: { ...turn, islands }, angleDeg: sides });
+    }
+  }
+  return pads.slice(0, count);
+}
+
+function longestWall(ring: readonly Point[]): { readonly angleDeg: number; readonly length: number } {
+  const walls = ring.map(([x, y], i) => [ring[(i + 1) % ring.length][0] - x, ring[(i + 1) % ring.length][1] - y]);
+  const [[dx, dy]] = walls.sort((p, q) => Math.hypot(q[0], q[1]) - Math.hypot(p[0], p[1]));
+  return { angleDeg: (Math.atan2(dy, dx) * 180) / Math.PI, length: Math.hypot(dx, dy) };
+}
+
+/** Whether the guard listed an opening for something that the measurement finds right. */
+export const isListedFalsely = ({ right, faults }: GuardVerdict): boolean => right && faults.length > 0;
+
+/** Whether something is wrong beyond doubt, and neither fault nor narrow part tells of it. */
+export const isUnlisted = ({ wrong, faults, narrow }: GuardVerdict): boolean =>
+  wrong.length > 0 && faults.length === 0 && !narrow;
+
+/** Rows of runs of the k-th stamp, to be spoilt. */
+type Spoil = (rows: readonly (readonly number[])[], k: number) => readonly (readonly number[])[];
+
+/** Makes a stencil of a board in dots, and measures each opening's cut; the dots may be spoilt before the guard looks. */
+export function judgeGuard(pads: readonly Pad[], { model, pitch }: Laser, spoil?: Spoil): GuardVerdict[] {
+  const stencil = makeStencil({ openings: pads.map(({ opening }) => opening) }, model, {
+    pitchMm: pitch,
+    formats: ['png'],
+  });
+  const { commanded } = stencil;
+  const { corrected } = commanded;
+  const dots = commanded.dots && { ...commanded.dots, image: spoiltImage(commanded.dots.image, spoil) };
+  if (!dots) throw new Error('no dots');
+  const { faults } = checkCommanded(stencil.asked.openings, { ...commanded, dots }, model);
+  const cuts = pads.map((): Vec[][] => []);
+  const toMm = invert(dots.image.placement.toPixels);
+  const factor = 1 / Math.sqrt(Math.cos(Math.PI / BEAM_STEPS));
+  const beam = Array.from({ length: BEAM_STEPS }, (_, i): Vec => {
+    const angle = (2 * Math.PI * i) / BEAM_STEPS;
+    return [(factor * model.kerfXMm * Math.cos(angle)) / 2, (factor * model.kerfYMm * Math.sin(angle)) / 2];
+  });
+  corrected.numbers.forEach((number, k) => {
+    const { stamp, column, row } = dots.image.placed[k];
+    for (let r = 0; r < stamp.height; r += 1) {
+      for (let i = stamp.rowStart[r]; i < stamp.rowStart[r + 1]; i += 2) {
+        const run = rectangle(column + stamp.runs[i], row + r, column + stamp.runs[i + 1], row + r + 1);
+        const film = run.map((corner) => {
+          const [x, y] = mapPoint(toMm, corner);
+          return [model.scaleX * x + model.shear * y, model.scaleY * y] as Point;
+        });
+        cuts[number - 1].push(hull(film.flatMap(([x, y]) => beam.map(([dx, dy]): Vec => [x + dx, y + dy]))));
+      }
+    }
+  });
+  const cut = cuts.map((runs) => union(runs));
+  const narrow = new Set(corrected.narrow.map(({ opening }) => opening));
+  return pads.map((pad, i) => {
+    const others = cut.filter((_, j) => j !== i && near(pads[i].opening, pads[j].opening));
+    const { wrong, right, figures } = measure(pad, cut[i], others, { model, pitch });
+    const fault = faults.find(({ opening }) => opening === i + 1);
+    return { kind: pad.kind, wrong, right, figures, faults: fault?.what ?? [], narrow: narrow.has(i + 1) };
+  });
+}
+
+function spoiltImage(image: DotImage, spoil?: Spoil): DotImage {
+  if (!spoil) return image;
+  const placed = image.placed.map((one, k) => {
+    const { stamp } = one;
+    const rows = Array.from({ length: stamp.height }, (_, r) =>
+      Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1])),
+    );
+    const changed = stampFromRows(spoil(rows, k).map((row) => [...row]));
+    return { stamp: changed.stamp, column: one.column + changed.column, row: one.row + changed.row };
+  });
+  return { ...image, placed };
+}
+
+const near = (p: Opening, q: Opening): boolean =>
+  Math.hypot(p.outer[0][0] - q.outer[0][0], p.outer[0][1] - q.outer[0][1]) < 3;
+
+/** Centre of area. */
+function middle(paths: Paths): Vec {
+  let [a, x, y] = [0, 0, 0];
+  for (const ring of paths) {
+    ring.forEach(([px, py], i) => {
+      const [qx, qy] = ring[(i + 1) % ring.length];
+      const cross = px * qy - qx * py;
+      a += cross;
+      x += (px + qx) * cross;
+      y += (py + qy) * cross;
+    });
+  }
+  return [x / (3 * a), y / (3 * a)];
+}
+
+function middleOfBox(paths: Paths): Vec {
+  const points = paths.flat();
+  const middleOf = (values: readonly number[]): number => (Math.min(...values) + Math.max(...values)) / 2;
+  return [middleOf(points.map(([x]) => x)), middleOf(points.map(([, y]) => y))];
+}
+
+function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[], { model, pitch }: Laser) {
+  const asked = pathsOf([opening]);
+  const whole = area(asked);
+  if (cut.length === 0) return { wrong: ['missing'], right: false, figures: {} as Record<string, number> };
   const possible = opened(asked, model);
   const sizeAlong = (along: number): number => {
     const turn = (along * Math.PI) / 180;
