@@ -98,6 +98,18 @@ describe('one pipeline', () => {
   });
 });
 
+it('the canvas of a sheet is the least number of dots that holds it, across and up', () => {
+  const { canvas } = frameOfSheet(
+    { widthMm: 10.01, heightMm: 7.01 },
+    { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.1, kerfYMm: 0.1 },
+    { x: 0.05, y: 0.03 },
+    [],
+  );
+  expect([canvas.widthMm / 0.05, canvas.heightMm / 0.03].map((dots) => Math.round(dots * 1e6) / 1e6)).toEqual([
+    201, 234,
+  ]);
+});
+
 describe('how a stencil lies', () => {
   const openings = [solid(rectangle(0, 0, 1, 0.5)), solid(ellipse(5, 1, 0.4))];
   const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.14, kerfYMm: 0.06 };

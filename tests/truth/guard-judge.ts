@@ -40,6 +40,7 @@ const TIP_DOTS2 = 1;
 const DOUBT = 0.06;
 /** A shape whose straight walls are shorter than this share of it is nearly round. */
 const ROUND_SHARE = 0.25;
+const ALL_ROUND_DEG = [0, 10, 20, 30, 40, 50, 60, 70, 80];
 /** A tip of less than this may not be told of, as a share of the least that must be. */
 const LEAST_TIP = 0.25;
 
@@ -189,9 +190,9 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
     const best = possible.length > 0 ? extents(possible, along) : want;
     return Math.max(...[0, 1].map((k) => Math.max(best[k] - got[k], got[k] - want[k]) / dots[k] / SIZE_DOTS));
   };
-  // What is nearly round has no sides of its own: it is wrong where it is so along X and Y as well, and right likewise.
+  // What is nearly round has no sides of its own: it is wrong where it is so whichever way it is measured, and right likewise.
   const round = longestWall(opening.outer).length < ROUND_SHARE * Math.max(...extents(asked, angleDeg));
-  const sizes = (round ? [angleDeg, 0] : [angleDeg]).map(sizeAlong);
+  const sizes = (round ? ALL_ROUND_DEG.map((deg) => angleDeg + deg) : [angleDeg]).map(sizeAlong);
   // Where dots lie is another question than which there are: half a dot of rounding is taken out.
   const wanted = possible.length > 0 ? possible : asked;
   const [dx, dy] = middle(wanted).map((v, k) => v - middle(cut)[k]);
