@@ -70,6 +70,7 @@ export async function commandSheet(
       pitchMm,
       formats,
       ...(field ? { field } : {}),
+      yields: (opening) => sheet.openings[opening - 1].part !== 'paste',
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),
