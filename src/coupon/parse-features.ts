@@ -16,6 +16,7 @@ const KINDS = ['span', 'opening', 'web', 'cell', 'vernier'] as const;
  * @param text - the file's text, JSON
  * @param file - its name, for messages
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE, BAD_VERSION, REPEATED_FEATURE, NOMINAL_MISMATCH
+ * @example parseFeatures(JSON.stringify(ruler), 'scale-ruler.features.json').coupon // 'scale-ruler'
  */
 export function parseFeatures(text: string, file: string): FeaturesFile {
   const raw = parseJsonText(text, file);

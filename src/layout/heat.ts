@@ -25,6 +25,7 @@ const ROW = 4;
  * Warns where heat gathers: clusters of openings with thin webs between them, and large openings beside a fine row.
  *
  * @param openings - film mm; warnings name them by number from 1
+ * @example findHeat(openings)[0].code // 'HEAT_CROWD'
  */
 export function findHeat(openings: readonly Opening[], options: HeatOptions = {}): Warning[] {
   const { closeMm, many } = { ...DEFAULTS, ...options };

@@ -17,7 +17,11 @@ const TICK_WIDTH_MM = 0.3;
 const WITNESS_EDGE_MM = 1;
 const WITNESS_ROOM_MM = 0.8;
 
-/** Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin. */
+/**
+ * Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin.
+ *
+ * @example layStencil({ name: 'board', openings, words: ['board, top'], cornerMarks: true, outlineTicks: false, marginMm: 10, witnessMm: 0, letteringMm: 2, kerfMm: 0.12 }).widthMm
+ */
 export function layStencil(request: StencilRequest): LaidStencil {
   const board = boardBox(request);
   const letteringMm = Math.max(request.letteringMm, smallestLetteringMm(request.kerfMm));

@@ -73,6 +73,7 @@ const LEAST_OPENING_MM = 0.15;
  * @param features - of one coupon or of several together; what is no length is passed over
  * @remarks Greedy A-optimal design, parameters in units of their targets, rank-one updates of the covariance (V. V.
  *   Fedorov, Theory of Optimal Experiments, Academic Press 1972); the fourth power makes the worst number count most.
+ * @example planReadings(features).order.length
  */
 export function planReadings(features: readonly Feature[], options: PlanOptions = {}): ReadingPlan {
   const gauge = { ...USUAL_GAUGE, ...options.gauge };
