@@ -70,7 +70,10 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result);
-  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked, result.unchecked)];
+  const next = [
+    ...nextReadings(result, marked, { resolutionMm: values.resolutionMm }),
+    ...uncheckedSentences(marked, result.unchecked),
+  ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });

@@ -29,6 +29,8 @@ export interface PlannedReading {
 export interface ReadingPlan {
   /** Every length that is not read yet, the most telling first. */
   readonly order: readonly PlannedReading[];
+  /** So many of them can be read for certain with this gauge. */
+  readonly sure: number;
   /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
   readonly first: number;
   /** The numbers that these features can tell at all. */
@@ -111,12 +113,13 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     if (open) first = order.length;
     if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
   }
+  const sureOnes = order.length;
   const atFirst = first > 0 ? order[first - 1].reached : before;
   for (const feature of unsure) {
     take(feature);
     order.push({ feature, reached: halfWidths(knowledge) });
   }
-  return { order, first, told, reaches: told.every((name) => atFirst[name] <= targets[name]), before };
+  return { order, sure: sureOnes, first, told, reaches: told.every((name) => atFirst[name] <= targets[name]), before };
 }
 
 /** Whether something can be read there with this gauge, whatever the machine does. */
