@@ -98,6 +98,7 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
   const side = kind === 'span' && reader.has('side') ? reader.oneOf('side', ['near', 'far'] as const) : undefined;
   const shape =
     kind === 'opening' && reader.has('shape') ? reader.oneOf('shape', ['square', 'circle'] as const) : undefined;
+  const by = kind !== 'span' && reader.has('by') ? reader.oneOf('by', ['jaws'] as const) : undefined;
   const feature: DimensionalFeature = {
     id: reader.text('id'),
     kind,
@@ -106,6 +107,7 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     nominalMm,
     ...(side === undefined ? {} : { side }),
     ...(shape === undefined ? {} : { shape }),
+    ...(by === undefined ? {} : { by }),
     say: reader.text('say'),
   };
   reader.only([
@@ -115,7 +117,7 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     'to',
     'nominalMm',
     'say',
-    ...(kind === 'span' ? ['side'] : []),
+    ...(kind === 'span' ? ['side'] : ['by']),
     ...(kind === 'opening' ? ['shape'] : []),
   ]);
   return feature;
