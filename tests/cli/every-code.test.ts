@@ -1,5 +1,15 @@
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { askFor } from '../../src/cli/ask.js';
+import { runEnter } from '../../src/cli/enter/run.js';
+import { processIo } from '../../src/cli/io.js';
+import type { CellFeature } from '../../src/coupon/features.js';
+import { fitCalibration } from '../../src/fit/calibration/index.js';
+import { fitWindow, logistic } from '../../src/fit/window/index.js';
+import { rectangle, solid } from '../../src/geometry/shapes.js';
+import { openSheet } from '../../src/readings/readings-sheet.js';
+import { makeStencil } from '../../src/stencil/make-stencil.js';
+import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
@@ -37,6 +47,9 @@ async function told(words: string, code: string): Promise<Told & { readonly exit
   expect(one, `${words}\n${out}\n${said}`).toBeDefined();
   return { ...one, exit };
 }
+
+/** An error of which one problem says all that. */
+const problem = (told: object) => expect.objectContaining({ problems: [expect.objectContaining(told)] });
 
 const CORRECT = '--profile laser.json --out results';
 const gerber = (body: string, head = '%TF.FileFunction,Paste,Top*%'): string =>
@@ -180,16 +193,14 @@ describe('a stencil', () => {
   });
 
   it('never replaces what it is made from, and an option without effect is refused', async () => {
-    desk.put(
-      'pads.png',
-      await sharp({ create: { width: 9, height: 9, channels: 3, background: '#fff' } })
-        .png()
-        .toBuffer(),
-    );
-    const one = await told(
-      'correct pads.png --dpi 600 --profile laser.json --out . --overwrite',
-      'WOULD_REPLACE_INPUT',
-    ).catch(() => undefined);
+    await desk.run('correct', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('.'));
+    const one = await told('correct board.png --profile laser.json --out . --overwrite', 'WOULD_REPLACE_INPUT');
+    expect(one).toMatchObject({
+      place: { file: desk.path('board.png') },
+      message: expect.stringContaining('it is made from'),
+      hint: expect.stringContaining('--out'),
+      exit: 2,
+    });
     const idle = await told(`correct board.gbr ${CORRECT} --at-mm 1,1`, 'OPTION_WITHOUT_EFFECT');
     expect(idle).toMatchObject({
       place: { key: '--at-mm' },
@@ -197,7 +208,35 @@ describe('a stencil', () => {
       hint: expect.stringContaining('--canvas-mm'),
       exit: 2,
     });
-    void one;
+  });
+
+  it('without some of its openings: those are there, some are left, and they are of one artwork', async () => {
+    const unknown = await told(`correct board.gbr ${CORRECT} --drop 5-8`, 'NO_SUCH_OPENING');
+    expect(unknown).toMatchObject({
+      place: { file: desk.path('board.gbr'), key: '--drop' },
+      message: expect.stringMatching(/no openings 7-8; .*has 6 openings/),
+      hint: expect.stringContaining('apertrue number'),
+    });
+    const none = await told(`correct board.gbr ${CORRECT} --drop 1-6`, 'NOTHING_LEFT');
+    expect(none).toMatchObject({ message: expect.stringContaining('every opening'), hint: expect.any(String) });
+    desk.put('under.gbr', layer('Bot'));
+    const many = await told(`correct board.gbr under.gbr ${CORRECT} --drop 1`, 'OPTION_FOR_ONE_FILE');
+    expect(many).toMatchObject({
+      place: { key: '--drop' },
+      message: expect.stringContaining('2 were given'),
+      hint: expect.stringContaining('alone'),
+      exit: 2,
+    });
+  });
+
+  it('on a sheet has no paste where the witness coupon is cut', async () => {
+    const one = await told(`layout board.gbr ${CORRECT} --board-mm 20x6 --board-at-mm -14,9`, 'PASTE_IN_MARGIN');
+    expect(one).toMatchObject({
+      place: { file: desk.path('board.gbr') },
+      message: expect.stringMatching(/paste opening.* \d.*witness/),
+      hint: expect.stringContaining('--no-witness'),
+      exit: 2,
+    });
   });
 
   it('on a sheet has letters that can be cut', async () => {
@@ -221,6 +260,18 @@ describe('rules', () => {
       hint: expect.stringContaining('width'),
       exit: 2,
     });
+  });
+
+  it('without the limit that they rest on do nothing, and webs that stay thin are told of', async () => {
+    desk.put('rules.json', rules({ name: 'open enough', select: {}, action: { kind: 'widen' } }));
+    const one = await told('treat board.gbr --rules rules.json --thickness-mm 0.1 --out results', 'RULE_WITHOUT_LIMIT');
+    expect(one).toMatchObject({
+      message: expect.stringContaining('"open enough" did nothing'),
+      hint: expect.stringContaining('"toMm"'),
+    });
+    desk.put('thin.gbr', gerber('%ADD10R,0.5X0.6*%D10*X0Y0D03*X560000Y0D03*'));
+    const thin = await told('treat thin.gbr --rules rules.json --thickness-mm 0.1 --out results', 'WEB_STAYS_THIN');
+    expect(thin).toMatchObject({ message: expect.stringMatching(/2 openings.*web below 0\.1 mm/), openings: [1, 2] });
   });
 });
 
@@ -336,10 +387,124 @@ describe('readings', () => {
     });
   });
 
-  it('are looked for by the name of their coupon', async () => {
-    const one = await told('enter no-such-coupon', 'COUPON_NOT_FOUND').catch(() => undefined);
-    if (one) expect(one.hint).toContain('apertrue coupon');
-    const { said } = await desk.run('enter', desk.path('no-such-coupon'));
-    expect(said).toMatch(/there is no readings file.*\n?.*Make it first/s);
+  it('are looked for by the name of their coupon, and written into a table with columns for them', async () => {
+    await expect(runEnter(desk.path('bench'), {}, processIo())).rejects.toEqual(
+      problem({
+        code: 'COUPON_NOT_FOUND',
+        message: expect.stringContaining('bench.readings.csv'),
+        hint: expect.stringContaining('apertrue coupon'),
+      }),
+    );
+    desk.put('bench.readings.csv', 'name,length\nS0,140\n');
+    const text = desk.read('bench.readings.csv').toString();
+    expect(() => openSheet(text, 'bench.readings.csv')).toThrow(
+      problem({
+        code: 'SHEET_NOT_PLAIN',
+        message: expect.stringContaining('feature, reading_mm and outcome'),
+        hint: expect.stringContaining('blank one'),
+      }),
+    );
+  });
+
+  it('that are missing are named with what to do', () => {
+    expect(() => fitCalibration([...rows.slice(1), { feature: rows[0].feature }], features)).toThrow(
+      problem({
+        code: 'READING_MISSING',
+        message: expect.stringContaining(rows[0].feature),
+        hint: expect.stringContaining('delete the row'),
+      }),
+    );
+  });
+
+  it('of a question that nobody answers say which option would do', async () => {
+    const nobody = { line: async () => undefined, close: async () => undefined };
+    await expect(askFor(nobody, 'Which laser?', (text) => text, '--laser', processIo())).rejects.toEqual(
+      problem({
+        code: 'ANSWER_MISSING',
+        place: { key: '--laser' },
+        hint: expect.stringContaining('--laser'),
+      }),
+    );
+  });
+});
+
+describe('a process window', () => {
+  const cells = [20, 40, 60, 80].flatMap((powerPercent) =>
+    [5, 10, 20, 40].map(
+      (speedMmS): CellFeature => ({
+        id: `P${powerPercent}V${speedMmS}`,
+        kind: 'cell',
+        powerPercent,
+        speedMmS,
+        box: [0, 0, 1, 1],
+        say: '',
+      }),
+    ),
+  );
+
+  it('that is more luck than law is told as such', () => {
+    const rows = ['MUTU', 'MTUU', 'MMUU', 'MMMU'];
+    const outcomes = { M: 'marked', U: 'uncut', T: 'through' } as const;
+    const readings = cells.map(({ id }, i) => ({
+      feature: id,
+      outcome: outcomes[rows.join('')[i] as keyof typeof outcomes],
+    }));
+    const { warnings } = fitWindow(readings, cells);
+    expect(warnings).toContainEqual(
+      expect.objectContaining({
+        code: 'UNCERTAIN_WINDOW',
+        message: expect.stringMatching(/probability of only \d+ %/),
+        hint: expect.stringContaining('finer'),
+      }),
+    );
+  });
+
+  it('a likelihood without a maximum, and one that does not come to rest, are no numbers', () => {
+    const far = [
+      [1, 0, 2e7, 2],
+      [1, 2, 4, 3],
+      [1, 3, 5, 5],
+      [1, 5, 2e7, 5],
+      [1, 5, 5, 5],
+      [1, 2e7, 1, 4e7],
+    ];
+    expect(() => logistic(far, [1, 0, 1, 0, 0, 1])).toThrow(
+      problem({ code: 'NO_MAXIMUM', hint: expect.stringContaining('firth') }),
+    );
+    const mistyped = [0, 3, 1, 3000, 1, 3, 5, 4].map((x) => [1, x]);
+    expect(() => logistic(mistyped, [0, 0, 0, 0, 1, 0, 1, 0], { penalty: 'firth' })).toThrow(
+      problem({ code: 'NOT_CONVERGED', hint: expect.stringContaining('mistyped') }),
+    );
+  });
+});
+
+describe('the library', () => {
+  const fit = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.1, kerfYMm: 0.1 };
+  const openings = [solid(rectangle(0, 0, 1, 1)), solid(rectangle(200, 0, 201, 1))];
+  const pitchMm = { x: 0.1, y: 0.1 };
+
+  it('writes only what a stencil was made for', async () => {
+    const stencil = makeStencil({ openings: openings.slice(1) }, fit, { pitchMm, formats: ['png'] });
+    await expect(writeStencil(stencil, { format: 'svg' })).rejects.toEqual(
+      problem({
+        code: 'NOT_MADE_FOR_FORMAT',
+        message: expect.stringContaining('without paths, which svg'),
+        hint: expect.stringContaining('formats'),
+      }),
+    );
+  });
+
+  it('tells of a stencil that is larger than what was read', () => {
+    const features = benchFeatures();
+    const readings = readAll(features, [1, 1, 0, 0.1, 0.1], seeded(1));
+    const sessions = [{ coupon: 'bench', features, readings }];
+    const { warnings } = makeStencil({ openings }, { ...fit, sessions }, { pitchMm, formats: ['png'] });
+    expect(warnings).toContainEqual(
+      expect.objectContaining({
+        code: 'BEYOND_CALIBRATED',
+        message: expect.stringMatching(/span 201 x 1 mm.*spans over 140 x 9\d mm/),
+        hint: expect.stringContaining('scale-ruler'),
+      }),
+    );
   });
 });
