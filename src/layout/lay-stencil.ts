@@ -165,14 +165,13 @@ function marginsOf(
 function refusePasteOnWitness(
   paste: readonly SheetOpening[],
   [x, y]: readonly [number, number],
-  { witnessMm, kerfMm, name }: StencilRequest,
+  { witnessMm, kerfMm }: StencilRequest,
 ): void {
   const square: Box = { minX: x, minY: y, maxX: x + witnessMm, maxY: y + witnessMm };
   const on = paste.filter(({ opening }) => boxesNear(square, ringBounds(opening.outer), kerfMm));
   if (on.length === 0) return;
   throw new InputError({
     code: 'PASTE_IN_MARGIN',
-    place: { file: name },
     message: `${on.length === 1 ? 'paste opening' : 'paste openings'} ${on
       .map(({ number }) => number)
       .slice(0, 8)

@@ -1,5 +1,5 @@
 /** Speed against general-purpose libraries, as ratios in one run: `npm run bench`, or with names of benchmarks to run. */
-const BENCHMARKS = ['commands', 'export', 'trace'];
+const BENCHMARKS = ['commands', 'export', 'guard', 'trace'];
 
 const wanted = process.argv.slice(2);
 for (const name of BENCHMARKS.filter((one) => wanted.length === 0 || wanted.includes(one))) {
