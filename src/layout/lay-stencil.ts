@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { boundsOf, boxesNear, ringBounds } from '../geometry/bounds.js';
+import { boundsOf, boxesNear, regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
@@ -156,7 +156,7 @@ function marginsOf(
 
 function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heightMm: number, name: string): void {
   const over = openings.filter(({ opening }) => {
-    const b = ringBounds(opening.outer);
+    const b = regionBounds(opening);
     return b.minX < 0 || b.minY < 0 || b.maxX > widthMm || b.maxY > heightMm;
   });
   if (over.length === 0) return;
@@ -171,9 +171,9 @@ function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heig
 
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */
 function collisions(openings: readonly SheetOpening[], name: string): Warning[] {
-  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => ringBounds(opening.outer));
+  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => regionBounds(opening));
   const hit = openings.filter(
-    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, ringBounds(opening.outer))),
+    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, regionBounds(opening))),
   );
   if (hit.length === 0) return [];
   return [
