@@ -131,21 +131,21 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     result.openings.filter((_, i) => looks[i] !== 'good'),
     groupOf,
   );
-  const boxes = result.openings.map(({ box }) => ({
+  const boxOf = ({ box }: OpeningCheck): Box => ({
     minX: toX(box.minX),
     maxX: toX(box.maxX),
     minY: toY(box.maxY),
     maxY: toY(box.minY),
-  }));
+  });
   const labels = placeLabels(
     asked.map(({ words, checks }) => ({
       words,
       width: words.length * LABEL_SIZE * 0.64 + 4,
       height: LABEL_SIZE + 2,
       single: checks.length === 1,
-      around: withRing(boundsOfBoxes(checks.map(({ number }) => boxes[number - 1]))),
+      around: withRing(boundsOfBoxes(checks.map(boxOf))),
     })),
-    boxes,
+    result.openings.map(boxOf),
     { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
   );
   const { totals } = result;
@@ -157,7 +157,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
 ${write(24, 34, 22, title)}
 ${write(24, 56, 14, words)}
 ${shapes.join('\n')}
-${asked.map(({ checks }) => ringAround(boundsOfBoxes(checks.map(({ number }) => boxes[number - 1])), lookOf(checks[0]))).join('')}
+${asked.map(({ checks }) => ringAround(boundsOfBoxes(checks.map(boxOf)), lookOf(checks[0]))).join('')}
 ${labels.map(drawLabel).join('\n')}
 ${legend(looks, height, width)}
 ${scaleBar(scale, width, height)}
