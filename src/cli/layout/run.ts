@@ -32,10 +32,12 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const model = machineModel(profile);
   const pitch = pitchOf(values, profile);
   const board = await readBoard(values, io);
+  io.progress?.('reading and laying');
   const laid = await layAll(files, board, loaded, values, io);
   const stencils = laid.map(({ stencil }) => stencil);
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   const formats = values.format ?? (['png'] as const);
+  io.progress?.('correcting');
   const { witness: coupon, ...made } = await commandSheet(
     sheet,
     model,
@@ -63,6 +65,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ),
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
+  io.progress?.('drawing');
   const page = values.report ? await sheetReport(stem, sheet, made, report, laid, loaded, images) : [];
   const outputs = [...images, dryFitPage, ...(await witnessFiles(stem, coupon, values)), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
