@@ -57,8 +57,8 @@ describe('the dots of a sheet', () => {
       const model = machineModel(profile);
       const { stencil } = await layArtwork(file, board, profile, values, processIo());
       const sheet = packSheet([stencil], { spacingMm: 5 });
-      const { commanded, witnesses } = await commandSheet(sheet, model, profile.pitchMm, ['png'], hasWitness(model));
-      expect(witnesses).toBeDefined();
+      const { commanded, witness } = await commandSheet(sheet, model, profile.pitchMm, ['png'], hasWitness(model));
+      expect(witness).toBeDefined();
       const parts = sheet.openings.map(({ part }) => part);
       leftOut += stencil.warnings.filter(({ code }) => code === 'LEFT_OUT_FOR_PASTE').length;
       const { corrected, image } = commanded.dots ?? {};

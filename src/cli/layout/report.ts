@@ -18,6 +18,8 @@ export interface LayoutReport {
     readonly name: string;
     readonly side?: 'top' | 'bottom';
     readonly mirrored: boolean;
+    /** What is cut into its film. */
+    readonly mark: string;
     readonly atMm: readonly [number, number];
     readonly widthMm: number;
     readonly heightMm: number;
@@ -52,6 +54,7 @@ export function reportOf(
       name: piece.name,
       ...(laid[i].side ? { side: laid[i].side } : {}),
       mirrored: laid[i].mirrored,
+      mark: laid[i].source.mark,
       atMm: piece.at,
       widthMm: piece.widthMm,
       heightMm: piece.heightMm,
@@ -79,6 +82,31 @@ export function eachOnce(warnings: readonly Warning[]): Warning[] {
   return [...new Map(warnings.map((warning) => [JSON.stringify(warning), warning])).values()];
 }
 
+/** What was asked for, without where and how it is told of. */
+function parametersOf({
+  profile: _,
+  out: __,
+  overwrite: ___,
+  report: ____,
+  json: _____,
+  ...values
+}: LayoutOptionValues) {
+  return {
+    ...values,
+    outline: values.outline && basename(values.outline),
+    drill: values.drill && basename(values.drill),
+  };
+}
+
+/** Long enough to tell the jobs of a workshop apart, short enough to be cut. */
+const MARK_DIGITS = 6;
+
+/** The mark by which a film names its job: the same for the same artwork, profile and options. */
+export function jobMark(source: Uint8Array, profile: Uint8Array, values: LayoutOptionValues): string {
+  const parts = [sha256(source), sha256(profile), JSON.stringify(parametersOf(values))];
+  return sha256(parts.join('\n')).slice(0, MARK_DIGITS);
+}
+
 /** Contract 4 for a sheet. Holds no clock and no folder, so that the same inputs give the same bytes. */
 export function sheetSidecar(
   stem: string,
@@ -96,16 +124,7 @@ export function sheetSidecar(
       stencils: laid.filter((other) => other === one).length,
     })),
     profile: { name: profile.name, sha256: sha256(bytes) },
-    parameters: {
-      ...values,
-      profile: undefined,
-      out: undefined,
-      outline: values.outline && basename(values.outline),
-      drill: values.drill && basename(values.drill),
-      overwrite: undefined,
-      report: undefined,
-      json: undefined,
-    },
+    parameters: parametersOf(values),
     ...report,
     warnings: report.warnings.map((w) => ({
       ...w,
