@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import { InputError } from '../../errors.js';
 import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
+import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { refuseExisting } from '../existing-files.js';
@@ -84,15 +85,9 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
 }
 
 function refuseIdleOptions(values: CorrectOptionValues): void {
-  const { format = ['png'], canvasMm, atMm, marginMm, rules } = values;
+  const { format = ['png'], canvasMm, marginMm, rules } = values;
   const inDots = format.some(isRaster);
   refuseIdle([
-    [
-      atMm !== undefined && !canvasMm,
-      '--at-mm',
-      'there is no fixed canvas to place the openings on',
-      'Give --canvas-mm too.',
-    ],
     [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
     [
       values.grey !== undefined && !format.includes('grey-png'),
@@ -129,13 +124,28 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
       hint: 'Give --pitch-mm (for example 0.0254) or --machine-dpi (for example 1000), the same as for the coupon.',
     });
   }
+  const canvas = values.canvasMm ?? fieldOf(profile)?.canvasMm;
+  refuseIdle([
+    [
+      values.atMm !== undefined && !canvas,
+      '--at-mm',
+      'there is no fixed canvas to place the openings on',
+      'Give --canvas-mm too.',
+    ],
+    [
+      values.marginMm !== undefined && canvas !== undefined && !values.canvasMm,
+      '--margin-mm',
+      'the profile knows the bends of the bed, so the canvas is that of the coupons',
+      'Leave it out, or say with --at-mm where on the bed the openings go.',
+    ],
+  ]);
   return {
     profile,
     profileSha256: sha256(bytes),
     formats,
     pitchMm: { x: pitchMm.x, y: pitchMm.y },
     marginMm: values.marginMm ?? 5,
-    ...(values.canvasMm ? { canvas: values.canvasMm } : {}),
+    ...(canvas ? { canvas } : {}),
     ...(values.atMm ? { atMm: values.atMm } : {}),
     mirror: values.mirror ?? 'auto',
     rotateDeg: Number(values.rotate ?? 0) as Turn,

@@ -1,4 +1,5 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/plotted-reading.js';
@@ -19,7 +20,11 @@ interface Bed {
  * Draws what a fit leaves of its readings: against size, by place on the bed (one map for each size of coupon), and the
  * readings themselves with the fitted line.
  */
-export async function fitPlots(result: CalibrationResult, sessions: readonly ReadingSession[]): Promise<FitPlot[]> {
+export async function fitPlots(
+  result: CalibrationResult,
+  sessions: readonly ReadingSession[],
+  bends?: FieldFit,
+): Promise<FitPlot[]> {
   const plots = await import('../../report/plots/index.js');
   const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
   const drawn: FitPlot[] = [];
@@ -29,6 +34,13 @@ export async function fitPlots(result: CalibrationResult, sessions: readonly Rea
       sessions,
       ({ session, index }) => odd.has(`${session} ${index}`),
     );
+  if (bends) {
+    const places = await plots.placeArrows(bends.marks);
+    drawn.push({
+      chart: places,
+      words: 'How far the marks lie off their places, before and after the bends are corrected.',
+    });
+  }
   const all = plotted([...sessions.keys()]);
   if (all.length === 0) return drawn;
   const bySize = await plots.residualsBySize(all, { residualSdMm: typicalSdMm(result) });

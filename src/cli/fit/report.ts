@@ -1,6 +1,7 @@
 import { basename } from 'node:path';
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import type { Block } from '../../report/document/blocks.js';
 import type { OutputFile } from '../correct/job.js';
@@ -29,6 +30,8 @@ export interface FitToReport {
   readonly sessions: readonly ReadingSession[];
   /** What to read next, what days differ by, what changed. */
   readonly sentences: readonly string[];
+  /** How the bed bends, where places were read. */
+  readonly bends?: FieldFit;
 }
 
 const stemOf = (out: string): string => out.replace(/(\.profile)?\.json$/i, '');
@@ -41,7 +44,7 @@ export function fitReportPaths(out: string): string[] {
 /** The page and the PDF on a fit. */
 export async function fitReport(result: CalibrationResult, fit: FitToReport): Promise<OutputFile[]> {
   const { out, profile, sessions } = fit;
-  const plots = await fitPlots(result, sessions);
+  const plots = await fitPlots(result, sessions, fit.bends);
   const blocks: Block[] = [
     ...verdict(result, fit),
     heading('What to do next'),

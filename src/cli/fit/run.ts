@@ -6,7 +6,8 @@ import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
-import type { Profile, ReadingSession } from '../../machine/types.js';
+import { straightened, straightProfile } from '../../machine/straightened.js';
+import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -26,6 +27,7 @@ import {
 import { readSessions, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
+import { readPlaces, refuseAlone } from './places.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';
 
@@ -39,8 +41,13 @@ import { tellFit } from './tell.js';
 export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleReport(options);
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
-  const { sessions: fresh, form } = await readSessions(patterns, options, io);
-  if (fresh.every(({ readings }) => readings.length === 0)) throw onlyCells(fresh);
+  const { readings, films } = await readPlaces(patterns, io);
+  if (films.length > 0 && readings.length === 0 && !known) refuseAlone();
+  const bends = films.length > 0 ? (await import('../../fit/field/fit-field.js')).fitField(films) : undefined;
+  const field = bends ? bends.field : known?.field;
+  const { sessions: fresh, form } =
+    films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
+  if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film);
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
@@ -50,46 +57,53 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
   await refuseInTheWay(values, io);
   io.progress?.('fitting');
-  const pooled = fitSessions(sessions, {
+  const pooled = fitSessions(straightened(sessions, field), {
     resolutionMm: values.resolutionMm,
     drop: drops.features,
     robust: values.robust,
   });
   const marked = markDropped(sessions, drops);
-  const days = betweenDays(pooled.fit, marked, values.resolutionMm);
+  const straight = straightened(marked, field);
+  const days = betweenDays(pooled.fit, straight, values.resolutionMm);
   const result = { ...pooled, fit: days.fit };
-  const against = older && fresh.some(hasLengths) ? await heldAgainst(older, fresh, result, values) : undefined;
+  const against =
+    older && fresh.some(hasLengths)
+      ? await heldAgainst(straightProfile(older), straightened(fresh, older.field), result, values)
+      : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
     if (values.out !== undefined) {
       const before = marked.slice(0, -fresh.length);
       const told = drops.days.length + drops.features.length > 0;
-      const fit = told ? fitSessions(before, { resolutionMm: values.resolutionMm }).fit : older.fit;
+      const fit = told
+        ? fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm }).fit
+        : older.fit;
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
       await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
     }
     const changed = {
       withheld: 'The machine has changed: these readings were not pooled with the others.',
       sentences: against.sentences,
+      bends,
     };
     for (const file of await writeReport(result, { profile: older, sessions, ...changed }, values, io))
       io.say(`wrote ${visible(file)}\n`);
     if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
     return EXIT.findings;
   }
-  const profile = profileOf(values, older, marked, result);
-  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked)];
+  const profile = profileOf(values, older, marked, result, field);
+  const next = [...nextReadings(result, straight), ...uncheckedSentences(marked, result.unchecked)];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
-  const sentences = [...days.sentences, ...next, ...(against?.sentences ?? [])];
+  const sentences = [...(bends?.sentences ?? []), ...days.sentences, ...next, ...(against?.sentences ?? [])];
   const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
-  const told = { profile, sessions, sentences, ...withheld };
+  const told = { profile, sessions, sentences, bends, ...withheld };
   const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
     io.out(
-      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, profile }, null, 2)}\n`,
+      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, ...(bends ? { places: bends } : {}), profile }, null, 2)}\n`,
     );
   } else {
     tellFit(result, values, io);
@@ -208,6 +222,7 @@ function profileOf(
   older: Profile | undefined,
   sessions: readonly ReadingSession[],
   result: CalibrationResult,
+  field: PlaceField | undefined,
 ): Profile {
   const stem = values.out === undefined ? 'unnamed' : basename(values.out).replace(/(\.profile)?\.json$/i, '');
   const defined = <T extends object>(record: T): T =>
@@ -223,6 +238,7 @@ function profileOf(
     fit: result.fit,
     limits: result.limits,
     window: older?.window,
+    ...(field ? { field } : {}),
     sessions,
   });
 }

@@ -5,6 +5,7 @@ import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
+import { fieldOf } from '../../stencil/make-stencil.js';
 import { coarseDots } from '../correct/job.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -39,11 +40,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const formats = values.format ?? (['png'] as const);
   io.progress?.('correcting');
   const { witness: coupon, ...made } = await commandSheet(
-    sheet,
-    model,
-    pitch,
-    formats,
-    values.witness && hasWitness(model),
+    ...([sheet, model, pitch, formats, values.witness && hasWitness(model), fieldOf(profile)] as const),
   );
   if (values.strict) {
     refuseNarrow(made.narrow);
@@ -56,6 +53,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ...board.warnings,
     ...laid.flatMap((one) => one.warnings),
     ...sheet.warnings,
+    ...made.warnings,
     ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),

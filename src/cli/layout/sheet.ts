@@ -1,5 +1,6 @@
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
+import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/types.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
@@ -7,7 +8,8 @@ import type { Opening } from '../../geometry/types.js';
 import type { Sheet } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
-import type { MachineModel } from '../../machine/types.js';
+import type { MachineModel, PlaceField } from '../../machine/types.js';
+import { bedWarnings } from '../../stencil/bed.js';
 import { type Commanded, commandFor } from '../../stencil/command.js';
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
@@ -36,6 +38,7 @@ export interface NarrowOnSheet {
 export interface CommandedSheet {
   readonly commanded: Commanded;
   readonly narrow: readonly NarrowOnSheet[];
+  readonly warnings: readonly Warning[];
   readonly figures?: CutFigures;
   readonly faults: readonly FaultOnSheet[];
 }
@@ -55,6 +58,7 @@ export async function commandSheet(
   pitchMm: Pitch,
   formats: readonly ExportFormat[],
   witness: boolean,
+  field?: PlaceField,
 ): Promise<CommandedSheet & { readonly witness?: Coupon }> {
   const asked = sheet.openings.map(({ opening }) => opening);
   const coupon = witness ? await witnessCoupon(model, pitchMm) : undefined;
@@ -63,6 +67,8 @@ export async function commandSheet(
     commandFor(asked, model, {
       pitchMm,
       formats,
+      ...(field ? { field } : {}),
+      yields: (opening) => sheet.openings[opening - 1].part !== 'paste',
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),
@@ -78,6 +84,7 @@ export async function commandSheet(
   return {
     commanded,
     narrow,
+    warnings: bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witness: coupon } : {}),
