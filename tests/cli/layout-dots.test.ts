@@ -55,7 +55,13 @@ describe('the dots of a sheet', () => {
       };
       const values = { marks: true, ticks: true, witness: true, profile: '', out: '', name: 'Crowded 7' };
       const model = machineModel(profile);
-      const { stencil } = await layArtwork(file, board, profile, values, processIo());
+      const { stencil } = await layArtwork(
+        file,
+        board,
+        { profile, bytes: Buffer.from(JSON.stringify(profile)) },
+        values,
+        processIo(),
+      );
       const sheet = packSheet([stencil], { spacingMm: 5 });
       const { commanded, witness } = await commandSheet(sheet, model, profile.pitchMm, ['png'], hasWitness(model));
       expect(witness).toBeDefined();
