@@ -7,6 +7,9 @@ import { expanded } from './words.js';
 /** Fewer spare readings than this say nothing about the gauge's noise. */
 const ENOUGH_SPARE = 6;
 
+/** Standard uncertainties in half of a 95 % interval of many degrees of freedom. */
+const COVERS_95 = 1.96;
+
 /** What the readings reach, which to read next on the coupons at hand, and what that would bring. */
 export function nextReadings(
   result: CalibrationResult,
@@ -26,12 +29,19 @@ export function nextReadings(
   const noise = fit.dof >= ENOUGH_SPARE ? { noiseMm: fit.residualSdMm, resolutionMm: 0 } : {};
   const takes = already.some(isForJaws) ? ('windows' as const) : ('edges' as const);
   const { order, sure: count } = planReadings(lengths.flat(), { gauge: { ...USUAL_GAUGE, ...noise, takes }, already });
+  // Without what differs from place to place, which no reading narrows: it is told of with its fault.
+  const ofPlaces = (k: number): number => (COVERS_95 * (result.placeDoubt[k] ?? 0)) ** 2 / 3;
   const reached = Object.fromEntries(
-    PARAMETER_NAMES.map((name) => [name, fit[name].assumed ? undefined : expanded(fit[name], fit.dof)]),
+    PARAMETER_NAMES.map((name, k) => {
+      const half = expanded(fit[name], fit.dof);
+      return [name, fit[name].assumed ? undefined : Math.sqrt(Math.max(0, half * half - ofPlaces(k)))];
+    }),
   ) as Record<ParameterName, number | undefined>;
   const sessionOf = new Map(lengths.flatMap((of, session) => of.map((feature) => [feature, session] as const)));
   const after = (next: readonly DimensionalFeature[]) =>
     foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call
   const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after, USUAL_TARGETS); // biome-ignore format: one call
-  return planSentences(reached, found, USUAL_TARGETS);
+  const sentences = planSentences(reached, found, USUAL_TARGETS);
+  if (result.placeDoubt.every((size) => size === 0)) return sentences;
+  return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];
 }

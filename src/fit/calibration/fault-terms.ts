@@ -136,7 +136,7 @@ function barrel(lengths: readonly Observation[], bed: Bed): Candidate {
     differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
     terms: [fieldTerm('barrel', lengths, field)],
     say: ([size]) =>
-      `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}): pads of a stencil that fills it land up to ${um(size * farthest(bed, field))} off, likely a deflected beam whose field is not corrected`,
+      `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}), which the uncertainty of the scales holds: pads of a stencil that fills it land up to ${um(size * farthest(bed, field))} off, likely a deflected beam whose field is not corrected`,
     hint: 'Correct the field in the program of the machine, and cut new coupons; until then use the middle of the bed.',
   };
 }

@@ -72,8 +72,9 @@ export function findFaults(
   const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...all.map(shown)].filter(
     (choices) => choices.length > 0,
   );
-  const unchecked = all.flatMap((choices) => notShown(choices, clean, candidates.length));
-  if (clean.dof < LEAST_DOF) return { tests: [], terms: [], zeros: [], unchecked, placeDoubt: [0, 0, 0], warnings: [] };
+  const unchecked = (fit: WeightedFit): string[] => all.flatMap((choices) => notShown(choices, fit, candidates.length));
+  if (clean.dof < LEAST_DOF)
+    return { tests: [], terms: [], zeros: [], unchecked: unchecked(clean), placeDoubt: [0, 0, 0], warnings: [] };
   let base = clean;
   let tests: FaultTest[] = [];
   const found: Tested[] = [];
@@ -92,7 +93,8 @@ export function findFaults(
     tests,
     terms: found.flatMap(({ candidate }) => candidate.terms),
     zeros: found.flatMap(({ candidate }) => candidate.gauge ?? []),
-    unchecked,
+    // With what was found taken out: it is no scatter of the gauges.
+    unchecked: unchecked(base),
     placeDoubt: placeDoubt(found, clean),
     warnings: found
       .filter(({ candidate }) => candidate.gauge === undefined)
@@ -119,13 +121,18 @@ function shown(choices: readonly Candidate[]): Candidate[] {
 /** The words for a fault of which at least one named shape would mostly stay below the limit. */
 function notShown(choices: readonly Candidate[], clean: WeightedFit, tests: number): string[] {
   const named = choices.flatMap(({ terms, named: own }) => (own ? [{ terms, ...own }] : []));
-  if (named.length === 0) return [];
+  const isFound = choices.some(({ terms }) => clean.design.terms.some(({ name }) => name === terms[0].name));
+  if (named.length === 0 || isFound) return [];
   const dof = Math.max(1, clean.dof - named[0].terms.length);
   const chanceEach = FALSE_ALARM / Math.max(1, tests) / tries(choices.length);
   const limit = studentQuantile(chanceEach, dof) + NINE_IN_TEN;
   const unseen = named.find(({ terms, size }) => {
     const of = tells(terms, clean);
-    return clean.dof < LEAST_DOF || of === undefined || size < limit * Math.max(...of.sds);
+    return (
+      clean.dof < LEAST_DOF ||
+      of === undefined ||
+      size < limit * Math.sqrt(of.sds.reduce((sum, sd) => sum + sd * sd, 0) / of.sds.length)
+    );
   });
   return unseen ? [unseen.words] : [];
 }

@@ -95,6 +95,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     : { can, fit: taken };
   const standOut = search.outliers.length > 0 && !options.robust;
   const answer = answerOf(grouped.can, grouped.fit, byEye, standOut, faults);
+  const narrow = answerOf(grouped.can, grouped.fit, byEye, standOut, { placeDoubt: [0, 0, 0] });
   const parameters = parameterResults(answer);
   const models = compareModels(clean);
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
@@ -103,8 +104,8 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...untoldWarnings(can, answer.parameters),
     ...byEye.warnings,
     ...gaugeWarnings,
-    // Where readings stand out, a poor answer is their doing.
-    ...(standOut ? [] : parameterWarnings(parameters, answer.parameters, correlationsOf(answer))),
+    // Where readings stand out, a poor answer is their doing; where places differ, no further reading would help.
+    ...(standOut ? [] : parameterWarnings(parameterResults(narrow), narrow.parameters, correlationsOf(narrow))),
     ...faults.warnings,
     ...scatterWarnings(answer, search, options.robust === true),
     ...(repeatsShareErrors(lack) && lack
@@ -133,6 +134,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     models,
     faults: faults.tests,
     unchecked: faults.unchecked,
+    placeDoubt: faults.placeDoubt,
     ...(lack ? { lackOfFit: lack } : {}),
     gauges: findings,
     scatter: grouped.fit.groups.map(({ gauge, resolutionMm, members }, g) => ({
@@ -218,7 +220,7 @@ function answerOf(
   fit: WeightedFit,
   byEye: EyeReadings,
   standOut: boolean,
-  { placeDoubt }: FaultSearch,
+  { placeDoubt }: Pick<FaultSearch, 'placeDoubt'>,
 ): Answer {
   const coarse = standOut || fit.dof <= 0 ? [] : coarseGauges(fit);
   const rounded = coarse.length > 0 ? roundedAnswer(fit, coarse) : undefined;

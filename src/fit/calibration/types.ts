@@ -84,6 +84,8 @@ export interface CalibrationResult {
   readonly faults: readonly FaultTest[];
   /** Faults that these readings would not show in nine cases of ten, were they there, in words. */
   readonly unchecked: readonly string[];
+  /** How far scale X, scale Y and shear of some place of the bed lie from these, by the faults found: no reading narrows that. */
+  readonly placeDoubt: readonly [scaleX: number, scaleY: number, shear: number];
   readonly lackOfFit?: LackOfFit;
   /** Limit and zero of each gauge. */
   readonly gauges: readonly GaugeFinding[];
