@@ -8,6 +8,7 @@ import type { Pitch } from '../../stencil/frame.js';
 import type { OutputFile } from '../correct/job.js';
 import type { CommandedCanvas } from '../machine-words.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
+import { parametersOf } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
 import type { Laid } from './stencil.js';
@@ -80,31 +81,6 @@ export function reportOf(
 /** Each warning once: copies of a stencil have the same ones. */
 export function eachOnce(warnings: readonly Warning[]): Warning[] {
   return [...new Map(warnings.map((warning) => [JSON.stringify(warning), warning])).values()];
-}
-
-/** What was asked for, without where and how it is told of. */
-function parametersOf({
-  profile: _,
-  out: __,
-  overwrite: ___,
-  report: ____,
-  json: _____,
-  ...values
-}: LayoutOptionValues) {
-  return {
-    ...values,
-    outline: values.outline && basename(values.outline),
-    drill: values.drill && basename(values.drill),
-  };
-}
-
-/** Long enough to tell the jobs of a workshop apart, short enough to be cut. */
-const MARK_DIGITS = 6;
-
-/** The mark by which a film names its job: the same for the same artwork, profile and options. */
-export function jobMark(source: Uint8Array, profile: Uint8Array, values: LayoutOptionValues): string {
-  const parts = [sha256(source), sha256(profile), JSON.stringify(parametersOf(values))];
-  return sha256(parts.join('\n')).slice(0, MARK_DIGITS);
 }
 
 /** Contract 4 for a sheet. Holds no clock and no folder, so that the same inputs give the same bytes. */

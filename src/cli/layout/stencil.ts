@@ -22,8 +22,8 @@ import { madeBefore } from '../made-before.js';
 import { ruled } from '../rules-to-apply.js';
 import { sha256 } from '../sidecar.js';
 import type { Board } from './board.js';
+import { jobMark } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
-import { jobMark } from './report.js';
 import { hasWitness, WITNESS_MM } from './sheet.js';
 
 /** One artwork as it lies on its piece of film. */
