@@ -84,7 +84,10 @@ export async function commandSheet(
   return {
     commanded,
     narrow,
-    warnings: bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
+    warnings: [
+      ...commanded.corrected.warnings,
+      ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
+    ],
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witness: coupon } : {}),
