@@ -21,8 +21,7 @@ export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
  * @param options - see {@link WriteOptions}
  * @returns the file's bytes, the canvas as written, and for dots how near they came to the polygons
  * @throws {InputError} NOT_POSITIVE, NOT_FINITE, BAD_OPENING, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
- * @example
- * await writeArtwork(openings, { format: 'png', canvas: { widthMm: 50, heightMm: 40 }, pitchMm: { x: 0.0254, y: 0.0254 } })
+ * @example (await writeArtwork(openings, { format: 'png', canvas: { widthMm: 60, heightMm: 50 }, pitchMm: { x: 0.025, y: 0.025 } })).widthPx // 2400
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
   const raster = isRaster(options.format);
@@ -64,9 +63,14 @@ export interface DotImage {
  * Chooses the dots of an image; which raster format it is written in later makes no difference to them.
  *
  * @param openings - mm, y up; islands run against their outer rings
+ * @param yields - which openings give way, by position, where two would grow together
  * @throws {InputError} what {@link writeArtwork} throws for a raster format
  */
-export function layDots(openings: readonly Region[], options: WriteOptions): DotImage {
+export function layDots(
+  openings: readonly Region[],
+  options: WriteOptions,
+  yields?: (index: number) => boolean,
+): DotImage {
   checkOptions(options, true, openings.length);
   const placement = placeOnPixels(options);
   const { widthPx, lines, rowsPerLine, dot, toPixels, kerf } = placement;
@@ -80,6 +84,7 @@ export function layDots(openings: readonly Region[], options: WriteOptions): Dot
     dot,
     kerfMm: kerf,
     rounding: how,
+    yields,
   });
   return { placement, placed, rounding };
 }

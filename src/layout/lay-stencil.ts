@@ -1,7 +1,9 @@
 import { InputError, type Warning } from '../errors.js';
-import { boundsOf, boxesNear, ringBounds } from '../geometry/bounds.js';
+import { boundsOf, boxesNear, regionBounds } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
+import { insideRegion, nearestBetween, wallsOf } from '../geometry/walls.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
 import { holeOpenings } from './holes.js';
@@ -15,7 +17,11 @@ const TICK_WIDTH_MM = 0.3;
 const WITNESS_EDGE_MM = 1;
 const WITNESS_ROOM_MM = 0.8;
 
-/** Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin. */
+/**
+ * Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin.
+ *
+ * @example layStencil({ name: 'board', openings, words: ['board, top'], cornerMarks: true, outlineTicks: false, marginMm: 10, witnessMm: 0, letteringMm: 2, kerfMm: 0.12 }).widthMm
+ */
 export function layStencil(request: StencilRequest): LaidStencil {
   const board = boardBox(request);
   const letteringMm = Math.max(request.letteringMm, smallestLetteringMm(request.kerfMm));
@@ -39,13 +45,15 @@ export function layStencil(request: StencilRequest): LaidStencil {
         ]
       : undefined;
   const textRoom = (witnessAt?.[0] ?? widthMm - ROOM_MM) - handleOf(request, 'left') - 2 * ROOM_MM;
-  const openings = [
-    ...placed('paste', request.openings),
+  const paste = placed('paste', request.openings);
+  const { kept, leftOut } = clearOf(paste, request.kerfMm, [
     ...placed('corner mark', request.cornerMarks ? cornerMarks(board) : []),
     ...placed('outline tick', request.outlineTicks ? outlineTicks(board, TICK_WIDTH_MM) : []),
     ...placed('hole', holes),
     ...letterings(request, letteringMm, textRoom, margins.bottom),
-  ];
+  ]);
+  const openings = [...paste, ...kept];
+  if (witnessAt) refusePasteOnWitness(paste, witnessAt, request);
   refuseOverhang(openings, widthMm, heightMm, request.name);
   return {
     name: request.name,
@@ -54,7 +62,7 @@ export function layStencil(request: StencilRequest): LaidStencil {
     openings,
     outline: (request.outline ?? []).map((ring) => ring.map(([x, y]): [number, number] => [x + dx, y + dy])),
     ...(witnessAt ? { witnessAt } : {}),
-    warnings: collisions(openings, request.name),
+    warnings: [...collisions(openings, request.name), ...leftOutWarning(leftOut, request.name)],
   };
 }
 
@@ -154,9 +162,29 @@ function marginsOf(
   };
 }
 
+function refusePasteOnWitness(
+  paste: readonly SheetOpening[],
+  [x, y]: readonly [number, number],
+  { witnessMm, kerfMm }: StencilRequest,
+): void {
+  const square: Box = { minX: x, minY: y, maxX: x + witnessMm, maxY: y + witnessMm };
+  const on = paste.filter(({ opening }) => boxesNear(square, regionBounds(opening), kerfMm));
+  if (on.length === 0) return;
+  throw new InputError({
+    code: 'PASTE_IN_MARGIN',
+    message: `${on.length === 1 ? 'paste opening' : 'paste openings'} ${on
+      .map(({ number }) => number)
+      .slice(0, 8)
+      .join(
+        ', ',
+      )}${on.length > 8 ? ', …' : ''} lie${on.length === 1 ? 's' : ''} in the margin, where the witness coupon is cut.`,
+    hint: 'Check that outline and paste layer share one origin, or leave the witness out with --no-witness.',
+  });
+}
+
 function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heightMm: number, name: string): void {
   const over = openings.filter(({ opening }) => {
-    const b = ringBounds(opening.outer);
+    const b = regionBounds(opening);
     return b.minX < 0 || b.minY < 0 || b.maxX > widthMm || b.maxY > heightMm;
   });
   if (over.length === 0) return;
@@ -169,11 +197,45 @@ function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heig
   });
 }
 
+/** Marks and letters give way to paste: those that the beam would join to it are left out. Holes stay, and are told of. */
+function clearOf(
+  paste: readonly SheetOpening[],
+  kerfMm: number,
+  others: readonly SheetOpening[],
+): { readonly kept: readonly SheetOpening[]; readonly leftOut: readonly SheetOpening[] } {
+  const index = boxIndex(paste.map(({ opening }) => regionBounds(opening)));
+  const meetsPaste = ({ part, opening }: SheetOpening): boolean =>
+    part !== 'hole' &&
+    index.near(regionBounds(opening), kerfMm).some((i) => {
+      const { opening: pad } = paste[i];
+      const overlap = insideRegion(pad.outer[0], opening) || insideRegion(opening.outer[0], pad);
+      return overlap || nearestBetween(wallsOf(pad), wallsOf(opening), kerfMm) !== undefined;
+    });
+  const leftOut = others.filter(meetsPaste);
+  return { kept: others.filter((one) => !leftOut.includes(one)), leftOut };
+}
+
+function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning[] {
+  if (leftOut.length === 0) return [];
+  const parts = [...new Set(leftOut.map(({ part }) => part))].map((part) => {
+    const count = leftOut.filter((one) => one.part === part).length;
+    return `${count} x ${part}`;
+  });
+  return [
+    {
+      code: 'LEFT_OUT_FOR_PASTE',
+      place: { file: name },
+      message: `${parts.join(', ')} would run into paste openings: left out.`,
+      hint: 'Give the outline of the board with --outline or --board-mm, or leave marks out with --no-marks.',
+    },
+  ];
+}
+
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */
 function collisions(openings: readonly SheetOpening[], name: string): Warning[] {
-  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => ringBounds(opening.outer));
+  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => regionBounds(opening));
   const hit = openings.filter(
-    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, ringBounds(opening.outer))),
+    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, regionBounds(opening))),
   );
   if (hit.length === 0) return [];
   return [

@@ -53,6 +53,8 @@ export interface CommandOptions extends SweepOptions {
   /** The canvas, given what is commanded. */
   readonly frameFor: (corrected: Corrected) => Frame;
   readonly uncorrected?: (frame: Frame) => readonly Opening[];
+  /** Which openings, by number, give way to all others, whose dots are then the same as without them. */
+  readonly yields?: (opening: number) => boolean;
 }
 
 /**
@@ -61,7 +63,7 @@ export interface CommandOptions extends SweepOptions {
  * @param asked - what the film shall have, mm
  */
 export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
-  const { pitchMm, formats, frameFor } = options;
+  const { pitchMm, formats, frameFor, yields = () => false } = options;
   const model = machineModel(profile);
   const correct = corrector(profile, pitchMm);
   const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
@@ -85,7 +87,11 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const kerfMm = commandedKerf(model);
   const dots = forDots && {
     corrected: forDots,
-    image: layDots([...forDots.openings, ...uncorrected], { ...sweep, ...frame, kerfMm, format: 'png' }),
+    image: layDots(
+      [...forDots.openings, ...uncorrected],
+      { ...sweep, ...frame, kerfMm, format: 'png' },
+      (i) => i < forDots.numbers.length && yields(forDots.numbers[i]),
+    ),
   };
   return {
     ...(paths ? { paths } : {}),

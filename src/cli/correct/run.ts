@@ -5,6 +5,7 @@ import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
@@ -14,6 +15,7 @@ import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
+import { REPORT_ENDINGS } from '../report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
 import { collectArtwork, type Pending } from './files.js';
@@ -29,11 +31,12 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const settings = await settingsOf(values, io);
   const { pending, failed } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
+  refuseDropOfMany(values.drop, pending.length);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
   const total = pending.length + failed;
   const progress = await progressOf(io, pending.length);
-  const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
+  const workers = await workersFor(values.jobs ?? Math.max(1, Math.min(availableParallelism() - 1, 4)), pending.length);
   const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
     try {
       const { bytes } = await item.load();
@@ -153,6 +156,8 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
     ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
+    report: values.report === true,
+    ...(values.drop ? { drop: values.drop } : {}),
     ...(values.grey === undefined ? {} : { grey: values.grey }),
     ...(values.rules === undefined
       ? {}
@@ -168,6 +173,7 @@ async function refuseResults(
   io: Io,
 ): Promise<void> {
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
+  if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
   const paths = names.map((name) => join(values.out, name));
   await refuseExisting(paths, io, values);
 }

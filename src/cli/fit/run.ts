@@ -2,7 +2,6 @@ import { basename } from 'node:path';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
-import type { FieldFit } from '../../fit/field/fit-field.js';
 import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
@@ -12,8 +11,9 @@ import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
-import { chartPaths, writeCharts } from '../write-charts.js';
+import { projectAnswers } from '../project-answers.js';
 import {
   dropsOf,
   heldAgainst,
@@ -28,7 +28,7 @@ import { readSessions, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
 import { readPlaces, refuseAlone } from './places.js';
-import { fitPlotNames, fitPlots } from './plots.js';
+import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';
 
 /**
@@ -39,6 +39,7 @@ import { tellFit } from './tell.js';
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
 export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdleReport(options);
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { readings, films } = await readPlaces(patterns, io);
   if (films.length > 0 && readings.length === 0 && !known) refuseAlone();
@@ -54,7 +55,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
-  await refuseInTheWay(sessions, bends !== undefined, values, io);
+  await refuseInTheWay(values, io);
   const pooled = fitSessions(straightened(sessions, field), {
     resolutionMm: values.resolutionMm,
     drop: drops.features,
@@ -79,26 +80,36 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
       await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
     }
-    for (const file of await drawPlots(result, sessions, bends, values, io)) io.say(`wrote ${visible(file)}\n`);
+    const changed = {
+      withheld: 'The machine has changed: these readings were not pooled with the others.',
+      sentences: against.sentences,
+      bends,
+    };
+    for (const file of await writeReport(result, { profile: older, sessions, ...changed }, values, io))
+      io.say(`wrote ${visible(file)}\n`);
     if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
-  const next = [...nextReadings(result, straight), ...uncheckedSentences(marked)];
+  const next = [
+    ...nextReadings(result, straight, { resolutionMm: values.resolutionMm }),
+    ...uncheckedSentences(marked, result.unchecked),
+  ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
-  const drawn = await drawPlots(result, sessions, bends, values, io);
+  const sentences = [...(bends?.sentences ?? []), ...days.sentences, ...next, ...(against?.sentences ?? [])];
+  const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
+  const told = { profile, sessions, sentences, bends, ...withheld };
+  const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
     io.out(
       `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, ...(bends ? { places: bends } : {}), profile }, null, 2)}\n`,
     );
   } else {
     tellFit(result, values, io);
-    for (const sentence of bends?.sentences ?? []) io.out(`${visible(sentence)}\n`);
-    for (const sentence of [...days.sentences, ...next, ...(against?.sentences ?? [])])
-      io.out(`${visible(sentence)}\n`);
+    for (const sentence of sentences) io.out(`${visible(sentence)}\n`);
   }
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
@@ -124,27 +135,33 @@ function hasFault({ faults, gauges }: CalibrationResult): boolean {
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
-async function refuseInTheWay(
-  sessions: readonly ReadingSession[],
-  places: boolean,
-  values: FitOptionValues,
-  io: Io,
-): Promise<void> {
-  const profile = values.out === undefined ? [] : [values.out];
-  const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions, places), values.plots);
-  await refuseExisting([...profile, ...charts], io, values);
+async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
+  const { out } = values;
+  if (out === undefined) return;
+  await refuseExisting([out, ...(report ? fitReportPaths(out) : [])], io, values);
 }
 
-async function drawPlots(
+/** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
+const isFromProject = (values: FitOptionValues): boolean => projectAnswers(values).has('report');
+
+function refuseIdleReport(values: FitOptionValues): void {
+  const idle = values.report === true && values.out === undefined && !isFromProject(values);
+  refuseIdle([[idle, '--report', 'it is written beside the profile, and none is written', 'Give --out too.']]);
+}
+
+async function writeReport(
   result: CalibrationResult,
-  sessions: readonly ReadingSession[],
-  bends: FieldFit | undefined,
-  values: FitOptionValues,
+  fit: Omit<FitToReport, 'out'>,
+  { out, report, overwrite = false }: FitOptionValues,
   io: Io,
 ): Promise<string[]> {
-  if (values.plots === undefined) return [];
-  const charts = await fitPlots(result, sessions, bends);
-  return writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io);
+  if (!report || out === undefined) return [];
+  const files = await fitReport(result, { ...fit, out });
+  await io.writeFiles(
+    files.map(({ name, bytes }) => ({ path: name, bytes })),
+    { overwrite },
+  );
+  return files.map(({ name }) => name);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */

@@ -7,6 +7,7 @@ import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { coarseDots } from '../correct/job.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
@@ -16,7 +17,7 @@ import { loadProfile } from '../load-profile.js';
 import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Board, readBoard } from './board.js';
-import { dryFitFile, sheetFiles, sheetStem, witnessFiles, writeFiles } from './files.js';
+import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
 import { commandSheet, hasWitness, type NarrowOnSheet } from './sheet.js';
@@ -26,6 +27,7 @@ import { faultName, layoutWords } from './words.js';
 /** Reads, lays, corrects, writes, tells. */
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
   await refuseIdleOptions(files, values, io);
+  refuseDropOfMany(values.drop, new Set(files.map((file) => resolve(io.cwd, file))).size);
   const loaded = await loadProfile(values.profile, io);
   const { profile } = loaded;
   const model = machineModel(profile);
@@ -59,13 +61,18 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ),
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
-  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses)];
+  const page = values.report ? await sheetReport(stem, sheet, made, report, laid, loaded, images) : [];
+  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
   const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness));
-  sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io);
+  const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
+  sayWarnings(
+    warnings.filter(({ code }) => !listed(code)),
+    io,
+  );
   sayWrote(paths, io);
   sayCaution(io);
   return made.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;

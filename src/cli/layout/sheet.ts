@@ -70,14 +70,12 @@ export async function commandSheet(
       pitchMm,
       formats,
       ...(field ? { field } : {}),
+      yields: (opening) => sheet.openings[opening - 1].part !== 'paste',
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),
   );
-  const nameOf = (opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> => {
-    const { part, number, stencil } = sheet.openings[opening - 1];
-    return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
-  };
+  const nameOf = (opening: number) => onSheet(sheet, opening);
   const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
     const { number, ...place } = nameOf(opening);
     return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
@@ -88,11 +86,20 @@ export async function commandSheet(
   return {
     commanded,
     narrow,
-    warnings: bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
+    warnings: [
+      ...commanded.corrected.warnings,
+      ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
+    ],
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witnesses: { features: coupon.features, readings: blankReadings(coupon) } } : {}),
   };
+}
+
+/** Which stencil's what an opening of a sheet is. */
+export function onSheet(sheet: Sheet, opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> {
+  const { part, number, stencil } = sheet.openings[opening - 1];
+  return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }
 
 /** Letters are read, not measured: a dot more or less in their size, or along a stroke, is no fault. */

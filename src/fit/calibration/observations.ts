@@ -11,6 +11,9 @@ import type { Length } from './length-model.js';
 /** One numeric reading of a length, ready for the fit. */
 export interface Observation extends FitLength {
   readonly session: number;
+  /** Of the session, and when it was read. */
+  readonly coupon: string;
+  readonly date?: string;
   /** Place of the reading in its session. */
   readonly index: number;
   readonly feature: Feature;
@@ -25,6 +28,7 @@ export interface Observation extends FitLength {
 /** A web that burnt away or an opening that did not come through, or a reading of nothing. */
 export interface EyeObservation extends Length {
   readonly session: number;
+  readonly coupon: string;
   readonly index: number;
   readonly feature: Feature;
   readonly reading: Reading;
@@ -76,7 +80,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         return;
       }
       const feature = byId.get(reading.feature)!;
-      const place = { session: sessionIndex, index, feature, reading };
+      const { coupon, date } = session;
+      const place = { session: sessionIndex, coupon, ...(date === undefined ? {} : { date }), index, feature, reading };
       if (feature.kind === 'cell') {
         cellCount += 1;
       } else if (feature.kind === 'vernier') {
@@ -85,7 +90,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         else {
           const [dx, dy] = feature.axis === 'x' ? [1, 0] : [0, 1];
           const resolutionMm = feature.stepMm / 2;
-          const gauge = gaugeName(undefined, session.coupon, 'vernier');
+          const gauge = gaugeName(undefined, session.coupon, feature);
           const noise = `${gauge} ${feature.stepMm}`;
           lengths.push({
             ...place,
@@ -103,7 +108,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         const { kind, nominalMm } = feature;
         const dx = feature.to[0] - feature.from[0];
         const dy = feature.to[1] - feature.from[1];
-        const gauge = gaugeName(reading.gauge, session.coupon, kind);
+        const gauge = gaugeName(reading.gauge, session.coupon, feature);
         const resolutionMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
         // Without a name, another step is another gauge.
         const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
@@ -202,13 +207,12 @@ const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
 function inferResolutionsMm(session: ReadingSession): Map<string, number> {
-  const kinds = new Map(session.features.map(({ id, kind }) => [id, kind]));
+  const byId = new Map(session.features.map((feature) => [feature.id, feature]));
   const values = new Map<string, number[]>();
-  for (const { feature, gauge, resolutionMm, readingMm } of session.readings) {
-    const kind = kinds.get(feature);
-    if (resolutionMm !== undefined || readingMm === undefined) continue;
-    if (kind !== 'span' && kind !== 'opening' && kind !== 'web') continue;
-    const name = gaugeName(gauge, session.coupon, kind);
+  for (const { feature: id, gauge, resolutionMm, readingMm } of session.readings) {
+    const feature = byId.get(id);
+    if (resolutionMm !== undefined || readingMm === undefined || !feature || !('from' in feature)) continue;
+    const name = gaugeName(gauge, session.coupon, feature);
     values.set(name, [...(values.get(name) ?? []), readingMm]);
   }
   return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
