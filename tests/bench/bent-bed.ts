@@ -87,17 +87,7 @@ console.log(`scan: ${(Date.now() - began) / 1000} s`);
 const profile = join(folder, 'laser.profile.json');
 for (const places of [[], [join(folder, 'read/*.places.csv')]]) {
   console.log(
-    run(
-      'fit',
-      join(folder, 'read/*.readings.csv'),
-      ...places,
-      '--keep-all',
-      '--overwrite',
-      '-o',
-      profile,
-      '--plots',
-      join(folder, 'look'),
-    ),
+    run('fit', join(folder, 'read/*.readings.csv'), ...places, '--keep-all', '--overwrite', '-o', profile, '--report'),
   );
   const parsed = await parseProfile(await readFile(profile, 'utf8'), 'p');
   const pads = Array.from({ length: 63 }, (_, n): Vec => [8 + 12.5 * (n % 9), 6 + 12.5 * Math.floor(n / 9)]);

@@ -1,11 +1,17 @@
 /**
  * How true readings from scans are: bias and spread in micrometres against resolution and blur, on simulated scans whose
- * truth is known. `npm run bench:truth:scan`, or with `-- --quick` only the middle of the table.
+ * truth is known. `npm run bench:truth:scan`, or with `-- --quick` only the middle of the table. With `-- --cases N` the
+ * whole way instead, N times: both coupons from four scans and one caliper reading, through the fit, on machines and
+ * scanners drawn at random; how often the truth lies in the intervals that are stated.
  */
 import { generateCoupon } from '../../src/coupon/generate.js';
+import { fitSessions } from '../../src/fit/calibration/index.js';
+import { PARAMETER_NAMES } from '../../src/machine/types.js';
 import { couponOpenings } from '../../src/scan/coupon-openings.js';
 import { Openings } from '../../src/scan/places.js';
-import { scanPicture } from '../../src/scan/scan-picture.js';
+import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
+import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
+import { fitScanner, type ScannedLength } from '../../src/scan/scanner.js';
 import { scanFilm } from '../scan/virtual-scanner.js';
 
 const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.11, kerfYMm: 0.09 };
@@ -26,6 +32,11 @@ const ALL: Row[] = [
   { dpi: 2400, blurUm: 25, look: 'darker', turnDeg: 1.3 },
 ];
 
+const cases = Number(process.argv[process.argv.indexOf('--cases') + 1] || 0);
+if (process.argv.includes('--cases')) {
+  await wholeWay(cases);
+  process.exit();
+}
 const quick = process.argv.includes('--quick');
 const coupon = await generateCoupon('aperture-ladder', { widthMm: 80, heightMm: 52, pitchXMm: 0.0254 });
 const openings = new Openings(await couponOpenings(coupon.features, []));
@@ -73,4 +84,93 @@ function rowOf({ dpi, blurUm, look, turnDeg }: Row): string {
   };
   const read = `${found.scanned.length} of ${coupon.features.features.length}`;
   return `| ${dpi} | ${blurUm} | ${turnDeg} | ${look} | ${read} | ${said(errors.slot)} | ${said(errors.web)} | ${said(errors.other)} | ${Math.round((100 * held) / lengths)} % |`;
+}
+
+/** Caliper's limit of error, mm: of a small bed, so that it does not decide all. */
+async function wholeWay(count: number): Promise<void> {
+  const LIMIT = 0.008;
+  const bed = { widthMm: 64, heightMm: 44, pitchXMm: 0.0254 };
+  const coupons = await Promise.all(['scale-ruler', 'aperture-ladder'].map((name) => generateCoupon(name, bed)));
+  const known: KnownCoupon[] = await Promise.all(
+    coupons.map(async ({ features }) => ({ features, openings: new Openings(await couponOpenings(features, [])) })),
+  );
+  let state = 4711;
+  const random = (low: number, high: number): number => {
+    state = (state * 48271) % 2147483647;
+    return low + ((high - low) * state) / 2147483647;
+  };
+  const errors = PARAMETER_NAMES.map((): number[] => []);
+  const held = PARAMETER_NAMES.map(() => 0);
+  let [read, features, wrong] = [0, 0, 0];
+  for (let n = 0; n < count; n += 1) {
+    const machine = {
+      ...{ scaleX: random(0.995, 1.005), scaleY: random(0.995, 1.005), shear: random(-0.003, 0.003) },
+      ...{ kerfXMm: random(0.07, 0.14), kerfYMm: random(0.07, 0.14) },
+    };
+    const scanner = { scaleX: random(0.998, 1.002), scaleY: random(0.998, 1.002), skew: random(-0.001, 0.001) };
+    const truth = (feature: (typeof coupons)[0]['features']['features'][0]): number => {
+      if (!('from' in feature)) return Number.NaN;
+      const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+      const kerf = Math.hypot(machine.kerfXMm * dx, machine.kerfYMm * dy) / feature.nominalMm;
+      const sign = feature.kind === 'span' ? 0 : feature.kind === 'opening' ? 1 : -1;
+      return Math.hypot(machine.scaleX * dx + machine.shear * dy, machine.scaleY * dy) + sign * kerf;
+    };
+    const look = n % 2 === 0 ? LOOKS.darker : LOOKS.lighter;
+    const pictures = coupons.flatMap((one, k) =>
+      [
+        { turnDeg: random(-3, 3), widthMm: 72, heightMm: 53, atMm: [4, 4] as const },
+        { turnDeg: 90 + random(-3, 3), widthMm: 54, heightMm: 73, atMm: [49, 4] as const },
+      ].map((lies, i) =>
+        scanPicture(
+          scanFilm(
+            { openings: one.openings, machine },
+            {
+              ...{ dpi: 1200, blurMm: 0.025, vignette: 0.3, noise: 2, specksPerCm2: 3, hairsPerCm2: 3 },
+              ...{ ...scanner, ...lies, ...look, seed: 100 * n + 10 * k + i + 1 },
+            },
+          ),
+          known,
+          'simulated',
+        ),
+      ),
+    );
+    const found = pictures.flatMap(({ coupons: own }) => own);
+    const lengths = found.flatMap(({ coupon: name, scanned }) =>
+      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
+        'from' in feature && lengthMm !== undefined && uMm !== undefined
+          ? [{ coupon: name, feature, lengthMm, uMm, direction }]
+          : [],
+      ),
+    );
+    const [span] = coupons[0].features.features;
+    if (!('from' in span)) return;
+    const reference = { coupon: 'scale-ruler', feature: span, readingMm: truth(span) + random(-LIMIT, LIMIT) };
+    const fit = fitScanner(lengths, [{ ...reference, uMm: LIMIT / Math.sqrt(3) }], false);
+    const sessions = coupons.map(({ features: file }) => {
+      const own = found.filter(({ coupon: name }) => name === file.coupon).map(({ scanned }) => scanned);
+      const readings = readingsOfScans(file.features, own, fit, true);
+      read += readings.length;
+      features += file.features.length;
+      for (const { feature: id, readingMm } of readings) {
+        const feature = file.features.find((other) => other.id === id);
+        if (feature && readingMm !== undefined && Math.abs(readingMm - truth(feature)) > 0.05) wrong += 1;
+      }
+      const gaugeLimitsMm = Object.fromEntries(
+        readings.flatMap(({ gauge, gaugeLimitMm }) => (gauge && gaugeLimitMm ? [[gauge, gaugeLimitMm]] : [])),
+      );
+      return { coupon: file.coupon, canvas: file.canvas, features: file.features, readings, gaugeLimitsMm };
+    });
+    const result = fitSessions(sessions);
+    PARAMETER_NAMES.forEach((name, i) => {
+      const { value, interval95 = [value, value] } = result.fit[name];
+      errors[i].push(value - machine[name]);
+      if (interval95[0] <= machine[name] && machine[name] <= interval95[1]) held[i] += 1;
+    });
+  }
+  console.log(`${read} of ${features} features read, ${wrong} taken for another`);
+  console.log('| | largest error | within 95 % interval |\n| --- | --- | --- |');
+  PARAMETER_NAMES.forEach((name, i) => {
+    const most = Math.max(...errors[i].map(Math.abs));
+    console.log(`| ${name} | ${most.toExponential(1)} | ${held[i]} of ${count} |`);
+  });
 }

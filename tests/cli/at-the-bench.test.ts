@@ -153,6 +153,7 @@ describe('apertrue start', () => {
       ...PROJECT,
       machine: 'Desk Laser',
       formats: ['png', 'svg'],
+      report: true,
       profile: 'desk-laser.profile.json',
       out: 'stencils',
       gauges: [
@@ -236,20 +237,20 @@ describe('apertrue enter', () => {
     expect(textOf(csv)).toContain('RA0-3,45.36,,0.01,caliper,');
     expect(textOf(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
     expect(textOf(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
-    expect(out).toMatch(/^3 of 45 readings/);
+    expect(out).toMatch(/^3 of 49 readings/);
   });
 
   it('goes on where the last sitting ended', async () => {
     await type(['enter', 'scale-ruler'], ['90.77', 's', 'q']);
     const { said } = await type(['enter', 'scale-ruler'], []);
-    expect(said).toMatch(/1 of 45 read/);
-    expect(said).toMatch(/2 of 45 {2}RA0-1: From the left edge/);
+    expect(said).toMatch(/1 of 49 read/);
+    expect(said).toMatch(/2 of 49 {2}RA0-1: From the left edge/);
   });
 
   it('says how sure the numbers are by now, and when it is enough; what was typed is fitted', async () => {
     const all = features();
     const { said } = await type(['enter', 'scale-ruler'], all.slice(0, 36).map(read));
-    expect(said).toMatch(/so far: 100 mm along X ± 0\.\d{3} mm, Y open, lean open\n/);
+    expect(said).toMatch(/so far: 100 mm along X ± 0\.\d{3} mm, Y open, lean of a 100 mm vertical open;/);
     // A caliper's limit of error stays, however much is read with it.
     expect(said.match(/That is about all that this gauge can tell/g)).toHaveLength(1);
     expect(said).toMatch(/about \d+ more for scale ± 0\.0001 and shear ± 0\.0002/);

@@ -19,7 +19,7 @@ describe('values on the command line', () => {
     [parsePitch, '0,05', { x: 0.05, y: 0.05 }],
     [parsePitch, '0,05x0,0254', { x: 0.05, y: 0.0254 }],
     [parsePitch, '0.05,0.0254', { x: 0.05, y: 0.0254 }],
-    [parseSize, '6inx4in', { widthMm: 152.39999999999998, heightMm: 101.6 }],
+    [parseSize, '6inx4in', { widthMm: 152.4, heightMm: 101.6 }],
     [parseSize, '210,297', { widthMm: 210, heightMm: 297 }],
     [parseSize, '210,5x297', { widthMm: 210.5, heightMm: 297 }],
     [parsePowerPercent, '45 %', 45],

@@ -1,6 +1,6 @@
 import type { Sharp } from 'sharp';
 import { InputError } from '../../errors.js';
-import type { GreyPicture } from '../../scan/picture.js';
+import { type GreyPicture, shrink } from '../../scan/picture.js';
 import type { Io } from '../io.js';
 
 /** A whole sheet of A4 at 2400 dpi is 557 million pixels. */
@@ -33,17 +33,15 @@ export async function loadPicture(
     const { channels = 1, density } = await open().metadata();
     const channel = channels >= 3 ? await clearestChannel(open()) : 0;
     const { data, info } = await grey(open(), channel);
-    const preview = await sharp(data, { raw: { ...info, channels: 1 }, limitInputPixels: MOST_PX })
-      .resize(PREVIEW_PX, PREVIEW_PX, { fit: 'inside', withoutEnlargement: true })
-      .jpeg({ quality: 82 })
-      .toBuffer();
+    const whole = { widthPx: info.width, heightPx: info.height, levels: data };
+    const small = shrink(whole, Math.max(1, Math.ceil(Math.max(info.width, info.height) / PREVIEW_PX)));
+    const raw = { width: small.widthPx, height: small.heightPx, channels: 1 } as const;
+    const preview = await sharp(Uint8Array.from(small.levels), { raw }).jpeg({ quality: 82 }).toBuffer();
     const stated = density !== undefined && density >= LEAST_STATED_DPI ? { x: density, y: density } : undefined;
     const said = dpi ?? stated;
     return {
       picture: {
-        widthPx: info.width,
-        heightPx: info.height,
-        levels: data,
+        ...whole,
         ...(said ? { dotsPerMm: { x: said.x / 25.4, y: said.y / 25.4 } } : {}),
       },
       preview,

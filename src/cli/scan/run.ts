@@ -35,6 +35,9 @@ import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
 const CALIPER_LIMIT_MM = 0.02;
 
+/** A sheet of A4 at 1200 dpi is 140 million pixels, at 2400 four times as much. */
+const ROOM_FOR_TWO_PX = 2e8;
+
 /** One picture after it was read: small enough to be kept. */
 export interface ReadPicture extends PictureResult, DrawnPicture {
   readonly file: string;
@@ -184,9 +187,18 @@ async function readPictures(
   const pictures: ReadPicture[] = [];
   const problems: Problem[] = [];
   const step = progressOf(io, 'reading picture', files.length);
-  for (const file of files) {
+  let next = files.length > 0 ? loadPicture(files[0], values.dpi, io) : undefined;
+  for (const [i, file] of files.entries()) {
+    const loading = next ?? loadPicture(file, values.dpi, io);
+    next = undefined;
     try {
-      const { picture, preview } = await loadPicture(file, values.dpi, io);
+      const { picture, preview } = await loading;
+      // The next one is decoded meanwhile, as long as two of them have room.
+      if (i + 1 < files.length && picture.levels.length < ROOM_FOR_TWO_PX) {
+        next = loadPicture(files[i + 1], values.dpi, io);
+        // What is wrong with it is told when its turn comes.
+        next.catch(() => undefined);
+      }
       if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(file);
       const { widthPx, heightPx } = picture;
       pictures.push({
