@@ -1,3 +1,6 @@
+import { rotation } from '../geometry/affine.js';
+import { orientedBox } from '../geometry/oriented-box.js';
+import type { Point } from '../geometry/types.js';
 import type { PixelShape } from './shape.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
@@ -15,29 +18,33 @@ export interface Side {
   readonly weight: number;
 }
 
-/** A shape that fills less of the box along its own sides is an L, a cross, a triangle: X and Y count as much. */
-const OWN_SIDES_FILL = 0.7;
-/** What the box along X and Y counts for a slanted shape, with sides of its own and without. */
-const BOX_WEIGHT = { own: 0.02, none: 0.2 };
-
 /** Walls that are shorter than this share of the longest extent are part of something round. */
 const SIDE_SHARE = 0.2;
 
-/** A shape's own two sides first, along its longest wall; and for a slanted one X and Y too. */
+/** A shape's own two sides first, along its longest wall; then those of the smallest box around it where they differ. */
 export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
   const along = longestWall(shape, dot) ?? [1, 0];
   // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
   const across = longestWall(shape, dot, along) ?? [-along[1], along[0]];
   const own = [sideAlong(shape, [across[1], -across[0]], dot, 1), sideAlong(shape, [-along[1], along[0]], dot, 1)];
-  if (Math.abs(along[0]) > UPRIGHT || Math.abs(along[1]) > UPRIGHT) return own;
-  const [width, height] = own.map(({ least, most, dotMm }) => (most - least) * dotMm);
-  const fills = outlineArea(shape) * dot.x * dot.y > OWN_SIDES_FILL * width * height;
-  const weight = fills ? BOX_WEIGHT.own : BOX_WEIGHT.none;
-  return [...own, sideAlong(shape, [1, 0], dot, weight), sideAlong(shape, [0, 1], dot, weight)];
+  const box = boxAlong(shape, dot);
+  const turn = Math.abs(box[0] * along[1] - box[1] * along[0]);
+  if (Math.min(turn, Math.sqrt(1 - Math.min(1, turn * turn))) < NEARLY_SQUARE) return own;
+  return [...own, sideAlong(shape, box, dot, BOX_WEIGHT), sideAlong(shape, [-box[1], box[0]], dot, BOX_WEIGHT)];
 }
 
-/** Cosine from which on a direction is that of an axis. */
-const UPRIGHT = 1 - 1e-9;
+/** What the smallest box around a shape counts beside its own walls. */
+const BOX_WEIGHT = 0.5;
+
+/** Direction of a side of the smallest box around a shape. */
+function boxAlong({ walls }: PixelShape, dot: PerAxis): readonly [number, number] {
+  const points = Array.from(
+    { length: walls.length / 4 },
+    (_, i): Point => [walls[4 * i] * dot.x, walls[4 * i + 1] * dot.y],
+  );
+  const { a, c } = rotation(orientedBox(points).angleDeg);
+  return [a, c];
+}
 
 /** Walls that are square to others on the film stand to each other like this in commands, as a cosine. */
 const NEARLY_SQUARE = 0.1;
@@ -72,15 +79,4 @@ function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], d
     most = Math.max(most, place);
   }
   return { x, y, least, most, dotMm, weight };
-}
-
-/** Area within the outer ring, which comes first, dots squared. */
-function outlineArea({ walls }: PixelShape): number {
-  let twice = 0;
-  for (let at = 0; at < walls.length; at += 4) {
-    twice += walls[at] * walls[at + 3] - walls[at + 2] * walls[at + 1];
-    const ends = walls[at + 2] !== walls[at + 4] || walls[at + 3] !== walls[at + 5];
-    if (ends) break;
-  }
-  return Math.abs(twice) / 2;
 }

@@ -65,6 +65,8 @@ for (const [name, made] of [
   ['rows of fine pitch', fineRows()],
 ] as const) {
   console.log(name);
+  const start = performance.now();
   const all = MACHINES.map((laser) => judgeBoard(made.openings, made.sizeMm, laser));
   console.table(all.map(({ pads, webs }) => figures(pads, webs)));
+  console.log(`${((performance.now() - start) / 1000).toFixed(1)} s`);
 }

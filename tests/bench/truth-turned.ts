@@ -23,10 +23,21 @@ for (const kind of Object.keys(KINDS)) {
     const limb = kerf * (0.9 + 1.3 * random() ** 2) + (random() < 0.5 ? 0.3 * random() : 0);
     const sizeSeed = Math.floor(1e9 * random());
     if (only && kind !== only) continue;
-    for (let angleDeg = 0; angleDeg < 360; angleDeg += 15) {
+    for (let angleDeg = 0; angleDeg < option('to', 360); angleDeg += 15) {
       const shape = shapeOf(kind, seeded(sizeSeed), limb, angleDeg);
       const verdict = judge(shape, laser);
-      rows[kind] ??= { cases: 0, listed: 0, falsely: 0, lost5: 0, gained5: 0, off75: 0, torn: 0, missing: 0, mostOff: 0, areaPct: 0 };
+      rows[kind] ??= {
+        cases: 0,
+        listed: 0,
+        falsely: 0,
+        lost5: 0,
+        gained5: 0,
+        off75: 0,
+        torn: 0,
+        missing: 0,
+        mostOff: 0,
+        areaPct: 0,
+      };
       const row = rows[kind];
       row.cases += 1;
       if (verdict.pieces.dots !== verdict.pieces.asked) row.torn += 1;
@@ -41,8 +52,27 @@ for (const kind of Object.keys(KINDS)) {
       if (verdict.dotAreaErrorShare > 0.05) row.gained5 += 1;
       if (verdict.offDots > 0.75) row.off75 += 1;
       row.mostOff = Math.max(row.mostOff, Math.round(100 * verdict.offDots) / 100);
-      if (verbose && (verdict.offDots > 0.75 || Math.abs(verdict.dotAreaErrorShare) > 0.05 || verdict.pieces.dots !== verdict.pieces.asked))
-        console.log(kind, size, 'machine', MACHINES.indexOf(laser), 'limb', (limb / kerf).toFixed(2), 'angle', angleDeg, 'off', verdict.offDots.toFixed(2), 'area', verdict.dotAreaErrorShare.toFixed(3), verdict.pieces);
+      if (
+        verbose &&
+        (verdict.offDots > 0.75 ||
+          Math.abs(verdict.dotAreaErrorShare) > 0.05 ||
+          verdict.pieces.dots !== verdict.pieces.asked)
+      )
+        console.log(
+          kind,
+          size,
+          'machine',
+          MACHINES.indexOf(laser),
+          'limb',
+          (limb / kerf).toFixed(2),
+          'angle',
+          angleDeg,
+          'off',
+          verdict.offDots.toFixed(2),
+          'area',
+          verdict.dotAreaErrorShare.toFixed(3),
+          verdict.pieces,
+        );
     }
   }
 }

@@ -3,7 +3,7 @@ import type { Opening } from '../../src/geometry/types.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { kerfAlong } from '../../src/machine/machine-map.js';
 import { cutOfDots, dotsFor, type Laser, opened, pathsOf } from './laser.js';
-import { area, extents, pieces, type Paths, type Vec } from './polygons.js';
+import { area, extents, type Paths, pieces, type Vec } from './polygons.js';
 
 /** One pad of a board as it comes out, by the polygon library; lengths in mm, errors as got less asked. */
 export interface PadVerdict {
@@ -99,7 +99,9 @@ const direction = (angleDeg: number): [number, number] => {
 
 const shapeKey = ({ outer, islands }: Opening): string => {
   const [[x, y]] = outer;
-  return [outer, ...islands].flatMap((ring) => ring.flatMap(([u, v]) => [(u - x).toFixed(6), (v - y).toFixed(6)])).join();
+  return [outer, ...islands]
+    .flatMap((ring) => ring.flatMap(([u, v]) => [(u - x).toFixed(6), (v - y).toFixed(6)]))
+    .join();
 };
 
 function perimeter(paths: Paths): number {

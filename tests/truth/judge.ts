@@ -52,7 +52,9 @@ export function judge({ kind, asked, angleDeg }: Shape, laser: Laser): Verdict {
     byDots: extents(burnt, angleDeg),
     dotAreaErrorShare: (area(burnt) - area(possible)) / whole,
     offDots: Math.max(
-      ...[kind === 'disc' || kind === 'ring' ? 0 : angleDeg, orientedBox(asked.outer).angleDeg].map((angle) => offDots(angle, burnt, wanted, possible, laser)),
+      ...[kind === 'disc' || kind === 'ring' ? 0 : angleDeg, orientedBox(asked.outer).angleDeg].map((angle) =>
+        offDots(angle, burnt, wanted, possible, laser),
+      ),
     ),
     pieces: { asked: pieces(wanted), paths: pieces(cut), dots: pieces(burnt) },
     missingMm2: possible.length > 0 ? area(minus(cut, grown(burnt, 2.9 * dot, 2.9 * dot))) : 0,
