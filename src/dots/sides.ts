@@ -36,6 +36,11 @@ export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
 /** What the smallest box around a shape counts beside its own walls. */
 const BOX_WEIGHT = 0.5;
 
+/** Cosine from which on a direction is that of an axis. */
+const UPRIGHT = 1 - 1e-6;
+/** What the outermost tips of a leaning wall count: they say less of where it lies than the edge of an upright one. */
+const LEANING_WEIGHT = +(process.env.LW ?? 0.4);
+
 /** Direction of a side of the smallest box around a shape. */
 function boxAlong({ walls }: PixelShape, dot: PerAxis): readonly [number, number] {
   const points = Array.from(
@@ -69,7 +74,9 @@ function longestWall(
   return best;
 }
 
-function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], dot: PerAxis, weight: number): Side {
+function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], dot: PerAxis, share: number): Side {
+  const upright = Math.max(Math.abs(ux), Math.abs(uy)) > UPRIGHT;
+  const weight = share * (upright ? 1 : LEANING_WEIGHT);
   const dotMm = Math.hypot(dot.x * ux, dot.y * uy);
   const [x, y] = [(dot.x * ux) / dotMm, (dot.y * uy) / dotMm];
   let [least, most] = [Infinity, -Infinity];

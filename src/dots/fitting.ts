@@ -1,0 +1,152 @@
+import { BeamGrid, type Burnt } from './beam-grid.js';
+import { CoverGrid, type DotGrid } from './dot-grid.js';
+import type { Laid } from './lay-on-grid.js';
+import { type End, Reach } from './reach.js';
+import { besides, settle } from './settle.js';
+import type { PixelShape } from './shape.js';
+import type { Side } from './sides.js';
+import { cutTips, growTip } from './tips.js';
+
+/** What the dots are to come near to. */
+export interface Aim {
+  readonly burnt?: Burnt;
+  /** Dots squared. */
+  readonly area: number;
+  /** Length of its walls, dots. */
+  readonly outline: number;
+}
+
+export function aimOf(shape: PixelShape, burnt?: Burnt): Aim {
+  const { area, walls } = burnt ?? shape;
+  let outline = 0;
+  for (let at = 0; at < walls.length; at += 4)
+    outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
+  return { ...(burnt ? { burnt } : {}), area, outline };
+}
+
+/** Dots chosen for one phase. */
+export interface Way {
+  readonly laid: Laid;
+  readonly mask: Uint8Array;
+  readonly area: number;
+  readonly errors: readonly number[];
+  readonly cost: number;
+  /** Whether widths and area are as near as they should be. */
+  readonly isNear: boolean;
+}
+
+/** No width may be off by 0.75 of a dot: from here on an error counts more than all else. */
+const WIDE_OFF_DOTS = 0.6;
+const widthCost = (error: number): number => error ** 2 + 60 * Math.max(0, Math.abs(error) - WIDE_OFF_DOTS) ** 2;
+/** How much a wrong area counts beside widths, as the width by which the walls would have to move. */
+const AREA_WEIGHT = +(process.env.AW ?? 1);
+/** How much the wrongly cut area per dot of outline counts. */
+const MISFIT_WEIGHT = +(process.env.MW ?? 0.3);
+/** How much of a misfit may be taken into account for an area that comes nearer. */
+const AREA_FOR_MISFIT = +(process.env.AM ?? 0.4);
+/** Steps taken to bring widths nearer. */
+const MAX_STEPS = 24;
+/** A width that is off by less is left, dots. */
+const NEAR_DOTS = 0.08;
+
+/** No area should be off by 5 %: the same from here on, percent. */
+const WIDE_OFF_PERCENT = 4;
+const areaCost = (percent: number): number => 0.1 * Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT) ** 2;
+
+/** Chooses dots for a shape laid on the grid. */
+export function fitted(laid: Laid, sides: readonly Side[], aim: Aim): Way {
+  return new Fitting(laid, sides, aim).best();
+}
+
+/** The choice of dots for one phase: a walk on which every halt is judged. */
+class Fitting {
+  private readonly grid: DotGrid;
+  private readonly reach: Reach;
+  /** Up to where dots may come at either end of each side. */
+  private readonly limits: [number, number][];
+  /** Dots that carry a width. */
+  private readonly held = new Set<number>();
+
+  constructor(
+    private readonly laid: Laid,
+    private readonly sides: readonly Side[],
+    private readonly aim: Aim,
+  ) {
+    const { columns, rows, middle, touched } = laid;
+    this.grid = aim.burnt ? new BeamGrid(touched.slice(), columns, rows, middle, aim.burnt) : new CoverGrid(laid);
+    this.reach = new Reach(laid, sides);
+    this.limits = sides.map(() => [Infinity, Infinity]);
+  }
+
+  best(): Way {
+    const all = this.laid.outer.map((_, k) => k);
+    this.settle(all, 0);
+    let best = this.judge();
+    const halt = (): void => {
+      const way = this.judge();
+      if (way.cost < best.cost - 1e-9) best = way;
+    };
+    this.settle(all, AREA_FOR_MISFIT);
+    halt();
+    for (let step = 0; step < MAX_STEPS; step += 1) {
+      const changed = this.stepNearer();
+      if (changed.length === 0) break;
+      halt();
+      this.settle(
+        changed.flatMap((k) => besides(this.laid, this.laid.outer[k])),
+        AREA_FOR_MISFIT,
+      );
+      halt();
+    }
+    return best;
+  }
+
+  private settle(from: readonly number[], areaWeight: number): void {
+    settle(this.laid, this.grid, from, {
+      areaGoal: this.aim.area,
+      areaWeight,
+      mayCome: (k) =>
+        this.limits.every((ends, side) => ends.every((most, end) => this.reach.tips[side][end as End][k] <= most)),
+      mayGo: (k) => !this.held.has(k),
+    });
+  }
+
+  private judge(): Way {
+    const { grid, laid, aim } = this;
+    const errors = this.reach.errors(grid.mask);
+    const percent = (100 * (grid.area - aim.area)) / aim.area;
+    const areaOff = (2 * (grid.area - aim.area)) / aim.outline;
+    const cost =
+      this.sides.reduce((sum, { weight }, i) => sum + weight * widthCost(errors[i]), 0) +
+      AREA_WEIGHT * areaOff ** 2 +
+      areaCost(percent) +
+      (MISFIT_WEIGHT * grid.misfit) / aim.outline;
+    const isNear = Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS);
+    return { laid, mask: grid.mask.slice(), area: grid.area, errors, cost, isNear };
+  }
+
+  /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */
+  private stepNearer(): number[] {
+    const { laid, grid, reach, limits, held } = this;
+    const worst = this.sides
+      .map((_, side) => ({ side, ends: reach.overhang(grid.mask, side) }))
+      .sort((p, q) => Math.abs(q.ends[0] + q.ends[1]) - Math.abs(p.ends[0] + p.ends[1]));
+    for (const { side, ends } of worst) {
+      const error = ends[0] + ends[1];
+      if (Math.abs(error) < NEAR_DOTS) return [];
+      const end: End = error > 0 === ends[1] > ends[0] ? 1 : 0;
+      if (error > 0) {
+        const changed = cutTips(laid, grid, reach, side, end, error);
+        const [low, high] = reach.most(grid.mask, side);
+        limits[side] = [Math.min(limits[side][0], low + 1e-6), Math.min(limits[side][1], high + 1e-6)];
+        if (changed.length > 0) return changed;
+      } else {
+        const grown = growTip(laid, grid, reach, side, end, error);
+        if (grown === undefined) continue;
+        held.add(grown);
+        return [grown];
+      }
+    }
+    return [];
+  }
+}
