@@ -37,7 +37,8 @@ export interface Way {
 
 /** No width may be off by 0.75 of a dot: from here on an error counts more than all else. */
 const WIDE_OFF_DOTS = 0.6;
-const widthCost = (error: number): number => error ** 2 + 60 * Math.max(0, Math.abs(error) - WIDE_OFF_DOTS) ** 2;
+const widthCost = (error: number, { weight, steepness }: Side): number =>
+  weight * error ** 2 + steepness * Math.max(0, Math.abs(error) - WIDE_OFF_DOTS) ** 2;
 /** How much a wrong area counts beside widths, as the width by which the walls would have to move. */
 const AREA_WEIGHT = +(process.env.AW ?? 1);
 /** How much the wrongly cut area per dot of outline counts. */
@@ -50,8 +51,8 @@ const MAX_STEPS = 24;
 const NEAR_DOTS = 0.08;
 
 /** No area should be off by 5 %: the same from here on, percent. */
-const WIDE_OFF_PERCENT = 4;
-const areaCost = (percent: number): number => 0.1 * Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT) ** 2;
+const WIDE_OFF_PERCENT = 4.5;
+const areaCost = (percent: number): number => 0.2 * Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT) ** 2;
 
 /** Chooses dots for a shape laid on the grid. */
 export function fitted(laid: Laid, sides: readonly Side[], aim: Aim): Way {
@@ -117,7 +118,7 @@ class Fitting {
     const percent = (100 * (grid.area - aim.area)) / aim.area;
     const areaOff = (2 * (grid.area - aim.area)) / aim.outline;
     const cost =
-      this.sides.reduce((sum, { weight }, i) => sum + weight * widthCost(errors[i]), 0) +
+      this.sides.reduce((sum, side, i) => sum + widthCost(errors[i], side), 0) +
       AREA_WEIGHT * areaOff ** 2 +
       areaCost(percent) +
       (MISFIT_WEIGHT * grid.misfit) / aim.outline;
@@ -130,10 +131,10 @@ class Fitting {
     const { laid, grid, reach, limits, held } = this;
     const worst = this.sides
       .map((_, side) => ({ side, ends: reach.overhang(grid.mask, side) }))
+      .filter(({ side, ends }) => Math.abs(ends[0] + ends[1]) > (side < 2 ? NEAR_DOTS : WIDE_OFF_DOTS))
       .sort((p, q) => Math.abs(q.ends[0] + q.ends[1]) - Math.abs(p.ends[0] + p.ends[1]));
     for (const { side, ends } of worst) {
       const error = ends[0] + ends[1];
-      if (Math.abs(error) < NEAR_DOTS) return [];
       const end: End = error > 0 === ends[1] > ends[0] ? 1 : 0;
       if (error > 0) {
         const changed = cutTips(laid, grid, reach, side, end, error);

@@ -16,33 +16,65 @@ export interface Side {
   readonly dotMm: number;
   /** How much an error along it counts. */
   readonly weight: number;
+  /** How much more it counts, squared, from where on it is wide off. */
+  readonly steepness: number;
 }
 
 /** Walls that are shorter than this share of the longest extent are part of something round. */
 const SIDE_SHARE = 0.2;
 
-/** A shape's own two sides first, along its longest wall; then those of the smallest box around it where they differ. */
+/**
+ * A shape's own two sides first, along its longest wall; then the other directions in which somebody may measure it: along
+ * and square to other long walls, and to the smallest box around it; what has no long walls also over that box's corners.
+ */
 export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
-  const along = longestWall(shape, dot) ?? [1, 0];
+  const wall = longestWall(shape, dot);
+  const along = wall ?? [1, 0];
   // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
-  const across = longestWall(shape, dot, along) ?? [-along[1], along[0]];
-  const own = [sideAlong(shape, [across[1], -across[0]], dot, 1), sideAlong(shape, [-along[1], along[0]], dot, 1)];
+  const across = longestWall(shape, dot, ([x, y]) => Math.abs(x * along[0] + y * along[1]) < NEARLY_SAME) ?? [
+    -along[1],
+    along[0],
+  ];
+  const sides = [
+    sideAlong(shape, [across[1], -across[0]], dot, OWN),
+    sideAlong(shape, [-along[1], along[0]], dot, OWN),
+  ];
+  const known = [along];
+  const add = (u: Direction | undefined): boolean => {
+    if (!u || known.some((one) => sameAxes(one, u))) return false;
+    known.push(u);
+    sides.push(sideAlong(shape, u, dot, OTHER), sideAlong(shape, [-u[1], u[0]], dot, OTHER));
+    return true;
+  };
   const box = boxAlong(shape, dot);
-  const turn = Math.abs(box[0] * along[1] - box[1] * along[0]);
-  if (Math.min(turn, Math.sqrt(1 - Math.min(1, turn * turn))) < NEARLY_SQUARE) return own;
-  return [...own, sideAlong(shape, box, dot, BOX_WEIGHT), sideAlong(shape, [-box[1], box[0]], dot, BOX_WEIGHT)];
+  add(box);
+  const another = (): Direction | undefined =>
+    longestWall(shape, dot, (one) => !known.some((other) => sameAxes(other, one)));
+  while (known.length < MOST_AXES && add(another()));
+  if (!wall) add([(box[0] - box[1]) * Math.SQRT1_2, (box[0] + box[1]) * Math.SQRT1_2]);
+  return sides;
 }
 
-/** What the smallest box around a shape counts beside its own walls. */
-const BOX_WEIGHT = 0.5;
+type Direction = readonly [number, number];
+
+/** Pairs of directions, without the corners of the box. */
+const MOST_AXES = 4;
+/** What an error counts along a shape's own two sides, and along others: as long as it is small, and when it is not. */
+const OWN = { weight: 1, steepness: 60 };
+const OTHER = { weight: 0.1, steepness: 10 };
+
+/** Directions that stand to each other like this in commands may be parallel or square on the film, as sine. */
+const NEARLY_SAME = 0.1;
+const sameAxes = ([ax, ay]: Direction, [bx, by]: Direction): boolean =>
+  Math.min(Math.abs(ax * by - ay * bx), Math.abs(ax * bx + ay * by)) < NEARLY_SAME;
 
 /** Cosine from which on a direction is that of an axis. */
 const UPRIGHT = 1 - 1e-6;
 /** What the outermost tips of a leaning wall count: they say less of where it lies than the edge of an upright one. */
-const LEANING_WEIGHT = +(process.env.LW ?? 0.4);
+const LEANING_WEIGHT = +(process.env.LW ?? 0.5);
 
 /** Direction of a side of the smallest box around a shape. */
-function boxAlong({ walls }: PixelShape, dot: PerAxis): readonly [number, number] {
+function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
   const points = Array.from(
     { length: walls.length / 4 },
     (_, i): Point => [walls[4 * i] * dot.x, walls[4 * i + 1] * dot.y],
@@ -51,32 +83,28 @@ function boxAlong({ walls }: PixelShape, dot: PerAxis): readonly [number, number
   return [a, c];
 }
 
-/** Walls that are square to others on the film stand to each other like this in commands, as a cosine. */
-const NEARLY_SQUARE = 0.1;
-
-/** The direction of the longest wall, or of the longest nearly square to another; undefined where there is nothing but short ones. */
+/** The direction of the longest wall of those that `which` takes; undefined where there is nothing but short ones. */
 function longestWall(
   { walls, ...box }: PixelShape,
   dot: PerAxis,
-  squareTo?: readonly [number, number],
-): readonly [number, number] | undefined {
-  let best: readonly [number, number] | undefined;
+  which: (direction: Direction) => boolean = () => true,
+): Direction | undefined {
+  let best: Direction | undefined;
   const extent = Math.max((box.maxX - box.minX) * dot.x, (box.maxY - box.minY) * dot.y);
   let longest = SIDE_SHARE * extent;
   for (let at = 0; at < walls.length; at += 4) {
     const [x, y] = [(walls[at + 2] - walls[at]) * dot.x, (walls[at + 3] - walls[at + 1]) * dot.y];
     const length = Math.hypot(x, y);
-    if (length <= longest * (1 + 1e-6)) continue;
-    if (squareTo && Math.abs(x * squareTo[0] + y * squareTo[1]) > NEARLY_SQUARE * length) continue;
+    if (length <= longest * (1 + 1e-6) || !which([x / length, y / length])) continue;
     longest = length;
     best = [x / length, y / length];
   }
   return best;
 }
 
-function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], dot: PerAxis, share: number): Side {
+function sideAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis, counts: typeof OWN): Side {
   const upright = Math.max(Math.abs(ux), Math.abs(uy)) > UPRIGHT;
-  const weight = share * (upright ? 1 : LEANING_WEIGHT);
+  const weight = counts.weight * (upright ? 1 : LEANING_WEIGHT);
   const dotMm = Math.hypot(dot.x * ux, dot.y * uy);
   const [x, y] = [(dot.x * ux) / dotMm, (dot.y * uy) / dotMm];
   let [least, most] = [Infinity, -Infinity];
@@ -85,5 +113,5 @@ function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], d
     least = Math.min(least, place);
     most = Math.max(most, place);
   }
-  return { x, y, least, most, dotMm, weight };
+  return { x, y, least, most, dotMm, weight, steepness: counts.steepness };
 }
