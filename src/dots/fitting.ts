@@ -35,24 +35,40 @@ export interface Way {
   readonly isNear: boolean;
 }
 
-/** No width may be off by 0.75 of a dot: from here on an error counts more than all else. */
+/** No width may be off by 0.75 of a dot, and no area by 5 %: from here on an error counts more. */
 const WIDE_OFF_DOTS = 0.6;
-const widthCost = (error: number, { weight, steepness }: Side): number =>
-  weight * error ** 2 + steepness * Math.max(0, Math.abs(error) - WIDE_OFF_DOTS) ** 2;
-/** How much a wrong area counts beside widths, as the width by which the walls would have to move. */
-const AREA_WEIGHT = +(process.env.AW ?? 1);
+const WIDE_OFF_PERCENT = 4.5;
+const AREA_STEEPNESS = 0.2;
+/** No more than this, so that no width is given up for the area of a line that is thinner than the dots. */
+const MOST_FOR_AREA = 1;
+/** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
+const AREA_WEIGHT = 1;
+/**
+ * Nothing fills stairs without the beam: tips then stand out far and say little, and each percent of the area counts, up
+ * to some; what is trimmed or filled for it may be wrong itself.
+ */
+const BARE = { areaWeight: 0.1, mostForArea: 10, areaForMisfit: 0.95, nearPercent: 2 };
 /** How much the wrongly cut area per dot of outline counts. */
-const MISFIT_WEIGHT = +(process.env.MW ?? 0.3);
+const MISFIT_WEIGHT = 0.1;
 /** How much of a misfit may be taken into account for an area that comes nearer. */
-const AREA_FOR_MISFIT = +(process.env.AM ?? 0.4);
+const AREA_FOR_MISFIT = 0.4;
 /** Steps taken to bring widths nearer. */
 const MAX_STEPS = 24;
 /** A width that is off by less is left, dots. */
 const NEAR_DOTS = 0.08;
 
-/** No area should be off by 5 %: the same from here on, percent. */
-const WIDE_OFF_PERCENT = 4.5;
-const areaCost = (percent: number): number => 0.2 * Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT) ** 2;
+function costOf(errors: readonly number[], sides: readonly Side[], areaOff: number, percent: number): number {
+  const widths = sides.reduce((sum, { weight, steepness }, i) => {
+    const beyond = Math.max(0, Math.abs(errors[i]) - WIDE_OFF_DOTS);
+    return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
+  }, 0);
+  const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
+  return widths + AREA_WEIGHT * areaOff ** 2 + Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
+}
+
+function bareCost([width, height]: readonly number[], percent: number): number {
+  return width ** 2 + height ** 2 + Math.min(BARE.mostForArea, BARE.areaWeight * percent ** 2);
+}
 
 /** Chooses dots for a shape laid on the grid. */
 export function fitted(laid: Laid, sides: readonly Side[], aim: Aim): Way {
@@ -62,6 +78,8 @@ export function fitted(laid: Laid, sides: readonly Side[], aim: Aim): Way {
 /** The choice of dots for one phase: a walk on which every halt is judged. */
 class Fitting {
   private readonly grid: DotGrid;
+  /** No beam is known. */
+  private readonly bare: boolean;
   private readonly reach: Reach;
   /** Up to where dots may come at either end of each side. */
   private readonly limits: [number, number][];
@@ -75,11 +93,13 @@ class Fitting {
   ) {
     const { columns, rows, middle, touched } = laid;
     this.grid = aim.burnt ? new BeamGrid(touched.slice(), columns, rows, middle, aim.burnt) : new CoverGrid(laid);
+    this.bare = aim.burnt !== undefined && !this.grid.hasBeam;
     this.reach = new Reach(laid, sides);
     this.limits = sides.map(() => [Infinity, Infinity]);
   }
 
   best(): Way {
+    const areaWeight = this.bare ? BARE.areaForMisfit : AREA_FOR_MISFIT;
     const all = this.laid.outer.map((_, k) => k);
     this.settle(all, 0);
     let best = this.judge();
@@ -87,7 +107,7 @@ class Fitting {
       const way = this.judge();
       if (way.cost < best.cost - 1e-9) best = way;
     };
-    this.settle(all, AREA_FOR_MISFIT);
+    this.settle(all, areaWeight);
     halt();
     for (let step = 0; step < MAX_STEPS; step += 1) {
       const changed = this.stepNearer();
@@ -95,7 +115,7 @@ class Fitting {
       halt();
       this.settle(
         changed.flatMap((k) => besides(this.laid, this.laid.outer[k])),
-        AREA_FOR_MISFIT,
+        areaWeight,
       );
       halt();
     }
@@ -118,11 +138,11 @@ class Fitting {
     const percent = (100 * (grid.area - aim.area)) / aim.area;
     const areaOff = (2 * (grid.area - aim.area)) / aim.outline;
     const cost =
-      this.sides.reduce((sum, side, i) => sum + widthCost(errors[i], side), 0) +
-      AREA_WEIGHT * areaOff ** 2 +
-      areaCost(percent) +
+      (this.bare ? bareCost(errors, percent) : costOf(errors, this.sides, areaOff, percent)) +
       (MISFIT_WEIGHT * grid.misfit) / aim.outline;
-    const isNear = Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS);
+    const isNear =
+      (Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
+      (this.bare && Math.abs(percent) <= BARE.nearPercent);
     return { laid, mask: grid.mask.slice(), area: grid.area, errors, cost, isNear };
   }
 

@@ -22,6 +22,8 @@ export interface Terms {
 export function settle(laid: Laid, grid: DotGrid, from: Iterable<number>, terms: Terms): void {
   const { outer } = laid;
   const score = (): number => grid.misfit + terms.areaWeight * Math.abs(grid.area - terms.areaGoal);
+  // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.
+  const ends = grid.hasBeam && terms.areaWeight === 0;
   let now = score();
   let next = new Set(from);
   while (next.size > 0) {
@@ -30,7 +32,11 @@ export function settle(laid: Laid, grid: DotGrid, from: Iterable<number>, terms:
     for (const k of round) {
       const orbit = outer[k];
       const burnt = grid.mask[orbit.dots[0]] === 1;
-      if (burnt ? !terms.mayGo(k) || !canGo(laid, grid, orbit) : !terms.mayCome(k) || !canCome(laid, grid, orbit))
+      if (
+        burnt
+          ? !terms.mayGo(k) || !canGo(laid, grid.mask, orbit, ends)
+          : !terms.mayCome(k) || !canCome(laid, grid.mask, orbit)
+      )
         continue;
       grid.toggle(orbit);
       const then = score();
@@ -54,14 +60,17 @@ export function besides({ columns, orbitAt }: Laid, { dots }: Outer): number[] {
   return found;
 }
 
-/** Whether all dots of an orbit stick out at corners, one after the other, and can go without tearing anything. */
-export function canGo(laid: Laid, { mask, hasBeam }: Pick<DotGrid, 'mask' | 'hasBeam'>, { dots }: Outer): boolean {
-  // Without a beam every dot of a line as thin as a dot looks needless: the last ones of such lines stay.
-  return canTurn(laid, mask, dots, 1, hasBeam);
+/**
+ * Whether all dots of an orbit stick out at corners, one after the other, and can go without tearing anything.
+ *
+ * @param ends - whether the last dot of a line as thin as a dot may go
+ */
+export function canGo(laid: Laid, mask: Uint8Array, { dots }: Outer, ends: boolean): boolean {
+  return canTurn(laid, mask, dots, 1, ends);
 }
 
 /** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
-export function canCome(laid: Laid, { mask }: Pick<DotGrid, 'mask'>, { dots }: Outer): boolean {
+export function canCome(laid: Laid, mask: Uint8Array, { dots }: Outer): boolean {
   return dots.every((dot) => touches(laid, mask, dot)) && canTurn(laid, mask, dots, 0, true);
 }
 

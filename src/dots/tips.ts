@@ -13,22 +13,21 @@ export function cutTips(laid: Laid, grid: DotGrid, reach: Reach, side: number, e
   const burnt = outer.flatMap(({ dots }, k) => (grid.mask[dots[0]] === 1 ? [k] : []));
   const most = burnt.reduce((far, k) => Math.max(far, tips[k]), -Infinity);
   const less = most - Math.min(SAME_TIP_DOTS, error / 2);
-  const left = burnt.filter((k) => tips[k] > less);
+  const left = new Set(burnt.filter((k) => tips[k] > less));
   const changed: number[] = [];
-  // Those that hang on others go after them.
-  for (let before = -1; before < changed.length; ) {
-    before = changed.length;
-    for (const k of left) {
-      if (grid.mask[outer[k].dots[0]] === 0) continue;
-      const round = canGo(laid, { mask: grid.mask, hasBeam: true }, outer[k])
-        ? -1
-        : detour(laid, grid, k, (way) => tips[way] < less);
-      if (round === undefined) continue;
-      for (const one of round < 0 ? [k] : [round, k]) {
-        grid.toggle(outer[one]);
-        changed.push(one);
-      }
+  const next = [...left].reverse();
+  for (let k = next.pop(); k !== undefined; k = next.pop()) {
+    if (!left.has(k)) continue;
+    const free = canGo(laid, grid.mask, outer[k], true);
+    const round = free ? undefined : detour(laid, grid, k, (way) => tips[way] < less);
+    if (!free && round === undefined) continue;
+    for (const one of round === undefined ? [k] : [round, k]) {
+      grid.toggle(outer[one]);
+      changed.push(one);
     }
+    left.delete(k);
+    // Those that hang on others go after them.
+    for (const beside of besides(laid, outer[k])) if (left.has(beside)) next.push(beside);
   }
   return changed;
 }
@@ -41,7 +40,7 @@ function detour(laid: Laid, grid: DotGrid, tip: number, farther: (way: number) =
     const { dots } = outer[way];
     if (mask[dots[0]] === 1 || dots.length !== outer[tip].dots.length || !farther(way)) continue;
     for (const one of dots) mask[one] = 1;
-    const goes = canGo(laid, { mask, hasBeam: true }, outer[tip]);
+    const goes = canGo(laid, mask, outer[tip], true);
     for (const one of dots) mask[one] = 0;
     if (goes) return way;
   }
@@ -66,7 +65,7 @@ export function growTip(
     if (more <= 1e-6 || grid.mask[orbit.dots[0]] === 1) return;
     // Equals at both ends count twice.
     const left = Math.abs(error + more * (orbit.dots.length > 1 ? 2 : 1));
-    if (left >= (best?.left ?? Math.abs(error)) - 1e-6 || !canCome(laid, grid, orbit)) return;
+    if (left >= (best?.left ?? Math.abs(error)) - 1e-6 || !canCome(laid, grid.mask, orbit)) return;
     best = { orbit: k, left };
   });
   if (best) grid.toggle(outer[best.orbit]);

@@ -56,7 +56,8 @@ for (const kind of Object.keys(KINDS)) {
         verbose &&
         (verdict.offDots > 0.75 ||
           Math.abs(verdict.dotAreaErrorShare) > 0.05 ||
-          verdict.pieces.dots !== verdict.pieces.asked)
+          verdict.pieces.dots !== verdict.pieces.asked ||
+          verdict.missingMm2 > 1e-3)
       )
         console.log(
           kind,
