@@ -84,6 +84,25 @@ export function readOptionsOf(values: ArtworkOptionValues, name: string, jobFunc
   };
 }
 
+/** Numbers as reports print them: 1137,1200-1214. */
+function parseNumbers(text: string, before: readonly number[] = []): number[] {
+  const numbers = text.split(',').flatMap((part) => {
+    const [, from, to = from] = /^\s*(\d{1,7})\s*(?:[-–]\s*(\d{1,7})\s*)?$/.exec(part) ?? [];
+    const [first, last] = [Number(from), Number(to)];
+    if (!(first >= 1 && last >= first)) {
+      throw new InvalidArgumentError(`Expected numbers of openings, for example 1137,1200-1214; found "${text}".`);
+    }
+    return Array.from({ length: last - first + 1 }, (_, i) => first + i);
+  });
+  return [...new Set([...before, ...numbers])].sort((p, q) => p - q);
+}
+
+/** Which openings to leave out; the same for every command that can. */
+export function dropOption(): Option {
+  const words = 'leave out these openings, by the numbers that check and number give: 1137,1200-1214';
+  return new Option('--drop <numbers>', words).argParser(parseNumbers);
+}
+
 /** The side of the board; for every command that lays a stencil or hands a layer on. */
 export function sideOption(): Option {
   const words = 'side of the board that the artwork is for (default: what the file or its name says)';

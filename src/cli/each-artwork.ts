@@ -2,6 +2,7 @@ import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
 import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
 import { collectArtwork } from './correct/files.js';
+import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';
 import { refuseIdleArtworkOptions } from './idle-options.js';
@@ -32,13 +33,14 @@ export interface Worked<T> {
  */
 export async function eachArtwork<T>(
   patterns: readonly string[],
-  values: ArtworkOptionValues,
+  values: ArtworkOptionValues & { readonly drop?: readonly number[] },
   io: Io,
   work: (layer: ReadLayer) => Promise<T>,
   read: typeof readArtwork = readArtwork,
 ): Promise<Worked<T>> {
   const { pending, failed: unread } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
+  refuseDropOfMany(values.drop, pending.length);
   const results: T[] = [];
   let failed = unread;
   for (const { file, stem, jobFunction, load } of pending) {

@@ -10,18 +10,21 @@ export const um = (lengthMm: number): string => (lengthMm * 1000).toFixed(1).rep
 
 /** How near a stencil comes to what was asked, in words. */
 export function figuresRow(figures: CutFigures | undefined): string {
-  if (!figures) return '';
+  return figures ? row('comes out', figuresText(figures)) : '';
+}
+
+export function figuresText(figures: CutFigures): string {
   const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, rmsPlaceErrorMm, maxPlaceErrorMm } = figures;
   const widths = `widths off by ${um(rmsWidthErrorMm)} µm rms, ${um(meanWidthErrorMm)} on average, ${um(maxWidthErrorMm)} at most`;
   const places = `places by ${um(rmsPlaceErrorMm)} µm rms, ${um(maxPlaceErrorMm)} at most`;
   const areas = `areas by ${figures.meanAreaErrorPercent.toFixed(1)} % on average`;
-  return row('comes out', `${widths}; ${places}; ${areas}`);
+  return `${widths}; ${places}; ${areas}`;
 }
 
 const size = (sizes: readonly number[]): string => `${sizes.map(mm).join(' x ')} mm`;
 
 /** What is wrong with one opening, in words. */
-function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
+export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
   const { what, parts, lost, offMm } = fault;
   const asked = `at ${at.map(mm).join(', ')}: asked ${size(askedMm)}`;
   if (what.includes('missing')) return `${asked}, missing`;

@@ -54,26 +54,31 @@ function settingsText({ settings: s, film }: Profile): string {
 
 /** What to type into the laser's program, and the settings to cut with. */
 export function machineRows(canvas: CommandedCanvas, profile: Profile): string[] {
+  return machineFacts(canvas, profile).map(([label, text]) => row(label, text));
+}
+
+/** The same as label and text; a fact that goes on has no label of its own. */
+export function machineFacts(canvas: CommandedCanvas, profile: Profile): [label: string, text: string][] {
   const model = machineModel(profile);
   const size = `${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm`;
   const px = canvas.widthPx === undefined ? '' : `${canvas.widthPx} x ${canvas.heightPx} px = `;
-  const lines = [row('canvas', `${px}${size}`)];
+  const facts: [string, string][] = [['canvas', `${px}${size}`]];
   if (Math.abs(model.scaleX - 1) > SCALE_OF_ITS_OWN || Math.abs(model.scaleY - 1) > SCALE_OF_ITS_OWN) {
     const film = `${mm(canvas.filmWidthMm)} x ${mm(canvas.filmHeightMm)} mm`;
-    lines.push(row('', `your program will make ${film} of it on the film, and that is right`));
+    facts.push(['', `your program will make ${film} of it on the film, and that is right`]);
   }
   const pitch = pitchOf(canvas);
-  if (pitch) lines.push(row('resolution', dpiText(pitch)));
+  if (pitch) facts.push(['resolution', dpiText(pitch)]);
   const choices = [
     pitch && `a width in pixels: ${canvas.widthPx}`,
     `a width in mm: ${mm(canvas.widthMm)}`,
     pitch && `dots per inch: ${inchText(pitch)}`,
   ].filter(Boolean);
-  lines.push(row('type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`));
+  facts.push(['type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`]);
   if (pitch && pitch.x !== pitch.y) {
     const height = `the height of ${mm(canvas.heightMm)} mm too, not kept in proportion to the width`;
-    lines.push(row('', `the dots are not square: type ${height}`));
+    facts.push(['', `the dots are not square: type ${height}`]);
   }
-  lines.push(row('settings', settingsText(profile)));
-  return lines;
+  facts.push(['settings', settingsText(profile)]);
+  return facts;
 }

@@ -1,3 +1,4 @@
+import { allRuns } from './numbers.js';
 import { shellQuoted } from './shell-quoted.js';
 
 type Values = Readonly<Record<string, unknown>>;
@@ -15,6 +16,7 @@ export function nextStep(
 ): string | undefined {
   const option = (flag: string, key: string): string =>
     typeof values[key] === 'string' && !fromProject.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
+  const dropped = Array.isArray(values.drop) ? ` --drop ${allRuns(values.drop as number[])}` : '';
   // What came through a pipe has no name to go on with.
   const artwork = shellQuoted(files[0] === undefined || files[0] === '-' ? 'board.gbr' : files[0]);
   switch (name) {
@@ -24,7 +26,7 @@ export function nextStep(
       if (values.out === undefined) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
     case 'check':
-      return `apertrue correct ${artwork}${option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE --out stencils')}`;
+      return `apertrue correct ${artwork}${dropped}${option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE --out stencils')}`;
     case 'correct':
       return `cut it as it is, same program and settings as the coupons; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
     case 'predict':

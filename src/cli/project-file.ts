@@ -51,7 +51,7 @@ export function outOf({ project, folder, isOwn }: FoundProject): string | undefi
 /** What the project file answers of each command's options. */
 function answersFor(name: string, found: FoundProject): Readonly<Record<string, unknown>> {
   const { project } = found;
-  const { bed, film, machine, formats, pitchMm } = project;
+  const { bed, film, machine, formats, pitchMm, report } = project;
   const profile = project.profile === undefined ? undefined : fromProject(found, project.profile);
   const thicknessMm = film?.thicknessMm;
   const out = outOf(found);
@@ -63,7 +63,7 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
       return { widthMm: bed?.widthMm, heightMm: bed?.heightMm, pitchMm, out, ...images };
     }
     case 'fit':
-      return { machine, film: film?.kind, thicknessMm, out: profile, resolutionMm: gauge };
+      return { machine, film: film?.kind, thicknessMm, out: profile, resolutionMm: gauge, report };
     case 'window':
       return { film: film?.kind, thicknessMm };
     // The profile knows the film it was made on better.
@@ -73,7 +73,7 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
       return profile === undefined ? { thicknessMm, out } : { profile, out };
     case 'correct':
     case 'layout':
-      return { profile, out, format: formats };
+      return { profile, out, format: formats, report };
     case 'predict':
       return { profile, out };
     case 'enter':

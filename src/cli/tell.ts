@@ -1,6 +1,7 @@
 import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { visible } from '../visible-text.js';
 import type { Io } from './io.js';
+import { runsOf } from './numbers.js';
 
 /*
  * One rule for all commands. The report goes to stdout: words, or with --json one JSON value and nothing else. What
@@ -8,9 +9,8 @@ import type { Io } from './io.js';
  */
 
 /** Said once wherever something is made that will be cut. */
-const CAUTION =
+export const CAUTION =
   'an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.';
-const NUMBERS_SHOWN = 15;
 /** One slip can spoil every row of a file: from here on, problems of one kind in one file are only counted. */
 const ALIKE_SHOWN = 20;
 
@@ -23,9 +23,12 @@ export function row(label: string, text: string): string {
 export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string): void {
   for (const warning of warnings) {
     const place = { ...warning.place, file: warning.place?.file ?? file };
-    io.say(`warning: ${formatProblem({ ...warning, place })}${numbersOf(warning)}\n`);
+    io.say(`warning: ${warningText({ ...warning, place })}\n`);
   }
 }
+
+/** A warning in words, with the openings that it is about. */
+export const warningText = (warning: Warning): string => `${formatProblem(warning)}${numbersOf(warning)}`;
 
 /** What was told of as having ended the work on something, in this run. */
 const told = new WeakMap<Io, Problem[]>();
@@ -58,8 +61,7 @@ export function sayProblems(problems: readonly Problem[], io: Io): void {
 /** The openings that a warning is about, where its sentence does not name them all. */
 function numbersOf({ openings = [] }: Warning): string {
   if (openings.length === 0) return '';
-  const more = openings.length > NUMBERS_SHOWN ? ', …' : '';
-  return ` [opening${openings.length === 1 ? '' : 's'} ${openings.slice(0, NUMBERS_SHOWN).join(', ')}${more}]`;
+  return ` [opening${openings.length === 1 ? '' : 's'} ${runsOf(openings)}]`;
 }
 
 /** What was written, each on a line, so that another program can take it. */

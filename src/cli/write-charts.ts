@@ -16,13 +16,15 @@ export async function writeCharts(
   io: Io,
 ): Promise<string[]> {
   const overwrite = values.overwrite === true;
-  const files = [...charts].flatMap(([name, chart]) => {
+  const { chartPng } = await import('../report/plots/index.js');
+  const drawn = [...charts].map(async ([name, chart]) => {
     const [svg, png] = chartPaths([name], values.out);
     return [
       { path: svg, bytes: chart.svg },
-      { path: png, bytes: chart.png },
+      { path: png, bytes: await chartPng(chart) },
     ];
   });
+  const files = (await Promise.all(drawn)).flat();
   const paths = files.map(({ path }) => path);
   await refuseExisting(paths, io, values);
   await io.writeFiles(files, { overwrite });

@@ -6,7 +6,14 @@ import type { Pattern } from './pattern.js';
 const require = createRequire(import.meta.url);
 
 /** The coupons that come with the package, in the order of the work at the bench. */
-export const BUILT_IN_PATTERNS = ['power-speed-grid', 'scale-ruler', 'aperture-ladder', 'vernier', 'witness'] as const;
+export const BUILT_IN_PATTERNS = [
+  'power-speed-grid',
+  'scale-ruler',
+  'aperture-ladder',
+  'vernier',
+  'witness',
+  'field-grid',
+] as const;
 
 /**
  * A pattern that comes with the package, by its name.

@@ -5,6 +5,7 @@ import { layDiagonal } from './diagonal.js';
 import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
 import { type Evaluator, expressionEvaluator, type Scope } from './expression.js';
 import { type BlockShape, layLadder } from './ladder.js';
+import { layMarks } from './marks.js';
 import type { Expression, LabelElement, Pattern } from './pattern.js';
 import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
@@ -104,6 +105,7 @@ function layAll(
     else if (element.kind === 'diagonal') layDiagonal(sheet, element, evaluator, scope, key, prefix);
     else if (element.kind === 'ladder') layLadder(sheet, element, evaluator, scope, key, prefix, shape);
     else if (element.kind === 'vernier') layVernier(sheet, element, evaluator, scope, key, prefix);
+    else if (element.kind === 'marks') layMarks(sheet, element, evaluator, scope, key);
     else if (element.kind === 'label') layLabel(sheet, element, evaluator, scope, key);
     else settings.push(...layPowerGrid(sheet, element, options, evaluator, scope, key, prefix));
   });

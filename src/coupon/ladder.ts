@@ -151,7 +151,12 @@ function itemMm(sheet: Sheet, row: LadderRow, dots: number, sizes: LadderSizes):
 }
 
 const itemThickness = (row: LadderRow, largestMm: number, sizes: LadderSizes): number =>
-  row.measures === 'square' || row.measures === 'circle' ? largestMm : sizes.slotLength;
+  isRound(row) ? largestMm : sizes.slotLength;
+
+/** As wide as tall. */
+function isRound(row: LadderRow): row is LadderRow & { readonly measures: 'square' | 'circle' } {
+  return row.measures === 'square' || row.measures === 'circle';
+}
 
 /** Puts one row with its lower left corner at `at`. Along Y it is turned by 90 degrees, so that it reads upwards. */
 function layRow(sheet: Sheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
@@ -202,6 +207,8 @@ function layItem(
     axis === 'x' ? { minX: s0, maxX: s1, minY: t0, maxY: t1 } : { minX: t0, maxX: t1, minY: s0, maxY: s1 };
   const group = sheet.newGroup();
   let [from, to, middle] = [near, near + count, Math.round((low + high) / 2)];
+  // Squares and circles keep their shape in mm although the dots may not be square.
+  const tall = grid.count(across, count * grid.pitch(axis));
   if (row.measures === 'opening') {
     sheet.addRectangle(box(from, to, low, high), group);
   } else if (row.measures === 'web') {
@@ -211,8 +218,6 @@ function layItem(
     sheet.addRectangle(box(near, from, low, high), group);
     sheet.addRectangle(box(to, to + side, low, high), group);
   } else {
-    // Squares and circles keep their shape in mm although the dots may not be square.
-    const tall = grid.count(across, count * grid.pitch(axis));
     if (row.measures === 'square') sheet.addRectangle(box(from, to, low, low + tall), group);
     else
       sheet.addRing(
@@ -221,19 +226,23 @@ function layItem(
       );
     middle = low + tall / 2;
   }
-  const point = (s: number): [number, number] =>
-    axis === 'x' ? [grid.mm('x', s), grid.mm('y', middle)] : [grid.mm('x', middle), grid.mm('y', s)];
-  const [p, q] = [point(from), point(to)];
-  const nominalMm = tidyMm(grid.mm(axis, to) - grid.mm(axis, from));
-  sheet.features.push({
-    id: `${prefix}${where}`,
-    kind: row.measures === 'web' ? 'web' : 'opening',
-    from: p,
-    to: q,
-    nominalMm,
-    ...(row.measures === 'square' || row.measures === 'circle' ? { shape: row.measures } : {}),
-    say: sentence(row, where, nominalMm),
-  } satisfies DimensionalFeature);
+  const add = (id: string, along: Axis, s0: number, s1: number, t: number): void => {
+    const point = (s: number): [number, number] =>
+      along === 'x' ? [grid.mm('x', s), grid.mm('y', t)] : [grid.mm('x', t), grid.mm('y', s)];
+    const nominalMm = tidyMm(grid.mm(along, s1) - grid.mm(along, s0));
+    sheet.features.push({
+      id,
+      kind: row.measures === 'web' ? 'web' : 'opening',
+      from: point(s0),
+      to: point(s1),
+      nominalMm,
+      ...(isRound(row) ? { shape: row.measures } : {}),
+      say: sentence({ ...row, axis: along }, where, nominalMm),
+    } satisfies DimensionalFeature);
+  };
+  add(`${prefix}${where}`, axis, from, to, middle);
+  // A square or circle is as wide both ways: one more reading of a pad's shape without one more cut.
+  if (isRound(row)) add(`${prefix}${where}${across.toUpperCase()}`, across, low, low + tall, (from + to) / 2);
 }
 
 function sentence({ axis, measures }: LadderRow, where: string, nominalMm: number): string {

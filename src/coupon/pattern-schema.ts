@@ -87,6 +87,16 @@ const powerGrid = z
   })
   .describe('Filled cells, each burnt with a power and a speed of its own.');
 
+const marks = z
+  .strictObject({
+    kind: z.literal('marks'),
+    when,
+    optional,
+    sizeMm: expression.describe('Side of a square, mm.'),
+    spacingMm: expression.describe('From one mark to the next, about, mm.'),
+  })
+  .describe('Squares all over the free bed, to read their places.');
+
 const label = z
   .strictObject({
     kind: z.literal('label'),
@@ -123,6 +133,6 @@ export const patternSchema: z.ZodType<Pattern> = z
     clearanceMm: expression.optional().describe('Free film around everything that is measured; default 0.8.'),
     letteringMm: expression.optional().describe('Cap height of labels; default 1.8.'),
     steps: z.array(z.string().min(1)).describe('What the operator does with it, in order.'),
-    elements: z.array(z.discriminatedUnion('kind', [ruler, diagonal, ladder, vernier, powerGrid, label])).min(1),
+    elements: z.array(z.discriminatedUnion('kind', [ruler, diagonal, ladder, vernier, powerGrid, marks, label])).min(1),
   })
   .describe('A coupon pattern for apertrue.');

@@ -103,6 +103,13 @@ export interface PowerGridElement extends ElementBase {
   readonly speedsMmS: readonly number[];
 }
 
+/** Squares all over the free bed whose places are read; laid after everything else that is to be there. */
+export interface MarksElement extends ElementBase {
+  readonly kind: 'marks';
+  readonly sizeMm: Expression;
+  readonly spacingMm: Expression;
+}
+
 /** A text. */
 export interface LabelElement extends ElementBase {
   readonly kind: 'label';
@@ -118,4 +125,5 @@ export type PatternElement =
   | LadderElement
   | VernierElement
   | PowerGridElement
+  | MarksElement
   | LabelElement;

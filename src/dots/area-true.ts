@@ -23,8 +23,15 @@ const NO_BEAM: PerAxis = { x: 0, y: 0 };
  *
  * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
  * @param canvas - dots; openings near the edge are kept on it
+ * @param yields - which ones give way where two would grow together
  */
-export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: PerAxis, canvas?: PerAxis): AreaTrue {
+export function areaTrue(
+  shapes: readonly PixelShape[],
+  dot: PerAxis,
+  kerfMm?: PerAxis,
+  canvas?: PerAxis,
+  yields?: (i: number) => boolean,
+): AreaTrue {
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
   const placed: Placed[] = new Array(shapes.length);
   const fitted: Fitted[] = new Array(shapes.length);
@@ -33,7 +40,7 @@ export function areaTrue(shapes: readonly PixelShape[], dot: PerAxis, kerfMm?: P
     for (const { index } of found.members) fitted[index] = fit;
     layAll(found.members, fit.stamp, shapes, placed, canvas);
   }
-  keepApart(shapes, placed, kerf);
+  keepApart(shapes, placed, kerf, yields);
   return { placed, fitted };
 }
 

@@ -15,8 +15,14 @@ const KEPT_FILM_DOTS = 0.5;
  *
  * @param placed - changed in place
  * @param kerf - full widths of the beam, dots
+ * @param yields - which ones give way to all others, whose dots are then the same as without them
  */
-export function keepApart(shapes: readonly PixelShape[], placed: Placed[], kerf: PerAxis): void {
+export function keepApart(
+  shapes: readonly PixelShape[],
+  placed: Placed[],
+  kerf: PerAxis,
+  yields: (i: number) => boolean = () => false,
+): void {
   const reach = { x: Math.ceil(kerf.x) + 1, y: Math.ceil(kerf.y) + 1 };
   const boxes = placed.map(({ column, row, stamp }) => ({
     minX: column,
@@ -32,19 +38,22 @@ export function keepApart(shapes: readonly PixelShape[], placed: Placed[], kerf:
     const nearest = nearestBetween(scaled(shapes[i], sx, sy), scaled(shapes[j], sx, sy), 2);
     return !nearest || nearest.distanceMm >= 1;
   };
+  const isThere = (i: number, j: number): boolean => j !== i && placed[j].stamp.count > 0 && (yields(i) || !yields(j));
   const joinedTo = (i: number): number[] =>
     placed[i].stamp.count === 0
       ? []
       : index
           .near(boxes[i], Math.max(reach.x, reach.y) + 2)
-          .filter((j) => j !== i && placed[j].stamp.count > 0 && beam.joins(placed[i], placed[j]) && askedApart(i, j));
-  const larger = (i: number, j: number): [number, number] =>
-    placed[i].stamp.count >= placed[j].stamp.count ? [i, j] : [j, i];
-  for (let i = 0; i < placed.length; i += 1) {
+          .filter((j) => isThere(i, j) && beam.joins(placed[i], placed[j]) && askedApart(i, j));
+  const toBeTrimmed = (i: number, j: number): [number, number] =>
+    yields(i) !== yields(j) || placed[i].stamp.count >= placed[j].stamp.count ? [i, j] : [j, i];
+  const all = placed.map((_, i) => i);
+  for (const i of [...all.filter((one) => !yields(one)), ...all.filter(yields)]) {
     for (const j of joinedTo(i)) {
-      if (j < i) continue;
-      if (movedFree(i, placed, joinedTo) || movedFree(j, placed, joinedTo)) continue;
-      const [trimmed, kept] = larger(i, j);
+      const alike = yields(i) === yields(j);
+      if (alike && j < i) continue;
+      if (movedFree(i, placed, joinedTo) || (alike && movedFree(j, placed, joinedTo))) continue;
+      const [trimmed, kept] = toBeTrimmed(i, j);
       placed[trimmed] = trimmedFrom(placed[trimmed], placed[kept], beam.joinsAt, reach);
     }
   }

@@ -17,6 +17,8 @@ export interface RasteriseOptions {
   readonly rounding?: 'area-true' | 'snapped';
   /** Full widths by which the beam widens what it burns across the image's X and Y, mm. */
   readonly kerfMm?: { readonly x: number; readonly y: number };
+  /** Which openings give way, by position, where two would grow together. */
+  readonly yields?: (index: number) => boolean;
 }
 
 export interface Dots {
@@ -34,7 +36,7 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
     return { placed, rounding: roundingOf(shapes, nearness, placed) };
   }
   const canvas = { x: options.widthPx, y: options.heightPx };
-  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas);
+  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas, options.yields);
   return { placed, rounding: roundingOf(shapes, fitted, placed) };
 }
 

@@ -64,9 +64,14 @@ export interface DotImage {
  * Chooses the dots of an image; which raster format it is written in later makes no difference to them.
  *
  * @param openings - mm, y up; islands run against their outer rings
+ * @param yields - which openings give way, by position, where two would grow together
  * @throws {InputError} what {@link writeArtwork} throws for a raster format
  */
-export function layDots(openings: readonly Region[], options: WriteOptions): DotImage {
+export function layDots(
+  openings: readonly Region[],
+  options: WriteOptions,
+  yields?: (index: number) => boolean,
+): DotImage {
   checkOptions(options, true, openings.length);
   const placement = placeOnPixels(options);
   const { widthPx, lines, rowsPerLine, dot, toPixels, kerf } = placement;
@@ -80,6 +85,7 @@ export function layDots(openings: readonly Region[], options: WriteOptions): Dot
     dot,
     kerfMm: kerf,
     rounding: how,
+    yields,
   });
   return { placement, placed, rounding };
 }

@@ -1,5 +1,5 @@
 import { shift } from './move.js';
-import type { Opening, OpeningTag, Region, Ring } from './types.js';
+import type { Opening, OpeningTag, Point, Region, Ring } from './types.js';
 
 /** Which shape an opening is a copy of, and by how much it was moved, mm. */
 export interface Copy {
@@ -39,6 +39,14 @@ export function copyAt(shape: Region, dx: number, dy: number, tag?: OpeningTag):
 
 /** What an opening is a copy of; undefined for one with points of its own, and for one made from a copy by spreading. */
 export const copyOf = (opening: Region): Copy | undefined => (opening as { readonly [COPY]?: Copy })[COPY];
+
+/** The first corner of the outer ring, without laying out a copy's points. */
+export function firstCorner(region: Region): Point {
+  const copy = copyOf(region);
+  if (!copy) return region.outer[0];
+  const [x, y] = copy.shape.outer[0];
+  return [x + copy.dx, y + copy.dy];
+}
 
 /** A function of shapes that do not depend on place: worked out once for all copies of a shape. */
 export function oncePerShape<R>(work: (region: Region) => R): (region: Region) => R {

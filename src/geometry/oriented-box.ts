@@ -75,9 +75,7 @@ function isUprightRectangle(ring: Ring): boolean {
 
 function boxAlong(hull: Ring, dx: number, dy: number): OrientedBox {
   const length = Math.hypot(dx, dy);
-  let [ux, uy] = [dx / length, dy / length];
-  // A quarter turn brings the direction nearest to +X, so that width and height keep their everyday meaning.
-  while (ux <= Math.SQRT1_2 - 1e-9 || uy < -Math.SQRT1_2 + 1e-9) [ux, uy] = [-uy, ux];
+  const [ux, uy] = nearestToX(dx / length, dy / length);
   let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
   for (const [x, y] of hull) {
     const u = x * ux + y * uy;
@@ -94,6 +92,38 @@ function boxAlong(hull: Ring, dx: number, dy: number): OrientedBox {
     heightMm: maxV - minV,
     angleDeg: (Math.atan2(uy, ux) * 180) / Math.PI,
   };
+}
+
+/** Walls that are shorter than this share of the longest extent are part of something round. */
+const SIDE_SHARE = 0.2;
+
+/**
+ * The direction of a ring's own sides: that of its longest wall, as a unit vector nearer to +X than to any other axis.
+ * Where there are but short walls, that of the smallest rectangle around it. A cross lies askew in its smallest
+ * rectangle, but not along its own walls.
+ */
+export function ownDirection(ring: Ring): Point {
+  if (isUprightRectangle(ring)) return [1, 0];
+  const { minX, minY, maxX, maxY } = ringBounds(ring);
+  let longest = SIDE_SHARE * Math.max(maxX - minX, maxY - minY);
+  let along: Point | undefined;
+  ring.forEach(([x, y], i) => {
+    const [nextX, nextY] = ring[(i + 1) % ring.length];
+    const length = Math.hypot(nextX - x, nextY - y);
+    if (length <= longest * (1 + 1e-6)) return;
+    longest = length;
+    along = nearestToX((nextX - x) / length, (nextY - y) / length);
+  });
+  if (along) return along;
+  const { a, c } = rotation(orientedBox(ring).angleDeg);
+  return [a, c];
+}
+
+/** A quarter turn brings a direction nearest to +X, so that width and height keep their everyday meaning. */
+function nearestToX(x: number, y: number): Point {
+  let [ux, uy] = [x, y];
+  while (ux <= Math.SQRT1_2 - 1e-9 || uy < -Math.SQRT1_2 + 1e-9) [ux, uy] = [-uy, ux];
+  return [ux, uy];
 }
 
 /** An oriented box by its longer side. */

@@ -1,4 +1,4 @@
-import { copyOf } from './copies.js';
+import { copyOf, firstCorner } from './copies.js';
 import { move } from './move.js';
 import type { Point, Region, Ring } from './types.js';
 
@@ -26,14 +26,13 @@ export class ShapeCache<R> {
   get(region: Region): { result: R; at: Point } {
     const copy = copyOf(region);
     if (!copy) return { result: this.entryOf(region).result, at: region.outer[0] };
-    const { shape, dx, dy } = copy;
+    const { shape } = copy;
     let entry = this.byShape.get(shape);
     if (!entry) {
       entry = this.entryOf(shape);
       this.byShape.set(shape, entry);
     }
-    const [x, y] = shape.outer[0];
-    return { result: entry.result, at: [x + dx, y + dy] };
+    return { result: entry.result, at: firstCorner(region) };
   }
 
   /** What is known of this shape by its points, or worked out now. */

@@ -74,7 +74,7 @@ function besideLarge(
     .filter(([, row]) => row.length >= ROW)
     .map(([i, row]) => ({
       code: 'HEAT_BESIDE_LARGE',
-      message: `opening ${i + 1} is large and lies within ${BESIDE_MM} mm of ${row.length} fine ones: the film between them may shrink.`,
+      message: `a large opening (the first one named) lies within ${BESIDE_MM} mm of ${row.length} fine ones: the film between them may shrink.`,
       hint: 'Split it into panes with `treat`, which also keeps the chip from floating.',
       openings: [i + 1, ...row],
     }));

@@ -1,7 +1,9 @@
 import { InputError, type Warning } from '../errors.js';
 import { boundsOf, boxesNear, ringBounds } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
+import { insideRegion, nearestBetween, wallsOf } from '../geometry/walls.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
 import { holeOpenings } from './holes.js';
@@ -39,13 +41,15 @@ export function layStencil(request: StencilRequest): LaidStencil {
         ]
       : undefined;
   const textRoom = (witnessAt?.[0] ?? widthMm - ROOM_MM) - handleOf(request, 'left') - 2 * ROOM_MM;
-  const openings = [
-    ...placed('paste', request.openings),
+  const paste = placed('paste', request.openings);
+  const { kept, leftOut } = clearOf(paste, request.kerfMm, [
     ...placed('corner mark', request.cornerMarks ? cornerMarks(board) : []),
     ...placed('outline tick', request.outlineTicks ? outlineTicks(board, TICK_WIDTH_MM) : []),
     ...placed('hole', holes),
     ...letterings(request, letteringMm, textRoom, margins.bottom),
-  ];
+  ]);
+  const openings = [...paste, ...kept];
+  if (witnessAt) refusePasteOnWitness(paste, witnessAt, request);
   refuseOverhang(openings, widthMm, heightMm, request.name);
   return {
     name: request.name,
@@ -54,7 +58,7 @@ export function layStencil(request: StencilRequest): LaidStencil {
     openings,
     outline: (request.outline ?? []).map((ring) => ring.map(([x, y]): [number, number] => [x + dx, y + dy])),
     ...(witnessAt ? { witnessAt } : {}),
-    warnings: collisions(openings, request.name),
+    warnings: [...collisions(openings, request.name), ...leftOutWarning(leftOut, request.name)],
   };
 }
 
@@ -154,6 +158,27 @@ function marginsOf(
   };
 }
 
+function refusePasteOnWitness(
+  paste: readonly SheetOpening[],
+  [x, y]: readonly [number, number],
+  { witnessMm, kerfMm, name }: StencilRequest,
+): void {
+  const square: Box = { minX: x, minY: y, maxX: x + witnessMm, maxY: y + witnessMm };
+  const on = paste.filter(({ opening }) => boxesNear(square, ringBounds(opening.outer), kerfMm));
+  if (on.length === 0) return;
+  throw new InputError({
+    code: 'PASTE_IN_MARGIN',
+    place: { file: name },
+    message: `${on.length === 1 ? 'paste opening' : 'paste openings'} ${on
+      .map(({ number }) => number)
+      .slice(0, 8)
+      .join(
+        ', ',
+      )}${on.length > 8 ? ', …' : ''} lie${on.length === 1 ? 's' : ''} in the margin, where the witness coupon is cut.`,
+    hint: 'Check that outline and paste layer share one origin, or leave the witness out with --no-witness.',
+  });
+}
+
 function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heightMm: number, name: string): void {
   const over = openings.filter(({ opening }) => {
     const b = ringBounds(opening.outer);
@@ -167,6 +192,40 @@ function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heig
     message: `${over.length} opening(s) (${parts}) lie outside the film of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm.`,
     hint: 'Check that outline, holes and paste layer share one origin, or give a larger --margin-mm.',
   });
+}
+
+/** Marks and letters give way to paste: those that the beam would join to it are left out. Holes stay, and are told of. */
+function clearOf(
+  paste: readonly SheetOpening[],
+  kerfMm: number,
+  others: readonly SheetOpening[],
+): { readonly kept: readonly SheetOpening[]; readonly leftOut: readonly SheetOpening[] } {
+  const index = boxIndex(paste.map(({ opening }) => ringBounds(opening.outer)));
+  const meetsPaste = ({ part, opening }: SheetOpening): boolean =>
+    part !== 'hole' &&
+    index.near(ringBounds(opening.outer), kerfMm).some((i) => {
+      const { opening: pad } = paste[i];
+      const overlap = insideRegion(pad.outer[0], opening) || insideRegion(opening.outer[0], pad);
+      return overlap || nearestBetween(wallsOf(pad), wallsOf(opening), kerfMm) !== undefined;
+    });
+  const leftOut = others.filter(meetsPaste);
+  return { kept: others.filter((one) => !leftOut.includes(one)), leftOut };
+}
+
+function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning[] {
+  if (leftOut.length === 0) return [];
+  const parts = [...new Set(leftOut.map(({ part }) => part))].map((part) => {
+    const count = leftOut.filter((one) => one.part === part).length;
+    return `${count} x ${part}`;
+  });
+  return [
+    {
+      code: 'LEFT_OUT_FOR_PASTE',
+      place: { file: name },
+      message: `${parts.join(', ')} would run into paste openings: left out.`,
+      hint: 'Give the outline of the board with --outline or --board-mm, or leave marks out with --no-marks.',
+    },
+  ];
 }
 
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */

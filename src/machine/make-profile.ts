@@ -2,7 +2,8 @@ import type { Reading } from '../readings/types.js';
 import type { Profile, ProfileFit, ReadingSession } from './types.js';
 
 /** What a profile is made of, besides its form. */
-export interface ProfileParts extends Pick<Profile, 'name' | 'machine' | 'film' | 'settings' | 'window' | 'limits'> {
+export interface ProfileParts
+  extends Pick<Profile, 'name' | 'machine' | 'film' | 'settings' | 'window' | 'limits' | 'field'> {
   readonly fit: ProfileFit;
   readonly sessions: readonly ReadingSession[];
 }
@@ -21,6 +22,7 @@ export function makeProfile(parts: ProfileParts): Profile {
     fit: parts.fit,
     ...optional('limits', parts.limits),
     ...optional('window', parts.window),
+    ...optional('field', parts.field),
     sessions: parts.sessions.map(keptSession),
   };
 }

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { mapOpening, rotation } from '../geometry/affine.js';
+import { mapOpening } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
@@ -8,7 +8,7 @@ import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import { orientedBox } from '../geometry/oriented-box.js';
+import { ownDirection } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Opening, Point, Region } from '../geometry/types.js';
 import { alignRigid } from './align.js';
@@ -190,11 +190,8 @@ function centroidOf(region: Region): Point {
   return [known[0] + copy.dx, known[1] + copy.dy];
 }
 
-const axisOf = oncePerShape(({ outer }: Region): Point => {
-  // The box's own direction lies within 45 degrees of X, so that "width" is across X for what is not slanted.
-  const { a, c } = rotation(orientedBox(outer).angleDeg);
-  return [a, c];
-});
+/** Within 45 degrees of X, so that "width" is across X for what is not slanted. */
+const axisOf = oncePerShape(({ outer }: Region): Point => ownDirection(outer));
 
 /** Extents of points along two square directions. */
 function extents(points: readonly Point[], along: Point): [number, number] {

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { OUTCOMES } from '../readings/outcomes.js';
 import { modelProblems } from './bounds.js';
-import type { Profile } from './types.js';
+import { FIELD_SHAPES, type Profile } from './types.js';
 
 const number = z.number();
 const positive = z.number().positive();
@@ -107,6 +107,56 @@ const window = z.strictObject({
   probabilityClean: number,
 });
 
+const field = z
+  .strictObject({
+    canvasMm: z
+      .strictObject({ widthMm: positive, heightMm: positive })
+      .describe('Canvas of the coupons that showed it, commanded mm; places count from its lower left corner.'),
+    areaMm: box.describe(
+      'Where marks were read, commanded mm: x0, y0, x1, y1. Beyond it the error at its border is taken.',
+    ),
+    terms: z
+      .array(
+        z.strictObject({
+          moves: z.enum(['x', 'y']),
+          shape: z
+            .enum(FIELD_SHAPES)
+            .describe(
+              'Letters: Legendre polynomials of u (along X) and v (along Y), -1 to 1 over the area; uuv is P2(u) P1(v).',
+            ),
+          periodMm: positive.optional().describe('Of sines: 2 pi of the argument, from the middle of the area, mm.'),
+          mm: number.describe('Commanded mm by which things are moved where the shape is 1.'),
+          stdUncertainty: notNegative,
+        }),
+      )
+      .max(60),
+    covariance: z.array(z.array(number)).describe('Of the terms in their order, mm².'),
+    residualSdMm: notNegative.describe('What is left of the place of a mark along one axis, mm.'),
+    dof: notNegative,
+    marks: notNegative,
+  })
+  .refine(({ areaMm: [x0, y0, x1, y1] }) => x1 > x0 && y1 > y0, {
+    path: ['areaMm'],
+    message: 'expected x0, y0, x1, y1 with x1 > x0 and y1 > y0',
+  })
+  .refine(({ terms }) => terms.every(({ shape, periodMm }) => /^(sin|cos)/.test(shape) === (periodMm !== undefined)), {
+    path: ['terms'],
+    message: 'expected a periodMm for sines, and for nothing else',
+  })
+  .refine(({ terms, covariance }) => [covariance, ...covariance].every((row) => row.length === terms.length), {
+    path: ['covariance'],
+    message: 'expected as many rows and columns as there are terms',
+  })
+  .refine(
+    ({ terms, areaMm: [x0, y0, x1, y1] }) =>
+      terms.reduce((sum, { mm }) => sum + Math.abs(mm), 0) < 0.05 * Math.max(x1 - x0, y1 - y0),
+    {
+      path: ['terms'],
+      message: 'expected terms that move places by a few percent of the bed at most',
+    },
+  )
+  .describe('Bends of the machine: what is commanded at p is cut as if a straight machine were told p + e(p).');
+
 const profileFile = z
   .strictObject({
     $schema: z.string().optional(),
@@ -138,6 +188,7 @@ const profileFile = z
       })
       .optional(),
     window: window.optional(),
+    field: field.optional(),
     sessions: z
       .array(session)
       .default(() => [])

@@ -1,4 +1,4 @@
-import type { Measured, Profile, ProfileFit } from './types.js';
+import type { Measured, PlaceField, Profile, ProfileFit } from './types.js';
 
 const LINE_WIDTH = 116;
 
@@ -15,7 +15,7 @@ const toDigits = (value: number, digits: number): number => Number(value.toPreci
  * what changed. The same profile gives the same text.
  */
 export function profileText(profile: Profile): string {
-  const { format, version, name, machine, film, settings, pitchMm, fit, limits, window, sessions } = profile;
+  const { format, version, name, machine, film, settings, pitchMm, fit, limits, window, field, sessions } = profile;
   const ordered = {
     format,
     version,
@@ -31,6 +31,7 @@ export function profileText(profile: Profile): string {
     fit: roundedFit(fit),
     limits,
     window,
+    field: field && roundedField(field),
     sessions: sessions.map(({ readings: _, ...head }) => head),
     readings: sessions.flatMap(({ readings }, i) => readings.map((row) => ({ session: i + 1, ...row }))),
   };
@@ -49,6 +50,25 @@ function roundedFit(fit: ProfileFit): ProfileFit {
     residualSdMm: toDigits(fit.residualSdMm, UNCERTAINTY_DIGITS),
     dof: fit.dof,
     warnings: fit.warnings,
+  };
+}
+
+/** Terms count in mm of the bed: a nanometre is beyond all that was read. */
+function roundedField(field: PlaceField): PlaceField {
+  return {
+    canvasMm: field.canvasMm,
+    areaMm: field.areaMm,
+    terms: field.terms.map(({ moves, shape, periodMm, mm, stdUncertainty }) => ({
+      moves,
+      shape,
+      ...(periodMm === undefined ? {} : { periodMm: toDigits(periodMm, VALUE_DIGITS) }),
+      mm: Number(mm.toFixed(7)),
+      stdUncertainty: toDigits(stdUncertainty, UNCERTAINTY_DIGITS),
+    })),
+    covariance: field.covariance.map((row) => row.map((value) => toDigits(value, COVARIANCE_DIGITS))),
+    residualSdMm: toDigits(field.residualSdMm, UNCERTAINTY_DIGITS),
+    dof: field.dof,
+    marks: field.marks,
   };
 }
 

@@ -31,6 +31,44 @@ export interface ProfileFit {
   readonly warnings: readonly string[];
 }
 
+/**
+ * Shapes of a place error over the bed. Letters are Legendre polynomials of u (along X) and v (along Y), both −1 to 1 over
+ * the area: `uuv` is P2(u)·P1(v). None has a part that is a scale, a shear or a shift. Sines have a period of their own.
+ */
+export const FIELD_SHAPES = [
+  ...(['uu', 'uv', 'vv', 'uuu', 'uuv', 'uvv', 'vvv'] as const),
+  ...(['sin u', 'cos u', 'sin v', 'cos v'] as const),
+] as const;
+export type FieldShape = (typeof FIELD_SHAPES)[number];
+
+/** Part of the place error: along which axis it moves things, commanded mm where its shape is 1. */
+export interface FieldTerm {
+  readonly moves: 'x' | 'y';
+  readonly shape: FieldShape;
+  /** Of sines, mm along the axis of their letter. */
+  readonly periodMm?: number;
+  readonly mm: number;
+  readonly stdUncertainty: number;
+}
+
+/**
+ * How places over the bed depart from what the five numbers say: what is commanded at p is cut as if it were commanded at
+ * p + e(p) to a machine without bends, e being the sum of the terms.
+ */
+export interface PlaceField {
+  /** Canvas of the coupons that showed it, commanded mm: places count from its lower left corner. */
+  readonly canvasMm: { readonly widthMm: number; readonly heightMm: number };
+  /** Where marks were read, commanded mm: x0, y0, x1, y1. Beyond it the error at its border is taken. */
+  readonly areaMm: readonly [number, number, number, number];
+  readonly terms: readonly FieldTerm[];
+  /** Of the terms, mm², in their order. */
+  readonly covariance: readonly (readonly number[])[];
+  /** What is left of a mark's place along one axis, mm. */
+  readonly residualSdMm: number;
+  readonly dof: number;
+  readonly marks: number;
+}
+
 /** The setting with the widest margin, from a power/speed grid. */
 export interface ProcessWindow {
   readonly powerPercent: number;
@@ -62,6 +100,8 @@ export interface Profile {
     readonly evidence?: readonly string[];
   };
   readonly window?: ProcessWindow;
+  /** Bends of the machine, where places over the bed were read and showed some. */
+  readonly field?: PlaceField;
   /**
    * What the profile was fitted from, so that anybody can refit. In the file the rows of all sessions stand together
    * under `readings`, each with the number of its session.

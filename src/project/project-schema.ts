@@ -40,6 +40,7 @@ export const projectSchema: z.ZodType<Project> = z
       )
       .optional()
       .describe('What you measure with.'),
+    report: z.boolean().optional().describe('Whether every fit and every job gets a report, as a page and as PDF.'),
   })
   .describe(
     'What else would be typed with every command: machine, film, where things go. Options win over it.',

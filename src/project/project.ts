@@ -15,6 +15,8 @@ export interface Project {
   /** Folder for results; relative to the project file. */
   readonly out?: string;
   readonly gauges?: readonly ProjectGauge[];
+  /** Whether every fit and every job gets a report. */
+  readonly report?: boolean;
 }
 
 export interface ProjectGauge {

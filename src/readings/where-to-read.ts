@@ -11,7 +11,7 @@ export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> 
 };
 
 /** The point of the film to look at, mm. */
-export function centreOf(feature: Feature): readonly [number, number] {
+function centreOf(feature: Feature): readonly [number, number] {
   if ('box' in feature) {
     const [x0, y0, x1, y1] = feature.box;
     return [(x0 + x1) / 2, (y0 + y1) / 2];

@@ -1,11 +1,12 @@
 import { boundsOf } from '../geometry/bounds.js';
 import { smallest } from '../geometry/extremes.js';
-import type { Box, Opening, Region } from '../geometry/types.js';
+import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/findings.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';
+import { regionPaths } from './region-paths.js';
 
 type Look = 'release' | 'small' | 'web' | 'loose' | 'near' | 'good';
 
@@ -119,35 +120,32 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
   const left = (width - sizeX * scale) / 2;
   const toX = (x: number): number => left + (x - bounds.minX) * scale;
   const toY = (y: number): number => HEAD + MARGIN / 2 + (bounds.maxY - y) * scale;
-  const path = (region: Region): string =>
-    [region.outer, ...region.islands]
-      .map((ring) => `M${ring.map(([x, y]) => `${px(toX(x))} ${px(toY(y))}`).join('L')}Z`)
-      .join('');
+  const pen = { x: toX, y: toY, decimals: 2, pxPerMm: scale };
   const looks = result.openings.map(lookOf);
   const shapes = (Object.keys(LOOKS) as Look[]).toReversed().map((look) => {
-    const all = openings.filter((_, i) => looks[i] === look).map(path);
-    return all.length === 0 ? '' : `${paint(all.join(''), look)}`;
+    const all = openings.filter((_, i) => looks[i] === look);
+    return all.length === 0 ? '' : paint(regionPaths(all, pen), look);
   });
   const groupOf = new Map(result.groups.flatMap(({ openings: list }, g) => list.map((n): [number, number] => [n, g])));
   const asked = tagsFor(
     result.openings.filter((_, i) => looks[i] !== 'good'),
     groupOf,
   );
-  const boxes = result.openings.map(({ box }) => ({
+  const boxOf = ({ box }: OpeningCheck): Box => ({
     minX: toX(box.minX),
     maxX: toX(box.maxX),
     minY: toY(box.maxY),
     maxY: toY(box.minY),
-  }));
+  });
   const labels = placeLabels(
     asked.map(({ words, checks }) => ({
       words,
       width: words.length * LABEL_SIZE * 0.64 + 4,
       height: LABEL_SIZE + 2,
       single: checks.length === 1,
-      around: withRing(boundsOfBoxes(checks.map(({ number }) => boxes[number - 1]))),
+      around: withRing(boundsOfBoxes(checks.map(boxOf))),
     })),
-    boxes,
+    result.openings.map(boxOf),
     { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
   );
   const { totals } = result;
@@ -159,7 +157,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
 ${write(24, 34, 22, title)}
 ${write(24, 56, 14, words)}
 ${shapes.join('\n')}
-${asked.map(({ checks }) => ringAround(boundsOfBoxes(checks.map(({ number }) => boxes[number - 1])), lookOf(checks[0]))).join('')}
+${asked.map(({ checks }) => ringAround(boundsOfBoxes(checks.map(boxOf)), lookOf(checks[0]))).join('')}
 ${labels.map(drawLabel).join('\n')}
 ${legend(looks, height, width)}
 ${scaleBar(scale, width, height)}
@@ -201,10 +199,10 @@ function pattern(look: Look): string {
   return `<pattern id="${look}" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="${fill}"/>${hatch}</pattern>`;
 }
 
-function paint(path: string, look: Look): string {
+function paint(paths: readonly string[], look: Look): string {
   const { fill, hatch } = LOOKS[look];
   const stroke = look === 'good' ? '#9a9a9a' : '#000000';
-  return `<path d="${path}" fill="${hatch ? `url(#${look})` : fill}" fill-rule="evenodd" stroke="${stroke}" stroke-width="${look === 'good' ? 0.6 : 1}"/>`;
+  return `<g fill="${hatch ? `url(#${look})` : fill}" fill-rule="evenodd" stroke="${stroke}" stroke-width="${look === 'good' ? 0.6 : 1}">${paths.map((d) => `<path d="${d}"/>`).join('')}</g>`;
 }
 
 function drawLabel({ words, x, y, width, height, leader, inside }: Label): string {
@@ -223,7 +221,7 @@ function legend(looks: readonly Look[], height: number, width: number): string {
       const x = 24 + (i % columns) * 270;
       const y = height - FOOT + 30 + Math.floor(i / columns) * 26;
       const count = looks.filter((l) => l === look).length;
-      return `${paint(`M${x} ${px(y)}h24v16h-24Z`, look)}${write(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
+      return `${paint([`M${x} ${px(y)}h24v16h-24Z`], look)}${write(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
     })
     .join('\n');
 }

@@ -21,10 +21,30 @@ async function render(svg: string, widthPx?: number) {
   });
 }
 
-/** The same drawing with all text turned into outlines, so that it looks the same on a machine without fonts. */
+const TEXT = /<text[ >].*?<\/text>/gs;
+
+/**
+ * The same drawing with all text turned into outlines, so that it looks the same on a machine without fonts. Only the
+ * text goes through the renderer: it would lay out every opening of a board again. So a text must hold its own font,
+ * size and colour, or have them from the outermost element.
+ */
 export async function outlineText(svg: string): Promise<string> {
-  return (await render(svg)).toString();
+  const texts = svg.match(TEXT) ?? [];
+  if (texts.length === 0) return svg;
+  const root = svg.slice(0, svg.indexOf('>') + 1);
+  const alone = texts.map((text, i) => `<g id="text${i}">${text}</g>`).join('');
+  const drawn = (await render(`${root}${alone}</svg>`)).toString();
+  const outlines = new Map([...drawn.matchAll(OUTLINED)].map(([, id, outline]) => [id, outline]));
+  let i = 0;
+  return svg.replace(TEXT, () => {
+    const outline = outlines.get(`text${i}`) ?? '';
+    i += 1;
+    return outline;
+  });
 }
+
+/** A text as the renderer writes it: an outermost group, indented by four blanks. */
+const OUTLINED = /^ {4}<g id="(text\d+)"[^>]*>\n(.*?)\n {4}<\/g>$/gms;
 
 /** Renders an SVG with the package's own font; `widthPx` sets the width of the picture. */
 export async function svgToPng(svg: string, widthPx?: number): Promise<Uint8Array> {

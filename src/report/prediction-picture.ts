@@ -1,9 +1,9 @@
-import { boundsOf, joinBoxes } from '../geometry/bounds.js';
-import { simplifier } from '../geometry/simplify.js';
+import { boundsOf, boxesNear, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
+import { regionPaths } from './region-paths.js';
 
 /** One stencil to show: what was asked, and what will come out. */
 export interface PredictionPanel {
@@ -28,46 +28,64 @@ const DETAIL_PX = 520;
 const fixed = (value: number): string => String(Number(value.toFixed(4)));
 const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} um`;
 
-/** Corners nearer to their neighbours' line than this are not drawn, pixels: arcs have a point every micrometre. */
-const FINEST_PX = 0.1;
-
-function pathOf(regions: readonly Region[], scale: number): string {
-  return regions
-    .flatMap(simplifier(FINEST_PX / scale))
-    .map((ring) => `M${ring.map(([x, y]) => `${fixed(x)} ${fixed(y)}`).join('L')}Z`)
-    .join('');
-}
-
 function text(x: number, y: number, size: number, words: string, anchor = 'start'): string {
   const safe = escapeXml(words);
   return `<text x="${x}" y="${y}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" text-anchor="${anchor}">${safe}</text>`;
 }
 
-/** A view of part of a panel, in a box on the page. */
-function view(
-  panel: PredictionPanel,
-  window: Box,
-  at: { x: number; y: number; width: number; height: number },
-  id: string,
-): string {
-  const scale = at.width / (window.maxX - window.minX);
-  const inside = (region: Region): boolean => {
-    const box = boundsOf([region]);
-    return (
-      !!box && box.maxX >= window.minX && box.minX <= window.maxX && box.maxY >= window.minY && box.minY <= window.maxY
-    );
+/** Paths with names of their own, and how to draw or to clip by all of them. */
+interface NamedPaths {
+  readonly paths: string;
+  readonly uses: string;
+}
+
+/** What of some regions is seen in a window that is drawn so many units a mm. */
+function named(id: string, regions: readonly Region[], window: Box, scale: number): NamedPaths {
+  const shown = regions.filter((region) => boxesNear(regionBounds(region), window));
+  const pen = { x: (mm: number) => mm, y: (mm: number) => mm, decimals: 4, pxPerMm: scale };
+  const all = regionPaths(shown, pen);
+  return {
+    paths: all.map((d, i) => `<path id="${id}${i}" d="${d}"/>`).join('\n'),
+    uses: all.map((_, i) => `<use href="#${id}${i}"/>`).join(''),
   };
-  const asked = pathOf(panel.asked.filter(inside), scale);
-  const film = pathOf(panel.prediction.film.flat().filter(inside), scale);
-  const line = fixed(1 / scale);
-  return `<defs><clipPath id="${id}-box"><rect x="${at.x}" y="${at.y}" width="${at.width}" height="${fixed(at.height)}"/></clipPath>
-<path id="${id}-film" d="${film}"/><path id="${id}-outline" d="${asked || 'M0 0'}"/>
-<clipPath id="${id}-asked"><use href="#${id}-outline" clip-rule="evenodd"/></clipPath></defs>
-<g clip-path="url(#${id}-box)"><g transform="translate(${fixed(at.x - window.minX * scale)} ${fixed(at.y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
-<use href="#${id}-film" fill="${TOO_MUCH}"/>
-<g clip-path="url(#${id}-asked)"><use href="#${id}-film" fill="${AS_ASKED}"/></g>
-<use href="#${id}-outline" fill="none" stroke="${OUTLINE}" stroke-width="${line}"/></g></g>
-<rect x="${at.x}" y="${at.y}" width="${at.width}" height="${fixed(at.height)}" fill="none" stroke="#999999"/>`;
+}
+
+/** A part of the plane, shown in a panel that is so wide and high; all panels of a row show what was asked alike. */
+interface View {
+  readonly id: string;
+  readonly window: Box;
+  readonly width: number;
+  readonly height: number;
+  readonly asked: NamedPaths;
+}
+
+function viewOf(id: string, asked: readonly Region[], window: Box, width: number): View {
+  const scale = width / (window.maxX - window.minX);
+  const height = (window.maxY - window.minY) * scale;
+  return { id, window, width, height, asked: named(`${id}-asked`, asked, window, scale) };
+}
+
+const askedOf = ({ id, asked }: View): string =>
+  `<defs>${asked.paths}<clipPath id="${id}-inside">${asked.uses.replaceAll('/>', ' clip-rule="evenodd"/>')}</clipPath></defs>`;
+
+/** A view of a panel in its place on the page. */
+function drawView(
+  { prediction }: PredictionPanel,
+  { id, window, width, height, asked }: View,
+  panel: number,
+  x: number,
+  y: number,
+): string {
+  const scale = width / (window.maxX - window.minX);
+  const own = `${id}${panel}`;
+  const film = named(`${own}-film`, prediction.film.flat(), window, scale);
+  const box = `x="${x}" y="${y}" width="${width}" height="${fixed(height)}"`;
+  return `<defs><clipPath id="${own}-box"><rect ${box}/></clipPath>${film.paths}</defs>
+<g clip-path="url(#${own}-box)"><g transform="translate(${fixed(x - window.minX * scale)} ${fixed(y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
+<g fill="${TOO_MUCH}">${film.uses}</g>
+<g clip-path="url(#${id}-inside)" fill="${AS_ASKED}">${film.uses}</g>
+<g fill="none" stroke="${OUTLINE}" stroke-width="${fixed(1 / scale)}">${asked.uses}</g></g></g>
+<rect ${box} fill="none" stroke="#999999"/>`;
 }
 
 /** A square around the opening whose film is furthest from what was asked on the first panel. */
@@ -117,10 +135,12 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
     .reduce(joinBoxes);
   const room = 0.04 * Math.max(all.maxX - all.minX, all.maxY - all.minY, 1);
   const window: Box = { minX: all.minX - room, minY: all.minY - room, maxX: all.maxX + room, maxY: all.maxY + room };
-  const panelHeight = (PANEL_WIDTH * (window.maxY - window.minY)) / (window.maxX - window.minX);
   const width = GAP + panels.length * (PANEL_WIDTH + GAP);
   const detail = detailWindow(panels[0]);
-  const detailTop = HEAD + GAP + panelHeight + 50;
+  const [{ asked }] = panels;
+  const sheetView = viewOf('sheet', asked, window, PANEL_WIDTH);
+  const detailView = viewOf('detail', asked, detail, DETAIL_PX);
+  const detailTop = HEAD + GAP + sheetView.height + 50;
   const height = detailTop + DETAIL_PX + FOOT + GAP;
   const parts = panels.map((panel, i) => {
     const x = GAP + i * (PANEL_WIDTH + GAP);
@@ -128,9 +148,9 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
     return [
       text(x, HEAD + 4, 20, panel.title),
       text(x, HEAD + 24, 14, panelWords(panel)),
-      view(panel, window, { x, y: HEAD + GAP + 4, width: PANEL_WIDTH, height: panelHeight }, `sheet${i}`),
+      drawView(panel, sheetView, i, x, HEAD + GAP + 4),
       spotMark(detail, window, x),
-      view(panel, detail, { x: dx, y: detailTop, width: DETAIL_PX, height: DETAIL_PX }, `detail${i}`),
+      drawView(panel, detailView, i, dx, detailTop),
       text(
         dx,
         detailTop - 8,
@@ -152,6 +172,8 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${fixed(height)}" viewBox="0 0 ${width} ${fixed(height)}">
 <rect width="${width}" height="${fixed(height)}" fill="#ffffff"/>
 ${text(GAP, 32, 24, `${name}: what will come out of the machine`)}
+${askedOf(sheetView)}
+${askedOf(detailView)}
 ${parts.join('\n')}
 ${key}
 </svg>

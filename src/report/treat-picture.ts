@@ -3,6 +3,7 @@ import type { Box, Opening, Region } from '../geometry/types.js';
 import type { Account, TreatResult } from '../rules/treat/treat.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
+import { type RegionPen, regionPaths } from './region-paths.js';
 
 // Okabe and Ito's palette, published as readable by colour-blind people.
 const SAME = '#C9C9C9';
@@ -34,16 +35,16 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
   const width = Math.max(sizeX * scale + 2 * MARGIN, 820);
   const height = HEAD + MARGIN + sizeY * scale + FOOT;
   const left = (width - sizeX * scale) / 2;
-  const path = (regions: readonly Region[]): string =>
-    regions
-      .flatMap((region) => [region.outer, ...region.islands])
-      .map((ring) => {
-        const points = ring.map(
-          ([x, y]) => `${px(left + (x - bounds.minX) * scale)} ${px(HEAD + (bounds.maxY - y) * scale)}`,
-        );
-        return `M${points.join('L')}Z`;
-      })
-      .join('');
+  const pen: RegionPen = {
+    x: (mm) => left + (mm - bounds.minX) * scale,
+    y: (mm) => HEAD + (bounds.maxY - mm) * scale,
+    decimals: 2,
+    pxPerMm: scale,
+  };
+  const paths = (regions: readonly Region[], look: string): string =>
+    `<g ${look}>${regionPaths(regions, pen)
+      .map((d) => `<path d="${d}"/>`)
+      .join('')}</g>`;
   const isTouched = ({ fate }: Account): boolean => fate === 'changed' || fate === 'split' || fate === 'dropped';
   const touched = result.accounts.filter(isTouched);
   const still = result.accounts.filter((account) => !isTouched(account));
@@ -62,9 +63,12 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
 <rect width="100%" height="100%" fill="#ffffff"/>
 ${write(24, 34, 22, title)}
 ${write(24, 56, 14, `rule set ${result.mark.replace(/#.*/, '')}`)}
-<path d="${path(after(still))}" fill="${SAME}" fill-rule="evenodd"/>
-<path d="${path(after(touched))}" fill="${CHANGED}" fill-rule="evenodd"/>
-<path d="${path(touched.map(({ opening }) => before[opening - 1]))}" fill="none" stroke="${BEFORE}" stroke-width="1.2"/>
+${paths(after(still), `fill="${SAME}" fill-rule="evenodd"`)}
+${paths(after(touched), `fill="${CHANGED}" fill-rule="evenodd"`)}
+${paths(
+  touched.map(({ opening }) => before[opening - 1]),
+  `fill="none" stroke="${BEFORE}" stroke-width="1.2"`,
+)}
 ${key
   .map(
     ([style, words], i) =>

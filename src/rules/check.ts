@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { ringBounds } from '../geometry/bounds.js';
+import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings } from '../geometry/clean.js';
 import { limited } from '../geometry/effort.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
@@ -134,7 +134,7 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
       widthMm: measure.widthMm,
       heightMm: measure.heightMm,
       angleDeg: measure.angleDeg,
-      box: ringBounds(opening.outer),
+      box: regionBounds(opening),
       shape: measure.shape,
       narrowestMm: measure.narrowestMm,
       areaMm2: measure.areaMm2,

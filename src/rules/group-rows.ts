@@ -1,5 +1,6 @@
+import { boxIndex } from '../geometry/box-index.js';
 import { effortInForce } from '../geometry/effort.js';
-import type { Point } from '../geometry/types.js';
+import type { Box, Point } from '../geometry/types.js';
 import { type Cluster, type Member, PITCH_SHARE, turnBetween } from './group-classes.js';
 import type { Pattern } from './group-pattern.js';
 import type { Measure } from './measure.js';
@@ -61,12 +62,14 @@ const ROW_REACH = 3;
 export function joinRows(rows: readonly Row[], all: readonly Member[], measures: readonly Measure[]): Pattern[] {
   const facings: Facing[] = [];
   const effort = effortInForce();
+  const places = boxIndex(all.map(({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y })));
+  const near = (box: Box): Member[] => places.near(box).map((k) => all[k]);
   rows.forEach((row, p) => {
     effort?.spend(FACE_COST * (rows.length - p));
     for (let q = p + 1; q < rows.length; q += 1) {
       const facing = face(row, rows[q]);
       if (!facing) continue;
-      const inner = innerPads([row, rows[q]], facing, all, measures);
+      const inner = innerPads([row, rows[q]], facing, near, measures);
       facings.push({ p, q, ...facing, inner, rank: inner.length > 0 ? 0 : 2 });
     }
   });
@@ -126,7 +129,7 @@ const PANE_SHARE = 1.5;
 function innerPads(
   [row, other]: readonly [Row, Row],
   facing: { distance: number; centre: Point },
-  all: readonly Member[],
+  near: (box: Box) => readonly Member[],
   measures: readonly Measure[],
 ): number[] {
   const angle = (row.directionDeg * Math.PI) / 180;
@@ -134,9 +137,11 @@ function innerPads(
   const lead = row.members[0];
   const halfAlong = Math.max(row.lengthMm, other.lengthMm, row.pitchMm) / 2 + row.pitchMm;
   const halfAcross = facing.distance / 2 - extentAcross(lead, row.directionDeg) / 2;
-  const inside = all.filter(({ at, short, i }) => {
-    const [dx, dy] = [at[0] - facing.centre[0], at[1] - facing.centre[1]];
-    if (Math.abs(dx) > halfAlong + halfAcross || Math.abs(dy) > halfAlong + halfAcross) return false;
+  const [x, y] = facing.centre;
+  const reach = halfAlong + halfAcross;
+  const about = { minX: x - reach, minY: y - reach, maxX: x + reach, maxY: y + reach };
+  const inside = near(about).filter(({ at, short, i }) => {
+    const [dx, dy] = [at[0] - x, at[1] - y];
     const along = Math.abs(dx * cos + dy * sin) + short / 2;
     const across = Math.abs(dy * cos - dx * sin) + short / 2;
     return along <= halfAlong && across <= halfAcross && measures[i].areaMm2 > 0;
@@ -149,7 +154,7 @@ function innerPads(
   const mean = (axis: 0 | 1): number =>
     inside.reduce((sum, { i }, k) => sum + measures[i].centroid[axis] * areas[k], 0) / area;
   const off = Math.hypot(mean(0) - facing.centre[0], mean(1) - facing.centre[1]);
-  return off <= 0.15 * (halfAlong + halfAcross) ? inside.map(({ i }) => i) : [];
+  return off <= 0.15 * reach ? inside.map(({ i }) => i) : [];
 }
 
 /** Extent of a lead square to its row. */

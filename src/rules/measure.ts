@@ -1,5 +1,6 @@
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
+import { firstCorner, oncePerShape } from '../geometry/copies.js';
 import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
 import { simplifyRing } from '../geometry/simplify.js';
@@ -48,10 +49,11 @@ export function shapeKey(region: Region): string {
 export function createMeasurer(): Measurer {
   const known = new Map<string, { readonly at: Point; readonly measure: Measure }>();
   const seen = new WeakMap<Region, Measure>();
+  const keyOf = oncePerShape(shapeKey);
   const lookUp = (region: Region): Measure => {
-    const key = shapeKey(region);
-    const at = region.outer[0];
+    const key = keyOf(region);
     const memory = known.get(key);
+    const at = firstCorner(region);
     if (memory) {
       const move = ([x, y]: Point): Point => [x + at[0] - memory.at[0], y + at[1] - memory.at[1]];
       const { measure } = memory;

@@ -1,5 +1,6 @@
 import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
+import { firstCorner } from '../geometry/copies.js';
 import { largest } from '../geometry/extremes.js';
 import type { Region } from '../geometry/types.js';
 import { insideRegion, type Nearest, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
@@ -13,7 +14,7 @@ export interface Web extends Nearest {
 
 /** Whether one opening lies in the other: their walls may be apart, and yet no film stands between them. */
 function overlap(p: Region, q: Region): boolean {
-  return insideRegion(p.outer[0], q) || insideRegion(q.outer[0], p);
+  return insideRegion(firstCorner(p), q) || insideRegion(firstCorner(q), p);
 }
 
 function webBetween(
@@ -25,7 +26,7 @@ function webBetween(
 ): Web | undefined {
   const nearest = nearestBetween(walls[p], walls[q], limitMm);
   const inside = boxDistance(walls[p].box, walls[q].box) === 0 && overlap(regions[p], regions[q]);
-  if (inside) return { p, q, distanceMm: 0, from: regions[p].outer[0], to: regions[p].outer[0] };
+  if (inside) return { p, q, distanceMm: 0, from: firstCorner(regions[p]), to: firstCorner(regions[p]) };
   return nearest && { ...nearest, p, q };
 }
 

@@ -29,7 +29,7 @@ export interface SearchOptions {
 
 /** A scale may be off by this much from what the file says: the machine's own scale and the scanner's. */
 const SCALE_ROOM = 0.04;
-const BASE_PAIRS = 90;
+const BASE_PAIRS = 60;
 /** Where the scale is not known every blob may be every opening, which takes longer. */
 const BLIND_PAIRS = 10;
 /** Smaller ones may not have come through. */
@@ -145,7 +145,8 @@ function likely(map: Affine, probes: readonly Star[], sky: Sky, size: number): b
     if (!sky.holds(place)) continue;
     inside += 1;
     if (sky.nearest(place, probes[i].radius, room, scaleOf(map)) !== undefined) hits += 1;
-    if (inside === 10 && hits < 3) return false;
+    // What lies right by chance is given up soon; of a place that is right most probes hit.
+    if ((inside === 4 && hits === 0) || (inside === 8 && hits < 3)) return false;
   }
   return inside >= probes.length / 6 && inside >= 5 && hits >= LIKELY * inside;
 }
@@ -181,27 +182,38 @@ const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b
 
 /** Blobs in boxes, so that the nearest one is found at once. */
 class Sky {
-  private readonly cells = new Map<number, number[]>();
   private readonly cell: number;
   private readonly columns: number;
+  private readonly rows: number;
+  /** Where the blobs of each box begin in `order`. */
+  private readonly starts: Int32Array;
+  private readonly order: Int32Array;
+  private readonly xs: Float64Array;
+  private readonly ys: Float64Array;
 
   constructor(
     readonly blobs: readonly Star[],
     private readonly options: SearchOptions,
   ) {
     this.cell = Math.max(8, Math.max(options.widthPx, options.heightPx) / 200);
-    this.columns = Math.ceil(options.widthPx / this.cell) + 2;
-    blobs.forEach(({ at }, i) => {
-      const key = this.key(at[0], at[1]);
-      const list = this.cells.get(key);
-      if (list) list.push(i);
-      else this.cells.set(key, [i]);
+    this.columns = Math.ceil(options.widthPx / this.cell) + 1;
+    this.rows = Math.ceil(options.heightPx / this.cell) + 1;
+    this.xs = Float64Array.from(blobs, ({ at }) => at[0]);
+    this.ys = Float64Array.from(blobs, ({ at }) => at[1]);
+    const keys = blobs.map((_, i) => this.column(this.xs[i]) + this.row(this.ys[i]) * this.columns);
+    this.starts = new Int32Array(this.columns * this.rows + 1);
+    for (const key of keys) this.starts[key + 1] += 1;
+    for (let k = 0; k < this.columns * this.rows; k += 1) this.starts[k + 1] += this.starts[k];
+    const next = this.starts.slice();
+    this.order = new Int32Array(blobs.length);
+    keys.forEach((key, i) => {
+      this.order[next[key]] = i;
+      next[key] += 1;
     });
   }
 
-  private key(x: number, y: number): number {
-    return Math.floor(y / this.cell) * this.columns + Math.floor(x / this.cell);
-  }
+  private column = (x: number): number => Math.min(this.columns - 1, Math.max(0, Math.floor(x / this.cell)));
+  private row = (y: number): number => Math.min(this.rows - 1, Math.max(0, Math.floor(y / this.cell)));
 
   holds([x, y]: Point): boolean {
     return x > 2 && y > 2 && x < this.options.widthPx - 2 && y < this.options.heightPx - 2;
@@ -211,16 +223,17 @@ class Sky {
     const room = roomMm * pxPerMm;
     let best: number | undefined;
     let least = room * room;
-    const reach = Math.ceil(room / this.cell);
-    for (let j = -reach; j <= reach; j += 1) {
-      for (let i = -reach; i <= reach; i += 1) {
-        for (const k of this.cells.get(this.key(x + i * this.cell, y + j * this.cell)) ?? []) {
-          const { at, radius } = this.blobs[k];
-          const far = (at[0] - x) ** 2 + (at[1] - y) ** 2;
-          if (far < least && alike(radiusMm, radius / pxPerMm)) {
-            least = far;
-            best = k;
-          }
+    const [left, right] = [this.column(x - room), this.column(x + room)];
+    const last = this.row(y + room);
+    for (let row = this.row(y - room); row <= last; row += 1) {
+      const end = this.starts[row * this.columns + right + 1];
+      for (let k = this.starts[row * this.columns + left]; k < end; k += 1) {
+        const i = this.order[k];
+        const [dx, dy] = [this.xs[i] - x, this.ys[i] - y];
+        const far = dx * dx + dy * dy;
+        if (far < least && alike(radiusMm, this.blobs[i].radius / pxPerMm)) {
+          least = far;
+          best = i;
         }
       }
     }

@@ -7,6 +7,7 @@ import type { Sharpness } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
 import type { GreyPicture } from './picture.js';
 import { directionOf, type Openings, type Place } from './places.js';
+import type { SeenMark } from './places-of-marks.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import type { Recognised } from './recognise.js';
@@ -35,6 +36,8 @@ export interface ScannedCoupon {
   readonly recognised: Recognised;
   readonly sharpness: Sharpness;
   readonly scanned: readonly Scanned[];
+  /** Middles of openings with four square corners, wherever they lie. */
+  readonly marks: readonly SeenMark[];
   /** Why features could not be read: the film is cut off, a vernier, too narrow between two wall lines. */
   readonly unread: readonly { readonly id: string; readonly why: string }[];
 }
@@ -45,6 +48,8 @@ const WIDE_MM = 0.45;
 const ROOM_MM = 0.4;
 /** Ends of a slot are round after cutting: profiles stay away from them. */
 const TRIM_MM = 0.2;
+/** Smaller openings are not looked at for their place. */
+const LEAST_MARK_MM = 0.5;
 /** Readings whose one profile scatters by more than this, or to which fewer profiles agree, are marked. */
 const RAGGED_MM = 0.03;
 const FEW = 0.6;
@@ -74,7 +79,7 @@ export function measureCoupon(
     if (typeof found === 'string') unread.push({ id: feature.id, why: found });
     else scanned.push(found);
   }
-  return { recognised, sharpness, scanned, unread };
+  return { recognised, sharpness, scanned, marks: ruler.marks(), unread };
 }
 
 /** Measures openings in one picture where a coupon, or a stencil, was recognised. */
@@ -230,6 +235,32 @@ export class CouponRuler {
       sigmaMm: this.sharpness.sigmaMm,
       ...(known ? { inside: this.inside } : {}),
     });
+  }
+
+  /** Where the middles of upright rectangles are seen: half-way between opposite edges, so that no kerf and no level moves them. */
+  marks(): SeenMark[] {
+    return this.openings.all.flatMap(({ outer }, opening): SeenMark[] => {
+      if (outer.length !== 4) return [];
+      const across = this.openings.placeOf(opening, [1, 0]);
+      if (Math.min(across.halfAcross, across.halfAlong) < LEAST_MARK_MM / 2 || !isUpright(outer)) return [];
+      const along = this.openings.placeOf(opening, [0, 1]);
+      const found = [across, along].map((place) => this.middle(place));
+      if (!found[0] || !found[1]) return [];
+      const frame = this.frame(across);
+      const { px } = this.unit(along.across);
+      const [s, t] = [found[0].mm, found[1].mm];
+      const [x, y] = [frame.at[0] + s * frame.across[0] + t * px[0], frame.at[1] + s * frame.across[1] + t * px[1]];
+      const uMm = Math.max(found[0].uMm, found[1].uMm);
+      return [{ opening, at: across.middle, seen: [x / this.dots.x, y / this.dots.y], uMm }];
+    });
+  }
+
+  /** The middle between two edges, mm from where the place was looked for. */
+  private middle(place: Place): { readonly mm: number; readonly uMm: number } | undefined {
+    const [low, high] = (['low', 'high'] as const).map((side) => this.edge(place, side));
+    if (typeof low === 'string' || typeof high === 'string') return undefined;
+    if (Math.min(low.share, high.share) < FEW || Math.max(low.spreadMm, high.spreadMm) > RAGGED_MM) return undefined;
+    return { mm: (low.mm + high.mm) / 2, uMm: Math.hypot(low.uMm, high.uMm) / 2 };
   }
 
   length(feature: DimensionalFeature): Scanned | string {
@@ -447,6 +478,12 @@ export class CouponRuler {
     };
   }
 }
+
+const isUpright = (ring: readonly Point[]): boolean =>
+  ring.every(([x, y], i) => {
+    const [p, q] = ring[(i + 1) % ring.length];
+    return Math.abs(p - x) < 1e-9 || Math.abs(q - y) < 1e-9;
+  });
 
 /** At least seven rows, however short an edge is. */
 const rowStep = (halfMm: number, stepMm: number): number => Math.min(2 * stepMm, halfMm / 3);

@@ -80,6 +80,14 @@ export class Scene {
 
   /** Looks for a coupon; undefined when it isn't there. */
   find(openings: Openings, only?: Look): Recognised | undefined {
+    return this.findAll([openings], only)[0];
+  }
+
+  /**
+   * Looks for several coupons; undefined for those that aren't there. All films of one picture lie on one ground, so a
+   * look in which one was found for certain is that of all, and the others are not looked for in ways that take long.
+   */
+  findAll(coupons: readonly Openings[], only?: Look): (Recognised | undefined)[] {
     const attempts: readonly [Look, 'local' | 'even'][] = [
       ['darker', 'local'],
       ['lighter', 'local'],
@@ -87,23 +95,33 @@ export class Scene {
       ['lighter', 'even'],
       ['walls', 'local'],
     ];
-    let best: { found: Found; look: Look; stars: readonly Star[] } | undefined;
+    const best: ({ found: Found; look: Look; stars: readonly Star[] } | undefined)[] = coupons.map(() => undefined);
     for (const [look, light] of attempts) {
       if (only !== undefined && look !== only) continue;
-      const { stars } = this.sky(look, light);
-      const { widthPx, heightPx } = this.overview;
-      const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
-        widthPx,
-        heightPx,
-        // The lines of two openings with a narrow web between them run into one.
-        ...(look === 'walls' ? { enough: 0.45 } : {}),
-        ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),
+      // What belongs to one coupon belongs to no other.
+      let { stars } = this.sky(look, light);
+      coupons.forEach((openings, i) => {
+        const found = this.among(stars, openings, look);
+        if (!found) return;
+        if (found.seen > (best[i]?.found.seen ?? 0)) best[i] = { found, look, stars };
+        const taken = new Set(found.blobOf);
+        stars = stars.filter((_, k) => !taken.has(k));
       });
-      if (!found || (look !== 'walls' && !this.filled(found, openings))) continue;
-      if (!best || found.seen > best.found.seen) best = { found, look, stars };
-      if (found.seen >= SURE * found.expected) break;
+      if (best.some((one) => one && one.found.seen >= SURE * one.found.expected)) break;
     }
-    return best && this.recognised(best.found, best.look, best.stars);
+    return best.map((one) => one && this.recognised(one.found, one.look, one.stars));
+  }
+
+  private among(stars: readonly Star[], openings: Openings, look: Look): Found | undefined {
+    const { widthPx, heightPx } = this.overview;
+    const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
+      widthPx,
+      heightPx,
+      // The lines of two openings with a narrow web between them run into one.
+      ...(look === 'walls' ? { enough: 0.45 } : {}),
+      ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),
+    });
+    return found && (look === 'walls' || this.filled(found, openings)) ? found : undefined;
   }
 
   /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */

@@ -36,8 +36,9 @@ export function scanPicture(picture: GreyPicture, known: readonly KnownCoupon[],
   refuseCoarse(picture, file);
   const scene = new Scene(picture);
   const warnings: Warning[] = [];
-  const coupons = known.flatMap(({ features, openings }) => {
-    const recognised = scene.find(openings);
+  const found = scene.findAll(known.map(({ openings }) => openings));
+  const coupons = known.flatMap(({ features, openings }, i) => {
+    const recognised = found[i];
     if (!recognised) return [];
     refuseSlanted(recognised, openings, picture, file);
     const measured = measureCoupon(picture, features.features, openings, recognised);

@@ -1,6 +1,5 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { DimensionalFeature } from '../coupon/features.js';
-import { directionOf } from './places.js';
 
 /** A length as one picture shows it. */
 export interface ScannedLength {
@@ -48,8 +47,9 @@ const MOTION = 1e-5;
 
 /**
  * Fits the scanner's two scales and its skew from lengths that it shows in several directions, and from lengths known
- * otherwise. Unknowns: the strain of each coupon (scale along X and Y, shear), and the scanner's. All films move with a
- * scan's turn, the scanner does not: that is how they are told apart (reversal, as in checking a square or a level).
+ * otherwise. Unknowns: the scanner's strain, and the length of each span by itself, so that a machine with bends is no
+ * fault of the scanner. All films move with a scan's turn, the scanner does not: that is how they are told apart (reversal,
+ * as in checking a square or a level).
  *
  * @param walls - only the walls' lines showed, so edges have an offset of their own
  * @param unsized - the pictures don't say their resolution, so lengths are in no known unit
@@ -61,50 +61,66 @@ export function fitScanner(
   unsized = false,
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
-  const coupons = [...new Set([...spans, ...references].map(({ coupon }) => coupon))];
+  const scaling = references.filter(({ feature }) => feature.kind === 'span');
   const rows: number[][] = [];
   const values: number[] = [];
-  const push = (row: number[], value: number, sd: number): void => {
+  const push = (row: readonly number[], value: number, sd: number): void => {
     rows.push(row.map((one) => one / sd));
     values.push(value / sd);
   };
-  const size = 3 + 3 * coupons.length;
-  const filmRow = (coupon: string, feature: DimensionalFeature): number[] => {
-    const row = new Array<number>(size).fill(0);
-    const at = 3 + 3 * coupons.indexOf(coupon);
-    const [x, y] = directionOf(feature);
-    [row[at], row[at + 1], row[at + 2]] = [x * x, y * y, x * y];
-    return row;
-  };
-  const both = unit(size, 0);
-  both[1] = 1;
-  push(both, 0, unsized ? 1 : 2 * USUAL_SCALE);
-  const apart = unit(size, 0);
-  apart[1] = -1;
-  push(apart, 0, USUAL_SCALE);
-  push(unit(size, 2), 0, USUAL_SKEW);
-  // What no span tells of a coupon must not make the sums singular.
-  for (let k = 3; k < size; k += 1) push(unit(size, k), 0, 10);
-  for (const { coupon, feature, lengthMm, uMm, direction } of spans) {
-    const row = filmRow(coupon, feature);
-    const [x, y] = direction;
-    [row[0], row[1], row[2]] = [-x * x, -y * y, -x * y];
-    push(row, Math.log(lengthMm / feature.nominalMm), Math.hypot(uMm / lengthMm, MOTION));
-  }
-  const scaling = references.filter(({ feature }) => feature.kind === 'span');
-  for (const { coupon, feature, readingMm, uMm } of scaling) {
-    push(filmRow(coupon, feature), Math.log(readingMm / feature.nominalMm), uMm / readingMm);
+  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
+  push([1, -1, 0], 0, USUAL_SCALE);
+  push([0, 0, 1], 0, USUAL_SKEW);
+  for (const seen of bySpan(spans, scaling)) {
+    // The span's own length is an unknown of its own, which goes out with the weighted mean.
+    const weights = seen.map(({ sd }) => 1 / sd ** 2);
+    const sum = weights.reduce((a, b) => a + b, 0);
+    const mean = (of: (one: SeenSpan) => number): number =>
+      seen.reduce((total, one, i) => total + weights[i] * of(one), 0) / sum;
+    const middle = [0, 1, 2].map((k) => mean(({ row }) => row[k]));
+    const value = mean((one) => one.value);
+    for (const one of seen)
+      push(
+        one.row.map((part, k) => part - middle[k]),
+        one.value - value,
+        one.sd,
+      );
   }
   const { solution, covariance } = solve(rows, values);
   const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
-  const own = covariance.slice(0, 3).map((row) => row.slice(0, 3));
   return {
     strain,
-    covariance: own,
+    covariance,
     ...offsetOf(lengths, references, strain, walls),
     reversed: isReversed(spans),
     scaled: scaling.length > 0,
   };
+}
+
+/** One span as one picture or another gauge shows it: value = log of its length − row · strain. */
+interface SeenSpan {
+  readonly row: readonly [number, number, number];
+  readonly value: number;
+  readonly sd: number;
+}
+
+function bySpan(spans: readonly ScannedLength[], references: readonly Reference[]): Iterable<readonly SeenSpan[]> {
+  const groups = new Map<string, SeenSpan[]>();
+  const add = ({ coupon, feature }: Reference | ScannedLength, seen: SeenSpan): void => {
+    const key = `${coupon} ${feature.id}`;
+    groups.set(key, [...(groups.get(key) ?? []), seen]);
+  };
+  for (const one of spans) {
+    const [x, y] = one.direction;
+    const { lengthMm, feature, uMm } = one;
+    const value = Math.log(lengthMm / feature.nominalMm);
+    add(one, { row: [-x * x, -y * y, -x * y], value, sd: Math.hypot(uMm / lengthMm, MOTION) });
+  }
+  for (const one of references) {
+    const { readingMm, feature, uMm } = one;
+    add(one, { row: [0, 0, 0], value: Math.log(readingMm / feature.nominalMm), sd: uMm / readingMm });
+  }
+  return groups.values();
 }
 
 /** What a length of the scanner is on the film, mm. */
@@ -155,8 +171,6 @@ function isReversed(spans: readonly ScannedLength[]): boolean {
     return other !== undefined && Math.abs(other[0] * direction[0] + other[1] * direction[1]) < Math.SQRT1_2;
   });
 }
-
-const unit = (size: number, at: number): number[] => Array.from({ length: size }, (_, i) => (i === at ? 1 : 0));
 
 function solve(rows: number[][], values: readonly number[]): { solution: number[]; covariance: number[][] } {
   // Rows are few and the unknowns alike in size, so the normal equations hold: no column is ten thousand times another.

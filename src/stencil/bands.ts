@@ -23,7 +23,7 @@ export interface Reach {
 /** Bands a dot: 0.006 mm at 1000 dpi. */
 const PER_DOT = 4;
 /** Height of a fine band, dots: nearer than that they say nothing. */
-export const STEP = 1 / PER_DOT;
+const STEP = 1 / PER_DOT;
 
 /** Stretches that overlap or touch become one, in place of all. */
 function merged(stretches: number[]): number[] {
@@ -118,6 +118,20 @@ export function grownArea(bands: Bands, reach: Reach): number {
       area += weight * lengthOf(grownAlong(top + k * step + at, bands, reach));
   }
   return area;
+}
+
+/** Centre of area of a shape in bands. */
+export function centreOfBands({ top, step, rows }: Bands): [number, number] {
+  let [sumX, sumY, all] = [0, 0, 0];
+  rows.forEach((row, k) => {
+    for (let i = 0; i < row.length; i += 2) {
+      const length = row[i + 1] - row[i];
+      sumX += (length * (row[i] + row[i + 1])) / 2;
+      sumY += length * (top + (k + 0.5) * step);
+      all += length;
+    }
+  });
+  return [sumX / all, sumY / all];
 }
 
 function lengthOf(row: readonly number[]): number {

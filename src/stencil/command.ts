@@ -5,7 +5,9 @@ import type { Opening } from '../geometry/types.js';
 import { type Corrected, corrector } from '../machine/correct-openings.js';
 import { commandedKerf } from '../machine/machine-map.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
-import type { Frame, Pitch } from './frame.js';
+import type { PlaceField } from '../machine/types.js';
+import { aimedAt, type Bed, laidOnBed } from './bed.js';
+import { type Frame, type Pitch, refuseOutside } from './frame.js';
 
 /** How the machine burns images: what decides which dots there are. */
 export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'lineIntervalMm' | 'burnEveryNthRow'> {
@@ -31,6 +33,10 @@ export interface Commanded {
   readonly sweep: SweepOptions;
   /** Openings of a piece to be measured, on the canvas besides the corrected ones, commanded mm. */
   readonly uncorrected: readonly Opening[];
+  /** Of a machine whose bends are known: what was commanded is right for its place on the bed alone. */
+  readonly bed?: Bed;
+  /** What a machine without bends would cut, film mm: what the dots, or else the paths, are held against. */
+  readonly aimed: readonly Opening[];
 }
 
 /** The share of a dot by which a wall may lean and still be drawn upright. */
@@ -42,9 +48,13 @@ const ALIKE_SHARE_OF_DOT = 0.05;
 /** What commanding needs to know besides the openings and the machine. */
 export interface CommandOptions extends SweepOptions {
   readonly formats: readonly ExportFormat[];
+  /** Bends of the machine, over its bed. */
+  readonly field?: PlaceField;
   /** The canvas, given what is commanded. */
   readonly frameFor: (corrected: Corrected) => Frame;
   readonly uncorrected?: (frame: Frame) => readonly Opening[];
+  /** Which openings, by number, give way to all others, whose dots are then the same as without them. */
+  readonly yields?: (opening: number) => boolean;
 }
 
 /**
@@ -53,25 +63,42 @@ export interface CommandOptions extends SweepOptions {
  * @param asked - what the film shall have, mm
  */
 export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
-  const { pitchMm, formats, frameFor } = options;
+  const { pitchMm, formats, frameFor, yields = () => false } = options;
   const correct = corrector(profile, pitchMm);
   const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
   // Shapes that were made alike are near those of the paths, but not the same.
   const correctDots = drawn === asked ? correct : corrector(profile, pitchMm);
-  const forDots = drawn && correctDots(drawn, UPRIGHT_SHARE_OF_DOT * pitchMm.x);
-  const paths = formats.every(isRaster) ? undefined : correct(asked);
-  const corrected = paths ?? forDots ?? correct(asked);
+  const upright = UPRIGHT_SHARE_OF_DOT * pitchMm.x;
+  const straightDots = drawn && correctDots(drawn, upright);
+  const straightPaths = formats.every(isRaster) ? undefined : correct(asked);
+  const straight = straightPaths ?? straightDots ?? correct(asked);
   // The dots' frame first: which other formats are asked for changes no dot.
-  const frame = frameFor(forDots ?? corrected);
+  const frame = frameFor(straightDots ?? straight);
+  const bed = options.field && { field: options.field, originMm: frame.originMm };
+  const laid = (one: Corrected, uprightBelowMm: number): Corrected =>
+    bed ? refuseOutside(laidOnBed(one, bed, uprightBelowMm), frame) : one;
+  const forDots = straightDots && laid(straightDots, upright);
+  const paths = straightPaths && laid(straightPaths, 0);
+  const corrected = paths ?? forDots ?? laid(straight, 0);
   const uncorrected = options.uncorrected?.(frame) ?? [];
   const { scanDirection, lineIntervalMm, burnEveryNthRow } = options;
   const sweep = { pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow };
-  const kerfMm = commandedKerf(machineModel(profile));
+  const model = machineModel(profile);
+  const kerfMm = commandedKerf(model);
   const dots = forDots && {
     corrected: forDots,
-    image: layDots([...forDots.openings, ...uncorrected], { ...sweep, ...frame, kerfMm, format: 'png' }),
+    image: layDots(
+      [...forDots.openings, ...uncorrected],
+      { ...sweep, ...frame, kerfMm, format: 'png' },
+      (i) => i < forDots.numbers.length && yields(forDots.numbers[i]),
+    ),
   };
-  return { ...(paths ? { paths } : {}), ...(dots ? { dots } : {}), corrected, frame, sweep, uncorrected };
+  return {
+    ...(paths ? { paths } : {}),
+    ...(dots ? { dots } : {}),
+    ...{ corrected, frame, sweep, uncorrected },
+    ...(bed ? { bed, aimed: aimedAt(asked, model, bed, dots ? upright : 0) } : { aimed: asked }),
+  };
 }
 
 /** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */

@@ -3,6 +3,7 @@ import { invert, mapRing } from '../geometry/affine.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Box, Opening } from '../geometry/types.js';
+import type { Corrected } from '../machine/correct-openings.js';
 import { machineMap } from '../machine/machine-map.js';
 import type { MachineModel } from '../machine/types.js';
 
@@ -89,6 +90,19 @@ export function frameAround(
     });
   }
   return { canvas, originMm: [box.minX - lowerLeft.x, box.minY - lowerLeft.y] };
+}
+
+/** @throws {InputError} CANVAS_TOO_SMALL when openings that were moved on the bed leave the canvas */
+export function refuseOutside(corrected: Corrected, { canvas, originMm: [x, y] }: Frame): Corrected {
+  const box = boundsOf(corrected.openings);
+  if (!box) return corrected;
+  const over = Math.max(x - box.minX, y - box.minY, box.maxX - x - canvas.widthMm, box.maxY - y - canvas.heightMm);
+  if (over <= 1e-9) return corrected;
+  throw new InputError({
+    code: 'CANVAS_TOO_SMALL',
+    message: `openings that are moved for the bends of the bed reach beyond the canvas of ${canvas.widthMm.toFixed(3)} x ${canvas.heightMm.toFixed(3)} mm by ${over.toFixed(3)} mm.`,
+    hint: 'Place them further inside, or give a larger --canvas-mm.',
+  });
 }
 
 /**

@@ -5,18 +5,18 @@ import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { regionBounds } from '../geometry/bounds.js';
-import type { Affine, Opening, Point } from '../geometry/types.js';
+import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import type { DotBox } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
-import { joinedPairs } from './joined.js';
+import { boxOfDots, joinedPairs } from './joined.js';
 import { type Lattice, latticeOf } from './lattice.js';
 import { type Aim, aimOf, type Look, lookAt, partsOfAim } from './look.js';
 import { ownSize } from './own-size.js';
 
-/** An opening may lie off its place by so much along X and Y, in dots: half a dot is what rounding takes. */
+/** The centre of an opening's area or of its box lies no farther off along X and Y, in dots: half a dot is what rounding takes. */
 const PLACE_DOTS = 0.75;
 
 /** A corrected piece of less area, in dots squared, is not there. */
@@ -58,6 +58,7 @@ export function checkCut(
   corrected.numbers.forEach((number, i) => {
     if (shapes[i].area > NOTHING_DOTS) pieces[number - 1].push(i);
   });
+  const narrow = new Set(corrected.narrow.map(({ opening }) => opening));
   const sight = new Sight(lattice);
   const tally = new Tally();
   const with_ = joinedPairs(asked, pieces, shapes, image?.placed, lattice);
@@ -65,8 +66,9 @@ export function checkCut(
     const own = pieces[i].map((k) => shapes[k]);
     const placed = image && pieces[i].map((k) => image.placed[k]).filter(({ stamp }) => stamp.count > 0);
     if (own.length === 0 || placed?.length === 0) return [missing(opening, i + 1)];
-    const off = placed && placeError(own, placed);
-    const look = sight.at(opening, own, placed, off ?? [0, 0]);
+    const told = placed && placeError(own, placed);
+    const look = sight.at(opening, own, placed, told?.byArea ?? [0, 0], narrow.has(i + 1));
+    const off = told && placeOfCut(told, look.drift);
     const offMm = off && movedBy(off, lattice);
     if (offMm) tally.take(look, offMm);
     const joined = with_.get(i + 1);
@@ -77,7 +79,9 @@ export function checkCut(
       ...(joined ? (['joined'] as const) : []),
       ...(look.sizeOff ? (['size'] as const) : []),
       ...(look.areaOff ? (['area'] as const) : []),
-      ...(off?.some((dots) => Math.abs(dots) > PLACE_DOTS) ? (['place'] as const) : []),
+      ...(told && off?.some((dots, k) => Math.min(Math.abs(dots), Math.abs(told.byBox[k])) > PLACE_DOTS)
+        ? (['place'] as const)
+        : []),
     ];
     if (what.length === 0) return [];
     const { askedMm, gotMm, askedMm2, gotMm2, parts } = look;
@@ -121,45 +125,67 @@ function onFilm({ minX, minY, maxX, maxY }: DotBox, [x, y]: Point, { toFilm: { a
   };
 }
 
-/** How far dots lie from what they stand for: by the centre of area, or by the box where that says nothing, as of frames. */
-function placeError(shapes: readonly PixelShape[], placed: readonly Placed[]): [number, number] {
+/** How far dots lie from what they stand for, in dots. */
+interface PlaceError {
+  /** By the centre of area. */
+  readonly byArea: readonly [number, number];
+  /** By the middle of the box. */
+  readonly byBox: readonly [number, number];
+}
+
+/** How far what is cut lies off its place: by the centre of its area, or by the box where that says nothing, as of frames. */
+function placeOfCut({ byArea, byBox }: PlaceError, drift: readonly [number, number]): [number, number] {
+  const nearer = (ofArea: number, ofBox: number): number =>
+    Math.abs(ofArea) > FRAME_DOTS && Math.abs(ofBox) < Math.abs(ofArea) ? ofBox : ofArea;
+  return [nearer(byArea[0] + drift[0], byBox[0]), nearer(byArea[1] + drift[1], byBox[1])];
+}
+
+function placeError(shapes: readonly PixelShape[], placed: readonly Placed[]): PlaceError {
   const of = shapes.reduce((sum, { area }) => sum + area, 0) || 1;
   const dots = placed.reduce((sum, { stamp }) => sum + stamp.count, 0);
   const mean = (values: readonly number[], weights: readonly number[], all: number): number =>
     values.reduce((sum, value, i) => sum + value * weights[i], 0) / all;
   const areas = shapes.map(({ area }) => area);
   const counts = placed.map(({ stamp }) => stamp.count);
-  const off = (
-    centres: readonly number[],
-    centresOfDots: readonly number[],
-    least: readonly number[],
-    most: readonly number[],
-    leastDots: readonly number[],
-    mostDots: readonly number[],
-  ): number => {
-    const byArea = mean(centresOfDots, counts, dots) - mean(centres, areas, of);
-    if (Math.abs(byArea) <= FRAME_DOTS) return byArea;
-    const byBox = (Math.min(...leastDots) + Math.max(...mostDots) - Math.min(...least) - Math.max(...most)) / 2;
-    return Math.abs(byBox) < Math.abs(byArea) ? byBox : byArea;
+  const box = boxOf(shapes);
+  const ofDots = boxOf(placed.map(boxOfDots));
+  return {
+    byArea: [
+      mean(
+        placed.map(({ stamp, column }) => column + stamp.centreX),
+        counts,
+        dots,
+      ) -
+        mean(
+          shapes.map(({ centreX }) => centreX),
+          areas,
+          of,
+        ),
+      mean(
+        placed.map(({ stamp, row }) => row + stamp.centreY),
+        counts,
+        dots,
+      ) -
+        mean(
+          shapes.map(({ centreY }) => centreY),
+          areas,
+          of,
+        ),
+    ],
+    byBox: [
+      (ofDots.minX + ofDots.maxX - box.minX - box.maxX) / 2,
+      (ofDots.minY + ofDots.maxY - box.minY - box.maxY) / 2,
+    ],
   };
-  return [
-    off(
-      shapes.map(({ centreX }) => centreX),
-      placed.map(({ stamp, column }) => column + stamp.centreX),
-      shapes.map(({ minX }) => minX),
-      shapes.map(({ maxX }) => maxX),
-      placed.map(({ column }) => column),
-      placed.map(({ stamp, column }) => column + stamp.width),
-    ),
-    off(
-      shapes.map(({ centreY }) => centreY),
-      placed.map(({ stamp, row }) => row + stamp.centreY),
-      shapes.map(({ minY }) => minY),
-      shapes.map(({ maxY }) => maxY),
-      placed.map(({ row }) => row),
-      placed.map(({ stamp, row }) => row + stamp.height),
-    ),
-  ];
+}
+
+function boxOf(boxes: readonly Box[]): Box {
+  return boxes.reduce((all, { minX, minY, maxX, maxY }) => ({
+    minX: Math.min(all.minX, minX),
+    minY: Math.min(all.minY, minY),
+    maxX: Math.max(all.maxX, maxX),
+    maxY: Math.max(all.maxY, maxY),
+  }));
 }
 
 /** Remembers what was seen of a shape and of the dots that stand for it, wherever they lie. */
@@ -174,11 +200,12 @@ class Sight {
     pieces: readonly PixelShape[],
     placed: readonly Placed[] | undefined,
     off: readonly [number, number],
+    narrow: boolean,
   ): Look {
     const shape = pieces[0].like ?? pieces[0];
     let known = this.aims.get(shape);
     if (!known) {
-      known = { aim: this.aimAt(asked, pieces), looks: new Map() };
+      known = { aim: this.aimAt(asked, pieces, narrow), looks: new Map() };
       this.aims.set(shape, known);
     }
     const key = placed ? this.keyOf(placed) : '';
@@ -191,7 +218,7 @@ class Sight {
   }
 
   /** In dots about the middle of the opening's box: numbers stay small, and what is seen holds for every copy. */
-  private aimAt(asked: Opening, pieces: readonly PixelShape[]): Aim {
+  private aimAt(asked: Opening, pieces: readonly PixelShape[], narrow: boolean): Aim {
     const { toDots } = this.lattice;
     const [x, y] = mapPoint(toDots, middleOf(asked));
     const drawn = (): PixelShape => toPixelShape(asked, { ...toDots, e: toDots.e - x, f: toDots.f - y });
@@ -199,6 +226,7 @@ class Sight {
       asked,
       drawn,
       pieces.map((piece) => movedWalls(piece, -x, -y)),
+      narrow,
       this.lattice,
     );
   }
@@ -226,6 +254,7 @@ class Sight {
       gotMm2,
       sizeOff: false,
       areaOff: false,
+      drift: [0, 0],
       parts,
       ...(lost ? { lost } : {}),
     };

@@ -46,7 +46,8 @@ export function joinedPairs(
   return found;
 }
 
-const boxOfDots = ({ stamp, column, row }: Placed): Box => ({
+/** The box of dots on the canvas. */
+export const boxOfDots = ({ stamp, column, row }: Placed): Box => ({
   minX: column,
   minY: row,
   maxX: column + stamp.width,

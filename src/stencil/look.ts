@@ -2,17 +2,17 @@ import type { PixelShape } from '../dots/shape.js';
 import type { Placed } from '../dots/stamp.js';
 import { openingArea } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
-import type { Point, Region, Ring } from '../geometry/types.js';
+import type { Point, Region } from '../geometry/types.js';
 import { kerfAlong } from '../machine/machine-map.js';
 import {
   type Bands,
   bandsOfDots,
   bandsOfWalls,
+  centreOfBands,
   type DotBox,
   grown,
   grownArea,
   partsOf,
-  STEP,
   uncovered,
 } from './bands.js';
 import { farther, type Lattice } from './lattice.js';
@@ -21,11 +21,7 @@ import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
-/** The same for an extent that ends in corners: a dot of one counts in full. */
-const POINTED_SIZE_DOTS = 1.25;
-/** A wall that slopes by less than this against an end of an extent, makes the end flat: sine of the angle. */
-const FLAT = Math.sin((15 * Math.PI) / 180);
-/** The area may be off by so much, percent of what the correction aims at. */
+/** Less area than the correction aims at, or more than what was asked, may come out by so much, percent. */
 const AREA_PERCENT = 5;
 /** What the correction aims at must be burnt up to this far, in dots. */
 const LIMB_DOTS = 1;
@@ -44,6 +40,8 @@ export interface Look {
   readonly gotMm2: number;
   readonly sizeOff: boolean;
   readonly areaOff: boolean;
+  /** How much farther the centre of what is cut lies off than that of the dots, in dots: of lopsided shapes. */
+  readonly drift: readonly [number, number];
   /** How many parts it comes out in. */
   readonly parts: number;
   /** The largest part of it that is missing, in dots. */
@@ -52,15 +50,12 @@ export interface Look {
 
 /** What the correction makes of an opening, whichever dots stand for it later. */
 export interface Aim {
-  readonly asked: Region;
   /** Corrected, in dots. */
   readonly pieces: readonly PixelShape[];
   readonly axes: readonly [Point, Point];
   readonly askedMm: readonly [number, number];
   readonly askedMm2: number;
-  /** Size of the corrected pieces in the opening's own axes, film mm, before the beam widens them. */
-  readonly coreMm: readonly [number, number];
-  /** Size of what comes out of them. */
+  /** Size of what comes out of the corrected pieces. */
   readonly gotMm: readonly [number, number];
   readonly convex: boolean;
   readonly bands: () => Bands;
@@ -68,33 +63,42 @@ export interface Aim {
   readonly own: () => Bands;
   /** Area of what comes out of the corrected pieces, dots squared. */
   readonly area: () => number;
+  /** Whether a thinnest line stands for a part of it. */
+  readonly narrow: boolean;
   /** The largest part that the correction itself has lost. */
   readonly lost?: DotBox;
 }
 
-/** @param drawn - the opening itself in dots */
-export function aimOf(asked: Region, drawn: () => PixelShape, pieces: readonly PixelShape[], lattice: Lattice): Aim {
+/**
+ * @param drawn - the opening itself in dots
+ * @param narrow - whether a thinnest line stands for a part of it
+ */
+export function aimOf(
+  asked: Region,
+  drawn: () => PixelShape,
+  pieces: readonly PixelShape[],
+  narrow: boolean,
+  lattice: Lattice,
+): Aim {
   const axes = ownAxes(asked);
   const core = axes.map((axis) => new Extent(axis));
   for (const { walls } of pieces) {
     for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
   }
-  const coreMm = sizes(core);
   const convex = asked.islands.length === 0 && pieces.length === 1 && isConvex(asked.outer);
   const bands = once(() => bandsOfAll(pieces));
   const own = once(() => grown(bands(), lattice.beam));
   return {
-    asked,
     pieces,
     axes,
     askedMm: ownSize(asked),
     askedMm2: openingArea(asked),
-    coreMm,
-    gotMm: burntSize(coreMm, axes, lattice),
+    gotMm: burntSize(sizes(core), axes, lattice),
     convex,
     bands,
     own,
     area: once(() => (pieces.length === 1 ? steinerArea(pieces[0], lattice) : grownArea(bands(), lattice.beam))),
+    narrow,
     lost:
       convex && !hasSharpCorner(asked)
         ? undefined
@@ -112,26 +116,70 @@ export function partsOfAim({ pieces, bands }: Aim, { beam }: Lattice): number {
 
 /** What comes out of the dots that stand for an opening. */
 export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): Look {
-  const { axes, coreMm, askedMm, askedMm2 } = aim;
+  const { axes, askedMm, askedMm2 } = aim;
   const extents = axes.map((axis) => new Extent(axis));
   for (const one of placed) takeStamp(extents, lattice, one);
-  const dotsMm = sizes(extents);
+  const gotMm = burntSize(sizes(extents), axes, lattice);
   const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
   const dots = once(() => bandsOfDots(placed));
   const cut = once(() => grown(dots(), lattice.beam));
   const area = alone ? singleRunArea(placed[0].stamp, lattice.beam) : grownArea(dots(), lattice.beam);
   const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
-  const lost = aim.lost ?? (covered ? undefined : lostLimb(aim, dots(), lattice));
+  const drift = driftOf(aim, placed, cut);
+  const lost = aim.lost ?? (covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice));
   return {
     askedMm,
-    gotMm: burntSize(dotsMm, axes, lattice),
+    gotMm,
     askedMm2,
     gotMm2: area * lattice.dotMm2,
-    sizeOff: axes.some((axis, i) => Math.abs(dotsMm[i] - coreMm[i]) > sizeLimit(aim.asked, axis, lattice)),
-    areaOff: Math.abs(area - aim.area()) > (AREA_PERCENT / 100) * aim.area(),
+    sizeOff: axes.some((axis, i) => beyond(gotMm[i], askedMm[i], aim.gotMm[i], aim.narrow) > sizeLimit(axis, lattice)),
+    areaOff: beyond(area, askedMm2 / lattice.dotMm2, aim.area(), aim.narrow) > (AREA_PERCENT / 100) * aim.area(),
+    drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
   };
+}
+
+/**
+ * How far a figure lies outside of what is right: what was asked, or less where the beam rounds corners and tips; where a
+ * thinnest line stands for a part, which is told of, what comes of that, too.
+ */
+function beyond(got: number, asked: number, aimed: number, narrow: boolean): number {
+  const [least, most] = [Math.min(asked, aimed), narrow ? Math.max(asked, aimed) : asked];
+  return Math.max(least - got, got - most);
+}
+
+/** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */
+const LOPSIDED_DOTS = 0.1;
+
+/** What the beam adds all around moves the centre of a lopsided shape, and of the dots that stand for it by as much more or less. */
+function driftOf({ pieces, own }: Aim, placed: readonly Placed[], cut: () => Bands): readonly [number, number] {
+  if (pieces.length === 1 && placed.length === 1) {
+    const [{ minX, minY, maxX, maxY, centreX, centreY }, { stamp }] = [pieces[0], placed[0]];
+    const lopsided = [
+      centreX - (minX + maxX) / 2,
+      centreY - (minY + maxY) / 2,
+      stamp.centreX - stamp.width / 2,
+      stamp.centreY - stamp.height / 2,
+    ];
+    if (lopsided.every((by) => Math.abs(by) < LOPSIDED_DOTS)) return [0, 0];
+  }
+  const told = centreOf(
+    placed.map(({ stamp, column, row }) => [column + stamp.centreX, row + stamp.centreY, stamp.count]),
+  );
+  const drawn = centreOf(pieces.map(({ centreX, centreY, area }) => [centreX, centreY, area]));
+  const [burnt, aimed] = [centreOfBands(cut()), centreOfBands(own())];
+  return [burnt[0] - told[0] - aimed[0] + drawn[0], burnt[1] - told[1] - aimed[1] + drawn[1]];
+}
+
+function centreOf(parts: readonly (readonly [x: number, y: number, weight: number])[]): [number, number] {
+  let [sumX, sumY, all] = [0, 0, 0];
+  for (const [x, y, weight] of parts) {
+    sumX += x * weight;
+    sumY += y * weight;
+    all += weight;
+  }
+  return [sumX / all, sumY / all];
 }
 
 /**
@@ -140,7 +188,7 @@ export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): L
  */
 function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined {
   if (!uncovered(aim.bands(), grown(dots, LIMB))) return undefined;
-  return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS + STEP)));
+  return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
 }
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
@@ -182,21 +230,8 @@ function burntSize(
 const sizes = ([width, height]: readonly Extent[]): [number, number] => [width.length, height.length];
 
 /** How far a size along a direction on the film may be off, mm. */
-function sizeLimit(asked: Region, axis: Point, { toFilm: { a, b, c, d } }: Lattice): number {
-  const [ux, uy] = axis;
-  const dots = isPointed(asked.outer, ux, uy) || isPointed(asked.outer, -ux, -uy) ? POINTED_SIZE_DOTS : SIZE_DOTS;
-  return dots * Math.hypot(ux * a + uy * c, ux * b + uy * d);
-}
-
-/** Whether an outline ends in a corner in a direction, and not in a wall or a round. */
-function isPointed(outer: Ring, ux: number, uy: number): boolean {
-  const along = ([x, y]: Point): number => ux * x + uy * y;
-  const tip = outer.reduce((most, point, i) => (along(point) > along(outer[most]) ? i : most), 0);
-  const slopes = [1, outer.length - 1].map((step) => {
-    const [x, y] = [0, 1].map((k) => outer[tip][k] - outer[(tip + step) % outer.length][k]);
-    return (ux * x + uy * y) / Math.hypot(x, y);
-  });
-  return Math.min(...slopes) > FLAT;
+function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number {
+  return SIZE_DOTS * Math.hypot(ux * a + uy * c, ux * b + uy * d);
 }
 
 function takeDot(extents: readonly Extent[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {

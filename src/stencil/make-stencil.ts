@@ -1,15 +1,18 @@
 import { InputError, type Warning } from '../errors.js';
 import type { ExportFormat } from '../export/types.js';
-import { boundsOf } from '../geometry/bounds.js';
-import type { Opening } from '../geometry/types.js';
+import { openingArea } from '../geometry/area.js';
+import { boundsOf, regionBounds } from '../geometry/bounds.js';
+import type { Opening, Point } from '../geometry/types.js';
 import { extentWarnings } from '../machine/calibrated-extent.js';
 import type { ModelSource } from '../machine/machine-model.js';
-import type { Profile } from '../machine/types.js';
+import type { PlaceField, Profile } from '../machine/types.js';
 import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './asked.js';
+import { bedWarnings } from './bed.js';
 import { type Commanded, commandFor, type SweepOptions } from './command.js';
-import { faultWarnings } from './faults.js';
+import { type Fault, faultWarnings } from './faults.js';
 import { type FrameOptions, frameAround, type Pitch } from './frame.js';
 import { type CutCheck, checkCut } from './guard.js';
+import { ownSize } from './own-size.js';
 
 /** How to make a stencil. Everything is optional where the profile says the pitch. */
 export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOptions, 'pitchMm'> {
@@ -20,7 +23,7 @@ export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOp
 }
 
 /** The model of a machine and its film: a profile, or the five numbers alone. */
-export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits' | 'sessions'>>;
+export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits' | 'sessions' | 'field'>>;
 
 /** One stencil, ready to be written. */
 export interface Stencil {
@@ -48,27 +51,57 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
   const pitchMm = options.pitchMm ?? profile.pitchMm;
   if (!pitchMm) throw pitchUnknown();
   const asked = askFor(artwork, profile, options);
+  const field = fieldOf(profile);
   const commanded = commandFor(asked.openings, profile, {
     ...{ pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow, formats },
-    frameFor: ({ openings }) => frameAround(openings, pitchMm, options),
+    ...(field ? { field } : {}),
+    // Bends belong to places of the bed, and only on the coupons' canvas are these known.
+    frameFor: ({ openings }) =>
+      frameAround(openings, pitchMm, field ? { ...options, canvas: options.canvas ?? field.canvasMm } : options),
   });
   const check = checkCommanded(asked.openings, commanded, profile);
   const warnings = [
     ...asked.warnings,
     ...extentWarnings(profile, boundsOf(asked.openings)),
     ...commanded.corrected.warnings,
+    ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ...faultWarnings(check.faults),
   ];
   return { asked, commanded, check, warnings };
 }
 
+/** The bends that a profile knows of. */
+export function fieldOf({ field }: Pick<StencilProfile, 'field'>): PlaceField | undefined {
+  return field && field.terms.length > 0 ? field : undefined;
+}
+
 /** Looks at the dots, or at the paths where there are none. */
 export function checkCommanded(
   asked: readonly Opening[],
-  { dots, corrected, sweep }: Commanded,
+  { dots, corrected, sweep, bed, aimed }: Commanded,
   profile: ModelSource,
 ): CutCheck {
-  return checkCut(asked, dots ?? { corrected }, profile, sweep.pitchMm);
+  const check = checkCut(aimed, dots ?? { corrected }, profile, sweep.pitchMm);
+  return bed ? { ...check, faults: check.faults.map((fault) => onAsked(fault, asked[fault.opening - 1])) } : check;
+}
+
+/** A fault found in what a machine without bends would cut, as one of the opening that was asked for. */
+function onAsked(fault: Fault, asked: Opening): Fault {
+  const { minX, minY, maxX, maxY } = regionBounds(asked);
+  const at: Point = [(minX + maxX) / 2, (minY + maxY) / 2];
+  const askedMm = ownSize(asked);
+  const askedMm2 = openingArea(asked);
+  const missing = fault.what.includes('missing');
+  return {
+    ...{ ...fault, at, askedMm, askedMm2 },
+    gotMm: missing
+      ? fault.gotMm
+      : [askedMm[0] + fault.gotMm[0] - fault.askedMm[0], askedMm[1] + fault.gotMm[1] - fault.askedMm[1]],
+    gotMm2: missing ? 0 : askedMm2 + fault.gotMm2 - fault.askedMm2,
+    ...(fault.lost
+      ? { lost: { ...fault.lost, at: [0, 1].map((k) => fault.lost!.at[k] + at[k] - fault.at[k]) as unknown as Point } }
+      : {}),
+  };
 }
 
 function pitchUnknown(): InputError {

@@ -1,13 +1,12 @@
-import { rotation } from '../geometry/affine.js';
-import { orientedBox } from '../geometry/oriented-box.js';
+import { ownDirection } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
 
 /** The two directions of an opening's own sides, the first one nearer to X. */
 export function ownAxes({ outer }: Region): readonly [Point, Point] {
-  const { a, c } = rotation(orientedBox(outer).angleDeg);
+  const [x, y] = ownDirection(outer);
   return [
-    [a, c],
-    [-c, a],
+    [x, y],
+    [-y, x],
   ];
 }
 

@@ -38,6 +38,10 @@ export interface Truth {
   readonly blamed: number;
   readonly named: number;
   readonly found: number;
+  /** How often the command would say that something is to be looked at, whatever it is (exit code 3 or 2). */
+  readonly alarmed: number;
+  /** What was said, and how often. */
+  readonly said: ReadonlyMap<string, number>;
   /** How often the fit refused the readings. */
   readonly refused: number;
 }
@@ -178,7 +182,8 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
   const random = seeded(seed);
   const hits = [0, 0, 0, 0, 0];
   const assumed = [0, 0, 0, 0, 0];
-  let [blamed, named, found, refused] = [0, 0, 0, 0];
+  let [blamed, named, found, refused, alarmed] = [0, 0, 0, 0, 0];
+  const said = new Map<string, number>();
   for (let c = 0; c < cases; c += 1) {
     const machine: Machine = randomMachine(random);
     const zero = zeroMm * (2 * random() - 1);
@@ -207,6 +212,8 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
       .filter((code) => /FIELD|KERF_ACROSS|KERF_BY_SIZE|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
     if (finds !== undefined && codes.includes(finds)) found += 1;
     if (codes.some((code) => code !== finds)) named += 1;
+    for (const code of codes) said.set(code, (said.get(code) ?? 0) + 1);
+    if (alarms(result)) alarmed += 1;
   }
   const done = cases - refused;
   return {
@@ -217,13 +224,21 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
     blamed: blamed / Math.max(1, done),
     named: named / Math.max(1, done),
     found: found / Math.max(1, done),
+    alarmed: alarmed / Math.max(1, done),
+    said,
     refused: refused / cases,
   };
 }
 
-function truthRow({ name, covered, assumed, blamed, named, found, refused }: Truth): string {
-  const percent = (share: number): string => (100 * share).toFixed(0).padStart(4);
-  return `${name.padEnd(34)} ${covered.map(percent).join('')}  |${assumed.map(percent).join('')}  |${[blamed, named, found, refused].map(percent).join('')}`;
+/** What makes `apertrue fit` end with another exit code than 0. */
+function alarms({ flagged, undecided, faults, gauges }: CalibrationResult): boolean {
+  return flagged.length > 0 || undecided || faults.some(({ found }) => found) || gauges.some(({ zeroOff }) => zeroOff);
+}
+
+function truthRow({ name, covered, assumed, blamed, named, found, alarmed, refused, said }: Truth): string {
+  const percent = (share: number): string => (100 * share).toFixed(1).padStart(6);
+  const words = [...said].map(([code, count]) => `${code} ${count}`).join(' ');
+  return `${name.padEnd(34)} ${covered.map(percent).join('')}  |${assumed.map(percent).join('')}  |${[blamed, named, found, alarmed, refused].map(percent).join('')}  ${words}`;
 }
 
 const isMain = process.argv[1]?.endsWith('truth-fit.ts') ?? false;
@@ -233,10 +248,10 @@ if (isMain) {
   const only = process.argv.indexOf('--only');
   const all = await sheets();
   process.stdout.write(
-    '%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, refused\n',
+    '%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, any alarm, refused\n',
   );
   SCENARIOS.forEach((scenario, i) => {
-    if (only > 0 && !scenario.name.includes(process.argv[only + 1])) return;
+    if (only > 0 && !new RegExp(process.argv[only + 1]).test(scenario.name)) return;
     process.stdout.write(`${truthRow(truthOf(scenario, all, cases, 1000 + i))}\n`);
   });
 }

@@ -326,3 +326,54 @@ describe('apertrue predict', () => {
     expect(out).toMatch(/webs burnt away\s+1\s+1/);
   });
 });
+
+describe('apertrue correct --report', () => {
+  it('writes a page and a PDF: what to do next, the stencil before and after with its numbers, sizes, record', async () => {
+    const { code, said } = await correct(desk.path('board.gbr'), '--report');
+    expect(code).toBe(0);
+    expect(desk.list('out')).toEqual(['board.job.json', 'board.png', 'board.report.html', 'board.report.pdf']);
+    expect(said).toMatch(/wrote .*board\.report\.html\nwrote .*board\.report\.pdf\n/);
+    const page = desk.read('out/board.report.html').toString();
+    const { canvas, outputs, source } = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(page).toContain('<p class="good">All 6 openings come out as asked.</p>');
+    expect(page).toMatch(/What to do next.*\n<ol><li>Open board\.png in your laser/);
+    expect(page).toContain(`a width in pixels: ${canvas.widthPx}`);
+    expect([...page.matchAll(/<text [^>]*>(\d+)<\/text>/g)].map(([, number]) => number)).toEqual([
+      '1',
+      '2',
+      '3',
+      '4',
+      '5',
+      '6',
+    ]);
+    expect(page.match(/class="opening( outline)?"/g)).toEqual(['class="opening"', 'class="opening outline"']);
+    // The leads of 0.3 x 1.2 mm, less the kerf.
+    expect(page).toContain('0.300\u00a0x\u00a01.200</td><td>0.180\u00a0x\u00a01.100');
+    expect(page.replaceAll('<wbr>', '')).toContain(source.sha256);
+    expect(page).not.toContain(desk.folder);
+    expect(outputs.map(({ name }: { name: string }) => name)).toEqual([
+      'board.png',
+      'board.report.html',
+      'board.report.pdf',
+    ]);
+  });
+
+  it('lists what will not come out, shows it dashed, and draws what there was before rules', async () => {
+    desk.put('thin.gbr', layer('Top', 'D10*X0Y5000000D03*').replace('ADD10R,0.5X0.6', 'ADD10R,0.05X0.6'));
+    const { code } = await correct(desk.path('thin.gbr'), '--report', '--rules', 'plain');
+    const page = desk.read('out/thin.report.html').toString();
+    expect(code).toBe(3);
+    expect(page).toMatch(/<p class="warning">3 of 7 openings will not come out as asked/);
+    expect(page).toMatch(/class="opening doubtful"/);
+    expect(page).toContain('before the rules');
+    expect(page).toContain('kept as the thinnest line');
+  });
+
+  it('refuses a report in the way, and makes the same bytes twice', async () => {
+    await correct(desk.path('board.gbr'), '--report');
+    const first = desk.read('out/board.report.pdf');
+    expect((await correct(desk.path('board.gbr'), '--report', '--overwrite')).code).toBe(0);
+    expect(Buffer.compare(desk.read('out/board.report.pdf'), first)).toBe(0);
+    expect((await correct(desk.path('board.gbr'), '--report')).said).toMatch(/exists already/);
+  });
+});

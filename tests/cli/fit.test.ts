@@ -361,32 +361,35 @@ describe('apertrue fit', () => {
     expect(printed.said).not.toMatch(/evidently/);
   });
 
-  it('--plots draws residuals against size and by place, and the readings with their line, as SVG and PNG', async () => {
+  it('--report tells of the readings that stand out and draws what is left of all, although no profile is written', async () => {
     const { disk, printed, fitWith } = bench({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
     // The answer is undecided, and that is when one wants to look.
-    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
-    const names = ['fit-residuals-by-size', 'fit-readings', 'fit-residual-map'];
-    expect([...disk.keys()].filter((path) => path.startsWith('look/')).sort()).toEqual(
-      names.flatMap((name) => [`look/${name}.png`, `look/${name}.svg`]).sort(),
-    );
-    for (const name of names) {
-      expect(disk.get(`look/${name}.svg`)).toMatch(/^<svg/);
-      expect(printed.said).toContain(`wrote look/${name}.svg\n`);
-    }
+    expect(await fitWith('b.readings.csv', '--report', '--out', 'p.profile.json')).toBe(EXIT.badInput);
+    const page = disk.get('p.report.html') ?? '';
+    expect(page).toContain('No profile was written');
+    expect(page).toMatch(/<p class="warning">[^<]*stand/);
+    expect(page.match(/<figure class="paper"><svg role="img" aria-label="[^"]+"/g)).toHaveLength(3);
+    expect(page).toMatch(/Every reading, and what the fit leaves of it/);
+    expect(disk.get('p.report.pdf')).toMatch(/^%PDF/);
+    expect(printed.said).toContain('wrote p.report.html\n');
     expect(printed.said).toContain('No profile was written: the readings that stand out decide the answer.');
+    expect(disk.has('p.profile.json')).toBe(false);
   });
 
-  it('--plots refuses pictures in the way before anything is written', async () => {
+  it('--report refuses a report in the way before anything is written, and is refused without a profile', async () => {
     const { disk, printed, fitWith } = bench({
       'b.readings.csv': good,
       'b.features.json': featuresText,
-      'look/fit-residual-map.png': 'mine',
+      'p.report.pdf': 'mine',
     });
-    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json')).toBe(EXIT.badInput);
-    expect(printed.said).toMatch(/look\/fit-residual-map\.png: the file exists already/);
+    expect(await fitWith('b.readings.csv', '--report')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/--report.*no effect.*Give --out too/);
+    expect(await fitWith('b.readings.csv', '--report', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(printed.said).toMatch(/p\.report\.pdf: the file exists already/);
     expect([...disk.keys()]).toHaveLength(3);
-    expect(await fitWith('b.readings.csv', '--plots', 'look', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
-    expect(disk.get('look/fit-residual-map.png')).not.toBe('mine');
+    expect(await fitWith('b.readings.csv', '--report', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
+    expect(disk.get('p.report.pdf')).not.toBe('mine');
+    expect(disk.get('p.report.html')).toContain('The readings agree with each other');
   });
 
   it('draws coupons of different sizes on maps of their own', async () => {
@@ -397,13 +400,9 @@ describe('apertrue fit', () => {
       'm.readings.csv': csv(readAll(features, machine, seeded(3))),
       'm.features.json': small,
     });
-    expect(await fitWith('b.readings.csv', 'm.readings.csv', '--plots', 'look')).toBe(EXIT.done);
-    expect([...disk.keys()].filter((path) => path.endsWith('.svg')).sort()).toEqual([
-      'look/fit-readings.svg',
-      'look/fit-residual-map-bench.svg',
-      'look/fit-residual-map-margin-piece.svg',
-      'look/fit-residuals-by-size.svg',
-    ]);
+    expect(await fitWith('b.readings.csv', 'm.readings.csv', '--report', '--out', 'p.json')).toBe(EXIT.done);
+    const maps = disk.get('p.report.html')?.match(/aria-label="[^"]*by place on the bed: [^"]*"/g) ?? [];
+    expect(maps.map((map) => map.replace(/.*bed: /, ''))).toEqual(['bench."', 'margin piece."']);
   });
 
   it('lists what is left of every reading, and the models compared', async () => {

@@ -55,18 +55,10 @@ export const UNTAKEN: Readonly<Record<string, string>> = {
   'src/dots/rasterise.ts rasterise': 'tests compare whole pictures in memory; commands write rows',
   'src/rules/measure.ts measureOpenings': 'commands measure as they go',
   'src/report/document/pdf.ts reportPdf': 'the same report as a PDF; reports go out as HTML so far',
-  // Used in their own files alone.
-  'src/fit/calibration/told.ts zeroColumn': 'goes with the next change of the fit',
-  'src/readings/where-to-read.ts centreOf': 'goes with the next change of the readings',
 };
 
 /** Imports in a circle that are still to be taken apart, each file by file. */
-export const CIRCLES: readonly string[] = [
-  'src/stencil/bands.ts src/stencil/row-area.ts',
-  'src/fit/calibration/gauges.ts src/fit/calibration/observations.ts',
-  'src/fit/calibration/profile-fit.ts src/fit/calibration/types.ts src/fit/calibration/zeros.ts',
-  'src/fit/drift/readings-against-profile.ts src/fit/drift/shift-words.ts',
-];
+export const CIRCLES: readonly string[] = ['src/stencil/bands.ts src/stencil/row-area.ts'];
 
 /** Names of the environment outside of src/cli. */
 export const ENVIRONMENT: Readonly<Record<string, string>> = {

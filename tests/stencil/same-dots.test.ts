@@ -1,13 +1,15 @@
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
+import { mapOpenings, rotation } from '../../src/geometry/affine.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
 import { move } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import { machineModel } from '../../src/machine/machine-model.js';
+import type { MachineModel } from '../../src/machine/types.js';
 import { type Commanded, commandFor } from '../../src/stencil/command.js';
 import { frameOfSheet } from '../../src/stencil/frame.js';
-import { makeStencil } from '../../src/stencil/make-stencil.js';
+import { makeStencil, type StencilOptions } from '../../src/stencil/make-stencil.js';
 import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { type Bench, bench, layer, profileOf } from '../cli/bench.js';
 
@@ -96,6 +98,18 @@ describe('one pipeline', () => {
   });
 });
 
+it('the canvas of a sheet is the least number of dots that holds it, across and up', () => {
+  const { canvas } = frameOfSheet(
+    { widthMm: 10.01, heightMm: 7.01 },
+    { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.1, kerfYMm: 0.1 },
+    { x: 0.05, y: 0.03 },
+    [],
+  );
+  expect([canvas.widthMm / 0.05, canvas.heightMm / 0.03].map((dots) => Math.round(dots * 1e6) / 1e6)).toEqual([
+    201, 234,
+  ]);
+});
+
 describe('how a stencil lies', () => {
   const openings = [solid(rectangle(0, 0, 1, 0.5)), solid(ellipse(5, 1, 0.4))];
   const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.14, kerfYMm: 0.06 };
@@ -127,5 +141,20 @@ describe('how a stencil lies', () => {
       expect(Math.abs(disc[x] * 0.05 + 0.14 - 0.8)).toBeLessThan(0.75 * 0.05);
       expect(Math.abs(disc[y] * 0.025 + 0.06 - 0.8)).toBeLessThan(0.75 * 0.025);
     }
+  });
+
+  it('a sweep along Y gives the dots of turned artwork on a machine whose axes are interchanged', () => {
+    const slanted = mapOpenings(rotation(33), [...openings, solid(rectangle(2, 2, 2.3, 4)), solid(ellipse(0, 4, 0.3))]);
+    const stamps = (model: MachineModel, options: StencilOptions) =>
+      makeStencil({ openings: slanted }, model, options).commanded.dots?.image.placed.map(({ stamp }) => [
+        stamp.height,
+        ...stamp.runs,
+      ]);
+    const swept = stamps(machine, { pitchMm, scanDirection: 'y' });
+    const { kerfXMm, kerfYMm, ...rest } = machine;
+    const interchanged = { ...rest, kerfXMm: kerfYMm, kerfYMm: kerfXMm };
+    const turned = { pitchMm: { x: pitchMm.y, y: pitchMm.x }, rotateDeg: 90 } as const;
+    expect(swept).toEqual(stamps(interchanged, turned));
+    expect(swept).not.toEqual(stamps(machine, turned));
   });
 });

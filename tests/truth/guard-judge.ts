@@ -31,12 +31,18 @@ export interface GuardVerdict {
 const BEAM_STEPS = 64;
 /** Limits, in dots along the opening's own sides. */
 const SIZE_DOTS = 0.75;
-/** These end in corners along their own sides, of which a dot counts in full. */
-const POINTED = ['thermal', 'triangle'];
-const POINTED_DOTS = 1.25;
+const PLACE_DOTS = 0.75;
 const LOSS_SHARE = 0.05;
+/** What can be cut and lies farther than this from what is, is missing, dots; parts of less than a dot are tips of corners. */
+const LIMB_DOTS = 1;
+const TIP_DOTS2 = 1;
 /** What lies this near to a limit may be told either way: the measurements differ by arcs and bands. */
 const DOUBT = 0.06;
+/** A shape whose straight walls are shorter than this share of it is nearly round. */
+const ROUND_SHARE = 0.25;
+const ALL_ROUND_DEG = [0, 10, 20, 30, 40, 50, 60, 70, 80];
+/** A tip of less than this may not be told of, as a share of the least that must be. */
+const LEAST_TIP = 0.25;
 
 /** A random board: pads in places of their own, so many a row, some in rows of fine pitch. */
 export function randomBoard(random: () => number, count: number, laser: Laser): Pad[] {
@@ -70,15 +76,21 @@ export function randomBoard(random: () => number, count: number, laser: Laser): 
       const region = KINDS[kind](random, size);
       const turn = turnedAt(region.outer, x, y, angleDeg);
       const islands = region.islands.map((ring) => turnedAt(ring, x, y, angleDeg).outer);
-      pads.push({ kind, opening: { ...turn, islands }, angleDeg: kind === 'thermal' ? angleDeg + 45 : angleDeg });
+      const sides = kind === 'triangle' ? longestWall(turn.outer).angleDeg : angleDeg;
+      pads.push({ kind, opening: { ...turn, islands }, angleDeg: sides });
     }
   }
   return pads.slice(0, count);
 }
 
-/** Whether the guard listed an opening for something that the measurement finds right; where it lies is not measured. */
-export const isListedFalsely = ({ right, faults }: GuardVerdict): boolean =>
-  right && faults.length > 0 && !faults.includes('place');
+function longestWall(ring: readonly Point[]): { readonly angleDeg: number; readonly length: number } {
+  const walls = ring.map(([x, y], i) => [ring[(i + 1) % ring.length][0] - x, ring[(i + 1) % ring.length][1] - y]);
+  const [[dx, dy]] = walls.sort((p, q) => Math.hypot(q[0], q[1]) - Math.hypot(p[0], p[1]));
+  return { angleDeg: (Math.atan2(dy, dx) * 180) / Math.PI, length: Math.hypot(dx, dy) };
+}
+
+/** Whether the guard listed an opening for something that the measurement finds right. */
+export const isListedFalsely = ({ right, faults }: GuardVerdict): boolean => right && faults.length > 0;
 
 /** Whether something is wrong beyond doubt, and neither fault nor narrow part tells of it. */
 export const isUnlisted = ({ wrong, faults, narrow }: GuardVerdict): boolean =>
@@ -159,51 +171,67 @@ function middle(paths: Paths): Vec {
   return [x / (3 * a), y / (3 * a)];
 }
 
-function measure({ kind, opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[], { model, pitch }: Laser) {
+function middleOfBox(paths: Paths): Vec {
+  const points = paths.flat();
+  const middleOf = (values: readonly number[]): number => (Math.min(...values) + Math.max(...values)) / 2;
+  return [middleOf(points.map(([x]) => x)), middleOf(points.map(([, y]) => y))];
+}
+
+function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[], { model, pitch }: Laser) {
   const asked = pathsOf([opening]);
   const whole = area(asked);
-  const turn = (angleDeg * Math.PI) / 180;
-  const dots = [turn, turn + Math.PI / 2].map((t) => Math.hypot(Math.cos(t) * pitch.x, Math.sin(t) * pitch.y));
   if (cut.length === 0) return { wrong: ['missing'], right: false, figures: {} as Record<string, number> };
   const possible = opened(asked, model);
-  const [want, got] = [extents(asked, angleDeg), extents(cut, angleDeg)];
-  // A beam rounds tips: what it could cut at best is as right as what was asked.
-  const best = possible.length > 0 ? extents(possible, angleDeg) : want;
-  const sizes = [0, 1].map((k) => {
-    const off = Math.min(Math.abs(got[k] - want[k]), Math.abs(got[k] - best[k]));
-    return off / dots[k] / (POINTED.includes(kind) ? POINTED_DOTS : SIZE_DOTS);
-  });
+  const sizeAlong = (along: number): number => {
+    const turn = (along * Math.PI) / 180;
+    const dots = [turn, turn + Math.PI / 2].map((t) => Math.hypot(Math.cos(t) * pitch.x, Math.sin(t) * pitch.y));
+    const [want, got] = [extents(asked, along), extents(cut, along)];
+    // A beam rounds tips: what it can cut at best is right, and so is what was asked.
+    const best = possible.length > 0 ? extents(possible, along) : want;
+    return Math.max(...[0, 1].map((k) => Math.max(best[k] - got[k], got[k] - want[k]) / dots[k] / SIZE_DOTS));
+  };
+  // What is nearly round has no sides of its own: it is wrong where it is so whichever way it is measured, and right likewise.
+  const round = longestWall(opening.outer).length < ROUND_SHARE * Math.max(...extents(asked, angleDeg));
+  const sizes = (round ? ALL_ROUND_DEG.map((deg) => angleDeg + deg) : [angleDeg]).map(sizeAlong);
   // Where dots lie is another question than which there are: half a dot of rounding is taken out.
-  const [dx, dy] = middle(possible.length > 0 ? possible : asked).map((v, k) => v - middle(cut)[k]);
+  const wanted = possible.length > 0 ? possible : asked;
+  const [dx, dy] = middle(wanted).map((v, k) => v - middle(cut)[k]);
+  const away = [0, 1].map((k) => {
+    const by = (at: (paths: Paths) => Vec): number[] =>
+      [wanted, asked].map((paths) => Math.abs(at(paths)[k] - at(cut)[k]));
+    return Math.min(...by(middle), ...by(middleOfBox));
+  });
+  const place = Math.max(away[0] / pitch.x, away[1] / pitch.y) / PLACE_DOTS;
   const laidOn = cut.map((ring) => ring.map(([x, y]): Vec => [x + dx, y + dy]));
   const torn = pieces(cut) - pieces(asked);
   const joined = others.some((other) => area(common(cut, other)) > 1e-7);
-  const beyond = (by: number): number =>
-    possible.length > 0 ? area(minus(possible, grown(laidOn, 2 * by * pitch.x, 2 * by * pitch.y))) : 0;
-  const [missing, farOff] = [beyond(1), beyond(1.3)];
-  const loss = Math.abs(area(cut) - (possible.length > 0 ? area(possible) : whole)) / whole / LOSS_SHARE;
-  const size = Math.max(...sizes);
+  const missing =
+    possible.length > 0 ? minus(possible, grown(laidOn, 2 * LIMB_DOTS * pitch.x, 2 * LIMB_DOTS * pitch.y)) : [];
+  const limb = Math.max(0, ...missing.map((ring) => area([ring]))) / (pitch.x * pitch.y) / TIP_DOTS2;
+  // What corners lose to the beam may be there or not.
+  const loss = Math.max(area(possible) - area(cut), area(cut) - whole) / whole / LOSS_SHARE;
+  const size = Math.min(...sizes);
   const wrong = [
     ...(torn > 0 ? ['torn'] : []),
     ...(joined ? ['joined'] : []),
     ...(size > 1 + DOUBT ? ['size'] : []),
     ...(loss > 1 + 2 * DOUBT ? ['area'] : []),
-    ...(farOff > pitch.x * pitch.y ? ['limb'] : []),
+    ...(limb > 1 + 2 * DOUBT ? ['limb'] : []),
+    ...(place > 1 + DOUBT ? ['place'] : []),
   ];
-  const right = torn <= 0 && !joined && size < 1 - DOUBT && loss < 1 - 2 * DOUBT && missing === 0;
+  const near = Math.max(...sizes, place) < 1 - DOUBT && loss < 1 - 2 * DOUBT;
+  const right = torn <= 0 && !joined && near && limb < LEAST_TIP;
   return {
     wrong,
     right,
     figures: {
       size,
       loss,
-      missing,
-      farOff,
+      limb,
+      place,
       torn,
       areaMm2: area(cut),
       possibleMm2: area(possible),
-      widths: got[0] - want[0],
-      heights: got[1] - want[1],
     },
   };
 }

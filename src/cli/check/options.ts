@@ -1,9 +1,10 @@
 import { Option } from 'commander';
-import { type ArtworkOptionValues, addArtworkOptions } from '../artwork-options.js';
+import { type ArtworkOptionValues, addArtworkOptions, dropOption } from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
 
 export interface CheckOptionValues extends ArtworkOptionValues {
+  readonly drop?: readonly number[];
   readonly profile?: string;
   readonly thicknessMm?: number;
   readonly paste?: string;
@@ -53,6 +54,7 @@ export const defineCheck: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-o, --out <folder>', 'folder for CSV, JSON and picture'));
   addArtworkOptions(command)
+    .addOption(dropOption())
     .option('--all', 'list every opening, not only the questionable ones')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')

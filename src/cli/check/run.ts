@@ -6,6 +6,7 @@ import { checkCsv } from '../../rules/check-table.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
 import { visible } from '../../visible-text.js';
+import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -52,20 +53,36 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
 }
 
 async function checkLayer(
-  { file, stem, artwork }: ReadLayer,
+  { file, stem, artwork: whole }: ReadLayer,
   { thicknessMm, profileLimits }: FilmFacts,
   limits: Limits | undefined,
   values: CheckOptionValues,
   io: Io,
 ): Promise<Checked> {
   const { paste, alloy, metalPercent, boards } = values;
+  const { artwork, numberAt } = withoutDropped(whole, values.drop, file);
   sayWarnings(artwork.warnings, io, file);
-  const result = workingOn(file, () =>
+  const checked = workingOn(file, () =>
     checkOpenings(artwork.openings, { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards }),
   );
+  const result = withNumbers(checked, numberAt);
   sayWarnings(result.warnings, io, file);
   if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);
   return { file, artwork, result };
+}
+
+/** The result with the openings' own numbers. */
+function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResult {
+  return {
+    ...result,
+    openings: result.openings.map((check) => ({
+      ...check,
+      number: numberAt(check.number),
+      webTo: check.webTo === undefined ? undefined : numberAt(check.webTo),
+    })),
+    groups: result.groups.map((group) => ({ ...group, openings: group.openings.map(numberAt) })),
+    warnings: result.warnings.map((warning) => numbered(warning, numberAt)),
+  };
 }
 
 function jsonOf(file: string, result: CheckResult): unknown {

@@ -2,6 +2,7 @@ import { compareProfiles, type ProfileComparison } from '../../fit/drift/compare
 import { type DriftChart, driftChart, type HistoryPoint } from '../../fit/drift/drift-chart.js';
 import { courseOf, type ProfileHistory, profileHistory } from '../../fit/drift/profile-history.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
+import { straightProfile } from '../../machine/straightened.js';
 import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import { visible } from '../../visible-text.js';
@@ -27,7 +28,7 @@ const QUANTITIES: Record<ParameterName, { name: string; file: string; format: (v
 
 export async function runControl(patterns: readonly string[], values: ControlOptionValues, io: Io): Promise<ExitCode> {
   const files = await expandAll(patterns, io);
-  const profiles = await Promise.all(files.map(async (file) => (await loadProfile(file, io)).profile));
+  const profiles = await Promise.all(files.map(async (file) => straightProfile((await loadProfile(file, io)).profile)));
   const history = profileHistory(profiles);
   const courses = PARAMETER_NAMES.map((parameter) => {
     const points = courseOf(history, parameter);

@@ -11,6 +11,7 @@ import type { CutFigures, Fault } from '../../stencil/faults.js';
 import type { Turn } from '../../stencil/laying.js';
 import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
+import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
 import { type RulesToApply, ruled } from '../rules-to-apply.js';
@@ -37,6 +38,10 @@ export interface CorrectSettings {
   readonly grey?: number;
   /** Rules that the openings go through before they are corrected. */
   readonly rules?: RulesToApply;
+  /** Whether a report is written beside it. */
+  readonly report: boolean;
+  /** Openings to leave out, by number. */
+  readonly drop?: readonly number[];
 }
 
 export interface CorrectInput {
@@ -104,11 +109,14 @@ export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
  * @throws {InputError} what the readers throw; NARROWER_THAN_KERF and NOT_AS_ASKED under `strict`; CANVAS_TOO_SMALL
  */
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
-  const artwork = await readArtwork(input.bytes, input.read);
+  const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
+  const { artwork } = kept;
   const stencil = await stencilOf(artwork, input, settings);
-  const { narrow } = stencil.commanded.corrected;
+  // Openings that rules give back are counted anew.
+  const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
+  const { faults, narrow } = numberedFindings(stencil, numberAt);
   if (settings.strict && narrow.length > 0) throw narrowError(narrow, input.file);
-  if (settings.strict) refuseFaults(stencil.check.faults, ({ opening }) => `opening ${opening}`);
+  if (settings.strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
   const written: Written[] = [];
   const files: OutputFile[] = [];
   for (const format of settings.formats) {
@@ -118,7 +126,11 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
-  const report = reportOf(input, settings, artwork, stencil, written);
+  const report = { ...reportOf(input, settings, artwork, stencil, written, numberAt), faults, narrow };
+  if (settings.report) {
+    const { correctReport } = await import('./report.js');
+    files.push(...(await correctReport(input, settings, artwork.openings, stencil, { report, numberAt }, files)));
+  }
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
 }
@@ -131,6 +143,21 @@ async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: Co
     ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, lineIntervalMm, burnEveryNthRow },
     ...applied,
   });
+}
+
+/** What is wrong, with the openings' own numbers. */
+function numberedFindings(
+  { check, commanded }: Stencil,
+  numberAt: Kept['numberAt'],
+): Pick<CorrectReport, 'faults' | 'narrow'> {
+  return {
+    faults: check.faults.map(({ with: others, ...fault }) => ({
+      ...fault,
+      opening: numberAt(fault.opening),
+      ...(others ? { with: others.map(numberAt) } : {}),
+    })),
+    narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
+  };
 }
 
 function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
@@ -149,6 +176,7 @@ function reportOf(
   artwork: Artwork,
   { asked, commanded, check, warnings: ofStencil }: Stencil,
   written: readonly Written[],
+  numberAt: Kept['numberAt'],
 ): CorrectReport {
   const { frame, corrected } = commanded;
   const { side, mirrored, rules } = asked;
@@ -161,7 +189,7 @@ function reportOf(
     ...(input.warnings ?? []),
     ...sideUnknown(artwork, input.file, settings.mirror),
     ...artwork.warnings,
-    ...ofStencil,
+    ...ofStencil.map((warning) => numbered(warning, numberAt)),
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
     ...coarseDots(inDots, settings),
@@ -237,6 +265,7 @@ function sidecar(
       rotateDeg,
       negative,
       strict,
+      ...(settings.drop ? { drop: settings.drop } : {}),
       scanDirection,
       lineIntervalMm,
       burnEveryNthRow,

@@ -1,12 +1,20 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
-import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
+import {
+  type ArtworkOptionValues,
+  addArtworkOptions,
+  dropOption,
+  mirrorOption,
+  sideOption,
+} from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
+import { addReportOption } from '../report-option.js';
 import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
 export const EXPORT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
 
 export interface CorrectOptionValues extends ArtworkOptionValues {
+  readonly drop?: readonly number[];
   readonly profile: string;
   readonly out: string;
   readonly format?: readonly ExportFormat[];
@@ -23,6 +31,7 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly lineIntervalMm?: number;
   readonly burnEveryNthRow?: number;
   readonly strict?: boolean;
+  readonly report?: boolean;
   readonly jobs?: number;
   readonly rules?: string;
   readonly thicknessMm?: number;
@@ -129,7 +138,9 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
       ),
     )
     .option('--strict', 'write nothing that does not come out as asked');
+  addReportOption(command, 'beside each result');
   addArtworkOptions(command)
+    .addOption(dropOption())
     .addOption(
       new Option('--jobs <n>', 'files worked on at the same time (default: one per core, at most 4)').argParser(
         parseCount,

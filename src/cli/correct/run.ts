@@ -3,7 +3,9 @@ import { join } from 'node:path';
 import { InputError } from '../../errors.js';
 import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
+import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
@@ -13,6 +15,7 @@ import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
+import { REPORT_ENDINGS } from '../report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
 import { collectArtwork, type Pending } from './files.js';
@@ -28,6 +31,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const settings = await settingsOf(values, io);
   const { pending, failed } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
+  refuseDropOfMany(values.drop, pending.length);
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
   const total = pending.length + failed;
@@ -83,15 +87,9 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
 }
 
 function refuseIdleOptions(values: CorrectOptionValues): void {
-  const { format = ['png'], canvasMm, atMm, marginMm, rules } = values;
+  const { format = ['png'], canvasMm, marginMm, rules } = values;
   const inDots = format.some(isRaster);
   refuseIdle([
-    [
-      atMm !== undefined && !canvasMm,
-      '--at-mm',
-      'there is no fixed canvas to place the openings on',
-      'Give --canvas-mm too.',
-    ],
     [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
     [
       values.grey !== undefined && !format.includes('grey-png'),
@@ -128,13 +126,28 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
       hint: 'Give --pitch-mm (for example 0.0254) or --machine-dpi (for example 1000), the same as for the coupon.',
     });
   }
+  const canvas = values.canvasMm ?? fieldOf(profile)?.canvasMm;
+  refuseIdle([
+    [
+      values.atMm !== undefined && !canvas,
+      '--at-mm',
+      'there is no fixed canvas to place the openings on',
+      'Give --canvas-mm too.',
+    ],
+    [
+      values.marginMm !== undefined && canvas !== undefined && !values.canvasMm,
+      '--margin-mm',
+      'the profile knows the bends of the bed, so the canvas is that of the coupons',
+      'Leave it out, or say with --at-mm where on the bed the openings go.',
+    ],
+  ]);
   return {
     profile,
     profileSha256: sha256(bytes),
     formats,
     pitchMm: { x: pitchMm.x, y: pitchMm.y },
     marginMm: values.marginMm ?? 5,
-    ...(values.canvasMm ? { canvas: values.canvasMm } : {}),
+    ...(canvas ? { canvas } : {}),
     ...(values.atMm ? { atMm: values.atMm } : {}),
     mirror: values.mirror ?? 'auto',
     rotateDeg: Number(values.rotate ?? 0) as Turn,
@@ -143,6 +156,8 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
     ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
+    report: values.report === true,
+    ...(values.drop ? { drop: values.drop } : {}),
     ...(values.grey === undefined ? {} : { grey: values.grey }),
     ...(values.rules === undefined
       ? {}
@@ -158,6 +173,7 @@ async function refuseResults(
   io: Io,
 ): Promise<void> {
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
+  if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
   const paths = names.map((name) => join(values.out, name));
   await refuseExisting(paths, io, values);
 }

@@ -77,7 +77,9 @@ function wordsOf(
   const kinds = new Set(sessions.flatMap(({ features }) => features.map(({ kind }) => kind)));
   const words = [
     ...(kinds.has('span')
-      ? [`100 mm along X ${say('scaleX', 100)}, Y ${say('scaleY', 100)}, lean ${say('shear', 100)}`]
+      ? [
+          `100 mm along X ${say('scaleX', 100)}, Y ${say('scaleY', 100)}, lean of a 100 mm vertical ${say('shear', 100)}`,
+        ]
       : []),
     ...(kinds.has('opening') || kinds.has('web') ? [`kerf across X ${say('kerfXMm', 1)}, Y ${say('kerfYMm', 1)}`] : []),
   ];

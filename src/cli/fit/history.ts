@@ -1,6 +1,6 @@
 import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
-import type { ReadingsAgainstProfile } from '../../fit/drift/readings-against-profile.js';
+import type { ReadingsAgainstProfile } from '../../fit/drift/verdict.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';

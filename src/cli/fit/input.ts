@@ -155,11 +155,11 @@ function refuseOtherUnit(file: string, bare: readonly Reading[], features: reado
   });
 }
 
-/** NAME.features.json for NAME.readings.csv or NAME.csv; else the only one in the folder that knows all features read. */
-async function findFeatures(file: string, readings: readonly Reading[], io: Io): Promise<string> {
+/** NAME.features.json for NAME.readings.csv, NAME.places.csv or NAME.csv; else the only one in the folder that knows all features read. */
+export async function findFeatures(file: string, readings: readonly Reading[], io: Io): Promise<string> {
   const folder = dirname(file);
   const stem = basename(file).replace(/\.[^.]*$/, '');
-  const names = [stem.replace(/\.readings.*$/i, ''), stem];
+  const names = [stem.replace(/\.(readings|places).*$/i, ''), stem];
   for (const name of new Set(names)) {
     const path = join(folder, `${name}.features.json`);
     if (await io.exists(path)) return path;

@@ -1,5 +1,6 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { DefineCommand } from '../commands.js';
+import { addReportOption } from '../report-option.js';
 import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
 
 export interface FitOptionValues {
@@ -20,7 +21,7 @@ export interface FitOptionValues {
   readonly addTo?: string;
   readonly date?: string;
   readonly residuals?: boolean;
-  readonly plots?: string;
+  readonly report?: boolean;
   readonly json?: boolean;
   readonly overwrite?: boolean;
 }
@@ -36,7 +37,7 @@ function parseIds(text: string, before: readonly string[] | undefined): string[]
 const EXAMPLES = `
 Examples:
   apertrue fit 'bench/*.readings.csv' --film pet --thickness-mm 0.1 -o laser.profile.json
-  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --residuals --plots look/
+  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --report -o laser.profile.json
   apertrue fit witness.readings.csv --add-to old.json --date 2031-04-09 -o laser.profile.json
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
@@ -54,7 +55,7 @@ a fault or a gauge a wrong zero (all listed), or the machine changed (--add-to).
 
 /** `apertrue fit`: readings in, profile out. */
 export const defineFit: DefineCommand = (program, io, finish) => {
-  program
+  const command = program
     .command('fit')
     .summary('fit a machine and a film to what was read on the coupons')
     .description('Fits scale, shear and kerf to all readings together, says how sure they are, and writes a profile.')
@@ -92,13 +93,8 @@ export const defineFit: DefineCommand = (program, io, finish) => {
     .option('--keep-all', 'write the answer although readings that stand out decide it')
     .addOption(new Option('--add-to <profile>', 'fit again with the readings of this profile, and say what changed'))
     .addOption(new Option('--date <day>', 'when the readings were taken, YYYY-MM-DD').argParser(parseDay))
-    .option('--residuals', 'list what is left of every reading')
-    .addOption(
-      new Option(
-        '--plots <folder>',
-        'folder for pictures, SVG and PNG: residuals against size and by place on the bed, readings with the fitted line and its 95 % interval',
-      ),
-    )
+    .option('--residuals', 'list what is left of every reading');
+  addReportOption(command, 'beside the profile')
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')
     .addHelpText('after', EXAMPLES)

@@ -1,22 +1,19 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/plotted-reading.js';
 
-const BY_SIZE = 'fit-residuals-by-size';
-const READINGS = 'fit-readings';
-const MAP = 'fit-residual-map';
+/** A chart, and what it shows to those who don't see it. */
+export interface FitPlot {
+  readonly chart: Chart;
+  readonly words: string;
+}
 
 interface Bed {
-  readonly name: string;
   /** Places of the sessions that were cut on a canvas of this size. */
   readonly sessions: readonly number[];
   readonly canvas: { readonly widthMm: number; readonly heightMm: number };
-}
-
-/** Names of the pictures, without endings; known before the fit, so that files in the way are refused first. */
-export function fitPlotNames(sessions: readonly ReadingSession[]): string[] {
-  return [BY_SIZE, READINGS, ...bedsOf(sessions).map(({ name }) => name)];
 }
 
 /**
@@ -26,27 +23,38 @@ export function fitPlotNames(sessions: readonly ReadingSession[]): string[] {
 export async function fitPlots(
   result: CalibrationResult,
   sessions: readonly ReadingSession[],
-): Promise<Map<string, Chart>> {
+  bends?: FieldFit,
+): Promise<FitPlot[]> {
   const plots = await import('../../report/plots/index.js');
   const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
-  const charts = new Map<string, Chart>();
+  const drawn: FitPlot[] = [];
   const plotted = (kept: readonly number[]): PlottedReading[] =>
     plots.plottedReadings(
       result.residuals.filter(({ session }) => kept.includes(session)),
       sessions,
       ({ session, index }) => odd.has(`${session} ${index}`),
     );
+  if (bends) {
+    const places = await plots.placeArrows(bends.marks);
+    drawn.push({
+      chart: places,
+      words: 'How far the marks lie off their places, before and after the bends are corrected.',
+    });
+  }
   const all = plotted([...sessions.keys()]);
-  if (all.length === 0) return charts;
-  charts.set(BY_SIZE, await plots.residualsBySize(all, { residualSdMm: typicalSdMm(result) }));
-  charts.set(READINGS, await plots.readingsAndFit(all, result.fit));
-  for (const { name, sessions: own, canvas } of bedsOf(sessions)) {
+  if (all.length === 0) return drawn;
+  const bySize = await plots.residualsBySize(all, { residualSdMm: typicalSdMm(result) });
+  drawn.push({ chart: bySize, words: 'What the fit leaves of every reading, against the size of what was read.' });
+  const withFit = await plots.readingsAndFit(all, result.fit);
+  drawn.push({ chart: withFit, words: 'The readings with the fitted line and its 95 % interval.' });
+  for (const { sessions: own, canvas } of bedsOf(sessions)) {
     const here = plotted(own);
     if (here.length === 0) continue;
     const coupons = [...new Set(own.map((k) => sessions[k].coupon))].join(', ');
-    charts.set(name, await plots.residualMap(here, canvas, { title: `Residuals by place on the bed: ${coupons}` }));
+    const map = await plots.residualMap(here, canvas, { title: `Residuals by place on the bed: ${coupons}` });
+    drawn.push({ chart: map, words: `What the fit leaves of every reading, by place on the bed: ${coupons}.` });
   }
-  return charts;
+  return drawn;
 }
 
 /** Root mean square of what the readings' weights stand for; wrong readings that count don't widen it. */
@@ -67,14 +75,7 @@ function bedsOf(sessions: readonly ReadingSession[]): Bed[] {
     if (bed) bed.sessions.push(k);
     else beds.set(key, { sessions: [k], canvas });
   });
-  const taken = new Set<string>();
-  return [...beds.values()].map((bed) => {
-    const stem = beds.size === 1 ? MAP : `${MAP}-${sessions[bed.sessions[0]].coupon.replace(/[^\w.-]+/g, '-')}`;
-    let name = stem;
-    for (let n = 2; taken.has(name); n += 1) name = `${stem}-${n}`;
-    taken.add(name);
-    return { ...bed, name };
-  });
+  return [...beds.values()];
 }
 
 /** The corner that the lengths of a coupon reach to; undefined where there are none. */

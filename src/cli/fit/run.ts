@@ -6,12 +6,14 @@ import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
-import type { Profile, ReadingSession } from '../../machine/types.js';
+import { straightened, straightProfile } from '../../machine/straightened.js';
+import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
-import { chartPaths, writeCharts } from '../write-charts.js';
+import { projectAnswers } from '../project-answers.js';
 import {
   dropsOf,
   heldAgainst,
@@ -25,7 +27,8 @@ import {
 import { readSessions, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import type { FitOptionValues } from './options.js';
-import { fitPlotNames, fitPlots } from './plots.js';
+import { readPlaces, refuseAlone } from './places.js';
+import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';
 
 /**
@@ -36,9 +39,15 @@ import { tellFit } from './tell.js';
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
 export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdleReport(options);
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
-  const { sessions: fresh, form } = await readSessions(patterns, options, io);
-  if (fresh.every(({ readings }) => readings.length === 0)) throw onlyCells(fresh);
+  const { readings, films } = await readPlaces(patterns, io);
+  if (films.length > 0 && readings.length === 0 && !known) refuseAlone();
+  const bends = films.length > 0 ? (await import('../../fit/field/fit-field.js')).fitField(films) : undefined;
+  const field = bends ? bends.field : known?.field;
+  const { sessions: fresh, form } =
+    films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
+  if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film);
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
@@ -46,44 +55,58 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
-  await refuseInTheWay(sessions, values, io);
-  const pooled = fitSessions(sessions, {
+  await refuseInTheWay(values, io);
+  const pooled = fitSessions(straightened(sessions, field), {
     resolutionMm: values.resolutionMm,
     drop: drops.features,
     robust: values.robust,
   });
   const marked = markDropped(sessions, drops);
-  const days = betweenDays(pooled.fit, marked, values.resolutionMm);
+  const straight = straightened(marked, field);
+  const days = betweenDays(pooled.fit, straight, values.resolutionMm);
   const result = { ...pooled, fit: days.fit };
-  const against = older && fresh.some(hasLengths) ? await heldAgainst(older, fresh, result, values) : undefined;
+  const against =
+    older && fresh.some(hasLengths)
+      ? await heldAgainst(straightProfile(older), straightened(fresh, older.field), result, values)
+      : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
     if (values.out !== undefined) {
       const before = marked.slice(0, -fresh.length);
       const told = drops.days.length + drops.features.length > 0;
-      const fit = told ? fitSessions(before, { resolutionMm: values.resolutionMm }).fit : older.fit;
+      const fit = told
+        ? fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm }).fit
+        : older.fit;
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
       await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
     }
-    for (const file of await drawPlots(result, sessions, values, io)) io.say(`wrote ${visible(file)}\n`);
+    const changed = {
+      withheld: 'The machine has changed: these readings were not pooled with the others.',
+      sentences: against.sentences,
+      bends,
+    };
+    for (const file of await writeReport(result, { profile: older, sessions, ...changed }, values, io))
+      io.say(`wrote ${visible(file)}\n`);
     if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
     return EXIT.findings;
   }
-  const profile = profileOf(values, older, marked, result);
-  const next = [...nextReadings(result, marked), ...uncheckedSentences(marked)];
+  const profile = profileOf(values, older, marked, result, field);
+  const next = [...nextReadings(result, straight), ...uncheckedSentences(marked, result.unchecked)];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
-  const drawn = await drawPlots(result, sessions, values, io);
+  const sentences = [...(bends?.sentences ?? []), ...days.sentences, ...next, ...(against?.sentences ?? [])];
+  const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
+  const told = { profile, sessions, sentences, bends, ...withheld };
+  const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
     io.out(
-      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, profile }, null, 2)}\n`,
+      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, ...(bends ? { places: bends } : {}), profile }, null, 2)}\n`,
     );
   } else {
     tellFit(result, values, io);
-    for (const sentence of [...days.sentences, ...next, ...(against?.sentences ?? [])])
-      io.out(`${visible(sentence)}\n`);
+    for (const sentence of sentences) io.out(`${visible(sentence)}\n`);
   }
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
@@ -109,21 +132,33 @@ function hasFault({ faults, gauges }: CalibrationResult): boolean {
 }
 
 /** Whatever would be replaced is told before anything is fitted. */
-async function refuseInTheWay(sessions: readonly ReadingSession[], values: FitOptionValues, io: Io): Promise<void> {
-  const profile = values.out === undefined ? [] : [values.out];
-  const charts = values.plots === undefined ? [] : chartPaths(fitPlotNames(sessions), values.plots);
-  await refuseExisting([...profile, ...charts], io, values);
+async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
+  const { out } = values;
+  if (out === undefined) return;
+  await refuseExisting([out, ...(report ? fitReportPaths(out) : [])], io, values);
 }
 
-async function drawPlots(
+/** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
+const isFromProject = (values: FitOptionValues): boolean => projectAnswers(values).has('report');
+
+function refuseIdleReport(values: FitOptionValues): void {
+  const idle = values.report === true && values.out === undefined && !isFromProject(values);
+  refuseIdle([[idle, '--report', 'it is written beside the profile, and none is written', 'Give --out too.']]);
+}
+
+async function writeReport(
   result: CalibrationResult,
-  sessions: readonly ReadingSession[],
-  values: FitOptionValues,
+  fit: Omit<FitToReport, 'out'>,
+  { out, report, overwrite = false }: FitOptionValues,
   io: Io,
 ): Promise<string[]> {
-  if (values.plots === undefined) return [];
-  const charts = await fitPlots(result, sessions);
-  return writeCharts(charts, { out: values.plots, overwrite: values.overwrite }, io);
+  if (!report || out === undefined) return [];
+  const files = await fitReport(result, { ...fit, out });
+  await io.writeFiles(
+    files.map(({ name, bytes }) => ({ path: name, bytes })),
+    { overwrite },
+  );
+  return files.map(({ name }) => name);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */
@@ -185,6 +220,7 @@ function profileOf(
   older: Profile | undefined,
   sessions: readonly ReadingSession[],
   result: CalibrationResult,
+  field: PlaceField | undefined,
 ): Profile {
   const stem = values.out === undefined ? 'unnamed' : basename(values.out).replace(/(\.profile)?\.json$/i, '');
   const defined = <T extends object>(record: T): T =>
@@ -200,6 +236,7 @@ function profileOf(
     fit: result.fit,
     limits: result.limits,
     window: older?.window,
+    ...(field ? { field } : {}),
     sessions,
   });
 }

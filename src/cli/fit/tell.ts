@@ -22,11 +22,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
-  for (const { axis, shiftMm, readings } of result.rowShifts) {
-    io.out(
-      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier readings).\n`,
-    );
-  }
+  for (const sentence of rowShiftSentences(result)) io.out(`${sentence}\n`);
   if (values.residuals) {
     io.out(`\n${residualTable(result.residuals)}\n`);
     io.out(`\nModels compared:\n${result.models.map(modelLine).join('\n')}\n`);
@@ -37,8 +33,15 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   tellFindings(result, values, io);
 }
 
+export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
+  return rowShifts.map(
+    ({ axis, shiftMm, readings }) =>
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier readings).`,
+  );
+}
+
 /** Limit and zero of each gauge, where anything is known of them. */
-function gaugeLines({ gauges }: CalibrationResult): string[] {
+export function gaugeLines({ gauges }: CalibrationResult): string[] {
   return gauges.flatMap(({ name, limitMm, zeroMm, zeroInterval95 }) => {
     const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm`;
     if (zeroMm === undefined || zeroInterval95 === undefined) {
@@ -49,7 +52,7 @@ function gaugeLines({ gauges }: CalibrationResult): string[] {
   });
 }
 
-function scatterSentence({ fit, residuals, scatter, dropped }: CalibrationResult): string {
+export function scatterSentence({ fit, residuals, scatter, dropped }: CalibrationResult): string {
   const gauges = scatter
     .filter(({ resolutionMm }) => resolutionMm > 0)
     .map(
@@ -60,7 +63,7 @@ function scatterSentence({ fit, residuals, scatter, dropped }: CalibrationResult
   return `${residuals.length} readings${left}, ${fit.dof} degrees of freedom, standard deviation ${um(fit.residualSdMm)} µm${gauges.length > 0 ? `; ${gauges.join(', ')}` : ''}.`;
 }
 
-function limitLines({ limits }: CalibrationResult): string[] {
+export function limitLines({ limits }: CalibrationResult): string[] {
   if (!limits) return [];
   const parts = [
     ...(limits.minOpeningMm === undefined ? [] : [`smallest opening ${limits.minOpeningMm.toFixed(3)} mm`]),
@@ -88,7 +91,7 @@ function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io
   for (const hint of result.hints) io.say(`hint: ${visible(hint)}\n`);
 }
 
-function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']): string {
+export function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']): string {
   const words = moves
     .filter(({ inUncertainties }) => Math.abs(inUncertainties) > 2)
     .map(({ name, by, inUncertainties }) => {
@@ -107,19 +110,21 @@ function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number
 const um = (mm: number): string => (1000 * mm).toFixed(1);
 const signed = (text: string): string => (text.startsWith('-') ? text.replace('-', '−') : `+${text}`);
 
-function residualTable(residuals: readonly ReadingResidual[]): string {
-  return table(
-    ['feature', 'kind', 'told mm', 'read mm', 'model mm', 'left µm', 't'],
-    residuals.map((r) => [
-      r.feature,
-      r.kind,
-      r.nominalMm.toFixed(4),
-      r.readingMm.toFixed(4),
-      r.predictedMm.toFixed(4),
-      signed(um(r.residualMm)),
-      signed(r.studentised.toFixed(2)),
-    ]),
-  );
+const residualTable = (residuals: readonly ReadingResidual[]): string =>
+  table(RESIDUAL_HEAD, residuals.map(residualRow));
+
+export const RESIDUAL_HEAD = ['feature', 'kind', 'told mm', 'read mm', 'model mm', 'left µm', 't'];
+
+export function residualRow(r: ReadingResidual): string[] {
+  return [
+    r.feature,
+    r.kind,
+    r.nominalMm.toFixed(4),
+    r.readingMm.toFixed(4),
+    r.predictedMm.toFixed(4),
+    signed(um(r.residualMm)),
+    signed(r.studentised.toFixed(2)),
+  ];
 }
 
 /** Columns padded to their widest cell; words to the left, columns of numbers to the right. */

@@ -2,14 +2,21 @@ import { basename, join } from 'node:path';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat, Written } from '../../export/types.js';
 import type { Sheet } from '../../layout/types.js';
+import type { Profile } from '../../machine/types.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { ENDINGS, type OutputFile } from '../correct/job.js';
 import { refuseExisting } from '../existing-files.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
+import { jobReport } from '../job-report.js';
+import { reportFiles } from '../report-files.js';
+import { sha256 } from '../sidecar.js';
 import type { LayoutOptionValues } from './options.js';
-import type { CommandedSheet, Witnesses } from './sheet.js';
+import type { LayoutReport } from './report.js';
+import { type CommandedSheet, onSheet, type Witnesses } from './sheet.js';
+import type { Laid } from './stencil.js';
+import { faultName } from './words.js';
 
 const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
@@ -64,6 +71,51 @@ export function witnessFiles(stem: string, witnesses: Witnesses | undefined): Ou
     },
     { name: `${stem}.witness.readings.csv`, bytes: encode(witnesses.readings) },
   ];
+}
+
+/** The page and the PDF on a sheet. @param made - the sheet's own files */
+export async function sheetReport(
+  stem: string,
+  sheet: Sheet,
+  { commanded, figures, faults }: CommandedSheet,
+  report: LayoutReport,
+  laid: readonly Laid[],
+  { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
+  made: readonly OutputFile[],
+): Promise<OutputFile[]> {
+  const sources = [...new Set(laid)].map(({ source }) => source);
+  return reportFiles(
+    `${stem}.sheet`,
+    jobReport({
+      title: `${stem}: a sheet to cut`,
+      sentences: report.stencils.map(
+        ({ name, side, mirrored }) =>
+          `${name}: ${[side ? `${side} side` : 'side unknown', mirrored ? 'mirrored' : 'not mirrored'].join(', ')}; corrected for ${profile.name}.`,
+      ),
+      asked: sheet.openings.map(({ opening }) => opening),
+      called: (opening) => {
+        const { number, ...place } = onSheet(sheet, opening);
+        return { name: faultName({ number, ...place }), ...(number === undefined ? {} : { number }) };
+      },
+      commanded,
+      canvas: report.canvas,
+      profile,
+      ...(figures ? { figures } : {}),
+      faults,
+      narrow: commanded.corrected.narrow,
+      warnings: report.warnings,
+      first: [
+        `Print ${stem}.dry-fit.pdf on paper at 100 %, and lay the board on it: do all openings lie on their pads?`,
+      ],
+      files: made.map(({ name }) => name),
+      record: [
+        ...sources.flatMap((source) => [['artwork', source.file] as const, ['its SHA-256', source.sha256] as const]),
+        ['profile', profile.name],
+        ['its SHA-256', sha256(bytes)],
+        ...made.map(({ name, bytes: content }) => [`SHA-256 of ${name}`, sha256(content)] as const),
+      ],
+    }),
+  );
 }
 
 /** Writes all files, after making sure that none of them is there and no readings are lost. @returns their paths */

@@ -1,12 +1,20 @@
 import { InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import type { FilmSide, Hole } from '../../layout/types.js';
-import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
+import {
+  type ArtworkOptionValues,
+  addArtworkOptions,
+  dropOption,
+  mirrorOption,
+  sideOption,
+} from '../artwork-options.js';
 import type { DefineCommand } from '../commands.js';
 import { EXPORT_FORMATS, parseFormats } from '../correct/options.js';
+import { addReportOption } from '../report-option.js';
 import { lengthMm, parseCount, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
+  readonly drop?: readonly number[];
   readonly profile: string;
   readonly out: string;
   readonly outline?: string;
@@ -35,6 +43,7 @@ export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly rules?: string;
   readonly thicknessMm?: number;
   readonly strict?: boolean;
+  readonly report?: boolean;
   readonly overwrite?: boolean;
   readonly json?: boolean;
 }
@@ -167,7 +176,9 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
         parseSize,
       ),
     );
+  addReportOption(command, 'on the sheet');
   addArtworkOptions(command)
+    .addOption(dropOption())
     .option('--strict', 'write nothing that does not come out as asked')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the report as JSON')

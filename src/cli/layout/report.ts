@@ -103,6 +103,7 @@ export function sheetSidecar(
       outline: values.outline && basename(values.outline),
       drill: values.drill && basename(values.drill),
       overwrite: undefined,
+      report: undefined,
       json: undefined,
     },
     ...report,

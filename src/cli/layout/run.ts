@@ -5,7 +5,9 @@ import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
+import { fieldOf } from '../../stencil/make-stencil.js';
 import { coarseDots } from '../correct/job.js';
+import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
@@ -15,7 +17,7 @@ import { loadProfile } from '../load-profile.js';
 import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Board, readBoard } from './board.js';
-import { dryFitFile, sheetFiles, sheetStem, witnessFiles, writeFiles } from './files.js';
+import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
 import { commandSheet, hasWitness, type NarrowOnSheet } from './sheet.js';
@@ -25,6 +27,7 @@ import { faultName, layoutWords } from './words.js';
 /** Reads, lays, corrects, writes, tells. */
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
   await refuseIdleOptions(files, values, io);
+  refuseDropOfMany(values.drop, new Set(files.map((file) => resolve(io.cwd, file))).size);
   const loaded = await loadProfile(values.profile, io);
   const { profile } = loaded;
   const model = machineModel(profile);
@@ -34,7 +37,9 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const stencils = laid.map(({ stencil }) => stencil);
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   const formats = values.format ?? (['png'] as const);
-  const { witnesses, ...made } = await commandSheet(sheet, model, pitch, formats, values.witness && hasWitness(model));
+  const { witnesses, ...made } = await commandSheet(
+    ...([sheet, model, pitch, formats, values.witness && hasWitness(model), fieldOf(profile)] as const),
+  );
   if (values.strict) {
     refuseNarrow(made.narrow);
     refuseFaults(made.faults, faultName);
@@ -46,6 +51,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ...board.warnings,
     ...laid.flatMap((one) => one.warnings),
     ...sheet.warnings,
+    ...made.warnings,
     ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),
@@ -55,7 +61,8 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ),
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
-  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses)];
+  const page = values.report ? await sheetReport(stem, sheet, made, report, laid, loaded, images) : [];
+  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
   const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';

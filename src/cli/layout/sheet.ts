@@ -1,6 +1,7 @@
 import type { FeaturesFile } from '../../coupon/features.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
+import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/types.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
@@ -8,8 +9,9 @@ import type { Opening } from '../../geometry/types.js';
 import type { Sheet } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
-import type { MachineModel } from '../../machine/types.js';
+import type { MachineModel, PlaceField } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';
+import { bedWarnings } from '../../stencil/bed.js';
 import { type Commanded, commandFor } from '../../stencil/command.js';
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
@@ -38,6 +40,7 @@ export interface NarrowOnSheet {
 export interface CommandedSheet {
   readonly commanded: Commanded;
   readonly narrow: readonly NarrowOnSheet[];
+  readonly warnings: readonly Warning[];
   readonly figures?: CutFigures;
   readonly faults: readonly FaultOnSheet[];
 }
@@ -57,6 +60,7 @@ export async function commandSheet(
   pitchMm: Pitch,
   formats: readonly ExportFormat[],
   witness: boolean,
+  field?: PlaceField,
 ): Promise<CommandedSheet & { readonly witnesses?: Witnesses }> {
   const asked = sheet.openings.map(({ opening }) => opening);
   const coupon = witness ? await witnessCoupon(model, pitchMm) : undefined;
@@ -65,14 +69,13 @@ export async function commandSheet(
     commandFor(asked, model, {
       pitchMm,
       formats,
+      ...(field ? { field } : {}),
+      yields: (opening) => sheet.openings[opening - 1].part !== 'paste',
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),
   );
-  const nameOf = (opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> => {
-    const { part, number, stencil } = sheet.openings[opening - 1];
-    return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
-  };
+  const nameOf = (opening: number) => onSheet(sheet, opening);
   const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
     const { number, ...place } = nameOf(opening);
     return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
@@ -83,10 +86,17 @@ export async function commandSheet(
   return {
     commanded,
     narrow,
+    warnings: bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witnesses: { features: coupon.features, readings: blankReadings(coupon) } } : {}),
   };
+}
+
+/** Which stencil's what an opening of a sheet is. */
+export function onSheet(sheet: Sheet, opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> {
+  const { part, number, stencil } = sheet.openings[opening - 1];
+  return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }
 
 /** Letters are read, not measured: a dot more or less in their size, or along a stroke, is no fault. */

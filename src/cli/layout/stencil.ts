@@ -2,7 +2,6 @@ import { basename } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
-import type { Artwork } from '../../artwork/types.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
 import { mapPoint, mapRing } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
@@ -16,6 +15,7 @@ import type { Profile } from '../../machine/types.js';
 import { type Asked, askFor } from '../../stencil/asked.js';
 import type { Turn } from '../../stencil/laying.js';
 import { readOptionsOf } from '../artwork-options.js';
+import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
@@ -50,7 +50,10 @@ export async function layArtwork(
 ): Promise<Laid> {
   const bytes = await io.readFile(file);
   try {
-    const artwork = await readArtwork(bytes, readOptionsOf(values, file));
+    const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file)), values.drop, file);
+    const { artwork } = kept;
+    // Openings that rules give back are counted anew.
+    const numberAt = values.rules === undefined ? kept.numberAt : (place: number) => place;
     const rules =
       values.rules === undefined
         ? undefined
@@ -63,15 +66,15 @@ export async function layArtwork(
     });
     return {
       file,
-      stencil: layStencil(requestOf(file, asked, board, profile, values)),
+      stencil: withNumbers(layStencil(requestOf(file, asked, board, profile, values)), numberAt),
       ...(asked.side ? { side: asked.side } : {}),
       mirrored: asked.mirrored,
       warnings: [
         ...(await madeBefore(file, bytes, io)),
         ...sideUnknown(artwork, file, values.mirror),
-        ...readerWarnings(artwork, board.outline),
+        ...readerWarnings(kept, board.outline),
         ...asked.warnings,
-        ...findHeat(asked.treated),
+        ...findHeat(asked.treated).map((warning) => numbered(warning, numberAt)),
         ...enlargedLetters(values, profile),
       ].map((w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } })),
       source: {
@@ -86,11 +89,23 @@ export async function layArtwork(
   }
 }
 
+/** A stencil whose openings have the numbers of the artwork that they come from. */
+function withNumbers(stencil: LaidStencil, numberAt: Kept['numberAt']): LaidStencil {
+  const openings = stencil.openings.map((one) =>
+    one.number === undefined ? one : { ...one, number: numberAt(one.number) },
+  );
+  return { ...stencil, openings };
+}
+
 /** The reader looked for suspicious shapes without knowing the board; with its outline more can be told. */
-function readerWarnings({ openings, warnings }: Artwork, outline: readonly Ring[] | undefined): Warning[] {
+function readerWarnings({ artwork, numberAt }: Kept, outline: readonly Ring[] | undefined): Warning[] {
+  const { openings, warnings } = artwork;
   if (!outline) return [...warnings];
   const board = outline.length === 1 ? outline[0] : boundsOf(outline.map((outer) => ({ outer, islands: [] })));
-  return [...warnings.filter(({ code }) => !SUSPICIOUS_CODES.has(code)), ...findSuspicious(openings, board)];
+  return [
+    ...warnings.filter(({ code }) => !SUSPICIOUS_CODES.has(code)),
+    ...findSuspicious(openings, board).map((warning) => numbered(warning, numberAt)),
+  ];
 }
 
 /** Letters that would close are made larger, which the user should know who said how large they are to be. */

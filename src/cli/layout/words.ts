@@ -54,7 +54,7 @@ export function layoutWords(
 }
 
 /** How something on a sheet is called. */
-export function faultName({ stencil, part, number }: FaultOnSheet): string {
+export function faultName({ stencil, part, number }: Pick<FaultOnSheet, 'stencil' | 'part' | 'number'>): string {
   return `${stencil} ${part}${number === undefined ? '' : ` ${number}`}`;
 }
 

@@ -13,6 +13,7 @@ import { type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
+import { type Bed, bedWarnings, withoutBends } from '../../stencil/bed.js';
 import type { StencilDots } from '../../stencil/command.js';
 import { type Fault, faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
@@ -100,15 +101,15 @@ async function predictFile(
       formats: pitchMm ? ['png', 'svg'] : ['svg'],
     });
     const { mirrored, openings: asked } = stencil.asked;
-    const { corrected: told, dots } = stencil.commanded;
-    const corrected = predictCut(told.openings, profile, { asked, numbers: told.numbers });
+    const { corrected: told, dots, bed } = stencil.commanded;
+    const corrected = predictCut(withoutBends(told.openings, bed), profile, { asked, numbers: told.numbers });
     const result: Predicted = {
       file,
       mirrored,
-      asDrawn: predictCut(asked, profile),
+      asDrawn: predictCut(withoutBends(asked, bed), profile, { asked }),
       // With dots, those are what is drawn.
       corrected: { ...corrected, film: dots ? [] : corrected.film },
-      ...(dots ? { inDots: predictDots(asked, profile, dots) } : {}),
+      ...(dots ? { inDots: predictDots(asked, profile, dots, bed) } : {}),
       narrow: told.narrow,
       certainty: certaintyOf(profile.fit, asked),
       faults: stencil.check.faults,
@@ -117,6 +118,7 @@ async function predictFile(
         ...sideUnknown(artwork, file, values.mirror),
         ...artwork.warnings,
         ...faultWarnings(stencil.check.faults),
+        ...bedWarnings(told.openings, stencil.commanded.frame, bed),
         ...profileWarnings(profile),
       ],
     };
@@ -135,7 +137,12 @@ async function predictFile(
 }
 
 /** The dots that `correct` burns, cut virtually. */
-function predictDots(asked: readonly Opening[], profile: Profile, { corrected, image }: StencilDots): Prediction {
+function predictDots(
+  asked: readonly Opening[],
+  profile: Profile,
+  { corrected, image }: StencilDots,
+  bed: Bed | undefined,
+): Prediction {
   const back = invert(image.placement.toPixels);
   const kept = image.placed
     .map((one, i) => ({ one, number: corrected.numbers[i] }))
@@ -147,7 +154,7 @@ function predictDots(asked: readonly Opening[], profile: Profile, { corrected, i
     const [x, y] = mapPoint(back, [column, row]);
     return copyAt(burntStamp(stamp), x, y);
   });
-  return predictCut(burnt, profile, { asked, numbers: kept.map(({ number }) => number) });
+  return predictCut(withoutBends(burnt, bed), profile, { asked, numbers: kept.map(({ number }) => number) });
 }
 
 /** Work that depends on the stamp alone, done once for all its places. */

@@ -5,8 +5,10 @@ import { readPattern } from '../../coupon/read-pattern.js';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
+import { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/coupon-openings.js';
 import { Openings } from '../../scan/places.js';
+import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
 import {
@@ -59,12 +61,19 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
       scanner,
       widthsKnown,
     );
-    return [{ features, readings, seen }];
+    const film = marksOnFilm(
+      seen.map(({ marks }) => marks),
+      scanner,
+    );
+    return [{ features, readings, seen, film }];
   });
   const warnings = [...pictures.flatMap((one) => one.warnings), ...toldOf(results, known, scanner, widthsKnown)];
-  const written: FileToWrite[] = results.flatMap(({ features, readings }) => [
+  const written: FileToWrite[] = results.flatMap(({ features, readings, film }) => [
     { path: join(values.out, `${features.coupon}.readings.csv`), bytes: readingsCsv(readings) },
     { path: join(values.out, `${features.coupon}.features.json`), bytes: `${JSON.stringify(features, null, 2)}\n` },
+    ...(film.marks.length < LEAST_MARKS
+      ? []
+      : [{ path: join(values.out, `${features.coupon}.places.csv`), bytes: placesCsv(film) }]),
   ]);
   written.push(...(await drawPages(pictures, values.out, warnings, summary(results, scanner))));
   await io.writeFiles(written, { overwrite: values.overwrite === true });
@@ -74,9 +83,10 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
         format: 'apertrue-scan',
         version: 1,
         scanner,
-        coupons: results.map(({ features, readings, seen }) => ({
+        coupons: results.map(({ features, readings, seen, film }) => ({
           coupon: features.coupon,
           readings,
+          ...(film.marks.length < LEAST_MARKS ? {} : { places: film }),
           unread: seen.flatMap(({ unread }) => unread),
         })),
         warnings,
@@ -155,7 +165,9 @@ function referencesOf(
 
 function outputsOf(files: readonly string[], known: readonly KnownCoupon[], out: string): string[] {
   return [
-    ...known.flatMap(({ features: { coupon } }) => [`${coupon}.readings.csv`, `${coupon}.features.json`]),
+    ...known.flatMap(({ features: { coupon } }) => [
+      ...['readings.csv', 'features.json', 'places.csv'].map((ending) => `${coupon}.${ending}`),
+    ]),
     'scan.html',
     ...stemsOf(files).map((stem) => `${stem}.scan.png`),
   ].map((name) => join(out, name));
@@ -212,6 +224,7 @@ interface CouponResult {
   readonly features: FeaturesFile;
   readonly readings: readonly ScanReading[];
   readonly seen: PictureResult['coupons'];
+  readonly film: FilmMarks;
 }
 
 /** What can't be told from these pictures, and what is missing. */
@@ -275,6 +288,20 @@ function readingsCsv(readings: readonly ScanReading[]): string {
   );
 }
 
+function placesCsv({ marks }: FilmMarks): string {
+  const mm = (value: number): string => value.toFixed(5);
+  return csvText(
+    PLACE_COLUMNS,
+    marks.map(({ at, seen, uMm }) => ({
+      x_mm: mm(at[0]),
+      y_mm: mm(at[1]),
+      seen_x_mm: mm(seen[0]),
+      seen_y_mm: mm(seen[1]),
+      uncertainty_mm: mm(uMm),
+    })),
+  );
+}
+
 /** Within 80 columns, whatever the names. */
 function table(pictures: readonly ReadPicture[]): string {
   const line = (cells: readonly string[]): string =>
@@ -311,9 +338,13 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
   const [x, y, skew] = scanner.strain;
   const u = (direction: readonly [number, number]): string => ppm(scaleUncertainty(direction, scanner));
   return [
-    ...results.map(({ features, readings, seen }) => {
+    ...results.map(({ features, readings, seen, film }) => {
       const all = features.features.length;
-      return `${features.coupon}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}`;
+      const places =
+        film.marks.length < LEAST_MARKS
+          ? ''
+          : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} um)`}`;
+      return `${features.coupon}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
     }),
     `scanner: shows X ${ppm(-x)} ppm large (± ${u([1, 0])}), Y ${ppm(-y)} (± ${u([0, 1])}), skew ${ppm(-skew)}`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} um added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,

@@ -106,6 +106,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     profile: `${file}.profile.json`,
     out: intoProject('.', values.out ?? 'stencils'),
     gauges,
+    report: true,
   };
 }
 

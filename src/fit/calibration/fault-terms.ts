@@ -18,14 +18,21 @@ export interface Candidate {
   readonly code: string;
   readonly name: string;
   readonly terms: readonly Term[];
-  /** What it does to a stencil, by the sizes found and their standard uncertainties. */
-  say(sizes: readonly number[], sds: readonly number[]): string;
+  /** What it does to a stencil, by the sizes found. */
+  say(sizes: readonly number[]): string;
   readonly hint: string;
   /** The gauge, where it is the gauge and not the machine that is off. */
   readonly gauge?: string;
   /** The kerf differs from opening to opening; places are right. */
   readonly ofKerf?: boolean;
+  /** What anybody would want to know of: the size of the terms together, and that in words. */
+  readonly named?: { readonly size: number; readonly words: string };
+  /** How much scale and squareness differ from place to place because of it: by its sizes. */
+  differs?(sizes: readonly number[]): Differing;
 }
+
+/** Lowest and highest of what comes on top of scale X, scale Y and shear somewhere on the bed. */
+export type Differing = readonly (readonly [low: number, high: number])[];
 
 type Field = (x: number, y: number) => readonly [number, number];
 
@@ -42,7 +49,10 @@ export function bedOf(lengths: readonly Observation[]): Bed {
   return { minX, maxX, minY, maxY };
 }
 
-/** All faults that are looked for; each as one shape or as several of which the best is taken. */
+/**
+ * All faults that are looked for; each as one shape or as several of which the best is taken. Some have nothing to show
+ * themselves in: columns of zeros.
+ */
 export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candidate[][] {
   if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
   return [
@@ -57,9 +67,8 @@ export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candid
     SMALL_MM.map((limit) => smallOpenings(lengths, limit)),
     [shapes(lengths, 'square')],
     [shapes(lengths, 'circle')],
-  ]
-    .map((choices) => choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0))))
-    .filter((choices) => choices.length > 0);
+    ...otherSettings(lengths),
+  ].filter((choices) => choices.length > 0);
 }
 
 /** A gauge that reads too much or too little everywhere. */
@@ -90,10 +99,27 @@ function fieldTerm(name: string, lengths: readonly Observation[], field: Field):
   return { name, column };
 }
 
+const times = (size: number, [x, y]: readonly [number, number]): readonly [number, number] => [size * x, size * y];
+
 const xy = ([x, y]: readonly [number, number]): [number, number] => [x, y];
 
 function middle({ minX, maxX, minY, maxY }: Bed): [number, number] {
   return [(minX + maxX) / 2, (minY + maxY) / 2];
+}
+
+/** Of a field, by small steps at the places of a grid over the bed. */
+function differing(bed: Bed, field: Field): Differing {
+  const points = gridOver(bed);
+  const step = 0.01;
+  const slopes = points.map(([x, y]) => {
+    const [[ax, ay], [bx], [cx, cy]] = [field(x, y), field(x + step, y), field(x, y + step)];
+    // Squareness: verticals that lean, and horizontals that climb.
+    return [(bx - ax) / step, (cy - ay) / step, (cx - ax + (field(x + step, y)[1] - ay)) / step];
+  });
+  return [0, 1, 2].map((k) => {
+    const own = slopes.map((slope) => slope[k]);
+    return [Math.min(...own), Math.max(...own)];
+  });
 }
 
 function barrel(lengths: readonly Observation[], bed: Bed): Candidate {
@@ -106,6 +132,8 @@ function barrel(lengths: readonly Observation[], bed: Bed): Candidate {
   return {
     code: 'FIELD_BARREL',
     name: 'barrel or pincushion',
+    named: { size: 0.001, words: 'a barrel or pincushion of 0.1 %' },
+    differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
     terms: [fieldTerm('barrel', lengths, field)],
     say: ([size]) =>
       `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}): pads of a stencil that fills it land up to ${um(size * farthest(bed, field))} off, likely a deflected beam whose field is not corrected`,
@@ -119,16 +147,17 @@ function bent(lengths: readonly Observation[], bed: Bed): Candidate {
     (x, y) => [term(x / 100, y / 100), 0],
     (x, y) => [0, term(x / 100, y / 100)],
   ]);
+  const fieldOf =
+    (sizes: readonly number[]): Field =>
+    (x, y) =>
+      [0, 1].map((axis) => sizes.reduce((sum, size, k) => sum + size * fields[k](x, y)[axis], 0)) as [number, number];
   return {
     code: 'FIELD_NOT_STRAIGHT',
     name: 'scale or squareness that changes over the bed',
     terms: fields.map((field, k) => fieldTerm(`bend ${k}`, lengths, field)),
-    say: (sizes) => {
-      const along = (axis: 0 | 1, x: number, y: number): number =>
-        sizes.reduce((sum, size, k) => sum + size * fields[k](x, y)[axis], 0);
-      const field: Field = (x, y) => [along(0, x, y), along(1, x, y)];
-      return `the scale changes over the bed: pads of a stencil that fills it land up to ${um(farthest(bed, field))} off, likely a worn belt, a slipping drum, a bent rail, or film that was not flat`;
-    },
+    differs: (sizes) => differing(bed, fieldOf(sizes)),
+    say: (sizes) =>
+      `the scale changes over the bed: pads of a stencil that fills it land up to ${um(farthest(bed, fieldOf(sizes)))} off, likely a worn belt, a slipping drum, a bent rail, or film that was not flat`,
     hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
   };
 }
@@ -137,9 +166,12 @@ function bent(lengths: readonly Observation[], bed: Bed): Candidate {
 function bentAlong(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate {
   const field: Field = (x, y) => (axis === 'x' ? [(x / 100) ** 2, 0] : [0, (y / 100) ** 2]);
   const name = axis.toUpperCase();
+  const reach = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
   return {
     code: 'FIELD_NOT_STRAIGHT',
     name: `scale ${name} that changes along ${name}`,
+    named: { size: 0.001 / (2 * (reach / 1e4)), words: `a scale ${name} that grows by 0.1 % along ${name}` },
+    differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
     terms: [fieldTerm(`bend along ${axis}`, lengths, field)],
     say: ([size]) =>
       `scale ${name} changes along ${name}: pads of a stencil that fills the bed land up to ${um(size * farthest(bed, field))} off, likely a worn belt, a slipping drum, or film that was not flat`,
@@ -150,6 +182,8 @@ function bentAlong(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): 
 /** Periods of belts, pulleys and lead screws: from a few teeth to the whole bed, each a quarter longer than the last. */
 const SHORTEST_PERIOD_MM = 8;
 const PERIOD_STEP = 1.15;
+/** Shorter waves of 0.1 % are too low to matter. */
+const NAMED_PERIOD_MM = 38;
 
 function belts(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate[] {
   const longest = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
@@ -159,8 +193,20 @@ function belts(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Cand
       const at = (s: number): number => Math.sin((2 * Math.PI * s) / period + shift);
       return axis === 'x' ? (x) => [at(x), 0] : (_, y) => [0, at(y)];
     };
+    const slope = (2 * Math.PI) / period;
     candidates.push({
       code: 'FIELD_WAVES',
+      ...(period < NAMED_PERIOD_MM
+        ? {}
+        : {
+            named: { size: 0.001 / slope, words: `waves of 0.1 % along ${axis.toUpperCase()}, as of a belt or pulley` },
+          }),
+      differs: ([a, b]) => {
+        // They add up to no more than this over the bed, whatever the slope of a single one.
+        const most = (2 * Math.hypot(a, b)) / longest;
+        const none: [number, number] = [0, 0];
+        return axis === 'x' ? [[-most, most], none, none] : [none, [-most, most], none];
+      },
       name: `places along ${axis.toUpperCase()} that come and go in waves`,
       terms: [0, Math.PI / 2].map((shift) => fieldTerm(`wave ${axis} ${period} ${shift}`, lengths, wave(shift))),
       say: ([a, b]) =>
@@ -186,6 +232,7 @@ function kerfAcross(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'):
   return {
     code: 'KERF_ACROSS_BED',
     ofKerf: true,
+    named: { size: 0.05, words: `a kerf that differs by 50 µm between ${near} and ${far}` },
     name: `kerf that differs between ${near} and ${far}`,
     terms: [{ name: `kerf along ${axis}`, column }],
     say: ([size]) =>
@@ -195,7 +242,8 @@ function kerfAcross(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'):
 }
 
 /** Openings up to these sizes as told, mm, may have another kerf. */
-const SMALL_MM = [0.22, 0.32, 0.52];
+const NAMED_SMALL_MM = 0.32;
+const SMALL_MM = [0.22, NAMED_SMALL_MM, 0.52];
 
 function smallOpenings(lengths: readonly Observation[], limit: number): Candidate {
   const column = Float64Array.from(lengths, ({ kind, nominalMm }) =>
@@ -204,6 +252,7 @@ function smallOpenings(lengths: readonly Observation[], limit: number): Candidat
   return {
     code: 'KERF_BY_SIZE',
     ofKerf: true,
+    ...(limit === NAMED_SMALL_MM ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } } : {}),
     name: 'kerf that differs in small openings',
     terms: [{ name: `openings to ${limit} mm`, column }],
     say: ([size]) =>
@@ -218,6 +267,7 @@ function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Ca
   return {
     code: 'SHAPES_DIFFER',
     ofKerf: true,
+    named: { size: 0.01, words: `${many} that differ from slots by 10 µm` },
     name: `${many} that are cut unlike slots`,
     terms: [{ name: many, column }],
     say: ([size]) =>
@@ -226,12 +276,40 @@ function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Ca
   };
 }
 
-/** How far the farthest corner of a grid over the bed is off, once the best straight map is taken out, mm. */
-function farthest({ minX, maxX, minY, maxY }: Bed, field: Field): number {
+/**
+ * Coupons of one day cut with unlike power, speed, focus or film: one kerf against the other's. What days differ by is
+ * looked for elsewhere.
+ */
+function otherSettings(lengths: readonly Observation[]): Candidate[][] {
+  const sign = (length: Observation): number => KERF_SIGN[length.kind];
+  if (new Set(lengths.map(({ date }) => date)).size > 1) return [];
+  const coupons = [...new Set(lengths.filter((length) => sign(length) !== 0).map(({ coupon }) => coupon))];
+  return coupons.slice(1).map((coupon) => [
+    {
+      code: 'KERF_BY_COUPON',
+      name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
+      named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
+      terms: [
+        {
+          name: `kerf of ${coupon}`,
+          column: Float64Array.from(lengths, (length) => (length.coupon === coupon ? sign(length) : 0)),
+        },
+      ],
+      say: ([size]) =>
+        `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges`,
+      hint: 'Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.',
+    },
+  ]);
+}
+
+function gridOver({ minX, maxX, minY, maxY }: Bed): [number, number][] {
   const steps = [0, 1, 2, 3, 4].map((k) => k / 4);
-  const points = steps.flatMap((s) =>
-    steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]),
-  );
+  return steps.flatMap((s) => steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]));
+}
+
+/** How far the farthest corner of a grid over the bed is off, once the best straight map is taken out, mm. */
+function farthest(bed: Bed, field: Field): number {
+  const points = gridOver(bed);
   const columns = [() => 1, ([x]: number[]) => x / 100, ([, y]: number[]) => y / 100].map((term) =>
     Float64Array.from(points, (p) => term(p)),
   );

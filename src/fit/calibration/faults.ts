@@ -1,7 +1,7 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
 import { weightedQr } from '../linear/weighted-qr.js';
-import { fisherUpper } from '../statistics/student-t.js';
+import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
 import { type Bed, bedOf, type Candidate, candidatesFor, zeroOf } from './fault-terms.js';
 import type { Observation } from './observations.js';
@@ -25,9 +25,15 @@ export interface FaultSearch {
   readonly terms: readonly Term[];
   /** Gauges whose zero was found to be off, of those that were asked about: told of by `zeros.ts`, not among the warnings. */
   readonly zeros: readonly string[];
+  /** What these readings would not show in nine cases of ten, were it there, in words. */
+  readonly unchecked: readonly string[];
+  /** How far scale X, scale Y and shear of some place lie from those of the fit without faults. */
+  readonly placeDoubt: readonly [scaleX: number, scaleY: number, shear: number];
   readonly warnings: readonly Warning[];
 }
 
+/** A fault is seen in nine cases of ten when it is larger than the limit by so many standard deviations. */
+const NINE_IN_TEN = 1.2816;
 /** Chance that a machine without a fault is said to have one, all tests together. */
 const FALSE_ALARM = 0.02;
 /** Fewer degrees of freedom tell nothing of what the model leaves over. */
@@ -62,8 +68,12 @@ export function findFaults(
   clean: WeightedFit,
   { bed = bedOf(lengths), zeros = [] }: FaultOptions = {},
 ): FaultSearch {
-  if (clean.dof < LEAST_DOF) return { tests: [], terms: [], zeros: [], warnings: [] };
-  const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...candidatesFor(lengths, bed)];
+  const all = candidatesFor(lengths, bed);
+  const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...all.map(shown)].filter(
+    (choices) => choices.length > 0,
+  );
+  const unchecked = all.flatMap((choices) => notShown(choices, clean, candidates.length));
+  if (clean.dof < LEAST_DOF) return { tests: [], terms: [], zeros: [], unchecked, placeDoubt: [0, 0, 0], warnings: [] };
   let base = clean;
   let tests: FaultTest[] = [];
   const found: Tested[] = [];
@@ -82,26 +92,63 @@ export function findFaults(
     tests,
     terms: found.flatMap(({ candidate }) => candidate.terms),
     zeros: found.flatMap(({ candidate }) => candidate.gauge ?? []),
+    unchecked,
+    placeDoubt: placeDoubt(found, clean),
     warnings: found
       .filter(({ candidate }) => candidate.gauge === undefined)
-      .map(({ candidate, fit, p }): Warning => {
-        const first = fit.design.terms.indexOf(candidate.terms[0]);
-        const sizes = candidate.terms.map((_, t) => fit.parameters[5 + first + t]);
-        const sds = candidate.terms.map((_, t) => Math.sqrt(fit.covariance[5 + first + t][5 + first + t]));
-        return {
+      .map(
+        ({ candidate, fit, p }): Warning => ({
           code: candidate.code,
-          message: `${candidate.say(sizes, sds)} (${chance(p)}).`,
+          message: `${candidate.say(sizesOf(candidate, fit))} (${chance(p)}).`,
           hint: candidate.hint,
-        };
-      }),
+        }),
+      ),
   };
+}
+
+function sizesOf({ terms }: Candidate, { design, parameters }: WeightedFit): number[] {
+  const first = design.terms.indexOf(terms[0]);
+  return terms.map((_, t) => parameters[5 + first + t]);
+}
+
+/** What the readings hold something of. */
+function shown(choices: readonly Candidate[]): Candidate[] {
+  return choices.filter(({ terms }) => terms.every(({ column }) => column.some((value) => value !== 0)));
+}
+
+/** The words for a fault of which at least one named shape would mostly stay below the limit. */
+function notShown(choices: readonly Candidate[], clean: WeightedFit, tests: number): string[] {
+  const named = choices.flatMap(({ terms, named: own }) => (own ? [{ terms, ...own }] : []));
+  if (named.length === 0) return [];
+  const dof = Math.max(1, clean.dof - named[0].terms.length);
+  const chanceEach = FALSE_ALARM / Math.max(1, tests) / tries(choices.length);
+  const limit = studentQuantile(chanceEach, dof) + NINE_IN_TEN;
+  const unseen = named.find(({ terms, size }) => {
+    const of = tells(terms, clean);
+    return clean.dof < LEAST_DOF || of === undefined || size < limit * Math.max(...of.sds);
+  });
+  return unseen ? [unseen.words] : [];
+}
+
+/** The profile holds one scale for all places: that is off at each by what the faults do there. */
+function placeDoubt(found: readonly Tested[], clean: WeightedFit): FaultSearch['placeDoubt'] {
+  const last = found.at(-1)?.fit;
+  const fields = found.flatMap(({ candidate }) => (last ? (candidate.differs?.(sizesOf(candidate, last)) ?? []) : []));
+  if (!last || fields.length === 0) return [0, 0, 0];
+  const sum = (k: number, end: 0 | 1): number =>
+    found.reduce((total, { candidate }) => total + (candidate.differs?.(sizesOf(candidate, last))[k][end] ?? 0), 0);
+  const most = (k: number): number => {
+    const moved = last.parameters[k] - clean.parameters[k];
+    return Math.max(Math.abs(moved + sum(k, 0)), Math.abs(moved + sum(k, 1)));
+  };
+  return [most(0), most(1), most(2)];
 }
 
 /** Terms of what was found of the kerf, for other readings of the same film. */
 export function kerfTerms(lengths: readonly Observation[], { terms }: FaultSearch): Term[] {
   const found = new Set(terms.map(({ name }) => name));
   return candidatesFor(lengths, bedOf(lengths))
-    .flat()
+    .flatMap(shown)
     .filter(({ ofKerf }) => ofKerf)
     .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));
 }
@@ -111,10 +158,12 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
   const known = base.design.terms;
   const usable = choices
     .filter(({ terms }) => !known.some(({ name }) => name === terms[0].name))
-    .map((candidate) => ({ candidate, gain: adds(candidate.terms, base) }))
-    .filter(({ gain }) => gain !== undefined);
+    .flatMap((candidate) => {
+      const gain = tells(candidate.terms, base)?.gain;
+      return gain === undefined ? [] : [{ candidate, gain }];
+    });
   if (usable.length === 0) return undefined;
-  const { candidate: best, gain = 0 } = usable.reduce((a, b) => ((b.gain ?? 0) > (a.gain ?? 0) ? b : a));
+  const { candidate: best, gain } = usable.reduce((a, b) => (b.gain > a.gain ? b : a));
   const quick = gain / best.terms.length;
   if (quick < WORTH_A_FIT) {
     const p = fisherUpper(quick, best.terms.length, Math.max(1, base.dof)) * tries(usable.length);
@@ -142,8 +191,14 @@ const WORTH_A_FIT = 2;
 /** What must be left of a column when the others are taken out of it, for the readings to tell it. */
 const LEAST_LEFT = 0.02;
 
-/** Weighted squares that terms take away; undefined when the readings can't tell them from the rest. */
-function adds(terms: readonly Term[], { columns, residuals, weights, parameters }: WeightedFit): number | undefined {
+/**
+ * Weighted squares that terms take away, and how surely their sizes are known; undefined when the readings can't tell
+ * them from the rest.
+ */
+function tells(
+  terms: readonly Term[],
+  { columns, residuals, weights, parameters }: WeightedFit,
+): { readonly gain: number; readonly sds: readonly number[] } | undefined {
   const count = residuals.length;
   const pad = (column: Float64Array): Float64Array => {
     const long = new Float64Array(weights.length);
@@ -154,10 +209,11 @@ function adds(terms: readonly Term[], { columns, residuals, weights, parameters 
   working.set(residuals);
   // Rows of priors are satisfied where the fit stands: only what is left of the readings matters.
   const qr = weightedQr([...columns, ...terms.map(({ column }) => pad(column))], working, weights);
+  const sds = terms.map((_, t) => Math.sqrt(qr.inverse[parameters.length + t][parameters.length + t]));
   const shares = terms.map(({ column }, t) => {
     let square = 0;
     for (let i = 0; i < count; i += 1) square += weights[i] * column[i] * column[i];
-    return square > 0 ? 1 / Math.sqrt(qr.inverse[parameters.length + t][parameters.length + t] * square) : 0;
+    return square > 0 ? 1 / (sds[t] * Math.sqrt(square)) : 0;
   });
   if (shares.some((share) => !(share > LEAST_LEFT))) return undefined;
   let left = 0;
@@ -173,7 +229,7 @@ function adds(terms: readonly Term[], { columns, residuals, weights, parameters 
     left += weights[i] * e * e;
     before += weights[i] * residuals[i] * residuals[i];
   }
-  return before - left;
+  return { gain: before - left, sds };
 }
 
 function described({ candidate, f, p }: Tested, found: boolean): FaultTest {

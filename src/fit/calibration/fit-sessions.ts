@@ -93,7 +93,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ? fitMeans(can, options.robust ? search.kept : lengths.map((_, i) => i), start)
     : { can, fit: taken };
   const standOut = search.outliers.length > 0 && !options.robust;
-  const answer = answerOf(grouped.can, grouped.fit, byEye, standOut);
+  const answer = answerOf(grouped.can, grouped.fit, byEye, standOut, faults);
   const parameters = parameterResults(answer);
   const models = compareModels(clean);
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
@@ -125,12 +125,13 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     dropped: all.lengths
       .filter(dropped)
       .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
-    robust: describeRobust(can, clean, byEye, answer, [
+    robust: describeRobust({ can, clean, faults }, byEye, answer, [
       ...impossible,
       ...search.outliers.map((i) => ({ ...lengths[i], feature: lengths[i].feature.id })),
     ]),
     models,
     faults: faults.tests,
+    unchecked: faults.unchecked,
     ...(lack ? { lackOfFit: lack } : {}),
     gauges: findings,
     scatter: grouped.fit.groups.map(({ gauge, resolutionMm, members }, g) => ({
@@ -211,7 +212,13 @@ function fitMeans(can: Told, kept: readonly number[], start: readonly number[]):
   return { can: { ...can, design }, fit: weightedFit(design, start) };
 }
 
-function answerOf(can: Told, fit: WeightedFit, byEye: EyeReadings, standOut: boolean): Answer {
+function answerOf(
+  can: Told,
+  fit: WeightedFit,
+  byEye: EyeReadings,
+  standOut: boolean,
+  { placeDoubt }: FaultSearch,
+): Answer {
   const coarse = standOut || fit.dof <= 0 ? [] : coarseGauges(fit);
   const rounded = coarse.length > 0 ? roundedAnswer(fit, coarse) : undefined;
   const sum = fit.residuals.reduce((total, e) => total + e * e, 0);
@@ -225,7 +232,23 @@ function answerOf(can: Told, fit: WeightedFit, byEye: EyeReadings, standOut: boo
     dof: fit.dof,
     ...(rounded ? { ...rounded, parameters: snapped(rounded.parameters, can.assumed) } : {}),
   };
-  return { ...answer, intervals: bracketed(answer, byEye) };
+  return withPlaceDoubt({ ...answer, intervals: bracketed(answer, byEye) }, placeDoubt);
+}
+
+/**
+ * Where scale or squareness differ over the bed, those of some place lie within ± the doubt of the profile's, nobody
+ * knows where: a uniform distribution (GUM, JCGM 100:2008, 4.3.7) that no number of readings makes narrower.
+ */
+function withPlaceDoubt(answer: Answer, doubt: FaultSearch['placeDoubt']): Answer {
+  if (doubt.every((size) => size === 0)) return answer;
+  const added = (k: number): number => (doubt[k] ?? 0) ** 2 / 3;
+  const covariance = answer.covariance.map((row, j) => row.map((value, k) => (j === k ? value + added(k) : value)));
+  const intervals = answer.intervals?.map(([low, high], k): [number, number] => {
+    const by = Math.sqrt(covariance[k][k] / answer.covariance[k][k]);
+    const value = answer.parameters[k];
+    return [value - by * (value - low), value + by * (high - value)];
+  });
+  return { ...answer, covariance, intervals };
 }
 
 /** What is taken like the other axis, or as square, is so exactly. */
@@ -306,13 +329,12 @@ function noLengths(count: number): InputError {
 }
 
 function describeRobust(
-  can: Told,
-  clean: WeightedFit,
+  { can, clean, faults }: Pick<Looked, 'can' | 'faults'> & { readonly clean: WeightedFit },
   byEye: EyeReadings,
   plain: Answer,
   ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[],
 ): RobustAnswer {
-  const answer = answerOf(can, clean, byEye, true);
+  const answer = answerOf(can, clean, byEye, true, faults);
   return {
     fit: profileFit(answer, []),
     moves: PARAMETER_NAMES.map((name, k) => {

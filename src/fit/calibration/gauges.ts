@@ -1,5 +1,5 @@
 import type { ReadingSession } from '../../machine/types.js';
-import type { Observation } from './observations.js';
+import type { FitLength } from './design.js';
 
 /** What is known of a gauge before its readings are looked at. */
 export interface Gauge {
@@ -14,7 +14,7 @@ export interface Gauge {
  * The gauge of a reading: as named in the readings, else one for the spans and one for the widths of a coupon, which are
  * rarely read with the same one.
  */
-export function gaugeName(named: string | undefined, coupon: string, kind: Observation['kind']): string {
+export function gaugeName(named: string | undefined, coupon: string, kind: FitLength['kind']): string {
   if (kind === 'vernier') return 'verniers';
   return named ?? `${coupon} ${kind === 'span' ? 'spans' : 'widths'}`;
 }
@@ -37,7 +37,7 @@ function usualLimit(name: string, longestMm: number, stepMm: number): Pick<Gauge
 
 /** Every gauge that was used. A limit said in one session holds for the gauge in all of them; the widest counts. */
 export function gaugesOf(
-  lengths: readonly Observation[],
+  lengths: readonly FitLength[],
   sessions: readonly ReadingSession[],
   limitMm: number | undefined,
 ): Gauge[] {

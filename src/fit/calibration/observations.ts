@@ -11,6 +11,9 @@ import type { Length } from './length-model.js';
 /** One numeric reading of a length, ready for the fit. */
 export interface Observation extends FitLength {
   readonly session: number;
+  /** Of the session, and when it was read. */
+  readonly coupon: string;
+  readonly date?: string;
   /** Place of the reading in its session. */
   readonly index: number;
   readonly feature: Feature;
@@ -25,6 +28,7 @@ export interface Observation extends FitLength {
 /** A web that burnt away or an opening that did not come through, or a reading of nothing. */
 export interface EyeObservation extends Length {
   readonly session: number;
+  readonly coupon: string;
   readonly index: number;
   readonly feature: Feature;
   readonly reading: Reading;
@@ -76,7 +80,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         return;
       }
       const feature = byId.get(reading.feature)!;
-      const place = { session: sessionIndex, index, feature, reading };
+      const { coupon, date } = session;
+      const place = { session: sessionIndex, coupon, ...(date === undefined ? {} : { date }), index, feature, reading };
       if (feature.kind === 'cell') {
         cellCount += 1;
       } else if (feature.kind === 'vernier') {

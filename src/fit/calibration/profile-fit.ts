@@ -1,6 +1,5 @@
-import { type Measured, PARAMETER_NAMES, type ProfileFit } from '../../machine/types.js';
+import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
 import { studentQuantile } from '../statistics/student-t.js';
-import type { ParameterResult } from './types.js';
 
 /** An answer before it is put into the form of a profile. */
 export interface Answer {
@@ -13,6 +12,17 @@ export interface Answer {
   readonly dof: number;
   /** 95 % intervals where they don't follow from the standard uncertainty and Student's t. */
   readonly intervals?: readonly (readonly [number, number])[];
+}
+
+export interface ParameterResult {
+  readonly name: ParameterName;
+  readonly value: number;
+  readonly stdUncertainty: number;
+  readonly dof: number;
+  /** Infinite on both sides for an assumed one. */
+  readonly interval95: readonly [number, number];
+  /** The readings can't tell it. */
+  readonly assumed: boolean;
 }
 
 /** Each parameter with its 95 % interval by Student's t. A kerf is never below zero. */

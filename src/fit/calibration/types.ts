@@ -4,6 +4,7 @@ import type { ReadingCause } from './causes.js';
 import type { ModelComparison } from './compare-models.js';
 import type { FaultTest } from './faults.js';
 import type { LackOfFit } from './lack-of-fit.js';
+import type { ParameterResult } from './profile-fit.js';
 import type { GaugeFinding } from './zeros.js';
 
 export interface CalibrationOptions {
@@ -55,17 +56,6 @@ export interface FlaggedReading {
   readonly sentence: string;
 }
 
-export interface ParameterResult {
-  readonly name: ParameterName;
-  readonly value: number;
-  readonly stdUncertainty: number;
-  readonly dof: number;
-  /** Infinite on both sides for an assumed one. */
-  readonly interval95: readonly [number, number];
-  /** The readings can't tell it. */
-  readonly assumed: boolean;
-}
-
 /** The answer without the readings that stand out, beside the plain one. */
 export interface RobustAnswer {
   readonly fit: ProfileFit;
@@ -92,6 +82,8 @@ export interface CalibrationResult {
   readonly models: readonly ModelComparison[];
   /** Faults of the machine that were looked for, the likeliest first; empty where there are too few readings. */
   readonly faults: readonly FaultTest[];
+  /** Faults that these readings would not show in nine cases of ten, were they there, in words. */
+  readonly unchecked: readonly string[];
   readonly lackOfFit?: LackOfFit;
   /** Limit and zero of each gauge. */
   readonly gauges: readonly GaugeFinding[];

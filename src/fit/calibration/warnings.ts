@@ -1,9 +1,8 @@
 import type { Warning } from '../../errors.js';
 import type { ParameterName } from '../../machine/types.js';
 import type { OutlierSearch } from './outliers.js';
-import type { Answer } from './profile-fit.js';
+import type { Answer, ParameterResult } from './profile-fit.js';
 import type { Told } from './told.js';
-import type { ParameterResult } from './types.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
 const POOR_SCALE = 1e-3;

@@ -1,5 +1,5 @@
 import { InputError } from '../../errors.js';
-import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
+import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
@@ -8,44 +8,7 @@ import { ENOUGH_DAYS, type SeekOptions, seekChange } from './seek-change.js';
 import { groupsByDay, samePieces } from './session-days.js';
 import { shiftWords, verdictWords } from './shift-words.js';
 import { parameterValues, type Shift, type Shifts, shiftsOf } from './shifts.js';
-
-/** One number of the machine as the new readings show it, against the days before. */
-export interface ChartedShift {
-  readonly parameter: ParameterName;
-  /** New readings, less what the profile (or the mean of the days before) says: a ratio or mm; of a trend: its whole size. */
-  readonly shift: number;
-  /** Inside ± this nothing has changed. */
-  readonly limit: number;
-  readonly stdUncertainty: number;
-  readonly dof: number;
-  /** Two-sided, for this test alone. */
-  readonly pValue: number;
-  /** The newest day or days against those before; a trend over all days. */
-  readonly chart: 'newest' | 'trend';
-  /** How many days the shift is the mean of, the new one included; of a trend: over how many it runs. */
-  readonly days: number;
-  /** Days before on which the same piece was read, that it is held against; 0: the profile's prediction. */
-  readonly against: number;
-  readonly beyond: boolean;
-  readonly say: string;
-}
-
-export interface ReadingsAgainstProfile {
-  /** The most telling test of each number. */
-  readonly shifts: readonly ChartedShift[];
-  /** The smallest change of each number that this one day would have shown in nine cases of ten: a ratio or mm. */
-  readonly leastSeen: readonly { readonly parameter: ParameterName; readonly change: number }[];
-  /** Days that were refused before and that nothing has settled since. */
-  readonly refusedBefore: readonly string[];
-  /** Mean square of the new readings' distance from the profile, over what it should be, with the F test. */
-  readonly distance: { readonly f: number; readonly readings: number; readonly pValue: number };
-  /** Scatter of the new readings among themselves over the usual one; undefined when there are too few of them. */
-  readonly scatterRatio?: number;
-  /** The one verdict: these readings are not to be pooled with those of the profile. */
-  readonly changed: boolean;
-  /** Plain sentences, the verdict first. */
-  readonly sentences: readonly string[];
-}
+import type { ChartedShift, ReadingsAgainstProfile } from './verdict.js';
 
 export interface AgainstProfileOptions {
   /** Readings of the new sessions that are wrong for a known reason: they say nothing about the machine. */

@@ -1,5 +1,5 @@
 import type { ParameterName } from '../../machine/types.js';
-import type { ChartedShift, ReadingsAgainstProfile } from './readings-against-profile.js';
+import type { ChartedShift, ReadingsAgainstProfile } from './verdict.js';
 
 export const NUMBER_NAMES: Record<ParameterName, string> = {
   scaleX: 'scale along X',

@@ -7,9 +7,12 @@ const SAME_LENGTH = 0.05;
 
 /**
  * What no reading in these sessions could show if it were wrong as a whole, in plain sentences: a film that lay turned
- * or mirrored, axes that were interchanged, and what lengths never show.
+ * or mirrored, axes that were interchanged, and what lengths never show; then the faults of a machine that these
+ * readings are too few for.
+ *
+ * @param faults - that would not show, in words
  */
-export function uncheckedSentences(sessions: readonly ReadingSession[]): string[] {
+export function uncheckedSentences(sessions: readonly ReadingSession[], faults: readonly string[] = []): string[] {
   const coupons = sessions
     .filter(({ refused }) => !refused)
     .map(({ features, readings }) => {
@@ -28,6 +31,9 @@ export function uncheckedSentences(sessions: readonly ReadingSession[]): string[
   const help = unseen.length > 0 ? ' The short spans at the ends of the rulers show it (10 and 25 mm along X, 12 and 25 mm along Y).' : ''; // biome-ignore format: one sentence
   return [
     `Not checked, because lengths can't show it: ${[...unseen, 'that the coupon was cut with the power, speed, passes and film of the stencils'].join('; ')}.${help}`,
+    ...(faults.length > 0
+      ? [`Not checked, because these readings would not show it in 9 of 10 cases: ${faults.join('; ')}.`]
+      : []),
   ];
 }
 

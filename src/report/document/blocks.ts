@@ -20,12 +20,17 @@ export type Block =
 /** A state of a stencil, such as before and after. */
 export interface StencilLayer {
   readonly name: string;
+  /** Drawn as a line without filling, upon what is below it, and without numbers. */
+  readonly outline?: boolean;
+  /** Not shown until the reader wants it; not in print. */
+  readonly hidden?: boolean;
   readonly openings: readonly NumberedOpening[];
 }
 
 /** What stands for one opening of the artwork, mm; several regions where it is cut in pieces. */
 export interface NumberedOpening {
-  readonly number: number;
+  /** Not given for what has none, such as a mark. */
+  readonly number?: number;
   readonly regions: readonly Region[];
   /** Drawn in another colour, with a dashed wall. */
   readonly doubtful?: boolean;

@@ -1,6 +1,6 @@
 import { boundsOf } from '../../geometry/bounds.js';
 import { simplifyRing } from '../../geometry/simplify.js';
-import type { Box, Region } from '../../geometry/types.js';
+import type { Box, Region, Ring } from '../../geometry/types.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
 
 /** Finer than a drawing of a whole board shows, mm. */
@@ -15,24 +15,42 @@ export function frameOf(layers: readonly StencilLayer[]): Box {
   return { minX: box.minX - room, minY: box.minY - room, maxX: box.maxX + room, maxY: box.maxY + room };
 }
 
-/**
- * The elements of one layer: a path for good openings and one for doubtful ones, and each opening's number upon it, so
- * small that it lies inside. Millimetres, y down from the frame's upper edge; colours come from the page's style.
- */
-export function drawLayer({ openings }: StencilLayer, frame: Box): string {
-  const doubtful = openings.filter((opening) => opening.doubtful);
-  const good = openings.filter((opening) => !opening.doubtful);
-  const path = (list: readonly NumberedOpening[], kind: string): string =>
+/** The walls of one layer: a path for good openings and one for doubtful ones. Millimetres, y down from the frame's top. */
+export function drawWalls({ openings, outline }: StencilLayer, frame: Box): string {
+  const kind = outline ? 'opening outline' : 'opening';
+  const path = (list: readonly NumberedOpening[], kinds: string): string =>
     list.length === 0
       ? ''
-      : `<path class="${kind}" d="${list.map(({ regions }) => pathOf(regions, frame)).join('')}"/>`;
-  return `${path(good, 'opening')}${path(doubtful, 'opening doubtful')}<g class="numbers">${openings.map((opening) => numberOn(opening, frame)).join('')}</g>`;
+      : `<path class="${kinds}" d="${list.map(({ regions }) => pathOf(regions, frame)).join('')}"/>`;
+  const [good, doubtful] = byDoubt(openings);
+  return `${path(good, kind)}${path(doubtful, outline ? kind : `${kind} doubtful`)}`;
+}
+
+/** Good openings, and doubtful ones. */
+export function byDoubt(openings: readonly NumberedOpening[]): [NumberedOpening[], NumberedOpening[]] {
+  return [openings.filter(({ doubtful }) => !doubtful), openings.filter(({ doubtful }) => doubtful)];
+}
+
+/** Each opening's number upon it. */
+export function drawNumbers({ openings, outline }: StencilLayer, frame: Box): string {
+  if (outline) return '';
+  return openings
+    .map((opening) => numberOn(opening, frame))
+    .map(
+      (number) =>
+        number &&
+        `<text x="${um(number.x)}" y="${um(number.y)}" font-size="${um(number.sizeMm)}">${number.words}</text>`,
+    )
+    .join('');
+}
+
+/** Rings without the corners that nobody sees. */
+export function ringsOf(regions: readonly Region[]): Ring[] {
+  return regions.flatMap(({ outer, islands }) => [outer, ...islands]).map((ring) => simplifyRing(ring, FINEST_MM));
 }
 
 function pathOf(regions: readonly Region[], frame: Box): string {
-  return regions
-    .flatMap(({ outer, islands }) => [outer, ...islands])
-    .map((ring) => simplifyRing(ring, FINEST_MM))
+  return ringsOf(regions)
     .map((ring) => `M${ring.map(([x, y]) => `${um(x - frame.minX)} ${um(frame.maxY - y)}`).join('L')}Z`)
     .join('');
 }
@@ -41,14 +59,18 @@ function pathOf(regions: readonly Region[], frame: Box): string {
 const LETTER_WIDTH = 0.62;
 const LARGEST_MM = 1.5;
 
-function numberOn({ number, regions }: NumberedOpening, frame: Box): string {
+/** An opening's number, so small that it lies inside: middle of its foot, mm from the frame's upper left corner. */
+export function numberOn(
+  { number, regions }: NumberedOpening,
+  frame: Box,
+): { words: string; x: number; y: number; sizeMm: number } | undefined {
   const box = boundsOf(regions);
-  if (!box) return '';
+  if (!box || number === undefined) return undefined;
   const words = String(number);
   const [width, height] = [box.maxX - box.minX, box.maxY - box.minY];
-  const size = Math.min(0.8 * height, (0.9 * width) / (LETTER_WIDTH * words.length), LARGEST_MM);
+  const sizeMm = Math.min(0.8 * height, (0.9 * width) / (LETTER_WIDTH * words.length), LARGEST_MM);
   const [x, y] = [(box.minX + box.maxX) / 2 - frame.minX, frame.maxY - (box.minY + box.maxY) / 2];
-  return `<text x="${um(x)}" y="${um(y + 0.36 * size)}" font-size="${um(size)}">${words}</text>`;
+  return { words, x, y: y + 0.36 * sizeMm, sizeMm };
 }
 
 const um = (mm: number): string => `${Number(mm.toFixed(3))}`;

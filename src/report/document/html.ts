@@ -1,6 +1,6 @@
 import { escapeXml } from '../escape-xml.js';
 import type { Block, Report } from './blocks.js';
-import { drawLayer, frameOf } from './draw-stencil.js';
+import { drawNumbers, drawWalls, frameOf } from './draw-stencil.js';
 
 /**
  * A report as one HTML file that needs nothing else: no network, no fonts, no other file. Prints on paper; follows the
@@ -56,22 +56,31 @@ function drawTable({ caption, head, rows }: Extract<Block, { kind: 'table' }>): 
   const heads = head.map((cell) => `<th scope="col">${escapeXml(cell)}</th>`).join('');
   const body = rows.map(
     ([first, ...others]) =>
-      `<tr><th scope="row">${escapeXml(first)}</th>${others.map((cell) => `<td>${escapeXml(cell)}</td>`).join('')}</tr>`,
+      `<tr><th scope="row">${together(first)}</th>${others.map((cell) => `<td>${together(cell)}</td>`).join('')}</tr>`,
   );
-  return `<div class="table" tabindex="0"><table><caption>${escapeXml(caption)}</caption><thead><tr>${heads}</tr></thead><tbody>${body.join('')}</tbody></table></div>`;
+  return `<div class="table" role="region" aria-label="${escapeXml(caption)}" tabindex="0"><table><caption>${escapeXml(caption)}</caption><thead><tr>${heads}</tr></thead><tbody>${body.join('')}</tbody></table></div>`;
 }
+
+/** A width stays with its height, a number with its unit; a long name or checksum may be broken. */
+const together = (cell: string): string =>
+  escapeXml(cell)
+    .replace(/(?<=\d) (?=x \d|mm\b|px\b|%)|(?<=\d x|±) /g, '\u00a0')
+    .replace(/\S{16}(?=\S{8})/g, '$&<wbr>');
 
 function drawStencil({ layers, words }: Extract<Block, { kind: 'stencil' }>, index: number): string {
   const frame = frameOf(layers);
   const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY].map((mm) => Number(mm.toFixed(3)));
   const choices = layers.map(
-    ({ name }, i) =>
-      `<label><input type="checkbox" data-layer="${index}-${i}"${i === layers.length - 1 ? ' checked' : ''}> ${escapeXml(name)}</label>`,
+    ({ name, hidden }, i) =>
+      `<label><input type="checkbox" data-layer="${index}-${i}"${hidden ? '' : ' checked'}> ${escapeXml(name)}</label>`,
   );
-  const drawn = layers.map(
-    (layer, i) =>
-      `<g class="layer${i}" id="layer${index}-${i}"${i === layers.length - 1 ? '' : ' visibility="hidden"'}>${drawLayer(layer, frame)}</g>`,
-  );
+  const group = (kind: string, i: number, drawn: string): string =>
+    `<g class="${kind}" data-of="${index}-${i}"${layers[i].hidden ? ' visibility="hidden"' : ''}>${drawn}</g>`;
+  // All numbers lie above all walls.
+  const drawn = [
+    ...layers.map((layer, i) => group('walls', i, drawWalls(layer, frame))),
+    ...layers.map((layer, i) => group('numbers', i, drawNumbers(layer, frame))),
+  ];
   const svg = `<svg viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeXml(words)}" tabindex="0">${drawn.join('')}</svg>`;
   return closeUp(choices.join(' '), 'opening no. <input type="number" min="1" data-find>', svg, words);
 }
@@ -87,7 +96,7 @@ ${svg}
 
 const STYLE = `
 :root{color-scheme:light dark;--paper:#fff;--ink:#1a1a1a;--soft:#595959;--line:#c4c4c4;--good:#00604a;--bad:#a33c00;--open:#8fc7e8;--wall:#124a6b;--doubt:#f0b48a}
-@media (prefers-color-scheme:dark){:root{--paper:#161616;--ink:#ececec;--soft:#b5b5b5;--line:#4d4d4d;--good:#5fd3ae;--bad:#ffa366;--open:#1f5878;--wall:#9fd4f2;--doubt:#8a4a1c}}
+@media screen and (prefers-color-scheme:dark){:root{--paper:#161616;--ink:#ececec;--soft:#b5b5b5;--line:#4d4d4d;--good:#5fd3ae;--bad:#ffa366;--open:#1f5878;--wall:#9fd4f2;--doubt:#8a4a1c}}
 *{box-sizing:border-box}
 body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif}
 main{max-width:62rem;margin:0 auto;padding:1rem}
@@ -96,19 +105,19 @@ p.good{color:var(--good);font-weight:600}p.warning{color:var(--bad);font-weight:
 .table{overflow-x:auto}table{border-collapse:collapse;font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding:.25rem 0}
 th,td{text-align:left;padding:.2rem .8rem .2rem 0;border-bottom:1px solid var(--line);vertical-align:top}
-tbody th{font-weight:400;white-space:nowrap}
+tbody th{font-weight:400}
 figure{margin:1rem 0}figure.paper{background:#fff;padding:.5rem}figure.paper svg{max-width:100%;height:auto;display:block}
 .tools{display:flex;flex-wrap:wrap;gap:.4rem 1rem;align-items:center;margin-bottom:.4rem}
 button,input{font:inherit;color:inherit;background:var(--paper);border:1px solid var(--soft);border-radius:.3rem;padding:.15rem .6rem}
-input[type=number]{width:6rem}
-.stencil svg{width:100%;height:min(70vh,40rem);border:1px solid var(--line);touch-action:none;cursor:grab}
+input[type=number]{width:6rem}input[type=checkbox]{width:1.2rem;height:1.2rem;vertical-align:middle}
+.stencil svg{display:block;width:100%;height:min(60vh,40rem);border:1px solid var(--line);touch-action:none;cursor:grab}
 :focus-visible{outline:3px solid var(--good);outline-offset:2px}
 .opening{fill:var(--open);stroke:var(--wall);stroke-width:1px;vector-effect:non-scaling-stroke;fill-rule:evenodd}
 .opening.doubtful{fill:var(--doubt);stroke:var(--bad);stroke-dasharray:4 2;stroke-width:2px}
-.layer0 .opening:not(:only-child){fill-opacity:.55}
+.opening.outline{fill:none;stroke:var(--ink)}
 .numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
 figcaption{color:var(--soft);font-size:.9rem}
-@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,table{break-inside:avoid}}
+@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,tr{break-inside:avoid}}
 `.trim();
 
 /** Looking closer at a stencil: by wheel, fingers, buttons and keys. */
@@ -126,6 +135,6 @@ svg.addEventListener('pointermove',e=>{const last=held.get(e.pointerId);if(!last
 for(const end of ['pointerup','pointercancel'])svg.addEventListener(end,e=>{held.delete(e.pointerId);apart=0});
 svg.addEventListener('keydown',e=>{const step=view[2]/8;const moves={ArrowLeft:[-step,0],ArrowRight:[step,0],ArrowUp:[0,-step],ArrowDown:[0,step]};if(moves[e.key]){view[0]+=moves[e.key][0];view[1]+=moves[e.key][1];show()}else if(e.key==='+')zoom(0.8);else if(e.key==='-')zoom(1.25);else if(e.key==='0'){view=[...all];show()}else return;e.preventDefault()});
 for(const b of figure.querySelectorAll('button'))b.addEventListener('click',()=>{if(b.dataset.zoom==='all'){view=[...all];show()}else zoom(Number(b.dataset.zoom))});
-for(const box of figure.querySelectorAll('[data-layer]'))box.addEventListener('change',()=>document.getElementById('layer'+box.dataset.layer).setAttribute('visibility',box.checked?'visible':'hidden'));
+for(const box of figure.querySelectorAll('[data-layer]'))box.addEventListener('change',()=>{for(const g of svg.querySelectorAll('[data-of="'+box.dataset.layer+'"]'))g.setAttribute('visibility',box.checked?'visible':'hidden')});
 figure.querySelector('[data-find]').addEventListener('input',e=>{const found=[...svg.querySelectorAll('text')].find(t=>t.textContent===e.target.value);if(!found)return;const size=Math.max(2,12*Number(found.getAttribute('font-size')));view=[Number(found.getAttribute('x'))-size/2,Number(found.getAttribute('y'))-size/2*all[3]/all[2],size,size*all[3]/all[2]];show()});
 }`.trim();

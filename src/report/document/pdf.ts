@@ -2,7 +2,8 @@ import type { PDFFont, PDFPage } from 'pdf-lib';
 import { svgToPng } from '../picture.js';
 import { wrapWords } from '../wrap-words.js';
 import type { Block, Report } from './blocks.js';
-import { drawLayer, frameOf } from './draw-stencil.js';
+import { frameOf } from './draw-stencil.js';
+import { stencilOperators } from './pdf-stencil.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
 const MARGIN = 50;
@@ -10,7 +11,7 @@ const WIDTH = PAGE.width - 2 * MARGIN;
 const TEXT = 9.5;
 const LINE = 1.4;
 /** Pictures are drawn with so many dots across the page. */
-const PICTURE_DOTS = 1800;
+const PICTURE_DOTS = 1300;
 /** Written into every file, so that the same inputs give the same bytes. */
 const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
 
@@ -31,34 +32,30 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
     plain: document.embedStandardFont(StandardFonts.Helvetica),
     bold: document.embedStandardFont(StandardFonts.HelveticaBold),
   };
+  document.setLanguage('en');
+  const drawStencil = await stencilOperators(fonts.plain);
   const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
   pen.words(title, 15, 'bold');
   for (const block of blocks) {
     const picture = await pictureOf(block);
     if (picture) pen.picture(await document.embedPng(picture));
+    else if (block.kind === 'stencil') pen.stencil(block, drawStencil);
     else writeBlock(block, pen);
   }
   return document.save({ useObjectStreams: false });
 }
 
 async function pictureOf(block: Block): Promise<Uint8Array | undefined> {
-  if (block.kind === 'picture' || block.kind === 'close-up') return svgToPng(block.svg, PICTURE_DOTS);
-  if (block.kind !== 'stencil') return undefined;
-  const frame = frameOf(block.layers);
-  const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
-  const line = (2 * Math.max(width, height)) / PICTURE_DOTS;
-  const style = `.opening{fill:#8fc7e8;stroke:#124a6b;stroke-width:${line};fill-rule:evenodd}.doubtful{fill:#f0b48a;stroke:#a33c00}.numbers{fill:#1a1a1a;text-anchor:middle;font-family:DejaVu Sans}`;
-  const last = block.layers[block.layers.length - 1];
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}"><style>${style}</style><rect width="${width}" height="${height}" fill="#fff"/>${drawLayer(last, frame)}</svg>`;
-  return svgToPng(svg, PICTURE_DOTS);
+  return block.kind === 'picture' || block.kind === 'close-up' ? svgToPng(block.svg, PICTURE_DOTS) : undefined;
 }
 
+type StencilBlock = Extract<Block, { kind: 'stencil' }>;
+type DrawStencil = Awaited<ReturnType<typeof stencilOperators>>;
 type Pen = ReturnType<typeof penOn>;
 
 function writeBlock(block: Block, pen: Pen): void {
   if (block.kind === 'heading') {
-    pen.gap(10);
-    pen.words(block.text, 12, 'bold');
+    pen.heading(block.text);
   } else if (block.kind === 'words') {
     pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
   } else if (block.kind === 'list') {
@@ -73,10 +70,18 @@ function writeBlock(block: Block, pen: Pen): void {
 function penOn(newPage: () => PDFPage, fonts: Fonts) {
   let page = newPage();
   let y = PAGE.height - MARGIN;
+  /** A heading waits for what it is about, so that it does not stand alone at the foot of a page. */
+  let waiting: string | undefined;
   const need = (height: number): void => {
-    if (y - height >= MARGIN) return;
-    page = newPage();
-    y = PAGE.height - MARGIN;
+    const title = waiting;
+    waiting = undefined;
+    if (y - height - (title === undefined ? 0 : HEADING) < MARGIN) {
+      page = newPage();
+      y = PAGE.height - MARGIN;
+    }
+    if (title === undefined) return;
+    y -= 10;
+    words(title, HEADING_TEXT, 'bold');
   };
   const line = (text: string, x: number, size: number, font: PDFFont): void => {
     page.drawText(text, { x, y: y - size, size, font });
@@ -93,8 +98,8 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
   };
   return {
     words,
-    gap(height: number): void {
-      y -= height;
+    heading(title: string): void {
+      waiting = title;
     },
     table(head: readonly string[], rows: readonly (readonly string[])[]): void {
       const widths = columnWidths([head, ...rows], fonts);
@@ -114,8 +119,17 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
       }
       y -= 6;
     },
+    stencil({ layers, words: caption }: StencilBlock, draw: DrawStencil): void {
+      const frame = frameOf(layers);
+      const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
+      const share = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
+      need(height * share + CAPTION);
+      draw(page, layers, frame, { x: MARGIN, y, share });
+      y -= height * share + 8;
+      words(caption, TEXT, 'plain');
+    },
     picture(image: Parameters<PDFPage['drawImage']>[0]): void {
-      const share = Math.min(WIDTH / image.width, (PAGE.height - 2 * MARGIN) / image.height);
+      const share = Math.min(PICTURE_WIDTH / image.width, (PAGE.height - 2 * MARGIN - HEADING - 8) / image.height);
       const [width, height] = [image.width * share, image.height * share];
       need(height + 8);
       page.drawImage(image, { x: MARGIN, y: y - height, width, height });
@@ -124,6 +138,13 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
   };
 }
 
+/** Room for the words below a picture. */
+const CAPTION = 50;
+const HEADING_TEXT = 12;
+/** A heading with the room above and below it. */
+const HEADING = 10 + HEADING_TEXT * LINE + 3;
+/** Charts are not widened to the whole page. */
+const PICTURE_WIDTH = 410;
 const TABLE = 8.5;
 const CELL_GAP = 8;
 

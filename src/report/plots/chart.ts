@@ -1,7 +1,7 @@
 /** A drawn chart: the SVG's text is outlined, so that it looks the same on a machine without fonts. */
 export interface Chart {
   readonly svg: string;
-  readonly png: Uint8Array;
+  readonly widthPx: number;
 }
 
 /** A place in a panel, in the units of its axes. */

@@ -14,12 +14,16 @@ const BETWEEN_PX = 22;
 /**
  * Draws a chart in the house's look.
  *
- * @returns the SVG with outlined text and a PNG at 300 dots per inch; the same chart gives the same bytes
+ * @returns the SVG with outlined text; the same chart gives the same bytes
  */
 export async function renderChart(spec: ChartSpec): Promise<Chart> {
   const { plain, widthPx } = drawChart(spec);
-  const svg = await outlineText(plain);
-  return { svg, png: await svgToPng(svg, Math.round(widthPx * PNG_SCALE)) };
+  return { svg: await outlineText(plain), widthPx };
+}
+
+/** A chart as PNG at 300 dots per inch; the same chart gives the same bytes. */
+export function chartPng({ svg, widthPx }: Chart): Promise<Uint8Array> {
+  return svgToPng(svg, Math.round(widthPx * PNG_SCALE));
 }
 
 function drawChart(spec: ChartSpec): { plain: string; widthPx: number } {

@@ -2,10 +2,8 @@ import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
-import {
-  type ReadingsAgainstProfile,
-  readingsAgainstProfile,
-} from '../../../src/fit/drift/readings-against-profile.js';
+import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
+import type { ReadingsAgainstProfile } from '../../../src/fit/drift/verdict.js';
 import { makeProfile } from '../../../src/machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';

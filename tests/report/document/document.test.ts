@@ -29,6 +29,8 @@ const REPORT: Report = {
       layers: [
         { name: 'asked', openings: before },
         { name: 'as cut', openings: before.map((one) => ({ ...one, doubtful: one.number === 2 })) },
+        { name: 'told', outline: true, openings: before },
+        { name: 'before the rules', outline: true, hidden: true, openings: before },
       ],
     },
   ],
@@ -54,11 +56,38 @@ describe('reportHtml', () => {
     expect(html.match(/class="opening doubtful"/g)).toHaveLength(1);
   });
 
+  it('can be got through by headings, landmarks and labels alone', () => {
+    expect(html).toMatch(/^<!doctype html>\n<html lang="en">/);
+    expect(html).toMatch(/<meta name="viewport"/);
+    expect(html.match(/<main>/g)).toHaveLength(1);
+    expect([...html.matchAll(/<h(\d)/g)].map(([, level]) => level)).toEqual(['1', '2']);
+    const controls = html.match(/<input/g) ?? [];
+    expect(html.match(/<label>[^<]*<input[^>]*>[^<]*<\/label>/g)).toHaveLength(controls.length);
+    expect(controls).toHaveLength(5);
+    expect(html.match(/<table><caption>[^<]+<\/caption><thead>/g)).toHaveLength(1);
+    expect(html.match(/<[^>]* tabindex="0"[^>]*>/g)?.every((tag) => /role="(region|img)" aria-label="/.test(tag))).toBe(
+      true,
+    );
+  });
+
+  it('shows states of a stencil at choice: those that are hidden at first wait for their box', () => {
+    expect(html.match(/<input type="checkbox"[^>]*>/g)?.map((box) => box.includes('checked'))).toEqual([
+      true,
+      true,
+      true,
+      false,
+    ]);
+    expect(html.match(/<g [^>]*visibility="hidden"/g)).toHaveLength(2);
+    expect(html.match(/class="opening outline"/g)).toHaveLength(2);
+  });
+
   it('keeps the contrast of 4.5 to 1 that WCAG 2.1 asks of text, in light and dark', () => {
     for (const colours of html.matchAll(/:root\{[^}]*--paper:[^}]*\}/g)) {
       const of = (name: string): string => new RegExp(`--${name}:(#[0-9a-f]+)`).exec(colours[0])![1];
       for (const name of ['ink', 'soft', 'good', 'bad']) expect(contrast(of(name), of('paper'))).toBeGreaterThan(4.5);
-      expect(contrast(of('ink'), of('open'))).toBeGreaterThan(4.5);
+      for (const name of ['open', 'doubt']) expect(contrast(of('ink'), of(name))).toBeGreaterThan(4.5);
+      // Walls, borders of controls and marks of focus are no text: 3 to 1 (success criterion 1.4.11).
+      for (const name of ['wall', 'bad', 'soft', 'good']) expect(contrast(of(name), of('paper'))).toBeGreaterThan(3);
     }
   });
 });

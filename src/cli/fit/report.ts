@@ -1,0 +1,137 @@
+import { basename } from 'node:path';
+import { formatProblem } from '../../errors.js';
+import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { FieldFit } from '../../fit/field/fit-field.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
+import type { Block } from '../../report/document/blocks.js';
+import type { OutputFile } from '../correct/job.js';
+import { heading, REPORT_ENDINGS, reportFiles, table, words } from '../report-files.js';
+import { shellQuoted } from '../shell-quoted.js';
+import { CAUTION, count } from '../tell.js';
+import { fitPlots } from './plots.js';
+import {
+  gaugeLines,
+  limitLines,
+  RESIDUAL_HEAD,
+  residualRow,
+  robustSentence,
+  rowShiftSentences,
+  scatterSentence,
+} from './tell.js';
+import { openingSentence, parameterRows } from './words.js';
+
+/** What the report on a fit tells besides its result. */
+export interface FitToReport {
+  /** Path of the profile. */
+  readonly out: string;
+  readonly profile: Profile;
+  /** Whether the profile was written; with why not. */
+  readonly withheld?: string;
+  readonly sessions: readonly ReadingSession[];
+  /** What to read next, what days differ by, what changed. */
+  readonly sentences: readonly string[];
+  /** How the bed bends, where places were read. */
+  readonly bends?: FieldFit;
+}
+
+const stemOf = (out: string): string => out.replace(/(\.profile)?\.json$/i, '');
+
+/** Where the report on a profile goes. */
+export function fitReportPaths(out: string): string[] {
+  return REPORT_ENDINGS.map((ending) => `${stemOf(out)}${ending}`);
+}
+
+/** The page and the PDF on a fit. */
+export async function fitReport(result: CalibrationResult, fit: FitToReport): Promise<OutputFile[]> {
+  const { out, profile, sessions } = fit;
+  const plots = await fitPlots(result, sessions, fit.bends);
+  const blocks: Block[] = [
+    ...verdict(result, fit),
+    heading('What to do next'),
+    ...fit.sentences.map((sentence) => words(sentence)),
+    { kind: 'list', ordered: true, items: nextSteps(result, fit) },
+    heading('The machine'),
+    ...table('What the readings say of it', ['', 'value', '95 %', 'on the film'], parameterRows(result.fit)),
+    ...gaugeLines(result).map((line) => words(line)),
+    ...limitLines(result).map((line) => words(line)),
+    ...rowShiftSentences(result).map((line) => words(line)),
+    heading('Plots'),
+    ...plots.map(({ chart, words: shown }): Block => ({ kind: 'picture', svg: chart.svg, words: shown })),
+    heading('Readings'),
+    words(scatterSentence(result)),
+    ...(result.lackOfFit ? [words(result.lackOfFit.sentence)] : []),
+    ...faultBlocks(result),
+    ...table('Every reading, and what the fit leaves of it', RESIDUAL_HEAD, result.residuals.map(residualRow)),
+    heading('What it was made from'),
+    ...table('Record', ['what', 'value'], recordOf(profile, sessions)),
+  ];
+  return reportFiles(stemOf(out), { title: `${profile.name}: calibration`, blocks });
+}
+
+function verdict(result: CalibrationResult, { withheld }: FitToReport): Block[] {
+  const { fit, flagged, robust, warnings, faults } = result;
+  const found = faults.filter((fault) => fault.found);
+  const fine = flagged.length === 0 && found.length === 0 && !withheld;
+  const sentence = openingSentence(fit);
+  return [
+    fine
+      ? words('The readings agree with each other, and no fault of the machine shows.', 'good')
+      : words(
+          [
+            ...(withheld ? [withheld] : []),
+            ...(flagged.length > 0
+              ? [`${count(flagged.length, 'reading')} ${flagged.length === 1 ? 'stands' : 'stand'} out.`]
+              : []),
+            ...found.map((fault) => fault.sentence),
+          ].join(' '),
+          'warning',
+        ),
+    ...(sentence ? [words(sentence)] : []),
+    ...flagged.map((reading) => words(reading.sentence, 'warning')),
+    ...(robust && flagged.length > 0 ? [words(robustSentence(robust.moves))] : []),
+    ...warnings.map((warning) => words(formatProblem({ ...warning, place: undefined }), 'warning')),
+  ];
+}
+
+function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld }: FitToReport): string[] {
+  const ids = [...new Set(flagged.map(({ feature }) => feature))].join(', ');
+  return [
+    ...(flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : []),
+    ...hints,
+    ...(withheld
+      ? []
+      : [`Correct a stencil: apertrue correct board.gbr --profile ${shellQuoted(basename(out))} --out stencils`]),
+    `Cut it as the coupons were cut: same program, same typed-in size, same film laid the same way round, same power and speed. Caution: ${CAUTION}`,
+  ];
+}
+
+function faultBlocks({ faults, models }: CalibrationResult): Block[] {
+  const list = (items: readonly string[]): Block[] => (items.length === 0 ? [] : [{ kind: 'list', items }]);
+  return [
+    ...(faults.length > 0 ? [words('Faults looked for:'), ...list(faults.map(({ sentence }) => sentence))] : []),
+    ...(models.length > 0
+      ? [
+          words('Models compared:'),
+          ...list(models.map(({ sentence, taken }) => `${sentence}${taken ? ' (taken)' : ''}`)),
+        ]
+      : []),
+  ];
+}
+
+function recordOf(profile: Profile, sessions: readonly ReadingSession[]): string[][] {
+  const { film, settings, machine } = profile;
+  const optional = (what: string, value: string | number | undefined, unit = ''): string[][] =>
+    value === undefined ? [] : [[what, `${value}${unit}`]];
+  return [
+    ...optional('machine', machine),
+    ...optional('film', film?.kind),
+    ...optional('thickness', film?.thicknessMm, ' mm'),
+    ...optional('power', settings?.powerPercent, ' %'),
+    ...optional('speed', settings?.speedMmS, ' mm/s'),
+    ...optional('passes', settings?.passes),
+    ...sessions.map(({ coupon, date, readings, refused }) => [
+      `coupon ${coupon}`,
+      `${count(readings.length, 'reading')}${date ? `, ${date}` : ''}${refused ? ', refused' : ''}`,
+    ]),
+  ];
+}

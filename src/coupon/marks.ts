@@ -1,0 +1,36 @@
+import { rectangle } from '../geometry/shapes.js';
+import type { Evaluator, Scope } from './expression.js';
+import type { MarksElement } from './pattern.js';
+import type { Sheet } from './sheet.js';
+
+/** Shares of a step by which rows and columns are shifted; multiples of the golden ratio never repeat and never cluster. */
+const SHIFT = (Math.sqrt(5) - 1) / 2;
+
+/**
+ * Equal squares all over the free bed, no two rows or columns in line: so many places along each axis show a wave of
+ * any period, and no turn or shift of the marks looks like another. They are no features: only their places are read.
+ */
+export function layMarks(sheet: Sheet, element: MarksElement, evaluator: Evaluator, scope: Scope, key: string): void {
+  const { grid } = sheet;
+  const [side, spacing] = (['sizeMm', 'spacingMm'] as const).map((name) =>
+    evaluator.number(element[name], scope, `${key}.${name}`),
+  );
+  const [wide, high] = [grid.count('x', side), grid.count('y', side)];
+  const [width, height] = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
+  const [columns, rows] = [Math.floor(width / spacing), Math.floor(height / spacing)];
+  const shifted = (n: number): number => (n * SHIFT) % 1;
+  for (let j = 0; j < rows; j += 1) {
+    for (let i = 0; i < columns; i += 1) {
+      const minX = grid.dots('x', ((i + shifted(j)) * width) / columns);
+      const minY = grid.dots('y', ((j + shifted(i)) * height) / rows);
+      const box = { minX, minY, maxX: minX + wide, maxY: minY + high };
+      const [x0, y0, x1, y1] = [
+        grid.mm('x', box.minX),
+        grid.mm('y', box.minY),
+        grid.mm('x', box.maxX),
+        grid.mm('y', box.maxY),
+      ];
+      if (sheet.isFree(rectangle(x0, y0, x1, y1))) sheet.addRectangle(box, sheet.newGroup());
+    }
+  }
+}

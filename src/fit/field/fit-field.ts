@@ -1,0 +1,182 @@
+import { InputError } from '../../errors.js';
+import type { Point } from '../../geometry/types.js';
+import { fieldAt } from '../../machine/place-field.js';
+import type { FieldTerm, PlaceField } from '../../machine/types.js';
+import { median } from '../statistics/median.js';
+import { AxisFit } from './axis-fit.js';
+import { chooseTerms } from './choose-terms.js';
+import type { FilmPlaces } from './places.js';
+import { straightResiduals } from './straight-residuals.js';
+
+/** One mark: how far it lies from where a straight machine would have put it, before and after the field, commanded mm. */
+export interface MarkResidual {
+  readonly at: Point;
+  readonly before: Point;
+  readonly after: Point;
+  /** Something lay on it, or it was torn: it takes no part. */
+  readonly setAside: boolean;
+}
+
+export interface FieldFit {
+  /** Not there when the places are straight as far as they tell. */
+  readonly field?: PlaceField;
+  readonly marks: readonly MarkResidual[];
+  /** Root mean square along one axis, mm: as straight lines, with the field, and of marks that the field had not seen. */
+  readonly beforeMm: number;
+  readonly afterMm: number;
+  readonly crossMm: number;
+  readonly sentences: readonly string[];
+}
+
+const LEAST_MARKS = 20;
+/** A mark this many standard deviations off says nothing of the bed. */
+const ODD = 5;
+const SAME_CANVAS_MM = 0.5;
+
+/**
+ * Fits the place error over the bed to where the marks of coupons were seen: Legendre polynomials of second and third
+ * order and sines of any period, along each axis by itself, each only where an F test (Holm's limit over all that were
+ * looked at) and marks that were left out (PRESS) ask for it. Shift, turn, scale and shear of each film are free: they are
+ * fitted beside the terms and thrown away, since the spans tell them better.
+ *
+ * @throws {InputError} FIELD_FEW_MARKS, FIELD_CANVASES
+ * Sources: Allen, Technometrics 16 (1974) 125, for PRESS; Holm, Scand. J. Statist. 6 (1979) 65.
+ */
+export function fitField(films: readonly FilmPlaces[]): FieldFit {
+  const { canvas } = films[0];
+  refuseMixed(films, canvas);
+  const residuals = straightResiduals(films);
+  if (residuals.length < LEAST_MARKS) throw fewMarks(residuals.length);
+  const [xs, ys] = [0, 1].map((k) => residuals.map(({ at }) => at[k]));
+  const areaMm = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)] as const;
+  if (!(areaMm[2] - areaMm[0] > 0.2 * canvas.widthMm && areaMm[3] - areaMm[1] > 0.2 * canvas.heightMm))
+    throw fewMarks(residuals.length);
+  let kept = residuals;
+  for (let round = 0; ; round += 1) {
+    const axes = (['x', 'y'] as const).map((moves, k) => {
+      const fit = new AxisFit(
+        areaMm,
+        kept.map((one) => ({ film: one.film, at: one.at, value: one.off[k], weight: 1 / one.uMm ** 2 })),
+      );
+      return { moves, ...chooseTerms(fit, moves) };
+    });
+    const odd = round < 3 ? oddOnes(kept, axes[0].left, axes[1].left) : new Set<number>();
+    if (odd.size === 0) return resultOf(films, residuals, kept, axes, areaMm);
+    kept = kept.filter((_, i) => !odd.has(i));
+  }
+}
+
+function oddOnes(kept: readonly unknown[], x: readonly number[], y: readonly number[]): Set<number> {
+  const spread = (values: readonly number[]): number => 1.4826 * (median(values.map(Math.abs)) ?? 0) + 1e-6;
+  const [sx, sy] = [spread(x), spread(y)];
+  const far = kept.map((_, i) => Math.max(Math.abs(x[i]) / sx, Math.abs(y[i]) / sy));
+  return new Set(far.flatMap((one, i) => (one > ODD ? [i] : [])));
+}
+
+type Axis = { readonly moves: 'x' | 'y' } & ReturnType<typeof chooseTerms>;
+
+function resultOf(
+  films: readonly FilmPlaces[],
+  residuals: ReturnType<typeof straightResiduals>,
+  kept: typeof residuals,
+  axes: readonly Axis[],
+  areaMm: PlaceField['areaMm'],
+): FieldFit {
+  const terms = axes.flatMap((axis) => axis.terms);
+  const size = axes[0].terms.length;
+  const covariance = terms.map((_, i) =>
+    terms.map((__, j) => {
+      if (i < size !== j < size) return 0;
+      return i < size ? axes[0].covariance[i][j] : axes[1].covariance[i - size][j - size];
+    }),
+  );
+  const dof = axes[0].dof + axes[1].dof;
+  const rms = (values: readonly number[]): number =>
+    Math.sqrt(values.reduce((sum, one) => sum + one * one, 0) / Math.max(1, values.length));
+  const afterMm = Math.sqrt((axes[0].left.reduce(square, 0) + axes[1].left.reduce(square, 0)) / Math.max(1, dof));
+  const { widthMm, heightMm } = films[0].canvas;
+  const field: PlaceField = {
+    canvasMm: { widthMm, heightMm },
+    areaMm,
+    terms,
+    covariance,
+    residualSdMm: afterMm,
+    dof,
+    marks: kept.length,
+  };
+  const inUse = new Set(kept);
+  let at = 0;
+  const marks = residuals.map((one): MarkResidual => {
+    const setAside = !inUse.has(one);
+    const [ex, ey] = fieldAt(field, one.at);
+    const after: Point = setAside ? [one.off[0] - ex, one.off[1] - ey] : [axes[0].left[at], axes[1].left[at]];
+    if (!setAside) at += 1;
+    return { at: one.at, before: one.off, after, setAside };
+  });
+  const beforeMm = rms(kept.flatMap(({ off }) => off));
+  const crossMm = rms(axes.flatMap(({ pressed }) => pressed));
+  return {
+    ...(terms.length > 0 ? { field } : {}),
+    ...{ marks, beforeMm, afterMm, crossMm },
+    sentences: sentencesOf({ terms, areaMm, beforeMm, afterMm, crossMm, kept: kept.length, all: residuals.length }),
+  };
+}
+
+const square = (sum: number, one: number): number => sum + one * one;
+
+const um = (mm: number): string => (1000 * mm).toFixed(1);
+
+function sentencesOf(found: {
+  readonly terms: readonly FieldTerm[];
+  readonly areaMm: PlaceField['areaMm'];
+  readonly beforeMm: number;
+  readonly afterMm: number;
+  readonly crossMm: number;
+  readonly kept: number;
+  readonly all: number;
+}): string[] {
+  const { terms, areaMm, beforeMm, afterMm, crossMm, kept, all } = found;
+  const size = `${(areaMm[2] - areaMm[0]).toFixed(0)} x ${(areaMm[3] - areaMm[1]).toFixed(0)} mm`;
+  const aside = all > kept ? ` ${all - kept} of ${all} marks lie far off all others and were left out.` : '';
+  if (terms.length === 0) {
+    return [
+      `Places of ${kept} marks over ${size}: straight as far as they tell, ${um(afterMm)} µm off along an axis; no bends are corrected.${aside}`,
+    ];
+  }
+  return [
+    `Places of ${kept} marks over ${size}: ${um(beforeMm)} µm off along an axis as straight lines, ${um(afterMm)} µm with the bends below, ${um(crossMm)} µm at marks that had no part.${aside}`,
+    ...terms.map(
+      ({ moves, shape, periodMm, mm, stdUncertainty }) =>
+        `  ${moves.toUpperCase()} by ${shapeWords(shape, periodMm)}: ${um(mm)} ± ${um(2 * stdUncertainty)} µm`,
+    ),
+  ];
+}
+
+function shapeWords(shape: FieldTerm['shape'], periodMm: number | undefined): string {
+  if (periodMm !== undefined)
+    return `${shape.slice(0, 3)} along ${shape.endsWith('u') ? 'X' : 'Y'}, period ${periodMm.toFixed(2)} mm`;
+  const count = (letter: string): number => [...shape].filter((one) => one === letter).length;
+  const power = (name: string, n: number): string => (n === 0 ? '' : n === 1 ? name : `${name}${n === 2 ? '²' : '³'}`);
+  return `${power('x', count('u'))}${power('y', count('v'))}`;
+}
+
+function refuseMixed(films: readonly FilmPlaces[], { widthMm, heightMm }: FilmPlaces['canvas']): void {
+  const other = films.find(
+    ({ canvas }) =>
+      Math.abs(canvas.widthMm - widthMm) > SAME_CANVAS_MM || Math.abs(canvas.heightMm - heightMm) > SAME_CANVAS_MM,
+  );
+  if (!other) return;
+  throw new InputError({
+    code: 'FIELD_CANVASES',
+    message: `places of ${films[0].coupon} and ${other.coupon} were cut on canvases of different size, so they do not lie on one bed.`,
+    hint: 'Give the places of coupons for the whole bed only.',
+  });
+}
+
+function fewMarks(count: number): InputError {
+  return new InputError({
+    code: 'FIELD_FEW_MARKS',
+    message: `${count} marks, or marks in one corner, do not tell how a bed is bent: expected ${LEAST_MARKS} or more, over most of it.`,
+    hint: 'Cut and scan a field-grid, or leave the places file out.',
+  });
+}

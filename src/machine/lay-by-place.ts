@@ -1,0 +1,118 @@
+import { mapOpening } from '../geometry/affine.js';
+import { regionBounds } from '../geometry/bounds.js';
+import { copyAt, copyOf } from '../geometry/copies.js';
+import { markClean } from '../geometry/known-clean.js';
+import type { Affine, Box, Opening, Point, Region, Ring } from '../geometry/types.js';
+
+/** Equal openings that are stretched alike to this, mm at their sides, stay copies of one shape. */
+const ALIKE_MM = 0.0005;
+/** An opening over which the map bends by more than this, mm, is mapped corner by corner, its walls split. */
+const BENT_MM = 0.0015;
+const SPLIT_MM = 0.0005;
+const MOST_SPLITS = 12;
+const LEAST_HALF_MM = 0.05;
+
+/**
+ * Openings laid through a map that is nearly the identity and changes slowly over the bed. An opening is moved, stretched
+ * and turned as the map does at its place, so that equal pads stay nearly equal and straight walls straight: on a bed with
+ * 0.3 mm of barrel the stretch is up to 1 % (20 um of a pad of 2 mm), and the bend within a pad of 10 mm below 2 um.
+ *
+ * @param groups - for each opening, what belongs together and is laid as a whole
+ * @param uprightBelowMm - walls that would lean by less stay upright, for dots
+ */
+export function layByPlace(
+  openings: readonly Opening[],
+  groups: readonly number[],
+  map: (p: Point) => Point,
+  uprightBelowMm = 0,
+): Opening[] {
+  const boxes = new Map<number, Box>();
+  openings.forEach((opening, i) => {
+    const box = regionBounds(opening);
+    const known = boxes.get(groups[i]);
+    boxes.set(groups[i], known ? joint(known, box) : box);
+  });
+  const local = new Map([...boxes].map(([group, box]) => [group, localMap(map, box, uprightBelowMm)]));
+  const stretched = new Stretched();
+  return openings.map((opening, i) => {
+    const own = local.get(groups[i]);
+    return own ? stretched.lay(opening, own) : bentOpening(opening, map);
+  });
+}
+
+const joint = (a: Box, b: Box): Box => ({
+  minX: Math.min(a.minX, b.minX),
+  minY: Math.min(a.minY, b.minY),
+  maxX: Math.max(a.maxX, b.maxX),
+  maxY: Math.max(a.maxY, b.maxY),
+});
+
+/** The map about the middle of a box as an affine one; undefined where it bends too much for that. */
+function localMap(map: (p: Point) => Point, box: Box, uprightBelowMm: number): Affine | undefined {
+  const [x, y] = [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2];
+  const halfX = Math.max(LEAST_HALF_MM, (box.maxX - box.minX) / 2);
+  const halfY = Math.max(LEAST_HALF_MM, (box.maxY - box.minY) / 2);
+  const [right, left, up, down] = [map([x + halfX, y]), map([x - halfX, y]), map([x, y + halfY]), map([x, y - halfY])];
+  const step = ALIKE_MM / Math.max(halfX, halfY);
+  const round = (value: number): number => Math.round(value / step) * step;
+  const a = 1 + round((right[0] - left[0]) / (2 * halfX) - 1);
+  const c = round((right[1] - left[1]) / (2 * halfX));
+  const b = round((up[0] - down[0]) / (2 * halfY));
+  const d = 1 + round((up[1] - down[1]) / (2 * halfY) - 1);
+  const leans = Math.max(Math.abs(b) * 2 * halfY, Math.abs(c) * 2 * halfX) >= uprightBelowMm;
+  const [mx, my] = map([x, y]);
+  const exact: Affine = { a, b, c, d, e: mx - a * x - b * y, f: my - c * x - d * y };
+  const off = [
+    ...[right, left, up, down].map((to, k): [Point, Point] => [
+      [x + [halfX, -halfX, 0, 0][k], y + [0, 0, halfY, -halfY][k]],
+      to,
+    ]),
+    ...[-1, 1].flatMap((i) =>
+      [-1, 1].map((j): [Point, Point] => {
+        const corner: Point = [x + i * halfX, y + j * halfY];
+        return [corner, map(corner)];
+      }),
+    ),
+  ].some(
+    ([[px, py], [qx, qy]]) =>
+      Math.hypot(exact.a * px + exact.b * py + exact.e - qx, exact.c * px + exact.d * py + exact.f - qy) > BENT_MM,
+  );
+  if (off) return undefined;
+  return leans ? exact : { a, b: 0, c: 0, d, e: mx - a * x, f: my - d * y };
+}
+
+/** Shapes as they were stretched, each once. */
+class Stretched {
+  private readonly known = new Map<Region, Map<string, Region>>();
+
+  lay(opening: Opening, map: Affine): Opening {
+    const copy = copyOf(opening);
+    if (!copy) return mapOpening(map, opening);
+    const { shape, dx, dy } = copy;
+    const own = this.known.get(shape) ?? new Map<string, Region>();
+    this.known.set(shape, own);
+    const key = `${map.a} ${map.b} ${map.c} ${map.d}`;
+    let laid = own.get(key);
+    if (!laid) {
+      laid = mapOpening({ ...map, e: 0, f: 0 }, shape);
+      own.set(key, laid);
+    }
+    return copyAt(laid, map.a * dx + map.b * dy + map.e, map.c * dx + map.d * dy + map.f, opening.tag);
+  }
+}
+
+function bentOpening(opening: Opening, map: (p: Point) => Point): Opening {
+  const ring = (points: Ring): Ring => points.flatMap((p, i) => wall(p, points[(i + 1) % points.length], map, 0));
+  const { outer, islands, tag } = opening;
+  return markClean({ outer: ring(outer), islands: islands.map(ring), ...(tag ? { tag } : {}) });
+}
+
+/** A wall as the map bends it, without its end. */
+function wall(p: Point, q: Point, map: (p: Point) => Point, depth: number): Point[] {
+  const [from, to] = [map(p), map(q)];
+  const middle: Point = [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
+  const [mx, my] = map(middle);
+  const sag = Math.hypot(mx - (from[0] + to[0]) / 2, my - (from[1] + to[1]) / 2);
+  if (sag < SPLIT_MM || depth >= MOST_SPLITS) return [from];
+  return [...wall(p, middle, map, depth + 1), ...wall(middle, q, map, depth + 1)];
+}

@@ -1,0 +1,70 @@
+import type { Point } from '../geometry/types.js';
+import type { FieldShape, PlaceField } from './types.js';
+
+/** P1, P2 and P3 (Legendre): without a constant, and from P2 on without a slope. Source: NIST DLMF, table 18.6.1. */
+const LEGENDRE = [
+  () => 1,
+  (t: number) => t,
+  (t: number) => (3 * t * t - 1) / 2,
+  (t: number) => (5 * t ** 3 - 3 * t) / 2,
+];
+
+type Area = PlaceField['areaMm'];
+
+/** Value of a shape at a commanded place, 1 being its unit. */
+export function shapeAt(shape: FieldShape, periodMm: number | undefined, area: Area, [x, y]: Point): number {
+  const [x0, y0, x1, y1] = area;
+  const [dx, dy] = [x - (x0 + x1) / 2, y - (y0 + y1) / 2];
+  if (periodMm !== undefined) {
+    const angle = (2 * Math.PI * (shape.endsWith('u') ? dx : dy)) / periodMm;
+    return shape.startsWith('sin') ? Math.sin(angle) : Math.cos(angle);
+  }
+  const us = [...shape].filter((letter) => letter === 'u').length;
+  return LEGENDRE[us]((2 * dx) / (x1 - x0)) * LEGENDRE[shape.length - us]((2 * dy) / (y1 - y0));
+}
+
+/** e(p): by how much the machine is off at a place of the bed, commanded mm; beyond the area as at its border. */
+export function fieldAt({ areaMm, terms }: PlaceField, [x, y]: Point): [number, number] {
+  const [x0, y0, x1, y1] = areaMm;
+  const inside: Point = [Math.min(x1, Math.max(x0, x)), Math.min(y1, Math.max(y0, y))];
+  let [ex, ey] = [0, 0];
+  for (const { moves, shape, periodMm, mm } of terms) {
+    const value = mm * shapeAt(shape, periodMm, areaMm, inside);
+    if (moves === 'x') ex += value;
+    else ey += value;
+  }
+  return [ex, ey];
+}
+
+/** Standard uncertainty of the place along both axes, mm (JCGM 100:2008, 5.2.2). */
+export function fieldUncertainty({ areaMm, terms, covariance }: PlaceField, at: Point): number {
+  const values = terms.map(({ shape, periodMm }) => shapeAt(shape, periodMm, areaMm, at));
+  const variance = (axis: 'x' | 'y'): number => {
+    const own = values.map((value, i) => (terms[i].moves === axis ? value : 0));
+    return own.reduce((sum, p, i) => sum + own.reduce((s, q, j) => s + p * q * covariance[i][j], 0), 0);
+  };
+  return Math.sqrt(Math.max(0, variance('x'), variance('y')));
+}
+
+/** Where a straight machine would have been told to go. */
+export function bend(field: PlaceField, [x, y]: Point): Point {
+  const [ex, ey] = fieldAt(field, [x, y]);
+  return [x + ex, y + ey];
+}
+
+/** Below what any file says, mm; a field whose slope is a few percent gets there in a few steps. */
+const SAME_MM = 1e-10;
+const MOST_STEPS = 60;
+
+/** What to command so that the machine goes where a straight one would: the inverse of {@link bend}, exact. */
+export function unbend(field: PlaceField, [x, y]: Point): Point {
+  let [px, py] = [x, y];
+  for (let step = 0; step < MOST_STEPS; step += 1) {
+    const [ex, ey] = fieldAt(field, [px, py]);
+    const [nx, ny] = [x - ex, y - ey];
+    const moved = Math.abs(nx - px) + Math.abs(ny - py);
+    [px, py] = [nx, ny];
+    if (moved < SAME_MM) break;
+  }
+  return [px, py];
+}

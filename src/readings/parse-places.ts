@@ -1,0 +1,82 @@
+import { InputError, type Problem } from '../errors.js';
+import { capProblems } from './cap-problems.js';
+import { csvRows } from './csv-rows.js';
+import { parseLength } from './length.js';
+
+/** A row of a places file: where a mark was commanded, and where it was seen, in any axes of the gauge's own. mm. */
+export interface PlaceRow {
+  readonly at: readonly [number, number];
+  readonly seen: readonly [number, number];
+  /** Standard uncertainty along one axis, mm. */
+  readonly uMm?: number;
+}
+
+export const PLACE_COLUMNS = ['x_mm', 'y_mm', 'seen_x_mm', 'seen_y_mm', 'uncertainty_mm'] as const;
+const NEEDED = PLACE_COLUMNS.slice(0, 4);
+const MOST_ROWS = 20_000;
+
+/** How many known columns the first row has, for each delimiter that a spreadsheet writes. */
+function split(text: string): { rows: ReturnType<typeof csvRows>; names: string[]; known: number } {
+  return [',', ';', '\t']
+    .map((delimiter) => {
+      const rows = csvRows(text, delimiter);
+      const names = rows[0]?.cells.map((cell) => cell.toLowerCase().replace(/[\s-]+/g, '_')) ?? [];
+      return { rows, names, known: NEEDED.filter((name) => names.includes(name)).length };
+    })
+    .reduce((best, one) => (one.known > best.known ? one : best));
+}
+
+/** Whether a CSV holds places of marks, and not readings of features. */
+export const isPlaces = (text: string): boolean => {
+  const { names } = split(text);
+  return names.includes('seen_x_mm') || names.includes('seen_y_mm');
+};
+
+/**
+ * Reads a places file: header `x_mm,y_mm,seen_x_mm,seen_y_mm,uncertainty_mm`, columns and rows in any order, `,` `;` or tab
+ * between cells, decimal point or comma, units as typed. A scan writes it; so may a person with a measuring microscope.
+ *
+ * @throws {InputError} COLUMN_MISSING, BAD_LENGTH, TOO_MANY_ROWS; all problems together
+ */
+export function parsePlaces(text: string, file: string): PlaceRow[] {
+  const { rows, names } = split(text);
+  const missing = NEEDED.filter((name) => !names.includes(name));
+  if (missing.length > 0) {
+    throw new InputError({
+      code: 'COLUMN_MISSING',
+      place: { file, line: rows[0]?.line },
+      message: `the column${missing.length === 1 ? '' : 's'} ${missing.join(', ')} are not in the header of this places file.`,
+      hint: `Its header is ${PLACE_COLUMNS.join(',')}.`,
+    });
+  }
+  if (rows.length > MOST_ROWS) {
+    throw new InputError({
+      code: 'TOO_MANY_ROWS',
+      place: { file },
+      message: `expected at most ${MOST_ROWS} rows, found ${rows.length}.`,
+      hint: 'Check that this is the right file.',
+    });
+  }
+  const problems: Problem[] = [];
+  const places = rows.slice(1).map(({ line, cells }): PlaceRow => {
+    const cell = (name: string): string => cells[names.indexOf(name)] ?? '';
+    const [x, y, seenX, seenY] = NEEDED.map((key) => {
+      const found = parseLength(cell(key));
+      if (!found) problems.push(badLength(file, line, key, cell(key)));
+      return found?.valueMm ?? 0;
+    });
+    const u = cell('uncertainty_mm');
+    const uMm = u === '' ? undefined : parseLength(u)?.valueMm;
+    if (u !== '' && !(uMm !== undefined && uMm > 0)) problems.push(badLength(file, line, 'uncertainty_mm', u));
+    return { at: [x, y], seen: [seenX, seenY], ...(uMm ? { uMm } : {}) };
+  });
+  if (problems.length > 0) throw new InputError(capProblems(problems));
+  return places;
+}
+
+const badLength = (file: string, line: number, key: string, found: string): Problem => ({
+  code: 'BAD_LENGTH',
+  place: { file, line, key },
+  message: `expected a length in mm; found "${found}".`,
+  hint: 'Write a number, or delete the row.',
+});

@@ -1,0 +1,98 @@
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { type Bench, bench, layer, profileOf } from './bench.js';
+
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('laser.json', profileOf());
+  // Openings 1 and 2: chips. 3 to 5: leads. 6: a disc. 7: a dot far too small to be cut.
+  desk.put('board.gbr', layer('Top', '%ADD13R,0.05X0.05*%D13*X9000000Y0D03*'));
+});
+afterEach(() => desk.remove());
+
+const run = (command: string, ...args: string[]) =>
+  desk.run(command, desk.path('board.gbr'), '-p', desk.path('laser.json'), '-o', desk.path('out'), ...args);
+const record = (name: string) => JSON.parse(desk.read(`out/${name}`).toString());
+
+describe('--drop', () => {
+  it('leaves openings out of a corrected stencil, says so, and keeps the numbers of the others', async () => {
+    expect((await run('correct', '--report')).code).toBe(3);
+    const { counts: before } = record('board.job.json');
+    const { code, said, out } = await run('correct', '--drop', '1,3-4', '--report', '--overwrite');
+    const job = record('board.job.json');
+    expect([code, before.openings, job.counts.openings]).toEqual([3, 7, 4]);
+    expect(said).toMatch(
+      /warning: .*3 openings were left out, as told with --drop; 4 openings of 7 remain\. \[openings 1, 3-4\]/,
+    );
+    expect(job.parameters.drop).toEqual([1, 3, 4]);
+    expect(job.warnings.map(({ code: name }: { code: string }) => name)).toContain('OPENINGS_DROPPED');
+    expect(job.narrow.map(({ opening }: { opening: number }) => opening)).toEqual([7]);
+    expect(out).toContain('opening 7');
+    const page = desk.read('out/board.report.html').toString();
+    expect([...page.matchAll(/<text [^>]*>(\d+)<\/text>/g)].map(([, number]) => number)).toEqual(['2', '5', '6', '7']);
+    expect(page).toContain('3 openings were left out');
+  });
+
+  it('makes a finding go away, and with it the exit code', async () => {
+    expect((await run('correct')).code).toBe(3);
+    expect((await run('correct', '--drop', '7', '--overwrite')).code).toBe(0);
+    expect(record('board.job.json').faults).toEqual([]);
+  });
+
+  it('gives the dots of a layer that never had them', async () => {
+    await run('correct', '--drop', '7');
+    const dropped = desk.read('out/board.png');
+    desk.put('board.gbr', layer());
+    await run('correct', '--overwrite');
+    expect(Buffer.compare(desk.read('out/board.png'), dropped)).toBe(0);
+  });
+
+  it('keeps the numbers in a check: verdicts, nearest webs, groups, table, picture', async () => {
+    const all = JSON.parse((await run('check', '--json')).out);
+    const { out, said } = await run('check', '--json', '--overwrite', '--drop', '1-2');
+    const some = JSON.parse(out);
+    type Row = { number: number; webTo?: number; areaRatio: number };
+    expect(some.openings.map(({ number }: Row) => number)).toEqual([3, 4, 5, 6, 7]);
+    for (const row of some.openings as Row[]) {
+      const same = (all.openings as Row[]).find(({ number }) => number === row.number);
+      expect(row.areaRatio).toBe(same?.areaRatio);
+      if (row.number !== 3) expect(row.webTo).toBe(same?.webTo);
+    }
+    expect(some.groups.flatMap(({ openings }: { openings: number[] }) => openings)).not.toContain(1);
+    expect(said).toContain('[openings 1-2]');
+    expect(desk.read('out/board.check.csv').toString()).toMatch(/\n7,/);
+    expect(desk.read('out/board.check.svg').length).toBeGreaterThan(1000);
+    expect((await desk.run('check', desk.path('board.gbr'), '-t', '0.1', '--drop', '1-2')).said).toMatch(
+      /next: .* --drop 1-2 /,
+    );
+  });
+
+  it('leaves them off a sheet', async () => {
+    const { said } = await run('layout', '--drop', '7,1', '--no-witness');
+    const sheet = record('board.sheet.job.json');
+    expect(sheet.counts.paste).toBe(5);
+    expect(sheet.narrow).toEqual([]);
+    expect(sheet.parameters.drop).toEqual([1, 7]);
+    expect(said).toContain('2 openings were left out');
+  });
+
+  it.each([
+    [['--drop', '8'], /--drop.*there is no opening 8; the artwork has 7 openings/],
+    [['--drop', '2,6-9'], /there are no openings 8-9/],
+    [['--drop', '1-7'], /every opening would be left out/],
+    [['--drop', '0'], /Expected numbers of openings/],
+    [['--drop', '5-3'], /Expected numbers of openings/],
+    [['--drop', 'U3'], /Expected numbers of openings/],
+  ])('refuses %j', async (args, words) => {
+    for (const command of ['correct', 'check', 'layout']) {
+      const { code, said } = await run(command, ...args);
+      expect([command, code, said]).toEqual([command, 2, expect.stringMatching(words)]);
+    }
+  });
+
+  it('is refused for several artworks, whose numbers are their own', async () => {
+    desk.put('other.gbr', layer());
+    const { code, said } = await run('correct', desk.path('other.gbr'), '--drop', '1');
+    expect([code, said]).toEqual([2, expect.stringMatching(/--drop.*2 were given/)]);
+  });
+});
