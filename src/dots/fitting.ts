@@ -52,8 +52,12 @@ const BARE = { areaWeight: 0.1, mostForArea: 10, areaForMisfit: 0.95, nearPercen
 const MISFIT_WEIGHT = 0.1;
 /** How much of a misfit may be taken into account for an area that comes nearer. */
 const AREA_FOR_MISFIT = 0.4;
+/** The same for dots that come where they make no width wider: between tips, and at the inner walls of frames. */
+const AREA_FOR_FILL = 0.95;
 /** Steps taken to bring widths nearer. */
 const MAX_STEPS = 24;
+/** So many steps that bring nothing are the end. */
+const MAX_IDLE = 5;
 /** A width that is off by less is left, dots. */
 const NEAR_DOTS = 0.08;
 
@@ -103,32 +107,33 @@ class Fitting {
     const all = this.laid.outer.map((_, k) => k);
     this.settle(all, 0);
     let best = this.judge();
+    let idle = 0;
     const halt = (): void => {
       const way = this.judge();
-      if (way.cost < best.cost - 1e-9) best = way;
+      if (way.cost >= best.cost - 1e-9) return;
+      best = way;
+      idle = 0;
     };
-    this.settle(all, areaWeight);
-    halt();
-    for (let step = 0; step < MAX_STEPS; step += 1) {
-      const changed = this.stepNearer();
-      if (changed.length === 0) break;
+    let changed = all;
+    for (let step = 0; step <= MAX_STEPS && idle < MAX_IDLE && changed.length > 0; step += 1) {
+      idle += 1;
       halt();
-      this.settle(
-        changed.flatMap((k) => besides(this.laid, this.laid.outer[k])),
-        areaWeight,
-      );
+      this.settle(step === 0 ? all : changed.flatMap((k) => besides(this.laid, this.laid.outer[k])), areaWeight);
       halt();
+      this.settle(all, AREA_FOR_FILL, true);
+      halt();
+      changed = this.stepNearer();
     }
     return best;
   }
 
-  private settle(from: readonly number[], areaWeight: number): void {
+  private settle(from: readonly number[], areaWeight: number, fills = false): void {
     settle(this.laid, this.grid, from, {
       areaGoal: this.aim.area,
       areaWeight,
       mayCome: (k) =>
         this.limits.every((ends, side) => ends.every((most, end) => this.reach.tips[side][end as End][k] <= most)),
-      mayGo: (k) => !this.held.has(k),
+      mayGo: (k) => !fills && !this.held.has(k),
     });
   }
 

@@ -71,7 +71,7 @@ const sameAxes = ([ax, ay]: Direction, [bx, by]: Direction): boolean =>
 /** Cosine from which on a direction is that of an axis. */
 const UPRIGHT = 1 - 1e-6;
 /** What the outermost tips of a leaning wall count: they say less of where it lies than the edge of an upright one. */
-const LEANING_WEIGHT = +(process.env.LW ?? 0.5);
+const LEANING_WEIGHT = 0.5;
 
 /** Direction of a side of the smallest box around a shape. */
 function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
