@@ -36,6 +36,7 @@ const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
  * @param options - what the format can't say itself: resolution, polarity, page, side
  * @returns openings in mm, numbered from 1 in this order; the side of the board and who says it; warnings as data
  * @throws {InputError} NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, FAR_OUT for openings of ten metres, and what each reader adds
+ * @example (await readArtwork(paste)).openings.length // 108
  */
 export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
   const { side: attribute, ...artwork } = await readByFormat(bytes, options);

@@ -46,6 +46,7 @@ interface Looked {
  * @param openings - of any format
  * @param board - the board's outline as a ring or its box, mm, if known
  * @returns warnings with opening numbers from 1; each opening is named once
+ * @example findSuspicious(openings).length // 0
  */
 export function findSuspicious(openings: readonly Opening[], board?: Box | Ring): Warning[] {
   const all = boundsOf(openings);

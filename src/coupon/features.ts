@@ -23,10 +23,20 @@ export interface DimensionalFeature {
   readonly nominalMm: number;
   /** Spans only: `near` (the default) goes from film to opening at both ends when walking from -> to; `far` the other way. */
   readonly side?: 'near' | 'far';
+  /**
+   * Openings and webs only: a long one, for the jaws of a caliper and not for the eye. An opening goes from the first edge of one window to
+   * the last of another, where inside jaws press; a web is all the film between them, over which outside jaws close.
+   */
+  readonly by?: 'jaws';
   /** Openings only: what is not a slot (the default), so that machines that cut them differently can be found out. */
   readonly shape?: 'square' | 'circle';
   /** The sentence that a person reads at the bench. */
   readonly say: string;
+}
+
+/** Whether it is for a caliper's jaws, which take hold of it where no edge need be seen. */
+export function isForJaws(feature: Feature): boolean {
+  return 'by' in feature && feature.by === 'jaws';
 }
 
 /** One cell of a power/speed grid. */

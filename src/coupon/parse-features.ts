@@ -16,6 +16,7 @@ const KINDS = ['span', 'opening', 'web', 'cell', 'vernier'] as const;
  * @param text - the file's text, JSON
  * @param file - its name, for messages
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE, BAD_VERSION, REPEATED_FEATURE, NOMINAL_MISMATCH
+ * @example parseFeatures(JSON.stringify(ruler), 'scale-ruler.features.json').coupon // 'scale-ruler'
  */
 export function parseFeatures(text: string, file: string): FeaturesFile {
   const raw = parseJsonText(text, file);
@@ -97,6 +98,7 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
   const side = kind === 'span' && reader.has('side') ? reader.oneOf('side', ['near', 'far'] as const) : undefined;
   const shape =
     kind === 'opening' && reader.has('shape') ? reader.oneOf('shape', ['square', 'circle'] as const) : undefined;
+  const by = kind !== 'span' && reader.has('by') ? reader.oneOf('by', ['jaws'] as const) : undefined;
   const feature: DimensionalFeature = {
     id: reader.text('id'),
     kind,
@@ -105,6 +107,7 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     nominalMm,
     ...(side === undefined ? {} : { side }),
     ...(shape === undefined ? {} : { shape }),
+    ...(by === undefined ? {} : { by }),
     say: reader.text('say'),
   };
   reader.only([
@@ -114,7 +117,7 @@ function readDimension(reader: RecordReader, kind: DimensionalFeature['kind']): 
     'to',
     'nominalMm',
     'say',
-    ...(kind === 'span' ? ['side'] : []),
+    ...(kind === 'span' ? ['side'] : ['by']),
     ...(kind === 'opening' ? ['shape'] : []),
   ]);
   return feature;

@@ -24,6 +24,10 @@ const ruler = z
     slotMm: point.describe('Width along the axis and length across it, mm.'),
     spans: z.array(point).min(1).describe('From and to along the ruler, mm, most important first; may use "length".'),
     labels: z.boolean().optional(),
+    jaws: z
+      .boolean()
+      .optional()
+      .describe('Windows for the jaws of a caliper: each span is read with the inside and with the outside jaws.'),
   })
   .describe('Slots in a row and spans between their near edges.');
 

@@ -46,6 +46,8 @@ export interface RulerElement extends ElementBase {
   readonly spans: readonly (readonly [Expression, Expression])[];
   /** Cut a label beside every slot; default true. */
   readonly labels?: boolean;
+  /** The slots are windows for the jaws of a caliper: each span is read with the inside and with the outside jaws. */
+  readonly jaws?: boolean;
 }
 
 /** Equal slanted slots on one line, edges square to it, moved to the nearest free place. Spans between all of them. */

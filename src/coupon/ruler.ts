@@ -3,16 +3,19 @@ import { rectangle } from '../geometry/shapes.js';
 import type { Box, Point, Ring } from '../geometry/types.js';
 import { type Axis, tidyMm } from './dot-grid.js';
 import type { Evaluator, Scope } from './expression.js';
+import type { DimensionalFeature } from './features.js';
 import type { RulerElement } from './pattern.js';
 import { edgeWords, type Sheet } from './sheet.js';
 
-/** How far a ruler may step aside to be clear of another one, and in which steps, mm. */
+/** How far a ruler may step aside to be clear of another one, and in which steps, mm; windows go wherever there is room. */
 const MOST_ASIDE_MM = 12;
 const STEP_ASIDE_MM = 0.4;
 
 /**
  * Slots square to an axis, and spans between their near edges: those move together when the kerf widens the slots, so a
- * span tells the scale without the kerf.
+ * span tells the scale without the kerf. Edges of one side can be sighted but not gripped. So windows for the jaws of a
+ * caliper are read twice, from outer edge to outer edge and over the film between: one holds the kerf, the other lacks
+ * it, and their mean is free of it.
  */
 export function layRuler(
   sheet: Sheet,
@@ -65,7 +68,21 @@ export function layRuler(
       return { dots, text: labelled ? `${name}${i}` : '' };
     });
   };
-  const shift = freeShift(sheet, axis, across, plan);
+  const count = across === 'x' ? grid.columns : grid.rows;
+  const mostMm = element.jaws ? grid.mm(across, count) : MOST_ASIDE_MM;
+  const middleAt = (shift: number): number => Math.round((low + high) / 2) + shift;
+  /** Film from a window to the next. */
+  const lines = (shift: number): Box[] =>
+    marks.slice(1).map((mark, i) => {
+      const [from, to, at] = [grid.mm(axis, marks[i] + width), grid.mm(axis, mark), grid.mm(across, middleAt(shift))];
+      const ends = [from + sheet.clearanceMm, to - sheet.clearanceMm];
+      return axis === 'x'
+        ? { minX: ends[0], maxX: ends[1], minY: at, maxY: at }
+        : { minX: at, maxX: at, minY: ends[0], maxY: ends[1] };
+    });
+  const fits = (shift: number): boolean =>
+    isClear(sheet, axis, plan(shift), element.jaws === true) && (!element.jaws || lines(shift).every(sheet.isFilm));
+  const shift = freeShift(sheet, across, fits, mostMm);
   if (shift === undefined) {
     throw new InputError({
       code: 'COUPON_CROWDED',
@@ -76,25 +93,40 @@ export function layRuler(
   }
   for (const { dots, text } of plan(shift)) {
     const mm = sheet.addRectangle(dots, sheet.newGroup());
-    if (text !== '') sheet.addText(text, labelAt(sheet, axis, mm));
+    if (text !== '') sheet.addText(text, labelAt(sheet, axis, mm, element.jaws === true));
   }
-  const middle = Math.round((low + high) / 2) + shift;
-  const { near } = edgeWords(axis);
+  if (element.jaws) lines(shift).forEach(sheet.keepFilm);
+  const middle = middleAt(shift);
   const point = (dots: number): [number, number] =>
     axis === 'x' ? [grid.mm('x', dots), grid.mm('y', middle)] : [grid.mm('x', middle), grid.mm('y', dots)];
+  const add = (id: string, kind: Kind, [from, to]: readonly [number, number], names: readonly string[]): void => {
+    const nominalMm = tidyMm(grid.mm(axis, to) - grid.mm(axis, from));
+    const say = `${spanWords(axis, kind, names)}, about ${nominalMm.toFixed(2)} mm.`;
+    const how = kind === 'span' ? { side: 'near' as const } : { by: 'jaws' as const };
+    sheet.features.push({ id, kind, from: point(from), to: point(to), nominalMm, ...how, say });
+  };
   for (const [from, to] of spans) {
     const [i, j] = [marks.indexOf(from), marks.indexOf(to)];
-    const nominalMm = tidyMm(point(to)[axis === 'x' ? 0 : 1] - point(from)[axis === 'x' ? 0 : 1]);
-    sheet.features.push({
-      id: `${prefix}${name}${i}-${j}`,
-      kind: 'span',
-      from: point(from),
-      to: point(to),
-      nominalMm,
-      side: 'near',
-      say: `From the ${near} edge of slot ${name}${i} to the ${near} edge of slot ${name}${j}, along ${axis.toUpperCase()}, about ${nominalMm.toFixed(2)} mm.`,
-    });
+    const id = `${prefix}${name}${i}-${j}`;
+    const names = [`${name}${i}`, `${name}${j}`];
+    if (!element.jaws) add(id, 'span', [from, to], names);
+    else {
+      add(`${id}in`, 'opening', [from, to + width], names);
+      add(`${id}out`, 'web', [from + width, to], names);
+    }
   }
+}
+
+type Kind = DimensionalFeature['kind'];
+
+function spanWords(axis: Axis, kind: Kind, [first, second]: readonly string[]): string {
+  const { near, far } = edgeWords(axis);
+  const along = `along ${axis.toUpperCase()}`;
+  if (kind === 'opening')
+    return `Inside jaws of a caliper, spread ${along}: from the ${near} edge of window ${first} to the ${far} edge of window ${second}`;
+  if (kind === 'web')
+    return `Outside jaws of a caliper, closed ${along} over the film between: from the ${far} edge of window ${first} to the ${near} edge of window ${second}`;
+  return `From the ${near} edge of slot ${first} to the ${near} edge of slot ${second}, ${along}`;
 }
 
 interface PlannedMark {
@@ -102,28 +134,36 @@ interface PlannedMark {
   readonly text: string;
 }
 
-/** Below a slot that stands upright, above one that lies. */
-function labelAt(sheet: Sheet, axis: Axis, mark: Box): Point {
+/** Below a slot that stands upright, above one that lies; beside a window, for jaws close over the film above it. */
+function labelAt(sheet: Sheet, axis: Axis, mark: Box, isWindow: boolean): Point {
   const gap = sheet.clearanceMm + 0.1;
+  if (isWindow && axis === 'y') return [mark.maxX + gap, mark.minY];
   return axis === 'x' ? [mark.minX, mark.minY - gap - sheet.letteringMm] : [mark.minX, mark.maxY + gap];
 }
 
-/** How far, in dots, a ruler must step aside across its axis to be clear of what is there; undefined when it can't. */
-function freeShift(sheet: Sheet, axis: Axis, across: Axis, plan: (shift: number) => PlannedMark[]): number | undefined {
+function isClear(sheet: Sheet, axis: Axis, marks: readonly PlannedMark[], isWindow: boolean): boolean {
   const { grid } = sheet;
   const ring = ({ minX, minY, maxX, maxY }: Box): Ring => rectangle(minX, minY, maxX, maxY);
-  const fits = (shift: number): boolean =>
-    plan(shift).every(({ dots, text }) => {
-      const mark = {
-        minX: grid.mm('x', dots.minX),
-        minY: grid.mm('y', dots.minY),
-        maxX: grid.mm('x', dots.maxX),
-        maxY: grid.mm('y', dots.maxY),
-      };
-      if (!sheet.isFree(ring(mark), 0)) return false;
-      return text === '' || sheet.isFree(ring(sheet.textBox(text, labelAt(sheet, axis, mark))), 0);
-    });
-  for (let step = 0; step * STEP_ASIDE_MM <= MOST_ASIDE_MM; step += 1) {
+  return marks.every(({ dots, text }) => {
+    const mark = {
+      minX: grid.mm('x', dots.minX),
+      minY: grid.mm('y', dots.minY),
+      maxX: grid.mm('x', dots.maxX),
+      maxY: grid.mm('y', dots.maxY),
+    };
+    if (!sheet.isFree(ring(mark), 0)) return false;
+    return text === '' || sheet.isFree(ring(sheet.textBox(text, labelAt(sheet, axis, mark, isWindow))), 0);
+  });
+}
+
+/** How far, in dots, a ruler must step aside across its axis to be clear of what is there; undefined when it can't. */
+function freeShift(
+  { grid }: Sheet,
+  across: Axis,
+  fits: (shift: number) => boolean,
+  mostMm: number,
+): number | undefined {
+  for (let step = 0; step * STEP_ASIDE_MM <= mostMm; step += 1) {
     const dots = grid.dots(across, step * STEP_ASIDE_MM);
     for (const shift of step === 0 ? [0] : [dots, -dots]) if (fits(shift)) return shift;
   }

@@ -44,6 +44,10 @@ export interface Sheet {
   addText(text: string, at: Point, options?: TextOptions): Box;
   /** Whether a ring in mm keeps the clearance to everything so far, and `borderMm` (default the clearance) to the border. */
   isFree(ring: Ring, borderMm?: number): boolean;
+  /** Whether there are no openings so far in a box and as near to it as the clearance, mm. */
+  isFilm(box: Box): boolean;
+  /** Film over which a length is taken: nothing that is asked `isFree` for comes to stand there. */
+  keepFilm(box: Box): void;
   openings(layer?: number): Opening[];
   /** @throws {InputError} COUPON_CROWDED, COUPON_OUTSIDE */
   check(name: string): void;
@@ -66,6 +70,7 @@ export function newSheet(
   options: { clearanceMm: number; letteringMm: number; kerfAllowanceMm: number },
 ): Sheet {
   const items: Item[] = [];
+  const kept: Box[] = [];
   const pitch = { x: grid.pitch('x'), y: grid.pitch('y') };
   let names = 0;
   let groups = 0;
@@ -124,8 +129,13 @@ export function newSheet(
       const walls = wallsOf(region);
       return (
         insideCanvas(walls.box, grid, borderMm) &&
+        kept.every((box) => boxDistance(box, walls.box) > 0) &&
         items.every((item) => gapMm(item.opening, item.walls, region, walls, options.clearanceMm) === undefined)
       );
+    },
+    isFilm: (box) => items.every((item) => boxDistance(item.box, box) >= options.clearanceMm),
+    keepFilm(box) {
+      kept.push(box);
     },
     openings: (layer) =>
       items.filter((item) => layer === undefined || item.layer === layer).map((item) => item.opening),

@@ -21,8 +21,7 @@ export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
  * @param options - see {@link WriteOptions}
  * @returns the file's bytes, the canvas as written, and for dots how near they came to the polygons
  * @throws {InputError} NOT_POSITIVE, NOT_FINITE, BAD_OPENING, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
- * @example
- * await writeArtwork(openings, { format: 'png', canvas: { widthMm: 50, heightMm: 40 }, pitchMm: { x: 0.0254, y: 0.0254 } })
+ * @example (await writeArtwork(openings, { format: 'png', canvas: { widthMm: 60, heightMm: 50 }, pitchMm: { x: 0.025, y: 0.025 } })).widthPx // 2400
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
   const raster = isRaster(options.format);

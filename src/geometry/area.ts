@@ -49,7 +49,11 @@ export function ringPerimeter(ring: Ring): number {
   return length;
 }
 
-/** Length of all walls of an opening, islands included, mm. */
+/**
+ * Length of all walls of an opening, islands included, mm.
+ *
+ * @example openingPerimeter({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // 6
+ */
 export function openingPerimeter(opening: Region): number {
   return perimeterOf(opening);
 }
@@ -58,7 +62,11 @@ const perimeterOf = oncePerShape((opening: Region): number => {
   return opening.islands.reduce((sum, island) => sum + ringPerimeter(island), ringPerimeter(opening.outer));
 });
 
-/** Centre of area of an opening, mm. Falls back to the first point for an area of zero. */
+/**
+ * Centre of area of an opening, mm. Falls back to the first point for an area of zero.
+ *
+ * @example openingCentroid({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // [1, 0.5]
+ */
 export function openingCentroid(opening: Region): [number, number] {
   let area = 0;
   let mx = 0;

@@ -1,3 +1,4 @@
+import { joinBoxes } from './bounds.js';
 import { boxDistance } from './box-distance.js';
 import type { Box } from './types.js';
 
@@ -5,6 +6,8 @@ import type { Box } from './types.js';
 export interface BoxIndex {
   /** Positions of the boxes that overlap `box` or come nearer than `gapMm`, ascending. */
   near(box: Box, gapMm?: number): number[];
+  /** Whether one of those is what is looked for; in no order, and no further than to the first one. */
+  some(box: Box, is: (i: number) => boolean, gapMm?: number): boolean;
 }
 
 const MAX_CELLS_PER_BOX = 64;
@@ -15,13 +18,8 @@ const MAX_CELLS_PER_BOX = 64;
  * @param boxes - mm; the index refers to them by position
  */
 export function boxIndex(boxes: readonly Box[]): BoxIndex {
-  if (boxes.length === 0) return { near: () => [] };
-  const all = boxes.reduce((p, q) => ({
-    minX: Math.min(p.minX, q.minX),
-    minY: Math.min(p.minY, q.minY),
-    maxX: Math.max(p.maxX, q.maxX),
-    maxY: Math.max(p.maxY, q.maxY),
-  }));
+  if (boxes.length === 0) return { near: () => [], some: () => false };
+  const all = boxes.reduce(joinBoxes);
   const spread = Math.sqrt(((all.maxX - all.minX) * (all.maxY - all.minY)) / boxes.length);
   const cell = Math.max(spread, (all.maxX - all.minX) / 1024, (all.maxY - all.minY) / 1024, 1e-6);
   const columns = Math.floor((all.maxX - all.minX) / cell) + 1;
@@ -48,24 +46,34 @@ export function boxIndex(boxes: readonly Box[]): BoxIndex {
   // A box that lies in several cells is looked at once in each round.
   const seen = new Uint32Array(boxes.length);
   let round = 0;
-  return {
-    near(box, gapMm = 0) {
-      const found: number[] = [];
-      round += 1;
-      for (const i of large) if (boxDistance(boxes[i], box) <= gapMm) found.push(i);
-      const [c0, c1] = [column(box.minX - gapMm), column(box.maxX + gapMm)];
-      const [r0, r1] = [row(box.minY - gapMm), row(box.maxY + gapMm)];
-      for (let r = r0; r <= r1; r += 1) {
-        for (let c = c0; c <= c1; c += 1) {
-          const list = cells.get(r * columns + c);
-          if (!list) continue;
-          for (const i of list) {
-            if (seen[i] === round) continue;
-            seen[i] = round;
-            if (boxDistance(boxes[i], box) <= gapMm) found.push(i);
-          }
+  const some: BoxIndex['some'] = (box, is, gapMm = 0) => {
+    round += 1;
+    const own = round;
+    for (const i of large) if (boxDistance(boxes[i], box) <= gapMm && is(i)) return true;
+    const [c0, c1] = [column(box.minX - gapMm), column(box.maxX + gapMm)];
+    const [r0, r1] = [row(box.minY - gapMm), row(box.maxY + gapMm)];
+    for (let r = r0; r <= r1; r += 1) {
+      for (let c = c0; c <= c1; c += 1) {
+        const list = cells.get(r * columns + c);
+        if (!list) continue;
+        for (const i of list) {
+          if (seen[i] === own) continue;
+          seen[i] = own;
+          if (boxDistance(boxes[i], box) <= gapMm && is(i)) return true;
         }
       }
+    }
+    return false;
+  };
+  return {
+    some,
+    near(box, gapMm = 0) {
+      const found: number[] = [];
+      const take = (i: number): boolean => {
+        found.push(i);
+        return false;
+      };
+      some(box, take, gapMm);
       return found.length > 1 ? found.sort((p, q) => p - q) : found;
     },
   };

@@ -1,6 +1,4 @@
-import { copyOf } from './copies.js';
-import { shift } from './move.js';
-import type { Point, Region, Ring } from './types.js';
+import type { Point, Ring } from './types.js';
 
 /**
  * Leaves out corners that lie within a tolerance of the line between their neighbours that stay (Douglas and Peucker,
@@ -36,20 +34,6 @@ export function simplifyRing(ring: Ring, toleranceMm: number): Ring {
   }
   const kept = ring.filter((_, i) => keep[i]);
   return kept.length >= 3 ? kept : ring;
-}
-
-/** Rings of regions in their place, simplified once a shape: what a picture of thousands of copies needs. */
-export function simplifier(toleranceMm: number): (region: Region) => readonly Ring[] {
-  const known = new Map<Region, readonly Ring[]>();
-  const simple = ({ outer, islands }: Region): Ring[] =>
-    [outer, ...islands].map((ring) => simplifyRing(ring, toleranceMm));
-  return (region) => {
-    const copy = copyOf(region);
-    if (!copy) return simple(region);
-    const rings = known.get(copy.shape) ?? simple(copy.shape);
-    known.set(copy.shape, rings);
-    return rings.map((ring) => shift(ring, copy.dx, copy.dy));
-  };
 }
 
 function extreme(ring: Ring, of: (point: Point) => number): number {

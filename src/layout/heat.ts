@@ -1,6 +1,6 @@
 import type { Warning } from '../errors.js';
 import { openingArea } from '../geometry/area.js';
-import { ringBounds } from '../geometry/bounds.js';
+import { regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Opening } from '../geometry/types.js';
@@ -25,17 +25,17 @@ const ROW = 4;
  * Warns where heat gathers: clusters of openings with thin webs between them, and large openings beside a fine row.
  *
  * @param openings - film mm; warnings name them by number from 1
+ * @example findHeat(openings)[0].code // 'HEAT_CROWD'
  */
 export function findHeat(openings: readonly Opening[], options: HeatOptions = {}): Warning[] {
   const { closeMm, many } = { ...DEFAULTS, ...options };
-  const boxes = openings.map(({ outer }) => ringBounds(outer));
-  const walls = openings.map(wallsOf);
+  const boxes = openings.map(regionBounds);
   const index = boxIndex(boxes);
   const pairs: [number, number, number][] = [];
   boxes.forEach((box, i) => {
     for (const j of index.near(box, Math.max(closeMm, BESIDE_MM))) {
       if (j <= i) continue;
-      const near = nearestBetween(walls[i], walls[j], Math.max(closeMm, BESIDE_MM));
+      const near = nearestBetween(wallsOf(openings[i]), wallsOf(openings[j]), Math.max(closeMm, BESIDE_MM));
       if (near) pairs.push([i, j, near.distanceMm]);
     }
   });

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { boundsOf, boxesNear, ringBounds } from '../geometry/bounds.js';
+import { boundsOf, boxesNear, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
@@ -17,7 +17,11 @@ const TICK_WIDTH_MM = 0.3;
 const WITNESS_EDGE_MM = 1;
 const WITNESS_ROOM_MM = 0.8;
 
-/** Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin. */
+/**
+ * Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin.
+ *
+ * @example layStencil({ name: 'board', openings, words: ['board, top'], cornerMarks: true, outlineTicks: false, marginMm: 10, witnessMm: 0, letteringMm: 2, kerfMm: 0.12 }).widthMm
+ */
 export function layStencil(request: StencilRequest): LaidStencil {
   const board = boardBox(request);
   const letteringMm = Math.max(request.letteringMm, smallestLetteringMm(request.kerfMm));
@@ -161,14 +165,13 @@ function marginsOf(
 function refusePasteOnWitness(
   paste: readonly SheetOpening[],
   [x, y]: readonly [number, number],
-  { witnessMm, kerfMm, name }: StencilRequest,
+  { witnessMm, kerfMm }: StencilRequest,
 ): void {
   const square: Box = { minX: x, minY: y, maxX: x + witnessMm, maxY: y + witnessMm };
-  const on = paste.filter(({ opening }) => boxesNear(square, ringBounds(opening.outer), kerfMm));
+  const on = paste.filter(({ opening }) => boxesNear(square, regionBounds(opening), kerfMm));
   if (on.length === 0) return;
   throw new InputError({
     code: 'PASTE_IN_MARGIN',
-    place: { file: name },
     message: `${on.length === 1 ? 'paste opening' : 'paste openings'} ${on
       .map(({ number }) => number)
       .slice(0, 8)
@@ -181,7 +184,7 @@ function refusePasteOnWitness(
 
 function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heightMm: number, name: string): void {
   const over = openings.filter(({ opening }) => {
-    const b = ringBounds(opening.outer);
+    const b = regionBounds(opening);
     return b.minX < 0 || b.minY < 0 || b.maxX > widthMm || b.maxY > heightMm;
   });
   if (over.length === 0) return;
@@ -200,10 +203,10 @@ function clearOf(
   kerfMm: number,
   others: readonly SheetOpening[],
 ): { readonly kept: readonly SheetOpening[]; readonly leftOut: readonly SheetOpening[] } {
-  const index = boxIndex(paste.map(({ opening }) => ringBounds(opening.outer)));
+  const index = boxIndex(paste.map(({ opening }) => regionBounds(opening)));
   const meetsPaste = ({ part, opening }: SheetOpening): boolean =>
     part !== 'hole' &&
-    index.near(ringBounds(opening.outer), kerfMm).some((i) => {
+    index.near(regionBounds(opening), kerfMm).some((i) => {
       const { opening: pad } = paste[i];
       const overlap = insideRegion(pad.outer[0], opening) || insideRegion(opening.outer[0], pad);
       return overlap || nearestBetween(wallsOf(pad), wallsOf(opening), kerfMm) !== undefined;
@@ -230,9 +233,9 @@ function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning
 
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */
 function collisions(openings: readonly SheetOpening[], name: string): Warning[] {
-  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => ringBounds(opening.outer));
+  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => regionBounds(opening));
   const hit = openings.filter(
-    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, ringBounds(opening.outer))),
+    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, regionBounds(opening))),
   );
   if (hit.length === 0) return [];
   return [

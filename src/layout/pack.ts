@@ -19,6 +19,7 @@ interface Spot {
  * Puts stencils on one sheet, in rows from the lower left, tallest first.
  *
  * @throws {InputError} DOES_NOT_FIT, which says how much is missing
+ * @example packSheet([laid, laid], { spacingMm: 5 }).pieces.length // 2
  */
 export function packSheet(stencils: readonly LaidStencil[], options: PackOptions): Sheet {
   const spots = placeInRows(stencils, options);

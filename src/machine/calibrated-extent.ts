@@ -13,6 +13,7 @@ export interface CalibratedExtent {
  * from the size of the coupon's canvas.
  *
  * @returns undefined where no span was read, for example in a profile written by hand
+ * @example calibratedExtent(profile)
  */
 export function calibratedExtent({ sessions }: Pick<Profile, 'sessions'>): CalibratedExtent | undefined {
   const sizes = sessions.flatMap(({ features, readings, refused }) => {

@@ -18,7 +18,7 @@ import { type Line, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {
-  /** Thinnest line that the machine can be told, commanded mm: its pitch. Default {@link DEFAULT_LINE_MM}. */
+  /** Thinnest line that the machine can be told, commanded mm: its pitch. Default 0.0254. */
   readonly lineMm?: number | { readonly x: number; readonly y: number };
   /**
    * An opening whose top the shear would move against its bottom by less than this, commanded mm, keeps its upright

@@ -1,5 +1,4 @@
 import { mapOpening } from '../geometry/affine.js';
-import { regionBounds } from '../geometry/bounds.js';
 import { copyAt, copyOf } from '../geometry/copies.js';
 import { markClean } from '../geometry/known-clean.js';
 import type { Affine, Box, Opening, Point, Region, Ring } from '../geometry/types.js';
@@ -17,35 +16,24 @@ const LEAST_HALF_MM = 0.05;
  * and turned as the map does at its place, so that equal pads stay nearly equal and straight walls straight: on a bed with
  * 0.3 mm of barrel the stretch is up to 1 % (20 um of a pad of 2 mm), and the bend within a pad of 10 mm below 2 um.
  *
- * @param groups - for each opening, what belongs together and is laid as a whole
- * @param uprightBelowMm - walls that would lean by less stay upright, for dots
+ * @param groups - for each opening, the index of what it belongs to, which is laid as a whole
+ * @param boxes - of each group, over which the map is looked at
+ * @param uprightBelowMm - walls that would lean or bend by less stay upright and straight, for dots
  */
 export function layByPlace(
   openings: readonly Opening[],
   groups: readonly number[],
+  boxes: readonly (Box | undefined)[],
   map: (p: Point) => Point,
   uprightBelowMm = 0,
 ): Opening[] {
-  const boxes = new Map<number, Box>();
-  openings.forEach((opening, i) => {
-    const box = regionBounds(opening);
-    const known = boxes.get(groups[i]);
-    boxes.set(groups[i], known ? joint(known, box) : box);
-  });
-  const local = new Map([...boxes].map(([group, box]) => [group, localMap(map, box, uprightBelowMm)]));
+  const local = boxes.map((box) => box && localMap(map, box, uprightBelowMm));
   const stretched = new Stretched();
   return openings.map((opening, i) => {
-    const own = local.get(groups[i]);
+    const own = local[groups[i]];
     return own ? stretched.lay(opening, own) : bentOpening(opening, map);
   });
 }
-
-const joint = (a: Box, b: Box): Box => ({
-  minX: Math.min(a.minX, b.minX),
-  minY: Math.min(a.minY, b.minY),
-  maxX: Math.max(a.maxX, b.maxX),
-  maxY: Math.max(a.maxY, b.maxY),
-});
 
 /** The map about the middle of a box as an affine one; undefined where it bends too much for that. */
 function localMap(map: (p: Point) => Point, box: Box, uprightBelowMm: number): Affine | undefined {
@@ -75,7 +63,8 @@ function localMap(map: (p: Point) => Point, box: Box, uprightBelowMm: number): A
     ),
   ].some(
     ([[px, py], [qx, qy]]) =>
-      Math.hypot(exact.a * px + exact.b * py + exact.e - qx, exact.c * px + exact.d * py + exact.f - qy) > BENT_MM,
+      Math.hypot(exact.a * px + exact.b * py + exact.e - qx, exact.c * px + exact.d * py + exact.f - qy) >
+      Math.max(BENT_MM, uprightBelowMm),
   );
   if (off) return undefined;
   return leans ? exact : { a, b: 0, c: 0, d, e: mx - a * x, f: my - d * y };

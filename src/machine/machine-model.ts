@@ -16,6 +16,7 @@ export type ModelSource = FitLike | { readonly fit: FitLike };
  * @param source - numbers, or `{ value }`; directly or under `fit`
  * @returns q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths in mm
  * @throws {InputError} NOT_A_PROFILE when it holds no such numbers, BAD_PROFILE when no machine is like that, see `modelProblems`
+ * @example machineModel(profile)
  */
 export function machineModel(source: ModelSource): MachineModel {
   const holder = typeof source === 'object' && source !== null && 'fit' in source ? source.fit : source;

@@ -67,6 +67,7 @@ export interface Prediction {
  * @param profile - a profile, a fit's result, or the five numbers themselves
  * @returns per opening what will come out against what was asked; a summary; webs that burn away
  * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING; NUMBERS_MISMATCH when `numbers` and `asked` do not fit the openings
+ * @example predictCut(correctOpenings(openings, profile).openings, profile).summary.openings // 108
  */
 export function predictCut(
   openings: readonly Opening[],

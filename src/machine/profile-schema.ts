@@ -45,6 +45,7 @@ const fit = z.strictObject({
 });
 
 const dimension = { from: point, to: point, nominalMm: positive, say: text };
+const by = z.literal('jaws').optional();
 const feature = z.discriminatedUnion('kind', [
   z.strictObject({ id: text, kind: z.literal('span'), ...dimension, side: z.enum(['near', 'far']).optional() }),
   z.strictObject({
@@ -52,8 +53,9 @@ const feature = z.discriminatedUnion('kind', [
     kind: z.literal('opening'),
     ...dimension,
     shape: z.enum(['square', 'circle']).optional(),
+    by,
   }),
-  z.strictObject({ id: text, kind: z.literal('web'), ...dimension }),
+  z.strictObject({ id: text, kind: z.literal('web'), ...dimension, by }),
   z.strictObject({ id: text, kind: z.literal('cell'), powerPercent: positive, speedMmS: positive, box, say: text }),
   z.strictObject({
     id: text,

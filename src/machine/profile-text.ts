@@ -13,6 +13,8 @@ const toDigits = (value: number, digits: number): number => Number(value.toPreci
 /**
  * A profile as the text of its file: keys in one order, one feature or reading a line, so that version control shows
  * what changed. The same profile gives the same text.
+ *
+ * @example JSON.parse(profileText(profile)).format // 'apertrue-profile'
  */
 export function profileText(profile: Profile): string {
   const { format, version, name, machine, film, settings, pitchMm, fit, limits, window, field, sessions } = profile;

@@ -41,6 +41,8 @@ export interface ReadingOrder {
   readonly first: number;
   /** What the first ones are enough for, in words. */
   readonly enoughFor: string;
+  /** So many that follow them are for a caliper, in place of those spans among the first that its jaws can't grip. */
+  readonly forJaws: number;
 }
 
 /**
@@ -56,8 +58,10 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
     ? [
         `# Read these ${order.first} first: ${order.enoughFor}.`,
         ...rows.slice(0, order.first),
+        ...(order.forJaws > 0 ? ['# With a caliper: these in place of the spans along X and Y above.'] : []),
+        ...rows.slice(order.first, order.first + order.forJaws),
         '# These make it surer. apertrue fit says which to read next, and what they would bring.',
-        ...rows.slice(order.first),
+        ...rows.slice(order.first + order.forJaws),
       ]
     : rows;
   const notes = [`${coupon.name}: ${coupon.title}`, ...coupon.jobs, ...columnHelp(features)];

@@ -43,6 +43,7 @@ export interface ParsedReadings {
  * @throws {InputError} TOO_MANY_ROWS; with all problems together: NO_ROWS, NO_HEADER, UNKNOWN_COLUMN, REPEATED_COLUMN, COLUMN_MISSING,
  *   TOO_MANY_CELLS, OPEN_QUOTE, FEATURE_MISSING, BAD_LENGTH, BAD_RESOLUTION, UNKNOWN_OUTCOME, MIXED_DECIMALS, BAD_FORM,
  *   REPEATED_FORM
+ * @example parseReadings('feature,reading_mm\nLA9,2.11\n', 'ladder.csv').readings[0].readingMm // 2.11
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
   const other = /^[\s\uFEFF]*\{/.test(text) ? wrongFile(file, 'a readings file, CSV', text) : undefined;

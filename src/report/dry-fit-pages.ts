@@ -1,5 +1,5 @@
-import { ringBounds } from '../geometry/bounds.js';
-import { move } from '../geometry/shape-cache.js';
+import { regionBounds } from '../geometry/bounds.js';
+import { copyAt } from '../geometry/copies.js';
 import type { Region, Ring } from '../geometry/types.js';
 
 /** Length of the two bars that show whether the printer is true, mm. */
@@ -120,8 +120,8 @@ function eachPiece(drawing: DryFit): DryFit[] {
     if (seen.has(key)) return [];
     seen.add(key);
     const [x0, y0] = piece.at;
-    const inside = (ring: Ring): boolean => {
-      const box = ringBounds(ring);
+    const inside = (region: Region): boolean => {
+      const box = regionBounds(region);
       return (
         box.minX >= x0 - 1e-6 &&
         box.maxX <= x0 + piece.widthMm + 1e-6 &&
@@ -134,9 +134,9 @@ function eachPiece(drawing: DryFit): DryFit[] {
         title: `${drawing.title} (${piece.name})`,
         widthMm: piece.widthMm,
         heightMm: piece.heightMm,
-        openings: drawing.openings.filter(({ outer }) => inside(outer)).map((region) => move(region, -x0, -y0)),
+        openings: drawing.openings.filter(inside).map((region) => copyAt(region, -x0, -y0)),
         outlines: drawing.outlines
-          .filter(inside)
+          .filter((outer) => inside({ outer, islands: [] }))
           .map((ring) => ring.map(([x, y]): [number, number] => [x - x0, y - y0])),
         pieces: [{ ...piece, at: [0, 0] }],
       },

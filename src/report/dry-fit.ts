@@ -1,8 +1,10 @@
+import { deflateSync } from 'node:zlib';
 import type { PDFFont, PDFPage } from 'pdf-lib';
 import { boxesNear, regionBounds } from '../geometry/bounds.js';
+import { copyOf, oncePerShape } from '../geometry/copies.js';
 import { rectangle } from '../geometry/shapes.js';
-import { simplifier } from '../geometry/simplify.js';
-import type { Ring } from '../geometry/types.js';
+import { simplifyRing } from '../geometry/simplify.js';
+import type { Region, Ring } from '../geometry/types.js';
 import {
   BAR_MM,
   type DryFit,
@@ -67,16 +69,44 @@ export async function dryFitPdf(drawing: DryFit, options: DryFitOptions): Promis
 async function drawPage(part: DryFitPage, options: DryFitOptions, pen: Pen): Promise<void> {
   const [x0, y0] = part.at;
   const shifted: Pen = { ...pen, x: (mm) => pen.x(mm - x0), y: (mm) => pen.y(mm - y0) };
+  drawOpenings(part, shifted);
   await drawSheet(part, shifted);
   bars(pen);
   words(part, options, pen);
 }
 
-/** Openings, outlines and the edges of the film, cut off at the part's frame. */
+/** The openings in a stream of their own, cut off at the part's frame: each is its shape, moved to its place. */
+function drawOpenings({ drawing, at, widthMm, heightMm, tile }: DryFitPage, { page, x, y }: Pen): void {
+  const [x0, y0] = [x(0), y(0)];
+  const [scaleX, scaleY] = [x(1) - x0, y(1) - y0];
+  const near = { minX: at[0], minY: at[1], maxX: at[0] + widthMm, maxY: at[1] + heightMm };
+  const pathOf = oncePerShape(({ outer, islands }: Region): string =>
+    [outer, ...islands]
+      .map((ring) => simplifyRing(ring, FINEST_MM))
+      .map((ring) => ring.map((p, i) => `${points(p[0] * scaleX)} ${points(p[1] * scaleY)} ${i === 0 ? 'm' : 'l'}`))
+      .map((lines) => `${lines.join(' ')} h`)
+      .join(' '),
+  );
+  const frame = `${points(x(near.minX))} ${points(y(near.minY))} ${points(widthMm * scaleX)} ${points(heightMm * scaleY)} re W n`;
+  const parts = ['q', ...(tile ? [frame] : []), '0.25 w 0 G 0.75 g'];
+  for (const region of drawing.openings) {
+    if (!boxesNear(regionBounds(region), near, LINE_ROOM_MM)) continue;
+    const { dx, dy } = copyOf(region) ?? { dx: 0, dy: 0 };
+    parts.push(`q 1 0 0 1 ${points(x0 + dx * scaleX)} ${points(y0 + dy * scaleY)} cm ${pathOf(region)} B* Q`);
+  }
+  parts.push('Q');
+  const { context } = page.doc;
+  const stream = context.stream(deflateSync(parts.join('\n')), { Filter: 'FlateDecode' });
+  page.node.addContentStream(context.register(stream));
+}
+
+/** Page points to a thousandth, a third of a micrometre. */
+const points = (value: number): number => Math.round(value * 1000) / 1000;
+
+/** Outlines and the edges of the film, cut off at the part's frame. */
 async function drawSheet({ drawing, at, widthMm, heightMm, tile }: DryFitPage, pen: Pen): Promise<void> {
   const pdf = await import('pdf-lib');
-  const { pushGraphicsState, popGraphicsState, setLineWidth, setStrokingGrayscaleColor, setFillingGrayscaleColor } =
-    pdf;
+  const { pushGraphicsState, popGraphicsState, setLineWidth, setStrokingGrayscaleColor } = pdf;
   const { page } = pen;
   const frame = rectangle(at[0], at[1], at[0] + widthMm, at[1] + heightMm);
   page.pushOperators(pushGraphicsState());
@@ -86,22 +116,17 @@ async function drawSheet({ drawing, at, widthMm, heightMm, tile }: DryFitPage, p
     );
     page.pushOperators(pdf.closePath(), pdf.clip(), pdf.endPath());
   }
-  page.pushOperators(setLineWidth(0.25), setStrokingGrayscaleColor(0), setFillingGrayscaleColor(0.75));
-  const near = { minX: at[0], minY: at[1], maxX: at[0] + widthMm, maxY: at[1] + heightMm };
-  const shown = drawing.openings.filter((region) => boxesNear(regionBounds(region), near, LINE_ROOM_MM));
-  const simple = simplifier(FINEST_MM);
-  for (const region of shown) await path(pen, simple(region), true);
-  page.pushOperators(setLineWidth(0.7));
-  for (const ring of drawing.outlines) await path(pen, [ring], false);
+  page.pushOperators(setLineWidth(0.7), setStrokingGrayscaleColor(0));
+  for (const ring of drawing.outlines) await path(pen, ring);
   page.pushOperators(setLineWidth(0.3), setStrokingGrayscaleColor(0.5));
   for (const piece of drawing.pieces) {
     const [x, y] = piece.at;
-    await path(pen, [rectangle(x, y, x + piece.widthMm, y + piece.heightMm)], false);
+    await path(pen, rectangle(x, y, x + piece.widthMm, y + piece.heightMm));
   }
   page.pushOperators(popGraphicsState());
   if (!tile) return;
   page.pushOperators(pushGraphicsState(), setLineWidth(0.5), pdf.setDashPattern([4, 3], 0));
-  await path(pen, [frame], false);
+  await path(pen, frame);
   page.pushOperators(popGraphicsState());
 }
 
@@ -122,15 +147,12 @@ function words({ drawing, tile }: DryFitPage, { printedMm }: DryFitOptions, pen:
   text(left, -29.5, 7.5, `${join}Lay the paper over the board: outline and lands must meet.`);
 }
 
-async function path(pen: Pen, rings: readonly Ring[], fill: boolean): Promise<void> {
-  const { moveTo, lineTo, closePath, stroke, PDFOperator, PDFOperatorNames } = await import('pdf-lib');
-  for (const ring of rings) {
-    pen.page.pushOperators(
-      ...ring.map(([x, y], i) => (i === 0 ? moveTo(pen.x(x), pen.y(y)) : lineTo(pen.x(x), pen.y(y)))),
-    );
-    pen.page.pushOperators(closePath());
-  }
-  pen.page.pushOperators(fill ? PDFOperator.of(PDFOperatorNames.FillEvenOddAndStroke) : stroke());
+async function path(pen: Pen, ring: Ring): Promise<void> {
+  const { moveTo, lineTo, closePath, stroke } = await import('pdf-lib');
+  pen.page.pushOperators(
+    ...ring.map(([x, y], i) => (i === 0 ? moveTo(pen.x(x), pen.y(y)) : lineTo(pen.x(x), pen.y(y)))),
+  );
+  pen.page.pushOperators(closePath(), stroke());
 }
 
 /** A bar along X below the sheet and one along Y beside it, in mm; an inch bar under the first. */

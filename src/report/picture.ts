@@ -36,11 +36,12 @@ export async function outlineText(svg: string): Promise<string> {
   const drawn = (await render(`${root}${alone}</svg>`)).toString();
   const outlines = new Map([...drawn.matchAll(OUTLINED)].map(([, id, outline]) => [id, outline]));
   let i = 0;
-  return svg.replace(TEXT, () => {
+  const outlined = svg.replace(TEXT, () => {
     const outline = outlines.get(`text${i}`) ?? '';
     i += 1;
     return outline;
   });
+  return root.replace(/ font-family="[^"]*"/, '') + outlined.slice(root.length);
 }
 
 /** A text as the renderer writes it: an outermost group, indented by four blanks. */

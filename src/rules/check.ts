@@ -19,7 +19,7 @@ export interface CheckOptions extends FilmOptions {
   readonly alloy?: string;
   /** Metal by weight, percent; default from the limits. */
   readonly metalPercent?: number;
-  /** Default {@link DEFAULT_LIMITS}. */
+  /** Default: `patterns/limits.json`. */
   readonly limits?: Limits;
   /** Boards to print, default 1. */
   readonly boards?: number;
@@ -30,7 +30,7 @@ export interface OpeningCheck {
   /** Counting from 1, in the order of the artwork. */
   readonly number: number;
   readonly centre: Point;
-  /** In its own frame, mm; see {@link Measure}. */
+  /** In its own frame, mm. */
   readonly widthMm: number;
   readonly heightMm: number;
   readonly angleDeg: number;
@@ -77,7 +77,7 @@ export interface CheckTotals {
 }
 
 export interface CheckResult {
-  /** In the order of the artwork; see {@link worstFirst}. */
+  /** In the order of the artwork. */
   readonly openings: readonly OpeningCheck[];
   readonly groups: readonly OpeningGroup[];
   readonly totals: CheckTotals;

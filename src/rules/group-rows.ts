@@ -1,6 +1,6 @@
-import { boxIndex } from '../geometry/box-index.js';
+import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
 import { effortInForce } from '../geometry/effort.js';
-import type { Box, Point } from '../geometry/types.js';
+import type { Point } from '../geometry/types.js';
 import { type Cluster, type Member, PITCH_SHARE, turnBetween } from './group-classes.js';
 import type { Pattern } from './group-pattern.js';
 import type { Measure } from './measure.js';
@@ -63,13 +63,12 @@ export function joinRows(rows: readonly Row[], all: readonly Member[], measures:
   const facings: Facing[] = [];
   const effort = effortInForce();
   const places = boxIndex(all.map(({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y })));
-  const near = (box: Box): Member[] => places.near(box).map((k) => all[k]);
   rows.forEach((row, p) => {
     effort?.spend(FACE_COST * (rows.length - p));
     for (let q = p + 1; q < rows.length; q += 1) {
       const facing = face(row, rows[q]);
       if (!facing) continue;
-      const inner = innerPads([row, rows[q]], facing, near, measures);
+      const inner = innerPads([row, rows[q]], facing, { all, places }, measures);
       facings.push({ p, q, ...facing, inner, rank: inner.length > 0 ? 0 : 2 });
     }
   });
@@ -129,7 +128,7 @@ const PANE_SHARE = 1.5;
 function innerPads(
   [row, other]: readonly [Row, Row],
   facing: { distance: number; centre: Point },
-  near: (box: Box) => readonly Member[],
+  { all, places }: { readonly all: readonly Member[]; readonly places: BoxIndex },
   measures: readonly Measure[],
 ): number[] {
   const angle = (row.directionDeg * Math.PI) / 180;
@@ -138,23 +137,33 @@ function innerPads(
   const halfAlong = Math.max(row.lengthMm, other.lengthMm, row.pitchMm) / 2 + row.pitchMm;
   const halfAcross = facing.distance / 2 - extentAcross(lead, row.directionDeg) / 2;
   const [x, y] = facing.centre;
-  const reach = halfAlong + halfAcross;
-  const about = { minX: x - reach, minY: y - reach, maxX: x + reach, maxY: y + reach };
-  const inside = near(about).filter(({ at, short, i }) => {
+  const lies = ({ at, short, i }: Member): boolean => {
     const [dx, dy] = [at[0] - x, at[1] - y];
     const along = Math.abs(dx * cos + dy * sin) + short / 2;
     const across = Math.abs(dy * cos - dx * sin) + short / 2;
     return along <= halfAlong && across <= halfAcross && measures[i].areaMm2 > 0;
-  });
-  if (inside.length === 0) return [];
+  };
+  if (halfAcross < 0) return [];
+  const halfX = Math.abs(cos) * halfAlong + Math.abs(sin) * halfAcross;
+  const halfY = Math.abs(sin) * halfAlong + Math.abs(cos) * halfAcross;
+  const between = { minX: x - halfX, minY: y - halfY, maxX: x + halfX, maxY: y + halfY };
   const leadArea = lead.short * lead.long;
+  const found: number[] = [];
+  // Mostly a lead of another row lies there, and then no pane matters: the first one found ends the search.
+  const ruledOut = places.some(between, (k) => {
+    if (!lies(all[k])) return false;
+    found.push(k);
+    return measures[all[k].i].areaMm2 < PANE_SHARE * leadArea;
+  });
+  if (ruledOut || found.length === 0) return [];
+  const inside = found.sort((p, q) => p - q).map((k) => all[k]);
   const areas = inside.map(({ i }) => measures[i].areaMm2);
   const area = areas.reduce((sum, a) => sum + a, 0);
-  if (area < 3 * leadArea || areas.some((a) => a < PANE_SHARE * leadArea)) return [];
+  if (area < 3 * leadArea) return [];
   const mean = (axis: 0 | 1): number =>
     inside.reduce((sum, { i }, k) => sum + measures[i].centroid[axis] * areas[k], 0) / area;
   const off = Math.hypot(mean(0) - facing.centre[0], mean(1) - facing.centre[1]);
-  return off <= 0.15 * reach ? inside.map(({ i }) => i) : [];
+  return off <= 0.15 * (halfAlong + halfAcross) ? inside.map(({ i }) => i) : [];
 }
 
 /** Extent of a lead square to its row. */

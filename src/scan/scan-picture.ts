@@ -1,4 +1,4 @@
-import type { FeaturesFile } from '../coupon/features.js';
+import { type FeaturesFile, isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Point } from '../geometry/types.js';
 import { measureCoupon, type ScannedCoupon } from './measure-coupon.js';
@@ -41,7 +41,9 @@ export function scanPicture(picture: GreyPicture, known: readonly KnownCoupon[],
     const recognised = found[i];
     if (!recognised) return [];
     refuseSlanted(recognised, openings, picture, file);
-    const measured = measureCoupon(picture, features.features, openings, recognised);
+    // Between windows for jaws a picture sees no more than between slots.
+    const seen = features.features.filter((feature) => !isForJaws(feature));
+    const measured = measureCoupon(picture, seen, openings, recognised);
     const problem = problemOf(measured, file);
     if (problem) throw new InputError(problem);
     if (measured.sharpness.halo > HALO) warnings.push(sharpened(measured.sharpness.halo, file));

@@ -1,7 +1,8 @@
 import type { Warning } from '../errors.js';
-import { invert, mapPoint } from '../geometry/affine.js';
-import { boundsOf, regionBounds } from '../geometry/bounds.js';
-import type { Opening, Point } from '../geometry/types.js';
+import { invert, mapOpenings, mapRing } from '../geometry/affine.js';
+import { boundsOf, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { rectangle } from '../geometry/shapes.js';
+import type { Box, Opening, Point } from '../geometry/types.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { layByPlace } from '../machine/lay-by-place.js';
 import { machineMap } from '../machine/machine-map.js';
@@ -23,27 +24,44 @@ const onBed =
     return [bx + x0, by + y0];
   };
 
+/** Boxes of asked openings, film mm, as a machine without bends is commanded them. */
+function commandedBoxes(asked: readonly Opening[], model: MachineModel): Box[] {
+  const back = invert(machineMap(model));
+  return asked.map((opening) => {
+    const { minX, minY, maxX, maxY } = regionBounds(opening);
+    return ringBounds(mapRing(back, rectangle(minX, minY, maxX, maxY)));
+  });
+}
+
 /** Corrected openings as they must be commanded at their place of the bed. */
-export function laidOnBed(corrected: Corrected, bed: Bed, uprightBelowMm = 0): Corrected {
+export function laidOnBed(
+  corrected: Corrected,
+  asked: readonly Opening[],
+  model: MachineModel,
+  bed: Bed,
+  uprightBelowMm = 0,
+): Corrected {
   const { openings, numbers } = corrected;
-  return { ...corrected, openings: layByPlace(openings, numbers, onBed(bed, unbend), uprightBelowMm) };
+  const groups = numbers.map((number) => number - 1);
+  const boxes = commandedBoxes(asked, model);
+  return { ...corrected, openings: layByPlace(openings, groups, boxes, onBed(bed, unbend), uprightBelowMm) };
 }
 
 /** Commanded openings as a machine without bends would have to be told to cut the same. */
 export function withoutBends(openings: readonly Opening[], bed: Bed | undefined): readonly Opening[] {
-  return bed ? layByPlace(openings, [...openings.keys()], onBed(bed, bend)) : openings;
+  return bed ? layByPlace(openings, [...openings.keys()], openings.map(regionBounds), onBed(bed, bend)) : openings;
 }
 
 /** What a machine without bends would cut of the commands that make the asked openings on this bed, film mm. */
 export function aimedAt(asked: readonly Opening[], model: MachineModel, bed: Bed, uprightBelowMm: number): Opening[] {
   const map = machineMap(model);
-  const back = invert(map);
-  const lay = onBed(bed, unbend);
-  return layByPlace(asked, [...asked.keys()], (p) => mapPoint(map, lay(mapPoint(back, p))), uprightBelowMm);
+  const straight = mapOpenings(invert(map), asked);
+  const boxes = commandedBoxes(asked, model);
+  return mapOpenings(map, layByPlace(straight, [...straight.keys()], boxes, onBed(bed, unbend), uprightBelowMm));
 }
 
 /** Marks lie so far within what they stand for, mm. */
-const BESIDE_MM = 2;
+const BESIDE_MM = 0.5;
 /** Canvases that differ by less were meant to be the same: whole dots, mm. */
 const SAME_CANVAS_MM = 0.5;
 

@@ -64,6 +64,7 @@ export interface CommandOptions extends SweepOptions {
  */
 export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
   const { pitchMm, formats, frameFor, yields = () => false } = options;
+  const model = machineModel(profile);
   const correct = corrector(profile, pitchMm);
   const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
   // Shapes that were made alike are near those of the paths, but not the same.
@@ -75,15 +76,14 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   // The dots' frame first: which other formats are asked for changes no dot.
   const frame = frameFor(straightDots ?? straight);
   const bed = options.field && { field: options.field, originMm: frame.originMm };
-  const laid = (one: Corrected, uprightBelowMm: number): Corrected =>
-    bed ? refuseOutside(laidOnBed(one, bed, uprightBelowMm), frame) : one;
-  const forDots = straightDots && laid(straightDots, upright);
-  const paths = straightPaths && laid(straightPaths, 0);
-  const corrected = paths ?? forDots ?? laid(straight, 0);
+  const laid = (one: Corrected, of: readonly Opening[], uprightBelowMm: number): Corrected =>
+    bed ? refuseOutside(laidOnBed(one, of, model, bed, uprightBelowMm), frame) : one;
+  const forDots = straightDots && laid(straightDots, drawn, upright);
+  const paths = straightPaths && laid(straightPaths, asked, 0);
+  const corrected = paths ?? forDots ?? laid(straight, asked, 0);
   const uncorrected = options.uncorrected?.(frame) ?? [];
   const { scanDirection, lineIntervalMm, burnEveryNthRow } = options;
   const sweep = { pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow };
-  const model = machineModel(profile);
   const kerfMm = commandedKerf(model);
   const dots = forDots && {
     corrected: forDots,

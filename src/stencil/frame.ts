@@ -21,7 +21,7 @@ export interface Frame {
 
 /** Where to put corrected openings. */
 export interface FrameOptions {
-  /** Free film around the openings, mm; default {@link DEFAULT_MARGIN_MM}. */
+  /** Free film around the openings, mm; default 5. */
   readonly marginMm?: number;
   /** A fixed canvas, commanded mm. Not given: the openings and the margin. */
   readonly canvas?: { readonly widthMm: number; readonly heightMm: number };

@@ -42,9 +42,7 @@ export interface Stencil {
  * @param profile - a profile, or whatever holds the five numbers
  * @returns what was asked, what to command, and warnings
  * @throws {InputError} PITCH_UNKNOWN; CANVAS_TOO_SMALL; THICKNESS_UNKNOWN; what the correction, the rules and the writers throw
- * @example
- * const stencil = makeStencil(await readArtwork(bytes), profile);
- * const { bytes } = await writeStencil(stencil, { format: 'png' });
+ * @example makeStencil(await readArtwork(paste), profile).asked.openings.length // 108
  */
 export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, options: StencilOptions = {}): Stencil {
   const { formats = ['png', 'svg'], scanDirection, lineIntervalMm, burnEveryNthRow } = options;

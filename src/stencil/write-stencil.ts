@@ -9,6 +9,7 @@ import type { Commanded } from './command.js';
  *
  * @param stencil - from {@link makeStencil}, made for this format
  * @throws {InputError} NOT_MADE_FOR_FORMAT; what {@link writeArtwork} throws
+ * @example (await writeStencil(makeStencil(artwork, profile), { format: 'png' })).rounding
  */
 export async function writeStencil(
   { commanded }: { readonly commanded: Commanded },

@@ -6,6 +6,7 @@ import { fileURLToPath } from 'node:url';
 import { writeArtwork } from '../../src/export/write.js';
 import { profileOf } from '../cli/bench.js';
 import { board } from '../export/boards.js';
+import { flashes } from './flashes.js';
 import { greyPage } from './page.js';
 import { PEAK_KB } from './peak.js';
 
@@ -36,15 +37,6 @@ function seconds(args: readonly string[]): { seconds: number; peakMb: number } {
   return { seconds: least, peakMb };
 }
 
-function gerber(count: number): string {
-  const side = Math.ceil(Math.sqrt(count));
-  const flashes = Array.from(
-    { length: count },
-    (_, i) => `D${10 + (i % 4)}*\nX${(i % side) * 1_200_000}Y${Math.floor(i / side) * 1_400_000}D03*`,
-  );
-  return `%FSLAX46Y46*%\n%MOMM*%\n%ADD10R,0.3X0.6*%\n%ADD11C,0.4*%\n%ADD12O,0.3X0.8*%\n%ADD13R,0.5X0.55*%\n${flashes.join('\n')}\nM02*\n`;
-}
-
 export async function main(log: (line: string) => void = console.log): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'commands-'));
   const file = (name: string): string => join(folder, name);
@@ -56,9 +48,9 @@ export async function main(log: (line: string) => void = console.log): Promise<v
     );
     writeFileSync(file('grey.png'), await greyPage(onA4, 8268, 11693, PITCH.x));
     writeFileSync(file('bits.png'), (await writeArtwork(onA4, { format: 'png', canvas: A4, pitchMm: PITCH })).bytes);
-    writeFileSync(file('four.gbr'), gerber(4000));
-    writeFileSync(file('fifty.gbr'), gerber(50_000));
-    for (let i = 0; i < 20; i += 1) writeFileSync(file(`batch${i}.gbr`), gerber(4000));
+    writeFileSync(file('four.gbr'), flashes(4000));
+    writeFileSync(file('fifty.gbr'), flashes(50_000));
+    for (let i = 0; i < 20; i += 1) writeFileSync(file(`batch${i}.gbr`), flashes(4000));
     const correct = (names: readonly string[], ...more: string[]): string[] => [
       cli,
       'correct',

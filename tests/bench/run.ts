@@ -1,9 +1,14 @@
-/** Speed against general-purpose libraries, as ratios in one run: `npm run bench`, or with names of benchmarks to run. */
-const BENCHMARKS = ['commands', 'export', 'trace'];
+/**
+ * Speed against general-purpose libraries, as ratios in one run: `npm run bench`, or with the name of one benchmark and
+ * what it takes: `npm run bench scale predict 4000 64000`.
+ */
+const BENCHMARKS = ['commands', 'export', 'guard', 'trace', 'scale'];
 
-const wanted = process.argv.slice(2);
-for (const name of BENCHMARKS.filter((one) => wanted.length === 0 || wanted.includes(one))) {
-  const { main } = (await import(`./${name}.js`)) as { main: (log?: (line: string) => void) => Promise<void> };
+const [wanted, ...more] = process.argv.slice(2);
+for (const name of BENCHMARKS.filter((one) => wanted === undefined || one === wanted)) {
+  const { main } = (await import(`./${name}.js`)) as {
+    main: (log: (line: string) => void, names: readonly string[]) => Promise<void>;
+  };
   console.log(`\n${name} (Node ${process.version})`);
-  await main((line) => console.log(`  ${line}`));
+  await main((line) => console.log(`  ${line}`), more);
 }

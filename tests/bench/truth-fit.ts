@@ -175,6 +175,11 @@ export const SCENARIOS: readonly Scenario[] = [
     finds: 'SHAPES_DIFFER',
     faults: { kerf: (_x, _y, f) => (/^Square/.test(f.say) ? -0.01 : 0) },
   },
+  {
+    name: 'ruler cut at more power, 20 µm',
+    finds: 'KERF_BY_COUPON',
+    faults: { kerf: (_x, _y, f) => (f.id.startsWith('R') ? 0.02 : 0) },
+  },
 ];
 
 export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number, seed: number): Truth {
@@ -209,7 +214,7 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
     if (result.flagged.length > 0) blamed += 1;
     const codes = result.warnings
       .map(({ code }) => code)
-      .filter((code) => /FIELD|KERF_ACROSS|KERF_BY_SIZE|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
+      .filter((code) => /FIELD|KERF_ACROSS|KERF_BY|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
     if (finds !== undefined && codes.includes(finds)) found += 1;
     if (codes.some((code) => code !== finds)) named += 1;
     for (const code of codes) said.set(code, (said.get(code) ?? 0) + 1);

@@ -200,7 +200,7 @@ describe('apertrue coupon', () => {
 
   it('lists the built-in patterns', async () => {
     const { out } = await coupon('--list');
-    expect(out.trim().split('\n')).toHaveLength(5);
+    expect(out.trim().split('\n')).toHaveLength(6);
     expect(out).toMatch(/^aperture-ladder +Openings and webs/m);
   });
 

@@ -69,6 +69,24 @@ describe('a sheet', () => {
     expect(desk.list('out').filter((name) => name.startsWith('other'))).toEqual([]);
   });
 
+  it('tells of the same faults in the same words as correct', async () => {
+    desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X9000000Y1000000D03*'));
+    const warningsOf = async (command: string, ...args: string[]) => {
+      const { out, said } = await desk.run(
+        ...[command, desk.path('thin.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('out')],
+        ...['--json', ...args],
+      );
+      const report = [JSON.parse(out)].flat()[0];
+      const list = report.warnings as { code: string; message: string; hint: string }[];
+      const about = list.filter(({ code }) => code !== 'LETTERING_ENLARGED');
+      for (const { message } of about) expect(said).toContain(message);
+      return about.map(({ code, message, hint }) => ({ code, message, hint }));
+    };
+    const alone = ['--board-mm', '20x10', '--no-marks', '--no-witness', '--name', 'a'];
+    expect(await warningsOf('layout', ...alone)).toEqual(await warningsOf('correct'));
+    expect((await warningsOf('correct', '--overwrite')).map(({ code }) => code)).toContain('NARROWER_THAN_KERF');
+  });
+
   it('never replaces readings that somebody has filled in, not even when told to overwrite', async () => {
     await layout('board.gbr', '--board-mm', '20x10');
     const name = 'out/board.witness.readings.csv';

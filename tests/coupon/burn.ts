@@ -33,7 +33,7 @@ export function filmReader(openings: readonly Opening[], { sx, sy, shear, kx, ky
   return {
     burnt,
     /** Distance between the two edges of a feature, each looked for from the middle of the film or the opening. */
-    read({ kind, from, to, side }: DimensionalFeature): number | 'gone' | 'closed' {
+    read({ kind, from, to, side, by }: DimensionalFeature): number | 'gone' | 'closed' {
       const [p, q] = [land(from), land(to)];
       const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
       const at = (t: number): Point => [p[0] + ((q[0] - p[0]) * t) / length, p[1] + ((q[1] - p[1]) * t) / length];
@@ -48,6 +48,8 @@ export function filmReader(openings: readonly Opening[], { sx, sy, shear, kx, ky
         return (a + b) / 2;
       };
       const reach = Math.hypot(kx, ky);
+      // Jaws stand in the two windows at the ends, whatever is between.
+      if (kind === 'opening' && by === 'jaws') return edge(length + reach, length - 0.5) - edge(-reach, 0.5);
       if (kind === 'opening') {
         return burnt(at(length / 2)) ? edge(length + reach, length / 2) - edge(-reach, length / 2) : 'closed';
       }

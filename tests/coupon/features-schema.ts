@@ -5,6 +5,12 @@ const say = z.string().min(1).describe('The sentence that a person reads at the 
 const point = z.tuple([z.number(), z.number()]);
 const box = z.tuple([z.number(), z.number(), z.number(), z.number()]).describe('x0, y0, x1, y1 in mm.');
 
+const by = z
+  .literal('jaws')
+  .optional()
+  .describe(
+    'For the jaws of a caliper: an opening from the first edge of one window to the last of another, a web over all the film between.',
+  );
 const length = {
   id,
   from: point.describe('One edge as commanded after snapping to the pitch, mm.'),
@@ -42,8 +48,9 @@ export const featuresSchema = z
           ...length,
           kind: z.literal('opening'),
           shape: z.enum(['square', 'circle']).optional().describe('What is not a slot (the default).'),
+          by,
         }),
-        z.strictObject({ ...length, kind: z.literal('web') }),
+        z.strictObject({ ...length, kind: z.literal('web'), by }),
         z.strictObject({
           id,
           kind: z.literal('cell'),

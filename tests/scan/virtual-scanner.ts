@@ -1,8 +1,8 @@
 /**
  * A flatbed scanner with known faults, and a film cut by a machine with known faults. Written without the project's own
- * geometry, as an outside check of the reader: each opening is a polygon grown by the kerf ellipse in closed form, its
- * coverage of each pixel is summed over exact spans of sixteen lines a pixel, and the whole goes through a blur, uneven
- * light, noise, dust and hairs.
+ * geometry and by other methods, as an outside check of the reader: an opening grows by the kerf as the convolution of its
+ * outline with an ellipse (each wall moved out along its own normal, arcs of the ellipse between), its exact share of each
+ * pixel is summed from signed areas under the walls, and blur, uneven light, noise, dust and hairs go over that.
  */
 export type Vec = readonly [number, number];
 
@@ -55,202 +55,235 @@ export interface Picture {
   readonly dotsPerMm: { readonly x: number; readonly y: number };
 }
 
-const LINES = 16;
-const ROUND = 64;
-
 export function scanFilm(film: VirtualFilm, scan: VirtualScan): Picture {
   const dots = scan.dpi / 25.4;
   const [w, h] = [Math.round(scan.widthMm * dots), Math.round(scan.heightMm * dots)];
-  const coverage = new Float32Array(w * h);
-  const toPx = pixelsOf(film, scan, dots, h);
-  film.openings.forEach((opening, i) => {
+  const random = new Random(scan.seed ?? 1);
+  const glass = new Glass(w, h);
+  const toPixel = placement(film, scan, dots, h);
+  const { kerfXMm, kerfYMm } = film.machine;
+  const line = scan.wallLineMm ?? 0;
+  film.openings.forEach(({ outer }, i) => {
     if (film.closed?.has(i)) return;
-    const rings = grown(opening.outer, film.machine);
-    if (scan.wallLineMm === undefined) rings.forEach((ring) => void fill(coverage, w, h, ring.map(toPx), 1));
-    else {
-      const line = scan.wallLineMm;
-      rings.forEach((ring) => void fill(coverage, w, h, spread(ring, line).map(toPx), 1));
-      rings.forEach((ring) => void fill(coverage, w, h, ring.map(toPx), -1));
-    }
+    const told = outer.map(
+      ([x, y]): Vec => [film.machine.scaleX * x + film.machine.shear * y, film.machine.scaleY * y],
+    );
+    const cut = (more: number): Vec[] => rounded(told, kerfXMm / 2 + more, kerfYMm / 2 + more).map(toPixel);
+    if (line === 0) glass.stamp(cut(0), undefined, scan.blurMm * dots);
+    else glass.stamp(cut(line), cut(0), scan.blurMm * dots);
   });
-  for (let i = 0; i < coverage.length; i += 1) coverage[i] = Math.min(1, Math.max(0, coverage[i]));
-  const random = mulberry(scan.seed ?? 1);
-  blur(coverage, w, h, scan.blurMm * dots);
-  const levels = new Uint8Array(w * h);
+  const dirt = dirtOn(scan, dots, w, h, random);
   const { noise = 0, vignette = 0 } = scan;
-  const dirt = dust(scan, dots, w, h, random);
+  const levels = new Uint8Array(w * h);
   for (let y = 0, at = 0; y < h; y += 1) {
+    const v = (2 * y) / h - 1;
     for (let x = 0; x < w; x += 1, at += 1) {
-      const [u, v] = [(2 * x) / w - 1, (2 * y) / h - 1];
-      const light = 1 - (vignette * (u * u + v * v)) / 2;
-      const level = (scan.film + (scan.open - scan.film) * coverage[at]) * light * (1 - (dirt?.[at] ?? 0));
-      levels[at] = Math.max(0, Math.min(255, Math.round(level + (noise > 0 ? noise * normal(random) : 0))));
+      const u = (2 * x) / w - 1;
+      const open = Math.min(1, glass.share[at]);
+      const light = (1 - 0.5 * vignette * (u * u + v * v)) * (dirt ? 1 - dirt[at] : 1);
+      const level = (scan.film * (1 - open) + scan.open * open) * light + (noise > 0 ? noise * random.normal() : 0);
+      levels[at] = level < 0 ? 0 : level > 255 ? 255 : level + 0.5;
     }
   }
   return { widthPx: w, heightPx: h, levels, dotsPerMm: { x: dots, y: dots } };
 }
 
-/** From the film (after the machine) to pixels. */
-function pixelsOf(film: VirtualFilm, scan: VirtualScan, dots: number, h: number): (p: Vec) => Vec {
-  const turn = (scan.turnDeg * Math.PI) / 180;
-  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
-  const { scaleX = 1, scaleY = 1, skew = 0, mirrored, perspective } = scan;
+/** From the film, after the machine, to pixels. */
+function placement(film: VirtualFilm, scan: VirtualScan, dots: number, h: number): (p: Vec) => Vec {
+  const { turnDeg, atMm, mirrored, scaleX = 1, scaleY = 1, skew = 0, perspective } = scan;
+  const angle = (turnDeg / 180) * Math.PI;
   return (p) => {
-    const [bx, by] = film.bend ? film.bend(p) : p;
-    const fx = mirrored ? -bx : bx;
-    const x = scan.atMm[0] + cos * fx - sin * by;
-    const y = scan.atMm[1] + sin * fx + cos * by;
-    let [sx, sy] = [scaleX * x + skew * y, scaleY * y];
-    if (perspective) {
-      const far = 1 + perspective[0] * sx + perspective[1] * sy;
-      [sx, sy] = [sx / far, sy / far];
-    }
-    return [sx * dots, h - sy * dots];
+    const [bx, by] = film.bend?.(p) ?? p;
+    const [radius, turn] = [Math.hypot(bx, by), Math.atan2(by, mirrored ? -bx : bx) + angle];
+    const [x, y] = [atMm[0] + radius * Math.cos(turn), atMm[1] + radius * Math.sin(turn)];
+    const [sx, sy] = [scaleX * x + skew * y, scaleY * y];
+    const far = perspective ? 1 + perspective[0] * sx + perspective[1] * sy : 1;
+    return [(sx / far) * dots, h - (sy / far) * dots];
   };
 }
 
-/** What is cut: the machine's map, then the kerf ellipse. A convex shape stays one ring; others are covered by several. */
-function grown(ring: readonly Vec[], m: VirtualFilm['machine']): Vec[][] {
-  const [rx, ry] = [m.kerfXMm / 2, m.kerfYMm / 2];
-  const cut = ring.map(([x, y]): Vec => [m.scaleX * x + m.shear * y, m.scaleY * y]);
-  const hull = hullOf(cut);
-  const ellipse = Array.from({ length: ROUND }, (_, k): Vec => {
-    const angle = (2 * Math.PI * k) / ROUND;
-    return [rx * Math.cos(angle), ry * Math.sin(angle)];
-  });
-  const sum = (points: readonly Vec[]): Vec[] =>
-    hullOf(points.flatMap(([x, y]) => ellipse.map(([ex, ey]): Vec => [x + ex, y + ey])));
-  // A staircase of dots is filled by the beam.
-  if (Math.abs(area(hull)) - Math.abs(area(cut)) < 0.16 * Math.abs(area(hull)) + 1e-9 || cut.length > 200)
-    return [sum(hull)];
-  return [[...cut], ...cut.map((p, i) => sum([p, cut[(i + 1) % cut.length]]))];
-}
+const ARC = Math.PI / 40;
 
-function spread(ring: readonly Vec[], by: number): Vec[] {
-  const n = 16;
-  return hullOf(
-    ring.flatMap(([x, y]) =>
-      Array.from({ length: n }, (_, k): Vec => {
-        const a = (2 * Math.PI * k) / n;
-        return [x + (by * Math.cos(a)) / Math.cos(Math.PI / n), y + (by * Math.sin(a)) / Math.cos(Math.PI / n)];
-      }),
-    ),
-  );
-}
-
-/** Adds a polygon's exact coverage, row lines averaged. */
-function fill(target: Float32Array, w: number, h: number, ring: readonly Vec[], weight: number): void {
-  const ys = ring.map(([, y]) => y);
-  const first = Math.max(0, Math.floor(Math.min(...ys)));
-  const last = Math.min(h - 1, Math.floor(Math.max(...ys)));
-  for (let row = first; row <= last; row += 1) {
-    for (let k = 0; k < LINES; k += 1) {
-      const y = row + (k + 0.5) / LINES;
-      const cuts: number[] = [];
-      for (let i = 0; i < ring.length; i += 1) {
-        const [ax, ay] = ring[i];
-        const [bx, by] = ring[(i + 1) % ring.length];
-        if (ay > y !== by > y) cuts.push(ax + ((y - ay) / (by - ay)) * (bx - ax));
-      }
-      cuts.sort((p, q) => p - q);
-      for (let i = 0; i + 1 < cuts.length; i += 2) {
-        const [x0, x1] = [Math.max(0, cuts[i]), Math.min(w, cuts[i + 1])];
-        for (let x = Math.floor(x0); x < x1; x += 1) {
-          target[row * w + x] += (weight * (Math.min(x1, x + 1) - Math.max(x0, x))) / LINES;
-        }
-      }
+/** The convolution of an outline with an ellipse: walls moved out, arcs at corners that stick out, loops at hollow ones. */
+function rounded(ring: readonly Vec[], rx: number, ry: number): Vec[] {
+  const n = ring.length;
+  const turning = ring.reduce((sum, [x, y], i) => sum + x * ring[(i + 1) % n][1] - ring[(i + 1) % n][0] * y, 0);
+  const out: Vec[] = [];
+  // In units of the half axes the ellipse is a circle, and normals are plain angles.
+  const normal = (i: number): number => {
+    const [p, q] = [ring[(i + n) % n], ring[(i + 1 + n) % n]];
+    const [dx, dy] = [(q[0] - p[0]) / rx, (q[1] - p[1]) / ry];
+    return turning > 0 ? Math.atan2(-dx, dy) : Math.atan2(dx, -dy);
+  };
+  for (let i = 0; i < n; i += 1) {
+    const [from, to] = [normal(i - 1), normal(i)];
+    let sweep = to - from;
+    sweep -= 2 * Math.PI * Math.round(sweep / (2 * Math.PI));
+    const steps = Math.max(1, Math.ceil(Math.abs(sweep) / ARC));
+    // Chords lie inside of the arc: half of what they lack goes to their ends, so that the area is right.
+    const half = sweep / steps / 2;
+    const fair = Math.sqrt(Math.abs(half) < 1e-9 ? 1 : (2 * half) / Math.sin(2 * half));
+    for (let k = 0; k <= steps; k += 1) {
+      const a = from + (sweep * k) / steps;
+      const stretch = k === 0 || k === steps ? 1 : fair;
+      out.push([ring[i][0] + stretch * rx * Math.cos(a), ring[i][1] + stretch * ry * Math.sin(a)]);
     }
   }
-}
-
-function blur(data: Float32Array, w: number, h: number, sigmaPx: number): void {
-  if (!(sigmaPx > 0)) return;
-  const reach = Math.ceil(5 * sigmaPx);
-  const kernel = Array.from({ length: 2 * reach + 1 }, (_, k) => Math.exp(-((k - reach) ** 2) / (2 * sigmaPx ** 2)));
-  const sum = kernel.reduce((a, b) => a + b, 0);
-  const weights = Float32Array.from(kernel, (k) => k / sum);
-  const line = new Float32Array(Math.max(w, h));
-  const pass = (count: number, length: number, stride: number, step: number): void => {
-    for (let n = 0; n < count; n += 1) {
-      const base = n * step;
-      let any = false;
-      for (let i = 0; i < length; i += 1) {
-        line[i] = data[base + i * stride];
-        any ||= line[i] !== 0;
-      }
-      if (!any) continue;
-      for (let i = 0; i < length; i += 1) {
-        let value = 0;
-        for (let k = -reach; k <= reach; k += 1)
-          value += weights[k + reach] * line[Math.min(length - 1, Math.max(0, i + k))];
-        data[base + i * stride] = value;
-      }
-    }
-  };
-  pass(h, w, 1, w);
-  pass(w, h, w, 1);
-}
-
-function dust(scan: VirtualScan, dots: number, w: number, h: number, random: () => number): Float32Array | undefined {
-  const cm2 = (scan.widthMm * scan.heightMm) / 100;
-  const [specks, hairs] = [(scan.specksPerCm2 ?? 0) * cm2, (scan.hairsPerCm2 ?? 0) * cm2];
-  if (specks + hairs === 0) return undefined;
-  const out = new Float32Array(w * h);
-  const disc = (cx: number, cy: number, r: number, depth: number): void => {
-    for (let y = Math.max(0, Math.floor(cy - r)); y <= Math.min(h - 1, cy + r); y += 1) {
-      for (let x = Math.max(0, Math.floor(cx - r)); x <= Math.min(w - 1, cx + r); x += 1) {
-        if ((x + 0.5 - cx) ** 2 + (y + 0.5 - cy) ** 2 < r * r) out[y * w + x] = Math.max(out[y * w + x], depth);
-      }
-    }
-  };
-  for (let k = 0; k < specks; k += 1)
-    disc(random() * w, random() * h, (0.02 + 0.06 * random()) * dots, 0.3 + 0.5 * random());
-  for (let k = 0; k < hairs; k += 1) {
-    let [x, y, turn] = [random() * w, random() * h, random() * 2 * Math.PI];
-    const length = (1 + 3 * random()) * dots;
-    for (let s = 0; s < length; s += 0.7) {
-      disc(x, y, Math.max(0.8, 0.015 * dots), 0.5);
-      turn += 0.05 * (random() - 0.5);
-      x += 0.7 * Math.cos(turn);
-      y += 0.7 * Math.sin(turn);
-    }
-  }
-  blur(out, w, h, scan.blurMm * dots);
   return out;
 }
 
-function mulberry(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
+/** What lies on the scanner: for each pixel the share that is open, blurred. */
+class Glass {
+  readonly share: Float32Array;
+
+  constructor(
+    private readonly w: number,
+    private readonly h: number,
+  ) {
+    this.share = new Float32Array(w * h);
+  }
+
+  /** Adds an outline, less another one, in a window of its own. */
+  stamp(ring: readonly Vec[], less: readonly Vec[] | undefined, sigma: number): void {
+    const room = Math.ceil(5 * sigma) + 2;
+    const [xs, ys] = [0, 1].map((k) => ring.map((p) => p[k]));
+    const [x0, y0] = [Math.floor(Math.min(...xs)) - room, Math.floor(Math.min(...ys)) - room];
+    const [w, h] = [Math.ceil(Math.max(...xs)) + room - x0, Math.ceil(Math.max(...ys)) + room - y0];
+    if (x0 >= this.w || y0 >= this.h || x0 + w <= 0 || y0 + h <= 0) return;
+    const window = sharesOf(ring, x0, y0, w, h);
+    if (less) {
+      const inner = sharesOf(less, x0, y0, w, h);
+      for (let i = 0; i < window.length; i += 1) window[i] = Math.max(0, window[i] - inner[i]);
+    }
+    spreadOut(window, w, h, sigma);
+    for (let y = Math.max(0, -y0); y < Math.min(h, this.h - y0); y += 1) {
+      for (let x = Math.max(0, -x0); x < Math.min(w, this.w - x0); x += 1)
+        this.share[(y + y0) * this.w + x + x0] += window[y * w + x];
+    }
+  }
 }
 
-const normal = (random: () => number): number =>
-  Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
-
-const area = (ring: readonly Vec[]): number =>
-  ring.reduce((sum, [x, y], i) => {
-    const [p, q] = ring[(i + 1) % ring.length];
-    return sum + (x * q - p * y) / 2;
-  }, 0);
-
-function hullOf(points: readonly Vec[]): Vec[] {
-  const sorted = [...points].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
-  const half = (list: readonly Vec[]): Vec[] => {
-    const chain: Vec[] = [];
-    for (const p of list) {
-      while (chain.length > 1) {
-        const [a, b] = [chain[chain.length - 2], chain[chain.length - 1]];
-        if ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) > 0) break;
-        chain.pop();
-      }
-      chain.push(p);
+/** Exact shares of pixels: each wall adds the signed area to its right, pixel by pixel, and a running sum fills the rest. */
+function sharesOf(ring: readonly Vec[], x0: number, y0: number, w: number, h: number): Float32Array {
+  const sums = new Float64Array((w + 1) * h);
+  for (let i = 0; i < ring.length; i += 1) {
+    const [ax, ay] = ring[i];
+    const [bx, by] = ring[(i + 1) % ring.length];
+    if (ay === by) continue;
+    const down = by > ay ? 1 : -1;
+    const [topX, topY, endX, endY] = down === 1 ? [ax, ay, bx, by] : [bx, by, ax, ay];
+    const slope = (endX - topX) / (endY - topY);
+    for (let y = topY - y0; y < endY - y0; ) {
+      const row = Math.floor(y);
+      const next = Math.min(row + 1, endY - y0);
+      const [p, q] = [y, next].map((at) => topX - x0 + slope * (at - (topY - y0)));
+      addWall(sums, row * (w + 1), p, q, down * (next - y));
+      y = next;
     }
-    return chain.slice(0, -1);
+  }
+  const out = new Float32Array(w * h);
+  for (let y = 0; y < h; y += 1) {
+    let run = 0;
+    for (let x = 0; x < w; x += 1) {
+      run += sums[y * (w + 1) + x];
+      out[y * w + x] = Math.min(1, Math.abs(run));
+    }
+  }
+  return out;
+}
+
+/** A piece of wall within one row, from p to q, as changes of the running sum. */
+function addWall(sums: Float64Array, base: number, p: number, q: number, height: number): void {
+  const [left, right] = p < q ? [p, q] : [q, p];
+  const width = right - left;
+  for (let x = Math.floor(left); x <= Math.floor(right); x += 1) {
+    const [from, to] = [Math.max(left, x), Math.min(right, x + 1)];
+    const part = width > 1e-12 ? ((to - from) / width) * height : height;
+    const inside = 1 - ((from + to) / 2 - x);
+    sums[base + x] += part * inside;
+    sums[base + x + 1] += part * (1 - inside);
+    if (width <= 1e-12) break;
+  }
+}
+
+function spreadOut(data: Float32Array, w: number, h: number, sigma: number): void {
+  if (!(sigma > 0)) return;
+  const reach = Math.ceil(5 * sigma);
+  const half = Float64Array.from({ length: reach + 1 }, (_, k) => Math.exp(-0.5 * (k / sigma) ** 2));
+  const whole = half.reduce((sum, value) => sum + 2 * value, -half[0]);
+  const line = new Float64Array(Math.max(w, h) + 2 * reach);
+  const along = (lines: number, length: number, step: number, across: number): void => {
+    for (let n = 0; n < lines; n += 1) {
+      for (let i = 0; i < length; i += 1) line[reach + i] = data[n * across + i * step];
+      line.fill(0, reach + length, reach + length + reach);
+      for (let i = 0; i < length; i += 1) {
+        let sum = half[0] * line[reach + i];
+        for (let k = 1; k <= reach; k += 1) sum += half[k] * (line[reach + i - k] + line[reach + i + k]);
+        data[n * across + i * step] = sum / whole;
+      }
+    }
   };
-  return [...half(sorted), ...half(sorted.toReversed())];
+  along(h, w, 1, w);
+  along(w, h, w, 1);
+}
+
+/** How much light specks and hairs take away; their rims are as soft as the scanner is. */
+function dirtOn(scan: VirtualScan, dots: number, w: number, h: number, random: Random): Float32Array | undefined {
+  const { specksPerCm2 = 0, hairsPerCm2 = 0, widthMm, heightMm, blurMm } = scan;
+  if (specksPerCm2 + hairsPerCm2 === 0) return undefined;
+  const dirt = new Float32Array(w * h);
+  const soft = Math.max(0.5, 1.5 * blurMm * dots);
+  const dot = (cx: number, cy: number, radius: number, depth: number): void => {
+    const reach = radius + soft;
+    for (let y = Math.max(0, Math.floor(cy - reach)); y <= Math.min(h - 1, cy + reach); y += 1) {
+      for (let x = Math.max(0, Math.floor(cx - reach)); x <= Math.min(w - 1, cx + reach); x += 1) {
+        const inside = (radius + soft - Math.hypot(x + 0.5 - cx, y + 0.5 - cy)) / (2 * soft);
+        const value = depth * Math.min(1, Math.max(0, inside)) ** 2;
+        if (value > dirt[y * w + x]) dirt[y * w + x] = value;
+      }
+    }
+  };
+  const cm2 = (widthMm * heightMm) / 100;
+  for (let k = 0; k < specksPerCm2 * cm2; k += 1)
+    dot(random.next() * w, random.next() * h, (0.02 + 0.06 * random.next()) * dots, 0.3 + 0.5 * random.next());
+  for (let k = 0; k < hairsPerCm2 * cm2; k += 1) {
+    // A piece of a circle of its own.
+    const [x, y, from] = [random.next() * w, random.next() * h, 2 * Math.PI * random.next()];
+    const [radius, length] = [(4 + 20 * random.next()) * dots, (1 + 3 * random.next()) * dots];
+    for (let s = 0; s < length; s += 0.8)
+      dot(
+        x + radius * (Math.cos(from + s / radius) - Math.cos(from)),
+        y + radius * (Math.sin(from + s / radius) - Math.sin(from)),
+        Math.max(0.7, 0.012 * dots),
+        0.5,
+      );
+  }
+  return dirt;
+}
+
+/** Minimal standard generator of Park and Miller, CACM 31 (1988) 1192. */
+class Random {
+  private state: number;
+  /** Normal numbers to draw from: sixteen thousand are more than enough for a picture's noise. */
+  private readonly normals: Float64Array;
+
+  constructor(seed: number) {
+    this.state = (Math.imul(seed + 1, 7919) & 0x7ffffffe) + 1;
+    for (let k = 0; k < 20; k += 1) this.next();
+    this.normals = Float64Array.from({ length: 16384 }, () => {
+      // Marsaglia's polar method.
+      for (;;) {
+        const [u, v] = [2 * this.next() - 1, 2 * this.next() - 1];
+        const s = u * u + v * v;
+        if (s > 0 && s < 1) return u * Math.sqrt((-2 * Math.log(s)) / s);
+      }
+    });
+  }
+
+  next(): number {
+    this.state = (this.state * 48271) % 2147483647;
+    return this.state / 2147483647;
+  }
+
+  normal = (): number => this.normals[Math.floor(this.next() * 16384)];
 }

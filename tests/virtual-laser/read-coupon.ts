@@ -26,6 +26,12 @@ function trueValue(film: Film, feature: DimensionalFeature): number | 'gone' | '
   const burnt = film.burntAlong(from, to, -LOOK_MM, length + LOOK_MM);
   const middle = length / 2;
   const around = burnt.find(([start, end]) => start <= middle && end >= middle);
+  if (feature.by === 'jaws' && feature.kind === 'opening') {
+    // Both windows, whatever film stands between them.
+    const first = burnt.find(([start, end]) => start <= 0.5 && end >= 0.5);
+    const last = burnt.find(([start, end]) => start <= length - 0.5 && end >= length - 0.5);
+    return first && last ? last[1] - first[0] : 'closed';
+  }
   if (feature.kind === 'opening') return around ? around[1] - around[0] : 'closed';
   if (feature.kind === 'web') {
     if (around) return 'gone';

@@ -44,6 +44,7 @@ const LITTER = /(?:^|\/)(?:__MACOSX\/|\.DS_Store$|Thumbs\.db$|desktop\.ini$|\._)
  *
  * @param bytes - the whole archive
  * @throws {InputError} NOT_AN_ARCHIVE, ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE, ARCHIVE_ENCRYPTED, ARCHIVE_EMPTY
+ * @example (await listArchive(zip)).entries.length // 3
  */
 export async function listArchive(bytes: Uint8Array, options: { readonly name?: string } = {}): Promise<Archive> {
   const warnings: Warning[] = [];

@@ -53,7 +53,8 @@ export function findDrillFormat(lines: readonly DrillLine[], notes: Diagnostics)
 /** A number of a program in its unit; NaN when it is none. A decimal point is taken as it stands. */
 export function drillNumber(digits: string, { integers, decimals, keeps }: DrillFormat): number {
   const bare = digits.replace(/^[+-]/, '');
-  if (bare === '' || bare === '.') return Number.NaN;
+  // Drill programs know no powers of ten.
+  if (!/^(?:\d+\.?\d*|\.\d+)$/.test(bare)) return Number.NaN;
   const value = Number(digits);
   if (bare.includes('.')) return value;
   return keeps === 'leading' ? value / 10 ** (bare.length - integers) : value / 10 ** decimals;

@@ -27,5 +27,5 @@ export function drillLines(text: string): DrillLine[] {
 export function digitsAfter(text: string, letter: string): string | undefined {
   const at = text.indexOf(letter);
   if (at < 0) return undefined;
-  return /^[+-]?[\d.]*/.exec(text.slice(at + 1))?.[0];
+  return /^[+-]?[\d.]*(?:E[+-]?\d*)?/.exec(text.slice(at + 1))?.[0];
 }

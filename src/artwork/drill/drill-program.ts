@@ -216,7 +216,7 @@ export class DrillProgram {
     }
     for (const hole of this.holes.slice(from, to)) {
       const slotTo: Point | undefined = hole.slotTo && [hole.slotTo[0] + dx, hole.slotTo[1] + dy];
-      this.holes.push({ ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
+      this.keep(line, { ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
     }
   }
 
@@ -257,6 +257,23 @@ export class DrillProgram {
     return value;
   }
 
+  /** Steps add up: each may be possible, and their sum lie off every machine. */
+  private keep(line: number, hole: DrilledHole): void {
+    const { x, y, slotTo = [x, y] } = hole;
+    const reach = Math.max(...[x, y, ...slotTo].map(Math.abs));
+    if (reach <= FARTHEST_MM) {
+      this.holes.push(hole);
+      return;
+    }
+    this.notes.fail(
+      'DRILL_NUMBER',
+      line,
+      `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
+      'Check the steps (G91, R, M02) in the file, or export it again.',
+    );
+    this.ended = true;
+  }
+
   private drill(line: number, [x, y]: Point, slotTo?: Point): void {
     if (!this.tool) {
       this.notes.fail(
@@ -272,6 +289,7 @@ export class DrillProgram {
       return;
     }
     const { diameterMm, plated } = this.tool;
-    this.holes.push({ x, y, diameterMm, ...(slotTo ? { slotTo } : {}), ...(plated === undefined ? {} : { plated }) });
+    const hole = { x, y, diameterMm, ...(slotTo ? { slotTo } : {}), ...(plated === undefined ? {} : { plated }) };
+    this.keep(line, hole);
   }
 }

@@ -28,7 +28,7 @@ export class ToolTable {
 
   /** Takes a definition such as `T01F085S05C0.8`. */
   define(code: number, size: string, line: number): void {
-    const diameterMm = Number(size) * this.mm;
+    const diameterMm = /^\+?(?:\d+\.?\d*|\.\d+)$/.test(size) ? Number(size) * this.mm : Number.NaN;
     if (!(diameterMm > 0 && diameterMm <= LARGEST_MM)) {
       this.notes.fail(
         'DRILL_NUMBER',

@@ -18,6 +18,7 @@ export interface Drilled {
  * @param bytes - the whole file
  * @returns holes and slots in mm, in the order of drilling; what was told from the numbers alone as warnings
  * @throws {InputError} NOT_A_DRILL_FILE, TOOL_UNDEFINED, DRILL_UNIT, DRILL_ZEROS, DRILL_NUMBER, TOO_MUCH, NO_HOLES
+ * @example (await readDrill(drill)).holes.length // 4
  */
 export async function readDrill(bytes: Uint8Array, options: { readonly name?: string } = {}): Promise<Drilled> {
   const place = { file: options.name };

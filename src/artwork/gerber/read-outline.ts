@@ -34,6 +34,7 @@ const OUTLINE_LAYERS = /^(Profile|Other|OtherDrawing|Drawing|FabricationDrawing|
  * and the contours of its regions.
  *
  * @throws {InputError} NOT_AN_OUTLINE, OUTLINE_OPEN, and what the Gerber reader throws
+ * @example (await readOutline(outline)).rings.length // 1
  */
 export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {}): Promise<BoardOutline> {
   const place = { file: options.name };

@@ -13,6 +13,7 @@ import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
+import { jsonBytes } from '../json-bytes.js';
 import { type FilmFacts, filmFacts } from '../rules-input.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { workingOn } from '../working-on.js';
@@ -85,7 +86,7 @@ function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResu
   };
 }
 
-function jsonOf(file: string, result: CheckResult): unknown {
+function jsonOf(file: string, result: CheckResult): Record<string, unknown> {
   const openings = result.openings.map(({ tag, ...check }) => ({ ...check, line: tag?.line }));
   return { format: 'apertrue-check', version: 1, file, ...result, openings };
 }
@@ -103,7 +104,7 @@ async function writeAll(
   const picture = checkPicture(openings, result, `${stem}: will it print?`);
   const files: [string, string | Uint8Array][] = [
     [`${stem}.check.csv`, checkCsv(result)],
-    [`${stem}.check.json`, `${JSON.stringify(jsonOf(file, result), null, 2)}\n`],
+    [`${stem}.check.json`, jsonBytes(jsonOf(file, result))],
     [`${stem}.check.svg`, await outlineText(picture)],
     [`${stem}.check.png`, await svgToPng(picture)],
   ];

@@ -142,7 +142,7 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
   addArtworkOptions(command)
     .addOption(dropOption())
     .addOption(
-      new Option('--jobs <n>', 'files worked on at the same time (default: one per core, at most 4)').argParser(
+      new Option('--jobs <n>', 'files worked on at the same time (default: one less than cores, at most 4)').argParser(
         parseCount,
       ),
     )

@@ -36,7 +36,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   let failures = failed;
   const total = pending.length + failed;
   const progress = await progressOf(io, pending.length);
-  const workers = await workersFor(values.jobs ?? Math.min(availableParallelism(), 4), pending.length);
+  const workers = await workersFor(values.jobs ?? Math.max(1, Math.min(availableParallelism() - 1, 4)), pending.length);
   const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
     try {
       const { bytes } = await item.load();

@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import type { DimensionalFeature, Feature, FeaturesFile } from '../../coupon/features.js';
+import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
@@ -202,13 +202,13 @@ class Entry {
   }
 
   /** What the reading was taken with: what the row says, else the form, else the project file. */
-  private gaugeCells({ id, kind }: Feature): RowCells {
-    const row = rowOf(this.sheet, id);
-    if (kind === 'vernier' || row?.gauge || row?.resolution_mm) return {};
+  private gaugeCells(feature: Feature): RowCells {
+    const row = rowOf(this.sheet, feature.id);
+    if (feature.kind === 'vernier' || row?.gauge || row?.resolution_mm) return {};
     const { gauge: name, resolutionMm } = this.parsed().form;
     // A gauge that the form names has the form's step, not that of another one.
     const form = name === undefined && resolutionMm === undefined ? undefined : { name, resolutionMm };
-    const gauge = form ?? gaugeFor(kind, this.gauges);
+    const gauge = form ?? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, this.gauges);
     if (!gauge) return {};
     return { gauge: gauge.name, resolution_mm: gauge.resolutionMm === undefined ? undefined : `${gauge.resolutionMm}` };
   }

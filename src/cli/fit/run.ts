@@ -91,7 +91,10 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
-  const next = [...nextReadings(result, straight), ...uncheckedSentences(marked, result.unchecked)];
+  const next = [
+    ...nextReadings(result, straight, { resolutionMm: values.resolutionMm }),
+    ...uncheckedSentences(marked, result.unchecked),
+  ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });

@@ -68,7 +68,11 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness));
-  sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io);
+  const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
+  sayWarnings(
+    warnings.filter(({ code }) => !listed(code)),
+    io,
+  );
   sayWrote(paths, io);
   sayCaution(io);
   return made.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;

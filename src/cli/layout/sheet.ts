@@ -86,7 +86,10 @@ export async function commandSheet(
   return {
     commanded,
     narrow,
-    warnings: bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
+    warnings: [
+      ...commanded.corrected.warnings,
+      ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
+    ],
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witnesses: { features: coupon.features, readings: blankReadings(coupon) } } : {}),

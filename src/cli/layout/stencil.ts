@@ -10,6 +10,7 @@ import { findHeat } from '../../layout/heat.js';
 import { layStencil } from '../../layout/lay-stencil.js';
 import type { Hole, LaidStencil, StencilRequest } from '../../layout/types.js';
 import { smallestLetteringMm } from '../../lettering/lettering.js';
+import { extentWarnings } from '../../machine/calibrated-extent.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { type Asked, askFor } from '../../stencil/asked.js';
@@ -74,6 +75,7 @@ export async function layArtwork(
         ...sideUnknown(artwork, file, values.mirror),
         ...readerWarnings(kept, board.outline),
         ...asked.warnings,
+        ...extentWarnings(profile, boundsOf(asked.openings)),
         ...findHeat(asked.treated).map((warning) => numbered(warning, numberAt)),
         ...enlargedLetters(values, profile),
       ].map((w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } })),

@@ -111,7 +111,7 @@ async function predictFile(
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots, bed) } : {}),
       narrow: told.narrow,
-      certainty: certaintyOf(profile.fit, asked),
+      certainty: certaintyOf(profile.fit, asked, profile.field),
       faults: stencil.check.faults,
       warnings: [
         ...before,

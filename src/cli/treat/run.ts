@@ -16,6 +16,7 @@ import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
+import { jsonBytes } from '../json-bytes.js';
 import { rulesText } from '../load-rules.js';
 import { runsOf } from '../numbers.js';
 import { filmFacts } from '../rules-input.js';
@@ -94,7 +95,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
 
 type Facts = Readonly<Record<string, number | undefined>>;
 
-function jsonOf(file: string, result: TreatResult, facts: Facts): unknown {
+function jsonOf(file: string, result: TreatResult, facts: Facts): Record<string, unknown> {
   const { openings, ...rest } = result;
   return { format: 'apertrue-treated', version: 1, file, parameters: facts, openings: openings.length, ...rest };
 }
@@ -114,7 +115,7 @@ async function writeAll(
   const files: [string, string | Uint8Array][] = [
     [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
     [`${stem}.changes.csv`, treatCsv(result)],
-    [`${stem}.changes.json`, `${JSON.stringify(jsonOf(file, result, facts), null, 2)}\n`],
+    [`${stem}.changes.json`, jsonBytes(jsonOf(file, result, facts))],
     [`${stem}.picture.svg`, await outlineText(picture)],
     [`${stem}.picture.png`, await svgToPng(picture)],
   ];

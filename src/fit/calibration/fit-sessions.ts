@@ -34,6 +34,7 @@ import { gaugeFindings } from './zeros.js';
  * @param features - of the coupon: the list, or the whole features file
  * @returns see {@link fitSessions}; may be handed on wherever a profile is asked for
  * @throws {InputError} as {@link fitSessions}
+ * @example fitCalibration(readings, features).fit.kerfXMm.value // 0.12
  */
 export function fitCalibration(
   readings: readonly Reading[],
@@ -63,7 +64,7 @@ export function fitCalibration(
  *   answer without them beside the plain one; nested models compared; limits from webs and openings that failed
  * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NOT_FINITE, BAD_RESOLUTION, NO_LENGTHS,
  *   UNKNOWN_DROP, READING_IMPOSSIBLE, READINGS_CONTRADICT, NOT_CONVERGED, BAD_PROFILE
- * @example fitCalibration(readings, features).fit.kerfXMm // { value: 0.142, stdUncertainty: 0.001, … }
+ * @example fitSessions(sessions).fit.scaleX.value // 1.000
  */
 export function fitSessions(sessions: readonly ReadingSession[], options: CalibrationOptions = {}): CalibrationResult {
   const all = gatherObservations(sessions, options.resolutionMm);

@@ -1,3 +1,4 @@
+import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { FitLength } from './design.js';
 
@@ -12,11 +13,11 @@ export interface Gauge {
 
 /**
  * The gauge of a reading: as named in the readings, else one for the spans and one for the widths of a coupon, which are
- * rarely read with the same one.
+ * rarely read with the same one, and a caliper for what only jaws take hold of.
  */
-export function gaugeName(named: string | undefined, coupon: string, kind: FitLength['kind']): string {
-  if (kind === 'vernier') return 'verniers';
-  return named ?? `${coupon} ${kind === 'span' ? 'spans' : 'widths'}`;
+export function gaugeName(named: string | undefined, coupon: string, feature: Feature): string {
+  if (feature.kind === 'vernier') return 'verniers';
+  return named ?? `${coupon} ${isForJaws(feature) ? 'caliper' : feature.kind === 'span' ? 'spans' : 'widths'}`;
 }
 
 const CALIPER = /cal+ip/i;
@@ -55,11 +56,10 @@ export function gaugesOf(
 
 /** Names of the gauges that a session's readings were taken with. */
 export function gaugesIn({ coupon, features, readings }: ReadingSession): string[] {
-  const kinds = new Map(features.map(({ id, kind }) => [id, kind]));
-  const names = readings.flatMap(({ feature, gauge, readingMm }) => {
-    const kind = kinds.get(feature);
-    const isLength = kind === 'span' || kind === 'opening' || kind === 'web';
-    return isLength && readingMm !== undefined ? [gaugeName(gauge, coupon, kind)] : [];
+  const byId = new Map(features.map((feature) => [feature.id, feature]));
+  const names = readings.flatMap(({ feature: id, gauge, readingMm }) => {
+    const feature = byId.get(id);
+    return feature && 'from' in feature && readingMm !== undefined ? [gaugeName(gauge, coupon, feature)] : [];
   });
   return [...new Set(names)];
 }

@@ -1,4 +1,5 @@
 export { fitCalibration, fitSessions } from './fit-sessions.js';
+export { foreseen, type NextReading } from './foresee.js';
 export { type OpeningUncertainty, openingUncertainty } from './opening-uncertainty.js';
 export type { ParameterResult } from './profile-fit.js';
 export type {

@@ -1,3 +1,4 @@
+import { isForJaws } from '../../coupon/features.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { predictLength } from './length-model.js';
 import type { Observations } from './observations.js';
@@ -90,7 +91,7 @@ function pieces(
   return sessions.flatMap(({ features }, session) => {
     const anyFailed = features.some(({ id }) => failed.has(`${session} ${id}`));
     return features.flatMap((feature): Piece[] => {
-      if (feature.kind !== kind) return [];
+      if (feature.kind !== kind || isForJaws(feature)) return [];
       const key = `${session} ${feature.id}`;
       if (!failed.has(key) && !read.has(key) && !anyFailed) return [];
       const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];

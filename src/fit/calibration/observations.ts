@@ -90,7 +90,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         else {
           const [dx, dy] = feature.axis === 'x' ? [1, 0] : [0, 1];
           const resolutionMm = feature.stepMm / 2;
-          const gauge = gaugeName(undefined, session.coupon, 'vernier');
+          const gauge = gaugeName(undefined, session.coupon, feature);
           const noise = `${gauge} ${feature.stepMm}`;
           lengths.push({
             ...place,
@@ -108,7 +108,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         const { kind, nominalMm } = feature;
         const dx = feature.to[0] - feature.from[0];
         const dy = feature.to[1] - feature.from[1];
-        const gauge = gaugeName(reading.gauge, session.coupon, kind);
+        const gauge = gaugeName(reading.gauge, session.coupon, feature);
         const resolutionMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
         // Without a name, another step is another gauge.
         const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
@@ -207,13 +207,12 @@ const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
 function inferResolutionsMm(session: ReadingSession): Map<string, number> {
-  const kinds = new Map(session.features.map(({ id, kind }) => [id, kind]));
+  const byId = new Map(session.features.map((feature) => [feature.id, feature]));
   const values = new Map<string, number[]>();
-  for (const { feature, gauge, resolutionMm, readingMm } of session.readings) {
-    const kind = kinds.get(feature);
-    if (resolutionMm !== undefined || readingMm === undefined) continue;
-    if (kind !== 'span' && kind !== 'opening' && kind !== 'web') continue;
-    const name = gaugeName(gauge, session.coupon, kind);
+  for (const { feature: id, gauge, resolutionMm, readingMm } of session.readings) {
+    const feature = byId.get(id);
+    if (resolutionMm !== undefined || readingMm === undefined || !feature || !('from' in feature)) continue;
+    const name = gaugeName(gauge, session.coupon, feature);
     values.set(name, [...(values.get(name) ?? []), readingMm]);
   }
   return new Map([...values].map(([name, own]) => [name, stepOf(own)]));

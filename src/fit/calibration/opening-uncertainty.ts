@@ -19,6 +19,7 @@ export interface OpeningUncertainty {
  *
  * @param axis - the one across which the width is measured
  * Source: JCGM 100:2008 (GUM), 5.2.2 equation (13), and G.3 for the factor.
+ * @example openingUncertainty(profile.fit, 0.3, 'x')
  */
 export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y'): OpeningUncertainty {
   const scale = axis === 'x' ? fit.scaleX.value : fit.scaleY.value;

@@ -43,10 +43,10 @@ const STEP_TOLERANCE = 1e-9;
 /** Scatter that a careful reader has, mm: taken where the readings leave nothing over to tell it by. */
 const USUAL_SCATTER_MM = 0.01;
 /**
- * What is known of a gauge's scatter before its readings are looked at, in readings: that of all gauges together, and
- * no less than the usual one. A loupe that reads to 5 µm says nothing of the caliper beside it.
+ * What is known of a gauge's scatter before its readings are looked at, in readings: that of the coarsest at hand. A
+ * loupe that reads to 5 µm says nothing of the caliper beside it.
  */
-const PRIOR_DOF = 2;
+const PRIOR_DOF = 1;
 /** What is left to be estimated by the readings, when nothing is: fewer than this many degrees of freedom. */
 const LEAST_DOF = 0.5;
 
@@ -72,7 +72,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   const usual = weightsFor(groups.map(() => USUAL_SCATTER_MM ** 2));
   let { next: state, qr } = stepFrom(design, usual, linearise(design, first));
   const dof = dofOf(lengths, qr);
-  const prior = priorFor(groups.length, dof, state.residuals, known);
+  const prior = priorFor(groups, dof, state.residuals, qr.leverages);
   let scatter: ScatterEstimate = {
     variances: groups.map(
       ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
@@ -153,11 +153,29 @@ function meanSquare(residuals: Float64Array, count: number, dof: number): number
 }
 
 /** With one gauge and readings to spare, its own scatter is all that counts. */
-function priorFor(gauges: number, dof: number, residuals: Float64Array, known: Float64Array): ScatterPrior | undefined {
+function priorFor(
+  groups: readonly ScatterGroup[],
+  dof: number,
+  residuals: Float64Array,
+  leverages: Float64Array,
+): ScatterPrior | undefined {
   if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3, all: true };
-  if (gauges === 1) return undefined;
-  return { variance: Math.max(meanSquare(residuals, known.length, dof), USUAL_SCATTER_MM ** 2), dof: PRIOR_DOF };
+  if (groups.length === 1) return undefined;
+  const own = groups.map(({ members }) => {
+    const spare = members.reduce((sum, i) => sum + 1 - leverages[i], 0);
+    const squares = members.reduce((sum, i) => sum + residuals[i] ** 2, 0);
+    return spare < SPARE_OF_OWN ? 0 : squares / spare;
+  });
+  const all = meanSquare(
+    residuals,
+    groups.reduce((sum, { members }) => sum + members.length, 0),
+    dof,
+  );
+  return { variance: Math.max(all, ...own), dof: PRIOR_DOF };
 }
+
+/** The mean square of fewer readings than this beyond what they tell is nobody's measure. */
+const SPARE_OF_OWN = 2;
 
 function notConverged(): InputError {
   return new InputError({

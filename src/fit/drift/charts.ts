@@ -8,7 +8,7 @@ const D4_OF_TWO = 3.267;
 export interface IndividualsOptions {
   /** Width of the limits in standard deviations, default 3. */
   readonly k?: number;
-  /** Default {@link D2_OF_TWO}. */
+  /** Default 1.128, of two values. */
   readonly d2?: number;
   /** Centre line and limits come from the first so many values (the time when all was well); default all. */
   readonly baselineCount?: number;
@@ -93,6 +93,7 @@ export interface EwmaChart extends ControlChart {
  *
  * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE, LAMBDA, SD_NOT_POSITIVE
  * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4; exact limits: factor · (1 − (1 − lambda)^2t).
+ * @example ewmaChart([52, 47, 53, 49.3, 50.1, 47, 51, 50.1, 51.2, 50.5], { lambda: 0.3, target: 50, sd: 2.0539 }).ewma.slice(0, 4) // [50, 50.6, 49.52, 50.56]
  */
 export function ewmaChart(values: readonly number[], options: EwmaOptions = {}): EwmaChart {
   const lambda = options.lambda ?? 0.2;

@@ -44,6 +44,7 @@ const WORDS: Record<ParameterName, { name: string; unit: 'length' | 'ratio' }> =
  * @remarks Readings taken separately: u² = u1² + u2². When the newer profile keeps all older readings and adds some, its
  *   estimate already holds the older one, and u² = u1² − u2² (J. A. Hausman, Econometrica 46 (1978) 1251–1271).
  *   Sessions that overlap only in part are compared as separate ones, which understates a change; the words say so.
+ * @example compareProfiles(profile, profile).anyBeyondNoise // false
  */
 export function compareProfiles(
   older: Profile,

@@ -50,6 +50,7 @@ const ALPHA = 0.001;
  * @param history - oldest first
  * @remarks Where the values' own uncertainties are known the limits are no narrower than they explain: moving ranges of 20
  *   values miss the true scatter by a sixth, often enough to raise alarms about noise. While fewer than two points are in the baseline there are no limits, only a sentence.
+ * @example driftChart([{ label: 'March', value: 0.12 }, { label: 'April', value: 0.121 }, { label: 'May', value: 0.119 }]).outside // []
  */
 export function driftChart(history: readonly HistoryPoint[], options: DriftOptions = {}): DriftChart {
   const labels = history.map((point) => point.label);

@@ -32,14 +32,15 @@ const MOST_FAR_OFF = 0.2;
  * Are new readings those of the machine that a profile describes? Works for a full coupon, for a witness piece, and for
  * a reading or two that could not be fitted alone.
  *
- * Each number's shift against the profile (see {@link shiftsOf}) is followed over the days on which the same piece was
- * read ({@link seekChange}); while these are few, what the other pieces say counts as a day before them. A day that was refused and not settled since
+ * Each number's shift against the profile is followed over the days on which the same piece was
+ * read; while these are few, what the other pieces say counts as a day before them. A day that was refused and not settled since
  * keeps the verdict: what lies beyond a change is another machine until somebody says otherwise.
  *
  * @param older - with the sessions it was fitted from
  * @throws {InputError} as gatherObservations
  * @remarks Limits are Student's t, and Bonferroni over numbers and tests. With few readings and no history the distance
  *   as a whole is an F test of its own.
+ * @example readingsAgainstProfile(profile, sessions)
  */
 export function readingsAgainstProfile(
   older: Profile,

@@ -27,6 +27,7 @@ const MOST_DOF = 999;
  * @returns undefined when fewer than two days can be charted
  * @remarks s chart with each day's own degrees of freedom: c4 σ ± 3 σ √(1 − c4²), σ² the pooled variance within days.
  *   Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.1.
+ * @example scatterChart([{ label: 'May', sdMm: 0.004, dof: 9 }, { label: 'June', sdMm: 0.005, dof: 9 }]).sentences
  */
 export function scatterChart(
   points: readonly ScatterPoint[],

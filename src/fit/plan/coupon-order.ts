@@ -1,4 +1,4 @@
-import type { Feature } from '../../coupon/features.js';
+import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from './plan-readings.js';
 import { targetWords } from './plan-words.js';
@@ -17,9 +17,16 @@ export function couponOrder({
   const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(told, USUAL_TARGETS)}`;
   const gauge = `with a gauge and a hand that scatter by ${(1000 * USUAL_GAUGE.noiseMm).toFixed(0)} µm`;
   const lengths = order.map(({ feature }) => feature);
+  const head = lengths.slice(0, first);
+  const withJaws = planReadings(features, { gauge: { takes: 'windows' } });
+  const gripped = withJaws.order
+    .slice(0, withJaws.first)
+    .flatMap(({ feature }) => (isForJaws(feature) ? [feature] : []));
+  const rest = lengths.slice(first).filter((feature) => !gripped.includes(feature));
   return {
-    features: [...lengths, ...features.filter((feature) => !('from' in feature))],
+    features: [...head, ...gripped, ...rest, ...features.filter((feature) => !('from' in feature))],
     first,
+    forJaws: gripped.length,
     enoughFor: `${enough}, ${gauge}`,
   };
 }

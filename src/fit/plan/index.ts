@@ -11,3 +11,4 @@ export {
 } from './plan-readings.js';
 export { planSentences, targetWords } from './plan-words.js';
 export { uncheckedSentences } from './unchecked.js';
+export { type NextReadings, type Reach, whatNext } from './what-next.js';

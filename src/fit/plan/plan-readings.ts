@@ -13,6 +13,8 @@ export interface PlanGauge {
   readonly reachMm: number;
   /** How much it may read too wide or too narrow throughout, standard deviation, mm; it is fitted with the rest. */
   readonly zeroMm: number;
+  /** How lengths along the axes are taken: edges of one side sighted (default), or windows gripped by a caliper's jaws. */
+  readonly takes?: 'edges' | 'windows';
 }
 
 /** Half-widths of the 95 % intervals that are enough. */
@@ -27,6 +29,8 @@ export interface PlannedReading {
 export interface ReadingPlan {
   /** Every length that is not read yet, the most telling first. */
   readonly order: readonly PlannedReading[];
+  /** So many of them can be read for certain with this gauge. */
+  readonly sure: number;
   /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
   readonly first: number;
   /** The numbers that these features can tell at all. */
@@ -73,6 +77,7 @@ const LEAST_OPENING_MM = 0.15;
  * @param features - of one coupon or of several together; what is no length is passed over
  * @remarks Greedy A-optimal design, parameters in units of their targets, rank-one updates of the covariance (V. V.
  *   Fedorov, Theory of Optimal Experiments, Academic Press 1972); the fourth power makes the worst number count most.
+ * @example planReadings(features).order.length
  */
 export function planReadings(features: readonly Feature[], options: PlanOptions = {}): ReadingPlan {
   const gauge = { ...USUAL_GAUGE, ...options.gauge };
@@ -109,39 +114,45 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     if (open) first = order.length;
     if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
   }
+  const sureOnes = order.length;
   const atFirst = first > 0 ? order[first - 1].reached : before;
   for (const feature of unsure) {
     take(feature);
     order.push({ feature, reached: halfWidths(knowledge) });
   }
-  return { order, first, told, reaches: told.every((name) => atFirst[name] <= targets[name]), before };
+  return { order, sure: sureOnes, first, told, reaches: told.every((name) => atFirst[name] <= targets[name]), before };
 }
 
-/** Whether something can be read there, whatever the machine does. */
-function sure({ kind, nominalMm }: DimensionalFeature, { reachMm }: PlanGauge): boolean {
+/** Whether something can be read there with this gauge, whatever the machine does. */
+function sure(feature: DimensionalFeature, { reachMm, takes }: PlanGauge): boolean {
+  const { kind, nominalMm, from, to, by } = feature;
+  if (by === 'jaws') return takes === 'windows' && nominalMm <= reachMm;
+  // Nothing grips slanted slots: these are sighted in any case.
+  if (kind === 'span' && takes === 'windows' && (from[0] === to[0] || from[1] === to[1])) return false;
   if (kind === 'web') return nominalMm >= LEAST_WEB_MM - 1e-3;
   return kind === 'span' ? nominalMm <= reachMm : nominalMm >= LEAST_OPENING_MM - 1e-3;
 }
 
-/** Derivatives of a reading by the five numbers, and by the zeros of the gauges for spans and for widths. */
+/** Derivatives of a reading by the five numbers, and by the zeros of the gauges for spans, for widths and for windows. */
 function rowOf(feature: DimensionalFeature): Float64Array {
   const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
-  const row = new Float64Array(PARAMETER_NAMES.length + 2);
+  const row = new Float64Array(PARAMETER_NAMES.length + 3);
   predictLength({ kind: feature.kind, dx, dy }, NOMINAL, row);
   if (KERF_SIGN[feature.kind] === 0) row[3] = row[4] = 0;
-  row[feature.kind === 'span' ? 5 : 6] = 1;
+  row[feature.by === 'jaws' ? 7 : feature.kind === 'span' ? 5 : 6] = 1;
   return row;
 }
 
 function toldBy(features: readonly DimensionalFeature[]): ParameterName[] {
   const spans = features.filter(({ kind }) => kind === 'span');
-  const widths = features.filter(({ kind }) => kind !== 'span');
+  const widths = features.filter(({ kind, by }) => kind !== 'span' && by === undefined);
+  const windows = features.filter(({ by }) => by === 'jaws');
   const along = (pool: readonly DimensionalFeature[], axis: 0 | 1): boolean =>
     pool.some(({ from, to }) => from[axis] !== to[axis] && from[1 - axis] === to[1 - axis]);
   const slanted = spans.some(({ from, to }) => from[0] !== to[0] && from[1] !== to[1]);
   const can: Record<ParameterName, boolean> = {
-    scaleX: along(spans, 0),
-    scaleY: along(spans, 1),
+    scaleX: along([...spans, ...windows], 0),
+    scaleY: along([...spans, ...windows], 1),
     shear: slanted,
     kerfXMm: along(widths, 0),
     kerfYMm: along(widths, 1),
@@ -151,8 +162,8 @@ function toldBy(features: readonly DimensionalFeature[]): ParameterName[] {
 
 /** Covariance before anything is read. */
 function start(features: readonly DimensionalFeature[], { zeroMm }: PlanGauge): Float64Array[] {
-  const elsewhere = !features.some(({ kind }) => kind === 'span');
-  const sds = [...PRIOR.map((sd, k) => (elsewhere && k < 3 ? SCALE_ELSEWHERE : sd)), zeroMm, zeroMm];
+  const elsewhere = !features.some(({ kind, by }) => kind === 'span' || by === 'jaws');
+  const sds = [...PRIOR.map((sd, k) => (elsewhere && k < 3 ? SCALE_ELSEWHERE : sd)), zeroMm, zeroMm, zeroMm];
   return sds.map((sd, k) => Float64Array.from(sds, (_, j) => (j === k ? sd * sd : 0)));
 }
 

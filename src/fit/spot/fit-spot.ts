@@ -67,7 +67,7 @@ const FEWEST_POINTS = 3;
  *   the law, not the reading, so that low readings don't get more say), else equal weights on kerf².
  *   Sources: J. M. Liu, Opt. Lett. 7 (1982) 196–198 for pulses; the same slope follows for a moving beam by integrating
  *   its dose along the scan (derived). Limits: thermal, thick or several-pass cuts depart from it; look at the residuals.
- * @example fitSpot([{ powerPercent: 50, speedMmS: 10, kerfMm: 0.0589 }, …]).spotRadiusMm // 0.050
+ * @example fitSpot([20, 30, 50, 80].map((powerPercent) => ({ powerPercent, speedMmS: 10, kerfMm: 0.1 * Math.sqrt(Math.log(powerPercent / 10) / 2) }))).spotRadiusMm // 0.05
  */
 export function fitSpot(points: readonly SpotPoint[], options: SpotOptions = {}): SpotResult {
   requireGoodPoints(points);

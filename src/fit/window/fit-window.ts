@@ -31,6 +31,7 @@ const MOST_WRONG = 0.15;
  * @remarks Ordered logistic model on ln power and ln speed with Jeffreys' prior, so that cleanly parted grids (the
  *   normal case) give finite answers. Boundaries are where the odds are even. Margins are balanced in ratio: the
  *   power may fall by the factor by which it may rise.
+ * @example fitWindow(cells, grid).cells.length
  */
 export function fitWindow(
   readings: readonly Reading[],

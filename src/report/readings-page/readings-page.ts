@@ -1,4 +1,4 @@
-import type { Feature, FeaturesFile } from '../../coupon/features.js';
+import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/index.js';
 import { gaugeFor, type ProjectGauge } from '../../project/project.js';
@@ -48,7 +48,7 @@ function pageFeature(
   canvas: FeaturesFile['canvas'],
   gauges: readonly ProjectGauge[],
 ): Record<string, unknown> {
-  const gauge = 'nominalMm' in feature ? gaugeFor(feature.kind, gauges) : undefined;
+  const gauge = 'nominalMm' in feature ? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges) : undefined;
   const range =
     'nominalMm' in feature ? plausibleRange(feature) : feature.kind === 'vernier' ? [0, feature.lines] : undefined;
   return {

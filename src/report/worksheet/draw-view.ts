@@ -1,4 +1,10 @@
-import type { CellFeature, DimensionalFeature, Feature, VernierFeature } from '../../coupon/features.js';
+import {
+  type CellFeature,
+  type DimensionalFeature,
+  type Feature,
+  isForJaws,
+  type VernierFeature,
+} from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boxesNear, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
@@ -42,7 +48,7 @@ export function drawView(ink: Ink, coupon: Coupon, view: View): void {
     ink.box(minX, minY, maxX - minX, maxY - minY, { lineMm: 0.2 });
     ink.text(name, [maxX + 0.6, maxY - 2.2], { sizePt: 6.5, bold: true });
   }
-  const lanes = laneOf(view.features.filter((feature): feature is DimensionalFeature => feature.kind === 'span'));
+  const lanes = laneOf(view.features.filter(isLong));
   const drawn: Drawn[] = [];
   drawCells(
     ink,
@@ -60,12 +66,17 @@ export function drawView(ink: Ink, coupon: Coupon, view: View): void {
   for (const [name, place] of slotNames(view.features)) writeSlotName(ink, name, map(place), frame, taken);
 }
 
+/** From one slot or window to another. */
+function isLong(feature: Feature): feature is DimensionalFeature {
+  return feature.kind === 'span' || isForJaws(feature);
+}
+
 /** Names of the slots that spans go between, and where each slot is measured first. */
 function slotNames(features: readonly Feature[]): Map<string, Point> {
   const names = new Map<string, Point>();
   for (const feature of features) {
-    if (feature.kind !== 'span') continue;
-    const found = [...feature.say.matchAll(/\bslot ([A-Z]\d+)\b/g)].map(([, name]) => name);
+    if (!isLong(feature)) continue;
+    const found = [...feature.say.matchAll(/\b(?:slot|window) ([A-Z]\d+)\b/g)].map(([, name]) => name);
     if (found.length !== 2) continue;
     for (const [i, place] of [feature.from, feature.to].entries())
       if (!names.has(found[i])) names.set(found[i], [place[0], place[1]]);

@@ -1,4 +1,4 @@
-import type { Feature } from '../../coupon/features.js';
+import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boundsOf, joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
@@ -75,7 +75,7 @@ export function planViews(coupon: Coupon, field: Field): View[] {
     (field.height - TITLE_MM) / (used.maxY - used.minY),
     MOST_SCALE,
   );
-  const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell');
+  const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell' && !isForJaws(feature));
   const blocks = clusters(small)
     .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))
     .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);

@@ -1,5 +1,5 @@
 import type { PDFDocument, PDFFont } from 'pdf-lib';
-import type { Feature } from '../../coupon/features.js';
+import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { drawView } from './draw-view.js';
@@ -62,7 +62,7 @@ function drawPage(
   let top = height - MARGIN_MM;
   top = drawHead(ink, coupon, field, top);
   const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
-  const most = first ? (top - bottom) * 0.45 : top - bottom - 4;
+  const most = first ? (top - bottom) * 0.5 : top - bottom - 4;
   const table = planTable(features.length, most, columnsFor(ink, features, field.width));
   drawTable(ink, features, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, order?.first);
   if (first) {
@@ -120,7 +120,7 @@ function wrap(ink: Ink, text: string, widthMm: number, sizePt: number): string[]
 
 /** How to read each kind, in one line each. */
 function readingHelp(features: readonly Feature[]): string[] {
-  const kinds = new Set(features.map((feature) => feature.kind));
+  const kinds = new Set(features.filter((feature) => !isForJaws(feature)).map((feature) => feature.kind));
   const help: string[] = [];
   if (kinds.has('span'))
     help.push('Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.');

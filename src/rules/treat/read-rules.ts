@@ -51,6 +51,7 @@ function withLists(select: Record<string, unknown>): Selector {
  * Reads a rule set.
  *
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE, BAD_EXPRESSION with file and key
+ * @example (await readRules(rules, 'plain.json')).rules.length
  */
 export async function readRules(text: string, file: string): Promise<RuleSet> {
   const [{ parseJsonFile }, { rulesSchema }] = await Promise.all([

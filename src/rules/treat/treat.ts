@@ -28,7 +28,7 @@ export interface TreatOptions extends FilmOptions {
  * @param openings - mm; their position + 1 is their number
  * @param rules - see {@link readRules}
  * @throws {InputError} TOO_MUCH for openings that take more than all reason; BAD_OPENING; THICKNESS; RULES_NOT_READ for formulas that are still text
- * @example treatOpenings(artwork.openings, await readRules(text, 'plain.json'), { thicknessMm: 0.1 }).openings
+ * @example treatOpenings(artwork.openings, await readRules(rules, 'plain.json'), { thicknessMm: 0.1 }).openings
  */
 export function treatOpenings(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
   checkRules(rules);

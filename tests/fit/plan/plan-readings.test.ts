@@ -3,13 +3,20 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
-import { couponOrder, planReadings, planSentences, USUAL_TARGETS } from '../../../src/fit/plan/index.js';
+import { type CalibrationResult, fitSessions, foreseen } from '../../../src/fit/calibration/index.js';
+import {
+  couponOrder,
+  planReadings,
+  planSentences,
+  type Reach,
+  USUAL_TARGETS,
+  whatNext,
+} from '../../../src/fit/plan/index.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
 import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
-import { randomMachine, trueLength } from '../calibration/virtual-bench.js';
+import { type Gauge, randomMachine, readFilm, trueLength } from '../calibration/virtual-bench.js';
 
 let ruler: Coupon;
 let ladder: Coupon;
@@ -102,18 +109,80 @@ describe('which readings to take first', () => {
       expect([...flagged.map(({ feature }) => feature), ...warnings.map(({ code }) => code)]).not.toEqual([]);
     }
   });
+});
 
-  it('go on from what has been read, and say what that would bring', () => {
-    const features = ruler.features.features;
-    const already = firstOf(ruler).filter(({ from, to }) => from[1] === to[1]);
-    const plan = planReadings(features, { already });
-    const none = Object.fromEntries(PARAMETER_NAMES.map((name) => [name, undefined])) as never;
-    expect(plan.order.map(({ feature }) => feature)).not.toContain(already[0]);
-    const [head, next] = planSentences({ ...(none as object), scaleX: 9e-5 } as never, plan, USUAL_TARGETS);
-    expect(head).toMatch(/^Not enough yet for scale ± 0\.0001, shear ± 0\.0002 and kerf ± 4 µm: scale Y is not told/);
-    expect(next).toMatch(
-      /^Read next, in this order: R.*\. That would bring scale Y ± 0\.0000\d+, shear ± 0\.000\d+\.$/,
+describe('what to read next', () => {
+  const both = (): readonly DimensionalFeature[][] => [ruler, ladder].map(({ features }) => features.features.filter((one): one is DimensionalFeature => 'from' in one && one.by === undefined)); // biome-ignore format: one list
+  const careful = () => ({ noiseMm: 0.005, resolutionMm: 0.01 });
+  const reachOf = ({ parameters }: CalibrationResult): Reach =>
+    Object.fromEntries(parameters.map(({ name, assumed, interval95: [low, high] }) => [name, assumed ? undefined : (high - low) / 2])) as Reach; // biome-ignore format: one list
+
+  /** Reads some, asks what next, reads that: what was promised, and what came of it. */
+  function round(seed: number, count: number, gauge: (feature: DimensionalFeature) => Gauge) {
+    const random = seeded(seed);
+    const machine = randomMachine(random);
+    const pool = both();
+    const read = pool.map((features) => features.map((feature) => ({ feature, key: random() })).sort((a, b) => a.key - b.key).slice(0, count / 2).map(({ feature }) => feature)); // biome-ignore format: one list
+    const sessionsOf = (chosen: readonly (readonly DimensionalFeature[])[], hand: () => number): ReadingSession[] =>
+      [ruler, ladder].map((coupon, s) => ({ coupon: coupon.name, features: pool[s], readings: readFilm(chosen[s], machine, hand, gauge) })); // biome-ignore format: one list
+    const sessions = sessionsOf(read, seeded(seed + 1));
+    const before = fitSessions(sessions);
+    const { order, sure } = planReadings(pool.flat(), { already: read.flat() });
+    const at = (feature: DimensionalFeature): number => (pool[0].includes(feature) ? 0 : 1);
+    const after = (next: readonly DimensionalFeature[]) => foreseen(sessions, before, next.map((feature) => ({ session: at(feature), feature }))); // biome-ignore format: one call
+    const found = whatNext(order.slice(0, sure).map(({ feature }) => feature), reachOf(before), after, USUAL_TARGETS); // biome-ignore format: one call
+    if (!found) return { before: reachOf(before) };
+    const more = [0, 1].map((s) => found.next.filter((feature) => at(feature) === s));
+    const added = sessionsOf(more, seeded(seed + 2));
+    const all = sessions.map((session, s) => ({ ...session, readings: [...session.readings, ...added[s].readings] }));
+    return { found, before: reachOf(before), reached: reachOf(fitSessions(all)) };
+  }
+
+  it.each([
+    ['from 12 readings', 12, careful],
+    ['from 24 readings', 24, careful],
+    [
+      'with a coarser gauge for spans',
+      24,
+      (f: DimensionalFeature) => ({ noiseMm: f.kind === 'span' ? 0.015 : 0.004, resolutionMm: 0.01 }),
+    ],
+  ] as const)('%s: brings what it said, to 15 % in the middle of machines', (_what, count, gauge) => {
+    const rounds = Array.from({ length: 9 }, (_, c) => round(100 + 10 * c, count, gauge)).filter(({ found }) => found);
+    expect(rounds.length).toBeGreaterThan(4);
+    const ratios = rounds.flatMap(({ found, reached }) => PARAMETER_NAMES.flatMap((name) => {
+      const said = found!.brings[name];
+      // What is told with these readings is told when they are read.
+      expect(reached![name] === undefined).toBe(said === undefined);
+      return said === undefined ? [] : [reached![name]! / said];
+    })).sort((a, b) => a - b); // biome-ignore format: one list
+    const middle = ratios[ratios.length >> 1];
+    expect(middle).toBeGreaterThan(0.85);
+    expect(middle).toBeLessThan(1.15);
+  });
+
+  it('is nothing where nothing helps: a limit of error that no reading makes smaller', () => {
+    const then = (next: readonly number[]): Reach =>
+      ({ scaleX: 3e-4 * (1 - 0.002 * next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: 0.001 }); // biome-ignore format: one record
+    expect(whatNext([1, 2, 3, 4], then([]), then, USUAL_TARGETS)).toBeUndefined();
+    expect(planSentences(then([]), undefined, USUAL_TARGETS)[0]).toMatch(
+      /scale X ± 0\.00030\. What is left .* hardly helps scale X: read again/,
     );
+  });
+
+  it('is as few as reach the targets, in the order of the plan', () => {
+    const then = (next: readonly number[]): Reach =>
+      ({ scaleX: 4e-4 / (1 + next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: next.length > 1 ? 0.003 : undefined }); // biome-ignore format: one record
+    const found = whatNext([7, 8, 9, 10, 11], then([]), then, USUAL_TARGETS)!;
+    expect(found.next).toEqual([7, 8, 9]);
+    expect(found.brings).toMatchObject({ scaleX: expect.closeTo(1e-4, 9), kerfYMm: 0.003 });
+  });
+
+  it('is said with what it brings', () => {
+    const features = both()[0].slice(0, 2);
+    const now: Reach = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
+    const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }, USUAL_TARGETS); // biome-ignore format: one call
+    expect(head).toBe('Not enough yet for scale ± 0.0001, shear ± 0.0002 and kerf ± 4 µm: scale Y is not told, shear ± 0.00040, kerf X is not told.'); // biome-ignore format: one sentence
+    expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: only the other coupon tells.`); // biome-ignore format: one sentence
   });
 });
 

@@ -5,6 +5,7 @@ import { crossing, fitLine, foot, type Line, offLine } from './line.js';
 import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
 import { OutlineBuilder, turnBetween } from './outline-builder.js';
 import { isWithinReach } from './reach.js';
+import { roundedRectangle } from './rounded-rectangle.js';
 import { type Run, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
 import { asRectangle, rectangleCorners } from './slanted-rectangle.js';
@@ -42,6 +43,10 @@ const STRICTNESS = [
 ];
 /** The tip of a sharp corner may lie this much further out than walls may, pixels. */
 const TIP_PX = 0.6;
+/** How far stairs may lie off an upright pad with round corners, which lies best between them on the whole. */
+const ROUNDED_PX = 0.75;
+/** How much further out than its stairs such a pad may lie between its sides, pixels; its sides may not. */
+const ROUNDED_SLACK_PX = 0.3;
 /** Samples left out at the ends of sides that run into a curve: tried in this order. */
 const TRIMS = [1, 2, 4, 7, 11, 16];
 /** How far the staircase may lie off a corner made of two sides, pixels. */
@@ -56,8 +61,8 @@ const CORNER_PX = 0.75;
 export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   const plain = plainRectangle(ring);
   if (plain) return plain;
-  const near = (flat: number[] | undefined, missPx: number): number[] | undefined =>
-    flat && misses(flat, ring) < missPx * (samples.count / 2) && isWithinReach(flat, ring) ? flat : undefined;
+  const near = (flat: number[] | undefined, missPx: number, slackPx?: number): number[] | undefined =>
+    flat && misses(flat, ring) < missPx * (samples.count / 2) && isWithinReach(flat, ring, slackPx) ? flat : undefined;
   if (ring.area < SPECK) return stairs(ring);
   const runs = straightRuns(samples, STRAIGHT_PX);
   if (runs.length > 8 && samples.count < RAGGED * runs.length) return stairs(ring);
@@ -71,6 +76,8 @@ export function fitStairs(ring: PixelRing, samples: Samples): number[] {
   const circle = wholeCircle(samples);
   if (polygon && circle) return misses(polygon, ring) <= misses(circle, ring) ? polygon : circle;
   if (polygon || circle) return polygon ?? circle ?? [];
+  const upright = near(roundedRectangle(ring, samples, ROUNDED_PX), MISS_PX, ROUNDED_SLACK_PX);
+  if (upright) return upright;
   // The fewest sides that explain the stairs; their ends lie on the curves between them, farther the larger the radius.
   const longest = runs.reduce((most, run) => Math.max(most, run.length), 0);
   for (const { arcs, missPx } of STRICTNESS) {

@@ -1,0 +1,83 @@
+import type { DimensionalFeature } from '../../coupon/features.js';
+import { isForJaws } from '../../coupon/features.js';
+import { PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
+import type { Reading } from '../../readings/types.js';
+import { weightedQr } from '../linear/weighted-qr.js';
+import { studentQuantile } from '../statistics/student-t.js';
+import { linearise, withPriors } from './design.js';
+import { gaugesOf } from './gauges.js';
+import { gatherObservations, type Observation } from './observations.js';
+import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
+import { toldBy } from './told.js';
+import type { CalibrationOptions, CalibrationResult } from './types.js';
+
+/** A length that has not been read yet, on the coupon of a session. */
+export interface NextReading {
+  readonly session: number;
+  readonly feature: DimensionalFeature;
+}
+
+/** Steps of a careful reader's gauge, mm, where nothing like it was read before. */
+const USUAL_STEP_MM = 0.01;
+
+/**
+ * Half-widths of the 95 % intervals that the fit would have with some more readings, if they scatter as those before
+ * did: the same design (zeros and limits of the gauges, what is assumed), with rows more. Undefined: not told.
+ *
+ * @param next - read once each, with the gauge that like lengths of the session were read with
+ */
+export function foreseen(
+  sessions: readonly ReadingSession[],
+  { fit, scatter }: CalibrationResult,
+  next: readonly NextReading[],
+  { resolutionMm, gaugeLimitMm }: CalibrationOptions = {},
+): Record<ParameterName, number | undefined> {
+  const start = PARAMETER_NAMES.map((name) => fit[name].value);
+  const all = sessions.map((session, s) => ({
+    ...session,
+    readings: [
+      ...session.readings,
+      ...next.flatMap((one) => (one.session === s ? [asRead(one.feature, session)] : [])),
+    ],
+  }));
+  const { lengths } = gatherObservations(all, resolutionMm);
+  const { design, assumed } = toldBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
+  const own = lengths.map((length) => varianceOf(length, scatter, fit.residualSdMm));
+  const weights = withPriors(
+    Float64Array.from(own, (variance) => 1 / variance),
+    design,
+  );
+  const here = linearise(design, [...start, ...design.terms.map(() => 0)]);
+  const { inverse, leverages } = weightedQr(here.columns, here.residuals, weights);
+  const dof = lengths.reduce((sum, _, i) => sum + 1 - leverages[i], 0);
+  const t = studentQuantile(0.05, Math.max(1, dof));
+  const entries = PARAMETER_NAMES.map((name, k) => [name, assumed[k] ? undefined : t * Math.sqrt(inverse[k][k])]);
+  return Object.fromEntries(entries) as Record<ParameterName, number | undefined>;
+}
+
+function asRead(feature: DimensionalFeature, { readings, features }: ReadingSession): Reading {
+  const byId = new Map(features.map((one) => [one.id, one]));
+  const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
+  const like = readings.find(({ feature: id, readingMm }) => {
+    const other = byId.get(id);
+    return readingMm !== undefined && other && 'from' in other && sort(other) === sort(feature);
+  });
+  return {
+    feature: feature.id,
+    readingMm: feature.nominalMm,
+    ...(like?.gauge === undefined ? {} : { gauge: like.gauge }),
+    ...(like && like.resolutionMm === undefined ? {} : { resolutionMm: like?.resolutionMm ?? USUAL_STEP_MM }),
+  };
+}
+
+function varianceOf(
+  { gauge, resolutionMm }: Observation,
+  scatter: CalibrationResult['scatter'],
+  residualSdMm: number,
+): number {
+  const group =
+    scatter.find((one) => one.gauge === gauge && one.resolutionMm === resolutionMm) ??
+    scatter.find((one) => one.gauge === gauge);
+  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : residualSdMm ** 2;
+  return Math.max(variance, LEAST_VARIANCE);
+}

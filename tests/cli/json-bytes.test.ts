@@ -1,0 +1,20 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { jsonBytes } from '../../src/cli/json-bytes.js';
+
+describe('JSON in parts', () => {
+  it('is what JSON.stringify makes, byte for byte', () => {
+    fc.assert(
+      fc.property(fc.dictionary(fc.string(), fc.jsonValue()), (value) => {
+        expect(Buffer.from(jsonBytes(value)).toString()).toBe(`${JSON.stringify(value, undefined, 2)}\n`);
+      }),
+      { seed: 7, numRuns: 200 },
+    );
+  });
+
+  it('holds for long lists, and for what is left out', () => {
+    const list = Array.from({ length: 1201 }, (_, i) => ({ i, text: `’ ${i}\n` }));
+    const value = { first: undefined, list, none: [], holes: [undefined, 1], last: null };
+    expect(Buffer.from(jsonBytes(value)).toString()).toBe(`${JSON.stringify(value, undefined, 2)}\n`);
+  });
+});

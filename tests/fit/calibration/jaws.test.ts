@@ -1,0 +1,107 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import { type DimensionalFeature, isForJaws } from '../../../src/coupon/features.js';
+import { generateCoupon } from '../../../src/coupon/generate.js';
+import { parseFeatures } from '../../../src/coupon/parse-features.js';
+import type { Coupon } from '../../../src/coupon/types.js';
+import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { couponOrder, planReadings } from '../../../src/fit/plan/index.js';
+import { boundsOf } from '../../../src/geometry/bounds.js';
+import { blankReadings } from '../../../src/readings/blank-readings.js';
+import { seeded } from '../../virtual-laser/random.js';
+import { type Gauge, randomMachine, readFilm } from './virtual-bench.js';
+
+let ruler: Coupon;
+let lengths: DimensionalFeature[];
+let windows: DimensionalFeature[];
+
+beforeAll(async () => {
+  ruler = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
+  lengths = ruler.features.features.filter((one): one is DimensionalFeature => 'from' in one);
+  windows = lengths.filter(isForJaws);
+}, 60_000);
+
+const slanted = ({ from, to }: DimensionalFeature): boolean => from[0] !== to[0] && from[1] !== to[1];
+
+describe('windows for the jaws of a caliper', () => {
+  it.each([
+    [80, 60],
+    [150, 100],
+    [200, 150],
+    [210, 297],
+  ])(
+    'on %d x %d mm: inside jaws press on outer edges of two openings, outside jaws close on film without one',
+    async (widthMm, heightMm) => {
+      const coupon = await generateCoupon('scale-ruler', { widthMm, heightMm, pitchXMm: 0.0254 });
+      const windows = coupon.features.features.filter(isForJaws) as DimensionalFeature[];
+      const boxes = coupon.openings.map((opening) => boundsOf([opening])!);
+      expect(windows.length).toBeGreaterThanOrEqual(8);
+      for (const { kind, from, to } of windows) {
+        const axis = from[1] === to[1] ? 'X' : 'Y';
+        const low = (box: (typeof boxes)[number]): number => box[`min${axis}`];
+        const high = (box: (typeof boxes)[number]): number => box[`max${axis}`];
+        const along = axis === 'X' ? 0 : 1;
+        const holds = (box: (typeof boxes)[number], other: number): boolean =>
+          axis === 'X' ? box.minY < other && other < box.maxY : box.minX < other && other < box.maxX;
+        const own = boxes.filter((box) => holds(box, from[1 - along]));
+        const starts = own.find((box) => Math.abs((kind === 'opening' ? low(box) : high(box)) - from[along]) < 1e-6)!;
+        if (kind === 'web') {
+          const between = own.filter((box) => low(box) < to[along] - 1e-6 && high(box) > from[along] + 1e-6);
+          expect(between).toEqual([]);
+        }
+        const ends = own.find((box) => Math.abs((kind === 'opening' ? high(box) : low(box)) - to[along]) < 1e-6)!;
+        // Jaws need room: about 5 mm along and 6 mm across (common practice).
+        for (const box of [starts, ends])
+          expect(Math.min(box.maxX - box.minX, box.maxY - box.minY)).toBeGreaterThan(4.9);
+      }
+    },
+  );
+
+  it('fix scale and kerf with a caliper alone, whatever its zero within its limit', () => {
+    const random = seeded(4);
+    let inside = 0;
+    let count = 0;
+    for (let c = 0; c < 12; c += 1) {
+      const machine = randomMachine(random);
+      const zeroMm = 0.02 * (2 * random() - 1);
+      const caliper: Gauge = { noiseMm: 0.007, resolutionMm: 0.01, zeroMm };
+      const readings = readFilm(windows, machine, random, () => caliper);
+      const { parameters, warnings, flagged, gauges } = fitSessions([
+        { coupon: 'scale-ruler', features: lengths, readings },
+      ]);
+      expect(flagged).toEqual([]);
+      expect(gauges.map(({ name, limitMm }) => [name, limitMm])).toEqual([['scale-ruler caliper', 0.02]]);
+      expect(warnings.map(({ code }) => code)).toContain('GAUGE_LIMIT_ASSUMED');
+      expect(parameters.map(({ assumed }) => assumed)).toEqual([false, false, true, false, false]);
+      for (const k of [0, 1, 3, 4]) {
+        const [low, high] = parameters[k].interval95;
+        if (low <= machine[k] && machine[k] <= high) inside += 1;
+        count += 1;
+        expect(high - low).toBeLessThan(k < 2 ? 2.5e-3 : 0.04);
+      }
+    }
+    // 48 intervals: two standard deviations of a binomial share below 0.95.
+    expect(inside / count).toBeGreaterThanOrEqual(0.89);
+  });
+
+  it('are a plan of their own, beside slanted slots, which nothing grips', () => {
+    const { order, first } = planReadings(lengths, { gauge: { takes: 'windows' } });
+    const own = order.slice(0, first).map(({ feature }) => feature);
+    expect(own.every((feature) => isForJaws(feature) || slanted(feature))).toBe(true);
+    expect(own.some(isForJaws)).toBe(true);
+    const sighted = planReadings(lengths);
+    expect(sighted.order.slice(0, sighted.first).some(({ feature }) => isForJaws(feature))).toBe(false);
+    expect(sighted.order).toHaveLength(lengths.length);
+  });
+
+  it('stand in the readings file behind those that are sighted, once', () => {
+    const order = couponOrder(ruler)!;
+    const text = blankReadings(ruler, order);
+    expect(text).toMatch(/# With a caliper: these in place of the spans along X and Y above\.\nR[A-Z]\d-\d(in|out),/);
+    expect(order.features.map(({ id }) => id).sort()).toEqual(ruler.features.features.map(({ id }) => id).sort());
+  });
+
+  it('keep their mark in the features file', () => {
+    const read = parseFeatures(JSON.stringify(ruler.features), 'a.json').features;
+    expect(read).toEqual(ruler.features.features);
+  });
+});
