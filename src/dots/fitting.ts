@@ -41,6 +41,8 @@ const WIDE_OFF_PERCENT = 4.5;
 const AREA_STEEPNESS = 0.2;
 /** No more than this, so that no width is given up for the area of a line that is thinner than the dots. */
 const MOST_FOR_AREA = 1;
+/** The share of it for upright walls: they have no tips, and get the nearest number of dots. */
+const UPRIGHT_SHARE = 0.15;
 /** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
 const AREA_WEIGHT = 1;
 /**
@@ -67,7 +69,8 @@ function costOf(errors: readonly number[], sides: readonly Side[], areaOff: numb
     return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
   }, 0);
   const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
-  return widths + AREA_WEIGHT * areaOff ** 2 + Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
+  const share = sides.slice(0, 2).every(({ weight }) => weight === 1) ? UPRIGHT_SHARE : 1;
+  return widths + AREA_WEIGHT * areaOff ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
 }
 
 function bareCost([width, height]: readonly number[], percent: number): number {
