@@ -7,6 +7,7 @@ import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';
 import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
+import { progressOf } from './progress.js';
 import { sayProblems } from './tell.js';
 
 /** A paste layer as read, from a file of its own or out of an archive. */
@@ -41,6 +42,7 @@ export async function eachArtwork<T>(
   const { pending, failed: unread } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
   refuseDropOfMany(values.drop, pending.length);
+  const step = progressOf(io, 'working on file', pending.length);
   const results: T[] = [];
   let failed = unread;
   for (const { file, stem, jobFunction, load } of pending) {
@@ -52,6 +54,7 @@ export async function eachArtwork<T>(
       failed += 1;
       sayProblems(problemsOf(error, file), io);
     }
+    step();
   }
   return { results, failed };
 }

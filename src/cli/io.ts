@@ -17,6 +17,8 @@ export interface Io {
   out(text: string): void;
   /** Words for a person. */
   say(text: string): void;
+  /** A line on how far the work is, on a terminal; whatever is said next takes its place. */
+  progress?(words: string): void;
   readFile(path: string): Promise<Uint8Array>;
   /** The first bytes of a file: at most `length`. */
   readStart(path: string, length: number): Promise<Uint8Array>;

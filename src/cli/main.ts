@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
 import { nearestName } from '../schema/nearest.js';
-import { visibleLines } from '../visible-text.js';
+import { visible, visibleLines } from '../visible-text.js';
 import { COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
@@ -31,23 +31,36 @@ function version(): string {
 export async function run(argv: readonly string[], outside: Io): Promise<ExitCode> {
   const worded = withWords(outside, { quiet: argv.includes('--quiet') });
   const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
-  const { io, printed } = wayOut(worded, args.includes('--json'));
+  const quiet = argv.includes('--quiet');
+  const { io, printed, clear } = wayOut(worded, { json: args.includes('--json'), quiet });
   const code = await runCommand(args, io);
+  clear();
   outside.out(printed());
   return problemsTold(io).some((problem) => problem.code === BUG) ? EXIT.bug : code;
 }
 
-/** Ends a line that is drawn anew, as a progress bar is. */
+/** Ends a line that is drawn anew, as that of the progress is. */
 const CLEAR_LINE = '\r\u001b[K';
 
 /**
  * The way out for all that is said. Text of files reaches a terminal with everything visible. With --json stdout is one
  * value: what was told of before something failed is not half of another.
  */
-function wayOut(outside: Io, json: boolean): { io: Io; printed: () => string } {
+function wayOut(
+  outside: Io,
+  { json, quiet }: { readonly json: boolean; readonly quiet: boolean },
+): { io: Io; printed: () => string; clear: () => void } {
   let value = '';
   let named = 0;
-  const say = (text: string): void => outside.say(text === CLEAR_LINE ? text : visibleLines(text));
+  let drawn = false;
+  const clear = (): void => {
+    if (drawn) outside.say(CLEAR_LINE);
+    drawn = false;
+  };
+  const say = (text: string): void => {
+    clear();
+    outside.say(visibleLines(text));
+  };
   const noted = async (notes: Promise<readonly string[]>): Promise<readonly string[]> => {
     for (const note of await notes) say(`note: ${note}\n`);
     return notes;
@@ -55,7 +68,13 @@ function wayOut(outside: Io, json: boolean): { io: Io; printed: () => string } {
   const io: Io = {
     ...outside,
     say,
+    progress: (words) => {
+      if (quiet || !outside.isTerminal) return;
+      outside.say(`${CLEAR_LINE}${visible(words)}`);
+      drawn = true;
+    },
     out: (text) => {
+      clear();
       if (json) {
         value += visibleLines(text);
         named = problemsTold(io).length;
@@ -71,7 +90,7 @@ function wayOut(outside: Io, json: boolean): { io: Io; printed: () => string } {
       ? value
       : `${visibleLines(JSON.stringify(errorValue(problems), undefined, 2))}\n`;
   };
-  return { io, printed };
+  return { io, printed, clear };
 }
 
 async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {

@@ -20,8 +20,13 @@ export function nextStep(
   // What came through a pipe has no name to go on with.
   const artwork = shellQuoted(files[0] === undefined || files[0] === '-' ? 'board.gbr' : files[0]);
   switch (name) {
+    case 'coupon': {
+      if (values.list === true || files.length === 0 || /\.json$/i.test(files[0])) return undefined;
+      const many = files.length > 1;
+      return `cut ${many ? 'them' : 'it'}, then${many ? ' for each' : ''}: apertrue enter ${shellQuoted(files[0])}${option('--out', 'out')}`;
+    }
     case 'window':
-      return 'cut scale-ruler and aperture-ladder with that setting (apertrue coupon), and fit what you read on them';
+      return 'cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder';
     case 'fit':
       if (values.out === undefined) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;

@@ -69,7 +69,7 @@ const sameAxes = ([ax, ay]: Direction, [bx, by]: Direction): boolean =>
   Math.min(Math.abs(ax * by - ay * bx), Math.abs(ax * bx + ay * by)) < NEARLY_SAME;
 
 /** Cosine from which on a direction is that of an axis. */
-const UPRIGHT = 1 - 1e-6;
+const UPRIGHT = 1 - 1e-5;
 /** What the outermost tips of a leaning wall count: they say less of where it lies than the edge of an upright one. */
 const LEANING_WEIGHT = 0.5;
 

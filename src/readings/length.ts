@@ -43,8 +43,8 @@ export function parseLength(text: string): TypedLength | undefined {
   const factor = MM_PER_UNIT[match[2].toLowerCase()];
   if (factor === undefined) return undefined;
   const number = Number(match[1].replace(',', '.'));
-  // mil and um are divided where that keeps the typed digits: 310 um is 0.31, not 0.31000000000000005.
-  const valueMm = factor === 0.001 ? number / 1000 : number * factor;
+  // What doubles add to the typed digits goes: 310 um is 0.31, not 0.31000000000000005, and 3 mil 0.0762.
+  const valueMm = Number((number * factor).toPrecision(12));
   const mark = match[1].includes(',') ? ',' : match[1].includes('.') ? '.' : undefined;
   const ambiguous = /^[+-]?[1-9]\d{0,2},\d{3}$/.test(match[1]);
   return Number.isFinite(valueMm) ? { valueMm, mark, ambiguous, bare: match[2] === '' } : undefined;

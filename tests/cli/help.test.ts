@@ -24,6 +24,7 @@ describe('help', () => {
       expect(out).toContain(`Usage: apertrue ${name}`);
       expect(out.match(new RegExp(`^ {2}apertrue ${name}( |$)`, 'gm'))?.length ?? 0).toBeGreaterThanOrEqual(2);
       expect(out).toMatch(/Exit codes:/);
+      expect(out.split('\n').filter((line) => line.length > 100)).toEqual([]);
     }
     desk.remove();
   });

@@ -55,10 +55,16 @@ describe('the dots of a sheet', () => {
       };
       const values = { marks: true, ticks: true, witness: true, profile: '', out: '', name: 'Crowded 7' };
       const model = machineModel(profile);
-      const { stencil } = await layArtwork(file, board, profile, values, processIo());
+      const { stencil } = await layArtwork(
+        file,
+        board,
+        { profile, bytes: Buffer.from(JSON.stringify(profile)) },
+        values,
+        processIo(),
+      );
       const sheet = packSheet([stencil], { spacingMm: 5 });
-      const { commanded, witnesses } = await commandSheet(sheet, model, profile.pitchMm, ['png'], hasWitness(model));
-      expect(witnesses).toBeDefined();
+      const { commanded, witness } = await commandSheet(sheet, model, profile.pitchMm, ['png'], hasWitness(model));
+      expect(witness).toBeDefined();
       const parts = sheet.openings.map(({ part }) => part);
       leftOut += stencil.warnings.filter(({ code }) => code === 'LEFT_OUT_FOR_PASTE').length;
       const { corrected, image } = commanded.dots ?? {};

@@ -33,9 +33,9 @@ describe('a sheet', () => {
       holes: [{ x: -2, y: 0, diameterMm: 3 }],
       warnings: [],
     };
-    const profile = JSON.parse(profileOf());
+    const loaded = { profile: JSON.parse(profileOf()), bytes: Buffer.from(profileOf()) };
     const values = { marks: true, witness: false, profile: '', out: '' };
-    const { stencil } = await layArtwork(desk.path('under.gbr'), board, profile, values, processIo());
+    const { stencil } = await layArtwork(desk.path('under.gbr'), board, loaded, values, processIo());
     const centre = (part: string) => {
       const { opening } = stencil.openings.find((one) => one.part === part) ?? stencil.openings[0];
       const box = ringBounds(opening.outer);
@@ -45,6 +45,20 @@ describe('a sheet', () => {
     // From beneath, the board's left edge is the right one: the first pad lies 4 mm from it, the hole 2 mm.
     expect(film.maxX - centre('paste')).toBeCloseTo(4, 6);
     expect(film.maxX - centre('hole')).toBeCloseTo(2, 6);
+  });
+
+  it('is told apart by a mark that the film, the words, the record and the report have', async () => {
+    const { out } = await layout('board.gbr', '--board-mm', '60x40', '--report');
+    const [{ mark }] = job('board').sources;
+    expect(mark).toMatch(/^[0-9a-f]{6}$/);
+    expect(out).toContain(`its film says job ${mark}`);
+    expect(desk.read('out/board.sheet.report.html').toString()).toContain(`Its film says job ${mark}.`);
+    // The same mark for the same job, another one for another.
+    await layout('board.gbr', '--board-mm', '60x40', '--overwrite');
+    expect(job('board').sources[0].mark).toBe(mark);
+    await layout('board.gbr', '--board-mm', '60x41', '--overwrite');
+    expect(job('board').sources[0].mark).not.toBe(mark);
+    expect(desk.list('out')).toContain('board.witness.worksheet.pdf');
   });
 
   it('is as high as its rows of dots, where those lie otherwise than the columns', async () => {

@@ -31,7 +31,7 @@ describe('apertrue layout', () => {
     const { canvas } = job('board');
     expect(out).toContain(`a width in pixels: ${canvas.widthPx}; a width in mm: ${canvas.widthMm.toFixed(3)}`);
     expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 1.004, 6);
-    expect(said).toMatch(/^(wrote .*\n){5}caution: /);
+    expect(said).toMatch(/^(wrote .*\n){6}caution: /);
   });
 
   it('tells of the same artwork once, however often it is on the sheet', async () => {

@@ -1,9 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { openingArea } from '../../src/geometry/area.js';
-import { unionRegions } from '../../src/geometry/boolean.js';
+import { subtractRegions, unionRegions } from '../../src/geometry/boolean.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
+import type { Region } from '../../src/geometry/types.js';
 import { LETTERING_CHARACTERS } from '../../src/lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../../src/lettering/lettering.js';
 
@@ -83,6 +84,42 @@ describe('stencil lettering', () => {
     const area = (c: string): number =>
       letter(c, { heightMm: 2 }).reduce((sum, region) => sum + openingArea(region), 0);
     expect(area('8')).toBeGreaterThan(area('1'));
+  });
+
+  it.each([
+    '6G',
+    '9P',
+    'PF',
+    'PD',
+    'PR',
+    'D0',
+    'DO',
+    '0O',
+    'OQ',
+    '1I',
+    '5S',
+    '56',
+    '8B',
+    '8H',
+    '2Z',
+    '38',
+    '9G',
+    'BH',
+    'EF',
+  ])('of %s one is not taken for the other: after the kerf they differ by a stroke and more', ([p, q]) => {
+    for (const [heightMm, kerf] of [
+      [2.5, 0.13],
+      [smallestLetteringMm(0.2), 0.2],
+    ]) {
+      const cut = (character: string): Region[] =>
+        unionRegions(
+          letter(character, { heightMm, kerfAllowanceMm: kerf }).flatMap((r) => offsetByEllipse(r, kerf, kerf, 1)),
+        );
+      const area = (regions: readonly Region[]): number => regions.reduce((sum, r) => sum + openingArea(r), 0);
+      const [a, b] = [cut(p), cut(q)];
+      const different = area(subtractRegions(a, b)) + area(subtractRegions(b, a));
+      expect([heightMm, different / area(unionRegions([...a, ...b])) > 0.15]).toEqual([heightMm, true]);
+    }
   });
 
   it.each([

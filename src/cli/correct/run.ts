@@ -15,6 +15,7 @@ import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
+import { progressOf } from '../progress.js';
 import { REPORT_ENDINGS } from '../report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
@@ -35,7 +36,8 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
   const outcomes: CorrectOutcome[] = [];
   let failures = failed;
   const total = pending.length + failed;
-  const progress = await progressOf(io, pending.length);
+  const step = progressOf(io, 'correcting file', pending.length);
+  io.progress?.('correcting');
   const workers = await workersFor(values.jobs ?? Math.max(1, Math.min(availableParallelism() - 1, 4)), pending.length);
   const handle = async (item: Pending, correct: (typeof workers.lanes)[number]): Promise<void> => {
     try {
@@ -54,20 +56,16 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
         { overwrite: values.overwrite === true },
       );
       outcomes.push(outcome);
-      progress.step();
-      progress.clear();
       tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
     } catch (error) {
       failures += 1;
-      progress.step();
-      progress.clear();
       sayProblems(problemsOf(error, item.file), io);
     }
+    step();
   };
   try {
     await eachOf(pending, workers.lanes, handle);
   } finally {
-    progress.stop();
     await workers.close();
   }
   const order = new Map(pending.map((item, i) => [item.file, i]));
@@ -176,25 +174,4 @@ async function refuseResults(
   if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
   const paths = names.map((name) => join(values.out, name));
   await refuseExisting(paths, io, values);
-}
-
-interface Progress {
-  step(): void;
-  /** Makes the line free for words; the next step draws it again. */
-  clear(): void;
-  stop(): void;
-}
-
-async function progressOf(io: Io, count: number): Promise<Progress> {
-  if (!io.isTerminal || count < 2) return { step: () => undefined, clear: () => undefined, stop: () => undefined };
-  const { default: cliProgress } = await import('cli-progress');
-  const bar = new cliProgress.SingleBar({
-    format: 'correcting {value} of {total} files, {duration} s',
-    clearOnComplete: true,
-    hideCursor: true,
-    // Without it the terminal would cut off the long lines of the reports.
-    linewrap: true,
-  });
-  bar.start(count, 0);
-  return { step: () => bar.increment(), clear: () => io.say('\r\u001b[K'), stop: () => bar.stop() };
 }

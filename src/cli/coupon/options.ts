@@ -26,7 +26,7 @@ Examples:
   apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --dpi 1000 -o bench/
   apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --speeds 100 -o bench/
   apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 -f bmp -o bench/
-  apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 --paper letter -o bench/
+  apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 -o bench/
 
 Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
 Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and

@@ -14,6 +14,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
+import { progressOf } from '../progress.js';
 import { projectAnswers } from '../project-answers.js';
 import { findProject } from '../project-file.js';
 import { shellQuoted } from '../shell-quoted.js';
@@ -50,7 +51,11 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   const { out, ...bed } = required(names, values);
   const gauges = (await findProject(io))?.project.gauges;
   const made: Made[] = [];
-  for (const name of names) made.push(await make(await loadPattern(name, io), bed, values, gauges));
+  const step = progressOf(io, 'making coupon', names.length);
+  for (const name of names) {
+    made.push(await make(await loadPattern(name, io), bed, values, gauges));
+    step();
+  }
   refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
   for (const { files } of made) {

@@ -72,7 +72,7 @@ class Entry {
     private readonly file: string,
     private readonly features: FeaturesFile,
     private readonly gauges: readonly ProjectGauge[],
-    private readonly others: readonly ReadingSession[],
+    private readonly beside: readonly Beside[],
     private sheet: ReadingsSheet,
     private readonly asker: Asker,
     private readonly io: Io,
@@ -86,8 +86,8 @@ class Entry {
     // What can't be read is told before anything is typed.
     parseReadings(text, file);
     const found = await findProject(io);
-    const others = await otherSessions(file, io);
-    return new Entry(file, features, found?.project.gauges ?? [], others, openSheet(text, file), asker, io);
+    const beside = await couponsBeside(file, io);
+    return new Entry(file, features, found?.project.gauges ?? [], beside, openSheet(text, file), asker, io);
   }
 
   /** Power and speed go into the profile; somebody who pipes readings in gives them as options. */
@@ -251,7 +251,8 @@ class Entry {
   private fit(): Sureness | undefined {
     if (!this.order.some((feature) => 'nominalMm' in feature)) return undefined;
     const { coupon, canvas, features } = this.features;
-    return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, this.others);
+    const others = this.beside.filter(isRead).flatMap(({ sessions }) => sessions);
+    return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, others);
   }
 
   private parsed(): ParsedReadings {
@@ -281,8 +282,17 @@ class Entry {
     const { order, io } = this;
     const filled = order.filter((feature) => this.isFilled(feature)).length;
     io.out(`${filled} of ${order.length} readings in ${this.file}${this.sure ? `: ${this.sure.words}` : ''}\n`);
-    const command = order.some(({ kind }) => kind === 'cell') ? 'window' : 'fit';
-    if (filled > 0) io.say(`next: apertrue ${command} ${shellQuoted(this.file)}\n`);
+    if (filled > 0) io.say(`next: apertrue ${this.nextCommand()}\n`);
+  }
+
+  /** Lengths of all coupons are fitted together, once each has been read. */
+  private nextCommand(): string {
+    if (this.order.some(({ kind }) => kind === 'cell')) return `window ${shellQuoted(this.file)}`;
+    // A witness lies beside the stencil that it was cut with, and has a day of its own.
+    const together = this.beside.filter(({ sessions }) => sessions.every(({ coupon }) => coupon !== 'witness'));
+    const unread = together.find((one) => !isRead(one));
+    if (unread) return `enter ${shellQuoted(unread.path)}`;
+    return `fit ${[...together.map(({ path }) => path), this.file].sort().map(shellQuoted).join(' ')}`;
   }
 }
 
@@ -294,20 +304,27 @@ function inRowOrder(features: readonly Feature[], { columns, records }: Readings
   return [...features].sort((a, b) => place(a) - place(b));
 }
 
-/** Lengths read on other coupons that lie beside this one; what can't be read there is told when it is fitted. */
-async function otherSessions(file: string, io: Io): Promise<ReadingSession[]> {
+/** Another coupon of lengths whose readings file lies beside this one. */
+interface Beside {
+  readonly path: string;
+  readonly sessions: readonly ReadingSession[];
+}
+
+/** Coupons of lengths beside this one; what can't be read there is told when it is fitted. */
+async function couponsBeside(file: string, io: Io): Promise<Beside[]> {
   const folder = file.replace(/[^/\\]*$/, '');
-  const sessions: ReadingSession[] = [];
+  const beside: Beside[] = [];
   for (const path of await io.expand(`${folder}*.readings.csv`)) {
     if (path.replaceAll('\\', '/') === file.replaceAll('\\', '/') || !(await io.exists(path))) continue;
     try {
-      const { sessions: found } = await readSessions([path], {}, { ...io, say: () => undefined });
-      sessions.push(
-        ...found.filter(({ features, readings }) => readings.length > 0 && features.some((one) => 'nominalMm' in one)),
-      );
+      const { sessions } = await readSessions([path], {}, { ...io, say: () => undefined });
+      const lengths = sessions.filter(({ features }) => features.some((one) => 'nominalMm' in one));
+      if (lengths.length > 0) beside.push({ path, sessions: lengths });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
     }
   }
-  return sessions;
+  return beside;
 }
+
+const isRead = ({ sessions }: Beside): boolean => sessions.some(({ readings }) => readings.length > 0);

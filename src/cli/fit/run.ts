@@ -56,6 +56,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
   await refuseInTheWay(values, io);
+  io.progress?.('fitting');
   const pooled = fitSessions(straightened(sessions, field), {
     resolutionMm: values.resolutionMm,
     drop: drops.features,
@@ -156,6 +157,7 @@ async function writeReport(
   io: Io,
 ): Promise<string[]> {
   if (!report || out === undefined) return [];
+  io.progress?.('drawing the report');
   const files = await fitReport(result, { ...fit, out });
   await io.writeFiles(
     files.map(({ name, bytes }) => ({ path: name, bytes })),

@@ -4,6 +4,7 @@ import type { ReadOptions } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import { parseJsonText } from '../../schema/json-file.js';
+import { type Kept, withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
 import { sha256 } from '../sidecar.js';
 
@@ -11,7 +12,7 @@ import { sha256 } from '../sidecar.js';
 interface JobRecord {
   readonly format?: unknown;
   readonly source?: { readonly file?: unknown; readonly sha256?: unknown };
-  readonly parameters?: { readonly read?: ReadOptions };
+  readonly parameters?: { readonly read?: ReadOptions; readonly drop?: readonly number[] };
   readonly rules?: { readonly mark?: unknown };
   readonly counts?: { readonly openings?: unknown };
 }
@@ -25,7 +26,11 @@ export async function askedOpenings(
   job: string,
   artwork: string | undefined,
   io: Io,
-): Promise<{ readonly openings: readonly Opening[]; readonly warnings: readonly Warning[] }> {
+): Promise<{
+  readonly openings: readonly Opening[];
+  readonly numberAt: Kept['numberAt'];
+  readonly warnings: readonly Warning[];
+}> {
   const record = parseJsonText(new TextDecoder().decode(await io.readFile(job)), job) as JobRecord | null;
   const [name, hash] = [record?.source?.file, record?.source?.sha256];
   if (record?.format !== 'apertrue-job' || typeof name !== 'string' || typeof hash !== 'string') {
@@ -38,7 +43,7 @@ export async function askedOpenings(
   }
   const bytes = await sourceBytes(job, name, hash, artwork, io);
   const read = { ...record.parameters?.read, name: artwork ?? name };
-  const { openings } = await readArtwork(bytes, read);
+  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), record.parameters?.drop, job);
   const warnings: Warning[] = [];
   if (record.rules !== undefined) {
     warnings.push({
@@ -48,7 +53,7 @@ export async function askedOpenings(
       hint: 'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
     });
   }
-  return { openings, warnings };
+  return { openings: kept.openings, numberAt, warnings };
 }
 
 async function sourceBytes(

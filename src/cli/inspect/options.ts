@@ -17,7 +17,7 @@ export interface InspectOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue inspect stencil.png --job stencils/board.job.json --out look/
-  apertrue inspect stencil.png --job stencils/board.job.json --artwork board-paste.gbr --place-mm 0.08 --out look/
+  apertrue inspect stencil.png --job board.job.json --artwork board.gbr --place-mm 0.08 --out look/
 
 The artwork that the job was made from is looked for beside the job's record and one folder above it; --artwork gives
 its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or more, as \`apertrue scan\` says. The scale

@@ -24,7 +24,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const stem = basename(file).replace(/\.[^.]+$/, '');
   const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
   await refuseExisting(paths, io, values);
-  const { openings: asked, warnings: ofJob } = await askedOpenings(values.job, values.artwork, io);
+  const { openings: asked, numberAt, warnings: ofJob } = await askedOpenings(values.job, values.artwork, io);
   const { picture, preview } = await loadPicture(file, values.dpi, io);
   if (!picture.dotsPerMm) throw noSize(file);
   refuseCoarse(picture, file);
@@ -34,7 +34,16 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   if (!recognised) throw notThere(file, scene.blobCount, asked.length);
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
-  const { inspected, clipped } = inspectOpenings(picture, openings, recognised, { areaPercent, sizeMm, placeMm });
+  const { inspected: found, clipped } = inspectOpenings(picture, openings, recognised, {
+    areaPercent,
+    sizeMm,
+    placeMm,
+  });
+  const inspected = found.map(({ bridgedWith, ...one }) => ({
+    ...one,
+    number: numberAt(one.number),
+    ...(bridgedWith === undefined ? {} : { bridgedWith: numberAt(bridgedWith) }),
+  }));
   if (clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
   const unseen = inspected.filter((one) => one.unseen === true);

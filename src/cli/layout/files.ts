@@ -1,9 +1,13 @@
 import { basename, join } from 'node:path';
+import type { Coupon } from '../../coupon/types.js';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat, Written } from '../../export/types.js';
+import { couponOrder } from '../../fit/plan/coupon-order.js';
 import type { Sheet } from '../../layout/types.js';
 import type { Profile } from '../../machine/types.js';
+import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
+import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { ENDINGS, type OutputFile } from '../correct/job.js';
 import { refuseExisting } from '../existing-files.js';
@@ -14,7 +18,7 @@ import { reportFiles } from '../report-files.js';
 import { sha256 } from '../sidecar.js';
 import type { LayoutOptionValues } from './options.js';
 import type { LayoutReport } from './report.js';
-import { type CommandedSheet, onSheet, type Witnesses } from './sheet.js';
+import { type CommandedSheet, onSheet } from './sheet.js';
 import type { Laid } from './stencil.js';
 import { faultName } from './words.js';
 
@@ -62,14 +66,18 @@ export async function dryFitFile(
 }
 
 /** What the witness coupons in the corners are read with. */
-export function witnessFiles(stem: string, witnesses: Witnesses | undefined): OutputFile[] {
-  if (!witnesses) return [];
+export async function witnessFiles(
+  stem: string,
+  coupon: Coupon | undefined,
+  { paper = 'a4' }: LayoutOptionValues,
+): Promise<OutputFile[]> {
+  if (!coupon) return [];
+  const order = couponOrder(coupon);
+  const name = (ending: string): string => `${stem}.witness.${ending}`;
   return [
-    {
-      name: `${stem}.witness.features.json`,
-      bytes: encode(`${JSON.stringify(witnesses.features, null, 2)}\n`),
-    },
-    { name: `${stem}.witness.readings.csv`, bytes: encode(witnesses.readings) },
+    { name: name('features.json'), bytes: encode(`${JSON.stringify(coupon.features, null, 2)}\n`) },
+    { name: name('readings.csv'), bytes: encode(blankReadings(coupon, order)) },
+    { name: name('worksheet.pdf'), bytes: await writeWorksheet(coupon, { paper, order }) },
   ];
 }
 
@@ -89,8 +97,8 @@ export async function sheetReport(
     jobReport({
       title: `${stem}: a sheet to cut`,
       sentences: report.stencils.map(
-        ({ name, side, mirrored }) =>
-          `${name}: ${[side ? `${side} side` : 'side unknown', mirrored ? 'mirrored' : 'not mirrored'].join(', ')}; corrected for ${profile.name}.`,
+        ({ name, side, mirrored, mark }) =>
+          `${name}: ${[side ? `${side} side` : 'side unknown', mirrored ? 'mirrored' : 'not mirrored'].join(', ')}; corrected for ${profile.name}. Its film says job ${mark}.`,
       ),
       asked: sheet.openings.map(({ opening }) => opening),
       called: (opening) => {

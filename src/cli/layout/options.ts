@@ -92,7 +92,8 @@ Examples:
   apertrue layout board.gbr --outline edge.gbr --printed-mm 99.6x99.8 -p laser.json -o cut/
 
 Writes <name>.sheet.png (or what --format says), <name>.dry-fit.pdf to print on paper first, <name>.sheet.job.json, and
-with the witness coupon <name>.witness.features.json and <name>.witness.readings.csv to read it with.
+with the witness coupon <name>.witness.worksheet.pdf, .readings.csv and .features.json to read it with. The film says
+which job it is: "job" and six digits that the record has too.
 Exit codes: 0 done; 2 bad input, or it does not fit; 3 done, but there are warnings or narrow parts to look at.`;
 
 /** `apertrue layout`: corrected stencils with marks, holes and margins on a sheet to cut. */

@@ -8,6 +8,7 @@ import type { Pitch } from '../../stencil/frame.js';
 import type { OutputFile } from '../correct/job.js';
 import type { CommandedCanvas } from '../machine-words.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
+import { parametersOf } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
 import type { Laid } from './stencil.js';
@@ -18,6 +19,8 @@ export interface LayoutReport {
     readonly name: string;
     readonly side?: 'top' | 'bottom';
     readonly mirrored: boolean;
+    /** What is cut into its film. */
+    readonly mark: string;
     readonly atMm: readonly [number, number];
     readonly widthMm: number;
     readonly heightMm: number;
@@ -52,6 +55,7 @@ export function reportOf(
       name: piece.name,
       ...(laid[i].side ? { side: laid[i].side } : {}),
       mirrored: laid[i].mirrored,
+      mark: laid[i].source.mark,
       atMm: piece.at,
       widthMm: piece.widthMm,
       heightMm: piece.heightMm,
@@ -96,16 +100,7 @@ export function sheetSidecar(
       stencils: laid.filter((other) => other === one).length,
     })),
     profile: { name: profile.name, sha256: sha256(bytes) },
-    parameters: {
-      ...values,
-      profile: undefined,
-      out: undefined,
-      outline: values.outline && basename(values.outline),
-      drill: values.drill && basename(values.drill),
-      overwrite: undefined,
-      report: undefined,
-      json: undefined,
-    },
+    parameters: parametersOf(values),
     ...report,
     warnings: report.warnings.map((w) => ({
       ...w,

@@ -33,11 +33,13 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const model = machineModel(profile);
   const pitch = pitchOf(values, profile);
   const board = await readBoard(values, io);
-  const laid = await layAll(files, board, profile, values, io);
+  io.progress?.('reading and laying');
+  const laid = await layAll(files, board, loaded, values, io);
   const stencils = laid.map(({ stencil }) => stencil);
   const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
   const formats = values.format ?? (['png'] as const);
-  const { witnesses, ...made } = await commandSheet(
+  io.progress?.('correcting');
+  const { witness: coupon, ...made } = await commandSheet(
     ...([sheet, model, pitch, formats, values.witness && hasWitness(model), fieldOf(profile)] as const),
   );
   if (values.strict) {
@@ -61,11 +63,12 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ),
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
+  io.progress?.('drawing');
   const page = values.report ? await sheetReport(stem, sheet, made, report, laid, loaded, images) : [];
-  const outputs = [...images, dryFitPage, ...witnessFiles(stem, witnesses), ...page];
+  const outputs = [...images, dryFitPage, ...(await witnessFiles(stem, coupon, values)), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
-  const witness = witnesses ? 'cut' : values.witness ? 'left out' : 'not wanted';
+  const witness = coupon ? 'cut' : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness));
   const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
@@ -93,7 +96,7 @@ function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {
 async function layAll(
   files: readonly string[],
   board: Board,
-  profile: Profile,
+  loaded: Parameters<typeof layArtwork>[2],
   values: LayoutOptionValues,
   io: Io,
 ): Promise<Laid[]> {
@@ -101,7 +104,7 @@ async function layAll(
   const laid: Laid[] = [];
   for (const file of files) {
     const path = resolve(io.cwd, file);
-    const one = known.get(path) ?? (await layArtwork(file, board, profile, values, io));
+    const one = known.get(path) ?? (await layArtwork(file, board, loaded, values, io));
     known.set(path, one);
     for (let copy = 0; copy < (values.copies ?? 1); copy += 1) laid.push(one);
   }

@@ -1,4 +1,3 @@
-import type { FeaturesFile } from '../../coupon/features.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
 import type { Warning } from '../../errors.js';
@@ -10,7 +9,6 @@ import type { Sheet } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
-import { blankReadings } from '../../readings/blank-readings.js';
 import { bedWarnings } from '../../stencil/bed.js';
 import { type Commanded, commandFor } from '../../stencil/command.js';
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
@@ -61,7 +59,7 @@ export async function commandSheet(
   formats: readonly ExportFormat[],
   witness: boolean,
   field?: PlaceField,
-): Promise<CommandedSheet & { readonly witnesses?: Witnesses }> {
+): Promise<CommandedSheet & { readonly witness?: Coupon }> {
   const asked = sheet.openings.map(({ opening }) => opening);
   const coupon = witness ? await witnessCoupon(model, pitchMm) : undefined;
   const names = [...new Set(sheet.pieces.map(({ name }) => name))].join(', ');
@@ -92,7 +90,7 @@ export async function commandSheet(
     ],
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
-    ...(coupon ? { witnesses: { features: coupon.features, readings: blankReadings(coupon) } } : {}),
+    ...(coupon ? { witness: coupon } : {}),
   };
 }
 
@@ -116,12 +114,6 @@ function firstPaste({ openings }: Sheet, corrected: Corrected): Opening[] {
     const { part, stencil } = openings[corrected.numbers[i] - 1];
     return part === 'paste' && stencil === 0;
   });
-}
-
-/** What the witness coupons of a sheet are read with. */
-export interface Witnesses {
-  readonly features: FeaturesFile;
-  readonly readings: string;
 }
 
 const witnessCoupon = (model: MachineModel, pitch: Pitch): Promise<Coupon> =>

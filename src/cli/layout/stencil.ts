@@ -23,6 +23,7 @@ import { madeBefore } from '../made-before.js';
 import { ruled } from '../rules-to-apply.js';
 import { sha256 } from '../sidecar.js';
 import type { Board } from './board.js';
+import { jobMark } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
 import { hasWitness, WITNESS_MM } from './sheet.js';
 
@@ -38,6 +39,8 @@ export interface Laid {
     readonly sha256: string;
     readonly openings: number;
     readonly rules?: string;
+    /** What is cut into the film, so that the record can be found. */
+    readonly mark: string;
   };
 }
 
@@ -45,11 +48,12 @@ export interface Laid {
 export async function layArtwork(
   file: string,
   board: Board,
-  profile: Profile,
+  { profile, bytes: profileBytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
   values: LayoutOptionValues,
   io: Io,
 ): Promise<Laid> {
   const bytes = await io.readFile(file);
+  const mark = jobMark(bytes, profileBytes, values);
   try {
     const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file)), values.drop, file);
     const { artwork } = kept;
@@ -67,7 +71,7 @@ export async function layArtwork(
     });
     return {
       file,
-      stencil: withNumbers(layStencil(requestOf(file, asked, board, profile, values)), numberAt),
+      stencil: withNumbers(layStencil(requestOf(file, asked, board, profile, values, mark)), numberAt),
       ...(asked.side ? { side: asked.side } : {}),
       mirrored: asked.mirrored,
       warnings: [
@@ -83,6 +87,7 @@ export async function layArtwork(
         file: basename(file),
         sha256: sha256(bytes),
         openings: asked.openings.length,
+        mark,
         ...(asked.rules ? { rules: asked.rules.mark } : {}),
       },
     };
@@ -137,6 +142,7 @@ function requestOf(
   board: Board,
   profile: Profile,
   values: LayoutOptionValues,
+  mark: string,
 ): StencilRequest {
   const model = machineModel(profile);
   const name = values.name ?? basename(file).replace(/\.[^.]+$/, '');
@@ -147,7 +153,10 @@ function requestOf(
     openings,
     ...(board.outline ? { outline: board.outline.map((ring) => mapRing(map, ring)) } : {}),
     holes: board.holes.map((hole) => mapHole(map, hole)),
-    words: [[name, side].filter(Boolean).join(' '), [film, profile.name, values.date].filter(Boolean).join(' ')],
+    words: [
+      [name, side].filter(Boolean).join(' '),
+      [film, profile.name, values.date, `job ${mark}`].filter(Boolean).join(' '),
+    ],
     cornerMarks: values.marks,
     outlineTicks: values.ticks === true,
     marginMm: values.marginMm ?? 15,

@@ -23,9 +23,12 @@ export function layoutWords(
   const { stencils, sheetMm, counts } = report;
   return [
     `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm\n`,
-    ...stencils.map(({ name, side, mirrored, atMm, ...piece }) => {
+    ...stencils.map(({ name, side, mirrored, mark, atMm, ...piece }) => {
       const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
-      return row('stencil', `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')}`);
+      return row(
+        'stencil',
+        `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')}; its film says job ${mark}`,
+      );
     }),
     boardRow(board, stencils.length),
     row(

@@ -30,6 +30,7 @@ import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
+import { progressOf } from '../progress.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayProblems, sayWarnings, sayWrote } from '../tell.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
@@ -56,6 +57,7 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   const pitch = values.pitchMm ?? profile.pitchMm;
   const { pending, failed: missing } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
+  const step = progressOf(io, 'predicting file', pending.length);
   const results: Predicted[] = [];
   let failed = missing;
   for (const item of pending) {
@@ -65,6 +67,7 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
       failed += 1;
       sayProblems(problemsOf(error, item.file), io);
     }
+    step();
   }
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
   if (results.length === 0) return EXIT.badInput;

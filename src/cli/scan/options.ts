@@ -23,7 +23,7 @@ const EXAMPLES = `
 Examples:
   apertrue scan 'scans/*.png' --features bench/*.features.json --reference RA0-6=139.92 --out read/
   apertrue scan sheet.tif --features bench/*.features.json --out read/
-  apertrue scan clear.png --features bench/aperture-ladder.features.json --reference LA9=2.11 --out read/
+  apertrue scan clear.png --features bench/*.features.json --reference LA9=2.11 --out read/
 
 Scan at 1200 dpi or more, without sharpening or automatic levels, the film flat under the lid. Pictures and coupons in
 any order: each coupon is found by its own openings, turned or upside down. Scan each film twice, the second time

@@ -25,6 +25,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
+import { progressOf } from '../progress.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
 import { loadPicture } from './load-picture.js';
@@ -182,6 +183,7 @@ async function readPictures(
 ): Promise<ReadPicture[]> {
   const pictures: ReadPicture[] = [];
   const problems: Problem[] = [];
+  const step = progressOf(io, 'reading picture', files.length);
   for (const file of files) {
     try {
       const { picture, preview } = await loadPicture(file, values.dpi, io);
@@ -194,6 +196,7 @@ async function readPictures(
     } catch (error) {
       problems.push(...problemsOf(error, file));
     }
+    step();
   }
   if (problems.length > 0) throw new InputError(problems);
   return pictures;

@@ -40,7 +40,7 @@ export function parseGauge(text: string): ProjectGauge {
 
 const EXAMPLES = `
 Examples:
-  apertrue start 
+  apertrue start
   apertrue start --film polyimide --thickness-mm 0.075
   apertrue start --bed-mm 150x100 --dpi 1000 --film pet --thickness-mm 0.1 --gauge loupe:0.05
 

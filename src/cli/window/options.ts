@@ -17,7 +17,7 @@ export interface WindowOptionValues {
 const EXAMPLES = `
 Examples:
   apertrue window bench/power-speed-grid.readings.csv --out look/
-  apertrue window grid.readings.csv --film pet --thickness-mm 0.1 --profile laser.json
+  apertrue window grid.readings.csv --film pet --thickness-mm 0.1 --profile laser.json --overwrite
   apertrue window 'bench/grid-*.readings.csv' --drop GP60S100 --json
 
 Each cell reads uncut, partial, through (clean) or marked (through, with damage). The result is the setting that stays

@@ -1,0 +1,158 @@
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { zipSync } from 'fflate';
+import sharp from 'sharp';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { COMMANDS } from '../../src/cli/commands.js';
+import { type Io, processIo } from '../../src/cli/io.js';
+import { run } from '../../src/cli/main.js';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import { readAll } from '../fit/calibration/virtual-bench.js';
+import { seeded } from '../virtual-laser/random.js';
+import { layer, profileOf } from './bench.js';
+
+/** Need pictures of a scanner; `scan.test.ts` makes such pictures, and runs these commands on them. */
+const WITH_SCANNER = ['scan', 'inspect'];
+const before = process.cwd();
+let files: string;
+
+async function apertrue(args: readonly string[], answers: readonly string[] = []) {
+  let [out, said] = ['', ''];
+  const io: Io = {
+    ...processIo(),
+    out: (text) => void (out += text),
+    say: (text) => void (said += text),
+    isTerminal: false,
+    columns: 100,
+    input: {
+      isTerminal: false,
+      async *lines() {
+        yield* answers;
+      },
+    },
+  };
+  return { code: await run(args, io), out, said };
+}
+
+function put(name: string, content: string | Uint8Array): void {
+  mkdirSync(dirname(join(files, name)), { recursive: true });
+  writeFileSync(join(files, name), content);
+}
+
+const csv = (rows: readonly { feature: string; readingMm?: number; outcome?: string }[]): string =>
+  ['feature,reading_mm,outcome', ...rows.map((r) => `${r.feature},${r.readingMm ?? ''},${r.outcome ?? ''}`)].join('\n');
+
+async function putCoupons(): Promise<void> {
+  const bed = { widthMm: 120, heightMm: 80, pitchXMm: 0.0254 };
+  for (const name of ['scale-ruler', 'aperture-ladder', 'witness']) {
+    const { features } = await generateCoupon(name, name === 'witness' ? { ...bed, widthMm: 12, heightMm: 12 } : bed);
+    const lengths = features.features.filter((feature) => 'nominalMm' in feature);
+    const readings = readAll(lengths as Parameters<typeof readAll>[0], [1.004, 0.997, 0.002, 0.13, 0.11], seeded(4));
+    const folder = name === 'witness' ? '' : 'bench/';
+    put(`${folder}${name}.features.json`, JSON.stringify(features));
+    const rows = readings.map((one) => (one.readingMm !== undefined && one.readingMm < 0.02 ? { ...one, readingMm: undefined, outcome: 'gone' } : one)); // biome-ignore format: one line
+    put(`${folder}${name}.readings.csv`, csv(rows));
+  }
+  const { features } = await generateCoupon('power-speed-grid', {
+    ...bed,
+    powersPercent: [20, 40, 60, 80],
+    speedsMmS: [50, 100, 200],
+  });
+  const rows = features.features.map((cell) => {
+    const energy = 'powerPercent' in cell ? cell.powerPercent / cell.speedMmS : 0;
+    return { feature: cell.id, outcome: energy < 0.3 ? 'uncut' : energy > 1 ? 'marked' : 'through' };
+  });
+  for (const stem of ['bench/power-speed-grid', 'bench/grid-1', 'grid']) {
+    put(`${stem}.features.json`, JSON.stringify(features));
+    put(`${stem}.readings.csv`, csv(rows));
+  }
+}
+
+/** All files that the examples name. */
+beforeAll(async () => {
+  files = mkdtempSync(join(tmpdir(), 'examples-'));
+  process.chdir(files);
+  for (const name of ['board-paste', 'board', 'a', 'b', 'jobs/one', 'jobs/two']) put(`${name}.gbr`, layer());
+  put('fab.zip', zipSync({ 'board-paste-top.gbr': Buffer.from(layer()) }));
+  put('edge.gbr', '%TF.FileFunction,Profile,NP*%%FSLAX46Y46*%%MOMM*%%ADD10C,0.1*%D10*X-4000000Y-4000000D02*X40000000D01*Y36000000D01*X-4000000D01*Y-4000000D01*M02*\n'); // biome-ignore format: one file
+  put('board.drl', 'M48\nMETRIC\nT1C3.2\n%\nT1\nX0.0Y30.0\nX36.0Y30.0\nM30\n');
+  const svg = '<svg xmlns="http://www.w3.org/2000/svg" width="400" height="300"><rect width="400" height="300" fill="#fff"/><path d="M50 50h30v60h-30zM200 80h30v60h-30zM120 200h60v40h-60z"/></svg>'; // biome-ignore format: one file
+  const picture = await sharp(Buffer.from(svg)).png().toBuffer();
+  for (const name of ['scan.png', 'scan-of-artwork.png']) put(name, picture);
+  put('my-limits.json', readFileSync(join(before, 'patterns/limits.json')));
+  put('coupon-mine.json', readFileSync(join(before, 'patterns/witness.json')));
+  put('treat-mine.json', readFileSync(join(before, 'patterns/rules/fine-pitch-thin-film.json')));
+  await putCoupons();
+  const fit = ['--film', 'pet', '--thickness-mm', '0.1', '--date', '2031-01-09'];
+  const { code, said } = await apertrue(['fit', 'bench/*.readings.csv', ...fit, '--power-percent', '45', '--speed-mm-s', '100', '-o', 'laser.profile.json']); // biome-ignore format: one line
+  expect([[0, 3].includes(code), said]).toEqual([true, expect.stringContaining('wrote')]);
+  const profile = JSON.parse(readFileSync('laser.profile.json', 'utf8'));
+  profile.pitchMm ??= { x: 0.0254, y: 0.0254 };
+  for (const name of ['laser', 'old', 'desk-laser.profile', 'january.profile', 'profiles/june.profile']) put(`${name}.json`, JSON.stringify(profile)); // biome-ignore format: one line
+  put('june.profile.json', JSON.stringify(profile).replaceAll('2031-01-09', '2031-06-02'));
+  rmSync('laser.profile.json');
+  put('profiles/january.profile.json', JSON.stringify(profile).replaceAll('2031-01-09', '2031-02-02'));
+  for (const [k, name] of ['slow', 'middle', 'fast'].entries()) {
+    const powerPercent = 30 + 20 * k;
+    const kerfMm = Math.sqrt(2 * 0.09 ** 2 * Math.log(powerPercent / 15));
+    const ladder = profileOf(
+      { kerfXMm: kerfMm, kerfYMm: kerfMm },
+      { settings: { powerPercent, speedMmS: 90, passes: 1 } },
+    );
+    put(`${name}.profile.json`, ladder);
+    put(`ladders/${name}.profile.json`, ladder);
+  }
+}, 60_000);
+
+afterAll(() => {
+  process.chdir(before);
+  rmSync(files, { recursive: true, force: true });
+});
+
+async function examplesOf(name: string): Promise<string[][]> {
+  const { out } = await apertrue([name, '--help']);
+  const lines = out
+    .slice(out.indexOf('Examples:'))
+    .split(/\n\n/)[0]
+    .matchAll(/^ {2}apertrue (.*)$/gm);
+  return [...lines].map(([, line]) =>
+    [...line.replace(/ >>? .*| {2,}\(.*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(([, a, b, c]) => a ?? b ?? c),
+  );
+}
+
+/** What a person answers where the options leave a question. */
+const answersTo = (args: readonly string[]): string[] =>
+  Object.entries({
+    '--machine': 'my laser',
+    '--bed-mm': '150x100',
+    '--dpi': '1000',
+    '--format': 'png',
+    '--film': 'pet',
+    '--thickness-mm': '0.1',
+    '--gauge': 'caliper 0.01',
+  }).flatMap(([flag, answer]) => (args.includes(flag) ? [] : [answer]));
+
+describe('every example of the help', () => {
+  it.each(COMMANDS.map(({ name }) => name).filter((name) => !WITH_SCANNER.includes(name)))(
+    'of %s does what it says',
+    async (name) => {
+      for (const args of await examplesOf(name)) {
+        const folder = mkdtempSync(join(tmpdir(), 'example-'));
+        cpSync(files, folder, { recursive: true });
+        process.chdir(folder);
+        if (name === 'coupon') rmSync('bench', { recursive: true });
+        if (name === 'coupon' || name === 'treat') cpSync(`${name}-mine.json`, 'mine.json');
+        // The profile that commands take, unless it is what the example makes.
+        if (name !== 'fit') cpSync('laser.json', 'laser.profile.json');
+        if (name === 'enter') writeFileSync('apertrue.json', '{"format":"apertrue-project","version":1,"out":"bench"}');
+        const { code, said } = await apertrue(args, name === 'start' ? answersTo(args) : []);
+
+        process.chdir(files);
+        rmSync(folder, { recursive: true, force: true });
+        expect([args.join(' '), [0, 3].includes(code) ? 'done' : said]).toEqual([args.join(' '), 'done']);
+      }
+    },
+    60_000,
+  );
+});
