@@ -2,6 +2,8 @@ import { ringArea } from '../geometry/area.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import type { Point, Region } from '../geometry/types.js';
 import { coverageGrid } from './coverage.js';
+import type { DotGrid } from './dot-grid.js';
+import type { Outer } from './lay-on-grid.js';
 import { type PixelShape, toPixelShape } from './shape.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
@@ -53,11 +55,9 @@ function regionOf({ walls }: PixelShape): Region {
 }
 
 /** Dots, and at every look whether the beam burns there and whether it should. */
-export class BeamGrid {
-  /** Looks at which the cut is wrong, and burnt ones, in dots. */
+export class BeamGrid implements DotGrid {
   misfit = 0;
   area = 0;
-  /** Whether the beam is wider than the dots. */
   readonly hasBeam: boolean;
   private readonly wanted: Float64Array;
   private readonly stride: number;
@@ -103,8 +103,11 @@ export class BeamGrid {
     }
   }
 
-  /** Burns a dot, or leaves it out. */
-  toggle(dot: number): void {
+  toggle({ dots }: Outer): void {
+    for (const dot of dots) this.toggleOne(dot);
+  }
+
+  private toggleOne(dot: number): void {
     const { mask, columns } = this;
     const row = Math.floor(dot / columns);
     const first = row * columns;

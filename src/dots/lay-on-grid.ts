@@ -14,10 +14,11 @@ export interface Laid {
   readonly touched: Uint8Array;
   /** Dots that are covered in part, least first and outer ones first; those that symmetry makes equal stand together. */
   readonly outer: readonly Outer[];
-  /** Of the shape, dots squared. */
-  readonly area: number;
+  /** Which of the outer ones a dot belongs to. */
+  readonly orbitAt: ReadonlyMap<number, number>;
 }
 
+/** Dots that symmetry makes equal. */
 export interface Outer {
   readonly dots: readonly number[];
   readonly cover: number;
@@ -59,7 +60,8 @@ export function laidOn(found: ShapeClass, phaseX: number, phaseY: number): Laid 
     }
   }
   const outer = [...orbits.values()].sort((p, q) => step(p.cover) - step(q.cover) || q.far - p.far);
-  return { columns, rows, middle, touched, outer, area: shape.area };
+  const orbitAt = new Map(outer.flatMap(({ dots }, k) => dots.map((dot) => [dot, k] as const)));
+  return { columns, rows, middle, touched, outer, orbitAt };
 }
 
 /** Dots whose coverage differs by less than a fiftieth are taken from the ends of a wall inwards. */

@@ -1,3 +1,6 @@
+import { rotation } from '../geometry/affine.js';
+import { orientedBox } from '../geometry/oriented-box.js';
+import type { Point } from '../geometry/types.js';
 import type { PixelShape } from './shape.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
@@ -13,56 +16,95 @@ export interface Side {
   readonly dotMm: number;
   /** How much an error along it counts. */
   readonly weight: number;
+  /** How much more it counts, squared, from where on it is wide off. */
+  readonly steepness: number;
 }
-
-/** A shape that fills less of the box along its own sides is an L, a cross, a triangle: X and Y count as much. */
-const OWN_SIDES_FILL = 0.7;
-/** What the box along X and Y counts for a slanted shape, with sides of its own and without. */
-const BOX_WEIGHT = { own: 0.02, none: 0.2 };
 
 /** Walls that are shorter than this share of the longest extent are part of something round. */
 const SIDE_SHARE = 0.2;
 
-/** A shape's own two sides first, along its longest wall; and for a slanted one X and Y too. */
+/**
+ * A shape's own two sides first, along its longest wall; then the other directions in which somebody may measure it: along
+ * and square to other long walls, and to the smallest box around it; what has no long walls also over that box's corners.
+ */
 export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
-  const along = longestWall(shape, dot) ?? [1, 0];
+  const wall = longestWall(shape, dot);
+  const along = wall ?? [1, 0];
   // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
-  const across = longestWall(shape, dot, along) ?? [-along[1], along[0]];
-  const own = [sideAlong(shape, [across[1], -across[0]], dot, 1), sideAlong(shape, [-along[1], along[0]], dot, 1)];
-  if (Math.abs(along[0]) > UPRIGHT || Math.abs(along[1]) > UPRIGHT) return own;
-  const [width, height] = own.map(({ least, most, dotMm }) => (most - least) * dotMm);
-  const fills = outlineArea(shape) * dot.x * dot.y > OWN_SIDES_FILL * width * height;
-  const weight = fills ? BOX_WEIGHT.own : BOX_WEIGHT.none;
-  return [...own, sideAlong(shape, [1, 0], dot, weight), sideAlong(shape, [0, 1], dot, weight)];
+  const across = longestWall(shape, dot, ([x, y]) => Math.abs(x * along[0] + y * along[1]) < NEARLY_SAME) ?? [
+    -along[1],
+    along[0],
+  ];
+  const sides = [
+    sideAlong(shape, [across[1], -across[0]], dot, OWN),
+    sideAlong(shape, [-along[1], along[0]], dot, OWN),
+  ];
+  const known = [along];
+  const add = (u: Direction | undefined): boolean => {
+    if (!u || known.some((one) => sameAxes(one, u))) return false;
+    known.push(u);
+    sides.push(sideAlong(shape, u, dot, OTHER), sideAlong(shape, [-u[1], u[0]], dot, OTHER));
+    return true;
+  };
+  const box = boxAlong(shape, dot);
+  add(box);
+  const another = (): Direction | undefined =>
+    longestWall(shape, dot, (one) => !known.some((other) => sameAxes(other, one)));
+  while (known.length < MOST_AXES && add(another()));
+  if (!wall) add([(box[0] - box[1]) * Math.SQRT1_2, (box[0] + box[1]) * Math.SQRT1_2]);
+  return sides;
 }
 
+type Direction = readonly [number, number];
+
+/** Pairs of directions, without the corners of the box. */
+const MOST_AXES = 4;
+/** What an error counts along a shape's own two sides, and along others: as long as it is small, and when it is not. */
+const OWN = { weight: 1, steepness: 60 };
+const OTHER = { weight: 0.1, steepness: 10 };
+
+/** Directions that stand to each other like this in commands may be parallel or square on the film, as sine. */
+const NEARLY_SAME = 0.1;
+const sameAxes = ([ax, ay]: Direction, [bx, by]: Direction): boolean =>
+  Math.min(Math.abs(ax * by - ay * bx), Math.abs(ax * bx + ay * by)) < NEARLY_SAME;
+
 /** Cosine from which on a direction is that of an axis. */
-const UPRIGHT = 1 - 1e-9;
+const UPRIGHT = 1 - 1e-5;
+/** What the outermost tips of a leaning wall count: they say less of where it lies than the edge of an upright one. */
+const LEANING_WEIGHT = 0.5;
 
-/** Walls that are square to others on the film stand to each other like this in commands, as a cosine. */
-const NEARLY_SQUARE = 0.1;
+/** Direction of a side of the smallest box around a shape. */
+function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
+  const points = Array.from(
+    { length: walls.length / 4 },
+    (_, i): Point => [walls[4 * i] * dot.x, walls[4 * i + 1] * dot.y],
+  );
+  const { a, c } = rotation(orientedBox(points).angleDeg);
+  return [a, c];
+}
 
-/** The direction of the longest wall, or of the longest nearly square to another; undefined where there is nothing but short ones. */
+/** The direction of the longest wall of those that `which` takes; undefined where there is nothing but short ones. */
 function longestWall(
   { walls, ...box }: PixelShape,
   dot: PerAxis,
-  squareTo?: readonly [number, number],
-): readonly [number, number] | undefined {
-  let best: readonly [number, number] | undefined;
+  which: (direction: Direction) => boolean = () => true,
+): Direction | undefined {
+  let best: Direction | undefined;
   const extent = Math.max((box.maxX - box.minX) * dot.x, (box.maxY - box.minY) * dot.y);
   let longest = SIDE_SHARE * extent;
   for (let at = 0; at < walls.length; at += 4) {
     const [x, y] = [(walls[at + 2] - walls[at]) * dot.x, (walls[at + 3] - walls[at + 1]) * dot.y];
     const length = Math.hypot(x, y);
-    if (length <= longest * (1 + 1e-6)) continue;
-    if (squareTo && Math.abs(x * squareTo[0] + y * squareTo[1]) > NEARLY_SQUARE * length) continue;
+    if (length <= longest * (1 + 1e-6) || !which([x / length, y / length])) continue;
     longest = length;
     best = [x / length, y / length];
   }
   return best;
 }
 
-function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], dot: PerAxis, weight: number): Side {
+function sideAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis, counts: typeof OWN): Side {
+  const upright = Math.max(Math.abs(ux), Math.abs(uy)) > UPRIGHT;
+  const weight = counts.weight * (upright ? 1 : LEANING_WEIGHT);
   const dotMm = Math.hypot(dot.x * ux, dot.y * uy);
   const [x, y] = [(dot.x * ux) / dotMm, (dot.y * uy) / dotMm];
   let [least, most] = [Infinity, -Infinity];
@@ -71,16 +113,5 @@ function sideAlong({ walls }: PixelShape, [ux, uy]: readonly [number, number], d
     least = Math.min(least, place);
     most = Math.max(most, place);
   }
-  return { x, y, least, most, dotMm, weight };
-}
-
-/** Area within the outer ring, which comes first, dots squared. */
-function outlineArea({ walls }: PixelShape): number {
-  let twice = 0;
-  for (let at = 0; at < walls.length; at += 4) {
-    twice += walls[at] * walls[at + 3] - walls[at + 2] * walls[at + 1];
-    const ends = walls[at + 2] !== walls[at + 4] || walls[at + 3] !== walls[at + 5];
-    if (ends) break;
-  }
-  return Math.abs(twice) / 2;
+  return { x, y, least, most, dotMm, weight, steepness: counts.steepness };
 }

@@ -1,3 +1,4 @@
+import { orientedBox } from '../../src/geometry/oriented-box.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { cutOfDots, cutOfPaths, dotsFor, type Laser, opened, pathsOf } from './laser.js';
 import { area, extents, grown, minus, type Paths, pieces } from './polygons.js';
@@ -14,6 +15,11 @@ export interface Verdict {
   readonly byPaths: readonly [number, number];
   readonly byDots: readonly [number, number];
   readonly dotAreaErrorShare: number;
+  /**
+   * How far width and height are off in dots of their own direction, along the shape's own walls and along the smallest
+   * box around it; from what was asked, or from what the beam can make of it where that is nearer.
+   */
+  readonly offDots: number;
   readonly pieces: { readonly asked: number; readonly paths: number; readonly dots: number };
   /** Area of what can be cut and lies further than a dot from the dots' cut, mm². */
   readonly missingMm2: number;
@@ -24,7 +30,7 @@ export interface Verdict {
 /** How deep the beam rounds a right corner at most, whichever way it is turned. */
 const cornerDepth = (kerfX: number, kerfY: number): number => (Math.hypot(kerfX, kerfY) - Math.min(kerfX, kerfY)) / 2;
 
-export function judge({ asked, angleDeg }: Shape, laser: Laser): Verdict {
+export function judge({ kind, asked, angleDeg }: Shape, laser: Laser): Verdict {
   const { model, pitch } = laser;
   const wanted = pathsOf([asked]);
   const whole = area(wanted);
@@ -45,8 +51,24 @@ export function judge({ asked, angleDeg }: Shape, laser: Laser): Verdict {
     byPaths: extents(cut, angleDeg),
     byDots: extents(burnt, angleDeg),
     dotAreaErrorShare: (area(burnt) - area(possible)) / whole,
+    offDots: Math.max(
+      ...[kind === 'disc' || kind === 'ring' ? 0 : angleDeg, orientedBox(asked.outer).angleDeg].map((angle) =>
+        offDots(angle, burnt, wanted, possible, laser),
+      ),
+    ),
     pieces: { asked: pieces(wanted), paths: pieces(cut), dots: pieces(burnt) },
     missingMm2: possible.length > 0 ? area(minus(cut, grown(burnt, 2.9 * dot, 2.9 * dot))) : 0,
     beyondMm2: area(minus(burnt, grown(cut, 2.9 * dot, 2.9 * dot))),
   };
+}
+
+function offDots(angleDeg: number, burnt: Paths, wanted: Paths, possible: Paths, { pitch }: Laser): number {
+  const got = extents(burnt, angleDeg);
+  const [want, best] = [wanted, possible].map((paths) => extents(paths, angleDeg));
+  const off = [0, 1].map((k) => {
+    const turn = ((angleDeg + 90 * k) * Math.PI) / 180;
+    const dot = Math.hypot(Math.cos(turn) * pitch.x, Math.sin(turn) * pitch.y);
+    return Math.min(Math.abs(got[k] - want[k]), Math.abs(got[k] - best[k])) / dot;
+  });
+  return Math.max(...off);
 }

@@ -18,6 +18,15 @@ export const LASERS: readonly Laser[] = [
   { model: { scaleX: 1.01, scaleY: 1, shear: 0.003, kerfXMm: 0.08, kerfYMm: 0.12 }, pitch: { x: 0.0423, y: 0.0423 } },
 ];
 
+/** The four, and one with coarse oblong dots. */
+export const MACHINES: readonly Laser[] = [
+  ...LASERS,
+  {
+    model: { scaleX: 0.998, scaleY: 1.003, shear: -0.002, kerfXMm: 0.1, kerfYMm: 0.13 },
+    pitch: { x: 0.0423, y: 0.0635 },
+  },
+];
+
 export const pathsOf = (openings: readonly Opening[]): Vec[][] =>
   openings.flatMap(({ outer, islands }) => [outer, ...islands].map((ring) => [...ring]));
 

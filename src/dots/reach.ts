@@ -1,0 +1,85 @@
+import type { Laid } from './lay-on-grid.js';
+import type { Side } from './sides.js';
+
+/** Ends of a side: 0 where its places are least, 1 where they are most. */
+export type End = 0 | 1;
+
+/** How far dots reach along sides. */
+export class Reach {
+  /** By side and end, how far each orbit of outer dots reaches outwards, dots. */
+  readonly tips: readonly (readonly [Float64Array, Float64Array])[];
+  /** The same of the dots that are covered whole, which are always burnt. */
+  private readonly inner: readonly (readonly [number, number])[];
+
+  constructor(
+    private readonly laid: Laid,
+    private readonly sides: readonly Side[],
+  ) {
+    const { outer, columns, middle } = laid;
+    this.tips = sides.map((side) =>
+      ([0, 1] as const).map((end) =>
+        Float64Array.from(outer, ({ dots }) =>
+          dots.reduce((most, dot) => {
+            const row = Math.floor(dot / columns);
+            return Math.max(most, tipAt(side, end, dot - row * columns - middle.x, row - middle.y));
+          }, -Infinity),
+        ),
+      ),
+    ) as [Float64Array, Float64Array][];
+    this.inner = innerReach(laid, sides);
+  }
+
+  /** How far dots reach outwards at either end of a side, in dots from the middle. */
+  most(mask: Uint8Array, side: number): [number, number] {
+    const { outer } = this.laid;
+    const [low, high] = this.tips[side];
+    let [mostLow, mostHigh] = this.inner[side];
+    for (let k = 0; k < outer.length; k += 1) {
+      if (mask[outer[k].dots[0]] === 0) continue;
+      if (low[k] > mostLow) mostLow = low[k];
+      if (high[k] > mostHigh) mostHigh = high[k];
+    }
+    return [mostLow, mostHigh];
+  }
+
+  /** The same beyond where they should. */
+  overhang(mask: Uint8Array, side: number): [number, number] {
+    const { least, most } = this.sides[side];
+    const [low, high] = this.most(mask, side);
+    return [low + least, high - most];
+  }
+
+  /** What dots are too long along each side, in dots. */
+  errors(mask: Uint8Array): number[] {
+    return this.sides.map((_, side) => {
+      const [low, high] = this.overhang(mask, side);
+      return low + high;
+    });
+  }
+}
+
+/** The outermost place of a dot with its upper left corner at (x, y) from the middle, outwards. */
+function tipAt(side: Side, end: End, x: number, y: number): number {
+  const place = side.x * x + side.y * y;
+  return end === 1
+    ? place + Math.max(0, side.x) + Math.max(0, side.y)
+    : -(place + Math.min(0, side.x) + Math.min(0, side.y));
+}
+
+function innerReach({ columns, rows, middle, touched, outer }: Laid, sides: readonly Side[]): [number, number][] {
+  const mask = touched.slice();
+  for (const { dots } of outer) for (const dot of dots) mask[dot] = 0;
+  const found = sides.map((): [number, number] => [-Infinity, -Infinity]);
+  for (let row = 0; row < rows; row += 1) {
+    const line = mask.subarray(row * columns, (row + 1) * columns);
+    const first = line.indexOf(1);
+    if (first < 0) continue;
+    for (const column of [first, line.lastIndexOf(1)]) {
+      sides.forEach((side, i) => {
+        for (const end of [0, 1] as const)
+          found[i][end] = Math.max(found[i][end], tipAt(side, end, column - middle.x, row - middle.y));
+      });
+    }
+  }
+  return found;
+}

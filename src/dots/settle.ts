@@ -1,0 +1,102 @@
+import type { DotGrid } from './dot-grid.js';
+import type { Laid, Outer } from './lay-on-grid.js';
+import { freeCorner } from './masks.js';
+
+/** What {@link settle} may change, and what it goes by. */
+export interface Terms {
+  /** Area that should be burnt, dots squared. */
+  readonly areaGoal: number;
+  /** What a wrong area counts beside a misfit. */
+  readonly areaWeight: number;
+  /** Whether dots may come; what is burnt may always go. */
+  mayCome(orbit: number): boolean;
+  mayGo(orbit: number): boolean;
+}
+
+/**
+ * Takes away and adds outer dots, equals together, as long as the cut comes nearer to what it should be, nothing falls
+ * apart and nothing closes. What lies beside a change is looked at again, so that stairs are walked from their ends.
+ *
+ * @param from - numbers of the orbits to begin with
+ */
+export function settle(laid: Laid, grid: DotGrid, from: Iterable<number>, terms: Terms): void {
+  const { outer } = laid;
+  const score = (): number => grid.misfit + terms.areaWeight * Math.abs(grid.area - terms.areaGoal);
+  // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.
+  const ends = grid.hasBeam && terms.areaWeight === 0;
+  let now = score();
+  let next = new Set(from);
+  while (next.size > 0) {
+    const round = [...next].sort((p, q) => p - q);
+    next = new Set();
+    for (const k of round) {
+      const orbit = outer[k];
+      const burnt = grid.mask[orbit.dots[0]] === 1;
+      if (
+        burnt
+          ? !terms.mayGo(k) || !canGo(laid, grid.mask, orbit, ends)
+          : !terms.mayCome(k) || !canCome(laid, grid.mask, orbit)
+      )
+        continue;
+      grid.toggle(orbit);
+      const then = score();
+      if (then < now - 1e-9) {
+        now = then;
+        for (const beside of besides(laid, orbit)) next.add(beside);
+      } else grid.toggle(orbit);
+    }
+  }
+}
+
+/** Numbers of the orbits that have a dot beside or at a corner of one of these. */
+export function besides({ columns, orbitAt }: Laid, { dots }: Outer): number[] {
+  const found: number[] = [];
+  for (const dot of dots) {
+    for (const step of [-columns - 1, -columns, 1 - columns, -1, 1, columns - 1, columns, columns + 1]) {
+      const orbit = orbitAt.get(dot + step);
+      if (orbit !== undefined) found.push(orbit);
+    }
+  }
+  return found;
+}
+
+/**
+ * Whether all dots of an orbit stick out at corners, one after the other, and can go without tearing anything.
+ *
+ * @param ends - whether the last dot of a line as thin as a dot may go
+ */
+export function canGo(laid: Laid, mask: Uint8Array, { dots }: Outer, ends: boolean): boolean {
+  return canTurn(laid, mask, dots, 1, ends);
+}
+
+/** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
+export function canCome(laid: Laid, mask: Uint8Array, { dots }: Outer): boolean {
+  return dots.every((dot) => touches(laid, mask, dot)) && canTurn(laid, mask, dots, 0, true);
+}
+
+function canTurn(
+  { columns, rows }: Laid,
+  mask: Uint8Array,
+  dots: readonly number[],
+  from: 0 | 1,
+  ends: boolean,
+): boolean {
+  let turned = 0;
+  while (turned < dots.length && mask[dots[turned]] === from && freeCorner(mask, columns, rows, dots[turned], ends)) {
+    mask[dots[turned]] = 1 - from;
+    turned += 1;
+  }
+  for (let i = 0; i < turned; i += 1) mask[dots[i]] = from;
+  return turned === dots.length;
+}
+
+/** Whether a burnt dot lies beside one. */
+function touches({ columns, rows }: Laid, mask: Uint8Array, dot: number): boolean {
+  const [row, column] = [Math.floor(dot / columns), dot % columns];
+  return (
+    (column > 0 && mask[dot - 1] === 1) ||
+    (column + 1 < columns && mask[dot + 1] === 1) ||
+    (row > 0 && mask[dot - columns] === 1) ||
+    (row + 1 < rows && mask[dot + columns] === 1)
+  );
+}

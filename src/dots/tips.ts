@@ -1,0 +1,73 @@
+import type { DotGrid } from './dot-grid.js';
+import type { Laid, Outer } from './lay-on-grid.js';
+import type { End, Reach } from './reach.js';
+import { besides, canCome, canGo } from './settle.js';
+
+/** Tips that stand out by so little less than the outermost one go with it, dots. */
+const SAME_TIP_DOTS = 0.1;
+
+/** Takes the tips that stick out most at an end of a side. @returns numbers of the orbits that changed; none: they carry something */
+export function cutTips(laid: Laid, grid: DotGrid, reach: Reach, side: number, end: End, error: number): number[] {
+  const { outer } = laid;
+  const tips = reach.tips[side][end];
+  const burnt = outer.flatMap(({ dots }, k) => (grid.mask[dots[0]] === 1 ? [k] : []));
+  const most = burnt.reduce((far, k) => Math.max(far, tips[k]), -Infinity);
+  const less = most - Math.min(SAME_TIP_DOTS, error / 2);
+  const left = new Set(burnt.filter((k) => tips[k] > less));
+  const changed: number[] = [];
+  const next = [...left].reverse();
+  for (let k = next.pop(); k !== undefined; k = next.pop()) {
+    if (!left.has(k)) continue;
+    const free = canGo(laid, grid.mask, outer[k], true);
+    const round = free ? undefined : detour(laid, grid, k, (way) => tips[way] < less);
+    if (!free && round === undefined) continue;
+    for (const one of round === undefined ? [k] : [round, k]) {
+      grid.toggle(outer[one]);
+      changed.push(one);
+    }
+    left.delete(k);
+    // Those that hang on others go after them.
+    for (const beside of besides(laid, outer[k])) if (left.has(beside)) next.push(beside);
+  }
+  return changed;
+}
+
+/** Where a line as thin as a dot hangs on a tip: dots beside it over which the line can go instead. */
+function detour(laid: Laid, grid: DotGrid, tip: number, farther: (way: number) => boolean): number | undefined {
+  const { outer } = laid;
+  const { mask } = grid;
+  for (const way of new Set(besides(laid, outer[tip]))) {
+    const { dots } = outer[way];
+    if (mask[dots[0]] === 1 || dots.length !== outer[tip].dots.length || !farther(way)) continue;
+    for (const one of dots) mask[one] = 1;
+    const goes = canGo(laid, mask, outer[tip], true);
+    for (const one of dots) mask[one] = 0;
+    if (goes) return way;
+  }
+  return undefined;
+}
+
+/** Burns the dots beside others that bring an end of a side nearest to where it should be. @returns their number; none: nothing would */
+export function growTip(
+  laid: Laid,
+  grid: DotGrid,
+  reach: Reach,
+  side: number,
+  end: End,
+  error: number,
+): number | undefined {
+  const { outer } = laid;
+  const tips = reach.tips[side][end];
+  const now = reach.most(grid.mask, side)[end];
+  let best: { orbit: number; left: number } | undefined;
+  outer.forEach((orbit: Outer, k) => {
+    const more = tips[k] - now;
+    if (more <= 1e-6 || grid.mask[orbit.dots[0]] === 1) return;
+    // Equals at both ends count twice.
+    const left = Math.abs(error + more * (orbit.dots.length > 1 ? 2 : 1));
+    if (left >= (best?.left ?? Math.abs(error)) - 1e-6 || !canCome(laid, grid.mask, orbit)) return;
+    best = { orbit: k, left };
+  });
+  if (best) grid.toggle(outer[best.orbit]);
+  return best?.orbit;
+}
