@@ -32,10 +32,10 @@ export function settleSide({ attribute, options }: SideClues): {
   sideFrom?: SideFrom;
   warnings: readonly Warning[];
 } {
-  const { name, side: told, jobFunction } = options;
+  const { name, side: named, jobFunction } = options;
   const said = (
     [
-      ['option', told],
+      ['option', named],
       ['attribute', attribute],
       ['job file', jobFunction === undefined ? undefined : sideInFunction(jobFunction.split(','))],
       ['name', name === undefined ? undefined : layerFromName(name).side],

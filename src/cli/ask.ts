@@ -38,7 +38,7 @@ const MOST_TRIES = 5;
  * @param otherwise - the answer of an empty line
  * @throws {InputError} ANSWER_MISSING when the input ends before
  */
-export async function askFor<T>(
+export async function askAtPrompt<T>(
   asker: Asker,
   question: string,
   read: (text: string) => T,

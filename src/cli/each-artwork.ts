@@ -5,10 +5,10 @@ import { collectArtwork } from './correct/files.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';
-import { refuseIdleArtworkOptions } from './idle-options.js';
 import type { Io } from './io.js';
 import { progressOf } from './progress.js';
 import { sayProblems } from './tell.js';
+import { refuseIdleArtworkOptions } from './unused-options.js';
 
 /** A paste layer as read, from a file of its own or out of an archive. */
 export interface ReadLayer {

@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
-import { mm } from './machine-words.js';
+import { fixedMm } from './machine-words.js';
 import { count, row } from './tell.js';
 
 const SHOWN = 12;
@@ -21,16 +21,16 @@ export function figuresText(figures: CutFigures): string {
   return `${widths}; ${places}; ${areas}`;
 }
 
-const size = (sizes: readonly number[]): string => `${sizes.map(mm).join(' x ')} mm`;
+const size = (sizes: readonly number[]): string => `${sizes.map(fixedMm).join(' x ')} mm`;
 
 /** What is wrong with one opening, in words. */
 export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
   const { what, parts, lost, offMm } = fault;
-  const asked = `at ${at.map(mm).join(', ')}: asked ${size(askedMm)}`;
+  const asked = `at ${at.map(fixedMm).join(', ')}: asked ${size(askedMm)}`;
   if (what.includes('missing')) return `${asked}, missing`;
   const more = [
     parts ? `in ${parts} pieces` : '',
-    lost ? `a part of ${size(lost.sizeMm)} near ${lost.at.map(mm).join(', ')} is missing` : '',
+    lost ? `a part of ${size(lost.sizeMm)} near ${lost.at.map(fixedMm).join(', ')} is missing` : '',
     what.includes('cut off') ? 'cut off at the edge of the canvas' : '',
     fault.with ? `joined to ${fault.with.join(', ')}` : '',
     what.includes('area') ? `area ${((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1)} %` : '',

@@ -5,7 +5,7 @@ import { configFolder } from './config-folder.js';
 import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
 
-export interface WriteOptions {
+export interface OverwriteOptions {
   readonly overwrite: boolean;
   /** For a file that is brought up to date. */
   readonly ontoInput?: boolean;
@@ -33,9 +33,9 @@ export interface Io {
    *
    * @returns what is to be told of other runs' half-written files
    */
-  writeFiles(files: readonly FileToWrite[], options: WriteOptions): Promise<readonly string[]>;
+  writeFiles(files: readonly FileToWrite[], options: OverwriteOptions): Promise<readonly string[]>;
   /** {@link Io.writeFiles} of one file. */
-  writeFile(path: string, bytes: Uint8Array | string, options: WriteOptions): Promise<readonly string[]>;
+  writeFile(path: string, bytes: Uint8Array | string, options: OverwriteOptions): Promise<readonly string[]>;
   /** Paths for a glob pattern, sorted; the pattern itself when it holds no wildcard. */
   expand(pattern: string): Promise<string[]>;
   now(): Date;

@@ -12,7 +12,7 @@ import type { CutFigures, Fault } from '../stencil/faults.js';
 import { ownSize } from '../stencil/own-size.js';
 import { faultText, figuresText } from './faults-text.js';
 import { PARAMETER_TITLES } from './fit/words.js';
-import { type CommandedCanvas, machineFacts, mm } from './machine-words.js';
+import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
 import { heading, table, words } from './report-files.js';
 import { CAUTION, count, warningText } from './tell.js';
 
@@ -72,9 +72,9 @@ export function jobReport(job: JobToReport): Report {
         job.narrow.map(({ opening, extent, at, askedMm, comesOutMm }) => [
           called(opening).name,
           extent,
-          at.map(mm).join(', '),
-          askedMm.map(mm).join(' x '),
-          comesOutMm.map(mm).join(' x '),
+          at.map(fixedMm).join(', '),
+          askedMm.map(fixedMm).join(' x '),
+          comesOutMm.map(fixedMm).join(' x '),
         ]),
       ),
       heading('Sizes'),
@@ -180,7 +180,7 @@ function sizesTable({ asked, commanded, profile, called }: JobToReport): Block[]
   );
 }
 
-const sizeWords = (opening: Opening): string => ownSize(opening).map(mm).join(' x ');
+const sizeWords = (opening: Opening): string => ownSize(opening).map(fixedMm).join(' x ');
 
 function modelRows(profile: Profile): string[][] {
   const model = machineModel(profile);

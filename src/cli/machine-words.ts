@@ -22,7 +22,7 @@ interface Pitch {
 }
 
 /** At least as many digits as matter: micrometres. */
-export const mm = (value: number): string => value.toFixed(3);
+export const fixedMm = (value: number): string => value.toFixed(3);
 
 /** Size of a dot as written, which rows may part from the pitch asked for; undefined when only paths are written. */
 function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CommandedCanvas): Pitch | undefined {
@@ -60,23 +60,23 @@ export function machineRows(canvas: CommandedCanvas, profile: Profile): string[]
 /** The same as label and text; a fact that goes on has no label of its own. */
 export function machineFacts(canvas: CommandedCanvas, profile: Profile): [label: string, text: string][] {
   const model = machineModel(profile);
-  const size = `${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm`;
+  const size = `${fixedMm(canvas.widthMm)} x ${fixedMm(canvas.heightMm)} mm`;
   const px = canvas.widthPx === undefined ? '' : `${canvas.widthPx} x ${canvas.heightPx} px = `;
   const facts: [string, string][] = [['canvas', `${px}${size}`]];
   if (Math.abs(model.scaleX - 1) > SCALE_OF_ITS_OWN || Math.abs(model.scaleY - 1) > SCALE_OF_ITS_OWN) {
-    const film = `${mm(canvas.filmWidthMm)} x ${mm(canvas.filmHeightMm)} mm`;
+    const film = `${fixedMm(canvas.filmWidthMm)} x ${fixedMm(canvas.filmHeightMm)} mm`;
     facts.push(['', `your program will make ${film} of it on the film, and that is right`]);
   }
   const pitch = pitchOf(canvas);
   if (pitch) facts.push(['resolution', dpiText(pitch)]);
   const choices = [
     pitch && `a width in pixels: ${canvas.widthPx}`,
-    `a width in mm: ${mm(canvas.widthMm)}`,
+    `a width in mm: ${fixedMm(canvas.widthMm)}`,
     pitch && `dots per inch: ${inchText(pitch)}`,
   ].filter(Boolean);
   facts.push(['type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`]);
   if (pitch && pitch.x !== pitch.y) {
-    const height = `the height of ${mm(canvas.heightMm)} mm too, not kept in proportion to the width`;
+    const height = `the height of ${fixedMm(canvas.heightMm)} mm too, not kept in proportion to the width`;
     facts.push(['', `the dots are not square: type ${height}`]);
   }
   facts.push(['settings', settingsText(profile)]);

@@ -4,7 +4,7 @@ import type { Point, Ring } from '../geometry/types.js';
 import { type DotGrid, tidyMm } from './dot-grid.js';
 import type { Evaluator, Scope } from './expression.js';
 import type { DiagonalElement } from './pattern.js';
-import type { Sheet } from './sheet.js';
+import type { CouponSheet } from './sheet.js';
 
 /** How far a diagonal may be moved to find a free place, and in which steps, mm. */
 const SEARCH_MM = 24;
@@ -20,7 +20,7 @@ const SEARCH_STEP_MM = 0.75;
  *    of the slot reaches beyond it. So a straight edge laid on the slot touches it there too.
  */
 export function layDiagonal(
-  sheet: Sheet,
+  sheet: CouponSheet,
   element: DiagonalElement,
   evaluator: Evaluator,
   scope: Scope,
@@ -165,7 +165,7 @@ interface Placed {
 
 /** Looks for a free place around the wanted one, nearest first. */
 function findPlace(
-  sheet: Sheet,
+  sheet: CouponSheet,
   outline: Ring,
   from: Point,
   step: Point,
@@ -201,7 +201,7 @@ function nearestOffsets(): Point[] {
 }
 
 /** A place for a label below, above, left or right of a slanted slot. */
-function freeLabel(sheet: Sheet, ring: Ring, text: string): Point | undefined {
+function freeLabel(sheet: CouponSheet, ring: Ring, text: string): Point | undefined {
   const gap = sheet.clearanceMm + 0.1;
   const { maxX: width, maxY: height } = sheet.textBox(text, [0, 0]);
   const xs = ring.map(([x]) => x);

@@ -9,7 +9,7 @@ import { layMarks } from './marks.js';
 import type { Expression, LabelElement, Pattern } from './pattern.js';
 import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
-import { newSheet, type Sheet } from './sheet.js';
+import { type CouponSheet, newSheet } from './sheet.js';
 import type { Coupon, CouponImage, CouponOptions } from './types.js';
 import { layVernier } from './vernier.js';
 
@@ -77,7 +77,7 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
 }
 
 interface Laid {
-  readonly sheet: Sheet;
+  readonly sheet: CouponSheet;
   readonly settings: readonly GridSetting[];
 }
 
@@ -113,7 +113,7 @@ function layAll(
   return { sheet, settings };
 }
 
-function layLabel(sheet: Sheet, element: LabelElement, evaluator: Evaluator, scope: Scope, key: string): void {
+function layLabel(sheet: CouponSheet, element: LabelElement, evaluator: Evaluator, scope: Scope, key: string): void {
   const [x, y] = element.at.map((part, i) => evaluator.number(part, scope, `${key}.at.${i}`));
   const heightMm =
     element.heightMm === undefined ? undefined : evaluator.number(element.heightMm, scope, `${key}.heightMm`);

@@ -5,7 +5,7 @@ import type { Evaluator, Scope } from './expression.js';
 import type { DimensionalFeature } from './features.js';
 import type { LadderElement, LadderRow } from './pattern.js';
 import { placeBlock } from './place-block.js';
-import { edgeWords, type Sheet } from './sheet.js';
+import { type CouponSheet, edgeWords } from './sheet.js';
 
 /** Rows along X above those along Y, or beside them. */
 export type BlockShape = 'tall' | 'wide';
@@ -42,7 +42,7 @@ export interface PlannedLadder {
  * spoils nothing else.
  */
 function planLadder(
-  sheet: Sheet,
+  sheet: CouponSheet,
   element: LadderElement,
   evaluator: Evaluator,
   scope: Scope,
@@ -95,7 +95,7 @@ function planLadder(
   };
 }
 
-function planRow(sheet: Sheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes): PlannedRow {
+function planRow(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes): PlannedRow {
   const { grid } = sheet;
   refuseCoarsePitch(sheet, row, wantedMm);
   const dots = [...new Set(wantedMm.map((size) => grid.count(row.axis, size)))];
@@ -120,7 +120,7 @@ function planRow(sheet: Sheet, row: LadderRow, wantedMm: readonly number[], size
   };
 }
 
-function refuseCoarsePitch(sheet: Sheet, row: LadderRow, wantedMm: readonly number[]): void {
+function refuseCoarsePitch(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[]): void {
   const pitch = sheet.grid.pitch(row.axis);
   const smallest = Math.min(...wantedMm);
   // Webs may be rounded up to one dot: the next sizes still tell where film stops standing.
@@ -132,20 +132,20 @@ function refuseCoarsePitch(sheet: Sheet, row: LadderRow, wantedMm: readonly numb
   });
 }
 
-const numberRoom = (sheet: Sheet, sizes: LadderSizes): number =>
+const numberRoom = (sheet: CouponSheet, sizes: LadderSizes): number =>
   sizes.labels ? sheet.clearanceMm + 0.1 + sheet.letteringMm : 0;
 
 /** Gap that the numbers of neighbouring items need, however narrow the items are. */
-const numberGap = (sheet: Sheet, count: number): number =>
+const numberGap = (sheet: CouponSheet, count: number): number =>
   sheet.textBox(`${count > 10 ? 88 : 8}`, [0, 0]).maxX + sheet.clearanceMm;
 
 /** Room for the row's letter before its first item. */
-function nameRoom(sheet: Sheet, axis: Axis): number {
+function nameRoom(sheet: CouponSheet, axis: Axis): number {
   const box = sheet.textBox('M', [0, 0], { turnDeg: axis === 'x' ? 0 : 90 });
   return (axis === 'x' ? box.maxX : box.maxY) + sheet.clearanceMm + 0.2;
 }
 
-function itemMm(sheet: Sheet, row: LadderRow, dots: number, sizes: LadderSizes): number {
+function itemMm(sheet: CouponSheet, row: LadderRow, dots: number, sizes: LadderSizes): number {
   const own = dots * sheet.grid.pitch(row.axis);
   return row.measures === 'web' ? own + 2 * sizes.webSide : own;
 }
@@ -159,7 +159,7 @@ function isRound(row: LadderRow): row is LadderRow & { readonly measures: 'squar
 }
 
 /** Puts one row with its lower left corner at `at`. Along Y it is turned by 90 degrees, so that it reads upwards. */
-function layRow(sheet: Sheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
+function layRow(sheet: CouponSheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
   const { row, name } = planned;
   const { axis } = row;
   const across: Axis = axis === 'x' ? 'y' : 'x';
@@ -192,7 +192,7 @@ function layRow(sheet: Sheet, planned: PlannedRow, at: Point, sizes: LadderSizes
 }
 
 function layItem(
-  sheet: Sheet,
+  sheet: CouponSheet,
   row: LadderRow,
   [prefix, where]: readonly [string, string],
   near: number,
@@ -286,7 +286,7 @@ function dottedEllipse(width: number, height: number): Point[] {
 
 /** Lays a ladder where the pattern wants it in the room that is left on the canvas. */
 export function layLadder(
-  sheet: Sheet,
+  sheet: CouponSheet,
   element: LadderElement,
   evaluator: Evaluator,
   scope: Scope,

@@ -1,7 +1,7 @@
 import { rectangle } from '../geometry/shapes.js';
 import type { Evaluator, Scope } from './expression.js';
 import type { MarksElement } from './pattern.js';
-import type { Sheet } from './sheet.js';
+import type { CouponSheet } from './sheet.js';
 
 /** Shares of a step by which rows and columns are shifted; multiples of the golden ratio never repeat and never cluster. */
 const SHIFT = (Math.sqrt(5) - 1) / 2;
@@ -10,7 +10,13 @@ const SHIFT = (Math.sqrt(5) - 1) / 2;
  * Equal squares all over the free bed, no two rows or columns in line: so many places along each axis show a wave of
  * any period, and no turn or shift of the marks looks like another. They are no features: only their places are read.
  */
-export function layMarks(sheet: Sheet, element: MarksElement, evaluator: Evaluator, scope: Scope, key: string): void {
+export function layMarks(
+  sheet: CouponSheet,
+  element: MarksElement,
+  evaluator: Evaluator,
+  scope: Scope,
+  key: string,
+): void {
   const { grid } = sheet;
   const [side, spacing] = (['sizeMm', 'spacingMm'] as const).map((name) =>
     evaluator.number(element[name], scope, `${key}.${name}`),

@@ -2,7 +2,7 @@ import { InputError } from '../errors.js';
 import type { Point } from '../geometry/types.js';
 import type { Evaluator, Scope } from './expression.js';
 import type { Expression } from './pattern.js';
-import type { Sheet } from './sheet.js';
+import type { CouponSheet } from './sheet.js';
 
 /**
  * Lower left corner of a block in the room that it leaves free on the canvas: place 0 is left or bottom, 1 right or top.
@@ -11,7 +11,7 @@ import type { Sheet } from './sheet.js';
  * @throws {InputError} BED_TOO_SMALL with the size that the block needs
  */
 export function placeBlock(
-  sheet: Sheet,
+  sheet: CouponSheet,
   place: readonly [Expression, Expression],
   block: { widthMm: number; heightMm: number },
   evaluator: Evaluator,

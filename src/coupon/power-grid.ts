@@ -3,7 +3,7 @@ import { tidyMm } from './dot-grid.js';
 import type { Evaluator, Scope } from './expression.js';
 import type { PowerGridElement } from './pattern.js';
 import { placeBlock } from './place-block.js';
-import type { Sheet } from './sheet.js';
+import type { CouponSheet } from './sheet.js';
 import type { CouponImage, CouponOptions, GreyLevel } from './types.js';
 
 /** One setting of a grid and the layer of the sheet that its cell lies on; layer 0 holds the labels. */
@@ -36,7 +36,7 @@ function checkList(name: string, values: readonly number[], most: number): void 
  * not cut, no cell is through either, and there is nothing to tell apart.
  */
 export function layPowerGrid(
-  sheet: Sheet,
+  sheet: CouponSheet,
   element: PowerGridElement,
   options: CouponOptions,
   evaluator: Evaluator,
@@ -102,7 +102,7 @@ const stronger = (p: GridSetting, q: GridSetting): number => p.powerPercent - q.
  */
 export function gridImages(
   name: string,
-  sheet: Sheet,
+  sheet: CouponSheet,
   settings: readonly GridSetting[],
   powerBy: 'knob' | 'grey',
 ): CouponImage[] {

@@ -5,7 +5,7 @@ import { type Axis, tidyMm } from './dot-grid.js';
 import type { Evaluator, Scope } from './expression.js';
 import type { DimensionalFeature } from './features.js';
 import type { RulerElement } from './pattern.js';
-import { edgeWords, type Sheet } from './sheet.js';
+import { type CouponSheet, edgeWords } from './sheet.js';
 
 /** How far a ruler may step aside to be clear of another one, and in which steps, mm; windows go wherever there is room. */
 const MOST_ASIDE_MM = 12;
@@ -18,7 +18,7 @@ const STEP_ASIDE_MM = 0.4;
  * it, and their mean is free of it.
  */
 export function layRuler(
-  sheet: Sheet,
+  sheet: CouponSheet,
   element: RulerElement,
   evaluator: Evaluator,
   scope: Scope,
@@ -135,13 +135,13 @@ interface PlannedMark {
 }
 
 /** Below a slot that stands upright, above one that lies; beside a window, for jaws close over the film above it. */
-function labelAt(sheet: Sheet, axis: Axis, mark: Box, isWindow: boolean): Point {
+function labelAt(sheet: CouponSheet, axis: Axis, mark: Box, isWindow: boolean): Point {
   const gap = sheet.clearanceMm + 0.1;
   if (isWindow && axis === 'y') return [mark.maxX + gap, mark.minY];
   return axis === 'x' ? [mark.minX, mark.minY - gap - sheet.letteringMm] : [mark.minX, mark.maxY + gap];
 }
 
-function isClear(sheet: Sheet, axis: Axis, marks: readonly PlannedMark[], isWindow: boolean): boolean {
+function isClear(sheet: CouponSheet, axis: Axis, marks: readonly PlannedMark[], isWindow: boolean): boolean {
   const { grid } = sheet;
   const ring = ({ minX, minY, maxX, maxY }: Box): Ring => rectangle(minX, minY, maxX, maxY);
   return marks.every(({ dots, text }) => {
@@ -158,7 +158,7 @@ function isClear(sheet: Sheet, axis: Axis, marks: readonly PlannedMark[], isWind
 
 /** How far, in dots, a ruler must step aside across its axis to be clear of what is there; undefined when it can't. */
 function freeShift(
-  { grid }: Sheet,
+  { grid }: CouponSheet,
   across: Axis,
   fits: (shift: number) => boolean,
   mostMm: number,
@@ -171,7 +171,7 @@ function freeShift(
 }
 
 /** Room that a label takes along the ruler: it starts at the slot's near edge along X, and follows the slot along Y. */
-function labelRoom(sheet: Sheet, text: string, axis: 'x' | 'y'): number {
+function labelRoom(sheet: CouponSheet, text: string, axis: 'x' | 'y'): number {
   const box = sheet.textBox(text, [0, 0]);
   return axis === 'x' ? box.maxX : 1.5 * sheet.letteringMm + 2 * sheet.clearanceMm;
 }

@@ -23,7 +23,7 @@ interface Item {
 }
 
 /** What is being laid out: openings in whole dots, features, labels. */
-export interface Sheet {
+export interface CouponSheet {
   readonly grid: DotGrid;
   readonly clearanceMm: number;
   readonly letteringMm: number;
@@ -68,7 +68,7 @@ const GROUP_GAP_MM = 1e-6;
 export function newSheet(
   grid: DotGrid,
   options: { clearanceMm: number; letteringMm: number; kerfAllowanceMm: number },
-): Sheet {
+): CouponSheet {
   const items: Item[] = [];
   const kept: Box[] = [];
   const pitch = { x: grid.pitch('x'), y: grid.pitch('y') };
@@ -84,7 +84,7 @@ export function newSheet(
     pitch,
     kerfAllowanceMm: options.kerfAllowanceMm,
   });
-  const sheet: Sheet = {
+  const sheet: CouponSheet = {
     grid,
     clearanceMm: options.clearanceMm,
     letteringMm: options.letteringMm,

@@ -4,7 +4,7 @@ import type { Evaluator, Scope } from './expression.js';
 import type { VernierFeature } from './features.js';
 import type { VernierElement } from './pattern.js';
 import { placeBlock } from './place-block.js';
-import { edgeWords, type Sheet } from './sheet.js';
+import { type CouponSheet, edgeWords } from './sheet.js';
 
 const SLOT_MM = 0.5;
 /** Film between two slots of a comb. */
@@ -40,7 +40,7 @@ interface Comb {
  * in the same direction or in turn, and nothing could be read. In both cases a scale other than 1 scales d as well.
  */
 export function layVernier(
-  sheet: Sheet,
+  sheet: CouponSheet,
   element: VernierElement,
   evaluator: Evaluator,
   scope: Scope,
@@ -149,7 +149,7 @@ export function layVernier(
   });
 }
 
-function planComb(sheet: Sheet, { axis, measures }: VernierElement, stepMm: number, rangeMm: number): Comb {
+function planComb(sheet: CouponSheet, { axis, measures }: VernierElement, stepMm: number, rangeMm: number): Comb {
   const { grid } = sheet;
   const step = grid.count(axis, stepMm);
   const steps = Math.ceil(rangeMm / grid.mm(axis, step) - 1e-9);

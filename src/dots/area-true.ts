@@ -2,13 +2,13 @@ import { type Fitted, fitDots } from './fit-dots.js';
 import { keepApart } from './keep-apart.js';
 import { FRAME_DOTS } from './rounding.js';
 import type { PixelShape } from './shape.js';
-import { classifyShapes, type Member } from './shape-classes.js';
-import { type Placed, type Stamp, stampFromRows } from './stamp.js';
+import { type ClassMember, classifyShapes } from './shape-classes.js';
+import { type PlacedStamp, type Stamp, stampFromRows } from './stamp.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
 export interface AreaTrue {
-  readonly placed: readonly Placed[];
+  readonly placed: readonly PlacedStamp[];
   /** For each opening how near its dots come. */
   readonly fitted: readonly Fitted[];
 }
@@ -33,7 +33,7 @@ export function areaTrue(
   yields?: (i: number) => boolean,
 ): AreaTrue {
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
-  const placed: Placed[] = new Array(shapes.length);
+  const placed: PlacedStamp[] = new Array(shapes.length);
   const fitted: Fitted[] = new Array(shapes.length);
   for (const found of classifyShapes(shapes)) {
     const fit = fitDots(found, kerf, dot);
@@ -46,10 +46,10 @@ export function areaTrue(
 
 /** Lays dots where each of these openings has its centre. */
 function layAll(
-  members: readonly Member[],
+  members: readonly ClassMember[],
   own: Stamp,
   shapes: readonly PixelShape[],
-  placed: Placed[],
+  placed: PlacedStamp[],
   canvas: PerAxis | undefined,
 ): void {
   // By how they are mirrored: 1 left to right, 2 top to bottom, 3 both.

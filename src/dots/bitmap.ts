@@ -1,4 +1,4 @@
-import type { Placed } from './stamp.js';
+import type { PlacedStamp } from './stamp.js';
 
 /** One bit a dot, eight dots a byte, most significant bit first; 1 is burnt. Row 0 is the upper one. */
 export interface Bitmap {
@@ -20,7 +20,7 @@ export function isBurnt({ width, height, rowBytes, data }: Bitmap, column: numbe
 }
 
 /** Burns a stamp; what lies outside the canvas is left out. */
-export function paint({ width, height, rowBytes, data }: Bitmap, { stamp, column, row }: Placed): void {
+export function paint({ width, height, rowBytes, data }: Bitmap, { stamp, column, row }: PlacedStamp): void {
   const { rowStart, runs } = stamp;
   const firstRow = Math.max(0, -row);
   const lastRow = Math.min(stamp.height, height - row);

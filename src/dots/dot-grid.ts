@@ -1,4 +1,4 @@
-import type { Laid, Outer } from './lay-on-grid.js';
+import type { GriddedShape, Outer } from './lay-on-grid.js';
 
 /** Chosen dots, and how near what they burn comes to what should be. */
 export interface DotGrid {
@@ -21,7 +21,7 @@ export class CoverGrid implements DotGrid {
   misfit: number;
   area: number;
 
-  constructor({ touched, outer }: Laid) {
+  constructor({ touched, outer }: GriddedShape) {
     this.mask = touched.slice();
     this.area = touched.reduce((sum, on) => sum + on, 0);
     this.misfit = outer.reduce((sum, { dots, cover }) => sum + dots.length * (1 - cover), 0);

@@ -3,8 +3,8 @@ import { type Aim, aimOf, fitted, type Way } from './fitting.js';
 import { laidOn } from './lay-on-grid.js';
 import { stampFromMask } from './masks.js';
 import type { PixelShape } from './shape.js';
-import type { ShapeClass } from './shape-classes.js';
-import { type Side, sidesOf } from './sides.js';
+import type { EqualShapes } from './shape-classes.js';
+import { type PadSide, sidesOf } from './sides.js';
 import { EMPTY_STAMP, type Stamp } from './stamp.js';
 import { rectangleOfDots, uprightRectangle } from './upright-rectangle.js';
 
@@ -43,7 +43,7 @@ const NOTHING = 1e-9;
  * @param kerf - full widths of the beam, dots
  * @param dot - mm
  */
-export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted {
+export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted {
   const { shape } = found;
   if (!(shape.area > NOTHING))
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
@@ -63,7 +63,7 @@ export function fitDots(found: ShapeClass, kerf: PerAxis, dot: PerAxis): Fitted 
   return fittedOf(best as Way, sides, aim);
 }
 
-type Symmetry = Pick<ShapeClass, 'mirrorX' | 'mirrorY' | 'halfTurn'>;
+type Symmetry = Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'>;
 
 /** A shape's own symmetry, which its dots keep; where none of such dots come near, less and less of it. */
 function loosened({ mirrorX, mirrorY, halfTurn }: Symmetry): Symmetry[] {
@@ -105,7 +105,7 @@ function phasesAlong(size: number, mirrored: boolean, fixed: boolean): number[] 
   return tied ? [own, 0.5 - own] : [own];
 }
 
-function fittedOf({ laid, mask, area, errors }: Way, sides: readonly Side[], aim: Aim): Fitted {
+function fittedOf({ laid, mask, area, errors }: Way, sides: readonly PadSide[], aim: Aim): Fitted {
   const { stamp, column, row } = stampFromMask(mask, laid.columns, laid.rows);
   return {
     stamp,

@@ -1,10 +1,10 @@
 import { BeamGrid, type Burnt } from './beam-grid.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
-import type { Laid } from './lay-on-grid.js';
+import type { GriddedShape } from './lay-on-grid.js';
 import { type End, Reach } from './reach.js';
 import { besides, settle } from './settle.js';
 import type { PixelShape } from './shape.js';
-import type { Side } from './sides.js';
+import type { PadSide } from './sides.js';
 import { cutTips, growTip } from './tips.js';
 
 /** What the dots are to come near to. */
@@ -26,7 +26,7 @@ export function aimOf(shape: PixelShape, burnt?: Burnt): Aim {
 
 /** Dots chosen for one phase. */
 export interface Way {
-  readonly laid: Laid;
+  readonly laid: GriddedShape;
   readonly mask: Uint8Array;
   readonly area: number;
   readonly errors: readonly number[];
@@ -63,7 +63,7 @@ const MAX_IDLE = 5;
 /** A width that is off by less is left, dots. */
 const NEAR_DOTS = 0.08;
 
-function costOf(errors: readonly number[], sides: readonly Side[], areaOff: number, percent: number): number {
+function costOf(errors: readonly number[], sides: readonly PadSide[], areaOff: number, percent: number): number {
   const widths = sides.reduce((sum, { weight, steepness }, i) => {
     const beyond = Math.max(0, Math.abs(errors[i]) - WIDE_OFF_DOTS);
     return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
@@ -78,7 +78,7 @@ function bareCost([width, height]: readonly number[], percent: number): number {
 }
 
 /** Chooses dots for a shape laid on the grid. */
-export function fitted(laid: Laid, sides: readonly Side[], aim: Aim): Way {
+export function fitted(laid: GriddedShape, sides: readonly PadSide[], aim: Aim): Way {
   return new Fitting(laid, sides, aim).best();
 }
 
@@ -94,8 +94,8 @@ class Fitting {
   private readonly held = new Set<number>();
 
   constructor(
-    private readonly laid: Laid,
-    private readonly sides: readonly Side[],
+    private readonly laid: GriddedShape,
+    private readonly sides: readonly PadSide[],
     private readonly aim: Aim,
   ) {
     const { columns, rows, middle, touched } = laid;

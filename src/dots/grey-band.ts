@@ -1,11 +1,11 @@
-import type { Placed } from './stamp.js';
+import type { PlacedStamp } from './stamp.js';
 
 /**
  * Paints one line of the canvas after the other, from the upper one, with a level for each opening. Later openings
  * cover earlier ones.
  */
 export function paintGrey(
-  placed: readonly Placed[],
+  placed: readonly PlacedStamp[],
   lines: number,
   level: (index: number) => number,
 ): (line: number, target: Uint8Array) => void {

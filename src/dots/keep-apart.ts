@@ -2,7 +2,7 @@ import { boxIndex } from '../geometry/box-index.js';
 import { nearestBetween } from '../geometry/walls.js';
 import { trimmedFrom } from './masks.js';
 import type { PixelShape } from './shape.js';
-import type { Placed } from './stamp.js';
+import type { PlacedStamp } from './stamp.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
@@ -19,7 +19,7 @@ const KEPT_FILM_DOTS = 0.5;
  */
 export function keepApart(
   shapes: readonly PixelShape[],
-  placed: Placed[],
+  placed: PlacedStamp[],
   kerf: PerAxis,
   yields: (i: number) => boolean = () => false,
 ): void {
@@ -67,7 +67,7 @@ const MOVES: readonly (readonly [number, number])[] = [
 ];
 
 /** Moves an opening by a dot if that sets it free from all others. */
-function movedFree(i: number, placed: Placed[], joinedTo: (i: number) => number[]): boolean {
+function movedFree(i: number, placed: PlacedStamp[], joinedTo: (i: number) => number[]): boolean {
   const before = placed[i];
   for (const [dx, dy] of MOVES) {
     placed[i] = { ...before, column: before.column + dx, row: before.row + dy };
@@ -101,7 +101,7 @@ function beamOf(kerf: PerAxis) {
   const limits = Array.from({ length: 2 * most + 1 }, (_, k) => across(k - most));
   const joinsAt = (columnsApart: number, rowsApart: number): boolean =>
     Math.abs(rowsApart) <= most && Math.max(0, Math.abs(columnsApart) - 1) <= limits[rowsApart + most];
-  const joins = (p: Placed, q: Placed): boolean => {
+  const joins = (p: PlacedStamp, q: PlacedStamp): boolean => {
     const from = Math.max(p.row, q.row - most);
     const to = Math.min(p.row + p.stamp.height, q.row + q.stamp.height + most);
     for (let row = from; row < to; row += 1) {
@@ -114,7 +114,7 @@ function beamOf(kerf: PerAxis) {
   return { joins, joinsAt };
 }
 
-function runsJoin(p: Placed, pRow: number, q: Placed, qRow: number, limit: number): boolean {
+function runsJoin(p: PlacedStamp, pRow: number, q: PlacedStamp, qRow: number, limit: number): boolean {
   if (qRow < 0 || qRow >= q.stamp.height) return false;
   const [a, b] = [p.stamp, q.stamp];
   for (let i = a.rowStart[pRow]; i < a.rowStart[pRow + 1]; i += 2) {

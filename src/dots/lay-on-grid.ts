@@ -1,11 +1,11 @@
 import { coverageGrid } from './coverage.js';
-import type { ShapeClass } from './shape-classes.js';
+import type { EqualShapes } from './shape-classes.js';
 
 /** Coverage within this of 0 or 1 is none or all. */
 const EDGE = 1e-6;
 
 /** A shape laid on the grid of dots. Grid positions are row * columns + column. */
-export interface Laid {
+export interface GriddedShape {
   readonly columns: number;
   readonly rows: number;
   /** Where the middle of the shape's box lies in the grid. */
@@ -28,7 +28,7 @@ export interface Outer {
 const BAND_ROWS = 256;
 
 /** @param phaseX - where in a dot the middle of the shape's box lies */
-export function laidOn(found: ShapeClass, phaseX: number, phaseY: number): Laid {
+export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): GriddedShape {
   const { shape } = found;
   const c0 = Math.floor(shape.minX + phaseX + EDGE);
   const r0 = Math.floor(shape.minY + phaseY + EDGE);
@@ -83,7 +83,7 @@ function withinRows(walls: Float64Array, top: number, bottom: number): Float64Ar
 }
 
 /** The same for dots that the shape's symmetry makes each other's image; a dot's own where it has none. */
-function orbitKey({ mirrorX, mirrorY, halfTurn }: ShapeClass, dx: number, dy: number, dot: number): number {
+function orbitKey({ mirrorX, mirrorY, halfTurn }: EqualShapes, dx: number, dy: number, dot: number): number {
   if (!mirrorX && !mirrorY && !halfTurn) return dot;
   let [x, y] = [dx, dy];
   if (mirrorX) x = Math.abs(x);

@@ -1,4 +1,4 @@
-import type { Placed, Stamp } from './stamp.js';
+import type { PlacedStamp, Stamp } from './stamp.js';
 import { stampFromRows } from './stamp.js';
 
 /** Dots of a stamp as bytes, row by row. */
@@ -30,11 +30,11 @@ export function stampFromMask(mask: Uint8Array, columns: number, rows: number): 
 
 /** A stamp without the dots that another one's would join; unchanged if none would be left. */
 export function trimmedFrom(
-  placed: Placed,
-  other: Placed,
+  placed: PlacedStamp,
+  other: PlacedStamp,
   joins: (columnsApart: number, rowsApart: number) => boolean,
   reach: { readonly x: number; readonly y: number },
-): Placed {
+): PlacedStamp {
   const { stamp, column, row } = placed;
   const { width, height } = stamp;
   const mask = maskOf(stamp);

@@ -4,7 +4,7 @@ import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import type { Rounding } from './rounding.js';
 import { type Nearness, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
-import { type Placed, stampByCentres } from './stamp.js';
+import { type PlacedStamp, stampByCentres } from './stamp.js';
 
 export interface RasteriseOptions {
   /** Size of the canvas in dots. */
@@ -23,7 +23,7 @@ export interface RasteriseOptions {
 
 export interface Dots {
   /** One for each opening, in their order. */
-  readonly placed: readonly Placed[];
+  readonly placed: readonly PlacedStamp[];
   readonly rounding: Rounding;
 }
 
@@ -40,7 +40,7 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
   return { placed, rounding: roundingOf(shapes, fitted, placed) };
 }
 
-function asDrawn(shape: PixelShape, { stamp }: Placed, dot: RasteriseOptions['dot']): Nearness {
+function asDrawn(shape: PixelShape, { stamp }: PlacedStamp, dot: RasteriseOptions['dot']): Nearness {
   return {
     areaErrorPercent: shape.area > 0 ? (100 * (stamp.count - shape.area)) / shape.area : 0,
     sideErrorsMm: [(stamp.width - shape.maxX + shape.minX) * dot.x, (stamp.height - shape.maxY + shape.minY) * dot.y],
@@ -48,7 +48,7 @@ function asDrawn(shape: PixelShape, { stamp }: Placed, dot: RasteriseOptions['do
 }
 
 /** Burns stamps onto an empty canvas. */
-export function burn(placed: readonly Placed[], widthPx: number, heightPx: number): Bitmap {
+export function burn(placed: readonly PlacedStamp[], widthPx: number, heightPx: number): Bitmap {
   const bitmap = emptyBitmap(widthPx, heightPx);
   for (const one of placed) paint(bitmap, one);
   return bitmap;

@@ -1,5 +1,5 @@
-import type { Laid } from './lay-on-grid.js';
-import type { Side } from './sides.js';
+import type { GriddedShape } from './lay-on-grid.js';
+import type { PadSide } from './sides.js';
 
 /** Ends of a side: 0 where its places are least, 1 where they are most. */
 export type End = 0 | 1;
@@ -12,8 +12,8 @@ export class Reach {
   private readonly inner: readonly (readonly [number, number])[];
 
   constructor(
-    private readonly laid: Laid,
-    private readonly sides: readonly Side[],
+    private readonly laid: GriddedShape,
+    private readonly sides: readonly PadSide[],
   ) {
     const { outer, columns, middle } = laid;
     this.tips = sides.map((side) =>
@@ -59,14 +59,17 @@ export class Reach {
 }
 
 /** The outermost place of a dot with its upper left corner at (x, y) from the middle, outwards. */
-function tipAt(side: Side, end: End, x: number, y: number): number {
+function tipAt(side: PadSide, end: End, x: number, y: number): number {
   const place = side.x * x + side.y * y;
   return end === 1
     ? place + Math.max(0, side.x) + Math.max(0, side.y)
     : -(place + Math.min(0, side.x) + Math.min(0, side.y));
 }
 
-function innerReach({ columns, rows, middle, touched, outer }: Laid, sides: readonly Side[]): [number, number][] {
+function innerReach(
+  { columns, rows, middle, touched, outer }: GriddedShape,
+  sides: readonly PadSide[],
+): [number, number][] {
   const mask = touched.slice();
   for (const { dots } of outer) for (const dot of dots) mask[dot] = 0;
   const found = sides.map((): [number, number] => [-Infinity, -Infinity]);

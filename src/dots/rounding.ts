@@ -1,5 +1,5 @@
 import type { PixelShape } from './shape.js';
-import type { Placed } from './stamp.js';
+import type { PlacedStamp } from './stamp.js';
 
 /**
  * How near the pixels came to the polygons; with a kerf, what the beam makes of the pixels to what it would make of the
@@ -38,7 +38,7 @@ export interface Nearness {
 export function roundingOf(
   shapes: readonly PixelShape[],
   nearness: readonly Nearness[],
-  placed: readonly Placed[],
+  placed: readonly PlacedStamp[],
 ): Rounding {
   let [sumArea, maxArea, maxPosition, sides, sumWidth, sumWidth2] = [0, 0, 0, 0, 0, 0];
   shapes.forEach((shape, i) => {

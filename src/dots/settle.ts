@@ -1,5 +1,5 @@
 import type { DotGrid } from './dot-grid.js';
-import type { Laid, Outer } from './lay-on-grid.js';
+import type { GriddedShape, Outer } from './lay-on-grid.js';
 import { freeCorner } from './masks.js';
 
 /** What {@link settle} may change, and what it goes by. */
@@ -19,7 +19,7 @@ export interface Terms {
  *
  * @param from - numbers of the orbits to begin with
  */
-export function settle(laid: Laid, grid: DotGrid, from: Iterable<number>, terms: Terms): void {
+export function settle(laid: GriddedShape, grid: DotGrid, from: Iterable<number>, terms: Terms): void {
   const { outer } = laid;
   const score = (): number => grid.misfit + terms.areaWeight * Math.abs(grid.area - terms.areaGoal);
   // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.
@@ -49,7 +49,7 @@ export function settle(laid: Laid, grid: DotGrid, from: Iterable<number>, terms:
 }
 
 /** Numbers of the orbits that have a dot beside or at a corner of one of these. */
-export function besides({ columns, orbitAt }: Laid, { dots }: Outer): number[] {
+export function besides({ columns, orbitAt }: GriddedShape, { dots }: Outer): number[] {
   const found: number[] = [];
   for (const dot of dots) {
     for (const step of [-columns - 1, -columns, 1 - columns, -1, 1, columns - 1, columns, columns + 1]) {
@@ -65,17 +65,17 @@ export function besides({ columns, orbitAt }: Laid, { dots }: Outer): number[] {
  *
  * @param ends - whether the last dot of a line as thin as a dot may go
  */
-export function canGo(laid: Laid, mask: Uint8Array, { dots }: Outer, ends: boolean): boolean {
+export function canGo(laid: GriddedShape, mask: Uint8Array, { dots }: Outer, ends: boolean): boolean {
   return canTurn(laid, mask, dots, 1, ends);
 }
 
 /** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
-export function canCome(laid: Laid, mask: Uint8Array, { dots }: Outer): boolean {
+export function canCome(laid: GriddedShape, mask: Uint8Array, { dots }: Outer): boolean {
   return dots.every((dot) => touches(laid, mask, dot)) && canTurn(laid, mask, dots, 0, true);
 }
 
 function canTurn(
-  { columns, rows }: Laid,
+  { columns, rows }: GriddedShape,
   mask: Uint8Array,
   dots: readonly number[],
   from: 0 | 1,
@@ -91,7 +91,7 @@ function canTurn(
 }
 
 /** Whether a burnt dot lies beside one. */
-function touches({ columns, rows }: Laid, mask: Uint8Array, dot: number): boolean {
+function touches({ columns, rows }: GriddedShape, mask: Uint8Array, dot: number): boolean {
   const [row, column] = [Math.floor(dot / columns), dot % columns];
   return (
     (column > 0 && mask[dot - 1] === 1) ||

@@ -2,17 +2,17 @@ import { coverageGrid } from './coverage.js';
 import type { PixelShape } from './shape.js';
 
 /** Openings of one shape, wherever they lie and whichever way they are mirrored. */
-export interface ShapeClass {
+export interface EqualShapes {
   /** The shape with the middle of its box at the origin, y down. */
   readonly shape: PixelShape;
   /** Whether it looks the same mirrored left to right, top to bottom, and turned by 180 degrees. */
   readonly mirrorX: boolean;
   readonly mirrorY: boolean;
   readonly halfTurn: boolean;
-  readonly members: Member[];
+  readonly members: ClassMember[];
 }
 
-export interface Member {
+export interface ClassMember {
   /** Position among the openings. */
   readonly index: number;
   /** Whether this one is the class's shape mirrored left to right, top to bottom. */
@@ -31,7 +31,7 @@ const MAX_GRID_DOTS = 40_000;
 
 interface Known {
   readonly walls: Float64Array;
-  readonly found: ShapeClass;
+  readonly found: EqualShapes;
   readonly flipX: boolean;
   readonly flipY: boolean;
 }
@@ -40,12 +40,12 @@ interface Gridded {
   readonly grid: Float64Array;
   readonly width: number;
   readonly height: number;
-  readonly found: ShapeClass;
+  readonly found: EqualShapes;
 }
 
 /** Sorts openings by shape, so that equal ones get equal dots and each shape is worked out once. */
-export function classifyShapes(shapes: readonly PixelShape[]): ShapeClass[] {
-  const classes: ShapeClass[] = [];
+export function classifyShapes(shapes: readonly PixelShape[]): EqualShapes[] {
+  const classes: EqualShapes[] = [];
   const byVertices = new Map<number, Known[]>();
   const bySize = new Map<string, Gridded[]>();
   const byLike = new Map<PixelShape, Known>();
@@ -103,7 +103,7 @@ function sameWalls(p: Float64Array, q: Float64Array): boolean {
 function classOf(
   shape: PixelShape,
   walls: Float64Array,
-  classes: ShapeClass[],
+  classes: EqualShapes[],
   bySize: Map<string, Gridded[]>,
 ): Pick<Known, 'found' | 'flipX' | 'flipY'> {
   const cx = (shape.minX + shape.maxX) / 2;
@@ -122,7 +122,7 @@ function classOf(
   const halfHeight = Math.ceil(local.maxY + 1e-9);
   const [width, height] = [2 * halfWidth, 2 * halfHeight];
   if (width * height > MAX_GRID_DOTS) {
-    const found: ShapeClass = {
+    const found: EqualShapes = {
       shape: local,
       ...mirrorsOfBox(local),
       members: [],
@@ -141,7 +141,7 @@ function classOf(
       if (same(one.grid, flipX, flipY)) return { found: one.found, flipX, flipY };
     }
   }
-  const found: ShapeClass = {
+  const found: EqualShapes = {
     shape: local,
     mirrorX: same(grid, true, false),
     mirrorY: same(grid, false, true),
@@ -182,7 +182,7 @@ function sameGrid(
 }
 
 /** A large shape counts as symmetric when it fills its box or its centre of area lies in the middle. */
-function mirrorsOfBox(shape: PixelShape): Pick<ShapeClass, 'mirrorX' | 'mirrorY' | 'halfTurn'> {
+function mirrorsOfBox(shape: PixelShape): Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'> {
   const [centredX, centredY] = [Math.abs(shape.centreX) < 0.01, Math.abs(shape.centreY) < 0.01];
   const leans = leanOf(shape) > 0.01;
   return { mirrorX: centredX && !leans, mirrorY: centredY && !leans, halfTurn: centredX && centredY };

@@ -6,7 +6,7 @@ import type { PixelShape } from './shape.js';
 type PerAxis = { readonly x: number; readonly y: number };
 
 /** A direction across which dots are measured, and how far the shape reaches along it. */
-export interface Side {
+export interface PadSide {
   /** A point's place along it is x · this.x + y · this.y, in dots of that direction. */
   readonly x: number;
   readonly y: number;
@@ -27,7 +27,7 @@ const SIDE_SHARE = 0.2;
  * A shape's own two sides first, along its longest wall; then the other directions in which somebody may measure it: along
  * and square to other long walls, and to the smallest box around it; what has no long walls also over that box's corners.
  */
-export function sidesOf(shape: PixelShape, dot: PerAxis): Side[] {
+export function sidesOf(shape: PixelShape, dot: PerAxis): PadSide[] {
   const wall = longestWall(shape, dot);
   const along = wall ?? [1, 0];
   // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
@@ -102,7 +102,7 @@ function longestWall(
   return best;
 }
 
-function sideAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis, counts: typeof OWN): Side {
+function sideAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis, counts: typeof OWN): PadSide {
   const upright = Math.max(Math.abs(ux), Math.abs(uy)) > UPRIGHT;
   const weight = counts.weight * (upright ? 1 : LEANING_WEIGHT);
   const dotMm = Math.hypot(dot.x * ux, dot.y * uy);

@@ -17,7 +17,7 @@ export interface Stamp {
 }
 
 /** A stamp laid on the canvas with its upper left corner at (column, row). */
-export interface Placed {
+export interface PlacedStamp {
   readonly stamp: Stamp;
   readonly column: number;
   readonly row: number;
@@ -78,7 +78,7 @@ export const EMPTY_STAMP: Stamp = {
  * The dots whose centres lie inside a shape. Exact for shapes whose walls run along the dots' edges, and cheap for
  * large ones: its cost is that of the outline.
  */
-export function stampByCentres(shape: PixelShape): Placed {
+export function stampByCentres(shape: PixelShape): PlacedStamp {
   const { walls } = shape;
   const firstRow = Math.ceil(shape.minY - 0.5);
   const rowCount = Math.max(0, Math.ceil(shape.maxY - 0.5) - firstRow);

@@ -1,5 +1,5 @@
 import type { DotGrid } from './dot-grid.js';
-import type { Laid, Outer } from './lay-on-grid.js';
+import type { GriddedShape, Outer } from './lay-on-grid.js';
 import type { End, Reach } from './reach.js';
 import { besides, canCome, canGo } from './settle.js';
 
@@ -7,7 +7,14 @@ import { besides, canCome, canGo } from './settle.js';
 const SAME_TIP_DOTS = 0.1;
 
 /** Takes the tips that stick out most at an end of a side. @returns numbers of the orbits that changed; none: they carry something */
-export function cutTips(laid: Laid, grid: DotGrid, reach: Reach, side: number, end: End, error: number): number[] {
+export function cutTips(
+  laid: GriddedShape,
+  grid: DotGrid,
+  reach: Reach,
+  side: number,
+  end: End,
+  error: number,
+): number[] {
   const { outer } = laid;
   const tips = reach.tips[side][end];
   const burnt = outer.flatMap(({ dots }, k) => (grid.mask[dots[0]] === 1 ? [k] : []));
@@ -33,7 +40,7 @@ export function cutTips(laid: Laid, grid: DotGrid, reach: Reach, side: number, e
 }
 
 /** Where a line as thin as a dot hangs on a tip: dots beside it over which the line can go instead. */
-function detour(laid: Laid, grid: DotGrid, tip: number, farther: (way: number) => boolean): number | undefined {
+function detour(laid: GriddedShape, grid: DotGrid, tip: number, farther: (way: number) => boolean): number | undefined {
   const { outer } = laid;
   const { mask } = grid;
   for (const way of new Set(besides(laid, outer[tip]))) {
@@ -49,7 +56,7 @@ function detour(laid: Laid, grid: DotGrid, tip: number, farther: (way: number) =
 
 /** Burns the dots beside others that bring an end of a side nearest to where it should be. @returns their number; none: nothing would */
 export function growTip(
-  laid: Laid,
+  laid: GriddedShape,
   grid: DotGrid,
   reach: Reach,
   side: number,

@@ -1,7 +1,7 @@
 import { InputError, type Problem } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
-import { mm } from './formats/numbers.js';
+import { shortMm } from './formats/numbers.js';
 import type { WriteOptions } from './types.js';
 
 /** 1.5 gigapixels are 190 MB packed and A0 at 1200 dpi; beyond that a slip in the pitch is far more likely. */
@@ -99,7 +99,7 @@ export function checkCanvasSize(widthPx: number, heightPx: number, options: Writ
   throw new InputError({
     code: 'CANVAS_TOO_LARGE',
     place: { key: 'canvas' },
-    message: `${mm(widthMm)} x ${mm(heightMm)} mm at this pitch are ${widthPx} x ${heightPx} dots; at most ${MAX_PIXELS / 1e6} million dots and ${MAX_SIDE_PX} a side can be written.`,
+    message: `${shortMm(widthMm)} x ${shortMm(heightMm)} mm at this pitch are ${widthPx} x ${heightPx} dots; at most ${MAX_PIXELS / 1e6} million dots and ${MAX_SIDE_PX} a side can be written.`,
     hint: 'Give a coarser pitch (1000 dpi is 0.0254 mm) or a smaller canvas, or write SVG, PDF or DXF instead.',
   });
 }
@@ -124,7 +124,7 @@ export function checkInside(
   throw new InputError({
     code: 'OUTSIDE_CANVAS',
     place: { key: 'canvas' },
-    message: `opening${outside.length > 1 ? 's' : ''} ${shown.join(', ')}${more} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm.`,
+    message: `opening${outside.length > 1 ? 's' : ''} ${shown.join(', ')}${more} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${shortMm(canvas.widthMm)} x ${shortMm(canvas.heightMm)} mm.`,
     hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
   });
 }

@@ -1,4 +1,4 @@
-import { compose, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
+import { composeMaps, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
 import type { Affine } from '../geometry/types.js';
 import type { WriteOptions } from './types.js';
 
@@ -34,10 +34,10 @@ function quarterTurns(options: WriteOptions): number {
 function place(options: WriteOptions, width: number, height: number): Placement {
   const [x0, y0] = options.originMm ?? [0, 0];
   const turns = quarterTurns(options);
-  const mirror = options.mirror ? compose(translation(width, 0), scaling(-1, 1)) : IDENTITY;
+  const mirror = options.mirror ? composeMaps(translation(width, 0), scaling(-1, 1)) : IDENTITY;
   const back: readonly Affine[] = [IDENTITY, translation(height, 0), translation(width, height), translation(0, width)];
-  const turn = compose(back[turns], rotation(turns * 90));
-  const map = compose(turn, compose(mirror, translation(-x0, -y0)));
+  const turn = composeMaps(back[turns], rotation(turns * 90));
+  const map = composeMaps(turn, composeMaps(mirror, translation(-x0, -y0)));
   return turns % 2 === 1 ? { map, widthMm: height, heightMm: width } : { map, widthMm: width, heightMm: height };
 }
 
@@ -52,8 +52,8 @@ export function placeExactly(options: WriteOptions): Placement {
  */
 export function placeOnPixels(options: WriteOptions): PixelPlacement {
   const swap = options.scanDirection === 'y';
-  const told = options.pitchMm ?? { x: 1, y: 1 };
-  const swept = swap ? { x: told.y, y: told.x } : told;
+  const pitchMm = options.pitchMm ?? { x: 1, y: 1 };
+  const swept = swap ? { x: pitchMm.y, y: pitchMm.x } : pitchMm;
   const { kerfMm } = options;
   const kerf = kerfMm && swap ? { x: kerfMm.y, y: kerfMm.x } : kerfMm;
   const pitch = { x: swept.x, y: options.lineIntervalMm ?? swept.y };

@@ -1,7 +1,7 @@
 import { burn, dotsOf } from '../dots/rasterise.js';
 import type { Rounding } from '../dots/rounding.js';
 import { rowsOf } from '../dots/rows.js';
-import type { Placed } from '../dots/stamp.js';
+import type { PlacedStamp } from '../dots/stamp.js';
 import type { Warning } from '../errors.js';
 import { cleanOpenings } from '../geometry/clean.js';
 import type { Region } from '../geometry/types.js';
@@ -55,7 +55,7 @@ async function writePaths(openings: readonly Region[], options: WriteOptions): P
 export interface DotImage {
   readonly placement: PixelPlacement;
   /** The dots of each opening, in their order. */
-  readonly placed: readonly Placed[];
+  readonly placed: readonly PlacedStamp[];
   readonly rounding: Rounding;
 }
 

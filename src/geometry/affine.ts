@@ -18,7 +18,7 @@ export function rotation(angleDeg: number): Affine {
 }
 
 /** The map that does `first`, then `second`. */
-export function compose(second: Affine, first: Affine): Affine {
+export function composeMaps(second: Affine, first: Affine): Affine {
   return {
     a: second.a * first.a + second.b * first.c,
     b: second.a * first.b + second.b * first.d,

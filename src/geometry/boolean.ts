@@ -27,7 +27,7 @@ function run(type: ClipType, subject: readonly Ring[], clip: readonly Ring[], fi
  * Union of rings under a fill rule; the result's outer rings run counter-clockwise and its islands clockwise.
  * Regions that only touch at a point stay apart. Call it once per touching group: cost grows faster than linearly.
  *
- * @throws {InputError} TOO_MUCH within the limits of an `Effort`; so do the others
+ * @throws {InputError} TOO_MUCH within the limits of a `WorkBudget`; so do the others
  */
 export function unionRings(rings: readonly Ring[], fill: 'nonzero' | 'evenodd' = 'nonzero'): Region[] {
   return run(ClipType.Union, rings, [], fill === 'nonzero' ? FillRule.NonZero : FillRule.EvenOdd);

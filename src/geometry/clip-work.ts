@@ -1,6 +1,6 @@
 import type { Path64 } from 'clipper2-ts';
 import { type SweepWork, sweepWork } from './crossings.js';
-import { effortInForce } from './effort.js';
+import { budgetInForce } from './work-budget.js';
 
 /** Fewer corners than this cost too little to be counted one by one. */
 const FEW_CORNERS = 200;
@@ -11,19 +11,19 @@ const CLIPPED_CORNER = 6;
 
 /** Counts a boolean operation towards the limit in force, before it is done. */
 export function payForClip(paths: readonly Path64[]): void {
-  const effort = effortInForce();
-  if (!effort) return;
+  const budget = budgetInForce();
+  if (!budget) return;
   const corners = paths.reduce((sum, path) => sum + path.length, 0);
   if (corners < FEW_CORNERS) {
-    effort.spend(corners * CLIPPED_CORNER);
+    budget.spend(corners * CLIPPED_CORNER);
     return;
   }
   const cost = ({ visits, crossings }: SweepWork): number => visits + crossings * CROSSING;
-  const { rest } = effort;
-  effort.spend(corners * CLIPPED_CORNER + cost(sweepWork(paths, (work) => cost(work) > rest)));
+  const { rest } = budget;
+  budget.spend(corners * CLIPPED_CORNER + cost(sweepWork(paths, (work) => cost(work) > rest)));
 }
 
-/** What a corner of the moved outline costs, in the units of `Effort`; 2 us. */
+/** What a corner of the moved outline costs, in the units of `WorkBudget`; 2 us. */
 const MOVED_CORNER = 40;
 /** What a call costs at least. */
 const CALL = 400;
@@ -33,23 +33,23 @@ const CALL = 400;
  * @param arcSteps - corners of a full circle, where arcs are put; 2 for mitred corners
  */
 export function payForMove(rings: readonly Path64[], delta: number, arcSteps: number): void {
-  const effort = effortInForce();
-  if (!effort) return;
+  const budget = budgetInForce();
+  if (!budget) return;
   let corners = 0;
   let made = 0;
   for (const ring of rings) {
     corners += ring.length;
     made += cornersMade(ring, delta > 0 ? 1 : -1, arcSteps);
   }
-  effort.spend(CALL + made * MOVED_CORNER);
+  budget.spend(CALL + made * MOVED_CORNER);
   if (corners < FEW_CORNERS) return;
   // The moved outline has more levels than the one that is known, and about as many walls on each.
   const finer = made / corners;
-  const { rest } = effort;
+  const { rest } = budget;
   // Walls of a moved outline cross and turn at nearly every level, which doubles the price of a visit.
   // Beside each corner without an arc the outline has a loop, whose place is looked for.
   const cost = ({ visits, searches }: SweepWork): number => 2 * visits * finer + 3 * searches;
-  effort.spend(cost(sweepWork(rings, (work) => cost(work) > rest)));
+  budget.spend(cost(sweepWork(rings, (work) => cost(work) > rest)));
 }
 
 /** An arc at each corner that turns towards the side to which the walls move, three corners at any other. */

@@ -1,9 +1,9 @@
 import { ringBounds } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { isConvex } from './convex.js';
-import { effortInForce } from './effort.js';
 import type { Box, Point, Region, Ring } from './types.js';
 import { distanceToWalls, insideRegion, type Walls, wallsOf } from './walls.js';
+import { budgetInForce } from './work-budget.js';
 
 /** Walls that face each other within this angle of parallel count as a width; a longer taper ends in a tip instead. */
 const FACING_COS = Math.cos((2 * Math.PI) / 180);
@@ -107,20 +107,20 @@ function cornerToCorner(p: Edge, q: Edge): Facing | undefined {
 const FEW_EDGES = 256;
 /** The first distance within which edges are looked for, as a share of the whole; doubled until something is found. */
 const FIRST_SHARE = 1 / 512;
-/** What a pair of edges, a width between two and a wall near a disc cost, in the units of `Effort`. */
+/** What a pair of edges, a width between two and a wall near a disc cost, in the units of `WorkBudget`. */
 const COST = { pair: 4, facing: 30, wall: 0.3 };
 
 /** The narrowest place between walls that face each other across the left-hand side of the rings. */
 function narrowestFacing(rings: readonly Ring[], walls: Walls): number | undefined {
   const edges = edgesOf(rings);
-  const effort = effortInForce();
+  const budget = budgetInForce();
   const few = edges.length <= FEW_EDGES;
   const index = few ? undefined : boxIndex(edges.map(boxOfEdge));
   const far = Math.hypot(walls.box.maxX - walls.box.minX, walls.box.maxY - walls.box.minY);
   const isFree = ([x, y]: Point, room: number): boolean => {
     if (!index) return distanceToWalls([x, y], walls) >= room;
     const near = index.near({ minX: x, minY: y, maxX: x, maxY: y }, room);
-    effort?.spend(COST.facing + near.length * COST.wall);
+    budget?.spend(COST.facing + near.length * COST.wall);
     return near.every((i) => distanceToEdge(x, y, edges[i]) >= room);
   };
   const fits = ({ widthMm, centres }: Facing): boolean =>
@@ -131,12 +131,12 @@ function narrowestFacing(rings: readonly Ring[], walls: Walls): number | undefin
     const found: Facing[] = [];
     const add = (facing: Facing | undefined): void => {
       if (!facing || facing.widthMm <= from || facing.widthMm > to) return;
-      effort?.spend(COST.facing);
+      budget?.spend(COST.facing);
       found.push(facing);
     };
     edges.forEach((p, i) => {
       const near = index?.near(boxOfEdge(p), to * (1 + 1e-9));
-      effort?.spend((near?.length ?? edges.length) * COST.pair);
+      budget?.spend((near?.length ?? edges.length) * COST.pair);
       if (near) for (const j of near) facings(p, i, edges[j], j, add);
       else for (let j = 0; j < edges.length; j += 1) facings(p, i, edges[j], j, add);
     });
@@ -180,7 +180,7 @@ function distanceToEdge(x: number, y: number, { a, u, length }: Edge): number {
 export function largestDisc(region: Region, walls: Walls = wallsOf(region), enoughMm = Infinity): number {
   const box = ringBounds(region.outer);
   const size = Math.max(box.maxX - box.minX, box.maxY - box.minY);
-  const effort = effortInForce();
+  const budget = budgetInForce();
   const signed = (p: Point): number => distanceToWalls(p, walls) * (insideRegion(p, region) ? 1 : -1);
   interface Cell {
     readonly x: number;
@@ -190,7 +190,7 @@ export function largestDisc(region: Region, walls: Walls = wallsOf(region), enou
   }
   let best = 0;
   const cellAt = (x: number, y: number, half: number): Cell => {
-    effort?.spend((walls.xy.length / 4) * COST.wall);
+    budget?.spend((walls.xy.length / 4) * COST.wall);
     const d = signed([x, y]);
     if (d > best) best = d;
     return { x, y, half, most: d + half * Math.SQRT2 };

@@ -1,7 +1,7 @@
 import { boxDistance } from './box-distance.js';
 import { boxIndex } from './box-index.js';
-import { effortInForce } from './effort.js';
 import type { Box, Point, Region, Ring } from './types.js';
+import { budgetInForce } from './work-budget.js';
 
 /** All walls of a region as flat numbers, for loops over many pairs: x0, y0, x1, y1 per wall. */
 export interface Walls {
@@ -98,7 +98,7 @@ export function distanceToWalls([x, y]: Point, walls: Walls): number {
 /** Those of the points in a box that lie further than a limit from all walls. */
 export function fartherThan(limitMm: number, box: Box, points: Ring, walls: readonly Walls[]): Ring {
   const near = walls.map(({ xy }, i) => ({ xy, starts: wallsNear(walls[i], box, limitMm) }));
-  effortInForce()?.spend(
+  budgetInForce()?.spend(
     near.reduce(
       (sum, { xy, starts }) => sum + WALL_COST * (xy.length / 4) + PAIR_COST * starts.length * points.length,
       0,
@@ -112,7 +112,7 @@ export function fartherThan(limitMm: number, box: Box, points: Ring, walls: read
 
 /** The point on a region's walls that is nearest to a point. */
 export function nearestOnWalls([x, y]: Point, { xy }: Walls): Point {
-  effortInForce()?.spend((WALL_COST * xy.length) / 4);
+  budgetInForce()?.spend((WALL_COST * xy.length) / 4);
   let [best, least] = [0, Infinity];
   for (let at = 0; at < xy.length; at += 4) {
     const d = squaredToWall(x, y, xy, at);
@@ -168,7 +168,7 @@ function upperBound(p: Walls, q: Walls): number {
 
 /** With more pairs of walls than this, those near each other are looked up. */
 const MANY_PAIRS = 4096;
-/** What looks at a pair of walls and at all walls of two regions cost, in the units of `Effort`. */
+/** What looks at a pair of walls and at all walls of two regions cost, in the units of `WorkBudget`. */
 const PAIR_COST = 0.3;
 const WALL_COST = 0.3;
 
@@ -181,8 +181,8 @@ const WALL_COST = 0.3;
  */
 export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest | undefined {
   if (boxDistance(p.box, q.box) > limitMm) return undefined;
-  const effort = effortInForce();
-  effort?.spend((WALL_COST * (p.xy.length + q.xy.length)) / 4);
+  const budget = budgetInForce();
+  budget?.spend((WALL_COST * (p.xy.length + q.xy.length)) / 4);
   const limit = Math.min(limitMm, upperBound(p, q)) * (1 + 1e-9) + 1e-12;
   const pNear = wallsNear(p, q.box, limit);
   const qNear = wallsNear(q, boxOfWalls(p, pNear), limit);
@@ -201,7 +201,7 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
   const index = pLeft.length * qNear.length > MANY_PAIRS ? boxIndex(qNear.map((b) => boxOfWalls(q, [b]))) : undefined;
   for (const a of pLeft) {
     const near = index ? index.near(boxOfWalls(p, [a]), Math.sqrt(best2) * (1 + 1e-9)).map((i) => qNear[i]) : qNear;
-    effort?.spend(PAIR_COST * near.length);
+    budget?.spend(PAIR_COST * near.length);
     for (const b of near) {
       if (wallBoxesApart2(p.xy, a, q.xy, b) > best2) continue;
       if (wallsCross(p.xy, a, q.xy, b)) {

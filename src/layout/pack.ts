@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
 import { copyAt } from '../geometry/copies.js';
-import type { LaidStencil, Sheet } from './types.js';
+import type { FilmSheet, LaidStencil } from './types.js';
 
 export interface PackOptions {
   /** The bed or sheet, mm; not given: all in one row, as large as needed. */
@@ -21,7 +21,7 @@ interface Spot {
  * @throws {InputError} DOES_NOT_FIT, which says how much is missing
  * @example packSheet([laid, laid], { spacingMm: 5 }).pieces.length // 2
  */
-export function packSheet(stencils: readonly LaidStencil[], options: PackOptions): Sheet {
+export function packSheet(stencils: readonly LaidStencil[], options: PackOptions): FilmSheet {
   const spots = placeInRows(stencils, options);
   const used = spots.reduce(
     (size, { index, x, y }) => ({

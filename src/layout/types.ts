@@ -60,7 +60,7 @@ export interface LaidStencil {
 }
 
 /** All stencils on one sheet, lower left corner at the origin, film mm. */
-export interface Sheet {
+export interface FilmSheet {
   readonly widthMm: number;
   readonly heightMm: number;
   readonly openings: readonly (SheetOpening & { readonly stencil: number })[];

@@ -3,18 +3,18 @@ import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
-import { effortInForce, limited } from '../geometry/effort.js';
 import { markClean } from '../geometry/known-clean.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
+import { budgetInForce, limited } from '../geometry/work-budget.js';
 import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
-import { convexOutline, shrink, shrinkWhole } from './shrink.js';
-import { type Line, type ThinLine, thinLine } from './thin-line.js';
+import { convexOutline, erode, shrinkWhole } from './shrink.js';
+import { type LineWidth, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {
@@ -82,21 +82,21 @@ export function correctOpenings(
 export type Corrector = (openings: readonly Opening[], uprightBelowMm?: number) => Corrected;
 
 /** What {@link correctOpenings} does, with a memory of its own. */
-export function corrector(profile: ModelSource, told: CorrectOptions['lineMm'] = DEFAULT_LINE_MM): Corrector {
+export function corrector(profile: ModelSource, lineMm: CorrectOptions['lineMm'] = DEFAULT_LINE_MM): Corrector {
   const model = machineModel(profile);
   const inverse = invert(machineMap(model));
-  const line = typeof told === 'number' ? { x: told, y: told } : told;
+  const line = typeof lineMm === 'number' ? { x: lineMm, y: lineMm } : lineMm;
   const onFilm = { x: line.x * model.scaleX, y: line.y * model.scaleY };
   const cache = new ShapeCache((region) => paidFor(correctShape(region, model, onFilm)));
   return (openings, uprightBelowMm = 0) => limited(openings, () => placeAll(openings, cache, inverse, uprightBelowMm));
 }
 
-/** What a corner of a corrected shape costs later, when it becomes dots and files, in the units of `Effort`. */
+/** What a corner of a corrected shape costs later, when it becomes dots and files, in the units of `WorkBudget`. */
 const TOLD_CORNER = 60;
 
 function paidFor(shape: Piecewise): Piecewise {
   const corners = shape.pieces.reduce((sum, piece) => sum + cornersOf(piece), 0);
-  effortInForce()?.spend(TOLD_CORNER * corners);
+  budgetInForce()?.spend(TOLD_CORNER * corners);
   return shape;
 }
 
@@ -175,17 +175,17 @@ function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Aff
 /** A command that is narrower than this is as good as none, mm: an opening exactly as wide as the kerf leaves one. */
 const NOTHING_MM = 1e-3;
 
-function correctShape(region: Opening, model: MachineModel, line: Line): Piecewise {
+function correctShape(region: Opening, model: MachineModel, line: LineWidth): Piecewise {
   const { kerfXMm, kerfYMm } = model;
   if (kerfXMm <= 0 && kerfYMm <= 0) return { pieces: [region], lines: [] };
   const whole = shrinkWhole(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced');
-  const pieces = (whole ? [whole] : shrink(region, kerfXMm, kerfYMm)).filter(isSomething);
+  const pieces = (whole ? [whole] : erode(region, kerfXMm, kerfYMm)).filter(isSomething);
   if (pieces.length === 0) return asLine(region, model, line);
   if (kerfXMm <= 0 || kerfYMm <= 0) return { pieces, lines: [] };
   const lines = lostLines(region, pieces, model, line);
-  const told = [...pieces, ...lines.flatMap(({ line: { pieces: own }, footing }) => [...own, ...footing])];
+  const commanded = [...pieces, ...lines.flatMap(({ line: { pieces: own }, footing }) => [...own, ...footing])];
   return {
-    pieces: joined([...told, ...outToTheEnds(region, told, model, line)], line),
+    pieces: joined([...commanded, ...outToTheEnds(region, commanded, model, line)], line),
     lines: lines.map((one) => ({ line: one.line, extent: 'part' as const })),
   };
 }
@@ -195,7 +195,7 @@ function isSomething({ outer }: Region): boolean {
   return Math.min(widthMm, heightMm) >= NOTHING_MM;
 }
 
-function asLine(region: Region, model: MachineModel, line: Line): Piecewise {
+function asLine(region: Region, model: MachineModel, line: LineWidth): Piecewise {
   const thin = thinLine(region, model, line);
   return { pieces: joined(thin.pieces, line), lines: [{ line: thin, extent: 'whole' }] };
 }
@@ -205,7 +205,7 @@ function lostLines(
   region: Region,
   pieces: readonly Region[],
   model: MachineModel,
-  line: Line,
+  line: LineWidth,
 ): { readonly line: ThinLine; readonly footing: readonly Region[] }[] {
   const { kerfXMm, kerfYMm } = model;
   const convex = pieces.length === 1 && convexOutline(region);

@@ -5,19 +5,19 @@ import { orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
 import { insideRegion, type Nearest, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
 import { kerfAlong } from './machine-map.js';
-import { type Line, lineAlong, stroke, type ThinLine } from './thin-line.js';
+import { type LineWidth, lineAlong, stroke, type ThinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 /** Where a straight line stands on what comes back, it is led on into what is told. */
 export function footings(
   { ends, pieces }: ThinLine,
-  told: readonly Region[],
+  commanded: readonly Region[],
   comesBack: readonly Region[],
-  line: Line,
+  line: LineWidth,
 ): Region[] {
   return ends.flatMap((end) => {
     if (!comesBack.some((one) => insideRegion(end, one))) return [];
-    const [foot] = nearestOf(end, told);
+    const [foot] = nearestOf(end, commanded);
     const [head] = nearestOf(foot, pieces);
     return [bridge(head, foot, line)];
   });
@@ -37,7 +37,7 @@ function nearestOf(point: Point, regions: readonly Region[]): [at: Point, distan
 const MANY_PIECES = 64;
 
 /** One region of pieces that belong to one opening: those still apart are joined by the thinnest lines, nearest first. */
-export function joined(pieces: readonly Region[], line: Line): Region[] {
+export function joined(pieces: readonly Region[], line: LineWidth): Region[] {
   if (pieces.length < 2) return [...pieces];
   const apart = unionRegions(pieces);
   if (apart.length < 2 || apart.length > MANY_PIECES) return apart;
@@ -61,7 +61,7 @@ export function joined(pieces: readonly Region[], line: Line): Region[] {
 }
 
 /** A line one dot wide that overlaps what it joins by half a dot; a dot where they touch already. */
-function bridge(p: Point, q: Point, line: Line): Region {
+function bridge(p: Point, q: Point, line: LineWidth): Region {
   const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
   const u: Point = length > 1e-6 ? [(q[0] - p[0]) / length, (q[1] - p[1]) / length] : [1, 0];
   const more = lineAlong(line, u) / 2;
@@ -78,7 +78,12 @@ const OWN_SIDES_FILL = 0.7;
  * Round ends and tips flatter than the beam are not reached by it, and the opening would come out short in the
  * direction of its own sides. A thin line brings the beam out to them.
  */
-export function outToTheEnds(region: Region, told: readonly Region[], model: MachineModel, line: Line): Region[] {
+export function outToTheEnds(
+  region: Region,
+  commanded: readonly Region[],
+  model: MachineModel,
+  line: LineWidth,
+): Region[] {
   const { angleDeg, widthMm, heightMm } = orientedBox(region.outer);
   if (ringArea(region.outer) < OWN_SIDES_FILL * widthMm * heightMm) return [];
   const { a, c } = rotation(angleDeg);
@@ -92,7 +97,7 @@ export function outToTheEnds(region: Region, told: readonly Region[], model: Mac
   const thin = { x: line.x / 4, y: line.y / 4 };
   return directions.flatMap((u) => {
     const dot = lineAlong(line, u);
-    const reached = Math.max(...told.map(({ outer }) => farthest(outer, u))) + kerfAlong(model, u) / 2;
+    const reached = Math.max(...commanded.map(({ outer }) => farthest(outer, u))) + kerfAlong(model, u) / 2;
     const end = farthest(region.outer, u);
     if (end - reached <= SHORT_DOTS * dot) return [];
     const [x, y] = middleOfEnd(region.outer, u, end, kerfAlong(model, [-u[1], u[0]]) / 2);

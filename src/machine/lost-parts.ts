@@ -1,10 +1,10 @@
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
-import { effortInForce } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import type { Region, Ring } from '../geometry/types.js';
 import { fartherThan, wallsOf } from '../geometry/walls.js';
+import { budgetInForce } from '../geometry/work-budget.js';
 import type { MachineModel } from './types.js';
 
 type Kerf = Pick<MachineModel, 'kerfXMm' | 'kerfYMm'>;
@@ -57,7 +57,7 @@ function diagonal(region: Region): number {
   return Math.hypot(maxX - minX, maxY - minY);
 }
 
-/** What a look at a corner and a wall costs, in the units of `Effort`. */
+/** What a look at a corner and a wall costs, in the units of `WorkBudget`. */
 const LOOK_COST = 0.1;
 
 /** Whether a lost part reaches further beyond what comes back than a depth. */
@@ -74,7 +74,7 @@ export function losesCornersAlone(outline: Ring, smaller: Ring, kerf: Kerf): boo
   const { kerfXMm, kerfYMm } = kerf;
   const deep = rightDepth(Math.max(kerfXMm, kerfYMm), Math.min(kerfXMm, kerfYMm)) + SLIVER_MM;
   const [rx, ry] = [kerf.kerfXMm / 2, kerf.kerfYMm / 2];
-  effortInForce()?.spend(LOOK_COST * outline.length * smaller.length);
+  budgetInForce()?.spend(LOOK_COST * outline.length * smaller.length);
   return outline.every(([x, y]) =>
     smaller.some(([cx, cy]) => {
       const [dx, dy] = [x - cx, y - cy];

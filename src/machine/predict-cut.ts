@@ -6,11 +6,11 @@ import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { cleanOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
-import { limited } from '../geometry/effort.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ownDirection } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Opening, Point, Region } from '../geometry/types.js';
+import { limited } from '../geometry/work-budget.js';
 import { alignRigid } from './align.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
@@ -84,10 +84,10 @@ export function predictCut(
     });
   }
   return limited(openings, () => {
-    const told = cleanOpenings(openings);
-    const wanted = asked === openings ? told : cleanOpenings(asked);
-    const warnings = wanted === told ? told.warnings : [...told.warnings, ...wanted.warnings];
-    return { ...predicted(told.openings, profile, wanted.openings, numbers), warnings };
+    const commanded = cleanOpenings(openings);
+    const wanted = asked === openings ? commanded : cleanOpenings(asked);
+    const warnings = wanted === commanded ? commanded.warnings : [...commanded.warnings, ...wanted.warnings];
+    return { ...predicted(commanded.openings, profile, wanted.openings, numbers), warnings };
   });
 }
 

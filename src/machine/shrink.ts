@@ -33,7 +33,7 @@ function erodeHull(ring: Ring, kerfXMm: number, kerfYMm: number): Ring | undefin
 }
 
 /** T ⊖ E: where the beam may be told to go so that nothing outside T is burnt. Empty when T is narrower than the kerf. */
-export function shrink(region: Region, kerfXMm: number, kerfYMm: number): Region[] {
+export function erode(region: Region, kerfXMm: number, kerfYMm: number): Region[] {
   if (kerfXMm <= 0 && kerfYMm <= 0) return [region];
   const hull = convexOutline(region);
   if (hull) {

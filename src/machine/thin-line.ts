@@ -3,11 +3,11 @@ import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
 import { kerfAlong } from './machine-map.js';
-import { shrink } from './shrink.js';
+import { erode } from './shrink.js';
 import type { MachineModel } from './types.js';
 
 /** One dot of the machine on the film, mm across X and across Y: the thinnest line. */
-export interface Line {
+export interface LineWidth {
   readonly x: number;
   readonly y: number;
 }
@@ -34,14 +34,14 @@ const TIP_WIDTH = 1.3;
 const BENT_KEEP = 0.85;
 
 /** How far a dot reaches along a unit direction. */
-export const lineAlong = (line: Line, u: Point): number => Math.hypot(line.x * u[0], line.y * u[1]);
+export const lineAlong = (line: LineWidth, u: Point): number => Math.hypot(line.x * u[0], line.y * u[1]);
 
 /**
  * The thinnest thing that stands for a part which the kerf swallows.
  *
  * @param part - the lost part, film mm
  */
-export function thinLine(part: Region, model: MachineModel, line: Line): ThinLine {
+export function thinLine(part: Region, model: MachineModel, line: LineWidth): ThinLine {
   const around = orientedBox(part.outer);
   const box: Box = { centre: around.centre, ...longSide(around) };
   const across: Point = [-box.along[1], box.along[0]];
@@ -91,7 +91,7 @@ function tipEnds(part: Region): [Point, Point] {
 }
 
 /** From end to end, less half a kerf at each; never shorter or narrower than a dot. */
-function straightLine([from, to]: readonly Point[], widthMm: number, model: MachineModel, line: Line): Region {
+function straightLine([from, to]: readonly Point[], widthMm: number, model: MachineModel, line: LineWidth): Region {
   const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
   const u: Point = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
   const half = Math.max(length - kerfAlong(model, u), lineAlong(line, u)) / 2;
@@ -100,7 +100,7 @@ function straightLine([from, to]: readonly Point[], widthMm: number, model: Mach
 }
 
 /** A line one dot wide, or wider. */
-export function stroke(from: Point, to: Point, line: Line, widthMm = 0): Region {
+export function stroke(from: Point, to: Point, line: LineWidth, widthMm = 0): Region {
   const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
   const v: Point = [(from[1] - to[1]) / length, (to[0] - from[0]) / length];
   const half = Math.max(lineAlong(line, v), widthMm) / 2;
@@ -128,7 +128,7 @@ function bentLine(part: Region, box: Box, model: MachineModel): readonly Region[
     const [x, y] = [SHARES[step] * model.kerfXMm, SHARES[step] * model.kerfYMm];
     // Nothing is left of a part that is narrower or smaller than the beam.
     if (Math.min(x, y) > box.widthMm || (Math.PI / 4) * x * y > whole) return false;
-    const pieces = shrink(part, x, y);
+    const pieces = erode(part, x, y);
     tried.set(step, pieces);
     return pieces.length > 0 && comesBackTo(pieces, x, y, BENT_KEEP * whole);
   };

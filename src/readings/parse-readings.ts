@@ -152,9 +152,9 @@ interface SplitText {
 
 /** The delimiter under which the first row holds the most known column names. */
 function splitRows(text: string, file: string): SplitText {
-  const told = /^\uFEFF?sep=(.)\r?\n/i.exec(text);
-  const body = told ? `#${text.replace(/^\uFEFF/, '')}` : text;
-  const candidates = told ? [told[1]] : DELIMITERS;
+  const separatorLine = /^\uFEFF?sep=(.)\r?\n/i.exec(text);
+  const body = separatorLine ? `#${text.replace(/^\uFEFF/, '')}` : text;
+  const candidates = separatorLine ? [separatorLine[1]] : DELIMITERS;
   let best: (SplitText & { known: number }) | undefined;
   for (const delimiter of candidates) {
     const records = csvRecords(body, delimiter);

@@ -34,11 +34,11 @@ const digits = (value: number | undefined, places: number): string =>
 /** Why an opening fails, or what it passes by little; empty when all is well. */
 export function reasonsOf(check: OpeningCheck): { reason: string; source: string } {
   const failed = check.findings.filter(({ passes }) => !passes);
-  const told = failed.length > 0 ? failed : check.findings.filter(({ near }) => near);
-  const prefix = failed.length === 0 && told.length > 0 ? 'Near its limit: ' : '';
+  const listed = failed.length > 0 ? failed : check.findings.filter(({ near }) => near);
+  const prefix = failed.length === 0 && listed.length > 0 ? 'Near its limit: ' : '';
   return {
-    reason: prefix + told.map(({ reason }) => reason).join(' '),
-    source: [...new Set(told.map(({ source }) => source))].join('; '),
+    reason: prefix + listed.map(({ reason }) => reason).join(' '),
+    source: [...new Set(listed.map(({ source }) => source))].join('; '),
   };
 }
 

@@ -1,8 +1,8 @@
 import { InputError, type Warning } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings } from '../geometry/clean.js';
-import { limited } from '../geometry/effort.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
+import { limited } from '../geometry/work-budget.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
 import { type Finding, margin, openingFindings, openingRatios } from './findings.js';
 import { groupOpenings, type OpeningGroup } from './group.js';

@@ -1,7 +1,7 @@
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { largest, smallest } from '../geometry/extremes.js';
 import { distanceOf } from './group-chips.js';
-import { type Cluster, type Member, turnBetween } from './group-classes.js';
+import { type Cluster, type GroupMember, turnBetween } from './group-classes.js';
 
 /** Chips in line stand no farther apart, pad to pad, than this many of the smallest spacing in the line. */
 const CHAIN_REACH = 1.5;
@@ -16,13 +16,13 @@ const CHAIN_REACH = 1.5;
  */
 export function pairAlongLines(
   pairs: readonly Cluster[],
-  lone: readonly Member[],
-  classes: readonly (readonly Member[])[],
-): { pairs: Cluster[]; lone: Member[] } {
-  const pairOf = new Map<Member, Cluster>();
+  lone: readonly GroupMember[],
+  classes: readonly (readonly GroupMember[])[],
+): { pairs: Cluster[]; lone: GroupMember[] } {
+  const pairOf = new Map<GroupMember, Cluster>();
   for (const pair of pairs) for (const pad of pair.members) pairOf.set(pad, pair);
   const alone = new Set(lone);
-  const result = { pairs: [] as Cluster[], lone: [] as Member[] };
+  const result = { pairs: [] as Cluster[], lone: [] as GroupMember[] };
   for (const list of classes) {
     const pads = list.filter((pad) => pairOf.has(pad) || alone.has(pad)).sort((p, q) => p.at[0] - q.at[0]);
     for (const chain of chainsOf(pads, pairOf)) {
@@ -44,7 +44,7 @@ export function pairAlongLines(
 }
 
 /** Pads joined by pairs, and by short steps in the direction of a pair. */
-function chainsOf(pads: readonly Member[], pairOf: ReadonlyMap<Member, Cluster>): Member[][] {
+function chainsOf(pads: readonly GroupMember[], pairOf: ReadonlyMap<GroupMember, Cluster>): GroupMember[][] {
   const sets = new DisjointSets(pads.length);
   const widest = pads.reduce((most, pad) => Math.max(most, pairOf.get(pad)?.pitchMm ?? 0), 0);
   pads.forEach((p, a) => {
@@ -57,17 +57,17 @@ function chainsOf(pads: readonly Member[], pairOf: ReadonlyMap<Member, Cluster>)
   return sets.groups().map((chain) => chain.map((i) => pads[i]));
 }
 
-function directionOf([p, q]: readonly Member[]): number {
+function directionOf([p, q]: readonly GroupMember[]): number {
   return ((Math.atan2(q.at[1] - p.at[1], q.at[0] - p.at[0]) * 180) / Math.PI + 180) % 180;
 }
 
-function steps(p: Member, q: Member, pair: Cluster): boolean {
+function steps(p: GroupMember, q: GroupMember, pair: Cluster): boolean {
   const inReach = distanceOf([p, q]) <= (pair.pitchMm ?? 0) * CHAIN_REACH;
   return inReach && turnBetween(directionOf([p, q]), directionOf(pair.members)) < 3;
 }
 
-function sorted(chain: readonly Member[]): Member[] {
-  const along = ({ at }: Member): number => at[0] + at[1] * 1e-3;
+function sorted(chain: readonly GroupMember[]): GroupMember[] {
+  const along = ({ at }: GroupMember): number => at[0] + at[1] * 1e-3;
   const spread = (axis: 0 | 1): number =>
     largest(chain.map(({ at }) => at[axis])) - smallest(chain.map(({ at }) => at[axis]));
   return spread(0) >= spread(1)
@@ -76,7 +76,7 @@ function sorted(chain: readonly Member[]): Member[] {
 }
 
 /** Whether pads taken two by two stand equally far apart. */
-function alike(inLine: readonly Member[]): boolean {
+function alike(inLine: readonly GroupMember[]): boolean {
   const first = distanceOf([inLine[0], inLine[1]]);
   return inLine.every((pad, k) => k % 2 === 1 || Math.abs(distanceOf([pad, inLine[k + 1]]) - first) <= 0.02 * first);
 }

@@ -1,4 +1,4 @@
-import { type Cluster, type Member, turnBetween } from './group-classes.js';
+import { type Cluster, type GroupMember, turnBetween } from './group-classes.js';
 import type { Row } from './group-rows.js';
 import { NumberQueue } from './number-queue.js';
 
@@ -15,22 +15,22 @@ const LONELY = 1.6;
 const QUAD = 1.35;
 
 /** Distance of two pads, centre to centre, mm. */
-export function distanceOf([p, q]: readonly Member[]): number {
+export function distanceOf([p, q]: readonly GroupMember[]): number {
   return Math.hypot(p.at[0] - q.at[0], p.at[1] - q.at[1]);
 }
 
-function directionOf([p, q]: readonly Member[]): number {
+function directionOf([p, q]: readonly GroupMember[]): number {
   return ((Math.atan2(q.at[1] - p.at[1], q.at[0] - p.at[0]) * 180) / Math.PI + 180) % 180;
 }
 
 /** Extent of a pad along a direction of its own frame, mm. */
-export function extentAlong(member: Member, directionDeg: number): number {
+export function extentAlong(member: GroupMember, directionDeg: number): number {
   if (member.axisDeg === undefined) return member.long;
   return turnBetween(member.axisDeg, directionDeg) < 45 ? member.long : member.short;
 }
 
 /** Whether a pair looks along one of its pads' own axes and is not too far apart. */
-function looksLikeChip(two: readonly Member[]): boolean {
+function looksLikeChip(two: readonly GroupMember[]): boolean {
   const direction = directionOf(two);
   const { frameDeg } = two[0];
   const square = frameDeg === undefined || (turnBetween(frameDeg, direction) + 4) % 90 < 8;
@@ -41,13 +41,13 @@ function looksLikeChip(two: readonly Member[]): boolean {
 
 /** Equal pads, told apart into the two pads of chips and what is no chip. */
 export interface Chips {
-  readonly chips: (readonly Member[])[];
+  readonly chips: (readonly GroupMember[])[];
   /** Four pads of one part. */
-  readonly quads: (readonly Member[])[];
+  readonly quads: (readonly GroupMember[])[];
   /** Two pads on one side of a small part, and one on the other. */
-  readonly triples: (readonly Member[])[];
+  readonly triples: (readonly GroupMember[])[];
   /** Two pads that may be anything. */
-  readonly rest: (readonly Member[])[];
+  readonly rest: (readonly GroupMember[])[];
 }
 
 /**
@@ -59,15 +59,15 @@ export interface Chips {
  */
 export function findChips(
   pairs: readonly Cluster[],
-  lone: readonly Member[],
+  lone: readonly GroupMember[],
   rows: readonly Row[],
-  classes: readonly (readonly Member[])[],
+  classes: readonly (readonly GroupMember[])[],
   oneComponent: boolean,
 ): Chips {
   const pairOf = new Map<number, Cluster>();
   for (const pair of pairs) for (const { i } of pair.members) pairOf.set(i, pair);
   const inRow = new Set(rows.flatMap((row) => row.members.map(({ i }) => i)));
-  const classOf = new Map<number, readonly Member[]>();
+  const classOf = new Map<number, readonly GroupMember[]>();
   for (const list of classes) {
     const byX = [...list].sort((p, q) => p.at[0] - q.at[0]);
     for (const { i } of list) classOf.set(i, byX);
@@ -101,7 +101,7 @@ export function findChips(
 }
 
 /** Whether a pad stands across from the middle of two others, as the third lead of a small transistor does. */
-function isOpposite(pad: Member, [p, q]: readonly Member[]): boolean {
+function isOpposite(pad: GroupMember, [p, q]: readonly GroupMember[]): boolean {
   const own = distanceOf([p, q]);
   const [ux, uy] = [(q.at[0] - p.at[0]) / own, (q.at[1] - p.at[1]) / own];
   const [dx, dy] = [pad.at[0] - (p.at[0] + q.at[0]) / 2, pad.at[1] - (p.at[1] + q.at[1]) / 2];
@@ -109,11 +109,11 @@ function isOpposite(pad: Member, [p, q]: readonly Member[]): boolean {
 }
 
 /** Looks among doubtful pads for pairs at the distance that clear chips with the same pads have. */
-function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (readonly Member[])[]): Chips {
+function settleDoubts(found: Chips, lone: readonly GroupMember[], classes: readonly (readonly GroupMember[])[]): Chips {
   const doubtful = new Set([...found.quads, ...found.triples, ...found.rest, lone].flat());
-  const spacings = new Map<Member, number>();
+  const spacings = new Map<GroupMember, number>();
   for (const chip of found.chips) for (const pad of chip) spacings.set(pad, distanceOf(chip));
-  const settled: (readonly Member[])[] = [];
+  const settled: (readonly GroupMember[])[] = [];
   for (const list of classes) {
     const known = list.flatMap((pad) => spacings.get(pad) ?? []).sort((p, q) => p - q);
     const pads = list.filter((pad) => doubtful.has(pad));
@@ -121,7 +121,8 @@ function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (
     for (const chip of matchAt(pads, known[Math.floor(known.length / 2)])) settled.push(chip);
   }
   const gone = new Set(settled.flat());
-  const left = (lists: readonly (readonly Member[])[]) => lists.filter((pads) => !pads.some((pad) => gone.has(pad)));
+  const left = (lists: readonly (readonly GroupMember[])[]) =>
+    lists.filter((pads) => !pads.some((pad) => gone.has(pad)));
   return {
     chips: [...found.chips, ...settled],
     quads: left(found.quads),
@@ -131,8 +132,8 @@ function settleDoubts(found: Chips, lone: readonly Member[], classes: readonly (
 }
 
 /** Pairs pads that stand at a distance along their own axes; pads with a single choice choose first. */
-function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[] {
-  const links = new Map<Member, Set<Member>>(pads.map((pad) => [pad, new Set()]));
+function matchAt(pads: readonly GroupMember[], spacing: number): (readonly GroupMember[])[] {
+  const links = new Map<GroupMember, Set<GroupMember>>(pads.map((pad) => [pad, new Set()]));
   const sorted = [...pads].sort((p, q) => p.at[0] - q.at[0]);
   sorted.forEach((p, a) => {
     for (let b = a + 1; b < sorted.length && sorted[b].at[0] - p.at[0] <= spacing * 1.02; b += 1) {
@@ -146,11 +147,11 @@ function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[
   // Fewest choices first, and of those the first pad; an entry whose pad has fewer by now comes again.
   const order = new Map(pads.map((pad, i) => [pad, i]));
   const queue = new NumberQueue();
-  const wait = (pad: Member, choices: ReadonlySet<Member>): void => {
+  const wait = (pad: GroupMember, choices: ReadonlySet<GroupMember>): void => {
     if (choices.size > 0) queue.push(choices.size * pads.length + (order.get(pad) ?? 0));
   };
   for (const [pad, choices] of links) wait(pad, choices);
-  const pairs: (readonly Member[])[] = [];
+  const pairs: (readonly GroupMember[])[] = [];
   for (let next = queue.pop(); next !== undefined; next = queue.pop()) {
     const pad = pads[next % pads.length];
     const choices = links.get(pad);
@@ -170,7 +171,11 @@ function matchAt(pads: readonly Member[], spacing: number): (readonly Member[])[
 }
 
 /** Two pairs abreast with no third one in line: a part with four pads rather than two chips of a bank. */
-function isSquareOfFour(pair: Cluster, partner: Cluster, classOf: ReadonlyMap<number, readonly Member[]>): boolean {
+function isSquareOfFour(
+  pair: Cluster,
+  partner: Cluster,
+  classOf: ReadonlyMap<number, readonly GroupMember[]>,
+): boolean {
   const others = nearestOthers(partner, classOf.get(partner.members[0].i) ?? [], distanceOf(partner.members) * QUAD);
   return others.every(({ other }) => pair.members.includes(other));
 }
@@ -180,10 +185,14 @@ function isParallel(p: Cluster, q: Cluster | undefined): boolean {
 }
 
 /** Equal pads that look the same way within a distance of either pad of a pair; `byX` is sorted by x. */
-function nearestOthers(pair: Cluster, byX: readonly Member[], reach: number): { other: Member; distance: number }[] {
+function nearestOthers(
+  pair: Cluster,
+  byX: readonly GroupMember[],
+  reach: number,
+): { other: GroupMember; distance: number }[] {
   const [p, q] = pair.members;
   const [from, to] = [Math.min(p.at[0], q.at[0]) - reach, Math.max(p.at[0], q.at[0]) + reach];
-  const found: { other: Member; distance: number }[] = [];
+  const found: { other: GroupMember; distance: number }[] = [];
   for (let k = firstFrom(byX, from); k < byX.length && byX[k].at[0] <= to; k += 1) {
     const other = byX[k];
     if (other.i === p.i || other.i === q.i || turnBetween(other.axisDeg, p.axisDeg) > 3) continue;
@@ -194,7 +203,7 @@ function nearestOthers(pair: Cluster, byX: readonly Member[], reach: number): { 
 }
 
 /** Position of the first pad whose x is at least `x`. */
-function firstFrom(byX: readonly Member[], x: number): number {
+function firstFrom(byX: readonly GroupMember[], x: number): number {
   let [low, high] = [0, byX.length];
   while (low < high) {
     const middle = (low + high) >> 1;

@@ -17,7 +17,7 @@ const REACH_LENGTHS = 6;
 export const PITCH_SHARE = 0.02;
 
 /** An equal-shaped pad among its like. */
-export interface Member {
+export interface GroupMember {
   /** Position in the list of openings. */
   readonly i: number;
   readonly at: Point;
@@ -37,7 +37,7 @@ export function turnBetween(p: number | undefined, q: number | undefined): numbe
 }
 
 /** A pad as the search for patterns sees it. */
-export function memberOf(i: number, measure: Measure): Member {
+export function memberOf(i: number, measure: Measure): GroupMember {
   const { widthMm, heightMm, angleDeg, shape } = measure;
   const [short, long] = [Math.min(widthMm, heightMm), Math.max(widthMm, heightMm)];
   const axis = widthMm >= heightMm ? angleDeg : angleDeg + 90;
@@ -52,8 +52,8 @@ export function memberOf(i: number, measure: Measure): Member {
 }
 
 /** Sorts pads into classes of equal size and, roughly, equal area. */
-export function sizeClasses(members: readonly Member[], measures: readonly Measure[]): Member[][] {
-  const classes: Member[][] = [];
+export function sizeClasses(members: readonly GroupMember[], measures: readonly Measure[]): GroupMember[][] {
+  const classes: GroupMember[][] = [];
   const same = (a: number, b: number): boolean => Math.abs(a - b) <= SAME_MM + SAME_SHARE * b;
   for (const member of members) {
     const area = measures[member.i].areaMm2;
@@ -69,13 +69,13 @@ export function sizeClasses(members: readonly Member[], measures: readonly Measu
 
 /** Pads of one class that stand at one pitch, and which of them are neighbours. */
 export interface Cluster {
-  readonly members: readonly Member[];
+  readonly members: readonly GroupMember[];
   /** Smallest distance between centres; undefined for a lone pad. */
   readonly pitchMm: number | undefined;
 }
 
 /** Joins pads of a class that are nearest neighbours at one pitch and look the same way. */
-export function clusters(members: readonly Member[]): Cluster[] {
+export function clusters(members: readonly GroupMember[]): Cluster[] {
   const sorted = [...members].sort((p, q) => p.at[0] - q.at[0]);
   const reach = largest(members.map(({ long }) => long)) * REACH_LENGTHS;
   const eachPair = (visit: (a: number, b: number, distance: number) => void): void => {

@@ -10,7 +10,7 @@ import { websBelow } from './webs.js';
 export type GroupKind = 'pair' | 'row' | 'rows' | 'ring' | 'grid' | 'component';
 
 /** A recognised pattern; members count from 0. */
-export interface Pattern {
+export interface GroupPattern {
   readonly kind: GroupKind;
   readonly members: readonly number[];
   readonly pitchMm?: number;
@@ -40,7 +40,7 @@ const WIDE_WEB_MM = 5;
 
 /** Works out the figures of a pattern. */
 export function describeGroup(
-  pattern: Pattern,
+  pattern: GroupPattern,
   openings: readonly Opening[],
   measures: readonly Measure[],
   { component, webs }: { readonly component?: string; readonly webs: boolean },
@@ -60,7 +60,7 @@ export function describeGroup(
   };
 }
 
-function narrowestWeb(pattern: Pattern, openings: readonly Opening[]): number | undefined {
+function narrowestWeb(pattern: GroupPattern, openings: readonly Opening[]): number | undefined {
   const regions = pattern.members.map((i) => openings[i]);
   for (const limit of [Math.max(0.3, (pattern.pitchMm ?? 0) * 0.8), WIDE_WEB_MM]) {
     const webs = websBelow(regions, limit);

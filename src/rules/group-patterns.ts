@@ -1,8 +1,8 @@
 import { pairAlongLines } from './group-chains.js';
 import { distanceOf, extentAlong, findChips, PAIR_REACH } from './group-chips.js';
-import { type Cluster, clusters, type Member, memberOf, sizeClasses, turnBetween } from './group-classes.js';
-import type { Pattern } from './group-pattern.js';
-import { joinRows, type Row, rowOf } from './group-rows.js';
+import { type Cluster, clusters, type GroupMember, memberOf, sizeClasses, turnBetween } from './group-classes.js';
+import type { GroupPattern } from './group-pattern.js';
+import { asRow, joinRows, type Row } from './group-rows.js';
 import type { Measure } from './measure.js';
 
 /**
@@ -16,7 +16,7 @@ export function findPatterns(
   members: readonly number[],
   measures: readonly Measure[],
   oneComponent = false,
-): Pattern[] {
+): GroupPattern[] {
   const all = members.map((i) => memberOf(i, measures[i]));
   const classes = sizeClasses(all, measures);
   if (oneComponent && all.length === 2 && classes.length === 1) {
@@ -25,9 +25,9 @@ export function findPatterns(
   const rows: Row[] = [];
   const pairs: Cluster[] = [];
   const grids: Cluster[] = [];
-  const lone: Member[] = [];
+  const lone: GroupMember[] = [];
   for (const cluster of classes.flatMap(clusters)) {
-    const row = rowOf(cluster);
+    const row = asRow(cluster);
     if (cluster.members.length === 1) lone.push(cluster.members[0]);
     else if (cluster.members.length === 2 && row) pairs.push(cluster);
     else if (row) rows.push(row);
@@ -35,25 +35,25 @@ export function findPatterns(
   }
   const lines = pairAlongLines(pairs, lone, classes);
   const { chips, quads, triples, rest } = findChips(lines.pairs, lines.lone, rows, classes, oneComponent);
-  for (const two of rest) rows.push(rowOf({ members: two, pitchMm: distanceOf(two) }) as Row);
+  for (const two of rest) rows.push(asRow({ members: two, pitchMm: distanceOf(two) }) as Row);
   const [bank, plain] = splitBanks(rows);
   const joined = joinRows(plain, all, measures);
   const taken = new Set(joined.flatMap(({ members: own }) => own));
-  const free = (list: readonly Member[]): boolean => !list.some(({ i }) => taken.has(i));
-  const numbersOf = (list: readonly Member[]): number[] => list.map(({ i }) => i);
+  const free = (list: readonly GroupMember[]): boolean => !list.some(({ i }) => taken.has(i));
+  const numbersOf = (list: readonly GroupMember[]): number[] => list.map(({ i }) => i);
   return [
     ...joined,
     ...bank,
     ...chips.filter(free).map(pairPattern),
-    ...triples.filter(free).map((three): Pattern => ({ kind: 'rows', members: numbersOf(three) })),
-    ...quads.filter(free).map((quad): Pattern => ({ kind: 'grid', members: numbersOf(quad) })),
+    ...triples.filter(free).map((three): GroupPattern => ({ kind: 'rows', members: numbersOf(three) })),
+    ...quads.filter(free).map((quad): GroupPattern => ({ kind: 'grid', members: numbersOf(quad) })),
     ...grids
       .filter((grid) => free(grid.members))
-      .map((grid): Pattern => ({ kind: 'grid', members: numbersOf(grid.members), pitchMm: grid.pitchMm })),
+      .map((grid): GroupPattern => ({ kind: 'grid', members: numbersOf(grid.members), pitchMm: grid.pitchMm })),
   ];
 }
 
-function pairPattern(two: readonly Member[]): Pattern {
+function pairPattern(two: readonly GroupMember[]): GroupPattern {
   return { kind: 'pair', members: two.map(({ i }) => i), pitchMm: distanceOf(two) };
 }
 
@@ -61,8 +61,8 @@ function pairPattern(two: readonly Member[]): Pattern {
  * A bank of chips side by side looks like two rows that face each other. Leads point across their row and are longer that
  * way; chip pads are wider along it, and the pads of one chip stand close.
  */
-function splitBanks(rows: readonly Row[]): [Pattern[], Row[]] {
-  const banks: Pattern[] = [];
+function splitBanks(rows: readonly Row[]): [GroupPattern[], Row[]] {
+  const banks: GroupPattern[] = [];
   const used = new Set<Row>();
   for (const row of rows) {
     if (used.has(row)) continue;

@@ -1,13 +1,13 @@
 import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
-import { effortInForce } from '../geometry/effort.js';
 import type { Point } from '../geometry/types.js';
-import { type Cluster, type Member, PITCH_SHARE, turnBetween } from './group-classes.js';
-import type { Pattern } from './group-pattern.js';
+import { budgetInForce } from '../geometry/work-budget.js';
+import { type Cluster, type GroupMember, PITCH_SHARE, turnBetween } from './group-classes.js';
+import type { GroupPattern } from './group-pattern.js';
 import type { Measure } from './measure.js';
 
 /** Equal pads on a line at one pitch. */
 export interface Row {
-  readonly members: readonly Member[];
+  readonly members: readonly GroupMember[];
   readonly pitchMm: number;
   readonly centre: Point;
   readonly directionDeg: number;
@@ -15,9 +15,9 @@ export interface Row {
 }
 
 /** A cluster as a row, if its centres lie on a line. */
-export function rowOf({ members, pitchMm }: Cluster): Row | undefined {
+export function asRow({ members, pitchMm }: Cluster): Row | undefined {
   if (members.length < 2 || pitchMm === undefined) return undefined;
-  const farthest = (from: Point): Member =>
+  const farthest = (from: Point): GroupMember =>
     members.reduce((best, m) => (gap(m.at, from) > gap(best.at, from) ? m : best), members[0]);
   const a = farthest(members[0].at);
   const b = farthest(a.at);
@@ -47,7 +47,7 @@ interface Facing {
   rank: number;
 }
 
-/** What a look at two rows costs, in the units of `Effort`. */
+/** What a look at two rows costs, in the units of `WorkBudget`. */
 const FACE_COST = 2;
 
 /** Two rows stand no farther apart than this many of their own lengths. */
@@ -59,12 +59,16 @@ const ROW_REACH = 3;
  *
  * @param all - every pad there is, large ones and panes among them
  */
-export function joinRows(rows: readonly Row[], all: readonly Member[], measures: readonly Measure[]): Pattern[] {
+export function joinRows(
+  rows: readonly Row[],
+  all: readonly GroupMember[],
+  measures: readonly Measure[],
+): GroupPattern[] {
   const facings: Facing[] = [];
-  const effort = effortInForce();
+  const budget = budgetInForce();
   const places = boxIndex(all.map(({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y })));
   rows.forEach((row, p) => {
-    effort?.spend(FACE_COST * (rows.length - p));
+    budget?.spend(FACE_COST * (rows.length - p));
     for (let q = p + 1; q < rows.length; q += 1) {
       const facing = face(row, rows[q]);
       if (!facing) continue;
@@ -75,7 +79,7 @@ export function joinRows(rows: readonly Row[], all: readonly Member[], measures:
   markSquares(facings, rows);
   facings.sort((a, b) => a.rank - b.rank || a.distance - b.distance);
   const used = new Set<number>();
-  const patterns: Pattern[] = [];
+  const patterns: GroupPattern[] = [];
   const kept: Facing[] = [];
   for (const facing of facings) {
     if (used.has(facing.p) || used.has(facing.q)) continue;
@@ -128,7 +132,7 @@ const PANE_SHARE = 1.5;
 function innerPads(
   [row, other]: readonly [Row, Row],
   facing: { distance: number; centre: Point },
-  { all, places }: { readonly all: readonly Member[]; readonly places: BoxIndex },
+  { all, places }: { readonly all: readonly GroupMember[]; readonly places: BoxIndex },
   measures: readonly Measure[],
 ): number[] {
   const angle = (row.directionDeg * Math.PI) / 180;
@@ -137,7 +141,7 @@ function innerPads(
   const halfAlong = Math.max(row.lengthMm, other.lengthMm, row.pitchMm) / 2 + row.pitchMm;
   const halfAcross = facing.distance / 2 - extentAcross(lead, row.directionDeg) / 2;
   const [x, y] = facing.centre;
-  const lies = ({ at, short, i }: Member): boolean => {
+  const lies = ({ at, short, i }: GroupMember): boolean => {
     const [dx, dy] = [at[0] - x, at[1] - y];
     const along = Math.abs(dx * cos + dy * sin) + short / 2;
     const across = Math.abs(dy * cos - dx * sin) + short / 2;
@@ -167,7 +171,7 @@ function innerPads(
 }
 
 /** Extent of a lead square to its row. */
-function extentAcross(lead: Member, directionDeg: number): number {
+function extentAcross(lead: GroupMember, directionDeg: number): number {
   return lead.axisDeg === undefined || turnBetween(lead.axisDeg, directionDeg) > 45 ? lead.long : lead.short;
 }
 

@@ -1,5 +1,5 @@
 import type { Opening } from '../geometry/types.js';
-import { describeGroup, type OpeningGroup, type Pattern } from './group-pattern.js';
+import { describeGroup, type GroupPattern, type OpeningGroup } from './group-pattern.js';
 import { findPatterns } from './group-patterns.js';
 import type { Measure } from './measure.js';
 
@@ -40,10 +40,10 @@ export function groupOpenings(
 }
 
 /** A component is one group, whatever patterns its pads form. */
-function componentPattern(members: readonly number[], measures: readonly Measure[]): Pattern {
+function componentPattern(members: readonly number[], measures: readonly Measure[]): GroupPattern {
   const patterns = findPatterns(members, measures, true);
   if (patterns.length === 1 && patterns[0].members.length === members.length) return patterns[0];
-  const largest = patterns.reduce<Pattern | undefined>(
+  const largest = patterns.reduce<GroupPattern | undefined>(
     (best, pattern) => (best && best.members.length >= pattern.members.length ? best : pattern),
     undefined,
   );

@@ -8,7 +8,7 @@ export interface Star {
   readonly radius: number;
 }
 
-export interface Found {
+export interface FoundCoupon {
   /** Commanded mm to pixels. */
   readonly map: Affine;
   /** For each opening the blob that shows it; undefined where there is none. */
@@ -52,13 +52,13 @@ export function findConstellation(
   openings: readonly Star[],
   blobs: readonly Star[],
   options: SearchOptions,
-): Found | undefined {
+): FoundCoupon | undefined {
   if (blobs.length < LEAST_SEEN || openings.length < LEAST_SEEN) return undefined;
   const sky = new Sky(blobs, options);
   const random = numbers(12345);
   const size = extent(openings);
   const probes = pick(openings, PROBES, random);
-  let best: Found | undefined;
+  let best: FoundCoupon | undefined;
   const pairs = basePairs(openings, blobs, options.pxPerMm, size, random);
   for (const [n, pair] of pairs.entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
@@ -152,7 +152,13 @@ function likely(map: Affine, probes: readonly Star[], sky: Sky, size: number): b
 }
 
 /** Fits the map to all openings that have a blob, with less and less room. */
-function settle(start: Affine, openings: readonly Star[], sky: Sky, size: number, enough: number): Found | undefined {
+function settle(
+  start: Affine,
+  openings: readonly Star[],
+  sky: Sky,
+  size: number,
+  enough: number,
+): FoundCoupon | undefined {
   let map = start;
   let blobOf: (number | undefined)[] = [];
   for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, NEAR_MM, NEAR_MM]) {

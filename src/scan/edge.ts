@@ -2,7 +2,7 @@ import { robustLine } from './robust.js';
 import { crossingNear, type Strip } from './strip.js';
 
 /** What was found of one length or place over all profiles. mm of the scanner. */
-export interface Measured {
+export interface MeasuredEdge {
   readonly mm: number;
   /** Standard uncertainty of `mm`, from the scatter along the edge. */
   readonly uMm: number;
@@ -24,7 +24,7 @@ export function overRows(
   values: readonly (number | undefined)[],
   strip: Strip,
   tilted: boolean,
-): Measured | undefined {
+): MeasuredEdge | undefined {
   const t: number[] = [];
   const s: number[] = [];
   values.forEach((value, j) => {
@@ -68,7 +68,7 @@ export function edgeNear(
   near: number,
   room: number,
   rising: boolean,
-): Measured | undefined {
+): MeasuredEdge | undefined {
   const found = Array.from({ length: strip.rows }, (_, j) =>
     crossingNear(strip.levels, j * strip.columns, strip, level, near, room, rising),
   );
@@ -87,7 +87,7 @@ export function widthByArea(
   to: number,
   base: readonly [number, number],
   height: number,
-): Measured | undefined {
+): MeasuredEdge | undefined {
   const first = Math.max(0, Math.round((from - strip.firstMm) / strip.stepMm));
   const last = Math.min(strip.columns - 1, Math.round((to - strip.firstMm) / strip.stepMm));
   const widths = Array.from({ length: strip.rows }, (_, j) => {

@@ -3,11 +3,11 @@ import { openingArea } from '../geometry/area.js';
 import type { Point } from '../geometry/types.js';
 import { CouponRuler } from './measure-coupon.js';
 import { type GreyPicture, levelAt } from './picture.js';
-import type { Openings, Place } from './places.js';
+import type { OpeningBox, Openings } from './places.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
 
-export type Fault = 'missing' | 'partly closed' | 'torn' | 'bridged' | 'too small' | 'too large' | 'out of place';
+export type SeenFault = 'missing' | 'partly closed' | 'torn' | 'bridged' | 'too small' | 'too large' | 'out of place';
 
 /** How much an opening may differ from what was asked. */
 export interface InspectLimits {
@@ -25,7 +25,7 @@ export interface InspectedOpening {
   readonly areaMm2?: number;
   /** How far its middle lies from where it should, after the whole stencil was laid upon the artwork. */
   readonly offMm?: number;
-  readonly faults: readonly Fault[];
+  readonly faults: readonly SeenFault[];
   /** The opening it has grown together with. */
   readonly bridgedWith?: number;
   /** Outside of the picture. */
@@ -92,9 +92,9 @@ function faultsOf(
   { asked, areaMm2 = 0, widthMm, heightMm, offMm, bridgedWith }: Omit<InspectedOpening, 'faults'>,
   ragged: boolean,
   { areaPercent, sizeMm, placeMm }: InspectLimits,
-): Fault[] {
+): SeenFault[] {
   if (bridgedWith !== undefined) return ['bridged'];
-  const faults: Fault[] = [];
+  const faults: SeenFault[] = [];
   const share = areaMm2 / asked.areaMm2;
   const perimeter = 2 * (asked.widthMm + asked.heightMm);
   // A speck at the wall of a small opening is a large part of its area: both must say so.
@@ -118,7 +118,7 @@ interface Gap {
   readonly near: readonly number[];
 }
 
-function gapsOf(places: readonly Place[]): Gap[] {
+function gapsOf(places: readonly OpeningBox[]): Gap[] {
   const order = places.map((_, i) => i).sort((a, b) => places[a].middle[0] - places[b].middle[0]);
   const widest = Math.max(...places.map(({ halfAcross }) => halfAcross));
   const gaps = places.map(() => ({ mm: Number.POSITIVE_INFINITY, near: [] as number[] }));
@@ -144,13 +144,13 @@ function gapsOf(places: readonly Place[]): Gap[] {
 
 /** A row of places along the web between two openings' boxes, and how far it reaches across. */
 function between(
-  p: Place,
-  q: Place,
+  p: OpeningBox,
+  q: OpeningBox,
 ): { readonly from: Point; readonly to: Point; readonly half: number; readonly side: Point } {
   const dx = Math.abs(q.middle[0] - p.middle[0]) - p.halfAcross - q.halfAcross;
   const alongX = dx >= 0;
   const [k, other] = alongX ? [0, 1] : [1, 0];
-  const half = (place: Place, axis: number): number => (axis === 0 ? place.halfAcross : place.halfAlong);
+  const half = (place: OpeningBox, axis: number): number => (axis === 0 ? place.halfAcross : place.halfAlong);
   const sign = Math.sign(q.middle[k] - p.middle[k]);
   const low = Math.max(p.middle[other] - half(p, other), q.middle[other] - half(q, other));
   const high = Math.min(p.middle[other] + half(p, other), q.middle[other] + half(q, other));
@@ -164,8 +164,8 @@ function between(
 }
 
 /** How open the film is at places of the picture: 0 film, 1 opening, the film's level taken nearby. */
-function contrastOf(picture: GreyPicture, { map }: Recognised, openShare: number, places: readonly Place[]) {
-  const filmAt = (place: Place, ruler: CouponRuler, i: number): number => {
+function contrastOf(picture: GreyPicture, { map }: Recognised, openShare: number, places: readonly OpeningBox[]) {
+  const filmAt = (place: OpeningBox, ruler: CouponRuler, i: number): number => {
     const around: number[] = [];
     for (let k = 0; k < 32; k += 1) {
       const angle = (2 * Math.PI * k) / 32;
@@ -192,7 +192,7 @@ function contrastOf(picture: GreyPicture, { map }: Recognised, openShare: number
   };
   const step = 0.5 / Math.sqrt(Math.abs(map.a * map.d - map.b * map.c));
   return {
-    area(place: Place, ruler: CouponRuler, i: number, { mm }: Gap): number | undefined {
+    area(place: OpeningBox, ruler: CouponRuler, i: number, { mm }: Gap): number | undefined {
       const room = Math.max(0.04, Math.min(0.12, mm / 2));
       const [hx, hy] = [place.halfAcross + room, place.halfAlong + room];
       const [nx, ny] = [Math.ceil((2 * hx) / step), Math.ceil((2 * hy) / step)];

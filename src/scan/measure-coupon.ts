@@ -2,17 +2,17 @@ import type { CellFeature, DimensionalFeature, Feature } from '../coupon/feature
 import { mapPoint } from '../geometry/affine.js';
 import type { Point } from '../geometry/types.js';
 import type { Outcome } from '../readings/types.js';
-import type { Measured } from './edge.js';
+import type { MeasuredEdge } from './edge.js';
 import type { Sharpness } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
 import type { GreyPicture } from './picture.js';
-import { directionOf, type Openings, type Place } from './places.js';
+import { type OpeningBox, type Openings, unitVectorOf } from './places.js';
 import type { SeenMark } from './places-of-marks.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
-import { type Frame, readStrip, type Strip } from './strip.js';
+import { readStrip, type ScanFrame, type Strip } from './strip.js';
 import { wallLines } from './wall-lines.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
@@ -112,7 +112,7 @@ export class CouponRuler {
     const places = features
       .filter(({ kind }) => kind !== 'web')
       .map((feature) => {
-        const across = directionOf(feature);
+        const across = unitVectorOf(feature);
         const shift = feature.kind === 'span' ? (feature.side === 'far' ? -0.02 : 0.02) : feature.nominalMm / 2;
         return this.openings.placeAt(
           [feature.from[0] + shift * across[0], feature.from[1] + shift * across[1]],
@@ -123,7 +123,7 @@ export class CouponRuler {
     return this.learnFrom(places);
   }
 
-  learnFrom(places: readonly Place[]): Sharpness {
+  learnFrom(places: readonly OpeningBox[]): Sharpness {
     const wide = places.filter((place) => 2 * place.halfAcross * this.unit(place.across).mm > WIDE_MM).slice(0, 80);
     if (this.recognised.look === 'walls') {
       const depths = wide.flatMap((place) => {
@@ -197,7 +197,7 @@ export class CouponRuler {
     return [x + dx, y + dy];
   }
 
-  private frame(place: Place): Frame {
+  private frame(place: OpeningBox): ScanFrame {
     return {
       at: this.pixelOf(place.middle, place.opening),
       across: this.unit(place.across).px,
@@ -205,9 +205,9 @@ export class CouponRuler {
     };
   }
 
-  private halfOf = (place: Place): number => place.halfAcross * this.unit(place.across).mm;
+  private halfOf = (place: OpeningBox): number => place.halfAcross * this.unit(place.across).mm;
 
-  private strip(place: Place, roomMm: number, share = 0.8): Strip | undefined {
+  private strip(place: OpeningBox, roomMm: number, share = 0.8): Strip | undefined {
     const half = this.halfOf(place);
     const along = place.halfAlong * this.unit(place.along).mm;
     const t = Math.max(0.15 * along, 0.02, Math.min(share * along, along - TRIM_MM));
@@ -224,7 +224,7 @@ export class CouponRuler {
   private inside = (ground: number): number => ground * this.sharpness.openShare;
 
   /** Measures across an opening. `first`: while contrast is not known yet. */
-  across(place: Place, first = false, roomMm = ROOM_MM, share?: number): Across | 'missing' | undefined {
+  across(place: OpeningBox, first = false, roomMm = ROOM_MM, share?: number): Across | 'missing' | undefined {
     const strip = this.strip(place, roomMm, share);
     if (!strip) return undefined;
     const known = !first && !Number.isNaN(this.sharpness.openShare);
@@ -256,7 +256,7 @@ export class CouponRuler {
   }
 
   /** The middle between two edges, mm from where the place was looked for. */
-  private middle(place: Place): { readonly mm: number; readonly uMm: number } | undefined {
+  private middle(place: OpeningBox): { readonly mm: number; readonly uMm: number } | undefined {
     const [low, high] = (['low', 'high'] as const).map((side) => this.edge(place, side));
     if (typeof low === 'string' || typeof high === 'string') return undefined;
     if (Math.min(low.share, high.share) < FEW || Math.max(low.spreadMm, high.spreadMm) > RAGGED_MM) return undefined;
@@ -264,7 +264,7 @@ export class CouponRuler {
   }
 
   length(feature: DimensionalFeature): Scanned | string {
-    const across = directionOf(feature);
+    const across = unitVectorOf(feature);
     if (feature.kind === 'span') return this.span(feature, across);
     if (feature.kind === 'web') return this.web(feature, across);
     const middle: Point = [(feature.from[0] + feature.to[0]) / 2, (feature.from[1] + feature.to[1]) / 2];
@@ -289,7 +289,7 @@ export class CouponRuler {
   }
 
   /** Squares and circles: blur rounds them off, so what stands out over the whole of them is measured. */
-  private smallShape(feature: DimensionalFeature, place: Place, found: Across): Measured {
+  private smallShape(feature: DimensionalFeature, place: OpeningBox, found: Across): MeasuredEdge {
     const { sigmaMm } = this.sharpness;
     if (feature.shape === 'square' && found.width.mm > 12 * sigmaMm) return found.width;
     const [mx, my] = [this.unit(place.across).mm, this.unit(place.along).mm];
@@ -326,7 +326,7 @@ export class CouponRuler {
 
   private said(
     feature: DimensionalFeature,
-    measured: Measured,
+    measured: MeasuredEdge,
     direction: readonly [number, number],
     ends: readonly [Point, Point],
   ): Scanned {
@@ -343,7 +343,7 @@ export class CouponRuler {
   private span(feature: DimensionalFeature, across: Point): Scanned | string {
     const far = feature.side === 'far';
     const ends: Point[] = [];
-    const parts: Measured[] = [];
+    const parts: MeasuredEdge[] = [];
     for (const point of [feature.from, feature.to]) {
       const inwards = far ? -0.02 : 0.02;
       const place = this.openings.placeAt([point[0] + inwards * across[0], point[1] + inwards * across[1]], across);
@@ -355,7 +355,7 @@ export class CouponRuler {
     const [p, q] = ends;
     const lengthMm = Math.hypot((q[0] - p[0]) / this.dots.x, (q[1] - p[1]) / this.dots.y);
     const [u, v] = parts;
-    const measured: Measured = {
+    const measured: MeasuredEdge = {
       mm: lengthMm,
       uMm: Math.hypot(u.uMm, v.uMm),
       spreadMm: Math.max(u.spreadMm, v.spreadMm),
@@ -364,7 +364,7 @@ export class CouponRuler {
     return this.said(feature, measured, this.unit(across).scanner, [p, q]);
   }
 
-  private edge(place: Place, side: 'low' | 'high'): Measured | string {
+  private edge(place: OpeningBox, side: 'low' | 'high'): MeasuredEdge | string {
     if (this.recognised.look === 'walls') {
       const strip = this.strip(place, ROOM_MM);
       if (!strip) return OUTSIDE;
@@ -375,7 +375,7 @@ export class CouponRuler {
     return found === 'missing' ? 'its slot is not through' : found ? found[side] : OUTSIDE;
   }
 
-  private webSides({ from, to }: DimensionalFeature): [Place, Place] {
+  private webSides({ from, to }: DimensionalFeature): [OpeningBox, OpeningBox] {
     const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
     const u: Point = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
     return [
@@ -391,7 +391,7 @@ export class CouponRuler {
     const middle: Point = [(feature.from[0] + feature.to[0]) / 2, (feature.from[1] + feature.to[1]) / 2];
     const [p, q] = sides.map(({ opening }) => this.pixelOf(middle, opening));
     const at: Point = [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
-    const frame: Frame = { at, across: px, along: this.unit(sides[0].along).px };
+    const frame: ScanFrame = { at, across: px, along: this.unit(sides[0].along).px };
     const along = sides[0].halfAlong * this.unit(sides[0].along).mm;
     const t = Math.max(0.15 * along, Math.min(0.8 * along, along - TRIM_MM));
     const half = (feature.nominalMm * mm) / 2;
@@ -429,12 +429,12 @@ export class CouponRuler {
 
   private lengthOf(
     feature: DimensionalFeature,
-    { low, high }: { readonly low: Measured; readonly high: Measured },
-    frame: Frame,
+    { low, high }: { readonly low: MeasuredEdge; readonly high: MeasuredEdge },
+    frame: ScanFrame,
     scanner: readonly [number, number],
-    width?: Measured,
+    width?: MeasuredEdge,
   ): Scanned {
-    const both: Measured = width ?? {
+    const both: MeasuredEdge = width ?? {
       mm: high.mm - low.mm,
       uMm: Math.hypot(low.uMm, high.uMm),
       spreadMm: Math.max(low.spreadMm, high.spreadMm),
@@ -443,7 +443,7 @@ export class CouponRuler {
     return this.said(feature, both, scanner, [alongFrame(frame, low.mm), alongFrame(frame, high.mm)]);
   }
 
-  private betweenLines(feature: DimensionalFeature, place: Place): Scanned | string {
+  private betweenLines(feature: DimensionalFeature, place: OpeningBox): Scanned | string {
     const { scanner } = this.unit(place.across);
     const strip = this.strip(place, ROOM_MM, feature.shape === 'circle' ? 0.25 : 0.8);
     if (!strip) return OUTSIDE;
@@ -490,7 +490,7 @@ const rowStep = (halfMm: number, stepMm: number): number => Math.min(2 * stepMm,
 
 const OUTSIDE = 'it lies outside of the picture, or at its side';
 
-const alongFrame = ({ at, across }: Frame, s: number): Point => [at[0] + s * across[0], at[1] + s * across[1]];
+const alongFrame = ({ at, across }: ScanFrame, s: number): Point => [at[0] + s * across[0], at[1] + s * across[1]];
 
 /** Without a resolution the coupon's own millimetres are taken; only a reference makes lengths of them. */
 function evenDots({ a, b, c, d }: Recognised['map']): { x: number; y: number } {

@@ -9,7 +9,7 @@ export interface GreyPicture {
 }
 
 /** The mean of blocks of `factor` x `factor` pixels; what is left over at the right and lower sides is dropped. */
-export function shrink({ widthPx, heightPx, levels }: GreyPicture, factor: number): GreyPicture {
+export function blockMeans({ widthPx, heightPx, levels }: GreyPicture, factor: number): GreyPicture {
   const [w, h] = [Math.floor(widthPx / factor), Math.floor(heightPx / factor)];
   const out = new Float32Array(w * h);
   const share = 1 / (factor * factor);

@@ -3,7 +3,7 @@ import type { Opening, Point } from '../geometry/types.js';
 import type { Star } from './constellation.js';
 
 /** An opening as seen along a direction: a box, mm as commanded. */
-export interface Place {
+export interface OpeningBox {
   readonly opening: number;
   readonly middle: Point;
   readonly across: Point;
@@ -27,7 +27,7 @@ export class Openings {
   }
 
   /** The opening that holds a point or lies nearest to it, as seen along a direction. */
-  placeAt(point: Point, across: Point): Place {
+  placeAt(point: Point, across: Point): OpeningBox {
     let best = 0;
     let least = Number.POSITIVE_INFINITY;
     this.all.forEach(({ outer }, i) => {
@@ -40,7 +40,7 @@ export class Openings {
     return this.placeOf(best, across);
   }
 
-  placeOf(opening: number, across: Point): Place {
+  placeOf(opening: number, across: Point): OpeningBox {
     const along: Point = [-across[1], across[0]];
     let [u0, u1, v0, v1] = [Infinity, -Infinity, Infinity, -Infinity];
     for (const [x, y] of this.all[opening].outer) {
@@ -63,7 +63,7 @@ export class Openings {
 }
 
 /** Unit vector from a feature's one edge to the other. */
-export function directionOf({ from, to, nominalMm }: DimensionalFeature): Point {
+export function unitVectorOf({ from, to, nominalMm }: DimensionalFeature): Point {
   return [(to[0] - from[0]) / nominalMm, (to[1] - from[1]) / nominalMm];
 }
 

@@ -1,12 +1,12 @@
-import { edgeNear, type Measured, widthByArea } from './edge.js';
+import { edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
 import { medianOf } from './robust.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 
 /** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
 export interface Across {
-  readonly low: Measured;
-  readonly high: Measured;
-  readonly width: Measured;
+  readonly low: MeasuredEdge;
+  readonly high: MeasuredEdge;
+  readonly width: MeasuredEdge;
   /** Levels of the ground beside it and of what lies between. */
   readonly ground: readonly [number, number];
   readonly inside: number;

@@ -1,18 +1,18 @@
 import { mapPoint } from '../geometry/affine.js';
 import type { Affine, Point } from '../geometry/types.js';
 import { blobsOf } from './blobs.js';
-import { type Found, findConstellation, type Star } from './constellation.js';
-import { type GreyPicture, levelAt, shrink } from './picture.js';
+import { type FoundCoupon, findConstellation, type Star } from './constellation.js';
+import { blockMeans, type GreyPicture, levelAt } from './picture.js';
 import type { Openings } from './places.js';
 import { medianOf } from './robust.js';
 import { type Polarity, standingOut } from './standing-out.js';
 
 /** How openings look in a picture. */
-export type Look = Polarity | 'walls';
+export type ScanLook = Polarity | 'walls';
 
 /** A coupon in a picture. */
 export interface Recognised {
-  readonly look: Look;
+  readonly look: ScanLook;
   /** Commanded mm to pixels of the whole picture. */
   readonly map: Affine;
   /** The film lies upside down. */
@@ -38,7 +38,7 @@ const BESIDE_MM = 0.35;
 const LARGEST_RADIUS_MM = 6;
 
 interface Sky {
-  readonly look: Look;
+  readonly look: ScanLook;
   readonly stars: readonly Star[];
 }
 
@@ -54,7 +54,7 @@ export class Scene {
     const mean = dots && (dots.x + dots.y) / 2;
     const longest = Math.max(picture.widthPx, picture.heightPx);
     this.factor = Math.max(1, Math.floor(mean ? mean / OVERVIEW_DOTS_PER_MM + 0.5 : longest / OVERVIEW_MOST_PX + 0.5));
-    this.overview = shrink(picture, this.factor);
+    this.overview = blockMeans(picture, this.factor);
     this.pxPerMm = mean === undefined ? undefined : mean / this.factor;
   }
 
@@ -63,7 +63,7 @@ export class Scene {
     return Math.max(0, ...[...this.skies.values()].map(({ stars }) => stars.length));
   }
 
-  private sky(look: Look, light: 'local' | 'even'): Sky {
+  private sky(look: ScanLook, light: 'local' | 'even'): Sky {
     const key = `${look === 'lighter' ? 'lighter' : 'darker'} ${light}`;
     const known = this.skies.get(key);
     if (known) return known;
@@ -79,7 +79,7 @@ export class Scene {
   }
 
   /** Looks for a coupon; undefined when it isn't there. */
-  find(openings: Openings, only?: Look): Recognised | undefined {
+  find(openings: Openings, only?: ScanLook): Recognised | undefined {
     return this.findAll([openings], only)[0];
   }
 
@@ -87,15 +87,17 @@ export class Scene {
    * Looks for several coupons; undefined for those that aren't there. All films of one picture lie on one ground, so a
    * look in which one was found for certain is that of all, and the others are not looked for in ways that take long.
    */
-  findAll(coupons: readonly Openings[], only?: Look): (Recognised | undefined)[] {
-    const attempts: readonly [Look, 'local' | 'even'][] = [
+  findAll(coupons: readonly Openings[], only?: ScanLook): (Recognised | undefined)[] {
+    const attempts: readonly [ScanLook, 'local' | 'even'][] = [
       ['darker', 'local'],
       ['lighter', 'local'],
       ['darker', 'even'],
       ['lighter', 'even'],
       ['walls', 'local'],
     ];
-    const best: ({ found: Found; look: Look; stars: readonly Star[] } | undefined)[] = coupons.map(() => undefined);
+    const best: ({ found: FoundCoupon; look: ScanLook; stars: readonly Star[] } | undefined)[] = coupons.map(
+      () => undefined,
+    );
     for (const [look, light] of attempts) {
       if (only !== undefined && look !== only) continue;
       // What belongs to one coupon belongs to no other.
@@ -112,7 +114,7 @@ export class Scene {
     return best.map((one) => one && this.recognised(one.found, one.look, one.stars));
   }
 
-  private among(stars: readonly Star[], openings: Openings, look: Look): Found | undefined {
+  private among(stars: readonly Star[], openings: Openings, look: ScanLook): FoundCoupon | undefined {
     const { widthPx, heightPx } = this.overview;
     const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
       widthPx,
@@ -125,7 +127,7 @@ export class Scene {
   }
 
   /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */
-  private filled({ map, blobOf }: Found, openings: Openings): boolean {
+  private filled({ map, blobOf }: FoundCoupon, openings: Openings): boolean {
     const apart = blobOf.flatMap((blob, i): number[] => {
       const place = openings.placeOf(i, [1, 0]);
       if (blob === undefined || openings.stars[i].radius < WIDE_MM) return [];
@@ -144,7 +146,7 @@ export class Scene {
     return apart.length === 0 || medianOf(apart) > ALIKE;
   }
 
-  private recognised({ map, blobOf, expected, seen }: Found, look: Look, stars: readonly Star[]): Recognised {
+  private recognised({ map, blobOf, expected, seen }: FoundCoupon, look: ScanLook, stars: readonly Star[]): Recognised {
     const k = this.factor;
     const whole = { a: map.a * k, b: map.b * k, c: map.c * k, d: map.d * k, e: map.e * k, f: map.f * k };
     return {

@@ -5,13 +5,13 @@ import { medianOf } from './robust.js';
 type Vec = readonly [number, number];
 
 /** A place in the picture with two directions: pixels for a millimetre of the scanner along each. */
-export interface Frame {
+export interface ScanFrame {
   readonly at: Vec;
   readonly across: Vec;
   readonly along: Vec;
 }
 
-export interface Extent {
+export interface StripExtent {
   readonly from: number;
   readonly to: number;
 }
@@ -30,9 +30,9 @@ export interface Strip {
 /** Reads a strip of the picture; undefined where it leaves the picture. */
 export function readStrip(
   picture: GreyPicture,
-  { at, across, along }: Frame,
-  s: Extent,
-  t: Extent,
+  { at, across, along }: ScanFrame,
+  s: StripExtent,
+  t: StripExtent,
   stepMm: number,
   rowStepMm = 2 * stepMm,
 ): Strip | undefined {

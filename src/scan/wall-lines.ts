@@ -1,4 +1,4 @@
-import { type Measured, overRows, rowPlaces } from './edge.js';
+import { type MeasuredEdge, overRows, rowPlaces } from './edge.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 
 /** Half of what is summed about a wall's line, mm. */
@@ -15,7 +15,7 @@ export function wallLines(
   halfMm: number,
   roomMm: number,
   lineDepth: number | undefined,
-): { readonly low: Measured; readonly high: Measured; readonly depth: number } | 'missing' | undefined {
+): { readonly low: MeasuredEdge; readonly high: MeasuredEdge; readonly depth: number } | 'missing' | undefined {
   const profile = middleProfile(strip);
   const ends = strip.firstMm + (strip.columns - 1) * strip.stepMm;
   const ground =
@@ -42,7 +42,7 @@ export function wallLines(
   return low && high ? { low, high, depth } : undefined;
 }
 
-function lineMiddle(strip: Strip, near: number, ground: number): Measured | undefined {
+function lineMiddle(strip: Strip, near: number, ground: number): MeasuredEdge | undefined {
   const first = Math.max(0, Math.round((near - HALF_LINE_MM - strip.firstMm) / strip.stepMm));
   const last = Math.min(strip.columns - 1, Math.round((near + HALF_LINE_MM - strip.firstMm) / strip.stepMm));
   const middles = Array.from({ length: strip.rows }, (_, j) => {

@@ -1,4 +1,4 @@
-import type { Placed } from '../dots/stamp.js';
+import type { PlacedStamp } from '../dots/stamp.js';
 import { linesWithin } from './row-area.js';
 
 /**
@@ -41,7 +41,7 @@ function merged(stretches: number[]): number[] {
 }
 
 /** Dots as bands; those of several stamps together. */
-export function bandsOfDots(placed: readonly Placed[], dx = 0, dy = 0): Bands {
+export function bandsOfDots(placed: readonly PlacedStamp[], dx = 0, dy = 0): Bands {
   const full = placed.filter(({ stamp }) => stamp.count > 0);
   if (full.length === 0) return { top: 0, step: 1, rows: [] };
   const top = Math.min(...full.map(({ row }) => row));

@@ -1,6 +1,6 @@
 import { FRAME_DOTS } from '../dots/rounding.js';
 import { type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
-import type { Placed, Stamp } from '../dots/stamp.js';
+import type { PlacedStamp, Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
@@ -108,7 +108,7 @@ function middleOf(opening: Opening): Point {
   return [(minX + maxX) / 2, (minY + maxY) / 2];
 }
 
-const isOnCanvas = ({ stamp, column, row }: Placed, { placement }: DotImage): boolean =>
+const isOnCanvas = ({ stamp, column, row }: PlacedStamp, { placement }: DotImage): boolean =>
   column >= 0 && row >= 0 && column + stamp.width <= placement.widthPx && row + stamp.height <= placement.lines;
 
 function movedBy([dx, dy]: readonly [number, number], { toFilm: { a, b, c, d } }: Lattice): [number, number] {
@@ -140,7 +140,7 @@ function placeOfCut({ byArea, byBox }: PlaceError, drift: readonly [number, numb
   return [nearer(byArea[0] + drift[0], byBox[0]), nearer(byArea[1] + drift[1], byBox[1])];
 }
 
-function placeError(shapes: readonly PixelShape[], placed: readonly Placed[]): PlaceError {
+function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[]): PlaceError {
   const of = shapes.reduce((sum, { area }) => sum + area, 0) || 1;
   const dots = placed.reduce((sum, { stamp }) => sum + stamp.count, 0);
   const mean = (values: readonly number[], weights: readonly number[], all: number): number =>
@@ -198,7 +198,7 @@ class Sight {
   at(
     asked: Opening,
     pieces: readonly PixelShape[],
-    placed: readonly Placed[] | undefined,
+    placed: readonly PlacedStamp[] | undefined,
     off: readonly [number, number],
     narrow: boolean,
   ): Look {
@@ -234,7 +234,7 @@ class Sight {
   private lookAtDots(
     aim: Aim,
     pieces: readonly PixelShape[],
-    placed: readonly Placed[],
+    placed: readonly PlacedStamp[],
     [offX, offY]: readonly [number, number],
   ): Look {
     const dx = aim.pieces[0].minX - pieces[0].minX - offX;
@@ -261,7 +261,7 @@ class Sight {
   }
 
   /** The same for the same stamps that lie alike to each other. */
-  private keyOf(placed: readonly Placed[]): string {
+  private keyOf(placed: readonly PlacedStamp[]): string {
     const [{ column, row }] = placed;
     return placed.map((one) => `${this.idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
   }

@@ -1,5 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import type { Placed, Stamp } from '../dots/stamp.js';
+import type { PlacedStamp, Stamp } from '../dots/stamp.js';
 import { boxIndex } from '../geometry/box-index.js';
 import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
@@ -20,7 +20,7 @@ export function joinedPairs(
   asked: readonly Opening[],
   pieces: readonly (readonly number[])[],
   shapes: readonly PixelShape[],
-  placed: readonly Placed[] | undefined,
+  placed: readonly PlacedStamp[] | undefined,
   { beam }: Lattice,
 ): ReadonlyMap<number, readonly number[]> {
   const found = new Map<number, number[]>();
@@ -47,7 +47,7 @@ export function joinedPairs(
 }
 
 /** The box of dots on the canvas. */
-export const boxOfDots = ({ stamp, column, row }: Placed): Box => ({
+export const boxOfDots = ({ stamp, column, row }: PlacedStamp): Box => ({
   minX: column,
   minY: row,
   maxX: column + stamp.width,
@@ -62,7 +62,7 @@ function burntBox({ minX, minY, maxX, maxY }: Box, { halfWidth, halfHeight, lean
 /** Whether the beam joins two pieces; the same stamps, lying alike to each other, are looked at once. */
 function meeting(
   shapes: readonly PixelShape[],
-  placed: readonly Placed[] | undefined,
+  placed: readonly PlacedStamp[] | undefined,
   beam: Lattice['beam'],
 ): (k: number, l: number) => boolean {
   if (!placed) {

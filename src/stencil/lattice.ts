@@ -1,4 +1,4 @@
-import { compose, invert } from '../geometry/affine.js';
+import { composeMaps, invert } from '../geometry/affine.js';
 import type { Affine } from '../geometry/types.js';
 import { machineMap } from '../machine/machine-map.js';
 import type { MachineModel } from '../machine/types.js';
@@ -18,7 +18,7 @@ export interface Lattice {
 
 /** @param toPixels - from commanded mm to dots */
 export function latticeOf(model: MachineModel, toPixels: Affine): Lattice {
-  const toDots = compose(toPixels, invert(machineMap(model)));
+  const toDots = composeMaps(toPixels, invert(machineMap(model)));
   const toFilm = invert(toDots);
   const { a, b, c, d, e, f } = toFilm;
   return {

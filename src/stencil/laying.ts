@@ -1,4 +1,4 @@
-import { compose, IDENTITY, rotation, scaling } from '../geometry/affine.js';
+import { composeMaps, IDENTITY, rotation, scaling } from '../geometry/affine.js';
 import type { Affine } from '../geometry/types.js';
 
 export type Turn = 0 | 90 | 180 | 270;
@@ -11,5 +11,5 @@ export function isMirrored(choice: 'auto' | 'yes' | 'no' | undefined, side: 'top
 /** Mirroring and turning come before the correction: the machine's axes do not turn with the artwork. */
 export function laying(mirrored: boolean, rotateDeg: Turn): Affine {
   if (!mirrored && rotateDeg === 0) return IDENTITY;
-  return compose(rotation(rotateDeg), mirrored ? scaling(-1, 1) : IDENTITY);
+  return composeMaps(rotation(rotateDeg), mirrored ? scaling(-1, 1) : IDENTITY);
 }

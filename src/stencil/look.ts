@@ -1,5 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import type { Placed } from '../dots/stamp.js';
+import type { PlacedStamp } from '../dots/stamp.js';
 import { openingArea } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -16,7 +16,7 @@ import {
   uncovered,
 } from './bands.js';
 import { farther, type Lattice } from './lattice.js';
-import { Extent, ownAxes, ownSize } from './own-size.js';
+import { ExtentAlong, ownAxes, ownSize } from './own-size.js';
 import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
@@ -81,7 +81,7 @@ export function aimOf(
   lattice: Lattice,
 ): Aim {
   const axes = ownAxes(asked);
-  const core = axes.map((axis) => new Extent(axis));
+  const core = axes.map((axis) => new ExtentAlong(axis));
   for (const { walls } of pieces) {
     for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
   }
@@ -115,9 +115,9 @@ export function partsOfAim({ pieces, bands }: Aim, { beam }: Lattice): number {
 }
 
 /** What comes out of the dots that stand for an opening. */
-export function lookAt(aim: Aim, placed: readonly Placed[], lattice: Lattice): Look {
+export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattice): Look {
   const { axes, askedMm, askedMm2 } = aim;
-  const extents = axes.map((axis) => new Extent(axis));
+  const extents = axes.map((axis) => new ExtentAlong(axis));
   for (const one of placed) takeStamp(extents, lattice, one);
   const gotMm = burntSize(sizes(extents), axes, lattice);
   const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
@@ -153,7 +153,7 @@ function beyond(got: number, asked: number, aimed: number, narrow: boolean): num
 const LOPSIDED_DOTS = 0.1;
 
 /** What the beam adds all around moves the centre of a lopsided shape, and of the dots that stand for it by as much more or less. */
-function driftOf({ pieces, own }: Aim, placed: readonly Placed[], cut: () => Bands): readonly [number, number] {
+function driftOf({ pieces, own }: Aim, placed: readonly PlacedStamp[], cut: () => Bands): readonly [number, number] {
   if (pieces.length === 1 && placed.length === 1) {
     const [{ minX, minY, maxX, maxY, centreX, centreY }, { stamp }] = [pieces[0], placed[0]];
     const lopsided = [
@@ -194,7 +194,7 @@ function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
 
 /** Whether each corner of a convex piece lies no farther than a limb's limit from dots of one run a row. */
-function cornersCovered({ walls }: PixelShape, { stamp, column, row }: Placed): boolean {
+function cornersCovered({ walls }: PixelShape, { stamp, column, row }: PlacedStamp): boolean {
   for (let at = 0; at < walls.length; at += 4) {
     const x = walls[at] - column;
     const y = walls[at + 1] - row;
@@ -227,18 +227,18 @@ function burntSize(
   return [width + kerfAlong(model, u), height + kerfAlong(model, v)];
 }
 
-const sizes = ([width, height]: readonly Extent[]): [number, number] => [width.length, height.length];
+const sizes = ([width, height]: readonly ExtentAlong[]): [number, number] => [width.length, height.length];
 
 /** How far a size along a direction on the film may be off, mm. */
 function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number {
   return SIZE_DOTS * Math.hypot(ux * a + uy * c, ux * b + uy * d);
 }
 
-function takeDot(extents: readonly Extent[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {
+function takeDot(extents: readonly ExtentAlong[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {
   for (const extent of extents) extent.take(a * x + b * y, c * x + d * y);
 }
 
-function takeStamp(extents: readonly Extent[], lattice: Lattice, { stamp, column, row }: Placed): void {
+function takeStamp(extents: readonly ExtentAlong[], lattice: Lattice, { stamp, column, row }: PlacedStamp): void {
   const { rowStart, runs, height } = stamp;
   for (let r = 0; r < height; r += 1) {
     if (rowStart[r] === rowStart[r + 1]) continue;

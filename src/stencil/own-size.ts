@@ -11,7 +11,7 @@ export function ownAxes({ outer }: Region): readonly [Point, Point] {
 }
 
 /** Keeps the extent of points along a direction. */
-export class Extent {
+export class ExtentAlong {
   private least = Infinity;
   private most = -Infinity;
 
@@ -31,7 +31,7 @@ export class Extent {
 /** Width and height of an opening along its own sides, mm. */
 export function ownSize(opening: Region): [number, number] {
   const [width, height] = ownAxes(opening).map((axis) => {
-    const extent = new Extent(axis);
+    const extent = new ExtentAlong(axis);
     for (const [x, y] of opening.outer) extent.take(x, y);
     return extent.length;
   });

@@ -1,6 +1,6 @@
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { askFor } from '../../src/cli/ask.js';
+import { askAtPrompt } from '../../src/cli/ask.js';
 import { runEnter } from '../../src/cli/enter/run.js';
 import { processIo } from '../../src/cli/io.js';
 import type { CellFeature } from '../../src/coupon/features.js';
@@ -418,7 +418,7 @@ describe('readings', () => {
 
   it('of a question that nobody answers say which option would do', async () => {
     const nobody = { line: async () => undefined, close: async () => undefined };
-    await expect(askFor(nobody, 'Which laser?', (text) => text, '--laser', processIo())).rejects.toEqual(
+    await expect(askAtPrompt(nobody, 'Which laser?', (text) => text, '--laser', processIo())).rejects.toEqual(
       problem({
         code: 'ANSWER_MISSING',
         place: { key: '--laser' },

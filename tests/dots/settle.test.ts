@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { CoverGrid } from '../../src/dots/dot-grid.js';
-import { type Laid, laidOn } from '../../src/dots/lay-on-grid.js';
+import { type GriddedShape, laidOn } from '../../src/dots/lay-on-grid.js';
 import { canCome, canGo, settle } from '../../src/dots/settle.js';
 import { toPixelShape } from '../../src/dots/shape.js';
 import { classifyShapes } from '../../src/dots/shape-classes.js';
@@ -10,7 +10,7 @@ import { box } from '../export/boards.js';
 
 const SAME = { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
 
-function laid(width: number, height: number, angleDeg: number): Laid {
+function laid(width: number, height: number, angleDeg: number): GriddedShape {
   const [found] = classifyShapes([toPixelShape(mapOpening(rotation(angleDeg), solid(box(width, height))), SAME)]);
   return laidOn(found, 0.25, 0.5);
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { isBurnt } from '../../src/dots/bitmap.js';
 import { burn, dotsOf } from '../../src/dots/rasterise.js';
-import type { Placed } from '../../src/dots/stamp.js';
+import type { PlacedStamp } from '../../src/dots/stamp.js';
 import { mapOpening, rotation, translation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../src/geometry/area.js';
 import { longSide, orientedBox } from '../../src/geometry/oriented-box.js';
@@ -23,7 +23,7 @@ function dotsFor(openings: readonly Opening[], sizeMm: number, kerfMm?: typeof K
 }
 
 /** Area that the beam burns for a stamp, mm²: looks at 5 x 5 places in every dot. An own way, without polygons. */
-function burntArea({ stamp }: Placed): number {
+function burntArea({ stamp }: PlacedStamp): number {
   const [rx, ry, looks] = [KERF.x / 2 / PITCH.x, KERF.y / 2 / PITCH.y, 5];
   const room = Math.ceil(Math.max(rx, ry)) + 1;
   let burnt = 0;
@@ -37,7 +37,7 @@ function burntArea({ stamp }: Placed): number {
   return (burnt * PITCH.x * PITCH.y) / looks ** 2;
 }
 
-function reached(stamp: Placed['stamp'], x: number, y: number, rx: number, ry: number): boolean {
+function reached(stamp: PlacedStamp['stamp'], x: number, y: number, rx: number, ry: number): boolean {
   for (let row = Math.max(0, Math.floor(y - ry)); row < Math.min(stamp.height, y + ry); row += 1) {
     const dy = Math.max(0, row - y, y - row - 1) / ry;
     for (let k = stamp.rowStart[row]; k < stamp.rowStart[row + 1]; k += 2) {

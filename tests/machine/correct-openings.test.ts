@@ -233,7 +233,10 @@ describe('correctOpenings', () => {
     const asked = [solid(outer)];
     const { openings, numbers, narrow } = correctOpenings(asked, model);
     expect(narrow).toMatchObject([{ opening: 1, extent }]);
-    const { film, items: [item] } = predictCut(openings, model, { asked, numbers });
+    const {
+      film,
+      items: [item],
+    } = predictCut(openings, model, { asked, numbers });
     // To half a dot.
     expect(Math.abs(Math.max(item.cutWidthMm, item.cutHeightMm) - 3)).toBeLessThan(0.0127);
     // What is told is what comes out.

@@ -2,11 +2,11 @@ import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { unionRegions } from '../../src/geometry/boolean.js';
-import { Effort } from '../../src/geometry/effort.js';
 import { nearRings } from '../../src/geometry/near-rings.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Region } from '../../src/geometry/types.js';
+import { WorkBudget } from '../../src/geometry/work-budget.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { seeded } from '../virtual-laser/random.js';
 import { boxOf, erodeMask, maskOf } from './opencv-reference.js';
@@ -128,7 +128,7 @@ describe('rings that come near each other', () => {
 
 describe('the work that a correction takes', () => {
   const workFor = (count: number): number => {
-    const effort = new Effort(1e9);
+    const effort = new WorkBudget(1e9);
     effort.run(() => correctOpenings([net(count, 0.2)], MODEL));
     return 1e9 - effort.rest;
   };
@@ -140,7 +140,7 @@ describe('the work that a correction takes', () => {
 
   it('is refused beyond the limit, and the error names the opening', () => {
     const openings = [solid(rectangle(-2, -2, -1, -1)), net(20, 0.2)];
-    const correct = () => new Effort(100_000).run(() => correctOpenings(openings, MODEL));
+    const correct = () => new WorkBudget(100_000).run(() => correctOpenings(openings, MODEL));
     expect(correct).toThrow(InputError);
     expect(correct).toThrow(expect.objectContaining({ code: 'TOO_MUCH' }));
     expect(correct).toThrow(/opening 2 at .* islands of film.*right file/);

@@ -1,4 +1,4 @@
-import { compose, mapOpening, rotation, translation } from '../../src/geometry/affine.js';
+import { composeMaps, mapOpening, rotation, translation } from '../../src/geometry/affine.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening } from '../../src/geometry/types.js';
 
@@ -24,7 +24,7 @@ export function slot(x: number, y: number, widthMm: number, lengthMm: number): O
 
 /** Openings turned about the origin and moved. */
 export function placed(openings: readonly Opening[], x: number, y: number, angleDeg = 0): Opening[] {
-  const map = compose(translation(x, y), rotation(angleDeg));
+  const map = composeMaps(translation(x, y), rotation(angleDeg));
   return openings.map((opening) => mapOpening(map, opening));
 }
 

@@ -1,5 +1,5 @@
 import { dotsOf } from '../../src/dots/rasterise.js';
-import type { Placed } from '../../src/dots/stamp.js';
+import type { PlacedStamp } from '../../src/dots/stamp.js';
 import type { Opening } from '../../src/geometry/types.js';
 import { commandedKerf } from '../../src/machine/machine-map.js';
 import type { MachineModel } from '../../src/machine/types.js';
@@ -41,7 +41,7 @@ export function cutOfPaths(openings: readonly Opening[], model: MachineModel): V
 const BEAM_STEPS = 64;
 
 /** What dots come out as: every run of dots is a rectangle, laid on the film and grown by the beam, exactly. */
-export function cutOfDots(placed: readonly Placed[], height: number, { model, pitch }: Laser): Vec[][] {
+export function cutOfDots(placed: readonly PlacedStamp[], height: number, { model, pitch }: Laser): Vec[][] {
   const factor = 1 / Math.sqrt(Math.cos(Math.PI / BEAM_STEPS));
   const beam = Array.from({ length: BEAM_STEPS }, (_, i): Vec => {
     const angle = (2 * Math.PI * i) / BEAM_STEPS;

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
-import { decodeText } from '../gerber/lex.js';
+import { decodeLayer } from '../gerber/lex.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
 import { findDrillFormat } from './drill-format.js';
@@ -32,7 +32,7 @@ export async function readDrill(bytes: Uint8Array, options: { readonly name?: st
     });
   }
   const notes = new Diagnostics(options.name);
-  const lines = drillLines(decodeText(bytes));
+  const lines = drillLines(decodeLayer(bytes));
   const program = new DrillProgram(findDrillFormat(lines, notes), notes);
   for (const line of lines) {
     if (!program.ended) program.obey(line);

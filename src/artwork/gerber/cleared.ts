@@ -1,7 +1,7 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
-import { Effort } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
+import { WorkBudget } from '../../geometry/work-budget.js';
 import { compose, type PaintedObject } from '../paint/compose.js';
 
 /** Windows in thermal pads leave more than this share of what was drawn. Common practice, no source. */
@@ -17,7 +17,7 @@ export function mostlyCleared(
   if (dark.length === objects.length) return [];
   let drawn: readonly Opening[];
   try {
-    drawn = new Effort().run(() => compose(dark));
+    drawn = new WorkBudget().run(() => compose(dark));
   } catch (error) {
     // What is too tangled without the clear objects can't be compared.
     if (error instanceof InputError) return [];

@@ -1,7 +1,7 @@
 import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geometry/arc.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Point, Region } from '../../geometry/types.js';
-import { fillRings } from '../paint/clip.js';
+import { unionOfRings } from '../paint/clip.js';
 import type { Aperture } from './aperture.js';
 import { isPlainMap, mapCoordinate } from './coordinates.js';
 import { apertureInForce, loadedRegions, tagOf } from './flash.js';
@@ -102,7 +102,7 @@ function strokeRegions(
     if (arc) return roundArc(arc, diameterMm);
     return points.length === 2
       ? roundLine(points[0], points[1], diameterMm)
-      : fillRings(points.slice(1).flatMap((p, k) => roundLine(points[k], p, diameterMm).map(({ outer }) => outer)));
+      : unionOfRings(points.slice(1).flatMap((p, k) => roundLine(points[k], p, diameterMm).map(({ outer }) => outer)));
   }
   const image = loadedRegions(layer, aperture);
   if (image.length === 1) {
@@ -124,7 +124,7 @@ function strokeRegions(
     );
   }
   const ends = [points[0], points[points.length - 1]];
-  return fillRings(
+  return unionOfRings(
     ends.flatMap(([x, y]) =>
       image.flatMap((r) => [r.outer, ...r.islands].map((ring) => move({ outer: ring, islands: [] }, x, y).outer)),
     ),

@@ -17,7 +17,7 @@ const LF = 10;
 const CR = 13;
 
 /** Decodes a layer's bytes: UTF-8 or ASCII, UTF-16 with a byte order mark, padding at the end dropped. */
-export function decodeText(bytes: Uint8Array): string {
+export function decodeLayer(bytes: Uint8Array): string {
   const encoding =
     bytes[0] === 0xff && bytes[1] === 0xfe ? 'utf-16le' : bytes[0] === 0xfe && bytes[1] === 0xff ? 'utf-16be' : 'utf-8';
   const text = new TextDecoder(encoding).decode(bytes);

@@ -1,5 +1,5 @@
 /** An arithmetic expression of an aperture macro, ready to be worked out for given variables. */
-export type Expression = (variables: ReadonlyMap<number, number>) => number;
+export type MacroExpression = (variables: ReadonlyMap<number, number>) => number;
 
 /** Deeper brackets than this are no macro anybody wrote. */
 const MAX_DEPTH = 64;
@@ -12,7 +12,7 @@ const LONGEST = 10_000;
  *
  * @throws {SyntaxError} with the text that could not be read
  */
-export function parseExpression(text: string): Expression {
+export function parseExpression(text: string): MacroExpression {
   const plain = /^[+-]?(?:\d+\.?\d*|\.\d+)$/.test(text);
   if (plain) {
     const value = Number(text);
@@ -22,7 +22,7 @@ export function parseExpression(text: string): Expression {
   let at = 0;
   const peek = (): string => text[at] ?? '';
 
-  const sum = (depth: number): Expression => {
+  const sum = (depth: number): MacroExpression => {
     let left = product(depth);
     while (peek() === '+' || peek() === '-') {
       const sign = text[at++] === '+' ? 1 : -1;
@@ -31,7 +31,7 @@ export function parseExpression(text: string): Expression {
     }
     return left;
   };
-  const product = (depth: number): Expression => {
+  const product = (depth: number): MacroExpression => {
     let left = factor(depth);
     while (/[xX/]/.test(peek())) {
       const divide = text[at++] === '/';
@@ -40,7 +40,7 @@ export function parseExpression(text: string): Expression {
     }
     return left;
   };
-  const factor = (depth: number): Expression => {
+  const factor = (depth: number): MacroExpression => {
     if (depth > MAX_DEPTH) throw new SyntaxError('brackets nested too deeply');
     const c = peek();
     if (c === '+' || c === '-') {

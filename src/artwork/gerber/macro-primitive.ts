@@ -2,7 +2,7 @@ import { mapRing, rotation } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { cut, fillRings, unite } from '../paint/clip.js';
+import { cut, unionOfRings, unite } from '../paint/clip.js';
 import { box, disc, regularPolygon } from './standard-shape.js';
 
 /** What one primitive draws, before it is turned about the macro's origin. */
@@ -124,7 +124,7 @@ function outline(args: readonly number[], mm: number): Drawn {
   return {
     exposure: args[0],
     regions:
-      area === 0 && points.length < 3 ? [] : points.length <= 4 && area !== 0 ? simple(points) : fillRings([points]),
+      area === 0 && points.length < 3 ? [] : points.length <= 4 && area !== 0 ? simple(points) : unionOfRings([points]),
     angleDeg: args[numbers] ?? 0,
   };
 }
@@ -138,7 +138,7 @@ function countsLastTwice(args: readonly number[]): boolean {
 
 /** A triangle is always simple; a quadrangle may cross itself. */
 function simple(points: readonly [number, number][]): Region[] {
-  if (points.length > 3) return fillRings([points]);
+  if (points.length > 3) return unionOfRings([points]);
   return [solid(ringArea(points) < 0 ? points.toReversed() : points)];
 }
 

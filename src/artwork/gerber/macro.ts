@@ -1,11 +1,16 @@
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { type Command, shorten } from './lex.js';
-import { type Expression, parseExpression } from './macro-expression.js';
+import { type MacroExpression, parseExpression } from './macro-expression.js';
 
 /** One step of a macro: set a variable, or draw a primitive. */
 export type MacroStep =
-  | { readonly kind: 'set'; readonly variable: number; readonly value: Expression; readonly line: number }
-  | { readonly kind: 'draw'; readonly code: number; readonly arguments: readonly Expression[]; readonly line: number };
+  | { readonly kind: 'set'; readonly variable: number; readonly value: MacroExpression; readonly line: number }
+  | {
+      readonly kind: 'draw';
+      readonly code: number;
+      readonly arguments: readonly MacroExpression[];
+      readonly line: number;
+    };
 
 /** An aperture macro as defined by AM. */
 export interface Macro {

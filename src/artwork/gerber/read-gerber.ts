@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
-import { Effort } from '../../geometry/effort.js';
 import type { Region } from '../../geometry/types.js';
+import { WorkBudget } from '../../geometry/work-budget.js';
 import { compose } from '../paint/compose.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { lostPieces } from '../paint/slivers.js';
@@ -12,7 +12,7 @@ import type { Artwork, ReadOptions } from '../types.js';
 import { mostlyCleared } from './cleared.js';
 import { interpret } from './interpreter.js';
 import { suspectLayer, wrongLayer } from './layer-kind.js';
-import { decodeText, lexGerber } from './lex.js';
+import { decodeLayer, lexGerber } from './lex.js';
 
 /**
  * Reads a Gerber layer (RS-274X, X2, X3) into openings, as the Ucamco Gerber layer format specification says, with the
@@ -36,9 +36,9 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
     });
   }
   const notes = new Diagnostics(options.name);
-  const commands = lexGerber(decodeText(bytes), notes);
-  const effort = new Effort();
-  const { objects, attributes, apertureFunctions } = effort.run(() => interpret(commands, notes));
+  const commands = lexGerber(decodeLayer(bytes), notes);
+  const budget = new WorkBudget();
+  const { objects, attributes, apertureFunctions } = budget.run(() => interpret(commands, notes));
   const wrong = options.acceptAnyLayer ? undefined : wrongLayer(attributes, options.name);
   const problems = wrong ? [wrong, ...notes.problems] : notes.problems;
   if (problems.length > 0) throw new InputError(problems);
@@ -51,7 +51,7 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
     );
   }
   const lost: Region[] = [];
-  const openings = effort.run(() => compose(objects, lost));
+  const openings = budget.run(() => compose(objects, lost));
   if (openings.length === 0) {
     throw new InputError({
       code: 'NOTHING_DRAWN',

@@ -1,14 +1,14 @@
 import { InputError, type Warning } from '../../errors.js';
 import { ringArea } from '../../geometry/area.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
-import { Effort } from '../../geometry/effort.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
+import { WorkBudget } from '../../geometry/work-budget.js';
 import { chainPaths } from '../paint/chain.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
 import { interpret } from './interpreter.js';
-import { decodeText, lexGerber } from './lex.js';
+import { decodeLayer, lexGerber } from './lex.js';
 import type { DrawnObject } from './object-sink.js';
 
 export interface OutlineOptions {
@@ -48,8 +48,8 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
     });
   }
   const notes = new Diagnostics(options.name);
-  const commands = lexGerber(decodeText(bytes), notes);
-  const { objects, attributes } = new Effort().run(() => interpret(commands, notes, { keepLines: true }));
+  const commands = lexGerber(decodeLayer(bytes), notes);
+  const { objects, attributes } = new WorkBudget().run(() => interpret(commands, notes, { keepLines: true }));
   if (notes.problems.length > 0) throw new InputError(notes.problems);
   const kind = attributes.get('.FileFunction')?.[0];
   if (kind !== undefined && !OUTLINE_LAYERS.test(kind)) {

@@ -2,7 +2,7 @@ import { ringArea } from '../../geometry/area.js';
 import { isConvex } from '../../geometry/convex.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
-import { fillRings, unite } from '../paint/clip.js';
+import { unionOfRings, unite } from '../paint/clip.js';
 import { isPlainMap, mapCoordinate } from './coordinates.js';
 import type { LayerState } from './layer-state.js';
 
@@ -54,7 +54,7 @@ function fillContour(layer: LayerState, ring: readonly Point[], line: number): R
   const turned = area < 0 ? ring.toReversed() : ring;
   // Most contours are lands: convex ones need no clipper and keep their points to the last digit.
   if (area !== 0 && isConvex(turned)) return [solid(turned)];
-  const regions = fillRings([ring]);
+  const regions = unionOfRings([ring]);
   const filled = regions.reduce(
     (sum, r) => sum + ringArea(r.outer) + r.islands.reduce((s, i) => s + ringArea(i), 0),
     0,

@@ -2,7 +2,7 @@ import { type Arc, arcPoints } from '../../geometry/arc.js';
 import { convexHull } from '../../geometry/oriented-box.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
-import { fillRings, unite } from '../paint/clip.js';
+import { unionOfRings, unite } from '../paint/clip.js';
 import { disc } from './standard-shape.js';
 
 const halfTurn = (cx: number, cy: number, radius: number, start: number): Ring =>
@@ -37,7 +37,7 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
     if (Math.max(arc.startRadius, arc.endRadius) > half * 1.1) return alongArc(arc, diameterMm);
     // The pen covers the centre. What lies nearer to the inside of the arc than half the pen is the whole sector; what
     // lies nearest to one of its ends is the pen there.
-    return fillRings([wound([...outside, [cx, cy]]), disc(begin[0], begin[1], half), disc(end[0], end[1], half)]);
+    return unionOfRings([wound([...outside, [cx, cy]]), disc(begin[0], begin[1], half), disc(end[0], end[1], half)]);
   }
   const inside = arcPoints({ ...arc, startRadius: arc.startRadius - half, endRadius: arc.endRadius - half }).reverse();
   const cap = (at: Point, from: number): Ring =>
@@ -50,7 +50,7 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
   ];
   const band = wound(ring);
   // Only an arc that nearly closes can run into its own ends.
-  return Math.abs(arc.sweep) > Math.PI ? fillRings([band]) : [solid(band)];
+  return Math.abs(arc.sweep) > Math.PI ? unionOfRings([band]) : [solid(band)];
 }
 
 /** The pen along the arc as a chain of capsules. */

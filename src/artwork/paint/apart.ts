@@ -1,5 +1,5 @@
 import type { Region } from '../../geometry/types.js';
-import type { Placed } from './placed.js';
+import type { PlacedRegion } from './placed.js';
 
 /** The strip across a region's longest wall in which all of it lies, about the region's own origin. */
 interface Strip {
@@ -42,11 +42,11 @@ function extent({ outer }: Region, nx: number, ny: number): [number, number] {
  * Whether two objects surely do not touch: one lies beside the strip along the other's longest wall. Strokes at an
  * angle have boxes that overlap over all their length.
  */
-export function surelyApart(p: Placed, q: Placed, gapMm: number): boolean {
+export function surelyApart(p: PlacedRegion, q: PlacedRegion, gapMm: number): boolean {
   return beside(p, q, gapMm) || beside(q, p, gapMm);
 }
 
-function beside(p: Placed, q: Placed, gapMm: number): boolean {
+function beside(p: PlacedRegion, q: PlacedRegion, gapMm: number): boolean {
   const { nx, ny, low, high } = stripOf(p.shape);
   const [from, to] = extent(q.shape, nx, ny);
   const shift = (q.dx - p.dx) * nx + (q.dy - p.dy) * ny;

@@ -4,7 +4,7 @@ import type { Region, Ring } from '../../geometry/types.js';
 import { withoutFilmSlivers, withoutSlivers } from './slivers.js';
 
 /** What lies inside any of the rings (non-zero winding), as regions. */
-export function fillRings(rings: readonly Ring[]): Region[] {
+export function unionOfRings(rings: readonly Ring[]): Region[] {
   return withoutFilmSlivers(unionRings(rings));
 }
 

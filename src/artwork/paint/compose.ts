@@ -4,7 +4,7 @@ import type { Opening, OpeningTag, Point, Region } from '../../geometry/types.js
 import { coarser } from './coarser.js';
 import { groupPlaced } from './groups.js';
 import { groupPainter } from './painted-groups.js';
-import { cornersOf, Placed } from './placed.js';
+import { cornersOf, PlacedRegion } from './placed.js';
 import { commonTag } from './tags.js';
 
 /** One object in the order of painting: dark adds to the image, clear erases what lies beneath. */
@@ -61,7 +61,7 @@ export function compose(objects: readonly PaintedObject[], lost: Region[] = []):
 }
 
 /** What was drawn in place keeps its points; flashes of one shape are its copies. */
-function openingOf({ shape, dx, dy, tag }: Placed): Opening {
+function openingOf({ shape, dx, dy, tag }: PlacedRegion): Opening {
   if (dx !== 0 || dy !== 0) return copyAt(shape, dx, dy, tag);
   return tag ? { ...shape, tag } : shape;
 }
@@ -89,10 +89,10 @@ function coarserObjects(objects: readonly PaintedObject[]): readonly PaintedObje
 }
 
 /** Objects apart into regions. Without clear ones, what is painted twice at one place is painted once. */
-function place(objects: readonly PaintedObject[]): Placed[] {
+function place(objects: readonly PaintedObject[]): PlacedRegion[] {
   const onlyDark = objects.every(({ dark }) => dark);
   const seen = new Map<Region, Set<string>>();
-  const items: Placed[] = [];
+  const items: PlacedRegion[] = [];
   for (const { dark, regions, at, tag } of objects) {
     for (const region of regions) {
       if (onlyDark && at) {
@@ -102,7 +102,7 @@ function place(objects: readonly PaintedObject[]): Placed[] {
         if (places) places.add(key);
         else seen.set(region, new Set([key]));
       }
-      items.push(new Placed(region, at?.[0] ?? 0, at?.[1] ?? 0, dark, tag));
+      items.push(new PlacedRegion(region, at?.[0] ?? 0, at?.[1] ?? 0, dark, tag));
     }
   }
   return items;

@@ -1,10 +1,10 @@
 import { InputError } from '../../errors.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
-import { effortInForce } from '../../geometry/effort.js';
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
+import { budgetInForce } from '../../geometry/work-budget.js';
 import { surelyApart } from './apart.js';
 import { nearPairs } from './near-pairs.js';
-import type { Placed } from './placed.js';
+import type { PlacedRegion } from './placed.js';
 
 /** Walls nearer than this touch, mm. */
 const TOUCH_MM = 1e-6;
@@ -13,7 +13,7 @@ const MAX_PAIRS = 5_000_000;
 /** Pairs of opposite polarity are kept, so they are bounded by memory. */
 const MAX_KEPT_PAIRS = 4_000_000;
 
-/** What a look at two objects' walls costs, in the units of `Effort`: at least, and for each wall. */
+/** What a look at two objects' walls costs, in the units of `WorkBudget`: at least, and for each wall. */
 const WALLS_COST = { least: 120, each: 0.1 };
 /** What a look at their insides costs. */
 const INSIDES_COST = 30;
@@ -35,7 +35,7 @@ export interface Grouped {
  *
  * @throws {InputError} TOO_MUCH when nearly everything lies on one heap
  */
-export function groupPlaced(items: readonly Placed[]): Grouped {
+export function groupPlaced(items: readonly PlacedRegion[]): Grouped {
   const sets = new DisjointSets(items.length);
   const opposites = new Map<number, number[]>();
   let pairs = 0;
@@ -71,14 +71,14 @@ export function groupPlaced(items: readonly Placed[]): Grouped {
   return { groups: sets.groups().map((members) => ({ members })), opposites };
 }
 
-function touch(p: Placed, q: Placed): boolean {
+function touch(p: PlacedRegion, q: PlacedRegion): boolean {
   if (p.isBox && q.isBox) return true;
   // Most that touch overlap well, and then the middle of one lies in the other.
-  effortInForce()?.spend(INSIDES_COST);
+  budgetInForce()?.spend(INSIDES_COST);
   if (surelyApart(p, q, TOUCH_MM)) return false;
   if (q.holds(p.inside) || p.holds(q.inside)) return true;
   const [first, second] = [p.keptRegion, q.keptRegion];
-  effortInForce()?.spend(WALLS_COST.least + WALLS_COST.each * (p.corners + q.corners));
+  budgetInForce()?.spend(WALLS_COST.least + WALLS_COST.each * (p.corners + q.corners));
   if (wallsTouch(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
   return q.holds(first.outer[0]) || p.holds(second.outer[0]);
 }

@@ -1,7 +1,7 @@
-import { effortInForce } from '../../geometry/effort.js';
 import type { Box } from '../../geometry/types.js';
+import { budgetInForce } from '../../geometry/work-budget.js';
 
-/** What a look at a box costs, in the units of `Effort`. */
+/** What a look at a box costs, in the units of `WorkBudget`. */
 const BOX_COST = 0.05;
 
 /**
@@ -28,9 +28,9 @@ export function nearPairs(boxes: readonly Box[], gapMm: number, visit: (i: numbe
   const order = Uint32Array.from({ length: n }, (_, i) => i).sort((p, q) => start[p] - start[q] || p - q);
   const active = new Uint32Array(n);
   let count = 0;
-  const effort = effortInForce();
+  const budget = budgetInForce();
   for (const i of order) {
-    effort?.spend(count * BOX_COST);
+    budget?.spend(count * BOX_COST);
     let kept = 0;
     const from = start[i];
     const bottom = low[i];

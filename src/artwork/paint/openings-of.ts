@@ -14,7 +14,7 @@ export interface Canvas {
   readonly heightMm: number;
 }
 
-export interface Found {
+export interface ComposedOpenings {
   readonly openings: readonly Opening[];
   readonly warnings: readonly Warning[];
 }
@@ -54,7 +54,7 @@ export function openingsOf(
   canvas: Canvas,
   polarity: 'auto' | 'dark' | 'light',
   ground?: Colour,
-): Found {
+): ComposedOpenings {
   const warnings: Warning[] = [];
   const seen = withinCanvas(paints, canvas, warnings);
   if (polarity === 'dark') return { openings: painted(seen, WHITE, warnings), warnings };

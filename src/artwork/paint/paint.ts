@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 import { boxOf, joinBoxes } from '../../geometry/bounds.js';
 import type { Box, Region } from '../../geometry/types.js';
 import { cut, unite } from './clip.js';
-import { cornersOf, type Placed } from './placed.js';
+import { cornersOf, type PlacedRegion } from './placed.js';
 
 /** Points that painting over and over may go through; some ten seconds of clipping. */
 const MAX_WORK = 10_000_000;
@@ -18,7 +18,7 @@ const MAX_WORK = 10_000_000;
  */
 export function paintGroup(
   members: readonly number[],
-  items: readonly Placed[],
+  items: readonly PlacedRegion[],
   opposites: ReadonlyMap<number, number[]>,
   lost: Region[] = [],
 ): Region[] {
@@ -50,7 +50,7 @@ export function paintGroup(
 const CHUNK = 4096;
 
 /** The regions of many objects, united in parts so that never all of them are laid out at once. */
-function gather(level: readonly number[], items: readonly Placed[]): Region[] {
+function gather(level: readonly number[], items: readonly PlacedRegion[]): Region[] {
   if (level.length <= CHUNK) return level.map((i) => items[i].region);
   const parts: Region[] = [];
   for (let from = 0; from < level.length; from += CHUNK) {
@@ -62,7 +62,7 @@ function gather(level: readonly number[], items: readonly Placed[]): Region[] {
 /** Dark objects on even levels, clear ones on odd ones; a clear one that meets nothing before it is left out. */
 function levelsOf(
   members: readonly number[],
-  items: readonly Placed[],
+  items: readonly PlacedRegion[],
   opposites: ReadonlyMap<number, number[]>,
 ): number[][] {
   const levelOf = new Map<number, number>();

@@ -1,7 +1,7 @@
 import { move } from '../../geometry/shape-cache.js';
 import type { Region } from '../../geometry/types.js';
 import { paintGroup } from './paint.js';
-import type { Placed } from './placed.js';
+import type { PlacedRegion } from './placed.js';
 import { partsOfRegions } from './tags.js';
 
 /** What a group becomes, and which of its objects each region is made of. */
@@ -25,7 +25,7 @@ const SAME_MM = 1e-7;
  * of painted lands, are painted once.
  */
 export function groupPainter(
-  items: readonly Placed[],
+  items: readonly PlacedRegion[],
   opposites: ReadonlyMap<number, number[]>,
 ): (members: readonly number[]) => PaintedGroup {
   const known = new Map<string, PaintedGroup & { x: number; y: number }>();

@@ -5,7 +5,7 @@ import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 
 /** One region of one object, where it lies. Copies of an aperture share their region; only what is asked for is moved. */
-export class Placed {
+export class PlacedRegion {
   private kept: Region | undefined;
 
   constructor(

@@ -3,7 +3,7 @@ import { boxIndex } from '../../geometry/box-index.js';
 import { insidePoint } from '../../geometry/inside-point.js';
 import type { OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
-import { cornersOf, type Placed } from './placed.js';
+import { cornersOf, type PlacedRegion } from './placed.js';
 
 /** Boxes nearer than the clipper's grid may have moved them, mm. */
 const GRID_MM = 2e-6;
@@ -22,7 +22,7 @@ const MOST_CORNERS = 64;
 export function partsOfRegions(
   regions: readonly Region[],
   members: readonly number[],
-  items: readonly Placed[],
+  items: readonly PlacedRegion[],
 ): number[][] {
   const dark = members.filter((i) => items[i].dark);
   const clear = members.filter((i) => !items[i].dark);
@@ -51,14 +51,14 @@ export function partsOfRegions(
 type Erased = (point: Point, after: number) => boolean;
 
 /** Tells whether something erased a point after an object was painted. */
-function erasures(clear: readonly number[], items: readonly Placed[]): Erased {
+function erasures(clear: readonly number[], items: readonly PlacedRegion[]): Erased {
   const index = boxIndex(clear.map((i) => items[i].box));
   return ([x, y], after) =>
     index.near({ minX: x, minY: y, maxX: x, maxY: y }).some((k) => clear[k] > after && items[clear[k]].holds([x, y]));
 }
 
 /** Points of an object that lie within it: its middle, and its corners a little inwards. */
-function pointsWithin(item: Placed): Point[] {
+function pointsWithin(item: PlacedRegion): Point[] {
   const middle = item.inside;
   const { outer } = item.region;
   const every = Math.ceil(outer.length / MOST_CORNERS);
@@ -70,7 +70,13 @@ function pointsWithin(item: Placed): Point[] {
 }
 
 /** Whether a region holds what is left of an object: one of its points, or its own middle is the object's. */
-function shares(item: Placed, position: number, points: readonly Point[], region: Region, erased: Erased): boolean {
+function shares(
+  item: PlacedRegion,
+  position: number,
+  points: readonly Point[],
+  region: Region,
+  erased: Erased,
+): boolean {
   if (points.some((point) => insideRegion(point, region))) return true;
   const middle = insidePoint(region);
   return item.holds(middle) && !erased(middle, position);

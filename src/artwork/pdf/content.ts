@@ -1,6 +1,6 @@
 import type { PDFContext, PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
 import { InputError } from '../../errors.js';
-import { compose } from '../../geometry/affine.js';
+import { composeMaps } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
 import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } from '../paint/drawing.js';
 import type { FillRule } from '../paint/fill.js';
@@ -11,7 +11,7 @@ import type { PlacedPicture } from './join-strips.js';
 import { ContentLexer, isName, type Operand } from './lex.js';
 import type { Objects } from './objects.js';
 import { isStencil } from './picture-samples.js';
-import { CAPS, type GraphicsState, type Ink, JOINS } from './state.js';
+import { CAPS, type GraphicsState, JOINS, type PaintState } from './state.js';
 
 const MAX_OPERATORS = 20_000_000;
 const MAX_FORM_DEPTH = 28;
@@ -85,7 +85,7 @@ export class ContentInterpreter {
       pendingClip = undefined;
     };
     const numbers = (): number[] => operands.filter((value): value is number => typeof value === 'number');
-    const ink = (space: ColourSpace, values: readonly number[]): Ink => ({
+    const ink = (space: ColourSpace, values: readonly number[]): PaintState => ({
       space,
       rgb: space.toRgb(values),
       pattern: false,
@@ -104,7 +104,7 @@ export class ContentInterpreter {
           state = stack.pop() ?? state;
           break;
         case 'cm':
-          state = { ...state, map: compose(state.map, matrixOf(numbers())) };
+          state = { ...state, map: composeMaps(state.map, matrixOf(numbers())) };
           break;
         case 'm':
           path.moveTo(point(0));
@@ -203,7 +203,7 @@ export class ContentInterpreter {
         case 'cs':
         case 'CS': {
           const space = namedColourSpace(this.objects, resources, nameAt(0) ?? '');
-          const fresh: Ink = { space, rgb: space.initial, pattern: space.kind === 'pattern' };
+          const fresh: PaintState = { space, rgb: space.initial, pattern: space.kind === 'pattern' };
           state = op === 'cs' ? { ...state, fill: fresh } : { ...state, stroke: fresh };
           break;
         }
@@ -264,7 +264,7 @@ export class ContentInterpreter {
     this.seen.unsupported.set(what, (this.seen.unsupported.get(what) ?? 0) + 1);
   }
 
-  private colourFor(ink: Ink, alpha: number, state: GraphicsState): Colour | undefined {
+  private colourFor(ink: PaintState, alpha: number, state: GraphicsState): Colour | undefined {
     if (this.isHidden() || alpha === 0) return undefined;
     if (ink.pattern) this.note('pattern');
     else if (ink.space.kind === 'unknown') this.note('colour space');
@@ -352,7 +352,7 @@ export class ContentInterpreter {
     this.forms += 1;
     if (depth >= MAX_FORM_DEPTH || this.forms > MAX_FORMS) throw this.tooComplex();
     const matrix = objects.matrix(objects.get(dict, 'Matrix'));
-    const map = matrix ? compose(state.map, matrix) : state.map;
+    const map = matrix ? composeMaps(state.map, matrix) : state.map;
     let { clip } = state;
     const box = objects.numbers(objects.get(dict, 'BBox'), 4);
     if (box) {

@@ -22,7 +22,7 @@ export interface PageHandle {
 }
 
 /** The image in which the page lies, pixels. */
-export interface View {
+export interface PictureView {
   readonly width: number;
   readonly height: number;
   /** Pixels per unit of the renderer's own layout of the page. */
@@ -37,7 +37,7 @@ export interface View {
 }
 
 /** Draws a page on white; 0 for paper, 255 for full ink of any colour. Bands of bare paper are not drawn finely. */
-export function drawInk(page: PageHandle, view: View): Uint8Array {
+export function drawInk(page: PageHandle, view: PictureView): Uint8Array {
   const { width, height, finer } = view;
   const ink = new Uint8Array(width * height);
   const rows = rowsAtOnce(view);
@@ -61,7 +61,7 @@ export function drawInk(page: PageHandle, view: View): Uint8Array {
   return ink;
 }
 
-const rowsAtOnce = ({ width, height, finer }: View): number =>
+const rowsAtOnce = ({ width, height, finer }: PictureView): number =>
   Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (width * finer * finer))));
 
 function withMemory({ module }: PageHandle, pixels: number, use: (memory: Memory) => void): void {
@@ -91,7 +91,7 @@ interface Band {
   readonly top: number;
 }
 
-function drawBand({ module, pageIdx }: PageHandle, view: View, band: Band, memory: Memory): void {
+function drawBand({ module, pageIdx }: PageHandle, view: PictureView, band: Band, memory: Memory): void {
   const { width, height, zoom, top } = band;
   // Format 3: four bytes a pixel, the last one unused.
   const bitmap = module._FPDFBitmap_CreateEx(width, height, 3, memory.pointer, width * 4);

@@ -1,5 +1,5 @@
 import type { PDFArray, PDFDict, PDFDocument, PDFObject, PDFPage } from 'pdf-lib';
-import { compose, rotation, scaling, translation } from '../../geometry/affine.js';
+import { composeMaps, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
 import type { Objects } from './objects.js';
@@ -42,10 +42,10 @@ export function pageGeometry(objects: Objects, page: PDFPage): PageGeometry | un
   const scale = MM_PER_POINT * unit;
   const turn = (((Math.round((objects.number(inherited('Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
   const [w, h] = [width * scale, height * scale];
-  const upright = compose(scaling(scale), translation(-x0, -y0));
+  const upright = composeMaps(scaling(scale), translation(-x0, -y0));
   // The page is turned clockwise, then moved back so that its lower left corner is the origin.
   const shift: Record<number, [number, number]> = { 0: [0, 0], 90: [0, w], 180: [w, h], 270: [h, 0] };
-  const map = turn === 0 ? upright : compose(translation(...shift[turn]), compose(rotation(-turn), upright));
+  const map = turn === 0 ? upright : composeMaps(translation(...shift[turn]), composeMaps(rotation(-turn), upright));
   const across = turn % 180 === 90;
   return { canvas: { widthMm: across ? h : w, heightMm: across ? w : h }, map };
 }

@@ -3,7 +3,7 @@ import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
-import { drawInk, type PageHandle, type View } from './draw-page.js';
+import { drawInk, type PageHandle, type PictureView } from './draw-page.js';
 import { toFullInk } from './full-ink.js';
 import { giveUpPdfium, pdfium } from './pdfium.js';
 import { noPage, unreadable } from './refusals.js';
@@ -90,7 +90,7 @@ export async function renderPage(
   }
 }
 
-interface PageView extends View {
+interface PageView extends PictureView {
   readonly pixelMm: { readonly x: number; readonly y: number };
 }
 
@@ -133,7 +133,7 @@ function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
 }
 
 /** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */
-function isDarkAtEdges(ink: Uint8Array, { width, height, lean }: View): boolean {
+function isDarkAtEdges(ink: Uint8Array, { width, height, lean }: PictureView): boolean {
   const right = Math.floor(width - lean * height) - 2;
   const bottom = Math.floor(height - lean * width) - 2;
   let dark = 0;

@@ -3,7 +3,7 @@ import type { Clip } from '../paint/drawing.js';
 import type { Pen } from '../paint/stroke.js';
 import { type ColourSpace, GREY } from './colour-space.js';
 
-export interface Ink {
+export interface PaintState {
   readonly space: ColourSpace;
   readonly rgb: readonly [number, number, number];
   /** Painted with a pattern. */
@@ -15,8 +15,8 @@ export interface GraphicsState {
   /** From user space to mm. */
   map: Affine;
   clip: Clip | undefined;
-  fill: Ink;
-  stroke: Ink;
+  fill: PaintState;
+  stroke: PaintState;
   fillAlpha: number;
   strokeAlpha: number;
   /** Lengths in user space. */
@@ -27,7 +27,7 @@ export interface GraphicsState {
   textMode: number;
 }
 
-const BLACK_INK: Ink = { space: GREY, rgb: [0, 0, 0], pattern: false };
+const BLACK_INK: PaintState = { space: GREY, rgb: [0, 0, 0], pattern: false };
 
 export function initialState(map: Affine): GraphicsState {
   return {

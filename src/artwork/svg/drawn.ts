@@ -1,4 +1,4 @@
-import { compose, mapRing } from '../../geometry/affine.js';
+import { composeMaps, mapRing } from '../../geometry/affine.js';
 import { intersectRegions, subtractRegions, unionRegions } from '../../geometry/boolean.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Point, Region } from '../../geometry/types.js';
@@ -191,7 +191,7 @@ const numbersOf = (text: string): number[] =>
 function mapOf({ transform }: Attributes, outer: Affine): Affine {
   if (transform === undefined) return outer;
   const [a, c, b, d, e, f] = numbersOf(transform);
-  return compose(outer, { a, b, c, d, e, f });
+  return composeMaps(outer, { a, b, c, d, e, f });
 }
 
 const ruleOf = (text: string | undefined): FillRule => (text === 'evenodd' ? 'evenodd' : 'nonzero');

@@ -17,14 +17,14 @@ export const MM_PER_UNIT: Readonly<Record<string, number>> = {
 export const PX_PER_INCH = 96;
 const PX_PER_MM = PX_PER_INCH / 25.4;
 
-export interface Length {
+export interface SvgLength {
   readonly value: number;
   /** Lower case; '' for user units. */
   readonly unit: string;
 }
 
 /** Reads a length; undefined for anything else, such as `auto`. */
-export function parseLength(text: string | undefined): Length | undefined {
+export function parseSvgLength(text: string | undefined): SvgLength | undefined {
   const match = text === undefined ? undefined : LENGTH.exec(text);
   return match ? { value: Number(match[1]), unit: match[2].toLowerCase() } : undefined;
 }
@@ -35,7 +35,7 @@ export function parseLength(text: string | undefined): Length | undefined {
  * @param whole - what 100 % means
  * @param fontPx - what 1 em means
  */
-export function userUnits({ value, unit }: Length, whole: number, fontPx = 16): number {
+export function userUnits({ value, unit }: SvgLength, whole: number, fontPx = 16): number {
   if (unit === '' || unit === 'px') return value;
   if (unit === '%') return (value / 100) * whole;
   if (unit === 'em' || unit === 'rem') return value * fontPx;

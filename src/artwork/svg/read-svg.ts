@@ -1,9 +1,9 @@
 import type { Resvg } from '@resvg/resvg-js';
 import { InputError, type Warning } from '../../errors.js';
-import { compose, IDENTITY } from '../../geometry/affine.js';
+import { composeMaps, IDENTITY } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
-import { Effort } from '../../geometry/effort.js';
 import type { Affine } from '../../geometry/types.js';
+import { WorkBudget } from '../../geometry/work-budget.js';
 import { Drawing } from '../paint/drawing.js';
 import { scaleFromDistance } from '../paint/known-distance.js';
 import { openingsOf } from '../paint/openings-of.js';
@@ -36,10 +36,10 @@ export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<
     });
   }
   const size = rootSize(root, options);
-  const effort = new Effort();
+  const budget = new WorkBudget();
   const { Resvg } = await import('@resvg/resvg-js');
   const draw = (mmPerPx: RootSize['mmPerPx']): Artwork =>
-    effort.run(() => drawn(root, { ...size, mmPerPx }, (text) => worked(Resvg, text, options.name), options));
+    budget.run(() => drawn(root, { ...size, mmPerPx }, (text) => worked(Resvg, text, options.name), options));
   const first = draw(size.mmPerPx);
   if (!size.provisional || !options.knownDistance) {
     return size.dpiNotUsed ? { ...first, warnings: [dpiNotUsed(options.name), ...first.warnings] } : first;
@@ -78,7 +78,7 @@ function drawn(
   const drawing = new Drawing(options.name);
   const shown = new DrawnSvg(drawing, source);
   const inner = box ? viewBoxMap(box, widthPx, heightPx, root.attributes.preserveAspectRatio) : IDENTITY;
-  shown.run(work(source.rewritten(widthPx, heightPx)), compose(map, compose(source.rootMap(), inner)));
+  shown.run(work(source.rewritten(widthPx, heightPx)), composeMaps(map, composeMaps(source.rootMap(), inner)));
   const found = openingsOf(drawing.paints, canvas, options.polarity ?? 'auto', shown.ground);
   const warnings: Warning[] = [...source.warnings(), ...drawing.warnings(), ...found.warnings];
   if (found.openings.length === 0) throw nothingDrawn(drawing, warnings, options);

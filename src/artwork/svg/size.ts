@@ -1,8 +1,16 @@
 import { InputError } from '../../errors.js';
-import { compose, scaling, translation } from '../../geometry/affine.js';
+import { composeMaps, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { ReadOptions } from '../types.js';
-import { isNumberList, type Length, MM_PER_UNIT, numberList, PX_PER_INCH, parseLength, userUnits } from './numbers.js';
+import {
+  isNumberList,
+  MM_PER_UNIT,
+  numberList,
+  PX_PER_INCH,
+  parseSvgLength,
+  type SvgLength,
+  userUnits,
+} from './numbers.js';
 import type { XmlElement } from './xml.js';
 
 export interface ViewBox {
@@ -52,18 +60,18 @@ export function viewBoxMap(box: ViewBox, width: number, height: number, aspect: 
     dx = (width - box.width * sx) * share(match?.[1] ?? 'Mid');
     dy = (height - box.height * sy) * share(match?.[2] ?? 'Mid');
   }
-  return compose(translation(dx, dy), compose(scaling(sx, sy), translation(-box.x, -box.y)));
+  return composeMaps(translation(dx, dy), composeMaps(scaling(sx, sy), translation(-box.x, -box.y)));
 }
 
-const isPhysical = (length: Length | undefined): boolean =>
+const isPhysical = (length: SvgLength | undefined): boolean =>
   length !== undefined && MM_PER_UNIT[length.unit] !== undefined;
 
 /** Finds the root's size. Sizes in pixels or without a unit are no true sizes: the user has to say one. */
 export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
-  const given = (name: 'width' | 'height'): Length | undefined => {
+  const given = (name: 'width' | 'height'): SvgLength | undefined => {
     const styled = new RegExp(`(?:^|[;\\s])${name}\\s*:\\s*([^;]+)`).exec(root.attributes.style ?? '')?.[1];
     const text = styled ?? root.attributes[name];
-    const length = parseLength(text);
+    const length = parseSvgLength(text);
     if (text !== undefined && !/^\s*(?:auto)?\s*$/.test(text) && !(length && Number.isFinite(length.value)))
       throw broken(name, `a length such as "50mm"`, text, root.line, options.name);
     return length && length.unit !== '%' && length.value > 0 ? length : undefined;
@@ -75,7 +83,7 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
   }
   const width = given('width');
   const height = given('height');
-  const px = (length: Length | undefined): number | undefined => length && userUnits(length, 0);
+  const px = (length: SvgLength | undefined): number | undefined => length && userUnits(length, 0);
   const ratio = box ? box.height / box.width : undefined;
   const w = px(width) ?? (height && ratio ? (px(height) ?? 0) / ratio : box?.width);
   const h = px(height) ?? (width && ratio ? (px(width) ?? 0) * ratio : box?.height);
@@ -112,12 +120,12 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
   if (options.knownDistance !== undefined) {
     return { widthPx, heightPx, box, mmPerPx: { x: cssMm, y: cssMm }, provisional: true };
   }
-  const told = width || height ? 'in pixels' : 'only by its viewBox';
+  const howGiven = width || height ? 'in pixels' : 'only by its viewBox';
   const atCss = `${Number((widthPx * cssMm).toFixed(2))} x ${Number((heightPx * cssMm).toFixed(2))} mm`;
   throw new InputError({
     code: 'SIZE_UNKNOWN',
     place: { file: options.name, line: root.line, key: width ? 'width' : height ? 'height' : 'viewBox' },
-    message: `the drawing gives its size ${told} (${Number(widthPx.toFixed(3))} x ${Number(heightPx.toFixed(3))}), so its true size is unknown.`,
+    message: `the drawing gives its size ${howGiven} (${Number(widthPx.toFixed(3))} x ${Number(heightPx.toFixed(3))}), so its true size is unknown.`,
     hint: `Give --width-mm, --known-distance, or --dpi (pixels per inch); at the 96 of CSS it would be ${atCss}, but many programs mean 72, 90 or 25.4.`,
   });
 }

@@ -1,8 +1,8 @@
 import SvgPath from 'svgpath';
 import { InputError, type Warning } from '../../errors.js';
-import { compose, IDENTITY, translation } from '../../geometry/affine.js';
+import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
-import { isNumberList, parseLength, userUnits } from './numbers.js';
+import { isNumberList, parseSvgLength, userUnits } from './numbers.js';
 import { parseViewBox } from './size.js';
 import { parseTransform } from './transform.js';
 import type { XmlElement } from './xml.js';
@@ -304,7 +304,7 @@ export class SvgSource {
       const value = both[key];
       if (value === undefined || /^\s*(?:auto|inherit)?\s*$/.test(value) || !(name in SHAPES || name === 'use'))
         continue;
-      const length = parseLength(value);
+      const length = parseSvgLength(value);
       if (!length || !Number.isFinite(Math.fround(userUnits(length, 1)))) this.noNumber(line, key);
     }
     const map = this.transformOf(element, own);
@@ -321,10 +321,10 @@ export class SvgSource {
     if (origin === undefined || map === IDENTITY) return map;
     const [x = '0', y = '0'] = origin.trim().split(/\s+/);
     const [dx, dy] = [x, y].map((text) => {
-      const length = parseLength(text);
+      const length = parseSvgLength(text);
       return length ? userUnits(length, 0) : 0;
     });
-    return compose(translation(dx, dy), compose(map, translation(-dx, -dy)));
+    return composeMaps(translation(dx, dy), composeMaps(map, translation(-dx, -dy)));
   }
 
   private mapFrom(text: string | undefined, line: number): Affine {

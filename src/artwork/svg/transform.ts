@@ -1,4 +1,4 @@
-import { compose, IDENTITY, rotation, scaling, translation } from '../../geometry/affine.js';
+import { composeMaps, IDENTITY, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import { numberList } from './numbers.js';
 
@@ -23,7 +23,7 @@ function one(name: string, n: readonly number[], text: string): Affine | undefin
       if (n.length !== 1 && n.length !== 3) return undefined;
       const turn = rotation(degrees);
       if (n.length === 1) return turn;
-      return compose(translation(n[1], n[2]), compose(turn, translation(-n[1], -n[2])));
+      return composeMaps(translation(n[1], n[2]), composeMaps(turn, translation(-n[1], -n[2])));
     }
     case 'skewx':
       return n.length === 1 ? { ...IDENTITY, b: Math.tan((degrees * Math.PI) / 180) } : undefined;
@@ -56,7 +56,7 @@ export function parseTransform(text: string | undefined): Affine | undefined {
     const plain = match[2].replace(/(?<=[\d.])(?:px|deg|rad|grad|turn)\b/gi, ' ');
     const next = one(match[1], numberList(plain), match[2]);
     if (!next || !Object.values(next).every(Number.isFinite)) return undefined;
-    map = compose(map, next);
+    map = composeMaps(map, next);
     end = call.lastIndex;
   }
   return text.slice(end).trim() === '' ? map : undefined;

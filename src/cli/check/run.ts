@@ -11,11 +11,11 @@ import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
-import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { jsonBytes } from '../json-bytes.js';
 import { type FilmFacts, filmFacts } from '../rules-input.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import { refuseUnusedOptions } from '../unused-options.js';
 import { workingOn } from '../working-on.js';
 import type { CheckOptionValues } from './options.js';
 import { tellCheck } from './words.js';
@@ -28,7 +28,7 @@ interface Checked {
 
 /** Reads, checks, tells. */
 export async function runCheck(patterns: readonly string[], values: CheckOptionValues, io: Io): Promise<ExitCode> {
-  refuseIdle([[values.all === true && values.json === true, '--all', '--json lists every opening anyway']]);
+  refuseUnusedOptions([[values.all === true && values.json === true, '--all', '--json lists every opening anyway']]);
   const film = await filmFacts(values, io);
   const limits =
     values.limits === undefined

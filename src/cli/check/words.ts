@@ -34,9 +34,9 @@ const ALIKE_MM = 0.01;
 function alikeVerdicts(checks: readonly OpeningCheck[]): Verdict[] {
   const verdicts = new Map<string, Verdict>();
   for (const check of checks) {
-    const told = check.findings.filter(({ passes, near }) => (check.verdict === 'fail' ? !passes : near));
+    const listed = check.findings.filter(({ passes, near }) => (check.verdict === 'fail' ? !passes : near));
     const sides = [check.widthMm, check.heightMm].map((mm) => Math.round(mm / ALIKE_MM)).sort((p, q) => p - q);
-    const key = JSON.stringify([check.verdict, told.map(({ code }) => code), sides]);
+    const key = JSON.stringify([check.verdict, listed.map(({ code }) => code), sides]);
     const known = verdicts.get(key);
     if (known) known.numbers.push(check.number);
     else verdicts.set(key, { worst: check, numbers: [check.number] });

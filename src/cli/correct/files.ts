@@ -3,9 +3,9 @@ import { type Sniffed, sniff } from '../../artwork/sniff.js';
 import { formatProblem, InputError } from '../../errors.js';
 import { visible } from '../../visible-text.js';
 import { problemsOf } from '../failure.js';
-import { formatOf } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { sayProblems } from '../tell.js';
+import { formatOf } from '../unused-options.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */
 export interface Pending {

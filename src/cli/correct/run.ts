@@ -10,7 +10,6 @@ import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
 import { isGrave } from '../grave-warnings.js';
-import { refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { rulesText } from '../load-rules.js';
@@ -19,6 +18,7 @@ import { progressOf } from '../progress.js';
 import { REPORT_ENDINGS } from '../report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
+import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { collectArtwork, type Pending } from './files.js';
 import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './job.js';
 import type { CorrectOptionValues } from './options.js';
@@ -87,7 +87,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
 function refuseIdleOptions(values: CorrectOptionValues): void {
   const { format = ['png'], canvasMm, marginMm, rules } = values;
   const inDots = format.some(isRaster);
-  refuseIdle([
+  refuseUnusedOptions([
     [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
     [
       values.grey !== undefined && !format.includes('grey-png'),
@@ -125,7 +125,7 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     });
   }
   const canvas = values.canvasMm ?? fieldOf(profile)?.canvasMm;
-  refuseIdle([
+  refuseUnusedOptions([
     [
       values.atMm !== undefined && !canvas,
       '--at-mm',

@@ -3,7 +3,7 @@ import type { NarrowPart } from '../../machine/correct-openings.js';
 import { visible } from '../../visible-text.js';
 import { faultRows, figuresRow } from '../faults-text.js';
 import type { Io } from '../io.js';
-import { machineRows, mm } from '../machine-words.js';
+import { fixedMm, machineRows } from '../machine-words.js';
 import { count, row, sayWarnings, sayWrote } from '../tell.js';
 import type { CorrectOutcome, CorrectReport, CorrectSettings } from './job.js';
 
@@ -37,8 +37,8 @@ function narrowRows(narrow: readonly NarrowPart[]): string[] {
   const are = narrow.length === 1 ? 'part is' : 'parts are';
   const rows = [row('narrow', `${narrow.length} ${are} narrower than the kerf and kept as the thinnest line:`)];
   for (const part of narrow.slice(0, NARROW_SHOWN)) {
-    const what = part.extent === 'whole' ? '' : `a part near ${mm(part.at[0])}, ${mm(part.at[1])}: `;
-    const size = `asked ${mm(part.askedMm[0])} x ${mm(part.askedMm[1])} mm, comes out ${mm(part.comesOutMm[0])} x ${mm(part.comesOutMm[1])} mm`;
+    const what = part.extent === 'whole' ? '' : `a part near ${fixedMm(part.at[0])}, ${fixedMm(part.at[1])}: `;
+    const size = `asked ${fixedMm(part.askedMm[0])} x ${fixedMm(part.askedMm[1])} mm, comes out ${fixedMm(part.comesOutMm[0])} x ${fixedMm(part.comesOutMm[1])} mm`;
     rows.push(row('', `opening ${part.opening}: ${what}${size}`));
   }
   const more = narrow.length - NARROW_SHOWN;

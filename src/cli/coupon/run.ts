@@ -12,13 +12,13 @@ import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
-import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { progressOf } from '../progress.js';
 import { projectAnswers } from '../project-answers.js';
 import { findProject } from '../project-file.js';
 import { shellQuoted } from '../shell-quoted.js';
 import { printJson, row, sayWarnings, sayWrote } from '../tell.js';
+import { refuseUnusedOptions } from '../unused-options.js';
 import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
 import type { CouponOptionValues } from './options.js';
 
@@ -42,7 +42,9 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
       ...names,
       ...Object.keys(rest).map((key) => `--${key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)}`),
     ];
-    refuseIdle(idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']));
+    refuseUnusedOptions(
+      idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']),
+    );
     const patterns = BUILT_IN_PATTERNS.map((name) => ({ name, title: builtInPattern(name).title }));
     if (values.json) printJson(patterns, io);
     else for (const { name, title } of patterns) io.out(`${name.padEnd(18)}${title}\n`);
@@ -80,7 +82,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
 function refuseIdleGridOptions(made: readonly Made[], { powerSteps, speeds, powerBy }: CouponOptionValues): void {
   if (made.some(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell'))) return;
   const why = 'none of these patterns is a power/speed grid';
-  refuseIdle([
+  refuseUnusedOptions([
     [powerSteps !== undefined, '--power-steps', why],
     [speeds !== undefined, '--speeds', why],
     [powerBy !== undefined, '--power-by', why],

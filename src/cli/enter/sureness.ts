@@ -51,8 +51,8 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
   const plan = planReadings(own.features, { gauge, already: readLengths(own) });
   const isEnough =
     fit.dof >= FEWEST_SPARE &&
-    plan.told.length > 0 &&
-    plan.told.every((name) => (uncertainty(name) ?? Number.POSITIVE_INFINITY) <= USUAL_TARGETS[name]);
+    plan.determined.length > 0 &&
+    plan.determined.every((name) => (uncertainty(name) ?? Number.POSITIVE_INFINITY) <= USUAL_TARGETS[name]);
   const isKnown = (one: DimensionalFeature): boolean => {
     const [x, y] = [isAlong(one, 'X'), isAlong(one, 'Y')];
     if (x && y && fit.shear.assumed) return false;
@@ -87,9 +87,9 @@ function wordsOf(
 }
 
 /** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
-function aheadWords({ told, first, reaches }: ReadingPlan, isEnough: boolean, isAll: boolean): string {
-  if (told.length === 0) return '';
-  const aim = targetWords(told, USUAL_TARGETS);
+function aheadWords({ determined, first, reaches }: ReadingPlan, isEnough: boolean, isAll: boolean): string {
+  if (determined.length === 0) return '';
+  const aim = targetWords(determined, USUAL_TARGETS);
   if (isEnough) return `That is enough for ${aim}. q ends here; more readings make it surer.`;
   if (isAll) return 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
   return reaches ? `about ${Math.max(1, first)} more for ${aim}` : `more than this coupon holds for ${aim}`;

@@ -71,11 +71,11 @@ export function markDropped(
   { days, features }: { readonly days: readonly string[]; readonly features: readonly string[] },
 ): ReadingSession[] {
   if (days.length === 0 && features.length === 0) return [...sessions];
-  const told = new Set(features);
+  const dropped = new Set(features);
   return sessions.map(({ refused, ...session }) => {
     const whole = session.date !== undefined && days.includes(session.date);
     const readings = session.readings.map((reading) =>
-      whole || told.has(reading.feature) || told.has(`${session.coupon}/${reading.feature}`)
+      whole || dropped.has(reading.feature) || dropped.has(`${session.coupon}/${reading.feature}`)
         ? { ...reading, dropped: true }
         : reading,
     );

@@ -11,9 +11,9 @@ import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { projectAnswers } from '../project-answers.js';
+import { refuseUnusedOptions } from '../unused-options.js';
 import {
   dropsOf,
   heldAgainst,
@@ -147,7 +147,7 @@ const isFromProject = (values: FitOptionValues): boolean => projectAnswers(value
 
 function refuseIdleReport(values: FitOptionValues): void {
   const idle = values.report === true && values.out === undefined && !isFromProject(values);
-  refuseIdle([[idle, '--report', 'it is written beside the profile, and none is written', 'Give --out too.']]);
+  refuseUnusedOptions([[idle, '--report', 'it is written beside the profile, and none is written', 'Give --out too.']]);
 }
 
 async function writeReport(

@@ -3,7 +3,7 @@ import type { Coupon } from '../../coupon/types.js';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat, Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
-import type { Sheet } from '../../layout/types.js';
+import type { FilmSheet } from '../../layout/types.js';
 import type { Profile } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
@@ -19,7 +19,7 @@ import { sha256 } from '../sidecar.js';
 import type { LayoutOptionValues } from './options.js';
 import type { LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
-import type { Laid } from './stencil.js';
+import type { LaidArtwork } from './stencil.js';
 import { faultName } from './words.js';
 
 const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
@@ -48,7 +48,7 @@ export async function sheetFiles(
 /** The page to lay over the board before a film is cut. */
 export async function dryFitFile(
   stem: string,
-  sheet: Sheet,
+  sheet: FilmSheet,
   { paper = 'a4', printedMm }: LayoutOptionValues,
 ): Promise<{ file: OutputFile; dryFit: DryFitPdf }> {
   const dryFit = await dryFitPdf(
@@ -84,10 +84,10 @@ export async function witnessFiles(
 /** The page and the PDF on a sheet. @param made - the sheet's own files */
 export async function sheetReport(
   stem: string,
-  sheet: Sheet,
+  sheet: FilmSheet,
   { commanded, figures, faults }: CommandedSheet,
   report: LayoutReport,
-  laid: readonly Laid[],
+  laid: readonly LaidArtwork[],
   { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
   made: readonly OutputFile[],
 ): Promise<OutputFile[]> {

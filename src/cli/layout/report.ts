@@ -1,7 +1,7 @@
 import { basename } from 'node:path';
 import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
-import type { Sheet } from '../../layout/types.js';
+import type { FilmSheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
 import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
@@ -11,7 +11,7 @@ import { roundedNumbers, sha256 } from '../sidecar.js';
 import { parametersOf } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
-import type { Laid } from './stencil.js';
+import type { LaidArtwork } from './stencil.js';
 
 /** What is told about a sheet; also the heart of its sidecar. */
 export interface LayoutReport {
@@ -38,8 +38,8 @@ export interface LayoutReport {
 
 /** Gathers what is told about a sheet; `laid` in the order of the sheet's pieces. */
 export function reportOf(
-  sheet: Sheet,
-  laid: readonly Laid[],
+  sheet: FilmSheet,
+  laid: readonly LaidArtwork[],
   { commanded, narrow, figures, faults }: CommandedSheet,
   written: readonly Written[],
   model: MachineModel,
@@ -87,7 +87,7 @@ export function eachOnce(warnings: readonly Warning[]): Warning[] {
 export function sheetSidecar(
   stem: string,
   report: LayoutReport,
-  laid: readonly Laid[],
+  laid: readonly LaidArtwork[],
   { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
   values: LayoutOptionValues,
   files: readonly OutputFile[],

@@ -11,17 +11,17 @@ import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
-import { type Begun, formatOf, refuseIdle, refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { type Begun, formatOf, refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
 import { commandSheet, hasWitness, type NarrowOnSheet } from './sheet.js';
-import { type Laid, layArtwork } from './stencil.js';
+import { type LaidArtwork, layArtwork } from './stencil.js';
 import { faultName, layoutWords } from './words.js';
 
 /** Reads, lays, corrects, writes, tells. */
@@ -99,9 +99,9 @@ async function layAll(
   loaded: Parameters<typeof layArtwork>[2],
   values: LayoutOptionValues,
   io: Io,
-): Promise<Laid[]> {
-  const known = new Map<string, Laid>();
-  const laid: Laid[] = [];
+): Promise<LaidArtwork[]> {
+  const known = new Map<string, LaidArtwork>();
+  const laid: LaidArtwork[] = [];
   for (const file of files) {
     const path = resolve(io.cwd, file);
     const one = known.get(path) ?? (await layArtwork(file, board, loaded, values, io));
@@ -124,7 +124,7 @@ function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profil
 
 async function refuseIdleOptions(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<void> {
   const { boardAtMm, boardMm, holeMm, drill, thicknessMm, rules, spacingMm, copies = 1 } = values;
-  refuseIdle([
+  refuseUnusedOptions([
     [
       boardAtMm !== undefined && !boardMm,
       '--board-at-mm',

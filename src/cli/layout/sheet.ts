@@ -5,7 +5,7 @@ import type { ExportFormat } from '../../export/types.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Opening } from '../../geometry/types.js';
-import type { Sheet } from '../../layout/types.js';
+import type { FilmSheet } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
@@ -53,7 +53,7 @@ export interface FaultOnSheet extends Fault {
 
 /** Everything on the sheet is corrected, marks and lettering too; only the witness coupons are cut as they are. */
 export async function commandSheet(
-  sheet: Sheet,
+  sheet: FilmSheet,
   model: MachineModel,
   pitchMm: Pitch,
   formats: readonly ExportFormat[],
@@ -95,7 +95,7 @@ export async function commandSheet(
 }
 
 /** Which stencil's what an opening of a sheet is. */
-export function onSheet(sheet: Sheet, opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> {
+export function onSheet(sheet: FilmSheet, opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> {
   const { part, number, stencil } = sheet.openings[opening - 1];
   return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }
@@ -109,7 +109,7 @@ function spoilsLetter({ what, lost }: FaultOnSheet, dotMm: number): boolean {
 }
 
 /** The paste of the first stencil, corrected: it gets the very dots that `correct` gives it. */
-function firstPaste({ openings }: Sheet, corrected: Corrected): Opening[] {
+function firstPaste({ openings }: FilmSheet, corrected: Corrected): Opening[] {
   return corrected.openings.filter((_, i) => {
     const { part, stencil } = openings[corrected.numbers[i] - 1];
     return part === 'paste' && stencil === 0;
@@ -128,7 +128,7 @@ const witnessCoupon = (model: MachineModel, pitch: Pitch): Promise<Coupon> =>
 /** The witness coupons as the machine is commanded: uncorrected, on whole dots of the canvas. */
 function witnessOpenings(
   coupon: Coupon,
-  sheet: Sheet,
+  sheet: FilmSheet,
   model: MachineModel,
   pitch: Pitch,
   { originMm: origin }: Frame,

@@ -28,7 +28,7 @@ import type { LayoutOptionValues } from './options.js';
 import { hasWitness, WITNESS_MM } from './sheet.js';
 
 /** One artwork as it lies on its piece of film. */
-export interface Laid {
+export interface LaidArtwork {
   readonly file: string;
   readonly stencil: LaidStencil;
   readonly side?: 'top' | 'bottom';
@@ -51,7 +51,7 @@ export async function layArtwork(
   { profile, bytes: profileBytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
   values: LayoutOptionValues,
   io: Io,
-): Promise<Laid> {
+): Promise<LaidArtwork> {
   const bytes = await io.readFile(file);
   const mark = jobMark(bytes, profileBytes, values);
   try {

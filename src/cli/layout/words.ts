@@ -1,7 +1,7 @@
 import type { Profile } from '../../machine/types.js';
 import type { DryFitPdf } from '../../report/dry-fit.js';
 import { faultRows, figuresRow } from '../faults-text.js';
-import { machineRows, mm } from '../machine-words.js';
+import { fixedMm, machineRows } from '../machine-words.js';
 import { count, row } from '../tell.js';
 import type { Board } from './board.js';
 import type { LayoutReport } from './report.js';
@@ -47,7 +47,7 @@ export function layoutWords(
       .map(({ stencil, part, opening, askedMm, comesOutMm }) =>
         row(
           'narrow',
-          `${stencil} ${part}${opening === undefined ? '' : ` ${opening}`}: asked ${askedMm.map(mm).join(' x ')} mm, comes out ${comesOutMm.map(mm).join(' x ')} mm`,
+          `${stencil} ${part}${opening === undefined ? '' : ` ${opening}`}: asked ${askedMm.map(fixedMm).join(' x ')} mm, comes out ${comesOutMm.map(fixedMm).join(' x ')} mm`,
         ),
       ),
     report.narrow.length > NARROW_SHOWN

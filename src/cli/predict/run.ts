@@ -6,8 +6,8 @@ import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { copyAt } from '../../geometry/copies.js';
-import { effortForSteps } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
+import { budgetForSteps } from '../../geometry/work-budget.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
@@ -26,13 +26,13 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
 import { faultRows, um } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
-import { refuseIdleArtworkOptions } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
 import { progressOf } from '../progress.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayProblems, sayWarnings, sayWrote } from '../tell.js';
+import { refuseIdleArtworkOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 import type { PredictOptionValues } from './options.js';
 
@@ -96,7 +96,7 @@ async function predictFile(
   const before = await madeBefore(file, bytes, io);
   const { mirror } = values;
   const { openings } = artwork;
-  const { asked, result } = effortForSteps(openings).run(() => {
+  const { asked, result } = budgetForSteps(openings).run(() => {
     const stencil = makeStencil({ openings, side: artwork.side }, profile, {
       mirror,
       // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.

@@ -1,6 +1,6 @@
 import type { Sharp } from 'sharp';
 import { InputError } from '../../errors.js';
-import { type GreyPicture, shrink } from '../../scan/picture.js';
+import { blockMeans, type GreyPicture } from '../../scan/picture.js';
 import type { Io } from '../io.js';
 
 /** A whole sheet of A4 at 2400 dpi is 557 million pixels. */
@@ -34,7 +34,7 @@ export async function loadPicture(
     const channel = channels >= 3 ? await clearestChannel(open()) : 0;
     const { data, info } = await grey(open(), channel);
     const whole = { widthPx: info.width, heightPx: info.height, levels: data };
-    const small = shrink(whole, Math.max(1, Math.ceil(Math.max(info.width, info.height) / PREVIEW_PX)));
+    const small = blockMeans(whole, Math.max(1, Math.ceil(Math.max(info.width, info.height) / PREVIEW_PX)));
     const raw = { width: small.widthPx, height: small.heightPx, channels: 1 } as const;
     const preview = await sharp(Uint8Array.from(small.levels), { raw }).jpeg({ quality: 82 }).toBuffer();
     const stated = density !== undefined && density >= LEAST_STATED_DPI ? { x: density, y: density } : undefined;

@@ -5,7 +5,7 @@ import { InputError } from '../../errors.js';
 import { couponOrder } from '../../fit/plan/index.js';
 import { filmHazard } from '../../machine/film-hazards.js';
 import { gaugeFor, PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
-import { type Asker, askerOf, askFor } from '../ask.js';
+import { type Asker, askAtPrompt, askerOf } from '../ask.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
@@ -70,7 +70,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     read: (text: string) => T,
     flag: string,
     otherwise?: string,
-  ) => (given === undefined ? askFor(asker, question, read, flag, io, otherwise) : given);
+  ) => (given === undefined ? askAtPrompt(asker, question, read, flag, io, otherwise) : given);
   const machine = await ask(values.machine, 'Which laser? A name for it', (text) => text, '--machine', 'my-laser');
   const bed = await ask(
     values.bedMm,
@@ -113,7 +113,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
 async function askGauges(asker: Asker, io: Io): Promise<ProjectGauge[]> {
   const read = (text: string): ProjectGauge[] => text.split(/\s*;\s*|,\s+|\s+and\s+/).map(parseGauge);
   const question = 'What do you measure with, and one step of each in mm; such as "caliper 0.01; loupe 0.05"';
-  return askFor(asker, question, read, '--gauge', io, 'caliper 0.01');
+  return askAtPrompt(asker, question, read, '--gauge', io, 'caliper 0.01');
 }
 
 /** Which coupons in which order, what to read on them and with which gauge, and the commands. */

@@ -7,14 +7,13 @@ import type { Box } from '../../geometry/types.js';
 import { marksOf } from '../../rules/treat/mark.js';
 import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
-import { type Change, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
+import { type RuleChange, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
 import { treatCsv } from '../../rules/treat/treat-table.js';
 import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
-import { refuseIdle } from '../idle-options.js';
 import type { Io } from '../io.js';
 import { jsonBytes } from '../json-bytes.js';
 import { rulesText } from '../load-rules.js';
@@ -22,6 +21,7 @@ import { runsOf } from '../numbers.js';
 import { filmFacts } from '../rules-input.js';
 import { sha256 } from '../sidecar.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import { refuseUnusedOptions } from '../unused-options.js';
 import { workingOn } from '../working-on.js';
 import type { TreatOptionValues } from './options.js';
 
@@ -49,7 +49,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
   const { text, file: rulesFile } = await rulesText(values.rules, io);
   const rules = await readRules(text, rulesFile);
   const asksForDesign = text.includes('"match-volume"') || /designThicknessMm(?!"\s*:)/.test(text);
-  refuseIdle([
+  refuseUnusedOptions([
     [
       values.designThicknessMm !== undefined && !asksForDesign,
       '--design-thickness-mm',
@@ -219,9 +219,9 @@ function tell(result: TreatResult, name: string, values: TreatOptionValues, io: 
 }
 
 /** Equal changes in one line. */
-function changeLines(changes: readonly Change[]): string[] {
+function changeLines(changes: readonly RuleChange[]): string[] {
   const mm = (value: number): string => value.toFixed(3);
-  const words = (change: Change): string => {
+  const words = (change: RuleChange): string => {
     const { before, after } = change;
     const to =
       after.pieces === 0

@@ -1,7 +1,7 @@
 import { mapRing } from '../../geometry/affine.js';
 import type { Region, Ring } from '../../geometry/types.js';
 import type { Placement } from '../placement.js';
-import { mm } from './numbers.js';
+import { shortMm } from './numbers.js';
 
 /** Layer names as R12 allows them: capitals, digits, `_`, `-`, `$`; no blanks. */
 const OPENINGS_LAYER = 'OPENINGS';
@@ -27,7 +27,7 @@ export function writeDxf(
   };
   put(999, `millimetres${options.title ? `, ${options.title.replace(/[^\x20-\x7e]/g, '?')}` : ''}`);
   put(0, 'SECTION', 2, 'HEADER', 9, '$ACADVER', 1, 'AC1009', 9, '$INSUNITS', 70, MILLIMETRES);
-  put(9, '$EXTMIN', 10, 0, 20, 0, 30, 0, 9, '$EXTMAX', 10, mm(widthMm), 20, mm(heightMm), 30, 0, 0, 'ENDSEC');
+  put(9, '$EXTMIN', 10, 0, 20, 0, 30, 0, 9, '$EXTMAX', 10, shortMm(widthMm), 20, shortMm(heightMm), 30, 0, 0, 'ENDSEC');
   put(0, 'SECTION', 2, 'TABLES', 0, 'TABLE', 2, 'LTYPE', 70, 1);
   put(0, 'LTYPE', 2, 'CONTINUOUS', 70, 0, 3, 'Solid line', 72, 65, 73, 0, 40, 0, 0, 'ENDTAB');
   put(0, 'TABLE', 2, 'LAYER', 70, 2);
@@ -36,7 +36,7 @@ export function writeDxf(
   put(0, 'ENDTAB', 0, 'ENDSEC', 0, 'SECTION', 2, 'ENTITIES');
   const polyline = (ring: Ring, layer: string): void => {
     put(0, 'POLYLINE', 8, layer, 66, 1, 10, 0, 20, 0, 30, 0, 70, 1);
-    for (const [x, y] of mapRing(map, ring)) put(0, 'VERTEX', 8, layer, 10, mm(x), 20, mm(y), 30, 0);
+    for (const [x, y] of mapRing(map, ring)) put(0, 'VERTEX', 8, layer, 10, shortMm(x), 20, shortMm(y), 30, 0);
     put(0, 'SEQEND', 8, layer);
   };
   for (const opening of openings) {

@@ -1,7 +1,7 @@
 import type { Rows } from '../../dots/rows.js';
 import {
-  BLACK,
   BLACK_MAKE_UP,
+  BLACK_RUNS,
   END_OF_BLOCK,
   HORIZONTAL,
   LONG_MAKE_UP,
@@ -82,7 +82,7 @@ function putRun(bits: BitWriter, length: number, black: boolean): void {
   }
   if (left >= 1792) bits.put(LONG_MAKE_UP[(left - 1792) >> 6]);
   else if (left >= 64) bits.put((black ? BLACK_MAKE_UP : WHITE_MAKE_UP)[(left >> 6) - 1]);
-  bits.put((black ? BLACK : WHITE)[left & 63]);
+  bits.put((black ? BLACK_RUNS : WHITE)[left & 63]);
 }
 
 class BitWriter {

@@ -1,5 +1,5 @@
 import { paintGrey } from '../../dots/grey-band.js';
-import type { Placed } from '../../dots/stamp.js';
+import type { PlacedStamp } from '../../dots/stamp.js';
 import { encodePng, type PngHeader } from './png.js';
 
 export interface GreyOptions {
@@ -16,7 +16,7 @@ export interface GreyOptions {
  * film black and 255 less the level. Painted line by line, so that no 8-bit canvas is ever held.
  */
 export function writeGreyPng(
-  placed: readonly Placed[],
+  placed: readonly PlacedStamp[],
   widthPx: number,
   lines: number,
   options: GreyOptions,

@@ -1,7 +1,7 @@
 import { mapRing } from '../../geometry/affine.js';
 import type { Region } from '../../geometry/types.js';
 import type { Placement } from '../placement.js';
-import { mm } from './numbers.js';
+import { shortMm } from './numbers.js';
 
 const POINTS_PER_MM = 72 / 25.4;
 
@@ -22,11 +22,11 @@ export async function writePdf(
   if (options.title) document.setTitle(options.title);
   const page = document.addPage([widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM]);
   const parts = [`q ${POINTS_PER_MM} 0 0 ${POINTS_PER_MM} 0 0 cm`];
-  if (options.negative) parts.push(`0 g 0 0 ${mm(widthMm)} ${mm(heightMm)} re f 1 g`);
+  if (options.negative) parts.push(`0 g 0 0 ${shortMm(widthMm)} ${shortMm(heightMm)} re f 1 g`);
   else parts.push('0 g');
   for (const opening of openings) {
     for (const ring of [opening.outer, ...opening.islands]) {
-      const points = mapRing(map, ring).map(([x, y]) => `${mm(x)} ${mm(y)}`);
+      const points = mapRing(map, ring).map(([x, y]) => `${shortMm(x)} ${shortMm(y)}`);
       parts.push(`${points[0]} m ${points.slice(1).join(' l ')} l h`);
     }
     parts.push('f*');

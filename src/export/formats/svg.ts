@@ -1,7 +1,7 @@
 import { mapRing } from '../../geometry/affine.js';
 import type { Region, Ring } from '../../geometry/types.js';
 import type { Placement } from '../placement.js';
-import { mm } from './numbers.js';
+import { shortMm } from './numbers.js';
 
 /**
  * A drawing in mm at true size: one path an opening, `opening-1`, `opening-2`, … in the order of the artwork, filled by
@@ -13,13 +13,14 @@ export function writeSvg(
   options: { readonly negative: boolean; readonly title?: string },
 ): Uint8Array {
   const flip = { ...map, c: -map.c, d: -map.d, f: heightMm - map.f };
-  const size = `${mm(widthMm)} ${mm(heightMm)}`;
+  const size = `${shortMm(widthMm)} ${shortMm(heightMm)}`;
   const lines = [
     '<?xml version="1.0" encoding="UTF-8"?>',
-    `<svg xmlns="http://www.w3.org/2000/svg" width="${mm(widthMm)}mm" height="${mm(heightMm)}mm" viewBox="0 0 ${size}">`,
+    `<svg xmlns="http://www.w3.org/2000/svg" width="${shortMm(widthMm)}mm" height="${shortMm(heightMm)}mm" viewBox="0 0 ${size}">`,
   ];
   if (options.title) lines.push(`<title>${escapeText(options.title)}</title>`);
-  if (options.negative) lines.push(`<rect id="film" width="${mm(widthMm)}" height="${mm(heightMm)}" fill="#000"/>`);
+  if (options.negative)
+    lines.push(`<rect id="film" width="${shortMm(widthMm)}" height="${shortMm(heightMm)}" fill="#000"/>`);
   lines.push(`<g id="openings" fill="${options.negative ? '#fff' : '#000'}" fill-rule="evenodd" stroke="none">`);
   openings.forEach((opening, i) => {
     const path = [opening.outer, ...opening.islands].map((ring) => pathOf(mapRing(flip, ring))).join('');
@@ -30,7 +31,7 @@ export function writeSvg(
 }
 
 function pathOf(ring: Ring): string {
-  return `M${ring.map(([x, y]) => `${mm(x)} ${mm(y)}`).join('L')}Z`;
+  return `M${ring.map(([x, y]) => `${shortMm(x)} ${shortMm(y)}`).join('L')}Z`;
 }
 
 function escapeText(text: string): string {

@@ -1,9 +1,9 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import type { Term } from './design.js';
+import { zeroTerm } from './determined.js';
 import { KERF_SIGN } from './length-model.js';
 import type { Observation } from './observations.js';
-import { zeroTerm } from './told.js';
 
 /** Where the readings were taken, mm as commanded. */
 export interface Bed {

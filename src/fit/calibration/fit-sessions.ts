@@ -6,6 +6,7 @@ import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { compareModels } from './compare-models.js';
 import { pick } from './design.js';
+import { type Determined, determinedBy, withZeroOf } from './determined.js';
 import { type EyeReadings, eyeReadings } from './eye-only.js';
 import { type FaultSearch, findFaults, kerfTerms } from './faults.js';
 import { flagReadings } from './flag-readings.js';
@@ -13,7 +14,7 @@ import { gaugesOf } from './gauges.js';
 import { impossibleReadings, refuseImpossible } from './impossible.js';
 import { repeatsShareErrors } from './lack-of-fit.js';
 import { predictLength } from './length-model.js';
-import { readLimits } from './limits.js';
+import { processLimits } from './limits.js';
 import { gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, type OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
@@ -21,9 +22,8 @@ import { anyDay, designOfMeans, lackOfFitOf } from './repeats.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import { scaleHints } from './scale-hints.js';
 import { startParameters } from './start.js';
-import { type Told, toldBy, withZeroOf } from './told.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
-import { modelName, parameterWarnings, scatterWarnings, untoldWarnings } from './warnings.js';
+import { modelName, parameterWarnings, scatterWarnings, undeterminedWarnings } from './warnings.js';
 import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
 import { gaugeFindings } from './zeros.js';
 
@@ -83,9 +83,9 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const byEye = eyeReadings(kept, sessions, start[0]);
   const lengths = [...kept.lengths, ...byEye.lengths];
   const gauges = gaugesOf(kept.lengths, sessions, options.gaugeLimitMm);
-  const told = toldBy(lengths, gauges, start);
-  if (lengths.length === 0 || told.assumed.every(Boolean)) throw noLengths(lengths.length);
-  const { can, plain, search, faults } = lookFor(told, start);
+  const determined = determinedBy(lengths, gauges, start);
+  if (lengths.length === 0 || determined.assumed.every(Boolean)) throw noLengths(lengths.length);
+  const { can, plain, search, faults } = lookFor(determined, start);
   const { clean } = search;
   const comparable = search.kept.map((i) => lengths[i]);
   const lack = lackOfFitOf(comparable, clean);
@@ -101,7 +101,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
   const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, grouped.can, grouped.fit, answer);
   const warnings: Warning[] = [
-    ...untoldWarnings(can, answer.parameters),
+    ...undeterminedWarnings(can, answer.parameters),
     ...byEye.warnings,
     ...gaugeWarnings,
     // Where readings stand out, a poor answer is their doing; where places differ, no further reading would help.
@@ -115,7 +115,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
   const fit = profileFit(answer, words);
   refuseNoMachine(fit);
-  const limits = readLimits(kept, sessions, clean.parameters);
+  const limits = processLimits(kept, sessions, clean.parameters);
   return {
     fit,
     ...(limits ? { limits } : {}),
@@ -155,7 +155,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
 const FEW_SLIPS = 3;
 
 interface Looked {
-  readonly can: Told;
+  readonly can: Determined;
   readonly plain: WeightedFit;
   readonly search: OutlierSearch;
   readonly faults: FaultSearch;
@@ -165,8 +165,8 @@ interface Looked {
  * Readings that stand out, and faults of the machine, which may look like many of them. A gauge whose zero is seen to be
  * off beyond chance gets it fitted, and all is looked at again.
  */
-function lookFor(told: Told, start: readonly number[]): Looked {
-  for (let can = told; ; ) {
+function lookFor(determined: Determined, start: readonly number[]): Looked {
+  for (let can = determined; ; ) {
     const plain = weightedFit(can.design, start);
     const looked = lookOnce(can, start, plain);
     const [off] = looked.faults.zeros;
@@ -189,7 +189,7 @@ function withKerfFaults(looked: Looked, start: readonly number[]): Looked {
   return { can: { ...can, design }, plain, search: findOutliers(design, start, plain), faults };
 }
 
-function lookOnce(can: Told, start: readonly number[], plain: WeightedFit): Pick<Looked, 'search' | 'faults'> {
+function lookOnce(can: Determined, start: readonly number[], plain: WeightedFit): Pick<Looked, 'search' | 'faults'> {
   const search = findOutliers(can.design, start, plain);
   const faults = faultsIn(search.clean, can);
   if (search.outliers.length === 0 && !search.undecided) return { search, faults };
@@ -204,19 +204,23 @@ function lookOnce(can: Told, start: readonly number[], plain: WeightedFit): Pick
 }
 
 /** Faults show between features: reading one of them more often does not make a chance pattern surer. */
-function faultsIn(fit: WeightedFit, { uncheckedZeros: zeros }: Told): FaultSearch {
+function faultsIn(fit: WeightedFit, { uncheckedZeros: zeros }: Determined): FaultSearch {
   const design = designOfMeans(fit.design, anyDay);
   const each = design.lengths.length === fit.design.lengths.length ? fit : weightedFit(design, fit.parameters);
   return findFaults(design.lengths as readonly Observation[], each, { zeros });
 }
 
-function fitMeans(can: Told, kept: readonly number[], start: readonly number[]): { can: Told; fit: WeightedFit } {
+function fitMeans(
+  can: Determined,
+  kept: readonly number[],
+  start: readonly number[],
+): { can: Determined; fit: WeightedFit } {
   const design = designOfMeans(pick(can.design, kept));
   return { can: { ...can, design }, fit: weightedFit(design, start) };
 }
 
 function answerOf(
-  can: Told,
+  can: Determined,
   fit: WeightedFit,
   byEye: EyeReadings,
   standOut: boolean,
@@ -351,7 +355,7 @@ function describeRobust(
 
 function residualsOf(
   lengths: readonly Observation[],
-  { design }: Told,
+  { design }: Determined,
   answer: Answer,
   search: OutlierSearch,
 ): ReadingResidual[] {

@@ -5,10 +5,10 @@ import type { Reading } from '../../readings/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { studentQuantile } from '../statistics/student-t.js';
 import { linearise, withPriors } from './design.js';
+import { determinedBy } from './determined.js';
 import { gaugesOf } from './gauges.js';
 import { gatherObservations, type Observation } from './observations.js';
 import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
-import { toldBy } from './told.js';
 import type { CalibrationOptions, CalibrationResult } from './types.js';
 
 /** A length that has not been read yet, on the coupon of a session. */
@@ -41,7 +41,7 @@ export function foreseen(
     ],
   }));
   const { lengths } = gatherObservations(all, resolutionMm);
-  const { design, assumed } = toldBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
+  const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
   const own = lengths.map((length) => varianceOf(length, scatter, fit.residualSdMm));
   const weights = withPriors(
     Float64Array.from(own, (variance) => 1 / variance),

@@ -45,8 +45,8 @@ export function gaugesOf(
   return [...new Set(lengths.map(({ gauge }) => gauge))].map((name) => {
     const own = lengths.filter(({ gauge }) => gauge === name);
     if (own.every(({ kind }) => kind === 'vernier')) return { name };
-    const told = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? []);
-    const stated = told.length > 0 ? Math.max(...told, limitMm ?? 0) : limitMm;
+    const limitsGiven = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? []);
+    const stated = limitsGiven.length > 0 ? Math.max(...limitsGiven, limitMm ?? 0) : limitMm;
     if (stated !== undefined) return { name, limitMm: stated };
     const longest = Math.max(...own.map(({ valueMm }) => valueMm));
     const step = Math.max(...own.map(({ resolutionMm }) => resolutionMm));

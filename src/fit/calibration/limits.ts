@@ -14,7 +14,7 @@ interface Piece {
  * smallest of which it and all wider ones did. Widths as on the film. Where nothing failed the limit lies below what was
  * tried, and that is said instead.
  */
-export function readLimits(
+export function processLimits(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],

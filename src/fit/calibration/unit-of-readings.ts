@@ -63,12 +63,12 @@ export function unitOfReadings(readings: readonly Reading[], features: readonly 
     const byWidths = widthsAre(widths, perMm);
     if (!bySpans && !byWidths) continue;
     const both = (bySpans || spans.length === 0) && (byWidths || widths.length === 0);
-    const told = bySpans ? spans : widths;
-    const longest = told.reduce((a, b) => (b.feature.nominalMm > a.feature.nominalMm ? b : a));
+    const compared = bySpans ? spans : widths;
+    const longest = compared.reduce((a, b) => (b.feature.nominalMm > a.feature.nominalMm ? b : a));
     return {
       unit,
       name,
-      count: both ? pairs.length : told.length,
+      count: both ? pairs.length : compared.length,
       of: both ? 'readings' : bySpans ? 'spans' : 'widths',
       example: { feature: longest.feature.id, value: longest.value, nominalMm: longest.feature.nominalMm },
     };

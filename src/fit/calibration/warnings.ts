@@ -1,8 +1,8 @@
 import type { Warning } from '../../errors.js';
 import type { ParameterName } from '../../machine/types.js';
+import type { Determined } from './determined.js';
 import type { OutlierSearch } from './outliers.js';
 import type { Answer, ParameterResult } from './profile-fit.js';
-import type { Told } from './told.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
 const POOR_SCALE = 1e-3;
@@ -28,7 +28,7 @@ const TITLES: Record<ParameterName, string> = {
 };
 
 /** Which of the five the readings could not tell, and what was taken instead. */
-export function untoldWarnings({ assumed, scaleTaken }: Told, values: readonly number[]): Warning[] {
+export function undeterminedWarnings({ assumed, scaleTaken }: Determined, values: readonly number[]): Warning[] {
   const [scaleX, scaleY, shear, kerfX, kerfY] = assumed;
   const warnings: Warning[] = [];
   const add = (code: string, message: string, names: readonly ParameterName[]): void => {
@@ -65,7 +65,7 @@ export function untoldWarnings({ assumed, scaleTaken }: Told, values: readonly n
 }
 
 /** What was fitted, in plain words. */
-export function modelName({ assumed, scaleTaken }: Told): string {
+export function modelName({ assumed, scaleTaken }: Determined): string {
   const [scaleX, scaleY, shear, kerfX, kerfY] = assumed;
   const scale = scaleTaken
     ? 'scale taken as 1'

@@ -1,8 +1,8 @@
 import type { Warning } from '../../errors.js';
 import { studentQuantile } from '../statistics/student-t.js';
+import type { Determined } from './determined.js';
 import type { Gauge } from './gauges.js';
 import type { Answer } from './profile-fit.js';
-import type { Told } from './told.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** What the readings say of a gauge. */
@@ -24,7 +24,7 @@ const um = (mm: number): string => (1000 * mm).toFixed(1);
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
-  { zeros }: Told,
+  { zeros }: Determined,
   fit: WeightedFit,
   answer: Answer,
 ): { readonly findings: readonly GaugeFinding[]; readonly warnings: readonly Warning[] } {

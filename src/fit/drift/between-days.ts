@@ -57,14 +57,14 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
   const widened = PARAMETER_NAMES.map((name, k) => widen(fit[name], added(k)));
   const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = widened;
   const covariance = fit.covariance.map((row, k) => row.map((value, j) => (j === k ? value + added(k) : value)));
-  const told = components.filter(({ parameter }, i) => {
+  const determined = components.filter(({ parameter }, i) => {
     const before = fit[parameter].stdUncertainty;
     return Math.sqrt(before ** 2 + components[i].added) > TELLING * before;
   });
   return {
     fit: { ...fit, scaleX, scaleY, shear, kerfXMm, kerfYMm, covariance },
     components: components.map(({ added: _, ...component }) => component),
-    sentences: told.map(
+    sentences: determined.map(
       ({ parameter, sd, days: count }) =>
         `${capital(NUMBER_NAMES[parameter])} differs from day to day by ${sizeWords(parameter, sd)} (standard deviation over ${count} days, beyond the readings’ noise); its uncertainty holds that.`,
     ),

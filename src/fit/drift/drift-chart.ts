@@ -1,6 +1,6 @@
 import { studentQuantile } from '../statistics/student-t.js';
 import { type EwmaChart, ewmaChart, type IndividualsChart, individualsChart } from './charts.js';
-import { type Change, seekChange } from './seek-change.js';
+import { type DayChange, seekChange } from './seek-change.js';
 
 /** One value of the machine at one time, for example the kerf read from a witness coupon. */
 export interface HistoryPoint {
@@ -32,7 +32,7 @@ export interface DriftChart {
   /** Numbers (from 1) of points outside the limits of either chart. */
   readonly outside: readonly number[];
   /** The most telling of all looks for a lasting change of the newest days, or a trend; undefined below three points. */
-  readonly change?: Change;
+  readonly change?: DayChange;
   /** Numbers (from 1) of points that no chance explains, beyond all that is plotted. */
   readonly farOff: readonly number[];
   readonly sentences: readonly string[];
@@ -107,7 +107,7 @@ function words(
   history: readonly HistoryPoint[],
   individuals: IndividualsChart,
   ewma: EwmaChart,
-  change: Change | undefined,
+  change: DayChange | undefined,
   baselineCount: number,
   format: DriftOptions['format'],
 ): string[] {

@@ -6,5 +6,5 @@ export { type DriftChart, type DriftOptions, driftChart, type HistoryPoint } fro
 export { courseOf, type HistoryEntry, type ProfileHistory, profileHistory } from './profile-history.js';
 export { type AgainstProfileOptions, readingsAgainstProfile } from './readings-against-profile.js';
 export { type ScatterChart, type ScatterPoint, scatterChart } from './scatter-chart.js';
-export { type Change, type DayValue, seekChange } from './seek-change.js';
+export { type DayChange, type DayValue, seekChange } from './seek-change.js';
 export type { ChartedShift, ReadingsAgainstProfile } from './verdict.js';

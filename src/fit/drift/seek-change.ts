@@ -7,7 +7,7 @@ export interface DayValue {
   readonly variance: number;
 }
 
-export interface Change {
+export interface DayChange {
   /** `step`: the newest days differ from all before them. `trend`: the whole course rises or falls. */
   readonly kind: 'step' | 'trend';
   /** A step: how many of the newest days lie beyond it. A trend: over how many days. */
@@ -60,11 +60,14 @@ const LEAST_VARIANCE = 1e-18;
  *   successive differences, which a slow drift does not inflate (J. von Neumann et al., Ann. Math. Statist. 12 (1941)
  *   153–162), pooled with the noise. Chances of tests add up (Bonferroni).
  */
-export function seekChange(course: readonly DayValue[], options: SeekOptions): Change[] {
+export function seekChange(course: readonly DayValue[], options: SeekOptions): DayChange[] {
   const { alpha, anchor, noiseDof = NOISE_COUNTS_AS.alone } = options;
   const most = Math.min(noiseDof, NOISE_COUNTS_AS.alone);
   const count = course.length;
-  const test = (bare: Pick<Change, 'kind' | 'days' | 'size' | 'stdUncertainty' | 'dof'>, chance: number): Change => {
+  const test = (
+    bare: Pick<DayChange, 'kind' | 'days' | 'size' | 'stdUncertainty' | 'dof'>,
+    chance: number,
+  ): DayChange => {
     const { dof } = bare;
     const limit = bare.stdUncertainty * quantile(chance, dof);
     const pValue = studentTwoSided(bare.size / bare.stdUncertainty, dof);

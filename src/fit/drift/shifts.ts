@@ -47,7 +47,7 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
     });
   });
   const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, x, i) => sum + x * b[i] * weights[i], 0);
-  const told = [...PARAMETER_NAMES.keys()].filter((k) => {
+  const determined = [...PARAMETER_NAMES.keys()].filter((k) => {
     const information = dot(columns[k], columns[k]);
     const useless = k < 3 ? USELESS_RATIO : USELESS_KERF_MM;
     return !fit[PARAMETER_NAMES[k]].assumed && information > 1 / useless ** 2;
@@ -57,24 +57,24 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
   const ofProfile = (row: readonly number[]): number =>
     row.reduce((total, a, j) => total + row.reduce((part, b, l) => (a * b === 0 ? part : part + a * b * covarianceOf(fit, j, l)), 0), 0); // biome-ignore format: one sum
   const joint =
-    told.length > 1 && lengths.length >= told.length
+    determined.length > 1 && lengths.length >= determined.length
       ? weightedQr(
-          told.map((k) => columns[k]),
+          determined.map((k) => columns[k]),
           residuals,
           weights,
         )
       : undefined;
   if (joint && joint.leastLeft > LEAST_LEFT) {
-    const shifts = told.map((k, a) => ({
+    const shifts = determined.map((k, a) => ({
       parameter: PARAMETER_NAMES[k],
       shift: joint.solution[a],
       ownVariance: joint.inverse[a][a],
       profileVariance: ofProfile(PARAMETER_NAMES.map((_, j) => (j === k ? 1 : 0))),
     }));
-    const explained = told.reduce((total, k, a) => total + joint.solution[a] * dot(columns[k], residuals), 0);
-    return { shifts, about, within: { sum: Math.max(0, sum - explained), dof: lengths.length - told.length } };
+    const explained = determined.reduce((total, k, a) => total + joint.solution[a] * dot(columns[k], residuals), 0);
+    return { shifts, about, within: { sum: Math.max(0, sum - explained), dof: lengths.length - determined.length } };
   }
-  const shifts = told.map((k) => {
+  const shifts = determined.map((k) => {
     const information = dot(columns[k], columns[k]);
     return {
       parameter: PARAMETER_NAMES[k],

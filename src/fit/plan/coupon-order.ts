@@ -12,9 +12,9 @@ export function couponOrder({
 }: {
   readonly features: { readonly features: readonly Feature[] };
 }): ReadingOrder | undefined {
-  const { order, first, told, reaches } = planReadings(features);
+  const { order, first, determined, reaches } = planReadings(features);
   if (order.length < WORTH_A_PLAN || first >= order.length) return undefined;
-  const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(told, USUAL_TARGETS)}`;
+  const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(determined, USUAL_TARGETS)}`;
   const gauge = `with a gauge and a hand that scatter by ${(1000 * USUAL_GAUGE.noiseMm).toFixed(0)} µm`;
   const lengths = order.map(({ feature }) => feature);
   const head = lengths.slice(0, first);

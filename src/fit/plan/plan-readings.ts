@@ -34,7 +34,7 @@ export interface ReadingPlan {
   /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
   readonly first: number;
   /** The numbers that these features can tell at all. */
-  readonly told: readonly ParameterName[];
+  readonly determined: readonly ParameterName[];
   /** Whether the targets are reached after `first`; if not, the features or the gauge don't give more. */
   readonly reaches: boolean;
   /** Half-widths of the 95 % intervals before the first of them. */
@@ -86,7 +86,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
   const already = new Set(options.already);
   const variance = gauge.noiseMm ** 2 + gauge.resolutionMm ** 2 / 12;
   const rows = new Map(lengths.map((feature) => [feature, rowOf(feature)]));
-  const told = toldBy(lengths);
+  const determined = determinedBy(lengths);
   const knowledge = start(lengths, gauge);
   const read: Float64Array[] = [];
   const take = (feature: DimensionalFeature): void => {
@@ -100,12 +100,12 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
   const unsure = lengths.filter((feature) => !already.has(feature) && !left.has(feature));
   const order: PlannedReading[] = [];
   const chosen: DimensionalFeature[] = [...already];
-  const isReached = (): boolean => told.every((name) => halfWidths(knowledge)[name] <= targets[name]);
+  const isReached = (): boolean => determined.every((name) => halfWidths(knowledge)[name] <= targets[name]);
   const isSafe = (): boolean => mostLeverage(knowledge, read, variance) <= MOST_LEVERAGE;
   let first = order.length;
   let open = !(isReached() && isSafe());
   while (left.size > 0) {
-    const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, told, targets, variance); // biome-ignore format: one thought
+    const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, determined, targets, variance); // biome-ignore format: one thought
     const feature = spreadChoice([...left], (one) => score(rows.get(one)!), chosen);
     left.delete(feature);
     chosen.push(feature);
@@ -120,7 +120,14 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     take(feature);
     order.push({ feature, reached: halfWidths(knowledge) });
   }
-  return { order, sure: sureOnes, first, told, reaches: told.every((name) => atFirst[name] <= targets[name]), before };
+  return {
+    order,
+    sure: sureOnes,
+    first,
+    determined: determined,
+    reaches: determined.every((name) => atFirst[name] <= targets[name]),
+    before,
+  };
 }
 
 /** Whether something can be read there with this gauge, whatever the machine does. */
@@ -143,7 +150,7 @@ function rowOf(feature: DimensionalFeature): Float64Array {
   return row;
 }
 
-function toldBy(features: readonly DimensionalFeature[]): ParameterName[] {
+function determinedBy(features: readonly DimensionalFeature[]): ParameterName[] {
   const spans = features.filter(({ kind }) => kind === 'span');
   const widths = features.filter(({ kind, by }) => kind !== 'span' && by === undefined);
   const windows = features.filter(({ by }) => by === 'jaws');
@@ -189,11 +196,14 @@ function halfWidths(covariance: readonly Float64Array[]): Record<ParameterName, 
 /** How far the told numbers would be from their targets after one more reading. */
 function missAfter(
   covariance: readonly Float64Array[],
-  told: readonly ParameterName[],
+  determined: readonly ParameterName[],
   targets: PlanTargets,
   variance: number,
 ) {
-  const places = told.map((name) => ({ k: PARAMETER_NAMES.indexOf(name), target: (targets[name] / FACTOR_95) ** 2 }));
+  const places = determined.map((name) => ({
+    k: PARAMETER_NAMES.indexOf(name),
+    target: (targets[name] / FACTOR_95) ** 2,
+  }));
   return (row: Float64Array): number => {
     const pull = times(covariance, row);
     const total = variance + dot(row, pull);

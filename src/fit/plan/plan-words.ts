@@ -16,11 +16,11 @@ const size = (name: ParameterName, value: number): string =>
   name.startsWith('kerf') ? `${(1000 * value).toFixed(1)} µm` : value.toPrecision(2);
 
 /** What is aimed at, for the numbers that can be told. */
-export function targetWords(told: readonly ParameterName[], targets: PlanTargets): string {
+export function targetWords(determined: readonly ParameterName[], targets: PlanTargets): string {
   const words = [
-    ...(told.some((name) => name.startsWith('scale')) ? [`scale ± ${targets.scaleX}`] : []),
-    ...(told.includes('shear') ? [`shear ± ${targets.shear}`] : []),
-    ...(told.some((name) => name.startsWith('kerf')) ? [`kerf ± ${1000 * targets.kerfXMm} µm`] : []),
+    ...(determined.some((name) => name.startsWith('scale')) ? [`scale ± ${targets.scaleX}`] : []),
+    ...(determined.includes('shear') ? [`shear ± ${targets.shear}`] : []),
+    ...(determined.some((name) => name.startsWith('kerf')) ? [`kerf ± ${1000 * targets.kerfXMm} µm`] : []),
   ];
   return words.length > 1 ? `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}` : words.join('');
 }

@@ -7,7 +7,7 @@ export interface Chart {
 /** A place in a panel, in the units of its axes. */
 export type At = readonly [x: number, y: number];
 
-export interface Axis {
+export interface ChartAxis {
   readonly title?: string;
   readonly domain: readonly [low: number, high: number];
   /** Equal ratios take equal room. */
@@ -40,7 +40,7 @@ export interface PointStyle {
 }
 
 /** Something drawn in a panel; what reaches beyond it is cut off, but for texts. */
-export type Mark =
+export type ChartMark =
   | ({ readonly kind: 'line'; readonly points: readonly At[]; readonly stepped?: boolean } & Stroke)
   | { readonly kind: 'area'; readonly points: readonly At[]; readonly ink: string; readonly opacity: number }
   | ({ readonly kind: 'points'; readonly points: readonly At[] } & PointStyle)
@@ -59,9 +59,9 @@ export interface Panel {
   readonly title?: string;
   readonly widthPx: number;
   readonly heightPx: number;
-  readonly x: Axis;
-  readonly y: Axis;
-  readonly marks: readonly Mark[];
+  readonly x: ChartAxis;
+  readonly y: ChartAxis;
+  readonly marks: readonly ChartMark[];
 }
 
 /** One entry of the key under a chart: a point, or a piece of a line. */

@@ -1,7 +1,7 @@
 import type { ControlChart } from '../../fit/drift/chart-parts.js';
 import type { DriftChart } from '../../fit/drift/drift-chart.js';
 import type { ScatterChart } from '../../fit/drift/scatter-chart.js';
-import { type At, CHART_WIDTH_PX, type Chart, INK, type Mark, type Panel, roomFor } from './chart.js';
+import { type At, CHART_WIDTH_PX, type Chart, type ChartMark, INK, type Panel, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
 
 export interface ControlPlotOptions {
@@ -72,7 +72,7 @@ function panel({ title, chart, quantity, labels, whiskers = [] }: PanelData): Pa
   const reach = bars.flatMap(([n, value]) => [value - whiskers[n - 1], value + whiskers[n - 1]]);
   const domain = roomFor([...chart.points, ...chart.upperLimits, ...chart.lowerLimits, ...reach], 0.06);
   const ends: At = [0.5, count + 0.5];
-  const limit = (values: readonly number[]): Mark => {
+  const limit = (values: readonly number[]): ChartMark => {
     const points: At[] = [[ends[0], values[0]], ...numbered(values), [ends[1], values[count - 1]]];
     return { kind: 'line', points, stepped: true, ink: INK.vermillion, widthPx: 1.5, dash: [7, 4] };
   };
@@ -89,7 +89,7 @@ function panel({ title, chart, quantity, labels, whiskers = [] }: PanelData): Pa
       { kind: 'line', points: ends.map((x) => [x, chart.centre]), ink: INK.grey, widthPx: 1.3 },
       limit(chart.upperLimits),
       limit(chart.lowerLimits),
-      ...bars.map(([n, value]): Mark => {
+      ...bars.map(([n, value]): ChartMark => {
         const half = whiskers[n - 1];
         const bar: At[] = [
           [n, value - half],
@@ -123,7 +123,7 @@ function labelled(count: number): number[] {
 }
 
 /** What the lines are, at their right end; moved apart where the lines lie closer than a label is high. */
-function notes({ centre, kind, upperLimits, lowerLimits }: ControlChart, [low, high]: At, right: number): Mark[] {
+function notes({ centre, kind, upperLimits, lowerLimits }: ControlChart, [low, high]: At, right: number): ChartMark[] {
   const middle = kind === 'ewma' ? 'centre' : kind === 'sd' ? 'usual' : 'mean';
   const decimals = Math.max(0, 2 - Math.floor(Math.log10(high - low)));
   const lines = [

@@ -12,7 +12,7 @@ import {
   symbolTriangle,
 } from 'd3-shape';
 import { escapeXml } from '../escape-xml.js';
-import type { At, Axis, Mark, Panel, PointStyle, PointSymbol } from './chart.js';
+import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol } from './chart.js';
 import { textWidthPx } from './text-width.js';
 
 export const LABEL_PX = 12;
@@ -62,17 +62,17 @@ export function layPanel(panel: Panel): { readonly margins: Margins; readonly dr
   return { margins, draw: (clipId) => drawPanel(panel, { x, y, xTicks, yTicks, slanted, margins, clipId }) };
 }
 
-function overhang(mark: Extract<Mark, { kind: 'text' }>, x: Scale, widthPx: number): number {
+function overhang(mark: Extract<ChartMark, { kind: 'text' }>, x: Scale, widthPx: number): number {
   const width = textWidthPx(mark.text, LABEL_PX);
   const share = mark.anchor === 'end' ? 0 : mark.anchor === 'middle' ? 0.5 : 1;
   return x(mark.at[0]) + (mark.shiftPx?.[0] ?? 0) + share * width - widthPx;
 }
 
-function scaleOf({ domain, byRatio }: Axis, range: [number, number]): Scale {
+function scaleOf({ domain, byRatio }: ChartAxis, range: [number, number]): Scale {
   return byRatio ? scaleLog(domain, range) : scaleLinear(domain, range);
 }
 
-function ticksOf({ domain, byRatio, ticks = 6, label }: Axis, scale: Scale): Tick[] {
+function ticksOf({ domain, byRatio, ticks = 6, label }: ChartAxis, scale: Scale): Tick[] {
   const values = typeof ticks === 'number' ? scale.ticks(ticks) : ticks;
   const format = typeof ticks === 'number' && !byRatio ? scale.tickFormat(ticks) : plain;
   const inside = values.filter((value) => value >= domain[0] && value <= domain[1]);
@@ -109,7 +109,7 @@ function drawPanel(panel: Panel, laid: Laid): string {
   const frame = (attributes: string): string => `<rect width="${widthPx}" height="${heightPx}" ${attributes}/>`;
   const texts = marks.filter((mark) => mark.kind === 'text');
   const others = marks.filter((mark) => mark.kind !== 'text');
-  const draw = (mark: Mark): string => drawMark(mark, laid.x, laid.y);
+  const draw = (mark: ChartMark): string => drawMark(mark, laid.x, laid.y);
   return [
     drawAxes(panel, laid),
     `<clipPath id="${laid.clipId}">${frame('')}</clipPath>`,
@@ -156,7 +156,7 @@ function drawAxes({ title, widthPx, heightPx, x, y }: Panel, laid: Laid): string
   return parts.join('');
 }
 
-function drawMark(mark: Mark, x: Scale, y: Scale): string {
+function drawMark(mark: ChartMark, x: Scale, y: Scale): string {
   const place = ([a, b]: At): [number, number] => [x(a), y(b)];
   switch (mark.kind) {
     case 'line': {

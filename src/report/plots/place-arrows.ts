@@ -1,4 +1,4 @@
-import { type At, CHART_WIDTH_PX, type Chart, INK, type Mark, type Panel, roomFor } from './chart.js';
+import { type At, CHART_WIDTH_PX, type Chart, type ChartMark, INK, type Panel, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
 
 /** A mark of the bed, and how far off it lies, mm. */
@@ -61,7 +61,7 @@ export async function placeArrows(marks: readonly PlacedMark[]): Promise<Chart> 
   });
 }
 
-function arrow([x, y]: At, [dx, dy]: At, scale: number, setAside: boolean): Mark[] {
+function arrow([x, y]: At, [dx, dy]: At, scale: number, setAside: boolean): ChartMark[] {
   const tip: At = [x + scale * dx, y + scale * dy];
   const wing = (side: 1 | -1): At => [
     tip[0] - HEAD * scale * (dx - 0.5 * side * dy),

@@ -1,4 +1,4 @@
-import { CHART_WIDTH_PX, type Chart, INK, type Mark, type PointStyle } from './chart.js';
+import { CHART_WIDTH_PX, type Chart, type ChartMark, INK, type PointStyle } from './chart.js';
 import { joinedNames, type PlottedReading } from './plotted-reading.js';
 import { renderChart } from './render-chart.js';
 
@@ -23,7 +23,7 @@ export async function residualMap(
   const sorted = [...readings].sort((a, b) => Math.abs(b.residualMm) - Math.abs(a.residualMm));
   const largest = Math.max(1e-9, ...sorted.slice(0, 1).map(({ residualMm }) => Math.abs(residualMm)));
   const most = largestPx2(sorted.length);
-  const triangles = sorted.map((reading): Mark => {
+  const triangles = sorted.map((reading): ChartMark => {
     const areaPx2 = SMALLEST_PX2 + ((most - SMALLEST_PX2) * Math.abs(reading.residualMm)) / largest;
     return { kind: 'points', points: [middleOf(reading)], ...(reading.residualMm >= 0 ? LONGER : SHORTER), areaPx2 };
   });
@@ -43,7 +43,13 @@ export async function residualMap(
         y: { title: 'Y, mm', domain: [0, canvas.heightMm] },
         marks: [
           ...readings.map(
-            ({ from, to }): Mark => ({ kind: 'line', points: [from, to], ink: INK.grey, widthPx: 0.8, opacity: 0.45 }),
+            ({ from, to }): ChartMark => ({
+              kind: 'line',
+              points: [from, to],
+              ink: INK.grey,
+              widthPx: 0.8,
+              opacity: 0.45,
+            }),
           ),
           ...triangles,
           ...namesOf(sorted, 0.08 * canvas.widthMm),
@@ -56,7 +62,7 @@ export async function residualMap(
 
 const middleOf = ({ from, to }: PlottedReading): [number, number] => [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
 
-function namesOf(readings: readonly PlottedReading[], reachMm: number): Mark[] {
+function namesOf(readings: readonly PlottedReading[], reachMm: number): ChartMark[] {
   const named = readings.map((reading) => ({ at: middleOf(reading), name: reading.standsOut ? reading.feature : '' }));
   return joinedNames(
     named,

@@ -1,4 +1,4 @@
-import { type At, CHART_WIDTH_PX, type Chart, INK, type Mark, type PointStyle, roomFor } from './chart.js';
+import { type At, CHART_WIDTH_PX, type Chart, type ChartMark, INK, type PointStyle, roomFor } from './chart.js';
 import { joinedNames, type PlottedReading } from './plotted-reading.js';
 import { renderChart } from './render-chart.js';
 
@@ -40,9 +40,9 @@ export async function residualsBySize(
         marks: [
           { kind: 'line', points: across(0), ink: INK.black, widthPx: 1.2 },
           ...(band > 0 ? [-band, band] : []).map(
-            (at): Mark => ({ kind: 'line', points: across(at), ink: INK.grey, widthPx: 1.2, dash: [5, 4] }),
+            (at): ChartMark => ({ kind: 'line', points: across(at), ink: INK.grey, widthPx: 1.2, dash: [5, 4] }),
           ),
-          ...kinds.map((kind): Mark => {
+          ...kinds.map((kind): ChartMark => {
             const own = readings.filter((reading) => reading.kind === kind);
             return {
               kind: 'points',
@@ -58,7 +58,7 @@ export async function residualsBySize(
   });
 }
 
-function namesOf(readings: readonly PlottedReading[], largest: number): Mark[] {
+function namesOf(readings: readonly PlottedReading[], largest: number): ChartMark[] {
   const tallest = readings.reduce((most, { residualMm }) => Math.max(most, Math.abs(residualMm)), 0);
   const named = readings.map((r) => ({ ...r, name: r.standsOut ? r.feature : '' }));
   const isNear = (a: PlottedReading, b: PlottedReading): boolean =>

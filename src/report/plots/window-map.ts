@@ -2,12 +2,12 @@ import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
 import type { CellOutcome } from '../../readings/types.js';
 import {
   type At,
-  type Axis,
   CHART_WIDTH_PX,
   type Chart,
+  type ChartAxis,
+  type ChartMark,
   type ChartSpec,
   INK,
-  type Mark,
   type PointStyle,
 } from './chart.js';
 import { renderChart } from './render-chart.js';
@@ -63,10 +63,12 @@ function windowMapSpec(result: WindowResult, title: string): ChartSpec {
         y: axisOf('power, %', powers, power, 360),
         marks: [
           ...shades(result, power, speed).map(
-            (points): Mark => ({ kind: 'area', points, ink: INK.skyBlue, opacity: 0.22 }),
+            (points): ChartMark => ({ kind: 'area', points, ink: INK.skyBlue, opacity: 0.22 }),
           ),
-          ...lines.map(({ points, stroke }): Mark => ({ kind: 'line', points, ...stroke })),
-          ...outcomes.map((outcome): Mark => ({ kind: 'points', points: cellsOf(result, outcome), ...CELLS[outcome] })),
+          ...lines.map(({ points, stroke }): ChartMark => ({ kind: 'line', points, ...stroke })),
+          ...outcomes.map(
+            (outcome): ChartMark => ({ kind: 'points', points: cellsOf(result, outcome), ...CELLS[outcome] }),
+          ),
           {
             kind: 'points',
             points: doubtful.map((cell): At => [cell.speedMmS, cell.powerPercent]),
@@ -113,13 +115,13 @@ function range(margin: { downPercent: number; upPercent: number }): string {
 }
 
 /** The setting as a diamond, with its clean ranges of power and speed as whiskers. */
-function recommendation(setting: NonNullable<WindowResult['setting']>, power: Range, speed: Range): Mark[] {
+function recommendation(setting: NonNullable<WindowResult['setting']>, power: Range, speed: Range): ChartMark[] {
   const within = (value: number, { low, high }: Range): number => Math.min(high, Math.max(low, value));
   const { powerPercent, speedMmS } = setting;
   const speeds = [setting.speed.from, setting.speed.to].map((value): At => [within(value, speed), powerPercent]);
   const powers = [setting.power.from, setting.power.to].map((value): At => [speedMmS, within(value, power)]);
   return [
-    ...[speeds, powers].map((points): Mark => ({ kind: 'line', points, ink: INK.black, widthPx: 2.2 })),
+    ...[speeds, powers].map((points): ChartMark => ({ kind: 'line', points, ink: INK.black, widthPx: 2.2 })),
     {
       kind: 'points',
       points: [[speedMmS, powerPercent]],
@@ -140,7 +142,7 @@ function padded(values: readonly number[]): Range {
 }
 
 /** Ratio scale over the tested range, marked at the tested values as far as the labels have room. */
-function axisOf(title: string, values: readonly number[], { low, high }: Range, lengthPx: number): Axis {
+function axisOf(title: string, values: readonly number[], { low, high }: Range, lengthPx: number): ChartAxis {
   const tested = [...new Set(values)].sort((a, b) => a - b);
   const room = (TICK_ROOM_PX / lengthPx) * Math.log(high / low);
   const ticks: number[] = [];

@@ -11,7 +11,7 @@ import type { Box, Point } from '../../geometry/types.js';
 import { drawCells } from './draw-cells.js';
 import type { Ink } from './ink.js';
 import { placeLabel, type Taken } from './label-places.js';
-import type { View } from './views.js';
+import type { CouponView } from './views.js';
 
 const ARROW_MM = 1.2;
 const ARROW_HALF_MM = 0.4;
@@ -27,7 +27,7 @@ const SLOT_HEIGHT_MM = 2;
 const LANE_MM = 2.5;
 
 /** Draws a part of the coupon: openings grey, an arrow pair with its tips at exactly the two edges, and the ids. */
-export function drawView(ink: Ink, coupon: Coupon, view: View): void {
+export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   const { box, at, scale } = view;
   const map = ([x, y]: Point): Point => [at[0] + (x - box.minX) * scale, at[1] + (y - box.minY) * scale];
   const [width, height] = [(box.maxX - box.minX) * scale, (box.maxY - box.minY) * scale];

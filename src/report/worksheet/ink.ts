@@ -17,12 +17,12 @@ const COLOURS = {
   white: [1, 1, 1],
 } as const;
 
-export type Colour = keyof typeof COLOURS;
+export type InkColour = keyof typeof COLOURS;
 
 export interface TextStyle {
   readonly sizePt: number;
   readonly bold?: boolean;
-  readonly colour?: Colour;
+  readonly colour?: InkColour;
   /** Where `at` lies in the text; default left. */
   readonly align?: 'left' | 'middle' | 'right';
 }
@@ -31,16 +31,16 @@ export interface TextStyle {
 export interface Ink {
   text(words: string, at: Point, style: TextStyle): void;
   widthMm(words: string, style: TextStyle): number;
-  line(from: Point, to: Point, widthMm: number, colour?: Colour): void;
-  box(x: number, y: number, width: number, height: number, style: { fill?: Colour; lineMm?: number }): void;
-  polygon(ring: readonly Point[], colour: Colour): void;
+  line(from: Point, to: Point, widthMm: number, colour?: InkColour): void;
+  box(x: number, y: number, width: number, height: number, style: { fill?: InkColour; lineMm?: number }): void;
+  polygon(ring: readonly Point[], colour: InkColour): void;
   /** Openings through a map, clipped to a frame. */
-  openings(regions: readonly Region[], map: (p: Point) => Point, colour: Colour): void;
+  openings(regions: readonly Region[], map: (p: Point) => Point, colour: InkColour): void;
 }
 
 export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, operators: string[]): Ink {
   const pt = (mm: number): string => (mm * POINTS_PER_MM).toFixed(3);
-  const rgb = (colour: Colour): string => COLOURS[colour].join(' ');
+  const rgb = (colour: InkColour): string => COLOURS[colour].join(' ');
   const fontOf = (style: TextStyle): PDFFont => (style.bold ? fonts.bold : fonts.plain);
   const widthMm = (words: string, style: TextStyle): number =>
     fontOf(style).widthOfTextAtSize(words, style.sizePt) / POINTS_PER_MM;

@@ -5,7 +5,7 @@ import { boxDistance } from '../../geometry/box-distance.js';
 import type { Box, Point } from '../../geometry/types.js';
 
 /** A part of the coupon, drawn at a scale on the paper. */
-export interface View {
+export interface CouponView {
   /** What of the coupon is shown, mm. */
   readonly box: Box;
   /** Lower left corner on the paper, mm. */
@@ -66,7 +66,7 @@ function clusters(features: readonly Feature[]): { box: Box; features: Feature[]
  * Decides what is drawn where in a field on the paper: the coupon, and, where that would be too small for openings and
  * webs, each block of them magnified beside a small key to where it lies.
  */
-export function planViews(coupon: Coupon, field: Field): View[] {
+export function planViews(coupon: Coupon, field: Field): CouponView[] {
   const { features } = coupon.features;
   const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
   const used = usedPart(coupon, whole);
@@ -91,7 +91,7 @@ export function planViews(coupon: Coupon, field: Field): View[] {
     field,
   );
   const details = blocks.map(
-    ({ box, features: own }, i): View => ({
+    ({ box, features: own }, i): CouponView => ({
       box,
       at: [field.x + places[i][0], field.y + places[i][1]],
       scale: detailScale,
@@ -116,7 +116,7 @@ function usedPart(coupon: Coupon, whole: Box): Box {
   return area(used) < 0.5 * area(whole) ? used : whole;
 }
 
-const paperBox = ({ box, at, scale }: View): Box => ({
+const paperBox = ({ box, at, scale }: CouponView): Box => ({
   minX: at[0],
   minY: at[1],
   maxX: at[0] + (box.maxX - box.minX) * scale,
@@ -124,7 +124,7 @@ const paperBox = ({ box, at, scale }: View): Box => ({
 });
 
 /** A small picture of the whole coupon in a corner that the details leave free, as large as fits; none if none is. */
-function keyView(whole: Box, details: readonly View[], field: Field, features: readonly Feature[]): View[] {
+function keyView(whole: Box, details: readonly CouponView[], field: Field, features: readonly Feature[]): CouponView[] {
   const [width, height] = [whole.maxX - whole.minX, whole.maxY - whole.minY];
   for (let size = 60; size >= 16; size -= 2) {
     const scale = size / Math.max(width, height);

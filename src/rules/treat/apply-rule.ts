@@ -4,16 +4,16 @@ import { cutUnderChip } from './cut-under-chip.js';
 import { keepWebs } from './keep-webs.js';
 import { panes } from './panes.js';
 import type { Piece, Proposals, Snapshot } from './piece.js';
-import { grow, matchVolume, round, shrink, widen } from './resize.js';
+import { grow, matchVolume, round, shrinkSides, widen } from './resize.js';
 import { roundEnds } from './round-ends.js';
 import type { Rule } from './rule-types.js';
-import type { Change, Refusal } from './treat-result.js';
+import type { Refusal, RuleChange } from './treat-result.js';
 
 function propose(rule: Rule, selected: readonly number[], snapshot: Snapshot): Proposals {
   const { action } = rule;
   switch (action.kind) {
     case 'shrink':
-      return shrink(selected, action, snapshot);
+      return shrinkSides(selected, action, snapshot);
     case 'grow':
       return grow(selected, action, snapshot);
     case 'round-corners':
@@ -43,8 +43,8 @@ export function applyRule(
   selected: readonly number[],
   snapshot: Snapshot,
   measure: Measurer,
-): { pieces: Piece[]; changes: Change[]; refusals: Refusal[] } {
-  const changes: Change[] = [];
+): { pieces: Piece[]; changes: RuleChange[]; refusals: Refusal[] } {
+  const changes: RuleChange[] = [];
   const refusals: Refusal[] = [];
   if (selected.length === 0) return { pieces: [...snapshot.pieces], changes, refusals };
   const proposals = propose(rule, selected, snapshot);
@@ -81,7 +81,7 @@ function sameRegion(p: Region, q: Region): boolean {
 
 const near = (p: Point, q: Point): boolean => Math.abs(p[0] - q[0]) < SAME_MM && Math.abs(p[1] - q[1]) < SAME_MM;
 
-function changeOf(rule: Rule, piece: Piece, after: readonly Opening[], measure: Measurer, note?: string): Change {
+function changeOf(rule: Rule, piece: Piece, after: readonly Opening[], measure: Measurer, note?: string): RuleChange {
   const old = measure(piece.opening);
   const sizes = after.map(measure);
   const areaMm2 = sizes.reduce((sum, size) => sum + size.areaMm2, 0);

@@ -1,7 +1,7 @@
 import type { MathNode } from 'mathjs';
 import { InputError, type Place } from '../../errors.js';
 import { nearestName } from '../../schema/nearest.js';
-import { type Expression, type Scope, VARIABLES, type Variable } from './rule-types.js';
+import { type RuleFormula, type RuleScope, VARIABLES, type Variable } from './rule-types.js';
 
 const FUNCTIONS: Readonly<Record<string, (...values: number[]) => number>> = {
   min: Math.min,
@@ -21,7 +21,7 @@ const OPERATORS: Readonly<Record<string, (a: number, b: number) => number>> = {
 /** A formula that is longer was not written by hand. */
 const LONGEST = 1000;
 
-type Evaluate = (scope: Scope) => number | undefined;
+type Evaluate = (scope: RuleScope) => number | undefined;
 
 function refuse(text: string, place: Place, message: string, hint: string): never {
   throw new InputError({ code: 'BAD_EXPRESSION', place, message: `"${text}": ${message}`, hint });
@@ -81,7 +81,7 @@ function build(node: MathNode, text: string, place: Place): Evaluate {
  *
  * @throws {InputError} BAD_EXPRESSION
  */
-export async function readExpression(text: string, place: Place): Promise<Expression> {
+export async function readExpression(text: string, place: Place): Promise<RuleFormula> {
   if (text.length > LONGEST) {
     const found = `a formula of ${text.length} letters; at most ${LONGEST} can be worked out.`;
     return refuse(`${text.slice(0, 40)}…`, place, found, 'Write it shorter.');

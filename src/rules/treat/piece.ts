@@ -3,7 +3,7 @@ import type { Film } from '../film.js';
 import { groupOpenings, type OpeningGroup } from '../group.js';
 import type { Measure, Measurer } from '../measure.js';
 import { nearestWebs } from '../webs.js';
-import type { RuleNumber, Scope } from './rule-types.js';
+import type { RuleNumber, RuleScope } from './rule-types.js';
 
 /** An opening, or a pane of one, on its way through the rules. */
 export interface Piece {
@@ -27,7 +27,7 @@ export interface Snapshot {
   webMm(i: number): number | undefined;
   groups(): readonly OpeningGroup[];
   groupOf(i: number): OpeningGroup | undefined;
-  scope(i: number): Scope;
+  scope(i: number): RuleScope;
 }
 
 /** Freezes the pieces as one rule sees them. */
@@ -84,7 +84,7 @@ export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure:
 }
 
 /** A rule's number for one opening; undefined when a name in its formula has no value there. */
-export function numberFor(value: RuleNumber, scope: Scope): number | undefined {
+export function numberFor(value: RuleNumber, scope: RuleScope): number | undefined {
   return typeof value === 'number' ? value : value.evaluate(scope);
 }
 

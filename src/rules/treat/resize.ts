@@ -18,7 +18,7 @@ export function onePiece(regions: readonly Region[], what: string): Proposal {
 }
 
 /** Takes film back from every side, or a share of the area. */
-export function shrink(selected: readonly number[], action: Of<'shrink'>, snapshot: Snapshot): Proposals {
+export function shrinkSides(selected: readonly number[], action: Of<'shrink'>, snapshot: Snapshot): Proposals {
   const moveIn = byShape((region, mm) => moveWalls(region, -mm));
   const scaleDown = byShape(shrinkToShare);
   return new Map(

@@ -18,16 +18,16 @@ export const VARIABLES = [
 ] as const;
 
 export type Variable = (typeof VARIABLES)[number];
-export type Scope = Readonly<Partial<Record<Variable, number>>>;
+export type RuleScope = Readonly<Partial<Record<Variable, number>>>;
 
 /** A formula of a rule file, ready to be worked out. Undefined when a name in it has no value for the opening at hand. */
-export interface Expression {
+export interface RuleFormula {
   readonly text: string;
-  evaluate(scope: Scope): number | undefined;
+  evaluate(scope: RuleScope): number | undefined;
 }
 
 /** A number of a rule file. Strings are formulas; they become expressions when the file is read. */
-export type RuleNumber = number | Expression;
+export type RuleNumber = number | RuleFormula;
 
 export interface Range {
   readonly min?: RuleNumber;

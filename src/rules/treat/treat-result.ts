@@ -12,7 +12,7 @@ export interface Size {
 }
 
 /** What one rule did to one opening. */
-export interface Change {
+export interface RuleChange {
   /** Number of the opening in the artwork, counting from 1. */
   readonly opening: number;
   readonly rule: string;
@@ -45,7 +45,7 @@ export interface Account {
 
 export interface TreatResult {
   readonly openings: readonly Opening[];
-  readonly changes: readonly Change[];
+  readonly changes: readonly RuleChange[];
   readonly refusals: readonly Refusal[];
   /** One per opening of the artwork, in order. */
   readonly accounts: readonly Account[];

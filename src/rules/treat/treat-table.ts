@@ -67,9 +67,9 @@ function treatRows(result: TreatResult): TreatRow[] {
   for (const { opening, rule, reason } of result.refusals) {
     rows.push([opening, { ...empty, opening: String(opening), rule, action: 'stays', note: reason }]);
   }
-  const told = new Set(rows.map(([opening]) => opening));
+  const listed = new Set(rows.map(([opening]) => opening));
   for (const { opening, fate, areaBeforeMm2, areaAfterMm2 } of result.accounts) {
-    if (told.has(opening)) continue;
+    if (listed.has(opening)) continue;
     const areas = { before_area_mm2: areaBeforeMm2.toFixed(5), after_area_mm2: areaAfterMm2.toFixed(5) };
     rows.push([
       opening,

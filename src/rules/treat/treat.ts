@@ -1,8 +1,8 @@
 import { InputError } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
 import { cleanOpenings, NO_AREA_MM2 } from '../../geometry/clean.js';
-import { limited } from '../../geometry/effort.js';
 import type { Opening } from '../../geometry/types.js';
+import { limited } from '../../geometry/work-budget.js';
 import { type FilmOptions, filmOf } from '../film.js';
 import { createMeasurer } from '../measure.js';
 import { applyRule } from './apply-rule.js';
@@ -10,10 +10,10 @@ import { marksOf, ruleSetMark, withMark } from './mark.js';
 import { type FilmScope, type Piece, takeSnapshot } from './piece.js';
 import type { RuleSet } from './rule-types.js';
 import { selects } from './select.js';
-import type { Account, Change, Refusal, TreatResult } from './treat-result.js';
+import type { Account, Refusal, RuleChange, TreatResult } from './treat-result.js';
 import { lacksLimit, leftOver, selectedNothing, treatedBefore, withoutLimit } from './treat-warnings.js';
 
-export type { Account, Change, Refusal, Size, TreatResult } from './treat-result.js';
+export type { Account, Refusal, RuleChange, Size, TreatResult } from './treat-result.js';
 
 /** What rules need to know besides the openings. */
 export interface TreatOptions extends FilmOptions {
@@ -46,9 +46,9 @@ function treated(given: readonly Opening[], rules: RuleSet, options: TreatOption
   const before = openings.map((opening) => marksOf(opening).includes(mark));
   const locked = (opening: Opening, i: number): boolean => before[i] || openingArea(opening) < NO_AREA_MM2;
   let pieces: Piece[] = openings.map((opening, i) => ({ source: i + 1, opening, locked: locked(opening, i) }));
-  const changes: Change[] = [];
+  const changes: RuleChange[] = [];
   const refusals: Refusal[] = [];
-  const told: TreatResult['rules'][number][] = [];
+  const applied: TreatResult['rules'][number][] = [];
   if (before.some(Boolean)) warnings.push(treatedBefore(before, rules));
   let snapshot = takeSnapshot(pieces, film, measure);
   for (const rule of rules.rules) {
@@ -58,7 +58,7 @@ function treated(given: readonly Opening[], rules: RuleSet, options: TreatOption
     if (outcome.changes.length > 0 || rule.action.kind === 'keep') snapshot = takeSnapshot(pieces, film, measure);
     for (const change of outcome.changes) changes.push(change);
     for (const refusal of outcome.refusals) refusals.push(refusal);
-    told.push({ name: rule.name, selected: selected.length, changed: outcome.changes.length });
+    applied.push({ name: rule.name, selected: selected.length, changed: outcome.changes.length });
     if (selected.length === 0 && !before.every(Boolean)) warnings.push(selectedNothing(rule));
     if (selected.length > 0 && lacksLimit(rule, film)) warnings.push(withoutLimit(rule, film));
   }
@@ -68,7 +68,7 @@ function treated(given: readonly Opening[], rules: RuleSet, options: TreatOption
     changes,
     refusals,
     accounts: accountsOf(openings, pieces, changes, before),
-    rules: told,
+    rules: applied,
     warnings,
     mark,
   };
@@ -99,7 +99,7 @@ function checkRules(rules: RuleSet): void {
 function accountsOf(
   openings: readonly Opening[],
   pieces: readonly Piece[],
-  changes: readonly Change[],
+  changes: readonly RuleChange[],
   before: readonly boolean[],
 ): Account[] {
   const becomes = openings.map((): number[] => []);

@@ -1,7 +1,7 @@
 import { type CoverageMap, coverageAt } from './coverage-map.js';
 import { pushCurve } from './curve.js';
-import { crossing, fitLine, foot, type Line, offLine } from './line.js';
-import { OutlineBuilder, pushFillet, turnBetween } from './outline-builder.js';
+import { crossing, fitLine, foot, offLine, type WallLine } from './line.js';
+import { OutlineBuilder, pushFillet, signedTurn } from './outline-builder.js';
 import { type Run, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
 import { wedgeInBox } from './wedge.js';
@@ -44,7 +44,7 @@ export function fitGrey(map: CoverageMap, samples: Samples): number[] {
 /** A short run without end samples that have seen a corner; of length 0 when nothing straight is left. */
 function trimmed(samples: Samples, run: Run): Run {
   if (run.length > 4) return run;
-  const fits = (start: number, length: number): Line | undefined => {
+  const fits = (start: number, length: number): WallLine | undefined => {
     const line = fitLine(samples, start, length);
     for (let k = 0; k < length; k += 1)
       if (Math.abs(offLine(samples, line, (start + k) % samples.count)) > SHORT_SIDE_PX) return undefined;
@@ -120,7 +120,7 @@ function fillet(
   const toP = Math.hypot(x - xs[last], y - ys[last]);
   const toQ = Math.hypot(x - xs[q.start], y - ys[q.start]);
   if (toP > gap + 3 || toQ > gap + 3 || gap > 8) return false;
-  const turn = turnBetween(p.line, q.line);
+  const turn = signedTurn(p.line, q.line);
   const size = Math.abs(turn);
   if (size > 2.7) return false;
   const box: [number, number, number, number] = [
@@ -162,8 +162,8 @@ function coverageIn(map: CoverageMap, [x0, y0, x1, y1]: readonly [number, number
 /** Whether the samples between two sides lie near the arc that would round their corner. */
 function agrees(
   samples: Samples,
-  p: Line,
-  q: Line,
+  p: WallLine,
+  q: WallLine,
   [x, y]: [number, number],
   turn: number,
   radius: number,

@@ -6,7 +6,7 @@ import type { PixelRing } from './follow.js';
 import type { KnownStairs } from './known-stairs.js';
 import { type Samples, sampleRing } from './samples.js';
 import { enclosed, thinOut } from './thin-out.js';
-import { uprightRectangle } from './upright-rectangle.js';
+import { traceUprightRectangle } from './upright-rectangle.js';
 
 /** Points that lie nearer to the line through their neighbours than this are dropped, pixels. */
 const COLLINEAR_PX = 1e-3;
@@ -19,7 +19,7 @@ export function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): 
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
   if (!isGrey) return known.fit(ring, () => fitted(map, ring, samples, false));
-  const upright = uprightRectangle(map, ring, samples);
+  const upright = traceUprightRectangle(map, ring, samples);
   if (upright) return placed(tidy(upright));
   return fitted(map, ring, samples, true);
 }

@@ -1,9 +1,9 @@
 import { pushArc } from './arc.js';
 import { outward } from './fit-grey.js';
 import type { PixelRing } from './follow.js';
-import { crossing, fitLine, foot, type Line, offLine } from './line.js';
+import { crossing, fitLine, foot, offLine, type WallLine } from './line.js';
 import { minimaxCircle, minimaxLine, offCircle } from './minimax.js';
-import { OutlineBuilder, turnBetween } from './outline-builder.js';
+import { OutlineBuilder, signedTurn } from './outline-builder.js';
 import { isWithinReach } from './reach.js';
 import { roundedRectangle } from './rounded-rectangle.js';
 import { type Run, straightRuns } from './runs.js';
@@ -234,7 +234,7 @@ function fromSides(
 
 function sharpCorner(samples: Samples, p: Run, q: Run, gap: number): [number, number] | undefined {
   const meet = crossing(p.line, q.line);
-  if (!meet || Math.abs(turnBetween(p.line, q.line)) < 0.35) return undefined;
+  if (!meet || Math.abs(signedTurn(p.line, q.line)) < 0.35) return undefined;
   const { xs, ys, count } = samples;
   const last = (p.start + p.length - 1) % count;
   const reach = gap + 3;
@@ -248,7 +248,7 @@ function sharpCorner(samples: Samples, p: Run, q: Run, gap: number): [number, nu
   return meet;
 }
 
-function away(samples: Samples, line: Line, i: number): number {
+function away(samples: Samples, line: WallLine, i: number): number {
   return Math.min(
     Math.abs(offLine(samples, line, i)),
     Math.abs(line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c) * 1.2,

@@ -1,7 +1,7 @@
 import type { Samples } from './samples.js';
 
 /** A straight line nx·x + ny·y = c, with (nx, ny) of length one. */
-export interface Line {
+export interface WallLine {
   readonly nx: number;
   readonly ny: number;
   readonly c: number;
@@ -11,7 +11,7 @@ export interface Line {
  * The line nearest to `length` samples from `start` on (cyclic): least squares in the direction in which most of them
  * were measured, because only that coordinate carries an error.
  */
-export function fitLine(samples: Samples, start: number, length: number): Line {
+export function fitLine(samples: Samples, start: number, length: number): WallLine {
   const { xs, ys, inRow, count } = samples;
   const first = start % count;
   const ox = xs[first];
@@ -61,21 +61,21 @@ const MIN_SHARE = 0.4;
  * How far sample i lies off the line, pixels, in the direction in which the sample was measured; far off when it was
  * measured along the line.
  */
-export function offLine(samples: Samples, line: Line, i: number): number {
+export function offLine(samples: Samples, line: WallLine, i: number): number {
   const away = line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c;
   const share = Math.abs(samples.inRow[i] === 1 ? line.nx : line.ny);
   return share > MIN_SHARE ? away / share : 1e3 + Math.abs(away);
 }
 
 /** Where two lines cross, or undefined when they are nearly parallel. */
-export function crossing(p: Line, q: Line): [number, number] | undefined {
+export function crossing(p: WallLine, q: WallLine): [number, number] | undefined {
   const det = p.nx * q.ny - p.ny * q.nx;
   if (Math.abs(det) < 1e-6) return undefined;
   return [(p.c * q.ny - q.c * p.ny) / det, (p.nx * q.c - q.nx * p.c) / det];
 }
 
 /** The foot of a point on a line. */
-export function foot(line: Line, x: number, y: number): [number, number] {
+export function foot(line: WallLine, x: number, y: number): [number, number] {
   const away = line.nx * x + line.ny * y - line.c;
   return [x - away * line.nx, y - away * line.ny];
 }

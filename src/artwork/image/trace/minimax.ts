@@ -1,4 +1,4 @@
-import type { Line } from './line.js';
+import type { WallLine } from './line.js';
 import type { Samples } from './samples.js';
 
 /** Steps of reweighting; the largest deviation is then within a few hundredths of a pixel of the least possible. */
@@ -29,7 +29,7 @@ export interface Circle {
  * @param steep - measure deviations along x, else along y
  * @remarks Source: Lawson's reweighting (C. L. Lawson, thesis, 1961), as described in the textbooks on minimax fitting.
  */
-export function minimaxLine(samples: Samples, start: number, length: number, steep: boolean): Line {
+export function minimaxLine(samples: Samples, start: number, length: number, steep: boolean): WallLine {
   const { count } = samples;
   const [us, vs] = steep ? [samples.ys, samples.xs] : [samples.xs, samples.ys];
   const u0 = us[start % count];

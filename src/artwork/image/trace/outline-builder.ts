@@ -1,6 +1,6 @@
 import { pushArc } from './arc.js';
 import { fillChords } from './curve.js';
-import type { Line } from './line.js';
+import type { WallLine } from './line.js';
 
 /** Collects a ring's points and remembers which chords follow a curve. */
 export class OutlineBuilder {
@@ -19,8 +19,8 @@ export class OutlineBuilder {
 }
 
 /** Appends a rounded corner of radius `radius` that touches two lines which cross at (x, y). */
-export function pushFillet(out: number[], p: Line, q: Line, x: number, y: number, radius: number): void {
-  const turn = turnBetween(p, q);
+export function pushFillet(out: number[], p: WallLine, q: WallLine, x: number, y: number, radius: number): void {
+  const turn = signedTurn(p, q);
   if (radius < 0.02) {
     out.push(x, y);
     return;
@@ -37,6 +37,6 @@ export function pushFillet(out: number[], p: Line, q: Line, x: number, y: number
 }
 
 /** Signed turn from one outward normal to the next, radians, y down: negative turns left, round a convex corner. */
-export function turnBetween(p: Line, q: Line): number {
+export function signedTurn(p: WallLine, q: WallLine): number {
   return Math.atan2(p.nx * q.ny - p.ny * q.nx, p.nx * q.nx + p.ny * q.ny);
 }

@@ -1,11 +1,11 @@
-import { fitLine, type Line, offLine } from './line.js';
+import { fitLine, offLine, type WallLine } from './line.js';
 import type { Samples } from './samples.js';
 
 /** Samples in a row that lie on one straight line. */
 export interface Run {
   start: number;
   length: number;
-  line: Line;
+  line: WallLine;
 }
 
 /** Samples of a row and of a column may lie nearer than this, and then say nothing about the direction; pixels. */
@@ -35,7 +35,7 @@ export function straightRuns(samples: Samples, tolerance: number, seedTolerance?
   return runs;
 }
 
-function runLine(samples: Samples, run: Run, cleanEnds: boolean): Line {
+function runLine(samples: Samples, run: Run, cleanEnds: boolean): WallLine {
   return cleanEnds && run.length >= 5
     ? fitLine(samples, run.start + 1, run.length - 2)
     : fitLine(samples, run.start, run.length);

@@ -1,4 +1,4 @@
-import { crossing, type Line } from './line.js';
+import { crossing, type WallLine } from './line.js';
 import type { Run } from './runs.js';
 import type { Samples } from './samples.js';
 
@@ -52,7 +52,7 @@ export function asRectangle(samples: Samples, sides: readonly Run[]): Run[] | un
   });
 }
 
-type Normal = Pick<Line, 'nx' | 'ny'>;
+type Normal = Pick<WallLine, 'nx' | 'ny'>;
 
 /** Sides follow each other by quarter turns backwards: y runs down. */
 const normalOf = (angle: number, k: number): Normal => ({

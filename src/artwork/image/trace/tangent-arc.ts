@@ -1,7 +1,7 @@
 import { pushArc } from './arc.js';
-import { type Line, offLine } from './line.js';
+import { offLine, type WallLine } from './line.js';
 import { type Circle, offCircle } from './minimax.js';
-import { turnBetween } from './outline-builder.js';
+import { signedTurn } from './outline-builder.js';
 import type { Samples } from './samples.js';
 
 const COARSE = 24;
@@ -17,8 +17,8 @@ const FINE = 20;
 export function pushTangentArc(
   out: number[],
   samples: Samples,
-  p: Line,
-  q: Line,
+  p: WallLine,
+  q: WallLine,
   start: number,
   length: number,
   tolerance: number,
@@ -75,8 +75,8 @@ export function pushTangentArc(
 }
 
 /** Turn from one outward normal to the next on the side where the samples are; a half turn may come out either way. */
-function arcTurn(samples: Samples, p: Line, q: Line, start: number, length: number): number {
-  const turn = turnBetween(p, q);
+function arcTurn(samples: Samples, p: WallLine, q: WallLine, start: number, length: number): number {
+  const turn = signedTurn(p, q);
   if (Math.abs(turn) < 2.6) return turn;
   // Convex if the middle of the samples lies within the sides, ahead of their ends.
   const i = (start + (length >> 1)) % samples.count;
@@ -87,7 +87,7 @@ function arcTurn(samples: Samples, p: Line, q: Line, start: number, length: numb
 }
 
 /** Whether sample i lies past the point where a side touches the circle, on the side's own end. */
-function beside(samples: Samples, circle: Circle, line: Line, i: number): boolean {
+function beside(samples: Samples, circle: Circle, line: WallLine, i: number): boolean {
   const away = line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c;
   const tx = samples.xs[i] - circle.x;
   const ty = samples.ys[i] - circle.y;

@@ -15,7 +15,7 @@ const CORNER_LEVELS = 5;
  *
  * @returns x, y, x, y … in padded pixels; undefined for other shapes
  */
-export function uprightRectangle(map: CoverageMap, ring: PixelRing, samples: Samples): number[] | undefined {
+export function traceUprightRectangle(map: CoverageMap, ring: PixelRing, samples: Samples): number[] | undefined {
   const box = fourCorners(ring);
   if (!box || ring.hole) return undefined;
   const [x0, y0, x1, y1] = box;

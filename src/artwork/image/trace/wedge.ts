@@ -1,17 +1,22 @@
-import type { Line } from './line.js';
+import type { WallLine } from './line.js';
 
 /**
  * Area of the part of a box that lies on the inner side of two lines (n·p <= c): of both where the corner is convex,
  * of at least one where it is concave.
  */
-export function wedgeInBox(p: Line, q: Line, convex: boolean, box: readonly [number, number, number, number]): number {
+export function wedgeInBox(
+  p: WallLine,
+  q: WallLine,
+  convex: boolean,
+  box: readonly [number, number, number, number],
+): number {
   const [x0, y0, x1, y1] = box;
   const whole: number[] = [x0, y0, x1, y0, x1, y1, x0, y1];
   if (convex) return area(clip(clip(whole, p, 1), q, 1));
   return (x1 - x0) * (y1 - y0) - area(clip(clip(whole, p, -1), q, -1));
 }
 
-function clip(poly: readonly number[], line: Line, sign: number): number[] {
+function clip(poly: readonly number[], line: WallLine, sign: number): number[] {
   const out: number[] = [];
   const n = poly.length;
   for (let i = 0; i < n; i += 2) {

@@ -3,14 +3,14 @@ import { copyOf } from './copies.js';
 import type { Region } from './types.js';
 
 /** What is being worked on, if anything is limited at all. */
-let current: Effort | undefined;
+let current: WorkBudget | undefined;
 
 /**
  * A limit to the work that one file may cause. Clipping costs grow with the places where walls cross, which a short
  * file can have in millions; they are counted before they are paid. Work within `run` counts, also that of several
  * calls together; work outside of any is not limited.
  */
-export class Effort {
+export class WorkBudget {
   private left: number;
 
   /** @param units - some 50 ns each on a small computer */
@@ -58,19 +58,19 @@ const CORNER_UNITS = 1_500;
 const MOST_UNITS = 300_000_000;
 
 /** A limit for several steps together on these openings. */
-export function effortForSteps(openings: readonly Region[]): Effort {
+export function budgetForSteps(openings: readonly Region[]): WorkBudget {
   let units = STEP_UNITS;
   for (const opening of openings) {
     const { outer } = copyOf(opening)?.shape ?? opening;
     units += Math.max(OPENING_UNITS, CORNER_UNITS * outer.length);
   }
-  return new Effort(Math.min(units, MOST_UNITS));
+  return new WorkBudget(Math.min(units, MOST_UNITS));
 }
 
 /** Runs something on these openings within the limit in force, or within one of its own. */
 export function limited<T>(openings: readonly Region[], work: () => T): T {
-  return current ? work() : effortForSteps(openings).run(work);
+  return current ? work() : budgetForSteps(openings).run(work);
 }
 
 /** The limit in force, if any. */
-export const effortInForce = (): Effort | undefined => current;
+export const budgetInForce = (): WorkBudget | undefined => current;

@@ -3,8 +3,8 @@ import { InputError } from '../../src/errors.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { unionRegions } from '../../src/geometry/boolean.js';
 import { sweepWork } from '../../src/geometry/crossings.js';
-import { Effort, effortInForce } from '../../src/geometry/effort.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
+import { budgetInForce, WorkBudget } from '../../src/geometry/work-budget.js';
 
 /** `count` bars each way, 0.5 wide, 1 apart: count² crossings of bars, four of walls each. */
 const lattice = (count: number) =>
@@ -27,11 +27,11 @@ describe('the work that clipping takes', () => {
   });
 
   it('beyond the limit it ends in TOO_MUCH, several calls together', () => {
-    const effort = new Effort(60_000);
+    const effort = new WorkBudget(60_000);
     const unite = () => effort.run(() => unionRegions(lattice(30)));
     expect(unite()).toHaveLength(1);
     expect(unite).toThrow(InputError);
     expect(unite).toThrow(expect.objectContaining({ code: 'TOO_MUCH' }));
-    expect(effortInForce()).toBeUndefined();
+    expect(budgetInForce()).toBeUndefined();
   });
 });

@@ -14,7 +14,7 @@ function idleOption(flag: string, why: string, hint = 'Leave it out.'): Problem 
  * @param cases - whether the option was given and is idle; the option; why; how to fix it
  * @throws {InputError} OPTION_WITHOUT_EFFECT, all together
  */
-export function refuseIdle(cases: readonly (readonly [boolean, string, string, string?])[]): void {
+export function refuseUnusedOptions(cases: readonly (readonly [boolean, string, string, string?])[]): void {
   const problems = cases.filter(([idle]) => idle).map(([, flag, why, hint]) => idleOption(flag, why, hint));
   if (problems.length > 0) throw new InputError(problems);
 }

@@ -17,7 +17,7 @@ const LEAST_SCALE = 0.02;
 const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
 
 /** What the readings can tell by where they were taken, whatever they read. */
-export interface Told {
+export interface Determined {
   readonly design: Design;
   /** For each of the five: the readings can't tell it. */
   readonly assumed: readonly boolean[];
@@ -34,7 +34,11 @@ export interface Told {
  * weak observations beside the readings: what these alone decide is `assumed`. So a number that can be told only
  * together with one that can't has an interval that says so.
  */
-export function toldBy(lengths: readonly FitLength[], gauges: readonly Gauge[], start: readonly number[]): Told {
+export function determinedBy(
+  lengths: readonly FitLength[],
+  gauges: readonly Gauge[],
+  start: readonly number[],
+): Determined {
   const scale = (start[0] + start[1]) / 2;
   const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
   const sds = (design: Design, at = start): number[] => {
@@ -87,7 +91,7 @@ function withZeros(
   sds: (design: Design) => number[],
   assumed: readonly boolean[],
   scale: number,
-): Pick<Told, 'design' | 'zeros' | 'uncheckedZeros'> {
+): Pick<Determined, 'design' | 'zeros' | 'uncheckedZeros'> {
   let design = bare;
   const zeros = new Map<string, number>();
   const uncheckedZeros: string[] = [];
@@ -132,12 +136,12 @@ function addZero(design: Design, name: string, sd: number): Design {
 }
 
 /** With the zero of one more gauge: it costs the others some certainty, but was seen to be off. */
-export function withZeroOf(told: Told, name: string): Told {
+export function withZeroOf(determined: Determined, name: string): Determined {
   return {
-    ...told,
-    design: addZero(told.design, name, ANY_ZERO_MM),
-    zeros: new Map([...told.zeros, [name, 5 + told.design.terms.length]]),
-    uncheckedZeros: told.uncheckedZeros.filter((other) => other !== name),
+    ...determined,
+    design: addZero(determined.design, name, ANY_ZERO_MM),
+    zeros: new Map([...determined.zeros, [name, 5 + determined.design.terms.length]]),
+    uncheckedZeros: determined.uncheckedZeros.filter((other) => other !== name),
   };
 }
 
