@@ -15,7 +15,7 @@ export async function takePicture(from: string, to: string, widthPx: number, pag
     .trim({ background: '#ffffff', threshold: 8 })
     .extend({ top: 12, bottom: 12, left: 12, right: 12, background: '#ffffff' })
     .toBuffer()
-    .then((one) => sharp(one).resize({ width: widthPx, withoutEnlargement: true }).png({ palette: true, colours: 24, effort: 10 }).toBuffer()); // biome-ignore format: one chain
+    .then((one) => sharp(one).resize({ width: widthPx, withoutEnlargement: true }).png({ palette: true, colours: 12, effort: 10 }).toBuffer()); // biome-ignore format: one chain
   if (bytes.length > MOST_BYTES) throw new Error(`${to} has ${bytes.length} bytes, more than ${MOST_BYTES}`);
   await mkdir(dirname(to), { recursive: true });
   await writeFile(to, bytes);
