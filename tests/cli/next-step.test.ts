@@ -7,7 +7,7 @@ const nextAfter = (name: string, ...args: string[]): string | undefined =>
 describe('the next step', () => {
   it('says again how the artwork is to be read', () => {
     expect(nextAfter('correct', 'a b.png', '--dpi', '600', '--side=bottom', '--overwrite')).toMatch(
-      /apertrue predict 'a b\.png' --dpi 600 --side bottom --profile 'my laser\.json'$/,
+      /apertrue predict "a b\.png" --dpi 600 --side bottom --profile "my laser\.json"$/,
     );
     expect(nextAfter('check', 'a.pdf', '--any-layer', '--page', '2')).toContain(
       'correct a.pdf --any-layer --page 2 --profile',

@@ -50,8 +50,12 @@ function shortened(text: string, only: RegExp | undefined): string[] {
 
 /** A line that is too wide goes on below, a little to the right of where it began. */
 function folded(line: string): string[] {
-  if (line.length <= MOST_COLUMNS) return [line];
-  const at = line.lastIndexOf(' ', MOST_COLUMNS);
-  const indent = /^ */.exec(line)?.[0] ?? '';
-  return at <= indent.length ? [line] : [line.slice(0, at), ...folded(`${indent}    ${line.slice(at + 1)}`)];
+  const further = `${/^ */.exec(line)?.[0] ?? ''}    `;
+  const lines = [line];
+  for (let last = line; last.length > MOST_COLUMNS; last = lines[lines.length - 1]) {
+    const at = last.lastIndexOf(' ', MOST_COLUMNS);
+    if (at <= further.length) break;
+    lines.splice(-1, 1, last.slice(0, at), `${further}${last.slice(at + 1)}`);
+  }
+  return lines;
 }

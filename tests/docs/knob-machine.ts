@@ -16,7 +16,7 @@ import type { Desk } from './fill-page.js';
 /** The invented engraver: its program makes every picture a little larger than the width that was typed. */
 const HIDDEN = { scaleX: 1.0118, scaleY: 1.0064, shear: 0.0031, kerfXMm: 0.196, kerfYMm: 0.164 };
 /** A plastic caliper, held by hand. */
-const CALIPER = { noiseMm: 0.05, resolutionMm: 0.1 };
+const CALIPER = { noiseMm: 0.03, resolutionMm: 0.1 };
 const PITCH = { x: 0.05, y: 0.05 };
 
 async function burn(path: string): Promise<Film> {
