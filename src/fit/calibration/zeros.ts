@@ -21,6 +21,7 @@ export interface GaugeFinding {
 const FALSE_ALARM = 0.004;
 /** A smaller zero is taken out all the same, but no reason to look at the gauge. */
 const LEAST_TOLD_MM = 0.0025;
+
 export function gaugeFindings(
   gauges: readonly Gauge[],
   { zeros }: Determined,
