@@ -106,11 +106,11 @@ async function predictFile(
     });
     const { mirrored, openings: asked } = stencil.asked;
     const { corrected: told, dots, bed } = stencil.commanded;
-    const corrected = predictCut(withoutBends(told.openings, bed), profile, { asked, numbers: told.numbers });
+    const corrected = predictCut(withoutBends(told.openings, bed), profile.fit, { asked, numbers: told.numbers });
     const result: Predicted = {
       file,
       mirrored,
-      asDrawn: predictCut(withoutBends(asked, bed), profile, { asked }),
+      asDrawn: predictCut(withoutBends(asked, bed), profile.fit, { asked }),
       // With dots, those are what is drawn.
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots, bed) } : {}),
@@ -158,7 +158,7 @@ function predictDots(
     const [x, y] = mapPoint(back, [column, row]);
     return copyAt(burntStamp(stamp), x, y);
   });
-  return predictCut(withoutBends(burnt, bed), profile, { asked, numbers: kept.map(({ number }) => number) });
+  return predictCut(withoutBends(burnt, bed), profile.fit, { asked, numbers: kept.map(({ number }) => number) });
 }
 
 /** Work that depends on the stamp alone, done once for all its places. */
