@@ -145,7 +145,7 @@ function startingPoints(
 }
 
 function summarise({ parameters }: WeightedFit, draws: readonly Float64Array[]): RoundedAnswer {
-  const series = parameters.map((_, k) => Float64Array.from(draws, (draw) => draw[k]));
+  const series = parameters.map((_, k) => new Float64Array(draws.length).map((_zero, i) => draws[i][k]));
   const mean = series.map((values) => values.reduce((sum, value) => sum + value, 0) / values.length);
   const centred = series.map((values, k) => values.map((value) => value - mean[k]));
   const covariance = centred.map((a) => centred.map((b) => dot(a, b) / draws.length));
