@@ -21,6 +21,12 @@ interface Pitch {
   readonly y: number;
 }
 
+/** Dots per inch as a pitch; 508 are 0.05 mm, not 0.049999999999999996. */
+export function pitchOfDpi({ x, y }: Pitch): Pitch {
+  const [across, up] = [x, y].map((dpi) => Number((MM_PER_INCH / dpi).toPrecision(12)));
+  return { x: across, y: up };
+}
+
 /** At least as many digits as matter: micrometres. */
 export const fixedMm = (value: number): string => value.toFixed(3);
 

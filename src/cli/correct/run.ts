@@ -13,6 +13,7 @@ import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { rulesText } from '../load-rules.js';
+import { pitchOfDpi } from '../machine-words.js';
 import { madeBefore } from '../made-before.js';
 import { progressOf } from '../progress.js';
 import { REPORT_ENDINGS } from '../report-files.js';
@@ -24,8 +25,6 @@ import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS }
 import type { CorrectOptionValues } from './options.js';
 import { summaryText, tellCorrected } from './words.js';
 import { eachOf, workersFor } from './workers.js';
-
-const MM_PER_INCH = 25.4;
 
 export async function runCorrect(patterns: readonly string[], values: CorrectOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleOptions(values);
@@ -114,7 +113,7 @@ function refuseIdleOptions(values: CorrectOptionValues): void {
 async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {
   const { profile, bytes } = await loadProfile(values.profile, io);
   const dpi = values.machineDpi;
-  const pitchMm = values.pitchMm ?? (dpi ? { x: MM_PER_INCH / dpi.x, y: MM_PER_INCH / dpi.y } : profile.pitchMm);
+  const pitchMm = values.pitchMm ?? (dpi ? pitchOfDpi(dpi) : profile.pitchMm);
   const formats = values.format ?? (['png'] as const);
   if (!pitchMm) {
     throw new InputError({

@@ -13,6 +13,7 @@ import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
+import { pitchOfDpi } from '../machine-words.js';
 import { progressOf } from '../progress.js';
 import { projectAnswers } from '../project-answers.js';
 import { findProject } from '../project-file.js';
@@ -111,7 +112,7 @@ function required(names: readonly string[], values: CouponOptionValues): Bed & {
   if (values.out === undefined) missing('--out', 'Give a folder for the results, for example bench/.');
   if (problems.length > 0) throw new InputError(problems);
   const { dpi } = values;
-  const pitch = values.pitchMm ?? { x: MM_PER_INCH / (dpi?.x ?? 0), y: MM_PER_INCH / (dpi?.y ?? 0) };
+  const pitch = values.pitchMm ?? pitchOfDpi(dpi ?? { x: 0, y: 0 });
   return {
     widthMm: values.widthMm ?? 0,
     heightMm: values.heightMm ?? 0,

@@ -9,12 +9,11 @@ import { type Asker, askAtPrompt, askerOf } from '../ask.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
+import { pitchOfDpi } from '../machine-words.js';
 import { intoProject } from '../project-file.js';
 import { sayWrote } from '../tell.js';
 import { parseDpi, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 import { parseGauge, parseProjectFormats, type StartOptionValues } from './options.js';
-
-const MM_PER_INCH = 25.4;
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
   if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);
@@ -53,15 +52,10 @@ function pitchOf(text: string): { x: number; y: number } {
   const dpi =
     /^\s*([\d.x×,\s]+?)\s*dpi\s*$/i.exec(text)?.[1] ??
     (/^\s*\d{2,}(\s*[x×]\s*\d{2,})?\s*$/.test(text) ? text : undefined);
-  const pitch = dpi === undefined ? parsePitch(text) : perInch(parseDpi(dpi));
+  const pitch = dpi === undefined ? parsePitch(text) : pitchOfDpi(parseDpi(dpi));
   if ([pitch.x, pitch.y].every((mm) => mm >= 0.01 && mm <= 0.2)) return pitch;
   throw new Error(`Expected a distance from 0.01 to 0.2 mm, or 127 to 2540 dpi; found "${text}".`);
 }
-
-const perInch = ({ x, y }: { x: number; y: number }): { x: number; y: number } => ({
-  x: MM_PER_INCH / x,
-  y: MM_PER_INCH / y,
-});
 
 async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise<Project> {
   const ask = <T>(
@@ -78,7 +72,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     parseSize,
     '--bed-mm',
   );
-  const typed = values.pitchMm ?? (values.dpi ? perInch(values.dpi) : undefined);
+  const typed = values.pitchMm ?? (values.dpi ? pitchOfDpi(values.dpi) : undefined);
   const pitchMm = await ask(typed, 'How fine are its dots, in dpi or as a distance in mm', pitchOf, '--pitch-mm');
   const formats = await ask(
     values.format,
