@@ -69,7 +69,7 @@ function costOf(errors: readonly number[], sides: readonly PadSide[], areaOff: n
     return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
   }, 0);
   const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
-  const share = sides.slice(0, 2).every(({ weight }) => weight === 1) ? UPRIGHT_SHARE : 1;
+  const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
   return widths + AREA_WEIGHT * areaOff ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
 }
 
