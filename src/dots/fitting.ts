@@ -38,13 +38,13 @@ export interface Way {
 /** No width may be off by 0.75 of a dot, and no area by 5 %: from here on an error counts more. */
 const WIDE_OFF_DOTS = 0.6;
 const WIDE_OFF_PERCENT = 4.5;
-const AREA_STEEPNESS = 0.2;
+const AREA_STEEPNESS = 1;
 /** No more than this, so that no width is given up for the area of a line that is thinner than the dots. */
-const MOST_FOR_AREA = 1;
+const MOST_FOR_AREA = 2;
 /** The share of it for upright walls: they have no tips, and get the nearest number of dots. */
-const UPRIGHT_SHARE = 0.15;
+const UPRIGHT_SHARE = 0.075;
 /** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
-const AREA_WEIGHT = 1;
+const AREA_WEIGHT = 0.6;
 /**
  * Nothing fills stairs without the beam: tips then stand out far and say little, and each percent of the area counts, up
  * to some; what is trimmed or filled for it may be wrong itself.
@@ -69,7 +69,7 @@ function costOf(errors: readonly number[], sides: readonly PadSide[], areaOff: n
     return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
   }, 0);
   const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
-  const share = sides.slice(0, 2).every(({ weight }) => weight === 1) ? UPRIGHT_SHARE : 1;
+  const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
   return widths + AREA_WEIGHT * areaOff ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
 }
 

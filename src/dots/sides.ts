@@ -14,6 +14,8 @@ export interface PadSide {
   readonly most: number;
   /** Size of a dot along it, mm. */
   readonly dotMm: number;
+  /** Whether it runs along X or Y: its walls have no tips. */
+  readonly upright: boolean;
   /** How much an error along it counts. */
   readonly weight: number;
   /** How much more it counts, squared, from where on it is wide off. */
@@ -68,10 +70,21 @@ const NEARLY_SAME = 0.1;
 const sameAxes = ([ax, ay]: Direction, [bx, by]: Direction): boolean =>
   Math.min(Math.abs(ax * by - ay * bx), Math.abs(ax * bx + ay * by)) < NEARLY_SAME;
 
-/** Cosine from which on a direction is that of an axis. */
-const UPRIGHT = 1 - 1e-5;
-/** What the outermost tips of a leaning wall count: they say less of where it lies than the edge of an upright one. */
-const LEANING_WEIGHT = 0.5;
+/**
+ * A wall that leans by no more than half a degree, and from end to end by about a dot, is upright: it has one step at
+ * most, in its middle, and along its own direction a tip at its end would say more of its place than all the rest of it.
+ */
+const UPRIGHT = { cosine: Math.cos(Math.PI / 360), dots: 1.25 };
+
+/** Direction of a wall that reaches so far along X and Y, mm. */
+function directionOf(x: number, y: number, dot: PerAxis): Direction {
+  const length = Math.hypot(x, y);
+  const lies = Math.abs(x) > Math.abs(y);
+  const leans = lies ? Math.abs(y) / dot.y : Math.abs(x) / dot.x;
+  if (leans > UPRIGHT.dots || Math.max(Math.abs(x), Math.abs(y)) < UPRIGHT.cosine * length)
+    return [x / length, y / length];
+  return lies ? [Math.sign(x), 0] : [0, Math.sign(y)];
+}
 
 /** Direction of a side of the smallest box around a shape. */
 function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
@@ -97,14 +110,13 @@ function longestWall(
     const length = Math.hypot(x, y);
     if (length <= longest * (1 + 1e-6) || !which([x / length, y / length])) continue;
     longest = length;
-    best = [x / length, y / length];
+    best = directionOf(x, y, dot);
   }
   return best;
 }
 
 function sideAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis, counts: typeof OWN): PadSide {
-  const upright = Math.max(Math.abs(ux), Math.abs(uy)) > UPRIGHT;
-  const weight = counts.weight * (upright ? 1 : LEANING_WEIGHT);
+  const upright = Math.max(Math.abs(ux), Math.abs(uy)) > 1 - 1e-12;
   const dotMm = Math.hypot(dot.x * ux, dot.y * uy);
   const [x, y] = [(dot.x * ux) / dotMm, (dot.y * uy) / dotMm];
   let [least, most] = [Infinity, -Infinity];
@@ -113,5 +125,5 @@ function sideAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis, cou
     least = Math.min(least, place);
     most = Math.max(most, place);
   }
-  return { x, y, least, most, dotMm, weight, steepness: counts.steepness };
+  return { x, y, least, most, dotMm, upright, ...counts };
 }
