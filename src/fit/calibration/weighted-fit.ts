@@ -10,6 +10,7 @@ import {
   type ScatterPrior,
   scatterGroups,
   scatterStep,
+  withUnsureWeights,
 } from './scatter.js';
 
 export interface WeightedFit {
@@ -120,7 +121,7 @@ function result(
   return {
     design,
     parameters: state.parameters,
-    covariance: qr.inverse,
+    covariance: withUnsureWeights(groups, scatter.covariance, weights, state.columns, qr),
     parameterDof: state.parameters.map((_, k) =>
       effectiveDof(unit(k), groups, scatter.covariance, weights, state.columns, qr),
     ),
@@ -171,7 +172,8 @@ function priorFor(
     groups.reduce((sum, { members }) => sum + members.length, 0),
     dof,
   );
-  return { variance: Math.max(all, ...own), dof: PRIOR_DOF };
+  const variance = Math.max(all, ...own);
+  return { variance, dof: PRIOR_DOF, own: own.map((square) => square === variance) };
 }
 
 /** The mean square of fewer readings than this beyond what they tell is nobody's measure. */
