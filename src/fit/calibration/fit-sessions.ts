@@ -94,8 +94,8 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ? fitMeans(can, options.robust ? search.kept : lengths.map((_, i) => i), start)
     : { can, fit: taken };
   const standOut = search.outliers.length > 0 && !options.robust;
-  const answer = answerOf(grouped.can, grouped.fit, byEye, standOut, faults);
-  const narrow = answerOf(grouped.can, grouped.fit, byEye, standOut, { placeDoubt: [0, 0, 0] });
+  const narrow = answerOf(grouped.can, grouped.fit, byEye, standOut);
+  const answer = withPlaceDoubt(narrow, faults.placeDoubt);
   const parameters = parameterResults(answer);
   const models = compareModels(clean);
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
@@ -224,7 +224,6 @@ function answerOf(
   fit: WeightedFit,
   byEye: EyeReadings,
   standOut: boolean,
-  { placeDoubt }: Pick<FaultSearch, 'placeDoubt'>,
 ): Answer {
   const coarse = standOut || fit.dof <= 0 ? [] : coarseGauges(fit);
   const rounded = coarse.length > 0 ? roundedAnswer(fit, coarse) : undefined;
@@ -239,7 +238,7 @@ function answerOf(
     dof: fit.dof,
     ...(rounded ? { ...rounded, parameters: snapped(rounded.parameters, can.assumed) } : {}),
   };
-  return withPlaceDoubt({ ...answer, intervals: bracketed(answer, byEye) }, placeDoubt);
+  return { ...answer, intervals: bracketed(answer, byEye) };
 }
 
 /**
@@ -341,7 +340,7 @@ function describeRobust(
   plain: Answer,
   ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[],
 ): RobustAnswer {
-  const answer = answerOf(can, clean, byEye, true, faults);
+  const answer = withPlaceDoubt(answerOf(can, clean, byEye, true), faults.placeDoubt);
   return {
     fit: profileFit(answer, []),
     moves: PARAMETER_NAMES.map((name, k) => {

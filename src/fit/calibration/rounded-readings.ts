@@ -65,6 +65,9 @@ export function roundedAnswer(fit: WeightedFit, coarse: readonly ScatterGroup[])
     for (let k = 0; k < size; k += 1) e -= columns[k][i] * (parameters[k] - centre[k]);
     return e;
   };
+  const squaresOf = new Map(
+    fit.groups.filter((group) => !coarse.includes(group)).map((group) => [group, squaresAbout(fit, group.members)]),
+  );
   const logDensity = (parameters: Float64Array): number => {
     let sum = 0;
     priors.forEach(({ sd }, row) => {
@@ -74,7 +77,8 @@ export function roundedAnswer(fit: WeightedFit, coarse: readonly ScatterGroup[])
       const logSd = parameters[size + g];
       const sd = Math.exp(logSd);
       const step = group.resolutionMm;
-      if (coarse.includes(group)) {
+      const squares = squaresOf.get(group);
+      if (squares === undefined) {
         if (!(sd > LEAST_SHARE * step && sd < 3 * step)) sum = Number.NEGATIVE_INFINITY;
         else {
           for (const i of group.members) {
@@ -85,7 +89,7 @@ export function roundedAnswer(fit: WeightedFit, coarse: readonly ScatterGroup[])
       } else {
         const least = Math.sqrt(Math.min(...group.members.map((i) => roundingVariance(lengths[i].resolutionMm))));
         if (sd < least || sd > 1e3) sum = Number.NEGATIVE_INFINITY;
-        else for (const i of group.members) sum -= logSd + (residualAt(parameters, i) / sd) ** 2 / 2;
+        else sum -= group.members.length * logSd + squares(parameters) / (2 * sd * sd);
       }
     });
     return sum;
@@ -93,6 +97,25 @@ export function roundedAnswer(fit: WeightedFit, coarse: readonly ScatterGroup[])
   const random = seeded();
   const draws = sampleEnsemble(logDensity, startingPoints(fit, coarse, centre, random), STEPS, random);
   return summarise(fit, draws);
+}
+
+/** Sum of squared residuals of some readings at any parameters: a square form, so the readings are gone through but once. */
+function squaresAbout(
+  { columns, residuals, parameters: centre }: WeightedFit,
+  members: readonly number[],
+): (parameters: Float64Array) => number {
+  const about = [residuals, ...columns];
+  const gram = about.map((a) => about.map((b) => members.reduce((sum, i) => sum + a[i] * b[i], 0)));
+  return (parameters) => {
+    let sum = 0;
+    for (let j = 0; j < gram.length; j += 1) {
+      const left = j === 0 ? 1 : centre[j - 1] - parameters[j - 1];
+      for (let k = 0; k < gram.length; k += 1) {
+        sum += gram[j][k] * left * (k === 0 ? 1 : centre[k - 1] - parameters[k - 1]);
+      }
+    }
+    return Math.max(0, sum);
+  };
 }
 
 /** Around the weighted fit, spread by its own uncertainty. */
