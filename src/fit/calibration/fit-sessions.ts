@@ -219,12 +219,7 @@ function fitMeans(
   return { can: { ...can, design }, fit: weightedFit(design, start) };
 }
 
-function answerOf(
-  can: Determined,
-  fit: WeightedFit,
-  byEye: EyeReadings,
-  standOut: boolean,
-): Answer {
+function answerOf(can: Determined, fit: WeightedFit, byEye: EyeReadings, standOut: boolean): Answer {
   const coarse = standOut || fit.dof <= 0 ? [] : coarseGauges(fit);
   const rounded = coarse.length > 0 ? roundedAnswer(fit, coarse) : undefined;
   const sum = fit.residuals.reduce((total, e) => total + e * e, 0);
