@@ -1,12 +1,10 @@
 import { InputError } from '../errors.js';
+import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { fixedMm } from './machine-words.js';
 import { count, row } from './tell.js';
 
 const SHOWN = 12;
-
-/** Micrometres; rounding leaves no minus before a nought. */
-export const um = (lengthMm: number): string => (lengthMm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
 
 /** How near a stencil comes to what was asked, in words. */
 export function figuresRow(figures: CutFigures | undefined): string {
@@ -15,8 +13,8 @@ export function figuresRow(figures: CutFigures | undefined): string {
 
 export function figuresText(figures: CutFigures): string {
   const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, rmsPlaceErrorMm, maxPlaceErrorMm } = figures;
-  const widths = `widths off by ${um(rmsWidthErrorMm)} µm rms, ${um(meanWidthErrorMm)} on average, ${um(maxWidthErrorMm)} at most`;
-  const places = `places by ${um(rmsPlaceErrorMm)} µm rms, ${um(maxPlaceErrorMm)} at most`;
+  const widths = `widths off by ${micrometres(rmsWidthErrorMm)} µm rms, ${micrometres(meanWidthErrorMm)} on average, ${micrometres(maxWidthErrorMm)} at most`;
+  const places = `places by ${micrometres(rmsPlaceErrorMm)} µm rms, ${micrometres(maxPlaceErrorMm)} at most`;
   const areas = `areas by ${figures.meanAreaErrorPercent.toFixed(1)} % on average`;
   return `${widths}; ${places}; ${areas}`;
 }
@@ -34,7 +32,7 @@ export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fa
     what.includes('cut off') ? 'cut off at the edge of the canvas' : '',
     fault.with ? `joined to ${fault.with.join(', ')}` : '',
     what.includes('area') ? `area ${((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1)} %` : '',
-    offMm ? `off its place by ${offMm.map(um).join(', ')} µm` : '',
+    offMm ? `off its place by ${offMm.map(micrometres).join(', ')} µm` : '',
   ].filter(Boolean);
   return [`${asked}, comes out ${size(gotMm)}`, ...more].join('; ');
 }

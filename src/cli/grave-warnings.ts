@@ -26,6 +26,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'AFTER_END',
   'LAYER_DOUBTFUL',
   'SIDE_DISAGREES',
+  'FIELD_OTHER_CANVAS',
+  'FIELD_BEYOND',
 ]);
 
 /**

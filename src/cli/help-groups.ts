@@ -14,8 +14,8 @@ type Group = keyof typeof GROUPS;
 
 /** The five at most that a job of each command needs. */
 const MOST: Readonly<Record<string, readonly string[]>> = {
-  start: ['machine', 'bedMm', 'film', 'thicknessMm', 'gauge'],
-  coupon: ['widthMm', 'heightMm', 'pitchMm', 'format', 'out'],
+  start: ['machine', 'bedMm', 'dpi', 'film', 'thicknessMm'],
+  coupon: ['widthMm', 'heightMm', 'pitchMm', 'dpi', 'out'],
   enter: ['out', 'powerPercent', 'speedMmS'],
   scan: ['features', 'reference', 'out'],
   inspect: ['job', 'artwork', 'profile', 'out'],

@@ -23,6 +23,10 @@ export function nextStep(
     case 'coupon': {
       if (values.list === true || files.length === 0 || /\.json$/i.test(files[0])) return undefined;
       const many = files.length > 1;
+      if (!many && files[0] === 'field-grid') {
+        const features = shellQuoted(`${typeof values.out === 'string' ? values.out : '.'}/field-grid.features.json`);
+        return `cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features ${features} --out read`;
+      }
       return `cut ${many ? 'them' : 'it'}, then${many ? ' for each' : ''}: apertrue enter ${shellQuoted(files[0])}${option('--out', 'out')}`;
     }
     case 'window':

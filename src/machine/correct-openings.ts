@@ -9,6 +9,7 @@ import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
+import { bendsLeftOut } from './bends-left-out.js';
 import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
 import { machineMap } from './machine-map.js';
@@ -74,7 +75,7 @@ export function correctOpenings(
   return limited(openings, () => {
     const { openings: clean, warnings } = cleanOpenings(openings);
     const corrected = correct(clean, options.uprightBelowMm);
-    return { ...corrected, warnings: [...warnings, ...corrected.warnings] };
+    return { ...corrected, warnings: [...warnings, ...bendsLeftOut(profile), ...corrected.warnings] };
   });
 }
 

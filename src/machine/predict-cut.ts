@@ -12,6 +12,7 @@ import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { alignRigid } from './align.js';
+import { bendsLeftOut } from './bends-left-out.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
 
@@ -87,7 +88,10 @@ export function predictCut(
     const commanded = cleanOpenings(openings);
     const wanted = asked === openings ? commanded : cleanOpenings(asked);
     const warnings = wanted === commanded ? commanded.warnings : [...commanded.warnings, ...wanted.warnings];
-    return { ...predicted(commanded.openings, profile, wanted.openings, numbers), warnings };
+    return {
+      ...predicted(commanded.openings, profile, wanted.openings, numbers),
+      warnings: [...warnings, ...bendsLeftOut(profile)],
+    };
   });
 }
 

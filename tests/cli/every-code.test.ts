@@ -230,7 +230,10 @@ describe('a stencil', () => {
   });
 
   it('on a sheet has no paste where the witness coupon is cut', async () => {
-    const one = await told(`layout board.gbr ${CORRECT} --board-mm 20x6 --board-at-mm -14,9`, 'PASTE_IN_MARGIN');
+    const one = await told(
+      `layout board.gbr ${CORRECT} --format svg --board-mm 20x6 --board-at-mm -14,15`,
+      'PASTE_IN_MARGIN',
+    );
     expect(one).toMatchObject({
       place: { file: desk.path('board.gbr') },
       message: expect.stringMatching(/paste opening.* \d.*witness/),
@@ -240,7 +243,7 @@ describe('a stencil', () => {
   });
 
   it('on a sheet has letters that can be cut', async () => {
-    const one = await told(`layout board.gbr ${CORRECT} --lettering-mm 0.4`, 'LETTERING_ENLARGED');
+    const one = await told(`layout board.gbr ${CORRECT} --format svg --lettering-mm 0.4`, 'LETTERING_ENLARGED');
     expect(one).toMatchObject({
       message: expect.stringMatching(/0\.4 mm high would close.*cut \d\.\d\d mm high/),
       hint: expect.stringContaining('--lettering-mm'),

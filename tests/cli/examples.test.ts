@@ -44,7 +44,7 @@ const csv = (rows: readonly { feature: string; readingMm?: number; outcome?: str
   ['feature,reading_mm,outcome', ...rows.map((r) => `${r.feature},${r.readingMm ?? ''},${r.outcome ?? ''}`)].join('\n');
 
 async function putCoupons(): Promise<void> {
-  const bed = { widthMm: 120, heightMm: 80, pitchXMm: 0.0254 };
+  const bed = { widthMm: 120, heightMm: 80, pitchXMm: 0.05 };
   for (const name of ['scale-ruler', 'aperture-ladder', 'witness']) {
     const { features } = await generateCoupon(name, name === 'witness' ? { ...bed, widthMm: 12, heightMm: 12 } : bed);
     const lengths = features.features.filter((feature) => 'nominalMm' in feature);
@@ -88,7 +88,7 @@ beforeAll(async () => {
   const { code, said } = await apertrue(['fit', 'bench/*.readings.csv', ...fit, '--power-percent', '45', '--speed-mm-s', '100', '-o', 'laser.profile.json']); // biome-ignore format: one line
   expect([[0, 3].includes(code), said]).toEqual([true, expect.stringContaining('wrote')]);
   const profile = JSON.parse(readFileSync('laser.profile.json', 'utf8'));
-  profile.pitchMm ??= { x: 0.0254, y: 0.0254 };
+  profile.pitchMm ??= { x: 0.05, y: 0.05 };
   for (const name of ['laser', 'old', 'desk-laser.profile', 'january.profile', 'profiles/june.profile']) put(`${name}.json`, JSON.stringify(profile)); // biome-ignore format: one line
   put('june.profile.json', JSON.stringify(profile).replaceAll('2031-01-09', '2031-06-02'));
   rmSync('laser.profile.json');

@@ -65,7 +65,7 @@ describe('no result replaces what it is made from, whatever it is called', () =>
     ['treat', 'board.treated.svg', ['--thickness-mm', '0.1']],
     ['predict', 'board.predict.svg', ['--profile', 'laser.json']],
     ['check', 'board.check.svg', ['--thickness-mm', '0.1']],
-    ['layout', 'board.sheet.png', ['--profile', 'laser.json']],
+    ['layout', 'board.sheet.svg', ['--profile', 'laser.json', '--format', 'svg']],
   ])('%s, where a link beside it has the name of a result', async (command, result, options) => {
     mkdirSync(desk.path('out'));
     const input = command === 'correct' ? 'laser.json' : 'board.gbr';
@@ -226,7 +226,8 @@ describe('what a killed run has left', () => {
 
 describe('readings that were filled in', () => {
   it('are not replaced by layout, not even when told to overwrite', async () => {
-    const args = [desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('out')];
+    const to = ['--profile', desk.path('laser.json'), '--out', desk.path('out'), '--format', 'svg'];
+    const args = [desk.path('board.gbr'), ...to];
     expect([0, 3]).toContain((await desk.run('layout', ...args)).code);
     expect([0, 3]).toContain((await desk.run('layout', ...args, '--overwrite')).code);
     const blank = desk.read('out/board.witness.readings.csv').toString();

@@ -42,7 +42,7 @@ const COMMANDS: Readonly<Record<string, (d: Bench) => string[]>> = {
   check: (d) => [d.path('board.gbr'), '--thickness-mm', '0.1', '--out', d.path('out')],
   treat: (d) => [d.path('board.gbr'), '--thickness-mm', '0.1', '--out', d.path('out')],
   correct: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
-  layout: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
+  layout: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out'), '--format', 'svg'],
   predict: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
 };
 

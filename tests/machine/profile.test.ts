@@ -2,10 +2,12 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { fitSessions } from '../../src/fit/calibration/index.js';
+import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { filmHazard } from '../../src/machine/film-hazards.js';
 import { machineModel } from '../../src/machine/machine-model.js';
 import { makeProfile } from '../../src/machine/make-profile.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
+import { predictCut } from '../../src/machine/predict-cut.js';
 import { profileJsonSchema } from '../../src/machine/profile-schema.js';
 import { profileText } from '../../src/machine/profile-text.js';
 import { PARAMETER_NAMES } from '../../src/machine/types.js';
@@ -137,4 +139,16 @@ describe('filmHazard', () => {
     expect(filmHazard('carpet')).toBeUndefined();
     expect(filmHazard('PVC-free pet')?.verdict).toBe('caution');
   });
+});
+
+it('is not applied to openings alone where it knows bends of the bed, and that is told', () => {
+  const square = [{ outer: [[0, 0], [1, 0], [1, 1], [0, 1]] as const, islands: [] }]; // biome-ignore format: one line
+  const term = { kind: 'legendre', along: 'x', i: 2, j: 0, mm: 0.1 } as const;
+  const bent = { ...profile, field: { terms: [term] } } as unknown as typeof profile;
+  for (const doors of [correctOpenings, predictCut]) {
+    expect(doors(square, bent).warnings).toMatchObject([
+      { code: 'BENDS_LEFT_OUT', hint: expect.stringContaining('makeStencil') },
+    ]);
+    expect(doors(square, profile).warnings).toEqual([]);
+  }
 });

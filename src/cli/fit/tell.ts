@@ -1,6 +1,7 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { largest } from '../../geometry/extremes.js';
+import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
@@ -48,7 +49,9 @@ export function gaugeLines({ gauges }: CalibrationResult): string[] {
       return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
     }
     const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
-    return [`Gauge of ${name}${limit}: reads ${signed(um(zeroMm))} ± ${um(half)} µm at zero (95 %), taken out.`];
+    return [
+      `Gauge of ${name}${limit}: reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm at zero (95 %), taken out.`,
+    ];
   });
 }
 
@@ -57,10 +60,10 @@ export function scatterSentence({ fit, residuals, scatter, dropped }: Calibratio
     .filter(({ resolutionMm }) => resolutionMm > 0)
     .map(
       ({ gauge, resolutionMm, readings, sdMm }) =>
-        `${gauge}: ${readings} at ${Number(resolutionMm.toFixed(4))} mm steps (${um(sdMm)} µm beyond rounding)`,
+        `${gauge}: ${readings} at ${Number(resolutionMm.toFixed(4))} mm steps (${micrometres(sdMm)} µm beyond rounding)`,
     );
   const left = dropped.length > 0 ? `, ${dropped.length} left out as told` : '';
-  return `${residuals.length} readings${left}, ${fit.dof} degrees of freedom, standard deviation ${um(fit.residualSdMm)} µm${gauges.length > 0 ? `; ${gauges.join(', ')}` : ''}.`;
+  return `${residuals.length} readings${left}, ${fit.dof} degrees of freedom, standard deviation ${micrometres(fit.residualSdMm)} µm${gauges.length > 0 ? `; ${gauges.join(', ')}` : ''}.`;
 }
 
 export function limitLines({ limits }: CalibrationResult): string[] {
@@ -106,8 +109,6 @@ export function robustSentence(moves: NonNullable<CalibrationResult['robust']>['
 function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {
   return `  ${sentence}; AICc ${aicc.toFixed(1)}${taken ? '  <- taken' : ''}`;
 }
-
-const um = (mm: number): string => (1000 * mm).toFixed(1);
 const signed = (text: string): string => (text.startsWith('-') ? text.replace('-', '−') : `+${text}`);
 
 const residualTable = (residuals: readonly ReadingResidual[]): string =>
@@ -122,7 +123,7 @@ export function residualRow(r: ReadingResidual): string[] {
     r.nominalMm.toFixed(4),
     r.readingMm.toFixed(4),
     r.predictedMm.toFixed(4),
-    signed(um(r.residualMm)),
+    signed(micrometres(r.residualMm)),
     signed(r.studentised.toFixed(2)),
   ];
 }

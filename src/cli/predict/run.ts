@@ -11,6 +11,7 @@ import { budgetForSteps } from '../../geometry/work-budget.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
+import { micrometres } from '../../micrometres.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import { type Bed, bedWarnings, withoutBends } from '../../stencil/bed.js';
@@ -24,7 +25,7 @@ import { collectArtwork, type Pending } from '../correct/files.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
-import { faultRows, um } from '../faults-text.js';
+import { faultRows } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -105,11 +106,11 @@ async function predictFile(
     });
     const { mirrored, openings: asked } = stencil.asked;
     const { corrected: told, dots, bed } = stencil.commanded;
-    const corrected = predictCut(withoutBends(told.openings, bed), profile, { asked, numbers: told.numbers });
+    const corrected = predictCut(withoutBends(told.openings, bed), profile.fit, { asked, numbers: told.numbers });
     const result: Predicted = {
       file,
       mirrored,
-      asDrawn: predictCut(withoutBends(asked, bed), profile, { asked }),
+      asDrawn: predictCut(withoutBends(asked, bed), profile.fit, { asked }),
       // With dots, those are what is drawn.
       corrected: { ...corrected, film: dots ? [] : corrected.film },
       ...(dots ? { inDots: predictDots(asked, profile, dots, bed) } : {}),
@@ -157,7 +158,7 @@ function predictDots(
     const [x, y] = mapPoint(back, [column, row]);
     return copyAt(burntStamp(stamp), x, y);
   });
-  return predictCut(withoutBends(burnt, bed), profile, { asked, numbers: kept.map(({ number }) => number) });
+  return predictCut(withoutBends(burnt, bed), profile.fit, { asked, numbers: kept.map(({ number }) => number) });
 }
 
 /** Work that depends on the stamp alone, done once for all its places. */
@@ -205,11 +206,11 @@ function words(result: Predicted): string {
   return [
     `${visible(result.file)}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
     `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
-    line('width error, root mean square, µm', (p) => um(p.summary.rmsWidthErrorMm)),
-    line('width error, mean (+ is too wide), µm', (p) => um(p.summary.meanWidthErrorMm)),
-    line('width error, largest, µm', (p) => um(p.summary.maxWidthErrorMm)),
-    line('place error, root mean square, µm', (p) => um(p.summary.rmsPositionErrorMm)),
-    line('place error, largest, µm', (p) => um(p.summary.maxPositionErrorMm)),
+    line('width error, root mean square, µm', (p) => micrometres(p.summary.rmsWidthErrorMm)),
+    line('width error, mean (+ is too wide), µm', (p) => micrometres(p.summary.meanWidthErrorMm)),
+    line('width error, largest, µm', (p) => micrometres(p.summary.maxWidthErrorMm)),
+    line('place error, root mean square, µm', (p) => micrometres(p.summary.rmsPositionErrorMm)),
+    line('place error, largest, µm', (p) => micrometres(p.summary.maxPositionErrorMm)),
     line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
     line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),

@@ -1,6 +1,7 @@
 import { InputError, type Problem } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
 import type { Profile } from '../../machine/types.js';
+import { micrometres } from '../../micrometres.js';
 import type { Chart } from '../../report/plots/chart.js';
 import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -89,12 +90,11 @@ async function drawCharts(
 }
 
 function words(axis: 'x' | 'y', result: SpotResult): string[] {
-  const um = (mm: number): string => (1000 * mm).toFixed(1);
   const [low, high] = result.radiusInterval95Mm;
   const [from, to] = result.thresholdInterval95;
   const lines = [
     `Across ${axis.toUpperCase()}, from ${result.used.length} settings:`,
-    `  spot radius (1/e²)  ${um(result.spotRadiusMm)} µm, 95 % from ${um(low)} to ${um(high)} µm`,
+    `  spot radius (1/e²)  ${micrometres(result.spotRadiusMm)} µm, 95 % from ${micrometres(low)} to ${micrometres(high)} µm`,
     `  cuts from           ${result.threshold.toPrecision(3)} % per mm/s on, 95 % from ${from.toPrecision(3)} to ${to.toPrecision(3)}`,
   ];
   if (result.thresholdJMm !== undefined && result.stdUncertaintyThresholdJMm !== undefined) {
@@ -102,6 +102,6 @@ function words(axis: 'x' | 'y', result: SpotResult): string[] {
       `                      ${result.thresholdJMm.toPrecision(3)} J/mm, standard uncertainty ${result.stdUncertaintyThresholdJMm.toPrecision(2)}`,
     );
   }
-  lines.push(`  residuals           ${result.residualsMm.map((value) => um(value)).join(', ')} µm`);
+  lines.push(`  residuals           ${result.residualsMm.map((value) => micrometres(value)).join(', ')} µm`);
   return lines;
 }

@@ -61,7 +61,7 @@ export const defineStart: DefineCommand = (program, io, finish) => {
     .addOption(
       new Option('--pitch-mm <mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254').argParser(parsePitch),
     )
-    .addOption(new Option('--dpi <n>', 'the same as dots per inch').argParser(parseDpi).conflicts('pitchMm'))
+    .addOption(new Option('--dpi <n>', 'dots per inch; X and Y as 508x1000').argParser(parseDpi).conflicts('pitchMm'))
     .addOption(
       new Option('-f, --format <list>', `what its program takes: ${PROJECT_FORMATS.join(', ')}`).argParser(
         parseProjectFormats,

@@ -1,4 +1,5 @@
 import type { Warning } from '../../errors.js';
+import { micrometres } from '../../micrometres.js';
 import { studentQuantile } from '../statistics/student-t.js';
 import type { Determined } from './determined.js';
 import type { Gauge } from './gauges.js';
@@ -20,7 +21,6 @@ export interface GaugeFinding {
 const FALSE_ALARM = 0.004;
 /** A smaller zero is taken out all the same, but no reason to look at the gauge. */
 const LEAST_TOLD_MM = 0.0025;
-const um = (mm: number): string => (1000 * mm).toFixed(1);
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
@@ -52,7 +52,7 @@ function offWarning(name: string, zeroMm: number, half: number): Warning {
   const what = spans || name.endsWith(' widths') ? `the gauge of ${name}` : name;
   return {
     code: spans ? 'SPANS_OFF_BY_CONSTANT' : 'GAUGE_ZERO_OFF',
-    message: `${what} reads ${um(Math.abs(zeroMm))} ± ${um(half)} µm too ${zeroMm > 0 ? 'much' : 'little'} everywhere (95 %): that is taken out of the answer.`,
+    message: `${what} reads ${micrometres(Math.abs(zeroMm))} ± ${micrometres(half)} µm too ${zeroMm > 0 ? 'much' : 'little'} everywhere (95 %): that is taken out of the answer.`,
     hint: spans
       ? 'Check the zero of the gauge, and read spans from left edge to left edge, never from a left to a right one; backlash of the machine does the same.'
       : 'Check the zero of the gauge, and whether dark edges are read as part of the opening.',

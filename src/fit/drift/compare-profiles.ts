@@ -1,4 +1,5 @@
 import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
+import { micrometres } from '../../micrometres.js';
 import { studentTwoSided } from '../statistics/student-t.js';
 
 export interface ParameterChange {
@@ -125,8 +126,7 @@ function sentence(parameter: ParameterName, older: number, newer: number, u: num
   const change = newer - older;
   const verdict = beyond ? 'more than the readings’ noise' : 'within the readings’ noise';
   if (unit === 'length') {
-    const um = (mm: number): string => (1000 * mm).toFixed(1);
-    return `${capital(name)} went from ${older.toFixed(4)} to ${newer.toFixed(4)} mm (${signed(um(change))} µm ± ${um(u)} µm): ${verdict}.`;
+    return `${capital(name)} went from ${older.toFixed(4)} to ${newer.toFixed(4)} mm (${signed(micrometres(change))} µm ± ${micrometres(u)} µm): ${verdict}.`;
   }
   const per100 = (value: number): string => (100 * value).toFixed(3);
   return `${capital(name)} went from ${older.toFixed(6)} to ${newer.toFixed(6)} (${signed(per100(change))} mm ± ${per100(u)} mm on 100 mm): ${verdict}.`;

@@ -1,3 +1,4 @@
+import { micrometres } from '../../micrometres.js';
 import { logGamma } from '../statistics/special.js';
 import { type ControlChart, chartProblem } from './chart-parts.js';
 
@@ -68,11 +69,10 @@ function meanOfSd(dof: number): number {
 }
 
 function words(points: readonly ScatterPoint[], { centre, outside, upperLimits }: ControlChart): string[] {
-  const um = (mm: number): string => (1000 * mm).toFixed(1);
   const wide = outside.filter((n) => points[n - 1].sdMm > upperLimits[n - 1]);
-  const usual = `Usual standard deviation ${um(centre)} µm.`;
+  const usual = `Usual standard deviation ${micrometres(centre)} µm.`;
   if (wide.length === 0) return [`In control: the readings of a date scatter as they always did. ${usual}`];
-  const worst = wide.map((n) => `${points[n - 1].label} (${um(points[n - 1].sdMm)} µm)`);
+  const worst = wide.map((n) => `${points[n - 1].label} (${micrometres(points[n - 1].sdMm)} µm)`);
   const listed = worst.length > 5 ? `${worst.slice(0, 5).join(', ')} and ${worst.length - 5} more` : worst.join(', ');
   return [`Readings scatter more than usual: ${listed}. Look at the gauge, the edges and the rows typed in. ${usual}`];
 }

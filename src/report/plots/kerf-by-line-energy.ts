@@ -1,4 +1,5 @@
 import type { SpotPoint, SpotResult } from '../../fit/spot/fit-spot.js';
+import { micrometres } from '../../micrometres.js';
 import { type At, CHART_WIDTH_PX, type Chart, INK, type PointStyle, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
 
@@ -20,11 +21,10 @@ export async function kerfByLineEnergy(
     { text: 'used', point: USED, points: all.filter(isUsed) },
     { text: 'left out', point: LEFT_OUT, points: all.filter((at, i) => !isUsed(at, i)) },
   ].filter((group) => group.points.length > 0);
-  const um = (mm: number): string => (1000 * mm).toFixed(1);
   return renderChart({
     title: options.title ?? 'Kerf against line energy',
     subtitle: [
-      `Spot radius ${um(result.spotRadiusMm)} ± ${um(result.stdUncertaintyRadiusMm)} µm; cuts from ${result.threshold.toPrecision(3)} ± ${result.stdUncertaintyThreshold.toPrecision(2)} % per mm/s on.`,
+      `Spot radius ${micrometres(result.spotRadiusMm)} ± ${micrometres(result.stdUncertaintyRadiusMm)} µm; cuts from ${result.threshold.toPrecision(3)} ± ${result.stdUncertaintyThreshold.toPrecision(2)} % per mm/s on.`,
     ],
     panels: [
       {

@@ -70,19 +70,26 @@ export function sessionsOf(
   return [first, ...later];
 }
 
-/** Adds day after day as the command does: pooled when nothing changed, kept as refused when something did. */
+/**
+ * Adds day after day as the command does: pooled when nothing changed, kept as refused when something did.
+ *
+ * @param isOver - nothing is wanted of the days after such a one
+ */
 export function liveThrough(
   sessions: readonly ReadingSession[],
   pooled: (sessions: readonly ReadingSession[], before: Profile) => Profile = profileOf,
+  isOver: (against: ReadingsAgainstProfile) => boolean = () => false,
 ): { profile: Profile; held: ReadingsAgainstProfile[] } {
   let profile = profileOf(sessions.slice(0, 1));
-  const held = sessions.slice(1).map((session) => {
+  const held: ReadingsAgainstProfile[] = [];
+  for (const session of sessions.slice(1)) {
     const against = readingsAgainstProfile(profile, [session]);
     profile = against.changed
       ? makeProfile({ ...profile, sessions: [...profile.sessions, { ...session, refused: against.sentences[0] }] })
       : pooled([...profile.sessions, session], profile);
-    return against;
-  });
+    held.push(against);
+    if (isOver(against)) break;
+  }
   return { profile, held };
 }
 
