@@ -147,7 +147,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   }
   try {
     await program.parseAsync([...args], { from: 'user' });
-    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, io);
+    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, args, io);
     return code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
@@ -158,9 +158,9 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
 const MOST_COLUMNS = 100;
 const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 
-function sayNext(command: Command, io: Io): void {
+function sayNext(command: Command, args: readonly string[], io: Io): void {
   const values = command.opts();
-  const next = nextStep(command.name(), command.args, values, projectAnswers(values));
+  const next = nextStep(command.name(), command.args, values, projectAnswers(values), args);
   if (next !== undefined) io.say(`next: ${next}\n`);
 }
 
@@ -184,6 +184,9 @@ function refuseWords(message: string, io: Io): ExitCode {
 function withHint(text: string): string {
   const dashed = /^error: unknown option '(-[^'-][^']*\.[^']*)'/.exec(text)?.[1];
   if (dashed) return `${text.trimEnd()}. A file whose name begins with a dash: ./${dashed}\n`;
+  if (text.includes("'-p, --profile <file>'")) {
+    return `${text.trimEnd()}. It says what the machine needs, and comes from apertrue fit; apertrue start shows the way. Add --help to see what there is.\n`;
+  }
   // A nearest name, where there is one, says enough.
   return text.includes('Did you mean')
     ? text

@@ -12,7 +12,7 @@ export interface DotRun {
 /**
  * Burnt dots as one region with walls along the dots' edges.
  *
- * @param runs - dots that hang together by their edges; at least one
+ * @param runs - dots that hang together by their edges or corners; at least one
  * @param toMm - from dot corners (column, line from the top) to mm, y up
  * @returns outer ring counter-clockwise, islands clockwise
  */
@@ -45,7 +45,9 @@ function outline(runs: readonly DotRun[]): [number, number][][] {
     }
   }
   const rings: [number, number][][] = [];
-  for (const [start] of next) {
+  // A ring that begins where two dots meet would end there too early.
+  const single = [...next].filter(([, ends]) => ends.length === 1);
+  for (const [start] of [...single, ...next]) {
     while ((next.get(start)?.length ?? 0) > 0) rings.push(walk(start, next));
   }
   return rings;
@@ -57,9 +59,9 @@ function walk(start: string, next: Map<string, [number, number][]>): [number, nu
   let heading: [number, number] = [0, 0];
   do {
     const choices = next.get(`${x},${y}`) ?? [];
-    // At a corner where two dots meet, turn left (y up), which keeps the dots of one side together.
+    // At a corner where two dots meet, turn right (y up), onto the other dot: stairs one dot wide are one ring.
     const pick =
-      choices.length > 1 ? choices.findIndex(([cx, cy]) => heading[0] * (cy - y) - heading[1] * (cx - x) < 0) : 0;
+      choices.length > 1 ? choices.findIndex(([cx, cy]) => heading[0] * (cy - y) - heading[1] * (cx - x) > 0) : 0;
     const [to] = choices.splice(Math.max(0, pick), 1);
     const turned: [number, number] = [to[0] - x, to[1] - y];
     if (turned[0] !== heading[0] || turned[1] !== heading[1]) ring.push([x, y]);

@@ -38,7 +38,10 @@ describe('help', () => {
 
   it.each([
     [['checkk-nothing-like-it'], /Add --help to see what there is/],
-    [['correct'], /required option '-p, --profile <file>' not specified\. Add --help/],
+    [
+      ['correct'],
+      /required option '-p, --profile <file>' not specified\. It says what the machine needs, and comes from apertrue fit;/,
+    ],
     [['check', '-board.gbr'], /A file whose name begins with a dash: \.\/-board\.gbr/],
   ])('a command line that can’t be read, %j, says how to go on', async (args, words) => {
     const desk = bench();

@@ -178,8 +178,10 @@ function warnAtBorder(
   file: string | undefined,
   warnings: Warning[],
 ): void {
+  let isGround = false;
   const at = openings.flatMap(({ outer }, i) => {
     const { minX, minY, maxX, maxY } = ringBounds(outer);
+    isGround ||= maxX - minX > width - 2 * AT_BORDER_PX && maxY - minY > height - 2 * AT_BORDER_PX;
     const inside =
       minX > AT_BORDER_PX && minY > AT_BORDER_PX && maxX < width - AT_BORDER_PX && maxY < height - AT_BORDER_PX;
     return inside ? [] : [i + 1];
@@ -189,7 +191,9 @@ function warnAtBorder(
     code: 'OPENINGS_AT_BORDER',
     place: { file },
     message: `${at.length} opening(s) reach the image's border and were closed along it: ${listed(at)}.`,
-    hint: 'Export the image with a margin if they are cut off.',
+    hint: isGround
+      ? 'One of them is as large as the image: if that is the ground around the pads, the openings are the other parts (--polarity dark or light).'
+      : 'Export the image with a margin if they are cut off.',
     openings: at,
   });
 }

@@ -517,7 +517,13 @@ describe('what was drawn', () => {
     ]);
     expect(codes(artwork)).toEqual(['OPENINGS_AT_BORDER']);
     expect(artwork.warnings[0].openings).toEqual([1]);
+    expect(artwork.warnings[0].hint).toContain('with a margin');
     expect(areas(artwork)[0]).toBeCloseTo(600, 0);
+  });
+
+  it('an opening as large as the image may be the ground, and is told as such', async () => {
+    const artwork = await read([disc(150, 60, 20)], { polarity: 'light' });
+    expect(artwork.warnings.map(({ hint }) => hint).join()).toContain('--polarity dark or light');
   });
 });
 
