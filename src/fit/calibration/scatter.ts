@@ -46,6 +46,8 @@ export interface ScatterPrior {
   readonly dof: number;
   /** For groups of many readings too. */
   readonly all?: boolean;
+  /** For each group: the variance is that of its own readings. It steadies them, but makes nothing surer. */
+  readonly own?: readonly boolean[];
 }
 
 /** No gauge of this trade sees a nanometre: keeps weights finite when readings fit exactly. */
@@ -87,6 +89,7 @@ export function scatterStep(
   qr: WeightedQr,
 ): ScatterEstimate {
   const info = information(groups, weights, columns, qr);
+  const evidence = info.map((row) => [...row]);
   const score = groups.map(({ members }, g) => {
     let sum = 0;
     for (const i of members) sum += (weights[i] * residuals[i]) ** 2 - weights[i] * (1 - qr.leverages[i]);
@@ -94,19 +97,21 @@ export function scatterStep(
       // Scaled inverse χ² for the variance of the group's readings, rounding and all.
       const v = 1 / weights[members[0]];
       sum += (prior.dof / v) * (prior.variance / v - 1);
-      info[g][g] += prior.dof / (2 * v * v);
+      const ofPrior = prior.dof / (2 * v * v);
+      info[g][g] += ofPrior;
+      if (prior.own?.[g] !== true) evidence[g][g] += ofPrior;
     }
     return sum / 2;
   });
-  const covariance = invert(info);
+  const towards = invert(info);
   const next = variances.map((variance, g) => {
     if (groups[g].certain) return 0;
-    const step = covariance[g].reduce((sum, value, h) => sum + value * score[h], 0);
+    const step = towards[g].reduce((sum, value, h) => sum + value * score[h], 0);
     const least = Math.min(...groups[g].members.map((i) => 1 / weights[i]));
     const room = Math.max(variance, least / LARGEST_STEP, LEAST_VARIANCE);
     return Math.max(0, Math.min(variance + step, room * LARGEST_STEP));
   });
-  return { variances: next, covariance };
+  return { variances: next, covariance: invert(evidence) };
 }
 
 /**
@@ -140,11 +145,48 @@ export function effectiveDof(
   return spread > 0 ? (2 * variance * variance) / spread : Number.POSITIVE_INFINITY;
 }
 
-/** Σ w² x xᵀ over some rows. */
-function gramOf(members: readonly number[], weights: Float64Array, columns: readonly Float64Array[]): number[][] {
+/**
+ * Covariance of the parameters when the weights come from the same readings: (XᵀWX)⁻¹ takes them for known, and so is
+ * too small where a gauge has few readings. With one gauge nothing is added.
+ * Source: M. G. Kenward, J. H. Roger, Biometrics 53 (1997) 983-997 (variances that enter linearly).
+ */
+export function withUnsureWeights(
+  groups: readonly ScatterGroup[],
+  ofVariances: readonly (readonly number[])[],
+  weights: Float64Array,
+  columns: readonly Float64Array[],
+  { inverse }: WeightedQr,
+): number[][] {
+  const estimated = [...groups.keys()].filter((g) => !groups[g].certain);
+  if (estimated.length < 2) return inverse;
+  const squares = groups.map(({ members }) => gramOf(members, weights, columns));
+  const cubes = groups.map(({ members }) => gramOf(members, weights, columns, 3));
+  const sum = inverse.map((row) => row.map(() => 0));
+  for (const g of estimated) {
+    const left = multiply(squares[g], inverse);
+    for (const h of estimated) {
+      const both = multiply(left, squares[h]);
+      sum.forEach((row, j) => {
+        for (let k = 0; k < row.length; k += 1) {
+          row[k] += ofVariances[g][h] * ((g === h ? cubes[g][j][k] : 0) - both[j][k]);
+        }
+      });
+    }
+  }
+  const added = multiply(multiply(inverse, sum), inverse);
+  return inverse.map((row, j) => row.map((value, k) => value + added[j][k] + added[k][j]));
+}
+
+/** Σ wⁿ x xᵀ over some rows, w² as a rule. */
+function gramOf(
+  members: readonly number[],
+  weights: Float64Array,
+  columns: readonly Float64Array[],
+  power = 2,
+): number[][] {
   const gram = columns.map(() => new Array<number>(columns.length).fill(0));
   for (const i of members) {
-    const square = weights[i] * weights[i];
+    const square = weights[i] ** power;
     for (let j = 0; j < columns.length; j += 1) {
       for (let k = j; k < columns.length; k += 1) gram[j][k] += square * columns[j][i] * columns[k][i];
     }

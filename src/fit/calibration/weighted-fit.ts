@@ -10,6 +10,7 @@ import {
   type ScatterPrior,
   scatterGroups,
   scatterStep,
+  withUnsureWeights,
 } from './scatter.js';
 
 export interface WeightedFit {
@@ -37,6 +38,9 @@ export interface WeightedFit {
 
 const MAX_ROUNDS = 400;
 const UNDAMPED = 40;
+/** Where all variances creep one way, a step leads as far as all that would follow: every so many rounds. */
+const LOOK_AHEAD_EVERY = 5;
+const MOST_AHEAD = 30;
 /** Once the variances move by less than this share, and the parameters by less of their uncertainty, nobody could see it. */
 const SETTLED = 1e-7;
 const STEP_TOLERANCE = 1e-9;
@@ -80,6 +84,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     covariance: [],
   };
   let weights = weightsFor(scatter.variances);
+  let lastStep: readonly number[] = [];
   for (let round = 1; ; round += 1) {
     const before = state;
     ({ next: state, qr } = stepFrom(design, weights, state));
@@ -95,15 +100,27 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
         Math.abs(variance - scatter.variances[g]) <=
         SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
     );
+    const step = estimate.variances.map((variance, g) => variance - scatter.variances[g]);
     // At the edge of what variances can be, steps may overshoot to and fro.
-    scatter = round < UNDAMPED ? estimate : halfway(scatter, estimate);
+    const share = (round < UNDAMPED ? 1 : 0.5) * (round % LOOK_AHEAD_EVERY === 0 ? ahead(step, lastStep) : 1);
+    scatter = {
+      ...estimate,
+      variances: scatter.variances.map((variance, g) => Math.max(0, variance + share * step[g])),
+    };
+    lastStep = step;
     weights = weightsFor(scatter.variances);
     if (settled && still) return result(design, state, weights, groups, scatter, dof, round);
   }
 }
 
-function halfway(before: ScatterEstimate, after: ScatterEstimate): ScatterEstimate {
-  return { ...after, variances: after.variances.map((variance, g) => (variance + before.variances[g]) / 2) };
+/**
+ * How many times a step all that follow lead, when each is the same share of the one before (A. C. Aitken, Proc. R. Soc.
+ * Edinburgh 46 (1926) 289-305).
+ */
+function ahead(step: readonly number[], last: readonly number[]): number {
+  const product = (a: readonly number[], b: readonly number[]): number => a.reduce((sum, x, g) => sum + x * b[g], 0);
+  const share = last.length > 0 ? product(step, last) / product(last, last) : 0;
+  return share > 0 && share < 1 ? Math.min(MOST_AHEAD, 1 / (1 - share)) : 1;
 }
 
 function result(
@@ -120,7 +137,7 @@ function result(
   return {
     design,
     parameters: state.parameters,
-    covariance: qr.inverse,
+    covariance: withUnsureWeights(groups, scatter.covariance, weights, state.columns, qr),
     parameterDof: state.parameters.map((_, k) =>
       effectiveDof(unit(k), groups, scatter.covariance, weights, state.columns, qr),
     ),
@@ -171,7 +188,8 @@ function priorFor(
     groups.reduce((sum, { members }) => sum + members.length, 0),
     dof,
   );
-  return { variance: Math.max(all, ...own), dof: PRIOR_DOF };
+  const variance = Math.max(all, ...own);
+  return { variance, dof: PRIOR_DOF, own: own.map((square) => square === variance) };
 }
 
 /** The mean square of fewer readings than this beyond what they tell is nobody's measure. */
