@@ -70,22 +70,6 @@ const NEARLY_SAME = 0.1;
 const sameAxes = ([ax, ay]: Direction, [bx, by]: Direction): boolean =>
   Math.min(Math.abs(ax * by - ay * bx), Math.abs(ax * bx + ay * by)) < NEARLY_SAME;
 
-/**
- * A wall that leans by no more than half a degree, and from end to end by about a dot, is upright: it has one step at
- * most, in its middle, and along its own direction a tip at its end would say more of its place than all the rest of it.
- */
-const UPRIGHT = { cosine: Math.cos(Math.PI / 360), dots: 1.25 };
-
-/** Direction of a wall that reaches so far along X and Y, mm. */
-function directionOf(x: number, y: number, dot: PerAxis): Direction {
-  const length = Math.hypot(x, y);
-  const lies = Math.abs(x) > Math.abs(y);
-  const leans = lies ? Math.abs(y) / dot.y : Math.abs(x) / dot.x;
-  if (leans > UPRIGHT.dots || Math.max(Math.abs(x), Math.abs(y)) < UPRIGHT.cosine * length)
-    return [x / length, y / length];
-  return lies ? [Math.sign(x), 0] : [0, Math.sign(y)];
-}
-
 /** Direction of a side of the smallest box around a shape. */
 function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
   const points = Array.from(
@@ -110,7 +94,7 @@ function longestWall(
     const length = Math.hypot(x, y);
     if (length <= longest * (1 + 1e-6) || !which([x / length, y / length])) continue;
     longest = length;
-    best = directionOf(x, y, dot);
+    best = [x / length, y / length];
   }
   return best;
 }

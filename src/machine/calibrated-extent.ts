@@ -16,7 +16,8 @@ export interface CalibratedExtent {
  * @example calibratedExtent(profile)
  */
 export function calibratedExtent({ sessions }: Pick<Profile, 'sessions'>): CalibratedExtent | undefined {
-  const sizes = sessions.flatMap(({ features, readings, refused }) => {
+  // Sessions of a profile's file hold no readings until `parseProfile` has given each its own.
+  const sizes = sessions.flatMap(({ features, readings = [], refused }) => {
     const read = new Set(readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature])));
     const points = features.flatMap((feature) =>
       feature.kind === 'span' && read.has(feature.id) && !refused ? [feature.from, feature.to] : [],

@@ -11,6 +11,7 @@ import { predictCut } from '../../src/machine/predict-cut.js';
 import { profileJsonSchema } from '../../src/machine/profile-schema.js';
 import { profileText } from '../../src/machine/profile-text.js';
 import { PARAMETER_NAMES } from '../../src/machine/types.js';
+import { makeStencil, type StencilProfile } from '../../src/stencil/make-stencil.js';
 import { benchFeatures, readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
 
@@ -151,4 +152,12 @@ it('is not applied to openings alone where it knows bends of the bed, and that i
     ]);
     expect(doors(square, profile).warnings).toEqual([]);
   }
+});
+
+it('as it stands in its file makes the same stencil as when it is read', async () => {
+  const artwork = { openings: [{ outer: [[1, 1], [2, 1], [2, 2], [1, 2]], islands: [] }] } as const; // biome-ignore format: one line
+  const raw = JSON.parse(profileText(profile));
+  const dots = (source: StencilProfile) =>
+    makeStencil({ ...artwork, side: 'top' }, source).commanded.dots?.image.placed;
+  expect(dots(raw)).toEqual(dots(await parseProfile(profileText(profile), 'a.profile.json')));
 });

@@ -80,7 +80,7 @@ export async function commandSheet(
   });
   const check = checkCommanded(asked, commanded, model);
   const { x, y } = commanded.sweep.pitchMm;
-  const matters = (fault: FaultOnSheet): boolean => fault.part !== 'lettering' || spoilsLetter(fault, Math.max(x, y));
+  const matters = (fault: FaultOnSheet): boolean => isMeasured(fault) || spoils(fault, Math.max(x, y));
   return {
     commanded,
     narrow,
@@ -100,10 +100,11 @@ export function onSheet(sheet: FilmSheet, opening: number): Pick<FaultOnSheet, '
   return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }
 
-/** Letters are read, not measured: a dot more or less in their size, or along a stroke, is no fault. */
+/** Letters are read, and an eye lays a board to corner marks: a dot more or less along a stroke is no fault. */
 const MEASURES: readonly FaultKind[] = ['size', 'area', 'place'];
+const isMeasured = ({ part }: FaultOnSheet): boolean => part !== 'lettering' && part !== 'corner mark';
 
-function spoilsLetter({ what, lost }: FaultOnSheet, dotMm: number): boolean {
+function spoils({ what, lost }: FaultOnSheet, dotMm: number): boolean {
   const isSliver = lost !== undefined && Math.min(...lost.sizeMm) < dotMm;
   return what.some((kind) => !MEASURES.includes(kind) && !(kind === 'part missing' && isSliver));
 }
