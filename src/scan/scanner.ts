@@ -35,6 +35,16 @@ export interface ScannerFit {
   readonly scaled: boolean;
 }
 
+/** What else the pictures are like. */
+export interface SeenBy {
+  /** Only the walls' lines showed, so edges have an offset of their own. */
+  readonly walls?: boolean;
+  /** The pictures don't say their resolution, so lengths are in no known unit. */
+  readonly unsized?: boolean;
+  /** How far each edge may be off because levels are not light, mm. */
+  readonly uToneMm?: number;
+}
+
 /** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
 const USUAL_SCALE = 0.005;
 const USUAL_SKEW = 0.003;
@@ -51,14 +61,11 @@ const MOTION = 1e-5;
  * fault of the scanner. All films move with a scan's turn, the scanner does not: that is how they are told apart (reversal,
  * as in checking a square or a level).
  *
- * @param walls - only the walls' lines showed, so edges have an offset of their own
- * @param unsized - the pictures don't say their resolution, so lengths are in no known unit
  */
 export function fitScanner(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
-  walls: boolean,
-  unsized = false,
+  seen: SeenBy = {},
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const scaling = references.filter(({ feature }) => feature.kind === 'span');
@@ -68,7 +75,7 @@ export function fitScanner(
     rows.push(row.map((one) => one / sd));
     values.push(value / sd);
   };
-  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
+  push([1, 1, 0], 0, seen.unsized ? 1 : 2 * USUAL_SCALE);
   push([1, -1, 0], 0, USUAL_SCALE);
   push([0, 0, 1], 0, USUAL_SKEW);
   for (const seen of bySpan(spans, scaling)) {
@@ -91,7 +98,7 @@ export function fitScanner(
   return {
     strain,
     covariance,
-    ...offsetOf(lengths, references, strain, walls),
+    ...offsetOf(lengths, references, strain, seen),
     reversed: isReversed(spans),
     scaled: scaling.length > 0,
   };
@@ -142,9 +149,10 @@ function offsetOf(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
   strain: readonly [number, number, number],
-  walls: boolean,
+  { walls, uToneMm = 0 }: SeenBy,
 ): Pick<ScannerFit, 'offsetMm' | 'uOffsetMm'> {
-  const prior = walls ? ANY_OFFSET_MM : USUAL_OFFSET_MM;
+  // A bent tone moves both edges of an opening outwards alike.
+  const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
   let [sum, weight] = [0, 1 / prior ** 2];
   for (const { coupon, feature, readingMm, uMm } of references) {
     if (feature.kind === 'span') continue;

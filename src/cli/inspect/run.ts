@@ -6,7 +6,7 @@ import type { ScanMark } from '../../report/scan-picture.js';
 import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
 import { Openings } from '../../scan/places.js';
 import { Scene } from '../../scan/recognise.js';
-import { refuseCoarse, refuseSlanted } from '../../scan/scan-picture.js';
+import { refuseCoarse, refuseSlanted, toldOfLevels } from '../../scan/scan-picture.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -32,7 +32,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   if (!recognised) throw notThere(file, scene.blobCount, asked.length);
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
-  const { inspected: found, clipped } = inspectOpenings(picture, openings, recognised, {
+  const { inspected: found, sharpness } = inspectOpenings(picture, openings, recognised, {
     areaPercent,
     sizeMm,
     placeMm,
@@ -42,10 +42,14 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     number: numberAt(one.number),
     ...(bridgedWith === undefined ? {} : { bridgedWith: numberAt(bridgedWith) }),
   }));
-  if (clipped > 0.5) throw cutOff(file);
+  if (sharpness.clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
   const unseen = inspected.filter((one) => one.unseen === true);
-  const warnings: Warning[] = [...ofJob, ...(unseen.length > 0 ? [notInPicture(unseen, file)] : [])];
+  const warnings: Warning[] = [
+    ...ofJob,
+    ...toldOfLevels(sharpness, file),
+    ...(unseen.length > 0 ? [notInPicture(unseen, file)] : []),
+  ];
   const go = faulty.length === 0 && unseen.length === 0;
   const report = {
     format: 'apertrue-inspection',

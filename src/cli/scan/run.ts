@@ -55,7 +55,11 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const pictures = await readPictures(files, known, references, values, io);
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
   const unsized = pictures.some(({ sized }) => !sized);
-  const scanner = fitScanner(lengthsOf(pictures), references, walls, unsized);
+  const uToneMm = Math.max(
+    0,
+    ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.tone?.uShiftMm ?? 0)),
+  );
+  const scanner = fitScanner(lengthsOf(pictures), references, { walls, unsized, uToneMm });
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
