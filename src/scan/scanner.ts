@@ -1,5 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { DimensionalFeature } from '../coupon/features.js';
+import type { MachineModel } from '../machine/types.js';
 
 /** A length as one picture shows it. */
 export interface ScannedLength {
@@ -102,6 +103,45 @@ export function fitScanner(
     reversed: isReversed(spans),
     scaled: scaling.length > 0,
   };
+}
+
+/** A laser's scales and shear stay within this from job to job, relative; and how well a stencil's openings lie together. */
+const MACHINE_STAYS = 5e-4;
+const SEEN_RELATIVE = 2e-4;
+
+/**
+ * The scanner as a finished stencil shows it: its scale is that of the laser which is known, times the scanner's. So a
+ * laser's own scale can't be followed by it, its kerf can.
+ *
+ * @param seenAs - what one commanded mm along an axis and along a diagonal is in the picture, mm of the scanner
+ */
+export function fitScannerToStencil(
+  seenAs: (direction: readonly [number, number]) => readonly [number, number],
+  { scaleX, scaleY, shear }: Pick<MachineModel, 'scaleX' | 'scaleY' | 'shear'>,
+  seen: SeenBy,
+): ScannerFit {
+  const coupon = 'stencil';
+  const known = [
+    [1, 0],
+    [0, 1],
+    [Math.SQRT1_2, Math.SQRT1_2],
+    [Math.SQRT1_2, -Math.SQRT1_2],
+  ].map(([x, y], i) => {
+    const [px, py] = seenAs([x, y]);
+    const lengthMm = Math.hypot(px, py);
+    const to = [x, y] as const;
+    const feature: DimensionalFeature = { id: `${i}`, kind: 'span', from: [0, 0], to, nominalMm: 1, say: '' };
+    const readingMm = Math.hypot(scaleX * x + shear * y, scaleY * y);
+    return {
+      length: { coupon, feature, lengthMm, uMm: SEEN_RELATIVE, direction: [px / lengthMm, py / lengthMm] as const },
+      reference: { coupon, feature, readingMm, uMm: MACHINE_STAYS },
+    };
+  });
+  return fitScanner(
+    known.map(({ length }) => length),
+    known.map(({ reference }) => reference),
+    seen,
+  );
 }
 
 /** One span as one picture or another gauge shows it: value = log of its length − row · strain. */

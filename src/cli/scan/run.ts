@@ -31,6 +31,7 @@ import type { FileToWrite } from '../write-together.js';
 import { type Channel, loadPicture } from './load-picture.js';
 import type { ScanOptionValues } from './options.js';
 import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
+import { readingsCsv } from './readings-text.js';
 import { shownAs } from './show-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
@@ -293,24 +294,6 @@ function toldOf(
     });
   }
   return warnings;
-}
-
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'uncertainty_mm', 'gauge', 'gauge_limit_mm', 'note'] as const;
-
-function readingsCsv(readings: readonly ScanReading[]): string {
-  const mm = (value: number | undefined, digits = 5): string => value?.toFixed(digits) ?? '';
-  return csvText(
-    COLUMNS,
-    readings.map(({ feature, readingMm, outcome, uncertaintyMm, gauge, gaugeLimitMm, note }) => ({
-      feature,
-      reading_mm: mm(readingMm),
-      outcome: outcome ?? '',
-      uncertainty_mm: mm(uncertaintyMm),
-      gauge: gauge ?? '',
-      gauge_limit_mm: mm(gaugeLimitMm),
-      note: note ?? '',
-    })),
-  );
 }
 
 function placesCsv({ marks }: FilmMarks): string {
