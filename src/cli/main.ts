@@ -128,6 +128,9 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     return unknownCommand(wanted, io);
   }
   const command = program.commands.find((one) => one.name() === wanted);
+  if (args.filter((arg) => /^(--[a-z-]+=)?-$/.test(arg)).length > 1) {
+    return refuseWords('only one file can come through the pipe, and "-" is given twice. Name the other one.', io);
+  }
   const helps = args.includes('--help') || args.includes('-h');
   let answered: ReadonlySet<string> = new Set();
   try {

@@ -4,6 +4,7 @@ import { formatProblem, InputError } from '../../errors.js';
 import { visible } from '../../visible-text.js';
 import { problemsOf } from '../failure.js';
 import type { Io } from '../io.js';
+import { stemOf } from '../stem-of.js';
 import { count, sayProblems } from '../tell.js';
 import { formatOf } from '../unused-options.js';
 
@@ -87,7 +88,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
 /** The plain name without its ending; with its ending, then with its folder, where two results would share a name. */
 function withStems(items: readonly (Pending & { name: string })[]): Pending[] {
   const levels = [
-    (item: { name: string }) => (item.name === '-' ? 'stdin' : item.name.replace(/\.[^.]+$/, '') || item.name),
+    (item: { name: string }) => stemOf(item.name),
     (item: { name: string }) => item.name.replace(/\./g, '-'),
     (item: { name: string; file: string }) => `${basename(dirname(item.file))}-${item.name.replace(/\./g, '-')}`,
   ];
