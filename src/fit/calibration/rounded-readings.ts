@@ -1,5 +1,5 @@
 import { sampleEnsemble } from '../statistics/ensemble-sampler.js';
-import { logNormalInterval } from '../statistics/normal-interval.js';
+import { logWithin } from '../statistics/normal-interval.js';
 import { roundingVariance, type ScatterGroup } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
@@ -75,11 +75,8 @@ export function roundedAnswer(fit: WeightedFit, coarse: readonly ScatterGroup[])
       if (isCoarse ? !(sd > LEAST_SHARE * step && sd < 3 * step) : sd < leastSd || sd > 1e3) {
         return Number.NEGATIVE_INFINITY;
       }
-      for (let m = 0; m < members.length; m += 1) {
-        const e = residuals[members[m]];
-        if (isCoarse) sum += logNormalInterval((e - step / 2) / sd, (e + step / 2) / sd);
-        else sum -= logSd + (e / sd) ** 2 / 2;
-      }
+      if (isCoarse) sum += logWithin(residuals, members, step / 2, sd);
+      else for (let m = 0; m < members.length; m += 1) sum -= logSd + (residuals[members[m]] / sd) ** 2 / 2;
     }
     return sum;
   };
