@@ -110,6 +110,11 @@ export const SCENARIOS: readonly Scenario[] = [
   { name: 'full sheets, 20 µm', gauge: () => ({ noiseMm: 0.02, resolutionMm: 0.01 }) },
   { name: 'the plain 25', choose: plain25 },
   { name: 'random 12', choose: some(12) },
+  {
+    name: 'random 12, all by one gauge that is named',
+    choose: some(12),
+    gauge: () => ({ ...careful, name: 'microscope' }),
+  },
   { name: 'random 24', choose: some(24) },
   { name: 'first 12 rows of each', choose: firstRows },
   {
