@@ -109,12 +109,13 @@ class Fitting {
     const areaWeight = this.bare ? BARE.areaForMisfit : AREA_FOR_MISFIT;
     const all = this.laid.outer.map((_, k) => k);
     this.settle(all, 0);
-    let best = this.judge();
+    let best = { ...this.judge(), mask: this.grid.mask.slice() };
     let idle = 0;
     const halt = (): void => {
       const way = this.judge();
       if (way.cost >= best.cost - 1e-9) return;
-      best = way;
+      best.mask.set(this.grid.mask);
+      best = { ...way, mask: best.mask };
       idle = 0;
     };
     let changed = all;
@@ -140,7 +141,7 @@ class Fitting {
     });
   }
 
-  private judge(): Way {
+  private judge(): Omit<Way, 'mask'> {
     const { grid, laid, aim } = this;
     const errors = this.reach.errors(grid.mask);
     const percent = (100 * (grid.area - aim.area)) / aim.area;
@@ -151,7 +152,7 @@ class Fitting {
     const isNear =
       (Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
       (this.bare && Math.abs(percent) <= BARE.nearPercent);
-    return { laid, mask: grid.mask.slice(), area: grid.area, errors, cost, isNear };
+    return { laid, area: grid.area, errors, cost, isNear };
   }
 
   /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */
