@@ -9,7 +9,7 @@ import { fillParagraphs } from './fold.js';
 import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
 import { mistypedOption } from './mistyped-option.js';
-import { nextStep } from './next-step.js';
+import { nextStep, type Typed } from './next-step.js';
 import { projectAnswers } from './project-answers.js';
 import { answerFromProject, findProject } from './project-file.js';
 import { errorValue, noteProblems, problemsTold, sayProblems } from './tell.js';
@@ -128,6 +128,9 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     return unknownCommand(wanted, io);
   }
   const command = program.commands.find((one) => one.name() === wanted);
+  if (args.filter((arg) => /^(--[a-z-]+=)?-$/.test(arg)).length > 1) {
+    return refuseWords('only one file can come through the pipe, and "-" is given twice. Name the other one.', io);
+  }
   const helps = args.includes('--help') || args.includes('-h');
   let answered: ReadonlySet<string> = new Set();
   try {
@@ -145,9 +148,13 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       return refuseWords(mistyped, io);
     }
   }
+  const typed = new Map<string, string | null>();
+  // What the parser makes of an option's words can't be typed again; the words can.
+  for (const option of command?.options ?? [])
+    command?.on(`option:${option.name()}`, (words?: string) => typed.set(`--${option.name()}`, words ?? null));
   try {
     await program.parseAsync([...args], { from: 'user' });
-    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, args, io);
+    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, typed, io);
     return code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
@@ -158,9 +165,9 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
 const MOST_COLUMNS = 100;
 const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 
-function sayNext(command: Command, args: readonly string[], io: Io): void {
+function sayNext(command: Command, typed: Typed, io: Io): void {
   const values = command.opts();
-  const next = nextStep(command.name(), command.args, values, projectAnswers(values), args);
+  const next = nextStep(command.name(), command.args, values, projectAnswers(values), typed);
   if (next !== undefined) io.say(`next: ${next}\n`);
 }
 

@@ -44,6 +44,8 @@ export interface ScannedCoupon {
 
 const FIRST_SIGMA_MM = 0.03;
 const WIDE_MM = 0.45;
+/** Wide openings that the picture's sharpness is learnt from. */
+const MOST_WIDE = 40;
 /** Ground that is looked at on each side of an opening, mm. */
 const ROOM_MM = 0.4;
 /** Ends of a slot are round after cutting: profiles stay away from them. */
@@ -57,6 +59,8 @@ const FEW = 0.6;
 const SPECK_MM = 0.008;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
+/** Along a long edge: burnt walls wander over a tenth of a millimetre, and a hundred dots leave little noise. */
+const MOST_ROWS = 120;
 
 /** Measures every feature of a recognised coupon. */
 export function measureCoupon(
@@ -90,6 +94,8 @@ export class CouponRuler {
   private sharpness: Sharpness = { sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN, halo: 0, clipped: 0, count: 0 };
   private lineDepth: number | undefined;
   private readonly stepMm: number;
+  /** Spans share their slots with each other and with the marks. */
+  private readonly edges = new Map<string, Across | 'missing' | undefined>();
 
   constructor(
     private readonly picture: GreyPicture,
@@ -124,7 +130,9 @@ export class CouponRuler {
   }
 
   learnFrom(places: readonly OpeningBox[]): Sharpness {
-    const wide = places.filter((place) => 2 * place.halfAcross * this.unit(place.across).mm > WIDE_MM).slice(0, 80);
+    const wide = places
+      .filter((place) => 2 * place.halfAcross * this.unit(place.across).mm > WIDE_MM)
+      .slice(0, MOST_WIDE);
     if (this.recognised.look === 'walls') {
       const depths = wide.flatMap((place) => {
         const strip = this.strip(place, ROOM_MM);
@@ -371,7 +379,9 @@ export class CouponRuler {
       const found = wallLines(strip, this.halfOf(place), ROOM_MM, this.lineDepth);
       return found === 'missing' ? 'its slot is not there' : found ? found[side] : 'its edges can not be told';
     }
-    const found = this.across(place);
+    const key = `${place.opening} ${place.across}`;
+    if (!this.edges.has(key)) this.edges.set(key, this.across(place));
+    const found = this.edges.get(key);
     return found === 'missing' ? 'its slot is not through' : found ? found[side] : OUTSIDE;
   }
 
@@ -485,8 +495,9 @@ const isUpright = (ring: readonly Point[]): boolean =>
     return Math.abs(p - x) < 1e-9 || Math.abs(q - y) < 1e-9;
   });
 
-/** At least seven rows, however short an edge is. */
-const rowStep = (halfMm: number, stepMm: number): number => Math.min(2 * stepMm, halfMm / 3);
+/** At least seven rows, however short an edge is, and no more than say something new. */
+const rowStep = (halfMm: number, stepMm: number): number =>
+  Math.max((2 * halfMm) / MOST_ROWS, Math.min(2 * stepMm, halfMm / 3));
 
 const OUTSIDE = 'it lies outside of the picture, or at its side';
 

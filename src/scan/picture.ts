@@ -12,16 +12,18 @@ export interface GreyPicture {
 export function blockMeans({ widthPx, heightPx, levels }: GreyPicture, factor: number): GreyPicture {
   const [w, h] = [Math.floor(widthPx / factor), Math.floor(heightPx / factor)];
   const out = new Float32Array(w * h);
-  const share = 1 / (factor * factor);
-  for (let row = 0; row < h * factor; row += 1) {
-    const target = Math.floor(row / factor) * w;
-    let at = row * widthPx;
-    for (let column = 0; column < w; column += 1) {
-      let sum = 0;
-      for (let k = 0; k < factor; k += 1) sum += levels[at + k];
-      at += factor;
-      out[target + column] += sum * share;
+  const sums = new Float64Array(w);
+  for (let row = 0; row < h; row += 1) {
+    sums.fill(0);
+    for (let j = 0; j < factor; j += 1) {
+      let at = (row * factor + j) * widthPx;
+      for (let column = 0; column < w; column += 1) {
+        let sum = 0;
+        for (const end = at + factor; at < end; at += 1) sum += levels[at];
+        sums[column] += sum;
+      }
     }
+    for (let column = 0; column < w; column += 1) out[row * w + column] = sums[column] / (factor * factor);
   }
   return { widthPx: w, heightPx: h, levels: out };
 }

@@ -15,6 +15,8 @@ export interface KnownCoupon {
 
 export interface PictureResult {
   readonly coupons: readonly (ScannedCoupon & { readonly coupon: string })[];
+  /** The whole picture, smaller, to be shown. */
+  readonly overview: GreyPicture;
   readonly warnings: readonly Warning[];
 }
 
@@ -50,7 +52,7 @@ export function scanPicture(picture: GreyPicture, known: readonly KnownCoupon[],
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
-  return { coupons, warnings };
+  return { coupons, overview: scene.overview, warnings };
 }
 
 /** @throws {InputError} SCAN_TOO_COARSE */

@@ -2,8 +2,7 @@ import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
-import { svgToPng } from '../../report/picture.js';
-import { type ScanMark, scanPictureSvg } from '../../report/scan-picture.js';
+import type { ScanMark } from '../../report/scan-picture.js';
 import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
 import { Openings } from '../../scan/places.js';
 import { Scene } from '../../scan/recognise.js';
@@ -13,19 +12,18 @@ import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadPicture } from '../scan/load-picture.js';
+import { drawnUpon, shownAs } from '../scan/show-picture.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import { askedOpenings } from './asked.js';
 import type { InspectOptionValues } from './options.js';
-
-const PNG_PX = 1800;
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
   const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
   await refuseExisting(paths, io, values);
   const { openings: asked, numberAt, warnings: ofJob } = await askedOpenings(values.job, values.artwork, io);
-  const { picture, preview } = await loadPicture(file, values.dpi, io);
+  const { picture } = await loadPicture(file, values.dpi, io);
   if (!picture.dotsPerMm) throw noSize(file);
   refuseCoarse(picture, file);
   const openings = new Openings(asked);
@@ -58,10 +56,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     openings: inspected.map(({ ring: _, ...rest }) => rest),
     warnings,
   };
-  const svg = scanPictureSvg({
-    widthPx: picture.widthPx,
-    heightPx: picture.heightPx,
-    preview: { mime: 'image/jpeg', base64: Buffer.from(preview).toString('base64') },
+  const { svg, png } = await drawnUpon(await shownAs(picture, scene.overview), {
     marks: faulty.map(markOf),
     outlines: inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
   });
@@ -89,12 +84,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
         : []),
     ],
   });
-  const contents = [
-    csvOf(inspected),
-    `${JSON.stringify(report, roundedNumbers, 2)}\n`,
-    html,
-    await svgToPng(svg, PNG_PX),
-  ];
+  const contents = [csvOf(inspected), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
   await io.writeFiles(
     contents.map((bytes, i) => ({ path: paths[i], bytes })),
     { overwrite: values.overwrite === true },

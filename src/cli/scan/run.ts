@@ -28,9 +28,10 @@ import type { Io } from '../io.js';
 import { progressOf } from '../progress.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
-import { loadPicture } from './load-picture.js';
+import { type Channel, loadPicture } from './load-picture.js';
 import type { ScanOptionValues } from './options.js';
 import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
+import { shownAs } from './show-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
 const CALIPER_LIMIT_MM = 0.02;
@@ -39,7 +40,7 @@ const CALIPER_LIMIT_MM = 0.02;
 const ROOM_FOR_TWO_PX = 2e8;
 
 /** One picture after it was read: small enough to be kept. */
-export interface ReadPicture extends PictureResult, DrawnPicture {
+export interface ReadPicture extends Omit<PictureResult, 'overview'>, DrawnPicture {
   readonly file: string;
 }
 
@@ -187,24 +188,29 @@ async function readPictures(
   const pictures: ReadPicture[] = [];
   const problems: Problem[] = [];
   const step = progressOf(io, 'reading picture', files.length);
-  let next = files.length > 0 ? loadPicture(files[0], values.dpi, io) : undefined;
+  let usual: Channel | undefined;
+  let next: ReturnType<typeof loadPicture> | undefined;
+  const load = (i: number, channel?: Channel) => loadPicture(files[i], values.dpi, io, channel);
+  const read = async (i: number, loading: ReturnType<typeof loadPicture>): Promise<ReadPicture> => {
+    const { picture, channel } = await loading;
+    usual ??= channel;
+    // The next one is decoded meanwhile, as long as two of them have room.
+    if (i + 1 < files.length && next === undefined && picture.levels.length < ROOM_FOR_TWO_PX) {
+      next = load(i + 1, usual);
+      // What is wrong with it is told when its turn comes.
+      next.catch(() => undefined);
+    }
+    if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(files[i]);
+    const { overview, ...found } = scanPicture(picture, known, files[i]);
+    const shown = await shownAs(picture, overview);
+    return { ...found, file: files[i], shown, sized: picture.dotsPerMm !== undefined };
+  };
   for (const [i, file] of files.entries()) {
-    const loading = next ?? loadPicture(file, values.dpi, io);
+    const loading = next ?? load(i, usual);
     next = undefined;
     try {
-      const { picture, preview } = await loading;
-      // The next one is decoded meanwhile, as long as two of them have room.
-      if (i + 1 < files.length && picture.levels.length < ROOM_FOR_TWO_PX) {
-        next = loadPicture(files[i + 1], values.dpi, io);
-        // What is wrong with it is told when its turn comes.
-        next.catch(() => undefined);
-      }
-      if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(file);
-      const { widthPx, heightPx } = picture;
-      pictures.push({
-        ...scanPicture(picture, known, file),
-        ...{ file, preview, widthPx, heightPx, sized: picture.dotsPerMm !== undefined },
-      });
+      // Films of another colour may show in another channel only.
+      pictures.push(await read(i, loading).catch((error) => (i > 0 ? read(i, load(i)) : Promise.reject(error))));
     } catch (error) {
       problems.push(...problemsOf(error, file));
     }
