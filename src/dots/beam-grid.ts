@@ -107,6 +107,16 @@ export class BeamGrid implements DotGrid {
     for (const dot of dots) this.toggleOne(dot);
   }
 
+  covers(dot: number): boolean {
+    const { looks } = this.goal;
+    const row = Math.floor(dot / this.columns);
+    const first = (row * looks + this.roomY) * this.stride + (dot - row * this.columns) * looks + this.roomX;
+    for (let j = 0; j < looks; j += 1) {
+      for (let i = 0; i < looks; i += 1) if (this.burnt[first + j * this.stride + i] === 0) return false;
+    }
+    return true;
+  }
+
   private toggleOne(dot: number): void {
     const { mask, columns } = this;
     const row = Math.floor(dot / columns);

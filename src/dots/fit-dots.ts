@@ -1,6 +1,7 @@
 import { budgetInForce } from '../geometry/work-budget.js';
+import { type Aim, aimOf } from './aim.js';
 import { burntBy } from './beam-grid.js';
-import { type Aim, aimOf, fitted, type Way } from './fitting.js';
+import { fitted, type Way } from './fitting.js';
 import { laidOn } from './lay-on-grid.js';
 import { stampFromMask } from './masks.js';
 import type { PixelShape } from './shape.js';
@@ -56,7 +57,7 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
   if (rectangle) return fittedRectangle(rectangle, kerf, dot);
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const sides = sidesOf(shape, dot);
-  const aim = aimOf(shape, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
+  const aim = aimOf(shape, sides, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
     for (const [x, y] of phasesOf(shape, symmetry, size)) {
