@@ -1,6 +1,6 @@
 import { InputError } from '../../errors.js';
 import { capProblems } from '../../readings/cap-problems.js';
-import { likelyCause } from './causes.js';
+import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength } from './length-model.js';
 import type { Observation } from './observations.js';
 import { possibleReadings } from './possible.js';
@@ -28,7 +28,7 @@ export function impossibleReadings(lengths: readonly Observation[]): FlaggedRead
   const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
   return impossible.map((i) => {
     const { session, index, feature, reading, valueMm } = lengths[i];
-    const found = likelyCause(i, { lengths, predicted, parameters, tolerance, outliers: out });
+    const found = causeOf(i, { lengths, predicted, parameters, tolerance, outliers: out });
     const because = found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
     return {
       session,
@@ -43,6 +43,18 @@ export function impossibleReadings(lengths: readonly Observation[]): FlaggedRead
       sentence: `${feature.id} reads ${Number(valueMm.toFixed(5))} mm where about ${predicted[i].toFixed(2)} mm were expected: ${because}.`,
     };
   });
+}
+
+/** Where no other reading tells the scale of its axis, a prediction may be this far off: a factor shows all the same. */
+const AXIS_UNKNOWN_SHARE = 0.03;
+const FACTORS: readonly ReadingCause[] = ['decimal-slip', 'inch-for-mm', 'mm-for-inch', 'mil-for-mm'];
+
+function causeOf(i: number, context: CauseContext): CauseFound {
+  const near = likelyCause(i, context);
+  if (near.cause !== 'unclear') return near;
+  const tolerance = context.predicted.map((mm, j) => context.tolerance[j] + AXIS_UNKNOWN_SHARE * Math.abs(mm));
+  const far = likelyCause(i, { ...context, tolerance });
+  return FACTORS.includes(far.cause) ? far : near;
 }
 
 /** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
