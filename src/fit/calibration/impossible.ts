@@ -1,4 +1,5 @@
-import { InputError } from '../../errors.js';
+import { InputError, type Problem } from '../../errors.js';
+import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength } from './length-model.js';
@@ -6,6 +7,7 @@ import type { Observation } from './observations.js';
 import { possibleReadings } from './possible.js';
 import { startParameters } from './start.js';
 import type { FlaggedReading } from './types.js';
+import { wholeFileCause } from './whole-file.js';
 
 /** How far a right reading may lie from what the others say, when they have not been fitted yet. */
 const ABOUT_MM = 0.06;
@@ -58,8 +60,14 @@ function causeOf(i: number, context: CauseContext): CauseFound {
 }
 
 /** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
-export function refuseImpossible(found: readonly FlaggedReading[]): void {
+export function refuseImpossible(
+  found: readonly FlaggedReading[],
+  lengths: readonly Observation[],
+  sessions: readonly ReadingSession[],
+): void {
   if (found.length === 0) return;
+  const whole = wholeFileCause(lengths, sessions);
+  if (whole !== undefined) throw new InputError({ ...wrongWay(found, whole) });
   const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
   throw new InputError(
     capProblems(
@@ -75,6 +83,17 @@ export function refuseImpossible(found: readonly FlaggedReading[]): void {
       })),
     ),
   );
+}
+
+function wrongWay(found: readonly FlaggedReading[], whole: string): Problem {
+  const ids = [...new Set(found.map(({ feature }) => feature))];
+  const some = `${ids.slice(0, 6).join(', ')}${ids.length > 6 ? ` and ${ids.length - 6} more` : ''}`;
+  return {
+    code: 'READ_WRONG_WAY_ROUND',
+    place: found[0].file === undefined ? {} : { file: found[0].file },
+    message: `${some} read${ids.length === 1 ? 's' : ''} what no machine makes of ${ids.length === 1 ? 'it' : 'them'}, but all is right if ${whole}.`,
+    hint: 'Lay the film as the worksheet shows it, with its letters upright and readable, and read these again. If its letters can only be read mirrored, the machine mirrors: cut the coupon as the stencils will be cut.',
+  };
 }
 
 function contradict(): InputError {
