@@ -20,7 +20,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   io.out(`Model: ${fit.model}.\n`);
   io.out(`${scatterSentence(result)}\n`);
   for (const line of gaugeLines(result)) io.out(`${line}\n`);
-  const sentence = openingSentence(fit);
+  const sentence = openingSentence(result);
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
