@@ -12,6 +12,7 @@ import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
+import type { ScannedLength } from './scanner.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
 import { lightOf, toneOf } from './tone.js';
 import { wallLines } from './wall-lines.js';
@@ -85,6 +86,15 @@ export function measureCoupon(
     else scanned.push(found);
   }
   return { recognised, sharpness, scanned, marks: ruler.marks(), unread };
+}
+
+/** The lengths among what was scanned of a coupon. */
+export function lengthsIn(coupon: string, scanned: readonly Scanned[]): ScannedLength[] {
+  return scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
+    'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
+      ? [{ coupon, feature, lengthMm, uMm, direction }]
+      : [],
+  );
 }
 
 /** Measures openings in one picture where a coupon, or a stencil, was recognised. */

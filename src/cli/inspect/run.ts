@@ -4,7 +4,7 @@ import { InputError, type Warning } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import type { ScanMark } from '../../report/scan-picture.js';
 import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
-import { measureCoupon } from '../../scan/measure-coupon.js';
+import { lengthsIn, measureCoupon } from '../../scan/measure-coupon.js';
 import type { GreyPicture } from '../../scan/picture.js';
 import { Openings } from '../../scan/places.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
@@ -136,11 +136,7 @@ function readingsOf(
   const recognised = features.length < LEAST_READINGS ? undefined : scene.find(openings, look);
   if (!recognised) return undefined;
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
-  const { a, b, c, d } = recognised.map;
-  const { x: dotsX, y: dotsY } = picture.dotsPerMm ?? { x: 1, y: 1 };
-  const scanner = fitScannerToStencil(([x, y]) => [(a * x + b * y) / dotsX, (c * x + d * y) / dotsY], machine, {
-    uToneMm: sharpness.tone?.uShiftMm,
-  });
+  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.tone?.uShiftMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
   return readings.length < LEAST_READINGS ? undefined : readings;
 }

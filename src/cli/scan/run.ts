@@ -7,6 +7,7 @@ import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/coupon-openings.js';
+import { lengthsIn } from '../../scan/measure-coupon.js';
 import { Openings } from '../../scan/places.js';
 import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
@@ -235,15 +236,7 @@ function noSize(file: string): InputError {
 }
 
 function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) =>
-    coupons.flatMap(({ coupon, scanned }) =>
-      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
-        'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
-          ? [{ coupon, feature, lengthMm, uMm, direction }]
-          : [],
-      ),
-    ),
-  );
+  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {
