@@ -42,6 +42,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'LEFT_OUT_FOR_PASTE',
   'LETTERING_ENLARGED',
   'OUTLINE_LEFT',
+  'OUTSIDE_BOARD',
   'NEGATIVE_OUTLINES',
 ]);
 

@@ -34,7 +34,7 @@ const looksFor = (dots: number): number => (dots <= TINY_DOTS ? 3 : dots <= SMAL
 
 /** What a dot of a box costs, and one that a wall crosses, in the units of `WorkBudget`. Small shapes cost next to nothing. */
 const DOT_COST = 0.1;
-const OUTER_COST = 500;
+const OUTER_COST = 1000;
 
 /** An opening of less area than this is none, dots squared. */
 const NOTHING = 1e-9;
