@@ -23,9 +23,9 @@ export class CoverGrid implements DotGrid {
   misfit: number;
   area: number;
 
-  constructor({ touched, outer }: GriddedShape) {
+  constructor({ touched, touchedCount, outer }: GriddedShape) {
     this.mask = touched.slice();
-    this.area = touched.reduce((sum, on) => sum + on, 0);
+    this.area = touchedCount;
     this.misfit = outer.reduce((sum, { dots, cover }) => sum + dots.length * (1 - cover), 0);
   }
 

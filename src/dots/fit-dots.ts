@@ -1,3 +1,4 @@
+import { budgetInForce } from '../geometry/work-budget.js';
 import { type Aim, aimOf } from './aim.js';
 import { BeamGrid, burntBy } from './beam-grid.js';
 import { fitted, type Way } from './fitting.js';
@@ -31,6 +32,10 @@ const BEAM_DOTS = 250_000;
 /** Looks along a dot, by the dots of the box: the larger, the less a single one matters. */
 const looksFor = (dots: number): number => (dots <= TINY_DOTS ? 3 : dots <= SMALL_DOTS ? 2 : 1);
 
+/** What a dot of a box costs, and one that a wall crosses, in the units of `WorkBudget`. Small shapes cost next to nothing. */
+const DOT_COST = 0.1;
+const OUTER_COST = 500;
+
 /** An opening of less area than this is none, dots squared. */
 const NOTHING = 1e-9;
 
@@ -56,7 +61,10 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
     for (const [x, y] of phasesOf(shape, symmetry, size)) {
-      const way = fitted(laidOn({ ...found, ...symmetry }, x, y), sides, aim);
+      if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size);
+      const laid = laidOn({ ...found, ...symmetry }, x, y);
+      if (size > SMALL_DOTS) budgetInForce()?.spend(OUTER_COST * laid.outer.length);
+      const way = fitted(laid, sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
     }
     if (size > SMALL_DOTS || best?.isNear) break;

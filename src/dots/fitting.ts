@@ -67,12 +67,13 @@ class Fitting {
     const areaWeight = this.bare ? BARE_AREA_FOR_MISFIT : AREA_FOR_MISFIT;
     const all = this.laid.outer.map((_, k) => k);
     this.settle(all, 0);
-    let best = this.judge();
+    let best = { ...this.judge(), mask: this.grid.mask.slice() };
     let idle = 0;
     const halt = (): void => {
       const way = this.judge();
       if (way.cost >= best.cost - 1e-9) return;
-      best = way;
+      best.mask.set(this.grid.mask);
+      best = { ...way, mask: best.mask };
       idle = 0;
     };
     let changed = all;
@@ -98,7 +99,7 @@ class Fitting {
         for (const ends of this.endsOf(best, side)) {
           for (const by of SHIFTS_DOTS) {
             const way = this.shift(best, side, ends, by);
-            if (way.cost < best.cost - 1e-9) best = way;
+            if (way.cost < best.cost - 1e-9) best = { ...way, mask: this.grid.mask.slice() };
           }
         }
       }
@@ -112,7 +113,7 @@ class Fitting {
     return Math.abs(low - high) < 1e-6 ? [[0, 1]] : [[0], [1]];
   }
 
-  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Way {
+  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
     const { laid, grid, reach, limits } = this;
     const all = laid.outer.map((_, k) => k);
     for (const k of all)
@@ -137,10 +138,10 @@ class Fitting {
     });
   }
 
-  private judge(): Way {
+  private judge(): Omit<Way, 'mask'> {
     const { grid, laid, sides, aim, bare } = this;
     const given = { area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) };
-    return { laid, mask: grid.mask.slice(), ...given, ...judged(given, sides, aim, bare) };
+    return { laid, ...given, ...judged(given, sides, aim, bare) };
   }
 
   /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */

@@ -117,14 +117,15 @@ function beamOf(kerf: PerAxis) {
 function runsJoin(p: PlacedStamp, pRow: number, q: PlacedStamp, qRow: number, limit: number): boolean {
   if (qRow < 0 || qRow >= q.stamp.height) return false;
   const [a, b] = [p.stamp, q.stamp];
-  for (let i = a.rowStart[pRow]; i < a.rowStart[pRow + 1]; i += 2) {
-    for (let j = b.rowStart[qRow]; j < b.rowStart[qRow + 1]; j += 2) {
-      const film = Math.max(
-        q.column + b.runs[j] - p.column - a.runs[i + 1],
-        p.column + a.runs[i] - q.column - b.runs[j + 1],
-      );
-      if (film <= limit) return true;
-    }
+  // Runs are in order: whichever ends first meets nothing further right.
+  for (let [i, j] = [a.rowStart[pRow], b.rowStart[qRow]]; i < a.rowStart[pRow + 1] && j < b.rowStart[qRow + 1]; ) {
+    const film = Math.max(
+      q.column + b.runs[j] - p.column - a.runs[i + 1],
+      p.column + a.runs[i] - q.column - b.runs[j + 1],
+    );
+    if (film <= limit) return true;
+    if (p.column + a.runs[i + 1] < q.column + b.runs[j + 1]) i += 2;
+    else j += 2;
   }
   return false;
 }

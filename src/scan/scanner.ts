@@ -1,5 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { DimensionalFeature } from '../coupon/features.js';
+import type { MachineModel } from '../machine/types.js';
 
 /** A length as one picture shows it. */
 export interface ScannedLength {
@@ -35,6 +36,16 @@ export interface ScannerFit {
   readonly scaled: boolean;
 }
 
+/** What else the pictures are like. */
+export interface SeenBy {
+  /** Only the walls' lines showed, so edges have an offset of their own. */
+  readonly walls?: boolean;
+  /** The pictures don't say their resolution, so lengths are in no known unit. */
+  readonly unsized?: boolean;
+  /** How far each edge may be off because levels are not light, mm. */
+  readonly uToneMm?: number;
+}
+
 /** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
 const USUAL_SCALE = 0.005;
 const USUAL_SKEW = 0.003;
@@ -51,14 +62,11 @@ const MOTION = 1e-5;
  * fault of the scanner. All films move with a scan's turn, the scanner does not: that is how they are told apart (reversal,
  * as in checking a square or a level).
  *
- * @param walls - only the walls' lines showed, so edges have an offset of their own
- * @param unsized - the pictures don't say their resolution, so lengths are in no known unit
  */
 export function fitScanner(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
-  walls: boolean,
-  unsized = false,
+  seen: SeenBy = {},
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const scaling = references.filter(({ feature }) => feature.kind === 'span');
@@ -68,7 +76,7 @@ export function fitScanner(
     rows.push(row.map((one) => one / sd));
     values.push(value / sd);
   };
-  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
+  push([1, 1, 0], 0, seen.unsized ? 1 : 2 * USUAL_SCALE);
   push([1, -1, 0], 0, USUAL_SCALE);
   push([0, 0, 1], 0, USUAL_SKEW);
   for (const seen of bySpan(spans, scaling)) {
@@ -91,10 +99,49 @@ export function fitScanner(
   return {
     strain,
     covariance,
-    ...offsetOf(lengths, references, strain, walls),
+    ...offsetOf(lengths, references, strain, seen),
     reversed: isReversed(spans),
     scaled: scaling.length > 0,
   };
+}
+
+/** A laser's scales and shear stay within this from job to job, relative; and how well a stencil's openings lie together. */
+const MACHINE_STAYS = 5e-4;
+const SEEN_RELATIVE = 2e-4;
+
+/**
+ * The scanner as a finished stencil shows it: its scale is that of the laser which is known, times the scanner's. So a
+ * laser's own scale can't be followed by it, its kerf can.
+ *
+ * @param seenAs - what one commanded mm along an axis and along a diagonal is in the picture, mm of the scanner
+ */
+export function fitScannerToStencil(
+  seenAs: (direction: readonly [number, number]) => readonly [number, number],
+  { scaleX, scaleY, shear }: Pick<MachineModel, 'scaleX' | 'scaleY' | 'shear'>,
+  seen: SeenBy,
+): ScannerFit {
+  const coupon = 'stencil';
+  const known = [
+    [1, 0],
+    [0, 1],
+    [Math.SQRT1_2, Math.SQRT1_2],
+    [Math.SQRT1_2, -Math.SQRT1_2],
+  ].map(([x, y], i) => {
+    const [px, py] = seenAs([x, y]);
+    const lengthMm = Math.hypot(px, py);
+    const to = [x, y] as const;
+    const feature: DimensionalFeature = { id: `${i}`, kind: 'span', from: [0, 0], to, nominalMm: 1, say: '' };
+    const readingMm = Math.hypot(scaleX * x + shear * y, scaleY * y);
+    return {
+      length: { coupon, feature, lengthMm, uMm: SEEN_RELATIVE, direction: [px / lengthMm, py / lengthMm] as const },
+      reference: { coupon, feature, readingMm, uMm: MACHINE_STAYS },
+    };
+  });
+  return fitScanner(
+    known.map(({ length }) => length),
+    known.map(({ reference }) => reference),
+    seen,
+  );
 }
 
 /** One span as one picture or another gauge shows it: value = log of its length − row · strain. */
@@ -142,9 +189,10 @@ function offsetOf(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
   strain: readonly [number, number, number],
-  walls: boolean,
+  { walls, uToneMm = 0 }: SeenBy,
 ): Pick<ScannerFit, 'offsetMm' | 'uOffsetMm'> {
-  const prior = walls ? ANY_OFFSET_MM : USUAL_OFFSET_MM;
+  // A bent tone moves both edges of an opening outwards alike.
+  const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
   let [sum, weight] = [0, 1 / prior ** 2];
   for (const { coupon, feature, readingMm, uMm } of references) {
     if (feature.kind === 'span') continue;

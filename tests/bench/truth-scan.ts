@@ -145,7 +145,7 @@ async function wholeWay(count: number): Promise<void> {
     const [span] = coupons[0].features.features;
     if (!('from' in span)) return;
     const reference = { coupon: 'scale-ruler', feature: span, readingMm: truth(span) + random(-LIMIT, LIMIT) };
-    const fit = fitScanner(lengths, [{ ...reference, uMm: LIMIT / Math.sqrt(3) }], false);
+    const fit = fitScanner(lengths, [{ ...reference, uMm: LIMIT / Math.sqrt(3) }]);
     const sessions = coupons.map(({ features: file }) => {
       const own = found.filter(({ coupon: name }) => name === file.coupon).map(({ scanned }) => scanned);
       const readings = readingsOfScans(file.features, own, fit, true);

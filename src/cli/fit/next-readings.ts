@@ -1,5 +1,5 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
-import { type CalibrationOptions, type CalibrationResult, foreseen } from '../../fit/calibration/index.js';
+import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
 import { planReadings, planSentences, USUAL_GAUGE, USUAL_TARGETS, whatNext } from '../../fit/plan/index.js';
 import { PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { expanded } from './words.js';
@@ -41,7 +41,40 @@ export function nextReadings(
   const after = (next: readonly DimensionalFeature[]) =>
     foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call
   const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after, USUAL_TARGETS); // biome-ignore format: one call
-  const sentences = planSentences(reached, found, USUAL_TARGETS);
+  const sentences = planSentences(reached, found, USUAL_TARGETS, heldByLimits(result.gauges, own, reached));
   if (result.placeDoubt.every((size) => size === 0)) return sentences;
   return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];
+}
+
+/** A limit of error that alone makes so much of an interval decides it. */
+const DECIDES = 0.6;
+
+/** Scales that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
+function heldByLimits(
+  gauges: CalibrationResult['gauges'],
+  sessions: readonly ReadingSession[],
+  reached: Readonly<Record<ParameterName, number | undefined>>,
+): Partial<Record<ParameterName, string>> {
+  const held: Partial<Record<ParameterName, string>> = {};
+  for (const { name: gauge, limitMm } of gauges) {
+    const longest = longestRead(gauge, sessions);
+    if (limitMm === undefined || longest === 0) continue;
+    for (const name of ['scaleX', 'scaleY', 'shear'] as const) {
+      const alone = (COVERS_95 * limitMm) / Math.sqrt(3) / longest;
+      if (alone > DECIDES * (reached[name] ?? Number.POSITIVE_INFINITY))
+        held[name] = `the limit of error of ${gauge} (${limitMm} mm) decides it`;
+    }
+  }
+  return held;
+}
+
+function longestRead(gauge: string, sessions: readonly ReadingSession[]): number {
+  const lengths = sessions.flatMap(({ coupon, features, readings }) => {
+    const byId = new Map(features.map((feature) => [feature.id, feature]));
+    return readings.flatMap(({ feature: id, gauge: named, readingMm = 0, dropped }) => {
+      const feature = byId.get(id);
+      return feature && 'from' in feature && !dropped && gaugeName(named, coupon, feature) === gauge ? [readingMm] : [];
+    });
+  });
+  return Math.max(0, ...lengths);
 }
