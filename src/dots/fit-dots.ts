@@ -1,6 +1,6 @@
 import { budgetInForce } from '../geometry/work-budget.js';
 import { type Aim, aimOf } from './aim.js';
-import { burntBy } from './beam-grid.js';
+import { BeamGrid, burntBy } from './beam-grid.js';
 import { fitted, type Way } from './fitting.js';
 import { laidOn } from './lay-on-grid.js';
 import { stampFromMask } from './masks.js';
@@ -15,7 +15,7 @@ type PerAxis = { readonly x: number; readonly y: number };
 /** The dots that stand for all openings of a shape. */
 export interface Fitted {
   readonly stamp: Stamp;
-  /** Upper left corner of the stamp from the middle of the shape's box. */
+  /** Upper left corner of the stamp from the middle of the shape's box, with the cut's centre of area where it should be. */
   readonly left: number;
   readonly top: number;
   /** What is burnt less what should be, as a share of that. */
@@ -69,7 +69,7 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
     }
     if (size > SMALL_DOTS || best?.isNear) break;
   }
-  return fittedOf(best as Way, sides, aim);
+  return fittedOf(best as Way, shape, sides, aim);
 }
 
 type Symmetry = Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'>;
@@ -114,12 +114,18 @@ function phasesAlong(size: number, mirrored: boolean, fixed: boolean): number[] 
   return tied ? [own, 0.5 - own] : [own];
 }
 
-function fittedOf({ laid, mask, area, errors }: Way, sides: readonly PadSide[], aim: Aim): Fitted {
+function fittedOf(way: Way, shape: PixelShape, sides: readonly PadSide[], aim: Aim): Fitted {
+  const { laid, mask, area, errors } = way;
   const { stamp, column, row } = stampFromMask(mask, laid.columns, laid.rows);
+  const [left, top] = [column - laid.middle.x, row - laid.middle.y];
+  // The beam adds as much all around, which moves the centre of a lopsided shape and of its dots by different ways.
+  const off = aim.burnt
+    ? new BeamGrid(mask, laid.columns, laid.rows, laid.middle, aim.burnt).offCentre()
+    : { x: left + stamp.centreX - shape.centreX, y: top + stamp.centreY - shape.centreY };
   return {
     stamp,
-    left: column - laid.middle.x,
-    top: row - laid.middle.y,
+    left: left - off.x,
+    top: top - off.y,
     areaErrorPercent: (100 * (area - aim.area)) / aim.area,
     sideErrorsMm: errors.slice(0, 2).map((error, i) => error * sides[i].dotMm),
   };
