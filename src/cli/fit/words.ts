@@ -39,7 +39,7 @@ function meaning(name: ParameterName, measured: Measured, u: number): string {
     if (measured.assumed) return value === 0 ? 'taken as square, not measured' : 'a guess, not measured';
     return `a 100 mm vertical leans ${Math.abs(100 * value).toFixed(3)} mm to the ${value < 0 ? 'left' : 'right'}${share(100 * u)} (${degrees.toFixed(3)}°)`;
   }
-  if (name.startsWith('scale')) return `100 mm told come out ${(100 * value).toFixed(3)} mm${share(100 * u)}`;
+  if (name.startsWith('scale')) return `100 mm drawn come out ${(100 * value).toFixed(3)} mm${share(100 * u)}`;
   return `openings come out ${value.toFixed(3)} mm wider across ${name === 'kerfXMm' ? 'X' : 'Y'}${share(u)}`;
 }
 
