@@ -1,8 +1,8 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
-import { largest } from '../../geometry/extremes.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
+import { alignedLines, columnWidths } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
@@ -131,12 +131,8 @@ export function residualRow(r: ReadingResidual): string[] {
 /** Columns padded to their widest cell; words to the left, columns of numbers to the right. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
-  const widths = head.map((title, j) => Math.max(title.length, largest(rows.map((row) => row[j].length))));
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
-  const line = (cells: readonly string[]): string =>
-    cells
-      .map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])))
-      .join('  ')
-      .trimEnd();
-  return [line(head), widths.map((width) => '─'.repeat(width)).join('  '), ...rows.map(line)].join('\n');
+  const [top, ...lines] = alignedLines([head, ...rows], (j) => isNumber[j]);
+  const rule = columnWidths([head, ...rows]).map((width) => '─'.repeat(width));
+  return [top, rule.join('  '), ...lines].join('\n');
 }
