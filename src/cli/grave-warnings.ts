@@ -2,7 +2,10 @@ import type { Warning } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type Profile, type ProfileFit } from '../machine/types.js';
 import type { ArtworkOptionValues } from './artwork-options.js';
 
-/** Codes of warnings that the exit code must tell of: the stencil may come out wrong as a whole. */
+/**
+ * Codes of warnings that the exit code must tell of: something that was asked for is not as asked, or nobody can vouch
+ * for it. Advice (heat, and what was understood in one of two ways) is printed alone.
+ */
 const GRAVE: ReadonlySet<string> = new Set([
   'NARROWER_THAN_KERF',
   'NOT_AS_ASKED',
@@ -28,6 +31,19 @@ const GRAVE: ReadonlySet<string> = new Set([
   'SIDE_DISAGREES',
   'FIELD_OTHER_CANVAS',
   'FIELD_BEYOND',
+  'BEYOND_CALIBRATED',
+  'BLURRED',
+  'OUTLINES_LEFT',
+  'OPENING_WITHOUT_AREA',
+  'PDF_OPERATOR',
+  'SIZE_DISAGREES',
+  // Of a sheet and its board.
+  'HOLE_ON_PASTE',
+  'LEFT_OUT_FOR_PASTE',
+  'LETTERING_ENLARGED',
+  'OUTLINE_LEFT',
+  'OUTSIDE_BOARD',
+  'NEGATIVE_OUTLINES',
 ]);
 
 /**
@@ -36,7 +52,8 @@ const GRAVE: ReadonlySet<string> = new Set([
  */
 export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues): boolean {
   const sizeIsSaid = dpi !== undefined || widthMm !== undefined || knownDistance !== undefined;
-  const isSettled = (code === 'RESOLUTION_COARSE' && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);
+  const ofSize = code === 'RESOLUTION_COARSE' || code === 'SIZE_DISAGREES';
+  const isSettled = (ofSize && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);
   return GRAVE.has(code) && !isSettled;
 }
 

@@ -93,9 +93,8 @@ function wayOut(
   return { io, printed, clear };
 }
 
-async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
-  let code: ExitCode = EXIT.done;
-  const program = new Command('apertrue')
+function newProgram(io: Io): Command {
+  return new Command('apertrue')
     .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
     .version(version(), '-V, --version', 'print the version')
     .helpOption('-h, --help', 'show help')
@@ -115,6 +114,11 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       'after',
       '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
     );
+}
+
+async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
+  let code: ExitCode = EXIT.done;
+  const program = newProgram(io);
   const wanted = args.find((arg) => !arg.startsWith('-'));
   for (const { name, summary, load } of COMMANDS) {
     if (name !== wanted) program.command(name).summary(summary);
@@ -148,10 +152,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       return refuseWords(mistyped, io);
     }
   }
-  const typed = new Map<string, string | null>();
-  // What the parser makes of an option's words can't be typed again; the words can.
-  for (const option of command?.options ?? [])
-    command?.on(`option:${option.name()}`, (words?: string) => typed.set(`--${option.name()}`, words ?? null));
+  const typed = command ? listenTyped(command) : new Map();
   try {
     await program.parseAsync([...args], { from: 'user' });
     if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, typed, io);
@@ -159,6 +160,14 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   } catch (error) {
     return report(error, args.includes('--debug'), io);
   }
+}
+
+/** The words of each option as the parser meets them: what it makes of them can't be typed again. */
+function listenTyped(command: Command): Typed {
+  const typed = new Map<string, string | null>();
+  for (const option of command.options)
+    command.on(`option:${option.name()}`, (words?: string) => typed.set(`--${option.name()}`, words ?? null));
+  return typed;
 }
 
 /** Wider lines than this are hard to read. */

@@ -41,7 +41,63 @@ export function coverageGrid(
   return sums;
 }
 
-function addWall(sums: Float64Array, stride: number, ax: number, ay: number, bx: number, by: number): void {
+/** Rows that are worked out at a time: the whole of a large shape would not fit. */
+const BAND_ROWS = 256;
+
+/**
+ * The same for large shapes, at the cost of their walls: dots between two walls have one coverage, and are told as a run.
+ *
+ * @param take - gets runs of dots of a row from the left to the right, row by row; those that nothing covers are left out
+ */
+export function coverageRuns(
+  walls: Float64Array,
+  shiftX: number,
+  shiftY: number,
+  width: number,
+  height: number,
+  take: (row: number, from: number, to: number, share: number) => void,
+): void {
+  const stride = width + 1;
+  const sums = new Float64Array(stride * Math.min(BAND_ROWS, height) + 1);
+  for (let top = 0; top < height; top += BAND_ROWS) {
+    const rows = Math.min(BAND_ROWS, height - top);
+    const met: [number, number][][] = Array.from({ length: rows }, () => []);
+    sums.fill(0);
+    for (let at = 0; at < walls.length; at += 4) {
+      const [ax, ay, bx, by] = [walls[at], walls[at + 1] + shiftY - top, walls[at + 2], walls[at + 3] + shiftY - top];
+      const low = Math.max(0, Math.min(ay, by));
+      const high = Math.min(rows, Math.max(ay, by));
+      if (low >= high) continue;
+      const x = (y: number): number =>
+        (y === ay ? ax : y === by ? bx : ax + ((bx - ax) * (y - ay)) / (by - ay)) + shiftX;
+      const meet = (row: number, first: number, last: number): void => void met[row].push([first, last]);
+      if (ay < by) addWall(sums, stride, x(low), low, x(high), high, meet);
+      else addWall(sums, stride, x(high), high, x(low), low, meet);
+    }
+    met.forEach((columns, row) => {
+      columns.sort((p, q) => p[0] - q[0]);
+      let [sum, at] = [0, 0];
+      const shared = (): number => Math.min(1, Math.abs(sum));
+      for (const [first, last] of columns) {
+        if (first > at && shared() > 0) take(top + row, at, first, shared());
+        for (at = Math.max(at, first); at <= last; at += 1) {
+          sum += sums[row * stride + at];
+          if (at < width && shared() > 0) take(top + row, at, at + 1, shared());
+        }
+      }
+    });
+  }
+}
+
+function addWall(
+  sums: Float64Array,
+  stride: number,
+  ax: number,
+  ay: number,
+  bx: number,
+  by: number,
+  meet?: (row: number, first: number, last: number) => void,
+): void {
   if (ay === by) return;
   const direction = ay < by ? 1 : -1;
   const [x0, y0, x1, y1] = ay < by ? [ax, ay, bx, by] : [bx, by, ax, ay];
@@ -53,7 +109,11 @@ function addWall(sums: Float64Array, stride: number, ax: number, ay: number, bx:
     const nextY = Math.min(row + 1, y1);
     const nextX = nextY === y1 ? x1 : x0 + (nextY - y0) * slope;
     const height = (nextY - y) * direction;
-    if (height !== 0) addPiece(sums, row * stride, Math.min(x, nextX), Math.max(x, nextX), height);
+    if (height !== 0) {
+      const [left, right] = x < nextX ? [x, nextX] : [nextX, x];
+      addPiece(sums, row * stride, left, right, height);
+      meet?.(row, Math.floor(left), Math.max(Math.floor(left) + 1, Math.ceil(right)));
+    }
     y = nextY;
     x = nextX;
   }

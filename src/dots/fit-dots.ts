@@ -1,5 +1,7 @@
-import { burntBy } from './beam-grid.js';
-import { type Aim, aimOf, fitted, type Way } from './fitting.js';
+import { budgetInForce } from '../geometry/work-budget.js';
+import { type Aim, aimOf } from './aim.js';
+import { BeamGrid, burntBy } from './beam-grid.js';
+import { fitted, type Way } from './fitting.js';
 import { laidOn } from './lay-on-grid.js';
 import { stampFromMask } from './masks.js';
 import type { PixelShape } from './shape.js';
@@ -13,7 +15,7 @@ type PerAxis = { readonly x: number; readonly y: number };
 /** The dots that stand for all openings of a shape. */
 export interface Fitted {
   readonly stamp: Stamp;
-  /** Upper left corner of the stamp from the middle of the shape's box. */
+  /** Upper left corner of the stamp from the middle of the shape's box, with the cut's centre of area where it should be. */
   readonly left: number;
   readonly top: number;
   /** What is burnt less what should be, as a share of that. */
@@ -29,6 +31,10 @@ const BEAM_DOTS = 250_000;
 
 /** Looks along a dot, by the dots of the box: the larger, the less a single one matters. */
 const looksFor = (dots: number): number => (dots <= TINY_DOTS ? 3 : dots <= SMALL_DOTS ? 2 : 1);
+
+/** What a dot of a box costs, and one that a wall crosses, in the units of `WorkBudget`. Small shapes cost next to nothing. */
+const DOT_COST = 0.1;
+const OUTER_COST = 1000;
 
 /** An opening of less area than this is none, dots squared. */
 const NOTHING = 1e-9;
@@ -51,16 +57,19 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
   if (rectangle) return fittedRectangle(rectangle, kerf, dot);
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const sides = sidesOf(shape, dot);
-  const aim = aimOf(shape, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
+  const aim = aimOf(shape, sides, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
     for (const [x, y] of phasesOf(shape, symmetry, size)) {
-      const way = fitted(laidOn({ ...found, ...symmetry }, x, y), sides, aim);
+      if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size);
+      const laid = laidOn({ ...found, ...symmetry }, x, y);
+      if (size > SMALL_DOTS) budgetInForce()?.spend(OUTER_COST * laid.outer.length);
+      const way = fitted(laid, sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
     }
     if (size > SMALL_DOTS || best?.isNear) break;
   }
-  return fittedOf(best as Way, sides, aim);
+  return fittedOf(best as Way, shape, sides, aim);
 }
 
 type Symmetry = Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'>;
@@ -105,12 +114,18 @@ function phasesAlong(size: number, mirrored: boolean, fixed: boolean): number[] 
   return tied ? [own, 0.5 - own] : [own];
 }
 
-function fittedOf({ laid, mask, area, errors }: Way, sides: readonly PadSide[], aim: Aim): Fitted {
+function fittedOf(way: Way, shape: PixelShape, sides: readonly PadSide[], aim: Aim): Fitted {
+  const { laid, mask, area, errors } = way;
   const { stamp, column, row } = stampFromMask(mask, laid.columns, laid.rows);
+  const [left, top] = [column - laid.middle.x, row - laid.middle.y];
+  // The beam adds as much all around, which moves the centre of a lopsided shape and of its dots by different ways.
+  const off = aim.burnt
+    ? new BeamGrid(mask, laid.columns, laid.rows, laid.middle, aim.burnt).offCentre()
+    : { x: left + stamp.centreX - shape.centreX, y: top + stamp.centreY - shape.centreY };
   return {
     stamp,
-    left: column - laid.middle.x,
-    top: row - laid.middle.y,
+    left: left - off.x,
+    top: top - off.y,
     areaErrorPercent: (100 * (area - aim.area)) / aim.area,
     sideErrorsMm: errors.slice(0, 2).map((error, i) => error * sides[i].dotMm),
   };

@@ -32,12 +32,15 @@ export function keepApart(
   }));
   const index = boxIndex(boxes);
   const beam = beamOf(kerf);
-  const askedApart = (i: number, j: number): boolean => {
-    // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
-    const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
-    const nearest = nearestBetween(scaled(shapes[i], sx, sy), scaled(shapes[j], sx, sy), 2);
+  // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
+  const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
+  const walls = remembered((i) => scaled(shapes[i], sx, sy));
+  const apart = remembered((pair) => {
+    const [i, j] = [Math.floor(pair / shapes.length), pair % shapes.length];
+    const nearest = nearestBetween(walls(i), walls(j), 2);
     return !nearest || nearest.distanceMm >= 1;
-  };
+  });
+  const askedApart = (i: number, j: number): boolean => apart(Math.min(i, j) * shapes.length + Math.max(i, j));
   const isThere = (i: number, j: number): boolean => j !== i && placed[j].stamp.count > 0 && (yields(i) || !yields(j));
   const joinedTo = (i: number): number[] =>
     placed[i].stamp.count === 0
@@ -75,6 +78,15 @@ function movedFree(i: number, placed: PlacedStamp[], joinedTo: (i: number) => nu
   }
   placed[i] = before;
   return false;
+}
+
+function remembered<T>(work: (key: number) => T): (key: number) => T {
+  const known = new Map<number, T>();
+  return (key) => {
+    const value = known.get(key) ?? work(key);
+    known.set(key, value);
+    return value;
+  };
 }
 
 function scaled({ walls }: PixelShape, sx: number, sy: number) {
@@ -117,14 +129,15 @@ function beamOf(kerf: PerAxis) {
 function runsJoin(p: PlacedStamp, pRow: number, q: PlacedStamp, qRow: number, limit: number): boolean {
   if (qRow < 0 || qRow >= q.stamp.height) return false;
   const [a, b] = [p.stamp, q.stamp];
-  for (let i = a.rowStart[pRow]; i < a.rowStart[pRow + 1]; i += 2) {
-    for (let j = b.rowStart[qRow]; j < b.rowStart[qRow + 1]; j += 2) {
-      const film = Math.max(
-        q.column + b.runs[j] - p.column - a.runs[i + 1],
-        p.column + a.runs[i] - q.column - b.runs[j + 1],
-      );
-      if (film <= limit) return true;
-    }
+  // Runs are in order: whichever ends first meets nothing further right.
+  for (let [i, j] = [a.rowStart[pRow], b.rowStart[qRow]]; i < a.rowStart[pRow + 1] && j < b.rowStart[qRow + 1]; ) {
+    const film = Math.max(
+      q.column + b.runs[j] - p.column - a.runs[i + 1],
+      p.column + a.runs[i] - q.column - b.runs[j + 1],
+    );
+    if (film <= limit) return true;
+    if (p.column + a.runs[i + 1] < q.column + b.runs[j + 1]) i += 2;
+    else j += 2;
   }
   return false;
 }

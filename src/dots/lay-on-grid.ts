@@ -1,4 +1,4 @@
-import { coverageGrid } from './coverage.js';
+import { coverageRuns } from './coverage.js';
 import type { EqualShapes } from './shape-classes.js';
 
 /** Coverage within this of 0 or 1 is none or all. */
@@ -12,6 +12,8 @@ export interface GriddedShape {
   readonly middle: { readonly x: number; readonly y: number };
   /** 1 for every dot that the shape touches. */
   readonly touched: Uint8Array;
+  /** How many these are. */
+  readonly touchedCount: number;
   /** Dots that are covered in part, least first and outer ones first; those that symmetry makes equal stand together. */
   readonly outer: readonly Outer[];
   /** Which of the outer ones a dot belongs to. */
@@ -24,9 +26,6 @@ export interface Outer {
   readonly cover: number;
 }
 
-/** Rows that are worked out at a time: the whole of a large shape would not fit. */
-const BAND_ROWS = 256;
-
 /** @param phaseX - where in a dot the middle of the shape's box lies */
 export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): GriddedShape {
   const { shape } = found;
@@ -37,50 +36,34 @@ export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): Grid
   const middle = { x: phaseX - c0, y: phaseY - r0 };
   const touched = new Uint8Array(columns * rows);
   const orbits = new Map<number, { dots: number[]; cover: number; far: number }>();
-  for (let top = 0; top < rows; top += BAND_ROWS) {
-    const high = Math.min(BAND_ROWS, rows - top);
-    // One dot of room on each side takes what rounding noise lets stick out.
-    const walls =
-      rows > BAND_ROWS ? withinRows(shape.walls, top - middle.y - 1, top + high - middle.y + 1) : shape.walls;
-    const cover = coverageGrid(walls, middle.x + 1, middle.y + 1 - top, columns + 2, high + 2);
-    for (let r = 0; r < high; r += 1) {
-      for (let c = 0; c < columns; c += 1) {
-        const share = cover[(r + 1) * (columns + 3) + c + 1];
-        if (share <= EDGE) continue;
-        const dot = (top + r) * columns + c;
-        touched[dot] = 1;
-        if (share >= 1 - EDGE) continue;
-        // Twice the distance from the middle is a whole number for every symmetric phase.
-        const [dx, dy] = [2 * (c + 0.5 - middle.x), 2 * (top + r + 0.5 - middle.y)];
-        const key = orbitKey(found, dx, dy, dot);
-        const orbit = orbits.get(key);
-        if (orbit) orbit.dots.push(dot);
-        else orbits.set(key, { dots: [dot], cover: share, far: dx * dx + dy * dy });
-      }
+  let touchedCount = 0;
+  // One dot of room on each side takes what rounding noise lets stick out.
+  coverageRuns(shape.walls, middle.x + 1, middle.y + 1, columns + 2, rows + 2, (row, first, last, share) => {
+    const r = row - 1;
+    if (share <= EDGE || r < 0 || r >= rows) return;
+    const from = Math.max(0, first - 1);
+    const to = Math.min(columns, last - 1);
+    if (from >= to) return;
+    touched.fill(1, r * columns + from, r * columns + to);
+    touchedCount += to - from;
+    if (share >= 1 - EDGE) return;
+    for (let c = from; c < to; c += 1) {
+      const dot = r * columns + c;
+      // Twice the distance from the middle is a whole number for every symmetric phase.
+      const [dx, dy] = [2 * (c + 0.5 - middle.x), 2 * (r + 0.5 - middle.y)];
+      const key = orbitKey(found, dx, dy, dot);
+      const orbit = orbits.get(key);
+      if (orbit) orbit.dots.push(dot);
+      else orbits.set(key, { dots: [dot], cover: share, far: dx * dx + dy * dy });
     }
-  }
+  });
   const outer = [...orbits.values()].sort((p, q) => step(p.cover) - step(q.cover) || q.far - p.far);
   const orbitAt = new Map(outer.flatMap(({ dots }, k) => dots.map((dot) => [dot, k] as const)));
-  return { columns, rows, middle, touched, outer, orbitAt };
+  return { columns, rows, middle, touched, touchedCount, outer, orbitAt };
 }
 
 /** Dots whose coverage differs by less than a fiftieth are taken from the ends of a wall inwards. */
 const step = (cover: number): number => Math.round(50 * cover);
-
-/** Walls cut to a band of rows; what lies above or below adds nothing to its rows. */
-function withinRows(walls: Float64Array, top: number, bottom: number): Float64Array {
-  const kept: number[] = [];
-  for (let at = 0; at < walls.length; at += 4) {
-    const [ax, ay, bx, by] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
-    const low = Math.max(top, Math.min(ay, by));
-    const high = Math.min(bottom, Math.max(ay, by));
-    if (low >= high) continue;
-    const x = (y: number): number => ax + ((bx - ax) * (y - ay)) / (by - ay);
-    if (ay < by) kept.push(x(low), low, x(high), high);
-    else kept.push(x(high), high, x(low), low);
-  }
-  return Float64Array.from(kept);
-}
 
 /** The same for dots that the shape's symmetry makes each other's image; a dot's own where it has none. */
 function orbitKey({ mirrorX, mirrorY, halfTurn }: EqualShapes, dx: number, dy: number, dot: number): number {

@@ -42,8 +42,11 @@ export function trimmedFrom(
   const [dx, dy] = [column - other.column, row - other.row];
   const taken = (x: number, y: number): boolean =>
     x >= 0 && y >= 0 && x < other.stamp.width && y < other.stamp.height && foreign[y * other.stamp.width + x] === 1;
-  for (let y = 0; y < height; y += 1) {
-    for (let x = 0; x < width; x += 1) {
+  const between = (from: number, to: number, most: number): [number, number] => [Math.max(0, from), Math.min(most, to)];
+  const [left, right] = between(-dx - reach.x, other.stamp.width - dx + reach.x, width);
+  const [top, bottom] = between(-dy - reach.y, other.stamp.height - dy + reach.y, height);
+  for (let y = top; y < bottom; y += 1) {
+    for (let x = left; x < right; x += 1) {
       if (mask[y * width + x] === 0) continue;
       for (let v = -reach.y; v <= reach.y; v += 1) {
         for (let u = -reach.x; u <= reach.x; u += 1) {

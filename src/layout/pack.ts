@@ -1,5 +1,6 @@
 import { InputError } from '../errors.js';
 import { copyAt } from '../geometry/copies.js';
+import type { Point } from '../geometry/types.js';
 import type { FilmSheet, LaidStencil } from './types.js';
 
 export interface PackOptions {
@@ -7,6 +8,8 @@ export interface PackOptions {
   readonly bed?: { readonly widthMm: number; readonly heightMm: number };
   /** Film between two pieces, mm. */
   readonly spacingMm: number;
+  /** Moves lower left corners, in the stencils' order, by less than anybody measures; not given: none. */
+  readonly onDots?: (corners: readonly Point[]) => readonly Point[];
 }
 
 interface Spot {
@@ -22,15 +25,16 @@ interface Spot {
  * @example packSheet([laid, laid], { spacingMm: 5 }).pieces.length // 2
  */
 export function packSheet(stencils: readonly LaidStencil[], options: PackOptions): FilmSheet {
-  const spots = placeInRows(stencils, options);
-  const used = spots.reduce(
+  const packed = [...placeInRows(stencils, options)].sort((p, q) => p.index - q.index);
+  const corners = packed.map(({ x, y }): Point => [x, y]);
+  const byIndex = (options.onDots?.(corners) ?? corners).map(([x, y], index): Spot => ({ index, x, y }));
+  const used = byIndex.reduce(
     (size, { index, x, y }) => ({
       widthMm: Math.max(size.widthMm, x + stencils[index].widthMm),
       heightMm: Math.max(size.heightMm, y + stencils[index].heightMm),
     }),
     { widthMm: 0, heightMm: 0 },
   );
-  const byIndex = [...spots].sort((p, q) => p.index - q.index);
   const { widthMm, heightMm } = options.bed ?? used;
   return {
     widthMm,

@@ -2,7 +2,7 @@ import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import type { Region, Ring } from '../geometry/types.js';
+import type { Point, Region, Ring } from '../geometry/types.js';
 import { fartherThan, wallsOf } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import type { MachineModel } from './types.js';
@@ -58,7 +58,7 @@ function diagonal(region: Region): number {
 }
 
 /** What a look at a corner and a wall costs, in the units of `WorkBudget`. */
-const LOOK_COST = 0.1;
+const LOOK_COST = 2;
 
 /** Whether a lost part reaches further beyond what comes back than a depth. */
 function reachesBeyond(depthMm: number, part: Region, comesBack: readonly Region[]): boolean {
@@ -74,14 +74,26 @@ export function losesCornersAlone(outline: Ring, smaller: Ring, kerf: Kerf): boo
   const { kerfXMm, kerfYMm } = kerf;
   const deep = rightDepth(Math.max(kerfXMm, kerfYMm), Math.min(kerfXMm, kerfYMm)) + SLIVER_MM;
   const [rx, ry] = [kerf.kerfXMm / 2, kerf.kerfYMm / 2];
-  budgetInForce()?.spend(LOOK_COST * outline.length * smaller.length);
-  return outline.every(([x, y]) =>
-    smaller.some(([cx, cy]) => {
-      const [dx, dy] = [x - cx, y - cy];
-      const far = Math.hypot(dx, dy);
-      // The beam's edge in that direction lies at the share 1 / norm of the way.
-      const norm = Math.hypot(dx / rx, dy / ry);
-      return far - far / norm <= deep;
-    }),
-  );
+  const isNear = ([x, y]: Point, [cx, cy]: Point): boolean => {
+    const [dx, dy] = [x - cx, y - cy];
+    const far = Math.hypot(dx, dy);
+    // The beam's edge in that direction lies at the share 1 / norm of the way.
+    const norm = Math.hypot(dx / rx, dy / ry);
+    return far - far / norm <= deep;
+  };
+  const count = smaller.length;
+  let at = 0;
+  return outline.every((corner) => {
+    // Both run the same way round: the next corner's is the last one's, or beside it.
+    for (let looked = 0; looked <= count >> 1; looked += 1) {
+      for (const i of [(at + looked) % count, (at - looked + count) % count]) {
+        if (!isNear(corner, smaller[i])) continue;
+        budgetInForce()?.spend(LOOK_COST * (looked + 1));
+        at = i;
+        return true;
+      }
+    }
+    budgetInForce()?.spend(LOOK_COST * count);
+    return false;
+  });
 }

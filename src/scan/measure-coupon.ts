@@ -5,14 +5,16 @@ import type { Outcome } from '../readings/types.js';
 import type { MeasuredEdge } from './edge.js';
 import type { Sharpness } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
-import type { GreyPicture } from './picture.js';
+import { type GreyPicture, levelAt } from './picture.js';
 import { type OpeningBox, type Openings, unitVectorOf } from './places.js';
 import type { SeenMark } from './places-of-marks.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
+import type { ScannedLength } from './scanner.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
+import { lightOf, toneOf } from './tone.js';
 import { wallLines } from './wall-lines.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
@@ -86,6 +88,15 @@ export function measureCoupon(
   return { recognised, sharpness, scanned, marks: ruler.marks(), unread };
 }
 
+/** The lengths among what was scanned of a coupon. */
+export function lengthsIn(coupon: string, scanned: readonly Scanned[]): ScannedLength[] {
+  return scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
+    'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
+      ? [{ coupon, feature, lengthMm, uMm, direction }]
+      : [],
+  );
+}
+
 /** Measures openings in one picture where a coupon, or a stencil, was recognised. */
 export class CouponRuler {
   private readonly shifts: readonly (readonly [number, number] | undefined)[];
@@ -98,7 +109,7 @@ export class CouponRuler {
   private readonly edges = new Map<string, Across | 'missing' | undefined>();
 
   constructor(
-    private readonly picture: GreyPicture,
+    private picture: GreyPicture,
     private readonly openings: Openings,
     private readonly recognised: Recognised,
   ) {
@@ -143,11 +154,25 @@ export class CouponRuler {
       this.sharpness = { ...this.sharpness, count: depths.length };
       return this.sharpness;
     }
+    this.learnSharpness(wide);
+    const tone = toneOf(wide.flatMap((place) => this.wide(place)?.edges ?? []));
+    if (tone) {
+      const { clipped } = this.sharpness;
+      this.picture = { ...this.picture, light: lightOf(tone) };
+      this.learnSharpness(wide);
+      this.sharpness = { ...this.sharpness, clipped, tone };
+    }
+    return this.sharpness;
+  }
+
+  private wide(place: OpeningBox): Across | undefined {
+    const found = this.across(place, true);
+    return found && found !== 'missing' && !found.narrow ? found : undefined;
+  }
+
+  private learnSharpness(places: readonly OpeningBox[]): void {
     for (let round = 0; round < 2; round += 1) {
-      const seen = wide.flatMap((place) => {
-        const found = this.across(place, true);
-        return found && found !== 'missing' && !found.narrow ? [found] : [];
-      });
+      const seen = places.flatMap((place) => this.wide(place) ?? []);
       if (seen.length === 0) break;
       const sigmas = seen.flatMap(({ sigmaMm }) => sigmaMm ?? []);
       const ends = (level: number): boolean => level <= 0.5 || level >= 254.5;
@@ -160,7 +185,11 @@ export class CouponRuler {
         count: seen.length,
       };
     }
-    return this.sharpness;
+  }
+
+  /** The level at a place of the coupon next to one of its openings; NaN outside of the picture. */
+  levelAt(point: Point, opening: number): number {
+    return levelAt(this.picture, ...this.pixelOf(point, opening));
   }
 
   /** Where a place of the coupon is seen next to one of its openings, pixels. */

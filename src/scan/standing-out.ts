@@ -20,8 +20,7 @@ export function standingOut(picture: GreyPicture, polarity: Polarity, light: 'lo
   const film = new Float32Array(picture.widthPx);
   for (let y = 0, at = 0; y < picture.heightPx; y += 1) {
     filmAlong(y, film);
-    for (let x = 0; x < film.length; x += 1, at += 1)
-      out[at] = (sign * (film[x] - levels[at])) / Math.max(20, film[x]);
+    for (let x = 0; x < film.length; x += 1, at += 1) out[at] = (sign * (film[x] - levels[at])) / Math.max(20, film[x]);
   }
   const step = Math.max(1, Math.floor(out.length / 200_000));
   const some = Float32Array.from({ length: Math.ceil(out.length / step) }, (_, i) => out[i * step]);

@@ -1,4 +1,5 @@
 import type { PlacedStamp } from '../dots/stamp.js';
+import { budgetInForce } from '../geometry/work-budget.js';
 import { linesWithin } from './row-area.js';
 
 /**
@@ -90,6 +91,9 @@ export function grown(bands: Bands, reach: Reach): Bands {
   return { top: first * STEP, step: STEP, rows: result };
 }
 
+/** What a stretch costs that is laid on a level line, in the units of `WorkBudget`. */
+const STRETCH = 2;
+
 /** Where a level line crosses a grown shape. */
 function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeight, lean }: Reach): number[] {
   const from = Math.max(0, Math.floor((y - halfHeight - top) / step));
@@ -105,6 +109,7 @@ function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeig
     const row = rows[r];
     for (let i = 0; i < row.length; i += 2) stretches.push(row[i] + shift - reach, row[i + 1] + shift + reach);
   }
+  budgetInForce()?.spend(STRETCH * (1 + stretches.length / 2));
   return merged(stretches);
 }
 
@@ -168,9 +173,11 @@ export function uncovered(shape: Bands, cover: Bands): DotBox | undefined {
   shape.rows.forEach((row, k) => {
     const y = shape.top + k * STEP;
     const next: OpenPart[] = [];
+    let first = 0;
     for (const [left, right] of gaps(row, cover.rows[k + offset] ?? [])) {
       const area = (right - left) * STEP;
-      const above = open.find((part) => part.left <= right && part.right >= left);
+      while (first < open.length && open[first].right < left) first += 1;
+      const above = open[first]?.left <= right ? open[first] : undefined;
       const part = {
         ...{ left, right, maxY: y + STEP, minY: above?.minY ?? y, area: area + (above?.area ?? 0) },
         ...{ minX: Math.min(above?.minX ?? left, left), maxX: Math.max(above?.maxX ?? right, right) },
@@ -187,10 +194,11 @@ export function uncovered(shape: Bands, cover: Bands): DotBox | undefined {
 
 function gaps(row: readonly number[], cover: readonly number[]): [number, number][] {
   const found: [number, number][] = [];
+  let first = 0;
   for (let i = 0; i < row.length; i += 2) {
     let from = row[i];
-    for (let k = 0; k < cover.length && from < row[i + 1]; k += 2) {
-      if (cover[k + 1] <= from) continue;
+    while (first < cover.length && cover[first + 1] <= from) first += 2;
+    for (let k = first; k < cover.length && cover[k] < row[i + 1] && from < row[i + 1]; k += 2) {
       if (cover[k] - from > NOISE && Math.min(cover[k], row[i + 1]) - from > NOISE)
         found.push([from, Math.min(cover[k], row[i + 1])]);
       from = Math.max(from, cover[k + 1]);
@@ -206,10 +214,10 @@ export function overlap(one: Bands, other: Bands): boolean {
   return one.rows.some((row, k) => {
     const across = other.rows[k + offset];
     if (!across) return false;
-    for (let i = 0; i < row.length; i += 2) {
-      for (let j = 0; j < across.length; j += 2) {
-        if (Math.min(row[i + 1], across[j + 1]) - Math.max(row[i], across[j]) > NOISE) return true;
-      }
+    for (let i = 0, j = 0; i < row.length && j < across.length; ) {
+      if (Math.min(row[i + 1], across[j + 1]) - Math.max(row[i], across[j]) > NOISE) return true;
+      if (row[i + 1] < across[j + 1]) i += 2;
+      else j += 2;
     }
     return false;
   });
@@ -228,12 +236,13 @@ export function partsOf({ rows }: Bands): number {
   let above: { row: readonly number[]; first: number } = { row: [], first: 0 };
   for (const row of rows) {
     const first = parent.length;
+    let from = 0;
     for (let i = 0; i < row.length; i += 2) {
       const own = parent.length;
       parent.push(own);
       parts += 1;
-      for (let j = 0; j < above.row.length; j += 2) {
-        if (above.row[j] > row[i + 1] || above.row[j + 1] < row[i]) continue;
+      while (from < above.row.length && above.row[from + 1] < row[i]) from += 2;
+      for (let j = from; j < above.row.length && above.row[j] <= row[i + 1]; j += 2) {
         const [p, q] = [find(own), find(above.first + j / 2)];
         if (p === q) continue;
         parent[p] = q;

@@ -2,6 +2,7 @@ import type { ExportFormat, WriteOptions } from '../export/types.js';
 import { type DotImage, isRaster, layDots } from '../export/write.js';
 import { shareShapes } from '../geometry/alike.js';
 import type { Opening } from '../geometry/types.js';
+import { fullBudget } from '../geometry/work-budget.js';
 import { type Corrected, corrector } from '../machine/correct-openings.js';
 import { commandedKerf } from '../machine/machine-map.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
@@ -87,10 +88,12 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const kerfMm = commandedKerf(model);
   const dots = forDots && {
     corrected: forDots,
-    image: layDots(
-      [...forDots.openings, ...uncorrected],
-      { ...sweep, ...frame, kerfMm, format: 'png' },
-      (i) => i < forDots.numbers.length && yields(forDots.numbers[i]),
+    image: fullBudget().run(() =>
+      layDots(
+        [...forDots.openings, ...uncorrected],
+        { ...sweep, ...frame, kerfMm, format: 'png' },
+        (i) => i < forDots.numbers.length && yields(forDots.numbers[i]),
+      ),
     ),
   };
   return {
@@ -99,6 +102,11 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
     ...{ corrected, frame, sweep, uncorrected },
     ...(bed ? { bed, aimed: aimedAt(asked, model, bed, dots ? upright : 0) } : { aimed: asked }),
   };
+}
+
+/** Openings as an image of them stands for: where they are traced, equal ones are equal, and walls stay upright. */
+export function correctedForDots(asked: readonly Opening[], profile: ModelSource, pitchMm: Pitch): Corrected {
+  return corrector(profile, pitchMm)(alikeWhenTraced(asked, pitchMm), UPRIGHT_SHARE_OF_DOT * pitchMm.x);
 }
 
 /** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */

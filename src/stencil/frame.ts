@@ -2,7 +2,7 @@ import { InputError } from '../errors.js';
 import { invert, mapRing } from '../geometry/affine.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
-import type { Box, Opening } from '../geometry/types.js';
+import type { Box, Opening, Point } from '../geometry/types.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { machineMap } from '../machine/machine-map.js';
 import type { MachineModel } from '../machine/types.js';
@@ -39,6 +39,14 @@ const wholeDots = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 
  * that margin, canvas and sheet change no dot.
  */
 const phaseOf = (mm: number, pitch: number): number => (wholeDots(mm, pitch) - mm) / 2;
+
+/** The corner of a dot by which openings lie on the lattice of dots: openings that have it alike get equal dots. */
+export function dotCorner(openings: readonly Opening[], pitchMm: Pitch): Point | undefined {
+  const box = boundsOf(openings);
+  return (
+    box && [box.minX - phaseOf(box.maxX - box.minX, pitchMm.x), box.minY - phaseOf(box.maxY - box.minY, pitchMm.y)]
+  );
+}
 
 /** The place nearest to the wanted one at which openings are in phase and, if they fit at all, on the canvas. */
 function inPhase(wantedMm: number, phaseMm: number, pitch: number, roomMm: number): number {
@@ -117,11 +125,10 @@ export function frameOfSheet(
   inPhaseWith: readonly Opening[],
 ): Frame {
   const sheet = ringBounds(mapRing(invert(machineMap(model)), rectangle(0, 0, widthMm, heightMm)));
-  const box = boundsOf(inPhaseWith);
-  const begin = (least: number, from: number, to: number, pitch: number): number =>
-    from - phaseOf(to - from, pitch) - Math.ceil((from - phaseOf(to - from, pitch) - least) / pitch) * pitch;
-  const x = box ? begin(sheet.minX, box.minX, box.maxX, pitchMm.x) : sheet.minX;
-  const y = box ? begin(sheet.minY, box.minY, box.maxY, pitchMm.y) : sheet.minY;
+  const corner = dotCorner(inPhaseWith, pitchMm);
+  const begin = (least: number, at: number, pitch: number): number => at - Math.ceil((at - least) / pitch) * pitch;
+  const x = corner ? begin(sheet.minX, corner[0], pitchMm.x) : sheet.minX;
+  const y = corner ? begin(sheet.minY, corner[1], pitchMm.y) : sheet.minY;
   return {
     canvas: { widthMm: wholeDots(sheet.maxX - x, pitchMm.x), heightMm: wholeDots(sheet.maxY - y, pitchMm.y) },
     originMm: [x, y],

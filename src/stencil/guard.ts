@@ -6,6 +6,7 @@ import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { regionBounds } from '../geometry/bounds.js';
 import type { Affine, Box, Opening, Point } from '../geometry/types.js';
+import { limited } from '../geometry/work-budget.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import type { DotBox } from './bands.js';
@@ -44,8 +45,13 @@ export interface ToBeCut {
  *
  * @param asked - what the film shall have, mm
  * @param pitchMm - how fine to look at paths
+ * @throws {InputError} TOO_MUCH
  */
-export function checkCut(
+export function checkCut(asked: readonly Opening[], toBeCut: ToBeCut, profile: ModelSource, pitchMm: Pitch): CutCheck {
+  return limited(asked, () => lookAtAll(asked, toBeCut, profile, pitchMm));
+}
+
+function lookAtAll(
   asked: readonly Opening[],
   { corrected, image }: ToBeCut,
   profile: ModelSource,

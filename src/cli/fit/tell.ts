@@ -2,7 +2,7 @@ import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
-import { alignedLines, columnWidths } from '../columns.js';
+import { columnWidths, folded } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
@@ -19,7 +19,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   io.out(`Model: ${fit.model}.\n`);
   io.out(`${scatterSentence(result)}\n`);
   for (const line of gaugeLines(result)) io.out(`${line}\n`);
-  const sentence = openingSentence(fit);
+  const sentence = openingSentence(result);
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
@@ -128,11 +128,17 @@ export function residualRow(r: ReadingResidual): string[] {
   ];
 }
 
-/** Columns padded to their widest cell; words to the left, columns of numbers to the right. */
+/** Columns padded to their widest cell; words to the left, columns of numbers to the right, the last one folded. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
+  const widths = columnWidths([head, ...rows]);
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
-  const [top, ...lines] = alignedLines([head, ...rows], (j) => isNumber[j]);
-  const rule = columnWidths([head, ...rows]).map((width) => '─'.repeat(width));
-  return [top, rule.join('  '), ...lines].join('\n');
+  const line = (cells: readonly string[]): string => {
+    const padded = cells.map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])));
+    const last = padded.pop() ?? '';
+    return folded(padded.map((cell) => `${cell}  `).join(''), last.trimEnd()).trimEnd();
+  };
+  const before = widths.slice(0, -1).reduce((sum, width) => sum + width + 2, 0);
+  const rule = widths.map((width, j) => '─'.repeat(j < widths.length - 1 ? width : Math.min(width, 80 - before)));
+  return [line(head), rule.join('  '), ...rows.map(line)].join('\n');
 }

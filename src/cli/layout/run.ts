@@ -10,7 +10,7 @@ import { coarseDots } from '../correct/job.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
-import { profileWarnings } from '../grave-warnings.js';
+import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { roundedNumbers } from '../sidecar.js';
@@ -20,7 +20,7 @@ import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
 import type { LayoutOptionValues } from './options.js';
 import { eachOnce, reportOf, sheetSidecar } from './report.js';
-import { commandSheet, hasWitness, type NarrowOnSheet } from './sheet.js';
+import { commandSheet, hasWitness, type NarrowOnSheet, onWholeDots } from './sheet.js';
 import { type LaidArtwork, layArtwork } from './stencil.js';
 import { faultName, layoutWords } from './words.js';
 
@@ -36,7 +36,8 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   io.progress?.('reading and laying');
   const laid = await layAll(files, board, loaded, values, io);
   const stencils = laid.map(({ stencil }) => stencil);
-  const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5 });
+  const onDots = onWholeDots(stencils, model, pitch);
+  const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5, onDots });
   const formats = values.format ?? (['png'] as const);
   io.progress?.('correcting');
   const { witness: coupon, ...made } = await commandSheet(
@@ -78,7 +79,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   );
   sayWrote(paths, io);
   sayCaution(io);
-  return made.narrow.length > 0 || warnings.length > 0 ? EXIT.findings : EXIT.done;
+  return made.narrow.length > 0 || warnings.some((one) => isGrave(one, values)) ? EXIT.findings : EXIT.done;
 }
 
 function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {

@@ -4,15 +4,15 @@ import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/types.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
-import type { Opening } from '../../geometry/types.js';
-import type { FilmSheet } from '../../layout/types.js';
+import type { Opening, Point } from '../../geometry/types.js';
+import type { FilmSheet, LaidStencil } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
 import { bedWarnings } from '../../stencil/bed.js';
-import { type Commanded, commandFor } from '../../stencil/command.js';
+import { type Commanded, commandFor, correctedForDots } from '../../stencil/command.js';
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
-import { type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
+import { dotCorner, type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
 import { workingOn } from '../working-on.js';
 
@@ -91,6 +91,38 @@ export async function commandSheet(
     ...(check.figures ? { figures: check.figures } : {}),
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
     ...(coupon ? { witness: coupon } : {}),
+  };
+}
+
+/**
+ * Moves stencils by less than a dot to where their paste gets the dots that `correct` gives it, the first one's as they
+ * are: so equal stencils have equal dots, too.
+ */
+export function onWholeDots(
+  stencils: readonly LaidStencil[],
+  model: MachineModel,
+  pitchMm: Pitch,
+): (corners: readonly Point[]) => readonly Point[] {
+  const map = machineMap(model);
+  const known = new Map<LaidStencil, Point | undefined>();
+  for (const one of new Set(stencils)) {
+    const paste = one.openings.flatMap(({ part, opening }) => (part === 'paste' ? [opening] : []));
+    known.set(one, dotCorner(correctedForDots(paste, model, pitchMm).openings, pitchMm));
+  }
+  return (corners) => {
+    const commanded = corners.map((corner) => mapPoint(invert(map), corner));
+    const first = known.get(stencils[0]);
+    const whole = (i: number, axis: 0 | 1, pitch: number): number => {
+      const own = known.get(stencils[i]);
+      const [from, to] = [commanded[0][axis], commanded[i][axis]];
+      if (!own || !first) return to;
+      const apart = from + first[axis] - own[axis];
+      return apart + Math.round((to - apart) / pitch) * pitch;
+    };
+    const moved = corners.map((_, i) => mapPoint(map, [whole(i, 0, pitchMm.x), whole(i, 1, pitchMm.y)]));
+    // None leaves the sheet.
+    const over = [0, 1].map((axis) => Math.min(0, ...moved.map((at) => at[axis])));
+    return moved.map(([x, y]): Point => [x - over[0], y - over[1]]);
   };
 }
 

@@ -7,6 +7,7 @@ import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/coupon-openings.js';
+import { lengthsIn } from '../../scan/measure-coupon.js';
 import { Openings } from '../../scan/places.js';
 import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
@@ -31,6 +32,7 @@ import type { FileToWrite } from '../write-together.js';
 import { type Channel, loadPicture } from './load-picture.js';
 import type { ScanOptionValues } from './options.js';
 import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
+import { readingsCsv } from './readings-text.js';
 import { shownAs } from './show-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
@@ -55,7 +57,11 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const pictures = await readPictures(files, known, references, values, io);
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
   const unsized = pictures.some(({ sized }) => !sized);
-  const scanner = fitScanner(lengthsOf(pictures), references, walls, unsized);
+  const uToneMm = Math.max(
+    0,
+    ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.tone?.uShiftMm ?? 0)),
+  );
+  const scanner = fitScanner(lengthsOf(pictures), references, { walls, unsized, uToneMm });
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
@@ -230,15 +236,7 @@ function noSize(file: string): InputError {
 }
 
 function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) =>
-    coupons.flatMap(({ coupon, scanned }) =>
-      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
-        'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
-          ? [{ coupon, feature, lengthMm, uMm, direction }]
-          : [],
-      ),
-    ),
-  );
+  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {
@@ -289,24 +287,6 @@ function toldOf(
     });
   }
   return warnings;
-}
-
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'uncertainty_mm', 'gauge', 'gauge_limit_mm', 'note'] as const;
-
-function readingsCsv(readings: readonly ScanReading[]): string {
-  const mm = (value: number | undefined, digits = 5): string => value?.toFixed(digits) ?? '';
-  return csvText(
-    COLUMNS,
-    readings.map(({ feature, readingMm, outcome, uncertaintyMm, gauge, gaugeLimitMm, note }) => ({
-      feature,
-      reading_mm: mm(readingMm),
-      outcome: outcome ?? '',
-      uncertainty_mm: mm(uncertaintyMm),
-      gauge: gauge ?? '',
-      gauge_limit_mm: mm(gaugeLimitMm),
-      note: note ?? '',
-    })),
-  );
 }
 
 function placesCsv({ marks }: FilmMarks): string {
