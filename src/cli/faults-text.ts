@@ -2,6 +2,7 @@ import { InputError } from '../errors.js';
 import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { fixedMm } from './machine-words.js';
+import { runsOf } from './numbers.js';
 import { count, row } from './tell.js';
 
 const SHOWN = 12;
@@ -37,16 +38,39 @@ export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fa
   return [`${asked}, comes out ${size(gotMm)}`, ...more].join('; ');
 }
 
-/** Openings that do not come out as asked, each on a line. @param name - how an opening is called */
+/** Openings that do not come out as asked, a line for those that share a fault. @param name - how an opening is called */
 export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F) => string): string {
   if (faults.length === 0) return '';
   const do_ = faults.length === 1 ? 'does' : 'do';
-  const more = faults.length - SHOWN;
+  const groups = alike(faults, name);
+  const more = groups.slice(SHOWN).reduce((sum, group) => sum + group.length, 0);
   return [
     row('not right', `${count(faults.length, 'opening')} ${do_} not come out as asked:`),
-    ...faults.slice(0, SHOWN).map((fault) => row('', `${name(fault)} ${faultText(fault)}`)),
+    ...groups
+      .slice(0, SHOWN)
+      .map(([first, ...others]) => row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`)),
     more > 0 ? row('', `… and ${more} more, all in the .job.json`) : '',
   ].join('');
+}
+
+/** Faults that differ only in the place and the number of the opening. */
+function alike<F extends Fault>(faults: readonly F[], name: (fault: F) => string): F[][] {
+  const groups = new Map<string, F[]>();
+  for (const fault of faults) {
+    const key = `${name(fault).replace(NUMBER, '')} ${faultText({ ...fault, at: [0, 0] })}`;
+    const group = groups.get(key);
+    if (group) group.push(fault);
+    else groups.set(key, [fault]);
+  }
+  return [...groups.values()];
+}
+
+const NUMBER = /\d+$/;
+
+function likeIt(names: readonly string[]): string {
+  if (names.length === 0) return '';
+  const numbers = names.flatMap((name) => NUMBER.exec(name)?.[0] ?? []).map(Number);
+  return `; ${names.length} like it${numbers.length > 0 ? `: ${runsOf(numbers)}` : ''}`;
 }
 
 /**

@@ -9,7 +9,7 @@ import { fillParagraphs } from './fold.js';
 import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
 import { mistypedOption } from './mistyped-option.js';
-import { nextStep } from './next-step.js';
+import { nextStep, type Typed } from './next-step.js';
 import { projectAnswers } from './project-answers.js';
 import { answerFromProject, findProject } from './project-file.js';
 import { errorValue, noteProblems, problemsTold, sayProblems } from './tell.js';
@@ -93,9 +93,8 @@ function wayOut(
   return { io, printed, clear };
 }
 
-async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
-  let code: ExitCode = EXIT.done;
-  const program = new Command('apertrue')
+function newProgram(io: Io): Command {
+  return new Command('apertrue')
     .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
     .version(version(), '-V, --version', 'print the version')
     .helpOption('-h, --help', 'show help')
@@ -115,6 +114,11 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       'after',
       '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
     );
+}
+
+async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
+  let code: ExitCode = EXIT.done;
+  const program = newProgram(io);
   const wanted = args.find((arg) => !arg.startsWith('-'));
   for (const { name, summary, load } of COMMANDS) {
     if (name !== wanted) program.command(name).summary(summary);
@@ -128,6 +132,9 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     return unknownCommand(wanted, io);
   }
   const command = program.commands.find((one) => one.name() === wanted);
+  if (args.filter((arg) => /^(--[a-z-]+=)?-$/.test(arg)).length > 1) {
+    return refuseWords('only one file can come through the pipe, and "-" is given twice. Name the other one.', io);
+  }
   const helps = args.includes('--help') || args.includes('-h');
   let answered: ReadonlySet<string> = new Set();
   try {
@@ -145,22 +152,31 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       return refuseWords(mistyped, io);
     }
   }
+  const typed = command ? listenTyped(command) : new Map();
   try {
     await program.parseAsync([...args], { from: 'user' });
-    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, args, io);
+    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, typed, io);
     return code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
   }
 }
 
+/** The words of each option as the parser meets them: what it makes of them can't be typed again. */
+function listenTyped(command: Command): Typed {
+  const typed = new Map<string, string | null>();
+  for (const option of command.options)
+    command.on(`option:${option.name()}`, (words?: string) => typed.set(`--${option.name()}`, words ?? null));
+  return typed;
+}
+
 /** Wider lines than this are hard to read. */
 const MOST_COLUMNS = 100;
 const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 
-function sayNext(command: Command, args: readonly string[], io: Io): void {
+function sayNext(command: Command, typed: Typed, io: Io): void {
   const values = command.opts();
-  const next = nextStep(command.name(), command.args, values, projectAnswers(values), args);
+  const next = nextStep(command.name(), command.args, values, projectAnswers(values), typed);
   if (next !== undefined) io.say(`next: ${next}\n`);
 }
 

@@ -47,7 +47,7 @@ export function areaTrue(
   for (const found of classes) {
     const fit = fitDots(found, kerf, dot);
     for (const { index } of found.members) fitted[index] = fit;
-    layAll(found.members, fit.stamp, shapes, placed, canvas);
+    layAll(found.members, fit, shapes, placed, canvas);
   }
   keepApart(shapes, placed, kerf, yields);
   return { placed, fitted };
@@ -56,7 +56,7 @@ export function areaTrue(
 /** Lays dots where each of these openings has its centre. */
 function layAll(
   members: readonly ClassMember[],
-  own: Stamp,
+  { stamp: own, left, top }: Fitted,
   shapes: readonly PixelShape[],
   placed: PlacedStamp[],
   canvas: PerAxis | undefined,
@@ -67,11 +67,12 @@ function layAll(
     const key = (flipX ? 1 : 0) + (flipY ? 2 : 0);
     const stamp = flipped.get(key) ?? flipStamp(own, flipX, flipY);
     flipped.set(key, stamp);
-    const { centreX, centreY, minX, maxX, minY, maxY } = shapes[index];
+    const { minX, maxX, minY, maxY } = shapes[index];
+    const [middleX, middleY] = [(minX + maxX) / 2, (minY + maxY) / 2];
     const onCanvas = (at: number, length: number, most: number): number =>
       length <= most ? Math.min(Math.max(at, 0), most - length) : at;
-    const column = placeFor(centreX - stamp.centreX, (minX + maxX - stamp.width) / 2);
-    const row = placeFor(centreY - stamp.centreY, (minY + maxY - stamp.height) / 2);
+    const column = placeFor(middleX + (flipX ? -left - stamp.width : left), middleX - stamp.width / 2);
+    const row = placeFor(middleY + (flipY ? -top - stamp.height : top), middleY - stamp.height / 2);
     placed[index] = canvas
       ? { stamp, column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) }
       : { stamp, column, row };
@@ -79,8 +80,8 @@ function layAll(
 }
 
 /**
- * Where a stamp goes along one axis: by its centre of area, but for frames and the like. One more dot on one side of a
- * thin frame moves its centre of area by many dots, and the frame itself by half a one.
+ * Where a stamp goes along one axis: by the centre of what is cut, but for frames and the like. One more dot on one side
+ * of a thin frame moves its centre of area by many dots, and the frame itself by half a one.
  */
 function placeFor(byArea: number, byBox: number): number {
   return Math.round(Math.abs(byArea - byBox) > FRAME_DOTS ? byBox : byArea);

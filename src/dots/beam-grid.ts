@@ -107,6 +107,35 @@ export class BeamGrid implements DotGrid {
     for (const dot of dots) this.toggleOne(dot);
   }
 
+  /** How far the centre of what is burnt lies off that of what should be, dots. */
+  offCentre(): PerAxis {
+    const { burnt, wanted, stride } = this;
+    const sums = [0, 0, 0, 0, 0, 0];
+    for (let at = 0; at < burnt.length; at += 1) {
+      if (burnt[at] === 0 && wanted[at] === 0) continue;
+      const row = Math.floor(at / stride);
+      const column = at - row * stride;
+      if (column === stride - 1) continue;
+      [burnt[at] > 0 ? 1 : 0, wanted[at]].forEach((share, i) => {
+        sums[3 * i] += share;
+        sums[3 * i + 1] += share * column;
+        sums[3 * i + 2] += share * row;
+      });
+    }
+    const [got, gotX, gotY, goal, goalX, goalY] = sums;
+    return { x: (gotX / got - goalX / goal) / this.goal.looks, y: (gotY / got - goalY / goal) / this.goal.looks };
+  }
+
+  covers(dot: number): boolean {
+    const { looks } = this.goal;
+    const row = Math.floor(dot / this.columns);
+    const first = (row * looks + this.roomY) * this.stride + (dot - row * this.columns) * looks + this.roomX;
+    for (let j = 0; j < looks; j += 1) {
+      for (let i = 0; i < looks; i += 1) if (this.burnt[first + j * this.stride + i] === 0) return false;
+    }
+    return true;
+  }
+
   private toggleOne(dot: number): void {
     const { mask, columns } = this;
     const row = Math.floor(dot / columns);

@@ -12,6 +12,8 @@ export interface DotGrid {
   readonly hasBeam: boolean;
   /** Burns dots that symmetry makes equal, or leaves them out. */
   toggle(orbit: Outer): void;
+  /** Whether the whole of a dot is burnt, by itself or by what lies around it. */
+  covers(dot: number): boolean;
 }
 
 /** Without the beam, for what is too large for it: a dot burns itself and nothing more. */
@@ -32,5 +34,8 @@ export class CoverGrid implements DotGrid {
     for (const dot of dots) this.mask[dot] = sign > 0 ? 1 : 0;
     this.area += sign * dots.length;
     this.misfit += sign * dots.length * (1 - 2 * cover);
+  }
+  covers(dot: number): boolean {
+    return this.mask[dot] === 1;
   }
 }

@@ -1,6 +1,7 @@
 import { budgetInForce } from '../geometry/work-budget.js';
-import { burntBy } from './beam-grid.js';
-import { type Aim, aimOf, fitted, type Way } from './fitting.js';
+import { type Aim, aimOf } from './aim.js';
+import { BeamGrid, burntBy } from './beam-grid.js';
+import { fitted, type Way } from './fitting.js';
 import { laidOn } from './lay-on-grid.js';
 import { stampFromMask } from './masks.js';
 import type { PixelShape } from './shape.js';
@@ -14,7 +15,7 @@ type PerAxis = { readonly x: number; readonly y: number };
 /** The dots that stand for all openings of a shape. */
 export interface Fitted {
   readonly stamp: Stamp;
-  /** Upper left corner of the stamp from the middle of the shape's box. */
+  /** Upper left corner of the stamp from the middle of the shape's box, with the cut's centre of area where it should be. */
   readonly left: number;
   readonly top: number;
   /** What is burnt less what should be, as a share of that. */
@@ -57,7 +58,7 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const crossed = dotsCrossed(shape);
   const sides = sidesOf(shape, dot);
-  const aim = aimOf(shape, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
+  const aim = aimOf(shape, sides, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
     for (const [x, y] of phasesOf(shape, symmetry, size)) {
@@ -67,7 +68,7 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
     }
     if (size > SMALL_DOTS || best?.isNear) break;
   }
-  return fittedOf(best as Way, sides, aim);
+  return fittedOf(best as Way, shape, sides, aim);
 }
 
 /** About how many dots the walls of a shape cross. */
@@ -120,12 +121,18 @@ function phasesAlong(size: number, mirrored: boolean, fixed: boolean): number[] 
   return tied ? [own, 0.5 - own] : [own];
 }
 
-function fittedOf({ laid, mask, area, errors }: Way, sides: readonly PadSide[], aim: Aim): Fitted {
+function fittedOf(way: Way, shape: PixelShape, sides: readonly PadSide[], aim: Aim): Fitted {
+  const { laid, mask, area, errors } = way;
   const { stamp, column, row } = stampFromMask(mask, laid.columns, laid.rows);
+  const [left, top] = [column - laid.middle.x, row - laid.middle.y];
+  // The beam adds as much all around, which moves the centre of a lopsided shape and of its dots by different ways.
+  const off = aim.burnt
+    ? new BeamGrid(mask, laid.columns, laid.rows, laid.middle, aim.burnt).offCentre()
+    : { x: left + stamp.centreX - shape.centreX, y: top + stamp.centreY - shape.centreY };
   return {
     stamp,
-    left: column - laid.middle.x,
-    top: row - laid.middle.y,
+    left: left - off.x,
+    top: top - off.y,
     areaErrorPercent: (100 * (area - aim.area)) / aim.area,
     sideErrorsMm: errors.slice(0, 2).map((error, i) => error * sides[i].dotMm),
   };

@@ -1,28 +1,12 @@
-import { BeamGrid, type Burnt } from './beam-grid.js';
+import { type Aim, judged, WIDE_OFF_DOTS } from './aim.js';
+import { BeamGrid } from './beam-grid.js';
+import { Bridges } from './bridges.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { type End, Reach } from './reach.js';
 import { besides, settle } from './settle.js';
-import type { PixelShape } from './shape.js';
 import type { PadSide } from './sides.js';
-import { cutTips, growTip } from './tips.js';
-
-/** What the dots are to come near to. */
-export interface Aim {
-  readonly burnt?: Burnt;
-  /** Dots squared. */
-  readonly area: number;
-  /** Length of its walls, dots. */
-  readonly outline: number;
-}
-
-export function aimOf(shape: PixelShape, burnt?: Burnt): Aim {
-  const { area, walls } = burnt ?? shape;
-  let outline = 0;
-  for (let at = 0; at < walls.length; at += 4)
-    outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
-  return { ...(burnt ? { burnt } : {}), area, outline };
-}
+import { cutBeyond, cutTips, growTip } from './tips.js';
 
 /** Dots chosen for one phase. */
 export interface Way {
@@ -35,25 +19,9 @@ export interface Way {
   readonly isNear: boolean;
 }
 
-/** No width may be off by 0.75 of a dot, and no area by 5 %: from here on an error counts more. */
-const WIDE_OFF_DOTS = 0.6;
-const WIDE_OFF_PERCENT = 4.5;
-const AREA_STEEPNESS = 1;
-/** No more than this, so that no width is given up for the area of a line that is thinner than the dots. */
-const MOST_FOR_AREA = 2;
-/** The share of it for upright walls: they have no tips, and get the nearest number of dots. */
-const UPRIGHT_SHARE = 0.075;
-/** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
-const AREA_WEIGHT = 0.6;
-/**
- * Nothing fills stairs without the beam: tips then stand out far and say little, and each percent of the area counts, up
- * to some; what is trimmed or filled for it may be wrong itself.
- */
-const BARE = { areaWeight: 0.1, mostForArea: 10, areaForMisfit: 0.95, nearPercent: 2 };
-/** How much the wrongly cut area per dot of outline counts. */
-const MISFIT_WEIGHT = 0.1;
-/** How much of a misfit may be taken into account for an area that comes nearer. */
+/** How much of a misfit may be taken into account for an area that comes nearer; without the beam, which fills stairs. */
 const AREA_FOR_MISFIT = 0.4;
+const BARE_AREA_FOR_MISFIT = 0.95;
 /** The same for dots that come where they make no width wider: between tips, and at the inner walls of frames. */
 const AREA_FOR_FILL = 0.95;
 /** Steps taken to bring widths nearer. */
@@ -62,20 +30,8 @@ const MAX_STEPS = 24;
 const MAX_IDLE = 5;
 /** A width that is off by less is left, dots. */
 const NEAR_DOTS = 0.08;
-
-function costOf(errors: readonly number[], sides: readonly PadSide[], areaOff: number, percent: number): number {
-  const widths = sides.reduce((sum, { weight, steepness }, i) => {
-    const beyond = Math.max(0, Math.abs(errors[i]) - WIDE_OFF_DOTS);
-    return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
-  }, 0);
-  const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
-  const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
-  return widths + AREA_WEIGHT * areaOff ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
-}
-
-function bareCost([width, height]: readonly number[], percent: number): number {
-  return width ** 2 + height ** 2 + Math.min(BARE.mostForArea, BARE.areaWeight * percent ** 2);
-}
+/** By how much the walls of a pad are moved to see whether that costs less, dots. */
+const SHIFTS_DOTS = [-0.4, -0.2, -0.1, 0.1, 0.2, 0.4];
 
 /** Chooses dots for a shape laid on the grid. */
 export function fitted(laid: GriddedShape, sides: readonly PadSide[], aim: Aim): Way {
@@ -92,6 +48,7 @@ class Fitting {
   private readonly limits: [number, number][];
   /** Dots that carry a width. */
   private readonly held = new Set<number>();
+  private readonly bridges: Bridges;
 
   constructor(
     private readonly laid: GriddedShape,
@@ -101,12 +58,13 @@ class Fitting {
     const { columns, rows, middle, touched } = laid;
     this.grid = aim.burnt ? new BeamGrid(touched.slice(), columns, rows, middle, aim.burnt) : new CoverGrid(laid);
     this.bare = aim.burnt !== undefined && !this.grid.hasBeam;
+    this.bridges = new Bridges(this.grid);
     this.reach = new Reach(laid, sides);
     this.limits = sides.map(() => [Infinity, Infinity]);
   }
 
   best(): Way {
-    const areaWeight = this.bare ? BARE.areaForMisfit : AREA_FOR_MISFIT;
+    const areaWeight = this.bare ? BARE_AREA_FOR_MISFIT : AREA_FOR_MISFIT;
     const all = this.laid.outer.map((_, k) => k);
     this.settle(all, 0);
     let best = { ...this.judge(), mask: this.grid.mask.slice() };
@@ -128,7 +86,45 @@ class Fitting {
       halt();
       changed = this.stepNearer();
     }
+    return this.bare || !this.aim.slantedPad ? best : this.shifted(best);
+  }
+
+  /** A pad's walls moved out and in by parts of a dot, as long as that costs less, with all dots within them for its area. */
+  private shifted(from: Way): Way {
+    this.held.clear();
+    let best = from;
+    for (let before: Way | undefined; before !== best; ) {
+      before = best;
+      for (const side of [0, 1]) {
+        for (const ends of this.endsOf(best, side)) {
+          for (const by of SHIFTS_DOTS) {
+            const way = this.shift(best, side, ends, by);
+            if (way.cost < best.cost - 1e-9) best = { ...way, mask: this.grid.mask.slice() };
+          }
+        }
+      }
+    }
     return best;
+  }
+
+  /** The ends of a side that are moved together: with symmetric dots one goes with the other. */
+  private endsOf({ mask }: Way, side: number): readonly (readonly End[])[] {
+    const [low, high] = this.reach.overhang(mask, side);
+    return Math.abs(low - high) < 1e-6 ? [[0, 1]] : [[0], [1]];
+  }
+
+  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
+    const { laid, grid, reach, limits } = this;
+    const all = laid.outer.map((_, k) => k);
+    for (const k of all)
+      if (mask[laid.outer[k].dots[0]] !== grid.mask[laid.outer[k].dots[0]]) grid.toggle(laid.outer[k]);
+    this.sides.forEach((_, i) => {
+      limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
+    });
+    for (const end of ends) limits[side][end] += by;
+    if (by < 0) for (const end of ends) cutBeyond(laid, grid, reach, side, end, limits[side][end]);
+    this.settle(all, AREA_FOR_FILL, true);
+    return this.judge();
   }
 
   private settle(from: readonly number[], areaWeight: number, fills = false): void {
@@ -138,21 +134,14 @@ class Fitting {
       mayCome: (k) =>
         this.limits.every((ends, side) => ends.every((most, end) => this.reach.tips[side][end as End][k] <= most)),
       mayGo: (k) => !fills && !this.held.has(k),
+      stands: () => this.bridges.stand,
     });
   }
 
   private judge(): Omit<Way, 'mask'> {
-    const { grid, laid, aim } = this;
-    const errors = this.reach.errors(grid.mask);
-    const percent = (100 * (grid.area - aim.area)) / aim.area;
-    const areaOff = (2 * (grid.area - aim.area)) / aim.outline;
-    const cost =
-      (this.bare ? bareCost(errors, percent) : costOf(errors, this.sides, areaOff, percent)) +
-      (MISFIT_WEIGHT * grid.misfit) / aim.outline;
-    const isNear =
-      (Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
-      (this.bare && Math.abs(percent) <= BARE.nearPercent);
-    return { laid, area: grid.area, errors, cost, isNear };
+    const { grid, laid, sides, aim, bare } = this;
+    const given = { area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) };
+    return { laid, ...given, ...judged(given, sides, aim, bare) };
   }
 
   /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */
@@ -166,7 +155,8 @@ class Fitting {
       const error = ends[0] + ends[1];
       const end: End = error > 0 === ends[1] > ends[0] ? 1 : 0;
       if (error > 0) {
-        const changed = cutTips(laid, grid, reach, side, end, error);
+        const bridges = side < 2 && error > WIDE_OFF_DOTS && this.aim.slantedPad ? this.bridges : undefined;
+        const changed = cutTips(laid, grid, reach, side, end, error, bridges);
         const [low, high] = reach.most(grid.mask, side);
         limits[side] = [Math.min(limits[side][0], low + 1e-6), Math.min(limits[side][1], high + 1e-6)];
         if (changed.length > 0) return changed;

@@ -11,6 +11,8 @@ export interface Terms {
   /** Whether dots may come; what is burnt may always go. */
   mayCome(orbit: number): boolean;
   mayGo(orbit: number): boolean;
+  /** Whether what has changed holds together. */
+  stands(): boolean;
 }
 
 /**
@@ -40,7 +42,7 @@ export function settle(laid: GriddedShape, grid: DotGrid, from: Iterable<number>
         continue;
       grid.toggle(orbit);
       const then = score();
-      if (then < now - 1e-9) {
+      if (then < now - 1e-9 && terms.stands()) {
         now = then;
         for (const beside of besides(laid, orbit)) next.add(beside);
       } else grid.toggle(orbit);

@@ -1,3 +1,4 @@
+import type { Bridges } from './bridges.js';
 import type { DotGrid } from './dot-grid.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
 import type { End, Reach } from './reach.js';
@@ -14,24 +15,38 @@ export function cutTips(
   side: number,
   end: End,
   error: number,
+  bridges: Bridges | undefined,
+): number[] {
+  const most = reach.most(grid.mask, side)[end];
+  return cutBeyond(laid, grid, reach, side, end, most - Math.min(SAME_TIP_DOTS, error / 2), bridges);
+}
+
+/** Takes the dots that reach farther than to a place at an end of a side. @returns numbers of the orbits that changed */
+export function cutBeyond(
+  laid: GriddedShape,
+  grid: DotGrid,
+  reach: Reach,
+  side: number,
+  end: End,
+  less: number,
+  bridges?: Bridges,
 ): number[] {
   const { outer } = laid;
   const tips = reach.tips[side][end];
-  const burnt = outer.flatMap(({ dots }, k) => (grid.mask[dots[0]] === 1 ? [k] : []));
-  const most = burnt.reduce((far, k) => Math.max(far, tips[k]), -Infinity);
-  const less = most - Math.min(SAME_TIP_DOTS, error / 2);
-  const left = new Set(burnt.filter((k) => tips[k] > less));
+  const left = new Set(outer.flatMap(({ dots }, k) => (grid.mask[dots[0]] === 1 && tips[k] > less ? [k] : [])));
   const changed: number[] = [];
   const next = [...left].reverse();
   for (let k = next.pop(); k !== undefined; k = next.pop()) {
     if (!left.has(k)) continue;
     const free = canGo(laid, grid.mask, outer[k], true);
     const round = free ? undefined : detour(laid, grid, k, (way) => tips[way] < less);
-    if (!free && round === undefined) continue;
-    for (const one of round === undefined ? [k] : [round, k]) {
-      grid.toggle(outer[one]);
-      changed.push(one);
-    }
+    if (free || round !== undefined) {
+      for (const one of round === undefined ? [k] : [round, k]) {
+        grid.toggle(outer[one]);
+        changed.push(one);
+      }
+    } else if (bridges?.leaveOut(outer[k])) changed.push(k);
+    else continue;
     left.delete(k);
     // Those that hang on others go after them.
     for (const beside of besides(laid, outer[k])) if (left.has(beside)) next.push(beside);

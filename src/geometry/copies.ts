@@ -8,9 +8,52 @@ export interface Copy {
   readonly dy: number;
 }
 
-/** Where an opening keeps what it is a copy of: not enumerable, so that spreading an opening leaves it behind. */
-const COPY = Symbol('copy');
 const NO_ISLANDS: readonly Ring[] = [];
+
+/**
+ * A copy keeps where it lies, and its points only once somebody asked for them. That stands in private fields, so that
+ * spreading a copy leaves it behind; the rings are the copy's own enumerable properties, so that spreading takes them
+ * along. All copies share two getters: with getters of its own each would be a kind of object of its own, which costs
+ * five times the time and ten times the memory.
+ */
+class CopiedOpening implements Opening {
+  declare readonly outer: Ring;
+  declare readonly islands: readonly Ring[];
+  declare readonly tag?: OpeningTag;
+  readonly #copy: Copy;
+  #outer?: Ring;
+  #islands?: readonly Ring[];
+
+  constructor(copy: Copy, tag?: OpeningTag) {
+    this.#copy = copy;
+    Object.defineProperty(this, 'outer', CopiedOpening.OUTER);
+    Object.defineProperty(this, 'islands', CopiedOpening.ISLANDS);
+    if (tag) this.tag = tag;
+  }
+
+  static copyOf(region: Region): Copy | undefined {
+    return #copy in region ? region.#copy : undefined;
+  }
+
+  private static readonly OUTER = {
+    enumerable: true,
+    get(this: CopiedOpening): Ring {
+      const { shape, dx, dy } = this.#copy;
+      this.#outer ??= shift(shape.outer, dx, dy);
+      return this.#outer;
+    },
+  };
+
+  private static readonly ISLANDS = {
+    enumerable: true,
+    get(this: CopiedOpening): readonly Ring[] {
+      const { shape, dx, dy } = this.#copy;
+      if (shape.islands.length === 0) return NO_ISLANDS;
+      this.#islands ??= shape.islands.map((ring) => shift(ring, dx, dy));
+      return this.#islands;
+    },
+  };
+}
 
 /**
  * An opening that is a shape moved to its place. A board has thousands of openings and a few dozen shapes: points are
@@ -21,24 +64,11 @@ const NO_ISLANDS: readonly Ring[] = [];
 export function copyAt(shape: Region, dx: number, dy: number, tag?: OpeningTag): Opening {
   const own = copyOf(shape);
   const copy: Copy = own ? { shape: own.shape, dx: own.dx + dx, dy: own.dy + dy } : { shape, dx, dy };
-  let outer: Ring | undefined;
-  let islands = copy.shape.islands.length === 0 ? NO_ISLANDS : undefined;
-  const opening: Opening = {
-    get outer() {
-      outer ??= shift(copy.shape.outer, copy.dx, copy.dy);
-      return outer;
-    },
-    get islands() {
-      islands ??= copy.shape.islands.map((ring) => shift(ring, copy.dx, copy.dy));
-      return islands;
-    },
-    ...(tag ? { tag } : {}),
-  };
-  return Object.defineProperty(opening, COPY, { value: copy });
+  return new CopiedOpening(copy, tag);
 }
 
 /** What an opening is a copy of; undefined for one with points of its own, and for one made from a copy by spreading. */
-export const copyOf = (opening: Region): Copy | undefined => (opening as { readonly [COPY]?: Copy })[COPY];
+export const copyOf = CopiedOpening.copyOf;
 
 /** The first corner of the outer ring, without laying out a copy's points. */
 export function firstCorner(region: Region): Point {

@@ -59,3 +59,15 @@ export function gaugeFor(kind: string, gauges: readonly ProjectGauge[]): Project
   if (kind !== 'span') return byStep.find(({ name }) => !IS_LONG.test(name)) ?? byStep[0];
   return byStep.find(({ name }) => IS_LONG.test(name)) ?? byStep.at(-1);
 }
+
+/** How lengths of these kinds are taken with the gauges at hand, for a plan of what to read; undefined: none is named. */
+export function takenWith(
+  kinds: readonly string[],
+  gauges: readonly ProjectGauge[],
+): { readonly takes: 'edges' | 'windows'; readonly stepMm: number } | undefined {
+  const gauge = gaugeFor(kinds.includes('span') ? 'span' : 'opening', gauges);
+  // A ruler has no jaws.
+  return gauge && { takes: HAS_JAWS.test(gauge.name) ? 'windows' : 'edges', stepMm: gauge.resolutionMm };
+}
+
+const HAS_JAWS = /cal+iper|messschieber/i;

@@ -39,6 +39,8 @@ function columnHelp(features: readonly Feature[]): string[] {
 export interface ReadingOrder {
   readonly features: readonly Feature[];
   readonly first: number;
+  /** Whether they reach what is aimed at. */
+  readonly reaches: boolean;
   /** What the first ones are enough for, in words. */
   readonly enoughFor: string;
   /** So many that follow them are for a caliper, in place of those spans among the first that its jaws can't grip. */

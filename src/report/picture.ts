@@ -5,7 +5,7 @@ const require = createRequire(import.meta.url);
 /** The family name to write into pictures; its file comes with the package, so machines without fonts draw it too. */
 export const PICTURE_FONT = 'DejaVu Sans';
 
-async function render(svg: string, widthPx?: number) {
+async function render(svg: string, widthPx?: number, background?: string) {
   const { Resvg } = await import('@resvg/resvg-js');
   return new Resvg(svg, {
     font: {
@@ -17,6 +17,7 @@ async function render(svg: string, widthPx?: number) {
       sansSerifFamily: PICTURE_FONT,
       monospaceFamily: 'DejaVu Sans Mono',
     },
+    background,
     ...(widthPx === undefined ? {} : { fitTo: { mode: 'width' as const, value: widthPx } }),
   });
 }
@@ -50,4 +51,20 @@ const OUTLINED = /^ {4}<g id="(text\d+)"[^>]*>\n(.*?)\n {4}<\/g>$/gms;
 /** Renders an SVG with the package's own font; `widthPx` sets the width of the picture. */
 export async function svgToPng(svg: string, widthPx?: number): Promise<Uint8Array> {
   return (await render(svg, widthPx)).render().asPng();
+}
+
+/** Renders an SVG on white, row by row from the top: red, green and blue of each dot. */
+export async function svgToPixels(
+  svg: string,
+  widthPx: number,
+): Promise<{ rgb: Uint8Array; widthPx: number; heightPx: number }> {
+  const drawn = (await render(svg, widthPx, 'white')).render();
+  const { pixels } = drawn;
+  const rgb = new Uint8Array((pixels.length / 4) * 3);
+  for (let from = 0, to = 0; from < pixels.length; from += 4, to += 3) {
+    rgb[to] = pixels[from];
+    rgb[to + 1] = pixels[from + 1];
+    rgb[to + 2] = pixels[from + 2];
+  }
+  return { rgb, widthPx: drawn.width, heightPx: drawn.height };
 }

@@ -12,8 +12,8 @@ export interface ScanMark {
 export interface ScanPicture {
   readonly widthPx: number;
   readonly heightPx: number;
-  /** A smaller copy of the picture, ready to be shown. */
-  readonly preview: { readonly mime: 'image/jpeg' | 'image/png'; readonly base64: string };
+  /** A smaller copy of the picture, ready to be shown; without it only what is drawn upon it. */
+  readonly preview?: { readonly mime: 'image/jpeg' | 'image/png'; readonly base64: string };
   readonly marks: readonly ScanMark[];
   /** Outlines of things that were asked for, pixels. */
   readonly outlines?: readonly { readonly ring: readonly Point[]; readonly good: boolean }[];
@@ -42,5 +42,8 @@ export function scanPictureSvg({ widthPx, heightPx, preview, marks, outlines = [
     ({ ring, good }) =>
       `<path d="M${ring.map(([x, y]) => `${n(x)} ${n(y)}`).join('L')}Z" fill="none" stroke="${good ? '#007a3d' : '#d83b00'}" stroke-width="${n(line)}"/>`,
   );
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${widthPx} ${heightPx}" width="${widthPx}" height="${heightPx}"><image width="${widthPx}" height="${heightPx}" href="data:${preview.mime};base64,${preview.base64}" preserveAspectRatio="none"/>${rings.join('')}${drawn.join('')}</svg>`;
+  const image = preview
+    ? `<image width="${widthPx}" height="${heightPx}" href="data:${preview.mime};base64,${preview.base64}" preserveAspectRatio="none"/>`
+    : '';
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${widthPx} ${heightPx}" width="${widthPx}" height="${heightPx}">${image}${rings.join('')}${drawn.join('')}</svg>`;
 }

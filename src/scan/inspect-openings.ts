@@ -1,8 +1,9 @@
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import type { Point } from '../geometry/types.js';
+import type { Sharpness } from './levels.js';
 import { CouponRuler } from './measure-coupon.js';
-import { type GreyPicture, levelAt } from './picture.js';
+import type { GreyPicture } from './picture.js';
 import type { OpeningBox, Openings } from './places.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
@@ -47,12 +48,12 @@ export function inspectOpenings(
   openings: Openings,
   recognised: Recognised,
   limits: InspectLimits,
-): { readonly inspected: InspectedOpening[]; readonly halo: number; readonly clipped: number } {
+): { readonly inspected: InspectedOpening[]; readonly sharpness: Sharpness } {
   const ruler = new CouponRuler(picture, openings, recognised);
   const places = openings.all.map((_, i) => openings.placeOf(i, [1, 0]));
   const sharpness = ruler.learnFrom([...places].sort((a, b) => b.halfAcross - a.halfAcross).slice(0, 60));
   const gaps = gapsOf(places);
-  const contrast = contrastOf(picture, recognised, sharpness.openShare, places);
+  const contrast = contrastOf(recognised, sharpness.openShare, places);
   const inspected = places.map((place, i): InspectedOpening => {
     const asked = {
       widthMm: 2 * place.halfAcross,
@@ -85,7 +86,7 @@ export function inspectOpenings(
     const ragged = Math.max(width?.spreadMm ?? 0, height?.spreadMm ?? 0) > RAGGED_MM;
     return { ...found, faults: faultsOf(found, ragged, limits) };
   });
-  return { inspected, halo: sharpness.halo, clipped: sharpness.clipped };
+  return { inspected, sharpness };
 }
 
 function faultsOf(
@@ -164,7 +165,7 @@ function between(
 }
 
 /** How open the film is at places of the picture: 0 film, 1 opening, the film's level taken nearby. */
-function contrastOf(picture: GreyPicture, { map }: Recognised, openShare: number, places: readonly OpeningBox[]) {
+function contrastOf({ map }: Recognised, openShare: number, places: readonly OpeningBox[]) {
   const filmAt = (place: OpeningBox, ruler: CouponRuler, i: number): number => {
     const around: number[] = [];
     for (let k = 0; k < 32; k += 1) {
@@ -173,7 +174,7 @@ function contrastOf(picture: GreyPicture, { map }: Recognised, openShare: number
         place.middle[0] + (place.halfAcross + 0.14) * Math.SQRT2 * Math.cos(angle),
         place.middle[1] + (place.halfAlong + 0.14) * Math.SQRT2 * Math.sin(angle),
       ];
-      const level = levelAt(picture, ...ruler.seen(point, i));
+      const level = ruler.levelAt(point, i);
       if (!Number.isNaN(level)) around.push(level);
     }
     // Other openings nearby are on the side of the opening's level.
@@ -188,7 +189,7 @@ function contrastOf(picture: GreyPicture, { map }: Recognised, openShare: number
   };
   const openAt = (point: Point, i: number, ruler: CouponRuler): number => {
     const ground = film(i, ruler);
-    return (levelAt(picture, ...ruler.seen(point, i)) - ground) / (ground * (openShare - 1));
+    return (ruler.levelAt(point, i) - ground) / (ground * (openShare - 1));
   };
   const step = 0.5 / Math.sqrt(Math.abs(map.a * map.d - map.b * map.c));
   return {

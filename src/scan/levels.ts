@@ -1,3 +1,5 @@
+import type { Tone } from './tone.js';
+
 /** What is known of a picture's own sharpness and contrast, from its wide openings. */
 export interface Sharpness {
   /** Blur as the standard deviation of the edge's spread, mm. */
@@ -10,4 +12,5 @@ export interface Sharpness {
   readonly clipped: number;
   /** Wide openings that were looked at. */
   readonly count: number;
+  readonly tone?: Tone;
 }

@@ -5,14 +5,16 @@ import type { Outcome } from '../readings/types.js';
 import type { MeasuredEdge } from './edge.js';
 import type { Sharpness } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
-import type { GreyPicture } from './picture.js';
+import { type GreyPicture, levelAt } from './picture.js';
 import { type OpeningBox, type Openings, unitVectorOf } from './places.js';
 import type { SeenMark } from './places-of-marks.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
+import type { ScannedLength } from './scanner.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
+import { lightOf, toneOf } from './tone.js';
 import { wallLines } from './wall-lines.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
@@ -44,6 +46,8 @@ export interface ScannedCoupon {
 
 const FIRST_SIGMA_MM = 0.03;
 const WIDE_MM = 0.45;
+/** Wide openings that the picture's sharpness is learnt from. */
+const MOST_WIDE = 40;
 /** Ground that is looked at on each side of an opening, mm. */
 const ROOM_MM = 0.4;
 /** Ends of a slot are round after cutting: profiles stay away from them. */
@@ -57,6 +61,8 @@ const FEW = 0.6;
 const SPECK_MM = 0.008;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
+/** Along a long edge: burnt walls wander over a tenth of a millimetre, and a hundred dots leave little noise. */
+const MOST_ROWS = 120;
 
 /** Measures every feature of a recognised coupon. */
 export function measureCoupon(
@@ -82,6 +88,15 @@ export function measureCoupon(
   return { recognised, sharpness, scanned, marks: ruler.marks(), unread };
 }
 
+/** The lengths among what was scanned of a coupon. */
+export function lengthsIn(coupon: string, scanned: readonly Scanned[]): ScannedLength[] {
+  return scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
+    'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
+      ? [{ coupon, feature, lengthMm, uMm, direction }]
+      : [],
+  );
+}
+
 /** Measures openings in one picture where a coupon, or a stencil, was recognised. */
 export class CouponRuler {
   private readonly shifts: readonly (readonly [number, number] | undefined)[];
@@ -90,9 +105,11 @@ export class CouponRuler {
   private sharpness: Sharpness = { sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN, halo: 0, clipped: 0, count: 0 };
   private lineDepth: number | undefined;
   private readonly stepMm: number;
+  /** Spans share their slots with each other and with the marks. */
+  private readonly edges = new Map<string, Across | 'missing' | undefined>();
 
   constructor(
-    private readonly picture: GreyPicture,
+    private picture: GreyPicture,
     private readonly openings: Openings,
     private readonly recognised: Recognised,
   ) {
@@ -124,7 +141,9 @@ export class CouponRuler {
   }
 
   learnFrom(places: readonly OpeningBox[]): Sharpness {
-    const wide = places.filter((place) => 2 * place.halfAcross * this.unit(place.across).mm > WIDE_MM).slice(0, 80);
+    const wide = places
+      .filter((place) => 2 * place.halfAcross * this.unit(place.across).mm > WIDE_MM)
+      .slice(0, MOST_WIDE);
     if (this.recognised.look === 'walls') {
       const depths = wide.flatMap((place) => {
         const strip = this.strip(place, ROOM_MM);
@@ -135,11 +154,25 @@ export class CouponRuler {
       this.sharpness = { ...this.sharpness, count: depths.length };
       return this.sharpness;
     }
+    this.learnSharpness(wide);
+    const tone = toneOf(wide.flatMap((place) => this.wide(place)?.edges ?? []));
+    if (tone) {
+      const { clipped } = this.sharpness;
+      this.picture = { ...this.picture, light: lightOf(tone) };
+      this.learnSharpness(wide);
+      this.sharpness = { ...this.sharpness, clipped, tone };
+    }
+    return this.sharpness;
+  }
+
+  private wide(place: OpeningBox): Across | undefined {
+    const found = this.across(place, true);
+    return found && found !== 'missing' && !found.narrow ? found : undefined;
+  }
+
+  private learnSharpness(places: readonly OpeningBox[]): void {
     for (let round = 0; round < 2; round += 1) {
-      const seen = wide.flatMap((place) => {
-        const found = this.across(place, true);
-        return found && found !== 'missing' && !found.narrow ? [found] : [];
-      });
+      const seen = places.flatMap((place) => this.wide(place) ?? []);
       if (seen.length === 0) break;
       const sigmas = seen.flatMap(({ sigmaMm }) => sigmaMm ?? []);
       const ends = (level: number): boolean => level <= 0.5 || level >= 254.5;
@@ -152,7 +185,11 @@ export class CouponRuler {
         count: seen.length,
       };
     }
-    return this.sharpness;
+  }
+
+  /** The level at a place of the coupon next to one of its openings; NaN outside of the picture. */
+  levelAt(point: Point, opening: number): number {
+    return levelAt(this.picture, ...this.pixelOf(point, opening));
   }
 
   /** Where a place of the coupon is seen next to one of its openings, pixels. */
@@ -371,7 +408,9 @@ export class CouponRuler {
       const found = wallLines(strip, this.halfOf(place), ROOM_MM, this.lineDepth);
       return found === 'missing' ? 'its slot is not there' : found ? found[side] : 'its edges can not be told';
     }
-    const found = this.across(place);
+    const key = `${place.opening} ${place.across}`;
+    if (!this.edges.has(key)) this.edges.set(key, this.across(place));
+    const found = this.edges.get(key);
     return found === 'missing' ? 'its slot is not through' : found ? found[side] : OUTSIDE;
   }
 
@@ -485,8 +524,9 @@ const isUpright = (ring: readonly Point[]): boolean =>
     return Math.abs(p - x) < 1e-9 || Math.abs(q - y) < 1e-9;
   });
 
-/** At least seven rows, however short an edge is. */
-const rowStep = (halfMm: number, stepMm: number): number => Math.min(2 * stepMm, halfMm / 3);
+/** At least seven rows, however short an edge is, and no more than say something new. */
+const rowStep = (halfMm: number, stepMm: number): number =>
+  Math.max((2 * halfMm) / MOST_ROWS, Math.min(2 * stepMm, halfMm / 3));
 
 const OUTSIDE = 'it lies outside of the picture, or at its side';
 

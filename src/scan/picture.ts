@@ -4,6 +4,8 @@ export interface GreyPicture {
   readonly heightPx: number;
   /** Row by row, 0 to 255. */
   readonly levels: Uint8Array | Float32Array;
+  /** The light that each level stands for, 0 to 255; undefined where levels are light. */
+  readonly light?: Float32Array;
   /** As the file says; undefined when it says nothing. */
   readonly dotsPerMm?: { readonly x: number; readonly y: number };
 }
@@ -12,16 +14,18 @@ export interface GreyPicture {
 export function blockMeans({ widthPx, heightPx, levels }: GreyPicture, factor: number): GreyPicture {
   const [w, h] = [Math.floor(widthPx / factor), Math.floor(heightPx / factor)];
   const out = new Float32Array(w * h);
-  const share = 1 / (factor * factor);
-  for (let row = 0; row < h * factor; row += 1) {
-    const target = Math.floor(row / factor) * w;
-    let at = row * widthPx;
-    for (let column = 0; column < w; column += 1) {
-      let sum = 0;
-      for (let k = 0; k < factor; k += 1) sum += levels[at + k];
-      at += factor;
-      out[target + column] += sum * share;
+  const sums = new Float64Array(w);
+  for (let row = 0; row < h; row += 1) {
+    sums.fill(0);
+    for (let j = 0; j < factor; j += 1) {
+      let at = (row * factor + j) * widthPx;
+      for (let column = 0; column < w; column += 1) {
+        let sum = 0;
+        for (const end = at + factor; at < end; at += 1) sum += levels[at];
+        sums[column] += sum;
+      }
     }
+    for (let column = 0; column < w; column += 1) out[row * w + column] = sums[column] / (factor * factor);
   }
   return { widthPx: w, heightPx: h, levels: out };
 }
@@ -39,8 +43,8 @@ function weigh(t: number, into: Float64Array): void {
   into[3] = 0.5 * (t3 - t2);
 }
 
-/** The level at a place between pixels; NaN outside of the picture. */
-export function levelAt({ widthPx, heightPx, levels }: GreyPicture, x: number, y: number): number {
+/** The level, or the light where that is known to be another thing, at a place between pixels; NaN outside of the picture. */
+export function levelAt({ widthPx, heightPx, levels, light }: GreyPicture, x: number, y: number): number {
   const column = Math.floor(x - 0.5);
   const row = Math.floor(y - 0.5);
   if (!(column >= 1 && row >= 1 && column + 2 < widthPx && row + 2 < heightPx)) return Number.NaN;
@@ -48,6 +52,12 @@ export function levelAt({ widthPx, heightPx, levels }: GreyPicture, x: number, y
   weigh(y - 0.5 - row, kernelY);
   let sum = 0;
   let at = (row - 1) * widthPx + column - 1;
+  if (light) {
+    for (let j = 0; j < 4; j += 1, at += widthPx) {
+      for (let i = 0; i < 4; i += 1) sum += kernelY[j] * kernel[i] * light[levels[at + i]];
+    }
+    return sum;
+  }
   for (let j = 0; j < 4; j += 1) {
     sum +=
       kernelY[j] *

@@ -17,9 +17,15 @@ export class Openings {
   readonly stars: readonly Star[];
   /** As they look where only their walls show. */
   readonly outlines: readonly Star[];
+  /** How far each reaches from its middle. */
+  private readonly reaches: readonly number[];
 
   constructor(readonly all: readonly Opening[]) {
     this.stars = all.map(({ outer }) => starOf(outer));
+    this.reaches = all.map(({ outer }, i) => {
+      const [cx, cy] = this.stars[i].at;
+      return Math.max(...outer.map(([x, y]) => Math.hypot(x - cx, y - cy)));
+    });
     this.outlines = all.map(({ outer }, i) => ({
       at: this.stars[i].at,
       radius: outlineRadius(outer, this.stars[i].at),
@@ -31,6 +37,8 @@ export class Openings {
     let best = 0;
     let least = Number.POSITIVE_INFINITY;
     this.all.forEach(({ outer }, i) => {
+      const [cx, cy] = this.stars[i].at;
+      if (Math.hypot(point[0] - cx, point[1] - cy) - this.reaches[i] > least) return;
       const far = distance(outer, point);
       if (far < least) {
         least = far;

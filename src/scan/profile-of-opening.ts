@@ -1,6 +1,7 @@
 import { edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
 import { medianOf } from './robust.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
+import type { EdgeShape } from './tone.js';
 
 /** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
 export interface Across {
@@ -15,6 +16,8 @@ export interface Across {
   /** Spread of the edges, mm, and how far they overshoot, where both could be told. */
   readonly sigmaMm?: number;
   readonly halo?: number;
+  /** The two edges by themselves. */
+  readonly edges?: readonly EdgeShape[];
 }
 
 /** What stands out less than this share of what a wide opening does is not there. */
@@ -24,6 +27,10 @@ const NARROW = 8;
 /** Levels are read so many sigma away from an edge. */
 const CLEAR = 3.5;
 const PLATEAU_MM = 0.25;
+/** Nothing of an edge lies farther from it. */
+const EDGE_MM = 0.12;
+/** Levels of one column that differ by more are dirt. */
+const LIKE = 12;
 /** Depth and width of a narrow gap agree to this share, and what that may hide, mm. */
 const DEPTH_ROOM = 0.03;
 const DIRT_MM = 0.001;
@@ -134,8 +141,42 @@ function wide(
     inside: (insideLow + insideHigh) / 2,
     narrow: false,
     halo,
+    edges: [
+      shapeAt(profile, strip, low.mm, -1, { inside: insideLow, ground: ground[0] }),
+      shapeAt(profile, strip, high.mm, 1, { inside: insideHigh, ground: ground[1] }),
+    ],
     ...(spreads.length > 0 ? { sigmaMm: medianOf(spreads) } : {}),
   };
+}
+
+/** The profile from an opening outwards, as far as an edge reaches. */
+function shapeAt(
+  profile: Float64Array,
+  { stepMm, firstMm, rows, columns, levels: all }: Strip,
+  edge: number,
+  outwards: 1 | -1,
+  levels: Pick<EdgeShape, 'inside' | 'ground'>,
+): EdgeShape {
+  const at = Math.round((edge - firstMm) / stepMm);
+  const reach = Math.round(EDGE_MM / stepMm);
+  const from = Math.max(0, outwards > 0 ? at - reach : at + reach - columns + 1);
+  const seen: number[] = [];
+  for (
+    let i = outwards > 0 ? from : at + reach - from;
+    i >= 0 && i < columns && seen.length <= 2 * reach;
+    i += outwards
+  ) {
+    // A middle of whole levels is a whole level; the mean of what lies about it is finer.
+    let [sum, count] = [0, 0];
+    for (let j = 0; j < rows; j += 1) {
+      const level = all[j * columns + i];
+      if (Math.abs(level - profile[i]) > LIKE) continue;
+      sum += level;
+      count += 1;
+    }
+    seen.push(sum / count);
+  }
+  return { ...levels, stepMm, levels: seen };
 }
 
 /** From a quarter to three quarters of the way an edge takes 1.349 sigma. */

@@ -44,7 +44,8 @@ interface Sky {
 
 /** What stands out in one picture, found once for all coupons. */
 export class Scene {
-  private readonly overview: GreyPicture;
+  /** The whole picture, smaller. */
+  readonly overview: GreyPicture;
   private readonly factor: number;
   private readonly skies = new Map<string, Sky>();
   private readonly pxPerMm: number | undefined;

@@ -1,11 +1,13 @@
 import { type FeaturesFile, isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Point } from '../geometry/types.js';
+import type { Sharpness } from './levels.js';
 import { measureCoupon, type ScannedCoupon } from './measure-coupon.js';
 import type { GreyPicture } from './picture.js';
 import type { Openings } from './places.js';
 import { type Recognised, Scene } from './recognise.js';
 import { slantOf } from './slant.js';
+import type { Tone } from './tone.js';
 
 /** A coupon that may be in the pictures. */
 export interface KnownCoupon {
@@ -15,6 +17,8 @@ export interface KnownCoupon {
 
 export interface PictureResult {
   readonly coupons: readonly (ScannedCoupon & { readonly coupon: string })[];
+  /** The whole picture, smaller, to be shown. */
+  readonly overview: GreyPicture;
   readonly warnings: readonly Warning[];
 }
 
@@ -25,6 +29,7 @@ const HALO = 0.04;
 const CLIPPED_SHARE = 0.5;
 /** Places that depart from an affine map by this, mm, are more than a laser's errors that a projective map takes away. */
 const SLANTED_MM = 0.03;
+const SLIGHT_MM = 0.002;
 const TAKEN_AWAY = 0.6;
 
 /**
@@ -46,11 +51,11 @@ export function scanPicture(picture: GreyPicture, known: readonly KnownCoupon[],
     const measured = measureCoupon(picture, seen, openings, recognised);
     const problem = problemOf(measured, file);
     if (problem) throw new InputError(problem);
-    if (measured.sharpness.halo > HALO) warnings.push(sharpened(measured.sharpness.halo, file));
+    warnings.push(...toldOfLevels(measured.sharpness, file), ...toldOfSlant(measured, file));
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
-  return { coupons, warnings };
+  return { coupons, overview: scene.overview, warnings };
 }
 
 /** @throws {InputError} SCAN_TOO_COARSE */
@@ -74,12 +79,11 @@ export function refuseSlanted(
   const pairs = seenAt.flatMap((at, i): [Point, Point][] => (at ? [[openings.stars[i].at, at]] : []));
   const slant = slantOf(pairs);
   const pxPerMm = picture.dotsPerMm ? Math.min(picture.dotsPerMm.x, picture.dotsPerMm.y) : Math.hypot(map.a, map.c);
-  if (!slant || slant.affinePx < SLANTED_MM * pxPerMm || slant.perspectivePx > TAKEN_AWAY * slant.affinePx) return;
-  const um = (px: number): string => `${Math.round((1000 * px) / pxPerMm)} um`;
+  if (!slant || slant.affine < SLANTED_MM * pxPerMm || slant.perspective > TAKEN_AWAY * slant.affine) return;
   throw new InputError({
     code: 'SCAN_SLANTED',
     place: { file },
-    message: `the openings lie as in a photograph taken at a slant: ${um(slant.affinePx)} off as a scan, ${um(slant.perspectivePx)} as a photograph.`,
+    message: `the openings lie as in a photograph taken at a slant: ${um(slant.affine / pxPerMm)} off as a scan, ${um(slant.perspective / pxPerMm)} as a photograph.`,
     hint: 'Use a flatbed scanner, with the film flat on its glass.',
   });
 }
@@ -94,6 +98,36 @@ function problemOf({ sharpness }: ScannedCoupon, file: string): Problem | undefi
     hint: 'Scan without automatic levels, a little darker or lighter.',
   };
 }
+
+/** What a scanner's program did to the levels. */
+export function toldOfLevels({ halo, tone }: Sharpness, file: string): Warning[] {
+  return [...(halo > HALO ? [sharpened(halo, file)] : []), ...(tone ? [bent(tone, file)] : [])];
+}
+
+function bent({ gamma, shiftMm, uShiftMm }: Tone, file: string): Warning {
+  return {
+    code: 'SCAN_TONE',
+    place: { file },
+    message: `the levels are bent for the eye (gamma about ${gamma.toFixed(1)}), which moves each edge by ${Math.abs(1000 * shiftMm).toFixed(0)} um: that was undone, to about ${(1000 * uShiftMm).toFixed(0)} um.`,
+    hint: 'Scan with gamma 1, or read one opening with a loupe and give it (--reference LA9=2.11).',
+  };
+}
+
+/** Far less than what is refused: the marks are read to a micrometre. */
+function toldOfSlant({ marks }: ScannedCoupon, file: string): Warning[] {
+  const slant = slantOf(marks.map(({ at, seen }) => [at, seen]));
+  if (!slant || slant.affine < SLIGHT_MM || slant.perspective > TAKEN_AWAY * slant.affine) return [];
+  return [
+    {
+      code: 'SCAN_SLIGHT_SLANT',
+      place: { file },
+      message: `the places narrow to one side as in a photograph: ${um(slant.affine)} off as a scan, ${um(slant.perspective)} as a photograph.`,
+      hint: 'Lay the film flat on the glass of a flatbed scanner. If it was, the laser’s bed does that: scan the film turned by 90 degrees too.',
+    },
+  ];
+}
+
+const um = (mm: number): string => `${(1000 * mm).toFixed(1)} um`;
 
 function sharpened(halo: number, file: string): Warning {
   return {

@@ -1,5 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { DimensionalFeature } from '../coupon/features.js';
+import type { MachineModel } from '../machine/types.js';
 
 /** A length as one picture shows it. */
 export interface ScannedLength {
@@ -35,6 +36,16 @@ export interface ScannerFit {
   readonly scaled: boolean;
 }
 
+/** What else the pictures are like. */
+export interface SeenBy {
+  /** Only the walls' lines showed, so edges have an offset of their own. */
+  readonly walls?: boolean;
+  /** The pictures don't say their resolution, so lengths are in no known unit. */
+  readonly unsized?: boolean;
+  /** How far each edge may be off because levels are not light, mm. */
+  readonly uToneMm?: number;
+}
+
 /** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
 const USUAL_SCALE = 0.005;
 const USUAL_SKEW = 0.003;
@@ -51,14 +62,11 @@ const MOTION = 1e-5;
  * fault of the scanner. All films move with a scan's turn, the scanner does not: that is how they are told apart (reversal,
  * as in checking a square or a level).
  *
- * @param walls - only the walls' lines showed, so edges have an offset of their own
- * @param unsized - the pictures don't say their resolution, so lengths are in no known unit
  */
 export function fitScanner(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
-  walls: boolean,
-  unsized = false,
+  seen: SeenBy = {},
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const scaling = references.filter(({ feature }) => feature.kind === 'span');
@@ -68,7 +76,7 @@ export function fitScanner(
     rows.push(row.map((one) => one / sd));
     values.push(value / sd);
   };
-  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
+  push([1, 1, 0], 0, seen.unsized ? 1 : 2 * USUAL_SCALE);
   push([1, -1, 0], 0, USUAL_SCALE);
   push([0, 0, 1], 0, USUAL_SKEW);
   for (const seen of bySpan(spans, scaling)) {
@@ -91,10 +99,32 @@ export function fitScanner(
   return {
     strain,
     covariance,
-    ...offsetOf(lengths, references, strain, walls),
+    ...offsetOf(lengths, references, strain, seen),
     reversed: isReversed(spans),
     scaled: scaling.length > 0,
   };
+}
+
+/** A laser's scales and shear stay within this from job to job, relative. */
+const MACHINE_STAYS = 5e-4;
+
+/**
+ * The scanner as the spans of a finished stencil show it: of those is known what they measure as long as the laser is what
+ * it was. So a laser's own scale can't be followed by it, its kerf can.
+ */
+export function fitScannerToStencil(
+  lengths: readonly ScannedLength[],
+  { scaleX, scaleY, shear }: Pick<MachineModel, 'scaleX' | 'scaleY' | 'shear'>,
+  seen: SeenBy,
+): ScannerFit {
+  const spans = lengths.filter(({ feature }) => feature.kind === 'span');
+  const references = spans.map(({ coupon, feature }): Reference => {
+    const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+    const readingMm = Math.hypot(scaleX * dx + shear * dy, scaleY * dy);
+    // One laser: many spans know no more of it than one does.
+    return { coupon, feature, readingMm, uMm: readingMm * MACHINE_STAYS * Math.sqrt(spans.length) };
+  });
+  return fitScanner(lengths, references, seen);
 }
 
 /** One span as one picture or another gauge shows it: value = log of its length − row · strain. */
@@ -142,9 +172,10 @@ function offsetOf(
   lengths: readonly ScannedLength[],
   references: readonly Reference[],
   strain: readonly [number, number, number],
-  walls: boolean,
+  { walls, uToneMm = 0 }: SeenBy,
 ): Pick<ScannerFit, 'offsetMm' | 'uOffsetMm'> {
-  const prior = walls ? ANY_OFFSET_MM : USUAL_OFFSET_MM;
+  // A bent tone moves both edges of an opening outwards alike.
+  const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
   let [sum, weight] = [0, 1 / prior ** 2];
   for (const { coupon, feature, readingMm, uMm } of references) {
     if (feature.kind === 'span') continue;

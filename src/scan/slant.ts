@@ -3,19 +3,19 @@ import type { Point } from '../geometry/types.js';
 import { fitAffine } from './fit-affine.js';
 import { medianOf } from './robust.js';
 
-/** How places in a picture depart from an affine map, pixels: as they are, and after the best picture of a plane. */
+/** How places in a picture depart from an affine map, in their own unit: as they are, and after the best picture of a plane. */
 export interface Slant {
-  readonly affinePx: number;
-  readonly perspectivePx: number;
+  readonly affine: number;
+  readonly perspective: number;
 }
 
 /** Tells a photograph taken at a slant from a scan: a plane seen by a camera is a projective map, a scan an affine one. */
 export function slantOf(pairs: readonly (readonly [Point, Point])[]): Slant | undefined {
-  const affine = fitAffine(pairs);
-  if (!affine || pairs.length < 8) return undefined;
-  const affinePx = typical(affine.residuals);
+  const straight = fitAffine(pairs);
+  if (!straight || pairs.length < 8) return undefined;
+  const affine = typical(straight.residuals);
   // Direct linear transformation on what the affine map leaves, so that all numbers are alike in size.
-  const { a, b, c, d, e, f } = affine.map;
+  const { a, b, c, d, e, f } = straight.map;
   const mapped = pairs.map(([p]): Point => [a * p[0] + b * p[1] + e, c * p[0] + d * p[1] + f]);
   const size = Math.max(...mapped.flat().map(Math.abs), 1);
   const rows = mapped.flatMap(([x, y], i) => {
@@ -33,7 +33,7 @@ export function slantOf(pairs: readonly (readonly [Point, Point])[]): Slant | un
     const [u, v] = pairs[i][1];
     return [u - (size * (h[0] * px + h[1] * py + h[2])) / w, v - (size * (h[3] * px + h[4] * py + h[5])) / w];
   });
-  return { affinePx, perspectivePx: typical(left) };
+  return { affine, perspective: typical(left) };
 }
 
 const typical = (residuals: readonly (readonly [number, number])[]): number =>

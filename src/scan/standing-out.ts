@@ -16,18 +16,19 @@ export function standingOut(picture: GreyPicture, polarity: Polarity, light: 'lo
     for (let i = 0; i < out.length; i += 1) out[i] = (film - levels[i]) / (film - open || 1);
     return out;
   }
-  const film = filmLevels(picture);
-  const some: number[] = [];
-  const step = Math.max(1, Math.floor(out.length / 200_000));
-  for (let i = 0; i < out.length; i += 1) {
-    out[i] = (sign * (film[i] - levels[i])) / Math.max(20, film[i]);
-    if (i % step === 0) some.push(out[i]);
+  const filmAlong = filmLevels(picture);
+  const film = new Float32Array(picture.widthPx);
+  for (let y = 0, at = 0; y < picture.heightPx; y += 1) {
+    filmAlong(y, film);
+    for (let x = 0; x < film.length; x += 1, at += 1) out[at] = (sign * (film[x] - levels[at])) / Math.max(20, film[x]);
   }
+  const step = Math.max(1, Math.floor(out.length / 200_000));
+  const some = Float32Array.from({ length: Math.ceil(out.length / step) }, (_, i) => out[i * step]);
   const noise = Math.max(0.004, spreadOf(some, medianOf(some)));
   // Openings are few, and dust is fewer; what stands out clearly tells how deep an opening is.
   const deep = some.filter((value) => value > Math.max(0.05, 8 * noise)).sort((a, b) => a - b);
   const depth = Math.max(0.08, 10 * noise, deep.length > 20 ? deep[Math.floor(0.7 * deep.length)] : 0.3);
-  for (let i = 0; i < out.length; i += 1) out[i] /= depth;
+  for (let i = 0; i < out.length; i += 1) out[i] *= 1 / depth;
   return out;
 }
 

@@ -1,6 +1,6 @@
 /**
  * How true the fit's statements are, on virtual machines: how often the 95 % intervals hold, how often right machines are
- * blamed, how often faulty ones are found. `npm run bench:truth:fit -- --cases 500`; a small share of it is in `npm test`.
+ * blamed, how often faulty ones are found. `npm run bench:truth:fit -- --cases 500 --seed 1000 --only coarse`; a small share of it is in `npm test`.
  */
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
@@ -110,6 +110,11 @@ export const SCENARIOS: readonly Scenario[] = [
   { name: 'full sheets, 20 µm', gauge: () => ({ noiseMm: 0.02, resolutionMm: 0.01 }) },
   { name: 'the plain 25', choose: plain25 },
   { name: 'random 12', choose: some(12) },
+  {
+    name: 'random 12, all by one gauge that is named',
+    choose: some(12),
+    gauge: () => ({ ...careful, name: 'microscope' }),
+  },
   { name: 'random 24', choose: some(24) },
   { name: 'first 12 rows of each', choose: firstRows },
   {
@@ -124,6 +129,19 @@ export const SCENARIOS: readonly Scenario[] = [
   {
     name: 'coarse: widths at 0.05',
     gauge: byKind(careful, { noiseMm: 0.005, resolutionMm: 0.05 }),
+  },
+  { name: 'coarse: all at 0.02, 5 µm of hand', gauge: () => ({ noiseMm: 0.005, resolutionMm: 0.02 }) },
+  { name: 'coarse: all at 0.05, 10 µm of hand', gauge: () => ({ noiseMm: 0.01, resolutionMm: 0.05 }) },
+  { name: 'coarse: all at 0.05, 20 µm of hand', gauge: () => ({ noiseMm: 0.02, resolutionMm: 0.05 }) },
+  { name: 'coarse: a plastic caliper at 0.1, 30 µm of hand', gauge: () => ({ noiseMm: 0.03, resolutionMm: 0.1 }) },
+  { name: 'coarse: a plastic caliper at 0.1, 10 µm of hand', gauge: () => ({ noiseMm: 0.01, resolutionMm: 0.1 }) },
+  {
+    name: 'coarse: spans at 0.1, widths by a loupe at 0.02',
+    gauge: byKind({ noiseMm: 0.03, resolutionMm: 0.1 }, { noiseMm: 0.008, resolutionMm: 0.02 }),
+  },
+  {
+    name: 'coarse: spans at 0.01, widths by a loupe at 0.1',
+    gauge: byKind(careful, { noiseMm: 0.03, resolutionMm: 0.1 }),
   },
   { name: 'robust, full sheets', options: { robust: true } },
   { name: 'robust, random 24', options: { robust: true }, choose: some(24) },
@@ -248,15 +266,19 @@ function truthRow({ name, covered, assumed, blamed, named, found, alarmed, refus
 
 const isMain = process.argv[1]?.endsWith('truth-fit.ts') ?? false;
 if (isMain) {
-  const at = process.argv.indexOf('--cases');
-  const cases = at > 0 ? Number(process.argv[at + 1]) : 500;
-  const only = process.argv.indexOf('--only');
+  const option = (name: string): string | undefined => {
+    const at = process.argv.indexOf(`--${name}`);
+    return at > 0 ? process.argv[at + 1] : undefined;
+  };
+  const cases = Number(option('cases') ?? 500);
+  const seed = Number(option('seed') ?? 1000);
+  const only = new RegExp(option('only') ?? '');
   const all = await sheets();
   process.stdout.write(
     '%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, any alarm, refused\n',
   );
   SCENARIOS.forEach((scenario, i) => {
-    if (only > 0 && !new RegExp(process.argv[only + 1]).test(scenario.name)) return;
-    process.stdout.write(`${truthRow(truthOf(scenario, all, cases, 1000 + i))}\n`);
+    if (!only.test(scenario.name)) return;
+    process.stdout.write(`${truthRow(truthOf(scenario, all, cases, seed + i))}\n`);
   });
 }

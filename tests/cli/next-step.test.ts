@@ -1,42 +1,70 @@
-import { describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { nextStep } from '../../src/cli/next-step.js';
+import { type Bench, bench, layer, profileOf } from './bench.js';
 
-describe('what comes next', () => {
-  const next = (name: string, files: string[], values = {}): string | undefined =>
-    nextStep(name, files, values, new Set());
-
-  it('a grid of marks is scanned, other coupons are read', () => {
-    expect(next('coupon', ['field-grid'], { out: 'my bench' })).toContain(
-      `apertrue scan "scans/*.png" --features "my bench/field-grid.features.json" --out read`,
-    );
-    expect(next('coupon', ['scale-ruler'], { out: 'bench' })).toBe(
-      'cut it, then: apertrue enter scale-ruler --out bench',
-    );
-    expect(next('coupon', ['scale-ruler', 'field-grid'])).toMatch(
-      /^cut them, then for each: apertrue enter scale-ruler/,
-    );
-  });
-
-  it('nothing is said of a list', () => expect(next('coupon', [], { list: true })).toBeUndefined());
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+  desk.put('my laser.json', profileOf());
+  desk.put('a board.gbr', layer());
 });
-const nextAfter = (name: string, ...args: string[]): string | undefined =>
-  nextStep(name, [args[0]], { profile: 'my laser.json' }, new Set(), [name, ...args]);
+afterEach(() => desk.remove());
+
+/** The next steps that a command line prints; the folder of the test is left out. */
+async function nextAfter(...args: string[]): Promise<string[]> {
+  const { code, said } = await desk.run(...args);
+  expect([code === 0 || code === 3 || said]).toEqual([true]);
+  return [...said.matchAll(/^next: (.*)$/gm)].map(([, step]) => step.replaceAll(`${desk.folder}/`, ''));
+}
+
+const coupon = (...names: string[]): Promise<string[]> =>
+  nextAfter('coupon', ...names, '--width-mm', '100', '--height-mm', '80', '--pitch-mm', '0.1', '-f', 'svg', '-o', desk.path('my bench')); // biome-ignore format: one line
+const withProfile = (): string[] => ['-p', desk.path('my laser.json')];
 
 describe('the next step', () => {
-  it('says again how the artwork is to be read', () => {
-    expect(nextAfter('correct', 'a b.png', '--dpi', '600', '--side=bottom', '--overwrite')).toMatch(
-      /apertrue predict "a b\.png" --dpi 600 --side bottom --profile "my laser\.json"$/,
-    );
-    expect(nextAfter('check', 'a.pdf', '--any-layer', '--page', '2')).toContain(
-      'correct a.pdf --any-layer --page 2 --profile',
-    );
-    expect(nextAfter('predict', 'a.png', '--known-distance', '1,21,46')).toContain(
-      'correct a.png --known-distance 1,21,46',
-    );
+  it('is to read a coupon by hand, or a grid of marks with a scanner', async () => {
+    expect(await coupon('witness', 'power-speed-grid')).toEqual([
+      'cut it and read it, then type in what you read: apertrue enter "my bench/power-speed-grid.readings.csv"',
+      'apertrue enter "my bench/witness.readings.csv"',
+      'apertrue window "my bench/power-speed-grid.readings.csv" --out "my bench"',
+      'apertrue fit "my bench/witness.readings.csv" --film pet --thickness-mm 0.1 --out my-laser.profile.json',
+    ]);
+    expect(await coupon('field-grid')).toEqual([
+      'cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features "my bench/field-grid.features.json" --out read',
+    ]);
+    expect(await nextAfter('coupon', '--list')).toEqual([]);
+  });
+
+  it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
+    const board = desk.path('a board.gbr');
+    const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '-o', desk.path('out')];
+    expect(await nextAfter('correct', board, ...withProfile(), ...more)).toEqual([
+      expect.stringMatching(
+        /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --profile "my laser\.json" --out out$/,
+      ),
+    ]);
+    expect(await nextAfter('predict', board, ...withProfile(), ...more)).toEqual([
+      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --profile "my laser.json" --out out',
+    ]);
+    expect(await nextAfter('check', board, '-t', '4mil', '--drop', '1,3-4')).toEqual([
+      'apertrue correct "a board.gbr" --drop 1,3-4 --profile FILE --out stencils',
+    ]);
+    expect(await nextAfter('number', board, '-o', desk.path('look'))).toEqual([
+      'apertrue check "a board.gbr" --thickness-mm 0.1',
+    ]);
+  });
+
+  it('after a treatment corrects what it wrote', async () => {
+    const treat = ['treat', desk.path('a board.gbr'), ...withProfile()];
+    expect(await nextAfter(...treat, '-o', desk.path('treated'))).toEqual([
+      'apertrue correct "treated/*.treated.svg" --profile "my laser.json"',
+    ]);
+    expect(await nextAfter(...treat, '--dry-run')).toEqual([]);
   });
 
   it('names no file for what came through a pipe', () => {
-    expect(nextAfter('correct', '-', '--dpi', '600')).toMatch(/as the coupons$/);
-    expect(nextAfter('check', '-', '--dpi', '600')).toContain('correct board.gbr --profile');
+    const piped = (name: string) => nextStep(name, ['-'], {}, new Set(), new Map([['--dpi', '600']]));
+    expect(piped('correct')).toMatch(/as the coupons$/);
+    expect(piped('check')).toContain('correct board.gbr --profile');
   });
 });

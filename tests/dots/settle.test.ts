@@ -15,7 +15,7 @@ function laid(width: number, height: number, angleDeg: number): GriddedShape {
   return laidOn(found, 0.25, 0.5);
 }
 
-const FREE = { areaWeight: 0, areaGoal: 0, mayCome: () => true, mayGo: () => true };
+const FREE = { areaWeight: 0, areaGoal: 0, mayCome: () => true, mayGo: () => true, stands: () => true };
 
 describe('settling', () => {
   it.each([0.1, 0.3, 5, 33])('walks stairs of hundreds of dots to their end, at %s degrees', (angleDeg) => {

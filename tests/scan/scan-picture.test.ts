@@ -7,6 +7,7 @@ import { blobsOf } from '../../src/scan/blobs.js';
 import { couponOpenings } from '../../src/scan/coupon-openings.js';
 import { Openings } from '../../src/scan/places.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
+import { slantOf } from '../../src/scan/slant.js';
 import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
 
 // Required, not imported: the module has a `then`, and a promise that resolves to it never settles.
@@ -136,6 +137,22 @@ describe('scanPicture', () => {
     expect(scanPicture(picture, [known], 'scan.png').warnings).toEqual([]);
   });
 
+  it.each([
+    ['darker', 2.2, -27],
+    ['lighter', 2.2, 11],
+    ['darker', 0.6, 10],
+  ] as const)('undoes levels that are bent for the eye, and says how far: %s, gamma %f', (look, gamma, plainUm) => {
+    // IEC 61966-2-1 (sRGB) is about 2.2; read as they are, openings come out wrong by `plainUm`.
+    const { coupons, warnings } = scanPicture(scan({ ...LOOKS[look], gamma, seed: 2 }), [known], 'scan.png');
+    expect(warnings.map(({ code }) => code)).toEqual(['SCAN_TONE']);
+    const { tone } = coupons[0].sharpness;
+    const widths = coupons[0].scanned.flatMap(({ feature, lengthMm }) =>
+      feature.kind === 'opening' && lengthMm !== undefined ? [1000 * (lengthMm - truth(feature.id))] : [],
+    );
+    expect(largest(widths)).toBeLessThan(0.4 * Math.abs(plainUm));
+    expect(largest(widths)).toBeLessThan(2 * 2 * 1000 * (tone?.uShiftMm ?? 0));
+  });
+
   it('does not take a coupon of another bed for this one', async () => {
     const other = await generateCoupon('scale-ruler', { widthMm: 80, heightMm: 60, pitchXMm: 0.0254 });
     const openings = new Openings(await couponOpenings(other.features, []));
@@ -156,6 +173,33 @@ function unsharp({ widthPx: w, heightPx: h, levels }: Picture): Uint8Array {
   }
   return out;
 }
+
+describe('slantOf', () => {
+  const marks = Array.from({ length: 48 }, (_, i): [number, number] => [
+    25 * (i % 8) + 3 * (i % 5),
+    22 * Math.floor(i / 8),
+  ]);
+  /** A bed with waves of 5 um, seen by a camera that looks at it at a slant: `share` of the size from side to side. */
+  const seen = (share: number): [[number, number], [number, number]][] =>
+    marks.map(([x, y], i) => {
+      const far = 1 + (share * x) / 190;
+      return [
+        [x, y],
+        [(x + 0.005 * Math.sin(x / 9)) / far, y / far + 0.001 * Math.cos(7 * i)],
+      ];
+    });
+
+  it('sees a slant of a thousandth, and none in a bed that is not straight', () => {
+    const plain = slantOf(seen(0));
+    expect(plain?.perspective).toBeGreaterThan(0.9 * (plain?.affine ?? 1));
+    for (const share of [0.001, 0.002, 0.01]) {
+      const slant = slantOf(seen(share));
+      // Off from an affine map by about an eighth of the share, at the ends of 190 mm.
+      expect(slant?.affine).toBeGreaterThan((share * 190) / 20);
+      expect(slant?.perspective).toBeLessThan(0.3 * (slant?.affine ?? 0));
+    }
+  });
+});
 
 describe('couponOpenings', () => {
   it('says when the pattern of a coupon is not known', async () => {

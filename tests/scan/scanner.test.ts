@@ -55,7 +55,7 @@ function scanned(turnDeg: number): ScannedLength[] {
 describe('fitScanner', () => {
   const reference = [{ coupon: 'ruler', feature: features[2], readingMm: onFilm(features[2]), uMm: 0.005 }];
   const worst = (lengths: readonly ScannedLength[], known: typeof reference): number => {
-    const scanner = fitScanner(lengths, known, false);
+    const scanner = fitScanner(lengths, known);
     return Math.max(
       ...lengths.map(({ feature, lengthMm, direction }) =>
         Math.abs(trueLength(lengthMm, direction, scanner) / onFilm(feature) - 1),
@@ -66,18 +66,18 @@ describe('fitScanner', () => {
   it('tells film from scanner when the film was turned, and takes the scale from one span', () => {
     const lengths = [...scanned(1.3), ...scanned(91)];
     expect(worst(lengths, reference)).toBeLessThan(1e-5);
-    const scanner = fitScanner(lengths, reference, false);
+    const scanner = fitScanner(lengths, reference);
     expect(scanner).toMatchObject({ reversed: true, scaled: true });
     // The one reading is off by 5 um in 140 mm, so is everything.
     for (const direction of DIRECTIONS) expect(scaleUncertainty(direction, scanner)).toBeCloseTo(3.6e-5, 5);
   });
 
   it('knows what it does not know', () => {
-    const unturned = fitScanner(scanned(0), reference, false);
+    const unturned = fitScanner(scanned(0), reference);
     expect(unturned.reversed).toBe(false);
     expect(scaleUncertainty([1, 0], unturned)).toBeLessThan(5e-5);
     expect(scaleUncertainty([0, 1], unturned)).toBeGreaterThan(2e-3);
-    const unscaled = fitScanner([...scanned(0), ...scanned(90)], [], false);
+    const unscaled = fitScanner([...scanned(0), ...scanned(90)], []);
     expect(scaleUncertainty([1, 0], unscaled)).toBeGreaterThan(2e-3);
     // What is left open is one factor for all directions: their ratio is known.
     const ratio = (at: number): number => {
@@ -105,7 +105,9 @@ describe('fitScanner', () => {
         direction: [1, 0],
       }),
     );
-    const scanner = fitScanner(lengths, [{ coupon: 'ladder', feature: wide[1], readingMm: 2.1, uMm: 0.003 }], true);
+    const scanner = fitScanner(lengths, [{ coupon: 'ladder', feature: wide[1], readingMm: 2.1, uMm: 0.003 }], {
+      walls: true,
+    });
     expect(scanner.offsetMm).toBeCloseTo(-0.03, 3);
     const rows = readingsOfScans(wide, [lengths.map((one) => ({ ...one }))], scanner, true);
     expect(rows.map(({ readingMm }) => readingMm)).toEqual([expect.closeTo(1.1, 3), expect.closeTo(2.1, 3)]);

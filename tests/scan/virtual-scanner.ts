@@ -38,6 +38,8 @@ export interface VirtualScan {
   readonly film: number;
   readonly open: number;
   readonly wallLineMm?: number;
+  /** The file holds the light to the power of 1/gamma; film and open are levels of the file. */
+  readonly gamma?: number;
   /** Fall-off of the light at the corners, share. */
   readonly vignette?: number;
   readonly noise?: number;
@@ -73,7 +75,8 @@ export function scanFilm(film: VirtualFilm, scan: VirtualScan): Picture {
     else glass.stamp(cut(line), cut(0), scan.blurMm * dots);
   });
   const dirt = dirtOn(scan, dots, w, h, random);
-  const { noise = 0, vignette = 0 } = scan;
+  const { noise = 0, vignette = 0, gamma = 1 } = scan;
+  const [film100, open100] = [scan.film, scan.open].map((level) => 255 * (level / 255) ** gamma);
   const levels = new Uint8Array(w * h);
   for (let y = 0, at = 0; y < h; y += 1) {
     const v = (2 * y) / h - 1;
@@ -81,7 +84,9 @@ export function scanFilm(film: VirtualFilm, scan: VirtualScan): Picture {
       const u = (2 * x) / w - 1;
       const open = Math.min(1, glass.share[at]);
       const light = (1 - 0.5 * vignette * (u * u + v * v)) * (dirt ? 1 - dirt[at] : 1);
-      const level = (scan.film * (1 - open) + scan.open * open) * light + (noise > 0 ? noise * random.normal() : 0);
+      const seen = (film100 * (1 - open) + open100 * open) * light;
+      const told = gamma === 1 ? seen : 255 * (seen / 255) ** (1 / gamma);
+      const level = told + (noise > 0 ? noise * random.normal() : 0);
       levels[at] = level < 0 ? 0 : level > 255 ? 255 : level + 0.5;
     }
   }

@@ -24,6 +24,7 @@ export function tellCheck(result: CheckResult, all: boolean, io: Io): void {
   if (shown.length > 0) tellVerdicts(shown, io);
   const hidden = verdicts.slice(shown.length).reduce((sum, { numbers }) => sum + numbers.length, 0);
   if (hidden > 0) io.out(`… and ${hidden} more openings; --all lists every one, --out writes them to a file.\n`);
+  if (shown.length > 0) io.out('\n');
   tellGroups(result.groups, io);
   tellTotals(result, io);
 }
@@ -87,7 +88,7 @@ function verdictRow(check: OpeningCheck, numbers: readonly number[], why: string
 
 function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
   if (groups.length === 0) return;
-  io.out('\nPads that belong together:\n');
+  io.out('Pads that belong together:\n');
   for (const group of alike(groups).slice(0, GROUPS)) io.out(folded('  ', group));
   const more = alike(groups).length - GROUPS;
   if (more > 0) io.out(`  … and ${more} more kinds; --json lists them all.\n`);

@@ -4,7 +4,8 @@ import { formatProblem, InputError } from '../../errors.js';
 import { visible } from '../../visible-text.js';
 import { problemsOf } from '../failure.js';
 import type { Io } from '../io.js';
-import { sayProblems } from '../tell.js';
+import { stemOf } from '../stem-of.js';
+import { count, sayProblems } from '../tell.js';
 import { formatOf } from '../unused-options.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */
@@ -61,7 +62,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
   const bytes = await io.readFile(file);
   const { listArchive } = await import('../../artwork/archive/list-archive.js');
   const archive = await listArchive(bytes, { name: file });
-  io.say(`${visible(file)}: ${archive.entries.length} files\n`);
+  io.say(`${visible(file)}: ${count(archive.entries.length, 'file')}\n`);
   for (const entry of archive.entries)
     io.say(`  ${visible(`${entry.name}: ${entry.kind}${entry.side ? ` ${entry.side}` : ''} (${entry.reason})`)}\n`);
   for (const warning of archive.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
@@ -87,7 +88,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
 /** The plain name without its ending; with its ending, then with its folder, where two results would share a name. */
 function withStems(items: readonly (Pending & { name: string })[]): Pending[] {
   const levels = [
-    (item: { name: string }) => (item.name === '-' ? 'stdin' : item.name.replace(/\.[^.]+$/, '') || item.name),
+    (item: { name: string }) => stemOf(item.name),
     (item: { name: string }) => item.name.replace(/\./g, '-'),
     (item: { name: string; file: string }) => `${basename(dirname(item.file))}-${item.name.replace(/\./g, '-')}`,
   ];

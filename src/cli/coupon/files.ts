@@ -3,7 +3,7 @@ import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat } from '../../export/types.js';
 import { writeArtwork } from '../../export/write.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
-import type { ProjectGauge } from '../../project/project.js';
+import { type ProjectGauge, takenWith } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
@@ -72,7 +72,8 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   }
   if (parted)
     files.push({ name: `${coupon.name}.steps.txt`, bytes: `${[...coupon.steps, ...coupon.jobs].join('\n')}\n` });
-  const order = couponOrder(coupon);
+  const kinds = coupon.features.features.map(({ kind }) => kind);
+  const order = couponOrder(coupon, takenWith(kinds, options.gauges ?? []));
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon, order) },

@@ -34,6 +34,8 @@ interface NamedPattern {
 interface Made {
   readonly coupon: Coupon;
   readonly files: readonly CouponFile[];
+  /** Its marks are for a scanner: too many to be read by hand. */
+  readonly isScanned: boolean;
 }
 
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
@@ -68,7 +70,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     );
   }
   if (values.json) printJson(made.map(summary), io);
-  else io.out(report(made, out, projectAnswers(values).has('out')));
+  else io.out(made.map(({ coupon }) => couponText(coupon)).join(''));
   for (const { coupon } of made) sayWarnings(coupon.warnings, io);
   for (const { files } of made)
     sayWrote(
@@ -77,6 +79,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     );
   for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions)))
     io.say(`caution: ${visible(caution)}\n`);
+  for (const step of nextSteps(made, out, projectAnswers(values).has('out'))) io.say(`next: ${step}\n`);
   return EXIT.done;
 }
 
@@ -169,7 +172,8 @@ async function make(
     const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
     const paper = values.paper ?? 'a4';
-    return { coupon, files: await couponFiles(coupon, { paper, formats, source, parameters, gauges }) };
+    const isScanned = pattern.elements.some(({ kind }) => kind === 'marks');
+    return { coupon, files: await couponFiles(coupon, { paper, formats, source, parameters, gauges }), isScanned };
   } catch (error) {
     throw error instanceof InputError ? inFile(error, file) : error;
   }
@@ -208,11 +212,7 @@ const mm = (value: number): string => `${Number(value.toFixed(3))}`;
 
 const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
 
-/** What was made, what to type in, how to cut it, and what comes next. */
-function report(made: readonly Made[], out: string, hasProject: boolean): string {
-  return [...made.map(({ coupon }) => couponText(coupon)), ...nextText(made, out, hasProject)].join('');
-}
-
+/** What was made, what to type in, and how to cut it. */
 function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon): string {
   const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
   const width = mm(canvas.widthMm);
@@ -232,21 +232,33 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
   ].join('');
 }
 
-/** What comes next, ready to be pasted; what the project file answers is left out. */
-function nextText(made: readonly Made[], out: string, hasProject: boolean): string[] {
-  const file = (name: string): string => shellQuoted(join(out, `${name}.readings.csv`));
-  const named = (grids: boolean): string[] =>
-    made
-      .filter(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell') === grids)
-      .map(({ coupon }) => coupon.name);
-  const [grids, lengths] = [named(true), named(false)];
-  const more = hasProject ? '' : ' --film pet --thickness-mm 0.1 --out my-laser.profile.json';
+/** What comes next, ready to be pasted, a line for each command; what the project file answers is left out. */
+function nextSteps(made: readonly Made[], out: string, hasProject: boolean): string[] {
+  const file = (name: string, ending = 'readings.csv'): string => shellQuoted(join(out, `${name}.${ending}`));
+  const named = (which: (one: Made) => boolean): string[] => made.filter(which).map(({ coupon }) => coupon.name);
+  const isGrid = ({ coupon }: Made): boolean => coupon.features.features.some(({ kind }) => kind === 'cell');
+  const scanned = named(({ isScanned }) => isScanned);
+  const grids = named((one) => !one.isScanned && isGrid(one));
+  const lengths = named((one) => !one.isScanned && !isGrid(one));
+  const settings = ' --film pet --thickness-mm 0.1 --out my-laser.profile.json';
+  const features = scanned.map((name) => file(name, 'features.json')).join(' ');
   return [
-    'Next: cut it, read it, and type in what you read, or fill in the CSV; then\n',
-    ...made.map(({ coupon: { name } }) => `  apertrue enter ${hasProject ? shellQuoted(name) : file(name)}\n`),
-    grids.length > 0
-      ? `  apertrue window ${grids.map(file).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}\n`
-      : '',
-    lengths.length > 0 ? `  apertrue fit ${lengths.map(file).join(' ')}${more}\n` : '',
+    ...(scanned.length > 0
+      ? [
+          `cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features ${features} --out read`,
+        ]
+      : []),
+    ...[...grids, ...lengths].map((name, i) => {
+      const enter = `apertrue enter ${hasProject ? shellQuoted(name) : file(name)}`;
+      return i === 0 ? `cut it and read it, then type in what you read: ${enter}` : enter;
+    }),
+    ...(grids.length > 0
+      ? [
+          `apertrue window ${grids.map((name) => file(name)).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}`,
+        ]
+      : []),
+    ...(lengths.length > 0
+      ? [`apertrue fit ${lengths.map((name) => file(name)).join(' ')}${hasProject ? '' : settings}`]
+      : []),
   ];
 }

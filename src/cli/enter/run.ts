@@ -3,8 +3,9 @@ import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } f
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
+import { couponOrder, type ReadWith } from '../../fit/plan/index.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
-import { gaugeFor, type ProjectGauge } from '../../project/project.js';
+import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { parseLength } from '../../readings/length.js';
 import { outcomeOf } from '../../readings/outcomes.js';
@@ -64,6 +65,7 @@ async function readingsFile(coupon: string, { out }: EnterOptionValues, io: Io):
 /** One sitting: what was read so far, and where it stands. */
 class Entry {
   private readonly order: readonly Feature[];
+  private readonly taken: ReadWith | undefined;
   private at = 0;
   private toldEnough = false;
   private sure: Sureness | undefined;
@@ -77,7 +79,13 @@ class Entry {
     private readonly asker: Asker,
     private readonly io: Io,
   ) {
-    this.order = inRowOrder(features.features, sheet);
+    this.taken = takenWith(
+      features.features.map(({ kind }) => kind),
+      gauges,
+    );
+    // A sheet that was made before the gauges were named has its rows in an order for any of them.
+    const planned = this.taken && couponOrder({ features }, this.taken);
+    this.order = planned?.features ?? inRowOrder(features.features, sheet);
     this.sure = this.fit();
   }
 
@@ -252,7 +260,7 @@ class Entry {
     if (!this.order.some((feature) => 'nominalMm' in feature)) return undefined;
     const { coupon, canvas, features } = this.features;
     const others = this.beside.filter(isRead).flatMap(({ sessions }) => sessions);
-    return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, others);
+    return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, others, this.taken);
   }
 
   private parsed(): ParsedReadings {

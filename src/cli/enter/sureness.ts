@@ -1,7 +1,7 @@
-import type { DimensionalFeature } from '../../coupon/features.js';
+import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
-import { planReadings, type ReadingPlan, targetWords, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/index.js';
+import { planGauge, planReadings, type ReadingPlan, type ReadWith, targetWords, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/index.js'; // biome-ignore format: one import
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
 import { expanded } from '../fit/words.js';
 
@@ -26,8 +26,13 @@ export interface Sureness {
  *
  * @param own - the coupon that is being read
  * @param others - read before; they count, but what they lack is theirs to tell
+ * @param taken - what the lengths are read with, where that is known
  */
-export function surenessOf(own: ReadingSession, others: readonly ReadingSession[]): Sureness | undefined {
+export function surenessOf(
+  own: ReadingSession,
+  others: readonly ReadingSession[],
+  taken?: ReadWith,
+): Sureness | undefined {
   const sessions = [...others, own];
   let result: CalibrationResult;
   try {
@@ -47,7 +52,12 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
     return fit[name].assumed || !wasRead ? undefined : expanded(fit[name], fit.dof);
   };
   const [scaleX, scaleY, kerfX, kerfY] = (['scaleX', 'scaleY', 'kerfXMm', 'kerfYMm'] as const).map(uncertainty);
-  const gauge = { ...USUAL_GAUGE, ...(fit.dof >= NOISE_SPARE ? { noiseMm: fit.residualSdMm } : {}) };
+  const takes = readLengths(own).some(isForJaws) ? { takes: 'windows' as const } : {};
+  const gauge = {
+    ...USUAL_GAUGE,
+    ...(taken ? planGauge(taken) : takes),
+    ...(fit.dof >= NOISE_SPARE ? { noiseMm: fit.residualSdMm } : {}),
+  };
   const plan = planReadings(own.features, { gauge, already: readLengths(own) });
   const isEnough =
     fit.dof >= FEWEST_SPARE &&

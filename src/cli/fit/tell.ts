@@ -3,6 +3,7 @@ import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/i
 import { largest } from '../../geometry/extremes.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
+import { folded } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
@@ -19,7 +20,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   io.out(`Model: ${fit.model}.\n`);
   io.out(`${scatterSentence(result)}\n`);
   for (const line of gaugeLines(result)) io.out(`${line}\n`);
-  const sentence = openingSentence(fit);
+  const sentence = openingSentence(result);
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
@@ -128,15 +129,17 @@ export function residualRow(r: ReadingResidual): string[] {
   ];
 }
 
-/** Columns padded to their widest cell; words to the left, columns of numbers to the right. */
+/** Columns padded to their widest cell; words to the left, columns of numbers to the right, the last one folded. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
   const widths = head.map((title, j) => Math.max(title.length, largest(rows.map((row) => row[j].length))));
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
-  const line = (cells: readonly string[]): string =>
-    cells
-      .map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])))
-      .join('  ')
-      .trimEnd();
-  return [line(head), widths.map((width) => '─'.repeat(width)).join('  '), ...rows.map(line)].join('\n');
+  const line = (cells: readonly string[]): string => {
+    const padded = cells.map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])));
+    const last = padded.pop() ?? '';
+    return folded(padded.map((cell) => `${cell}  `).join(''), last.trimEnd()).trimEnd();
+  };
+  const before = widths.slice(0, -1).reduce((sum, width) => sum + width + 2, 0);
+  const rule = widths.map((width, j) => '─'.repeat(j < widths.length - 1 ? width : Math.min(width, 80 - before)));
+  return [line(head), rule.join('  '), ...rows.map(line)].join('\n');
 }

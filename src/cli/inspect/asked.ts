@@ -1,8 +1,11 @@
-import { dirname, join } from 'node:path';
+import { basename, dirname, join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import type { ReadOptions } from '../../artwork/types.js';
+import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
+import type { MachineModel } from '../../machine/types.js';
+import { featuresOfOpenings } from '../../scan/features-of-openings.js';
 import { parseJsonText } from '../../schema/json-file.js';
 import { type Kept, withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
@@ -12,9 +15,49 @@ import { sha256 } from '../sidecar.js';
 interface JobRecord {
   readonly format?: unknown;
   readonly source?: { readonly file?: unknown; readonly sha256?: unknown };
-  readonly parameters?: { readonly read?: ReadOptions; readonly drop?: readonly number[] };
+  readonly parameters?: {
+    readonly read?: ReadOptions;
+    readonly drop?: readonly number[];
+    readonly scanDirection?: 'x' | 'y';
+    readonly machine?: MachineModel;
+  };
   readonly rules?: { readonly mark?: unknown };
   readonly counts?: { readonly openings?: unknown };
+  readonly canvas?: FeaturesFile['canvas'];
+  readonly outputs?: readonly { readonly name: string; readonly sha256: string }[];
+}
+
+/** What the machine was told, read back from the job's own result. */
+export interface Commanded {
+  readonly openings: readonly Opening[];
+  readonly features: FeaturesFile;
+  readonly machine: MachineModel;
+}
+
+/** Drawings before dots: dots are traced. */
+const ENDINGS = ['.svg', '.png', '.tif', '.bmp'];
+
+/** Undefined where no result of the job lies beside it as it was, or its axes are not the machine's. */
+async function commandedOpenings(job: string, record: JobRecord, io: Io): Promise<Commanded | undefined> {
+  const { canvas, outputs = [], parameters = {} } = record;
+  const { machine } = parameters;
+  if (canvas === undefined || machine === undefined || parameters.scanDirection === 'y') return undefined;
+  const stem = basename(job).replace(/\.job\.json$/, '');
+  for (const ending of ENDINGS) {
+    const output = outputs.find(({ name }) => name === `${stem}${ending}`);
+    const path = join(dirname(job), `${stem}${ending}`);
+    if (output === undefined || !(await io.exists(path))) continue;
+    const bytes = await io.readFile(path);
+    if (sha256(bytes) !== output.sha256) continue;
+    const { openings } = await readArtwork(bytes, { name: path });
+    const { widthMm, heightMm, pitchXMm, pitchYMm } = canvas;
+    return {
+      openings,
+      machine,
+      features: featuresOfOpenings(stem, { widthMm, heightMm, pitchXMm, pitchYMm }, openings),
+    };
+  }
+  return undefined;
 }
 
 /**
@@ -30,6 +73,7 @@ export async function askedOpenings(
   readonly openings: readonly Opening[];
   readonly numberAt: Kept['numberAt'];
   readonly warnings: readonly Warning[];
+  readonly commanded?: Commanded;
 }> {
   const record = parseJsonText(new TextDecoder().decode(await io.readFile(job)), job) as JobRecord | null;
   const [name, hash] = [record?.source?.file, record?.source?.sha256];
@@ -53,7 +97,8 @@ export async function askedOpenings(
       hint: 'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
     });
   }
-  return { openings: kept.openings, numberAt, warnings };
+  const commanded = await commandedOpenings(job, record, io);
+  return { openings: kept.openings, numberAt, warnings, ...(commanded ? { commanded } : {}) };
 }
 
 async function sourceBytes(

@@ -2,30 +2,37 @@ import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
-import { svgToPng } from '../../report/picture.js';
-import { type ScanMark, scanPictureSvg } from '../../report/scan-picture.js';
+import type { ScanMark } from '../../report/scan-picture.js';
 import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
+import { lengthsIn, measureCoupon } from '../../scan/measure-coupon.js';
+import type { GreyPicture } from '../../scan/picture.js';
 import { Openings } from '../../scan/places.js';
-import { Scene } from '../../scan/recognise.js';
-import { refuseCoarse, refuseSlanted } from '../../scan/scan-picture.js';
+import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
+import { type ScanLook, Scene } from '../../scan/recognise.js';
+import { refuseCoarse, refuseSlanted, toldOfLevels } from '../../scan/scan-picture.js';
+import { fitScannerToStencil } from '../../scan/scanner.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import { loadPicture } from '../scan/load-picture.js';
+import { readingsCsv } from '../scan/readings-text.js';
+import { drawnUpon, shownAs } from '../scan/show-picture.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
-import { askedOpenings } from './asked.js';
+import type { FileToWrite } from '../write-together.js';
+import { askedOpenings, type Commanded } from './asked.js';
 import type { InspectOptionValues } from './options.js';
-
-const PNG_PX = 1800;
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
   const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
-  await refuseExisting(paths, io, values);
-  const { openings: asked, numberAt, warnings: ofJob } = await askedOpenings(values.job, values.artwork, io);
-  const { picture, preview } = await loadPicture(file, values.dpi, io);
+  const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.${ending}`));
+  await refuseFilledReadings(ofReadings, io);
+  await refuseExisting([...paths, ...ofReadings], io, values);
+  const { openings: asked, numberAt, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io);
+  const { picture } = await loadPicture(file, values.dpi, io);
   if (!picture.dotsPerMm) throw noSize(file);
   refuseCoarse(picture, file);
   const openings = new Openings(asked);
@@ -34,7 +41,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   if (!recognised) throw notThere(file, scene.blobCount, asked.length);
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
-  const { inspected: found, clipped } = inspectOpenings(picture, openings, recognised, {
+  const { inspected: found, sharpness } = inspectOpenings(picture, openings, recognised, {
     areaPercent,
     sizeMm,
     placeMm,
@@ -44,10 +51,14 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     number: numberAt(one.number),
     ...(bridgedWith === undefined ? {} : { bridgedWith: numberAt(bridgedWith) }),
   }));
-  if (clipped > 0.5) throw cutOff(file);
+  if (sharpness.clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
   const unseen = inspected.filter((one) => one.unseen === true);
-  const warnings: Warning[] = [...ofJob, ...(unseen.length > 0 ? [notInPicture(unseen, file)] : [])];
+  const warnings: Warning[] = [
+    ...ofJob,
+    ...toldOfLevels(sharpness, file),
+    ...(unseen.length > 0 ? [notInPicture(unseen, file)] : []),
+  ];
   const go = faulty.length === 0 && unseen.length === 0;
   const report = {
     format: 'apertrue-inspection',
@@ -58,10 +69,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     openings: inspected.map(({ ring: _, ...rest }) => rest),
     warnings,
   };
-  const svg = scanPictureSvg({
-    widthPx: picture.widthPx,
-    heightPx: picture.heightPx,
-    preview: { mime: 'image/jpeg', base64: Buffer.from(preview).toString('base64') },
+  const { svg, png } = await drawnUpon(await shownAs(picture, scene.overview), {
     marks: faulty.map(markOf),
     outlines: inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
   });
@@ -89,24 +97,48 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
         : []),
     ],
   });
-  const contents = [
-    csvOf(inspected),
-    `${JSON.stringify(report, roundedNumbers, 2)}\n`,
-    html,
-    await svgToPng(svg, PNG_PX),
+  const contents = [csvOf(inspected), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
+  const readings = commanded && readingsOf(commanded, picture, scene, recognised.look);
+  const written: FileToWrite[] = [
+    ...contents.map((bytes, i) => ({ path: paths[i], bytes })),
+    ...(commanded && readings
+      ? [
+          { path: ofReadings[0], bytes: readingsCsv(readings) },
+          { path: ofReadings[1], bytes: `${JSON.stringify(commanded.features, null, 2)}\n` },
+        ]
+      : []),
   ];
-  await io.writeFiles(
-    contents.map((bytes, i) => ({ path: paths[i], bytes })),
-    { overwrite: values.overwrite === true },
-  );
+  await io.writeFiles(written, { overwrite: values.overwrite === true });
   if (values.json) printJson(report, io, roundedNumbers);
   else {
     io.out(`${sentence}\n`);
     for (const one of faulty) io.out(`  ${rowOf(one).map(visible).join('  ')}\n`);
   }
   sayWarnings(warnings, io, file);
-  sayWrote(paths, io);
+  sayWrote(
+    written.map(({ path }) => path),
+    io,
+  );
   return go ? EXIT.done : EXIT.findings;
+}
+
+/** Fewer widths tell nothing of a machine. */
+const LEAST_READINGS = 6;
+
+/** The stencil read as a coupon of its own: what was commanded against what came out, for `fit --add-to` and `control`. */
+function readingsOf(
+  { openings: all, features: { features }, machine }: Commanded,
+  picture: GreyPicture,
+  scene: Scene,
+  look: ScanLook,
+): ScanReading[] | undefined {
+  const openings = new Openings(all);
+  const recognised = features.length < LEAST_READINGS ? undefined : scene.find(openings, look);
+  if (!recognised) return undefined;
+  const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
+  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.tone?.uShiftMm });
+  const readings = readingsOfScans(features, [scanned], scanner, true);
+  return readings.length < LEAST_READINGS ? undefined : readings;
 }
 
 function verdict(all: readonly InspectedOpening[], faulty: number, unseen: number, mirrored: boolean): string {

@@ -1,4 +1,4 @@
-import { basename, join } from 'node:path';
+import { join } from 'node:path';
 import type { Coupon } from '../../coupon/types.js';
 import { markedTitle } from '../../export/marks.js';
 import type { ExportFormat, Written } from '../../export/types.js';
@@ -16,6 +16,7 @@ import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
 import { reportFiles } from '../report-files.js';
 import { sha256 } from '../sidecar.js';
+import { stemOf } from '../stem-of.js';
 import type { LayoutOptionValues } from './options.js';
 import type { LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
@@ -26,7 +27,7 @@ const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
 /** Name of the results: what the user calls the sheet, else the first artwork's. */
 export function sheetStem(files: readonly string[], name: string | undefined): string {
-  return name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : basename(files[0]).replace(/\.[^.]+$/, '');
+  return name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : stemOf(files[0]);
 }
 
 /** The sheet in every format that is asked for. */

@@ -22,6 +22,7 @@ import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
 import { ruled } from '../rules-to-apply.js';
 import { sha256 } from '../sidecar.js';
+import { stemOf } from '../stem-of.js';
 import type { Board } from './board.js';
 import { jobMark } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
@@ -145,7 +146,7 @@ function requestOf(
   mark: string,
 ): StencilRequest {
   const model = machineModel(profile);
-  const name = values.name ?? basename(file).replace(/\.[^.]+$/, '');
+  const name = values.name ?? stemOf(file);
   const { kind, thicknessMm } = profile.film ?? {};
   const film = [kind, thicknessMm === undefined ? '' : thicknessWords(thicknessMm)].filter(Boolean).join(' ');
   return {

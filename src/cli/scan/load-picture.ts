@@ -1,6 +1,6 @@
 import type { Sharp } from 'sharp';
 import { InputError } from '../../errors.js';
-import { blockMeans, type GreyPicture } from '../../scan/picture.js';
+import type { GreyPicture } from '../../scan/picture.js';
 import type { Io } from '../io.js';
 
 /** A whole sheet of A4 at 2400 dpi is 557 million pixels. */
@@ -8,35 +8,36 @@ const MOST_PX = 6e8;
 /** Programs write 72 or 96 where they know nothing. */
 const LEAST_STATED_DPI = 150;
 const SMALL_PX = 900;
-const PREVIEW_PX = 2200;
+
+/** 0 red or grey, 1 green, 2 blue. */
+export type Channel = 0 | 1 | 2;
 
 export interface LoadedPicture {
   readonly picture: GreyPicture;
-  /** A smaller copy, JPEG. */
-  readonly preview: Uint8Array;
+  /** The one that was taken of a colour picture. */
+  readonly channel: Channel;
 }
 
 /**
  * Decodes a scan to grey levels of one byte: of a colour picture the channel in which film and openings differ most.
  *
+ * @param usual - the channel to be taken of colour pictures, when it is known: to find it takes as long as to decode
  * @throws {InputError} SCAN_UNREADABLE
  */
 export async function loadPicture(
   file: string,
   dpi: { readonly x: number; readonly y: number } | undefined,
   io: Io,
+  usual?: Channel,
 ): Promise<LoadedPicture> {
   const bytes = await io.readFile(file);
   const { default: sharp } = await import('sharp');
   const open = (): Sharp => sharp(bytes, { failOn: 'warning', limitInputPixels: MOST_PX, sequentialRead: true });
   try {
     const { channels = 1, density } = await open().metadata();
-    const channel = channels >= 3 ? await clearestChannel(open()) : 0;
+    const channel = channels < 3 ? 0 : (usual ?? (await clearestChannel(open())));
     const { data, info } = await grey(open(), channel);
     const whole = { widthPx: info.width, heightPx: info.height, levels: data };
-    const small = blockMeans(whole, Math.max(1, Math.ceil(Math.max(info.width, info.height) / PREVIEW_PX)));
-    const raw = { width: small.widthPx, height: small.heightPx, channels: 1 } as const;
-    const preview = await sharp(Uint8Array.from(small.levels), { raw }).jpeg({ quality: 82 }).toBuffer();
     const stated = density !== undefined && density >= LEAST_STATED_DPI ? { x: density, y: density } : undefined;
     const said = dpi ?? stated;
     return {
@@ -44,7 +45,7 @@ export async function loadPicture(
         ...whole,
         ...(said ? { dotsPerMm: { x: said.x / 25.4, y: said.y / 25.4 } } : {}),
       },
-      preview,
+      channel,
     };
   } catch (error) {
     if (error instanceof InputError) throw error;
@@ -60,7 +61,7 @@ export async function loadPicture(
 /** Of 16 bit the upper eight: half a level is a hundredth of a dot at an edge, and a sheet of A4 takes half the memory. */
 async function grey(
   image: Sharp,
-  channel: 0 | 1 | 2,
+  channel: Channel,
 ): Promise<{ data: Uint8Array; info: { width: number; height: number } }> {
   const one = image.removeAlpha().extractChannel(channel).raw({ depth: 'uchar' });
   const { data, info } = await one.toBuffer({ resolveWithObject: true });
@@ -68,7 +69,7 @@ async function grey(
 }
 
 /** The channel whose levels lie farthest apart. */
-async function clearestChannel(image: Sharp): Promise<0 | 1 | 2> {
+async function clearestChannel(image: Sharp): Promise<Channel> {
   const small = await image
     .resize(SMALL_PX, SMALL_PX, { fit: 'inside' })
     .removeAlpha()
@@ -83,5 +84,5 @@ async function clearestChannel(image: Sharp): Promise<0 | 1 | 2> {
     }
     return square / n - (sum / n) ** 2;
   });
-  return spreads.indexOf(Math.max(...spreads)) as 0 | 1 | 2;
+  return spreads.indexOf(Math.max(...spreads)) as Channel;
 }

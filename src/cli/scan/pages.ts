@@ -1,21 +1,17 @@
 import { basename, join } from 'node:path';
 import { formatProblem, type Warning } from '../../errors.js';
-import { svgToPng } from '../../report/picture.js';
-import { type ScanMark, scanPictureSvg } from '../../report/scan-picture.js';
+import type { ScanMark } from '../../report/scan-picture.js';
 import type { PictureResult } from '../../scan/scan-picture.js';
 import type { FileToWrite } from '../write-together.js';
-
-const PNG_PX = 1800;
+import { drawnUpon, type Shown } from './show-picture.js';
 
 export interface DrawnPicture {
-  readonly preview: Uint8Array;
-  readonly widthPx: number;
-  readonly heightPx: number;
+  readonly shown: Shown;
   /** Its resolution is known. */
   readonly sized: boolean;
 }
 
-type Page = PictureResult & DrawnPicture & { readonly file: string };
+type Page = Omit<PictureResult, 'overview'> & DrawnPicture & { readonly file: string };
 
 /** Names without endings; numbered where two pictures share one. */
 export function stemsOf(files: readonly string[]): string[] {
@@ -36,7 +32,7 @@ export async function drawPages(
   summary: readonly string[],
 ): Promise<FileToWrite[]> {
   const { reportHtml } = await import('../../report/document/html.js');
-  const svgs = pictures.map((page) => scanPictureSvg({ ...page, preview: previewOf(page), marks: marksOf(page) }));
+  const drawn = await Promise.all(pictures.map((page) => drawnUpon(page.shown, { marks: marksOf(page) })));
   const stems = stemsOf(pictures.map(({ file }) => file));
   const html = reportHtml({
     title: 'What was recognised',
@@ -47,7 +43,7 @@ export async function drawPages(
         { kind: 'heading', text: basename(page.file) } as const,
         {
           kind: 'close-up',
-          svg: svgs[i],
+          svg: drawn[i].svg,
           find: 'feature',
           words:
             'Each feature with its two edges where they were found. Dashed: look at it; the reason shows when you point at it.',
@@ -56,17 +52,13 @@ export async function drawPages(
       ]),
     ],
   });
-  const pngs = await Promise.all(svgs.map((svg) => svgToPng(svg, PNG_PX)));
   return [
     { path: join(out, 'scan.html'), bytes: html },
-    ...pngs.map((bytes, i) => ({ path: join(out, `${stems[i]}.scan.png`), bytes })),
+    ...drawn.map(({ png }, i) => ({ path: join(out, `${stems[i]}.scan.png`), bytes: png })),
   ];
 }
 
-const previewOf = ({ preview }: DrawnPicture) =>
-  ({ mime: 'image/jpeg', base64: Buffer.from(preview).toString('base64') }) as const;
-
-function marksOf({ coupons }: PictureResult): ScanMark[] {
+function marksOf({ coupons }: Page): ScanMark[] {
   return coupons.flatMap(({ scanned }) =>
     scanned.flatMap(({ feature, ends, doubt }): ScanMark[] =>
       ends ? [{ name: feature.id, ends, ...(doubt ? { doubt } : {}) }] : [],
@@ -74,7 +66,7 @@ function marksOf({ coupons }: PictureResult): ScanMark[] {
   );
 }
 
-function doubtsOf({ coupons }: PictureResult) {
+function doubtsOf({ coupons }: Page) {
   const rows = coupons.flatMap(({ scanned, unread }) => [
     ...scanned.flatMap(({ feature, doubt, outcome }) =>
       doubt || outcome ? [[feature.id, outcome ?? '', doubt ?? '']] : [],

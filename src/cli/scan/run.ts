@@ -7,6 +7,7 @@ import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/coupon-openings.js';
+import { lengthsIn } from '../../scan/measure-coupon.js';
 import { Openings } from '../../scan/places.js';
 import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
@@ -28,9 +29,11 @@ import type { Io } from '../io.js';
 import { progressOf } from '../progress.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
-import { loadPicture } from './load-picture.js';
+import { type Channel, loadPicture } from './load-picture.js';
 import type { ScanOptionValues } from './options.js';
 import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
+import { readingsCsv } from './readings-text.js';
+import { shownAs } from './show-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
 const CALIPER_LIMIT_MM = 0.02;
@@ -39,7 +42,7 @@ const CALIPER_LIMIT_MM = 0.02;
 const ROOM_FOR_TWO_PX = 2e8;
 
 /** One picture after it was read: small enough to be kept. */
-export interface ReadPicture extends PictureResult, DrawnPicture {
+export interface ReadPicture extends Omit<PictureResult, 'overview'>, DrawnPicture {
   readonly file: string;
 }
 
@@ -54,7 +57,11 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const pictures = await readPictures(files, known, references, values, io);
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
   const unsized = pictures.some(({ sized }) => !sized);
-  const scanner = fitScanner(lengthsOf(pictures), references, walls, unsized);
+  const uToneMm = Math.max(
+    0,
+    ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.tone?.uShiftMm ?? 0)),
+  );
+  const scanner = fitScanner(lengthsOf(pictures), references, { walls, unsized, uToneMm });
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
@@ -187,24 +194,29 @@ async function readPictures(
   const pictures: ReadPicture[] = [];
   const problems: Problem[] = [];
   const step = progressOf(io, 'reading picture', files.length);
-  let next = files.length > 0 ? loadPicture(files[0], values.dpi, io) : undefined;
+  let usual: Channel | undefined;
+  let next: ReturnType<typeof loadPicture> | undefined;
+  const load = (i: number, channel?: Channel) => loadPicture(files[i], values.dpi, io, channel);
+  const read = async (i: number, loading: ReturnType<typeof loadPicture>): Promise<ReadPicture> => {
+    const { picture, channel } = await loading;
+    usual ??= channel;
+    // The next one is decoded meanwhile, as long as two of them have room.
+    if (i + 1 < files.length && next === undefined && picture.levels.length < ROOM_FOR_TWO_PX) {
+      next = load(i + 1, usual);
+      // What is wrong with it is told when its turn comes.
+      next.catch(() => undefined);
+    }
+    if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(files[i]);
+    const { overview, ...found } = scanPicture(picture, known, files[i]);
+    const shown = await shownAs(picture, overview);
+    return { ...found, file: files[i], shown, sized: picture.dotsPerMm !== undefined };
+  };
   for (const [i, file] of files.entries()) {
-    const loading = next ?? loadPicture(file, values.dpi, io);
+    const loading = next ?? load(i, usual);
     next = undefined;
     try {
-      const { picture, preview } = await loading;
-      // The next one is decoded meanwhile, as long as two of them have room.
-      if (i + 1 < files.length && picture.levels.length < ROOM_FOR_TWO_PX) {
-        next = loadPicture(files[i + 1], values.dpi, io);
-        // What is wrong with it is told when its turn comes.
-        next.catch(() => undefined);
-      }
-      if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(file);
-      const { widthPx, heightPx } = picture;
-      pictures.push({
-        ...scanPicture(picture, known, file),
-        ...{ file, preview, widthPx, heightPx, sized: picture.dotsPerMm !== undefined },
-      });
+      // Films of another colour may show in another channel only.
+      pictures.push(await read(i, loading).catch((error) => (i > 0 ? read(i, load(i)) : Promise.reject(error))));
     } catch (error) {
       problems.push(...problemsOf(error, file));
     }
@@ -224,15 +236,7 @@ function noSize(file: string): InputError {
 }
 
 function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) =>
-    coupons.flatMap(({ coupon, scanned }) =>
-      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
-        'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
-          ? [{ coupon, feature, lengthMm, uMm, direction }]
-          : [],
-      ),
-    ),
-  );
+  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {
@@ -283,24 +287,6 @@ function toldOf(
     });
   }
   return warnings;
-}
-
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'uncertainty_mm', 'gauge', 'gauge_limit_mm', 'note'] as const;
-
-function readingsCsv(readings: readonly ScanReading[]): string {
-  const mm = (value: number | undefined, digits = 5): string => value?.toFixed(digits) ?? '';
-  return csvText(
-    COLUMNS,
-    readings.map(({ feature, readingMm, outcome, uncertaintyMm, gauge, gaugeLimitMm, note }) => ({
-      feature,
-      reading_mm: mm(readingMm),
-      outcome: outcome ?? '',
-      uncertainty_mm: mm(uncertaintyMm),
-      gauge: gauge ?? '',
-      gauge_limit_mm: mm(gaugeLimitMm),
-      note: note ?? '',
-    })),
-  );
 }
 
 function placesCsv({ marks }: FilmMarks): string {

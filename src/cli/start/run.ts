@@ -4,7 +4,14 @@ import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
 import { couponOrder } from '../../fit/plan/index.js';
 import { filmHazard } from '../../machine/film-hazards.js';
-import { gaugeFor, PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
+import {
+  gaugeFor,
+  PROJECT_FILE,
+  type Project,
+  type ProjectGauge,
+  projectText,
+  takenWith,
+} from '../../project/project.js';
 import { type Asker, askAtPrompt, askerOf } from '../ask.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -139,13 +146,21 @@ async function planText(project: Project): Promise<string> {
   ]) {
     const { features } = await generateCoupon(name, size);
     const all = features.features.length;
-    const first = couponOrder({ features })?.first ?? all;
-    const gauge = gaugeFor(name === 'scale-ruler' ? 'span' : 'opening', gauges);
+    const kinds = features.features.map(({ kind }) => kind);
+    const taken = takenWith(kinds, gauges);
+    const order = couponOrder({ features }, taken);
+    const first = order?.first ?? all;
+    const tell = order?.reaches === false ? 'tell about all that there is' : 'will do';
+    const gauge = gaugeFor(kinds.includes('span') ? 'span' : 'opening', gauges);
     const by = gauge ? ` with the ${gauge.name} (${gauge.resolutionMm} mm)` : '';
-    step(
-      `${name}: ${what}, cut with that power and speed\n   ${first} of ${all} readings will do${by}; enter says when it is enough`,
-      [`apertrue coupon ${name}`, `apertrue enter ${name}`],
-    );
+    // A caliper's jaws take hold of windows and of no slot.
+    const noEye = taken?.takes === 'windows' && !kinds.includes('span');
+    const byTips = noEye ? ', its tips set to the edges by eye:\n   no slot lets its jaws in, and a loupe with a scale is surer' : ''; // biome-ignore format: one thought
+    const will = `${first} of ${all} readings ${tell}${by}${byTips}; enter says when it is enough`;
+    step(`${name}: ${what}, cut with that power and speed\n   ${will}`, [
+      `apertrue coupon ${name}`,
+      `apertrue enter ${name}`,
+    ]);
   }
   step('the profile, and from then on every stencil', [
     `apertrue fit ${csv('scale-ruler')} ${csv('aperture-ladder')}`,

@@ -46,8 +46,8 @@ export interface ScatterPrior {
   readonly dof: number;
   /** For groups of many readings too. */
   readonly all?: boolean;
-  /** For each group: the variance is that of its own readings. It steadies them, but makes nothing surer. */
-  readonly own?: readonly boolean[];
+  /** For each group: how often the prior counts in how surely its variance is known; once where nothing is said. */
+  readonly counts?: readonly number[];
 }
 
 /** No gauge of this trade sees a nanometre: keeps weights finite when readings fit exactly. */
@@ -99,7 +99,7 @@ export function scatterStep(
       sum += (prior.dof / v) * (prior.variance / v - 1);
       const ofPrior = prior.dof / (2 * v * v);
       info[g][g] += ofPrior;
-      if (prior.own?.[g] !== true) evidence[g][g] += ofPrior;
+      evidence[g][g] += ofPrior * (prior.counts?.[g] ?? 1);
     }
     return sum / 2;
   });

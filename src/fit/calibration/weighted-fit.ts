@@ -51,6 +51,11 @@ const USUAL_SCATTER_MM = 0.01;
  * loupe that reads to 5 µm says nothing of the caliper beside it.
  */
 const PRIOR_DOF = 1;
+/**
+ * Where the prior is the gauge's own scatter, it steadies the fit and makes nothing surer. Where a gauge's own scatter is
+ * drawn up to that of a coarser one, it errs to one side: its variance is less unsure than so few readings say.
+ */
+const DRAWN_UP_COUNTS = 3;
 /** What is left to be estimated by the readings, when nothing is: fewer than this many degrees of freedom. */
 const LEAST_DOF = 0.5;
 
@@ -189,7 +194,8 @@ function priorFor(
     dof,
   );
   const variance = Math.max(all, ...own);
-  return { variance, dof: PRIOR_DOF, own: own.map((square) => square === variance) };
+  const counts = own.map((square) => (square === variance ? 0 : square > 0 ? DRAWN_UP_COUNTS : 1));
+  return { variance, dof: PRIOR_DOF, counts };
 }
 
 /** The mean square of fewer readings than this beyond what they tell is nobody's measure. */

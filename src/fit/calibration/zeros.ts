@@ -21,6 +21,7 @@ export interface GaugeFinding {
 const FALSE_ALARM = 0.004;
 /** A smaller zero is taken out all the same, but no reason to look at the gauge. */
 const LEAST_TOLD_MM = 0.0025;
+const LEAST_TOLD_STEPS = 0.25;
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
@@ -40,7 +41,12 @@ export function gaugeFindings(
       const sd = Math.sqrt(answer.covariance[number][number]);
       const dof = Math.max(1, fit.parameterDof[number]);
       const half = sd * studentQuantile(0.05, dof);
-      const zeroOff = Math.abs(zeroMm) > Math.max(LEAST_TOLD_MM, sd * studentQuantile(FALSE_ALARM, dof));
+      const stepMm = Math.max(
+        ...fit.groups.flatMap(({ gauge, resolutionMm }) => (gauge === name ? resolutionMm : [])),
+        0,
+      );
+      const leastMm = Math.max(LEAST_TOLD_MM, LEAST_TOLD_STEPS * stepMm);
+      const zeroOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
       if (zeroOff) warnings.push(offWarning(name, zeroMm, half));
       return { name, ...limit, zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half], zeroOff };
     });

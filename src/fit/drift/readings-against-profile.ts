@@ -21,6 +21,8 @@ export interface AgainstProfileOptions {
 const ALPHA = 0.0005;
 /** A change that is as large as the limit is seen in half of all cases; this much more, in nine of ten. */
 const MISSED_TWO_SIDED = 0.2;
+/** What readings scatter by beyond chance widens the limits; widened by chance too, they had missed 1 step of 15 um in 8. */
+const MORE_SCATTER_CHANCE = 0.05;
 /** Scatter among the new readings is worth a word from this chance on. */
 const SCATTER_CHANCE = 0.001;
 const LEAST_SD_MM = 1e-6;
@@ -65,9 +67,9 @@ export function readingsAgainstProfile(
   const refusedBefore = older.sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
   const days = history.filter((day) => samePieces(day, fresh)).map(kept);
   const prediction = others.length > 0 ? kept(others) : undefined;
-  // Readings that scatter more than usual among themselves (Birge ratio) say less of a shift.
-  const birge = now.within.dof >= 3 ? Math.max(1, now.within.sum / now.within.dof) : 1;
   const scatterP = now.within.dof > 0 ? fisherUpper(now.within.sum / now.within.dof, now.within.dof, noise.dof) : 1;
+  // Readings that evidently scatter more than usual among themselves (Birge ratio) say less of a shift.
+  const birge = scatterP < MORE_SCATTER_CHANCE ? now.within.sum / now.within.dof : 1;
   const alpha = (options.alpha ?? ALPHA) / Math.max(1, now.shifts.length);
   const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
     const own = (of: readonly Shift[] | undefined): Shift[] => of?.filter(({ parameter }) => parameter === shift.parameter) ?? []; // biome-ignore format: one thought

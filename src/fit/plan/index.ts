@@ -1,4 +1,4 @@
-export { couponOrder } from './coupon-order.js';
+export { couponOrder, planGauge, type ReadWith } from './coupon-order.js';
 export {
   type PlanGauge,
   type PlannedReading,

@@ -65,6 +65,10 @@ const FACTOR_95 = 2.09;
 const MOST_LEVERAGE = 0.7;
 /** More than this nobody reads at first, whether the targets are reached or not. */
 const MOST_FIRST = 25;
+/** A slip among fewer can't be told. */
+const FEWEST_FIRST = 12;
+/** As good as all that can be read. */
+const NEARLY = 1.15;
 /** Thinner ones may be gone or closed, whatever the kerf. */
 const LEAST_WEB_MM = 0.25;
 const LEAST_OPENING_MM = 0.15;
@@ -114,6 +118,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     if (open) first = order.length;
     if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
   }
+  if (open) first = Math.max(Math.min(first, FEWEST_FIRST), tellingOnes(order, determined, targets));
   const sureOnes = order.length;
   const atFirst = first > 0 ? order[first - 1].reached : before;
   for (const feature of unsure) {
@@ -128,6 +133,19 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     reaches: determined.every((name) => atFirst[name] <= targets[name]),
     before,
   };
+}
+
+/** As few of all as tell nearly what all tell: where the targets are out of reach, the last ones bring nothing. */
+function tellingOnes(
+  order: readonly PlannedReading[],
+  determined: readonly ParameterName[],
+  targets: PlanTargets,
+): number {
+  const last = order.at(-1)?.reached;
+  if (!last) return 0;
+  const enough = ({ reached }: PlannedReading): boolean =>
+    determined.every((name) => reached[name] <= Math.max(targets[name], NEARLY * last[name]));
+  return order.findIndex(enough) + 1;
 }
 
 /** Whether something can be read there with this gauge, whatever the machine does. */

@@ -2,7 +2,7 @@ import type { DimensionalFeature } from '../../coupon/features.js';
 import type { ParameterName } from '../../machine/types.js';
 import { PARAMETER_NAMES } from '../../machine/types.js';
 import type { PlanTargets } from './plan-readings.js';
-import type { NextReadings, Reach } from './what-next.js';
+import { missingIn, type NextReadings, type Reach } from './what-next.js';
 
 const NAMES: Record<ParameterName, string> = {
   scaleX: 'scale X',
@@ -30,26 +30,58 @@ export function targetWords(determined: readonly ParameterName[], targets: PlanT
  *
  * @param reached - half-widths of the 95 % intervals as fitted; undefined: not told
  * @param found - readings that help; undefined: none do
+ * @param held - what no further reading narrows, in words, for numbers that it decides
+ * @param left - whether this gauge can read anything more on these coupons, and whether they hold long spans at all
  */
 export function planSentences(
   reached: Reach,
   found: NextReadings<DimensionalFeature> | undefined,
   targets: PlanTargets,
+  held: Partial<Record<ParameterName, string>> = {},
+  left: Left = { any: true, spans: true },
 ): string[] {
-  const missing = PARAMETER_NAMES.filter((name) => (reached[name] ?? Number.POSITIVE_INFINITY) > targets[name]);
+  const missing = missingIn(reached, targets);
   const words = targetWords(PARAMETER_NAMES, targets);
   if (missing.length === 0) return [`Enough has been read for ${words}.`];
   const say = (name: ParameterName, value: number | undefined): string =>
     value === undefined ? `${NAMES[name]} is not told` : `${NAMES[name]} ± ${size(name, value)}`;
   const head = `Not enough yet for ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}.`;
-  if (!found) {
-    const never = missing.map((name) => NAMES[name]).join(', ');
-    return [`${head} What is left to read on these coupons hardly helps ${never}: read again with a finer gauge, or cut and read the other coupon.`]; // biome-ignore format: one sentence
-  }
-  const ids = found.next.map(({ id }) => id).join(', ');
-  const brings = missing.filter((name) => found.brings[name] !== undefined);
-  const bring = brings.map((name) => say(name, found.brings[name])).join(', ');
-  const open = missing.filter((name) => found.brings[name] === undefined).map((name) => NAMES[name]);
-  const rest = open.length > 0 ? ` ${open.join(', ')}: only the other coupon tells.` : '';
-  return [head, `Read next, in this order: ${ids}. That would bring ${bring}.${rest}`];
+  const helped = missing.filter((name) => found && say(name, found.brings[name]) !== say(name, reached[name]));
+  const stay = missing.filter((name) => !helped.includes(name));
+  const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
+  const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}.`] : []; // biome-ignore format: one sentence
+  const never = staySentences(stay, reached, held, left);
+  return next.length > 0 ? [head, [...next, ...never].join(' ')] : [[head, ...never].join(' ')];
+}
+
+interface Left {
+  readonly any: boolean;
+  readonly spans: boolean;
+}
+
+/** Why reading on would bring nothing for some numbers. */
+function staySentences(
+  stay: readonly ParameterName[],
+  reached: Reach,
+  held: Partial<Record<ParameterName, string>>,
+  left: Left,
+): string[] {
+  const named = (names: readonly ParameterName[]): string => names.map((name) => NAMES[name]).join(', ');
+  const untold = (isKerf: boolean) =>
+    stay.filter((name) => reached[name] === undefined && name.startsWith('kerf') === isKerf);
+  const because = [...new Set(stay.flatMap((name) => held[name] ?? []))];
+  const rest = stay.filter((name) => reached[name] !== undefined && held[name] === undefined);
+  const done = !left.any ? 'all that this gauge can read of these coupons has been read' : 'what is left to read on these coupons hardly helps'; // biome-ignore format: one thought
+  return [
+    ...(untold(false).length > 0 ? [`${named(untold(false))}: only the other coupon tells.`] : []),
+    ...(untold(true).length > 0
+      ? [`${named(untold(true))}: widths tell, those of the other coupon or of windows that a caliper grips.`]
+      : []),
+    ...because.map((words) => `${named(stay.filter((name) => held[name] === words))}: ${words}, and no further reading makes that smaller.`), // biome-ignore format: one sentence
+    ...(rest.length > 0
+      ? [
+          `${named(rest)}: ${done}; read ${left.spans ? '' : 'long spans of the other coupon, or '}again with a finer gauge.`,
+        ]
+      : []),
+  ];
 }

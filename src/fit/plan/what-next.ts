@@ -30,7 +30,7 @@ export function whatNext<T>(
   after: (next: readonly T[]) => Reach,
   targets: PlanTargets,
 ): NextReadings<T> | undefined {
-  const missing = PARAMETER_NAMES.filter((name) => !(of(reached, name) <= targets[name]));
+  const missing = missingIn(reached, targets);
   const all = order.slice(0, MOST);
   if (missing.length === 0 || all.length === 0) return undefined;
   const now = after([]);
@@ -46,6 +46,11 @@ export function whatNext<T>(
     else low = middle;
   }
   return { next: all.slice(0, high), brings: brings(high) };
+}
+
+/** Numbers that are not as sure as they should be, to the two digits that are shown. */
+export function missingIn(reached: Reach, targets: PlanTargets): ParameterName[] {
+  return PARAMETER_NAMES.filter((name) => !(Number(of(reached, name).toPrecision(2)) <= targets[name]));
 }
 
 const of = (reach: Reach, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;

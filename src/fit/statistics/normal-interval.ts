@@ -1,32 +1,54 @@
 import { normalUpperTail } from '../window/normal-tail.js';
 
-const STEP = 0.01;
-const HIGHEST = 38;
+const STEP = 0.004;
+/** Beyond this the tail nears the smallest double. */
+const HIGHEST = 36;
 
 let table: Float64Array | undefined;
 
-/** ln P(Z > z) from a table, z >= 0: five digits, in a few nanoseconds. */
-function logTail(z: number): number {
-  if (z >= HIGHEST - STEP) return -0.5 * z * z - Math.log(z) - 0.9189385332046727;
-  if (!table) {
-    table = new Float64Array(Math.round(HIGHEST / STEP) + 2);
-    for (let i = 0; i < table.length; i += 1) {
-      const at = i * STEP;
-      // Beyond 37 the tail itself is below the smallest double.
-      table[i] = at < 37 ? Math.log(normalUpperTail(at)) : -0.5 * at * at - Math.log(at) - 0.9189385332046727;
-    }
-  }
+/** P(Z > z) from a table, z >= 0: five digits, in a few nanoseconds. */
+function tail(z: number): number {
+  if (z >= HIGHEST - STEP) return 0;
+  if (!table)
+    table = Float64Array.from({ length: Math.round(HIGHEST / STEP) + 1 }, (_, i) => normalUpperTail(i * STEP));
   const place = z / STEP;
   const i = Math.floor(place);
   return table[i] + (place - i) * (table[i + 1] - table[i]);
 }
 
-/** ln P(low < Z < high) of the standard normal distribution, also where both lie far out on one side. */
-export function logNormalInterval(low: number, high: number): number {
-  if (low > 0) {
-    const near = logTail(low);
-    return near + Math.log1p(-Math.exp(logTail(high) - near));
+/** P(low < Z < high) of the standard normal distribution; to digits of its own where both lie far out on one side. */
+function normalInterval(low: number, high: number): number {
+  if (low > 0) return tail(low) - tail(high);
+  if (high < 0) return tail(-high) - tail(-low);
+  return 1 - tail(-low) - tail(high);
+}
+
+/** ln P(Z > z), z > 0, by its leading term: where all that counts is which of two unlikely things is less so. */
+const logFarTail = (z: number): number => -0.5 * z * z - Math.log(z) - 0.9189385332046727;
+
+/** Factors that are multiplied before a logarithm is taken, which costs more than they do. */
+const LEAST_PRODUCT = 1e-150;
+
+/**
+ * Logarithm of the chance that values scattered normally about some places all come out within ± half of them.
+ *
+ * @param off - how far each value lies from its place, of which `members` count; in the unit of `half` and `sd`
+ */
+export function logWithin(off: Float64Array, members: readonly number[], half: number, sd: number): number {
+  let sum = 0;
+  let product = 1;
+  for (let m = 0; m < members.length; m += 1) {
+    const e = off[members[m]];
+    const chance = normalInterval((e - half) / sd, (e + half) / sd);
+    if (chance < LEAST_PRODUCT) {
+      sum += logFarTail((Math.abs(e) - half) / sd);
+      continue;
+    }
+    product *= chance;
+    if (product < LEAST_PRODUCT) {
+      sum += Math.log(product);
+      product = 1;
+    }
   }
-  if (high < 0) return logNormalInterval(-high, -low);
-  return Math.log1p(-Math.exp(logTail(-low)) - Math.exp(logTail(high)));
+  return sum + Math.log(product);
 }

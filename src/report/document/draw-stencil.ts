@@ -2,6 +2,7 @@ import { boundsOf } from '../../geometry/bounds.js';
 import { simplifyRing } from '../../geometry/simplify.js';
 import type { Box, Region, Ring } from '../../geometry/types.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
+import { roomInside } from './room-inside.js';
 
 /** Finer than a drawing of a whole board shows, mm. */
 const FINEST_MM = 0.002;
@@ -64,11 +65,13 @@ export function numberOn(
   { number, regions }: NumberedOpening,
   frame: Box,
 ): { words: string; x: number; y: number; sizeMm: number } | undefined {
-  const box = boundsOf(regions);
-  if (!box || number === undefined) return undefined;
+  if (number === undefined) return undefined;
   const words = String(number);
-  const [width, height] = [box.maxX - box.minX, box.maxY - box.minY];
-  const sizeMm = Math.min(0.8 * height, (0.9 * width) / (LETTER_WIDTH * words.length), LARGEST_MM);
+  const sizeIn = ({ minX, maxX, minY, maxY }: Box): number =>
+    Math.min(0.8 * (maxY - minY), (0.9 * (maxX - minX)) / (LETTER_WIDTH * words.length), LARGEST_MM);
+  const box = roomInside(regions, sizeIn);
+  if (!box) return undefined;
+  const sizeMm = sizeIn(box);
   const [x, y] = [(box.minX + box.maxX) / 2 - frame.minX, frame.maxY - (box.minY + box.maxY) / 2];
   return { words, x, y: y + 0.36 * sizeMm, sizeMm };
 }

@@ -1,8 +1,8 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
-import { svgToPng } from '../picture.js';
 import { wrapWords } from '../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { frameOf } from './draw-stencil.js';
+import { type PlacePicture, placePicture } from './pdf-picture.js';
 import { stencilOperators } from './pdf-stencil.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
@@ -10,8 +10,6 @@ const MARGIN = 50;
 const WIDTH = PAGE.width - 2 * MARGIN;
 const TEXT = 9.5;
 const LINE = 1.4;
-/** Pictures are drawn with so many dots across the page. */
-const PICTURE_DOTS = 1300;
 /** Written into every file, so that the same inputs give the same bytes. */
 const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
 
@@ -37,16 +35,11 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
   const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
   pen.words(title, 15, 'bold');
   for (const block of blocks) {
-    const picture = await pictureOf(block);
-    if (picture) pen.picture(await document.embedPng(picture));
+    if (block.kind === 'picture' || block.kind === 'close-up') pen.picture(await placePicture(block.svg, document));
     else if (block.kind === 'stencil') pen.stencil(block, drawStencil);
     else writeBlock(block, pen);
   }
   return document.save({ useObjectStreams: false });
-}
-
-async function pictureOf(block: Block): Promise<Uint8Array | undefined> {
-  return block.kind === 'picture' || block.kind === 'close-up' ? svgToPng(block.svg, PICTURE_DOTS) : undefined;
 }
 
 type StencilBlock = Extract<Block, { kind: 'stencil' }>;
@@ -128,11 +121,11 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
       y -= height * share + 8;
       words(caption, TEXT, 'plain');
     },
-    picture(image: Parameters<PDFPage['drawImage']>[0]): void {
-      const share = Math.min(PICTURE_WIDTH / image.width, (PAGE.height - 2 * MARGIN - HEADING - 8) / image.height);
-      const [width, height] = [image.width * share, image.height * share];
+    picture({ widthPx, heightPx, draw }: PlacePicture): void {
+      const share = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING - 8) / heightPx);
+      const [width, height] = [widthPx * share, heightPx * share];
       need(height + 8);
-      page.drawImage(image, { x: MARGIN, y: y - height, width, height });
+      draw(page, { x: MARGIN, y: y - height, width, height });
       y -= height + 8;
     },
   };

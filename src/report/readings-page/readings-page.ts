@@ -1,7 +1,7 @@
 import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/index.js';
-import { gaugeFor, type ProjectGauge } from '../../project/project.js';
+import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
@@ -81,7 +81,8 @@ function openingsPath({ openings, canvas }: Coupon): string {
  */
 export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = []): string {
   const { canvas, name, title, features } = coupon;
-  const order = couponOrder(coupon);
+  const kinds = features.features.map(({ kind }) => kind);
+  const order = couponOrder(coupon, takenWith(kinds, gauges));
   const data = {
     coupon: name,
     // Readings of a coupon of another size are others.

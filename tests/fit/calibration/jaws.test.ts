@@ -6,6 +6,7 @@ import type { Coupon } from '../../../src/coupon/types.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { couponOrder, planReadings } from '../../../src/fit/plan/index.js';
 import { boundsOf } from '../../../src/geometry/bounds.js';
+import { takenWith } from '../../../src/project/project.js';
 import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { type Gauge, randomMachine, readFilm } from './virtual-bench.js';
@@ -98,6 +99,29 @@ describe('windows for the jaws of a caliper', () => {
     const text = blankReadings(ruler, order);
     expect(text).toMatch(/# With a caliper: these in place of the spans along X and Y above\.\nR[A-Z]\d-\d(in|out),/);
     expect(order.features.map(({ id }) => id).sort()).toEqual(ruler.features.features.map(({ id }) => id).sort());
+  });
+
+  it('come first where only a caliper is named, and edges of slots along an axis, which it can’t grip, last', () => {
+    const { features, first, forJaws, enoughFor } = couponOrder(ruler, { takes: 'windows', stepMm: 0.01 })!;
+    const head = features.slice(0, first).filter((one): one is DimensionalFeature => 'from' in one);
+    expect(head.some(isForJaws)).toBe(true);
+    expect(head.every((one) => isForJaws(one) || slanted(one))).toBe(true);
+    expect(forJaws).toBe(0);
+    expect(enoughFor).toMatch(/scatter by 5 µm/);
+    // What is left of the slanted slots and windows brings nothing: it is not asked for among the first.
+    const lengths = features.filter((one): one is DimensionalFeature => 'from' in one);
+    expect(first).toBeLessThan(lengths.filter((one) => isForJaws(one) || slanted(one)).length);
+    expect(couponOrder(ruler, { takes: 'edges', stepMm: 0.1 })!.enoughFor).toMatch(/scatter by 29 µm/);
+  });
+
+  it('are asked for when a gauge of the project is a caliper; a loupe and a ruler sight edges', () => {
+    const kinds = ruler.features.features.map(({ kind }) => kind);
+    const [caliper, loupe, rule] = ['Caliper', 'loupe', 'steel rule'].map((name) => ({ name, resolutionMm: 0.05 }));
+    expect(takenWith(kinds, [loupe, caliper])).toEqual({ takes: 'windows', stepMm: 0.05 });
+    expect(takenWith(kinds, [loupe])?.takes).toBe('edges');
+    expect(takenWith(kinds, [rule])?.takes).toBe('edges');
+    expect(takenWith(['opening', 'web'], [loupe, caliper])?.takes).toBe('edges');
+    expect(takenWith(kinds, [])).toBeUndefined();
   });
 
   it('keep their mark in the features file', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { fitCalibration } from '../../../src/fit/calibration/index.js';
 import { sampleEnsemble } from '../../../src/fit/statistics/ensemble-sampler.js';
-import { logNormalInterval } from '../../../src/fit/statistics/normal-interval.js';
+import { logWithin } from '../../../src/fit/statistics/normal-interval.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, randomMachine, readAll } from './virtual-bench.js';
 
@@ -43,7 +43,7 @@ describe('readings of a gauge whose step is far above its scatter', () => {
   });
 });
 
-describe('logNormalInterval', () => {
+describe('logWithin', () => {
   // Standard normal tables: P(0 < Z < 1) = 0.3413447461, P(Z > 3) = 0.001349898032, P(Z > 6) = 9.865876450e-10.
   const cases: [low: number, high: number, p: number][] = [
     [0, 1, 0.3413447461],
@@ -52,8 +52,26 @@ describe('logNormalInterval', () => {
     [-60, -6, 9.86587645e-10],
     [-2, 50, 0.977249868],
   ];
+  const log = (low: number, high: number): number =>
+    logWithin(Float64Array.of((low + high) / 2), [0], (high - low) / 2, 1);
+
   it.each(cases)('between %d and %d agrees to four digits', (low, high, p) => {
-    expect(Math.exp(logNormalInterval(low, high)) / p).toBeCloseTo(1, 4);
+    expect(Math.exp(log(low, high)) / p).toBeCloseTo(1, 4);
+  });
+
+  it('of many values is the sum of their logarithms, also where the product is below the smallest number', () => {
+    const off = Float64Array.from({ length: 400 }, (_, i) => 0.04 * i - 8);
+    const members = [...off.keys()];
+    const each = members.reduce((sum, i) => sum + logWithin(off, [i], 0.5, 1), 0);
+    expect(logWithin(off, members, 0.5, 1) / each).toBeCloseTo(1, 12);
+    expect(each).toBeLessThan(-745);
+  });
+
+  it('falls on and on far out, where the chance itself is nothing', () => {
+    const far = [20, 30, 35, 36, 40, 100, 1000].map((low) => log(low, low + 1));
+    for (const [i, value] of far.entries()) if (i > 0) expect(value).toBeLessThan(far[i - 1]);
+    // ln P(Z > 30) = -454.3212, by the continued fraction of Abramowitz and Stegun 26.2.14.
+    expect(far[1]).toBeCloseTo(-454.3212, 2);
   });
 });
 

@@ -1,0 +1,105 @@
+import { ringArea } from '../geometry/area.js';
+import { convexHull } from '../geometry/oriented-box.js';
+import type { Point } from '../geometry/types.js';
+import type { Burnt } from './beam-grid.js';
+import type { PixelShape } from './shape.js';
+import type { PadSide } from './sides.js';
+
+/** What the dots are to come near to. */
+export interface Aim {
+  readonly burnt?: Burnt;
+  /** Dots squared. */
+  readonly area: number;
+  /** Length of its walls, dots. */
+  readonly outline: number;
+  /** Whether it is a slanted pad: bulging all around, with walls that have tips. */
+  readonly slantedPad: boolean;
+}
+
+export function aimOf(shape: PixelShape, sides: readonly PadSide[], burnt?: Burnt): Aim {
+  const { area, walls } = burnt ?? shape;
+  let outline = 0;
+  for (let at = 0; at < walls.length; at += 4)
+    outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
+  const slantedPad = sides.slice(0, 2).some(({ upright }) => !upright) && bulges(shape);
+  return { ...(burnt ? { burnt } : {}), area, outline, slantedPad };
+}
+
+/** The share of its hull that a shape fills at least if it is a pad; traced walls wobble. */
+const BULGING = 0.98;
+
+function bulges({ walls, area }: PixelShape): boolean {
+  const hull = convexHull(Array.from({ length: walls.length / 4 }, (_, i): Point => [walls[4 * i], walls[4 * i + 1]]));
+  return area > BULGING * Math.abs(ringArea(hull));
+}
+
+/** No width may be off by 0.75 of a dot, and no area by 5 %: from here on an error counts more. */
+export const WIDE_OFF_DOTS = 0.6;
+const WIDE_OFF_PERCENT = 4.5;
+const AREA_STEEPNESS = 1;
+/** No more than this, so that no width is given up for the area of a line that is thinner than the dots. */
+const MOST_FOR_AREA = 2;
+/** The share of it for upright walls: they have no tips, and get the nearest number of dots. */
+const UPRIGHT_SHARE = 0.075;
+/** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
+const AREA_WEIGHT = 0.6;
+/**
+ * Of slanted pads the tips stand out where the area is right: the widths' mean is to be right too, so that of many pads
+ * none comes out large on the whole; a percent of area counts as a tenth of a dot, and much more beyond the limit.
+ */
+const PAD = { meanWeight: 4, percentWeight: 0.01, steepness: 1.4 };
+/** How much the wrongly cut area per dot of outline counts. */
+const MISFIT_WEIGHT = 0.1;
+/**
+ * Nothing fills stairs without the beam: tips then stand out far and say little, and each percent of the area counts, up
+ * to some; what is trimmed or filled for it may be wrong itself.
+ */
+const BARE = { areaWeight: 0.1, mostForArea: 10, nearPercent: 2 };
+/** What some dots give. */
+export interface Given {
+  /** Burnt, dots squared. */
+  readonly area: number;
+  /** Wrongly burnt and wrongly left, dots squared. */
+  readonly misfit: number;
+  /** What they are too long along each side, dots. */
+  readonly errors: readonly number[];
+}
+
+/** What the errors of some dots cost, and whether widths and area are as near as they should be. */
+export function judged({ area, misfit, errors }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
+  const over = area - aim.area;
+  const percent = (100 * over) / aim.area;
+  const own = bare ? bareCost(errors, percent) : widthCost(errors, sides) + areaCost(errors, percent, over, sides, aim);
+  return {
+    cost: own + (MISFIT_WEIGHT * misfit) / aim.outline,
+    isNear:
+      (Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
+      (bare && Math.abs(percent) <= BARE.nearPercent),
+  };
+}
+
+function widthCost(errors: readonly number[], sides: readonly PadSide[]): number {
+  return sides.reduce((sum, { weight, steepness }, i) => {
+    const beyond = Math.max(0, Math.abs(errors[i]) - WIDE_OFF_DOTS);
+    return sum + weight * errors[i] ** 2 + steepness * beyond ** 2;
+  }, 0);
+}
+
+function areaCost(
+  [width, height]: readonly number[],
+  percent: number,
+  over: number,
+  sides: readonly PadSide[],
+  { outline, slantedPad }: Aim,
+): number {
+  const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
+  if (slantedPad)
+    return PAD.meanWeight * ((width + height) / 2) ** 2 + PAD.percentWeight * percent ** 2 + PAD.steepness * beyond;
+  const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
+  const asWidth = (2 * over) / outline;
+  return AREA_WEIGHT * asWidth ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
+}
+
+function bareCost([width, height]: readonly number[], percent: number): number {
+  return width ** 2 + height ** 2 + Math.min(BARE.mostForArea, BARE.areaWeight * percent ** 2);
+}
