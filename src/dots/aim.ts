@@ -47,7 +47,7 @@ const AREA_WEIGHT = 0.6;
  * Of slanted pads the tips stand out where the area is right: the widths' mean is to be right too, so that of many pads
  * none comes out large on the whole; a percent of area counts as a tenth of a dot, and much more beyond the limit.
  */
-const PAD = { meanWeight: 4, percentWeight: 0.01, steepness: 1.4 };
+const PAD = { meanWeight: 2, percentWeight: 0.01, steepness: 2 };
 /** How much the wrongly cut area per dot of outline counts. */
 const MISFIT_WEIGHT = 0.1;
 /**
