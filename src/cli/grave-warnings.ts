@@ -36,6 +36,11 @@ const GRAVE: ReadonlySet<string> = new Set([
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
+  'NOT_A_NUMBER',
+  'PATH_DATA',
+  'CLIP_IGNORED',
+  'MASK_IGNORED',
+  'APERTURE_UNDEFINED',
   'SIZE_DISAGREES',
   // Of a sheet and its board.
   'HOLE_ON_PASTE',

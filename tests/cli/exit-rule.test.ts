@@ -19,6 +19,14 @@ describe('exit code 3 says that something is not as asked, or that nobody can vo
     ['a part narrower than the kerf', 3, 'board.gbr', layer('Top', NARROW), [], /narrow/i],
     ['a side that is taken as the top', 0, 'board.gbr', layer().replace(/%TF.*?%/, ''), [], /side/],
     ['a file without its end', 3, 'board.gbr', layer().replace('M02*', ''), [], /end/],
+    [
+      'a shape of which a number is none',
+      3,
+      'board.svg',
+      '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9"><rect x="1" y="1" width="2" height="3"/><rect x="5" y="5" width="wide" height="3"/></svg>',
+      ['--side', 'top'],
+      /no numbers that can be used/,
+    ],
     ['letters larger than asked', 3, 'board.gbr', layer(), ['--lettering-mm', '0.5'], /letters 0.5 mm high/],
     ['marks left out for paste', 3, 'board.gbr', layer(), ['--board-mm', '4x4'], /left out|outside/],
   ])('%s: %i', async (_, expected, name, text, more, said) => {
