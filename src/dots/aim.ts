@@ -47,7 +47,7 @@ const AREA_WEIGHT = 0.6;
  * Of slanted pads the tips stand out where the area is right: the widths' mean is to be right too, so that of many pads
  * none comes out large on the whole; a percent of area counts as a tenth of a dot, and much more beyond the limit.
  */
-const PAD = { meanWeight: 4, percentWeight: 0.01, steepness: 1.4 };
+const PAD = { meanWeight: 2, percentWeight: 0.01, steepness: 2, widestDots: 0.7, widest: 1000 };
 /** How much the wrongly cut area per dot of outline counts. */
 const MISFIT_WEIGHT = 0.1;
 /**
@@ -93,8 +93,11 @@ function areaCost(
   { outline, slantedPad }: Aim,
 ): number {
   const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
-  if (slantedPad)
-    return PAD.meanWeight * ((width + height) / 2) ** 2 + PAD.percentWeight * percent ** 2 + PAD.steepness * beyond;
+  if (slantedPad) {
+    const area = PAD.percentWeight * percent ** 2 + PAD.steepness * beyond;
+    const wide = Math.max(0, Math.abs(width) - PAD.widestDots) + Math.max(0, Math.abs(height) - PAD.widestDots);
+    return area + PAD.meanWeight * ((width + height) / 2) ** 2 + PAD.widest * wide ** 2;
+  }
   const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
   const asWidth = (2 * over) / outline;
   return AREA_WEIGHT * asWidth ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);

@@ -59,7 +59,7 @@ describe('a finished stencil', () => {
     await cutAndScan(job, 'may.png', {});
     await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } });
     for (const picture of ['may.png', 'june.png']) expect((await inspect(picture, job)).code).toBe(0);
-    const [may, june] = ['may', 'june'].map((name) => desk.path(`look/${name}.readings.csv`));
+    const [may, june] = ['may', 'june'].map((name) => desk.path(`look/${name}.inspect.readings.csv`));
     const first = await desk.run('fit', may, '--date', '2031-05-02', '--out', desk.path('may.json'), '--json');
     const { fit } = JSON.parse(first.out);
     for (const name of ['kerfXMm', 'kerfYMm'] as const) {

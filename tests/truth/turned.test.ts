@@ -29,6 +29,8 @@ describe('turned openings under the virtual laser, by an independent polygon lib
     ['pad', box(0.25, 0.87), 60, 3],
     ['pad', box(0.3, 0.6), 20, 3],
     ['pad that hardly leans', box(3, 0.6), 1, 3],
+    ['pad a dot wider than the kerf', box(0.2, 0.75), 20, 1],
+    ['pad a dot wider than the kerf', box(0.209, 1.136), 15, 1],
     ['obround two dots wide, which no symmetric dots fit', rounded(0.25, 0.7, 0.125), 90, 4],
   ] as const)('a slanted %s keeps both its widths and its area', (_, ring, angleDeg, machine) => {
     isNear(judged(ring, angleDeg, machine));
@@ -68,6 +70,12 @@ describe('turned openings under the virtual laser, by an independent polygon lib
       expect(verdict.offDots).toBeLessThan(0.35);
       expect(Math.abs(verdict.dotAreaErrorShare)).toBeLessThan(0.025);
     }
+  });
+
+  it('what has arms of unequal thickness lies where its cut should, not where its dots should', () => {
+    const { missingMm2, beyondMm2 } = judge(shapeOf('U', seeded(921204860), 0.25356923281765037, 270), MACHINES[3]);
+    // Two dots; by its dots it lay off by so much that it was 15.
+    expect(missingMm2 + beyondMm2).toBeLessThan(2 * 0.0423 ** 2);
   });
 
   it('every kind at some angle on some machine', () => {

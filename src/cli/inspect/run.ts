@@ -14,7 +14,6 @@ import { fitScannerToStencil } from '../../scan/scanner.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import { loadPicture } from '../scan/load-picture.js';
 import { readingsCsv } from '../scan/readings-text.js';
@@ -28,8 +27,8 @@ import type { InspectOptionValues } from './options.js';
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
   const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
-  const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.${ending}`));
-  await refuseFilledReadings(ofReadings, io);
+  // Names of their own, so that no readings of a coupon are ever replaced by them.
+  const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
   await refuseExisting([...paths, ...ofReadings], io, values);
   const { openings: asked, numberAt, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io);
   const { picture } = await loadPicture(file, values.dpi, io);

@@ -36,7 +36,7 @@ export interface FaultSearch {
 /** A fault is seen in nine cases of ten when it is larger than the limit by so many standard deviations. */
 const NINE_IN_TEN = 1.2816;
 /** Chance that a machine without a fault is said to have one, all tests together. */
-const FALSE_ALARM = 0.02;
+const FALSE_ALARM = 0.012;
 /** Fewer degrees of freedom tell nothing of what the model leaves over. */
 const LEAST_DOF = 4;
 /** A machine with more faults than this is better described by none of them. */
