@@ -93,7 +93,7 @@ function lastWord(stem: string): Layer | undefined {
 
 const PASTE_WORDS = /solder|paste|cream|stencil/g;
 /** What stands together with a side in one word: "bottomlayer", "pastebot", "topside". */
-const COMPANIONS = /solder|paste|cream|stencil|layer|side|mask|smt|smd/g;
+const COMPANIONS = /solder|paste|cream|stencil|layer|side|mask|smt|smd|^sp(?=top$|bot$)/g;
 const SIDES: Readonly<Record<string, Side>> = { top: 'top', bottom: 'bottom', bot: 'bottom', btm: 'bottom' };
 /** These say a side only next to "paste", or as the last word: a board may be a front panel, or revision B. */
 const WEAK_SIDES: Readonly<Record<string, Side>> = { front: 'top', f: 'top', t: 'top', back: 'bottom', b: 'bottom' };
@@ -107,6 +107,9 @@ function sideInWords(stem: string, ending: string): Side | undefined {
   const words = stem
     .replace(/solder[\W_]*side/gi, ' bottom ')
     .replace(/comp(onent)?[\W_]*side/gi, ' top ')
+    // IPC-T-50's terms (from memory): the primary side is the one with the most complex parts, by convention the top.
+    .replace(/primary[\W_]*side/gi, ' top ')
+    .replace(/secondary[\W_]*side/gi, ' bottom ')
     .replace(/([a-z0-9])([A-Z])/g, '$1 $2')
     .toLowerCase()
     .split(/[^a-z]+/)

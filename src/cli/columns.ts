@@ -1,20 +1,29 @@
 import { visible } from '../visible-text.js';
+import { wrapWords } from '../wrap-words.js';
 
-/** Columns of words, each as wide as its widest cell, two spaces apart; nothing stands behind the last cell of a line. */
-export function columns(cells: readonly (readonly string[])[]): string {
-  const rows = cells.map((row) => row.map(visible));
+/** The widest cell of each column, letters. */
+export function columnWidths(rows: readonly (readonly string[])[]): number[] {
   const widths: number[] = [];
   for (const row of rows) {
     for (const [i, cell] of row.entries()) widths[i] = Math.max(widths[i] ?? 0, cell.length);
   }
-  return rows
-    .map(
-      (row) =>
-        `${row
-          .map((cell, i) => cell.padEnd(widths[i]))
-          .join('  ')
-          .trimEnd()}\n`,
-    )
+  return widths;
+}
+
+/** A line a row, each column as wide as its widest cell, two spaces apart; `isRight` says which stand to the right. */
+export function alignedLines(
+  rows: readonly (readonly string[])[],
+  isRight: (column: number) => boolean = () => false,
+): string[] {
+  const widths = columnWidths(rows);
+  const pad = (cell: string, i: number): string => (isRight(i) ? cell.padStart(widths[i]) : cell.padEnd(widths[i]));
+  return rows.map((row) => row.map(pad).join('  ').trimEnd());
+}
+
+/** Columns of words; nothing stands behind the last cell of a line. */
+export function columns(cells: readonly (readonly string[])[]): string {
+  return alignedLines(cells.map((row) => row.map(visible)))
+    .map((line) => `${line}\n`)
     .join('');
 }
 
@@ -24,11 +33,6 @@ const LINE_LETTERS = 80;
 /** A sentence folded between words, its first line behind `head`, the others indented as far. */
 export function folded(head: string, words: string): string {
   const indent = ' '.repeat(head.length);
-  const lines = [head];
-  for (const [i, word] of visible(words).split(' ').entries()) {
-    const last = lines[lines.length - 1];
-    if (i > 0 && last.length + 1 + word.length > LINE_LETTERS) lines.push(`${indent}${word}`);
-    else lines[lines.length - 1] = i === 0 ? `${last}${word}` : `${last} ${word}`;
-  }
-  return `${lines.join('\n')}\n`;
+  const lines = wrapWords(visible(words), (line) => head.length + line.length <= LINE_LETTERS);
+  return `${head}${lines.join(`\n${indent}`)}\n`;
 }

@@ -1,3 +1,5 @@
+import { wrapWords } from '../wrap-words.js';
+
 /** What stands before the words of a line: spaces, "12. ", "type in   ", "warning: ". */
 const HEAD = /^\s*(?:\d+\.\s+|[a-z]+: |\S+(?: \S+){0,2}\s{2,})?/;
 /** To be pasted as they stand, or drawn anew: not to be broken. */
@@ -16,17 +18,9 @@ function foldLine(line: string, columns: number): string {
   // The end of what is asked stays as it is: the answer is typed behind it.
   const [, words, tail] = /^([\s\S]*?)(\s*)$/.exec(line.slice(head.length)) ?? ['', '', ''];
   const indent = ' '.repeat(/^[a-z]+: $/.test(head) ? 2 : Math.min(head.length, 16));
-  const lines: string[] = [];
-  let last = head;
-  let isEmpty = true;
-  for (const word of words.split(' ')) {
-    if (!isEmpty && last.length + 1 + word.length > columns) {
-      lines.push(last);
-      last = `${indent}${word}`;
-    } else last = isEmpty ? `${last}${word}` : `${last} ${word}`;
-    isEmpty = false;
-  }
-  return [...lines, `${last}${tail}`].join('\n');
+  const before = (i: number): string => (i === 0 ? head : indent);
+  const lines = wrapWords(words, (part, i) => before(i).length + part.length <= columns);
+  return `${lines.map((part, i) => before(i) + part).join('\n')}${tail}`;
 }
 
 /** Help as it was written, its paragraphs filled to so many columns. */

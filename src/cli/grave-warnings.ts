@@ -36,12 +36,18 @@ const GRAVE: ReadonlySet<string> = new Set([
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
+  'NOT_A_NUMBER',
+  'PATH_DATA',
+  'CLIP_IGNORED',
+  'MASK_IGNORED',
+  'APERTURE_UNDEFINED',
   'SIZE_DISAGREES',
   // Of a sheet and its board.
   'HOLE_ON_PASTE',
   'LEFT_OUT_FOR_PASTE',
   'LETTERING_ENLARGED',
   'OUTLINE_LEFT',
+  'OUTSIDE_BOARD',
   'NEGATIVE_OUTLINES',
 ]);
 

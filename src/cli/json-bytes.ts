@@ -20,8 +20,9 @@ export function jsonBytes(value: Readonly<Record<string, unknown>>): Uint8Array 
     if (!Array.isArray(inner) || inner.length === 0) add(within(inner, '  '));
     else {
       for (let i = 0; i < inner.length; i += AT_ONCE) {
-        const some = inner.slice(i, i + AT_ONCE).map((entry) => within(entry, '    '));
-        add(`${i === 0 ? '[' : ','}\n    ${some.join(',\n    ')}`);
+        // As a list in a list it is indented as deep as it will stand.
+        const some = JSON.stringify([inner.slice(i, i + AT_ONCE)], undefined, 2);
+        add(`${i === 0 ? '[' : ','}${some.slice('[\n  ['.length, -'\n  ]\n]'.length)}`);
       }
       add('\n  ]');
     }

@@ -1,4 +1,4 @@
-import type { MathNode } from 'mathjs';
+import type { EvalFunction, MathNode } from 'mathjs';
 import { InputError } from '../errors.js';
 import type { Expression } from './pattern.js';
 
@@ -66,15 +66,25 @@ function refuseUnsafe(root: MathNode, text: string, scope: Scope, key: string): 
  */
 export async function expressionEvaluator(): Promise<Evaluator> {
   const { parse } = await loadMath();
+  // The same few formulas are worked out for each place of a comb.
+  const parsed = new Map<string, { readonly node: MathNode; readonly code: EvalFunction }>();
+  const read = (text: string) => {
+    const known = parsed.get(text);
+    if (known) return known;
+    const node = parse(text);
+    const fresh = { node, code: node.compile() };
+    parsed.set(text, fresh);
+    return fresh;
+  };
   const evaluate = (text: string, scope: Scope, key: string): unknown => {
     if (text.length > LONGEST) {
       const found = `a formula of ${text.length} letters; at most ${LONGEST} can be worked out.`;
       throw problem(key, found, 'Work out its parts as parameters of their own.');
     }
     try {
-      const node = parse(text);
+      const { node, code } = read(text);
       refuseUnsafe(node, text, scope, key);
-      return node.compile().evaluate({ ...UNITS, ...scope });
+      return code.evaluate({ ...UNITS, ...scope });
     } catch (error) {
       if (error instanceof InputError) throw error;
       const detail = error instanceof Error ? error.message : String(error);

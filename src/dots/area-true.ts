@@ -1,3 +1,4 @@
+import { budgetInForce } from '../geometry/work-budget.js';
 import { type Fitted, fitDots } from './fit-dots.js';
 import { keepApart } from './keep-apart.js';
 import { FRAME_DOTS } from './rounding.js';
@@ -12,6 +13,12 @@ export interface AreaTrue {
   /** For each opening how near its dots come. */
   readonly fitted: readonly Fitted[];
 }
+
+/**
+ * What a shape costs, in the units of `WorkBudget`: less than it takes, so that a board of some thousand ragged pads
+ * passes, and a tangle of many thousand scraps ends before the first.
+ */
+const SHAPE_COST = 50_000;
 
 const NO_BEAM: PerAxis = { x: 0, y: 0 };
 
@@ -35,7 +42,9 @@ export function areaTrue(
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
   const placed: PlacedStamp[] = new Array(shapes.length);
   const fitted: Fitted[] = new Array(shapes.length);
-  for (const found of classifyShapes(shapes)) {
+  const classes = classifyShapes(shapes);
+  budgetInForce()?.spend(SHAPE_COST * classes.length);
+  for (const found of classes) {
     const fit = fitDots(found, kerf, dot);
     for (const { index } of found.members) fitted[index] = fit;
     layAll(found.members, fit, shapes, placed, canvas);

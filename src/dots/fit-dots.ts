@@ -34,7 +34,7 @@ const looksFor = (dots: number): number => (dots <= TINY_DOTS ? 3 : dots <= SMAL
 
 /** What a dot of a box costs, and one that a wall crosses, in the units of `WorkBudget`. Small shapes cost next to nothing. */
 const DOT_COST = 0.1;
-const OUTER_COST = 500;
+const CROSSED_COST = 1000;
 
 /** An opening of less area than this is none, dots squared. */
 const NOTHING = 1e-9;
@@ -56,20 +56,27 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
   const rectangle = uprightRectangle(shape);
   if (rectangle) return fittedRectangle(rectangle, kerf, dot);
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
+  const crossed = dotsCrossed(shape);
   const sides = sidesOf(shape, dot);
   const aim = aimOf(shape, sides, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
     for (const [x, y] of phasesOf(shape, symmetry, size)) {
-      if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size);
-      const laid = laidOn({ ...found, ...symmetry }, x, y);
-      if (size > SMALL_DOTS) budgetInForce()?.spend(OUTER_COST * laid.outer.length);
-      const way = fitted(laid, sides, aim);
+      if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size + CROSSED_COST * crossed);
+      const way = fitted(laidOn({ ...found, ...symmetry }, x, y), sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
     }
     if (size > SMALL_DOTS || best?.isNear) break;
   }
   return fittedOf(best as Way, shape, sides, aim);
+}
+
+/** About how many dots the walls of a shape cross. */
+function dotsCrossed({ walls }: PixelShape): number {
+  let sum = 0;
+  for (let at = 0; at < walls.length; at += 4)
+    sum += Math.abs(walls[at + 2] - walls[at]) + Math.abs(walls[at + 3] - walls[at + 1]);
+  return sum;
 }
 
 type Symmetry = Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'>;

@@ -32,12 +32,15 @@ export function keepApart(
   }));
   const index = boxIndex(boxes);
   const beam = beamOf(kerf);
-  const askedApart = (i: number, j: number): boolean => {
-    // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
-    const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
-    const nearest = nearestBetween(scaled(shapes[i], sx, sy), scaled(shapes[j], sx, sy), 2);
+  // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
+  const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
+  const walls = remembered((i) => scaled(shapes[i], sx, sy));
+  const apart = remembered((pair) => {
+    const [i, j] = [Math.floor(pair / shapes.length), pair % shapes.length];
+    const nearest = nearestBetween(walls(i), walls(j), 2);
     return !nearest || nearest.distanceMm >= 1;
-  };
+  });
+  const askedApart = (i: number, j: number): boolean => apart(Math.min(i, j) * shapes.length + Math.max(i, j));
   const isThere = (i: number, j: number): boolean => j !== i && placed[j].stamp.count > 0 && (yields(i) || !yields(j));
   const joinedTo = (i: number): number[] =>
     placed[i].stamp.count === 0
@@ -75,6 +78,15 @@ function movedFree(i: number, placed: PlacedStamp[], joinedTo: (i: number) => nu
   }
   placed[i] = before;
   return false;
+}
+
+function remembered<T>(work: (key: number) => T): (key: number) => T {
+  const known = new Map<number, T>();
+  return (key) => {
+    const value = known.get(key) ?? work(key);
+    known.set(key, value);
+    return value;
+  };
 }
 
 function scaled({ walls }: PixelShape, sx: number, sy: number) {

@@ -60,18 +60,6 @@ export function trimmedFrom(
   return { stamp: trimmed.stamp, column: column + trimmed.column, row: row + trimmed.row };
 }
 
-/** The neighbours of a dot in turn: right, upper right, up, and so on. */
-const AROUND: readonly (readonly [number, number])[] = [
-  [1, 0],
-  [1, -1],
-  [0, -1],
-  [-1, -1],
-  [-1, 0],
-  [-1, 1],
-  [0, 1],
-  [1, 1],
-];
-
 /**
  * Whether a burnt dot sticks out at a corner and can go without anything falling apart, corners counting as joined, or
  * an island growing together with what is around.
@@ -84,13 +72,18 @@ const AROUND: readonly (readonly [number, number])[] = [
 export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot: number, ends: boolean): boolean {
   const row = Math.floor(dot / columns);
   const column = dot - row * columns;
-  const film = AROUND.map(([dx, dy]) => {
-    const [x, y] = [column + dx, row + dy];
-    return x < 0 || y < 0 || x >= columns || y >= rows || mask[y * columns + x] === 0 ? 1 : 0;
-  });
-  if (film[0] + film[4] === 0 || film[2] + film[6] === 0) return false;
-  if (!ends && film.filter((one) => one === 1).length > 6) return false;
-  let number = 0;
-  for (let k = 0; k < 8; k += 2) number += film[k] - film[k] * film[k + 1] * film[(k + 2) % 8];
-  return number === 1;
+  const [up, down] = [row > 0, row + 1 < rows];
+  const [left, right] = [column > 0, column + 1 < columns];
+  // 1 for film, in turn from the right over the upper right; named one by one, because this is asked millions of times.
+  const f0 = right && mask[dot + 1] ? 0 : 1;
+  const f2 = up && mask[dot - columns] ? 0 : 1;
+  const f4 = left && mask[dot - 1] ? 0 : 1;
+  const f6 = down && mask[dot + columns] ? 0 : 1;
+  if (f0 + f4 === 0 || f2 + f6 === 0) return false;
+  const f1 = up && right && mask[dot - columns + 1] ? 0 : 1;
+  const f3 = up && left && mask[dot - columns - 1] ? 0 : 1;
+  const f5 = down && left && mask[dot + columns - 1] ? 0 : 1;
+  const f7 = down && right && mask[dot + columns + 1] ? 0 : 1;
+  if (!ends && f0 + f1 + f2 + f3 + f4 + f5 + f6 + f7 > 6) return false;
+  return f0 - f0 * f1 * f2 + f2 - f2 * f3 * f4 + f4 - f4 * f5 * f6 + f6 - f6 * f7 * f0 === 1;
 }

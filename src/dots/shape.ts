@@ -29,26 +29,39 @@ export function toPixelShapes(openings: readonly Region[], map: Affine): PixelSh
       like = toPixelShape(shape, map);
       known.set(shape, like);
     }
-    return movedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
+    return new MovedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
   });
 }
 
-function movedShape(like: PixelShape, dx: number, dy: number): PixelShape {
-  let walls: Float64Array | undefined;
-  return {
-    like,
-    get walls() {
-      walls ??= like.walls.map((value, i) => value + (i % 2 === 0 ? dx : dy));
-      return walls;
-    },
-    minX: like.minX + dx,
-    minY: like.minY + dy,
-    maxX: like.maxX + dx,
-    maxY: like.maxY + dy,
-    area: like.area,
-    centreX: like.centreX + dx,
-    centreY: like.centreY + dy,
-  };
+/** A copy of a shape; its walls are laid out for those who ask for them. A class, for a board has thousands of these. */
+class MovedShape implements PixelShape {
+  readonly minX: number;
+  readonly minY: number;
+  readonly maxX: number;
+  readonly maxY: number;
+  readonly area: number;
+  readonly centreX: number;
+  readonly centreY: number;
+  #walls?: Float64Array;
+
+  constructor(
+    readonly like: PixelShape,
+    private readonly dx: number,
+    private readonly dy: number,
+  ) {
+    this.minX = like.minX + dx;
+    this.minY = like.minY + dy;
+    this.maxX = like.maxX + dx;
+    this.maxY = like.maxY + dy;
+    this.area = like.area;
+    this.centreX = like.centreX + dx;
+    this.centreY = like.centreY + dy;
+  }
+
+  get walls(): Float64Array {
+    this.#walls ??= this.like.walls.map((value, i) => value + (i % 2 === 0 ? this.dx : this.dy));
+    return this.#walls;
+  }
 }
 
 /** Maps an opening to dots; directions of its rings do not matter as long as islands run against the outer ring. */

@@ -1,5 +1,6 @@
 import { boxDistance } from './box-distance.js';
 import { boxIndex } from './box-index.js';
+import { copyOf } from './copies.js';
 import type { Box, Point, Region, Ring } from './types.js';
 import { budgetInForce } from './work-budget.js';
 
@@ -27,17 +28,21 @@ export function wallsOf(region: Region): Walls {
   return walls;
 }
 
+/** Of a copy straight from its shape: its own points need not be laid out for that. */
 function layOut(region: Region): Walls {
-  const rings = [region.outer, ...region.islands];
+  const { shape, dx, dy } = copyOf(region) ?? { shape: region, dx: 0, dy: 0 };
+  const rings = [shape.outer, ...shape.islands];
   const xy = new Float64Array(rings.reduce((sum, ring) => sum + ring.length * 4, 0));
   let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
   let at = 0;
   for (const ring of rings) {
-    let previous = ring[ring.length - 1];
+    let [px, py] = ring[ring.length - 1];
+    px += dx;
+    py += dy;
     for (const point of ring) {
-      const [x, y] = point;
-      xy[at] = previous[0];
-      xy[at + 1] = previous[1];
+      const [x, y] = [point[0] + dx, point[1] + dy];
+      xy[at] = px;
+      xy[at + 1] = py;
       xy[at + 2] = x;
       xy[at + 3] = y;
       at += 4;
@@ -45,7 +50,7 @@ function layOut(region: Region): Walls {
       if (x > maxX) maxX = x;
       if (y < minY) minY = y;
       if (y > maxY) maxY = y;
-      previous = point;
+      [px, py] = [x, y];
     }
   }
   return { xy, box: { minX, minY, maxX, maxY } };

@@ -67,6 +67,9 @@ export function budgetForSteps(openings: readonly Region[]): WorkBudget {
   return new WorkBudget(Math.min(units, MOST_UNITS));
 }
 
+/** As much as any step may cost: for one that works as long on a few large openings as on many small ones. */
+export const fullBudget = (): WorkBudget => new WorkBudget(MOST_UNITS);
+
 /** Runs something on these openings within the limit in force, or within one of its own. */
 export function limited<T>(openings: readonly Region[], work: () => T): T {
   return current ? work() : budgetForSteps(openings).run(work);

@@ -6,6 +6,7 @@ import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../geometry/walls.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
+import { wrapWords } from '../wrap-words.js';
 import { holeOpenings } from './holes.js';
 import { cornerMarks, MARK_REACH_MM, outlineTicks } from './marks.js';
 import type { LaidStencil, SheetOpening, SheetPart, StencilRequest } from './types.js';
@@ -93,21 +94,12 @@ function cuttable(text: string): string {
 
 /** Lines broken at spaces to fit; a single word that is too long is cut off. */
 function wrap(words: readonly string[], roomMm: number, measure: (text: string) => number): string[] {
-  const lines: string[] = [];
-  for (const text of words) {
-    let line = '';
-    for (const word of cuttable(text).split(' ').filter(Boolean)) {
-      const longer = line ? `${line} ${word}` : word;
-      if (measure(longer) <= roomMm) line = longer;
-      else {
-        if (line) lines.push(line);
-        line = word;
-        while (line.length > 1 && measure(line) > roomMm) line = line.slice(0, -1);
-      }
-    }
-    if (line) lines.push(line);
-  }
-  return lines;
+  const fits = (line: string): boolean => measure(line) <= roomMm;
+  const cutOff = (line: string): string => (line.length > 1 && !fits(line) ? cutOff(line.slice(0, -1)) : line);
+  return words.flatMap((text) => {
+    const plain = cuttable(text).split(' ').filter(Boolean).join(' ');
+    return plain === '' ? [] : wrapWords(plain, fits).map(cutOff);
+  });
 }
 
 function lineStep(letteringMm: number): number {

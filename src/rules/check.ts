@@ -4,7 +4,7 @@ import { cleanOpenings } from '../geometry/clean.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
-import { type Finding, margin, openingFindings, openingRatios } from './findings.js';
+import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './findings.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
 import { DEFAULT_LIMITS, type Limits } from './limits.js';
 import { createMeasurer, type Measure } from './measure.js';
@@ -120,13 +120,11 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
   const measurer = createMeasurer();
   const measures = openings.map(measurer);
   const webs = nearestWebs(openings);
-  const context = { ...film, limits, paste };
+  const judge = judgeOnce({ ...film, limits, paste });
   const checks = openings.map((opening, i): OpeningCheck => {
     const measure = measures[i];
-    const ratios = openingRatios(measure, thicknessMm, limits);
     const web = webs[i];
-    const findings = openingFindings(measure, ratios, web?.distanceMm, opening.islands.length, context);
-    findings.sort((p, q) => Number(p.passes) - Number(q.passes) || margin(p) - margin(q));
+    const { ratios, findings, ...judged } = judge(measure, web?.distanceMm, opening.islands.length);
     const pasteMm3 = measure.areaMm2 * thicknessMm;
     return {
       number: i + 1,
@@ -146,9 +144,9 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
       pasteMm3,
       // 1 g/cm3 is 1 mg/mm3.
       pasteMg: pasteMm3 * paste.densityGPerCm3,
-      verdict: findings.every(({ passes }) => passes) ? 'pass' : 'fail',
+      verdict: judged.verdict,
       findings,
-      margin: Math.min(...findings.map(margin)),
+      margin: judged.margin,
       component: opening.tag?.component,
       pin: opening.tag?.pin,
       tag: opening.tag,
@@ -161,6 +159,25 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
     basis: { ...film, paste, limits },
     notes: notesFor(film),
     warnings,
+  };
+}
+
+/** Holds openings against the rules; those of equal figures share one answer, for a board has few sizes and many pads. */
+function judgeOnce(context: FindingContext) {
+  const judge = (measure: Measure, webMm: number | undefined, islands: number) => {
+    const ratios = openingRatios(measure, context.thicknessMm, context.limits);
+    const findings = openingFindings(measure, ratios, webMm, islands, context);
+    findings.sort((p, q) => Number(p.passes) - Number(q.passes) || margin(p) - margin(q));
+    const verdict = findings.every(({ passes }) => passes) ? ('pass' as const) : ('fail' as const);
+    return { ratios, findings, verdict, margin: Math.min(...findings.map(margin)) };
+  };
+  const known = new Map<string, ReturnType<typeof judge>>();
+  return (measure: Measure, webMm: number | undefined, islands: number) => {
+    const { areaMm2, perimeterMm, lengthMm, narrowestMm, ownWebMm } = measure;
+    const key = [areaMm2, perimeterMm, lengthMm, narrowestMm, ownWebMm, webMm, islands].join();
+    const judged = known.get(key) ?? judge(measure, webMm, islands);
+    known.set(key, judged);
+    return judged;
   };
 }
 

@@ -7,6 +7,8 @@ const LEAST_MM = 0.12;
 const SLOT = 1.5;
 /** Widths along one axis; more tell nothing new of a kerf. */
 const MOST = 60;
+const MOST_SPANS = 6;
+const LEAST_SPAN_MM = 3;
 
 /**
  * A finished stencil as a coupon of its own: the widths and heights of its upright rectangles as commanded, so that a scan
@@ -20,7 +22,13 @@ export function featuresOfOpenings(
   const boxes = openings.flatMap((opening, i) => boxOf(opening, i + 1) ?? []);
   const step = Math.max(1, Math.ceil(boxes.length / MOST));
   const chosen = boxes.filter((_, i) => i % step === 0);
-  return { format: 'apertrue-features', version: 1, coupon, canvas, features: chosen.flatMap(widthsOf) };
+  return {
+    format: 'apertrue-features',
+    version: 1,
+    coupon,
+    canvas,
+    features: [...spansOf(chosen, 0), ...spansOf(chosen, 1), ...chosen.flatMap(widthsOf)],
+  };
 }
 
 interface Box {
@@ -39,6 +47,26 @@ function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefine
   const low: Point = [Math.min(...xs), Math.min(...ys)];
   const high: Point = [Math.max(...xs), Math.max(...ys)];
   return Math.min(high[0] - low[0], high[1] - low[1]) < LEAST_MM ? undefined : { number, low, high };
+}
+
+/** The longest spans along an axis between openings that lie beside each other: they tell a scale from a kerf. */
+function spansOf(boxes: readonly Box[], axis: 0 | 1): DimensionalFeature[] {
+  const other = axis === 0 ? 1 : 0;
+  const at = (along: number, beside: number): [number, number] => (axis === 0 ? [along, beside] : [beside, along]);
+  const spans = boxes.flatMap((a) =>
+    boxes.flatMap((b): DimensionalFeature[] => {
+      const nominalMm = b.low[axis] - a.low[axis];
+      const from = Math.max(a.low[other], b.low[other]);
+      const to = Math.min(a.high[other], b.high[other]);
+      if (nominalMm < LEAST_SPAN_MM || to - from < LEAST_MM) return [];
+      const beside = (from + to) / 2;
+      const ends = { from: at(a.low[axis], beside), to: at(b.low[axis], beside), nominalMm };
+      const id = `O${a.number}-${b.number}${axis === 0 ? 'X' : 'Y'}`;
+      const say = `from opening ${a.number} to opening ${b.number}, from the first edge of each`;
+      return [{ id, kind: 'span', ...ends, say }];
+    }),
+  );
+  return spans.sort((p, q) => q.nominalMm - p.nominalMm).slice(0, MOST_SPANS);
 }
 
 function widthsOf({ number, low, high }: Box): DimensionalFeature[] {

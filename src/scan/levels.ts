@@ -1,5 +1,8 @@
 import type { Tone } from './tone.js';
 
+/** An overshoot of this share of the contrast is no noise: a driver has sharpened. */
+export const HALO = 0.04;
+
 /** What is known of a picture's own sharpness and contrast, from its wide openings. */
 export interface Sharpness {
   /** Blur as the standard deviation of the edge's spread, mm. */

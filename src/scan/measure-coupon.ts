@@ -3,7 +3,7 @@ import { mapPoint } from '../geometry/affine.js';
 import type { Point } from '../geometry/types.js';
 import type { Outcome } from '../readings/types.js';
 import type { MeasuredEdge } from './edge.js';
-import type { Sharpness } from './levels.js';
+import { HALO, type Sharpness } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
 import { type GreyPicture, levelAt } from './picture.js';
 import { type OpeningBox, type Openings, unitVectorOf } from './places.js';
@@ -12,6 +12,7 @@ import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import type { Recognised } from './recognise.js';
 import { medianOf } from './robust.js';
+import type { ScannedLength } from './scanner.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
 import { lightOf, toneOf } from './tone.js';
 import { wallLines } from './wall-lines.js';
@@ -60,6 +61,9 @@ const FEW = 0.6;
 const SPECK_MM = 0.008;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
+/** Openings lie within this of where their neighbours do, mm. */
+const ODD_MM = 0.2;
+const NEIGHBOURS = 5;
 /** Along a long edge: burnt walls wander over a tenth of a millimetre, and a hundred dots leave little noise. */
 const MOST_ROWS = 120;
 
@@ -87,6 +91,15 @@ export function measureCoupon(
   return { recognised, sharpness, scanned, marks: ruler.marks(), unread };
 }
 
+/** The lengths among what was scanned of a coupon. */
+export function lengthsIn(coupon: string, scanned: readonly Scanned[]): ScannedLength[] {
+  return scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
+    'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
+      ? [{ coupon, feature, lengthMm, uMm, direction }]
+      : [],
+  );
+}
+
 /** Measures openings in one picture where a coupon, or a stencil, was recognised. */
 export class CouponRuler {
   private readonly shifts: readonly (readonly [number, number] | undefined)[];
@@ -95,6 +108,7 @@ export class CouponRuler {
   private sharpness: Sharpness = { sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN, halo: 0, clipped: 0, count: 0 };
   private lineDepth: number | undefined;
   private readonly stepMm: number;
+  private readonly trusted = new Map<number, readonly [number, number]>();
   /** Spans share their slots with each other and with the marks. */
   private readonly edges = new Map<string, Across | 'missing' | undefined>();
 
@@ -145,7 +159,9 @@ export class CouponRuler {
       return this.sharpness;
     }
     this.learnSharpness(wide);
-    const tone = toneOf(wide.flatMap((place) => this.wide(place)?.edges ?? []));
+    // Edges that a program has sharpened have a shape of its making.
+    const plain = this.sharpness.halo <= HALO;
+    const tone = plain ? toneOf(wide.flatMap((place) => this.wide(place)?.edges ?? [])) : undefined;
     if (tone) {
       const { clipped } = this.sharpness;
       this.picture = { ...this.picture, light: lightOf(tone) };
@@ -200,19 +216,33 @@ export class CouponRuler {
     return { px: [px / mm, py / mm], mm, scanner: [sx / mm, sy / mm] };
   }
 
-  /** Where an opening's own surroundings lie: the machine's places are not quite even over the bed. */
+  /**
+   * Where an opening's own surroundings lie: the machine's places are not quite even over the bed. What lies where its
+   * neighbours do not has a hair in its middle.
+   */
   private shiftAt(opening: number): readonly [number, number] {
+    const known = this.trusted.get(opening);
+    if (known) return known;
     const own = this.shifts[opening];
-    if (own) return own;
+    const room = ODD_MM * Math.min(this.dots.x, this.dots.y);
+    const around = own && Math.hypot(...own) <= room ? own : this.shiftAround(opening);
+    const shift = own && Math.hypot(own[0] - around[0], own[1] - around[1]) <= room ? own : around;
+    this.trusted.set(opening, shift);
+    return shift;
+  }
+
+  private shiftAround(opening: number): readonly [number, number] {
     const { stars } = this.openings;
-    const near = this.shifts
-      .map((shift, i) => ({
-        shift,
-        far: Math.hypot(stars[i].at[0] - stars[opening].at[0], stars[i].at[1] - stars[opening].at[1]),
-      }))
-      .filter((one): one is { shift: readonly [number, number]; far: number } => one.shift !== undefined)
-      .sort((p, q) => p.far - q.far)
-      .slice(0, 5);
+    const [x, y] = stars[opening].at;
+    const near: { shift: readonly [number, number]; far: number }[] = [];
+    this.shifts.forEach((shift, i) => {
+      if (!shift || i === opening) return;
+      const far = Math.hypot(stars[i].at[0] - x, stars[i].at[1] - y);
+      if (near.length === NEIGHBOURS && far >= near[NEIGHBOURS - 1].far) return;
+      near.push({ shift, far });
+      near.sort((p, q) => p.far - q.far);
+      near.length = Math.min(near.length, NEIGHBOURS);
+    });
     return near.length === 0
       ? [0, 0]
       : [medianOf(near.map(({ shift }) => shift[0])), medianOf(near.map(({ shift }) => shift[1]))];
@@ -523,7 +553,7 @@ const OUTSIDE = 'it lies outside of the picture, or at its side';
 const alongFrame = ({ at, across }: ScanFrame, s: number): Point => [at[0] + s * across[0], at[1] + s * across[1]];
 
 /** Without a resolution the coupon's own millimetres are taken; only a reference makes lengths of them. */
-function evenDots({ a, b, c, d }: Recognised['map']): { x: number; y: number } {
+export function evenDots({ a, b, c, d }: Recognised['map']): { x: number; y: number } {
   const mean = Math.sqrt(Math.abs(a * d - b * c));
   return { x: mean, y: mean };
 }

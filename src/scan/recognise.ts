@@ -79,6 +79,12 @@ export class Scene {
     return sky;
   }
 
+  /** Everything that stands out, pixels of the whole picture. */
+  things(look: Polarity): Star[] {
+    const k = this.factor;
+    return this.sky(look, 'local').stars.map(({ at: [x, y], radius }) => ({ at: [x * k, y * k], radius: radius * k }));
+  }
+
   /** Looks for a coupon; undefined when it isn't there. */
   find(openings: Openings, only?: ScanLook): Recognised | undefined {
     return this.findAll([openings], only)[0];

@@ -1,11 +1,12 @@
 import { type FeaturesFile, isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Point } from '../geometry/types.js';
-import type { Sharpness } from './levels.js';
-import { measureCoupon, type ScannedCoupon } from './measure-coupon.js';
+import { HALO, type Sharpness } from './levels.js';
+import { evenDots, measureCoupon, type ScannedCoupon } from './measure-coupon.js';
 import type { GreyPicture } from './picture.js';
 import type { Openings } from './places.js';
 import { type Recognised, Scene } from './recognise.js';
+import { readRule, type ScannedRule } from './rule.js';
 import { slantOf } from './slant.js';
 import type { Tone } from './tone.js';
 
@@ -17,6 +18,8 @@ export interface KnownCoupon {
 
 export interface PictureResult {
   readonly coupons: readonly (ScannedCoupon & { readonly coupon: string })[];
+  /** A rule that lies in the picture, where one is looked for. */
+  readonly rule?: ScannedRule;
   /** The whole picture, smaller, to be shown. */
   readonly overview: GreyPicture;
   readonly warnings: readonly Warning[];
@@ -24,8 +27,6 @@ export interface PictureResult {
 
 /** Below this an opening of 0.1 mm is hardly a dot. */
 const LEAST_DOTS_PER_MM = 11;
-/** An overshoot of this share of the contrast is no noise: a driver has sharpened. */
-const HALO = 0.04;
 const CLIPPED_SHARE = 0.5;
 /** Places that depart from an affine map by this, mm, are more than a laser's errors that a projective map takes away. */
 const SLANTED_MM = 0.03;
@@ -35,9 +36,15 @@ const TAKEN_AWAY = 0.6;
 /**
  * Finds and measures all coupons in one picture.
  *
+ * @param rulePitchMm - distance between two lines of a rule that may lie in the picture, too
  * @throws {InputError} SCAN_TOO_COARSE, SCAN_NO_COUPON, SCAN_SLANTED, SCAN_CLIPPED
  */
-export function scanPicture(picture: GreyPicture, known: readonly KnownCoupon[], file: string): PictureResult {
+export function scanPicture(
+  picture: GreyPicture,
+  known: readonly KnownCoupon[],
+  file: string,
+  rulePitchMm?: number,
+): PictureResult {
   refuseCoarse(picture, file);
   const scene = new Scene(picture);
   const warnings: Warning[] = [];
@@ -55,7 +62,13 @@ export function scanPicture(picture: GreyPicture, known: readonly KnownCoupon[],
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
-  return { coupons, overview: scene.overview, warnings };
+  const dots = picture.dotsPerMm ?? evenDots(coupons[0].recognised.map);
+  const rule =
+    rulePitchMm === undefined
+      ? undefined
+      : (readRule(picture, scene.things('darker'), rulePitchMm, dots) ??
+        readRule(picture, scene.things('lighter'), rulePitchMm, dots));
+  return { coupons, ...(rule ? { rule } : {}), overview: scene.overview, warnings };
 }
 
 /** @throws {InputError} SCAN_TOO_COARSE */

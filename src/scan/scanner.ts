@@ -105,43 +105,26 @@ export function fitScanner(
   };
 }
 
-/** A laser's scales and shear stay within this from job to job, relative; and how well a stencil's openings lie together. */
+/** A laser's scales and shear stay within this from job to job, relative. */
 const MACHINE_STAYS = 5e-4;
-const SEEN_RELATIVE = 2e-4;
 
 /**
- * The scanner as a finished stencil shows it: its scale is that of the laser which is known, times the scanner's. So a
- * laser's own scale can't be followed by it, its kerf can.
- *
- * @param seenAs - what one commanded mm along an axis and along a diagonal is in the picture, mm of the scanner
+ * The scanner as the spans of a finished stencil show it: of those is known what they measure as long as the laser is what
+ * it was. So a laser's own scale can't be followed by it, its kerf can.
  */
 export function fitScannerToStencil(
-  seenAs: (direction: readonly [number, number]) => readonly [number, number],
+  lengths: readonly ScannedLength[],
   { scaleX, scaleY, shear }: Pick<MachineModel, 'scaleX' | 'scaleY' | 'shear'>,
   seen: SeenBy,
 ): ScannerFit {
-  const coupon = 'stencil';
-  const known = [
-    [1, 0],
-    [0, 1],
-    [Math.SQRT1_2, Math.SQRT1_2],
-    [Math.SQRT1_2, -Math.SQRT1_2],
-  ].map(([x, y], i) => {
-    const [px, py] = seenAs([x, y]);
-    const lengthMm = Math.hypot(px, py);
-    const to = [x, y] as const;
-    const feature: DimensionalFeature = { id: `${i}`, kind: 'span', from: [0, 0], to, nominalMm: 1, say: '' };
-    const readingMm = Math.hypot(scaleX * x + shear * y, scaleY * y);
-    return {
-      length: { coupon, feature, lengthMm, uMm: SEEN_RELATIVE, direction: [px / lengthMm, py / lengthMm] as const },
-      reference: { coupon, feature, readingMm, uMm: MACHINE_STAYS },
-    };
+  const spans = lengths.filter(({ feature }) => feature.kind === 'span');
+  const references = spans.map(({ coupon, feature }): Reference => {
+    const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+    const readingMm = Math.hypot(scaleX * dx + shear * dy, scaleY * dy);
+    // One laser: many spans know no more of it than one does.
+    return { coupon, feature, readingMm, uMm: readingMm * MACHINE_STAYS * Math.sqrt(spans.length) };
   });
-  return fitScanner(
-    known.map(({ length }) => length),
-    known.map(({ reference }) => reference),
-    seen,
-  );
+  return fitScanner(lengths, references, seen);
 }
 
 /** One span as one picture or another gauge shows it: value = log of its length − row · strain. */

@@ -1,9 +1,11 @@
 import { type MeasuredEdge, overRows, rowPlaces } from './edge.js';
-import { middleProfile, plateau, type Strip } from './strip.js';
+import { middleProfile, type Strip } from './strip.js';
 
 /** Half of what is summed about a wall's line, mm. */
 const HALF_LINE_MM = 0.07;
 const THERE = 0.2;
+/** So much of a strip is darker than what is clear. */
+const CLEAR_SHARE = 0.6;
 
 /**
  * Middles of the two dark lines that the walls of an opening in clear film draw, one on each side of the strip's middle.
@@ -17,12 +19,8 @@ export function wallLines(
   lineDepth: number | undefined,
 ): { readonly low: MeasuredEdge; readonly high: MeasuredEdge; readonly depth: number } | 'missing' | undefined {
   const profile = middleProfile(strip);
-  const ends = strip.firstMm + (strip.columns - 1) * strip.stepMm;
-  const ground =
-    ((plateau(profile, strip, strip.firstMm, strip.firstMm + roomMm * 0.3) ?? Number.NaN) +
-      (plateau(profile, strip, ends - roomMm * 0.3, ends) ?? Number.NaN)) /
-    2;
-  if (Number.isNaN(ground)) return undefined;
+  // Film and openings look alike, and lines, those of neighbours too, are the small and dark part.
+  const ground = Float64Array.from(profile).sort()[Math.floor(CLEAR_SHARE * profile.length)];
   const found = [-1, 1].map((side) => {
     let best = -1;
     for (let i = 0; i < strip.columns; i += 1) {

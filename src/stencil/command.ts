@@ -2,7 +2,7 @@ import type { ExportFormat, WriteOptions } from '../export/types.js';
 import { type DotImage, isRaster, layDots } from '../export/write.js';
 import { shareShapes } from '../geometry/alike.js';
 import type { Opening } from '../geometry/types.js';
-import { limited } from '../geometry/work-budget.js';
+import { fullBudget } from '../geometry/work-budget.js';
 import { type Corrected, corrector } from '../machine/correct-openings.js';
 import { commandedKerf } from '../machine/machine-map.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
@@ -88,7 +88,7 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const kerfMm = commandedKerf(model);
   const dots = forDots && {
     corrected: forDots,
-    image: limited(asked, () =>
+    image: fullBudget().run(() =>
       layDots(
         [...forDots.openings, ...uncorrected],
         { ...sweep, ...frame, kerfMm, format: 'png' },

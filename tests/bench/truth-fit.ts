@@ -25,6 +25,8 @@ export interface Scenario {
   readonly faults?: Faults;
   /** Code of the warning that names the fault. */
   readonly finds?: string;
+  /** How its sentence names the cause, the first number in it the size, and the true size in that unit. */
+  readonly says?: readonly [words: RegExp, size: number];
 }
 
 export interface Truth {
@@ -38,6 +40,8 @@ export interface Truth {
   readonly blamed: number;
   readonly named: number;
   readonly found: number;
+  /** How often the sentence names the right cause and a size within a third of the true one, of those found. */
+  readonly told: number;
   /** How often the command would say that something is to be looked at, whatever it is (exit code 3 or 2). */
   readonly alarmed: number;
   /** What was said, and how often. */
@@ -164,6 +168,8 @@ export const SCENARIOS: readonly Scenario[] = [
   {
     name: 'barrel 0.1 %',
     finds: 'FIELD_BARREL',
+    // The coupons' edges lie 5 mm within the bed.
+    says: [/^the scale falls from the middle of the bed to its corners by ([\d.]+) % \(barrel\)/, 0.255],
     faults: {
       place: (x, y) => {
         const [a, b] = centred(x, y);
@@ -175,37 +181,47 @@ export const SCENARIOS: readonly Scenario[] = [
   {
     name: 'sine belt 0.1 %, 40 mm',
     finds: 'FIELD_WAVES',
+    says: [/^places along X come and go by ± (\d+) µm every (?:3[4-9]|4[0-6]) mm or so/, 6.4],
     faults: { place: (x) => [((0.001 * 40) / (2 * Math.PI)) * Math.sin((2 * Math.PI * x) / 40 + 1), 0] },
   },
   {
     name: 'sine belt 0.1 %, 100 mm',
     finds: 'FIELD_WAVES',
+    says: [/^places along X come and go by ± (\d+) µm every (?:8[5-9]|9\d|1[01]\d) mm or so/, 15.9],
     faults: { place: (x) => [((0.001 * 100) / (2 * Math.PI)) * Math.sin((2 * Math.PI * x) / 100 + 1), 0] },
   },
-  { name: 'kerf left to right 50 µm', finds: 'KERF_ACROSS_BED', faults: { kerf: (x) => 0.05 * (x / W - 0.5) } },
+  {
+    name: 'kerf left to right 50 µm',
+    finds: 'KERF_ACROSS_BED',
+    says: [/^cuts are (\d+) µm wider at the right end of the bed than at the left/, 47],
+    faults: { kerf: (x) => 0.05 * (x / W - 0.5) },
+  },
   {
     name: 'openings to 0.3 mm 10 µm less',
     finds: 'KERF_BY_SIZE',
+    says: [/^openings told 0\.[35] mm wide or less come out (\d+) µm narrower/, 10],
     faults: { kerf: (_x, _y, f) => (f.kind === 'opening' && f.nominalMm < 0.32 ? -0.01 : 0) },
   },
   {
     name: 'squares 10 µm less',
     finds: 'SHAPES_DIFFER',
+    says: [/^squares come out (\d+) µm narrower than slots/, 10],
     faults: { kerf: (_x, _y, f) => (/^Square/.test(f.say) ? -0.01 : 0) },
   },
   {
     name: 'ruler cut at more power, 20 µm',
     finds: 'KERF_BY_COUPON',
+    says: [/^cuts of aperture-ladder are (\d+) µm narrower than those of scale-ruler/, 20],
     faults: { kerf: (_x, _y, f) => (f.id.startsWith('R') ? 0.02 : 0) },
   },
 ];
 
 export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number, seed: number): Truth {
-  const { choose, gauge = () => careful, options, zeroMm = 0, faults, finds } = scenario;
+  const { choose, gauge = () => careful, options, zeroMm = 0, faults, finds, says } = scenario;
   const random = seeded(seed);
   const hits = [0, 0, 0, 0, 0];
   const assumed = [0, 0, 0, 0, 0];
-  let [blamed, named, found, refused, alarmed] = [0, 0, 0, 0, 0];
+  let [blamed, named, found, told, refused, alarmed] = [0, 0, 0, 0, 0, 0];
   const said = new Map<string, number>();
   for (let c = 0; c < cases; c += 1) {
     const machine: Machine = randomMachine(random);
@@ -234,6 +250,8 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
       .map(({ code }) => code)
       .filter((code) => /FIELD|KERF_ACROSS|KERF_BY|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
     if (finds !== undefined && codes.includes(finds)) found += 1;
+    const size = says && result.warnings.flatMap(({ message }) => says[0].exec(message)?.[1] ?? []).map(Number)[0];
+    if (says && size !== undefined && Math.abs(size / says[1] - 1) < 1 / 3) told += 1;
     if (codes.some((code) => code !== finds)) named += 1;
     for (const code of codes) said.set(code, (said.get(code) ?? 0) + 1);
     if (alarms(result)) alarmed += 1;
@@ -247,6 +265,7 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
     blamed: blamed / Math.max(1, done),
     named: named / Math.max(1, done),
     found: found / Math.max(1, done),
+    told: told / Math.max(1, found),
     alarmed: alarmed / Math.max(1, done),
     said,
     refused: refused / cases,
@@ -258,10 +277,10 @@ function alarms({ flagged, undecided, faults, gauges }: CalibrationResult): bool
   return flagged.length > 0 || undecided || faults.some(({ found }) => found) || gauges.some(({ zeroOff }) => zeroOff);
 }
 
-function truthRow({ name, covered, assumed, blamed, named, found, alarmed, refused, said }: Truth): string {
+function truthRow({ name, covered, assumed, blamed, named, found, told, alarmed, refused, said }: Truth): string {
   const percent = (share: number): string => (100 * share).toFixed(1).padStart(6);
   const words = [...said].map(([code, count]) => `${code} ${count}`).join(' ');
-  return `${name.padEnd(34)} ${covered.map(percent).join('')}  |${assumed.map(percent).join('')}  |${[blamed, named, found, alarmed, refused].map(percent).join('')}  ${words}`;
+  return `${name.padEnd(34)} ${covered.map(percent).join('')}  |${assumed.map(percent).join('')}  |${[blamed, named, found, told, alarmed, refused].map(percent).join('')}  ${words}`;
 }
 
 const isMain = process.argv[1]?.endsWith('truth-fit.ts') ?? false;
@@ -275,7 +294,7 @@ if (isMain) {
   const only = new RegExp(option('only') ?? '');
   const all = await sheets();
   process.stdout.write(
-    '%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, any alarm, refused\n',
+    '%: covered sx sy sh kx ky | assumed sx sy sh kx ky | readings blamed, fault named, fault found, of these told rightly, any alarm, refused\n',
   );
   SCENARIOS.forEach((scenario, i) => {
     if (!only.test(scenario.name)) return;

@@ -8,10 +8,11 @@ import { generateCoupon } from '../../src/coupon/generate.js';
 import { fitSessions } from '../../src/fit/calibration/index.js';
 import { PARAMETER_NAMES } from '../../src/machine/types.js';
 import { couponOpenings } from '../../src/scan/coupon-openings.js';
+import { lengthsIn } from '../../src/scan/measure-coupon.js';
 import { Openings } from '../../src/scan/places.js';
 import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
-import { fitScanner, type ScannedLength } from '../../src/scan/scanner.js';
+import { fitScanner } from '../../src/scan/scanner.js';
 import { scanFilm } from '../scan/virtual-scanner.js';
 
 const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.11, kerfYMm: 0.09 };
@@ -135,13 +136,7 @@ async function wholeWay(count: number): Promise<void> {
       ),
     );
     const found = pictures.flatMap(({ coupons: own }) => own);
-    const lengths = found.flatMap(({ coupon: name, scanned }) =>
-      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
-        'from' in feature && lengthMm !== undefined && uMm !== undefined
-          ? [{ coupon: name, feature, lengthMm, uMm, direction }]
-          : [],
-      ),
-    );
+    const lengths = found.flatMap(({ coupon: name, scanned }) => lengthsIn(name, scanned));
     const [span] = coupons[0].features.features;
     if (!('from' in span)) return;
     const reference = { coupon: 'scale-ruler', feature: span, readingMm: truth(span) + random(-LIMIT, LIMIT) };

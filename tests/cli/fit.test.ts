@@ -389,21 +389,18 @@ describe('apertrue fit', () => {
     expect(await fitWith('b.readings.csv', '--report', '--out', 'p.json')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/p\.report\.pdf: the file exists already/);
     expect([...disk.keys()]).toHaveLength(3);
-    expect(await fitWith('b.readings.csv', '--report', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
+    // Coupons of different sizes are drawn on maps of their own.
+    disk.set('m.readings.csv', csv(readAll(features, machine, seeded(3))));
+    disk.set(
+      'm.features.json',
+      featuresText.replace('"widthMm":150', '"widthMm":151').replace('"bench"', '"margin piece"'),
+    );
+    const both = ['b.readings.csv', 'm.readings.csv', '--report', '--out', 'p.json', '--overwrite'];
+    expect(await fitWith(...both)).toBe(EXIT.done);
     expect(disk.get('p.report.pdf')).not.toBe('mine');
-    expect(disk.get('p.report.html')).toContain('The readings agree with each other');
-  });
-
-  it('draws coupons of different sizes on maps of their own', async () => {
-    const small = featuresText.replace('"widthMm":150', '"widthMm":151').replace('"bench"', '"margin piece"');
-    const { disk, fitWith } = bench({
-      'b.readings.csv': good,
-      'b.features.json': featuresText,
-      'm.readings.csv': csv(readAll(features, machine, seeded(3))),
-      'm.features.json': small,
-    });
-    expect(await fitWith('b.readings.csv', 'm.readings.csv', '--report', '--out', 'p.json')).toBe(EXIT.done);
-    const maps = disk.get('p.report.html')?.match(/aria-label="[^"]*by place on the bed: [^"]*"/g) ?? [];
+    const page = disk.get('p.report.html') ?? '';
+    expect(page).toContain('The readings agree with each other');
+    const maps = page.match(/aria-label="[^"]*by place on the bed: [^"]*"/g) ?? [];
     expect(maps.map((map) => map.replace(/.*bed: /, ''))).toEqual(['bench."', 'margin piece."']);
   });
 

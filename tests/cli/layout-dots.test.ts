@@ -3,14 +3,14 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { processIo } from '../../src/cli/io.js';
 import type { Board } from '../../src/cli/layout/board.js';
-import { commandSheet, hasWitness } from '../../src/cli/layout/sheet.js';
+import { commandSheet, hasWitness, onWholeDots } from '../../src/cli/layout/sheet.js';
 import { layArtwork } from '../../src/cli/layout/stencil.js';
 import { rectangle } from '../../src/geometry/shapes.js';
 import { packSheet } from '../../src/layout/pack.js';
 import { machineModel } from '../../src/machine/machine-model.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { seeded } from '../virtual-laser/random.js';
-import { type Bench, bench, profileOf } from './bench.js';
+import { type Bench, bench, layer, profileOf } from './bench.js';
 
 let desk: Bench;
 beforeEach(() => {
@@ -76,6 +76,41 @@ describe('the dots of a sheet', () => {
       expect(dotsOf(onSheet)).toEqual(dotsOf(alone.commanded.dots?.image.placed ?? []));
     }
     expect(leftOut).toBeGreaterThan(2);
+  });
+
+  it('are those of correct for every stencil of a sheet, wherever it lies', async () => {
+    const profile = JSON.parse(profileOf({ shear: 0.0131 }, { pitchMm: { x: 0.05, y: 0.0331 } }));
+    const loaded = { profile, bytes: Buffer.from(JSON.stringify(profile)) };
+    const values = { marks: false, witness: false, profile: '', out: '' };
+    const board: Board = { holes: [], warnings: [] };
+    const lay = async (name: string, text: string) =>
+      (await layArtwork(desk.put(name, text), board, loaded, values, processIo())).stencil;
+    const [one, other] = [await lay('one.gbr', layer()), await lay('other.gbr', crowded(seeded(4), 'Bot'))];
+    const stencils = [one, other, one, other, one];
+    const model = machineModel(profile);
+    const onDots = onWholeDots(stencils, model, profile.pitchMm);
+    const bed = { widthMm: 120, heightMm: 170 };
+    const [plain, sheet] = [
+      packSheet(stencils, { spacingMm: 5, bed }),
+      packSheet(stencils, { spacingMm: 5, bed, onDots }),
+    ];
+    const { commanded } = await commandSheet(sheet, model, profile.pitchMm, ['png'], false);
+    const { corrected, image } = commanded.dots ?? {};
+    const dotsOfStencil = (stencil: number) =>
+      dotsOf(
+        (image?.placed ?? []).filter((_, i) => {
+          const { part, stencil: at } = sheet.openings[(corrected?.numbers[i] ?? 0) - 1];
+          return at === stencil && part === 'paste';
+        }),
+      );
+    for (const [k, name] of ['one', 'other', 'one', 'other', 'one'].entries()) {
+      const artwork = await readArtwork(desk.read(`${name}.gbr`));
+      const alone = makeStencil(artwork, profile, { formats: ['png'] }).commanded.dots?.image.placed ?? [];
+      expect(dotsOfStencil(k)).toEqual(dotsOf(alone));
+      const [x, y] = [0, 1].map((axis) => Math.abs(sheet.pieces[k].at[axis] - plain.pieces[k].at[axis]));
+      expect(Math.max(x - 0.06, y - 0.04)).toBeLessThan(0);
+    }
+    expect(new Set(sheet.pieces.map(({ at }) => at[1])).size).toBeGreaterThan(1);
   });
 
   it('are in the image as written: every dot of the corrected stencil is burnt, and nothing else within its pads', async () => {

@@ -102,6 +102,8 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
     '--json',
   );
   expect(JSON.parse(far.out).error.code).toBe('SCAN_REFERENCE');
+  const rule = ['--reference', 'rule=1mm', '--out', desk.path('no'), '--json'];
+  expect(JSON.parse((await desk.run('scan', pictures[0], ...features, ...rule)).out).error.code).toBe('SCAN_NO_RULE');
 });
 
 it('says what clear film can not tell, and which coupon is missing', async () => {

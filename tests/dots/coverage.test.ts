@@ -1,12 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { coverage } from '../../src/dots/coverage.js';
+import { coverage, coverageGrid, coverageRuns } from '../../src/dots/coverage.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { intersectRegions } from '../../src/geometry/boolean.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
 import { convexHull } from '../../src/geometry/oriented-box.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Region } from '../../src/geometry/types.js';
+import { seeded } from '../virtual-laser/random.js';
 
 const sum = (values: Float64Array): number => values.reduce((a, b) => a + b, 0);
 
@@ -56,5 +57,30 @@ describe('coverage', () => {
       }),
       { numRuns: 60, seed: 4 },
     );
+  });
+
+  it('told by runs is the same, also over more rows than are held at a time', () => {
+    const random = seeded(31);
+    for (const [width, height, corners] of [
+      [9, 7, 5],
+      [40, 300, 9],
+      [70, 530, 60],
+    ]) {
+      const at = (most: number): number => random() * most;
+      const points = Array.from({ length: corners }, () => [at(width), at(height)]);
+      // Level and upright walls along the dots' edges, too.
+      points.push([3, 2], [width - 2, 2], [width - 2, 5], [3, 5]);
+      const walls = Float64Array.from(points.flatMap((p, i) => [...p, ...points[(i + 1) % points.length]]));
+      const grid = coverageGrid(walls, 0, 0, width, height);
+      const told = new Float64Array(grid.length);
+      let last = -1;
+      coverageRuns(walls, 0, 0, width, height, (row, from, to, share) => {
+        if (row * width + from <= last) throw new Error(`row ${row} comes back to ${from}`);
+        last = row * width + to - 1;
+        told.fill(share, row * (width + 1) + from, row * (width + 1) + to);
+      });
+      const off = grid.map((share, i) => (i % (width + 1) === width ? 0 : Math.abs(share - told[i])));
+      expect(off.reduce((most, one) => Math.max(most, one), 0)).toBeLessThan(1e-9);
+    }
   });
 });

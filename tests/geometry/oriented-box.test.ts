@@ -1,8 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { mapRing, rotation } from '../../src/geometry/affine.js';
+import { ringBounds } from '../../src/geometry/bounds.js';
 import { convexHull, orientedBox } from '../../src/geometry/oriented-box.js';
 import { ellipse, rectangle } from '../../src/geometry/shapes.js';
+import { seeded } from '../virtual-laser/random.js';
 
 describe('orientedBox', () => {
   it.each([
@@ -66,5 +68,32 @@ describe('convexHull', () => {
       [2, 2],
       [0, 2],
     ]);
+  });
+
+  it('is the smallest one along any side of the hull', () => {
+    const random = seeded(12);
+    for (const count of [3, 4, 7, 60, 900]) {
+      const hull = convexHull(Array.from({ length: count }, (): [number, number] => [3 * random(), random() ** 2]));
+      const areas = hull.map(([x, y], i) => {
+        const [nextX, nextY] = hull[(i + 1) % hull.length];
+        const { minX, minY, maxX, maxY } = ringBounds(
+          mapRing(rotation((-180 / Math.PI) * Math.atan2(nextY - y, nextX - x)), hull),
+        );
+        return (maxX - minX) * (maxY - minY);
+      });
+      const { minX, minY, maxX, maxY } = ringBounds(hull);
+      const upright = (maxX - minX) * (maxY - minY);
+      const { widthMm, heightMm } = orientedBox(hull);
+      const least = Math.min(...areas);
+      expect(widthMm * heightMm).toBeCloseTo(least < 0.999 * upright ? least : upright, 9);
+    }
+  });
+
+  it('of a ring of 20,000 corners is found in no time', () => {
+    const corner = (i: number): [number, number] => [
+      20 * Math.cos(i * 1e-4 * Math.PI),
+      20 * Math.sin(i * 1e-4 * Math.PI),
+    ];
+    expect(orientedBox(Array.from({ length: 20_000 }, (_, i) => corner(i))).widthMm).toBeCloseTo(40, 6);
   });
 });

@@ -3,9 +3,12 @@ import type CV from '@techstark/opencv-js';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
+import type { Point } from '../../src/geometry/types.js';
 import { blobsOf } from '../../src/scan/blobs.js';
 import { couponOpenings } from '../../src/scan/coupon-openings.js';
+import { measureCoupon } from '../../src/scan/measure-coupon.js';
 import { Openings } from '../../src/scan/places.js';
+import { Scene } from '../../src/scan/recognise.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
 import { slantOf } from '../../src/scan/slant.js';
 import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
@@ -135,6 +138,44 @@ describe('scanPicture', () => {
     const { warnings } = scanPicture({ ...picture, levels: unsharp(picture) }, [known], 'scan.png');
     expect(warnings.map(({ code }) => code)).toEqual(['SCAN_SHARPENED']);
     expect(scanPicture(picture, [known], 'scan.png').warnings).toEqual([]);
+  });
+
+  it('is not misled by what lies on an opening and moves its middle', () => {
+    const picture = scan({ specksPerCm2: 0, hairsPerCm2: 0 });
+    const recognised = new Scene(picture).find(known.openings);
+    if (!recognised) throw new Error('not found');
+    const seenAt = recognised.seenAt.map(
+      (at, i): Point | undefined => at && (i % 7 === 3 ? [at[0] + 18, at[1] - 6] : at),
+    );
+    const { scanned } = measureCoupon(picture, coupon.features.features, known.openings, { ...recognised, seenAt });
+    const errors = scanned.map(({ feature, lengthMm = Number.NaN }) => 1000 * (lengthMm - truth(feature.id)));
+    expect(errors).toHaveLength(12);
+    expect(largest(errors)).toBeLessThan(2);
+  });
+
+  it('takes the lines of a rule beside the film for one length', () => {
+    // 61 lines, one each millimetre of the glass, the fifth and tenth longer; the machine's map is taken out of them.
+    const rule = Array.from({ length: 61 }, (_, n) => {
+      const length = n % 10 === 0 ? 5 : n % 5 === 0 ? 4 : 2.5;
+      const corner = (x: number, y: number): Point => [
+        (x - (MACHINE.shear * y) / MACHINE.scaleY) / MACHINE.scaleX,
+        y / MACHINE.scaleY,
+      ];
+      return { outer: [corner(n, 15), corner(n + 0.05, 15), corner(n + 0.05, 15 + length), corner(n, 15 + length)] };
+    });
+    const picture = scanFilm(
+      { openings: [...coupon.openings, ...rule], machine: MACHINE },
+      {
+        ...{ dpi: 600, widthMm: 66, heightMm: 26, turnDeg: 1.3, atMm: [3, 2], blurMm: 0.025, ...DARK },
+        ...{ vignette: 0.3, noise: 2, specksPerCm2: 3, hairsPerCm2: 3, scaleX: 0.9985, scaleY: 1.0012 },
+      },
+    );
+    const seen = scanPicture(picture, [known], 'scan.png', 1).rule;
+    expect(seen?.lines).toBeGreaterThan(50);
+    const { lengthMm = 0, feature } = seen?.length ?? {};
+    // What the scanner shows of a millimetre along its X, which the rule lies along but for 1.3 degrees.
+    expect(Math.abs(lengthMm / (feature?.nominalMm ?? 1) - 0.9985)).toBeLessThan(3e-5);
+    expect(scanPicture(scan(), [known], 'scan.png', 1).rule).toBeUndefined();
   });
 
   it.each([

@@ -100,6 +100,43 @@ describe('the last look before a file is written', () => {
     expect(faults[0].lost?.at[1]).toBeGreaterThan(0.3);
   });
 
+  it('tells of a limb that ends two dots early, not of one that ends a dot early', () => {
+    const tooth = ring(
+      ...([
+        [0, 0],
+        [2, 0],
+        [2, 1.2],
+        [1.7, 1.2],
+        [1.7, 0.3],
+        [1.2, 0.3],
+        [1.2, 0.9],
+        [0.8, 0.9],
+        [0.8, 0.3],
+      ] as Point[]),
+      ...([
+        [0.3, 0.3],
+        [0.3, 1.2],
+        [0, 1.2],
+      ] as Point[]),
+    );
+    const shorter = (by: number) =>
+      tampered(
+        ({ placed }) =>
+          placed.map((one) => {
+            const rows = Array.from({ length: one.stamp.height }, (_, r) =>
+              Array.from(one.stamp.runs.subarray(one.stamp.rowStart[r], one.stamp.rowStart[r + 1])),
+            );
+            const tip = rows.findIndex((runs) => runs.length === 6);
+            for (let r = tip; r < tip + by; r += 1) rows[r] = [...rows[r].slice(0, 2), ...rows[r].slice(4)];
+            return { ...one, stamp: stampFromRows(rows).stamp };
+          }),
+        [tooth],
+      ).flatMap(({ what }) => what);
+    expect(shorter(0)).toEqual([]);
+    expect(shorter(1)).not.toContain('part missing');
+    expect(shorter(2)).toContain('part missing');
+  });
+
   it('tells of dots off their place, off in size, and off the canvas', () => {
     const moved = (by: number) =>
       tampered(({ placed }) => placed.map((one, i) => (i === 0 ? { ...one, column: one.column + by } : one)));

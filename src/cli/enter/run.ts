@@ -3,7 +3,7 @@ import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } f
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
-import { couponOrder, type ReadWith } from '../../fit/plan/index.js';
+import type { ReadWith } from '../../fit/plan/index.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { decodeText } from '../../readings/decode-text.js';
@@ -83,9 +83,7 @@ class Entry {
       features.features.map(({ kind }) => kind),
       gauges,
     );
-    // A sheet that was made before the gauges were named has its rows in an order for any of them.
-    const planned = this.taken && couponOrder({ features }, this.taken);
-    this.order = planned?.features ?? inRowOrder(features.features, sheet);
+    this.order = inRowOrder(features.features, sheet);
     this.sure = this.fit();
   }
 

@@ -1,11 +1,13 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
-import { planReadings, planSentences, USUAL_GAUGE, USUAL_TARGETS, whatNext } from '../../fit/plan/index.js';
+import { planReadings, planSentences, type Reach, USUAL_GAUGE, USUAL_TARGETS, whatNext } from '../../fit/plan/index.js';
 import { PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { expanded } from './words.js';
 
 /** Fewer spare readings than this say nothing about the gauge's noise. */
 const ENOUGH_SPARE = 6;
+
+type Held = Partial<Record<ParameterName, string>>;
 
 /** Standard uncertainties in half of a 95 % interval of many degrees of freedom. */
 const COVERS_95 = 1.96;
@@ -41,31 +43,33 @@ export function nextReadings(
   const after = (next: readonly DimensionalFeature[]) =>
     foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call
   const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after, USUAL_TARGETS); // biome-ignore format: one call
-  const sentences = planSentences(reached, found, USUAL_TARGETS, heldByLimits(result.gauges, own, reached));
+  const held = { ...heldByPlaces(result, reached), ...heldByLimit(result.gauges, own, reached) };
+  const left = { any: count > 0, spans: lengths.flat().some(({ kind }) => kind === 'span') };
+  const sentences = planSentences(reached, found, USUAL_TARGETS, held, left);
   if (result.placeDoubt.every((size) => size === 0)) return sentences;
   return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];
+}
+
+/** What bends the bed scatters the readings too. */
+function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reach): Held {
+  const names = (['scaleX', 'scaleY', 'shear'] as const).filter((name) => reached[name] !== undefined);
+  return placeDoubt.some((size) => size > 0)
+    ? Object.fromEntries(names.map((name) => [name, 'the readings lie off by what differs over the bed']))
+    : {};
 }
 
 /** A limit of error that alone makes so much of an interval decides it. */
 const DECIDES = 0.6;
 
 /** Scales that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
-function heldByLimits(
-  gauges: CalibrationResult['gauges'],
-  sessions: readonly ReadingSession[],
-  reached: Readonly<Record<ParameterName, number | undefined>>,
-): Partial<Record<ParameterName, string>> {
-  const held: Partial<Record<ParameterName, string>> = {};
-  for (const { name: gauge, limitMm } of gauges) {
-    const longest = longestRead(gauge, sessions);
-    if (limitMm === undefined || longest === 0) continue;
-    for (const name of ['scaleX', 'scaleY', 'shear'] as const) {
-      const alone = (COVERS_95 * limitMm) / Math.sqrt(3) / longest;
-      if (alone > DECIDES * (reached[name] ?? Number.POSITIVE_INFINITY))
-        held[name] = `the limit of error of ${gauge} (${limitMm} mm) decides it`;
-    }
-  }
-  return held;
+function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[], reached: Reach): Held {
+  const [far] = gauges
+    .map((gauge) => ({ ...gauge, longest: longestRead(gauge.name, sessions) }))
+    .sort((a, b) => b.longest - a.longest);
+  if (far?.limitMm === undefined || far.longest === 0) return {};
+  const alone = (COVERS_95 * far.limitMm) / Math.sqrt(3) / far.longest;
+  const names = (['scaleX', 'scaleY', 'shear'] as const).filter((name) => alone > DECIDES * (reached[name] ?? Number.POSITIVE_INFINITY)); // biome-ignore format: one thought
+  return Object.fromEntries(names.map((name) => [name, `the limit of error of ${far.name} (${far.limitMm} mm) decides`])); // biome-ignore format: one thought
 }
 
 function longestRead(gauge: string, sessions: readonly ReadingSession[]): number {

@@ -69,10 +69,10 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
 }
 
 function verdict(result: CalibrationResult, { withheld }: FitToReport): Block[] {
-  const { fit, flagged, robust, warnings, faults } = result;
+  const { flagged, robust, warnings, faults } = result;
   const found = faults.filter((fault) => fault.found);
   const fine = flagged.length === 0 && found.length === 0 && !withheld;
-  const sentence = openingSentence(fit);
+  const sentence = openingSentence(result);
   return [
     fine
       ? words('The readings agree with each other, and no fault of the machine shows.', 'good')

@@ -93,7 +93,10 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   }
   const profile = profileOf(values, older, marked, result, field);
   const next = [
-    ...nextReadings(result, straight, { resolutionMm: values.resolutionMm }),
+    // Readings that stand out come first: what they widen, no further reading mends.
+    ...(result.flagged.length > 0 && !values.robust
+      ? []
+      : nextReadings(result, straight, { resolutionMm: values.resolutionMm })),
     ...uncheckedSentences(marked, result.unchecked),
   ];
   const undecided = answerUndecided(values, result);

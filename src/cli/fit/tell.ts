@@ -1,9 +1,8 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
-import { largest } from '../../geometry/extremes.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
-import { folded } from '../columns.js';
+import { columnWidths, folded } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
@@ -20,7 +19,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   io.out(`Model: ${fit.model}.\n`);
   io.out(`${scatterSentence(result)}\n`);
   for (const line of gaugeLines(result)) io.out(`${line}\n`);
-  const sentence = openingSentence(fit);
+  const sentence = openingSentence(result);
   if (sentence) io.out(`${sentence}\n`);
   if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
@@ -132,7 +131,7 @@ export function residualRow(r: ReadingResidual): string[] {
 /** Columns padded to their widest cell; words to the left, columns of numbers to the right, the last one folded. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
-  const widths = head.map((title, j) => Math.max(title.length, largest(rows.map((row) => row[j].length))));
+  const widths = columnWidths([head, ...rows]);
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
   const line = (cells: readonly string[]): string => {
     const padded = cells.map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])));

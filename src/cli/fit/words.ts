@@ -1,3 +1,4 @@
+import type { CalibrationResult } from '../../fit/calibration/index.js';
 import { openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
 import { studentQuantile } from '../../fit/statistics/student-t.js';
 import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
@@ -45,7 +46,7 @@ function meaning(name: ParameterName, measured: Measured, u: number): string {
 const EXAMPLE_WIDTH_MM = 0.3;
 
 /** What a corrected opening will come out as; undefined when the kerf wasn't fitted. */
-export function openingSentence(fit: ProfileFit): string | undefined {
+export function openingSentence({ fit, faults }: CalibrationResult): string | undefined {
   const across = (['x', 'y'] as const).map((axis) => {
     const { expandedUncertaintyMm } = openingUncertainty(fit, EXAMPLE_WIDTH_MM, axis);
     const name = axis.toUpperCase();
@@ -54,6 +55,8 @@ export function openingSentence(fit: ProfileFit): string | undefined {
       : { known: false, words: `an unknown width across ${name}, which was not measured` };
   });
   if (!across.some(({ known }) => known)) return undefined;
+  const differs = faults.some(({ found, code }) => found && /^(KERF|SHAPES)_/.test(code));
+  const unlike = differs ? ' Not so where its kerf differs, as the warning says: there that comes on top.' : '';
   const words = `An opening designed ${EXAMPLE_WIDTH_MM.toFixed(3)} mm wide and corrected with this comes out`;
-  return `${words} ${EXAMPLE_WIDTH_MM.toFixed(3)} ${across.map(({ words: own }) => own).join(', ')} (95 %, mean of many cuts).`;
+  return `${words} ${EXAMPLE_WIDTH_MM.toFixed(3)} ${across.map(({ words: own }) => own).join(', ')} (95 %, mean of many cuts).${unlike}`;
 }

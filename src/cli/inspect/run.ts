@@ -4,7 +4,7 @@ import { InputError, type Warning } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import type { ScanMark } from '../../report/scan-picture.js';
 import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
-import { measureCoupon } from '../../scan/measure-coupon.js';
+import { lengthsIn, measureCoupon } from '../../scan/measure-coupon.js';
 import type { GreyPicture } from '../../scan/picture.js';
 import { Openings } from '../../scan/places.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
@@ -14,7 +14,6 @@ import { fitScannerToStencil } from '../../scan/scanner.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import { loadPicture } from '../scan/load-picture.js';
 import { readingsCsv } from '../scan/readings-text.js';
@@ -28,8 +27,8 @@ import type { InspectOptionValues } from './options.js';
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
   const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
-  const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.${ending}`));
-  await refuseFilledReadings(ofReadings, io);
+  // Names of their own, so that no readings of a coupon are ever replaced by them.
+  const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
   await refuseExisting([...paths, ...ofReadings], io, values);
   const { openings: asked, numberAt, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io);
   const { picture } = await loadPicture(file, values.dpi, io);
@@ -136,11 +135,7 @@ function readingsOf(
   const recognised = features.length < LEAST_READINGS ? undefined : scene.find(openings, look);
   if (!recognised) return undefined;
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
-  const { a, b, c, d } = recognised.map;
-  const { x: dotsX, y: dotsY } = picture.dotsPerMm ?? { x: 1, y: 1 };
-  const scanner = fitScannerToStencil(([x, y]) => [(a * x + b * y) / dotsX, (c * x + d * y) / dotsY], machine, {
-    uToneMm: sharpness.tone?.uShiftMm,
-  });
+  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.tone?.uShiftMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
   return readings.length < LEAST_READINGS ? undefined : readings;
 }

@@ -1,5 +1,4 @@
 import { join } from 'node:path';
-import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
@@ -20,20 +19,16 @@ import { type Fault, faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
 import { visible } from '../../visible-text.js';
-import { readOptionsOf } from '../artwork-options.js';
-import { collectArtwork, type Pending } from '../correct/files.js';
+import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
-import { EXIT, type ExitCode } from '../exit-codes.js';
-import { problemsOf } from '../failure.js';
+import type { ExitCode } from '../exit-codes.js';
 import { faultRows } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
-import { progressOf } from '../progress.js';
 import { roundedNumbers } from '../sidecar.js';
-import { count, printJson, sayProblems, sayWarnings, sayWrote } from '../tell.js';
-import { refuseIdleArtworkOptions } from '../unused-options.js';
+import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 import type { PredictOptionValues } from './options.js';
 
@@ -56,44 +51,27 @@ interface Predicted {
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   const { profile } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
-  const { pending, failed: missing } = await collectArtwork(patterns, io);
-  refuseIdleArtworkOptions(values, pending, io);
-  const step = progressOf(io, 'predicting file', pending.length);
-  const results: Predicted[] = [];
-  let failed = missing;
-  for (const item of pending) {
-    try {
-      results.push(await predictFile(item, profile, pitch, values, io));
-    } catch (error) {
-      failed += 1;
-      sayProblems(problemsOf(error, item.file), io);
-    }
-    step();
-  }
+  const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, profile, pitch, values, io));
+  const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
-  if (results.length === 0) return EXIT.badInput;
-  if (failed > 0) return EXIT.someFailed;
   const worry = results.some(
     (r) =>
       r.narrow.length > 0 ||
       r.warnings.some((w) => isGrave(w, values)) ||
       (r.inDots ?? r.corrected).summary.burntWebs.length > 0,
   );
-  return worry ? EXIT.findings : EXIT.done;
+  return exitOf(worked, worry);
 }
 
-async function predictFile(
-  item: Pending,
+async function predictLayer(
+  { file, stem, bytes, artwork }: ReadLayer,
   profile: Profile,
   pitchMm: Pitch | undefined,
   values: PredictOptionValues,
   io: Io,
 ): Promise<Predicted> {
-  const { file, stem } = item;
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   await refuseExisting(paths, io, values);
-  const { bytes } = await item.load();
-  const artwork = await readArtwork(bytes, readOptionsOf(values, file, item.jobFunction));
   const before = await madeBefore(file, bytes, io);
   const { mirror } = values;
   const { openings } = artwork;

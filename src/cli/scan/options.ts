@@ -23,13 +23,15 @@ const EXAMPLES = `
 Examples:
   apertrue scan 'scans/*.png' --features bench/*.features.json --reference RA0-6=139.92 --out read/
   apertrue scan sheet.tif --features bench/*.features.json --out read/
+  apertrue scan a.png b.png --features bench/*.features.json --reference rule=1mm --out read/
   apertrue scan clear.png --features bench/*.features.json --reference LA9=2.11 --out read/
 
 Scan at 1200 dpi or more, without sharpening or automatic levels, the film flat under the lid. Pictures and coupons in
 any order: each coupon is found by its own openings, turned or upside down. Scan each film twice, the second time
 turned by 90 degrees: that tells the film from the scanner. One long span read with a caliper (--reference) gives the
 scale; without it there is kerf and shear, and no scale. Of clear film, where only the walls show, the widths need one
-opening read with a loupe (--reference).
+opening read with a loupe (--reference). A steel rule laid flat beside the film gives the scale too (rule=1mm), to its own
+limit of error: a caliper is ten times finer.
 Writes <coupon>.readings.csv and <coupon>.features.json, which \`apertrue fit\` takes as they are, and scan.html and
 <picture>.scan.png, which show what was recognised. Look at them: doubtful ones are dashed.
 Exit codes: 0 done; 3 done, with something to look at; 2 nothing could be done.`;
@@ -54,13 +56,14 @@ export const defineScan: DefineCommand = (program, io, finish) => {
     .addOption(
       new Option(
         '--reference <ID=mm>',
-        'what a feature reads with a caliper or a loupe; a long span for the scale, an opening for the widths; repeatable',
+        'what a feature reads with a caliper or a loupe: a long span for the scale, an opening for the widths; rule=1mm: the distance of the lines of a rule in the picture; repeatable',
       ).argParser(parseReference),
     )
     .addOption(
-      new Option('--gauge-limit-mm <mm>', 'limit of error of that caliper or loupe, mm (default: 0.02)').argParser(
-        parsePositiveMm,
-      ),
+      new Option(
+        '--gauge-limit-mm <mm>',
+        'limit of error of that caliper or loupe, mm (default: 0.02), or of that rule (default: 0.2, class I)',
+      ).argParser(parsePositiveMm),
     )
     .addOption(
       new Option(

@@ -58,12 +58,13 @@ export async function drawPages(
   ];
 }
 
-function marksOf({ coupons }: Page): ScanMark[] {
-  return coupons.flatMap(({ scanned }) =>
+function marksOf({ coupons, rule }: Page): ScanMark[] {
+  const features = coupons.flatMap(({ scanned }) =>
     scanned.flatMap(({ feature, ends, doubt }): ScanMark[] =>
       ends ? [{ name: feature.id, ends, ...(doubt ? { doubt } : {}) }] : [],
     ),
   );
+  return [...features, ...(rule ? [{ name: `${rule.lines} lines of the rule`, ends: rule.ends }] : [])];
 }
 
 function doubtsOf({ coupons }: Page) {

@@ -7,6 +7,7 @@ import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/coupon-openings.js';
+import { lengthsIn } from '../../scan/measure-coupon.js';
 import { Openings } from '../../scan/places.js';
 import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
@@ -36,6 +37,10 @@ import { shownAs } from './show-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
 const CALIPER_LIMIT_MM = 0.02;
+/** Of a steel rule of class I, to one metre: 0.1 mm + 0.1 mm for each metre begun (UK SI 2016/1153, schedule 1I, table 1). */
+const RULE_LIMIT_MM = 0.2;
+/** `--reference rule=1mm`: not a feature but the pitch of a rule in the picture. */
+const RULE = 'rule';
 
 /** A sheet of A4 at 1200 dpi is 140 million pixels, at 2400 four times as much. */
 const ROOM_FOR_TWO_PX = 2e8;
@@ -49,18 +54,21 @@ export interface ReadPicture extends Omit<PictureResult, 'overview'>, DrawnPictu
 export async function runScan(patterns: readonly string[], values: ScanOptionValues, io: Io): Promise<ExitCode> {
   const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
   const known = await knownCoupons(values, io);
-  const references = referencesOf(values, known);
+  const ofFeatures = referencesOf(values, known);
   const outputs = outputsOf(files, known, values.out);
   await refuseFilledReadings(outputs, io);
   await refuseExisting(outputs, io, values);
-  const pictures = await readPictures(files, known, references, values, io);
+  const pictures = await readPictures(files, known, ofFeatures, values, io);
+  const rules = rulesOf(pictures, values);
+  const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
   const unsized = pictures.some(({ sized }) => !sized);
   const uToneMm = Math.max(
     0,
     ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.tone?.uShiftMm ?? 0)),
   );
-  const scanner = fitScanner(lengthsOf(pictures), references, { walls, unsized, uToneMm });
+  const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
+  const scanner = fitScanner(lengths, references, { walls, unsized, uToneMm });
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
@@ -143,6 +151,7 @@ function referencesOf(
 ): Reference[] {
   const problems: Problem[] = [];
   const found = reference.flatMap(({ id, readingMm }): Reference[] => {
+    if (id === RULE) return [];
     for (const { features } of known) {
       const feature = features.features.find((one) => one.id === id);
       if (feature && 'nominalMm' in feature) {
@@ -173,6 +182,37 @@ function referencesOf(
   return found;
 }
 
+/**
+ * The rules that lie in the pictures, as lengths that are known.
+ *
+ * @throws {InputError} SCAN_NO_RULE
+ */
+function rulesOf(
+  pictures: readonly ReadPicture[],
+  { reference = [], gaugeLimitMm = RULE_LIMIT_MM }: ScanOptionValues,
+): { readonly length: ScannedLength; readonly reference: Reference }[] {
+  const pitch = reference.find(({ id }) => id === RULE);
+  if (!pitch) return [];
+  const seen = pictures.flatMap(({ rule, file }) => (rule ? [{ rule, file }] : []));
+  if (seen.length === 0) {
+    throw new InputError({
+      code: 'SCAN_NO_RULE',
+      place: { key: '--reference' },
+      message: `no rule is in the pictures: at least 20 lines in a row, one every ${pitch.readingMm} mm, were looked for.`,
+      hint: 'Lay it flat beside the film, its lines away from the film’s edge, and give the distance between lines of one length.',
+    });
+  }
+  // One rule in several pictures has one error.
+  const uMm = (gaugeLimitMm / Math.sqrt(3)) * Math.sqrt(seen.length);
+  return seen.map(({ rule: { length }, file }) => {
+    const feature = { ...length.feature, id: `${RULE} in ${file}` };
+    return {
+      length: { ...length, feature },
+      reference: { coupon: length.coupon, feature, readingMm: feature.nominalMm, uMm },
+    };
+  });
+}
+
 function outputsOf(files: readonly string[], known: readonly KnownCoupon[], out: string): string[] {
   return [
     ...known.flatMap(({ features: { coupon } }) => [
@@ -193,6 +233,7 @@ async function readPictures(
   const pictures: ReadPicture[] = [];
   const problems: Problem[] = [];
   const step = progressOf(io, 'reading picture', files.length);
+  const rulePitch = values.reference?.find(({ id }) => id === RULE)?.readingMm;
   let usual: Channel | undefined;
   let next: ReturnType<typeof loadPicture> | undefined;
   const load = (i: number, channel?: Channel) => loadPicture(files[i], values.dpi, io, channel);
@@ -205,8 +246,9 @@ async function readPictures(
       // What is wrong with it is told when its turn comes.
       next.catch(() => undefined);
     }
-    if (!picture.dotsPerMm && !references.some(({ feature }) => feature.kind === 'span')) throw noSize(files[i]);
-    const { overview, ...found } = scanPicture(picture, known, files[i]);
+    const sized = rulePitch !== undefined || references.some(({ feature }) => feature.kind === 'span');
+    if (!picture.dotsPerMm && !sized) throw noSize(files[i]);
+    const { overview, ...found } = scanPicture(picture, known, files[i], rulePitch);
     const shown = await shownAs(picture, overview);
     return { ...found, file: files[i], shown, sized: picture.dotsPerMm !== undefined };
   };
@@ -235,15 +277,7 @@ function noSize(file: string): InputError {
 }
 
 function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) =>
-    coupons.flatMap(({ coupon, scanned }) =>
-      scanned.flatMap(({ feature, lengthMm, uMm, direction }): ScannedLength[] =>
-        'nominalMm' in feature && lengthMm !== undefined && uMm !== undefined
-          ? [{ coupon, feature, lengthMm, uMm, direction }]
-          : [],
-      ),
-    ),
-  );
+  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {

@@ -7,6 +7,7 @@ import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
+import { alignedLines } from '../columns.js';
 import { existingFiles } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
@@ -180,11 +181,10 @@ function settingWords(setting: WindowSetting): string[] {
       `${range.upPercent.toFixed(0)} %`,
     ];
   });
-  const widths = rows[0].map((_, j) => Math.max(...rows.map((row) => row[j].length)));
   return [
     `Cut with ${short(setting.powerPercent)} % at ${short(setting.speedMmS)} mm/s: the widest margin on both sides.`,
     '',
-    ...rows.map((row) => row.map((cell, j) => (j ? cell.padStart(widths[j]) : cell.padEnd(widths[j]))).join('  ')),
+    ...alignedLines(rows, (j) => j > 0),
     '',
     `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${setting.stdUncertaintyMarginPercent > 0 ? `; the margin is known to ± ${setting.stdUncertaintyMarginPercent.toPrecision(2)} % (standard uncertainty)` : ''}. Nearest cell cut: ${setting.nearestCell}.`,
   ];

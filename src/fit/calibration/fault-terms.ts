@@ -99,6 +99,23 @@ function fieldTerm(name: string, lengths: readonly Observation[], field: Field):
   return { name, column };
 }
 
+/** The same for places that are off along one axis by what depends on that axis alone; many such are tried. */
+function alongTerms(lengths: readonly Observation[], axis: 'x' | 'y') {
+  const place = axis === 'x' ? 0 : 1;
+  const ends = lengths.map((length) => {
+    const feature = dimensional(length);
+    const { dx, dy } = length;
+    return feature && { a: feature.from[place], b: feature.to[place], share: (axis === 'x' ? dx : dy) / Math.hypot(dx, dy) }; // biome-ignore format: one record
+  });
+  return (name: string, off: (place: number) => number): Term => {
+    const column = new Float64Array(ends.length);
+    ends.forEach((own, i) => {
+      if (own) column[i] = (off(own.b) - off(own.a)) * own.share;
+    });
+    return { name, column };
+  };
+}
+
 const times = (size: number, [x, y]: readonly [number, number]): readonly [number, number] => [size * x, size * y];
 
 const xy = ([x, y]: readonly [number, number]): [number, number] => [x, y];
@@ -188,11 +205,12 @@ const NAMED_PERIOD_MM = 38;
 function belts(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Candidate[] {
   const longest = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
   const candidates: Candidate[] = [];
+  const termOf = alongTerms(lengths, axis);
   for (let period = SHORTEST_PERIOD_MM; period <= longest; period *= PERIOD_STEP) {
-    const wave = (shift: number): Field => {
-      const at = (s: number): number => Math.sin((2 * Math.PI * s) / period + shift);
-      return axis === 'x' ? (x) => [at(x), 0] : (_, y) => [0, at(y)];
-    };
+    const wave =
+      (shift: number) =>
+      (place: number): number =>
+        Math.sin((2 * Math.PI * place) / period + shift);
     const slope = (2 * Math.PI) / period;
     candidates.push({
       code: 'FIELD_WAVES',
@@ -208,7 +226,7 @@ function belts(lengths: readonly Observation[], bed: Bed, axis: 'x' | 'y'): Cand
         return axis === 'x' ? [[-most, most], none, none] : [none, [-most, most], none];
       },
       name: `places along ${axis.toUpperCase()} that come and go in waves`,
-      terms: [0, Math.PI / 2].map((shift) => fieldTerm(`wave ${axis} ${period} ${shift}`, lengths, wave(shift))),
+      terms: [0, Math.PI / 2].map((shift) => termOf(`wave ${axis} ${period} ${shift}`, wave(shift))),
       say: ([a, b]) =>
         `places along ${axis.toUpperCase()} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${um(2 * Math.hypot(a, b))} off against each other, likely a pulley that runs out of true, or a belt`,
       hint: 'Look at pulley, belt and screw of this axis; the profile holds the mean of the waves only.',

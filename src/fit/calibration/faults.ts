@@ -1,6 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
-import { weightedQr } from '../linear/weighted-qr.js';
+import { takeAway, weightedQr } from '../linear/weighted-qr.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
 import { type Bed, bedOf, type Candidate, candidatesFor, zeroOf } from './fault-terms.js';
@@ -36,7 +36,7 @@ export interface FaultSearch {
 /** A fault is seen in nine cases of ten when it is larger than the limit by so many standard deviations. */
 const NINE_IN_TEN = 1.2816;
 /** Chance that a machine without a fault is said to have one, all tests together. */
-const FALSE_ALARM = 0.02;
+const FALSE_ALARM = 0.012;
 /** Fewer degrees of freedom tell nothing of what the model leaves over. */
 const LEAST_DOF = 4;
 /** A machine with more faults than this is better described by none of them. */
@@ -227,39 +227,57 @@ const LEAST_LEFT = 0.02;
  */
 function tells(
   terms: readonly Term[],
-  { columns, residuals, weights, parameters }: WeightedFit,
+  fit: WeightedFit,
 ): { readonly gain: number; readonly sds: readonly number[] } | undefined {
-  const count = residuals.length;
-  const pad = (column: Float64Array): Float64Array => {
-    const long = new Float64Array(weights.length);
-    long.set(column);
-    return long;
-  };
-  const working = new Float64Array(weights.length);
-  working.set(residuals);
-  // Rows of priors are satisfied where the fit stands: only what is left of the readings matters.
-  const qr = weightedQr([...columns, ...terms.map(({ column }) => pad(column))], working, weights);
-  const sds = terms.map((_, t) => Math.sqrt(qr.inverse[parameters.length + t][parameters.length + t]));
-  const shares = terms.map(({ column }, t) => {
-    let square = 0;
-    for (let i = 0; i < count; i += 1) square += weights[i] * column[i] * column[i];
-    return square > 0 ? 1 / (sds[t] * Math.sqrt(square)) : 0;
+  const count = fit.residuals.length;
+  const { roots, rest, ones, before } = leftOf(fit);
+  const columns = terms.map(({ column }) => {
+    const long = new Float64Array(roots.length);
+    for (let i = 0; i < count; i += 1) long[i] = column[i] * roots[i];
+    const square = squareOf(long, count);
+    for (const direction of fit.qr.q) takeAway(long, direction);
+    return { long, square };
   });
+  // What is left of the terms when the rest of the model is taken out of them: only this can tell their sizes.
+  const qr = weightedQr(columns.map(({ long }) => long), rest, ones); // biome-ignore format: one call
+  const sds = terms.map((_, t) => Math.sqrt(qr.inverse[t][t]));
+  const shares = columns.map(({ square }, t) => (square > 0 ? 1 / (sds[t] * Math.sqrt(square)) : 0));
   if (shares.some((share) => !(share > LEAST_LEFT))) return undefined;
-  let left = 0;
-  let before = 0;
-  for (let i = 0; i < count; i += 1) {
-    let e = residuals[i];
-    columns.forEach((column, k) => {
-      e -= column[i] * qr.solution[k];
-    });
-    terms.forEach(({ column }, t) => {
-      e -= column[i] * qr.solution[parameters.length + t];
-    });
-    left += weights[i] * e * e;
-    before += weights[i] * residuals[i] * residuals[i];
-  }
-  return { gain: before - left, sds };
+  const after = rest.slice();
+  for (const direction of qr.q) takeAway(after, direction);
+  return { gain: before - squareOf(after, count), sds };
+}
+
+interface Left {
+  /** Of the weights, readings and priors. */
+  readonly roots: Float64Array;
+  /** What the fit leaves of the readings, weighted, with nothing in it that its own columns could take up. */
+  readonly rest: Float64Array;
+  readonly ones: Float64Array;
+  /** Weighted squares that the fit leaves of the readings. */
+  readonly before: number;
+}
+
+const lefts = new WeakMap<WeightedFit, Left>();
+
+/** Dozens of shapes are tried on one fit. */
+function leftOf(fit: WeightedFit): Left {
+  const known = lefts.get(fit);
+  if (known) return known;
+  const roots = fit.weights.map(Math.sqrt);
+  // Rows of priors are satisfied where the fit stands: only what is left of the readings matters.
+  const rest = roots.map((root, i) => root * (fit.residuals[i] ?? 0));
+  const before = squareOf(rest, fit.residuals.length);
+  for (const direction of fit.qr.q) takeAway(rest, direction);
+  const left = { roots, rest, ones: new Float64Array(roots.length).fill(1), before };
+  lefts.set(fit, left);
+  return left;
+}
+
+function squareOf(values: Float64Array, count: number): number {
+  let sum = 0;
+  for (let i = 0; i < count; i += 1) sum += values[i] ** 2;
+  return sum;
 }
 
 function described({ candidate, f, p }: Tested, found: boolean): FaultTest {

@@ -63,7 +63,7 @@ export function fitCalibration(
  *   of every reading; readings that stand out, with the likely cause (none is left out unless `drop` names it); the
  *   answer without them beside the plain one; nested models compared; limits from webs and openings that failed
  * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NOT_FINITE, BAD_RESOLUTION, NO_LENGTHS,
- *   UNKNOWN_DROP, READING_IMPOSSIBLE, READINGS_CONTRADICT, NOT_CONVERGED, BAD_PROFILE
+ *   UNKNOWN_DROP, READING_IMPOSSIBLE, READ_WRONG_WAY_ROUND, READINGS_CONTRADICT, NOT_CONVERGED, BAD_PROFILE
  * @example fitSessions(sessions).fit.scaleX.value // 1.000
  */
 export function fitSessions(sessions: readonly ReadingSession[], options: CalibrationOptions = {}): CalibrationResult {
@@ -71,7 +71,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const dropped = dropTest(options.drop ?? [], sessions);
   const counted = all.lengths.filter((reading) => !dropped(reading));
   const impossible = impossibleReadings(counted);
-  if (!options.robust) refuseImpossible(impossible);
+  if (!options.robust) refuseImpossible(impossible, counted, sessions);
   const isImpossible = (reading: Observation): boolean =>
     impossible.some(({ session, index }) => session === reading.session && index === reading.index);
   const kept: Observations = {

@@ -1,11 +1,13 @@
-import { InputError } from '../../errors.js';
+import { InputError, type Problem } from '../../errors.js';
+import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
-import { likelyCause } from './causes.js';
+import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength } from './length-model.js';
 import type { Observation } from './observations.js';
 import { possibleReadings } from './possible.js';
 import { startParameters } from './start.js';
 import type { FlaggedReading } from './types.js';
+import { wholeFileCause } from './whole-file.js';
 
 /** How far a right reading may lie from what the others say, when they have not been fitted yet. */
 const ABOUT_MM = 0.06;
@@ -28,7 +30,7 @@ export function impossibleReadings(lengths: readonly Observation[]): FlaggedRead
   const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
   return impossible.map((i) => {
     const { session, index, feature, reading, valueMm } = lengths[i];
-    const found = likelyCause(i, { lengths, predicted, parameters, tolerance, outliers: out });
+    const found = causeOf(i, { lengths, predicted, parameters, tolerance, outliers: out });
     const because = found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
     return {
       session,
@@ -45,9 +47,27 @@ export function impossibleReadings(lengths: readonly Observation[]): FlaggedRead
   });
 }
 
+/** Where no other reading tells the scale of its axis, a prediction may be this far off: a factor shows all the same. */
+const AXIS_UNKNOWN_SHARE = 0.03;
+const FACTORS: readonly ReadingCause[] = ['decimal-slip', 'inch-for-mm', 'mm-for-inch', 'mil-for-mm'];
+
+function causeOf(i: number, context: CauseContext): CauseFound {
+  const near = likelyCause(i, context);
+  if (near.cause !== 'unclear') return near;
+  const tolerance = context.predicted.map((mm, j) => context.tolerance[j] + AXIS_UNKNOWN_SHARE * Math.abs(mm));
+  const far = likelyCause(i, { ...context, tolerance });
+  return FACTORS.includes(far.cause) ? far : near;
+}
+
 /** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
-export function refuseImpossible(found: readonly FlaggedReading[]): void {
+export function refuseImpossible(
+  found: readonly FlaggedReading[],
+  lengths: readonly Observation[],
+  sessions: readonly ReadingSession[],
+): void {
   if (found.length === 0) return;
+  const whole = wholeFileCause(lengths, sessions);
+  if (whole !== undefined) throw new InputError({ ...wrongWay(found, whole) });
   const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
   throw new InputError(
     capProblems(
@@ -63,6 +83,17 @@ export function refuseImpossible(found: readonly FlaggedReading[]): void {
       })),
     ),
   );
+}
+
+function wrongWay(found: readonly FlaggedReading[], whole: string): Problem {
+  const ids = [...new Set(found.map(({ feature }) => feature))];
+  const some = `${ids.slice(0, 6).join(', ')}${ids.length > 6 ? ` and ${ids.length - 6} more` : ''}`;
+  return {
+    code: 'READ_WRONG_WAY_ROUND',
+    place: found[0].file === undefined ? {} : { file: found[0].file },
+    message: `${some} read${ids.length === 1 ? 's' : ''} what no machine makes of ${ids.length === 1 ? 'it' : 'them'}, but all is right if ${whole}.`,
+    hint: 'Lay the film as the worksheet shows it, with its letters upright and readable, and read these again. If its letters can only be read mirrored, the machine mirrors: cut the coupon as the stencils will be cut.',
+  };
 }
 
 function contradict(): InputError {

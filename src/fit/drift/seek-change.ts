@@ -38,14 +38,14 @@ export const ENOUGH_DAYS = 4;
 const LEAST_FOR_TREND = 6;
 /** Newest days that are taken together, in steps of about a half: what lies between is seen nearly as soon. */
 const STEP_DAYS = [1, 2, 3, 5, 8, 13, 21, 34, 55, 89, 144, 233, 377];
-/** Share of the chance of a false alarm that each sort of test has; the longer steps share the rest. */
-const SHARES = { newest: 0.25, lastTwo: 0.3, trend: 0.25 };
+/** Share of the chance of a false alarm that each sort of test has: most for a step seen within two days; the longer ones share the rest. */
+const SHARES = { newest: 0.15, lastTwo: 0.45, trend: 0.2 };
 /**
  * The scatter that the readings' noise explains counts as much as so many degrees of freedom of history: fewer once the
  * days evidently differ by more than that.
  */
 const NOISE_COUNTS_AS = { alone: 100, exceeded: 8 };
-const EXCEEDED_CHANCE = 0.05;
+const EXCEEDED_CHANCE = 0.03;
 /** Of something that is stated as exact. */
 const LEAST_VARIANCE = 1e-18;
 

@@ -5,6 +5,8 @@ export interface WeightedQr {
   readonly inverse: number[][];
   /** Diagonal of the hat matrix. */
   readonly leverages: Float64Array;
+  /** Orthonormal columns that span the weighted design's. */
+  readonly q: readonly Float64Array[];
   /** Smallest share of a column that was left when the earlier ones had been taken out. */
   readonly leastLeft: number;
   /** Column of which that was. */
@@ -54,7 +56,7 @@ export function weightedQr(columns: readonly Float64Array[], y: Float64Array, we
   const inverse = inverseR.map((a) => inverseR.map((b) => a.reduce((sum, value, j) => sum + value * b[j], 0)));
   const leverages = new Float64Array(count);
   for (const column of q) for (let i = 0; i < count; i += 1) leverages[i] += column[i] * column[i];
-  return { solution, inverse, leverages, leastLeft, weakest };
+  return { solution, inverse, leverages, q, leastLeft, weakest };
 }
 
 function norm(v: Float64Array): number {
@@ -63,7 +65,8 @@ function norm(v: Float64Array): number {
   return Math.sqrt(sum);
 }
 
-function takeAway(v: Float64Array, direction: Float64Array): number {
+/** Takes a direction out of v, in place; gives how much of it there was. */
+export function takeAway(v: Float64Array, direction: Float64Array): number {
   let size = 0;
   for (let i = 0; i < v.length; i += 1) size += v[i] * direction[i];
   for (let i = 0; i < v.length; i += 1) v[i] -= size * direction[i];

@@ -31,12 +31,14 @@ export function targetWords(determined: readonly ParameterName[], targets: PlanT
  * @param reached - half-widths of the 95 % intervals as fitted; undefined: not told
  * @param found - readings that help; undefined: none do
  * @param held - what no further reading narrows, in words, for numbers that it decides
+ * @param left - whether this gauge can read anything more on these coupons, and whether they hold long spans at all
  */
 export function planSentences(
   reached: Reach,
   found: NextReadings<DimensionalFeature> | undefined,
   targets: PlanTargets,
   held: Partial<Record<ParameterName, string>> = {},
+  left: Left = { any: true, spans: true },
 ): string[] {
   const missing = missingIn(reached, targets);
   const words = targetWords(PARAMETER_NAMES, targets);
@@ -48,8 +50,13 @@ export function planSentences(
   const stay = missing.filter((name) => !helped.includes(name));
   const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
   const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}.`] : []; // biome-ignore format: one sentence
-  const never = staySentences(stay, reached, held);
+  const never = staySentences(stay, reached, held, left);
   return next.length > 0 ? [head, [...next, ...never].join(' ')] : [[head, ...never].join(' ')];
+}
+
+interface Left {
+  readonly any: boolean;
+  readonly spans: boolean;
 }
 
 /** Why reading on would bring nothing for some numbers. */
@@ -57,16 +64,24 @@ function staySentences(
   stay: readonly ParameterName[],
   reached: Reach,
   held: Partial<Record<ParameterName, string>>,
+  left: Left,
 ): string[] {
   const named = (names: readonly ParameterName[]): string => names.map((name) => NAMES[name]).join(', ');
-  const untold = stay.filter((name) => reached[name] === undefined);
-  const limits = [...new Set(stay.flatMap((name) => held[name] ?? []))];
-  const rest = stay.filter((name) => !untold.includes(name) && held[name] === undefined);
+  const untold = (isKerf: boolean) =>
+    stay.filter((name) => reached[name] === undefined && name.startsWith('kerf') === isKerf);
+  const because = [...new Set(stay.flatMap((name) => held[name] ?? []))];
+  const rest = stay.filter((name) => reached[name] !== undefined && held[name] === undefined);
+  const done = !left.any ? 'all that this gauge can read of these coupons has been read' : 'what is left to read on these coupons hardly helps'; // biome-ignore format: one thought
   return [
-    ...(untold.length > 0 ? [`${named(untold)}: only the other coupon tells.`] : []),
-    ...limits.map((limit) => `${named(stay.filter((name) => held[name] === limit))}: ${limit}, which no number of readings makes smaller.`), // biome-ignore format: one sentence
+    ...(untold(false).length > 0 ? [`${named(untold(false))}: only the other coupon tells.`] : []),
+    ...(untold(true).length > 0
+      ? [`${named(untold(true))}: widths tell, those of the other coupon or of windows that a caliper grips.`]
+      : []),
+    ...because.map((words) => `${named(stay.filter((name) => held[name] === words))}: ${words}, and no further reading makes that smaller.`), // biome-ignore format: one sentence
     ...(rest.length > 0
-      ? [`What is left to read on these coupons hardly helps ${named(rest)}: read again with a finer gauge, or cut and read the other coupon.`] // biome-ignore format: one sentence
+      ? [
+          `${named(rest)}: ${done}; read ${left.spans ? '' : 'long spans of the other coupon, or '}again with a finer gauge.`,
+        ]
       : []),
   ];
 }

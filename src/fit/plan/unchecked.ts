@@ -1,4 +1,4 @@
-import type { DimensionalFeature } from '../../coupon/features.js';
+import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 
 /** Ends of a mirror image this near to a span's are that span, mm and as a share of its length. */
@@ -15,12 +15,14 @@ const SAME_LENGTH = 0.05;
 export function uncheckedSentences(sessions: readonly ReadingSession[], faults: readonly string[] = []): string[] {
   const coupons = sessions
     .filter(({ refused }) => !refused)
-    .map(({ features, readings }) => {
+    .flatMap(({ features, readings }) => {
       const read = new Set(
         readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature])),
       );
-      const spans = features.filter((one): one is DimensionalFeature => one.kind === 'span');
-      return { spans, read: spans.filter(({ id }) => read.has(id)) };
+      const lengths = features.filter((one): one is DimensionalFeature => 'from' in one);
+      // Windows stand at places of their own.
+      const pools = [lengths.filter(({ kind }) => kind === 'span'), lengths.filter(isForJaws)];
+      return pools.map((spans) => ({ spans, read: spans.filter(({ id }) => read.has(id)) }));
     });
   const shows = (axis: 0 | 1): boolean => coupons.some(({ spans, read }) => read.some((span) => along(span, axis) && !hasMirror(span, spans, axis))); // biome-ignore format: one thought
   const swapped = coupons.some(({ spans, read }) => read.some((span) => (along(span, 0) || along(span, 1)) && !hasTwin(span, spans))); // biome-ignore format: one thought

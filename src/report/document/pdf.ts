@@ -1,5 +1,5 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
-import { wrapWords } from '../wrap-words.js';
+import { wrapWords } from '../../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { frameOf } from './draw-stencil.js';
 import { type PlacePicture, placePicture } from './pdf-picture.js';

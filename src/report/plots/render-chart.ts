@@ -1,5 +1,5 @@
+import { wrapWords } from '../../wrap-words.js';
 import { outlineText, PICTURE_FONT, svgToPng } from '../picture.js';
-import { wrapWords } from '../wrap-words.js';
 import { CHART_WIDTH_PX, type Chart, type ChartSpec, type KeyEntry } from './chart.js';
 import { drawPoint, LABEL_PX, layPanel, strokeOf, textAt } from './draw-panel.js';
 import { textWidthPx } from './text-width.js';

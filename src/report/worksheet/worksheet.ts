@@ -2,6 +2,7 @@ import type { PDFDocument, PDFFont } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
+import { wrapWords } from '../../wrap-words.js';
 import { drawView } from './draw-view.js';
 import { type Ink, inkOn, PAPERS, type Paper } from './ink.js';
 import { columnsFor, drawTable, planTable } from './table.js';
@@ -105,18 +106,8 @@ function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number },
 }
 
 /** Breaks a text into lines of at most this width. */
-function wrap(ink: Ink, text: string, widthMm: number, sizePt: number): string[] {
-  const lines: string[] = [];
-  let line = '';
-  for (const word of text.split(' ')) {
-    const longer = line === '' ? word : `${line} ${word}`;
-    if (line !== '' && ink.widthMm(longer, { sizePt }) > widthMm) {
-      lines.push(line);
-      line = word;
-    } else line = longer;
-  }
-  return line === '' ? lines : [...lines, line];
-}
+const wrap = (ink: Ink, text: string, widthMm: number, sizePt: number): string[] =>
+  wrapWords(text, (line) => ink.widthMm(line, { sizePt }) <= widthMm);
 
 /** How to read each kind, in one line each. */
 function readingHelp(features: readonly Feature[]): string[] {

@@ -83,22 +83,22 @@ describe('fitCalibration on virtual machines', () => {
       return hits.length / fitted.length;
     });
 
-  /** Three standard deviations of a share of 0.95 among so many machines (binomial); tests/bench/truth-fit.ts looks closer. */
+  /** Three standard deviations of a share of 0.95 among so many machines (binomial); truth.test.ts looks at 200 by the fit alone. */
   const tolerance = (machines: number): number => 3 * Math.sqrt((0.95 * 0.05) / machines);
 
   let finelyRead: ReturnType<typeof sessions>;
   beforeAll(() => {
-    finelyRead = sessions(101, 120);
+    finelyRead = sessions(101, 60);
   });
 
   it('covers the true values as often as it says, read to 0.01 mm with 5 µm of noise', () => {
-    for (const share of coverage(finelyRead)) expect(Math.abs(share - 0.95)).toBeLessThan(tolerance(120));
+    for (const share of coverage(finelyRead)) expect(Math.abs(share - 0.95)).toBeLessThan(tolerance(60));
   });
 
   it('covers them with a caliper for spans and a loupe, ten times as coarse, for widths', () => {
     const gauges = (kind: string) =>
       kind === 'span' ? { noiseMm: 0.005, resolutionMm: 0.01 } : { noiseMm: 0.025, resolutionMm: 0.05 };
-    for (const share of coverage(sessions(102, 80, gauges))) expect(Math.abs(share - 0.95)).toBeLessThan(tolerance(80));
+    for (const share of coverage(sessions(102, 40, gauges))) expect(Math.abs(share - 0.95)).toBeLessThan(tolerance(40));
   });
 
   it('hits scale to 1e-4, shear to 2e-4 and kerf to 4 µm on nearly every machine', () => {
@@ -107,6 +107,14 @@ describe('fitCalibration on virtual machines', () => {
       valuesOf(fit).every((value, k) => Math.abs(value - machine[k]) < limits[k]),
     );
     expect(within.length / finelyRead.length).toBeGreaterThanOrEqual(0.95);
+  });
+
+  it('names no fault of machines that are straight', () => {
+    const alarms = finelyRead.filter(({ warnings }) =>
+      warnings.some(({ code }) => /SPANS_OFF|GAUGE_ZERO|FIELD|KERF_ACROSS|KERF_BY/.test(code)),
+    );
+    // 2 in 100 at length.
+    expect(alarms.length).toBeLessThanOrEqual(3);
   });
 
   it('gives the better gauge the greater weight', () => {
@@ -136,7 +144,7 @@ describe('fitCalibration on virtual machines', () => {
       const comesOut = machine[0] * told + machine[3];
       return Math.abs(comesOut - 0.5) < openingUncertainty(fit, 0.5, 'x').expandedUncertaintyMm;
     });
-    expect(Math.abs(inside.length / finelyRead.length - 0.95)).toBeLessThan(0.06);
+    expect(Math.abs(inside.length / finelyRead.length - 0.95)).toBeLessThan(tolerance(60));
   });
 });
 
@@ -232,16 +240,6 @@ describe('fitCalibration compares models', () => {
     });
     expect(fitCalibration(readings, features).warnings.map(({ code }) => code)).toContain('FIELD_NOT_STRAIGHT');
   });
-
-  it('keeps silent on machines that are straight', () => {
-    const random = seeded(8);
-    let alarms = 0;
-    for (let m = 0; m < 40; m += 1) {
-      const result = fitCalibration(readAll(features, randomMachine(random), random), features);
-      if (result.warnings.some(({ code }) => /SPANS_OFF|GAUGE_ZERO|FIELD|KERF_ACROSS|KERF_BY/.test(code))) alarms += 1;
-    }
-    expect(alarms).toBeLessThanOrEqual(3);
-  });
 });
 
 describe('fitCalibration with repeat readings', () => {
@@ -310,9 +308,9 @@ describe('fitSessions', () => {
   it('fits thousands of readings in well under the time a person notices', () => {
     const random = seeded(12);
     const machine: Machine = [1.01, 0.99, 0.002, 0.14, 0.11];
-    const readings = Array.from({ length: 60 }, () => readAll(features, machine, random)).flat();
+    const readings = Array.from({ length: 30 }, () => readAll(features, machine, random)).flat();
     const result = fitCalibration(readings, features);
-    expect(result.residuals).toHaveLength(60 * features.length);
+    expect(result.residuals).toHaveLength(30 * features.length);
     expect(result.fit.scaleX.value).toBeCloseTo(1.01, 5);
   });
 });

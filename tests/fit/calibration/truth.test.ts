@@ -1,5 +1,12 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { determinedBy } from '../../../src/fit/calibration/determined.js';
+import { gaugesOf } from '../../../src/fit/calibration/gauges.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { gatherObservations } from '../../../src/fit/calibration/observations.js';
+import { coarseGauges } from '../../../src/fit/calibration/rounded-readings.js';
+import { startParameters } from '../../../src/fit/calibration/start.js';
+import { weightedFit } from '../../../src/fit/calibration/weighted-fit.js';
+import { studentQuantile } from '../../../src/fit/statistics/student-t.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { SCENARIOS, sheets, truthOf } from '../../bench/truth-fit.js';
 import { seeded } from '../../virtual-laser/random.js';
@@ -14,10 +21,12 @@ const scenario = (name: string) => SCENARIOS.find((one) => one.name.startsWith(n
 
 describe('faults of the machine are named', () => {
   it.each(SCENARIOS.filter(({ finds }) => finds))('$name', (one) => {
-    const { found, covered } = truthOf(one, all, 3, 7);
-    expect(found).toBeGreaterThan(0.6);
-    // What differs from place to place is in the uncertainty of scale and shear.
-    if (one.finds?.startsWith('FIELD')) for (const share of covered.slice(0, 3)) expect(share).toBeGreaterThan(0.6);
+    const { found, told, covered } = truthOf(one, all, 3, 7);
+    // At length: found in 60 of 60, told with its right cause and size in 57 to 60 of them.
+    expect(found).toBe(1);
+    expect(told).toBeGreaterThan(0.6);
+    // What differs from place to place is in the uncertainty of scale and shear: at length in 60 of 60.
+    if (one.finds?.startsWith('FIELD')) expect(covered.slice(0, 3)).toEqual([1, 1, 1]);
   });
 
   it('and what so few readings would not show is said', () => {
@@ -35,6 +44,68 @@ describe('faults of the machine are named', () => {
       /waves of 0\.1 % along X.*kerf that differs by 50 µm between left and right.*squares that differ/,
     );
     expect(few).not.toMatch(/barrel/);
+  });
+});
+
+describe('95 % intervals of few readings', () => {
+  // The weighted fit alone, without the search for slips and faults, which makes it 20 times as dear.
+  const covered = (name: string, sets: number): number[] => {
+    const { choose, gauge = () => ({ noiseMm: 0.005, resolutionMm: 0.01 }) } = scenario(name);
+    const random = seeded(11);
+    const hits = [0, 0, 0, 0, 0];
+    const told = [0, 0, 0, 0, 0];
+    for (let c = 0; c < sets; c += 1) {
+      const machine = randomMachine(random);
+      const chosen = choose!(all, random).filter(({ features }) => features.length > 0);
+      const sessions = chosen.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, (f) => gauge(f, 0)) })); // biome-ignore format: one list
+      const { lengths } = gatherObservations(sessions);
+      const start = startParameters(lengths);
+      const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, sessions, undefined), start);
+      const fit = weightedFit(design, start);
+      assumed.forEach((is, k) => {
+        if (is) return;
+        told[k] += 1;
+        const half = Math.sqrt(fit.covariance[k][k]) * studentQuantile(0.05, Math.max(1, fit.parameterDof[k]));
+        if (Math.abs(fit.parameters[k] - machine[k]) <= half) hits[k] += 1;
+      });
+    }
+    return hits.map((count, k) => count / told[k]);
+  };
+
+  // 200 sets: three standard deviations of each share are 4.6 points, of the mean of five about 2.
+  it.each([
+    ['the plain 25', 0.95],
+    ['random 24', 0.96],
+    ['two gauges, random 24', 0.95],
+    ['random 12, all by one gauge', 0.955],
+    // Two gauges are taken where none is named, and 3 spans hardly say what theirs scatters by: wide on purpose.
+    ['random 12', 0.975],
+  ])('%s hold the truth in about %d', (name, share) => {
+    const shares = covered(name, 200);
+    for (const own of shares) expect(Math.abs(own - share)).toBeLessThan(0.046);
+    expect(Math.abs(shares.reduce((sum, own) => sum + own, 0) / 5 - share)).toBeLessThan(0.02);
+  });
+
+  it('a few fine readings that agree by chance are not taken for those of a coarse gauge', () => {
+    const random = seeded(12);
+    let taken = 0;
+    for (let c = 0; c < 100; c += 1) {
+      const chosen = scenario('random 24').choose!(all, random).filter(({ features }) => features.length > 0);
+      const machine = randomMachine(random);
+      const careful = () => ({ noiseMm: 0.005, resolutionMm: 0.01 });
+      const sessions = chosen.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, careful) })); // biome-ignore format: one list
+      const { lengths } = gatherObservations(sessions);
+      const start = startParameters(lengths);
+      if (coarseGauges(weightedFit(determinedBy(lengths, [], start).design, start)).length > 0) taken += 1;
+    }
+    // One in twenty of each of two gauges is what the test allows; without it, it had been one in four.
+    expect(taken).toBeLessThanOrEqual(15);
+  });
+
+  it('a plastic caliper’s rounding is no fault of a right machine', () => {
+    const { named, alarmed } = truthOf(scenario('coarse: a plastic caliper at 0.1, 10'), all, 2, 15);
+    expect(named).toBe(0);
+    expect(alarmed).toBe(0);
   });
 });
 

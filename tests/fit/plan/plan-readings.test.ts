@@ -165,7 +165,7 @@ describe('what to read next', () => {
       ({ scaleX: 3e-4 * (1 - 0.002 * next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: 0.001 }); // biome-ignore format: one record
     expect(whatNext([1, 2, 3, 4], then([]), then, USUAL_TARGETS)).toBeUndefined();
     expect(planSentences(then([]), undefined, USUAL_TARGETS)[0]).toMatch(
-      /scale X ± 0\.00030\. What is left .* hardly helps scale X: read again/,
+      /scale X ± 0\.00030\. scale X: what is left to read on these coupons hardly helps; read again/,
     );
   });
 
@@ -180,11 +180,11 @@ describe('what to read next', () => {
   it('promises nothing that would read as it does now, and names the limit that decides a number', () => {
     const now: Reach = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.00404, kerfYMm: 0.003 };
     const found = { next: both()[0].slice(0, 1), brings: { ...now, scaleX: 2.99e-4, scaleY: 1.5e-4 } };
-    const held = { scaleX: 'the limit of error of the caliper (0.02 mm) decides it' };
+    const held = { scaleX: 'the limit of error of the caliper (0.02 mm) decides' };
     const [head, next] = planSentences(now, found, USUAL_TARGETS, held);
     // 4.04 µm is shown as 4.0, which is what was aimed at.
     expect(head).toMatch(/kerf ± 4 µm: scale X ± 0\.00030, scale Y ± 0\.00020\.$/);
-    expect(next).toMatch(/That would bring scale Y ± 0\.00015\. scale X: the limit of error of the caliper \(0\.02 mm\) decides it, which no number of readings makes smaller\.$/); // biome-ignore format: one sentence
+    expect(next).toMatch(/That would bring scale Y ± 0\.00015\. scale X: the limit of error of the caliper \(0\.02 mm\) decides, and no further reading makes that smaller\.$/); // biome-ignore format: one sentence
   });
 
   it('is said with what it brings', () => {
@@ -192,7 +192,7 @@ describe('what to read next', () => {
     const now: Reach = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
     const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }, USUAL_TARGETS); // biome-ignore format: one call
     expect(head).toBe('Not enough yet for scale ± 0.0001, shear ± 0.0002 and kerf ± 4 µm: scale Y is not told, shear ± 0.00040, kerf X is not told.'); // biome-ignore format: one sentence
-    expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: only the other coupon tells.`); // biome-ignore format: one sentence
+    expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: widths tell, those of the other coupon or of windows that a caliper grips.`); // biome-ignore format: one sentence
   });
 });
 

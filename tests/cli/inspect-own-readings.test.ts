@@ -1,0 +1,109 @@
+import sharp from 'sharp';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { readArtwork } from '../../src/artwork/read.js';
+import { scanFilm, type Vec, type VirtualFilm } from '../scan/virtual-scanner.js';
+import { type Bench, bench, profileOf } from './bench.js';
+
+/** A stencil whose dots are known, cut by a laser whose kerf, or whose bed, is known, and scanned. */
+const LASER = { scaleX: 1.004, scaleY: 0.997, shear: 0.002, kerfXMm: 0.12, kerfYMm: 0.1 };
+const CANVAS = { widthMm: 24, heightMm: 18 };
+
+let desk: Bench;
+
+beforeAll(() => {
+  desk = bench();
+  const pads = Array.from({ length: 8 }, (_, i) => [
+    [2 + 1.1 * i, 3, 0.35 + 0.02 * i, 1.3],
+    [2 + 1.1 * i, 8.2, 0.35, 1.3],
+    ...(i % 2 === 0 ? [[13 + 0.4 * i, 2 + 0.9 * i, 0.9, 0.6]] : []),
+    ...(i % 3 === 0 ? [[4 + 0.8 * i, 5.6, 1.4, 1.1]] : []),
+  ]).flat();
+  const rects = pads.map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`).join('');
+  desk.put('board.svg', `<svg xmlns="http://www.w3.org/2000/svg" width="18mm" height="12mm" viewBox="0 0 18 12">${rects}</svg>`); // biome-ignore format: one line
+});
+afterAll(() => desk.remove());
+
+async function correct(profile: string): Promise<string> {
+  const out = desk.path(`cut-${profile}`);
+  const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', '0.0254', '--format', 'png'];
+  await desk.run('correct', desk.path('board.svg'), '--profile', desk.path(profile), ...size, '--out', out);
+  return `cut-${profile}`;
+}
+
+async function cutAndScan(job: string, name: string, laser: Partial<VirtualFilm>): Promise<void> {
+  const { openings } = await readArtwork(desk.read(`${job}/board.png`), {});
+  const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
+    { openings, machine: LASER, ...laser },
+    {
+      ...{ dpi: 1200, widthMm: 27, heightMm: 21, turnDeg: -3, atMm: [1, 2], blurMm: 0.025, film: 215, open: 40 },
+      ...{ vignette: 0.2, noise: 2, specksPerCm2: 2, hairsPerCm2: 1, seed: 7, scaleX: 0.9985, scaleY: 1.0012 },
+    },
+  );
+  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
+  desk.put(
+    name,
+    await picture
+      .withMetadata({ density: 25.4 * dotsPerMm.x })
+      .png({ compressionLevel: 1 })
+      .toBuffer(),
+  );
+}
+
+const inspect = (picture: string, job: string) =>
+  desk.run('inspect', desk.path(picture), '--job', desk.path(`${job}/board.job.json`), '--artwork', desk.path('board.svg'), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+
+describe('a finished stencil', () => {
+  it('is a coupon of its own, which tells a kerf that grew, and nothing else', async () => {
+    desk.put('laser.json', profileOf(LASER));
+    const job = await correct('laser.json');
+    await cutAndScan(job, 'may.png', {});
+    await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } });
+    for (const picture of ['may.png', 'june.png']) expect((await inspect(picture, job)).code).toBe(0);
+    const [may, june] = ['may', 'june'].map((name) => desk.path(`look/${name}.inspect.readings.csv`));
+    const first = await desk.run('fit', may, '--date', '2031-05-02', '--out', desk.path('may.json'), '--json');
+    const { fit } = JSON.parse(first.out);
+    for (const name of ['kerfXMm', 'kerfYMm'] as const) {
+      expect(Math.abs(fit[name].value - LASER[name])).toBeLessThan(0.0015);
+      expect(fit[name].stdUncertainty).toBeLessThan(0.003);
+    }
+    const added = ['--add-to', desk.path('may.json'), '--date', '2031-06-02', '--out', desk.path('june.json')];
+    const second = await desk.run('fit', june, ...added);
+    expect(`${second.code} ${second.out}`).toMatch(/^3 Changed since the profile was made: kerf across X\.\n/);
+    const control = await desk.run('control', desk.path('june.json'));
+    expect(control).toMatchObject({ code: 3, out: expect.stringContaining('2031-06-02') });
+  });
+
+  it('cut on a bent bed is held against what was asked, not against what was commanded', async () => {
+    // Second and third order, written out as polynomials: 0.4 mm at the ends of the bed.
+    const bend = (q: Vec): Vec => {
+      const x = (q[0] - (LASER.shear * q[1]) / LASER.scaleY) / LASER.scaleX;
+      const u = (2 * x) / CANVAS.widthMm - 1;
+      const [ex, ey] = [(0.4 * (5 * u ** 3 - 3 * u)) / 2, (0.3 * (3 * u ** 2 - 1)) / 2];
+      return [q[0] + LASER.scaleX * ex + LASER.shear * ey, q[1] + LASER.scaleY * ey];
+    };
+    const terms = [
+      { moves: 'x', shape: 'uuu', mm: 0.4, stdUncertainty: 0.001 },
+      { moves: 'y', shape: 'uu', mm: 0.3, stdUncertainty: 0.001 },
+    ];
+    const covariance = [[1e-6, 0], [0, 1e-6]]; // biome-ignore format: a matrix
+    const field = {
+      canvasMm: CANVAS,
+      areaMm: [0, 0, 24, 18],
+      terms,
+      covariance,
+      residualSdMm: 0.001,
+      dof: 50,
+      marks: 60,
+    };
+    desk.put('bent.json', profileOf(LASER, { field }));
+    desk.put('straight.json', profileOf(LASER));
+    const faultsOf = async (profile: string): Promise<string[]> => {
+      const job = await correct(profile);
+      await cutAndScan(job, `${profile}.png`, { bend });
+      const { out } = await inspect(`${profile}.png`, job);
+      return JSON.parse(out).openings.flatMap(({ faults }: { faults: string[] }) => faults);
+    };
+    expect(await faultsOf('bent.json')).toEqual([]);
+    expect(await faultsOf('straight.json')).toContain('out of place');
+  });
+});

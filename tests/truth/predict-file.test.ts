@@ -1,0 +1,93 @@
+import { readFileSync } from 'node:fs';
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { mapOpening, scaling } from '../../src/geometry/affine.js';
+import { cases } from '../cases.js';
+import { type Bench, bench, profileOf } from '../cli/bench.js';
+import { byFastBmp, bySharp, drawing, type Picture } from '../export/read-back.js';
+import { seeded } from '../virtual-laser/random.js';
+import { board, burntRuns, centre, cutOf, type Machine } from './image-judge.js';
+import { pathsOf } from './laser.js';
+import { area, extents, grown, union, type Vec } from './polygons.js';
+
+/** What `predict` foretells against the files that `correct` writes, cut by clipper2-wasm: `CASES_TIMES=50` for many. */
+let desk: Bench;
+beforeEach(() => {
+  desk = bench();
+});
+afterEach(() => desk.remove());
+
+/** Rings of the paths in an SVG, as drawn: mm, y down. */
+function ringsOfSvg(text: string): Vec[][] {
+  const paths = [...text.matchAll(/ d="([^"]+)"/g)].map(([, d]) => d).join('');
+  return paths
+    .split(/z/i)
+    .map((ring) => (ring.match(/-?[\d.]+(?:e-?\d+)?/g) ?? []).map(Number))
+    .filter((numbers) => numbers.length >= 6)
+    .map((numbers) => Array.from({ length: numbers.length / 2 }, (_, i): Vec => [numbers[2 * i], -numbers[2 * i + 1]]));
+}
+
+it.each(Array.from({ length: cases(3) }, (_, i) => i))('stencil %i is as foretold, in every format', async (i) => {
+  const random = seeded(77 + i);
+  const pick = <T>(...from: readonly T[]): T => from[Math.floor(from.length * random())];
+  const machine: Machine = {
+    scaleX: 0.97 + 0.06 * random(),
+    scaleY: 0.97 + 0.06 * random(),
+    shear: pick(0, 0.002, -0.02),
+    kerfXMm: 0.08 + 0.08 * random(),
+    kerfYMm: 0.08 + 0.08 * random(),
+  };
+  desk.put('laser.json', profileOf(machine));
+  const side = pick('Top', 'Bot');
+  const mirror = pick('auto', 'yes', 'no');
+  const swept = pick(true, false);
+  const { pads, text } = board(random, side);
+  desk.put('board.gbr', text);
+  const common = [
+    desk.path('board.gbr'),
+    ...['--profile', desk.path('laser.json'), '--out', desk.path('out')],
+    ...['--mirror', mirror, '--pitch-mm', pick('0.0254', '0.05x0.0254', '0.03x0.0423')],
+  ];
+  const canvas = pick<readonly string[]>(['--canvas-mm', '37.013x29.5'], ['--margin-mm', '2.22'], []);
+  const looks = [...(swept ? ['--sweep', 'y'] : []), ...pick([], ['--negative'])];
+  await desk.run('correct', ...common, ...canvas, ...looks, '--format', 'png,bmp,tiff,svg');
+  const record = JSON.parse(desk.read('out/board.job.json').toString());
+  const { out } = await desk.run('predict', ...common, '--json');
+  const [{ corrected, inDots }] = JSON.parse(out);
+
+  const pictures: Picture[] = [
+    await bySharp(desk.read('out/board.png')),
+    await bySharp(desk.read('out/board.tif')),
+    byFastBmp(readFileSync(desk.path('out/board.bmp'))),
+  ];
+  const [png, ...others] = pictures.map(drawing);
+  for (const other of others) expect(other).toEqual(png);
+
+  const mirrored = mirror === 'yes' || (mirror === 'auto' && side === 'Bot');
+  const asked = pads.map(({ opening, angleDeg }) => ({
+    paths: pathsOf([mirrored ? mapOpening(scaling(-1, 1), opening) : opening]),
+    angleDeg: mirrored ? -angleDeg : angleDeg,
+  }));
+  const centres = asked.map(({ paths }) => centre(paths));
+  const cuts = (await burntRuns(desk.read('out/board.png'), record, machine, swept, centres)).map((runs) =>
+    cutOf(runs, machine),
+  );
+  // A sweep along Y turns the grid of dots, so other dots are best: what is foretold is that without.
+  const foretold = inDots.openings as { cutWidthMm: number; cutHeightMm: number; cutAreaMm2: number }[];
+  if (!swept) {
+    cuts.forEach((cut, i) => {
+      const sizes = extents(cut, asked[i].angleDeg).sort((p, q) => p - q);
+      const told = [foretold[i].cutWidthMm, foretold[i].cutHeightMm].sort((p, q) => p - q);
+      expect(Math.abs(area(cut) / foretold[i].cutAreaMm2 - 1)).toBeLessThan(1e-3);
+      for (const k of [0, 1]) expect(Math.abs(sizes[k] - told[k])).toBeLessThan(1.5e-3);
+    });
+  }
+  // Paths: what the SVG draws, laid on the film and grown by the beam. With a sweep along Y they are a quarter turn on, too.
+  const drawn = ringsOfSvg(desk.read('out/board.svg').toString());
+  const upright = drawn.map((ring) => ring.map(([x, y]): Vec => (swept ? [y, -x] : [x, y])));
+  const burnt = upright.map((ring) =>
+    ring.map(([x, y]): Vec => [machine.scaleX * x + machine.shear * y, machine.scaleY * y]),
+  );
+  const all = area(union(grown(burnt, machine.kerfXMm, machine.kerfYMm)));
+  const promised = (corrected.openings as { cutAreaMm2: number }[]).reduce((sum, one) => sum + one.cutAreaMm2, 0);
+  expect(Math.abs(Math.abs(all) / promised - 1)).toBeLessThan(1e-3);
+});
