@@ -133,6 +133,28 @@ describe('scanPicture', () => {
     expect(code(scan({}, { closed: new Set(coupon.openings.keys()) }))).toBe('SCAN_NO_COUPON');
   });
 
+  it('tells of a slant that is too slight to be refused', async () => {
+    const { features, openings } = await generateCoupon('scale-ruler', { widthMm: 64, heightMm: 44, pitchXMm: 0.0254 });
+    const ruler = { features, openings: new Openings(openings) };
+    // A quarter of a percent from side to side.
+    const picture = scanFilm(
+      { openings, machine: MACHINE },
+      {
+        dpi: 600,
+        widthMm: 72,
+        heightMm: 52,
+        turnDeg: 1,
+        atMm: [3, 3],
+        blurMm: 0.025,
+        ...DARK,
+        noise: 2,
+        perspective: [4e-5, 1e-5],
+      },
+    );
+    const { warnings } = scanPicture(picture, [ruler], 'scan.png');
+    expect(warnings.map(({ code }) => code)).toEqual(['SCAN_SLIGHT_SLANT']);
+  });
+
   it('tells of a scan that was sharpened', () => {
     const picture = scan({ noise: 0, specksPerCm2: 0, hairsPerCm2: 0, vignette: 0, film: 190, open: 70 });
     const { warnings } = scanPicture({ ...picture, levels: unsharp(picture) }, [known], 'scan.png');

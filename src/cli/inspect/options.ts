@@ -22,7 +22,8 @@ Examples:
 The artwork that the job was made from is looked for beside the job's record and one folder above it; --artwork gives
 its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or more, as \`apertrue scan\` says. The scale
 of the whole stencil is not judged: a scanner's own scale is not known well enough.
-Writes <picture>.inspect.csv, .json, .html and .png. Exit codes: 0 go; 3 no-go; 2 nothing could be done.`;
+Writes <picture>.inspect.csv, .json, .html and .png. Where the job's own PNG or SVG still lies beside its record, also
+<picture>.inspect.readings.csv and .features.json: the stencil as a coupon, for \`apertrue fit --add-to\` and \`control\`. Exit codes: 0 go; 3 no-go; 2 nothing could be done.`;
 
 /** `apertrue inspect`: a finished stencil against what was asked. */
 export const defineInspect: DefineCommand = (program, io, finish) => {
