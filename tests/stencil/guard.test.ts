@@ -189,6 +189,23 @@ describe('the last look before a file is written', () => {
     expect(off[0].what).toContain('cut off');
   });
 
+  it('tells of a pad that is a dot too wide, or a dot off its place, where half a dot would be rounding', () => {
+    // Whole dots all along, so that nothing is off before somebody tampers with it.
+    const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 4 * PITCH.x, kerfYMm: 4 * PITCH.y };
+    const { asked, commanded } = stencilOf([pad(0, 0, 20 * PITCH.x, 30 * PITCH.y)], machine);
+    const image = commanded.dots?.image as DotImage;
+    const faults = (change: (one: DotImage['placed'][number]) => DotImage['placed'][number]) => {
+      const dots = { ...(commanded.dots as NonNullable<Commanded['dots']>), image: { ...image, placed: image.placed.map(change) } }; // biome-ignore format: one line
+      return checkCommanded(asked.openings, { ...commanded, dots }, machine).faults.map(({ what }) => what);
+    };
+    expect(faults((one) => one)).toEqual([]);
+    const wider = (stamp: DotImage['placed'][number]['stamp'], by: number) =>
+      stampFromRows(Array.from({ length: stamp.height }, () => [0, stamp.width + by])).stamp;
+    expect(faults((one) => ({ ...one, stamp: wider(one.stamp, 1) }))).toEqual([expect.arrayContaining(['size'])]);
+    expect(faults((one) => ({ ...one, column: one.column + 1 }))).toEqual([['place']]);
+    expect(faults((one) => ({ ...one, row: one.row - 1 }))).toEqual([['place']]);
+  });
+
   it('tells of openings that run together, and not of those that touch in the artwork', () => {
     const [apart, touching] = [0.12, 0].map((gap) => [pad(0, 0, 0.5, 0.5), pad(0.5 + gap, 0, 0.5, 0.5)]);
     expect(stencilOf(apart).check.faults).toEqual([]);
