@@ -140,14 +140,18 @@ function wide(
   const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0);
   const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0);
   if (!low || !high) return undefined;
-  const spreads = [
-    spreadAt(profile, strip, low.mm, ground[0], insideLow, -1),
-    spreadAt(profile, strip, high.mm, ground[1], insideHigh, 1),
-  ].filter((s) => s !== undefined);
-  const halo = Math.max(
-    overshoot(profile, strip, [e0 - 7 * sigmaMm, e0 - 1.5 * sigmaMm], ground[0], insideLow),
-    overshoot(profile, strip, [e1 + 1.5 * sigmaMm, e1 + 7 * sigmaMm], ground[1], insideHigh),
-  );
+  // Two blurs that meet tell nothing of one.
+  const sides = ([0, 1] as const).filter((side) => own[side] !== undefined || (own[0] ?? own[1]) === undefined);
+  const edges = [low, high];
+  const insides = [insideLow, insideHigh];
+  const outwards = [-1, 1] as const;
+  const spreads = sides
+    .map((k) => spreadAt(profile, strip, edges[k].mm, ground[k], insides[k], outwards[k]))
+    .filter((s) => s !== undefined);
+  const halos = sides.map((k) => {
+    const reach = [e0 - 7 * sigmaMm, e1 + 1.5 * sigmaMm][k];
+    return overshoot(profile, strip, [reach, reach + 5.5 * sigmaMm], ground[k], insides[k]);
+  });
   return {
     low,
     high,
@@ -160,11 +164,10 @@ function wide(
     ground,
     inside: (insideLow + insideHigh) / 2,
     narrow: false,
-    halo,
-    edges: [
-      shapeAt(profile, strip, low.mm, -1, { inside: insideLow, ground: ground[0] }),
-      shapeAt(profile, strip, high.mm, 1, { inside: insideHigh, ground: ground[1] }),
-    ],
+    halo: Math.max(...halos),
+    edges: sides.map((k) =>
+      shapeAt(profile, strip, edges[k].mm, outwards[k], { inside: insides[k], ground: ground[k] }),
+    ),
     ...(spreads.length > 0 ? { sigmaMm: medianOf(spreads) } : {}),
   };
 }
