@@ -1,5 +1,6 @@
 import { createRequire } from 'node:module';
 import type CV from '@techstark/opencv-js';
+import sharp from 'sharp';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
@@ -10,6 +11,7 @@ import { couponOpenings } from '../../src/scan/coupon-openings.js';
 import { measureCoupon } from '../../src/scan/measure-coupon.js';
 import { Openings } from '../../src/scan/places.js';
 import { Scene } from '../../src/scan/recognise.js';
+import { isEnlarged } from '../../src/scan/resampled.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
 import { slantOf } from '../../src/scan/slant.js';
 import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
@@ -161,6 +163,39 @@ describe('scanPicture', () => {
     const { warnings } = scanPicture({ ...picture, levels: unsharp(picture) }, [known], 'scan.png');
     expect(warnings.map(({ code }) => code)).toEqual(['SCAN_SHARPENED']);
     expect(scanPicture(picture, [known], 'scan.png').warnings).toEqual([]);
+  });
+
+  it.each(['nearest', 'linear', 'cubic', 'lanczos3'] as const)(
+    'tells of a scan that was made larger: %s',
+    async (kernel) => {
+      // By libvips.
+      const { levels, widthPx, heightPx } = scan({ dpi: 600 });
+      const [width, height] = [2 * widthPx, 2 * heightPx];
+      const raw = { width: widthPx, height: heightPx, channels: 1 } as const;
+      const larger = await sharp(levels, { raw }).resize(width, height, { kernel }).extractChannel(0).raw().toBuffer();
+      const picture = {
+        widthPx: width,
+        heightPx: height,
+        levels: larger,
+        dotsPerMm: { x: 1200 / 25.4, y: 1200 / 25.4 },
+      };
+      const { warnings } = scanPicture(picture, [known], 'scan.png');
+      expect(warnings.map(({ code }) => code)).toContain('SCAN_ENLARGED');
+    },
+  );
+
+  it.each([
+    [0.015, 1],
+    [0.025, 2],
+    [0.035, 4],
+  ])('takes no plain scan for a larger one, nor its JPEG (libjpeg): blur %f mm, noise %d', async (blurMm, noise) => {
+    const picture = scan({ blurMm, noise });
+    const raw = { width: picture.widthPx, height: picture.heightPx, channels: 1 } as const;
+    expect(isEnlarged(picture)).toBe(false);
+    for (const quality of [70, 85, 95]) {
+      const jpeg = await sharp(picture.levels, { raw }).jpeg({ quality }).toBuffer();
+      expect(isEnlarged({ ...picture, levels: await sharp(jpeg).extractChannel(0).raw().toBuffer() })).toBe(false);
+    }
   });
 
   it('is not misled by what lies on an opening and moves its middle', () => {
