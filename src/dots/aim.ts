@@ -44,8 +44,9 @@ const UPRIGHT_SHARE = 0.075;
 /** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
 const AREA_WEIGHT = 0.6;
 /**
- * Of slanted pads the tips stand out where the area is right: the widths' mean is to be right too, so that of many pads
- * none comes out large on the whole; a percent of area counts as a tenth of a dot, and much more beyond the limit.
+ * Of slanted pads the tips stand out where the area is right: the widths' mean is to be right too, so that pads do not come
+ * out large on the whole. A percent of area counts as a tenth of a dot, and each percent beyond the limit for more; nothing
+ * counts for as much as a width that is off by `widestDots` or more.
  */
 const PAD = { meanWeight: 2, percentWeight: 0.01, steepness: 2, widestDots: 0.7, widest: 1000 };
 /** How much the wrongly cut area per dot of outline counts. */

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { largest, smallest } from '../../src/geometry/extremes.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
 let desk: Bench;
@@ -233,6 +234,29 @@ describe('apertrue correct', () => {
     const job = JSON.parse(desk.read('out/board.job.json').toString());
     expect(job.canvas.widthPx).toBe(Math.ceil(40 / 0.0254 - 1e-6));
   });
+
+  it.each([
+    ['x', { widthMm: 40, heightMm: 30, dotX: 0.05, dotY: 0.0254 }],
+    // Turned by 90 degrees: the canvas lies on its side, what was its lower edge is the right one.
+    ['y', { widthMm: 30, heightMm: 40, dotX: 0.0254, dotY: 0.05 }],
+  ])(
+    'puts the openings where --at-mm says, on the canvas that was asked for, with --sweep %s',
+    async (sweep, image) => {
+      const at = ['--canvas-mm', '40x30', '--at-mm', '3,7', '--pitch-mm', '0.05x0.0254', '--sweep', sweep];
+      expect((await correct(desk.path('board.gbr'), ...at)).code % 3).toBe(0);
+      const { data, info } = await sharp(desk.read('out/board.png')).greyscale().raw().toBuffer({ resolveWithObject: true }); // biome-ignore format: one line
+      expect(info.width).toBe(Math.ceil(image.widthMm / image.dotX - 1e-6));
+      expect(info.height).toBe(Math.ceil(image.heightMm / image.dotY - 1e-6));
+      const burnt = [...data.keys()].filter((i) => data[i] < 128);
+      const columns = burnt.map((i) => i % info.width);
+      const rows = burnt.map((i) => Math.floor(i / info.width));
+      const [left, right] = [smallest(columns) * image.dotX, (info.width - 1 - largest(columns)) * image.dotX];
+      const below = (info.height - 1 - largest(rows)) * image.dotY;
+      const [x, y] = sweep === 'x' ? [left, below] : [below, right];
+      // Dots lie within the openings that they make: up to a dot and a half farther in.
+      expect([Math.abs(x - 3 - 0.025) < 0.06, Math.abs(y - 7 - 0.013) < 0.06, x, y]).toEqual([true, true, x, y]);
+    },
+  );
 
   it.each([
     ['no profile', (d: Bench) => ['correct', d.path('board.gbr'), '--out', d.path('out')], /--profile/],

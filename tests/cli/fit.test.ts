@@ -157,7 +157,7 @@ describe('apertrue fit', () => {
     expect(code).toBe(EXIT.done);
     for (const line of printed.out.split('\n\n')[0].split('\n'))
       expect([line, line.length <= 80]).toEqual([line, true]);
-    expect(printed.out).toMatch(/scale X +1\.002\d+ +± 0\.0000\d+ +100 mm drawn come out 100\.2\d\d mm/);
+    expect(printed.out).toMatch(/scale X +1\.002\d+ +± 0\.0000\d+ +100 mm drawn come out 100\.2\d\d ± 0\.00\d mm/);
     expect(printed.out).toMatch(/designed 0\.300 mm wide .* comes out 0\.300 ± 0\.00\d+ mm across X/);
     expect(printed.said).toContain('wrote desk.profile.json');
     expect(printed.said).toMatch(/caution: pet: its fumes/);

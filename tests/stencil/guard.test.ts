@@ -1,12 +1,13 @@
 import { describe, expect, it } from 'vitest';
 import { stampFromRows } from '../../src/dots/stamp.js';
-import type { DotImage } from '../../src/export/write.js';
+import { type DotImage, layDots } from '../../src/export/write.js';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { intersectRegions, unionRegions } from '../../src/geometry/boolean.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening, Point } from '../../src/geometry/types.js';
+import { WorkBudget } from '../../src/geometry/work-budget.js';
 import type { MachineModel } from '../../src/machine/types.js';
 import { bandsOfDots, bandsOfWalls, grown, grownArea, overlap, partsOf, uncovered } from '../../src/stencil/bands.js';
 import type { Commanded } from '../../src/stencil/command.js';
@@ -98,6 +99,35 @@ describe('the last look before a file is written', () => {
     expect(faults[0]).toMatchObject({ opening: 1, what: expect.arrayContaining(['part missing']) });
     expect(faults[0].lost?.at[0]).toBeCloseTo(1, 1);
     expect(faults[0].lost?.at[1]).toBeGreaterThan(0.3);
+  });
+
+  it('lets dots reach up to the edge of the canvas, and no farther', () => {
+    const { asked, commanded } = stencilOf(PADS);
+    const { dots } = commanded;
+    if (!dots) throw new Error('no dots');
+    const { placed, placement } = dots.image;
+    const right = Math.max(...placed.map(({ stamp, column }) => column + stamp.width));
+    const low = Math.max(...placed.map(({ stamp, row }) => row + stamp.height));
+    const faults = (widthPx: number, lines: number) => {
+      const image = { ...dots.image, placement: { ...placement, widthPx, lines } };
+      return checkCommanded(asked.openings, { ...commanded, dots: { ...dots, image } }, MACHINE).faults;
+    };
+    expect(faults(right, low)).toEqual([]);
+    expect(faults(right - 1, low)).toMatchObject([{ opening: 4, what: ['cut off'] }]);
+    expect(faults(right, low - 1).flatMap(({ what }) => what)).toContain('cut off');
+  });
+
+  it('counts what it costs, as the choice of dots does', () => {
+    const { asked, commanded } = stencilOf([ring([0, 0], [1, 0], [1, 0.4], [0.4, 0.4], [0.4, 1], [0, 1])]);
+    const within = (units: number, work: () => unknown) => () => new WorkBudget(units).run(work);
+    const tooMuch = expect.objectContaining({ code: 'TOO_MUCH' });
+    expect(within(10, () => checkCommanded(asked.openings, commanded, MACHINE))).toThrow(tooMuch);
+    const image = () =>
+      layDots(commanded.dots?.corrected.openings ?? [], {
+        ...{ ...commanded.frame, format: 'png', pitchMm: PITCH, kerfMm: { x: 0.137, y: 0.094 } },
+      });
+    expect(within(1000, image)).toThrow(tooMuch);
+    expect(within(1e7, image)).not.toThrow();
   });
 
   it('tells of a limb that ends two dots early, not of one that ends a dot early', () => {

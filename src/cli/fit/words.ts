@@ -32,15 +32,17 @@ export function parameterRows(fit: ProfileFit): string[][] {
 }
 
 function meaning(name: ParameterName, measured: Measured, u: number): string {
-  const { value } = measured;
-  const share = (mm: number): string => (measured.assumed ? ' (assumed, not measured)' : ` ± ${mm.toFixed(3)} mm`);
+  const { value, assumed } = measured;
+  // In one piece, so that no line ends between a number and its doubt.
+  const sure = (mm: number): string => `${mm.toFixed(3)}${assumed ? '' : ` ± ${(name.startsWith('kerf') ? u : 100 * u).toFixed(3)}`} mm`; // biome-ignore format: one line
+  const taken = assumed ? ' (assumed, not measured)' : '';
   if (name === 'shear') {
     const degrees = (Math.atan(value) * 180) / Math.PI;
-    if (measured.assumed) return value === 0 ? 'taken as square, not measured' : 'a guess, not measured';
-    return `a 100 mm vertical leans ${Math.abs(100 * value).toFixed(3)} mm to the ${value < 0 ? 'left' : 'right'}${share(100 * u)} (${degrees.toFixed(3)}°)`;
+    if (assumed) return value === 0 ? 'taken as square, not measured' : 'a guess, not measured';
+    return `a 100 mm vertical leans ${sure(Math.abs(100 * value))} ${value < 0 ? 'left' : 'right'} (${degrees.toFixed(3)}°)`;
   }
-  if (name.startsWith('scale')) return `100 mm drawn come out ${(100 * value).toFixed(3)} mm${share(100 * u)}`;
-  return `openings come out ${value.toFixed(3)} mm wider across ${name === 'kerfXMm' ? 'X' : 'Y'}${share(u)}`;
+  if (name.startsWith('scale')) return `100 mm drawn come out ${sure(100 * value)}${taken}`;
+  return `openings ${sure(value)} wider across ${name === 'kerfXMm' ? 'X' : 'Y'}${taken}`;
 }
 
 const EXAMPLE_WIDTH_MM = 0.3;
