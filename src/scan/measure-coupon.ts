@@ -50,6 +50,8 @@ const WIDE_MM = 0.45;
 const MOST_WIDE = 40;
 /** Ground that is looked at on each side of an opening, mm. */
 const ROOM_MM = 0.4;
+/** What else is cut farther away does not reach into that ground, mm. */
+const GAP_MM = 0.8;
 /** Ends of a slot are round after cutting: profiles stay away from them. */
 const TRIM_MM = 0.2;
 /** Smaller openings are not looked at for their place. */
@@ -285,11 +287,14 @@ export class CouponRuler {
     const strip = this.strip(place, roomMm, share);
     if (!strip) return undefined;
     const known = !first && !Number.isNaN(this.sharpness.openShare);
+    const { mm } = this.unit(place.across);
+    const [low, high] = this.openings.gapsBeside(place, GAP_MM);
     return measureAcross(strip, {
       halfMm: this.halfOf(place),
       roomMm,
       sign: this.sign,
       sigmaMm: this.sharpness.sigmaMm,
+      gapsMm: [low * mm, high * mm],
       ...(known ? { inside: this.inside } : {}),
     });
   }

@@ -68,6 +68,26 @@ export class Openings {
       halfAlong: (v1 - v0) / 2,
     };
   }
+
+  /** How far the next openings lie on both sides of one, mm; without end when none lies within `roomMm`. */
+  gapsBeside(place: OpeningBox, roomMm: number): [number, number] {
+    const gaps: [number, number] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
+    const { across, along, middle } = place;
+    this.stars.forEach(({ at }, i) => {
+      const [x, y] = [at[0] - middle[0], at[1] - middle[1]];
+      const reach = this.reaches[i];
+      if (i === place.opening || Math.abs(x * along[0] + y * along[1]) > place.halfAlong + reach) return;
+      if (Math.abs(x * across[0] + y * across[1]) > place.halfAcross + roomMm + reach) return;
+      const other = this.placeOf(i, across);
+      const [dx, dy] = [other.middle[0] - middle[0], other.middle[1] - middle[1]];
+      if (Math.abs(dx * along[0] + dy * along[1]) > place.halfAlong + other.halfAlong) return;
+      const far = dx * across[0] + dy * across[1];
+      const gap = Math.abs(far) - place.halfAcross - other.halfAcross;
+      const side = far < 0 ? 0 : 1;
+      if (gap > 0 && gap < roomMm) gaps[side] = Math.min(gaps[side], gap);
+    });
+    return gaps;
+  }
 }
 
 /** Unit vector from a feature's one edge to the other. */

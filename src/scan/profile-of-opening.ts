@@ -34,6 +34,9 @@ const LIKE = 12;
 /** Depth and width of a narrow gap agree to this share, and what that may hide, mm. */
 const DEPTH_ROOM = 0.03;
 const DIRT_MM = 0.001;
+/** Film narrower than this as commanded may have no level of its own left after the cut. */
+const WEB_MM = 0.35;
+const NO_GAPS: readonly [number, number] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
 
 export interface AcrossOptions {
   /** Half of the width that is expected, mm. */
@@ -45,20 +48,15 @@ export interface AcrossOptions {
   readonly sigmaMm: number;
   /** Level inside of a wide one, from the ground; undefined before it is known. */
   readonly inside?: (ground: number) => number;
-  /** The ground's level where the strip does not reach it. */
-  readonly ground?: readonly [number, number];
+  /** Ground left and right up to what else is cut there, as it is expected, mm; without end when nothing is. */
+  readonly gapsMm?: readonly [number, number];
 }
 
 /** Measures across a strip whose middle is at 0; `missing` when nothing stands out. */
 export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'missing' | undefined {
   const { halfMm, roomMm, sign, sigmaMm } = options;
   const profile = middleProfile(strip);
-  const end = halfMm + roomMm;
-  const outer = Math.max(3 * strip.stepMm, roomMm * 0.3);
-  const ground = options.ground ?? [
-    plateau(profile, strip, -end, -end + outer) ?? Number.NaN,
-    plateau(profile, strip, end - outer, end) ?? Number.NaN,
-  ];
+  const ground = outerGround(profile, strip, options);
   if (Number.isNaN(ground[0] + ground[1])) return undefined;
   const between = (ground[0] + ground[1]) / 2;
   const place = (i: number): number => strip.firstMm + i * strip.stepMm;
@@ -88,6 +86,25 @@ export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'm
   return narrow(strip, [e0, e1], ground, between, depth / full, options);
 }
 
+/** The ground at the strip's ends, or half-way to what else is cut there. */
+function outerGround(
+  profile: Float64Array,
+  strip: Strip,
+  { halfMm, roomMm, sign, gapsMm = NO_GAPS }: AcrossOptions,
+): [number, number] {
+  const [low, high] = gapsMm.map((gap) => {
+    const reach = Math.min(halfMm + roomMm, halfMm + 0.65 * gap);
+    return [reach - Math.max(3 * strip.stepMm, 0.3 * (reach - halfMm)), reach];
+  });
+  const seen = [
+    plateau(profile, strip, -low[1], -low[0]) ?? Number.NaN,
+    plateau(profile, strip, high[0], high[1]) ?? Number.NaN,
+  ];
+  // Little or nothing may be left of a narrow web.
+  const better = sign * Math.max(sign * seen[0], sign * seen[1]);
+  return [gapsMm[0] < WEB_MM ? better : seen[0], gapsMm[1] < WEB_MM ? better : seen[1]];
+}
+
 /** Goes outwards from inside to where the profile passes a level; in columns. */
 function walk(profile: Float64Array, start: number, step: 1 | -1, level: number, sign: 1 | -1): number | undefined {
   for (let i = start; i + step >= 0 && i + step < profile.length; i += step) {
@@ -103,14 +120,17 @@ function wide(
   [e0, e1]: readonly [number, number],
   outer: readonly [number, number],
   inner: number,
-  { sign, sigmaMm }: AcrossOptions,
+  { sign, sigmaMm, halfMm, gapsMm = NO_GAPS }: AcrossOptions,
 ): Across | undefined {
   const clear = CLEAR * sigmaMm;
   const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
-  const ground: [number, number] = [
-    plateau(profile, strip, Math.max(ends[0], e0 - clear - PLATEAU_MM), e0 - clear) ?? outer[0],
-    plateau(profile, strip, e1 + clear, Math.min(ends[1], e1 + clear + PLATEAU_MM)) ?? outer[1],
+  // What is cut next to it grew as it did. Where both blurs meet between them the other side knows the ground better.
+  const [filmLow, filmHigh] = gapsMm.map((gap) => Math.min(gap - (e1 - e0 - 2 * halfMm) - clear, clear + PLATEAU_MM));
+  const own = [
+    plateau(profile, strip, Math.max(ends[0], e0 - filmLow), e0 - clear),
+    plateau(profile, strip, e1 + clear, Math.min(ends[1], e1 + filmHigh)),
   ];
+  const ground: [number, number] = [own[0] ?? own[1] ?? outer[0], own[1] ?? own[0] ?? outer[1]];
   const middle = (e0 + e1) / 2;
   const insideLow =
     plateau(profile, strip, e0 + clear, Math.max(middle, Math.min(e1 - clear, e0 + clear + PLATEAU_MM))) ?? inner;
@@ -120,14 +140,18 @@ function wide(
   const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0);
   const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0);
   if (!low || !high) return undefined;
-  const spreads = [
-    spreadAt(profile, strip, low.mm, ground[0], insideLow, -1),
-    spreadAt(profile, strip, high.mm, ground[1], insideHigh, 1),
-  ].filter((s) => s !== undefined);
-  const halo = Math.max(
-    overshoot(profile, strip, [e0 - 7 * sigmaMm, e0 - 1.5 * sigmaMm], ground[0], insideLow),
-    overshoot(profile, strip, [e1 + 1.5 * sigmaMm, e1 + 7 * sigmaMm], ground[1], insideHigh),
-  );
+  // Two blurs that meet tell nothing of one.
+  const sides = ([0, 1] as const).filter((side) => own[side] !== undefined || (own[0] ?? own[1]) === undefined);
+  const edges = [low, high];
+  const insides = [insideLow, insideHigh];
+  const outwards = [-1, 1] as const;
+  const spreads = sides
+    .map((k) => spreadAt(profile, strip, edges[k].mm, ground[k], insides[k], outwards[k]))
+    .filter((s) => s !== undefined);
+  const halos = sides.map((k) => {
+    const reach = [e0 - 7 * sigmaMm, e1 + 1.5 * sigmaMm][k];
+    return overshoot(profile, strip, [reach, reach + 5.5 * sigmaMm], ground[k], insides[k]);
+  });
   return {
     low,
     high,
@@ -140,11 +164,10 @@ function wide(
     ground,
     inside: (insideLow + insideHigh) / 2,
     narrow: false,
-    halo,
-    edges: [
-      shapeAt(profile, strip, low.mm, -1, { inside: insideLow, ground: ground[0] }),
-      shapeAt(profile, strip, high.mm, 1, { inside: insideHigh, ground: ground[1] }),
-    ],
+    halo: Math.max(...halos),
+    edges: sides.map((k) =>
+      shapeAt(profile, strip, edges[k].mm, outwards[k], { inside: insides[k], ground: ground[k] }),
+    ),
     ...(spreads.length > 0 ? { sigmaMm: medianOf(spreads) } : {}),
   };
 }

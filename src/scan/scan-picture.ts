@@ -6,6 +6,7 @@ import { evenDots, measureCoupon, type ScannedCoupon } from './measure-coupon.js
 import type { GreyPicture } from './picture.js';
 import type { Openings } from './places.js';
 import { type Recognised, Scene } from './recognise.js';
+import { isEnlarged } from './resampled.js';
 import { readRule, type ScannedRule } from './rule.js';
 import { slantOf } from './slant.js';
 import type { Tone } from './tone.js';
@@ -47,7 +48,7 @@ export function scanPicture(
 ): PictureResult {
   refuseCoarse(picture, file);
   const scene = new Scene(picture);
-  const warnings: Warning[] = [];
+  const warnings = toldOfDots(picture, file);
   const found = scene.findAll(known.map(({ openings }) => openings));
   const coupons = known.flatMap(({ features, openings }, i) => {
     const recognised = found[i];
@@ -110,6 +111,20 @@ function problemOf({ sharpness }: ScannedCoupon, file: string): Problem | undefi
       'film or openings are cut off at the darkest or the brightest level, so the middle between them is not known.',
     hint: 'Scan without automatic levels, a little darker or lighter.',
   };
+}
+
+/** What a scanner's program did to the number of dots. */
+export function toldOfDots(picture: GreyPicture, file: string): Warning[] {
+  if (!isEnlarged(picture)) return [];
+  return [
+    {
+      code: 'SCAN_ENLARGED',
+      place: { file },
+      message:
+        'the picture was made twice as large by a program: every second dot is made up from its neighbours, so it is no sharper than a scan with half the dots, and edges may be off by a little.',
+      hint: 'Scan at the resolution that the scanner’s glass has (optical, not interpolated).',
+    },
+  ];
 }
 
 /** What a scanner's program did to the levels. */

@@ -1,6 +1,8 @@
 import { createRequire } from 'node:module';
 import type CV from '@techstark/opencv-js';
+import sharp from 'sharp';
 import { beforeAll, describe, expect, it } from 'vitest';
+import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
 import type { Point } from '../../src/geometry/types.js';
@@ -9,6 +11,7 @@ import { couponOpenings } from '../../src/scan/coupon-openings.js';
 import { measureCoupon } from '../../src/scan/measure-coupon.js';
 import { Openings } from '../../src/scan/places.js';
 import { Scene } from '../../src/scan/recognise.js';
+import { isEnlarged } from '../../src/scan/resampled.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
 import { slantOf } from '../../src/scan/slant.js';
 import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
@@ -162,6 +165,41 @@ describe('scanPicture', () => {
     expect(scanPicture(picture, [known], 'scan.png').warnings).toEqual([]);
   });
 
+  it.each(['nearest', 'linear', 'cubic', 'lanczos3'] as const)(
+    'tells of a scan that was made larger: %s',
+    async (kernel) => {
+      // By libvips.
+      const { levels, widthPx, heightPx } = scan({ dpi: 600 });
+      const [width, height] = [2 * widthPx, 2 * heightPx];
+      const raw = { width: widthPx, height: heightPx, channels: 1 } as const;
+      const larger = await sharp(levels, { raw }).resize(width, height, { kernel }).extractChannel(0).raw().toBuffer();
+      const picture = {
+        widthPx: width,
+        heightPx: height,
+        levels: larger,
+        dotsPerMm: { x: 1200 / 25.4, y: 1200 / 25.4 },
+      };
+      expect(isEnlarged(picture)).toBe(true);
+      if (kernel !== 'cubic') return;
+      const { warnings } = scanPicture(picture, [known], 'scan.png');
+      expect(warnings.map(({ code }) => code)).toContain('SCAN_ENLARGED');
+    },
+  );
+
+  it.each([
+    [0.015, 1],
+    [0.025, 2],
+    [0.035, 4],
+  ])('takes no plain scan for a larger one, nor its JPEG (libjpeg): blur %f mm, noise %d', async (blurMm, noise) => {
+    const picture = scan({ blurMm, noise });
+    const raw = { width: picture.widthPx, height: picture.heightPx, channels: 1 } as const;
+    expect(isEnlarged(picture)).toBe(false);
+    for (const quality of [70, 85, 95]) {
+      const jpeg = await sharp(picture.levels, { raw }).jpeg({ quality }).toBuffer();
+      expect(isEnlarged({ ...picture, levels: await sharp(jpeg).extractChannel(0).raw().toBuffer() })).toBe(false);
+    }
+  });
+
   it('is not misled by what lies on an opening and moves its middle', () => {
     const picture = scan({ specksPerCm2: 0, hairsPerCm2: 0 });
     const recognised = new Scene(picture).find(known.openings);
@@ -172,6 +210,55 @@ describe('scanPicture', () => {
     const { scanned } = measureCoupon(picture, coupon.features.features, known.openings, { ...recognised, seenAt });
     const errors = scanned.map(({ feature, lengthMm = Number.NaN }) => 1000 * (lengthMm - truth(feature.id)));
     expect(errors).toHaveLength(12);
+    expect(largest(errors)).toBeLessThan(2);
+  });
+
+  it.each(['darker', 'lighter'] as const)('is not misled by what is cut beside an opening: %s', (look) => {
+    const box = (x: number, y: number, w: number, h: number) => ({
+      outer: [
+        [x, y],
+        [x + w, y],
+        [x + w, y + h],
+        [x, y + h],
+      ] as Point[],
+      islands: [],
+    });
+    // Wide ones with little or no film left between them; a fine pitch; slots as narrow as the blur; two to know it by.
+    const webs = [0.1, 0.1, 0.13, 0.16, 0.2];
+    const pairs = webs.flatMap((web, i) => [box(2.6 * i, 0, 0.8, 2), box(2.6 * i + 0.8 + web, 0, 0.8, 2)]);
+    const pitch = Array.from({ length: 8 }, (_, i) => box(0.5 * i, 4, 0.25, 1.5));
+    const narrow = [0.08, 0.1, 0.12].map((width, i) => box(6 + 2 * i, 4, width, 1.5));
+    const all = [...pairs, ...pitch, ...narrow, box(1, 7, 1.5, 1), box(9, 6.6, 0.7, 1.9)];
+    const openings = new Openings(all);
+    const picture = scanFilm(
+      { openings: all, machine: MACHINE },
+      {
+        ...{ dpi: 1200, widthMm: 17, heightMm: 12, turnDeg: 1.3, atMm: [2, 1.5], blurMm: 0.025, ...LOOKS[look] },
+        ...{ vignette: 0.05, noise: 2, seed: 3 },
+      },
+    );
+    const recognised = new Scene(picture).find(openings);
+    if (!recognised) throw new Error('not found');
+    const slots = all.flatMap(({ outer: [[x, y], , [right]] }, i): DimensionalFeature[] =>
+      i < pairs.length || i >= pairs.length + 11
+        ? []
+        : [{ id: `S${i}`, kind: 'opening', from: [x, y + 0.75], to: [right, y + 0.75], nominalMm: right - x, say: '' }],
+    );
+    const between = webs.map((web, i): DimensionalFeature => {
+      const x = 2.6 * i + 0.8;
+      return { id: `W${i}`, kind: 'web', from: [x, 1], to: [x + web, 1], nominalMm: web, say: '' };
+    });
+    const found = measureCoupon(picture, [...between, ...slots], openings, recognised);
+    expect(found.sharpness.openShare / (LOOKS[look].open / LOOKS[look].film)).toBeCloseTo(1, 2);
+    expect(found.sharpness.halo).toBeLessThan(0.02);
+    const errors = found.scanned.flatMap(({ feature, lengthMm }) =>
+      feature.kind === 'opening' && 'from' in feature && lengthMm !== undefined
+        ? [1000 * (lengthMm - MACHINE.scaleX * feature.nominalMm - MACHINE.kerfXMm)]
+        : [],
+    );
+    expect(errors).toHaveLength(11);
+    const gone = found.scanned.filter(({ outcome }) => outcome === 'gone');
+    expect(gone.map(({ feature }) => feature.id)).toEqual(['W0', 'W1']);
     expect(largest(errors)).toBeLessThan(2);
   });
 

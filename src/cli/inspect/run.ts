@@ -9,7 +9,7 @@ import type { GreyPicture } from '../../scan/picture.js';
 import { Openings } from '../../scan/places.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type ScanLook, Scene } from '../../scan/recognise.js';
-import { refuseCoarse, refuseSlanted, toldOfLevels } from '../../scan/scan-picture.js';
+import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
 import { fitScannerToStencil } from '../../scan/scanner.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
@@ -55,6 +55,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const unseen = inspected.filter((one) => one.unseen === true);
   const warnings: Warning[] = [
     ...ofJob,
+    ...toldOfDots(picture, file),
     ...toldOfLevels(sharpness, file),
     ...(unseen.length > 0 ? [notInPicture(unseen, file)] : []),
   ];
