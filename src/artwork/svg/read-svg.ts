@@ -58,7 +58,7 @@ function worked(Renderer: typeof Resvg, text: string, file: string | undefined):
       {
         code: 'SVG_BROKEN',
         place: { file },
-        message: `the SVG is damaged: ${cause instanceof Error ? cause.message : String(cause)}`,
+        message: `the SVG is damaged: ${(cause instanceof Error ? cause.message : String(cause)).replace(/\.$/, '')}.`,
         hint: 'Export it again.',
       },
       { cause },
