@@ -28,7 +28,7 @@ export function columns(cells: readonly (readonly string[])[]): string {
 }
 
 /** Widest a line of words gets, letters: that of a plain terminal. */
-const LINE_LETTERS = 80;
+export const LINE_LETTERS = 80;
 
 /** A sentence folded between words, its first line behind `head`, the others indented as far. */
 export function folded(head: string, words: string): string {

@@ -2,7 +2,7 @@ import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
-import { columnWidths, folded } from '../columns.js';
+import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
 import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
@@ -131,14 +131,18 @@ export function residualRow(r: ReadingResidual): string[] {
 /** Columns padded to their widest cell; words to the left, columns of numbers to the right, the last one folded. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
-  const widths = columnWidths([head, ...rows]);
+  const all = [head, ...rows];
+  const last = head.length - 1;
+  const widths = columnWidths(all);
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
-  const line = (cells: readonly string[]): string => {
-    const padded = cells.map((cell, j) => (isNumber[j] ? cell.padStart(widths[j]) : cell.padEnd(widths[j])));
-    const last = padded.pop() ?? '';
-    return folded(padded.map((cell) => `${cell}  `).join(''), last.trimEnd()).trimEnd();
-  };
-  const before = widths.slice(0, -1).reduce((sum, width) => sum + width + 2, 0);
-  const rule = widths.map((width, j) => '─'.repeat(j < widths.length - 1 ? width : Math.min(width, 80 - before)));
-  return [line(head), rule.join('  '), ...rows.map(line)].join('\n');
+  const before = widths.slice(0, last).reduce((sum, width) => sum + width + 2, 0);
+  const fronts = alignedLines(
+    all.map((row) => row.slice(0, last)),
+    (j) => isNumber[j],
+  );
+  const lines = all.map((row, i) =>
+    folded(fronts[i].padEnd(before), isNumber[last] ? row[last].padStart(widths[last]) : row[last]).trimEnd(),
+  );
+  const rule = widths.map((width, j) => '─'.repeat(j < last ? width : Math.min(width, LINE_LETTERS - before)));
+  return [lines[0], rule.join('  '), ...lines.slice(1)].join('\n');
 }
