@@ -7,7 +7,6 @@ import {
   mirrorOption,
   sideOption,
 } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
 import { addReportOption } from '../report-option.js';
 import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
@@ -78,10 +77,8 @@ Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings an
 not come out as asked; 4 some files failed.`;
 
 /** `apertrue correct`: artwork in, corrected stencils out. */
-export const defineCorrect: DefineCommand = (program, io, finish) => {
-  const command: Command = program
-    .command('correct')
-    .summary('correct paste layers for a machine and write what to cut')
+export const defineCorrect = (command: Command): void => {
+  command
     .description('Corrects paste layers with a profile and writes what to cut: same size on the film as on the board.')
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
     .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
@@ -148,9 +145,5 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
     )
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the reports as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (patterns: string[], values: CorrectOptionValues) => {
-      const { runCorrect } = await import('./run.js');
-      finish(await runCorrect(patterns, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

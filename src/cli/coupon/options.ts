@@ -1,6 +1,5 @@
-import { InvalidArgumentError, Option } from 'commander';
+import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
-import type { DefineCommand } from '../commands.js';
 import { parseDpi, parseListOf, parsePitch, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
 import { COUPON_FORMATS } from './formats.js';
 
@@ -44,10 +43,8 @@ function parseCouponFormats(text: string): ExportFormat[] {
 }
 
 /** `apertrue coupon`: test pieces to cut and read. */
-export const defineCoupon: DefineCommand = (program, io, finish) => {
-  program
-    .command('coupon')
-    .summary('make a test piece to cut and read')
+export const defineCoupon = (command: Command): void => {
+  command
     .description('Makes coupons: images to cut, and a worksheet that says what to measure on them.')
     .argument('[pattern...]', 'built-in patterns (see --list) or pattern files of your own')
     .option('--list', 'list the built-in patterns')
@@ -92,9 +89,5 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
     )
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print what was made as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (patterns: string[], values: CouponOptionValues) => {
-      const { runCoupon } = await import('./run.js');
-      finish(await runCoupon(patterns, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -1,7 +1,6 @@
-import { InvalidArgumentError, Option } from 'commander';
+import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { ExportFormat } from '../../export/types.js';
 import { PROJECT_FORMATS, type ProjectGauge } from '../../project/project.js';
-import type { DefineCommand } from '../commands.js';
 import { lengthMm, parseDpi, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
 export interface StartOptionValues {
@@ -49,10 +48,8 @@ through a pipe, one a line. From then on no command in this folder needs them; a
 Exit codes: 0 done; 2 something is missing or can't be read, nothing written.`;
 
 /** `apertrue start`: a new machine. */
-export const defineStart: DefineCommand = (program, io, finish) => {
-  program
-    .command('start')
-    .summary('begin with a new machine: a few questions, and a plan')
+export const defineStart = (command: Command): void => {
+  command
     .description(
       'Asks the few things that every command needs to know, writes them into apertrue.json, prints the plan.',
     )
@@ -76,9 +73,5 @@ export const defineStart: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-o, --out <folder>', 'folder for results (default: stencils)'))
     .option('--overwrite', 'replace an apertrue.json that exists already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (values: StartOptionValues) => {
-      const { runStart } = await import('./run.js');
-      finish(await runStart(values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };
