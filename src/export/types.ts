@@ -1,7 +1,6 @@
 import type { Rounding } from '../dots/rounding.js';
 import type { Warning } from '../errors.js';
-
-export type ExportFormat = 'png' | 'bmp' | 'tiff' | 'svg' | 'pdf' | 'dxf' | 'grey-png';
+import type { ExportFormat } from './export-formats.js';
 
 /** How to write openings. */
 export interface WriteOptions {

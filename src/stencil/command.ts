@@ -1,4 +1,5 @@
-import type { ExportFormat, WriteOptions } from '../export/types.js';
+import type { ExportFormat } from '../export/export-formats.js';
+import type { WriteOptions } from '../export/types.js';
 import { type DotImage, isRaster, layDots } from '../export/write.js';
 import { shareShapes } from '../geometry/alike.js';
 import type { Opening } from '../geometry/types.js';

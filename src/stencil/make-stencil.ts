@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import type { ExportFormat } from '../export/types.js';
+import type { ExportFormat } from '../export/export-formats.js';
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import type { Opening, Point } from '../geometry/types.js';

@@ -1,8 +1,14 @@
 import { Command } from 'commander';
-import type { CommandEntry } from '../commands.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { SHELLS } from './options.js';
+
+/** What there is to complete. */
+interface Entry {
+  readonly name: string;
+  readonly summary: string;
+  readonly define: () => Promise<(command: Command) => void>;
+}
 
 interface Completed {
   readonly name: string;
@@ -11,7 +17,7 @@ interface Completed {
 }
 
 /** Every command with its options. */
-async function everything(entries: readonly CommandEntry[]): Promise<Completed[]> {
+async function everything(entries: readonly Entry[]): Promise<Completed[]> {
   return Promise.all(
     entries.map(async ({ name, summary, define }) => {
       const command = new Command();
@@ -30,13 +36,13 @@ const single = (text: string): string => text.replaceAll("'", '’');
 
 type Shell = (typeof SHELLS)[number];
 
-export async function runCompletion(shell: Shell, entries: readonly CommandEntry[], io: Io): Promise<ExitCode> {
+export async function runCompletion(shell: Shell, entries: readonly Entry[], io: Io): Promise<ExitCode> {
   io.out(await completionScript(shell, entries));
   return EXIT.done;
 }
 
 /** A completion script; what follows a command and is no option is left to the shell: file names. */
-async function completionScript(shell: Shell, entries: readonly CommandEntry[]): Promise<string> {
+async function completionScript(shell: Shell, entries: readonly Entry[]): Promise<string> {
   const commands = await everything(entries);
   const names = commands.map(({ name }) => name).join(' ');
   const flags = ({ options }: Completed): string => options.map(({ flag }) => flag).join(' ');

@@ -1,5 +1,5 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
+import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
 import {
   type ArtworkOptionValues,
   addArtworkOptions,
@@ -7,10 +7,17 @@ import {
   mirrorOption,
   sideOption,
 } from '../artwork-options.js';
-import { addReportOption } from '../report-option.js';
-import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
-
-export const EXPORT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
+import { addReportOption } from '../reports/report-option.js';
+import {
+  lengthMm,
+  parseCount,
+  parseDpi,
+  parseFormats,
+  parseMm,
+  parsePitch,
+  parsePositiveMm,
+  parseSize,
+} from '../values.js';
 
 export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -36,18 +43,6 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly thicknessMm?: number;
   readonly overwrite?: boolean;
   readonly json?: boolean;
-}
-
-export function parseFormats(text: string): ExportFormat[] {
-  if (text.trim().toLowerCase() === 'all') return [...EXPORT_FORMATS];
-  const formats = text.split(',').map((part) => part.trim().toLowerCase());
-  const unknown = formats.filter((format) => !EXPORT_FORMATS.includes(format as ExportFormat));
-  if (unknown.length > 0) {
-    throw new InvalidArgumentError(
-      `Expected a comma list of ${EXPORT_FORMATS.join(', ')} or all; found "${unknown[0]}".`,
-    );
-  }
-  return [...new Set(formats)] as ExportFormat[];
 }
 
 function parseAt(text: string): { x: number; y: number } {
@@ -85,7 +80,7 @@ export const defineCorrect = (command: Command): void => {
     .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
     .addOption(
       new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
-        parseFormats,
+        parseFormats(EXPORT_FORMATS),
       ),
     )
     .addOption(

@@ -1,10 +1,12 @@
 import { availableParallelism } from 'node:os';
 import { join } from 'node:path';
 import { InputError } from '../../errors.js';
+import { ENDINGS } from '../../export/export-formats.js';
 import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
+import { collectArtwork, type Pending } from '../collect-artwork.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -16,13 +18,12 @@ import { rulesText } from '../load-rules.js';
 import { pitchOfDpi } from '../machine-words.js';
 import { madeBefore } from '../made-before.js';
 import { progressOf } from '../progress.js';
-import { REPORT_ENDINGS } from '../report-files.js';
+import { REPORT_ENDINGS } from '../reports/report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
 import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
-import { collectArtwork, type Pending } from './files.js';
-import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './job.js';
 import type { CorrectOptionValues } from './options.js';
+import type { CorrectInput, CorrectOutcome, CorrectSettings } from './types.js';
 import { summaryText, tellCorrected } from './words.js';
 import { eachOf, workersFor } from './workers.js';
 

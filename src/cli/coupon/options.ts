@@ -1,7 +1,14 @@
-import { type Command, InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
-import { parseDpi, parseListOf, parsePitch, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
-import { COUPON_FORMATS } from './formats.js';
+import { type Command, Option } from 'commander';
+import { COUPON_FORMATS, type ExportFormat } from '../../export/export-formats.js';
+import {
+  parseDpi,
+  parseFormats,
+  parseListOf,
+  parsePitch,
+  parsePositiveMm,
+  parsePowerPercent,
+  parseSpeedMmS,
+} from '../values.js';
 
 export interface CouponOptionValues {
   readonly list?: boolean;
@@ -32,16 +39,6 @@ Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to 
 <name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
 Exit codes: 0 done; 2 nothing could be done.`;
 
-function parseCouponFormats(text: string): ExportFormat[] {
-  if (text.trim().toLowerCase() === 'all') return [...COUPON_FORMATS];
-  const formats = text.split(',').map((part) => part.trim().toLowerCase());
-  const unknown = formats.find((format) => !COUPON_FORMATS.includes(format as ExportFormat));
-  if (unknown !== undefined) {
-    throw new InvalidArgumentError(`Expected a comma list of ${COUPON_FORMATS.join(', ')} or all; found "${unknown}".`);
-  }
-  return [...new Set(formats)] as ExportFormat[];
-}
-
 /** `apertrue coupon`: test pieces to cut and read. */
 export const defineCoupon = (command: Command): void => {
   command
@@ -63,7 +60,7 @@ export const defineCoupon = (command: Command): void => {
       new Option(
         '-f, --format <list>',
         `images to write: ${COUPON_FORMATS.join(', ')} or all (default: png,svg,pdf, and bmp too unless it is a grid)`,
-      ).argParser(parseCouponFormats),
+      ).argParser(parseFormats(COUPON_FORMATS)),
     )
     .addOption(new Option('--paper <size>', 'paper of the worksheet (default: a4)').choices(['a4', 'letter']))
     .addOption(

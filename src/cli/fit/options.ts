@@ -1,5 +1,5 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
-import { addReportOption } from '../report-option.js';
+import { addReportOption } from '../reports/report-option.js';
 import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
 
 export interface FitOptionValues {

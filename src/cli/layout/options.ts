@@ -1,5 +1,5 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
+import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
 import type { FilmSide, Hole } from '../../layout/types.js';
 import {
   type ArtworkOptionValues,
@@ -8,9 +8,8 @@ import {
   mirrorOption,
   sideOption,
 } from '../artwork-options.js';
-import { EXPORT_FORMATS, parseFormats } from '../correct/options.js';
-import { addReportOption } from '../report-option.js';
-import { lengthMm, parseCount, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { addReportOption } from '../reports/report-option.js';
+import { lengthMm, parseCount, parseFormats, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -166,7 +165,7 @@ export const defineLayout = (command: Command): void => {
     )
     .addOption(
       new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
-        parseFormats,
+        parseFormats(EXPORT_FORMATS),
       ),
     )
     .addOption(new Option('--paper <size>', 'paper of the dry fit (default: a4)').choices(['a4', 'letter']))
