@@ -200,12 +200,6 @@ describe('options that machines need', () => {
     expect([view.getUint32(0), view.getUint32(4)]).toEqual([1000, 2000]);
   });
 
-  it('the line interval takes the place of the pitch across the sweep', async () => {
-    const written = await writeArtwork(PIECES, { ...SNAPPED, format: 'png', lineIntervalMm: 0.5 });
-    expect(drawing(await bySharp(written.bytes))).toEqual(UPRIGHT.flatMap((row) => [row, row]));
-    expect(written.heightMm).toBe(4);
-  });
-
   it.each(['png', 'bmp', 'tiff', 'grey-png'] as const)(
     '%s: every third row is burnt, the middle one',
     async (format) => {

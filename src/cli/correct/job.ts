@@ -1,7 +1,8 @@
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import type { Artwork } from '../../artwork/types.js';
-import { InputError, type Warning } from '../../errors.js';
+import { InputError } from '../../errors.js';
+import { coarseDots } from '../../export/coarse-dots.js';
 import { ENDINGS } from '../../export/export-formats.js';
 import { markedTitle } from '../../export/marks.js';
 import type { Written } from '../../export/types.js';
@@ -51,10 +52,10 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
 
 async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
   const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
-  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
+  const { scanDirection, burnEveryNthRow } = settings;
   const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
   return makeStencil({ openings, side: artwork.side }, profile, {
-    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, lineIntervalMm, burnEveryNthRow },
+    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow },
     ...applied,
   });
 }
@@ -106,7 +107,7 @@ function reportOf(
     ...ofStencil.map((warning) => numbered(warning, numberAt)),
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
-    ...coarseDots(inDots, settings),
+    ...coarseDots(inDots, settings.pitchMm),
   ].filter((w) => {
     const key = JSON.stringify(w);
     return !seen.has(key) && seen.add(key);
@@ -140,22 +141,6 @@ function pitchOf(countPx: number | undefined, lengthMm: number): number | undefi
   return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
 }
 
-/** Above this the dots no longer stand for the openings, percent of an opening's area. */
-const COARSE_AREA_PERCENT = 12;
-
-/** Warns of dots that are too coarse for what was drawn with them. */
-export function coarseDots(written: Written | undefined, { pitchMm }: Pick<CorrectSettings, 'pitchMm'>): Warning[] {
-  const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
-  if (worst <= COARSE_AREA_PERCENT) return [];
-  return [
-    {
-      code: 'COARSE_DOTS',
-      message: `dots of ${pitchMm.x} x ${pitchMm.y} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
-      hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
-    },
-  ];
-}
-
 /** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
 function sidecar(
   input: CorrectInput,
@@ -164,7 +149,7 @@ function sidecar(
   files: readonly OutputFile[],
 ): Uint8Array {
   const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
-  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
+  const { scanDirection, burnEveryNthRow } = settings;
   const job = {
     format: 'apertrue-job',
     version: 1,
@@ -181,7 +166,6 @@ function sidecar(
       strict,
       ...(settings.drop ? { drop: settings.drop } : {}),
       scanDirection,
-      lineIntervalMm,
       burnEveryNthRow,
       read: { ...input.read, name: undefined },
     },

@@ -34,7 +34,6 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly negative?: boolean;
   readonly grey?: number;
   readonly sweep?: 'x' | 'y';
-  readonly lineIntervalMm?: number;
   readonly burnEveryNthRow?: number;
   readonly strict?: boolean;
   readonly report?: boolean;
@@ -117,12 +116,6 @@ export const defineCorrect = (command: Command): void => {
         '--sweep <axis>',
         'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)',
       ).choices(['x', 'y']),
-    )
-    .addOption(
-      new Option(
-        '--line-interval-mm <mm>',
-        'distance between two swept lines, mm, instead of the pitch across them',
-      ).argParser(parsePositiveMm),
     )
     .addOption(
       new Option('--burn-every-nth-row <n>', 'burn every n-th row only and leave the rows between as film').argParser(

@@ -101,7 +101,6 @@ function refuseIdleOptions(values: CorrectOptionValues): void {
       'it is for the rules, and there are none',
       'Give --rules too.',
     ],
-    [values.lineIntervalMm !== undefined && !inDots, '--line-interval-mm', 'paths have no rows'],
     [values.burnEveryNthRow !== undefined && !inDots, '--burn-every-nth-row', 'paths have no rows'],
     [
       values.negative === true && format.every((one) => one === 'dxf'),
@@ -151,7 +150,6 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     rotateDeg: Number(values.rotate ?? 0) as Turn,
     negative: values.negative === true,
     ...(values.sweep ? { scanDirection: values.sweep } : {}),
-    ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
     ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
     report: values.report === true,

@@ -23,7 +23,6 @@ export interface CorrectSettings {
   readonly rotateDeg: Turn;
   readonly negative: boolean;
   readonly scanDirection?: 'x' | 'y';
-  readonly lineIntervalMm?: number;
   readonly burnEveryNthRow?: number;
   readonly strict: boolean;
   readonly grey?: number;
