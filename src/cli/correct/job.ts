@@ -1,7 +1,7 @@
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import type { Artwork } from '../../artwork/types.js';
-import { InputError } from '../../errors.js';
+import { InputError, type Warning } from '../../errors.js';
 import { coarseDots } from '../../export/coarse-dots.js';
 import { ENDINGS } from '../../export/export-formats.js';
 import { markedTitle } from '../../export/marks.js';
@@ -108,6 +108,7 @@ function reportOf(
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
     ...coarseDots(inDots, settings.pitchMm),
+    ...greyWarnings(settings.grey),
   ].filter((w) => {
     const key = JSON.stringify(w);
     return !seen.has(key) && seen.add(key);
@@ -139,6 +140,18 @@ function reportOf(
 /** Distance between two dots of an image as written, which a line interval or a sweep along Y parts from the pitch asked for. */
 function pitchOf(countPx: number | undefined, lengthMm: number): number | undefined {
   return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
+}
+
+/** Coupons are cut black, so of openings that are grey nobody has measured anything. */
+function greyWarnings(grey = 0): Warning[] {
+  if (grey === 0) return [];
+  return [
+    {
+      code: 'GREY_NOT_CALIBRATED',
+      message: `the openings have grey level ${grey}, and coupons are black: where grey sets the power, the kerf is another, and the film may not open.`,
+      hint: 'Set the power in the program of the machine as for the coupons, and leave out --grey.',
+    },
+  ];
 }
 
 /** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
