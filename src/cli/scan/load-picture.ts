@@ -1,6 +1,6 @@
 import type { Sharp } from 'sharp';
 import { InputError } from '../../errors.js';
-import type { GreyPicture } from '../../scan/picture.js';
+import type { GreyPicture } from '../../scan/picture/picture.js';
 import type { Io } from '../io.js';
 
 /** A whole sheet of A4 at 2400 dpi is 557 million pixels. */

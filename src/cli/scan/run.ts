@@ -6,19 +6,19 @@ import { csvText } from '../../csv-text.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
-import { couponOpenings } from '../../scan/coupon-openings.js';
-import { lengthsIn } from '../../scan/measure-coupon.js';
-import { Openings } from '../../scan/places.js';
-import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
+import { couponOpenings } from '../../scan/find/coupon-openings.js';
+import { Openings } from '../../scan/find/places.js';
+import { lengthsIn } from '../../scan/measure/measure-coupon.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
+import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/scanner/places-of-marks.js';
 import {
   fitScanner,
   type Reference,
   type ScannedLength,
   type ScannerFit,
   scaleUncertainty,
-} from '../../scan/scanner.js';
+} from '../../scan/scanner/scanner.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';

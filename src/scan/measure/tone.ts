@@ -1,4 +1,4 @@
-import { medianOf, spreadOf } from './robust.js';
+import { medianOf, spreadOf } from '../picture/robust.js';
 
 /** The levels across one edge, from the opening outwards. */
 export interface EdgeShape {

@@ -1,6 +1,6 @@
-import type { GreyPicture } from './picture.js';
-import { levelAt } from './picture.js';
-import { medianOf } from './robust.js';
+import type { GreyPicture } from '../picture/picture.js';
+import { levelAt } from '../picture/picture.js';
+import { medianOf } from '../picture/robust.js';
 
 type Vec = readonly [number, number];
 
