@@ -136,7 +136,7 @@ function readingsOf(
   const recognised = features.length < LEAST_READINGS ? undefined : scene.find(openings, look);
   if (!recognised) return undefined;
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
-  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.tone?.uShiftMm });
+  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.uToneMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
   return readings.length < LEAST_READINGS ? undefined : readings;
 }

@@ -1,4 +1,4 @@
-import type { Sharp } from 'sharp';
+import type { Metadata, Sharp } from 'sharp';
 import { InputError } from '../../errors.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import type { Io } from '../io.js';
@@ -10,6 +10,8 @@ const LEAST_STATED_DPI = 150;
 const SMALL_PX = 900;
 /** Variances that differ by less than this factor are as good as each other. */
 const ALIKE = 1.05;
+/** Dots are as good as square, longer than wide by less than this factor. */
+const SQUARE = 1.02;
 
 /** 0 red or grey, 1 green, 2 blue. */
 export type Channel = 0 | 1 | 2;
@@ -46,43 +48,86 @@ export async function beginLoading(
   usual?: Channel,
 ): Promise<Loading> {
   const bytes = await io.readFile(file);
-  const { default: sharp } = await import('sharp');
-  const open = (): Sharp => sharp(bytes, { failOn: 'warning', limitInputPixels: MOST_PX, sequentialRead: true });
-  const said = (error: Error): InputError =>
+  const refused = (why: string): InputError =>
     new InputError({
       code: 'SCAN_UNREADABLE',
       place: { file },
-      message: `it could not be read as a picture: ${error.message.split('\n')[0]}.`,
-      hint: 'Scan to PNG or TIFF, at most 600 million pixels.',
+      message: `it could not be read as a picture: ${why}.`,
+      hint: 'Scan to PNG or TIFF, grey or colour (RGB), one picture a file, at most 600 million pixels.',
     });
-  const { channels = 1, density } = await open()
-    .metadata()
-    .catch((error: Error) => Promise.reject(said(error)));
-  const stated = density !== undefined && density >= LEAST_STATED_DPI ? { x: density, y: density } : undefined;
-  const dots = dpi ?? stated;
-  const sized = dots ? { dotsPerMm: { x: dots.x / 25.4, y: dots.y / 25.4 } } : {};
-  const decoding = channels < 3 ? one(open(), 0) : usual === undefined ? clearest(open) : one(open(), usual);
+  if (bytes.length === 0) throw refused('the file is empty');
+  const { default: sharp } = await import('sharp');
+  const open = (): Sharp => sharp(bytes, { failOn: 'warning', limitInputPixels: MOST_PX, sequentialRead: true });
+  const said = (error: Error): Promise<never> => Promise.reject(refused(error.message.split('\n')[0]));
+  const meta = await open().metadata().catch(said);
+  const why = unfitFor(meta);
+  if (why) throw refused(why);
+  const { dots, size } = evenly(meta, dpi ? { x: dpi.x / 25.4, y: dpi.y / 25.4 } : await stated(bytes, meta));
+  const { channels = 1 } = meta;
+  const decode: Decode = (channel) => one(open(), channel, size);
+  const decoding = channels < 3 ? decode(0) : usual === undefined ? clearest(open(), decode) : decode(usual);
   const loaded = decoding.then(
-    ({ picture, channel }) => ({ picture: { ...picture, ...sized }, channel }),
-    (error: Error) => Promise.reject(said(error)),
+    ({ picture, channel }) => ({ picture: { ...picture, ...(dots ? { dotsPerMm: dots } : {}) }, channel }),
+    said,
   );
   // What is wrong with it is told to whom it is handed.
   loaded.catch(() => undefined);
   return { loaded };
 }
 
+interface PerMm {
+  readonly x: number;
+  readonly y: number;
+}
+
+type Decode = (channel: Channel) => Promise<LoadedPicture>;
+
+/** Levels of inks, or of a colour space of the eye, are no measure of light however they are turned into grey. */
+function unfitFor({ space, depth, pages = 1 }: Metadata): string | undefined {
+  if (pages > 1) return `the file holds ${pages} pictures, and which of them is meant is not known`;
+  if (space === 'cmyk' || space === 'lab') return `its colours are ${space.toUpperCase()}, not light`;
+  if (depth !== 'uchar' && depth !== 'ushort') return `its levels are not whole numbers of 8 or 16 bit (${depth})`;
+  return undefined;
+}
+
+/** As the file says, where that is more than what programs write that know nothing. */
+async function stated(bytes: Uint8Array, meta: Metadata): Promise<PerMm | undefined> {
+  const { facts } = await import('../../artwork/image/decode/decoded.js');
+  const { pngResolution } = await import('../../artwork/image/decode/png-chunks.js');
+  const known = meta.format === 'png' ? { resolution: pngResolution(bytes) } : {};
+  const { resolution } = facts(bytes, meta.format ?? '', meta, known);
+  if (!resolution || 25.4 * Math.min(resolution.perMmX, resolution.perMmY) < LEAST_STATED_DPI) return undefined;
+  return { x: resolution.perMmX, y: resolution.perMmY };
+}
+
+/** Dots that are longer than wide are joined until they are about square. */
+function evenly(
+  { width, height }: Metadata,
+  dots: PerMm | undefined,
+): { readonly dots?: PerMm; readonly size?: { readonly width: number; readonly height: number } } {
+  if (!dots || Math.max(dots.x / dots.y, dots.y / dots.x) < SQUARE) return { dots };
+  const least = Math.min(dots.x, dots.y);
+  const size = { width: Math.round((width * least) / dots.x), height: Math.round((height * least) / dots.y) };
+  return { size, dots: { x: (dots.x * size.width) / width, y: (dots.y * size.height) / height } };
+}
+
 /** Of 16 bit the upper eight: half a level is a hundredth of a dot at an edge, and a sheet of A4 takes half the memory. */
-async function one(image: Sharp, channel: Channel): Promise<LoadedPicture> {
-  const levels = image.removeAlpha().extractChannel(channel).raw({ depth: 'uchar' });
+async function one(
+  image: Sharp,
+  channel: Channel,
+  size: { readonly width: number; readonly height: number } | undefined,
+): Promise<LoadedPicture> {
+  const whole = image.removeAlpha().extractChannel(channel);
+  const levels = (size ? whole.resize({ ...size, fit: 'fill' }) : whole).raw({ depth: 'uchar' });
   const { data, info } = await levels.toBuffer({ resolveWithObject: true });
   return { picture: { widthPx: info.width, heightPx: info.height, levels: data }, channel };
 }
 
 /** The channel whose levels lie farthest apart. While that is looked for one is decoded that it mostly is. */
-async function clearest(open: () => Sharp): Promise<LoadedPicture> {
-  const [spreads, likely] = await Promise.all([spreadOfChannels(open()), one(open(), GREEN)]);
+async function clearest(image: Sharp, decode: Decode): Promise<LoadedPicture> {
+  const [spreads, likely] = await Promise.all([spreadOfChannels(image), decode(GREEN)]);
   const channel = spreads.indexOf(Math.max(...spreads)) as Channel;
-  return spreads[channel] < ALIKE * spreads[GREEN] ? likely : one(open(), channel);
+  return spreads[channel] < ALIKE * spreads[GREEN] ? likely : decode(channel);
 }
 
 async function spreadOfChannels(image: Sharp): Promise<number[]> {

@@ -63,10 +63,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
   const unsized = pictures.some(({ sized }) => !sized);
-  const uToneMm = Math.max(
-    0,
-    ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.tone?.uShiftMm ?? 0)),
-  );
+  const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
   const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
   const scanner = fitScanner(lengths, references, { walls, unsized, uToneMm });
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
