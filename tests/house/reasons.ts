@@ -17,6 +17,10 @@ export const INWARD = [
   'stencil',
   'project',
   'fit',
+  'scan/picture',
+  'scan/find',
+  'scan/scanner',
+  'scan/measure',
   'scan',
   'report',
   'cli',
@@ -27,7 +31,6 @@ export const LARGE_FOLDERS: Readonly<Record<string, string>> = {
   'src/cli': 'what all commands share; one folder a command lies below it',
   'src/geometry': 'one small module a subject, none of which knows what it is used for',
   'src/artwork/gerber': 'one module a word of the standard; most are below 100 lines',
-  'src/scan': 'one module a step from a picture to readings; finding and measuring can part once they rest',
   'src/fit/calibration': 'one fit in steps, each a module; faults, gauges and answers can move out once they rest',
 };
 

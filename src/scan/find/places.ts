@@ -1,5 +1,5 @@
-import type { DimensionalFeature } from '../coupon/features.js';
-import type { Opening, Point } from '../geometry/types.js';
+import type { DimensionalFeature } from '../../coupon/features.js';
+import type { Opening, Point } from '../../geometry/types.js';
 import type { Star } from './constellation.js';
 
 /** An opening as seen along a direction: a box, mm as commanded. */

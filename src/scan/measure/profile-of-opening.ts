@@ -1,5 +1,5 @@
+import { medianOf } from '../picture/robust.js';
 import { edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
-import { medianOf } from './robust.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 

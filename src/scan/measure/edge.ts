@@ -1,4 +1,4 @@
-import { robustLine } from './robust.js';
+import { robustLine } from '../picture/robust.js';
 import { crossingNear, type Strip } from './strip.js';
 
 /** What was found of one length or place over all profiles. mm of the scanner. */

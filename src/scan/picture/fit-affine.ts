@@ -1,4 +1,4 @@
-import type { Affine, Point } from '../geometry/types.js';
+import type { Affine, Point } from '../../geometry/types.js';
 import { medianOf } from './robust.js';
 
 export interface AffineFit {

@@ -16,4 +16,6 @@ export interface Sharpness {
   /** Wide openings that were looked at. */
   readonly count: number;
   readonly tone?: Tone;
+  /** How far each edge may be off because levels are not light, mm: what was undone leaves some, and little is not told. */
+  readonly uToneMm: number;
 }

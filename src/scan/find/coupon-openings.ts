@@ -1,10 +1,10 @@
-import { BUILT_IN_PATTERNS } from '../coupon/built-in.js';
-import type { Feature, FeaturesFile } from '../coupon/features.js';
-import { generateCoupon } from '../coupon/generate.js';
-import type { Pattern } from '../coupon/pattern.js';
-import type { CouponOptions } from '../coupon/types.js';
-import { InputError } from '../errors.js';
-import type { Opening } from '../geometry/types.js';
+import { BUILT_IN_PATTERNS } from '../../coupon/built-in.js';
+import type { Feature, FeaturesFile } from '../../coupon/features.js';
+import { generateCoupon } from '../../coupon/generate.js';
+import type { Pattern } from '../../coupon/pattern.js';
+import type { CouponOptions } from '../../coupon/types.js';
+import { InputError } from '../../errors.js';
+import type { Opening } from '../../geometry/types.js';
 
 /** Room for labels that coupons are made with; the usual one first. */
 const KERF_ALLOWANCES_MM = [0.2, 0.1, 0.15, 0.25, 0.3, 0.05, 0.4];

@@ -1,6 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
-import type { DimensionalFeature } from '../coupon/features.js';
-import type { MachineModel } from '../machine/types.js';
+import type { DimensionalFeature } from '../../coupon/features.js';
+import type { MachineModel } from '../../machine/types.js';
 
 /** A length as one picture shows it. */
 export interface ScannedLength {

@@ -1,7 +1,7 @@
 import { Matrix, SVD } from 'ml-matrix';
-import type { Point } from '../geometry/types.js';
-import { fitAffine } from './fit-affine.js';
-import { medianOf } from './robust.js';
+import type { Point } from '../../geometry/types.js';
+import { fitAffine } from '../picture/fit-affine.js';
+import { medianOf } from '../picture/robust.js';
 
 /** How places in a picture depart from an affine map, in their own unit: as they are, and after the best picture of a plane. */
 export interface Slant {

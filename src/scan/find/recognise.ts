@@ -1,10 +1,10 @@
-import { mapPoint } from '../geometry/affine.js';
-import type { Affine, Point } from '../geometry/types.js';
+import { mapPoint } from '../../geometry/affine.js';
+import type { Affine, Point } from '../../geometry/types.js';
+import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
+import { medianOf } from '../picture/robust.js';
 import { blobsOf } from './blobs.js';
 import { type FoundCoupon, findConstellation, type Star } from './constellation.js';
-import { blockMeans, type GreyPicture, levelAt } from './picture.js';
 import type { Openings } from './places.js';
-import { medianOf } from './robust.js';
 import { type Polarity, standingOut } from './standing-out.js';
 
 /** How openings look in a picture. */

@@ -1,5 +1,5 @@
-import type { DimensionalFeature, FeaturesFile } from '../coupon/features.js';
-import type { Opening, Point } from '../geometry/types.js';
+import type { DimensionalFeature, FeaturesFile } from '../../coupon/features.js';
+import type { Opening, Point } from '../../geometry/types.js';
 
 /** Smaller ones are mostly blur, mm. */
 const LEAST_MM = 0.12;

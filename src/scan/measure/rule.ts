@@ -1,8 +1,8 @@
-import type { Point } from '../geometry/types.js';
-import type { Star } from './constellation.js';
-import type { GreyPicture } from './picture.js';
-import { medianOf, robustLine } from './robust.js';
-import type { ScannedLength } from './scanner.js';
+import type { Point } from '../../geometry/types.js';
+import type { Star } from '../find/constellation.js';
+import type { GreyPicture } from '../picture/picture.js';
+import { medianOf, robustLine } from '../picture/robust.js';
+import type { ScannedLength } from '../scanner/scanner.js';
 import { middleProfile, readStrip, type Strip } from './strip.js';
 
 /** A rule in a picture: many of its lines, taken as one length. */

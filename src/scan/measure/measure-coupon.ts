@@ -1,20 +1,20 @@
-import type { CellFeature, DimensionalFeature, Feature } from '../coupon/features.js';
-import { mapPoint } from '../geometry/affine.js';
-import type { Point } from '../geometry/types.js';
-import type { Outcome } from '../readings/types.js';
+import type { CellFeature, DimensionalFeature, Feature } from '../../coupon/features.js';
+import { mapPoint } from '../../geometry/affine.js';
+import type { Point } from '../../geometry/types.js';
+import type { Outcome } from '../../readings/types.js';
+import { type OpeningBox, type Openings, unitVectorOf } from '../find/places.js';
+import type { Recognised } from '../find/recognise.js';
+import { type GreyPicture, levelAt } from '../picture/picture.js';
+import { medianOf } from '../picture/robust.js';
+import type { SeenMark } from '../scanner/places-of-marks.js';
+import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
 import { HALO, type Sharpness } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
-import { type GreyPicture, levelAt } from './picture.js';
-import { type OpeningBox, type Openings, unitVectorOf } from './places.js';
-import type { SeenMark } from './places-of-marks.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
-import type { Recognised } from './recognise.js';
-import { medianOf } from './robust.js';
-import type { ScannedLength } from './scanner.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
-import { lightOf, toneOf } from './tone.js';
+import { type EdgeShape, lightOf, toneOf } from './tone.js';
 import { wallLines } from './wall-lines.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
@@ -107,7 +107,14 @@ export class CouponRuler {
   private readonly shifts: readonly (readonly [number, number] | undefined)[];
   private readonly dots: { readonly x: number; readonly y: number };
   private readonly sign: 1 | -1;
-  private sharpness: Sharpness = { sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN, halo: 0, clipped: 0, count: 0 };
+  private sharpness: Sharpness = {
+    sigmaMm: FIRST_SIGMA_MM,
+    openShare: Number.NaN,
+    halo: 0,
+    clipped: 0,
+    count: 0,
+    uToneMm: 0,
+  };
   private lineDepth: number | undefined;
   private readonly stepMm: number;
   private readonly trusted = new Map<number, readonly [number, number]>();
@@ -162,14 +169,19 @@ export class CouponRuler {
     }
     this.learnSharpness(wide);
     // Edges that a program has sharpened have a shape of its making.
-    const plain = this.sharpness.halo <= HALO;
-    const tone = plain ? toneOf(wide.flatMap((place) => this.wide(place)?.edges ?? [])) : undefined;
+    if (this.sharpness.halo > HALO) return this.sharpness;
+    const levels = this.picture;
+    const { clipped, sigmaMm } = this.sharpness;
+    const edges = (): readonly EdgeShape[] => wide.flatMap((place) => this.wide(place)?.edges ?? []);
+    const { tone, uMm } = toneOf(edges(), sigmaMm, SAMPLES_A_DOT * this.stepMm, (gamma) => {
+      this.picture = { ...levels, light: lightOf(gamma) };
+      return edges();
+    });
     if (tone) {
-      const { clipped } = this.sharpness;
-      this.picture = { ...this.picture, light: lightOf(tone) };
+      this.picture = { ...levels, light: lightOf(tone.gamma) };
       this.learnSharpness(wide);
-      this.sharpness = { ...this.sharpness, clipped, tone };
     }
+    this.sharpness = { ...this.sharpness, clipped, uToneMm: uMm, ...(tone ? { tone } : {}) };
     return this.sharpness;
   }
 
@@ -191,6 +203,7 @@ export class CouponRuler {
         halo: medianOf(seen.map(({ halo }) => halo ?? 0)),
         clipped: seen.filter(({ inside, ground }) => [inside, ...ground].some(ends)).length / seen.length,
         count: seen.length,
+        uToneMm: 0,
       };
     }
   }

@@ -1,4 +1,4 @@
-import type { GreyPicture } from './picture.js';
+import type { GreyPicture } from '../picture/picture.js';
 
 /** Something in the picture that stands out from the film. Pixels of the picture it was found in. */
 export interface Blob {

@@ -1,6 +1,6 @@
-import { mapPoint } from '../geometry/affine.js';
-import type { Affine, Point } from '../geometry/types.js';
-import { fitAffine } from './fit-affine.js';
+import { mapPoint } from '../../geometry/affine.js';
+import type { Affine, Point } from '../../geometry/types.js';
+import { fitAffine } from '../picture/fit-affine.js';
 
 /** An opening as the search sees it; mm as commanded for a coupon, pixels for a picture. */
 export interface Star {

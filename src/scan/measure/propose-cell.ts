@@ -1,5 +1,5 @@
-import type { CellOutcome } from '../readings/types.js';
-import { medianOf } from './robust.js';
+import type { CellOutcome } from '../../readings/types.js';
+import { medianOf } from '../picture/robust.js';
 import type { Strip } from './strip.js';
 
 /** Film beside a cell that is so much darker than film farther off is scorched. */

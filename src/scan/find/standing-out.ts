@@ -1,6 +1,6 @@
+import type { GreyPicture } from '../picture/picture.js';
+import { medianOf, spreadOf } from '../picture/robust.js';
 import { filmLevels } from './film-level.js';
-import type { GreyPicture } from './picture.js';
-import { medianOf, spreadOf } from './robust.js';
 
 /** How openings may look beside the film. */
 export type Polarity = 'darker' | 'lighter';

@@ -1,6 +1,6 @@
 import { Matrix, solve } from 'ml-matrix';
-import type { GreyPicture } from './picture.js';
-import { medianOf, spreadOf } from './robust.js';
+import type { GreyPicture } from '../picture/picture.js';
+import { medianOf, spreadOf } from '../picture/robust.js';
 
 /** Tiles over which the film's own level is taken, pixels of the overview, and how many of them are looked at together. */
 const TILE_PX = 32;

@@ -1,4 +1,4 @@
-import { medianOf } from './robust.js';
+import { medianOf } from '../picture/robust.js';
 import type { Strip } from './strip.js';
 
 /** What a small opening shows in two directions. */

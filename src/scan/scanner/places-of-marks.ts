@@ -1,7 +1,7 @@
-import { invert, mapPoint } from '../geometry/affine.js';
-import type { Affine, Point } from '../geometry/types.js';
-import { fitAffine } from './fit-affine.js';
-import { medianOf } from './robust.js';
+import { invert, mapPoint } from '../../geometry/affine.js';
+import type { Affine, Point } from '../../geometry/types.js';
+import { fitAffine } from '../picture/fit-affine.js';
+import { medianOf } from '../picture/robust.js';
 import type { ScannerFit } from './scanner.js';
 
 /** Where one picture shows the middle of an opening, mm of the scanner, y down as in the picture. */
