@@ -1,4 +1,4 @@
-import { leastArea, mostArea } from './aim.js';
+import { leastArea, mostArea, WIDE_OFF_DOTS } from './aim.js';
 import type { PixelShape } from './shape.js';
 import { type Stamp, stampFromRows } from './stamp.js';
 
@@ -27,13 +27,10 @@ export function uprightRectangle({ walls, minX, minY, maxX, maxY }: PixelShape):
   return { x: maxX - minX, y: maxY - minY };
 }
 
-/** Another number of columns than the nearest is not taken where it is wider off than this, dots. */
-const WIDEST_OFF_DOTS = 0.7;
-
 /**
  * The number of columns and of rows nearest to what they should be, exactly; what is then too much is taken off the two
- * longer sides at their ends, which changes neither width. Where the nearest burn too little, a column or a row more does if
- * with it both are right.
+ * longer sides at their ends, which changes neither width. Where the nearest burn too little, a column or a row more is
+ * taken if with it width and area are right.
  *
  * @param size - dots
  * @param kerf - full widths of the beam, dots
@@ -49,7 +46,7 @@ export function rectangleOfDots(size: PerAxis, kerf: PerAxis): FittedRectangle {
       [x + 1, y],
       [x, y + 1],
     ]
-      .filter(([columns, rows]) => off(columns, rows) <= WIDEST_OFF_DOTS)
+      .filter(([columns, rows]) => off(columns, rows) <= WIDE_OFF_DOTS)
       .sort((p, q) => off(p[0], p[1]) - off(q[0], q[1]))
       .map(([columns, rows]) => trimmedTo({ x: columns, y: rows }, goal, kerf))
       .filter(({ area }) => area >= leastArea(goal, lost) && area <= mostArea(goal, lost));
