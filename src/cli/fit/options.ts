@@ -1,6 +1,13 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import { addReportOption } from '../reports/report-option.js';
-import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
+import {
+  parseCount,
+  parseDay,
+  parsePositiveMm,
+  parsePowerPercent,
+  parseSpeedMmS,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface FitOptionValues {
   readonly out?: string;
@@ -62,7 +69,7 @@ export const defineFit = (command: Command): void => {
     .addOption(new Option('--name <name>', 'name of the profile (default: from --out)'))
     .addOption(new Option('--machine <name>', 'which laser'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePowerPercent))
     .addOption(
       new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min').argParser(

@@ -9,7 +9,16 @@ import {
   sideOption,
 } from '../artwork-options.js';
 import { addReportOption } from '../reports/report-option.js';
-import { lengthMm, parseCount, parseFormats, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import {
+  lengthMm,
+  parseCount,
+  parseFormats,
+  parseMm,
+  parsePitch,
+  parsePositiveMm,
+  parseSize,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -134,7 +143,7 @@ export const defineLayout = (command: Command): void => {
     .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
     .addOption(
       new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
-        parsePositiveMm,
+        parseThicknessMm,
       ),
     )
     .option('--no-marks', 'no corner marks around the board')
