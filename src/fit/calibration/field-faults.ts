@@ -159,10 +159,13 @@ const LEAST_GAP_MM = 2;
 
 /** An axis that skipped, or film that moved, while the coupon was cut: all beyond a place is off by a constant. */
 export function slips(lengths: readonly Observation[], bed: Bed, axis: Axis, by: Axis): Candidate[] {
-  const place = by === 'x' ? 0 : 1;
-  const ends = lengths.flatMap(({ kind, feature }) =>
-    kind === 'span' && 'from' in feature ? [feature.from[place], feature.to[place]] : [],
-  );
+  const [place, moved] = [by, axis].map((name) => (name === 'x' ? 0 : 1));
+  // Only spans that lie across a slip, and along what it moves, tell where it is.
+  const ends = lengths.flatMap(({ kind, feature }) => {
+    if (kind !== 'span' || !('from' in feature)) return [];
+    const { from, to } = feature;
+    return from[place] === to[place] || from[moved] === to[moved] ? [] : [from[place], to[place]];
+  });
   const edges = [...new Set(ends)].sort((a, b) => a - b);
   const termOf = alongTerms(lengths, axis, by);
   const reach = by === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;

@@ -16,15 +16,16 @@ function kerfField(name: string, lengths: readonly Observation[], wider: (x: num
   return { name, column };
 }
 
-function acrossBed(between: string, where: string, other: string, term: Term, named?: Candidate['named']): Candidate {
+/** @param most - share of the difference by which the kerf of some place is off from the one that is told */
+function acrossBed(near: string, far: string, most: number, term: Term, named?: Candidate['named']): Candidate {
   return {
     code: 'KERF_ACROSS_BED',
     ofKerf: true,
     ...(named ? { named } : {}),
-    name: `kerf that differs between ${between}`,
+    name: `kerf that differs between the ${near} and the ${far} of the bed`,
     terms: [term],
     say: ([size]) =>
-      `cuts are ${um(size)} wider ${size > 0 ? where : other} than ${size > 0 ? other : where}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
+      `cuts are ${um(size)} wider at the ${size > 0 ? far : near} of the bed than at the ${size > 0 ? near : far}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
     hint: 'Level the bed, align the beam, and cut the ladder again; until then cut stencils where the ladder was read.',
   };
 }
@@ -32,20 +33,14 @@ function acrossBed(between: string, where: string, other: string, term: Term, na
 export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: Bed): Candidate[][] {
   const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
-  const along = (axis: 'x' | 'y', near: string, far: string): Candidate =>
-    acrossBed(
-      `${near} and ${far}`,
-      `at the ${far} end of the bed`,
-      `at the ${near} one`,
-      kerfField(`kerf along ${axis}`, lengths, axis === 'x' ? (at) => x(at) : (_, at) => y(at)),
-      1 / 2,
-      { size: 0.05, words: `a kerf that differs by 50 µm between ${near} and ${far}` },
-    );
+  const named = (between: string) => ({ size: 0.05, words: `a kerf that differs by 50 µm between ${between}` });
+  const alongX = kerfField('kerf along x', lengths, x);
+  const alongY = kerfField('kerf along y', lengths, (_, at) => y(at));
   const rim = kerfField('kerf to the rim', lengths, (at, up) => 2 * (x(at) ** 2 + y(up) ** 2) - 1 / 3);
   return [
-    [along('x', 'left', 'right')],
-    [along('y', 'lower', 'upper')],
-    [acrossBed('middle and corners', 'at the corners of the bed', 'in its middle', rim, 2 / 3)],
+    [acrossBed('left end', 'right end', 1 / 2, alongX, named('left and right'))],
+    [acrossBed('lower end', 'upper end', 1 / 2, alongY, named('lower and upper'))],
+    [acrossBed('middle', 'corners', 2 / 3, rim)],
   ];
 }
 
