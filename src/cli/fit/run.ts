@@ -92,12 +92,15 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
+  const unstated = result.gauges
+    .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
+    .map(({ name }) => name);
   const next = [
     // Readings that stand out come first: what they widen, no further reading mends.
     ...(result.flagged.length > 0 && !values.robust
       ? []
       : nextReadings(result, straight, { resolutionMm: values.resolutionMm })),
-    ...uncheckedSentences(marked, result.unchecked),
+    ...uncheckedSentences(marked, result.unchecked, unstated),
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
