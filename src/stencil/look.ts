@@ -210,9 +210,13 @@ function centreOf(parts: readonly (readonly [x: number, y: number, weight: numbe
  * burnt so near, too; where they don't, the beam may still cover what the dots leave out.
  */
 function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined {
-  if (!uncovered(aim.bands(), grown(dots, LIMB))) return undefined;
+  // A tip of a piece may be next to nothing, and what the beam makes of it more than a dot.
+  if (!uncovered(aim.bands(), grown(dots, LIMB), SPECK_AREA)) return undefined;
   return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
 }
+
+/** Less of a piece than this is no more than its bands differ by, dots squared. */
+const SPECK_AREA = 0.02;
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
 
