@@ -137,8 +137,8 @@ function wide(
   const insideHigh =
     plateau(profile, strip, Math.min(middle, Math.max(e0 + clear, e1 - clear - PLATEAU_MM)), e1 - clear) ?? inner;
   const room = Math.min((e1 - e0) / 2, Math.max(3 * sigmaMm, 0.09));
-  const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0);
-  const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0);
+  const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0, sigmaMm);
+  const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0, sigmaMm);
   if (!low || !high) return undefined;
   // Two blurs that meet tell nothing of one.
   const sides = ([0, 1] as const).filter((side) => own[side] !== undefined || (own[0] ?? own[1]) === undefined);
@@ -175,7 +175,7 @@ function wide(
 /** The profile from an opening outwards, as far as an edge reaches. */
 function shapeAt(
   profile: Float64Array,
-  { stepMm, firstMm, rows, columns, levels: all }: Strip,
+  { stepMm, firstMm, rows, columns, phases, levels: all }: Strip,
   edge: number,
   outwards: 1 | -1,
   levels: Pick<EdgeShape, 'inside' | 'ground'>,
@@ -199,7 +199,7 @@ function shapeAt(
     }
     seen.push(sum / count);
   }
-  return { ...levels, stepMm, levels: seen };
+  return { ...levels, stepMm, phases, levels: seen };
 }
 
 /** From a quarter to three quarters of the way an edge takes 1.349 sigma. */
