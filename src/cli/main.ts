@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
 import { nearestName } from '../schema/nearest.js';
 import { visible, visibleLines } from '../visible-text.js';
-import { COMMANDS } from './commands.js';
+import { addCommand, COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
 import { fillParagraphs } from './fold.js';
@@ -120,13 +120,12 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   let code: ExitCode = EXIT.done;
   const program = newProgram(io);
   const wanted = args.find((arg) => !arg.startsWith('-'));
-  for (const { name, summary, load } of COMMANDS) {
-    if (name !== wanted) program.command(name).summary(summary);
-    else {
-      (await load())(program, io, (result) => {
-        code = result;
-      });
-    }
+  const finish = (result: ExitCode): void => {
+    code = result;
+  };
+  for (const entry of COMMANDS) {
+    if (entry.name === wanted) await addCommand(program, entry, io, finish);
+    else program.command(entry.name).summary(entry.summary);
   }
   if (args.includes('--help') && wanted !== undefined && !COMMANDS.some(({ name }) => name === wanted)) {
     return unknownCommand(wanted, io);

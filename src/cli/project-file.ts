@@ -1,8 +1,9 @@
 import { dirname, join, relative, resolve } from 'node:path';
 import type { Command } from 'commander';
-import { PROJECT_FILE, type Project, parseProject } from '../project/project.js';
+import { COUPON_FORMATS } from '../export/export-formats.js';
+import { parseProject } from '../project/parse-project.js';
+import { PROJECT_FILE, type Project } from '../project/project.js';
 import { decodeText } from '../readings/decode-text.js';
-import { COUPON_FORMATS } from './coupon/formats.js';
 import type { Io } from './io.js';
 import { noteProjectAnswers } from './project-answers.js';
 import { shellQuoted } from './shell-quoted.js';

@@ -1,4 +1,5 @@
 import { InvalidArgumentError } from 'commander';
+import type { ExportFormat } from '../export/export-formats.js';
 import { parseLength } from '../readings/length.js';
 import { dayOf } from '../readings/readings-form.js';
 import { parsePercentage, parseSpeed, SPEED_UNITS } from '../readings/speed.js';
@@ -118,3 +119,20 @@ export function parseCount(text: string): number {
   }
   return value;
 }
+
+/** A reader of a list of formats, each one of those taken; "all" stands for them. */
+export const parseFormats =
+  (taken: readonly ExportFormat[]) =>
+  (text: string): ExportFormat[] => {
+    const named = text
+      .toLowerCase()
+      .split(/[,;\s]+/)
+      .filter((part) => part !== '');
+    const unknown = named.find((name) => name !== 'all' && !taken.some((format) => format === name));
+    if (unknown !== undefined || named.length === 0) {
+      throw new InvalidArgumentError(
+        `Expected a comma list of ${taken.join(', ')} or all; found "${unknown ?? text}".`,
+      );
+    }
+    return taken.filter((format) => named.includes('all') || named.includes(format));
+  };

@@ -2,16 +2,11 @@ import { join } from 'node:path';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
+import { EXPORT_FORMATS } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/index.js';
 import { filmHazard } from '../../machine/film-hazards.js';
-import {
-  gaugeFor,
-  PROJECT_FILE,
-  type Project,
-  type ProjectGauge,
-  projectText,
-  takenWith,
-} from '../../project/project.js';
+import { gaugeFor, takenWith } from '../../project/gauges.js';
+import { PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
 import { type Asker, askAtPrompt, askerOf } from '../ask.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -19,8 +14,8 @@ import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import { intoProject } from '../project-file.js';
 import { sayWrote } from '../tell.js';
-import { parseDpi, parsePitch, parsePositiveMm, parseSize } from '../values.js';
-import { parseGauge, parseProjectFormats, type StartOptionValues } from './options.js';
+import { parseDpi, parseFormats, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { parseGauge, type StartOptionValues } from './options.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
   if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);
@@ -84,7 +79,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
   const formats = await ask(
     values.format,
     'What does its program open: png, bmp, tiff, svg, pdf or dxf',
-    parseProjectFormats,
+    parseFormats(EXPORT_FORMATS),
     '--format',
     'png',
   );

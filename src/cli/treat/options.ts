@@ -1,6 +1,5 @@
-import { Option } from 'commander';
+import { type Command, Option } from 'commander';
 import { type ArtworkOptionValues, addArtworkOptions, sideOption } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
 import { parsePositiveMm } from '../values.js';
 
 export interface TreatOptionValues extends ArtworkOptionValues {
@@ -26,10 +25,8 @@ Exit codes: 0 done; 3 done, but openings or webs are left that this laser may no
 doubtful; 2 nothing could be done.`;
 
 /** `apertrue treat`: better openings by rules that can be read. */
-export const defineTreat: DefineCommand = (program, io, finish) => {
-  const command = program
-    .command('treat')
-    .summary('change openings by a rule set so that they print from film')
+export const defineTreat = (command: Command): void => {
+  command
     .description('Turns the openings of a paste layer into better ones by a rule set, and lists every change.')
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(
@@ -53,9 +50,5 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     .option('--dry-run', 'list the changes and write nothing')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (artwork: string[], values: TreatOptionValues) => {
-      const { runTreat } = await import('./run.js');
-      finish(await runTreat(artwork, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -1,5 +1,4 @@
-import { Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
+import { type Command, Option } from 'commander';
 import { parseCount, parsePositiveMm } from '../values.js';
 
 export interface WindowOptionValues {
@@ -25,10 +24,8 @@ furthest from both edges. --out writes <name>.window.svg and .png, a map; --prof
 Exit codes: 0 done; 2 bad input, nothing written; 3 done, but cells contradict each other or there is no clean setting.`;
 
 /** `apertrue window`: from a power/speed grid to the setting to cut with. */
-export const defineWindow: DefineCommand = (program, io, finish) => {
-  program
-    .command('window')
-    .summary('find the power and speed to cut with from a power/speed grid')
+export const defineWindow = (command: Command): void => {
+  command
     .description('Finds the process window in the cells of a power/speed grid, and the setting with the widest margin.')
     .argument('<readings...>', 'filled-in readings of one or more grids, CSV; globs in quotes')
     .addOption(new Option('-o, --out <folder>', 'folder for the map (default: only show the result)'))
@@ -45,9 +42,5 @@ export const defineWindow: DefineCommand = (program, io, finish) => {
     )
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (files: string[], values: WindowOptionValues) => {
-      const { runWindow } = await import('./run.js');
-      finish(await runWindow(files, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -1,20 +1,20 @@
 import { basename } from 'node:path';
-import type { Warning } from '../errors.js';
-import { mapOpenings } from '../geometry/affine.js';
-import type { Affine, Opening } from '../geometry/types.js';
-import type { NarrowPart } from '../machine/correct-openings.js';
-import { machineMap } from '../machine/machine-map.js';
-import { machineModel } from '../machine/machine-model.js';
-import { PARAMETER_NAMES, type Profile } from '../machine/types.js';
-import type { Block, NumberedOpening, Report, StencilLayer } from '../report/document/blocks.js';
-import type { Commanded } from '../stencil/command.js';
-import type { CutFigures, Fault } from '../stencil/faults.js';
-import { ownSize } from '../stencil/own-size.js';
-import { faultText, figuresText } from './faults-text.js';
-import { PARAMETER_TITLES } from './fit/words.js';
-import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
+import type { Warning } from '../../errors.js';
+import { mapOpenings } from '../../geometry/affine.js';
+import type { Affine, Opening } from '../../geometry/types.js';
+import type { NarrowPart } from '../../machine/correct-openings.js';
+import { machineMap } from '../../machine/machine-map.js';
+import { machineModel } from '../../machine/machine-model.js';
+import { PARAMETER_NAMES, type Profile } from '../../machine/types.js';
+import type { Block, NumberedOpening, Report, StencilLayer } from '../../report/document/blocks.js';
+import type { Commanded } from '../../stencil/command.js';
+import type { CutFigures, Fault } from '../../stencil/faults.js';
+import { ownSize } from '../../stencil/own-size.js';
+import { faultText, figuresText } from '../faults-text.js';
+import { PARAMETER_TITLES } from '../fit/words.js';
+import { type CommandedCanvas, fixedMm, machineFacts } from '../machine-words.js';
+import { CAUTION, count, warningText } from '../tell.js';
 import { heading, table, words } from './report-files.js';
-import { CAUTION, count, warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */
 export interface JobToReport {

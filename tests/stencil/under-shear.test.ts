@@ -20,3 +20,20 @@ it('angles come out within three quarters of a dot of their size, whatever shear
     expect(check.figures?.maxWidthErrorMm).toBeLessThan(0.75 * PITCH);
   }
 });
+
+it('long pads keep their length along their own walls, though their ends are short beside them', () => {
+  const fit = {
+    scaleX: 1.00611606,
+    scaleY: 0.994755397,
+    shear: 0.00267180639,
+    kerfXMm: 0.138311683,
+    kerfYMm: 0.11275259,
+  };
+  const openings = [21.164, 18.3, 12.77, 9.21].map((length, i): Opening => {
+    const x = 6.31 * i;
+    return { outer: [[x, 0], [x + 4.233 / (i + 1), 0], [x + 4.233 / (i + 1), length], [x, length]], islands: [] }; // biome-ignore format: one line
+  });
+  const { check } = makeStencil({ openings, side: 'top' }, { fit }, { pitchMm: { x: PITCH, y: PITCH } });
+  // Nearest dots, and no more: walls that lean have no say in how long a pad is.
+  expect(check.figures?.maxWidthErrorMm).toBeLessThan(0.55 * PITCH);
+});

@@ -1,5 +1,5 @@
-import type { Block, Report } from '../report/document/blocks.js';
-import type { OutputFile } from './correct/job.js';
+import type { Block, Report } from '../../report/document/blocks.js';
+import type { OutputFile } from '../output-file.js';
 
 /** Endings of a report's files. */
 export const REPORT_ENDINGS = ['.report.html', '.report.pdf'] as const;
@@ -7,8 +7,8 @@ export const REPORT_ENDINGS = ['.report.html', '.report.pdf'] as const;
 /** A report as a page and as PDF; the same report gives the same bytes. */
 export async function reportFiles(stem: string, report: Report): Promise<OutputFile[]> {
   const [{ reportHtml }, { reportPdf }] = await Promise.all([
-    import('../report/document/html.js'),
-    import('../report/document/pdf.js'),
+    import('../../report/document/html.js'),
+    import('../../report/document/pdf.js'),
   ]);
   const contents = [new TextEncoder().encode(reportHtml(report)), await reportPdf(report)];
   return REPORT_ENDINGS.map((ending, i) => ({ name: `${stem}${ending}`, bytes: contents[i] }));

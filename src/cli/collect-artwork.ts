@@ -1,12 +1,12 @@
 import { basename, dirname } from 'node:path';
-import { type Sniffed, sniff } from '../../artwork/sniff.js';
-import { formatProblem, InputError } from '../../errors.js';
-import { visible } from '../../visible-text.js';
-import { problemsOf } from '../failure.js';
-import type { Io } from '../io.js';
-import { stemOf } from '../stem-of.js';
-import { count, sayProblems } from '../tell.js';
-import { formatOf } from '../unused-options.js';
+import { type Sniffed, sniff } from '../artwork/sniff.js';
+import { formatProblem, InputError } from '../errors.js';
+import { visible } from '../visible-text.js';
+import { problemsOf } from './failure.js';
+import type { Io } from './io.js';
+import { stemOf } from './stem-of.js';
+import { count, sayProblems } from './tell.js';
+import { formatOf } from './unused-options.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */
 export interface Pending {
@@ -60,7 +60,7 @@ export async function collectArtwork(
 
 async function fromArchive(file: string, io: Io): Promise<(Pending & { name: string })[]> {
   const bytes = await io.readFile(file);
-  const { listArchive } = await import('../../artwork/archive/list-archive.js');
+  const { listArchive } = await import('../artwork/archive/list-archive.js');
   const archive = await listArchive(bytes, { name: file });
   io.say(`${visible(file)}: ${count(archive.entries.length, 'file')}\n`);
   for (const entry of archive.entries)
