@@ -104,17 +104,17 @@ export class Scene {
       ['lighter', 'even'],
       ['walls', 'local'],
     ];
-    const best: ({ found: FoundCoupon; look: ScanLook; stars: readonly Star[] } | undefined)[] = coupons.map(
-      () => undefined,
-    );
+    const best: ({ found: FoundCoupon; look: ScanLook; stars: readonly Star[]; all: readonly Star[] } | undefined)[] =
+      coupons.map(() => undefined);
     for (const [look, light] of attempts) {
       if (only !== undefined && look !== only) continue;
       // What belongs to one coupon belongs to no other.
-      let { stars } = this.sky(look, light);
+      const { stars: all } = this.sky(look, light);
+      let stars = all;
       coupons.forEach((openings, i) => {
         const found = this.among(stars, openings, look);
         if (!found) return;
-        if (found.seen > (best[i]?.found.seen ?? 0)) best[i] = { found, look, stars };
+        if (found.seen > (best[i]?.found.seen ?? 0)) best[i] = { found, look, stars, all };
         const taken = new Set(found.blobOf);
         stars = stars.filter((_, k) => !taken.has(k));
       });
@@ -125,7 +125,7 @@ export class Scene {
     );
     return best.map((one, i) => {
       if (!one) return undefined;
-      const rest = this.sky(one.look, 'local').stars.filter((star) => !taken.has(star));
+      const rest = one.all.filter((star) => !taken.has(star));
       const twice = this.pxPerMm !== undefined && this.among(rest, coupons[i], one.look) !== undefined;
       return this.recognised(one.found, one.look, one.stars, twice);
     });
