@@ -3,7 +3,7 @@ import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
-import { regionPaths } from './region-paths.js';
+import { type RegionPen, regionPaths } from './region-paths.js';
 
 /** One stencil to show: what was asked, and what will come out. */
 export interface PredictionPanel {
@@ -42,7 +42,7 @@ interface NamedPaths {
 /** What of some regions is seen in a window that is drawn so many units a mm. */
 function named(id: string, regions: readonly Region[], window: Box, scale: number): NamedPaths {
   const shown = regions.filter((region) => boxesNear(regionBounds(region), window));
-  const pen = { x: (mm: number) => mm, y: (mm: number) => mm, decimals: 4, pxPerMm: scale };
+  const pen: RegionPen = { at: (mm) => mm, decimals: 4, pxPerMm: scale };
   const all = regionPaths(shown, pen);
   return {
     paths: all.map((d, i) => `<path id="${id}${i}" d="${d}"/>`).join('\n'),

@@ -326,6 +326,9 @@ describe('readings', () => {
       hint: expect.stringContaining('--date'),
       exit: 2,
     });
+    // No other day gives the same lengths, all of them.
+    const later = await told('fit bench.readings.csv --add-to p.json --out q.json --date 2031-05-05', 'READINGS_KNOWN');
+    expect(later).toMatchObject({ message: expect.stringContaining('in the profile already'), exit: 2 });
   });
 
   it('by a caliper of which nothing is said have the usual limit, and a zero that is off is found', async () => {
