@@ -5,6 +5,7 @@ import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
+import { eyeShifts } from './eye-shifts.js';
 import { ENOUGH_DAYS, type SeekOptions, seekChange } from './seek-change.js';
 import { groupsByDay, samePieces } from './session-days.js';
 import { shiftWords, verdictWords } from './shift-words.js';
@@ -89,16 +90,21 @@ export function readingsAgainstProfile(
   const few = now.within.dof === 0 && days.length < ENOUGH_DAYS;
   const farOff = few && pValue < (options.alpha ?? ALPHA);
   const scatterRatio = now.within.dof >= 3 ? Math.sqrt(now.within.sum / now.within.dof) : undefined;
+  const eyes = eyeShifts(history.flat(), fresh, older.fit);
   const result = {
     shifts,
     leastSeen,
     refusedBefore,
     distance: { f, readings: now.about.count, pValue },
     ...(scatterRatio === undefined ? {} : { scatterRatio }),
-    changed: shifts.some(({ beyond }) => beyond) || farOff || refusedBefore.length > 0,
+    changed:
+      shifts.some(({ beyond }) => beyond) || farOff || eyes.some(({ changed }) => changed) || refusedBefore.length > 0,
   };
   const sentences = verdictWords(result, farOff, scatterP < SCATTER_CHANCE);
-  return { ...result, sentences: [...sentences, ...otherGaugeWords(unlike, result.changed)] };
+  return {
+    ...result,
+    sentences: [...sentences, ...eyes.map(({ say }) => say), ...otherGaugeWords(unlike, result.changed)],
+  };
 }
 
 interface OtherGauge extends Gauge {
