@@ -5,24 +5,34 @@ import type { Burnt } from './beam-grid.js';
 import type { PixelShape } from './shape.js';
 import type { PadSide } from './sides.js';
 
+type PerAxis = { readonly x: number; readonly y: number };
+
 /** What the dots are to come near to. */
 export interface Aim {
   readonly burnt?: Burnt;
   /** Dots squared. */
   readonly area: number;
+  /** Less area than this is off, dots squared: of what was asked, with what corners lose to the beam. */
+  readonly leastArea: number;
   /** Length of its walls, dots. */
   readonly outline: number;
   /** Whether it is a slanted pad: bulging all around, with walls that have tips. */
   readonly slantedPad: boolean;
 }
 
-export function aimOf(shape: PixelShape, sides: readonly PadSide[], burnt?: Burnt): Aim {
+export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxis, burnt?: Burnt): Aim {
   const { area, walls } = burnt ?? shape;
   let outline = 0;
   for (let at = 0; at < walls.length; at += 4)
     outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
   const slantedPad = sides.slice(0, 2).some(({ upright }) => !upright) && bulges(shape);
-  return { ...(burnt ? { burnt } : {}), area, outline, slantedPad };
+  const least = leastArea(area, lostAtCorners(shape, kerf));
+  return { ...(burnt ? { burnt } : {}), area, leastArea: least, outline, slantedPad };
+}
+
+/** Less area than this is off: of what can be burnt, with what corners lose to the beam. */
+export function leastArea(area: number, lost: number): number {
+  return Math.min((1 - WIDE_OFF_PERCENT / 100) * (area + lost), MOST_MADE_UP * area);
 }
 
 /** The share of its hull that a shape fills at least if it is a pad; traced walls wobble. */
@@ -33,12 +43,39 @@ function bulges({ walls, area }: PixelShape): boolean {
   return area > BULGING * Math.abs(ringArea(hull));
 }
 
+/** More than this is off. */
+export const mostArea = (area: number, lost: number): number => (1 + WIDE_OFF_PERCENT / 100) * (area + lost);
+
+/**
+ * What the beam leaves at the corners of the opening that a shape stands for, if these are sharp, dots squared: a corner
+ * that turns by an angle is the kite of its two tangents less the beam's sector.
+ */
+function lostAtCorners({ walls }: Pick<PixelShape, 'walls'>, kerf: PerAxis): number {
+  const [rx, ry] = [kerf.x / 2, kerf.y / 2];
+  if (rx * ry === 0) return 0;
+  let [doubled, left, right, first] = [0, 0, 0, 0];
+  for (let at = 0; at < walls.length; at += 4) {
+    doubled += walls[at] * walls[at + 3] - walls[at + 2] * walls[at + 1];
+    const ends = walls[at + 4] !== walls[at + 2] || walls[at + 5] !== walls[at + 3];
+    const next = ends ? first : at + 4;
+    if (ends) first = at + 4;
+    const [ux, uy] = [(walls[at + 2] - walls[at]) / rx, (walls[at + 3] - walls[at + 1]) / ry];
+    const [vx, vy] = [(walls[next + 2] - walls[next]) / rx, (walls[next + 3] - walls[next + 1]) / ry];
+    const half = Math.atan2(ux * vy - uy * vx, ux * vx + uy * vy) / 2;
+    if (half > 0) left += Math.tan(half) - half;
+    else right += Math.tan(-half) + half;
+  }
+  return rx * ry * (doubled > 0 ? left : right);
+}
+
 /** No width may be off by 0.75 of a dot, and no area by 5 %: from here on an error counts more. */
 export const WIDE_OFF_DOTS = 0.6;
 const WIDE_OFF_PERCENT = 4.5;
+/** What corners lose is made up for by no more than this, as a share of what can be burnt at all: walls would move too far. */
+const MOST_MADE_UP = 1.03;
 const AREA_STEEPNESS = 1;
 /** No more than this, so that no width is given up for the area of a line that is thinner than the dots. */
-const MOST_FOR_AREA = 2;
+const MOST_FOR_AREA = 1;
 /** The share of it for upright walls: they have no tips, and get the nearest number of dots. */
 const UPRIGHT_SHARE = 0.075;
 /** How much a wrong area counts beside wrong widths, as the width by which the walls would have to move. */
@@ -48,7 +85,7 @@ const AREA_WEIGHT = 0.6;
  * out large on the whole. A percent of area counts as a tenth of a dot, and each percent beyond the limit for more; nothing
  * counts for as much as a width that is off by `widestDots` or more.
  */
-const PAD = { meanWeight: 2, percentWeight: 0.01, steepness: 2, widestDots: 0.7, widest: 1000 };
+const PAD = { meanWeight: 2, percentWeight: 0.01, steepness: 2, widestDots: 0.7, widest: 4000 };
 /** How much the wrongly cut area per dot of outline counts. */
 const MISFIT_WEIGHT = 0.1;
 /**
@@ -70,11 +107,14 @@ export interface Given {
 export function judged({ area, misfit, errors }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
   const over = area - aim.area;
   const percent = (100 * over) / aim.area;
-  const own = bare ? bareCost(errors, percent) : widthCost(errors, sides) + areaCost(errors, percent, over, sides, aim);
+  const beyond = Math.max(0, percent - WIDE_OFF_PERCENT, (100 * (aim.leastArea - area)) / aim.area);
+  const own = bare
+    ? bareCost(errors, percent)
+    : widthCost(errors, sides) + areaCost(errors, { percent, beyond, over }, sides, aim);
   return {
     cost: own + (MISFIT_WEIGHT * misfit) / aim.outline,
     isNear:
-      (Math.abs(percent) <= WIDE_OFF_PERCENT && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
+      (beyond === 0 && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
       (bare && Math.abs(percent) <= BARE.nearPercent),
   };
 }
@@ -88,12 +128,10 @@ function widthCost(errors: readonly number[], sides: readonly PadSide[]): number
 
 function areaCost(
   [width, height]: readonly number[],
-  percent: number,
-  over: number,
+  { percent, beyond, over }: { readonly percent: number; readonly beyond: number; readonly over: number },
   sides: readonly PadSide[],
   { outline, slantedPad }: Aim,
 ): number {
-  const beyond = Math.max(0, Math.abs(percent) - WIDE_OFF_PERCENT);
   if (slantedPad) {
     const area = PAD.percentWeight * percent ** 2 + PAD.steepness * beyond;
     const wide = Math.max(0, Math.abs(width) - PAD.widestDots) + Math.max(0, Math.abs(height) - PAD.widestDots);

@@ -58,7 +58,7 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted
   const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
   const crossed = dotsCrossed(shape);
   const sides = sidesOf(shape, dot);
-  const aim = aimOf(shape, sides, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
+  const aim = aimOf(shape, sides, kerf, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
     for (const [x, y] of phasesOf(shape, symmetry, size)) {

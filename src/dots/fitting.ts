@@ -129,7 +129,7 @@ class Fitting {
 
   private settle(from: readonly number[], areaWeight: number, fills = false): void {
     settle(this.laid, this.grid, from, {
-      areaGoal: this.aim.area,
+      areaGoal: Math.max(this.aim.area, this.aim.leastArea),
       areaWeight,
       mayCome: (k) =>
         this.limits.every((ends, side) => ends.every((most, end) => this.reach.tips[side][end as End][k] <= most)),

@@ -1,12 +1,12 @@
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import type { Point } from '../geometry/types.js';
-import type { Sharpness } from './levels.js';
-import { CouponRuler } from './measure-coupon.js';
-import type { GreyPicture } from './picture.js';
-import type { OpeningBox, Openings } from './places.js';
-import type { Recognised } from './recognise.js';
-import { medianOf } from './robust.js';
+import type { OpeningBox, Openings } from './find/places.js';
+import type { Recognised } from './find/recognise.js';
+import type { Sharpness } from './measure/levels.js';
+import { CouponRuler } from './measure/measure-coupon.js';
+import type { GreyPicture } from './picture/picture.js';
+import { medianOf } from './picture/robust.js';
 
 export type SeenFault = 'missing' | 'partly closed' | 'torn' | 'bridged' | 'too small' | 'too large' | 'out of place';
 

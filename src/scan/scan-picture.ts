@@ -1,15 +1,15 @@
 import { type FeaturesFile, isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Point } from '../geometry/types.js';
-import { HALO, type Sharpness } from './levels.js';
-import { evenDots, measureCoupon, type ScannedCoupon } from './measure-coupon.js';
-import type { GreyPicture } from './picture.js';
-import type { Openings } from './places.js';
-import { type Recognised, Scene } from './recognise.js';
-import { isEnlarged } from './resampled.js';
-import { readRule, type ScannedRule } from './rule.js';
-import { slantOf } from './slant.js';
-import type { Tone } from './tone.js';
+import type { Openings } from './find/places.js';
+import { type Recognised, Scene } from './find/recognise.js';
+import { slantOf } from './find/slant.js';
+import { HALO, type Sharpness } from './measure/levels.js';
+import { evenDots, measureCoupon, type ScannedCoupon } from './measure/measure-coupon.js';
+import { readRule, type ScannedRule } from './measure/rule.js';
+import type { Tone } from './measure/tone.js';
+import type { GreyPicture } from './picture/picture.js';
+import { isEnlarged } from './picture/resampled.js';
 
 /** A coupon that may be in the pictures. */
 export interface KnownCoupon {

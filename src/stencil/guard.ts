@@ -14,7 +14,7 @@ import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
 import { boxOfDots, joinedPairs } from './joined.js';
 import { type Lattice, latticeOf } from './lattice.js';
-import { type Aim, aimOf, type Look, lookAt, partsOfAim } from './look.js';
+import { type Aim, aimOf, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
 import { ownSize } from './own-size.js';
 
 /** The centre of an opening's area or of its box lies no farther off along X and Y, in dots: half a dot is what rounding takes. */
@@ -252,14 +252,14 @@ class Sight {
   private lookAtPaths(aim: Aim): Look {
     const { askedMm, askedMm2, lost } = aim;
     const parts = partsOfAim(aim, this.lattice);
-    const gotMm2 = aim.area() * this.lattice.dotMm2;
+    const area = aim.area();
     return {
       askedMm,
       gotMm: aim.gotMm,
       askedMm2,
-      gotMm2,
+      gotMm2: area * this.lattice.dotMm2,
       sizeOff: false,
-      areaOff: false,
+      areaOff: isAreaOff(area, aim, this.lattice),
       drift: [0, 0],
       parts,
       ...(lost ? { lost } : {}),

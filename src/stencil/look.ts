@@ -21,7 +21,7 @@ import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
-/** Less area than the correction aims at, or more than what was asked, may come out by so much, percent. */
+/** Less or more area than was asked may come out by so much, percent; what corners lose to the beam is lost, too. */
 const AREA_PERCENT = 5;
 /** What the correction aims at must be burnt up to this far, in dots. */
 const LIMB_DOTS = 1;
@@ -133,7 +133,7 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
     askedMm2,
     gotMm2: area * lattice.dotMm2,
     sizeOff: axes.some((axis, i) => beyond(gotMm[i], askedMm[i], aim.gotMm[i], aim.narrow) > sizeLimit(axis, lattice)),
-    areaOff: beyond(area, askedMm2 / lattice.dotMm2, aim.area(), aim.narrow) > (AREA_PERCENT / 100) * aim.area(),
+    areaOff: isAreaOff(area, aim, lattice),
     drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
@@ -147,6 +147,13 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
 function beyond(got: number, asked: number, aimed: number, narrow: boolean): number {
   const [least, most] = [Math.min(asked, aimed), narrow ? Math.max(asked, aimed) : asked];
   return Math.max(least - got, got - most);
+}
+
+/** Whether more of the asked area is missing, or burnt besides, than may be. What comes of a thinnest line is told of. */
+export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice): boolean {
+  const asked = aim.askedMm2 / dotMm2;
+  const most = aim.narrow ? Math.max(asked, aim.area()) : asked;
+  return Math.max(asked - area, area - most) > (AREA_PERCENT / 100) * asked;
 }
 
 /** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */

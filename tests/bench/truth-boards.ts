@@ -17,7 +17,7 @@ const option = (name: string, otherwise: number): number => {
 const [count, seed] = [option('pads', 300), option('seed', 1)];
 
 /** Rows of fine pitch at every angle: the webs that matter. */
-function fineRows(): { openings: Opening[]; sizeMm: number } {
+function fineRows(): { openings: Opening[] } {
   const random = seeded(seed);
   const openings: Opening[] = [];
   for (let k = 0; k < 24; k += 1) {
@@ -29,8 +29,11 @@ function fineRows(): { openings: Opening[]; sizeMm: number } {
       openings.push(mapOpening(translation(x, y), mapOpening(rotation(turn), at(ring, i * pitch, 0))));
     }
   }
-  return { openings, sizeMm: 30 };
+  return { openings };
 }
+
+/** More of the asked area than this is a loss that must be listed. */
+const LOSS_SHARE = 0.05;
 
 const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / Math.max(1, values.length);
 const rms = (values: readonly number[]): number => Math.sqrt(mean(values.map((v) => v * v)));
@@ -53,6 +56,9 @@ function figures(pads: readonly PadVerdict[], webs: readonly WebVerdict[]) {
     'most area % sl': (100 * most(slanted.map(({ areaOff }) => areaOff))).toFixed(1),
     'mean width dots sl': mean(slanted.map(({ meanWidthOffDots }) => meanWidthOffDots)).toFixed(3),
     'bias sl um': (1000 * mean(slanted.flatMap((pad) => pad.off))).toFixed(2),
+    'lost 5 %': pads.filter(({ lostOfAsked }) => lostOfAsked > LOSS_SHARE).length,
+    'of these unlisted': pads.filter(({ lostOfAsked, listed }) => lostOfAsked > LOSS_SHARE && !listed).length,
+    listed: pads.filter(({ listed }) => listed).length,
     torn: pads.filter(({ torn }) => torn).length,
     webs: webs.length,
     'web beyond': webs.reduce((a, { beyondDots }) => Math.max(a, beyondDots), -9).toFixed(2),
@@ -66,7 +72,7 @@ for (const [name, made] of [
 ] as const) {
   console.log(name);
   const start = performance.now();
-  const all = MACHINES.map((laser) => judgeBoard(made.openings, made.sizeMm, laser));
+  const all = MACHINES.map((laser) => judgeBoard(made.openings, laser));
   console.table(all.map(({ pads, webs }) => figures(pads, webs)));
   console.log(`${((performance.now() - start) / 1000).toFixed(1)} s`);
 }

@@ -27,52 +27,44 @@ for (const kind of Object.keys(KINDS)) {
       const shape = shapeOf(kind, seeded(sizeSeed), limb, angleDeg);
       const verdict = judge(shape, laser);
       rows[kind] ??= {
-        cases: 0,
-        listed: 0,
-        falsely: 0,
-        lost5: 0,
-        gained5: 0,
-        off75: 0,
-        torn: 0,
-        missing: 0,
-        mostOff: 0,
-        areaPct: 0,
+        ...{ cases: 0, narrow: 0, narrowFalsely: 0, faults: 0, faultFalsely: 0 },
+        ...{ lost5: 0, gained5: 0, off75: 0, torn: 0, missing: 0, unlisted: 0, mostOff: 0, areaPct: 0 },
       };
       const row = rows[kind];
+      const { dotAreaErrorShare, lostOfAsked, offDots, pieces, missingMm2, lostShare, faults } = verdict;
       row.cases += 1;
-      if (verdict.pieces.dots !== verdict.pieces.asked) row.torn += 1;
-      if (verdict.missingMm2 > 1e-3) row.missing += 1;
-      if (verdict.listed) {
-        row.listed += 1;
-        if (verdict.lostShare < 1e-5) row.falsely += 1;
-        continue;
-      }
-      row.areaPct += 100 * verdict.dotAreaErrorShare;
-      if (verdict.dotAreaErrorShare < -0.05) row.lost5 += 1;
-      if (verdict.dotAreaErrorShare > 0.05) row.gained5 += 1;
-      if (verdict.offDots > 0.75) row.off75 += 1;
-      row.mostOff = Math.max(row.mostOff, Math.round(100 * verdict.offDots) / 100);
-      if (
-        verbose &&
-        (verdict.offDots > 0.75 ||
-          Math.abs(verdict.dotAreaErrorShare) > 0.05 ||
-          verdict.pieces.dots !== verdict.pieces.asked ||
-          verdict.missingMm2 > 1e-3)
-      )
+      const wrong = {
+        lost5: lostOfAsked > 0.05,
+        gained5: lostOfAsked < -0.05,
+        off75: offDots > 0.75,
+        torn: pieces.dots !== pieces.asked,
+        missing: missingMm2 > 1e-3,
+      };
+      for (const [name, is] of Object.entries(wrong)) if (is) row[name] += 1;
+      const isWrong = Object.values(wrong).some((is) => is);
+      if (verdict.listed) row.narrow += 1;
+      if (verdict.listed && lostShare < 1e-5) row.narrowFalsely += 1;
+      if (faults.length > 0) row.faults += 1;
+      // Places and joints are not measured here.
+      const falsely = faults.length > 0 && !isWrong && !faults.includes('place');
+      if (falsely) row.faultFalsely += 1;
+      const unlisted = isWrong && !verdict.listed && faults.length === 0;
+      if (unlisted) row.unlisted += 1;
+      row.areaPct += 100 * dotAreaErrorShare;
+      row.mostOff = Math.max(row.mostOff, Math.round(100 * offDots) / 100);
+      if (unlisted || falsely || verbose)
         console.log(
-          kind,
-          size,
-          'machine',
-          MACHINES.indexOf(laser),
-          'limb',
-          (limb / kerf).toFixed(2),
-          'angle',
-          angleDeg,
-          'off',
-          verdict.offDots.toFixed(2),
-          'area',
-          verdict.dotAreaErrorShare.toFixed(3),
-          verdict.pieces,
+          ...[unlisted ? 'UNLISTED' : falsely ? 'FALSE' : '', kind, size, 'machine', MACHINES.indexOf(laser)],
+          ...['limb', (limb / kerf).toFixed(2), 'angle', angleDeg, 'off', offDots.toFixed(3)],
+          ...[
+            'lost',
+            (100 * lostOfAsked).toFixed(2),
+            '%, missing',
+            missingMm2.toFixed(4),
+            'mm²',
+            faults.join(),
+            pieces,
+          ],
         );
     }
   }
@@ -84,5 +76,5 @@ for (const row of Object.values(rows)) {
   }
 }
 rows.all = all;
-for (const row of Object.values(rows)) row.areaPct = Math.round((100 * row.areaPct) / (row.cases - row.listed)) / 100;
+for (const row of Object.values(rows)) row.areaPct = Math.round((100 * row.areaPct) / row.cases) / 100;
 console.table(rows);

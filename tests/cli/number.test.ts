@@ -44,6 +44,13 @@ describe('apertrue number', () => {
     expect(Number(rowsOf('artwork.check.csv')[0].width_mm)).toBeCloseTo(4, 2);
   });
 
+  it('ends with 3 where the size of the picture is doubtful', async () => {
+    const svg = '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect width="200" height="100" fill="#fff"/><rect x="20" y="40" width="20" height="20"/></svg>'; // biome-ignore format: one file
+    const picture = join(bench.folder, 'artwork.png');
+    writeFileSync(picture, await sharp(Buffer.from(svg)).withMetadata({ density: 72 }).png().toBuffer());
+    expect((await apertrue('number', picture, '--out', bench.folder)).code).toBe(3);
+  });
+
   it('goes on after a file that is no artwork, and replaces nothing unasked', async () => {
     writeFileSync(join(bench.folder, 'notes.gbr'), 'no artwork');
     const args = ['number', bench.paste, join(bench.folder, 'notes.gbr'), '--out', bench.folder];

@@ -1,8 +1,8 @@
 import { orientedBox } from '../../src/geometry/oriented-box.js';
 import type { Opening } from '../../src/geometry/types.js';
-import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { kerfAlong } from '../../src/machine/machine-map.js';
-import { cutOfDots, dotsFor, type Laser, opened, pathsOf } from './laser.js';
+import { makeStencil } from '../../src/stencil/make-stencil.js';
+import { cutOfDots, type Laser, opened, pathsOf } from './laser.js';
 import { area, extents, type Paths, pieces, type Vec } from './polygons.js';
 
 /** One pad of a board as it comes out, by the polygon library; lengths in mm, errors as got less asked. */
@@ -18,6 +18,10 @@ export interface PadVerdict {
   readonly areaOff: number;
   /** The same as a width: what the pad would have to be wider all round, in dots. */
   readonly meanWidthOffDots: number;
+  /** What is missing of the asked area, as a share: what corners lose to the beam as well. */
+  readonly lostOfAsked: number;
+  /** Whether the last look lists it. */
+  readonly listed: boolean;
   readonly torn: boolean;
 }
 
@@ -29,10 +33,14 @@ export interface WebVerdict {
 }
 
 /** Cuts a board in dots and measures every pad in its own axes, and every web. */
-export function judgeBoard(openings: readonly Opening[], sizeMm: number, laser: Laser) {
+export function judgeBoard(openings: readonly Opening[], laser: Laser) {
   const { model, pitch } = laser;
-  const { openings: corrected, numbers } = correctOpenings(openings, model, { lineMm: pitch });
-  const { placed, heightPx } = dotsFor(corrected, laser, sizeMm);
+  const { commanded, check } = makeStencil({ openings }, model, { pitchMm: pitch, formats: ['png'] });
+  if (!commanded.dots) throw new Error('no dots');
+  const { placed, placement } = commanded.dots.image;
+  const { numbers, narrow } = commanded.dots.corrected;
+  const heightPx = placement.lines;
+  const listed = new Set([...check.faults, ...narrow].map(({ opening }) => opening));
   const ofPad = new Map<number, (typeof placed)[number][]>();
   numbers.forEach((number, k) => {
     ofPad.set(number - 1, [...(ofPad.get(number - 1) ?? []), placed[k]]);
@@ -73,6 +81,8 @@ export function judgeBoard(openings: readonly Opening[], sizeMm: number, laser: 
       ...{ off, nearest, dot },
       areaOff: over / known.possible,
       meanWidthOffDots: (2 * over) / known.perimeter / Math.sqrt(pitch.x * pitch.y),
+      lostOfAsked: 1 - area(cut) / area(asked),
+      listed: listed.has(i + 1),
       torn: pieces(cut) !== pieces(asked),
     };
   });

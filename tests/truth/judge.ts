@@ -1,12 +1,18 @@
 import { orientedBox } from '../../src/geometry/oriented-box.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
-import { cutOfDots, cutOfPaths, dotsFor, type Laser, opened, pathsOf } from './laser.js';
-import { area, extents, grown, minus, type Paths, pieces } from './polygons.js';
+import type { FaultKind } from '../../src/stencil/faults.js';
+import { makeStencil } from '../../src/stencil/make-stencil.js';
+import { cutOfDots, cutOfPaths, type Laser, onFilm, opened, pathsOf } from './laser.js';
+import { area, extents, grown, minus, type Paths, pieces, type Vec } from './polygons.js';
 import type { Shape } from './shapes.js';
 
 /** What was found out about one shape; lengths in mm on the film. */
 export interface Verdict {
   readonly listed: boolean;
+  /** What the last look says of the dots. */
+  readonly faults: readonly FaultKind[];
+  /** What the dots' cut lacks of the asked area, corners counting, as a share. */
+  readonly lostOfAsked: number;
   /** Area of the asked opening that the beam can't reach from inside, beyond what right corners lose, as a share. */
   readonly lostShare: number;
   /** What the command in paths loses of the asked area, as a share, beyond corners. */
@@ -39,12 +45,19 @@ export function judge({ kind, asked, angleDeg }: Shape, laser: Laser): Verdict {
   const depth = 2 * cornerDepth(model.kerfXMm, model.kerfYMm) + 2e-3;
   const beyond = (paths: Paths): number => (paths.length > 0 ? area(minus(wanted, grown(paths, depth, depth))) : whole);
   const cut = cutOfPaths(openings, model);
-  const { placed, heightPx } = dotsFor(openings, laser, 17);
-  const burnt = cutOfDots(placed, heightPx, laser);
+  const { commanded, check } = makeStencil({ openings: [asked] }, model, { pitchMm: pitch, formats: ['png'] });
+  if (!commanded.dots) throw new Error('no dots');
+  const { placement, placed } = commanded.dots.image;
+  const { originMm } = commanded.frame;
+  const [x, y] = onFilm(model, originMm);
+  const onCanvas = cutOfDots(placed, placement.lines, laser);
+  const burnt = onCanvas.map((ring) => ring.map(([u, v]): Vec => [u + x, v + y]));
   // A stencil is laid on by its whole, and a stamp may lie half a dot off: laid on by the middle of its box here.
   const dot = Math.max(pitch.x, pitch.y);
   return {
     listed: narrow.length > 0,
+    faults: check.faults.flatMap(({ what }) => what),
+    lostOfAsked: 1 - area(burnt) / whole,
     lostShare: beyond(possible) / whole,
     pathLossShare: beyond(cut) / whole,
     asked: extents(wanted, angleDeg),

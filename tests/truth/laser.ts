@@ -30,7 +30,10 @@ export const MACHINES: readonly Laser[] = [
 export const pathsOf = (openings: readonly Opening[]): Vec[][] =>
   openings.flatMap(({ outer, islands }) => [outer, ...islands].map((ring) => [...ring]));
 
-const onFilm = ({ scaleX, scaleY, shear }: MachineModel, [x, y]: Vec): Vec => [scaleX * x + shear * y, scaleY * y];
+export const onFilm = ({ scaleX, scaleY, shear }: MachineModel, [x, y]: Vec): Vec => [
+  scaleX * x + shear * y,
+  scaleY * y,
+];
 
 /** What commanded openings come out as: cut(C) = A·C grown by the beam. */
 export function cutOfPaths(openings: readonly Opening[], model: MachineModel): Vec[][] {

@@ -6,7 +6,7 @@ import type { Pattern } from '../../coupon/pattern.js';
 import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
-import type { ExportFormat } from '../../export/types.js';
+import type { ExportFormat } from '../../export/export-formats.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';

@@ -1,7 +1,13 @@
-import { InvalidArgumentError, Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
-import { addReportOption } from '../report-option.js';
-import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
+import { type Command, InvalidArgumentError, Option } from 'commander';
+import { addReportOption } from '../reports/report-option.js';
+import {
+  parseCount,
+  parseDay,
+  parsePositiveMm,
+  parsePowerPercent,
+  parseSpeedMmS,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface FitOptionValues {
   readonly out?: string;
@@ -54,10 +60,8 @@ Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done
 a fault or a gauge a wrong zero (all listed), or the machine changed (--add-to).`;
 
 /** `apertrue fit`: readings in, profile out. */
-export const defineFit: DefineCommand = (program, io, finish) => {
-  const command = program
-    .command('fit')
-    .summary('fit a machine and a film to what was read on the coupons')
+export const defineFit = (command: Command): void => {
+  command
     .description('Fits scale, shear and kerf to all readings together, says how sure they are, and writes a profile.')
     .argument('<readings...>', 'filled-in readings files, CSV; globs in quotes')
     .addOption(new Option('-o, --out <file>', 'profile to write (default: only show the result)'))
@@ -65,7 +69,7 @@ export const defineFit: DefineCommand = (program, io, finish) => {
     .addOption(new Option('--name <name>', 'name of the profile (default: from --out)'))
     .addOption(new Option('--machine <name>', 'which laser'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePowerPercent))
     .addOption(
       new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min').argParser(
@@ -97,9 +101,5 @@ export const defineFit: DefineCommand = (program, io, finish) => {
   addReportOption(command, 'beside the profile')
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (files: string[], values: FitOptionValues) => {
-      const { runFit } = await import('./run.js');
-      finish(await runFit(files, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

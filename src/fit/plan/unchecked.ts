@@ -11,8 +11,13 @@ const SAME_LENGTH = 0.05;
  * readings are too few for.
  *
  * @param faults - that would not show, in words
+ * @param gauges - those whose limit of error nobody stated: their own error is taken for the machine's
  */
-export function uncheckedSentences(sessions: readonly ReadingSession[], faults: readonly string[] = []): string[] {
+export function uncheckedSentences(
+  sessions: readonly ReadingSession[],
+  faults: readonly string[] = [],
+  gauges: readonly string[] = [],
+): string[] {
   const coupons = sessions
     .filter(({ refused }) => !refused)
     .flatMap(({ features, readings }) => {
@@ -29,6 +34,9 @@ export function uncheckedSentences(sessions: readonly ReadingSession[], faults: 
   const unseen = [
     ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
     ...(swapped ? [] : ['that X and Y were not interchanged']),
+    ...gauges.map(
+      (name) => `that the gauge of ${name} shows true lengths (--gauge-limit-mm states how far off it may be)`,
+    ),
   ];
   const help = unseen.length > 0 ? ' The short spans at the ends of the rulers show it (10 and 25 mm along X, 12 and 25 mm along Y).' : ''; // biome-ignore format: one sentence
   return [

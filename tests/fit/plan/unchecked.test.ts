@@ -31,6 +31,11 @@ it('the short spans at the ends show them', () => {
   expect(new Set(short.map(Math.round))).toEqual(new Set([10, 12, 20, 25]));
 });
 
+it('a gauge without a stated limit may itself be long or short, and no reading shows it', () => {
+  const [sentence] = uncheckedSentences([sessionOf((id) => /^R[AD]0-1$/.test(id))], [], ['loupe']);
+  expect(sentence).toMatch(/that the gauge of loupe shows true lengths \(--gauge-limit-mm/);
+});
+
 it('knows the piece of the bed that was read, without what was refused or dropped', () => {
   const extent = calibratedExtent({ sessions: [sessionOf((id) => /^R[AD]0-6$/.test(id))] })!;
   expect(extent.widthMm).toBeGreaterThan(80);
