@@ -38,6 +38,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
+  'PDF_MISSING',
+  'ANNOTATION_LEFT_OUT',
   'NOT_A_NUMBER',
   'PATH_DATA',
   'CLIP_IGNORED',
