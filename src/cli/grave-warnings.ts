@@ -23,6 +23,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PICTURE_CUT_OFF',
   'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
+  'DECIMAL_POINT',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
   'MOSTLY_CLEARED',
