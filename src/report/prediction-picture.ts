@@ -26,7 +26,7 @@ const DETAIL_MM = 3;
 const DETAIL_PX = 520;
 
 const fixed = (value: number): string => String(Number(value.toFixed(4)));
-const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} um`;
+const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} µm`;
 
 function text(x: number, y: number, size: number, words: string, anchor = 'start'): string {
   const safe = escapeXml(words);
