@@ -15,7 +15,7 @@ export interface MeasuredEdge {
 /** Burnt walls wander over about this length: neighbours nearer than that say the same. */
 const WANDER_MM = 0.1;
 /** What nobody sees of an edge, mm. */
-const LEAST_MM = 0.0002;
+const LEAST_MM = 0.00015;
 /** Rows are a dot apart, and a curve between dots makes their noise look smaller than it is by this factor. */
 const SMOOTHED = 1.25;
 /** Share of a dot by which a cubic between dots misses an edge that is as soft as a dot; worked out on exact ones. */

@@ -35,6 +35,8 @@ const LIKE = 12;
 const DEPTH_ROOM = 0.03;
 const DIRT_MM = 0.001;
 const UNEVEN = 0.03;
+/** Levels are whole numbers, and their middles are no finer than this. */
+const GROUND_LEVEL = 0.15;
 /** Film narrower than this as commanded may have no level of its own left after the cut. */
 const WEB_MM = 0.35;
 const NO_GAPS: readonly [number, number] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
@@ -282,7 +284,8 @@ function narrow(
   const apart = Math.abs(depthShare - depthOf(byArea.mm / sigmaMm));
   const beside = (uneven(ground, level - between) * (to - from)) / 4;
   const dirt = Math.hypot(Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI), beside);
-  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
+  const uGround = (GROUND_LEVEL * (to - from)) / Math.abs(level - between);
+  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, uGround, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
   const middle = (e0 + e1) / 2;
   const side = { uMm: width.uMm, spreadMm: width.spreadMm, share: width.share };
   return {
