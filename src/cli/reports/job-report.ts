@@ -1,5 +1,6 @@
 import { basename } from 'node:path';
 import type { Warning } from '../../errors.js';
+import { PARAMETER_TITLES } from '../../fit/calibration/warnings.js';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
@@ -11,7 +12,6 @@ import type { Commanded } from '../../stencil/command.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { ownSize } from '../../stencil/own-size.js';
 import { faultText, figuresText } from '../faults-text.js';
-import { PARAMETER_TITLES } from '../fit/words.js';
 import { type CommandedCanvas, fixedMm, machineFacts } from '../machine-words.js';
 import { CAUTION, count, warningText } from '../tell.js';
 import { heading, table, words } from './report-files.js';

@@ -19,7 +19,8 @@ const SETTLES: Record<string, string> = {
   kerfYMm: 'Measure widths of openings and webs across Y.',
 };
 
-const TITLES: Record<ParameterName, string> = {
+/** What each parameter is called in a sentence or a table. */
+export const PARAMETER_TITLES: Record<ParameterName, string> = {
   scaleX: 'scale X',
   scaleY: 'scale Y',
   shear: 'shear',
@@ -101,11 +102,12 @@ export function parameterWarnings(
         : half > POOR_SCALE * Math.abs(estimates[k]);
     if (poor) {
       const tied = correlations[k].findIndex((r, j) => j !== k && Math.abs(r) > 0.9 && Math.abs(r) < 0.9999999);
-      const together = tied >= 0 ? `, because it can hardly be told from ${TITLES[parameters[tied].name]}` : '';
+      const together =
+        tied >= 0 ? `, because it can hardly be told from ${PARAMETER_TITLES[parameters[tied].name]}` : '';
       const size = isKerf ? `± ${half.toFixed(3)} mm` : `± ${(100 * half).toPrecision(2)} mm over 100 mm`;
       warnings.push({
         code: 'POORLY_KNOWN',
-        message: `${TITLES[name]} is known only to ${size} (95 %)${together}.`,
+        message: `${PARAMETER_TITLES[name]} is known only to ${size} (95 %)${together}.`,
         hint: SETTLES[name],
       });
     }
@@ -113,7 +115,7 @@ export function parameterWarnings(
       const sure = estimates[k] + 3 * stdUncertainty < 0;
       warnings.push({
         code: 'KERF_BELOW_ZERO',
-        message: `${TITLES[name]} comes out as ${estimates[k].toFixed(4)} mm; it is taken as 0.`,
+        message: `${PARAMETER_TITLES[name]} comes out as ${estimates[k].toFixed(4)} mm; it is taken as 0.`,
         hint: sure
           ? 'Webs and openings may be mixed up in the readings, or the artwork was burnt inverted.'
           : 'That is within its uncertainty.',
