@@ -1,6 +1,6 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
-import { PARAMETER_TITLES } from '../../fit/calibration/warnings.js';
+import { PARAMETER_TITLES } from '../../machine/types.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';

@@ -1,8 +1,13 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
 import { openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
-import { PARAMETER_TITLES } from '../../fit/calibration/warnings.js';
 import { studentQuantile } from '../../fit/statistics/student-t.js';
-import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
+import {
+  type Measured,
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type ProfileFit,
+} from '../../machine/types.js';
 
 /** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
 export function expanded(measured: Measured, dof: number): number {

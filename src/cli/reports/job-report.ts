@@ -1,12 +1,11 @@
 import { basename } from 'node:path';
 import type { Warning } from '../../errors.js';
-import { PARAMETER_TITLES } from '../../fit/calibration/warnings.js';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { PARAMETER_NAMES, type Profile } from '../../machine/types.js';
+import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../../machine/types.js';
 import type { Block, NumberedOpening, Report, StencilLayer } from '../../report/document/blocks.js';
 import type { Commanded } from '../../stencil/command.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';

@@ -1,5 +1,5 @@
 import type { Warning } from '../../errors.js';
-import type { ParameterName } from '../../machine/types.js';
+import { PARAMETER_TITLES, type ParameterName } from '../../machine/types.js';
 import type { Determined } from './determined.js';
 import type { OutlierSearch } from './outliers.js';
 import type { Answer, ParameterResult } from './profile-fit.js';
@@ -17,15 +17,6 @@ const SETTLES: Record<string, string> = {
   shear: 'Measure spans along both diagonals.',
   kerfXMm: 'Measure widths of openings and webs across X.',
   kerfYMm: 'Measure widths of openings and webs across Y.',
-};
-
-/** What each parameter is called in a sentence or a table. */
-export const PARAMETER_TITLES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
 };
 
 /** Which of the five the readings could not tell, and what was taken instead. */
