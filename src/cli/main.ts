@@ -29,7 +29,8 @@ function version(): string {
  * @returns an exit code of {@link EXIT}; never throws
  */
 export async function run(argv: readonly string[], outside: Io): Promise<ExitCode> {
-  const worded = withWords(outside, { quiet: argv.includes('--quiet') });
+  const isData = argv.includes('--json') || argv[0] === 'completion';
+  const worded = withWords(outside, { quiet: argv.includes('--quiet'), isData });
   const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
   const quiet = argv.includes('--quiet');
   const { io, printed, clear } = wayOut(worded, { json: args.includes('--json'), quiet });
@@ -176,7 +177,7 @@ const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 function sayNext(command: Command, typed: Typed, io: Io): void {
   const values = command.opts();
   const next = nextStep(command.name(), command.args, values, projectAnswers(values), typed);
-  if (next !== undefined) io.say(`next: ${next}\n`);
+  if (next !== undefined) io.say(`next: ${visible(next)}\n`);
 }
 
 function unknownCommand(name: string, io: Io): ExitCode {

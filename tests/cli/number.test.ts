@@ -33,9 +33,10 @@ describe('apertrue number', () => {
       '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect width="200" height="100" fill="#fff"/><rect x="20" y="40" width="20" height="20"/><rect x="120" y="40" width="40" height="20"/></svg>';
     const picture = join(bench.folder, 'artwork.png');
     writeFileSync(picture, await sharp(Buffer.from(svg)).png().toBuffer().then(withoutResolution));
-    const { code, out } = await apertrue('number', picture, '--out', bench.folder);
+    const { code, out, say } = await apertrue('number', picture, '--out', bench.folder);
     expect(code).toBe(0);
     expect(out).toMatch(/its size is not known, so lengths are percent of its width/);
+    expect(say).toMatch(/next: .*--known-distance 1,2,25\.4/);
     expect(bench.read('artwork.numbers.html')).toContain('--known-distance');
     const rows = rowsOf('artwork.numbers.csv');
     expect(rows.map((row) => Number(row.width_percent))).toEqual([expect.closeTo(10, 1), expect.closeTo(20, 1)]);

@@ -52,7 +52,8 @@ are corrected, or --drop, --robust or --keep-all says what to do with them. Read
 the decimal point, inches) are refused until they are corrected or dropped.
 Two gauges in one file: name them in the column gauge. Without it the spans of a coupon are taken to be read with one
 gauge and the widths with another; each has a scatter of its own, and a zero where openings and webs, or long and short
-spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, unless --gauge-limit-mm says another.
+spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, above 150 mm 0.03, unless --gauge-limit-mm says
+another.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
 machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
 the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out.

@@ -10,6 +10,7 @@ import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
+import { noteUnsized } from '../next-step.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { NumberOptionValues } from './options.js';
 
@@ -41,6 +42,7 @@ export async function runNumber(patterns: readonly string[], values: NumberOptio
       if (!(error instanceof InputError && error.code === 'SIZE_UNKNOWN')) throw error;
       const artwork = await readArtwork(bytes, { ...options, widthMm: UNSIZED_WIDTH_MM });
       unsized.add(artwork);
+      noteUnsized(values);
       return artwork;
     }
   };

@@ -35,7 +35,7 @@ export function uncheckedSentences(
     ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
     ...(swapped ? [] : ['that X and Y were not interchanged']),
   ];
-  const help = unseen.length > 0 ? ' (the short spans at the ends of the rulers show it: 10 and 25 mm along X, 12 and 25 mm along Y)' : ''; // biome-ignore format: one sentence
+  const help = unseen.length > 0 ? ' (the short spans at the ends of the rulers show it: 10 mm along X, 12 mm along Y)' : ''; // biome-ignore format: one sentence
   const never = [
     ...(unseen.length > 0 ? [`${unseen.join('; ')}${help}`] : []),
     ...gauges.map(
