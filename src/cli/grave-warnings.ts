@@ -1,5 +1,11 @@
 import type { Warning } from '../errors.js';
-import { PARAMETER_NAMES, type ParameterName, type Profile, type ProfileFit } from '../machine/types.js';
+import {
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type Profile,
+  type ProfileFit,
+} from '../machine/types.js';
 import type { ArtworkOptionValues } from './artwork-options.js';
 
 /**
@@ -92,14 +98,6 @@ export function profileWarnings({ fit }: Profile): Warning[] {
   ];
 }
 
-const TITLES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
-};
-
 /** Numbers that a fit could not tell, and took. Who writes a profile by hand knows what he took. */
 function assumedWarnings(fit: ProfileFit): Warning[] {
   if (fit.model === 'given by hand') return [];
@@ -107,7 +105,7 @@ function assumedWarnings(fit: ProfileFit): Warning[] {
     (name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0),
   );
   const list = (names: readonly ParameterName[]): string =>
-    names.map((name) => `${TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
+    names.map((name) => `${PARAMETER_TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
   const grave = assumed.filter((name) => name !== 'shear');
   const say = (code: string, names: readonly ParameterName[]): Warning => ({
     code,

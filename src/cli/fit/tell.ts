@@ -1,11 +1,12 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
+import { PARAMETER_TITLES } from '../../machine/types.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
-import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
+import { openingSentence, parameterRows } from './words.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */
 export function tellFit(result: CalibrationResult, values: FitOptionValues, io: Io): void {

@@ -1,6 +1,7 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
 import { takeAway, weightedQr } from '../linear/weighted-qr.js';
+import { chanceWords } from '../statistics/chance-words.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
 import type { Bed, Candidate } from './fault-candidate.js';
@@ -110,7 +111,7 @@ export function findFaults(
         const rest = again ? '; it may be the rest of the same fault, whose shape is not exactly the one above' : '';
         return {
           code: candidate.code,
-          message: `${candidate.say(sizesOf(candidate, fit))} (${chance(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
+          message: `${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
           hint: candidate.hint,
         };
       }),
@@ -296,10 +297,6 @@ function described({ candidate, f, p }: Tested, found: boolean): FaultTest {
     f,
     p,
     found,
-    sentence: `${candidate.name}: ${verdict} (F = ${f.toPrecision(3)}, ${chance(p)})`,
+    sentence: `${candidate.name}: ${verdict} (F = ${f.toPrecision(3)}, ${chanceWords(p)})`,
   };
-}
-
-function chance(p: number): string {
-  return p < 0.0001 ? 'p < 0.0001' : `p = ${p.toPrecision(2)}`;
 }
