@@ -20,7 +20,8 @@ export { parseFeatures } from './coupon/parse-features.js';
 export type { Coupon, CouponOptions } from './coupon/types.js';
 export type { Place, Problem, Warning } from './errors.js';
 export { InputError } from './errors.js';
-export type { ExportFormat, WriteOptions, Written } from './export/types.js';
+export type { ExportFormat } from './export/export-formats.js';
+export type { WriteOptions, Written } from './export/types.js';
 export { writeArtwork } from './export/write.js';
 export {
   type CalibrationOptions,

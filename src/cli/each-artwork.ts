@@ -1,7 +1,7 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork } from '../artwork/types.js';
 import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
-import { collectArtwork } from './correct/files.js';
+import { collectArtwork } from './collect-artwork.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';

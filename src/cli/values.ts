@@ -1,4 +1,5 @@
 import { InvalidArgumentError } from 'commander';
+import type { ExportFormat } from '../export/export-formats.js';
 import { parseLength } from '../readings/length.js';
 import { dayOf } from '../readings/readings-form.js';
 import { parsePercentage, parseSpeed, SPEED_UNITS } from '../readings/speed.js';
@@ -25,6 +26,18 @@ export function parsePositiveMm(text: string): number {
     throw new InvalidArgumentError(`Expected a length > 0 such as 0.1, 100um or 4mil; found "${text}".`);
   }
   return value;
+}
+
+/** No film that is cut for paste is thicker, mm: whoever types more means another unit. */
+const THICKEST_FILM_MM = 2;
+
+/** A film's thickness in mm. */
+export function parseThicknessMm(text: string): number {
+  const value = parsePositiveMm(text);
+  if (value <= THICKEST_FILM_MM) return value;
+  throw new InvalidArgumentError(
+    `Expected the thickness of a film, such as 0.1, 100um or 4mil; found "${text}", which is ${value} mm.`,
+  );
 }
 
 /** An option's value as a length >= 0 in mm. */
@@ -118,3 +131,20 @@ export function parseCount(text: string): number {
   }
   return value;
 }
+
+/** A reader of a list of formats, each one of those taken; "all" stands for them. */
+export const parseFormats =
+  (taken: readonly ExportFormat[]) =>
+  (text: string): ExportFormat[] => {
+    const named = text
+      .toLowerCase()
+      .split(/[,;\s]+/)
+      .filter((part) => part !== '');
+    const unknown = named.find((name) => name !== 'all' && !taken.some((format) => format === name));
+    if (unknown !== undefined || named.length === 0) {
+      throw new InvalidArgumentError(
+        `Expected a comma list of ${taken.join(', ')} or all; found "${unknown ?? text}".`,
+      );
+    }
+    return taken.filter((format) => named.includes('all') || named.includes(format));
+  };

@@ -50,7 +50,7 @@ export const mostArea = (area: number, lost: number): number => (1 + WIDE_OFF_PE
  * What the beam leaves at the corners of the opening that a shape stands for, if these are sharp, dots squared: a corner
  * that turns by an angle is the kite of its two tangents less the beam's sector.
  */
-export function lostAtCorners({ walls }: Pick<PixelShape, 'walls'>, kerf: PerAxis): number {
+function lostAtCorners({ walls }: Pick<PixelShape, 'walls'>, kerf: PerAxis): number {
   const [rx, ry] = [kerf.x / 2, kerf.y / 2];
   if (rx * ry === 0) return 0;
   let [doubled, left, right, first] = [0, 0, 0, 0];

@@ -22,7 +22,7 @@ export interface PadSide {
   readonly steepness: number;
 }
 
-/** Walls that are shorter than this share of the longest extent are part of something round. */
+/** Walls that are shorter than this share of the shape's extent are part of something round. */
 const SIDE_SHARE = 0.2;
 
 /**
@@ -33,10 +33,9 @@ export function sidesOf(shape: PixelShape, dot: PerAxis): PadSide[] {
   const wall = longestWall(shape, dot);
   const along = wall ?? [1, 0];
   // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
-  const across = longestWall(shape, dot, ([x, y]) => Math.abs(x * along[0] + y * along[1]) < NEARLY_SAME) ?? [
-    -along[1],
-    along[0],
-  ];
+  const square: Direction = [-along[1], along[0]];
+  const isAcross = ([x, y]: Direction): boolean => Math.abs(x * along[0] + y * along[1]) < NEARLY_SAME;
+  const across = longestWall(shape, dot, isAcross, extentAlong(shape, square, dot)) ?? square;
   const sides = [
     sideAlong(shape, [across[1], -across[0]], dot, OWN),
     sideAlong(shape, [-along[1], along[0]], dot, OWN),
@@ -80,14 +79,25 @@ function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
   return [a, c];
 }
 
-/** The direction of the longest wall of those that `which` takes; undefined where there is nothing but short ones. */
+/** How far a shape reaches along a direction, mm. */
+function extentAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis): number {
+  let [least, most] = [Infinity, -Infinity];
+  for (let at = 0; at < walls.length; at += 2) {
+    const place = walls[at] * dot.x * ux + walls[at + 1] * dot.y * uy;
+    least = Math.min(least, place);
+    most = Math.max(most, place);
+  }
+  return most - least;
+}
+
+/** The direction of the longest wall of those that `which` takes; undefined where there are only short ones for that extent, mm. */
 function longestWall(
   { walls, ...box }: PixelShape,
   dot: PerAxis,
   which: (direction: Direction) => boolean = () => true,
+  extent = Math.max((box.maxX - box.minX) * dot.x, (box.maxY - box.minY) * dot.y),
 ): Direction | undefined {
   let best: Direction | undefined;
-  const extent = Math.max((box.maxX - box.minX) * dot.x, (box.maxY - box.minY) * dot.y);
   let longest = SIDE_SHARE * extent;
   for (let at = 0; at < walls.length; at += 4) {
     const [x, y] = [(walls[at + 2] - walls[at]) * dot.x, (walls[at + 3] - walls[at + 1]) * dot.y];

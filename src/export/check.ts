@@ -63,7 +63,6 @@ function checkRaster(
 ): void {
   positive('pitchMm.x', options.pitchMm?.x);
   positive('pitchMm.y', options.pitchMm?.y);
-  if (options.lineIntervalMm !== undefined) positive('lineIntervalMm', options.lineIntervalMm);
   for (const axis of ['x', 'y'] as const) {
     const kerf = options.kerfMm?.[axis] ?? 0;
     if (Number.isFinite(kerf) && kerf >= 0) continue;

@@ -53,10 +53,9 @@ export function placeExactly(options: WriteOptions): Placement {
 export function placeOnPixels(options: WriteOptions): PixelPlacement {
   const swap = options.scanDirection === 'y';
   const pitchMm = options.pitchMm ?? { x: 1, y: 1 };
-  const swept = swap ? { x: pitchMm.y, y: pitchMm.x } : pitchMm;
+  const pitch = swap ? { x: pitchMm.y, y: pitchMm.x } : pitchMm;
   const { kerfMm } = options;
   const kerf = kerfMm && swap ? { x: kerfMm.y, y: kerfMm.x } : kerfMm;
-  const pitch = { x: swept.x, y: options.lineIntervalMm ?? swept.y };
   const rowsPerLine = options.burnEveryNthRow ?? 1;
   const dot = { x: pitch.x, y: pitch.y * rowsPerLine };
   const { widthMm, heightMm } = options.canvas;

@@ -1,7 +1,6 @@
 import type { Rounding } from '../dots/rounding.js';
 import type { Warning } from '../errors.js';
-
-export type ExportFormat = 'png' | 'bmp' | 'tiff' | 'svg' | 'pdf' | 'dxf' | 'grey-png';
+import type { ExportFormat } from './export-formats.js';
 
 /** How to write openings. */
 export interface WriteOptions {
@@ -25,8 +24,6 @@ export interface WriteOptions {
    * counter-clockwise and the pitches change places, so that the image's rows are still the lines that are swept.
    */
   readonly scanDirection?: 'x' | 'y';
-  /** Distance between two swept lines, mm, in place of the pitch across the sweep: each row of the image is one line. */
-  readonly lineIntervalMm?: number;
   /**
    * Burn only every n-th row and leave the rows between as film, for programs that insist on square dots; default 1.
    * Openings are rounded to the lines that are burnt.

@@ -6,8 +6,9 @@ import type { Warning } from '../errors.js';
 import { cleanOpenings } from '../geometry/clean.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
+import type { ExportFormat } from './export-formats.js';
 import { type PixelPlacement, type Placement, placeExactly, placeOnPixels } from './placement.js';
-import type { ExportFormat, WriteOptions, Written } from './types.js';
+import type { WriteOptions, Written } from './types.js';
 
 const RASTER: ReadonlySet<ExportFormat> = new Set(['png', 'bmp', 'tiff', 'grey-png']);
 

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import type { ExportFormat } from '../export/types.js';
-import { PROJECT_FORMATS, type Project } from './project.js';
+import { EXPORT_FORMATS } from '../export/export-formats.js';
+import type { Project } from './project.js';
 
 const size = z.number().positive().max(10_000);
 
@@ -18,11 +18,7 @@ export const projectSchema: z.ZodType<Project> = z
       .strictObject({ x: z.number().min(0.01).max(0.2), y: z.number().min(0.01).max(0.2) })
       .optional()
       .describe('Distance between two dots of the machine, mm.'),
-    formats: z
-      .array(z.enum(PROJECT_FORMATS as [ExportFormat, ...ExportFormat[]]))
-      .min(1)
-      .optional()
-      .describe('What the program of the machine takes.'),
+    formats: z.array(z.enum(EXPORT_FORMATS)).min(1).optional().describe('What the program of the machine takes.'),
     film: z
       .strictObject({
         kind: z.string().min(1).optional().describe('What it is made of, for example pet.'),

@@ -1,4 +1,4 @@
-import type { ExportFormat } from '../export/types.js';
+import type { ExportFormat } from '../export/export-formats.js';
 
 /** What a person would else type with every command: one machine, one film, where things go. */
 export interface Project {
@@ -28,46 +28,6 @@ export interface ProjectGauge {
 /** The file's name, wherever it lies. */
 export const PROJECT_FILE = 'apertrue.json';
 
-export const PROJECT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
-
-/**
- * Reads a project file.
- *
- * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY with the nearest name, BAD_VALUE
- */
-export async function parseProject(text: string, file: string): Promise<Project> {
-  const [{ parseJsonFile }, { projectSchema }] = await Promise.all([
-    import('../schema/json-file.js'),
-    import('./project-schema.js'),
-  ]);
-  return parseJsonFile(projectSchema, text, file);
-}
-
 export function projectText(project: Project): string {
   return `${JSON.stringify(project, null, 2)}\n`;
 }
-
-/** Jaws that no narrow slot lets in, and that reach far. */
-const IS_LONG = /cal+iper|messschieber|ruler|rule\b/i;
-
-/**
- * The gauge for a length. Openings and webs are narrow: the finest that is no caliper, where there is one. Spans are
- * long: a caliper where there is one, else the coarsest.
- */
-export function gaugeFor(kind: string, gauges: readonly ProjectGauge[]): ProjectGauge | undefined {
-  const byStep = [...gauges].sort((a, b) => a.resolutionMm - b.resolutionMm);
-  if (kind !== 'span') return byStep.find(({ name }) => !IS_LONG.test(name)) ?? byStep[0];
-  return byStep.find(({ name }) => IS_LONG.test(name)) ?? byStep.at(-1);
-}
-
-/** How lengths of these kinds are taken with the gauges at hand, for a plan of what to read; undefined: none is named. */
-export function takenWith(
-  kinds: readonly string[],
-  gauges: readonly ProjectGauge[],
-): { readonly takes: 'edges' | 'windows'; readonly stepMm: number } | undefined {
-  const gauge = gaugeFor(kinds.includes('span') ? 'span' : 'opening', gauges);
-  // A ruler has no jaws.
-  return gauge && { takes: HAS_JAWS.test(gauge.name) ? 'windows' : 'edges', stepMm: gauge.resolutionMm };
-}
-
-const HAS_JAWS = /cal+iper|messschieber/i;

@@ -1,7 +1,7 @@
 import type { DimensionalFeature, Feature } from '../coupon/features.js';
 import type { Reading } from '../readings/types.js';
-import type { Scanned } from './measure-coupon.js';
-import { type ScannerFit, scaleUncertainty, trueLength } from './scanner.js';
+import type { Scanned } from './measure/measure-coupon.js';
+import { type ScannerFit, scaleUncertainty, trueLength } from './scanner/scanner.js';
 
 /** One row of a readings file, made from all pictures of a coupon. */
 export interface ScanReading extends Reading {

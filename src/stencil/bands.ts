@@ -1,5 +1,6 @@
 import type { PlacedStamp } from '../dots/stamp.js';
 import { budgetInForce } from '../geometry/work-budget.js';
+import type { BeamShape } from './beam-shape.js';
 import { linesWithin } from './row-area.js';
 
 /**
@@ -11,14 +12,6 @@ export interface Bands {
   readonly top: number;
   readonly step: number;
   readonly rows: readonly (readonly number[])[];
-}
-
-/** The beam, or a tolerance, in dots: an ellipse that may lean as shear makes it. */
-export interface Reach {
-  readonly halfWidth: number;
-  readonly halfHeight: number;
-  /** How far its middle moves to the right a dot further down. */
-  readonly lean: number;
 }
 
 /** Bands a dot: 0.006 mm at 1000 dpi. */
@@ -80,7 +73,7 @@ export function bandsOfWalls(walls: Float64Array): Bands {
 }
 
 /** What a shape becomes when every point of it grows by a reach: the Minkowski sum, in fine bands. */
-export function grown(bands: Bands, reach: Reach): Bands {
+export function grown(bands: Bands, reach: BeamShape): Bands {
   const { top, step, rows } = bands;
   const { halfHeight } = reach;
   if (rows.length === 0) return { top, step: STEP, rows: [] };
@@ -95,7 +88,7 @@ export function grown(bands: Bands, reach: Reach): Bands {
 const STRETCH = 2;
 
 /** Where a level line crosses a grown shape. */
-function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeight, lean }: Reach): number[] {
+function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeight, lean }: BeamShape): number[] {
   const from = Math.max(0, Math.floor((y - halfHeight - top) / step));
   const to = Math.min(rows.length, Math.ceil((y + halfHeight - top) / step));
   const stretches: number[] = [];
@@ -114,7 +107,7 @@ function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeig
 }
 
 /** Area of a grown shape, dots squared: nearer than that of its fine bands. */
-export function grownArea(bands: Bands, reach: Reach): number {
+export function grownArea(bands: Bands, reach: BeamShape): number {
   const { top, step, rows } = bands;
   const near = Math.ceil(reach.halfHeight / step);
   let area = 0;

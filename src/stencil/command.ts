@@ -1,4 +1,5 @@
-import type { ExportFormat, WriteOptions } from '../export/types.js';
+import type { ExportFormat } from '../export/export-formats.js';
+import type { WriteOptions } from '../export/types.js';
 import { type DotImage, isRaster, layDots } from '../export/write.js';
 import { shareShapes } from '../geometry/alike.js';
 import type { Opening } from '../geometry/types.js';
@@ -6,12 +7,13 @@ import { fullBudget } from '../geometry/work-budget.js';
 import { type Corrected, corrector } from '../machine/correct-openings.js';
 import { commandedKerf } from '../machine/machine-map.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
-import type { PlaceField } from '../machine/types.js';
+import { withRowsApart } from '../machine/rows-apart.js';
+import type { MachineModel, PlaceField } from '../machine/types.js';
 import { aimedAt, type Bed, laidOnBed } from './bed.js';
 import { type Frame, type Pitch, refuseOutside } from './frame.js';
 
 /** How the machine burns images: what decides which dots there are. */
-export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'lineIntervalMm' | 'burnEveryNthRow'> {
+export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'burnEveryNthRow'> {
   readonly pitchMm: Pitch;
 }
 
@@ -20,6 +22,8 @@ export interface StencilDots {
   /** What they stand for, commanded mm: corrected openings whose walls stay upright. */
   readonly corrected: Corrected;
   readonly image: DotImage;
+  /** What burns them. */
+  readonly machine: MachineModel;
 }
 
 /** What the machine is commanded, in paths, which are sheared exactly, and in dots. */
@@ -65,11 +69,15 @@ export interface CommandOptions extends SweepOptions {
  */
 export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
   const { pitchMm, formats, frameFor, yields = () => false } = options;
+  const { scanDirection, burnEveryNthRow } = options;
+  const sweep = { pitchMm, scanDirection, burnEveryNthRow };
   const model = machineModel(profile);
+  const across = scanDirection === 'y' ? 'x' : 'y';
+  const machine = withRowsApart(model, burnEveryNthRow ?? 1, pitchMm[across], across);
   const correct = corrector(profile, pitchMm);
   const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
   // Shapes that were made alike are near those of the paths, but not the same.
-  const correctDots = drawn === asked ? correct : corrector(profile, pitchMm);
+  const correctDots = drawn === asked && machine === model ? correct : corrector(machine, pitchMm);
   const upright = UPRIGHT_SHARE_OF_DOT * pitchMm.x;
   const straightDots = drawn && correctDots(drawn, upright);
   const straightPaths = formats.every(isRaster) ? undefined : correct(asked);
@@ -83,11 +91,9 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const paths = straightPaths && laid(straightPaths, asked, 0);
   const corrected = paths ?? forDots ?? laid(straight, asked, 0);
   const uncorrected = options.uncorrected?.(frame) ?? [];
-  const { scanDirection, lineIntervalMm, burnEveryNthRow } = options;
-  const sweep = { pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow };
-  const kerfMm = commandedKerf(model);
+  const kerfMm = commandedKerf(machine);
   const dots = forDots && {
-    corrected: forDots,
+    ...{ corrected: forDots, machine },
     image: fullBudget().run(() =>
       layDots(
         [...forDots.openings, ...uncorrected],

@@ -2,7 +2,7 @@ import { composeMaps, invert } from '../geometry/affine.js';
 import type { Affine } from '../geometry/types.js';
 import { machineMap } from '../machine/machine-map.js';
 import type { MachineModel } from '../machine/types.js';
-import type { Reach } from './bands.js';
+import type { BeamShape } from './beam-shape.js';
 
 /** The dots as they lie on the film. */
 export interface Lattice {
@@ -11,7 +11,7 @@ export interface Lattice {
   readonly toDots: Affine;
   readonly toFilm: Affine;
   /** What the beam adds around a dot. */
-  readonly beam: Reach;
+  readonly beam: BeamShape;
   /** Area of a dot on the film, mm². */
   readonly dotMm2: number;
 }
@@ -31,7 +31,7 @@ export function latticeOf(model: MachineModel, toPixels: Affine): Lattice {
 }
 
 /** The kerf's ellipse in dots, cut by level lines. */
-function beamOf({ kerfXMm, kerfYMm }: MachineModel, { a, b, c, d }: Affine): Reach {
+function beamOf({ kerfXMm, kerfYMm }: MachineModel, { a, b, c, d }: Affine): BeamShape {
   const [ax, ay, bx, by] = [(a * kerfXMm) / 2, (c * kerfXMm) / 2, (b * kerfYMm) / 2, (d * kerfYMm) / 2];
   const halfHeight = Math.hypot(ay, by);
   if (halfHeight === 0) return { halfWidth: Math.hypot(ax, bx), halfHeight, lean: 0 };
@@ -43,6 +43,6 @@ function beamOf({ kerfXMm, kerfYMm }: MachineModel, { a, b, c, d }: Affine): Rea
 }
 
 /** A reach that is so many times as far, and so many dots more. */
-export function farther({ halfWidth, halfHeight, lean }: Reach, times: number, dots: number): Reach {
+export function farther({ halfWidth, halfHeight, lean }: BeamShape, times: number, dots: number): BeamShape {
   return { halfWidth: halfWidth * times + dots, halfHeight: halfHeight * times + dots, lean };
 }

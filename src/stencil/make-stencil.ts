@@ -1,9 +1,10 @@
 import { InputError, type Warning } from '../errors.js';
-import type { ExportFormat } from '../export/types.js';
+import type { ExportFormat } from '../export/export-formats.js';
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import type { Opening, Point } from '../geometry/types.js';
 import { extentWarnings } from '../machine/calibrated-extent.js';
+import { pitchWarnings } from '../machine/calibrated-pitch.js';
 import type { ModelSource } from '../machine/machine-model.js';
 import type { PlaceField, Profile } from '../machine/types.js';
 import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './asked.js';
@@ -45,13 +46,13 @@ export interface Stencil {
  * @example makeStencil(await readArtwork(paste), profile).asked.openings.length // 108
  */
 export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, options: StencilOptions = {}): Stencil {
-  const { formats = ['png', 'svg'], scanDirection, lineIntervalMm, burnEveryNthRow } = options;
+  const { formats = ['png', 'svg'], scanDirection, burnEveryNthRow } = options;
   const pitchMm = options.pitchMm ?? profile.pitchMm;
   if (!pitchMm) throw pitchUnknown();
   const asked = askFor(artwork, profile, options);
   const field = fieldOf(profile);
   const commanded = commandFor(asked.openings, profile, {
-    ...{ pitchMm, scanDirection, lineIntervalMm, burnEveryNthRow, formats },
+    ...{ pitchMm, scanDirection, burnEveryNthRow, formats },
     ...(field ? { field } : {}),
     // Bends belong to places of the bed, and only on the coupons' canvas are these known.
     frameFor: ({ openings }) =>
@@ -61,6 +62,7 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
   const warnings = [
     ...asked.warnings,
     ...extentWarnings(profile, boundsOf(asked.openings)),
+    ...(commanded.dots ? pitchWarnings(profile, commanded.sweep) : []),
     ...commanded.corrected.warnings,
     ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ...faultWarnings(check.faults),
@@ -79,7 +81,7 @@ export function checkCommanded(
   { dots, corrected, sweep, bed, aimed }: Commanded,
   profile: ModelSource,
 ): CutCheck {
-  const check = checkCut(aimed, dots ?? { corrected }, profile, sweep.pitchMm);
+  const check = checkCut(aimed, dots ?? { corrected }, dots?.machine ?? profile, sweep.pitchMm);
   return bed ? { ...check, faults: check.faults.map((fault) => onAsked(fault, asked[fault.opening - 1])) } : check;
 }
 

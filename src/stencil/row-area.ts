@@ -1,5 +1,5 @@
 import type { Stamp } from '../dots/stamp.js';
-import type { Reach } from './bands.js';
+import type { BeamShape } from './beam-shape.js';
 
 /** Whether every row of a stamp is one run that touches the next one, corners counting. */
 export function isConnectedRow({ height, rowStart, runs }: Stamp): boolean {
@@ -37,7 +37,7 @@ export function linesWithin(step: number, halfHeight: number): Line[] {
 }
 
 /** Area that the beam burns for a stamp of one run a row, dots squared: rows of dots grown by the beam, line by line. */
-export function singleRunArea({ width, height, runs }: Stamp, { halfWidth, halfHeight, lean }: Reach): number {
+export function singleRunArea({ width, height, runs }: Stamp, { halfWidth, halfHeight, lean }: BeamShape): number {
   if (isFull(width, height, runs)) {
     const across = Math.hypot(halfWidth, lean * halfHeight);
     return width * height + 2 * width * halfHeight + 2 * height * across + Math.PI * halfWidth * halfHeight;

@@ -1,5 +1,5 @@
 import sharp from 'sharp';
-import type { ExportFormat } from '../../src/export/types.js';
+import type { ExportFormat } from '../../src/export/export-formats.js';
 import { writeArtwork } from '../../src/export/write.js';
 import type { Opening } from '../../src/geometry/types.js';
 import { board } from '../export/boards.js';

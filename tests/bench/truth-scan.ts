@@ -7,12 +7,12 @@
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { fitSessions } from '../../src/fit/calibration/index.js';
 import { PARAMETER_NAMES } from '../../src/machine/types.js';
-import { couponOpenings } from '../../src/scan/coupon-openings.js';
-import { lengthsIn } from '../../src/scan/measure-coupon.js';
-import { Openings } from '../../src/scan/places.js';
+import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
+import { Openings } from '../../src/scan/find/places.js';
+import { lengthsIn } from '../../src/scan/measure/measure-coupon.js';
 import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
-import { fitScanner } from '../../src/scan/scanner.js';
+import { fitScanner } from '../../src/scan/scanner/scanner.js';
 import { scanFilm } from '../scan/virtual-scanner.js';
 
 const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.11, kerfYMm: 0.09 };

@@ -189,6 +189,14 @@ describe('apertrue correct', () => {
     expect([coarse.code, coarse.said]).toEqual([3, expect.stringContaining('too coarse')]);
   });
 
+  it('tells by its exit code of grey openings: coupons are black', async () => {
+    const grey = await correct(desk.put('board.gbr', layer()), '--format', 'grey-png', '--grey', '90');
+    expect([grey.code, grey.said]).toEqual([3, expect.stringContaining('the openings have grey level 90')]);
+    const record = JSON.parse(desk.read('out/board.job.json').toString());
+    expect(record.warnings.map((warning: { code: string }) => warning.code)).toContain('GREY_NOT_CALIBRATED');
+    expect((await correct(desk.path('board.gbr'), '--format', 'grey-png', '--overwrite')).code).toBe(0);
+  });
+
   it('takes the side from the name, else warns until it is told; --side beats both', async () => {
     const silent = layer().replace('%TF.FileFunction,Paste,Top*%', '');
     desk.put('board.gbr', silent);

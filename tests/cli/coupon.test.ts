@@ -7,7 +7,7 @@ import { decode } from 'fast-bmp';
 import { PDFDocument } from 'pdf-lib';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { defineCoupon } from '../../src/cli/coupon/options.js';
+import { addCommand, COMMANDS } from '../../src/cli/commands.js';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { builtInPattern } from '../../src/coupon/built-in.js';
 import type { CellFeature } from '../../src/coupon/features.js';
@@ -32,7 +32,7 @@ async function coupon(...args: string[]): Promise<{ code: number; out: string; s
     },
   };
   const program = new Command('apertrue').exitOverride().configureOutput({ writeOut: io.out, writeErr: io.say });
-  defineCoupon(program, io, (result) => {
+  await addCommand(program, COMMANDS.filter(({ name }) => name === 'coupon')[0], io, (result) => {
     code = result;
   });
   for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
@@ -234,25 +234,6 @@ describe('apertrue coupon', () => {
     const small = ['--width-mm', '40', '--height-mm', '40', '--dpi', '1000'];
     expect(await codeOf(coupon('witness', 'scale-ruler', ...small, '--out', folder))).toBe('BED_TOO_SMALL');
     expect(readdirSync(folder)).toEqual([]);
-  });
-
-  it('the examples in the help are commands that work', async () => {
-    let help = '';
-    const program = new Command('apertrue');
-    defineCoupon(program, processIo(), () => undefined);
-    program.commands[0].configureOutput({ writeOut: (text) => (help += text) });
-    program.commands[0].outputHelp();
-    const examples = help.split('\n').filter((line) => line.startsWith('  apertrue coupon '));
-    expect(examples).toHaveLength(4);
-    writeFileSync(join(folder, 'mine.json'), JSON.stringify({ ...builtInPattern('witness'), name: 'my' }));
-    for (const [i, example] of examples.entries()) {
-      const args = example
-        .trim()
-        .split(' ')
-        .slice(2)
-        .map((word) => word.replace('mine.json', join(folder, 'mine.json')).replace('bench/', join(folder, `${i}`)));
-      expect((await coupon(...args)).code).toBe(0);
-    }
   });
 
   it('never replaces readings that were filled in, not even when told to overwrite', async () => {

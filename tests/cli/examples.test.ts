@@ -8,11 +8,12 @@ import { COMMANDS } from '../../src/cli/commands.js';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
+import { wordsOf, wrongWith } from '../docs/command-lines.js';
 import { readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
 import { layer, profileOf } from './bench.js';
 
-/** Need pictures of a scanner; `scan.test.ts` makes such pictures, and runs these commands on them. */
+/** Need pictures of a scanner: `scan.test.ts` makes such pictures and runs these commands on them; here they are parsed. */
 const WITH_SCANNER = ['scan', 'inspect'];
 const before = process.cwd();
 let files: string;
@@ -119,9 +120,7 @@ async function examplesOf(name: string): Promise<string[][]> {
     .slice(out.indexOf('Examples:'))
     .split(/\n\n/)[0]
     .matchAll(/^ {2}apertrue (.*)$/gm);
-  return [...lines].map(([, line]) =>
-    [...line.replace(/ >>? .*| {2,}\(.*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(([, a, b, c]) => a ?? b ?? c),
-  );
+  return [...lines].map(([, line]) => wordsOf(line));
 }
 
 /** What a person answers where the options leave a question. */
@@ -158,4 +157,8 @@ describe('every example of the help', () => {
     },
     60_000,
   );
+
+  it.each(WITH_SCANNER)('of %s is a command line that can be read', async (name) => {
+    for (const args of await examplesOf(name)) expect(await wrongWith(args)).toBeUndefined();
+  });
 });

@@ -13,7 +13,7 @@ const HOT = `%ADD13R,0.5X0.5*%D13*${Array.from({ length: 9 }, (_, i) => `X${7500
 const NARROW = '%ADD13R,0.08X1*%D13*X9000000Y1000000D03*';
 
 describe('exit code 3 says that something is not as asked, or that nobody can vouch for it', () => {
-  const lay = (...args: string[]): string[] => ['layout', ...args, '--format', 'svg', '--no-witness'];
+  const lay = (...args: string[]): string[] => ['layout', '--format', 'svg', '--no-witness', ...args];
   it.each<[string, number, string, string, string[], RegExp]>([
     ['advice on heat', 0, 'board.gbr', layer('Top', HOT), [], /HEAT_CROWD|get hot/],
     ['a part narrower than the kerf', 3, 'board.gbr', layer('Top', NARROW), [], /narrow/i],
@@ -26,6 +26,14 @@ describe('exit code 3 says that something is not as asked, or that nobody can vo
       '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9"><rect x="1" y="1" width="2" height="3"/><rect x="5" y="5" width="wide" height="3"/></svg>',
       ['--side', 'top'],
       /no numbers that can be used/,
+    ],
+    [
+      'dots that are not those of the coupons',
+      3,
+      'board.gbr',
+      layer(),
+      ['--format', 'png', '--pitch-mm', '0.04'],
+      /another with those/,
     ],
     ['letters larger than asked', 3, 'board.gbr', layer(), ['--lettering-mm', '0.5'], /letters 0.5 mm high/],
     ['marks left out for paste', 3, 'board.gbr', layer(), ['--board-mm', '4x4'], /left out|outside/],

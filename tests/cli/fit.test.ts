@@ -1,7 +1,5 @@
-import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
-import { defineFit } from '../../src/cli/fit/options.js';
 import type { Io } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { InputError } from '../../src/errors.js';
@@ -439,21 +437,5 @@ describe('apertrue fit', () => {
     expect(await fitWith(...args, '--out', 'p.json')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(words);
     expect(disk.has('p.json')).toBe(false);
-  });
-
-  it('runs the first example of its help', async () => {
-    const program = new Command();
-    defineFit(program, {} as Io, () => undefined);
-    let help = '';
-    program.commands[0].configureOutput({ writeOut: (text) => void (help += text) }).outputHelp();
-    const line = /^ {2}apertrue fit (.*)$/m.exec(help)?.[1] ?? '';
-    const { disk, fitWith } = bench({
-      'bench/scale-ruler.readings.csv': good,
-      'bench/scale-ruler.features.json': featuresText,
-      'bench/aperture-ladder.readings.csv': csv(readAll(features, machine, seeded(9))),
-      'bench/aperture-ladder.features.json': featuresText,
-    });
-    expect(await fitWith(...line.replaceAll("'", '').split(' '))).toBe(EXIT.done);
-    expect(disk.has('laser.profile.json')).toBe(true);
   });
 });

@@ -1,21 +1,11 @@
 import { spawnSync } from 'node:child_process';
-import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
 import { COMMANDS } from '../../src/cli/commands.js';
 import { processIo } from '../../src/cli/io.js';
-import { mistypedOption } from '../../src/cli/mistyped-option.js';
 import { withWords } from '../../src/cli/words-for-terminal.js';
 import { bench } from './bench.js';
 
 describe('help', () => {
-  it('lists every command with the summary that the command has itself', async () => {
-    for (const { name, summary, load } of COMMANDS) {
-      const program = new Command();
-      (await load())(program, processIo(), () => undefined);
-      expect(program.commands.map((c) => [c.name(), c.summary()])).toEqual([[name, summary]]);
-    }
-  });
-
   it('of each command names its options with units, gives examples, and ends with 0', async () => {
     const desk = bench();
     for (const { name } of COMMANDS) {
@@ -69,26 +59,6 @@ describe('help', () => {
         expect(headings.filter((heading) => !/^(Arguments|Examples)/.test(heading))[0]).toBe('Most jobs need');
     }
     desk.remove();
-  });
-
-  it('gives examples that each command can read', async () => {
-    for (const { name, load } of COMMANDS) {
-      const desk = bench();
-      const { out } = await desk.run(name, '--help');
-      desk.remove();
-      const examples = out.slice(out.indexOf('Examples:')).split(/\n\n/)[0];
-      for (const [, line] of examples.matchAll(/^ {2}apertrue (.*)$/gm)) {
-        const words = [...line.replace(/ >>? .*| {2,}\(.*/, '').matchAll(/'([^']*)'|"([^"]*)"|(\S+)/g)].map(
-          ([, a, b, c]) => a ?? b ?? c,
-        );
-        const program = new Command().exitOverride();
-        (await load())(program, processIo(), () => undefined);
-        const [command] = program.commands;
-        command.exitOverride().action(() => undefined);
-        await program.parseAsync(words, { from: 'user' });
-        expect(mistypedOption(words, command, program)).toBeUndefined();
-      }
-    }
   });
 
   it.each([

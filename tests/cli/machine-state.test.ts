@@ -1,10 +1,7 @@
 import { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
-import type { DefineCommand } from '../../src/cli/commands.js';
-import { defineControl } from '../../src/cli/control/options.js';
+import { addCommand, COMMANDS } from '../../src/cli/commands.js';
 import type { Io } from '../../src/cli/io.js';
-import { defineSpot } from '../../src/cli/spot/options.js';
-import { defineWindow } from '../../src/cli/window/options.js';
 import { profileText } from '../../src/machine/profile-text.js';
 import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
@@ -41,10 +38,11 @@ function fakeIo(files: Record<string, string>): Io & { files: Record<string, str
   return io;
 }
 
-async function run(define: DefineCommand, args: string[], io: Io): Promise<number | undefined> {
+async function run(args: string[], io: Io): Promise<number | undefined> {
   let code: number | undefined;
   const program = new Command('apertrue').exitOverride();
-  define(program, io, (result) => {
+  const [entry] = COMMANDS.filter(({ name }) => name === args[0]);
+  await addCommand(program, entry, io, (result) => {
     code = result;
   });
   await program.parseAsync(args, { from: 'user' });
@@ -105,7 +103,7 @@ function profile(name: string, kerfMm: number, extra: Partial<Profile> = {}): Pr
 describe('apertrue window', () => {
   it('prints the setting, its margins and the cautions, and draws the map', async () => {
     const io = fakeIo(GOOD);
-    expect(await run(defineWindow, ['window', 'grid.readings.csv', '--out', 'look'], io)).toBe(0);
+    expect(await run(['window', 'grid.readings.csv', '--out', 'look'], io)).toBe(0);
     expect(io.printed).toMatch(/Cut with \d+ % at [\d.]+ mm\/s/);
     expect(io.printed).toMatch(/power, %.*\n.*speed, mm\/s/);
     expect(io.said).toMatch(/class 4/i);
@@ -119,8 +117,8 @@ describe('apertrue window', () => {
     const old = profileText(profile('desk', 0.1, { settings: { powerPercent: 100, speedMmS: 50 } }));
     const io = fakeIo({ ...GOOD, 'desk.profile.json': old });
     const args = ['window', 'grid.readings.csv', '--profile', 'desk.profile.json'];
-    await expect(run(defineWindow, args, io)).rejects.toMatchObject({ code: 'FILE_EXISTS' });
-    expect(await run(defineWindow, [...args, '--overwrite'], io)).toBe(0);
+    await expect(run(args, io)).rejects.toMatchObject({ code: 'FILE_EXISTS' });
+    expect(await run([...args, '--overwrite'], io)).toBe(0);
     const written = JSON.parse(io.files['desk.profile.json']) as Profile;
     const { powerPercent, speedMmS } = written.window!;
     expect(powerPercent / speedMmS).toBeGreaterThan(2.6);
@@ -130,20 +128,20 @@ describe('apertrue window', () => {
 
   it('ends with findings when no cell is clean, and says what to cut next', async () => {
     const io = fakeIo(gridFiles(() => 'uncut'));
-    expect(await run(defineWindow, ['window', 'grid.readings.csv'], io)).toBe(3);
+    expect(await run(['window', 'grid.readings.csv'], io)).toBe(3);
     expect(io.printed).toContain('No setting to recommend');
     expect(io.printed).toMatch(/Next grid: powers .* %; speeds .* mm\/s/);
   });
 
   it('refuses vinyl', async () => {
-    await expect(
-      run(defineWindow, ['window', 'grid.readings.csv', '--film', 'vinyl'], fakeIo(GOOD)),
-    ).rejects.toMatchObject({ code: 'FILM_NOT_FOR_LASERS' });
+    await expect(run(['window', 'grid.readings.csv', '--film', 'vinyl'], fakeIo(GOOD))).rejects.toMatchObject({
+      code: 'FILM_NOT_FOR_LASERS',
+    });
   });
 
   it('hands the whole result to programs', async () => {
     const io = fakeIo(GOOD);
-    await run(defineWindow, ['window', 'grid.readings.csv', '--json'], io);
+    await run(['window', 'grid.readings.csv', '--json'], io);
     const result = JSON.parse(io.printed);
     expect(result).toMatchObject({ format: 'apertrue-window', version: 1 });
     expect(result.cells).toHaveLength(30);
@@ -194,23 +192,29 @@ describe('apertrue control', () => {
 
   it('finds a machine in control that only scatters', async () => {
     const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });
-    expect(await run(defineControl, ['control', 'a.json'], io)).toBe(0);
+    expect(await run(['control', 'a.json'], io)).toBe(0);
     expect(io.printed).toMatch(/^In control: no change was seen over 12 dates\.\n/);
     expect(io.printed).toContain('Kerf across X, mm, 12 dates:\n  No value lies outside its limits');
+  });
+
+  it('says by its exit code that one date gives no verdict', async () => {
+    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
+    expect(await run(['control', 'a.json'], io)).toBe(3);
+    expect(io.printed).toMatch(/^No verdict: one date shows no change\./);
   });
 
   it('never says in control while a day is refused', async () => {
     const [last, ...before] = [...steady].reverse();
     const sessions = [...before.reverse(), { ...last, refused: 'Changed since the profile was made: kerf across X.' }];
     const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions })) });
-    expect(await run(defineControl, ['control', 'a.json'], io)).toBe(3);
+    expect(await run(['control', 'a.json'], io)).toBe(3);
     expect(io.printed).toMatch(/^Not in control\. Refused when they were added, and not settled since: 2031-01-12\.\n/);
     expect(io.printed).toContain('Kerf across X, mm, 12 dates:');
   });
 
   it('names the dates on which the kerf left its limits, and draws the charts', async () => {
     const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: [...steady, ...grown] })) });
-    expect(await run(defineControl, ['control', 'a.json', '--baseline', '12', '--out', 'look'], io)).toBe(3);
+    expect(await run(['control', 'a.json', '--baseline', '12', '--out', 'look'], io)).toBe(3);
     expect(io.printed).toMatch(
       /Kerf across X.*\n {2}Changed by \+0\.02\d+ mm from 2031-01-13 on.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/,
     );
@@ -225,7 +229,7 @@ describe('apertrue control', () => {
       'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 6) })),
       'b.json': profileText(profile('b', 0.12, { sessions: steady.slice(6) })),
     });
-    expect(await run(defineControl, ['control', 'a.json', 'b.json'], io)).toBe(3);
+    expect(await run(['control', 'a.json', 'b.json'], io)).toBe(3);
     expect(io.printed).toContain('Changed beyond the readings’ noise: kerf across X, kerf across Y.');
   });
 });
@@ -241,7 +245,7 @@ describe('apertrue spot', () => {
 
   it('gives radius and threshold per axis', async () => {
     const io = fakeIo(ladders);
-    expect(await run(defineSpot, ['spot', ...Object.keys(ladders), '--full-power-w', '5', '--json'], io)).toBe(0);
+    expect(await run(['spot', ...Object.keys(ladders), '--full-power-w', '5', '--json'], io)).toBe(0);
     const { axes } = JSON.parse(io.printed);
     expect(axes[0].result.spotRadiusMm).toBeCloseTo(0.06, 6);
     expect(axes[1].result.spotRadiusMm).toBeCloseTo(0.048, 6);
@@ -251,7 +255,7 @@ describe('apertrue spot', () => {
 
   it('refuses profiles that do not say their setting, by file', async () => {
     const io = fakeIo({ ...ladders, 'odd.json': profileText(profile('odd', 0.1)) });
-    await expect(run(defineSpot, ['spot', ...Object.keys(ladders), 'odd.json'], io)).rejects.toMatchObject({
+    await expect(run(['spot', ...Object.keys(ladders), 'odd.json'], io)).rejects.toMatchObject({
       code: 'SETTING_MISSING',
       message: expect.stringContaining('odd.json'),
     });

@@ -45,7 +45,6 @@ describe('an option that would change nothing is refused, and nothing is written
     ['correct', 'board.gbr', ['--canvas-mm', '40x30', '--margin-mm', '3'], '--margin-mm'],
     ['correct', 'board.gbr', ['--grey', '40'], '--grey'],
     ['correct', 'board.gbr', ['--thickness-mm', '0.1'], '--thickness-mm'],
-    ['correct', 'board.gbr', ['--format', 'svg,pdf', '--line-interval-mm', '0.1'], '--line-interval-mm'],
     ['correct', 'board.gbr', ['--format', 'dxf', '--burn-every-nth-row', '2'], '--burn-every-nth-row'],
     ['correct', 'board.gbr', ['--format', 'dxf', '--negative'], '--negative'],
     ['layout', 'board.gbr', ['--board-at-mm', '0,0'], '--board-at-mm'],

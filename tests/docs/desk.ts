@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
-import { wordsOf } from './commands-of.js';
+import { wordsOf } from './command-lines.js';
 import type { Desk } from './fill-page.js';
 
 /** What a person types for a feature: a number with or without a unit, or a letter for an outcome. */

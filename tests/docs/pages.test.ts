@@ -1,38 +1,14 @@
 import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { Command, CommanderError } from 'commander';
 import { describe, expect, it } from 'vitest';
-import { COMMANDS } from '../../src/cli/commands.js';
-import { mistypedOption } from '../../src/cli/mistyped-option.js';
-import { commandsOf, wordsOf } from './commands-of.js';
+import { commandsOf, wordsOf, wrongWith } from './command-lines.js';
 import { fillPage } from './fill-page.js';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
 const PAGES = ['README.md', ...readdirSync(join(root, 'docs')).filter((name) => name.endsWith('.md')).map((name) => `docs/${name}`)]; // biome-ignore format: one line
 const textOf = (page: string): string => readFileSync(join(root, page), 'utf8');
 const packed: readonly string[] = JSON.parse(textOf('package.json')).files;
-
-/** Parses a command line without doing it; what is wrong with it, if anything is. */
-async function wrongWith(args: readonly string[]): Promise<string | undefined> {
-  const found = COMMANDS.find(({ name }) => name === args[0]);
-  if (!found) return `there is no command ${args[0]}`;
-  const program = new Command('apertrue').exitOverride().configureOutput({ writeErr: () => undefined });
-  // What commands do is taken out below, so nothing is touched.
-  (await found.load())(program, {} as never, () => undefined);
-  const command = program.commands[0].exitOverride().configureOutput({ writeErr: () => undefined });
-  command.action(() => undefined);
-  // What apertrue.json answers need not be typed.
-  for (const option of command.options) option.makeOptionMandatory(false);
-  const mistyped = mistypedOption(args, command, program);
-  if (mistyped !== undefined) return mistyped;
-  try {
-    await program.parseAsync([...args], { from: 'user' });
-    return undefined;
-  } catch (error) {
-    return error instanceof CommanderError || error instanceof Error ? error.message : String(error);
-  }
-}
 
 describe.each(PAGES)('%s', (page) => {
   it('types only commands that there are, with options that they have', async () => {

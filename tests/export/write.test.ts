@@ -2,7 +2,8 @@ import { createRequire } from 'node:module';
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
-import type { ExportFormat, WriteOptions } from '../../src/export/types.js';
+import type { ExportFormat } from '../../src/export/export-formats.js';
+import type { WriteOptions } from '../../src/export/types.js';
 import { writeArtwork } from '../../src/export/write.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
@@ -197,12 +198,6 @@ describe('options that machines need', () => {
     const at = Buffer.from(written.bytes).indexOf('pHYs');
     const view = new DataView(written.bytes.buffer, written.bytes.byteOffset + at + 4);
     expect([view.getUint32(0), view.getUint32(4)]).toEqual([1000, 2000]);
-  });
-
-  it('the line interval takes the place of the pitch across the sweep', async () => {
-    const written = await writeArtwork(PIECES, { ...SNAPPED, format: 'png', lineIntervalMm: 0.5 });
-    expect(drawing(await bySharp(written.bytes))).toEqual(UPRIGHT.flatMap((row) => [row, row]));
-    expect(written.heightMm).toBe(4);
   });
 
   it.each(['png', 'bmp', 'tiff', 'grey-png'] as const)(

@@ -17,6 +17,10 @@ export const INWARD = [
   'stencil',
   'project',
   'fit',
+  'scan/picture',
+  'scan/find',
+  'scan/scanner',
+  'scan/measure',
   'scan',
   'report',
   'cli',
@@ -27,7 +31,6 @@ export const LARGE_FOLDERS: Readonly<Record<string, string>> = {
   'src/cli': 'what all commands share; one folder a command lies below it',
   'src/geometry': 'one small module a subject, none of which knows what it is used for',
   'src/artwork/gerber': 'one module a word of the standard; most are below 100 lines',
-  'src/scan': 'one module a step from a picture to readings; finding and measuring can part once they rest',
   'src/fit/calibration': 'one fit in steps, each a module; faults, gauges and answers can move out once they rest',
 };
 
@@ -55,11 +58,7 @@ export const UNTAKEN: Readonly<Record<string, string>> = {
   'src/dots/coverage.ts coverage': 'the grid that is worked with has a column more, which tests need not know',
   'src/dots/rasterise.ts rasterise': 'tests compare whole pictures in memory; commands write rows',
   'src/rules/measure.ts measureOpenings': 'commands measure as they go',
-  'src/report/document/pdf.ts reportPdf': 'the same report as a PDF; reports go out as HTML so far',
 };
-
-/** Imports in a circle that are still to be taken apart, each file by file. */
-export const CIRCLES: readonly string[] = ['src/stencil/bands.ts src/stencil/row-area.ts'];
 
 /** Names of the environment outside of src/cli. */
 export const ENVIRONMENT: Readonly<Record<string, string>> = {

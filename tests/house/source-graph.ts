@@ -10,8 +10,6 @@ export const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 interface Import {
   readonly from: string;
   readonly names: readonly string[];
-  /** Loaded only when it is needed, by `import()`. */
-  readonly isLate: boolean;
 }
 
 interface OneFunction {
@@ -59,12 +57,12 @@ function read(path: string, text: string): SourceFile {
   const globals = new Set<string>();
   const functions: OneFunction[] = [];
 
-  const take = (specifier: ts.Node, names: readonly string[], isLate = false): void => {
+  const take = (specifier: ts.Node, names: readonly string[]): void => {
     if (!ts.isStringLiteralLike(specifier)) return;
     if (!specifier.text.startsWith('.')) packages.push(specifier.text);
     else {
       const target = relative(ROOT, join(ROOT, dirname(path), specifier.text));
-      imports.push({ from: target.split(sep).join('/').replace(/\.js$/, '.ts'), names, isLate });
+      imports.push({ from: target.split(sep).join('/').replace(/\.js$/, '.ts'), names });
     }
   };
 
@@ -85,12 +83,12 @@ function read(path: string, text: string): SourceFile {
       return;
     }
     if (ts.isCallExpression(node) && node.expression.kind === ts.SyntaxKind.ImportKeyword) {
-      take(node.arguments[0], namesOfDynamic(node), true);
+      take(node.arguments[0], namesOfDynamic(node));
     } else if (ts.isImportTypeNode(node) && ts.isLiteralTypeNode(node.argument)) {
       take(node.argument.literal, node.qualifier ? [node.qualifier.getText().split('.')[0]] : ['*']);
     } else if (ts.isNewExpression(node) && node.expression.getText() === 'URL' && node.arguments?.length === 2) {
       // A file that a thread is started with.
-      take(node.arguments[0], ['*'], true);
+      take(node.arguments[0], ['*']);
     }
     if (isExported(node)) {
       exports.push(...declaredNames(node));

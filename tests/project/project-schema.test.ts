@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
 import { z } from 'zod';
-import { gaugeFor } from '../../src/project/project.js';
+import { gaugeFor } from '../../src/project/gauges.js';
 import { projectSchema } from '../../src/project/project-schema.js';
 
 it('the JSON Schema that ships is that of the code', () => {

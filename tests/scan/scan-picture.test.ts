@@ -6,14 +6,14 @@ import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
 import type { Point } from '../../src/geometry/types.js';
-import { blobsOf } from '../../src/scan/blobs.js';
-import { couponOpenings } from '../../src/scan/coupon-openings.js';
-import { measureCoupon } from '../../src/scan/measure-coupon.js';
-import { Openings } from '../../src/scan/places.js';
-import { Scene } from '../../src/scan/recognise.js';
-import { isEnlarged } from '../../src/scan/resampled.js';
+import { blobsOf } from '../../src/scan/find/blobs.js';
+import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
+import { Openings } from '../../src/scan/find/places.js';
+import { Scene } from '../../src/scan/find/recognise.js';
+import { slantOf } from '../../src/scan/find/slant.js';
+import { measureCoupon } from '../../src/scan/measure/measure-coupon.js';
+import { isEnlarged } from '../../src/scan/picture/resampled.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
-import { slantOf } from '../../src/scan/slant.js';
 import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
 
 // Required, not imported: the module has a `then`, and a promise that resolves to it never settles.

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
-import { fitScanner, type ScannedLength, scaleUncertainty, trueLength } from '../../src/scan/scanner.js';
+import { fitScanner, type ScannedLength, scaleUncertainty, trueLength } from '../../src/scan/scanner/scanner.js';
 
 /** What a scanner shows for a millimetre, and a film; all of it first worked out with plain 2 x 2 products. */
 const SCANNER = [

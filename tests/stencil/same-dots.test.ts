@@ -110,6 +110,29 @@ it('the canvas of a sheet is the least number of dots that holds it, across and 
   ]);
 });
 
+describe('rows and dots that are not those of the coupons', () => {
+  const openings = [solid(rectangle(0, 0, 1, 0.5))];
+  const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.14, kerfYMm: 0.06 };
+  const pitchMm = { x: 0.025, y: 0.025 };
+  const codesOf = (known: typeof pitchMm | undefined, burnEveryNthRow?: number): string[] =>
+    makeStencil(
+      { openings, side: 'top' },
+      { ...machine, ...(known ? { pitchMm: known } : {}) },
+      { pitchMm, formats: ['png'], ...(burnEveryNthRow ? { burnEveryNthRow } : {}) },
+    ).warnings.map(({ code }) => code);
+
+  it('are told of', () => {
+    expect(codesOf(undefined)).toEqual([]);
+    expect(codesOf({ x: 0.0254, y: 0.0254 })).toEqual([]);
+    expect(codesOf({ x: 0.025, y: 0.05 })).toEqual(['PITCH_NOT_CALIBRATED']);
+    expect(codesOf(undefined, 2)).toEqual(['PITCH_NOT_CALIBRATED']);
+  });
+
+  it('are refused where film would stand between them', () => {
+    expect(() => codesOf(undefined, 3)).toThrow(expect.objectContaining({ code: 'ROWS_APART' }));
+  });
+});
+
 describe('how a stencil lies', () => {
   const openings = [solid(rectangle(0, 0, 1, 0.5)), solid(ellipse(5, 1, 0.4))];
   const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.14, kerfYMm: 0.06 };

@@ -1,7 +1,6 @@
-import { Option } from 'commander';
+import { type Command, Option } from 'commander';
 import { type ArtworkOptionValues, addArtworkOptions, dropOption } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
-import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
+import { parseCount, parsePositive, parseThicknessMm } from '../values.js';
 
 export interface CheckOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -25,18 +24,17 @@ Examples:
   apertrue check board-paste.gbr --thickness-mm 4mil --limits my-limits.json --json
 
 With --out it writes a CSV with every opening, the same as JSON, and a picture (SVG and PNG) with the questionable ones
-numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done.`;
+numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done;
+4 some files failed.`;
 
 /** `apertrue check`: will these openings print from this film? */
-export const defineCheck: DefineCommand = (program, io, finish) => {
-  const command = program
-    .command('check')
-    .summary('say which openings will not print, and why')
+export const defineCheck = (command: Command): void => {
+  command
     .description('Holds every opening of a paste layer against the film, the paste and the laser, worst first.')
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
-      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parseThicknessMm),
     )
     .addOption(new Option('--paste <type>', 'powder type: type3 to type7, or one of the limits file (default: type4)'))
     .addOption(new Option('--alloy <name>', 'SAC305, Sn63Pb37, or one of the limits file (default: SAC305)'))
@@ -58,9 +56,5 @@ export const defineCheck: DefineCommand = (program, io, finish) => {
     .option('--all', 'list every opening, not only the questionable ones')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (artwork: string[], values: CheckOptionValues) => {
-      const { runCheck } = await import('./run.js');
-      finish(await runCheck(artwork, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

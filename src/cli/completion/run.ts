@@ -1,7 +1,14 @@
 import { Command } from 'commander';
-import { COMMANDS } from '../commands.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { SHELLS } from './options.js';
+
+/** What there is to complete. */
+interface Entry {
+  readonly name: string;
+  readonly summary: string;
+  readonly define: () => Promise<(command: Command) => void>;
+}
 
 interface Completed {
   readonly name: string;
@@ -9,12 +16,13 @@ interface Completed {
   readonly options: readonly { readonly flag: string; readonly words: string }[];
 }
 
-async function everything(io: Io): Promise<Completed[]> {
+/** Every command with its options. */
+async function everything(entries: readonly Entry[]): Promise<Completed[]> {
   return Promise.all(
-    COMMANDS.map(async ({ name, summary, load }) => {
-      const program = new Command();
-      (await load())(program, io, () => undefined);
-      const { options } = program.commands[0];
+    entries.map(async ({ name, summary, define }) => {
+      const command = new Command();
+      (await define())(command);
+      const { options } = command;
       return {
         name,
         summary,
@@ -26,9 +34,16 @@ async function everything(io: Io): Promise<Completed[]> {
 
 const single = (text: string): string => text.replaceAll("'", '’');
 
+type Shell = (typeof SHELLS)[number];
+
+export async function runCompletion(shell: Shell, entries: readonly Entry[], io: Io): Promise<ExitCode> {
+  io.out(await completionScript(shell, entries));
+  return EXIT.done;
+}
+
 /** A completion script; what follows a command and is no option is left to the shell: file names. */
-export async function completionScript(shell: (typeof SHELLS)[number], io: Io): Promise<string> {
-  const commands = await everything(io);
+async function completionScript(shell: Shell, entries: readonly Entry[]): Promise<string> {
+  const commands = await everything(entries);
   const names = commands.map(({ name }) => name).join(' ');
   const flags = ({ options }: Completed): string => options.map(({ flag }) => flag).join(' ');
   if (shell === 'bash') {

@@ -1,5 +1,4 @@
-import { Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
+import { type Command, Option } from 'commander';
 import { parseCount } from '../values.js';
 
 export interface ControlOptionValues {
@@ -19,13 +18,12 @@ A profile keeps its readings by date (apertrue fit --add-to … --date …). Eac
 point with its uncertainty; how much the readings of a date scatter about that fit has a chart of its own.
 With two profiles or more, the first and the last are also compared number by number. The first line is the verdict over
 all of it; a day that was refused when it was added keeps it until it is settled (apertrue fit: --drop DAY, --keep-all).
-Exit codes: 0 in control; 2 bad input; 3 done, but something lies outside its limits or changed beyond noise.`;
+Exit codes: 0 in control; 2 bad input; 3 something lies outside its limits or changed beyond noise, or there is no verdict
+yet.`;
 
 /** `apertrue control`: is the machine still what the profile says? */
-export const defineControl: DefineCommand = (program, io, finish) => {
-  program
-    .command('control')
-    .summary('follow scale and kerf over time and say whether they changed')
+export const defineControl = (command: Command): void => {
+  command
     .description('Charts what the dated readings in profiles say about the machine over time, with control limits.')
     .argument('<profiles...>', 'profiles, oldest first; globs in quotes')
     .addOption(new Option('-o, --out <folder>', 'folder for the charts, SVG and PNG (default: words only)'))
@@ -34,9 +32,5 @@ export const defineControl: DefineCommand = (program, io, finish) => {
     )
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (files: string[], values: ControlOptionValues) => {
-      const { runControl } = await import('./run.js');
-      finish(await runControl(files, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

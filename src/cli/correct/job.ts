@@ -1,107 +1,22 @@
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
-import type { Artwork, ReadOptions } from '../../artwork/types.js';
+import type { Artwork } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
+import { coarseDots } from '../../export/coarse-dots.js';
+import { ENDINGS } from '../../export/export-formats.js';
 import { markedTitle } from '../../export/marks.js';
-import type { ExportFormat, Written } from '../../export/types.js';
+import type { Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import type { Profile } from '../../machine/types.js';
-import type { CutFigures, Fault } from '../../stencil/faults.js';
-import type { Turn } from '../../stencil/laying.js';
 import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
-import { type RulesToApply, ruled } from '../rules-to-apply.js';
+import type { OutputFile } from '../output-file.js';
+import { ruled } from '../rules-to-apply.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
-
-/** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
-export interface CorrectSettings {
-  readonly profile: Profile;
-  readonly profileSha256: string;
-  readonly formats: readonly ExportFormat[];
-  readonly pitchMm: { readonly x: number; readonly y: number };
-  readonly marginMm: number;
-  /** A fixed canvas, commanded mm. Not given: the openings and the margin. */
-  readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
-  /** Where the lower left corner of the openings goes on a fixed canvas, commanded mm. Not given: in the middle. */
-  readonly atMm?: { readonly x: number; readonly y: number };
-  readonly mirror: 'auto' | 'yes' | 'no';
-  readonly rotateDeg: Turn;
-  readonly negative: boolean;
-  readonly scanDirection?: 'x' | 'y';
-  readonly lineIntervalMm?: number;
-  readonly burnEveryNthRow?: number;
-  readonly strict: boolean;
-  readonly grey?: number;
-  /** Rules that the openings go through before they are corrected. */
-  readonly rules?: RulesToApply;
-  /** Whether a report is written beside it. */
-  readonly report: boolean;
-  /** Openings to leave out, by number. */
-  readonly drop?: readonly number[];
-}
-
-export interface CorrectInput {
-  readonly file: string;
-  /** Name of the results, without an ending. */
-  readonly stem: string;
-  readonly bytes: Uint8Array;
-  readonly read: ReadOptions;
-  /** What is known about the file besides what its reader says. */
-  readonly warnings?: readonly Warning[];
-}
-
-export interface OutputFile {
-  readonly name: string;
-  readonly bytes: Uint8Array;
-}
-
-/** What is told about one corrected stencil; also the heart of its sidecar. */
-export interface CorrectReport {
-  readonly file: string;
-  readonly openings: number;
-  /** The rule set that the openings went through, how many there were before, and how many changes it made. */
-  readonly rules?: { readonly mark: string; readonly before: number; readonly changes: number };
-  readonly side?: 'top' | 'bottom';
-  readonly mirrored: boolean;
-  readonly canvas: {
-    readonly widthMm: number;
-    readonly heightMm: number;
-    readonly widthPx?: number;
-    readonly heightPx?: number;
-    readonly pitchXMm: number;
-    readonly pitchYMm: number;
-    /** Where the canvas's lower left corner lies in the corrected artwork's own coordinates, mm. */
-    readonly originMm: readonly [number, number];
-    /** What the canvas will measure on the film. */
-    readonly filmWidthMm: number;
-    readonly filmHeightMm: number;
-  };
-  /** How near what is cut comes to what was asked; of images. */
-  readonly cut?: CutFigures;
-  /** Openings that will not come out as asked. */
-  readonly faults: readonly Fault[];
-  readonly narrow: readonly NarrowPart[];
-  readonly warnings: readonly Warning[];
-}
-
-export interface CorrectOutcome {
-  readonly files: readonly OutputFile[];
-  readonly report: CorrectReport;
-}
-
-export const ENDINGS: Readonly<Record<ExportFormat, string>> = {
-  png: '.png',
-  bmp: '.bmp',
-  tiff: '.tif',
-  svg: '.svg',
-  pdf: '.pdf',
-  dxf: '.dxf',
-  'grey-png': '.grey.png',
-};
+import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
  * One stencil from artwork to files, in memory: nothing is written before everything is there.
@@ -137,10 +52,10 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
 
 async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
   const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
-  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
+  const { scanDirection, burnEveryNthRow } = settings;
   const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
   return makeStencil({ openings, side: artwork.side }, profile, {
-    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, lineIntervalMm, burnEveryNthRow },
+    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow },
     ...applied,
   });
 }
@@ -192,7 +107,8 @@ function reportOf(
     ...ofStencil.map((warning) => numbered(warning, numberAt)),
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
-    ...coarseDots(inDots, settings),
+    ...coarseDots(inDots, settings.pitchMm),
+    ...greyWarnings(settings.grey),
   ].filter((w) => {
     const key = JSON.stringify(w);
     return !seen.has(key) && seen.add(key);
@@ -226,18 +142,14 @@ function pitchOf(countPx: number | undefined, lengthMm: number): number | undefi
   return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
 }
 
-/** Above this the dots no longer stand for the openings, percent of an opening's area. */
-const COARSE_AREA_PERCENT = 12;
-
-/** Warns of dots that are too coarse for what was drawn with them. */
-export function coarseDots(written: Written | undefined, { pitchMm }: Pick<CorrectSettings, 'pitchMm'>): Warning[] {
-  const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
-  if (worst <= COARSE_AREA_PERCENT) return [];
+/** Coupons are cut black, so of openings that are grey nobody has measured anything. */
+function greyWarnings(grey = 0): Warning[] {
+  if (grey === 0) return [];
   return [
     {
-      code: 'COARSE_DOTS',
-      message: `dots of ${pitchMm.x} x ${pitchMm.y} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
-      hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
+      code: 'GREY_NOT_CALIBRATED',
+      message: `the openings have grey level ${grey}, and coupons are black: where grey sets the power, the kerf is another, and the film may not open.`,
+      hint: 'Set the power in the program of the machine as for the coupons, and leave out --grey.',
     },
   ];
 }
@@ -250,7 +162,7 @@ function sidecar(
   files: readonly OutputFile[],
 ): Uint8Array {
   const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
-  const { scanDirection, lineIntervalMm, burnEveryNthRow } = settings;
+  const { scanDirection, burnEveryNthRow } = settings;
   const job = {
     format: 'apertrue-job',
     version: 1,
@@ -267,7 +179,6 @@ function sidecar(
       strict,
       ...(settings.drop ? { drop: settings.drop } : {}),
       scanDirection,
-      lineIntervalMm,
       burnEveryNthRow,
       read: { ...input.read, name: undefined },
     },

@@ -1,5 +1,5 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
+import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
 import {
   type ArtworkOptionValues,
   addArtworkOptions,
@@ -7,11 +7,17 @@ import {
   mirrorOption,
   sideOption,
 } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
-import { addReportOption } from '../report-option.js';
-import { lengthMm, parseCount, parseDpi, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
-
-export const EXPORT_FORMATS: readonly ExportFormat[] = ['png', 'bmp', 'tiff', 'svg', 'pdf', 'dxf', 'grey-png'];
+import { addReportOption } from '../reports/report-option.js';
+import {
+  lengthMm,
+  parseCount,
+  parseDpi,
+  parseFormats,
+  parseMm,
+  parsePitch,
+  parseSize,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -28,7 +34,6 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly negative?: boolean;
   readonly grey?: number;
   readonly sweep?: 'x' | 'y';
-  readonly lineIntervalMm?: number;
   readonly burnEveryNthRow?: number;
   readonly strict?: boolean;
   readonly report?: boolean;
@@ -37,18 +42,6 @@ export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly thicknessMm?: number;
   readonly overwrite?: boolean;
   readonly json?: boolean;
-}
-
-export function parseFormats(text: string): ExportFormat[] {
-  if (text.trim().toLowerCase() === 'all') return [...EXPORT_FORMATS];
-  const formats = text.split(',').map((part) => part.trim().toLowerCase());
-  const unknown = formats.filter((format) => !EXPORT_FORMATS.includes(format as ExportFormat));
-  if (unknown.length > 0) {
-    throw new InvalidArgumentError(
-      `Expected a comma list of ${EXPORT_FORMATS.join(', ')} or all; found "${unknown[0]}".`,
-    );
-  }
-  return [...new Set(formats)] as ExportFormat[];
 }
 
 function parseAt(text: string): { x: number; y: number } {
@@ -78,17 +71,15 @@ Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings an
 not come out as asked; 4 some files failed.`;
 
 /** `apertrue correct`: artwork in, corrected stencils out. */
-export const defineCorrect: DefineCommand = (program, io, finish) => {
-  const command: Command = program
-    .command('correct')
-    .summary('correct paste layers for a machine and write what to cut')
+export const defineCorrect = (command: Command): void => {
+  command
     .description('Corrects paste layers with a profile and writes what to cut: same size on the film as on the board.')
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
     .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
     .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
     .addOption(
       new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
-        parseFormats,
+        parseFormats(EXPORT_FORMATS),
       ),
     )
     .addOption(
@@ -113,7 +104,7 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
     .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
     .addOption(
       new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
-        parsePositiveMm,
+        parseThicknessMm,
       ),
     )
     .option('--negative', 'openings light on dark')
@@ -125,12 +116,6 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
         '--sweep <axis>',
         'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)',
       ).choices(['x', 'y']),
-    )
-    .addOption(
-      new Option(
-        '--line-interval-mm <mm>',
-        'distance between two swept lines, mm, instead of the pitch across them',
-      ).argParser(parsePositiveMm),
     )
     .addOption(
       new Option('--burn-every-nth-row <n>', 'burn every n-th row only and leave the rows between as film').argParser(
@@ -148,9 +133,5 @@ export const defineCorrect: DefineCommand = (program, io, finish) => {
     )
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the reports as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (patterns: string[], values: CorrectOptionValues) => {
-      const { runCorrect } = await import('./run.js');
-      finish(await runCorrect(patterns, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -2,11 +2,12 @@ import { basename } from 'node:path';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Opening } from '../../geometry/types.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
-import { jobReport } from '../job-report.js';
-import { reportFiles } from '../report-files.js';
+import type { OutputFile } from '../output-file.js';
+import { jobReport } from '../reports/job-report.js';
+import { reportFiles } from '../reports/report-files.js';
 import { sha256 } from '../sidecar.js';
 import { count } from '../tell.js';
-import type { CorrectInput, CorrectReport, CorrectSettings, OutputFile } from './job.js';
+import type { CorrectInput, CorrectReport, CorrectSettings } from './types.js';
 
 /** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */
 export async function correctReport(

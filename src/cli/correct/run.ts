@@ -1,10 +1,12 @@
 import { availableParallelism } from 'node:os';
 import { join } from 'node:path';
 import { InputError } from '../../errors.js';
+import { ENDINGS } from '../../export/export-formats.js';
 import { isRaster } from '../../export/write.js';
 import type { Turn } from '../../stencil/laying.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';
+import { collectArtwork, type Pending } from '../collect-artwork.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -16,13 +18,12 @@ import { rulesText } from '../load-rules.js';
 import { pitchOfDpi } from '../machine-words.js';
 import { madeBefore } from '../made-before.js';
 import { progressOf } from '../progress.js';
-import { REPORT_ENDINGS } from '../report-files.js';
+import { REPORT_ENDINGS } from '../reports/report-files.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
 import { printJson, sayCaution, sayProblems } from '../tell.js';
 import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
-import { collectArtwork, type Pending } from './files.js';
-import { type CorrectInput, type CorrectOutcome, type CorrectSettings, ENDINGS } from './job.js';
 import type { CorrectOptionValues } from './options.js';
+import type { CorrectInput, CorrectOutcome, CorrectSettings } from './types.js';
 import { summaryText, tellCorrected } from './words.js';
 import { eachOf, workersFor } from './workers.js';
 
@@ -100,7 +101,6 @@ function refuseIdleOptions(values: CorrectOptionValues): void {
       'it is for the rules, and there are none',
       'Give --rules too.',
     ],
-    [values.lineIntervalMm !== undefined && !inDots, '--line-interval-mm', 'paths have no rows'],
     [values.burnEveryNthRow !== undefined && !inDots, '--burn-every-nth-row', 'paths have no rows'],
     [
       values.negative === true && format.every((one) => one === 'dxf'),
@@ -150,7 +150,6 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     rotateDeg: Number(values.rotate ?? 0) as Turn,
     negative: values.negative === true,
     ...(values.sweep ? { scanDirection: values.sweep } : {}),
-    ...(values.lineIntervalMm === undefined ? {} : { lineIntervalMm: values.lineIntervalMm }),
     ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
     strict: values.strict === true,
     report: values.report === true,

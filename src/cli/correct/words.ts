@@ -5,7 +5,7 @@ import { faultRows, figuresRow } from '../faults-text.js';
 import type { Io } from '../io.js';
 import { fixedMm, machineRows } from '../machine-words.js';
 import { count, row, sayWarnings, sayWrote } from '../tell.js';
-import type { CorrectOutcome, CorrectReport, CorrectSettings } from './job.js';
+import type { CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 const NARROW_SHOWN = 12;
 

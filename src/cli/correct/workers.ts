@@ -1,7 +1,8 @@
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { InputError } from '../../errors.js';
-import { type CorrectInput, type CorrectOutcome, type CorrectSettings, correctJob } from './job.js';
+import { correctJob } from './job.js';
+import type { CorrectInput, CorrectOutcome, CorrectSettings } from './types.js';
 import type { WorkerAnswer } from './worker.js';
 
 /** Does jobs, in this thread and in others. */

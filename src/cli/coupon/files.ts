@@ -1,9 +1,10 @@
 import type { Coupon, CouponImage } from '../../coupon/types.js';
+import type { ExportFormat } from '../../export/export-formats.js';
 import { markedTitle } from '../../export/marks.js';
-import type { ExportFormat } from '../../export/types.js';
 import { writeArtwork } from '../../export/write.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
-import { type ProjectGauge, takenWith } from '../../project/project.js';
+import { takenWith } from '../../project/gauges.js';
+import type { ProjectGauge } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';

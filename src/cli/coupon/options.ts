@@ -1,8 +1,14 @@
-import { InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
-import type { DefineCommand } from '../commands.js';
-import { parseDpi, parseListOf, parsePitch, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
-import { COUPON_FORMATS } from './formats.js';
+import { type Command, Option } from 'commander';
+import { COUPON_FORMATS, type ExportFormat } from '../../export/export-formats.js';
+import {
+  parseDpi,
+  parseFormats,
+  parseListOf,
+  parsePitch,
+  parsePositiveMm,
+  parsePowerPercent,
+  parseSpeedMmS,
+} from '../values.js';
 
 export interface CouponOptionValues {
   readonly list?: boolean;
@@ -33,21 +39,9 @@ Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to 
 <name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
 Exit codes: 0 done; 2 nothing could be done.`;
 
-function parseCouponFormats(text: string): ExportFormat[] {
-  if (text.trim().toLowerCase() === 'all') return [...COUPON_FORMATS];
-  const formats = text.split(',').map((part) => part.trim().toLowerCase());
-  const unknown = formats.find((format) => !COUPON_FORMATS.includes(format as ExportFormat));
-  if (unknown !== undefined) {
-    throw new InvalidArgumentError(`Expected a comma list of ${COUPON_FORMATS.join(', ')} or all; found "${unknown}".`);
-  }
-  return [...new Set(formats)] as ExportFormat[];
-}
-
 /** `apertrue coupon`: test pieces to cut and read. */
-export const defineCoupon: DefineCommand = (program, io, finish) => {
-  program
-    .command('coupon')
-    .summary('make a test piece to cut and read')
+export const defineCoupon = (command: Command): void => {
+  command
     .description('Makes coupons: images to cut, and a worksheet that says what to measure on them.')
     .argument('[pattern...]', 'built-in patterns (see --list) or pattern files of your own')
     .option('--list', 'list the built-in patterns')
@@ -66,7 +60,7 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
       new Option(
         '-f, --format <list>',
         `images to write: ${COUPON_FORMATS.join(', ')} or all (default: png,svg,pdf, and bmp too unless it is a grid)`,
-      ).argParser(parseCouponFormats),
+      ).argParser(parseFormats(COUPON_FORMATS)),
     )
     .addOption(new Option('--paper <size>', 'paper of the worksheet (default: a4)').choices(['a4', 'letter']))
     .addOption(
@@ -92,9 +86,5 @@ export const defineCoupon: DefineCommand = (program, io, finish) => {
     )
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print what was made as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (patterns: string[], values: CouponOptionValues) => {
-      const { runCoupon } = await import('./run.js');
-      finish(await runCoupon(patterns, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

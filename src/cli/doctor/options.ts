@@ -1,5 +1,4 @@
-import { Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
+import { type Command, Option } from 'commander';
 
 export interface DoctorOptionValues {
   readonly out?: string;
@@ -13,19 +12,13 @@ Examples:
 Exit codes: 0 all is well; 3 something is not, and is named.`;
 
 /** `apertrue doctor`: what is here, and whether it works. */
-export const defineDoctor: DefineCommand = (program, io, finish) => {
-  program
-    .command('doctor')
-    .summary('look whether everything that apertrue needs is here')
+export const defineDoctor = (command: Command): void => {
+  command
     .description(
       'Looks at Node.js, the libraries that decode pictures, apertrue.json, the profile, and where results go.',
     )
     .addOption(
       new Option('-o, --out <folder>', 'folder for results to look at (default: the project’s, else this one)'),
     )
-    .addHelpText('after', EXAMPLES)
-    .action(async (values: DoctorOptionValues) => {
-      const { runDoctor } = await import('./run.js');
-      finish(await runDoctor(values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

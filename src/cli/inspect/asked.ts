@@ -5,7 +5,7 @@ import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import type { MachineModel } from '../../machine/types.js';
-import { featuresOfOpenings } from '../../scan/features-of-openings.js';
+import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
 import { parseJsonText } from '../../schema/json-file.js';
 import { type Kept, withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';

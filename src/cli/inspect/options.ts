@@ -1,5 +1,4 @@
-import { Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
+import { type Command, Option } from 'commander';
 import { parseDpi, parsePositive, parsePositiveMm } from '../values.js';
 
 export interface InspectOptionValues {
@@ -26,10 +25,8 @@ Writes <picture>.inspect.csv, .json, .html and .png. Where the job's own PNG or 
 <picture>.inspect.readings.csv and .features.json: the stencil as a coupon, for \`apertrue fit --add-to\` and \`control\`. Exit codes: 0 go; 3 no-go; 2 nothing could be done.`;
 
 /** `apertrue inspect`: a finished stencil against what was asked. */
-export const defineInspect: DefineCommand = (program, io, finish) => {
-  program
-    .command('inspect')
-    .summary('hold a scan of a finished stencil against what was asked')
+export const defineInspect = (command: Command): void => {
+  command
     .description('Finds missing, closed, torn, bridged and wrongly sized openings in a scan of a stencil.')
     .argument('<picture>', 'PNG, TIFF or JPEG of a flatbed scanner')
     .requiredOption('--job <file>', 'record that `correct` wrote beside the stencil, .job.json')
@@ -49,9 +46,5 @@ export const defineInspect: DefineCommand = (program, io, finish) => {
     .requiredOption('-o, --out <folder>', 'folder for the results')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (picture: string, values: InspectOptionValues) => {
-      const { runInspect } = await import('./run.js');
-      finish(await runInspect(picture, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -3,14 +3,14 @@ import { csvText } from '../../csv-text.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import type { ScanMark } from '../../report/scan-picture.js';
+import { Openings } from '../../scan/find/places.js';
+import { type ScanLook, Scene } from '../../scan/find/recognise.js';
 import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
-import { lengthsIn, measureCoupon } from '../../scan/measure-coupon.js';
-import type { GreyPicture } from '../../scan/picture.js';
-import { Openings } from '../../scan/places.js';
+import { lengthsIn, measureCoupon } from '../../scan/measure/measure-coupon.js';
+import type { GreyPicture } from '../../scan/picture/picture.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
-import { type ScanLook, Scene } from '../../scan/recognise.js';
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
-import { fitScannerToStencil } from '../../scan/scanner.js';
+import { fitScannerToStencil } from '../../scan/scanner/scanner.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -136,7 +136,7 @@ function readingsOf(
   const recognised = features.length < LEAST_READINGS ? undefined : scene.find(openings, look);
   if (!recognised) return undefined;
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
-  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.tone?.uShiftMm });
+  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.uToneMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
   return readings.length < LEAST_READINGS ? undefined : readings;
 }

@@ -1,5 +1,5 @@
-import { InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
+import { type Command, InvalidArgumentError, Option } from 'commander';
+import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
 import type { FilmSide, Hole } from '../../layout/types.js';
 import {
   type ArtworkOptionValues,
@@ -8,10 +8,17 @@ import {
   mirrorOption,
   sideOption,
 } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
-import { EXPORT_FORMATS, parseFormats } from '../correct/options.js';
-import { addReportOption } from '../report-option.js';
-import { lengthMm, parseCount, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { addReportOption } from '../reports/report-option.js';
+import {
+  lengthMm,
+  parseCount,
+  parseFormats,
+  parseMm,
+  parsePitch,
+  parsePositiveMm,
+  parseSize,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -93,15 +100,13 @@ Examples:
 
 Writes <name>.sheet.png (or what --format says), <name>.dry-fit.pdf to print on paper first, <name>.sheet.job.json, and
 with the witness coupon <name>.witness.worksheet.pdf, .readings.csv and .features.json to read it with. The film says
-which job it is: "job" and six digits that the record has too.
+which job it is: JOB and six letters or digits that the record has too.
 Exit codes: 0 done; 2 bad input, or it does not fit; 3 done, but something is not as
 asked, or nobody can vouch for it: narrow parts, holes on paste, marks left out.`;
 
 /** `apertrue layout`: corrected stencils with marks, holes and margins on a sheet to cut. */
-export const defineLayout: DefineCommand = (program, io, finish) => {
-  const command = program
-    .command('layout')
-    .summary('a sheet to cut: stencils with marks, holes, margins; and a paper dry fit')
+export const defineLayout = (command: Command): void => {
+  command
     .description(
       'Lays stencils on a sheet with marks, holes, tape margins and lettering, corrects everything, and writes what to cut.',
     )
@@ -138,7 +143,7 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
     .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
     .addOption(
       new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
-        parsePositiveMm,
+        parseThicknessMm,
       ),
     )
     .option('--no-marks', 'no corner marks around the board')
@@ -169,7 +174,7 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
     )
     .addOption(
       new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
-        parseFormats,
+        parseFormats(EXPORT_FORMATS),
       ),
     )
     .addOption(new Option('--paper <size>', 'paper of the dry fit (default: a4)').choices(['a4', 'letter']))
@@ -184,9 +189,5 @@ export const defineLayout: DefineCommand = (program, io, finish) => {
     .option('--strict', 'write nothing that does not come out as asked')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the report as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (files: string[], values: LayoutOptionValues) => {
-      const { runLayout } = await import('./run.js');
-      finish(await runLayout(files, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

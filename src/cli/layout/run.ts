@@ -1,12 +1,13 @@
 import { resolve } from 'node:path';
 import { InputError, type Warning } from '../../errors.js';
+import { coarseDots } from '../../export/coarse-dots.js';
 import { packSheet } from '../../layout/pack.js';
+import { pitchWarnings } from '../../machine/calibrated-pitch.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
-import { coarseDots } from '../correct/job.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
@@ -58,9 +59,10 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),
+    ...(made.commanded.dots ? pitchWarnings(profile, { pitchMm: pitch }) : []),
     ...coarseDots(
       written.find(({ rounding }) => rounding),
-      { pitchMm: pitch },
+      pitch,
     ),
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);

@@ -1,7 +1,7 @@
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
 import type { Warning } from '../../errors.js';
-import type { ExportFormat } from '../../export/types.js';
+import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Opening, Point } from '../../geometry/types.js';

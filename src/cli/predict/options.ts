@@ -1,6 +1,5 @@
-import { Option } from 'commander';
+import { type Command, Option } from 'commander';
 import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
 import { parsePitch } from '../values.js';
 
 export interface PredictOptionValues extends ArtworkOptionValues {
@@ -22,10 +21,8 @@ Writes <name>.predict.svg (zoom in), .png and .csv. Exit codes: 0 done; 2 bad in
 corrected stencil will not come out as asked (a web burnt away, a part narrower than the kerf, a size that is doubtful); 4 some files failed.`;
 
 /** `apertrue predict`: a virtual cut of the artwork, as drawn and corrected. */
-export const definePredict: DefineCommand = (program, io, finish) => {
-  const command = program
-    .command('predict')
-    .summary('show what will come out, before a film is cut')
+export const definePredict = (command: Command): void => {
+  command
     .description(
       'Cuts artwork virtually with a profile, as drawn and corrected, and shows each against what was asked.',
     )
@@ -42,9 +39,5 @@ export const definePredict: DefineCommand = (program, io, finish) => {
   addArtworkOptions(command)
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the results as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (patterns: string[], values: PredictOptionValues) => {
-      const { runPredict } = await import('./run.js');
-      finish(await runPredict(patterns, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

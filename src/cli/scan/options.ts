@@ -1,5 +1,4 @@
-import { InvalidArgumentError, Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
+import { type Command, InvalidArgumentError, Option } from 'commander';
 import { lengthMm, parseDpi, parsePositiveMm } from '../values.js';
 
 /** A length that somebody measured with another gauge. */
@@ -46,10 +45,8 @@ function parseReference(text: string, before: readonly ReferenceValue[] = []): R
 }
 
 /** `apertrue scan`: readings from pictures of coupons. */
-export const defineScan: DefineCommand = (program, io, finish) => {
-  program
-    .command('scan')
-    .summary('read coupons from pictures of a flatbed scanner')
+export const defineScan = (command: Command): void => {
+  command
     .description('Finds coupons in scans, measures every feature, and writes readings with their uncertainty.')
     .argument('<pictures...>', 'PNG, TIFF or JPEG, 8 or 16 bit, grey or colour')
     .requiredOption('--features <files...>', 'features files of the coupons')
@@ -75,9 +72,5 @@ export const defineScan: DefineCommand = (program, io, finish) => {
     .requiredOption('-o, --out <folder>', 'folder for the readings and pictures')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the readings as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (pictures: string[], values: ScanOptionValues) => {
-      const { runScan } = await import('./run.js');
-      finish(await runScan(pictures, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -6,19 +6,19 @@ import { csvText } from '../../csv-text.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
-import { couponOpenings } from '../../scan/coupon-openings.js';
-import { lengthsIn } from '../../scan/measure-coupon.js';
-import { Openings } from '../../scan/places.js';
-import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/places-of-marks.js';
+import { couponOpenings } from '../../scan/find/coupon-openings.js';
+import { Openings } from '../../scan/find/places.js';
+import { lengthsIn } from '../../scan/measure/measure-coupon.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
+import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/scanner/places-of-marks.js';
 import {
   fitScanner,
   type Reference,
   type ScannedLength,
   type ScannerFit,
   scaleUncertainty,
-} from '../../scan/scanner.js';
+} from '../../scan/scanner/scanner.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
@@ -29,7 +29,7 @@ import type { Io } from '../io.js';
 import { progressOf } from '../progress.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
-import { type Channel, loadPicture } from './load-picture.js';
+import { beginLoading, type Channel, type Loading } from './load-picture.js';
 import type { ScanOptionValues } from './options.js';
 import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
 import { readingsCsv } from './readings-text.js';
@@ -63,10 +63,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
   const unsized = pictures.some(({ sized }) => !sized);
-  const uToneMm = Math.max(
-    0,
-    ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.tone?.uShiftMm ?? 0)),
-  );
+  const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
   const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
   const scanner = fitScanner(lengths, references, { walls, unsized, uToneMm });
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
@@ -235,16 +232,16 @@ async function readPictures(
   const step = progressOf(io, 'reading picture', files.length);
   const rulePitch = values.reference?.find(({ id }) => id === RULE)?.readingMm;
   let usual: Channel | undefined;
-  let next: ReturnType<typeof loadPicture> | undefined;
-  const load = (i: number, channel?: Channel) => loadPicture(files[i], values.dpi, io, channel);
-  const read = async (i: number, loading: ReturnType<typeof loadPicture>): Promise<ReadPicture> => {
-    const { picture, channel } = await loading;
+  let next: Promise<Loading> | undefined;
+  const begin = (i: number, channel?: Channel) => beginLoading(files[i], values.dpi, io, channel);
+  const read = async (i: number, loading: Promise<Loading>): Promise<ReadPicture> => {
+    const { picture, channel } = await (await loading).loaded;
     usual ??= channel;
-    // The next one is decoded meanwhile, as long as two of them have room.
+    // The next one is decoded meanwhile, as long as two of them have room. The decoder must be at work before this thread is.
     if (i + 1 < files.length && next === undefined && picture.levels.length < ROOM_FOR_TWO_PX) {
-      next = load(i + 1, usual);
+      next = begin(i + 1, usual);
       // What is wrong with it is told when its turn comes.
-      next.catch(() => undefined);
+      await next.catch(() => undefined);
     }
     const sized = rulePitch !== undefined || references.some(({ feature }) => feature.kind === 'span');
     if (!picture.dotsPerMm && !sized) throw noSize(files[i]);
@@ -253,11 +250,11 @@ async function readPictures(
     return { ...found, file: files[i], shown, sized: picture.dotsPerMm !== undefined };
   };
   for (const [i, file] of files.entries()) {
-    const loading = next ?? load(i, usual);
+    const loading = next ?? begin(i, usual);
     next = undefined;
     try {
       // Films of another colour may show in another channel only.
-      pictures.push(await read(i, loading).catch((error) => (i > 0 ? read(i, load(i)) : Promise.reject(error))));
+      pictures.push(await read(i, loading).catch((error) => (i > 0 ? read(i, begin(i)) : Promise.reject(error))));
     } catch (error) {
       problems.push(...problemsOf(error, file));
     }
@@ -315,9 +312,12 @@ function toldOf(
     warnings.push({
       code: 'SCAN_NOT_TURNED',
       message:
-        'each film lies in one direction only, so its shear and the ratio of its two scales can’t be told from the scanner’s.',
+        'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.',
       hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
     });
+  }
+  for (const { features, film } of results) {
+    if (film.marks.length >= LEAST_MARKS) warnings.push(...toldOfPlaces(features.coupon, film, scanner));
   }
   if (!widthsKnown) {
     warnings.push({
@@ -328,6 +328,29 @@ function toldOf(
     });
   }
   return warnings;
+}
+
+/** Pictures that differ by more are not of one mind, mm. */
+const UNSTEADY_MM = 0.01;
+
+function toldOfPlaces(coupon: string, { turned, betweenMm = 0 }: FilmMarks, { reversed }: ScannerFit): Warning[] {
+  if (!turned && reversed) {
+    return [
+      {
+        code: 'SCAN_BENDS',
+        message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
+        hint: 'Scan it once more, turned by 90 degrees.',
+      },
+    ];
+  }
+  if (betweenMm < UNSTEADY_MM) return [];
+  return [
+    {
+      code: 'SCAN_UNSTEADY',
+      message: `pictures of ${coupon} differ by ${(1000 * betweenMm).toFixed(0)} um about its places: the carriage is jerky, or the film did not lie flat. That is in their uncertainty.`,
+      hint: 'Scan it a few times more, at other places of the glass: what differs averages out.',
+    },
+  ];
 }
 
 function placesCsv({ marks }: FilmMarks): string {
@@ -388,6 +411,11 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
           : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} um)`}`;
       return `${features.coupon}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
     }),
+    ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
+      scannerBendsMm === undefined
+        ? []
+        : [`scanner: bends the places of ${coupon} by up to ${(1000 * scannerBendsMm).toFixed(0)} um, taken out`],
+    ),
     `scanner: shows X ${ppm(-x)} ppm large (± ${u([1, 0])}), Y ${ppm(-y)} (± ${u([0, 1])}), skew ${ppm(-skew)}`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} um added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
   ];

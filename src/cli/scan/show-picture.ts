@@ -1,6 +1,6 @@
 import { svgToPng } from '../../report/picture.js';
 import { type ScanPicture, scanPictureSvg } from '../../report/scan-picture.js';
-import type { GreyPicture } from '../../scan/picture.js';
+import type { GreyPicture } from '../../scan/picture/picture.js';
 
 /** Width of the picture that is looked at without a browser. */
 const PNG_PX = 1800;

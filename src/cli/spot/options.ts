@@ -1,5 +1,4 @@
-import { Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
+import { type Command, Option } from 'commander';
 import { parsePositive } from '../values.js';
 
 export interface SpotOptionValues {
@@ -19,10 +18,8 @@ Each profile is one ladder, fitted with its own --power-percent and --speed-mm-s
 Exit codes: 0 done; 2 bad input; 3 done, but kerfs were left out or do not follow the law of a Gaussian beam.`;
 
 /** `apertrue spot`: how wide is the beam, and from which power and speed on does it cut? */
-export const defineSpot: DefineCommand = (program, io, finish) => {
-  program
-    .command('spot')
-    .summary('size of the beam and threshold from kerfs cut at several settings')
+export const defineSpot = (command: Command): void => {
+  command
     .description(
       'Fits kerf² = 2 w² ln[(P/v) / threshold] to the kerfs of several profiles: radius w and threshold per axis.',
     )
@@ -35,9 +32,5 @@ export const defineSpot: DefineCommand = (program, io, finish) => {
     )
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (files: string[], values: SpotOptionValues) => {
-      const { runSpot } = await import('./run.js');
-      finish(await runSpot(files, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -1,8 +1,7 @@
-import { InvalidArgumentError, Option } from 'commander';
-import type { ExportFormat } from '../../export/types.js';
-import { PROJECT_FORMATS, type ProjectGauge } from '../../project/project.js';
-import type { DefineCommand } from '../commands.js';
-import { lengthMm, parseDpi, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { type Command, InvalidArgumentError, Option } from 'commander';
+import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
+import type { ProjectGauge } from '../../project/project.js';
+import { lengthMm, parseDpi, parseFormats, parsePitch, parseSize, parseThicknessMm } from '../values.js';
 
 export interface StartOptionValues {
   readonly machine?: string;
@@ -15,15 +14,6 @@ export interface StartOptionValues {
   readonly gauge?: readonly ProjectGauge[];
   readonly out?: string;
   readonly overwrite?: boolean;
-}
-
-export function parseProjectFormats(text: string): ExportFormat[] {
-  const formats = text.split(/[,;\s]+/).map((part) => part.trim().toLowerCase());
-  const unknown = formats.find((format) => !(PROJECT_FORMATS as readonly string[]).includes(format));
-  if (unknown !== undefined) {
-    throw new InvalidArgumentError(`Expected one or more of ${PROJECT_FORMATS.join(', ')}; found "${unknown}".`);
-  }
-  return [...new Set(formats)] as ExportFormat[];
 }
 
 /** A gauge by name and step: "caliper 0.01", caliper:0.01. */
@@ -49,10 +39,8 @@ through a pipe, one a line. From then on no command in this folder needs them; a
 Exit codes: 0 done; 2 something is missing or can't be read, nothing written.`;
 
 /** `apertrue start`: a new machine. */
-export const defineStart: DefineCommand = (program, io, finish) => {
-  program
-    .command('start')
-    .summary('begin with a new machine: a few questions, and a plan')
+export const defineStart = (command: Command): void => {
+  command
     .description(
       'Asks the few things that every command needs to know, writes them into apertrue.json, prints the plan.',
     )
@@ -63,12 +51,12 @@ export const defineStart: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('--dpi <n>', 'dots per inch; X and Y as 508x1000').argParser(parseDpi).conflicts('pitchMm'))
     .addOption(
-      new Option('-f, --format <list>', `what its program takes: ${PROJECT_FORMATS.join(', ')}`).argParser(
-        parseProjectFormats,
+      new Option('-f, --format <list>', `what its program takes: ${EXPORT_FORMATS.join(', ')}`).argParser(
+        parseFormats(EXPORT_FORMATS),
       ),
     )
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(
       new Option('--gauge <name:step>', 'what you measure with and one step of it, mm; once for each').argParser(
         (text: string, before?: ProjectGauge[]) => [...(before ?? []), parseGauge(text)],
@@ -76,9 +64,5 @@ export const defineStart: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-o, --out <folder>', 'folder for results (default: stencils)'))
     .option('--overwrite', 'replace an apertrue.json that exists already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (values: StartOptionValues) => {
-      const { runStart } = await import('./run.js');
-      finish(await runStart(values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -1,7 +1,6 @@
-import { Option } from 'commander';
+import { type Command, Option } from 'commander';
 import { type ArtworkOptionValues, addArtworkOptions, sideOption } from '../artwork-options.js';
-import type { DefineCommand } from '../commands.js';
-import { parsePositiveMm } from '../values.js';
+import { parseThicknessMm } from '../values.js';
 
 export interface TreatOptionValues extends ArtworkOptionValues {
   readonly rules: string;
@@ -23,13 +22,11 @@ Examples:
 Writes the treated openings as <name>.treated.svg in mm (which correct reads), every change as CSV and JSON, a picture
 of before and after, and <name>.treated.job.json. Treating the result with the same rules changes nothing.
 Exit codes: 0 done; 3 done, but openings or webs are left that this laser may not make, or the size of the picture is
-doubtful; 2 nothing could be done.`;
+doubtful; 2 nothing could be done; 4 some files failed.`;
 
 /** `apertrue treat`: better openings by rules that can be read. */
-export const defineTreat: DefineCommand = (program, io, finish) => {
-  const command = program
-    .command('treat')
-    .summary('change openings by a rule set so that they print from film')
+export const defineTreat = (command: Command): void => {
+  command
     .description('Turns the openings of a paste layer into better ones by a rule set, and lists every change.')
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(
@@ -39,13 +36,13 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     )
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
-      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parseThicknessMm),
     )
     .addOption(
       new Option(
         '--design-thickness-mm <mm>',
         'foil the pads were designed for, mm (default: the rule set’s)',
-      ).argParser(parsePositiveMm),
+      ).argParser(parseThicknessMm),
     )
     .addOption(new Option('-o, --out <folder>', 'folder for the results'));
   addArtworkOptions(command)
@@ -53,9 +50,5 @@ export const defineTreat: DefineCommand = (program, io, finish) => {
     .option('--dry-run', 'list the changes and write nothing')
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the result as JSON')
-    .addHelpText('after', EXAMPLES)
-    .action(async (artwork: string[], values: TreatOptionValues) => {
-      const { runTreat } = await import('./run.js');
-      finish(await runTreat(artwork, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

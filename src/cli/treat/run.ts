@@ -67,7 +67,9 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
     const result = workingOn(file, () =>
       treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm }),
     );
-    sayWarnings([...artwork.warnings, ...result.warnings], io, file);
+    // The table has a line for each rule, and says which ones selected nothing.
+    const ofRules = result.warnings.filter(({ code }) => code !== 'RULE_SELECTED_NOTHING');
+    sayWarnings([...artwork.warnings, ...ofRules], io, file);
     if (!values.dryRun)
       await writeAll({ file, stem, bytes, artwork: { ...artwork, openings } }, result, facts, values, io);
     return { file, artwork, result };

@@ -1,6 +1,5 @@
-import { Option } from 'commander';
-import type { DefineCommand } from '../commands.js';
-import { parseCount, parsePositiveMm } from '../values.js';
+import { type Command, Option } from 'commander';
+import { parseCount, parseThicknessMm } from '../values.js';
 
 export interface WindowOptionValues {
   readonly out?: string;
@@ -25,17 +24,15 @@ furthest from both edges. --out writes <name>.window.svg and .png, a map; --prof
 Exit codes: 0 done; 2 bad input, nothing written; 3 done, but cells contradict each other or there is no clean setting.`;
 
 /** `apertrue window`: from a power/speed grid to the setting to cut with. */
-export const defineWindow: DefineCommand = (program, io, finish) => {
-  program
-    .command('window')
-    .summary('find the power and speed to cut with from a power/speed grid')
+export const defineWindow = (command: Command): void => {
+  command
     .description('Finds the process window in the cells of a power/speed grid, and the setting with the widest margin.')
     .argument('<readings...>', 'filled-in readings of one or more grids, CSV; globs in quotes')
     .addOption(new Option('-o, --out <folder>', 'folder for the map (default: only show the result)'))
     .addOption(new Option('--features <file>', 'features file of the grid, if it does not lie beside the readings'))
     .addOption(new Option('--profile <file>', 'profile to write the window into'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(new Option('--passes <n>', 'number of passes the grid was cut with').argParser(parseCount))
     .addOption(
       new Option('--drop <ids>', 'leave out these cells').argParser((text: string, before?: string[]) => [
@@ -45,9 +42,5 @@ export const defineWindow: DefineCommand = (program, io, finish) => {
     )
     .option('--json', 'print the result as JSON')
     .option('--overwrite', 'replace files that exist already')
-    .addHelpText('after', EXAMPLES)
-    .action(async (files: string[], values: WindowOptionValues) => {
-      const { runWindow } = await import('./run.js');
-      finish(await runWindow(files, values, io));
-    });
+    .addHelpText('after', EXAMPLES);
 };

@@ -1,7 +1,8 @@
 import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/index.js';
-import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
+import { gaugeFor, takenWith } from '../../project/gauges.js';
+import type { ProjectGauge } from '../../project/project.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';

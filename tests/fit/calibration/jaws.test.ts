@@ -6,7 +6,7 @@ import type { Coupon } from '../../../src/coupon/types.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { couponOrder, planReadings } from '../../../src/fit/plan/index.js';
 import { boundsOf } from '../../../src/geometry/bounds.js';
-import { takenWith } from '../../../src/project/project.js';
+import { takenWith } from '../../../src/project/gauges.js';
 import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { type Gauge, randomMachine, readFilm } from './virtual-bench.js';

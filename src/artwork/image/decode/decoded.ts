@@ -119,10 +119,11 @@ function unreadable(format: ArtworkFormat, file: string | undefined, error: unkn
   return damaged(file, `the ${format.toUpperCase()} file can't be decoded (${why}).`, error);
 }
 
-function facts(
+/** What a file says of its resolution and of how it lies, beside what is known already. */
+export function facts(
   bytes: Uint8Array,
-  format: ArtworkFormat,
-  meta: Metadata,
+  format: string,
+  meta: Pick<Metadata, 'exif'>,
   stated: { resolution?: StatedResolution; pixelAspect?: number },
 ): { resolution?: StatedResolution; pixelAspect?: number; orientation: number } {
   const exif: TiffTags | undefined =

@@ -75,14 +75,9 @@ export function parsePng(bytes: Uint8Array, file: string | undefined): PngFile {
       case 'IEND':
         ended = true;
         break;
-      case 'pHYs': {
-        if (length !== 9) break;
-        const [x, y] = [view.getUint32(at + 8), view.getUint32(at + 12)];
-        if (x === 0 || y === 0) break;
-        if (body[8] === METRE) resolution = { perMmX: x / 1000, perMmY: y / 1000, saidBy: 'pHYs chunk' };
-        else pixelAspect = x / y;
+      case 'pHYs':
+        ({ resolution, pixelAspect } = statedBy(body));
         break;
-      }
       default:
         // A capital first letter marks a chunk without which the image can't be shown.
         if (bytes[at + 4] < 0x60) throw damaged(file, `the PNG file needs an unknown chunk, ${JSON.stringify(type)}.`);
@@ -94,6 +89,26 @@ export function parsePng(bytes: Uint8Array, file: string | undefined): PngFile {
   if (header.colourType === PALETTE && !(palette && palette.length >= 3))
     throw damaged(file, 'the PNG file has palette colours but no palette.');
   return { ...header, palette, transparency, resolution, pixelAspect, data };
+}
+
+function statedBy(phys: Uint8Array): { resolution?: StatedResolution; pixelAspect?: number } {
+  if (phys.length !== 9) return {};
+  const view = new DataView(phys.buffer, phys.byteOffset);
+  const [x, y] = [view.getUint32(0), view.getUint32(4)];
+  if (x === 0 || y === 0) return {};
+  if (phys[8] !== METRE) return { pixelAspect: x / y };
+  return { resolution: { perMmX: x / 1000, perMmY: y / 1000, saidBy: 'pHYs chunk' } };
+}
+
+/** What stands before the pixels of a PNG about its resolution; the rest of the file is not looked at. */
+export function pngResolution(bytes: Uint8Array): StatedResolution | undefined {
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  for (let at = 8; at + 12 <= bytes.length; at += 12 + view.getUint32(at)) {
+    const type = String.fromCharCode(...bytes.subarray(at + 4, at + 8));
+    if (type === 'IDAT') return undefined;
+    if (type === 'pHYs') return statedBy(bytes.subarray(at + 8, at + 8 + view.getUint32(at))).resolution;
+  }
+  return undefined;
 }
 
 function parseHeader(body: Uint8Array, file: string | undefined) {

@@ -1,0 +1,284 @@
+import { mapPoint } from '../../geometry/affine.js';
+import type { Affine, Point } from '../../geometry/types.js';
+import { fitAffine } from '../picture/fit-affine.js';
+
+/** An opening as the search sees it; mm as commanded for a coupon, pixels for a picture. */
+export interface Star {
+  readonly at: Point;
+  readonly radius: number;
+}
+
+export interface FoundCoupon {
+  /** Commanded mm to pixels. */
+  readonly map: Affine;
+  /** For each opening the blob that shows it; undefined where there is none. */
+  readonly blobOf: readonly (number | undefined)[];
+  /** Openings that lie inside the picture, and how many of them were seen. */
+  readonly expected: number;
+  readonly seen: number;
+  /** Of these so many that lie where the map says: of rows of openings that are all alike the next one is near, too. */
+  readonly close: number;
+}
+
+export interface SearchOptions {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** Pixels for a millimetre, when it is known. */
+  readonly pxPerMm?: number;
+  /** Share of the openings inside the picture that must be seen; default 0.6. */
+  readonly enough?: number;
+}
+
+/** A scale may be off by this much from what the file says: the machine's own scale and the scanner's. */
+const SCALE_ROOM = 0.04;
+const BASE_PAIRS = 60;
+/** Where the scale is not known every blob may be every opening, which takes longer. */
+const BLIND_PAIRS = 10;
+/** Smaller ones may not have come through. */
+const SMALLEST_BASE_MM = 0.15;
+const PROBES = 36;
+/** Share of the probes that speak for a place, and of all openings that make it certain. */
+const LIKELY = 0.4;
+const ENOUGH = 0.6;
+const LEAST_SEEN = 8;
+const SURE = 0.85;
+const HALF = 0.5;
+const NEAR_MM = 0.35;
+const CLOSE_MM = 0.1;
+/** A kerf, or a wall's line, makes openings larger by up to this. */
+const GROWTH_MM = 0.14;
+
+/**
+ * Finds a coupon among blobs by the places of its own openings: two openings lie on two blobs, and then all others must
+ * lie on blobs too. Any turn, mirrored or not, scales between 0.96 and 1.04 of what the resolution says (any, where it is
+ * not known), a part of it outside of the picture, dust between.
+ */
+export function findConstellation(
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  options: SearchOptions,
+): FoundCoupon | undefined {
+  if (blobs.length < LEAST_SEEN || openings.length < LEAST_SEEN) return undefined;
+  const sky = new Sky(blobs, options);
+  const random = numbers(12345);
+  const size = extent(openings);
+  const probes = pick(openings, PROBES, random);
+  let best: FoundCoupon | undefined;
+  const pairs = basePairs(openings, blobs, options.pxPerMm, size, random);
+  for (const [n, pair] of pairs.entries()) {
+    for (const map of hypotheses(pair, blobs, options)) {
+      if (!likely(map, probes, sky, size)) continue;
+      const found = settle(map, openings, sky, size, options.enough ?? ENOUGH);
+      if (found && found.close > (best?.close ?? 0)) best = found;
+      if (best && best.close >= SURE * openings.length) return best;
+    }
+    // A bed that bends leaves few of them close.
+    if (best && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen) break;
+    if (best && n > 30 && best.seen >= SURE * best.expected) break;
+  }
+  return best;
+}
+
+/** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
+function basePairs(
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  pxPerMm: number | undefined,
+  size: number,
+  random: () => number,
+): [Star, Star][] {
+  const large = openings.filter(({ radius }) => radius > SMALLEST_BASE_MM);
+  const from = large.length >= LEAST_SEEN ? large : openings;
+  const candidates = new Map<Star, number>();
+  const countOf = (star: Star): number => {
+    let count = candidates.get(star);
+    if (count === undefined) {
+      count = pxPerMm === undefined ? 1 : blobs.filter((blob) => alike(star.radius, blob.radius / pxPerMm)).length;
+      candidates.set(star, count);
+    }
+    return count;
+  };
+  const tried: { pair: [Star, Star]; cost: number }[] = [];
+  for (let n = 0; n < 4 * BASE_PAIRS; n += 1) {
+    // Long pairs fix a place better; short ones are still there when half of the coupon is cut off.
+    const least = size * (n % 3 === 2 ? 0.2 : 0.5);
+    const a = from[Math.floor(random() * from.length)];
+    const b = from[Math.floor(random() * from.length)];
+    if (Math.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) < least) continue;
+    const cost = countOf(a) * countOf(b);
+    if (cost > 0) tried.push({ pair: [a, b], cost });
+  }
+  return tried
+    .sort((p, q) => p.cost - q.cost)
+    .slice(0, pxPerMm === undefined ? BLIND_PAIRS : BASE_PAIRS)
+    .map(({ pair }) => pair);
+}
+
+/** Turned, mirrored and scaled maps that put two openings on two blobs like them. */
+function* hypotheses([a, b]: [Star, Star], blobs: readonly Star[], { pxPerMm }: SearchOptions): Generator<Affine> {
+  const [dx, dy] = [b.at[0] - a.at[0], b.at[1] - a.at[1]];
+  const length = Math.hypot(dx, dy);
+  const fits = (star: Star): Star[] =>
+    pxPerMm === undefined ? [...blobs] : blobs.filter((blob) => alike(star.radius, blob.radius / pxPerMm));
+  const ends = fits(b);
+  for (const p of fits(a)) {
+    for (const q of ends) {
+      if (p === q) continue;
+      const [ex, ey] = [q.at[0] - p.at[0], q.at[1] - p.at[1]];
+      const scale = Math.hypot(ex, ey) / length;
+      if (pxPerMm !== undefined) {
+        if (Math.abs(scale / pxPerMm - 1) > SCALE_ROOM) continue;
+      } else if (!(scale > 2 && alike(a.radius, p.radius / scale) && alike(b.radius, q.radius / scale))) continue;
+      for (const flip of [-1, 1]) {
+        // q - p = scale · turn · (flip in y) · (b - a)
+        const [ux, uy] = [dx, flip * dy];
+        const cos = (ux * ex + uy * ey) / (length * length);
+        const sin = (ux * ey - uy * ex) / (length * length);
+        const map = { a: cos, b: -sin * flip, c: sin, d: cos * flip, e: 0, f: 0 };
+        const [mx, my] = mapPoint(map, a.at);
+        yield { ...map, e: p.at[0] - mx, f: p.at[1] - my };
+      }
+    }
+  }
+}
+
+const alike = (opening: number, blob: number): boolean => Math.abs(blob - opening) <= 0.15 * opening + GROWTH_MM;
+
+function likely(map: Affine, probes: readonly Star[], sky: Sky, size: number): boolean {
+  let [inside, hits] = [0, 0];
+  const room = NEAR_MM + 0.004 * size;
+  for (let i = 0; i < probes.length; i += 1) {
+    const place = mapPoint(map, probes[i].at);
+    if (!sky.holds(place)) continue;
+    inside += 1;
+    if (sky.nearest(place, probes[i].radius, room, scaleOf(map)) !== undefined) hits += 1;
+    // What lies right by chance is given up soon; of a place that is right most probes hit.
+    if ((inside === 4 && hits === 0) || (inside === 8 && hits < 3)) return false;
+  }
+  return inside >= probes.length / 6 && inside >= 5 && hits >= LIKELY * inside;
+}
+
+/** Fits the map to all openings that have a blob, with less and less room. */
+function settle(
+  start: Affine,
+  openings: readonly Star[],
+  sky: Sky,
+  size: number,
+  enough: number,
+): FoundCoupon | undefined {
+  let map = start;
+  let blobOf: (number | undefined)[] = [];
+  for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, NEAR_MM, NEAR_MM]) {
+    blobOf = openings.map(({ at, radius }) => sky.nearest(mapPoint(map, at), radius, room, scaleOf(map)));
+    const pairs = blobOf.flatMap((blob, i): [Point, Point][] =>
+      blob === undefined ? [] : [[openings[i].at, sky.blobs[blob].at]],
+    );
+    if (pairs.length < LEAST_SEEN) return undefined;
+    const fitted = fitAffine(pairs);
+    if (!fitted) return undefined;
+    map = fitted.map;
+  }
+  const inside = openings.map(({ at }) => sky.holds(mapPoint(map, at)));
+  const expected = inside.filter(Boolean).length;
+  const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
+  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map)) return undefined;
+  const close = blobOf.filter((blob, i) => {
+    if (blob === undefined) return false;
+    const [[x, y], [u, v]] = [mapPoint(map, openings[i].at), sky.blobs[blob].at];
+    return Math.hypot(x - u, y - v) < CLOSE_MM * scaleOf(map);
+  }).length;
+  return { map, blobOf, expected, seen, close };
+}
+
+/** No scanner squeezes one axis by 5 %, and none leans as much. */
+function unlikelyShape({ a, b, c, d }: Affine): boolean {
+  const [x, y] = [Math.hypot(a, c), Math.hypot(b, d)];
+  return Math.abs(x / y - 1) > 0.05 || Math.abs(a * b + c * d) / (x * y) > 0.05;
+}
+
+const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b * c));
+
+/** Blobs in boxes, so that the nearest one is found at once. */
+class Sky {
+  private readonly cell: number;
+  private readonly columns: number;
+  private readonly rows: number;
+  /** Where the blobs of each box begin in `order`. */
+  private readonly starts: Int32Array;
+  private readonly order: Int32Array;
+  private readonly xs: Float64Array;
+  private readonly ys: Float64Array;
+
+  constructor(
+    readonly blobs: readonly Star[],
+    private readonly options: SearchOptions,
+  ) {
+    this.cell = Math.max(8, Math.max(options.widthPx, options.heightPx) / 200);
+    this.columns = Math.ceil(options.widthPx / this.cell) + 1;
+    this.rows = Math.ceil(options.heightPx / this.cell) + 1;
+    this.xs = Float64Array.from(blobs, ({ at }) => at[0]);
+    this.ys = Float64Array.from(blobs, ({ at }) => at[1]);
+    const keys = blobs.map((_, i) => this.column(this.xs[i]) + this.row(this.ys[i]) * this.columns);
+    this.starts = new Int32Array(this.columns * this.rows + 1);
+    for (const key of keys) this.starts[key + 1] += 1;
+    for (let k = 0; k < this.columns * this.rows; k += 1) this.starts[k + 1] += this.starts[k];
+    const next = this.starts.slice();
+    this.order = new Int32Array(blobs.length);
+    keys.forEach((key, i) => {
+      this.order[next[key]] = i;
+      next[key] += 1;
+    });
+  }
+
+  private column = (x: number): number => Math.min(this.columns - 1, Math.max(0, Math.floor(x / this.cell)));
+  private row = (y: number): number => Math.min(this.rows - 1, Math.max(0, Math.floor(y / this.cell)));
+
+  holds([x, y]: Point): boolean {
+    return x > 2 && y > 2 && x < this.options.widthPx - 2 && y < this.options.heightPx - 2;
+  }
+
+  nearest([x, y]: Point, radiusMm: number, roomMm: number, pxPerMm: number): number | undefined {
+    const room = roomMm * pxPerMm;
+    let best: number | undefined;
+    let least = room * room;
+    const [left, right] = [this.column(x - room), this.column(x + room)];
+    const last = this.row(y + room);
+    for (let row = this.row(y - room); row <= last; row += 1) {
+      const end = this.starts[row * this.columns + right + 1];
+      for (let k = this.starts[row * this.columns + left]; k < end; k += 1) {
+        const i = this.order[k];
+        const [dx, dy] = [this.xs[i] - x, this.ys[i] - y];
+        const far = dx * dx + dy * dy;
+        if (far < least && alike(radiusMm, this.blobs[i].radius / pxPerMm)) {
+          least = far;
+          best = i;
+        }
+      }
+    }
+    return best;
+  }
+}
+
+function extent(stars: readonly Star[]): number {
+  const xs = stars.map(({ at }) => at[0]);
+  const ys = stars.map(({ at }) => at[1]);
+  return Math.hypot(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+}
+
+function pick<T>(items: readonly T[], count: number, random: () => number): T[] {
+  const left = [...items];
+  const picked: T[] = [];
+  while (picked.length < count && left.length > 0) picked.push(...left.splice(Math.floor(random() * left.length), 1));
+  return picked;
+}
+
+/** The same search every time: mulberry32, a generator in the public domain. */
+function numbers(seed: number): () => number {
+  let state = seed;
+  return () => {
+    state = (state + 0x6d2b79f5) | 0;
+    let t = Math.imul(state ^ (state >>> 15), 1 | state);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
+  };
+}

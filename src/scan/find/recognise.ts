@@ -1,0 +1,186 @@
+import { mapPoint } from '../../geometry/affine.js';
+import type { Affine, Point } from '../../geometry/types.js';
+import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
+import { medianOf } from '../picture/robust.js';
+import { blobsOf } from './blobs.js';
+import { type FoundCoupon, findConstellation, type Star } from './constellation.js';
+import type { Openings } from './places.js';
+import { type Polarity, standingOut } from './standing-out.js';
+
+/** How openings look in a picture. */
+export type ScanLook = Polarity | 'walls';
+
+/** A coupon in a picture. */
+export interface Recognised {
+  readonly look: ScanLook;
+  /** Commanded mm to pixels of the whole picture. */
+  readonly map: Affine;
+  /** The film lies upside down. */
+  readonly mirrored: boolean;
+  /** For each opening where its middle was seen, pixels. */
+  readonly seenAt: readonly (Point | undefined)[];
+  readonly expected: number;
+  readonly seen: number;
+  /** Another film with the same openings lies beside it. */
+  readonly twice: boolean;
+}
+
+/** Fine enough for openings of 0.1 mm, coarse enough for a whole sheet. */
+const OVERVIEW_DOTS_PER_MM = 12;
+const OVERVIEW_MOST_PX = 4200;
+const LEAST_BLOB_PX = 2;
+/** Blobs that are looked at: the largest ones. */
+const MOST_BLOBS = 4000;
+const SURE = 0.85;
+/** Openings at least so large have an inside of their own, mm; and by how much that differs from the film. */
+const WIDE_MM = 0.4;
+const ALIKE = 0.05;
+const BESIDE_MM = 0.35;
+/** In mm; nothing that belongs to a coupon is larger. */
+const LARGEST_RADIUS_MM = 6;
+
+interface Sky {
+  readonly look: ScanLook;
+  readonly stars: readonly Star[];
+}
+
+/** What stands out in one picture, found once for all coupons. */
+export class Scene {
+  /** The whole picture, smaller. */
+  readonly overview: GreyPicture;
+  private readonly factor: number;
+  private readonly skies = new Map<string, Sky>();
+  private readonly pxPerMm: number | undefined;
+
+  constructor(picture: GreyPicture) {
+    const dots = picture.dotsPerMm;
+    const mean = dots && (dots.x + dots.y) / 2;
+    const longest = Math.max(picture.widthPx, picture.heightPx);
+    this.factor = Math.max(1, Math.floor(mean ? mean / OVERVIEW_DOTS_PER_MM + 0.5 : longest / OVERVIEW_MOST_PX + 0.5));
+    this.overview = blockMeans(picture, this.factor);
+    this.pxPerMm = mean === undefined ? undefined : mean / this.factor;
+  }
+
+  /** How many things stand out, for messages. */
+  get blobCount(): number {
+    return Math.max(0, ...[...this.skies.values()].map(({ stars }) => stars.length));
+  }
+
+  private sky(look: ScanLook, light: 'local' | 'even'): Sky {
+    const key = `${look === 'lighter' ? 'lighter' : 'darker'} ${light}`;
+    const known = this.skies.get(key);
+    if (known) return known;
+    const contrast = standingOut(this.overview, look === 'lighter' ? 'lighter' : 'darker', light);
+    const most = LARGEST_RADIUS_MM * (this.pxPerMm ?? 40);
+    const blobs = blobsOf(this.overview, contrast)
+      .filter(({ areaPx, radiusPx }) => areaPx >= LEAST_BLOB_PX && radiusPx < most)
+      .sort((a, b) => b.areaPx - a.areaPx)
+      .slice(0, MOST_BLOBS);
+    const sky = { look, stars: blobs.map(({ x, y, radiusPx }): Star => ({ at: [x, y], radius: radiusPx })) };
+    this.skies.set(key, sky);
+    return sky;
+  }
+
+  /** Everything that stands out, pixels of the whole picture. */
+  things(look: Polarity): Star[] {
+    const k = this.factor;
+    return this.sky(look, 'local').stars.map(({ at: [x, y], radius }) => ({ at: [x * k, y * k], radius: radius * k }));
+  }
+
+  /** Looks for a coupon; undefined when it isn't there. */
+  find(openings: Openings, only?: ScanLook): Recognised | undefined {
+    return this.findAll([openings], only)[0];
+  }
+
+  /**
+   * Looks for several coupons; undefined for those that aren't there. All films of one picture lie on one ground, so a
+   * look in which one was found for certain is that of all, and the others are not looked for in ways that take long.
+   */
+  findAll(coupons: readonly Openings[], only?: ScanLook): (Recognised | undefined)[] {
+    const attempts: readonly [ScanLook, 'local' | 'even'][] = [
+      ['darker', 'local'],
+      ['lighter', 'local'],
+      ['darker', 'even'],
+      ['lighter', 'even'],
+      ['walls', 'local'],
+    ];
+    const best: ({ found: FoundCoupon; look: ScanLook; stars: readonly Star[]; all: readonly Star[] } | undefined)[] =
+      coupons.map(() => undefined);
+    for (const [look, light] of attempts) {
+      if (only !== undefined && look !== only) continue;
+      // What belongs to one coupon belongs to no other.
+      const { stars: all } = this.sky(look, light);
+      let stars = all;
+      coupons.forEach((openings, i) => {
+        const found = this.among(stars, openings, look);
+        if (!found) return;
+        if (found.seen > (best[i]?.found.seen ?? 0)) best[i] = { found, look, stars, all };
+        const taken = new Set(found.blobOf);
+        stars = stars.filter((_, k) => !taken.has(k));
+      });
+      if (best.some((one) => one && one.found.seen >= SURE * one.found.expected)) break;
+    }
+    const taken = new Set(
+      best.flatMap((one) => one?.found.blobOf.flatMap((blob) => (blob === undefined ? [] : one.stars[blob])) ?? []),
+    );
+    return best.map((one, i) => {
+      if (!one) return undefined;
+      const rest = one.all.filter((star) => !taken.has(star));
+      const twice = this.pxPerMm !== undefined && this.among(rest, coupons[i], one.look) !== undefined;
+      return this.recognised(one.found, one.look, one.stars, twice);
+    });
+  }
+
+  private among(stars: readonly Star[], openings: Openings, look: ScanLook): FoundCoupon | undefined {
+    const { widthPx, heightPx } = this.overview;
+    const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
+      widthPx,
+      heightPx,
+      // The lines of two openings with a narrow web between them run into one.
+      ...(look === 'walls' ? { enough: 0.45 } : {}),
+      ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),
+    });
+    return found && (look === 'walls' || this.filled(found, openings)) ? found : undefined;
+  }
+
+  /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */
+  private filled({ map, blobOf }: FoundCoupon, openings: Openings): boolean {
+    const apart = blobOf.flatMap((blob, i): number[] => {
+      const place = openings.placeOf(i, [1, 0]);
+      if (blob === undefined || openings.stars[i].radius < WIDE_MM) return [];
+      const [x, y] = place.middle;
+      // Across the narrower way, where the film begins soonest.
+      const upright = place.halfAcross < place.halfAlong;
+      const out = Math.min(place.halfAcross, place.halfAlong) + BESIDE_MM;
+      const film = [-out, out].map((far) =>
+        levelAt(this.overview, ...mapPoint(map, upright ? [x + far, y] : [x, y + far])),
+      );
+      const open = levelAt(this.overview, ...mapPoint(map, place.middle));
+      const ground = (film[0] + film[1]) / 2;
+      const share = Math.abs(open - ground) / Math.max(20, ground);
+      return Number.isNaN(share) ? [] : [share];
+    });
+    return apart.length === 0 || medianOf(apart) > ALIKE;
+  }
+
+  private recognised(
+    { map, blobOf, expected, seen }: FoundCoupon,
+    look: ScanLook,
+    stars: readonly Star[],
+    twice: boolean,
+  ): Recognised {
+    const k = this.factor;
+    const whole = { a: map.a * k, b: map.b * k, c: map.c * k, d: map.d * k, e: map.e * k, f: map.f * k };
+    return {
+      look,
+      map: whole,
+      mirrored: map.a * map.d - map.b * map.c > 0,
+      seenAt: blobOf.map((blob): Point | undefined =>
+        blob === undefined ? undefined : [stars[blob].at[0] * k, stars[blob].at[1] * k],
+      ),
+      expected,
+      seen,
+      twice,
+    };
+  }
+}

@@ -1,0 +1,111 @@
+import { robustLine } from '../picture/robust.js';
+import { crossingNear, type Strip } from './strip.js';
+
+/** What was found of one length or place over all profiles. mm of the scanner. */
+export interface MeasuredEdge {
+  readonly mm: number;
+  /** Standard uncertainty of `mm`, from the scatter along the edge. */
+  readonly uMm: number;
+  /** Scatter of one profile: raggedness, noise. */
+  readonly spreadMm: number;
+  /** Share of the profiles that spoke for it. */
+  readonly share: number;
+}
+
+/** Burnt walls wander over about this length: neighbours nearer than that say the same. */
+const WANDER_MM = 0.1;
+/** What nobody sees of an edge, mm. */
+const LEAST_MM = 0.0002;
+/** Rows are a dot apart, and a curve between dots makes their noise look smaller than it is by this factor. */
+const SMOOTHED = 1.25;
+/** Share of a dot by which a cubic between dots misses an edge that is as soft as a dot; worked out on exact ones. */
+const GRID = 0.018;
+
+/** How far an edge may seem off because of where it lies between the dots, mm: along a slanted edge that averages out. */
+const gridMm = ({ stepMm, phases }: Strip, sigmaMm: number): number =>
+  (GRID * (2 * stepMm) ** 3) / sigmaMm ** 2 / Math.hypot(1, Math.PI * phases);
+
+/** One value from those of many rows, the odd ones counting less; its uncertainty from blocks of rows. */
+export function overRows(
+  rows: readonly number[],
+  values: readonly (number | undefined)[],
+  tilted: boolean,
+  leastMm = LEAST_MM,
+): MeasuredEdge | undefined {
+  const t: number[] = [];
+  const s: number[] = [];
+  values.forEach((value, j) => {
+    if (value === undefined) return;
+    t.push(rows[j]);
+    s.push(value);
+  });
+  if (s.length < Math.max(3, 0.3 * values.length)) return undefined;
+  const { at, slope, weights, spread } = robustLine(t, s, tilted && s.length > 8);
+  const blocks = new Map<number, [number, number]>();
+  s.forEach((value, i) => {
+    const key = Math.floor(t[i] / WANDER_MM);
+    const block = blocks.get(key) ?? [0, 0];
+    block[0] += weights[i];
+    block[1] += weights[i] * (value - at - slope * t[i]);
+    blocks.set(key, block);
+  });
+  const means = [...blocks.values()].filter(([w]) => w > 0).map(([w, sum]) => sum / w);
+  const between = Math.sqrt(means.reduce((sum, m) => sum + m * m, 0) / Math.max(1, means.length - 1));
+  const count = weights.reduce((sum, w) => sum + w, 0);
+  const scatter = Math.max(
+    means.length > 2 ? between / Math.sqrt(means.length) : 0,
+    (SMOOTHED * spread) / Math.sqrt(Math.max(1, count)),
+  );
+  return {
+    mm: at,
+    uMm: Math.hypot(scatter, leastMm),
+    spreadMm: spread,
+    share: count / values.length,
+  };
+}
+
+export const rowPlaces = (strip: Strip): number[] =>
+  Array.from({ length: strip.rows }, (_, j) => strip.firstRowMm + j * strip.rowStepMm);
+
+/** Where the edge near a place passes a level, over all rows. */
+export function edgeNear(
+  strip: Strip,
+  level: number,
+  near: number,
+  room: number,
+  rising: boolean,
+  sigmaMm: number,
+): MeasuredEdge | undefined {
+  const found = Array.from({ length: strip.rows }, (_, j) =>
+    crossingNear(strip.levels, j * strip.columns, strip, level, near, room, rising),
+  );
+  return overRows(rowPlaces(strip), found, true, Math.hypot(LEAST_MM, gridMm(strip, sigmaMm)));
+}
+
+/**
+ * Width by the area under each row's profile between two places: blur moves light about and takes none away.
+ *
+ * @param base - levels of the ground left and right of it
+ * @param full - how far a wide one stands out of the ground, as a factor of it
+ */
+export function widthByArea(
+  strip: Strip,
+  from: number,
+  to: number,
+  base: readonly [number, number],
+  height: number,
+): MeasuredEdge | undefined {
+  const first = Math.max(0, Math.round((from - strip.firstMm) / strip.stepMm));
+  const last = Math.min(strip.columns - 1, Math.round((to - strip.firstMm) / strip.stepMm));
+  const widths = Array.from({ length: strip.rows }, (_, j) => {
+    let sum = 0;
+    for (let i = first; i <= last; i += 1) {
+      const part = last === first ? 0 : (i - first) / (last - first);
+      const ground = base[0] + part * (base[1] - base[0]);
+      const weight = i === first || i === last ? 0.5 : 1;
+      sum += weight * (strip.levels[j * strip.columns + i] - ground);
+    }
+    return (sum * strip.stepMm) / height;
+  });
+  return overRows(rowPlaces(strip), widths, false);
+}

@@ -1,0 +1,296 @@
+import { medianOf } from '../picture/robust.js';
+import { edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
+import { middleProfile, plateau, type Strip } from './strip.js';
+import type { EdgeShape } from './tone.js';
+
+/** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
+export interface Across {
+  readonly low: MeasuredEdge;
+  readonly high: MeasuredEdge;
+  readonly width: MeasuredEdge;
+  /** Levels of the ground beside it and of what lies between. */
+  readonly ground: readonly [number, number];
+  readonly inside: number;
+  /** Too narrow for a level of its own: measured by area. */
+  readonly narrow: boolean;
+  /** Spread of the edges, mm, and how far they overshoot, where both could be told. */
+  readonly sigmaMm?: number;
+  readonly halo?: number;
+  /** The two edges by themselves. */
+  readonly edges?: readonly EdgeShape[];
+}
+
+/** What stands out less than this share of what a wide opening does is not there. */
+const THERE = 0.12;
+/** Narrower than this many sigma an opening has no level of its own. */
+const NARROW = 8;
+/** Levels are read so many sigma away from an edge. */
+const CLEAR = 3.5;
+const PLATEAU_MM = 0.25;
+/** Nothing of an edge lies farther from it. */
+const EDGE_MM = 0.12;
+/** Levels of one column that differ by more are dirt. */
+const LIKE = 12;
+/** Depth and width of a narrow gap agree to this share, and what that may hide, mm. */
+const DEPTH_ROOM = 0.03;
+const DIRT_MM = 0.001;
+const UNEVEN = 0.03;
+/** Film narrower than this as commanded may have no level of its own left after the cut. */
+const WEB_MM = 0.35;
+const NO_GAPS: readonly [number, number] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
+
+export interface AcrossOptions {
+  /** Half of the width that is expected, mm. */
+  readonly halfMm: number;
+  /** Ground to the left and right within the strip, mm from the expected edges. */
+  readonly roomMm: number;
+  /** +1: darker than the ground; -1: lighter. */
+  readonly sign: 1 | -1;
+  readonly sigmaMm: number;
+  /** Level inside of a wide one, from the ground; undefined before it is known. */
+  readonly inside?: (ground: number) => number;
+  /** Ground left and right up to what else is cut there, as it is expected, mm; without end when nothing is. */
+  readonly gapsMm?: readonly [number, number];
+}
+
+/** Measures across a strip whose middle is at 0; `missing` when nothing stands out. */
+export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'missing' | undefined {
+  const { halfMm, roomMm, sign, sigmaMm } = options;
+  const profile = middleProfile(strip);
+  const ground = outerGround(profile, strip, options);
+  if (Number.isNaN(ground[0] + ground[1])) return undefined;
+  const between = (ground[0] + ground[1]) / 2;
+  const place = (i: number): number => strip.firstMm + i * strip.stepMm;
+  const reach = halfMm + Math.min(0.12, 0.5 * roomMm);
+  let deepest = -1;
+  for (let i = 0; i < strip.columns; i += 1) {
+    if (Math.abs(place(i)) > reach) continue;
+    // Of equally deep ones the one next to the middle.
+    const better = sign * (profile[deepest] - profile[i]);
+    if (deepest < 0 || better > 0) deepest = i;
+  }
+  if (deepest < 0) return undefined;
+  const middle = plateau(profile, strip, -halfMm / 2, halfMm / 2);
+  const depth = sign * (between - profile[deepest]);
+  const full = options.inside ? sign * (between - options.inside(between)) : 12;
+  if (!(depth > THERE * full)) return 'missing';
+  const wideGuess = middle !== undefined && sign * (between - middle) > 0.6 * depth;
+  const inner = wideGuess ? middle : profile[deepest];
+  const start = wideGuess ? Math.round(-strip.firstMm / strip.stepMm) : deepest;
+  const half = (g: number): number => (g + inner) / 2;
+  const left = walk(profile, start, -1, half(ground[0]), sign);
+  const right = walk(profile, start, 1, half(ground[1]), sign);
+  if (left === undefined || right === undefined) return undefined;
+  const [e0, e1] = [strip.firstMm + left * strip.stepMm, strip.firstMm + right * strip.stepMm];
+  const width = e1 - e0;
+  if (width >= NARROW * sigmaMm || !options.inside) return wide(strip, profile, [e0, e1], ground, inner, options);
+  return narrow(strip, [e0, e1], ground, between, depth / full, options);
+}
+
+/** The ground at the strip's ends, or half-way to what else is cut there. */
+function outerGround(
+  profile: Float64Array,
+  strip: Strip,
+  { halfMm, roomMm, sign, gapsMm = NO_GAPS }: AcrossOptions,
+): [number, number] {
+  const [low, high] = gapsMm.map((gap) => {
+    const reach = Math.min(halfMm + roomMm, halfMm + 0.65 * gap);
+    return [reach - Math.max(3 * strip.stepMm, 0.3 * (reach - halfMm)), reach];
+  });
+  const seen = [
+    plateau(profile, strip, -low[1], -low[0]) ?? Number.NaN,
+    plateau(profile, strip, high[0], high[1]) ?? Number.NaN,
+  ];
+  // Little or nothing may be left of a narrow web.
+  const better = sign * Math.max(sign * seen[0], sign * seen[1]);
+  return [gapsMm[0] < WEB_MM ? better : seen[0], gapsMm[1] < WEB_MM ? better : seen[1]];
+}
+
+/** Goes outwards from inside to where the profile passes a level; in columns. */
+function walk(profile: Float64Array, start: number, step: 1 | -1, level: number, sign: 1 | -1): number | undefined {
+  for (let i = start; i + step >= 0 && i + step < profile.length; i += step) {
+    const [p, q] = [sign * (profile[i] - level), sign * (profile[i + step] - level)];
+    if (p <= 0 && q > 0) return i + (step * p) / (p - q);
+  }
+  return undefined;
+}
+
+function wide(
+  strip: Strip,
+  profile: Float64Array,
+  [e0, e1]: readonly [number, number],
+  outer: readonly [number, number],
+  inner: number,
+  { sign, sigmaMm, halfMm, gapsMm = NO_GAPS }: AcrossOptions,
+): Across | undefined {
+  const clear = CLEAR * sigmaMm;
+  const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
+  // What is cut next to it grew as it did. Where both blurs meet between them the other side knows the ground better.
+  const [filmLow, filmHigh] = gapsMm.map((gap) => Math.min(gap - (e1 - e0 - 2 * halfMm) - clear, clear + PLATEAU_MM));
+  const own = [
+    plateau(profile, strip, Math.max(ends[0], e0 - filmLow), e0 - clear),
+    plateau(profile, strip, e1 + clear, Math.min(ends[1], e1 + filmHigh)),
+  ];
+  const ground: [number, number] = [own[0] ?? own[1] ?? outer[0], own[1] ?? own[0] ?? outer[1]];
+  const middle = (e0 + e1) / 2;
+  const insideLow =
+    plateau(profile, strip, e0 + clear, Math.max(middle, Math.min(e1 - clear, e0 + clear + PLATEAU_MM))) ?? inner;
+  const insideHigh =
+    plateau(profile, strip, Math.min(middle, Math.max(e0 + clear, e1 - clear - PLATEAU_MM)), e1 - clear) ?? inner;
+  const room = Math.min((e1 - e0) / 2, Math.max(3 * sigmaMm, 0.09));
+  const found = [
+    edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0, sigmaMm),
+    edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0, sigmaMm),
+  ];
+  if (!found[0] || !found[1]) return undefined;
+  // Half-way between a wrong ground and the inside is half as wrong.
+  const contrast = (ground[0] + ground[1] - insideLow - insideHigh) / 2;
+  const wrong = uneven(ground, contrast) + uneven([insideLow, insideHigh], contrast);
+  const doubtMm = (wrong * sigmaMm * Math.sqrt(2 * Math.PI)) / 2;
+  const [low, high] = [found[0], found[1]].map((edge) => ({ ...edge, uMm: Math.hypot(edge.uMm, doubtMm) }));
+  // Two blurs that meet tell nothing of one.
+  const sides = ([0, 1] as const).filter((side) => own[side] !== undefined || (own[0] ?? own[1]) === undefined);
+  const edges = [low, high];
+  const insides = [insideLow, insideHigh];
+  const outwards = [-1, 1] as const;
+  const spreads = sides
+    .map((k) => spreadAt(profile, strip, edges[k].mm, ground[k], insides[k], outwards[k]))
+    .filter((s) => s !== undefined);
+  const halos = sides.map((k) => {
+    const reach = [e0 - 7 * sigmaMm, e1 + 1.5 * sigmaMm][k];
+    return overshoot(profile, strip, [reach, reach + 5.5 * sigmaMm], ground[k], insides[k]);
+  });
+  return {
+    low,
+    high,
+    width: {
+      mm: high.mm - low.mm,
+      uMm: Math.hypot(low.uMm, high.uMm),
+      spreadMm: Math.max(low.spreadMm, high.spreadMm),
+      share: Math.min(low.share, high.share),
+    },
+    ground,
+    inside: (insideLow + insideHigh) / 2,
+    narrow: false,
+    halo: Math.max(...halos),
+    edges: sides.map((k) =>
+      shapeAt(profile, strip, edges[k].mm, outwards[k], { inside: insides[k], ground: ground[k] }),
+    ),
+    ...(spreads.length > 0 ? { sigmaMm: medianOf(spreads) } : {}),
+  };
+}
+
+/** The profile from an opening outwards, as far as an edge reaches. */
+function shapeAt(
+  profile: Float64Array,
+  { stepMm, firstMm, rows, columns, phases, levels: all }: Strip,
+  edge: number,
+  outwards: 1 | -1,
+  levels: Pick<EdgeShape, 'inside' | 'ground'>,
+): EdgeShape {
+  const at = Math.round((edge - firstMm) / stepMm);
+  const reach = Math.round(EDGE_MM / stepMm);
+  const from = Math.max(0, outwards > 0 ? at - reach : at + reach - columns + 1);
+  const seen: number[] = [];
+  for (
+    let i = outwards > 0 ? from : at + reach - from;
+    i >= 0 && i < columns && seen.length <= 2 * reach;
+    i += outwards
+  ) {
+    // A middle of whole levels is a whole level; the mean of what lies about it is finer.
+    let [sum, count] = [0, 0];
+    for (let j = 0; j < rows; j += 1) {
+      const level = all[j * columns + i];
+      if (Math.abs(level - profile[i]) > LIKE) continue;
+      sum += level;
+      count += 1;
+    }
+    seen.push(sum / count);
+  }
+  return { ...levels, stepMm, phases, levels: seen };
+}
+
+/** From a quarter to three quarters of the way an edge takes 1.349 sigma. */
+function spreadAt(
+  profile: Float64Array,
+  strip: Strip,
+  edge: number,
+  ground: number,
+  inside: number,
+  outwards: 1 | -1,
+): number | undefined {
+  const at = (edge - strip.firstMm) / strip.stepMm;
+  const reach = 0.3 / strip.stepMm;
+  const pass = (share: number): number | undefined => {
+    const level = inside + share * (ground - inside);
+    let best: number | undefined;
+    for (let i = Math.max(0, Math.floor(at - reach)); i + 1 < Math.min(profile.length, at + reach); i += 1) {
+      const [p, q] = [profile[i] - level, profile[i + 1] - level];
+      if (p * q > 0 || p === q) continue;
+      const place = i + p / (p - q);
+      if (best === undefined || Math.abs(place - at) < Math.abs(best - at)) best = place;
+    }
+    return best;
+  };
+  const [p, q] = [pass(0.25), pass(0.75)];
+  return p === undefined || q === undefined ? undefined : Math.max(0, ((q - p) * outwards * strip.stepMm) / 1.349);
+}
+
+function overshoot(
+  profile: Float64Array,
+  strip: Strip,
+  [from, to]: readonly [number, number],
+  ground: number,
+  inside: number,
+): number {
+  let most = 0;
+  for (let i = 0; i < profile.length; i += 1) {
+    const s = strip.firstMm + i * strip.stepMm;
+    if (s >= from && s <= to) most = Math.max(most, (profile[i] - ground) / (ground - inside || 1));
+  }
+  return most;
+}
+
+/** Share of its full depth that a gap keeps under a blur: erf(w / sqrt 8 sigma), Abramowitz and Stegun 7.1.26. */
+function depthOf(widthInSigma: number): number {
+  const x = widthInSigma / Math.sqrt(8);
+  const t = 1 / (1 + 0.3275911 * x);
+  const poly = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))));
+  return 1 - poly * Math.exp(-x * x);
+}
+
+/** By what share of the contrast the ground differs between the two sides, beyond what light and noise do: a hair lies along one. */
+const uneven = ([low, high]: readonly [number, number], contrast: number): number =>
+  Math.max(0, Math.abs(low - high) / Math.abs(contrast) - UNEVEN);
+
+function narrow(
+  strip: Strip,
+  [e0, e1]: readonly [number, number],
+  ground: readonly [number, number],
+  between: number,
+  depthShare: number,
+  { sigmaMm, inside }: AcrossOptions,
+): Across | undefined {
+  if (!inside) return undefined;
+  const reach = 4.5 * sigmaMm + 0.015;
+  const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
+  const [from, to] = [Math.max(ends[0], e0 - reach), Math.min(ends[1], e1 + reach)];
+  const level = inside(between);
+  const byArea = widthByArea(strip, from, to, ground, level - between);
+  if (!byArea || !(byArea.mm > 0)) return undefined;
+  // How deep a blurred gap is follows from its width. Where the two disagree, dirt lies beside it.
+  const apart = Math.abs(depthShare - depthOf(byArea.mm / sigmaMm));
+  const beside = (uneven(ground, level - between) * (to - from)) / 4;
+  const dirt = Math.hypot(Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI), beside);
+  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
+  const middle = (e0 + e1) / 2;
+  const side = { uMm: width.uMm, spreadMm: width.spreadMm, share: width.share };
+  return {
+    low: { mm: middle - width.mm / 2, ...side },
+    high: { mm: middle + width.mm / 2, ...side },
+    width,
+    ground,
+    inside: level,
+    narrow: true,
+  };
+}

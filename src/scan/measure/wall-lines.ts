@@ -1,0 +1,58 @@
+import { type MeasuredEdge, overRows, rowPlaces } from './edge.js';
+import { middleProfile, type Strip } from './strip.js';
+
+/** Half of what is summed about a wall's line, mm. */
+const HALF_LINE_MM = 0.07;
+const THERE = 0.2;
+/** So much of a strip is darker than what is clear. */
+const CLEAR_SHARE = 0.6;
+
+/**
+ * Middles of the two dark lines that the walls of an opening in clear film draw, one on each side of the strip's middle.
+ *
+ * @returns `missing` when there is no line; undefined when the two run into each other or can't be told
+ */
+export function wallLines(
+  strip: Strip,
+  halfMm: number,
+  roomMm: number,
+  lineDepth: number | undefined,
+): { readonly low: MeasuredEdge; readonly high: MeasuredEdge; readonly depth: number } | 'missing' | undefined {
+  const profile = middleProfile(strip);
+  // Film and openings look alike, and lines, those of neighbours too, are the small and dark part.
+  const ground = Float64Array.from(profile).sort()[Math.floor(CLEAR_SHARE * profile.length)];
+  const found = [-1, 1].map((side) => {
+    let best = -1;
+    for (let i = 0; i < strip.columns; i += 1) {
+      const s = strip.firstMm + i * strip.stepMm;
+      if (side * s < 0 || Math.abs(s) > halfMm + Math.min(0.18, 0.6 * roomMm)) continue;
+      if (best < 0 || profile[i] < profile[best]) best = i;
+    }
+    return best;
+  });
+  if (found.some((i) => i < 0)) return undefined;
+  const depth = Math.min(...found.map((i) => ground - profile[i]));
+  if (!(depth > Math.max(6, THERE * (lineDepth ?? 0)))) return 'missing';
+  const [p, q] = found.map((i) => strip.firstMm + i * strip.stepMm);
+  // Two lines that run into each other have no middles of their own.
+  if (q - p < 2 * HALF_LINE_MM) return undefined;
+  const [low, high] = [p, q].map((place) => lineMiddle(strip, place, ground));
+  return low && high ? { low, high, depth } : undefined;
+}
+
+function lineMiddle(strip: Strip, near: number, ground: number): MeasuredEdge | undefined {
+  const first = Math.max(0, Math.round((near - HALF_LINE_MM - strip.firstMm) / strip.stepMm));
+  const last = Math.min(strip.columns - 1, Math.round((near + HALF_LINE_MM - strip.firstMm) / strip.stepMm));
+  const middles = Array.from({ length: strip.rows }, (_, j) => {
+    let [sum, moment] = [0, 0];
+    for (let i = first; i <= last; i += 1) {
+      const dark = ground - strip.levels[j * strip.columns + i];
+      sum += dark;
+      moment += dark * (strip.firstMm + i * strip.stepMm - near);
+    }
+    if (!(sum > 0)) return undefined;
+    const place = near + moment / sum;
+    return Math.abs(place - near) < HALF_LINE_MM ? place : undefined;
+  });
+  return overRows(rowPlaces(strip), middles, true);
+}

@@ -1,0 +1,251 @@
+import { inverse, Matrix } from 'ml-matrix';
+import type { DimensionalFeature } from '../../coupon/features.js';
+import type { MachineModel } from '../../machine/types.js';
+
+/** A length as one picture shows it. */
+export interface ScannedLength {
+  readonly coupon: string;
+  readonly feature: DimensionalFeature;
+  readonly lengthMm: number;
+  readonly uMm: number;
+  /** In the scanner's own axes; a unit vector. */
+  readonly direction: readonly [number, number];
+}
+
+/** A length that somebody measured with another gauge. */
+export interface Reference {
+  readonly coupon: string;
+  readonly feature: DimensionalFeature;
+  readonly readingMm: number;
+  readonly uMm: number;
+}
+
+/**
+ * What the scanner does to lengths: a length in its direction (x, y) is stretched by the factor
+ * exp(−(x² eX + y² eY + x y k)); eX, eY and k are small, and `covariance` is theirs. `offsetMm` is what must be added to
+ * every opening and taken from every web: how far the level at which an edge is read, or a wall's line, lies from the wall.
+ */
+export interface ScannerFit {
+  readonly strain: readonly [number, number, number];
+  readonly covariance: readonly (readonly number[])[];
+  readonly offsetMm: number;
+  readonly uOffsetMm: number;
+  /** The same film was scanned in directions that are far apart, so film and scanner can be told from each other. */
+  readonly reversed: boolean;
+  /** A span was measured with another gauge. */
+  readonly scaled: boolean;
+}
+
+/** What else the pictures are like. */
+export interface SeenBy {
+  /** Only the walls' lines showed, so edges have an offset of their own. */
+  readonly walls?: boolean;
+  /** The pictures don't say their resolution, so lengths are in no known unit. */
+  readonly unsized?: boolean;
+  /** How far each edge may be off because levels are not light, mm. */
+  readonly uToneMm?: number;
+}
+
+/** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
+const USUAL_SCALE = 0.005;
+const USUAL_SKEW = 0.003;
+/** Edges in pictures of two sides that differ are read this far from the wall, mm: optics, rims, the film's thickness. */
+const USUAL_OFFSET_MM = 0.001;
+/** Nobody knows where a wall lies within its line. */
+const ANY_OFFSET_MM = 0.05;
+/**
+ * What two scans of the same length differ by beyond what their edges say, relative: the carriage's motion. So much is
+ * usual, and counts for as many lengths as were seen twice; what the pictures themselves show takes its place.
+ */
+const MOTION = 1e-5;
+const MOTION_COUNTS = 4;
+const MOST_MOTION = 1e-3;
+
+/**
+ * Fits the scanner's two scales and its skew from lengths that it shows in several directions, and from lengths known
+ * otherwise. Unknowns: the scanner's strain, and the length of each span by itself, so that a machine with bends is no
+ * fault of the scanner. All films move with a scan's turn, the scanner does not: that is how they are told apart (reversal,
+ * as in checking a square or a level).
+ */
+export function fitScanner(
+  lengths: readonly ScannedLength[],
+  references: readonly Reference[],
+  seen: SeenBy = {},
+): ScannerFit {
+  const spans = lengths.filter(({ feature }) => feature.kind === 'span');
+  const scaling = references.filter(({ feature }) => feature.kind === 'span');
+  const motion = motionOf(spans, scaling, seen);
+  const { solution, covariance } = strainOf(spans, scaling, seen, motion);
+  const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
+  return {
+    strain,
+    covariance,
+    ...offsetOf(lengths, references, strain, seen),
+    reversed: isReversed(spans),
+    scaled: scaling.length > 0,
+  };
+}
+
+/** Unknowns are the scanner's three; what each span is goes out with the weighted mean of what was seen of it. */
+function strainOf(
+  spans: readonly ScannedLength[],
+  scaling: readonly Reference[],
+  { unsized }: SeenBy,
+  motion: number,
+): { readonly solution: number[]; readonly covariance: number[][]; readonly chi2: number; readonly free: number } {
+  const rows: number[][] = [];
+  const values: number[] = [];
+  const push = (row: readonly number[], value: number, sd: number): void => {
+    rows.push(row.map((one) => one / sd));
+    values.push(value / sd);
+  };
+  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
+  push([1, -1, 0], 0, USUAL_SCALE);
+  push([0, 0, 1], 0, USUAL_SKEW);
+  const priors = rows.length;
+  let groups = 0;
+  for (const seen of bySpan(spans, scaling, motion)) {
+    groups += 1;
+    const weights = seen.map(({ sd }) => 1 / sd ** 2);
+    const sum = weights.reduce((a, b) => a + b, 0);
+    const mean = (of: (one: SeenSpan) => number): number =>
+      seen.reduce((total, one, i) => total + weights[i] * of(one), 0) / sum;
+    const middle = [0, 1, 2].map((k) => mean(({ row }) => row[k]));
+    const value = mean((one) => one.value);
+    for (const one of seen)
+      push(
+        one.row.map((part, k) => part - middle[k]),
+        one.value - value,
+        one.sd,
+      );
+  }
+  const { solution, covariance } = solve(rows, values);
+  const left = values.map((value, i) => value - rows[i].reduce((sum, one, k) => sum + one * solution[k], 0));
+  const chi2 = left.slice(priors).reduce((sum, one) => sum + one * one, 0);
+  return { solution, covariance, chi2, free: values.length - priors - groups - solution.length };
+}
+
+/** How much motion makes lengths differ between pictures by as much as they do (Paule and Mandel's rule). */
+function motionOf(spans: readonly ScannedLength[], scaling: readonly Reference[], seen: SeenBy): number {
+  const { free } = strainOf(spans, scaling, seen, MOTION);
+  if (free <= 0) return MOTION;
+  const tooMuch = (motion: number): boolean => strainOf(spans, scaling, seen, motion).chi2 < free;
+  let [low, high] = [0, MOST_MOTION];
+  for (let k = 0; k < 14; k += 1) {
+    const middle = (low + high) / 2;
+    if (tooMuch(middle)) high = middle;
+    else low = middle;
+  }
+  return Math.sqrt((free * low ** 2 + MOTION_COUNTS * MOTION ** 2) / (free + MOTION_COUNTS));
+}
+
+/** A laser's scales and shear stay within this from job to job, relative. */
+const MACHINE_STAYS = 5e-4;
+
+/**
+ * The scanner as the spans of a finished stencil show it: of those is known what they measure as long as the laser is what
+ * it was. So a laser's own scale can't be followed by it, its kerf can.
+ */
+export function fitScannerToStencil(
+  lengths: readonly ScannedLength[],
+  { scaleX, scaleY, shear }: Pick<MachineModel, 'scaleX' | 'scaleY' | 'shear'>,
+  seen: SeenBy,
+): ScannerFit {
+  const spans = lengths.filter(({ feature }) => feature.kind === 'span');
+  const references = spans.map(({ coupon, feature }): Reference => {
+    const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+    const readingMm = Math.hypot(scaleX * dx + shear * dy, scaleY * dy);
+    // One laser: many spans know no more of it than one does.
+    return { coupon, feature, readingMm, uMm: readingMm * MACHINE_STAYS * Math.sqrt(spans.length) };
+  });
+  return fitScanner(lengths, references, seen);
+}
+
+/** One span as one picture or another gauge shows it: value = log of its length − row · strain. */
+interface SeenSpan {
+  readonly row: readonly [number, number, number];
+  readonly value: number;
+  readonly sd: number;
+}
+
+function bySpan(
+  spans: readonly ScannedLength[],
+  references: readonly Reference[],
+  motion: number,
+): Iterable<readonly SeenSpan[]> {
+  const groups = new Map<string, SeenSpan[]>();
+  const add = ({ coupon, feature }: Reference | ScannedLength, seen: SeenSpan): void => {
+    const key = `${coupon} ${feature.id}`;
+    groups.set(key, [...(groups.get(key) ?? []), seen]);
+  };
+  for (const one of spans) {
+    const [x, y] = one.direction;
+    const { lengthMm, feature, uMm } = one;
+    const value = Math.log(lengthMm / feature.nominalMm);
+    add(one, { row: [-x * x, -y * y, -x * y], value, sd: Math.hypot(uMm / lengthMm, motion) });
+  }
+  for (const one of references) {
+    const { readingMm, feature, uMm } = one;
+    add(one, { row: [0, 0, 0], value: Math.log(readingMm / feature.nominalMm), sd: uMm / readingMm });
+  }
+  return groups.values();
+}
+
+/** What a length of the scanner is on the film, mm. */
+export function trueLength(
+  lengthMm: number,
+  [x, y]: readonly [number, number],
+  { strain }: Pick<ScannerFit, 'strain'>,
+): number {
+  return lengthMm * Math.exp(x * x * strain[0] + y * y * strain[1] + x * y * strain[2]);
+}
+
+/** Standard uncertainty of the scanner's scale in a direction, relative. */
+export function scaleUncertainty([x, y]: readonly [number, number], { covariance }: ScannerFit): number {
+  const row = [x * x, y * y, x * y];
+  return Math.sqrt(row.reduce((sum, p, i) => sum + row.reduce((s, q, j) => s + p * q * covariance[i][j], 0), 0));
+}
+
+function offsetOf(
+  lengths: readonly ScannedLength[],
+  references: readonly Reference[],
+  strain: readonly [number, number, number],
+  { walls, uToneMm = 0 }: SeenBy,
+): Pick<ScannerFit, 'offsetMm' | 'uOffsetMm'> {
+  // A bent tone moves both edges of an opening outwards alike.
+  const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
+  let [sum, weight] = [0, 1 / prior ** 2];
+  for (const { coupon, feature, readingMm, uMm } of references) {
+    if (feature.kind === 'span') continue;
+    const sign = feature.kind === 'opening' ? 1 : -1;
+    for (const found of lengths) {
+      if (found.coupon !== coupon || found.feature.id !== feature.id) continue;
+      const w = 1 / (uMm ** 2 + found.uMm ** 2);
+      sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
+      weight += w;
+      // Several pictures of one opening don't make one caliper reading better.
+      break;
+    }
+  }
+  return { offsetMm: sum / weight, uOffsetMm: Math.sqrt(1 / weight) };
+}
+
+/** Two pictures of one span lie more than 45 degrees apart. */
+function isReversed(spans: readonly ScannedLength[]): boolean {
+  const first = new Map<string, readonly [number, number]>();
+  return spans.some(({ coupon, feature, direction }) => {
+    const key = `${coupon} ${feature.id}`;
+    const other = first.get(key);
+    if (!other) first.set(key, direction);
+    return other !== undefined && Math.abs(other[0] * direction[0] + other[1] * direction[1]) < Math.SQRT1_2;
+  });
+}
+
+function solve(rows: number[][], values: readonly number[]): { solution: number[]; covariance: number[][] } {
+  // Rows are few and the unknowns alike in size, so the normal equations hold: no column is ten thousand times another.
+  const a = new Matrix(rows);
+  const at = a.transpose();
+  const covariance = inverse(at.mmul(a));
+  const solution = covariance.mmul(at).mmul(Matrix.columnVector([...values]));
+  return { solution: solution.to1DArray(), covariance: covariance.to2DArray() };
+}
