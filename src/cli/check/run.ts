@@ -87,7 +87,7 @@ function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResu
 }
 
 function jsonOf(file: string, result: CheckResult): Record<string, unknown> {
-  const openings = result.openings.map(({ tag, ...check }) => ({ ...check, line: tag?.line }));
+  const openings = result.openings.map((check) => ({ ...check, tag: undefined, line: check.tag?.line }));
   return { format: 'apertrue-check', version: 1, file, ...result, openings };
 }
 
