@@ -15,7 +15,7 @@ export const ODD_VALUE =
 
 /** Words of CSS may be written in any case, of which the renderer knows one. */
 export const smallKeyword = (text: string): string =>
-  /^\s*[A-Z-]+\s*$/i.test(text) ? text.trim().toLowerCase() : text;
+  /^\s*[A-Z-]+\s*$/i.test(text) ? text.trim().toLowerCase().replace('currentcolor', 'currentColor') : text;
 
 interface Declared {
   readonly value: string;

@@ -214,22 +214,23 @@ export class SvgSource {
   private inside(element: XmlElement, helper = ''): string {
     const outer = this.after;
     this.after = '';
-    const children = element.children.map((child) => this.element(child, element.name, helper)).join('');
+    const shown = element.name === 'switch' ? element.children.filter(isAlternative).slice(0, 1) : element.children;
+    const children = shown.map((child) => this.element(child, helper)).join('');
     const all = children + this.after;
     this.after = outer;
     return all;
   }
 
-  private element(element: XmlElement, parent: string, helper: string): string {
+  private element(element: XmlElement, helper: string): string {
     const { name, attributes, line } = element;
     if (name === 'link') {
       if (/stylesheet/i.test(attributes.rel ?? '')) this.sheetOutside(line);
       return '';
     }
-    if (SILENT.has(name) || (parent === 'switch' && name === 'foreignObject')) return '';
+    if (SILENT.has(name)) return '';
     if (name === 'style') return this.sheet(element);
     if (!KEPT.has(name)) return this.leftOut(element, helper);
-    if (parent !== 'switch' && !isMeant(attributes)) return tag('g', {});
+    if (!isMeant(element)) return tag('g', {});
     if (name === 'use') {
       if (this.circles.has(element)) return this.told(element, CIRCLE, helper);
       if (!attributes.href?.startsWith('#') || !this.target(attributes.href))
@@ -248,7 +249,7 @@ export class SvgSource {
     this.inDefs ||= name === 'defs' || name === 'symbol';
     const inner = this.inside(element, HELPERS.has(name) ? name : helper);
     this.inDefs = inDefs;
-    return tag(name, own, inner);
+    return tag(name === 'switch' ? 'g' : name, own, inner);
   }
 
   /** What a symbol says of its size holds where its use says nothing (SVG 2, 5.6.2). */
@@ -434,9 +435,13 @@ interface Size {
   readonly depth: number;
 }
 
-/** Whether an element is for everybody; of languages English is asked for, as the renderer does within a switch. */
-const isMeant = ({ systemLanguage = 'en', requiredExtensions = '' }: XmlElement['attributes']): boolean =>
+/** Whether an element is for everybody (SVG 2, 5.9); of languages English is asked for. */
+const isMeant = ({ attributes: { systemLanguage = 'en', requiredExtensions = '' } }: XmlElement): boolean =>
   requiredExtensions.trim() === '' && systemLanguage.split(',').some((language) => /^en\b/i.test(language.trim()));
+
+/** What a switch may show: the first of these. */
+const isAlternative = (element: XmlElement): boolean =>
+  isMeant(element) && (element.name in SHAPES || /^(?:g|a|svg|use|switch|text|image)$/.test(element.name));
 
 const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
   Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));
