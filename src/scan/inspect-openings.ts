@@ -36,11 +36,17 @@ export interface InspectedOpening {
 
 const ROOM_MM = 0.3;
 const RAGGED_MM = 0.03;
+const LEAST_SIDE_MM = 0.4;
 /** Openings nearer to each other than this may have grown together. */
 const WEB_MM = 1;
 /** So much of the area, and no more, is there of an opening that did not come through. */
 const CLOSED_SHARE = 0.2;
 const PARTLY_SHARE = 0.8;
+/** So far beyond what an outline may be off it is looked whether film is there; dust is shorter than a tear, hairs are not as dark. */
+const RIM_MM = 0.05;
+const RIM_STEP_MM = 0.02;
+const RIM_SHARE = 0.6;
+const LEAST_TEAR_MM = 0.16;
 
 /** Holds every opening of a recognised stencil against what was asked. */
 export function inspectOpenings(
@@ -67,8 +73,11 @@ export function inspectOpenings(
     if (area < CLOSED_SHARE * asked.areaMm2) return { ...base, areaMm2: area, faults: ['missing'] };
     const room = Math.max(0.08, Math.min(ROOM_MM, 0.9 * gaps[i].mm));
     const [width, height] = [place, openings.placeOf(i, [0, 1])].map((one) => {
-      const found = ruler.across(one, false, room, 0.5);
-      return found === 'missing' ? undefined : found?.width;
+      const { outer } = openings.all[i];
+      const share = isBox(outer) ? BOX_SHARE : ROUND_SHARE;
+      const found = ruler.across(one, false, room, share);
+      if (!found || found === 'missing') return undefined;
+      return { ...found.width, mm: found.width.mm + shortOf(outer, one, share) };
     });
     const seen = recognised.seenAt[i];
     const wanted = mapPoint(recognised.map, openings.stars[i].at);
@@ -83,8 +92,17 @@ export function inspectOpenings(
       ...(offMm === undefined ? {} : { offMm }),
       ...(bridgedWith === undefined ? {} : { bridgedWith: bridgedWith + 1 }),
     };
-    const ragged = Math.max(width?.spreadMm ?? 0, height?.spreadMm ?? 0) > RAGGED_MM;
-    return { ...found, faults: faultsOf(found, ragged, limits) };
+    // Across the end of a slot there are a few rows, and a speck lies on most of them.
+    const sides = [width, height].filter((_, k) => [asked.heightMm, asked.widthMm][k] > LEAST_SIDE_MM);
+    const ragged = sides.some((side) => (side?.spreadMm ?? 0) > RAGGED_MM);
+    const faults = faultsOf(found, ragged, limits, [width?.uMm ?? 0, height?.uMm ?? 0]);
+    return {
+      ...found,
+      faults:
+        faults.length > 0
+          ? faults
+          : contrast.alongRim(openings.all[i].outer, ruler, i, gaps[i], RIM_MM + limits.sizeMm / 2),
+    };
   });
   return { inspected, sharpness };
 }
@@ -93,6 +111,7 @@ function faultsOf(
   { asked, areaMm2 = 0, widthMm, heightMm, offMm, bridgedWith }: Omit<InspectedOpening, 'faults'>,
   ragged: boolean,
   { areaPercent, sizeMm, placeMm }: InspectLimits,
+  uMm: readonly [number, number],
 ): SeenFault[] {
   if (bridgedWith !== undefined) return ['bridged'];
   const faults: SeenFault[] = [];
@@ -103,7 +122,11 @@ function faultsOf(
   const off = [
     [widthMm, asked.widthMm],
     [heightMm, asked.heightMm],
-  ].map(([found, wanted]) => (found === undefined || wanted === undefined ? 0 : found - wanted));
+  ].map(([found, wanted], k) => {
+    const by = found === undefined || wanted === undefined ? 0 : found - wanted;
+    // What dirt may have done is no fault.
+    return Math.sign(by) * Math.max(0, Math.abs(by) - 2 * uMm[k]);
+  });
   const size = off.reduce((most, one) => (Math.abs(one) > Math.abs(most) ? one : most), 0);
   if (far && share < PARTLY_SHARE) faults.push('partly closed');
   else if (far && share > 1 && Math.abs(size) < sizeMm) faults.push('torn');
@@ -111,6 +134,42 @@ function faultsOf(
   else if (ragged) faults.push('torn');
   if (offMm !== undefined && offMm > placeMm && faults.length === 0) faults.push('out of place');
   return faults;
+}
+
+/** Within this the middle of a side looks as wide as the whole. */
+const BOX_SHARE = 0.5;
+const ROUND_SHARE = 0.25;
+
+const isBox = (ring: readonly Point[]): boolean =>
+  ring.length === 4 &&
+  ring.every(([x, y], k) => {
+    const [p, q] = ring[(k + 1) % 4];
+    return Math.abs(p - x) < 1e-6 || Math.abs(q - y) < 1e-6;
+  });
+
+/** By how much an outline as asked is narrower about its middle, where it is measured, than at its widest, mm. */
+function shortOf(
+  ring: readonly Point[],
+  { middle, across, along, halfAcross, halfAlong }: OpeningBox,
+  share: number,
+): number {
+  const ROWS = 9;
+  const chords = Array.from({ length: ROWS }, (_, row) => {
+    const t = share * halfAlong * ((2 * row) / (ROWS - 1) - 1);
+    const crossings = ring.flatMap(([ax, ay], k): number[] => {
+      const [bx, by] = ring[(k + 1) % ring.length];
+      const [u, v] = [ax, bx].map(
+        (x, end) => (x - middle[0]) * along[0] + ((end === 0 ? ay : by) - middle[1]) * along[1],
+      );
+      if (u > t === v > t) return [];
+      const part = (t - u) / (v - u);
+      const [x, y] = [ax + part * (bx - ax) - middle[0], ay + part * (by - ay) - middle[1]];
+      return [x * across[0] + y * across[1]];
+    });
+    return Math.max(...crossings) - Math.min(...crossings);
+  });
+  const mean = chords.reduce((sum, one) => sum + one, 0) / ROWS;
+  return Number.isFinite(mean) ? Math.max(0, 2 * halfAcross - mean) : 0;
 }
 
 interface Gap {
@@ -208,6 +267,34 @@ function contrastOf({ map }: Recognised, openShare: number, places: readonly Ope
         }
       }
       return Number.isNaN(sum) ? undefined : (sum * 4 * hx * hy) / (nx * ny);
+    },
+    /** What sticks out of an opening, or into it, along its outline: little of the area of a large one. */
+    alongRim(ring: readonly Point[], ruler: CouponRuler, i: number, { mm }: Gap, rimMm: number): SeenFault[] {
+      const { halfAcross, halfAlong } = places[i];
+      const turning = ring.reduce((sum, [x, y], k) => {
+        const [p, q] = ring[(k + 1) % ring.length];
+        return sum + x * q - p * y;
+      }, 0);
+      const longest = (off: number, wrong: (share: number) => boolean): number => {
+        let [run, most] = [0, 0];
+        ring.forEach(([ax, ay], k) => {
+          const [bx, by] = ring[(k + 1) % ring.length];
+          const length = Math.hypot(bx - ax, by - ay);
+          const [nx, ny] = [(Math.sign(turning) * (by - ay)) / length, (-Math.sign(turning) * (bx - ax)) / length];
+          const steps = Math.max(1, Math.ceil(length / RIM_STEP_MM));
+          for (let s = 0; s < steps; s += 1) {
+            const at = (s + 0.5) / steps;
+            const point: Point = [ax + at * (bx - ax) + off * nx, ay + at * (by - ay) + off * ny];
+            run = wrong(openAt(point, i, ruler)) ? run + length / steps : 0;
+            most = Math.max(most, run);
+          }
+        });
+        return most;
+      };
+      if (mm > 3 * rimMm && longest(rimMm, (share) => share > RIM_SHARE) > LEAST_TEAR_MM) return ['torn'];
+      const inner = Math.min(halfAcross, halfAlong) > 3 * rimMm;
+      // A corner is round after cutting.
+      return inner && longest(-rimMm, (share) => share < 1 - RIM_SHARE) > LEAST_TEAR_MM ? ['partly closed'] : [];
     },
     /** Whether a way from one opening to the other leads through no film, anywhere along the web. */
     open({ from, to, half, side }: ReturnType<typeof between>, ruler: CouponRuler, i: number): boolean {

@@ -66,7 +66,7 @@ async function checkLayer(
   const checked = workingOn(file, () =>
     checkOpenings(artwork.openings, { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards }),
   );
-  const result = withNumbers(checked, numberAt);
+  const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
   sayWarnings(result.warnings, io, file);
   if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);
   return { file, artwork, result };

@@ -102,10 +102,13 @@ function withoutFolder({ place, ...warning }: Warning): Warning {
     : { ...warning, place: { ...place, file: basename(place.file) } };
 }
 
-function verdict({ asked, faults, narrow }: JobToReport): Block {
+function verdict({ asked, faults, narrow, figures }: JobToReport): Block {
   const bad = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]).size;
   return bad === 0
-    ? words(`All ${count(asked.length, 'opening')} come out as asked.`, 'good')
+    ? words(
+        `All ${count(asked.length, 'opening')} come out as asked${figures ? ', as near as whole dots allow' : ''}.`,
+        'good',
+      )
     : words(
         `${bad} of ${count(asked.length, 'opening')} will not come out as asked; they are listed below.`,
         'warning',

@@ -16,6 +16,8 @@ export interface FoundCoupon {
   /** Openings that lie inside the picture, and how many of them were seen. */
   readonly expected: number;
   readonly seen: number;
+  /** Of these so many that lie where the map says: of rows of openings that are all alike the next one is near, too. */
+  readonly close: number;
 }
 
 export interface SearchOptions {
@@ -39,7 +41,10 @@ const PROBES = 36;
 const LIKELY = 0.4;
 const ENOUGH = 0.6;
 const LEAST_SEEN = 8;
+const SURE = 0.85;
+const HALF = 0.5;
 const NEAR_MM = 0.35;
+const CLOSE_MM = 0.1;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
 
@@ -64,10 +69,12 @@ export function findConstellation(
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
       const found = settle(map, openings, sky, size, options.enough ?? ENOUGH);
-      if (found && found.seen > (best?.seen ?? 0)) best = found;
-      if (best && best.seen >= 0.85 * openings.length) return best;
+      if (found && found.close > (best?.close ?? 0)) best = found;
+      if (best && best.close >= SURE * openings.length) return best;
     }
-    if (best && n > 30 && best.seen >= 0.85 * best.expected) break;
+    // A bed that bends leaves few of them close.
+    if (best && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen) break;
+    if (best && n > 30 && best.seen >= SURE * best.expected) break;
   }
   return best;
 }
@@ -175,7 +182,12 @@ function settle(
   const expected = inside.filter(Boolean).length;
   const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
   if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map)) return undefined;
-  return { map, blobOf, expected, seen };
+  const close = blobOf.filter((blob, i) => {
+    if (blob === undefined) return false;
+    const [[x, y], [u, v]] = [mapPoint(map, openings[i].at), sky.blobs[blob].at];
+    return Math.hypot(x - u, y - v) < CLOSE_MM * scaleOf(map);
+  }).length;
+  return { map, blobOf, expected, seen, close };
 }
 
 /** No scanner squeezes one axis by 5 %, and none leans as much. */
