@@ -1,6 +1,6 @@
 import type { Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
-import { subtractRegions } from '../../geometry/boolean.js';
+import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
@@ -129,35 +129,40 @@ function painted(paints: readonly Paint[], ground: Colour, canvas: Canvas, warni
   return openings;
 }
 
-/** Shapes that are seen and yet taken as ground, unless they are the ground of others. */
+/**
+ * Shapes that are neither clearly drawn nor clearly ground: those that are hardly seen, unless others stand on them, and
+ * light ones through which something dark is seen.
+ */
 function faintShapes(paints: readonly Paint[], ground: Colour, canvas: Canvas, limit: number): Warning[] {
   const reach = paints.map(({ regions }) => boundsOf(regions));
+  const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
+  const near = (box: Box, from: number, to: number): Paint[] =>
+    paints.slice(from, to).filter((_, k) => {
+      const other = reach[from + k];
+      return other !== undefined && boxDistance(box, other) === 0;
+    });
+  const areaOf = (regions: readonly Region[]): number => regions.reduce((sum, region) => sum + openingArea(region), 0);
+  const all = (group: readonly Paint[]): Region[] => group.flatMap(({ regions }) => regions);
   const at = paints.flatMap((paint, i): Box[] => {
     const box = reach[i];
-    const shade = contrast(paint.colour, ground);
-    if (!box || shade < FAINT_CONTRAST || shade >= limit || covers(paint, canvas)) return [];
-    const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
-    const erases = paint.colour.a >= ERASES;
-    const others = paints.flatMap((other, k) => {
-      const hides = k > i ? isDark(other) || other.colour.a >= ERASES : !erases && isDark(other);
-      const near = reach[k];
-      return hides && near && boxDistance(box, near) === 0
-        ? [{ regions: other.regions, box: near, dark: isDark(other) }]
-        : [];
-    });
-    if (others.some((other) => other.dark && holds(box, other.box))) return [];
-    const left = subtractRegions(
-      paint.regions,
-      others.flatMap(({ regions }) => regions),
-    );
-    return left.reduce((sum, region) => sum + openingArea(region), 0) > SEEN_MM2 ? [box] : [];
+    const { colour } = paint;
+    if (!box || isDark(paint) || covers(paint, canvas)) return [];
+    const [isFaint, isVeil] = [contrast(colour, ground) >= FAINT_CONTRAST, colour.a < 1 - FAINT_CONTRAST];
+    if (!isFaint && !isVeil) return [];
+    const below = near(box, 0, i).filter(isDark);
+    const above = near(box, i + 1, paints.length).filter((other) => isDark(other) || other.colour.a >= ERASES);
+    if (isFaint && above.some((other) => isDark(other) && holds(box, boundsOf(other.regions)))) return [];
+    const seen = subtractRegions(paint.regions, all(above));
+    const inDoubt = isVeil && below.length > 0 ? intersectRegions(seen, all(below)) : [];
+    const bare = isFaint ? (colour.a >= ERASES ? seen : subtractRegions(seen, all(below))) : [];
+    return areaOf(inDoubt) + areaOf(bare) > SEEN_MM2 ? [box] : [];
   });
   if (at.length === 0) return [];
   const places = at.slice(0, 5).map((box) => `${middle(box.minX, box.maxX)}, ${middle(box.minY, box.maxY)}`);
   return [
     {
       code: 'FAINT_LEFT_OUT',
-      message: `${at.length} shape(s) in colours close to the ground are not read as openings: at ${places.join('; ')}${at.length > 5 ? '; ...' : ''} mm.`,
+      message: `${at.length} shape(s) are neither clearly dark nor clearly light, and were not read as openings: at ${places.join('; ')}${at.length > 5 ? '; ...' : ''} mm.`,
       hint: 'Draw in black what shall be cut, and leave out what shall not.',
     },
   ];
@@ -165,8 +170,12 @@ function faintShapes(paints: readonly Paint[], ground: Colour, canvas: Canvas, l
 
 const middle = (p: number, q: number): string => ((p + q) / 2).toFixed(2);
 
-const holds = (outer: Box, inner: Box): boolean =>
-  outer.minX < inner.minX && outer.minY < inner.minY && outer.maxX > inner.maxX && outer.maxY > inner.maxY;
+const holds = (outer: Box, inner: Box | undefined): boolean =>
+  inner !== undefined &&
+  outer.minX < inner.minX &&
+  outer.minY < inner.minY &&
+  outer.maxX > inner.maxX &&
+  outer.maxY > inner.maxY;
 
 /** The light parts of a drawing that do not reach its border. */
 function lightParts(paints: readonly Paint[], canvas: Canvas, warnings: Warning[]): Opening[] {

@@ -13,6 +13,10 @@ const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-origin|ve
 export const ODD_VALUE =
   /\b(?:var|calc|min|max|clamp|env|attr|color|color-mix|light-dark|lab|lch|oklab|oklch|hwb)\(|\b(?:rgb|hsl)a?\([^,]*\)/i;
 
+/** Words of CSS may be written in any case, of which the renderer knows one. */
+export const smallKeyword = (text: string): string =>
+  /^\s*[A-Z-]+\s*$/i.test(text) ? text.trim().toLowerCase().replace('currentcolor', 'currentColor') : text;
+
 interface Declared {
   readonly value: string;
   readonly important: boolean;
@@ -25,8 +29,8 @@ export function declarations(style: string | undefined): Map<string, Declared> {
     const colon = part.indexOf(':');
     if (colon < 0) continue;
     const text = part.slice(colon + 1).trim();
-    const value = text.replace(/\s*!\s*important$/i, '');
-    found.set(part.slice(0, colon).trim().toLowerCase(), { value, important: value !== text });
+    const value = smallKeyword(text.replace(/\s*!\s*important$/i, ''));
+    found.set(part.slice(0, colon).trim().toLowerCase(), { value, important: /!\s*important$/i.test(text) });
   }
   return found;
 }
@@ -107,7 +111,9 @@ function rulesOf(plain: string, elements: readonly XmlElement[]): Rule[] {
 function isOdd(rule: Rule, rules: readonly Rule[]): boolean {
   const odd = ([name, { value }]: readonly [string, Declared]): boolean =>
     ATTRIBUTES_ONLY.test(name) || ODD_VALUE.test(value) || (name === 'filter' && value !== 'none');
-  return !PLAIN.test(rule.selector) || [...rule.own].some(odd) || isOverruled(rule, rules);
+  // The drawing's own transform is worked out beside the renderer.
+  const turnsRoot = rule.own.has('transform') && [...rule.matched].some(({ name }) => name === 'svg');
+  return !PLAIN.test(rule.selector) || turnsRoot || [...rule.own].some(odd) || isOverruled(rule, rules);
 }
 
 /** Whether the renderer, to which all rules weigh alike, may let another one win over an important one. */

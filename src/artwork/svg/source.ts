@@ -3,7 +3,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
 import { isNumberList, parseSvgLength, userUnits } from './numbers.js';
-import { declarations, ODD_VALUE, readSheet } from './sheet.js';
+import { declarations, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
 import { parseTransform } from './transform.js';
 import type { XmlElement } from './xml.js';
@@ -34,6 +34,9 @@ const SILENT = new Set(
 /** What is inside these is no shape of the drawing itself. */
 const HELPERS = new Set(['clipPath', 'mask', 'marker', 'pattern']);
 const LENGTHS = new Set('x y width height cx cy r rx ry x1 y1 x2 y2 stroke-width stroke-dashoffset'.split(' '));
+const KEYWORDS = new Set(
+  'fill stroke display visibility fill-rule clip-rule stroke-linecap stroke-linejoin'.split(' '),
+);
 /** Properties of a style attribute that the renderer knows as attributes only. */
 const AS_ATTRIBUTES = new Set('transform transform-origin x y width height cx cy r rx ry'.split(' '));
 
@@ -211,27 +214,30 @@ export class SvgSource {
   private inside(element: XmlElement, helper = ''): string {
     const outer = this.after;
     this.after = '';
-    const children = element.children.map((child) => this.element(child, element.name, helper)).join('');
+    const shown = element.name === 'switch' ? element.children.filter(isAlternative).slice(0, 1) : element.children;
+    const children = shown.map((child) => this.element(child, helper)).join('');
     const all = children + this.after;
     this.after = outer;
     return all;
   }
 
-  private element(element: XmlElement, parent: string, helper: string): string {
+  private element(element: XmlElement, helper: string): string {
     const { name, attributes, line } = element;
     if (name === 'link') {
       if (/stylesheet/i.test(attributes.rel ?? '')) this.sheetOutside(line);
       return '';
     }
-    if (SILENT.has(name) || (parent === 'switch' && name === 'foreignObject')) return '';
+    if (SILENT.has(name)) return '';
     if (name === 'style') return this.sheet(element);
     if (!KEPT.has(name)) return this.leftOut(element, helper);
+    if (!isMeant(element)) return tag('g', {});
     if (name === 'use') {
       if (this.circles.has(element)) return this.told(element, CIRCLE, helper);
       if (!attributes.href?.startsWith('#') || !this.target(attributes.href))
         return this.told(element, UNKNOWN_REFERENCE, helper);
     }
     const own = this.attributesOf(element);
+    if (name === 'use') this.takeSize(element, own);
     this.after += this.missing(element, own, helper);
     if (name in SHAPES) {
       this.checkShape(element);
@@ -243,7 +249,22 @@ export class SvgSource {
     this.inDefs ||= name === 'defs' || name === 'symbol';
     const inner = this.inside(element, HELPERS.has(name) ? name : helper);
     this.inDefs = inDefs;
-    return tag(name, own, inner);
+    return tag(name === 'switch' ? 'g' : name, own, inner);
+  }
+
+  /** What a symbol says of its size holds where its use says nothing (SVG 2, 5.6.2). */
+  private takeSize(use: XmlElement, own: Record<string, string>): void {
+    const symbol = this.target(own.href);
+    if (symbol?.name !== 'symbol') return;
+    // The renderer lays them elsewhere than those on a use of anything else.
+    const { 'clip-path': clip = 'none', mask = 'none' } = { ...use.attributes, ...styleOf(use) };
+    if (clip !== 'none') this.tally('CLIP_IGNORED', use.line, CLIP_IGNORED);
+    if (mask !== 'none') this.tally('MASK_IGNORED', use.line, MASK_IGNORED);
+    const size: Record<string, string | undefined> = { ...symbol.attributes, ...styleOf(symbol) };
+    for (const key of ['width', 'height']) {
+      const asked = size[key];
+      if (asked !== undefined && /^\s*(?:auto)?\s*$/.test(own[key] ?? '')) own[key] = asked;
+    }
   }
 
   /** Stands for effects that are not drawn. */
@@ -316,7 +337,7 @@ export class SvgSource {
     const rest: string[] = [];
     for (const [key, value] of Object.entries(element.attributes)) {
       if (key === 'style' || key.startsWith('on') || key.startsWith('data-')) continue;
-      if (key !== 'href' || value.startsWith('#')) own[key] = value;
+      if (key !== 'href' || value.startsWith('#')) own[key] = KEYWORDS.has(key) ? smallKeyword(value) : value;
     }
     for (const [key, value] of Object.entries(styled)) {
       if (AS_ATTRIBUTES.has(key)) own[key] = value;
@@ -413,6 +434,14 @@ interface Size {
   readonly count: number;
   readonly depth: number;
 }
+
+/** Whether an element is for everybody (SVG 2, 5.9); of languages English is asked for. */
+const isMeant = ({ attributes: { systemLanguage = 'en', requiredExtensions = '' } }: XmlElement): boolean =>
+  requiredExtensions.trim() === '' && systemLanguage.split(',').some((language) => /^en\b/i.test(language.trim()));
+
+/** What a switch may show: the first of these. */
+const isAlternative = (element: XmlElement): boolean =>
+  isMeant(element) && (element.name in SHAPES || /^(?:g|a|svg|use|switch|text|image)$/.test(element.name));
 
 const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
   Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));

@@ -331,6 +331,45 @@ describe('what comes out otherwise than drawn makes the exit code tell', () => {
   });
 
   it.each([
+    ['FAINT_LEFT_OUT', `${PAD}<path d="M2 2h1v1h-1z" fill="#fff" opacity=".6"/>`],
+    [
+      'CLIP_IGNORED',
+      `<clipPath id="c">${PAD}</clipPath><symbol id="s">${PAD}</symbol><use x="1" href="#s" clip-path="url(#c)"/>`,
+    ],
+    ['STYLE_LEFT_OUT', `<style>*{transform:translate(1px)}</style>${PAD}`],
+  ])('%s: %s', async (code, body) => {
+    expect(new Set(await told(body))).toEqual(new Set([code]));
+  });
+
+  it.each([
+    [
+      'a symbol of its own size',
+      '<symbol id="s" viewBox="0 0 4 4" width="2" height="2"><path d="M0 0h2v2h-2z"/></symbol><use href="#s" x="1" y="1"/>',
+      1,
+    ],
+    [
+      'a symbol of a size that its use says',
+      '<symbol id="s" viewBox="0 0 4 4" width="2" height="2"><path d="M0 0h2v2h-2z"/></symbol><use href="#s" x="1" y="1" width="6" height="6"/>',
+      9,
+    ],
+    [
+      'keywords in capitals',
+      `<style>*{STROKE:NONE}</style><g fill="NONE">${PAD}</g><g style="Display:None">${PAD}</g><g style="color:#fff;fill:CURRENTCOLOR">${PAD}</g>`,
+      0,
+    ],
+    ['a language that nobody asked for', PAD.replace('/>', ' systemLanguage="xx"/>'), 0],
+    [
+      'the first that a switch may show',
+      `<switch><g systemLanguage="xx">${PAD}</g><a><path d="M1 1h1v1h-1z"/></a>${PAD}</switch>`,
+      1,
+    ],
+  ])('%s is drawn as viewers do (SVG 2; CSS Values 4: keywords have no case)', async (_, body, area) => {
+    const artwork = await read(svg(`${body}<path d="M9 1h3v3h-3z"/>`));
+    expect(totalArea(artwork)).toBeCloseTo(9 + area, 6);
+    expect(codes(artwork)).toEqual([]);
+  });
+
+  it.each([
     ['titles and what editors keep', `<title>x</title><metadata><a:b xmlns:a="x">1</a:b></metadata>${PAD}`],
     ['an important rule that nothing contradicts', `<style>.k{display:none!important}</style>${PAD}`],
     ['rules that match nothing', `<style>.none:nth-child(2),text:not(.k){fill:none} .none{width:3px}</style>${PAD}`],
