@@ -31,8 +31,8 @@ export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxi
 }
 
 /** Less area than this is off: of what can be burnt, with what corners lose to the beam. */
-export function leastArea(area: number, lost: number, percent = WIDE_OFF_PERCENT): number {
-  return Math.min((1 - percent / 100) * (area + lost), MOST_MADE_UP * area);
+function leastArea(area: number, lost: number): number {
+  return Math.min((1 - WIDE_OFF_PERCENT / 100) * (area + lost), MOST_MADE_UP * area);
 }
 
 /** The share of its hull that a shape fills at least if it is a pad; traced walls wobble. */
@@ -42,9 +42,6 @@ function bulges({ walls, area }: PixelShape): boolean {
   const hull = convexHull(Array.from({ length: walls.length / 4 }, (_, i): Point => [walls[4 * i], walls[4 * i + 1]]));
   return area > BULGING * Math.abs(ringArea(hull));
 }
-
-/** More than this is off. */
-export const mostArea = (area: number, lost: number): number => (1 + WIDE_OFF_PERCENT / 100) * (area + lost);
 
 /**
  * What the beam leaves at the corners of the opening that a shape stands for, if these are sharp, dots squared: a corner

@@ -1,4 +1,3 @@
-import { leastArea, mostArea, WIDE_OFF_DOTS } from './aim.js';
 import type { PixelShape } from './shape.js';
 import { type Stamp, stampFromRows } from './stamp.js';
 
@@ -29,52 +28,27 @@ export function uprightRectangle({ walls, minX, minY, maxX, maxY }: PixelShape):
 
 /**
  * The number of columns and of rows nearest to what they should be, exactly; what is then too much is taken off the two
- * longer sides at their ends, which changes neither width. Where the nearest burn too little, a column or a row more is
- * taken if with it width and area are right.
+ * longer sides at their ends, which changes neither width.
  *
  * @param size - dots
  * @param kerf - full widths of the beam, dots
  */
 export function rectangleOfDots(size: PerAxis, kerf: PerAxis): FittedRectangle {
-  const goal = burntArea(size, kerf);
-  const lost = RIGHT_CORNERS_LOSE * kerf.x * kerf.y;
   const [x, y] = [Math.max(1, Math.round(size.x)), Math.max(1, Math.round(size.y))];
-  let best = trimmedTo({ x, y }, goal, kerf);
-  if (best.area < leastArea(goal, lost, OFF_PERCENT)) {
-    const off = (columns: number, rows: number): number => Math.max(columns - size.x, rows - size.y);
-    const [more] = [
-      [x + 1, y],
-      [x, y + 1],
-    ]
-      .filter(([columns, rows]) => off(columns, rows) <= WIDE_OFF_DOTS)
-      .sort((p, q) => off(p[0], p[1]) - off(q[0], q[1]))
-      .map(([columns, rows]) => trimmedTo({ x: columns, y: rows }, goal, kerf))
-      .filter(({ area }) => area >= leastArea(goal, lost, OFF_PERCENT) && area <= mostArea(goal, lost));
-    best = more ?? best;
-  }
-  return {
-    stamp: trimmed(best.x, best.y, best.trim, best.x >= best.y),
-    off: { x: best.x - size.x, y: best.y - size.y },
-    areaErrorPercent: (100 * (best.area - goal)) / goal,
-  };
-}
-
-/** So many columns and rows, with as many dots off their longer sides' ends as bring them nearest to an area. */
-function trimmedTo({ x, y }: PerAxis, goal: number, kerf: PerAxis) {
-  const [long, short, beam] = x >= y ? [x, y, kerf] : [y, x, { x: kerf.y, y: kerf.x }];
+  const flat = x >= y;
+  const [long, short, beam] = flat ? [x, y, kerf] : [y, x, { x: kerf.y, y: kerf.x }];
+  const goal = burntArea(size, kerf);
   const over = burntArea({ x, y }, kerf) - goal;
   const left = (trim: number): number => over - 4 * lostByTrim(trim, beam);
   const most = short > 2 ? Math.floor(long * MOST_TRIMMED) : 0;
   let trim = 0;
   while (trim < most && Math.abs(left(trim + 1)) < Math.abs(left(trim))) trim += 1;
-  return { x, y, trim, area: goal + left(trim) };
+  return {
+    stamp: trimmed(x, y, trim, flat),
+    off: { x: x - size.x, y: y - size.y },
+    areaErrorPercent: (100 * left(trim)) / goal,
+  };
 }
-
-/** Areas are known exactly here, so a width is not given up before 5 % are nearly lost. */
-const OFF_PERCENT = 4.9;
-
-/** What a beam of unit widths leaves at the four corners of a rectangle. */
-const RIGHT_CORNERS_LOSE = 1 - Math.PI / 4;
 
 /** Of a rectangle grown by the beam (Steiner's formula), dots squared. */
 const burntArea = ({ x, y }: PerAxis, kerf: PerAxis): number =>

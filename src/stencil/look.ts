@@ -1,5 +1,6 @@
 import type { PixelShape } from '../dots/shape.js';
 import type { PlacedStamp } from '../dots/stamp.js';
+import { uprightRectangle } from '../dots/upright-rectangle.js';
 import { openingArea } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -145,7 +146,7 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
     askedMm2,
     gotMm2: area * lattice.dotMm2,
     ...(sizesOff ? { sizesOff } : {}),
-    areaOff: isAreaOff(area, aim, lattice),
+    areaOff: !isNearestRectangle(aim, placed) && isAreaOff(area, aim, lattice),
     drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
@@ -170,6 +171,26 @@ export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice): boolean 
   const asked = aim.askedMm2 / dotMm2;
   const most = aim.narrow ? Math.max(asked, aim.area()) : asked;
   return Math.max(asked - area, area - most) > (AREA_PERCENT / 100) * asked;
+}
+
+/** Two areas that differ by a smaller share are the same: a rectangle's, and that of its sides. */
+const SAME_AREA = 1e-6;
+/** Half a dot, and rounding noise. */
+const HALF = 0.5 + 1e-6;
+
+/**
+ * Whether an upright rectangle comes out in the nearest number of columns and rows: its area follows from its sides, which
+ * have a limit of their own, and whole dots have no other.
+ */
+function isNearestRectangle(
+  { pieces, extents: [{ askedMm }], askedMm2 }: Aim,
+  placed: readonly PlacedStamp[],
+): boolean {
+  if (pieces.length !== 1 || placed.length !== 1) return false;
+  const size = uprightRectangle(pieces[0]);
+  if (!size || Math.abs(askedMm[0] * askedMm[1] - askedMm2) > SAME_AREA * askedMm2) return false;
+  const { width, height } = placed[0].stamp;
+  return Math.abs(width - size.x) <= HALF && Math.abs(height - size.y) <= HALF;
 }
 
 /** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */
