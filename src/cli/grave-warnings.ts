@@ -35,6 +35,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'MOSTLY_CLEARED',
   'AFTER_END',
   'LAYER_DOUBTFUL',
+  'PASTE_UNREADABLE',
   'SIDE_DISAGREES',
   'FIELD_OTHER_CANVAS',
   'FIELD_BEYOND',

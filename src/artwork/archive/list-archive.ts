@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { smallest } from '../../geometry/extremes.js';
-import type { Side } from '../layer-name.js';
+import { layerFromName, type Side } from '../layer-name.js';
 import { sniff } from '../sniff.js';
 import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
 import { MAX_TOTAL_BYTES, Zip, type ZipEntry } from './zip.js';
@@ -108,7 +108,8 @@ function open(
   return unpacked.flatMap(({ entry, data, problem }): Judged[] => {
     const name = prefix + entry.name;
     if (!data) {
-      warnings.push({ code: 'ENTRY_UNREADABLE', place: { file }, message: `"${name}" was left out: ${problem}.` });
+      const code = layerFromName(entry.name).kind === 'paste' ? 'PASTE_UNREADABLE' : 'ENTRY_UNREADABLE';
+      warnings.push({ code, place: { file }, message: `"${name}" was left out: ${problem}.` });
       return [{ name, kind: 'unreadable', reason: problem ?? '', bytes: new Uint8Array(), rank: 99 }];
     }
     const jobFunction = roles.get(entry.name.split('/').pop() ?? '');
