@@ -1,5 +1,5 @@
-import { type PathPen, pathWriter } from '../export/formats/path-steps.js';
 import type { Region } from '../geometry/types.js';
+import { type PathPen, pathWriter } from './path-steps.js';
 
 /** How regions are drawn: from mm to the picture's own units, by scaling and shifting alone. */
 export interface RegionPen extends Omit<PathPen, 'finestMm'> {

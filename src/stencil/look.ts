@@ -24,6 +24,8 @@ import { isConnectedRow, singleRunArea } from './row-area.js';
 const SIZE_DOTS = 0.75;
 /** Less or more area than was asked may come out by so much, percent; what corners lose to the beam is lost, too. */
 const AREA_PERCENT = 5;
+/** The same for an upright rectangle in the nearest number of dots, which has no better ones. */
+const RECTANGLE_PERCENT = 10;
 /** What the correction aims at must be burnt up to this far, in dots. */
 const LIMB_DOTS = 1;
 /**
@@ -146,7 +148,7 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
     askedMm2,
     gotMm2: area * lattice.dotMm2,
     ...(sizesOff ? { sizesOff } : {}),
-    areaOff: !isNearestRectangle(aim, placed) && isAreaOff(area, aim, lattice),
+    areaOff: isAreaOff(area, aim, lattice, isNearestRectangle(aim, placed) ? RECTANGLE_PERCENT : AREA_PERCENT),
     drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
@@ -167,10 +169,10 @@ function beyond(got: number, asked: number, aimed: number, narrow: boolean): num
 }
 
 /** Whether more of the asked area is missing, or burnt besides, than may be. What comes of a thinnest line is told of. */
-export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice): boolean {
+export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice, percent = AREA_PERCENT): boolean {
   const asked = aim.askedMm2 / dotMm2;
-  const most = aim.narrow ? Math.max(asked, aim.area()) : asked;
-  return Math.max(asked - area, area - most) > (AREA_PERCENT / 100) * asked;
+  const [least, most] = aim.narrow ? [Math.min(asked, aim.area()), Math.max(asked, aim.area())] : [asked, asked];
+  return Math.max(least - area, area - most) > (percent / 100) * asked;
 }
 
 /** Two areas that differ by a smaller share are the same: a rectangle's, and that of its sides. */
@@ -178,10 +180,7 @@ const SAME_AREA = 1e-6;
 /** Half a dot, and rounding noise. */
 const HALF = 0.5 + 1e-6;
 
-/**
- * Whether an upright rectangle comes out in the nearest number of columns and rows: its area follows from its sides, which
- * have a limit of their own, and whole dots have no other.
- */
+/** Whether an upright rectangle comes out in the nearest number of columns and rows: its area follows from these. */
 function isNearestRectangle(
   { pieces, extents: [{ askedMm }], askedMm2 }: Aim,
   placed: readonly PlacedStamp[],

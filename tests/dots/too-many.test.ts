@@ -3,7 +3,6 @@ import { areaTrue } from '../../src/dots/area-true.js';
 import { fitDots } from '../../src/dots/fit-dots.js';
 import { toPixelShape } from '../../src/dots/shape.js';
 import { classifyShapes } from '../../src/dots/shape-classes.js';
-import { rectangleOfDots } from '../../src/dots/upright-rectangle.js';
 import type { Point, Ring } from '../../src/geometry/types.js';
 import { WorkBudget } from '../../src/geometry/work-budget.js';
 import { seeded } from '../virtual-laser/random.js';
@@ -44,20 +43,5 @@ describe('very many small shapes, no two of them alike', () => {
       expect(Math.abs(areaErrorPercent)).toBeLessThan(4.5);
       for (const error of sideErrorsMm) expect(Math.abs(error)).toBeLessThan(0.75 * DOT.x);
     }
-  });
-});
-
-describe('an upright pad that the nearest number of dots makes too small', () => {
-  it('has a column more, trimmed at its ends, where it is not too wide with it', () => {
-    const { stamp, off, areaErrorPercent } = rectangleOfDots({ x: 3.45, y: 30 }, { x: 5, y: 4 });
-    expect([stamp.width, stamp.height]).toEqual([4, 30]);
-    expect(off.x).toBeCloseTo(0.55, 9);
-    expect(Math.abs(areaErrorPercent)).toBeLessThan(4.5);
-  });
-
-  it('keeps the nearest where another would be off by more than 0.6 dot, or gives too much', () => {
-    expect(rectangleOfDots({ x: 3.35, y: 30 }, { x: 5, y: 4 }).stamp.width).toBe(3);
-    // Two columns can't be trimmed.
-    expect(rectangleOfDots({ x: 1.45, y: 30 }, { x: 2, y: 2 }).stamp.width).toBe(1);
   });
 });

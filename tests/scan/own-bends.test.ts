@@ -1,6 +1,6 @@
 import { Matrix, solve } from 'ml-matrix';
 import { describe, expect, it } from 'vitest';
-import { marksOnFilm, type SeenMark } from '../../src/scan/scanner/places-of-marks.js';
+import { marksOnFilm, placeWarnings, type SeenMark } from '../../src/scan/scanner/places-of-marks.js';
 
 type Vec = readonly [number, number];
 
@@ -62,4 +62,14 @@ describe('marksOnFilm', () => {
     expect(marksOnFilm(unturned, { strain: [0, 0, 0] })).toMatchObject({ turned: false });
     expect(marksOnFilm(unturned, { strain: [0, 0, 0] }).scannerBendsMm).toBeUndefined();
   });
+});
+
+it('places that the scanner may have bent, and pictures that differ, are told of', () => {
+  const codes = (turned: boolean, betweenMm: number | undefined, reversed: boolean): string[] =>
+    placeWarnings('field-grid', { turned, ...(betweenMm === undefined ? {} : { betweenMm }) }, { reversed }).map(({ code }) => code); // biome-ignore format: one line
+  expect(codes(false, undefined, true)).toEqual(['SCAN_BENDS']);
+  // Of no film that was turned another sentence says so.
+  expect(codes(false, undefined, false)).toEqual([]);
+  expect(codes(true, 0.015, true)).toEqual(['SCAN_UNSTEADY']);
+  expect(codes(true, 0.004, true)).toEqual([]);
 });

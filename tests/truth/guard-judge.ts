@@ -211,7 +211,9 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
   const missing =
     possible.length > 0 ? minus(possible, grown(laidOn, 2 * LIMB_DOTS * pitch.x, 2 * LIMB_DOTS * pitch.y)) : [];
   const limb = Math.max(0, ...missing.map((ring) => area([ring]))) / (pitch.x * pitch.y) / TIP_DOTS2;
-  const loss = Math.abs(area(cut) - whole) / whole / LOSS_SHARE;
+  // An upright rectangle has the nearest number of dots, and its area follows from that.
+  const upright = opening.outer.length === 4 && angleDeg % 90 === 0 && Math.max(...sizes) * SIZE_DOTS <= 0.5 + DOUBT;
+  const loss = Math.abs(area(cut) - whole) / whole / (upright ? 2 * LOSS_SHARE : LOSS_SHARE);
   const size = round ? Math.min(...sizes) : Math.max(...sizes);
   const wrong = [
     ...(torn > 0 ? ['torn'] : []),

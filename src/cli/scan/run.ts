@@ -11,7 +11,7 @@ import { Openings } from '../../scan/find/places.js';
 import { lengthsIn } from '../../scan/measure/measure-coupon.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
-import { type FilmMarks, LEAST_MARKS, marksOnFilm } from '../../scan/scanner/places-of-marks.js';
+import { type FilmMarks, LEAST_MARKS, marksOnFilm, placeWarnings } from '../../scan/scanner/places-of-marks.js';
 import {
   fitScanner,
   type Reference,
@@ -317,7 +317,7 @@ function toldOf(
     });
   }
   for (const { features, film } of results) {
-    if (film.marks.length >= LEAST_MARKS) warnings.push(...toldOfPlaces(features.coupon, film, scanner));
+    if (film.marks.length >= LEAST_MARKS) warnings.push(...placeWarnings(features.coupon, film, scanner));
   }
   if (!widthsKnown) {
     warnings.push({
@@ -328,29 +328,6 @@ function toldOf(
     });
   }
   return warnings;
-}
-
-/** Pictures that differ by more are not of one mind, mm. */
-const UNSTEADY_MM = 0.01;
-
-function toldOfPlaces(coupon: string, { turned, betweenMm = 0 }: FilmMarks, { reversed }: ScannerFit): Warning[] {
-  if (!turned && reversed) {
-    return [
-      {
-        code: 'SCAN_BENDS',
-        message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
-        hint: 'Scan it once more, turned by 90 degrees.',
-      },
-    ];
-  }
-  if (betweenMm < UNSTEADY_MM) return [];
-  return [
-    {
-      code: 'SCAN_UNSTEADY',
-      message: `pictures of ${coupon} differ by ${(1000 * betweenMm).toFixed(0)} um about its places: the carriage is jerky, or the film did not lie flat. That is in their uncertainty.`,
-      hint: 'Scan it a few times more, at other places of the glass: what differs averages out.',
-    },
-  ];
 }
 
 function placesCsv({ marks }: FilmMarks): string {

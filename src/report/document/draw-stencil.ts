@@ -1,8 +1,8 @@
-import { pathWriter } from '../../export/formats/path-steps.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
 import { simplifyRing } from '../../geometry/simplify.js';
 import type { Box, Region, Ring } from '../../geometry/types.js';
+import { pathWriter } from '../path-steps.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
 import { roomInside } from './room-inside.js';
 

@@ -1,3 +1,4 @@
+import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { fitAffine } from '../picture/fit-affine.js';
@@ -100,4 +101,32 @@ function unbent(mark: SeenMark, { at }: OwnBends): SeenMark {
 function isTurned(maps: readonly Affine[]): boolean {
   const [first, ...others] = maps.map(({ a, c }): Point => [a / Math.hypot(a, c), c / Math.hypot(a, c)]);
   return others.some(([x, y]) => Math.abs(x * first[0] + y * first[1]) < Math.SQRT1_2);
+}
+
+/** Pictures that differ by more are not of one mind, mm. */
+const UNSTEADY_MM = 0.01;
+
+/** What the places of a film deserve to be told. @param reversed - whether films were turned between their pictures at all */
+export function placeWarnings(
+  coupon: string,
+  { turned, betweenMm = 0 }: Pick<FilmMarks, 'turned' | 'betweenMm'>,
+  { reversed }: { readonly reversed: boolean },
+): Warning[] {
+  if (!turned && reversed) {
+    return [
+      {
+        code: 'SCAN_BENDS',
+        message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
+        hint: 'Scan it once more, turned by 90 degrees.',
+      },
+    ];
+  }
+  if (betweenMm < UNSTEADY_MM) return [];
+  return [
+    {
+      code: 'SCAN_UNSTEADY',
+      message: `pictures of ${coupon} differ by ${(1000 * betweenMm).toFixed(0)} µm about its places: the carriage is jerky, or the film did not lie flat. That is in their uncertainty.`,
+      hint: 'Scan it a few times more, at other places of the glass: what differs averages out.',
+    },
+  ];
 }

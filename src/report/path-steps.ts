@@ -1,6 +1,6 @@
-import { copyOf } from '../../geometry/copies.js';
-import { simplifyRing } from '../../geometry/simplify.js';
-import type { Point, Region } from '../../geometry/types.js';
+import { copyOf } from '../geometry/copies.js';
+import { simplifyRing } from '../geometry/simplify.js';
+import type { Point, Region } from '../geometry/types.js';
 
 /** How regions are drawn. */
 export interface PathPen {
