@@ -1,6 +1,6 @@
-import { mapPoint } from '../../geometry/affine.js';
+import { composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
-import { fitAffine } from '../picture/fit-affine.js';
+import { fitAffine, fitStiff } from '../picture/fit-affine.js';
 
 /** An opening as the search sees it; mm as commanded for a coupon, pixels for a picture. */
 export interface Star {
@@ -16,6 +16,8 @@ export interface FoundCoupon {
   /** Openings that lie inside the picture, and how many of them were seen. */
   readonly expected: number;
   readonly seen: number;
+  /** The same, but each counts by how near to its place, and how much of its size, the blob is. */
+  readonly close: number;
 }
 
 export interface SearchOptions {
@@ -25,6 +27,8 @@ export interface SearchOptions {
   readonly pxPerMm?: number;
   /** Share of the openings inside the picture that must be seen; default 0.6. */
   readonly enough?: number;
+  /** The film is known to be what was asked, but for a percent at most: rows of one pitch can't be sheared to fit. */
+  readonly stiff?: boolean;
 }
 
 /** A scale may be off by this much from what the file says: the machine's own scale and the scanner's. */
@@ -42,6 +46,10 @@ const LEAST_SEEN = 8;
 const NEAR_MM = 0.35;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
+/** So much of what is asked, as near as can be, is right for certain. */
+const PERFECT = 0.9;
+/** Openings beside one, whose places it is tried in: a row of one pitch fits itself one farther on. */
+const BESIDE = 4;
 
 /**
  * Finds a coupon among blobs by the places of its own openings: two openings lie on two blobs, and then all others must
@@ -60,16 +68,76 @@ export function findConstellation(
   const probes = pick(openings, PROBES, random);
   let best: FoundCoupon | undefined;
   const pairs = basePairs(openings, blobs, options.pxPerMm, size, random);
+  const certain = ({ seen, close }: FoundCoupon): boolean =>
+    options.stiff ? close >= PERFECT * openings.length : seen >= 0.85 * openings.length;
   for (const [n, pair] of pairs.entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
-      const found = settle(map, openings, sky, size, options.enough ?? ENOUGH);
-      if (found && found.seen > (best?.seen ?? 0)) best = found;
-      if (best && best.seen >= 0.85 * openings.length) return best;
+      const found = settle(map, openings, sky, size, options);
+      if (found && better(found, best, options)) best = found;
+      if (best && certain(best)) return best;
     }
     if (best && n > 30 && best.seen >= 0.85 * best.expected) break;
   }
+  return best && options.stiff ? besideThat(best, openings, sky, size, options) : best;
+}
+
+const better = (found: FoundCoupon, best: FoundCoupon | undefined, { stiff }: SearchOptions): boolean =>
+  !best || (stiff ? found.close > best.close : found.seen > best.seen);
+
+/** The same stencil laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
+function besideThat(
+  first: FoundCoupon,
+  openings: readonly Star[],
+  sky: Sky,
+  size: number,
+  options: SearchOptions,
+): FoundCoupon {
+  let best = first;
+  const [xs, ys] = [0, 1].map((k) => openings.map(({ at }) => at[k]));
+  const middle: Point = [(Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2];
+  const tryWith = (moved: Affine): void => {
+    const found = settle(composeMaps(best.map, moved), openings, sky, size, options);
+    if (found && better(found, best, options)) best = found;
+  };
+  for (const turn of [0, 90, 180, 270]) {
+    for (const flip of [1, -1]) {
+      const about = composeMaps(rotation(turn), composeMaps(scaling(flip, 1), translation(-middle[0], -middle[1])));
+      tryWith(composeMaps(translation(...middle), about));
+    }
+  }
+  const pitches = pitchesOf(openings);
+  for (let round = 0; round < 8; round += 1) {
+    const before = best;
+    for (const [x, y] of pitches) tryWith(translation(x, y));
+    if (best === before) break;
+  }
   return best;
+}
+
+/** The ways from openings to those beside them, each once. */
+function pitchesOf(openings: readonly Star[]): Point[] {
+  const ways = new Map<string, { way: Point; count: number }>();
+  const step = Math.max(1, Math.floor(openings.length / 200));
+  for (let i = 0; i < openings.length; i += step) {
+    const [x, y] = openings[i].at;
+    openings
+      .map(({ at }): Point => [at[0] - x, at[1] - y])
+      .filter((_, j) => j !== i)
+      .sort((p, q) => Math.hypot(...p) - Math.hypot(...q))
+      .slice(0, BESIDE)
+      .forEach((way) => {
+        for (const sign of [1, -1]) {
+          const both: Point = [sign * way[0], sign * way[1]];
+          const key = both.map((value) => Math.round(value * 10)).join();
+          ways.set(key, { way: both, count: (ways.get(key)?.count ?? 0) + 1 });
+        }
+      });
+  }
+  return [...ways.values()]
+    .sort((p, q) => q.count - p.count)
+    .slice(0, 24)
+    .map(({ way }) => way);
 }
 
 /** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
@@ -157,7 +225,7 @@ function settle(
   openings: readonly Star[],
   sky: Sky,
   size: number,
-  enough: number,
+  { enough = ENOUGH, stiff = false }: SearchOptions,
 ): FoundCoupon | undefined {
   let map = start;
   let blobOf: (number | undefined)[] = [];
@@ -167,21 +235,47 @@ function settle(
       blob === undefined ? [] : [[openings[i].at, sky.blobs[blob].at]],
     );
     if (pairs.length < LEAST_SEEN) return undefined;
-    const fitted = fitAffine(pairs);
+    const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
     if (!fitted) return undefined;
-    map = fitted.map;
+    map = fitted;
   }
   const inside = openings.map(({ at }) => sky.holds(mapPoint(map, at)));
   const expected = inside.filter(Boolean).length;
   const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
-  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map)) return undefined;
-  return { map, blobOf, expected, seen };
+  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map, stiff ? MOST_STIFF : MOST_STRAIN))
+    return undefined;
+  return { map, blobOf, expected, seen, close: closeness(map, openings, sky.blobs, blobOf) };
 }
 
-/** No scanner squeezes one axis by 5 %, and none leans as much. */
-function unlikelyShape({ a, b, c, d }: Affine): boolean {
+/** How well all that was seen fits, as a count of openings. */
+function closeness(
+  map: Affine,
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  blobOf: readonly (number | undefined)[],
+): number {
+  const scale = scaleOf(map);
+  const shares = new Map<number, number>();
+  blobOf.forEach((blob, i) => {
+    if (blob === undefined) return;
+    const { at, radius } = openings[i];
+    const [x, y] = mapPoint(map, at);
+    const far = Math.hypot(blobs[blob].at[0] - x, blobs[blob].at[1] - y) / scale / NEAR_MM;
+    const other = (blobs[blob].radius / scale - radius) / (0.15 * radius + GROWTH_MM);
+    const share = Math.max(0, 1 - far ** 2) * Math.max(0, 1 - 0.5 * other ** 2);
+    // Two openings on one blob are one opening.
+    shares.set(blob, Math.max(share, shares.get(blob) ?? 0));
+  });
+  return [...shares.values()].reduce((sum, share) => sum + share, 0);
+}
+
+/** No scanner squeezes one axis by 5 %, and none leans as much; a film that was corrected is off by less. */
+const MOST_STRAIN = 0.05;
+const MOST_STIFF = 0.02;
+
+function unlikelyShape({ a, b, c, d }: Affine, most: number): boolean {
   const [x, y] = [Math.hypot(a, c), Math.hypot(b, d)];
-  return Math.abs(x / y - 1) > 0.05 || Math.abs(a * b + c * d) / (x * y) > 0.05;
+  return Math.abs(x / y - 1) > most || Math.abs(a * b + c * d) / (x * y) > most;
 }
 
 const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b * c));

@@ -3,7 +3,7 @@ import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { blobsOf } from './blobs.js';
-import { type FoundCoupon, findConstellation, type Star } from './constellation.js';
+import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
 import type { Openings } from './places.js';
 import { type Polarity, standingOut } from './standing-out.js';
 
@@ -90,6 +90,16 @@ export class Scene {
     return this.findAll([openings], only)[0];
   }
 
+  /** Looks for a stencil, which is what was asked but for a percent; undefined when it isn't there. */
+  findStencil(openings: Openings, look: Polarity): Recognised | undefined {
+    for (const light of ['local', 'even'] as const) {
+      const { stars } = this.sky(look, light);
+      const found = this.among(stars, openings, look, { stiff: true });
+      if (found) return this.recognised(found, look, stars);
+    }
+    return undefined;
+  }
+
   /**
    * Looks for several coupons; undefined for those that aren't there. All films of one picture lie on one ground, so a
    * look in which one was found for certain is that of all, and the others are not looked for in ways that take long.
@@ -121,11 +131,17 @@ export class Scene {
     return best.map((one) => one && this.recognised(one.found, one.look, one.stars));
   }
 
-  private among(stars: readonly Star[], openings: Openings, look: ScanLook): FoundCoupon | undefined {
+  private among(
+    stars: readonly Star[],
+    openings: Openings,
+    look: ScanLook,
+    how: Pick<SearchOptions, 'stiff'> = {},
+  ): FoundCoupon | undefined {
     const { widthPx, heightPx } = this.overview;
     const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
       widthPx,
       heightPx,
+      ...how,
       // The lines of two openings with a narrow web between them run into one.
       ...(look === 'walls' ? { enough: 0.45 } : {}),
       ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),

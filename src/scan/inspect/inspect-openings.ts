@@ -1,0 +1,117 @@
+import { invert, mapPoint } from '../../geometry/affine.js';
+import { openingArea, openingPerimeter } from '../../geometry/area.js';
+import type { Point } from '../../geometry/types.js';
+import { ownAxes, ownSize } from '../../stencil/own-size.js';
+import type { Star } from '../find/constellation.js';
+import type { OpeningBox, Openings } from '../find/places.js';
+import type { Recognised } from '../find/recognise.js';
+import type { Sharpness } from '../measure/levels.js';
+import { CouponRuler } from '../measure/measure-coupon.js';
+import type { GreyPicture } from '../picture/picture.js';
+import { medianOf } from '../picture/robust.js';
+import { type Hole, holesOf } from './holes.js';
+import { type InspectedOpening, type InspectLimits, judged } from './judge.js';
+import { measurePatch } from './measure-patch.js';
+import { Neighbourhood } from './neighbourhood.js';
+import { groundOf, openShareOf, patchOf } from './patch.js';
+
+/** An opening that lies farther from its place is another one, mm; and may differ from it by so much of its area. */
+const BESIDE_MM = 1.5;
+const BESIDE_AREA = 0.3;
+/** Openings that contrast is learnt from. */
+const MOST_LEARNT = 60;
+/** An opening differs from film by this much at least; what doesn't is closed. */
+const LEAST_CONTRAST = 0.08;
+
+/**
+ * Holds every opening of a recognised stencil against what was asked, and finds those that nobody asked for.
+ *
+ * @param things - all that stands out of the picture, pixels
+ */
+export function inspectOpenings(
+  picture: GreyPicture,
+  openings: Openings,
+  recognised: Recognised,
+  limits: InspectLimits,
+  things: readonly Star[],
+): { readonly inspected: InspectedOpening[]; readonly holes: Hole[]; readonly sharpness: Sharpness } {
+  const ruler = new CouponRuler(picture, openings, recognised);
+  const sharpness = ruler.learnFrom(rectangles(openings));
+  const around = new Neighbourhood(openings.all);
+  const levelNear = (i: number) => (point: Point) => ruler.levelAt(point, i);
+  const openShare = contrastOf(around, levelNear, sharpness);
+  const back = invert(recognised.map);
+  const inspected = openings.all.map((opening, i): InspectedOpening => {
+    const [widthMm, heightMm] = ownSize(opening);
+    const asked = { widthMm, heightMm, areaMm2: openingArea(opening) };
+    const ring = opening.outer.map((point) => ruler.seen(point, i));
+    const { at } = openings.stars[i];
+    const base = { number: i + 1, asked, at, ring };
+    const [x, y] = at;
+    const [sx, sy] = mapPoint(back, ruler.seen([x, y], i));
+    const judge = (moved: Point): InspectedOpening => {
+      const patch = patchOf(groundOf(around, i, moved, levelNear(i)), openShare, sharpness.sigmaMm);
+      const beside: Point = [sx - x + moved[0], sy - y + moved[1]];
+      return judged(base, openingPerimeter(opening), measurePatch(patch, asked), beside, limits);
+    };
+    const found = judge([0, 0]);
+    const star = recognised.seenAt[i];
+    if (found.faults.length === 0 || found.faults[0] === 'bridged' || !star) return found;
+    // What lies beside its place is measured where it lies.
+    const [px, py] = mapPoint(back, star);
+    const again = judge([px - sx, py - sy]);
+    return again.faults.length === 1 && again.faults[0] === 'out of place' ? again : found;
+  });
+  return { ...paired(inspected, holesOf(things, around, { back, levelNear, openShare }), openings), sharpness };
+}
+
+/** What is missing in one place and lies open beside it is one opening, out of place. */
+function paired(
+  inspected: readonly InspectedOpening[],
+  holes: readonly Hole[],
+  { stars }: Openings,
+): { readonly inspected: InspectedOpening[]; readonly holes: Hole[] } {
+  const left = new Set(holes);
+  const all = inspected.map((one, i): InspectedOpening => {
+    if (one.faults[0] !== 'missing' && one.faults[0] !== 'partly closed') return one;
+    const [x, y] = stars[i].at;
+    const far = ({ at }: Hole): number => Math.hypot(at[0] - x, at[1] - y);
+    const { areaMm2 } = one.asked;
+    const [moved] = [...left]
+      .filter((hole) => far(hole) < BESIDE_MM && Math.abs(hole.areaMm2 / areaMm2 - 1) < BESIDE_AREA)
+      .sort((p, q) => far(p) - far(q));
+    if (!moved) return one;
+    left.delete(moved);
+    const { widthMm, heightMm } = moved;
+    return { ...one, areaMm2: moved.areaMm2, widthMm, heightMm, offMm: far(moved), faults: ['out of place'] };
+  });
+  return { inspected: all, holes: [...left] };
+}
+
+/** Rectangles across their longer side, the widest ones first: round walls make edges look soft and lopsided. */
+function rectangles(openings: Openings): OpeningBox[] {
+  return openings.all
+    .flatMap((opening, i) => {
+      if (opening.outer.length !== 4 || opening.islands.length > 0) return [];
+      const [across, along] = ownAxes(opening);
+      const place = openings.placeOf(i, across);
+      if (openingArea(opening) < 0.99 * 4 * place.halfAcross * place.halfAlong) return [];
+      return place.halfAcross < place.halfAlong ? openings.placeOf(i, along) : place;
+    })
+    .sort((a, b) => b.halfAlong - a.halfAlong)
+    .slice(0, MOST_LEARNT);
+}
+
+/** Level of openings as a share of the film's; of narrow ones the middle is taken, where none is wide. */
+function contrastOf(
+  around: Neighbourhood,
+  levelNear: (i: number) => (point: Point) => number,
+  { openShare }: Sharpness,
+): number {
+  if (!Number.isNaN(openShare)) return openShare;
+  const step = Math.max(1, Math.floor(around.openings.length / MOST_LEARNT));
+  const shares = around.openings.flatMap((_, i) =>
+    i % step === 0 ? [openShareOf(groundOf(around, i, [0, 0], levelNear(i)))] : [],
+  );
+  return medianOf(shares.filter((share) => Math.abs(share - 1) > LEAST_CONTRAST));
+}
