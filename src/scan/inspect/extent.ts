@@ -18,6 +18,7 @@ export interface Sides {
 /** How much of its end, seen from outside, makes a side: of something round the outermost part of the arc, mm. */
 const DEEP_MM = 0.1;
 const DEEP_SHARE = 0.15;
+const TRIM_MM = 0.15;
 
 /**
  * The sides of an opening as seen against those as asked, both by one rule: along rows of samples the outermost place where
@@ -60,7 +61,7 @@ function outermost(
     const value = data[at(k)];
     if (value <= 0.5 || !own(at(k))) continue;
     const next = k + 1 < length ? data[at(k + 1)] : 0;
-    return next < 0.5 ? k + (value - 0.5) / (value - next) : k + 0.5;
+    return next <= 0.5 ? k + (value - 0.5) / (value - next) : k + 0.5;
   }
   return -1;
 }
@@ -73,14 +74,10 @@ function sideOf(asked: readonly number[], seen: readonly number[], deepMm: numbe
   const reached = (places: readonly number[]): number => [...places].sort((p, q) => q - p)[half - 1] ?? -1;
   const [wanted, found] = [reached(asked), reached(seen)];
   if (found < 0) return undefined;
-  const both = end.filter((n) => seen[n] >= 0);
-  const { spread } =
-    both.length > 2
-      ? robustLine(
-          both,
-          both.map((n) => seen[n] - asked[n]),
-          both.length > 8,
-        )
-      : { spread: 0 };
+  // A round beam rounds corners off, which is no raggedness: only the middle of a side tells of that.
+  const trim = Math.min(TRIM_MM / stepMm, end.length / 4);
+  const both = end.filter((n) => n >= end[0] + trim && n <= end[end.length - 1] - trim && seen[n] >= 0);
+  const off = both.map((n) => seen[n] - asked[n]);
+  const { spread } = both.length > 2 ? robustLine(both, off, both.length > 8) : { spread: 0 };
   return { outMm: (found - wanted) * stepMm, spreadMm: spread * stepMm };
 }

@@ -11,9 +11,9 @@ import type { GreyPicture } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { type Hole, holesOf } from './holes.js';
 import { type InspectedOpening, type InspectLimits, judged } from './judge.js';
-import { measurePatch } from './measure-patch.js';
+import { bridge, measurePatch } from './measure-patch.js';
 import { Neighbourhood } from './neighbourhood.js';
-import { groundOf, openShareOf, patchOf } from './patch.js';
+import { groundOf, openShareOf, type Patch, patchOf, WIDE_ROOM_MM } from './patch.js';
 
 /** An opening that lies farther from its place is another one, mm; and may differ from it by so much of its area. */
 const BESIDE_MM = 1.5;
@@ -50,9 +50,13 @@ export function inspectOpenings(
     const [x, y] = at;
     const [sx, sy] = mapPoint(back, ruler.seen([x, y], i));
     const judge = (moved: Point): InspectedOpening => {
-      const patch = patchOf(groundOf(around, i, moved, levelNear(i)), openShare, sharpness.sigmaMm);
+      const patch = (roomMm?: number): Patch =>
+        patchOf(groundOf(around, i, levelNear(i), moved, roomMm), openShare, sharpness.sigmaMm);
+      const near = measurePatch(patch(), asked);
+      const other = near.slit && near.bridgedWith === undefined ? bridge(patch(WIDE_ROOM_MM)) : undefined;
+      const seen = other === undefined ? near : { ...near, bridgedWith: other };
       const beside: Point = [sx - x + moved[0], sy - y + moved[1]];
-      return judged(base, openingPerimeter(opening), measurePatch(patch, asked), beside, limits);
+      return judged(base, openingPerimeter(opening), seen, beside, limits);
     };
     const found = judge([0, 0]);
     const star = recognised.seenAt[i];
@@ -111,7 +115,7 @@ function contrastOf(
   if (!Number.isNaN(openShare)) return openShare;
   const step = Math.max(1, Math.floor(around.openings.length / MOST_LEARNT));
   const shares = around.openings.flatMap((_, i) =>
-    i % step === 0 ? [openShareOf(groundOf(around, i, [0, 0], levelNear(i)))] : [],
+    i % step === 0 ? [openShareOf(groundOf(around, i, levelNear(i)))] : [],
   );
   return medianOf(shares.filter((share) => Math.abs(share - 1) > LEAST_CONTRAST));
 }

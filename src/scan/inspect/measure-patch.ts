@@ -29,7 +29,7 @@ const AREA_ROOM_MM = 0.12;
 const TORN_OPEN = 0.7;
 const TORN_MM = 0.2;
 /** Film that is so dense between two parts of an opening has not come out; a part is so much of it. */
-const DIVIDED_OPEN = 0.35;
+const DIVIDED_OPEN = 0.4;
 const PART = 0.1;
 
 /** @param size - along its own sides, as asked */
@@ -65,8 +65,8 @@ export function measurePatch(
 const inner = ({ outside, seen }: Patch): number[] =>
   Array.from(seen.keys()).filter((at) => outside[at] === 0 && seen[at] > TORN_OPEN);
 
-/** The other opening that can be reached without crossing film. */
-function bridge(patch: Patch): number | undefined {
+/** The index of another opening that can be reached without crossing film. */
+export function bridge(patch: Patch): number | undefined {
   const { seen, other, toOther } = patch;
   if (!toOther.some((far) => far === 0)) return undefined;
   const at = connected(patch, inner(patch), (k) => seen[k] > TORN_OPEN).find((k) => other[k] >= 0);

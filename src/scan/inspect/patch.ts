@@ -29,8 +29,9 @@ export interface Patch extends Ground {
   readonly asked: Float32Array;
 }
 
-/** Ground around an opening that is looked at, mm. */
+/** Ground around an opening that is looked at, mm: to measure it, and to see what it has grown together with. */
 const ROOM_MM = 0.5;
+export const WIDE_ROOM_MM = 1.2;
 const STEP_MM = 0.02;
 /** Large ones have no more samples than this a side. */
 const MOST_SAMPLES = 400;
@@ -40,13 +41,19 @@ const RIM_MM = 0.05;
 const FAR_MM = 1e6;
 
 /** @param moved - where the opening is looked for, beside its place, mm */
-export function groundOf(around: Neighbourhood, i: number, moved: Point, levelAt: (point: Point) => number): Ground {
+export function groundOf(
+  around: Neighbourhood,
+  i: number,
+  levelAt: (point: Point) => number,
+  moved: Point = [0, 0],
+  roomMm = ROOM_MM,
+): Ground {
   const opening = move(around.openings[i], ...moved);
-  const grid = gridAround(opening);
+  const grid = gridAround(opening, roomMm);
   const size = grid.columns * grid.rows;
   const cover = coverage(grid, [opening]);
   const other = new Int32Array(size).fill(-1);
-  const near = around.near(boxOf(opening), 2 * ROOM_MM).filter((j) => j !== i);
+  const near = around.near(boxOf(opening), 2 * roomMm).filter((j) => j !== i);
   for (const j of near) {
     coverage(grid, [around.openings[j]]).forEach((share, at) => {
       if (share > 0.5) other[at] = j;
@@ -82,12 +89,12 @@ function filmOf(levels: Float32Array, outside: Float32Array, toOther: Float32Arr
   return medianOf(levels.filter((_, at) => clear[at] >= most && clear[at] > 0));
 }
 
-function gridAround(opening: Opening): Grid {
+function gridAround(opening: Opening, roomMm: number): Grid {
   const along = ownDirection(opening.outer);
   const up: Point = [-along[1], along[0]];
   const extents = [along, up].map(([x, y]) => {
     const all = opening.outer.map(([px, py]) => px * x + py * y);
-    return [Math.min(...all) - ROOM_MM, Math.max(...all) + ROOM_MM];
+    return [Math.min(...all) - roomMm, Math.max(...all) + roomMm];
   });
   const [[u0, u1], [v0, v1]] = extents;
   const stepMm = Math.max(STEP_MM, Math.max(u1 - u0, v1 - v0) / MOST_SAMPLES);
