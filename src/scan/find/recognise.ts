@@ -1,4 +1,5 @@
 import { mapPoint } from '../../geometry/affine.js';
+import { insidePoint } from '../../geometry/inside-point.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
@@ -161,7 +162,8 @@ export class Scene {
       const film = [-out, out].map((far) =>
         levelAt(this.overview, ...mapPoint(map, upright ? [x + far, y] : [x, y + far])),
       );
-      const open = levelAt(this.overview, ...mapPoint(map, place.middle));
+      // The middle of a frame, or of an L, is film.
+      const open = levelAt(this.overview, ...mapPoint(map, insidePoint(openings.all[i])));
       const ground = (film[0] + film[1]) / 2;
       const share = Math.abs(open - ground) / Math.max(20, ground);
       return Number.isNaN(share) ? [] : [share];

@@ -32,6 +32,8 @@ interface Looking {
   readonly back: Affine;
   readonly levelNear: (opening: number) => (point: Point) => number;
   readonly openShare: number;
+  /** Openings that lie where they should, by which places are told. */
+  readonly sound: readonly number[];
 }
 
 /**
@@ -55,7 +57,7 @@ function holeAt(
   [x, y]: Point,
   radiusMm: number,
   around: Neighbourhood,
-  { levelNear, openShare }: Looking,
+  { levelNear, openShare, sound }: Looking,
 ): Hole | undefined {
   const reach = 1.9 * radiusMm + 0.5;
   const box: Box = { minX: x - reach, minY: y - reach, maxX: x + reach, maxY: y + reach };
@@ -66,7 +68,7 @@ function holeAt(
   const grid: Grid = { columns: side, rows: side, stepMm, first: [box.minX, box.minY], along: [1, 0], up: [0, 1] };
   const wanted = coverage(grid, near.map((i) => around.openings[i])); // biome-ignore format: one line
   const toWanted = distances(grid, (at) => wanted[at] > 0.5);
-  const level = levelNear(around.nearest([x, y]));
+  const level = levelNear(around.nearest([x, y], sound));
   const levels = Float32Array.from(wanted, (_, at) => level(placeIn(grid, at)));
   const far = (at: number): number => Math.hypot(...placeIn(grid, at).map((value, k) => value - (k === 0 ? x : y)));
   const free = (at: number): boolean => toWanted[at] * stepMm > 0.1;

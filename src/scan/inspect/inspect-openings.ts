@@ -66,7 +66,19 @@ export function inspectOpenings(
     const again = judge([px - sx, py - sy]);
     return again.faults.length === 1 && again.faults[0] === 'out of place' ? again : found;
   });
-  return { ...paired(inspected, holesOf(things, around, { back, levelNear, openShare }), openings), sharpness };
+  const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
+  const holes = holesOf(things, around, { back, levelNear, openShare, sound });
+  return { ...paired(bothBridged(inspected), holes, openings), sharpness };
+}
+
+/** What has grown together with an opening is as faulty as that. */
+function bothBridged(inspected: readonly InspectedOpening[]): InspectedOpening[] {
+  const others = new Map(inspected.flatMap(({ bridgedWith, number }) => (bridgedWith ? [[bridgedWith, number]] : [])));
+  return inspected.map((one) => {
+    const other = others.get(one.number);
+    if (other === undefined || one.unseen || one.faults[0] === 'bridged') return one;
+    return { ...one, bridgedWith: other, faults: ['bridged'] };
+  });
 }
 
 /** What is missing in one place and lies open beside it is one opening, out of place. */

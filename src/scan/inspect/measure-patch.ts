@@ -38,10 +38,12 @@ export function measurePatch(
   { widthMm, heightMm, areaMm2 }: { readonly widthMm: number; readonly heightMm: number; readonly areaMm2: number },
 ): Measured {
   const { outside, toOther, seen, asked, stepMm, along, up } = patch;
-  const own = (at: number): boolean => outside[at] <= ROOM_MM && outside[at] <= toOther[at];
+  const strange = notOf(patch);
+  const own = (at: number): boolean => outside[at] <= ROOM_MM && outside[at] <= toOther[at] && strange[at] === 0;
   let difference = 0;
   for (let at = 0; at < seen.length; at += 1)
-    if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at]) difference += seen[at] - asked[at];
+    if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at])
+      difference += (strange[at] === 1 ? 0 : seen[at]) - asked[at];
   const { right, left, upper, lower } = sidesOf(patch, [widthMm, heightMm], own);
   const sides = [right, left, upper, lower];
   const across = right && left && { grown: right.outMm + left.outMm, at: (right.outMm - left.outMm) / 2 };
@@ -60,6 +62,15 @@ export function measurePatch(
     divided: isDivided(patch),
     ...(other === undefined ? {} : { bridgedWith: other }),
   };
+}
+
+/** What is open but hangs together with no part of the opening: specks, and neighbours that lie beside their place. */
+function notOf(patch: Patch): Uint8Array {
+  const { seen, outside } = patch;
+  const strange = Uint8Array.from(seen, (open) => (open > 0.5 ? 1 : 0));
+  const seeds = Array.from(seen.keys()).filter((at) => outside[at] === 0);
+  for (const at of connected(patch, seeds, (k) => seen[k] > 0.5)) strange[at] = 0;
+  return strange;
 }
 
 const inner = ({ outside, seen }: Patch): number[] =>

@@ -36,13 +36,14 @@ export class Neighbourhood {
     });
   }
 
-  /** The opening whose box lies nearest to a point. */
-  nearest([x, y]: Point): number {
+  /** Which of some openings has its box nearest to a point. */
+  nearest([x, y]: Point, among: readonly number[]): number {
     let [best, least] = [0, Infinity];
-    this.boxes.forEach(({ minX, minY, maxX, maxY }, i) => {
+    for (const i of among) {
+      const { minX, minY, maxX, maxY } = this.boxes[i];
       const far = Math.hypot(Math.max(0, minX - x, x - maxX), Math.max(0, minY - y, y - maxY));
       if (far < least) [best, least] = [i, far];
-    });
+    }
     return best;
   }
 }
