@@ -11,6 +11,7 @@ import type { Hole } from '../../scan/inspect/holes.js';
 import { inspectOpenings } from '../../scan/inspect/inspect-openings.js';
 import type { InspectedOpening } from '../../scan/inspect/judge.js';
 import { lengthsIn, measureCoupon } from '../../scan/measure/measure-coupon.js';
+import { fitAffine } from '../../scan/picture/fit-affine.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
@@ -152,7 +153,8 @@ function readingsOf(
   const made: Affine = { a: scaleX, b: shear, c: 0, d: scaleY, e: 0, f: 0 };
   const film = scene.findStencil(new Openings(mapOpenings(made, all)), look);
   if (!film) return undefined;
-  const recognised = { ...film, map: composeMaps(film.map, made) };
+  const pairs = film.seenAt.flatMap((at, i): [Point, Point][] => (at ? [[openings.stars[i].at, at]] : []));
+  const recognised = { ...film, map: fitAffine(pairs)?.map ?? composeMaps(film.map, made) };
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
   const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.uToneMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);

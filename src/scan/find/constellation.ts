@@ -47,7 +47,7 @@ const NEAR_MM = 0.35;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
 /** So much of what is asked, as near as can be, is right for certain. */
-const PERFECT = 0.9;
+const PERFECT = 0.95;
 /** Openings beside one, whose places it is tried in: a row of one pitch fits itself one farther on. */
 const BESIDE = 4;
 
@@ -75,7 +75,7 @@ export function findConstellation(
       if (!likely(map, probes, sky, size)) continue;
       const found = settle(map, openings, sky, size, options);
       if (found && better(found, best, options)) best = found;
-      if (best && certain(best)) return best;
+      if (best && certain(best)) return options.stiff ? besideThat(best, openings, sky, size, options) : best;
     }
     if (best && n > 30 && best.seen >= 0.85 * best.expected) break;
   }

@@ -19,6 +19,8 @@ export interface Sides {
 const DEEP_MM = 0.1;
 const DEEP_SHARE = 0.15;
 const TRIM_MM = 0.15;
+/** On fewer rows one hair is taken for raggedness. */
+const LEAST_ROWS = 10;
 
 /**
  * The sides of an opening as seen against those as asked, both by one rule: along rows of samples the outermost place where
@@ -78,6 +80,6 @@ function sideOf(asked: readonly number[], seen: readonly number[], deepMm: numbe
   const trim = Math.min(TRIM_MM / stepMm, end.length / 4);
   const both = end.filter((n) => n >= end[0] + trim && n <= end[end.length - 1] - trim && seen[n] >= 0);
   const off = both.map((n) => seen[n] - asked[n]);
-  const { spread } = both.length > 2 ? robustLine(both, off, both.length > 8) : { spread: 0 };
+  const { spread } = both.length >= LEAST_ROWS ? robustLine(both, off, true) : { spread: 0 };
   return { outMm: (found - wanted) * stepMm, spreadMm: spread * stepMm };
 }

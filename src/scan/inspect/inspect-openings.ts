@@ -1,23 +1,27 @@
-import { invert, mapPoint } from '../../geometry/affine.js';
+import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
-import type { Point } from '../../geometry/types.js';
+import type { Affine, Point } from '../../geometry/types.js';
 import { ownAxes, ownSize } from '../../stencil/own-size.js';
 import type { Star } from '../find/constellation.js';
 import type { OpeningBox, Openings } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
 import type { Sharpness } from '../measure/levels.js';
 import { CouponRuler } from '../measure/measure-coupon.js';
+import { fitStiff } from '../picture/fit-affine.js';
 import type { GreyPicture } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { type Hole, holesOf } from './holes.js';
 import { type InspectedOpening, type InspectLimits, judged } from './judge.js';
-import { bridge, measurePatch } from './measure-patch.js';
+import { bridge, type Measured, measurePatch } from './measure-patch.js';
 import { Neighbourhood } from './neighbourhood.js';
 import { groundOf, openShareOf, type Patch, patchOf, WIDE_ROOM_MM } from './patch.js';
 
 /** An opening that lies farther from its place is another one, mm; and may differ from it by so much of its area. */
 const BESIDE_MM = 1.5;
 const BESIDE_AREA = 0.3;
+/** Openings of which so much is there, and so many of them, tell where the stencil lies. */
+const WHOLE = 0.2;
+const LEAST_WHOLE = 3;
 /** Openings that contrast is learnt from. */
 const MOST_LEARNT = 60;
 /** An opening differs from film by this much at least; what doesn't is closed. */
@@ -38,37 +42,65 @@ export function inspectOpenings(
   const ruler = new CouponRuler(picture, openings, recognised);
   const sharpness = ruler.learnFrom(rectangles(openings));
   const around = new Neighbourhood(openings.all);
+  const sizes = openings.all.map((opening) => {
+    const [widthMm, heightMm] = ownSize(opening);
+    return { widthMm, heightMm, areaMm2: openingArea(opening) };
+  });
   const levelNear = (i: number) => (point: Point) => ruler.levelAt(point, i);
   const openShare = contrastOf(around, levelNear, sharpness);
   const back = invert(recognised.map);
-  const inspected = openings.all.map((opening, i): InspectedOpening => {
-    const [widthMm, heightMm] = ownSize(opening);
-    const asked = { widthMm, heightMm, areaMm2: openingArea(opening) };
-    const ring = opening.outer.map((point) => ruler.seen(point, i));
+  const besideOf = (i: number): Point => {
     const { at } = openings.stars[i];
-    const base = { number: i + 1, asked, at, ring };
-    const [x, y] = at;
-    const [sx, sy] = mapPoint(back, ruler.seen([x, y], i));
-    const judge = (moved: Point): InspectedOpening => {
-      const patch = (roomMm?: number): Patch =>
-        patchOf(groundOf(around, i, levelNear(i), moved, roomMm), openShare, sharpness.sigmaMm);
-      const near = measurePatch(patch(), asked);
-      const other = near.slit && near.bridgedWith === undefined ? bridge(patch(WIDE_ROOM_MM)) : undefined;
-      const seen = other === undefined ? near : { ...near, bridgedWith: other };
-      const beside: Point = [sx - x + moved[0], sy - y + moved[1]];
-      return judged(base, openingPerimeter(opening), seen, beside, limits);
+    const [x, y] = mapPoint(back, ruler.seen(at, i));
+    return [x - at[0], y - at[1]];
+  };
+  const measure = (i: number, moved: Point = [0, 0]): Measured => {
+    const patch = (roomMm?: number): Patch =>
+      patchOf(groundOf(around, i, levelNear(i), moved, roomMm), openShare, sharpness.sigmaMm);
+    const found = measurePatch(patch(), sizes[i]);
+    const other = found.slit && found.bridgedWith === undefined ? bridge(patch(WIDE_ROOM_MM)) : undefined;
+    const [x, y] = besideOf(i);
+    const { beside } = found;
+    return {
+      ...found,
+      ...(beside ? { beside: [x + moved[0] + beside[0], y + moved[1] + beside[1]] } : {}),
+      ...(other === undefined ? {} : { bridgedWith: other }),
     };
-    const found = judge([0, 0]);
+  };
+  const first = openings.all.map((_, i) => measure(i));
+  const laid = laidOn(openings, first, sizes);
+  const inspected = openings.all.map((opening, i): InspectedOpening => {
+    const { at } = openings.stars[i];
+    const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map((point) => ruler.seen(point, i)) };
+    const [x, y] = mapPoint(laid, at);
+    const judge = (found: Measured): InspectedOpening =>
+      judged(base, openingPerimeter(opening), found, [at[0] - x, at[1] - y], limits);
+    const found = judge(first[i]);
     const star = recognised.seenAt[i];
     if (found.faults.length === 0 || found.faults[0] === 'bridged' || !star) return found;
     // What lies beside its place is measured where it lies.
-    const [px, py] = mapPoint(back, star);
-    const again = judge([px - sx, py - sy]);
+    const [sx, sy] = mapPoint(back, star);
+    const beside = besideOf(i);
+    const again = judge(measure(i, [sx - at[0] - beside[0], sy - at[1] - beside[1]]));
     return again.faults.length === 1 && again.faults[0] === 'out of place' ? again : found;
   });
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
   const holes = holesOf(things, around, { back, levelNear, openShare, sound });
   return { ...paired(bothBridged(inspected), holes, openings), sharpness };
+}
+
+/** The whole stencil laid upon the artwork once more, by walls instead of what stood out of a smaller picture. */
+function laidOn(
+  { stars }: Openings,
+  found: readonly Measured[],
+  asked: readonly { readonly areaMm2: number }[],
+): Affine {
+  const pairs = found.flatMap(({ beside, areaMm2, bridgedWith, cutOff }, i): [Point, Point][] => {
+    const [x, y] = stars[i].at;
+    const whole = Math.abs(areaMm2 / asked[i].areaMm2 - 1) < WHOLE && bridgedWith === undefined && !cutOff;
+    return beside && whole ? [[stars[i].at, [x + beside[0], y + beside[1]]]] : [];
+  });
+  return (pairs.length >= LEAST_WHOLE && fitStiff(pairs, IDENTITY)) || IDENTITY;
 }
 
 /** What has grown together with an opening is as faulty as that. */

@@ -34,7 +34,7 @@ const RAGGED_MM = 0.03;
 const CLOSED_SHARE = 0.2;
 const PARTLY_SHARE = 0.8;
 
-/** @param beside - how far from its place it was looked for, mm */
+/** @param beside - how far its place lies from where the stencil as a whole has it, mm */
 export function judged(
   base: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
