@@ -153,15 +153,16 @@ export class Scene {
   /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */
   private filled({ map, blobOf }: FoundCoupon, openings: Openings): boolean {
     const apart = blobOf.flatMap((blob, i): number[] => {
-      const place = openings.placeOf(i, [1, 0]);
       if (blob === undefined || openings.stars[i].radius < WIDE_MM) return [];
-      const [x, y] = place.middle;
-      // Across the narrower way, where the film begins soonest.
-      const upright = place.halfAcross < place.halfAlong;
-      const out = Math.min(place.halfAcross, place.halfAlong) + BESIDE_MM;
-      const film = [-out, out].map((far) =>
-        levelAt(this.overview, ...mapPoint(map, upright ? [x + far, y] : [x, y + far])),
-      );
+      // Across the narrower way, where the film begins soonest, and not as far as the next opening.
+      const upright = openings.placeOf(i, [1, 0]);
+      const place = upright.halfAcross < upright.halfAlong ? upright : openings.placeOf(i, [0, 1]);
+      const gaps = openings.gapsBeside(place, 2 * BESIDE_MM);
+      const film = [-1, 1].map((side, k) => {
+        const out = side * (place.halfAcross + Math.min(BESIDE_MM, gaps[k] / 2));
+        const [x, y] = [place.middle[0] + out * place.across[0], place.middle[1] + out * place.across[1]];
+        return levelAt(this.overview, ...mapPoint(map, [x, y]));
+      });
       // The middle of a frame, or of an L, is film.
       const open = levelAt(this.overview, ...mapPoint(map, insidePoint(openings.all[i])));
       const ground = (film[0] + film[1]) / 2;

@@ -24,6 +24,8 @@ const WHOLE = 0.2;
 const LEAST_WHOLE = 3;
 /** Openings that contrast is learnt from. */
 const MOST_LEARNT = 60;
+/** Across narrower ones blur reaches from wall to wall, mm. */
+const LEAST_WIDE_MM = 0.3;
 /** An opening differs from film by this much at least; what doesn't is closed. */
 const LEAST_CONTRAST = 0.08;
 
@@ -146,6 +148,7 @@ function rectangles(openings: Openings): OpeningBox[] {
       if (openingArea(opening) < 0.99 * 4 * place.halfAcross * place.halfAlong) return [];
       return place.halfAcross < place.halfAlong ? openings.placeOf(i, along) : place;
     })
+    .filter(({ halfAlong }) => 2 * halfAlong > LEAST_WIDE_MM)
     .sort((a, b) => b.halfAlong - a.halfAlong)
     .slice(0, MOST_LEARNT);
 }
