@@ -1,5 +1,11 @@
 import type { Warning } from '../errors.js';
-import { PARAMETER_NAMES, type ParameterName, type Profile, type ProfileFit } from '../machine/types.js';
+import {
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type Profile,
+  type ProfileFit,
+} from '../machine/types.js';
 import type { ArtworkOptionValues } from './artwork-options.js';
 
 /**
@@ -23,6 +29,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PICTURE_CUT_OFF',
   'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
+  'DECIMAL_POINT',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
   'MOSTLY_CLEARED',
@@ -38,11 +45,23 @@ const GRAVE: ReadonlySet<string> = new Set([
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
+  'PDF_MISSING',
+  'ANNOTATION_LEFT_OUT',
   'NOT_A_NUMBER',
   'PATH_DATA',
   'CLIP_IGNORED',
   'MASK_IGNORED',
   'APERTURE_UNDEFINED',
+  'STYLE_LEFT_OUT',
+  'STROKE_SCALED',
+  'FILTER_IGNORED',
+  'GRADIENT_FLAT',
+  'PATTERN_FLAT',
+  'REFERENCE_UNKNOWN',
+  'REFERENCE_CIRCLE',
+  'IMAGE_LEFT_OUT',
+  'FOREIGN_LEFT_OUT',
+  'FAINT_LEFT_OUT',
   'SIZE_DISAGREES',
   // Of a sheet and its board.
   'HOLE_ON_PASTE',
@@ -79,14 +98,6 @@ export function profileWarnings({ fit }: Profile): Warning[] {
   ];
 }
 
-const TITLES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
-};
-
 /** Numbers that a fit could not tell, and took. Who writes a profile by hand knows what he took. */
 function assumedWarnings(fit: ProfileFit): Warning[] {
   if (fit.model === 'given by hand') return [];
@@ -94,7 +105,7 @@ function assumedWarnings(fit: ProfileFit): Warning[] {
     (name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0),
   );
   const list = (names: readonly ParameterName[]): string =>
-    names.map((name) => `${TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
+    names.map((name) => `${PARAMETER_TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
   const grave = assumed.filter((name) => name !== 'shear');
   const say = (code: string, names: readonly ParameterName[]): Warning => ({
     code,

@@ -41,6 +41,8 @@ export interface Io {
   now(): Date;
   readonly isTerminal: boolean;
   readonly columns: number;
+  /** Columns of the terminal that the report goes to; undefined where it goes elsewhere. */
+  readonly outColumns?: number;
   readonly cwd: string;
   /** Whether severities are coloured. */
   readonly colours?: boolean;
@@ -170,6 +172,7 @@ export function processIo(): Io {
     now: () => new Date(),
     isTerminal: process.stderr.isTTY === true,
     columns: process.stderr.columns ?? 100,
+    ...(process.stdout.isTTY ? { outColumns: process.stdout.columns } : {}),
     cwd: process.cwd(),
     // no-color.org: NO_COLOR set to anything but an empty text.
     colours: process.stderr.isTTY === true && !process.env.NO_COLOR && process.env.TERM !== 'dumb',

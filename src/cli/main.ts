@@ -12,7 +12,7 @@ import { mistypedOption } from './mistyped-option.js';
 import { nextStep, type Typed } from './next-step.js';
 import { projectAnswers } from './project-answers.js';
 import { answerFromProject, findProject } from './project-file.js';
-import { errorValue, noteProblems, problemsTold, sayProblems } from './tell.js';
+import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems } from './tell.js';
 import { stopOnSignals } from './unfinished.js';
 import { withWords } from './words-for-terminal.js';
 
@@ -29,7 +29,8 @@ function version(): string {
  * @returns an exit code of {@link EXIT}; never throws
  */
 export async function run(argv: readonly string[], outside: Io): Promise<ExitCode> {
-  const worded = withWords(outside, { quiet: argv.includes('--quiet') });
+  const isData = argv.includes('--json') || argv[0] === 'completion';
+  const worded = withWords(outside, { quiet: argv.includes('--quiet'), isData });
   const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
   const quiet = argv.includes('--quiet');
   const { io, printed, clear } = wayOut(worded, { json: args.includes('--json'), quiet });
@@ -155,7 +156,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   try {
     await program.parseAsync([...args], { from: 'user' });
     if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, typed, io);
-    return code;
+    return code === EXIT.done && isDoubted(io) ? EXIT.findings : code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
   }
@@ -176,7 +177,7 @@ const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 function sayNext(command: Command, typed: Typed, io: Io): void {
   const values = command.opts();
   const next = nextStep(command.name(), command.args, values, projectAnswers(values), typed);
-  if (next !== undefined) io.say(`next: ${next}\n`);
+  if (next !== undefined) io.say(`next: ${visible(next)}\n`);
 }
 
 function unknownCommand(name: string, io: Io): ExitCode {
@@ -225,7 +226,11 @@ export async function main(args: readonly string[]): Promise<number> {
   // A reader that has seen enough (head, a pager) closes the pipe; that is no bug.
   for (const stream of [process.stdout, process.stderr]) {
     stream.on('error', (error: NodeJS.ErrnoException) => {
-      if (error.code !== 'EPIPE') throw error;
+      if (error.code === 'EPIPE') return;
+      // Files are written whole before they are told of; what could not be told is the words alone.
+      if (stream === process.stdout)
+        process.stderr.write(`error: what there is to say can’t be written: ${error.message}.\n`);
+      process.exit(EXIT.badInput);
     });
   }
   stopOnSignals();

@@ -20,6 +20,12 @@ type Values = Readonly<Record<string, unknown>>;
 /** What was typed for each option, by its long flag; null for one that takes no value. */
 export type Typed = ReadonlyMap<string, string | null>;
 
+/** Values of commands whose artwork does not say how large it is. */
+const unsized = new WeakSet<object>();
+export function noteUnsized(values: object): void {
+  unsized.add(values);
+}
+
 /**
  * What most people do after a command, ready to be pasted; undefined for commands that say it themselves.
  *
@@ -48,6 +54,8 @@ export function nextStep(
       if (values.out === undefined) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
     case 'number':
+      if (unsized.has(values))
+        return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
       return `apertrue check ${artwork}${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
     case 'check':
       return `apertrue correct ${artwork}${dropped}${profile}`;

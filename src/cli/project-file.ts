@@ -1,6 +1,7 @@
 import { dirname, join, relative, resolve } from 'node:path';
 import type { Command } from 'commander';
 import { COUPON_FORMATS } from '../export/export-formats.js';
+import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProject } from '../project/parse-project.js';
 import { PROJECT_FILE, type Project } from '../project/project.js';
 import { decodeText } from '../readings/decode-text.js';
@@ -33,6 +34,7 @@ export async function findProject(io: Io): Promise<FoundProject | undefined> {
     const file = isOwn || io.cwd === process.cwd() ? path : join(io.cwd, path);
     if (!(await io.exists(file))) continue;
     const project = await parseProject(decodeText(await io.readFile(file)), file);
+    refuseFilm(project.film?.kind, { file, key: 'film.kind' });
     return { project, file, folder: dirname(file), isOwn };
   }
   return undefined;

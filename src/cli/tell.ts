@@ -34,6 +34,14 @@ export const warningText = (warning: Warning): string => `${formatProblem(warnin
 const told = new WeakMap<Io, Problem[]>();
 export const problemsTold = (io: Io): readonly Problem[] => told.get(io) ?? [];
 
+/** Runs of which something was told that the exit code must say, besides what a command finds out itself. */
+const doubted = new WeakSet<Io>();
+export const isDoubted = (io: Io): boolean => doubted.has(io);
+
+export function noteDoubt(io: Io): void {
+  doubted.add(io);
+}
+
 /** Notes problems that were told of in another way. */
 export function noteProblems(problems: readonly Problem[], io: Io): void {
   told.set(io, [...problemsTold(io), ...problems]);

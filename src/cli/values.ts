@@ -28,6 +28,18 @@ export function parsePositiveMm(text: string): number {
   return value;
 }
 
+/** No film that is cut for paste is thicker, mm: whoever types more means another unit. */
+const THICKEST_FILM_MM = 2;
+
+/** A film's thickness in mm. */
+export function parseThicknessMm(text: string): number {
+  const value = parsePositiveMm(text);
+  if (value <= THICKEST_FILM_MM) return value;
+  throw new InvalidArgumentError(
+    `Expected the thickness of a film, such as 0.1, 100um or 4mil; found "${text}", which is ${value} mm.`,
+  );
+}
+
 /** An option's value as a length >= 0 in mm. */
 export function parseMm(text: string): number {
   const value = lengthMm(text);

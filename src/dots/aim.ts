@@ -31,8 +31,8 @@ export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxi
 }
 
 /** Less area than this is off: of what can be burnt, with what corners lose to the beam. */
-export function leastArea(area: number, lost: number): number {
-  return Math.min((1 - WIDE_OFF_PERCENT / 100) * (area + lost), MOST_MADE_UP * area);
+export function leastArea(area: number, lost: number, percent = WIDE_OFF_PERCENT): number {
+  return Math.min((1 - percent / 100) * (area + lost), MOST_MADE_UP * area);
 }
 
 /** The share of its hull that a shape fills at least if it is a pad; traced walls wobble. */

@@ -1,9 +1,10 @@
+import { InputError } from '../errors.js';
 import { budgetInForce } from '../geometry/work-budget.js';
-import { type Fitted, fitDots } from './fit-dots.js';
+import { type Fitted, fitDots, workFor } from './fit-dots.js';
 import { keepApart } from './keep-apart.js';
 import { FRAME_DOTS } from './rounding.js';
 import type { PixelShape } from './shape.js';
-import { type ClassMember, classifyShapes } from './shape-classes.js';
+import { type ClassMember, classifyShapes, type EqualShapes } from './shape-classes.js';
 import { type PlacedStamp, type Stamp, stampFromRows } from './stamp.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
@@ -15,10 +16,10 @@ export interface AreaTrue {
 }
 
 /**
- * What a shape costs, in the units of `WorkBudget`: less than it takes, so that a board of some thousand ragged pads
- * passes, and a tangle of many thousand scraps ends before the first.
+ * As long as small shapes take no more than this together, in the units of `WorkBudget`, each is looked at finely: some
+ * three hundred ragged pads, no two of them alike. More are looked at in haste, and a tangle ends before the first.
  */
-const SHAPE_COST = 50_000;
+const FINE_UNITS = 200_000_000;
 
 const NO_BEAM: PerAxis = { x: 0, y: 0 };
 
@@ -43,14 +44,37 @@ export function areaTrue(
   const placed: PlacedStamp[] = new Array(shapes.length);
   const fitted: Fitted[] = new Array(shapes.length);
   const classes = classifyShapes(shapes);
-  budgetInForce()?.spend(SHAPE_COST * classes.length);
+  const hasty = isMuch(classes);
   for (const found of classes) {
-    const fit = fitDots(found, kerf, dot);
+    const fit = fitDots(found, kerf, dot, hasty);
     for (const { index } of found.members) fitted[index] = fit;
     layAll(found.members, fit, shapes, placed, canvas);
   }
   keepApart(shapes, placed, kerf, yields);
   return { placed, fitted };
+}
+
+/** Whether there is so much to do that it must be done in haste. @throws {InputError} TOO_MUCH where that takes too long, too */
+function isMuch(classes: readonly EqualShapes[]): boolean {
+  let [full, hasty] = [0, 0];
+  for (const found of classes) {
+    const work = workFor(found);
+    full += work.full;
+    hasty += work.hasty;
+  }
+  if (full <= FINE_UNITS) return false;
+  const budget = budgetInForce();
+  if (budget && hasty > budget.rest) throw tooMany(classes.length);
+  budget?.spend(hasty);
+  return true;
+}
+
+function tooMany(shapes: number): InputError {
+  return new InputError({
+    code: 'TOO_MUCH',
+    message: `${shapes} shapes that are all different, with slanted or ragged walls, are too many to choose dots for.`,
+    hint: 'Paste layers repeat a few dozen shapes; check that this is the right file.',
+  });
 }
 
 /** Lays dots where each of these openings has its centre. */

@@ -32,12 +32,30 @@ const BEAM_DOTS = 250_000;
 /** Looks along a dot, by the dots of the box: the larger, the less a single one matters. */
 const looksFor = (dots: number): number => (dots <= TINY_DOTS ? 3 : dots <= SMALL_DOTS ? 2 : 1);
 
-/** What a dot of a box costs, and one that a wall crosses, in the units of `WorkBudget`. Small shapes cost next to nothing. */
-const DOT_COST = 0.1;
-const CROSSED_COST = 1000;
-
 /** An opening of less area than this is none, dots squared. */
 const NOTHING = 1e-9;
+
+/** What a dot of a box costs, and one that a wall crosses, in the units of `WorkBudget`, for each place that is tried. */
+const DOT_COST = 0.1;
+const CROSSED_COST = 1000;
+/** The same of small shapes, looked at finely and in haste, and what any of them costs besides. */
+const SMALL_CROSSED_COST = { full: 350, hasty: 200 };
+const SHAPE_COST = 20_000;
+
+/** What it takes at most to choose dots for a small shape, in the units of `WorkBudget`; large ones are counted as they go. */
+export function workFor(found: EqualShapes): { readonly full: number; readonly hasty: number } {
+  const { shape } = found;
+  const size = boxDots(shape);
+  if (!(shape.area > NOTHING) || size > SMALL_DOTS || uprightRectangle(shape)) return { full: 0, hasty: 0 };
+  const crossed = dotsCrossed(shape);
+  const phases = (few: boolean): number => phasesOf(shape, found, size, few).length;
+  return {
+    full: SHAPE_COST + SMALL_CROSSED_COST.full * crossed * phases(false),
+    hasty: SHAPE_COST + SMALL_CROSSED_COST.hasty * crossed * phases(true),
+  };
+}
+
+const boxDots = ({ minX, minY, maxX, maxY }: PixelShape): number => (maxX - minX + 2) * (maxY - minY + 2);
 
 /**
  * The dots whose cut comes nearest to a shape's: every limb first, then both widths, then area at the corners.
@@ -48,25 +66,29 @@ const NOTHING = 1e-9;
  *
  * @param kerf - full widths of the beam, dots
  * @param dot - mm
+ * @param hasty - whether a small shape is looked at as a large one is: coarsely, and at fewer places within a dot
+ * @throws {InputError} TOO_MUCH for a large one
  */
-export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis): Fitted {
+export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis, hasty = false): Fitted {
   const { shape } = found;
   if (!(shape.area > NOTHING))
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
   const rectangle = uprightRectangle(shape);
   if (rectangle) return fittedRectangle(rectangle, kerf, dot);
-  const size = (shape.maxX - shape.minX + 2) * (shape.maxY - shape.minY + 2);
+  const size = boxDots(shape);
   const crossed = dotsCrossed(shape);
+  const few = hasty || size > SMALL_DOTS;
   const sides = sidesOf(shape, dot);
-  const aim = aimOf(shape, sides, kerf, size <= BEAM_DOTS ? burntBy(shape, kerf, looksFor(size)) : undefined);
+  const looks = hasty ? 1 : looksFor(size);
+  const aim = aimOf(shape, sides, kerf, size <= BEAM_DOTS ? burntBy(shape, kerf, looks) : undefined);
   let best: Way | undefined;
   for (const symmetry of loosened(found)) {
-    for (const [x, y] of phasesOf(shape, symmetry, size)) {
+    for (const [x, y] of phasesOf(shape, symmetry, size, few)) {
       if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size + CROSSED_COST * crossed);
       const way = fitted(laidOn({ ...found, ...symmetry }, x, y), sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
     }
-    if (size > SMALL_DOTS || best?.isNear) break;
+    if (few || best?.isNear) break;
   }
   return fittedOf(best as Way, shape, sides, aim);
 }
@@ -104,9 +126,14 @@ const TIE_DOTS = 0.08;
  * Where the middle of a shape may lie within a dot. A symmetric one has an odd or an even number of dots, and so its
  * middle in a dot or between two.
  */
-function phasesOf({ minX, maxX, minY, maxY }: PixelShape, symmetry: Symmetry, dots: number): [number, number][] {
+function phasesOf(
+  { minX, maxX, minY, maxY }: PixelShape,
+  symmetry: Symmetry,
+  dots: number,
+  few: boolean,
+): [number, number][] {
   const large = dots > BEAM_DOTS;
-  const fixed = symmetry.halfTurn || dots > SMALL_DOTS;
+  const fixed = symmetry.halfTurn || few;
   const phasesY = phasesAlong(maxY - minY, symmetry.mirrorY || large, fixed);
   return phasesAlong(maxX - minX, symmetry.mirrorX || large, fixed).flatMap((x) =>
     phasesY.map((y): [number, number] => [x, y]),

@@ -40,7 +40,7 @@ export function rectangleOfDots(size: PerAxis, kerf: PerAxis): FittedRectangle {
   const lost = RIGHT_CORNERS_LOSE * kerf.x * kerf.y;
   const [x, y] = [Math.max(1, Math.round(size.x)), Math.max(1, Math.round(size.y))];
   let best = trimmedTo({ x, y }, goal, kerf);
-  if (best.area < leastArea(goal, lost)) {
+  if (best.area < leastArea(goal, lost, OFF_PERCENT)) {
     const off = (columns: number, rows: number): number => Math.max(columns - size.x, rows - size.y);
     const [more] = [
       [x + 1, y],
@@ -49,7 +49,7 @@ export function rectangleOfDots(size: PerAxis, kerf: PerAxis): FittedRectangle {
       .filter(([columns, rows]) => off(columns, rows) <= WIDE_OFF_DOTS)
       .sort((p, q) => off(p[0], p[1]) - off(q[0], q[1]))
       .map(([columns, rows]) => trimmedTo({ x: columns, y: rows }, goal, kerf))
-      .filter(({ area }) => area >= leastArea(goal, lost) && area <= mostArea(goal, lost));
+      .filter(({ area }) => area >= leastArea(goal, lost, OFF_PERCENT) && area <= mostArea(goal, lost));
     best = more ?? best;
   }
   return {
@@ -69,6 +69,9 @@ function trimmedTo({ x, y }: PerAxis, goal: number, kerf: PerAxis) {
   while (trim < most && Math.abs(left(trim + 1)) < Math.abs(left(trim))) trim += 1;
   return { x, y, trim, area: goal + left(trim) };
 }
+
+/** Areas are known exactly here, so a width is not given up before 5 % are nearly lost. */
+const OFF_PERCENT = 4.9;
 
 /** What a beam of unit widths leaves at the four corners of a rectangle. */
 const RIGHT_CORNERS_LOSE = 1 - Math.PI / 4;

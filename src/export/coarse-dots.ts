@@ -14,7 +14,7 @@ export function coarseDots(
   return [
     {
       code: 'COARSE_DOTS',
-      message: `dots of ${pitchMm.x} x ${pitchMm.y} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
+      message: `dots of ${Number(pitchMm.x.toFixed(4))} x ${Number(pitchMm.y.toFixed(4))} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
       hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
     },
   ];

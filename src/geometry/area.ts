@@ -1,5 +1,5 @@
-import { oncePerShape } from './copies.js';
-import type { Region, Ring } from './types.js';
+import { copyOf, oncePerShape } from './copies.js';
+import type { Point, Region, Ring } from './types.js';
 
 /**
  * Signed area of a ring by the shoelace sum, taken about its first point so that far-off shapes lose no digits.
@@ -68,6 +68,12 @@ const perimeterOf = oncePerShape((opening: Region): number => {
  * @example openingCentroid({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // [1, 0.5]
  */
 export function openingCentroid(opening: Region): [number, number] {
+  const [x, y] = centroidOf(opening);
+  const { dx, dy } = copyOf(opening) ?? { dx: 0, dy: 0 };
+  return [x + dx, y + dy];
+}
+
+const centroidOf = oncePerShape((opening: Region): Point => {
   let area = 0;
   let mx = 0;
   let my = 0;
@@ -91,4 +97,4 @@ export function openingCentroid(opening: Region): [number, number] {
   for (const island of opening.islands) add(island, -1);
   if (area === 0) return [ox, oy];
   return [ox + mx / (6 * area), oy + my / (6 * area)];
-}
+});

@@ -24,24 +24,33 @@ export function boxIndex(boxes: readonly Box[]): BoxIndex {
   const cell = Math.max(spread, (all.maxX - all.minX) / 1024, (all.maxY - all.minY) / 1024, 1e-6);
   const columns = Math.floor((all.maxX - all.minX) / cell) + 1;
   const rows = Math.floor((all.maxY - all.minY) / cell) + 1;
-  const cells = new Map<number, number[]>();
-  // A box that covers very many cells is cheaper to look at every time.
-  const large: number[] = [];
   const column = (x: number): number => Math.min(columns - 1, Math.max(0, Math.floor((x - all.minX) / cell)));
   const row = (y: number): number => Math.min(rows - 1, Math.max(0, Math.floor((y - all.minY) / cell)));
-  boxes.forEach((box, i) => {
-    const [c0, c1, r0, r1] = [column(box.minX), column(box.maxX), row(box.minY), row(box.maxY)];
-    if ((c1 - c0 + 1) * (r1 - r0 + 1) > MAX_CELLS_PER_BOX) {
-      large.push(i);
-      return;
+  // A box that covers very many cells is cheaper to look at every time.
+  const large: number[] = [];
+  const eachEntry = (visit: (cell: number, i: number) => void): void => {
+    large.length = 0;
+    for (let i = 0; i < boxes.length; i += 1) {
+      const box = boxes[i];
+      const c0 = column(box.minX);
+      const c1 = column(box.maxX);
+      const r0 = row(box.minY);
+      const r1 = row(box.maxY);
+      if ((c1 - c0 + 1) * (r1 - r0 + 1) > MAX_CELLS_PER_BOX) large.push(i);
+      else for (let r = r0; r <= r1; r += 1) for (let c = c0; c <= c1; c += 1) visit(r * columns + c, i);
     }
-    for (let r = r0; r <= r1; r += 1) {
-      for (let c = c0; c <= c1; c += 1) {
-        const list = cells.get(r * columns + c);
-        if (list) list.push(i);
-        else cells.set(r * columns + c, [i]);
-      }
-    }
+  };
+  // The boxes of all cells stand in one list, one cell after the other, each ascending: counted two places ahead, so that
+  // filling the list moves every start to where it belongs.
+  const starts = new Uint32Array(columns * rows + 2);
+  eachEntry((at) => {
+    starts[at + 2] += 1;
+  });
+  for (let at = 2; at < starts.length; at += 1) starts[at] += starts[at - 1];
+  const listed = new Uint32Array(starts[columns * rows + 1]);
+  eachEntry((at, i) => {
+    listed[starts[at + 1]] = i;
+    starts[at + 1] += 1;
   });
   // A box that lies in several cells is looked at once in each round.
   const seen = new Uint32Array(boxes.length);
@@ -54,9 +63,9 @@ export function boxIndex(boxes: readonly Box[]): BoxIndex {
     const [r0, r1] = [row(box.minY - gapMm), row(box.maxY + gapMm)];
     for (let r = r0; r <= r1; r += 1) {
       for (let c = c0; c <= c1; c += 1) {
-        const list = cells.get(r * columns + c);
-        if (!list) continue;
-        for (const i of list) {
+        const at = r * columns + c;
+        for (let k = starts[at]; k < starts[at + 1]; k += 1) {
+          const i = listed[k];
           if (seen[i] === own) continue;
           seen[i] = own;
           if (boxDistance(boxes[i], box) <= gapMm && is(i)) return true;

@@ -1,5 +1,6 @@
 import { convexHull } from './oriented-box.js';
 import type { Point, Ring } from './types.js';
+import { budgetInForce } from './work-budget.js';
 
 /** Whether a counter-clockwise ring never turns right. */
 export function isConvex(ring: Ring): boolean {
@@ -21,6 +22,9 @@ export function isConvex(ring: Ring): boolean {
   return Math.abs(turning - 2 * Math.PI) < 1e-6;
 }
 
+/** What a corner costs that is held against a half plane, in the units of `WorkBudget`. */
+const CLIP_COST = 0.4;
+
 /**
  * Shrinks a convex counter-clockwise ring by an ellipse, exactly: each edge moves in by the ellipse's reach square to
  * it, and what is left is the common part of the half planes. Straight corners stay corners (T ⊖ E of a convex T).
@@ -38,6 +42,7 @@ export function erodeConvex(ring: Ring, widthXMm: number, widthYMm: number): Rin
     const nx = -(y1 - y0) / length;
     const ny = (x1 - x0) / length;
     const reach = Math.hypot((widthXMm / 2) * nx, (widthYMm / 2) * ny);
+    budgetInForce()?.spend(CLIP_COST * left.length);
     left = clipHalfPlane(left, nx, ny, nx * x0 + ny * y0 + reach);
   }
   return left;

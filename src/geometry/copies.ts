@@ -67,6 +67,13 @@ export function copyAt(shape: Region, dx: number, dy: number, tag?: OpeningTag):
   return new CopiedOpening(copy, tag);
 }
 
+/** The same opening with another tag: a copy stays one. */
+export function tagged(region: Region, tag: OpeningTag | undefined): Opening {
+  return copyOf(region)
+    ? copyAt(region, 0, 0, tag)
+    : { outer: region.outer, islands: region.islands, ...(tag ? { tag } : {}) };
+}
+
 /** What an opening is a copy of; undefined for one with points of its own, and for one made from a copy by spreading. */
 export const copyOf = CopiedOpening.copyOf;
 

@@ -218,7 +218,7 @@ function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning
       code: 'LEFT_OUT_FOR_PASTE',
       place: { file: name },
       message: `${parts.join(', ')} would run into paste openings: left out.`,
-      hint: 'Give the outline of the board with --outline or --board-mm, or leave marks out with --no-marks.',
+      hint: 'Give the outline of the board with --outline, or --board-mm and --board-at-mm, or leave marks out with --no-marks.',
     },
   ];
 }

@@ -10,6 +10,8 @@ interface Rows {
 /** Pitches that differ by less, mm, make no kerf another: 1000 dpi typed as 0.025. */
 const SAME_MM = 0.002;
 
+const sizeOf = ({ x, y }: Rows['pitchMm']): string => `${Number(x.toFixed(4))} x ${Number(y.toFixed(4))}`;
+
 /**
  * What an image deserves to be told whose dots are not those of the coupons: a beam burns a row as wide as ever, so that
  * what it adds around a finer or coarser row is another kerf, which nobody has measured.
@@ -25,7 +27,7 @@ export function pitchWarnings(
     ...(other
       ? [
           say(
-            `the dots lie ${pitchMm.x} x ${pitchMm.y} mm apart, those of the coupons ${known.x} x ${known.y} mm: the kerf was measured with these, and is another with those.`,
+            `the dots lie ${sizeOf(pitchMm)} mm apart, those of the coupons ${sizeOf(known)} mm: the kerf was measured with these, and is another with those.`,
             'Leave out the pitch, or cut and read coupons with it.',
           ),
         ]

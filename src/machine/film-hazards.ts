@@ -1,3 +1,5 @@
+import { InputError, type Place } from '../errors.js';
+
 /** What is known to be harmful about lasering a film. */
 export interface FilmHazard {
   /** `never`: it must not be lasered at all. */
@@ -45,4 +47,23 @@ export function filmHazard(kind: string): FilmHazard | undefined {
   if (never !== undefined) return { verdict: 'never', reason: never };
   const caution = find(CAUTION);
   return caution === undefined ? undefined : { verdict: 'caution', reason: caution };
+}
+
+/**
+ * Refuses a film that must never be lasered.
+ *
+ * @param kind - what the film is said to be made of
+ * @param place - where it is said
+ * @returns why a film needs care, where something is known
+ * @throws {InputError} FILM_NOT_FOR_LASERS
+ */
+export function refuseFilm(kind: string | undefined, place: Place): string | undefined {
+  const hazard = kind === undefined ? undefined : filmHazard(kind);
+  if (hazard?.verdict !== 'never') return hazard?.reason;
+  throw new InputError({
+    code: 'FILM_NOT_FOR_LASERS',
+    place,
+    message: `"${kind}" must never be lasered: ${hazard.reason}.`,
+    hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET, and keep to the manual of the machine.',
+  });
 }

@@ -176,23 +176,12 @@ function centre(pieces: readonly Region[]): Point {
   let y = 0;
   for (const piece of pieces) {
     const a = openingArea(piece);
-    const [cx, cy] = centroidOf(piece);
+    const [cx, cy] = openingCentroid(piece);
     area += a;
     x += a * cx;
     y += a * cy;
   }
   return area > 0 ? [x / area, y / area] : (pieces[0]?.outer[0] ?? [0, 0]);
-}
-
-const centroids = new WeakMap<Region, Point>();
-
-/** Centre of area, worked out once a shape. */
-function centroidOf(region: Region): Point {
-  const copy = copyOf(region);
-  if (!copy) return openingCentroid(region);
-  const known = centroids.get(copy.shape) ?? openingCentroid(copy.shape);
-  centroids.set(copy.shape, known);
-  return [known[0] + copy.dx, known[1] + copy.dy];
 }
 
 /** Within 45 degrees of X, so that "width" is across X for what is not slanted. */

@@ -37,7 +37,9 @@ export function erode(region: Region, kerfXMm: number, kerfYMm: number): Region[
   if (kerfXMm <= 0 && kerfYMm <= 0) return [region];
   const hull = convexOutline(region);
   if (hull) {
-    const outer = erodeConvex(hull, kerfXMm, kerfYMm);
+    // Edge by edge takes a look at each corner, by half planes at each corner for each edge.
+    const outer =
+      (hull === region.outer ? undefined : erodeByEdges(hull, kerfXMm, kerfYMm)) ?? erodeConvex(hull, kerfXMm, kerfYMm);
     return outer.length >= 3 ? [{ outer, islands: [] }] : [];
   }
   return offsetByEllipse(region, kerfXMm, kerfYMm, -1);

@@ -15,6 +15,15 @@ export interface Measured {
 export const PARAMETER_NAMES = ['scaleX', 'scaleY', 'shear', 'kerfXMm', 'kerfYMm'] as const;
 export type ParameterName = (typeof PARAMETER_NAMES)[number];
 
+/** What each parameter is called in a sentence or a table. */
+export const PARAMETER_TITLES: Record<ParameterName, string> = {
+  scaleX: 'scale X',
+  scaleY: 'scale Y',
+  shear: 'shear',
+  kerfXMm: 'kerf X',
+  kerfYMm: 'kerf Y',
+};
+
 /** The five numbers with what is known about them. */
 export interface ProfileFit {
   readonly scaleX: Measured;

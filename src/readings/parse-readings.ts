@@ -46,7 +46,9 @@ export interface ParsedReadings {
  * @example parseReadings('feature,reading_mm\nLA9,2.11\n', 'ladder.csv').readings[0].readingMm // 2.11
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
-  const other = /^[\s\uFEFF]*\{/.test(text) ? wrongFile(file, 'a readings file, CSV', text) : undefined;
+  const other = /^[\s\uFEFF]*(?:\{|PK\u0003|\u00d0\u00cf)/.test(text)
+    ? wrongFile(file, 'a readings file, CSV', text)
+    : undefined;
   if (other) throw other;
   const { rows, records, delimiter } = splitRows(text, file);
   if (rows.length > MOST_ROWS) {

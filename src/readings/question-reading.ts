@@ -50,7 +50,6 @@ export function questionReading(
 ): string | undefined {
   const range = plausibleRange(feature, expectedMm);
   const about = (expectedMm ?? feature.nominalMm).toFixed(2);
-  if (!(valueMm > 0)) return `A length is above 0; about ${about} mm is expected.`;
   if (isIn(valueMm, range)) return undefined;
   const [factor, because] = FACTORS.find(([by]) => isIn(valueMm * by, range)) ?? [];
   const says = `${round(valueMm)} mm, where about ${about} mm is expected`;

@@ -6,7 +6,7 @@ import type { FindingCode } from '../rules/findings.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';
-import { regionPaths } from './region-paths.js';
+import { type RegionPen, regionPaths } from './region-paths.js';
 
 type Look = 'release' | 'small' | 'web' | 'loose' | 'near' | 'good';
 
@@ -120,7 +120,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
   const left = (width - sizeX * scale) / 2;
   const toX = (x: number): number => left + (x - bounds.minX) * scale;
   const toY = (y: number): number => HEAD + MARGIN / 2 + (bounds.maxY - y) * scale;
-  const pen = { x: toX, y: toY, decimals: 2, pxPerMm: scale };
+  const pen: RegionPen = { at: ([x, y]) => [toX(x), toY(y)], decimals: 2, pxPerMm: scale };
   const looks = result.openings.map(lookOf);
   const shapes = (Object.keys(LOOKS) as Look[]).toReversed().map((look) => {
     const all = openings.filter((_, i) => looks[i] === look);

@@ -3,7 +3,7 @@ import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
-import { regionPaths } from './region-paths.js';
+import { type RegionPen, regionPaths } from './region-paths.js';
 
 /** One stencil to show: what was asked, and what will come out. */
 export interface PredictionPanel {
@@ -26,7 +26,7 @@ const DETAIL_MM = 3;
 const DETAIL_PX = 520;
 
 const fixed = (value: number): string => String(Number(value.toFixed(4)));
-const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} um`;
+const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} µm`;
 
 function text(x: number, y: number, size: number, words: string, anchor = 'start'): string {
   const safe = escapeXml(words);
@@ -42,7 +42,7 @@ interface NamedPaths {
 /** What of some regions is seen in a window that is drawn so many units a mm. */
 function named(id: string, regions: readonly Region[], window: Box, scale: number): NamedPaths {
   const shown = regions.filter((region) => boxesNear(regionBounds(region), window));
-  const pen = { x: (mm: number) => mm, y: (mm: number) => mm, decimals: 4, pxPerMm: scale };
+  const pen: RegionPen = { at: (mm) => mm, decimals: 4, pxPerMm: scale };
   const all = regionPaths(shown, pen);
   return {
     paths: all.map((d, i) => `<path id="${id}${i}" d="${d}"/>`).join('\n'),
@@ -57,21 +57,27 @@ interface View {
   readonly width: number;
   readonly height: number;
   readonly asked: NamedPaths;
+  readonly outlineMm: number;
 }
+
+/** An outline takes no more than this share of what a usual opening measures across: it is not to hide what it frames. */
+const OUTLINE_SHARE = 0.08;
 
 function viewOf(id: string, asked: readonly Region[], window: Box, width: number): View {
   const scale = width / (window.maxX - window.minX);
   const height = (window.maxY - window.minY) * scale;
-  return { id, window, width, height, asked: named(`${id}-asked`, asked, window, scale) };
+  const narrow = Float64Array.from(asked.map(regionBounds), (box) =>
+    Math.min(box.maxX - box.minX, box.maxY - box.minY),
+  );
+  const usualMm = narrow.sort()[narrow.length >> 1];
+  const outlineMm = Math.min(1 / scale, OUTLINE_SHARE * usualMm);
+  return { id, window, width, height, asked: named(`${id}-asked`, asked, window, scale), outlineMm };
 }
-
-const askedOf = ({ id, asked }: View): string =>
-  `<defs>${asked.paths}<clipPath id="${id}-inside">${asked.uses.replaceAll('/>', ' clip-rule="evenodd"/>')}</clipPath></defs>`;
 
 /** A view of a panel in its place on the page. */
 function drawView(
   { prediction }: PredictionPanel,
-  { id, window, width, height, asked }: View,
+  { id, window, width, height, asked, outlineMm }: View,
   panel: number,
   x: number,
   y: number,
@@ -80,11 +86,12 @@ function drawView(
   const own = `${id}${panel}`;
   const film = named(`${own}-film`, prediction.film.flat(), window, scale);
   const box = `x="${x}" y="${y}" width="${width}" height="${fixed(height)}"`;
-  return `<defs><clipPath id="${own}-box"><rect ${box}/></clipPath>${film.paths}</defs>
+  // All of the window, seen through what is cut: orange, and blue where it was asked.
+  const all = `M${fixed(window.minX)} ${fixed(window.minY)}H${fixed(window.maxX)}V${fixed(window.maxY)}H${fixed(window.minX)}z`;
+  return `<defs><clipPath id="${own}-box"><rect ${box}/></clipPath>${film.paths}<clipPath id="${own}-cut">${film.uses}</clipPath></defs>
 <g clip-path="url(#${own}-box)"><g transform="translate(${fixed(x - window.minX * scale)} ${fixed(y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
-<g fill="${TOO_MUCH}">${film.uses}</g>
-<g clip-path="url(#${id}-inside)" fill="${AS_ASKED}">${film.uses}</g>
-<g fill="none" stroke="${OUTLINE}" stroke-width="${fixed(1 / scale)}">${asked.uses}</g></g></g>
+<g clip-path="url(#${own}-cut)"><path fill="${TOO_MUCH}" d="${all}"/><g fill="${AS_ASKED}" fill-rule="evenodd">${asked.uses}</g></g>
+<g fill="none" stroke="${OUTLINE}" stroke-width="${fixed(outlineMm)}">${asked.uses}</g></g></g>
 <rect ${box} fill="none" stroke="#999999"/>`;
 }
 
@@ -172,8 +179,7 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${fixed(height)}" viewBox="0 0 ${width} ${fixed(height)}">
 <rect width="${width}" height="${fixed(height)}" fill="#ffffff"/>
 ${text(GAP, 32, 24, `${name}: what will come out of the machine`)}
-${askedOf(sheetView)}
-${askedOf(detailView)}
+<defs>${sheetView.asked.paths}${detailView.asked.paths}</defs>
 ${parts.join('\n')}
 ${key}
 </svg>

@@ -36,8 +36,7 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
   const height = HEAD + MARGIN + sizeY * scale + FOOT;
   const left = (width - sizeX * scale) / 2;
   const pen: RegionPen = {
-    x: (mm) => left + (mm - bounds.minX) * scale,
-    y: (mm) => HEAD + (bounds.maxY - mm) * scale,
+    at: ([x, y]) => [left + (x - bounds.minX) * scale, HEAD + (bounds.maxY - y) * scale],
     decimals: 2,
     pxPerMm: scale,
   };

@@ -1,9 +1,10 @@
+import { regionBounds } from '../geometry/bounds.js';
 import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { firstCorner } from '../geometry/copies.js';
 import { largest } from '../geometry/extremes.js';
 import type { Region } from '../geometry/types.js';
-import { insideRegion, type Nearest, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
+import { insideRegion, type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
 
 /** The film between two openings. */
 export interface Web extends Nearest {
@@ -17,28 +18,23 @@ function overlap(p: Region, q: Region): boolean {
   return insideRegion(firstCorner(p), q) || insideRegion(firstCorner(q), p);
 }
 
-function webBetween(
-  regions: readonly Region[],
-  walls: readonly Walls[],
-  p: number,
-  q: number,
-  limitMm: number,
-): Web | undefined {
-  const nearest = nearestBetween(walls[p], walls[q], limitMm);
-  const inside = boxDistance(walls[p].box, walls[q].box) === 0 && overlap(regions[p], regions[q]);
+function webBetween(regions: readonly Region[], p: number, q: number, limitMm: number): Web | undefined {
+  const [walls, others] = [wallsOf(regions[p]), wallsOf(regions[q])];
+  const nearest = nearestBetween(walls, others, limitMm);
+  const inside = boxDistance(walls.box, others.box) === 0 && overlap(regions[p], regions[q]);
   if (inside) return { p, q, distanceMm: 0, from: firstCorner(regions[p]), to: firstCorner(regions[p]) };
   return nearest && { ...nearest, p, q };
 }
 
 /** All webs narrower than a limit, each pair once, ascending by p, then q. */
 export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
-  const walls = regions.map(wallsOf);
-  const index = boxIndex(walls.map(({ box }) => box));
+  const boxes = regions.map(regionBounds);
+  const index = boxIndex(boxes);
   const webs: Web[] = [];
-  walls.forEach(({ box }, p) => {
+  boxes.forEach((box, p) => {
     for (const q of index.near(box, limitMm)) {
       if (q <= p) continue;
-      const web = webBetween(regions, walls, p, q, limitMm);
+      const web = webBetween(regions, p, q, limitMm);
       if (web && web.distanceMm < limitMm) webs.push(web);
     }
   });
@@ -54,8 +50,7 @@ const FIRST_RADIUS_MM = 0.5;
  * @returns one web per opening, seen from it (`p` is the opening itself); undefined for a lone opening
  */
 export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
-  const walls = regions.map(wallsOf);
-  const boxes = walls.map(({ box }) => box);
+  const boxes = regions.map(regionBounds);
   const index = boxIndex(boxes);
   const best: (Web | undefined)[] = regions.map(() => undefined);
   const reach = (i: number): number => best[i]?.distanceMm ?? Infinity;
@@ -69,7 +64,7 @@ export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
       near.sort((a, b) => boxDistance(boxes[a], box) - boxDistance(boxes[b], box));
       for (const q of near) {
         if (boxDistance(boxes[q], box) > reach(p)) break;
-        const web = webBetween(regions, walls, p, q, reach(p));
+        const web = webBetween(regions, p, q, reach(p));
         if (!web || web.distanceMm >= reach(p)) continue;
         best[p] = web;
         if (web.distanceMm < reach(q)) best[q] = { ...web, p: q, q: p, from: web.to, to: web.from };

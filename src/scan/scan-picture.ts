@@ -60,6 +60,7 @@ export function scanPicture(
     const problem = problemOf(measured, file);
     if (problem) throw new InputError(problem);
     warnings.push(...toldOfLevels(measured.sharpness, file), ...toldOfSlant(measured, file));
+    if (recognised.twice) warnings.push(twice(features.coupon, file));
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
@@ -155,6 +156,15 @@ function toldOfSlant({ marks }: ScannedCoupon, file: string): Warning[] {
   ];
 }
 
+function twice(coupon: string, file: string): Warning {
+  return {
+    code: 'SCAN_TWICE',
+    place: { file },
+    message: `more than one ${coupon} lies in the picture: only one of them was read.`,
+    hint: 'Scan films of the same coupon in pictures, and runs, of their own; scan.html shows which one it was.',
+  };
+}
+
 const um = (mm: number): string => `${(1000 * mm).toFixed(1)} um`;
 
 function sharpened(halo: number, file: string): Warning {
@@ -175,6 +185,6 @@ function nothingFound(blobs: number, known: readonly KnownCoupon[], file: string
       blobs < 8
         ? `nothing like ${names} is in the picture: only ${blobs} things stand out from the film.`
         : `none of the ${blobs} things in the picture lie as the openings of ${names} do.`,
-    hint: 'Check the features file (of the same bed and pitch), the resolution (--dpi), and that film and openings differ in brightness.',
+    hint: 'Check the features file (of the same bed and pitch), the resolution (--dpi), that the whole film is in the picture, and that film and openings differ in brightness.',
   };
 }

@@ -155,11 +155,32 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
         line: lines.get(dotted) ?? lines.get(path.slice(0, -1).map(String).join('.')),
         key: dotted || undefined,
       },
-      message: `${issue.message.replace(/^Invalid input: /, '').replace(/, received .*$/, '')}; found ${show(found)}.`,
+      // A rule of ours says what was found in its own words.
+      message: /\bfound\b/.test(issue.message) ? issue.message : `${expected(issue)}; found ${show(found)}.`,
     });
   };
-  for (const issue of result.error.issues) add(issue, []);
+  for (const issue of outermost(result.error.issues)) add(issue, []);
   throw new InputError(problems);
+}
+
+/** What a value should have been, in words. */
+function expected(issue: z.core.$ZodIssue): string {
+  if (issue.code === 'too_small' && issue.origin === 'number')
+    return `expected a number ${issue.inclusive ? '>=' : '>'} ${issue.minimum}`;
+  if (issue.code === 'too_big' && issue.origin === 'number')
+    return `expected a number ${issue.inclusive ? '<=' : '<'} ${issue.maximum}`;
+  if (issue.code === 'invalid_value')
+    return `expected ${issue.values.map((value) => `"${String(value)}"`).join(' or ')}`;
+  const words = issue.message.replace(/^Invalid input: /, '').replace(/, received .*$/, '');
+  return words[0].toLowerCase() + words.slice(1);
+}
+
+/** Without rules of ours that only say of a whole what is said of a part of it. */
+function outermost(issues: readonly z.core.$ZodIssue[]): readonly z.core.$ZodIssue[] {
+  const paths = issues.map(({ path }) => `${path.map(String).join('.')}.`);
+  const hasParts = (i: number): boolean =>
+    paths.some((other) => other.length > paths[i].length && other.startsWith(paths[i]));
+  return issues.filter(({ code }, i) => code !== 'custom' || !hasParts(i));
 }
 
 /** A whole list of wrong keys would hide that it is another kind of file. */

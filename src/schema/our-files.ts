@@ -34,7 +34,7 @@ export function nameOfFormat(format: unknown): string | undefined {
   return typeof format === 'string' ? NAMES[format] : undefined;
 }
 
-/** What a text is, if it is a file of this project's own; for messages about mix-ups. */
+/** What a text is, if it is a file of this project's own, or a spreadsheet; for messages about mix-ups. */
 function nameOfOurFile(
   text: string,
 ): { readonly name: string; readonly use?: string; readonly line?: number } | undefined {
@@ -42,6 +42,10 @@ function nameOfOurFile(
     .slice(0, LOOKED_AT)
     .replace(/^\uFEFF/, '')
     .trimStart();
+  // Zip archives (Office Open XML, OpenDocument), and the older compound files.
+  if (/^(?:PK\u0003\u0004|\u00d0\u00cf\u0011\u00e0)/.test(head)) {
+    return { name: 'the workbook of a spreadsheet program, or another archive', use: 'Save its sheet as CSV.' };
+  }
   if (head.startsWith('{')) {
     const found = /"format"\s*:\s*"(apertrue-[a-z]+)"/.exec(head);
     const format = found?.[1] ?? '';

@@ -159,7 +159,7 @@ interface OpenPart extends DotBox {
 }
 
 /** Box of the largest connected part of a shape that another one does not cover; undefined when only tips are left. Both in fine bands. */
-export function uncovered(shape: Bands, cover: Bands): DotBox | undefined {
+export function uncovered(shape: Bands, cover: Bands, leastArea = TIP_AREA): DotBox | undefined {
   const offset = Math.round((shape.top - cover.top) * PER_DOT);
   let worst: OpenPart | undefined;
   let open: OpenPart[] = [];
@@ -180,7 +180,7 @@ export function uncovered(shape: Bands, cover: Bands): DotBox | undefined {
     }
     open = next;
   });
-  if (!worst || worst.area < TIP_AREA) return undefined;
+  if (!worst || worst.area < leastArea) return undefined;
   const { minX, minY, maxX, maxY } = worst;
   return { minX, minY, maxX, maxY };
 }

@@ -4,7 +4,10 @@ import type { Point } from '../geometry/types.js';
 /** What is wrong with an opening as it comes out. */
 export type FaultKind = 'missing' | 'in pieces' | 'part missing' | 'cut off' | 'joined' | 'size' | 'area' | 'place';
 
-/** An opening that will not come out as asked. Sizes lie along its own sides, the first one nearer to X. */
+/**
+ * An opening that will not come out as asked. Sizes lie along its own sides, or along the smallest box around it where they
+ * are off there alone; the first one nearer to X.
+ */
 export interface Fault {
   readonly opening: number;
   readonly what: readonly FaultKind[];

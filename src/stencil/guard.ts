@@ -83,14 +83,15 @@ function lookAtAll(
       ...(look.lost ? (['part missing'] as const) : []),
       ...(image && placed?.some((one) => !isOnCanvas(one, image)) ? (['cut off'] as const) : []),
       ...(joined ? (['joined'] as const) : []),
-      ...(look.sizeOff ? (['size'] as const) : []),
+      ...(look.sizesOff ? (['size'] as const) : []),
       ...(look.areaOff ? (['area'] as const) : []),
       ...(told && off?.some((dots, k) => Math.min(Math.abs(dots), Math.abs(told.byBox[k])) > PLACE_DOTS)
         ? (['place'] as const)
         : []),
     ];
     if (what.length === 0) return [];
-    const { askedMm, gotMm, askedMm2, gotMm2, parts } = look;
+    const { askedMm2, gotMm2, parts } = look;
+    const { askedMm, gotMm } = look.sizesOff ?? look;
     return [
       {
         ...{ opening: i + 1, what, at: middleOf(opening), askedMm, gotMm, askedMm2, gotMm2 },
@@ -250,15 +251,15 @@ class Sight {
   }
 
   private lookAtPaths(aim: Aim): Look {
-    const { askedMm, askedMm2, lost } = aim;
+    const { extents, askedMm2, lost } = aim;
+    const { askedMm, gotMm } = extents[0];
     const parts = partsOfAim(aim, this.lattice);
     const area = aim.area();
     return {
       askedMm,
-      gotMm: aim.gotMm,
+      gotMm,
       askedMm2,
       gotMm2: area * this.lattice.dotMm2,
-      sizeOff: false,
       areaOff: isAreaOff(area, aim, this.lattice),
       drift: [0, 0],
       parts,

@@ -16,7 +16,7 @@ import {
   uncovered,
 } from './bands.js';
 import { farther, type Lattice } from './lattice.js';
-import { ExtentAlong, ownAxes, ownSize } from './own-size.js';
+import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from './own-size.js';
 import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
@@ -32,13 +32,18 @@ const LIMB_DOTS = 1;
 const SHARPEST_CORNER_DEG = 45;
 const CORNER_HALF_KERFS = 1 / Math.sin((SHARPEST_CORNER_DEG * Math.PI) / 360) - 1;
 
-/** An opening as asked and as it comes out, wherever it lies. */
-export interface Look {
+/** Two sizes square to each other, asked and as they come out. */
+export interface Sizes {
   readonly askedMm: readonly [number, number];
   readonly gotMm: readonly [number, number];
+}
+
+/** An opening as asked and as it comes out, wherever it lies: sizes along its own sides. */
+export interface Look extends Sizes {
   readonly askedMm2: number;
   readonly gotMm2: number;
-  readonly sizeOff: boolean;
+  /** Those that are off: along its own sides, or else along the smallest box around it. */
+  readonly sizesOff?: Sizes;
   readonly areaOff: boolean;
   /** How much farther the centre of what is cut lies off than that of the dots, in dots: of lopsided shapes. */
   readonly drift: readonly [number, number];
@@ -52,11 +57,9 @@ export interface Look {
 export interface Aim {
   /** Corrected, in dots. */
   readonly pieces: readonly PixelShape[];
-  readonly axes: readonly [Point, Point];
-  readonly askedMm: readonly [number, number];
+  /** Along its own sides first, then along the smallest box around it if that lies askew to them. */
+  readonly extents: readonly [Extents, ...Extents[]];
   readonly askedMm2: number;
-  /** Size of what comes out of the corrected pieces. */
-  readonly gotMm: readonly [number, number];
   readonly convex: boolean;
   readonly bands: () => Bands;
   /** What the corrected pieces come out as. */
@@ -67,6 +70,11 @@ export interface Aim {
   readonly narrow: boolean;
   /** The largest part that the correction itself has lost. */
   readonly lost?: DotBox;
+}
+
+/** What an opening measures along two directions on the film, and what comes out of its corrected pieces. */
+interface Extents extends Sizes {
+  readonly axes: readonly [Point, Point];
 }
 
 /**
@@ -80,20 +88,22 @@ export function aimOf(
   narrow: boolean,
   lattice: Lattice,
 ): Aim {
-  const axes = ownAxes(asked);
-  const core = axes.map((axis) => new ExtentAlong(axis));
-  for (const { walls } of pieces) {
-    for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
-  }
+  const sides = ownAxes(asked);
+  const box = boxAxes(asked, sides);
+  const extentsAlong = (axes: readonly [Point, Point]): Extents => {
+    const core = axes.map((axis) => new ExtentAlong(axis));
+    for (const { walls } of pieces) {
+      for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
+    }
+    return { axes, askedMm: sizeAlong(asked, axes), gotMm: burntSize(core, axes, lattice) };
+  };
   const convex = asked.islands.length === 0 && pieces.length === 1 && isConvex(asked.outer);
   const bands = once(() => bandsOfAll(pieces));
   const own = once(() => grown(bands(), lattice.beam));
   return {
     pieces,
-    axes,
-    askedMm: ownSize(asked),
+    extents: [extentsAlong(sides), ...(box ? [extentsAlong(box)] : [])],
     askedMm2: openingArea(asked),
-    gotMm: burntSize(sizes(core), axes, lattice),
     convex,
     bands,
     own,
@@ -116,10 +126,13 @@ export function partsOfAim({ pieces, bands }: Aim, { beam }: Lattice): number {
 
 /** What comes out of the dots that stand for an opening. */
 export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattice): Look {
-  const { axes, askedMm, askedMm2 } = aim;
-  const extents = axes.map((axis) => new ExtentAlong(axis));
-  for (const one of placed) takeStamp(extents, lattice, one);
-  const gotMm = burntSize(sizes(extents), axes, lattice);
+  const { askedMm2 } = aim;
+  const sizes = aim.extents.map(({ axes, askedMm }): Sizes => {
+    const extents = axes.map((axis) => new ExtentAlong(axis));
+    for (const one of placed) takeStamp(extents, lattice, one);
+    return { askedMm, gotMm: burntSize(extents, axes, lattice) };
+  });
+  const sizesOff = sizes.find((one, i) => areOff(one, aim.extents[i], aim.narrow, lattice));
   const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
   const dots = once(() => bandsOfDots(placed));
   const cut = once(() => grown(dots(), lattice.beam));
@@ -128,16 +141,19 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
   const drift = driftOf(aim, placed, cut);
   const lost = aim.lost ?? (covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice));
   return {
-    askedMm,
-    gotMm,
+    ...sizes[0],
     askedMm2,
     gotMm2: area * lattice.dotMm2,
-    sizeOff: axes.some((axis, i) => beyond(gotMm[i], askedMm[i], aim.gotMm[i], aim.narrow) > sizeLimit(axis, lattice)),
+    ...(sizesOff ? { sizesOff } : {}),
     areaOff: isAreaOff(area, aim, lattice),
     drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
   };
+}
+
+function areOff({ askedMm, gotMm }: Sizes, aimed: Extents, narrow: boolean, lattice: Lattice): boolean {
+  return aimed.axes.some((axis, i) => beyond(gotMm[i], askedMm[i], aimed.gotMm[i], narrow) > sizeLimit(axis, lattice));
 }
 
 /**
@@ -194,9 +210,13 @@ function centreOf(parts: readonly (readonly [x: number, y: number, weight: numbe
  * burnt so near, too; where they don't, the beam may still cover what the dots leave out.
  */
 function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined {
-  if (!uncovered(aim.bands(), grown(dots, LIMB))) return undefined;
+  // A tip of a piece may be next to nothing, and what the beam makes of it more than a dot.
+  if (!uncovered(aim.bands(), grown(dots, LIMB), SPECK_AREA)) return undefined;
   return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
 }
+
+/** Less of a piece than this is no more than its bands differ by, dots squared. */
+const SPECK_AREA = 0.02;
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
 
@@ -227,14 +247,12 @@ function once<T>(work: () => T): () => T {
 }
 
 function burntSize(
-  [width, height]: readonly [number, number],
+  [width, height]: readonly ExtentAlong[],
   [u, v]: readonly [Point, Point],
   { model }: Lattice,
 ): [number, number] {
-  return [width + kerfAlong(model, u), height + kerfAlong(model, v)];
+  return [width.length + kerfAlong(model, u), height.length + kerfAlong(model, v)];
 }
-
-const sizes = ([width, height]: readonly ExtentAlong[]): [number, number] => [width.length, height.length];
 
 /** How far a size along a direction on the film may be off, mm. */
 function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number {

@@ -1,4 +1,5 @@
-import { ownDirection } from '../geometry/oriented-box.js';
+import { rotation } from '../geometry/affine.js';
+import { orientedBox, ownDirection } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
 
 /** The two directions of an opening's own sides, the first one nearer to X. */
@@ -7,6 +8,19 @@ export function ownAxes({ outer }: Region): readonly [Point, Point] {
   return [
     [x, y],
     [-y, x],
+  ];
+}
+
+/** Axes that lie to others like this, as sine, say the same. */
+const NEARLY_SAME = 0.02;
+
+/** The two directions of the smallest box around an opening, where they are others than those of its own sides. */
+export function boxAxes({ outer }: Region, [[x, y]]: readonly [Point, Point]): readonly [Point, Point] | undefined {
+  const { a, c } = rotation(orientedBox(outer).angleDeg);
+  if (Math.min(Math.abs(a * y - c * x), Math.abs(a * x + c * y)) < NEARLY_SAME) return undefined;
+  return [
+    [a, c],
+    [-c, a],
   ];
 }
 
@@ -29,8 +43,11 @@ export class ExtentAlong {
 }
 
 /** Width and height of an opening along its own sides, mm. */
-export function ownSize(opening: Region): [number, number] {
-  const [width, height] = ownAxes(opening).map((axis) => {
+export const ownSize = (opening: Region): [number, number] => sizeAlong(opening, ownAxes(opening));
+
+/** Extents of an opening along two directions, mm. */
+export function sizeAlong(opening: Region, axes: readonly [Point, Point]): [number, number] {
+  const [width, height] = axes.map((axis) => {
     const extent = new ExtentAlong(axis);
     for (const [x, y] of opening.outer) extent.take(x, y);
     return extent.length;

@@ -77,6 +77,16 @@ describe('resolutions that no picture has are refused', () => {
     await expect(readArtwork(picture, { dpi })).rejects.toMatchObject({ code: 'SIZE_IMPOSSIBLE' });
   });
 
+  it('and what they give is told in a number that says something', async () => {
+    const picture = await asSharp().png().toBuffer();
+    await expect(readArtwork(picture, { dpi: 1.25e-6 })).rejects.toMatchObject({
+      message: expect.stringContaining('--dpi gives 0.0000013 dpi'),
+    });
+    await expect(readArtwork(picture, { widthMm: 1e9 })).rejects.not.toMatchObject({
+      message: expect.stringContaining('gives 0 dpi'),
+    });
+  });
+
   it('said by the file too', async () => {
     const picture = await asSharp().tiff({ xres: 40_000, yres: 40_000 }).toBuffer();
     await expect(readArtwork(picture)).rejects.toMatchObject({ code: 'SIZE_IMPOSSIBLE' });

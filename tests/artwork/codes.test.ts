@@ -4,7 +4,9 @@ import { listArchive } from '../../src/artwork/archive/list-archive.js';
 import { readDrill } from '../../src/artwork/drill/read-drill.js';
 import { readOutline } from '../../src/artwork/gerber/read-outline.js';
 import { readArtwork } from '../../src/artwork/read.js';
+import { isGrave } from '../../src/cli/grave-warnings.js';
 import { InputError, type Warning } from '../../src/errors.js';
+import { openingCentroid } from '../../src/geometry/area.js';
 import { makePdf } from './pdf/make-pdf.js';
 
 /** Codes of what a reader told of, or refused a file for. */
@@ -48,6 +50,27 @@ describe('Gerber', () => {
     ['D10*\nX1000000Y0*\nX0Y0D03*\n', 'OPERATION_MISSING', 'neither draw, move nor flash'],
   ])('first of all %j gives %s: %s', async (text, code) => {
     expect(await codesOf(readArtwork(bytes(`${HEADER}${text}M02*\n`)))).toContain(code);
+  });
+
+  it('a decimal point counts for its whole command, and makes the exit code tell (Gerber Layer Format, 4.1: integers)', async () => {
+    const { openings, warnings } = await readArtwork(
+      bytes(`${HEADER}${DRAWN}X5.0Y2D03*\nX7000000Y3000000D03*\nM02*\n`),
+    );
+    const centres = openings.map((opening) => openingCentroid(opening).map((at) => Math.round(at * 1e6) / 1e6));
+    expect(centres).toEqual(
+      expect.arrayContaining([
+        [0, 0],
+        [5, 2],
+        [7, 3],
+      ]),
+    );
+    expect(warnings.filter((warning) => isGrave(warning, {})).map(({ code }) => code)).toEqual(['DECIMAL_POINT']);
+  });
+
+  it('each old command is told, not the first alone', async () => {
+    const { warnings } = await readArtwork(bytes(`${HEADER}%OFA1B1*%%SFA2B2*%${DRAWN}M02*\n`));
+    const told = warnings.filter(({ code }) => code === 'OLD_COMMAND').map(({ message }) => message);
+    expect(told).toEqual([expect.stringContaining('OF'), expect.stringContaining('SF')]);
   });
 
   it('an outline that is something else gives NOT_AN_OUTLINE', async () => {

@@ -203,6 +203,30 @@ export const SCENARIOS: readonly Scenario[] = [
     faults: { kerf: (_x, _y, f) => (f.kind === 'opening' && f.nominalMm < 0.32 ? -0.01 : 0) },
   },
   {
+    name: 'webs to 0.3 mm melt by 30 µm',
+    finds: 'KERF_BY_SIZE',
+    says: [/^webs told 0\.[34] mm wide or less come out (\d+) µm narrower/, 30],
+    faults: { kerf: (_x, _y, f) => (f.kind === 'web' && f.nominalMm < 0.32 ? 0.03 : 0) },
+  },
+  {
+    name: 'kerf 50 µm wider at the rim',
+    finds: 'KERF_ACROSS_BED',
+    says: [/^cuts are (\d+) µm wider at the corners of the bed than at the middle/, 47],
+    faults: { kerf: (x, y) => 0.1 * ((x / W - 0.5) ** 2 + (y / H - 0.5) ** 2) - 0.017 },
+  },
+  {
+    name: 'X slips by 60 µm at 50 mm of Y',
+    finds: 'FIELD_SLIPS',
+    says: [/^from Y = (?:\d|[1-4]\d) to [5-7]\d mm on everything lies (\d+) µm too far right/, 60],
+    faults: { place: (_x, y) => [y > 50 ? 0.06 : 0, 0] },
+  },
+  {
+    name: 'Y slips by 60 µm at 50 mm',
+    finds: 'FIELD_SLIPS',
+    says: [/^from Y = (?:\d|[1-4]\d) to [5-7]\d mm on everything lies (\d+) µm too far down/, 60],
+    faults: { place: (_x, y) => [0, y > 50 ? -0.06 : 0] },
+  },
+  {
     name: 'squares 10 µm less',
     finds: 'SHAPES_DIFFER',
     says: [/^squares come out (\d+) µm narrower than slots/, 10],

@@ -4,10 +4,13 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { configFolder } from '../../src/cli/config-folder.js';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
+import { projectDisagrees } from '../../src/cli/project-disagrees.js';
 import { shellQuoted } from '../../src/cli/shell-quoted.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';
+import type { Profile } from '../../src/machine/types.js';
+import type { Project } from '../../src/project/project.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
@@ -100,6 +103,37 @@ describe('the project file', () => {
     expect(desk.list()).not.toContain('results');
   });
 
+  it('is held against its profile: a film or a pitch of another kind is told, and ends with 3', async () => {
+    desk.put('desk.profile.json', profileOf());
+    desk.put('board.gbr', layer());
+    desk.put('apertrue.json', JSON.stringify({ ...PROJECT, film: { kind: 'pet', thicknessMm: 0.2 } }));
+    const { code, said } = await type(['correct', 'board.gbr']);
+    expect([code, said]).toEqual([3, expect.stringContaining('says thickness 0.2 mm, and its profile was made with')]);
+    const doctor = await type(['doctor']);
+    expect([doctor.code, doctor.out]).toEqual([3, expect.stringContaining('BAD profile')]);
+    const known = { film: { kind: 'PET ', thicknessMm: 0.1005 }, pitchMm: { x: 0.0254, y: 0.05 }, machine: 'other' };
+    const facts = projectDisagrees(PROJECT as Project, known as Profile);
+    expect(facts.map(({ code, message }) => [code, /says (\w+)/.exec(message)?.[1]])).toEqual([
+      ['PROJECT_DISAGREES', 'machine'],
+      ['PROJECT_DISAGREES', 'pitch'],
+    ]);
+    // A profile of another machine that is named on the line has nothing to do with it.
+    desk.put('other.json', profileOf());
+    expect((await type(['correct', 'board.gbr', '--profile', 'other.json', '--overwrite'])).code).toBe(0);
+  });
+
+  it('of a film that must never be lasered is refused, and so is a profile of one', async () => {
+    desk.put('board.gbr', layer());
+    desk.put('desk.profile.json', profileOf({}, { film: { kind: 'pvc', thicknessMm: 0.1 } }));
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    const ofProfile = await type(['correct', 'board.gbr']);
+    expect([ofProfile.code, ofProfile.said]).toEqual([2, expect.stringContaining('must never be lasered')]);
+    desk.put('desk.profile.json', profileOf());
+    desk.put('apertrue.json', JSON.stringify({ ...PROJECT, film: { kind: 'vinyl', thicknessMm: 0.1 } }));
+    const ofProject = await type(['correct', 'board.gbr']);
+    expect([ofProject.code, ofProject.said]).toEqual([2, expect.stringContaining('must never be lasered')]);
+  });
+
   it('is found one folder above, and its paths are those of its own folder', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     desk.put('desk.profile.json', profileOf());
@@ -165,6 +199,17 @@ describe('apertrue start', () => {
       /power-speed-grid[\s\S]*scale-ruler[\s\S]*caliper[\s\S]*aperture-ladder[\s\S]*apertrue correct/,
     );
     expect(said).toMatch(/class 4/);
+  });
+
+  it('takes no film without a name, and none as thick as a board', async () => {
+    const rest = ['--machine', 'm', '--bed-mm', '60x40', '--dpi', '1000', '--format', 'png', '--gauge', 'loupe:0.05'];
+    const thick = await type(['start', ...rest, '--film', 'pet', '--thickness-mm', '100']);
+    expect([thick.code, thick.said]).toEqual([2, expect.stringContaining('which is 100 mm')]);
+    const unnamed = await type(['start', ...rest, '--film', ' ', '--thickness-mm', '100um']);
+    expect([unnamed.code, unnamed.said]).toEqual([2, expect.stringContaining('nothing is named')]);
+    expect(unnamed.said).toContain('--film');
+    // All coupons of the plan fit on the smallest bed.
+    expect((await type(['start', ...rest, '--film', 'pet', '--thickness-mm', '100um'])).code).toBe(0);
   });
 
   it('asks nothing that options answer', async () => {
@@ -238,6 +283,14 @@ describe('apertrue enter', () => {
     expect(textOf(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
     expect(textOf(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
     expect(out).toMatch(/^3 of 49 readings/);
+  });
+
+  it('keeps no length that is none, and takes every word where it asks again', async () => {
+    const { said } = await type(['enter', 'scale-ruler'], ['-5', '0', '9.077', 'b', '90.77', 'q']);
+    expect(said.match(/A length is above 0/g)).toHaveLength(2);
+    expect(said).not.toContain('Not understood');
+    expect(textOf(csv)).toContain('RA0-6,90.77,');
+    expect(textOf(csv)).not.toMatch(/,-5,|,0,/);
   });
 
   it('goes on where the last sitting ended', async () => {

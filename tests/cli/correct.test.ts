@@ -367,7 +367,7 @@ describe('apertrue correct --report', () => {
     expect(said).toMatch(/wrote .*board\.report\.html\nwrote .*board\.report\.pdf\n/);
     const page = desk.read('out/board.report.html').toString();
     const { canvas, outputs, source } = JSON.parse(desk.read('out/board.job.json').toString());
-    expect(page).toContain('<p class="good">All 6 openings come out as asked.</p>');
+    expect(page).toContain('<p class="good">All 6 openings come out as asked, as near as whole dots allow.</p>');
     expect(page).toMatch(/What to do next.*\n<ol><li>Open board\.png in your laser/);
     expect(page).toContain(`a width in pixels: ${canvas.widthPx}`);
     expect([...page.matchAll(/<text [^>]*>(\d+)<\/text>/g)].map(([, number]) => number)).toEqual([

@@ -99,7 +99,7 @@ describe('apertrue coupon', () => {
     ]);
     expect(out).toContain('1800 x 2755 px');
     expect(out).toContain('508 x 1000 dpi');
-    expect(say).toMatch(/apertrue fit .*scale-ruler\.readings\.csv --film/);
+    expect(say).toMatch(/apertrue fit .*scale-ruler\.readings\.csv --out/);
     expect(say).toMatch(/class 4/);
   });
 

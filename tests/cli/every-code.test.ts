@@ -326,6 +326,9 @@ describe('readings', () => {
       hint: expect.stringContaining('--date'),
       exit: 2,
     });
+    // No other day gives the same lengths, all of them.
+    const later = await told('fit bench.readings.csv --add-to p.json --out q.json --date 2031-05-05', 'READINGS_KNOWN');
+    expect(later).toMatchObject({ message: expect.stringContaining('in the profile already'), exit: 2 });
   });
 
   it('by a caliper of which nothing is said have the usual limit, and a zero that is off is found', async () => {
@@ -335,7 +338,10 @@ describe('readings', () => {
     const zero = await told('fit bench.readings.csv --out p.json', 'GAUGE_ZERO_OFF');
     expect(zero).toMatchObject({
       message: expect.stringMatching(/(29|30|31)\.\d ± .* µm too much/),
-      hint: expect.stringContaining('zero of the gauge'),
+      // Openings and webs can't tell a gauge's zero from webs that burn otherwise than openings.
+      hint: expect.stringMatching(
+        /zero of the gauge.* If both are right, webs lose (58|59|6\d)\.\d µm less than openings/,
+      ),
     });
     desk.put('bench.readings.csv', csv(rows, 'caliper'));
     const limit = await told('fit bench.readings.csv --out q.json', 'GAUGE_LIMIT_ASSUMED');

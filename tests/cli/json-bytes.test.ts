@@ -14,7 +14,9 @@ describe('JSON in parts', () => {
 
   it('holds for long lists, and for what is left out', () => {
     const list = Array.from({ length: 1201 }, (_, i) => ({ i, text: `’ ${i}\n` }));
-    const value = { first: undefined, list, none: [], holes: [undefined, 1], last: null };
+    const shared = [{ why: '0.3 mm²', of: [1, 2] }, {}];
+    const sharing = list.map(({ i }) => ({ i, shared, own: [i], none: [], nothing: i % 2 ? undefined : {} }));
+    const value = { first: undefined, list, sharing, none: [], holes: [undefined, 1], last: null };
     expect(Buffer.from(jsonBytes(value)).toString()).toBe(`${JSON.stringify(value, undefined, 2)}\n`);
   });
 });

@@ -197,6 +197,12 @@ describe('apertrue control', () => {
     expect(io.printed).toContain('Kerf across X, mm, 12 dates:\n  No value lies outside its limits');
   });
 
+  it('says by its exit code that one date gives no verdict', async () => {
+    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
+    expect(await run(['control', 'a.json'], io)).toBe(3);
+    expect(io.printed).toMatch(/^No verdict: one date shows no change\./);
+  });
+
   it('never says in control while a day is refused', async () => {
     const [last, ...before] = [...steady].reverse();
     const sessions = [...before.reverse(), { ...last, refused: 'Changed since the profile was made: kerf across X.' }];

@@ -27,7 +27,7 @@ describe('the next step', () => {
       'cut it and read it, then type in what you read: apertrue enter "my bench/power-speed-grid.readings.csv"',
       'apertrue enter "my bench/witness.readings.csv"',
       'apertrue window "my bench/power-speed-grid.readings.csv" --out "my bench"',
-      'apertrue fit "my bench/witness.readings.csv" --film pet --thickness-mm 0.1 --out my-laser.profile.json',
+      'apertrue fit "my bench/witness.readings.csv" --out my-laser.profile.json',
     ]);
     expect(await coupon('field-grid')).toEqual([
       'cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features "my bench/field-grid.features.json" --out read',

@@ -33,15 +33,23 @@ describe('apertrue number', () => {
       '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect width="200" height="100" fill="#fff"/><rect x="20" y="40" width="20" height="20"/><rect x="120" y="40" width="40" height="20"/></svg>';
     const picture = join(bench.folder, 'artwork.png');
     writeFileSync(picture, await sharp(Buffer.from(svg)).png().toBuffer().then(withoutResolution));
-    const { code, out } = await apertrue('number', picture, '--out', bench.folder);
+    const { code, out, say } = await apertrue('number', picture, '--out', bench.folder);
     expect(code).toBe(0);
     expect(out).toMatch(/its size is not known, so lengths are percent of its width/);
+    expect(say).toMatch(/next: .*--known-distance 1,2,25\.4/);
     expect(bench.read('artwork.numbers.html')).toContain('--known-distance');
     const rows = rowsOf('artwork.numbers.csv');
     expect(rows.map((row) => Number(row.width_percent))).toEqual([expect.closeTo(10, 1), expect.closeTo(20, 1)]);
     // The centres lie 110 px apart; told that this is 22 mm, the first opening is 4 mm wide.
     await apertrue('check', picture, '-t', '0.1', '--known-distance', '1,2,22', '--out', bench.folder);
     expect(Number(rowsOf('artwork.check.csv')[0].width_mm)).toBeCloseTo(4, 2);
+  });
+
+  it('ends with 3 where the size of the picture is doubtful', async () => {
+    const svg = '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect width="200" height="100" fill="#fff"/><rect x="20" y="40" width="20" height="20"/></svg>'; // biome-ignore format: one file
+    const picture = join(bench.folder, 'artwork.png');
+    writeFileSync(picture, await sharp(Buffer.from(svg)).withMetadata({ density: 72 }).png().toBuffer());
+    expect((await apertrue('number', picture, '--out', bench.folder)).code).toBe(3);
   });
 
   it('goes on after a file that is no artwork, and replaces nothing unasked', async () => {

@@ -1,4 +1,6 @@
-import { rmSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { closeSync, existsSync, openSync, rmSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
@@ -33,6 +35,23 @@ beforeEach(() => {
   desk.put('grid.readings.csv', ['feature,outcome', ...rows].join('\n'));
 });
 afterEach(() => desk.remove());
+
+const PROGRAM = fileURLToPath(new URL('../../bin/apertrue.js', import.meta.url));
+
+it.skipIf(!existsSync('/dev/full') || !existsSync(fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url))))(
+  'words that can’t be printed end in a sentence and 2, not in a stack trace',
+  () => {
+    const full = openSync('/dev/full', 'w');
+    const { status, stderr } = spawnSync(process.execPath, [PROGRAM, 'check', desk.path('board.gbr'), '-t', '0.1'], {
+      stdio: ['ignore', full, 'pipe'],
+      encoding: 'utf8',
+    });
+    closeSync(full);
+    expect(status).toBe(2);
+    expect(stderr).toContain('error: what there is to say can’t be written');
+    expect(stderr).not.toMatch(/^\s+at /m);
+  },
+);
 
 const COMMANDS: Readonly<Record<string, (d: Bench) => string[]>> = {
   coupon: (d) => ['witness', '--width-mm', '60', '--height-mm', '50', '--pitch-mm', '0.05', '--out', d.path('out')],

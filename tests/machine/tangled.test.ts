@@ -146,6 +146,20 @@ describe('the work that a correction takes', () => {
     expect(correct).toThrow(/opening 2 at .* islands of film.*right file/);
   });
 
+  it('of a disc of so many corners that rounding makes it dip is that of a disc', () => {
+    const disc = Array.from({ length: 45_000 }, (_, i): [number, number] => {
+      const turn = (2 * Math.PI * i) / 45_000;
+      return [Math.round(4e7 * Math.cos(turn)) / 1e6, Math.round(4e7 * Math.sin(turn)) / 1e6];
+    });
+    const effort = new WorkBudget(1e9);
+    const { openings } = effort.run(() => correctOpenings([solid(disc)], MODEL));
+    // A half plane for each corner, and all corners for each half plane, would be 400 million.
+    expect(1e9 - effort.rest).toBeLessThan(1e7);
+    expect(openings).toHaveLength(1);
+    const [x, y] = [40 - KERF_X / 2, 40 - KERF_Y / 2];
+    expect(openingArea(openings[0]) / (Math.PI * x * y)).toBeCloseTo(1, 4);
+  });
+
   it('has a limit of its own when no other is in force, and is refused before it is paid', () => {
     const random = seeded(11);
     // A comb whose teeth all stand side by side: a sweep meets every wall at every corner.

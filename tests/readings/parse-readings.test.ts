@@ -175,6 +175,12 @@ describe('csvRows against csv-parse', () => {
 
 describe('decodeText', () => {
   const text = 'feature;note\nS1;größer µm\n';
+  it.each(['PK\u0003\u0004\u0014', '\u00d0\u00cf\u0011\u00e0'])('names a workbook for what it is: %j', (start) => {
+    expect(() => parseReadings(start, 'witness.xlsx')).toThrow(
+      expect.objectContaining({ code: 'WRONG_FILE', message: expect.stringContaining('Save its sheet as CSV') }),
+    );
+  });
+
   it('reads UTF-8, UTF-16 with its mark, and Windows’ Latin letters', () => {
     const utf16 = new Uint8Array([
       0xff,

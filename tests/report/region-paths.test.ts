@@ -3,9 +3,9 @@ import { describe, expect, it } from 'vitest';
 import { openingArea } from '../../src/geometry/area.js';
 import { copyAt } from '../../src/geometry/copies.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
-import { regionPaths } from '../../src/report/region-paths.js';
+import { type RegionPen, regionPaths } from '../../src/report/region-paths.js';
 
-const pen = { x: (mm: number) => 10 * mm, y: (mm: number) => 5 - 10 * mm, decimals: 2, pxPerMm: 10 };
+const pen: RegionPen = { at: ([x, y]) => [10 * x, 5 - 10 * y], decimals: 2, pxPerMm: 10 };
 
 /** Signed area of all rings of a path, by an independent reader of paths. */
 function areaOf(d: string): number {

@@ -94,13 +94,55 @@ describe('pictures', () => {
       'tif',
       () => coloured().tiff({ tile: true, compression: 'none', xres: DPI / 25.4, yres: DPI / 25.4 }),
     ],
+    [
+      'grey TIFF, half as many dots down as across',
+      'tif',
+      () =>
+        grey()
+          .resize(picture.widthPx, picture.heightPx >> 1, { fit: 'fill', kernel: 'linear' })
+          .tiff({ xres: DPI / 25.4, yres: DPI / 50.8 }),
+    ],
     ['grey JPEG of quality 85', 'jpg', () => grey().jpeg({ quality: 85 })],
     ['colour JPEG of quality 90', 'jpg', () => coloured().jpeg({ quality: 90, chromaSubsampling: '4:4:4' })],
   ] as const)('are read within 3 um: %s', async (name, ending, make) => {
     const path = desk.put(`${name.replace(/\W+/g, '-')}.${ending}`, await make().toBuffer());
     const loaded = await loadPicture(path, undefined, processIo());
-    expect(loaded.picture.dotsPerMm?.x).toBeCloseTo(DPI / 25.4, 1);
+    const { widthPx, heightPx, dotsPerMm = { x: 0, y: 0 } } = loaded.picture;
+    expect(widthPx / dotsPerMm.x).toBeCloseTo(16, 2);
+    expect(heightPx / dotsPerMm.y).toBeCloseTo(16, 2);
     expect(largestUm(loaded.picture as Picture)).toBeLessThan(3);
+  });
+
+  it.each([
+    ['nothing', 'png', () => Promise.resolve(Buffer.alloc(0)), /the file is empty/],
+    [
+      'two pages',
+      'tif',
+      () => {
+        const { widthPx: width, heightPx: height, levels } = picture;
+        const both = Buffer.concat([levels, levels]);
+        return sharp(both, { raw: { width, height: 2 * height, channels: 1, pageHeight: height } })
+          .tiff()
+          .toBuffer();
+      },
+      /holds 2 pictures/,
+    ],
+    [
+      'inks',
+      'tif',
+      async () => {
+        const { data, info } = await coloured().raw().toBuffer({ resolveWithObject: true });
+        return sharp(data, { raw: info }).toColourspace('cmyk').tiff().toBuffer();
+      },
+      /CMYK/,
+    ],
+    ['numbers of no kind', 'txt', () => Promise.resolve(Buffer.from('12 13 14')), /unsupported image format/],
+  ] as const)('are refused by name: %s', async (name, ending, make, why) => {
+    const path = desk.put(`${name.replace(/\W+/g, '-')}.${ending}`, await make());
+    await expect(loadPicture(path, undefined, processIo())).rejects.toMatchObject({
+      code: 'SCAN_UNREADABLE',
+      message: expect.stringMatching(why),
+    });
   });
 
   it('may hold several coupons, one of them turned, and what is cut off at the edge is told', () => {
@@ -112,8 +154,10 @@ describe('pictures', () => {
       for (let row = 0; row < h; row += 1) levels.set(one.levels.subarray(row * w, (row + 1) * w), (3 * row + k) * w);
     }
     const both = { ...picture, widthPx: 3 * w, levels };
-    // Three films of one coupon: one of them is read, whole, and it says which way it lies.
+    // Three films of one coupon: one of them is read, whole, and the others are told.
     expect(largestUm(both)).toBeLessThan(3);
+    expect(scanPicture(both, [known], 'scan').warnings.map(({ code }) => code)).toEqual(['SCAN_TWICE']);
+    expect(scanPicture(picture, [known], 'scan').warnings).toEqual([]);
     const [alone] = scanPicture(cut, [known], 'cut').coupons;
     expect(alone.unread.map(({ why }) => why)).toContain('it lies outside of the picture, or at its side');
     expect(alone.scanned.length + alone.unread.length).toBe(12);

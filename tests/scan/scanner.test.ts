@@ -72,6 +72,17 @@ describe('fitScanner', () => {
     for (const direction of DIRECTIONS) expect(scaleUncertainty(direction, scanner)).toBeCloseTo(3.6e-5, 5);
   });
 
+  it('takes the carriage’s jerks from how spans differ between pictures', () => {
+    const plain = [...scanned(1.3), ...scanned(91)];
+    // A tenth of a per mille, to and fro.
+    const jerky = plain.map((one, i) => ({ ...one, lengthMm: one.lengthMm * (1 + 1e-4 * Math.cos(7 * i * i)) }));
+    const skewOf = (lengths: readonly ScannedLength[]): number =>
+      Math.sqrt(fitScanner(lengths, reference).covariance[2][2]);
+    expect(skewOf(jerky)).toBeGreaterThan(4 * skewOf(plain));
+    const { strain } = fitScanner(jerky, reference);
+    expect(Math.abs(strain[2] - fitScanner(plain, reference).strain[2])).toBeLessThan(3 * skewOf(jerky));
+  });
+
   it('knows what it does not know', () => {
     const unturned = fitScanner(scanned(0), reference);
     expect(unturned.reversed).toBe(false);

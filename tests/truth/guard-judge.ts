@@ -1,6 +1,7 @@
 import { stampFromRows } from '../../src/dots/stamp.js';
 import type { DotImage } from '../../src/export/write.js';
 import { invert, mapPoint } from '../../src/geometry/affine.js';
+import { orientedBox } from '../../src/geometry/oriented-box.js';
 import { rectangle } from '../../src/geometry/shapes.js';
 import type { Opening, Point } from '../../src/geometry/types.js';
 import { checkCommanded, makeStencil } from '../../src/stencil/make-stencil.js';
@@ -192,7 +193,9 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
   };
   // What is nearly round has no sides of its own: it is wrong where it is so whichever way it is measured, and right likewise.
   const round = longestWall(opening.outer).length < ROUND_SHARE * Math.max(...extents(asked, angleDeg));
-  const sizes = (round ? ALL_ROUND_DEG.map((deg) => angleDeg + deg) : [angleDeg]).map(sizeAlong);
+  const box = sizeAlong(orientedBox(opening.outer).angleDeg);
+  const own = (round ? ALL_ROUND_DEG.map((deg) => angleDeg + deg) : [angleDeg]).map(sizeAlong);
+  const sizes = [...own, box];
   // Where dots lie is another question than which there are: half a dot of rounding is taken out.
   const wanted = possible.length > 0 ? possible : asked;
   const [dx, dy] = middle(wanted).map((v, k) => v - middle(cut)[k]);
@@ -208,9 +211,8 @@ function measure({ opening, angleDeg }: Pad, cut: Paths, others: readonly Paths[
   const missing =
     possible.length > 0 ? minus(possible, grown(laidOn, 2 * LIMB_DOTS * pitch.x, 2 * LIMB_DOTS * pitch.y)) : [];
   const limb = Math.max(0, ...missing.map((ring) => area([ring]))) / (pitch.x * pitch.y) / TIP_DOTS2;
-  // What corners lose to the beam may be there or not.
-  const loss = Math.max(area(possible) - area(cut), area(cut) - whole) / whole / LOSS_SHARE;
-  const size = Math.min(...sizes);
+  const loss = Math.abs(area(cut) - whole) / whole / LOSS_SHARE;
+  const size = round ? Math.min(...sizes) : Math.max(...sizes);
   const wrong = [
     ...(torn > 0 ? ['torn'] : []),
     ...(joined ? ['joined'] : []),

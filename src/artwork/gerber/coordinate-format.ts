@@ -40,13 +40,14 @@ export function parseFormat(text: string): CoordinateFormat | undefined {
 /**
  * A coordinate's value in the file's unit.
  *
- * @param digits - as written, with sign; a decimal point is taken as it stands
+ * @param digits - as written, with sign
+ * @param axis - how its digits are read; undefined for a number with a decimal point
  * @returns NaN when it is no number
  */
-export function decodeCoordinate(digits: string, axis: AxisFormat, trailingOmitted: boolean): number {
+export function decodeCoordinate(digits: string, axis: AxisFormat | undefined, trailingOmitted: boolean): number {
   if (digits === '' || digits === '+' || digits === '-') return Number.NaN;
   const value = Number(digits);
-  if (digits.includes('.')) return value;
+  if (!axis) return value;
   if (!trailingOmitted) return value / 10 ** axis.decimals;
   const signed = digits[0] === '-' || digits[0] === '+';
   const count = digits.length - (signed ? 1 : 0);

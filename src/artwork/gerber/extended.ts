@@ -19,6 +19,16 @@ export function unknownCommand(notes: Diagnostics, { text, line }: Pick<Command,
   );
 }
 
+/** Says that a command is one of those that were taken out of the standard. */
+export function oldCommand(notes: Diagnostics, name: string, line: number): void {
+  notes.warnOnce(
+    'OLD_COMMAND',
+    line,
+    `the file uses the deprecated command ${name}, which programs read differently; it is obeyed.`,
+    'Compare the result with the board.',
+  );
+}
+
 /** Commands with two letters, as they stand between percent signs. */
 const HANDLERS: Readonly<Record<string, Handler>> = {
   FS: setFormat,
@@ -77,6 +87,7 @@ function setFormat(layer: LayerState, _rest: string, { text, line }: Command): v
       line,
       'the coordinate format changes within the file; each part is read by its own.',
     );
+  if (format.incremental) oldCommand(layer.notes, 'FS with I (incremental)', line);
   layer.format = format;
   layer.incremental = format.incremental;
 }
@@ -242,10 +253,5 @@ function imageCommand(layer: LayerState, rest: string, command: Command): void {
   }
   // Most files only state that nothing is changed.
   if (plain) return;
-  layer.notes.warnOnce(
-    'OLD_COMMAND',
-    command.line,
-    `the file uses the deprecated command ${code}, which programs read differently; it is obeyed.`,
-    'Compare the result with the board.',
-  );
+  oldCommand(layer.notes, code, command.line);
 }

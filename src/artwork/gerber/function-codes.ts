@@ -1,5 +1,5 @@
 import { parseAttribute } from './attributes.js';
-import { unknownCommand } from './extended.js';
+import { oldCommand, unknownCommand } from './extended.js';
 import type { LayerState } from './layer-state.js';
 import type { Command } from './lex.js';
 import { type Coordinates, operate } from './operate.js';
@@ -73,7 +73,7 @@ function general(layer: LayerState, code: number, command: Command): void {
     case 10:
     case 11:
     case 12:
-      oldCommand(layer, code, command);
+      oldCommand(layer.notes, `G${code}`, command.line);
       layer.mode = 'line';
       layer.scaleOfMode = code === 10 ? 10 : code === 11 ? 0.1 : 0.01;
       return;
@@ -98,21 +98,12 @@ function general(layer: LayerState, code: number, command: Command): void {
       return;
     case 90:
     case 91:
-      if (code === 91) oldCommand(layer, code, command);
+      if (code === 91) oldCommand(layer.notes, `G${code}`, command.line);
       layer.incremental = code === 91;
       return;
     default:
       unknownCommand(layer.notes, command);
   }
-}
-
-function oldCommand(layer: LayerState, code: number, { line }: Command): void {
-  layer.notes.warnOnce(
-    'OLD_COMMAND',
-    line,
-    `the file uses the deprecated command G${code}, which programs read differently; it is obeyed.`,
-    'Compare the result with the board.',
-  );
 }
 
 function miscellaneous(layer: LayerState, code: number, command: Command): void {

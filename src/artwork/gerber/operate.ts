@@ -31,10 +31,20 @@ export function operate(layer: LayerState, code: number | undefined, at: Coordin
     );
     layer.operation = 2;
   }
-  const target = pointOf(layer, at, line);
+  // The standard knows integers only; one point says that the others of its command are no integers either.
+  const isDecimal = Object.values(at).some((digits) => digits.includes('.'));
+  if (isDecimal) {
+    notes.warnOnce(
+      'DECIMAL_POINT',
+      line,
+      'coordinates have a decimal point, which the standard does not know; such a command is read in mm or inches as written.',
+      'Compare the result with the board, or export the file again.',
+    );
+  }
+  const target = pointOf(layer, at, isDecimal, line);
   if (!target) return;
   if (layer.operation === 1) {
-    const centre = centreOf(layer, at, line);
+    const centre = centreOf(layer, at, isDecimal, line);
     if (centre) drawTo(layer, target, centre, line);
   } else if (layer.region) {
     if (layer.operation === 2) layer.region.push([target]);
@@ -44,9 +54,9 @@ export function operate(layer: LayerState, code: number | undefined, at: Coordin
 }
 
 /** The point that coordinates name, mm, before the image commands; undefined when they can't be read. */
-function pointOf(layer: LayerState, at: Coordinates, line: number): Point | undefined {
-  const x = at.x === undefined ? undefined : length(layer, at.x, 'x', line);
-  const y = at.y === undefined ? undefined : length(layer, at.y, 'y', line);
+function pointOf(layer: LayerState, at: Coordinates, isDecimal: boolean, line: number): Point | undefined {
+  const x = at.x === undefined ? undefined : length(layer, at.x, 'x', isDecimal, line);
+  const y = at.y === undefined ? undefined : length(layer, at.y, 'y', isDecimal, line);
   if (Number.isNaN(x) || Number.isNaN(y)) return undefined;
   const [px, py] = layer.at;
   if (layer.incremental) return [px + (x ?? 0), py + (y ?? 0)];
@@ -54,15 +64,15 @@ function pointOf(layer: LayerState, at: Coordinates, line: number): Point | unde
 }
 
 /** The offset I, J from the start of an arc to its centre, mm. */
-function centreOf(layer: LayerState, at: Coordinates, line: number): Point | undefined {
-  const i = at.i === undefined ? 0 : length(layer, at.i, 'x', line);
-  const j = at.j === undefined ? 0 : length(layer, at.j, 'y', line);
+function centreOf(layer: LayerState, at: Coordinates, isDecimal: boolean, line: number): Point | undefined {
+  const i = at.i === undefined ? 0 : length(layer, at.i, 'x', isDecimal, line);
+  const j = at.j === undefined ? 0 : length(layer, at.j, 'y', isDecimal, line);
   return Number.isNaN(i) || Number.isNaN(j) ? undefined : [i, j];
 }
 
-function length(layer: LayerState, digits: string, axis: 'x' | 'y', line: number): number {
+function length(layer: LayerState, digits: string, axis: 'x' | 'y', isDecimal: boolean, line: number): number {
   const { notes, format } = layer;
-  if (!format && !digits.includes('.')) {
+  if (!format && !isDecimal) {
     notes.fail(
       'FORMAT_MISSING',
       line,
@@ -72,9 +82,7 @@ function length(layer: LayerState, digits: string, axis: 'x' | 'y', line: number
     layer.sink.full = true;
     return Number.NaN;
   }
-  const value = format
-    ? decodeCoordinate(digits, format[axis], format.trailingOmitted)
-    : decodeCoordinate(digits, { integers: 2, decimals: 4 }, false);
+  const value = decodeCoordinate(digits, isDecimal ? undefined : format?.[axis], format?.trailingOmitted ?? false);
   const mm = value * layer.unit(line) * layer.scaleOfMode;
   if (Number.isFinite(mm) && Math.abs(mm) <= FARTHEST_MM) return mm;
   notes.fail(

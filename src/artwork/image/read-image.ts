@@ -3,6 +3,7 @@ import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
 import { openImage } from './decode/open-image.js';
+import { hasChecksum } from './decode/whole.js';
 import { listed } from './listed.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
@@ -59,6 +60,14 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
       place: { file },
       message: `the ${format.toUpperCase()} file is not as it should be (${complaint}).`,
       hint: 'Look at the openings, and save the picture again.',
+    });
+  }
+  if (!hasChecksum(bytes, format)) {
+    warnings.push({
+      code: 'NO_CHECKSUM',
+      place: { file },
+      message: `a ${format.toUpperCase()} file has no checksum over its picture: a byte that was damaged on the way may show as nothing but other dots.`,
+      hint: 'Take a PNG, or better the Gerber file, where there is one; else look at the openings.',
     });
   }
   if (byOpacity) {

@@ -161,7 +161,11 @@ function tallness({ resolution, pixelAspect }: PixelSource): number {
 const same = (a: number, b: number): boolean => Math.abs(a - b) <= SAME * Math.max(a, b);
 
 function inWords({ x, y }: PixelSize): string {
-  const dpi = (mm: number): string => String(Number((25.4 / mm).toFixed(2)));
+  // What is next to nothing keeps two digits: told as 0 it would say nothing.
+  const dpi = (mm: number): string => {
+    const dots = 25.4 / mm;
+    return String(Number(dots < 0.1 ? dots.toPrecision(2) : dots.toFixed(2)));
+  };
   return same(x, y) ? `${dpi(x)} dpi` : `${dpi(x)} x ${dpi(y)} dpi`;
 }
 

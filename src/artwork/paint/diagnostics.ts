@@ -19,9 +19,10 @@ export class Diagnostics {
     if (count <= LISTED_PER_CODE) this.warnings.push({ code, message, hint, place: { file: this.file, line } });
   }
 
-  /** The same, said once for the whole file. */
+  /** The same, said once for the whole file in these words. */
   warnOnce(code: string, line: number | undefined, message: string, hint?: string): void {
-    if (!this.counts.has(code)) this.warn(code, line, message, hint);
+    if (!this.warnings.some((known) => known.code === code && known.message === message))
+      this.warn(code, line, message, hint);
   }
 
   /** Something that makes the result wrong: reading goes on only to find more of them. */

@@ -1,6 +1,8 @@
 import type { Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
+import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
+import { boxDistance } from '../../geometry/box-distance.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Region } from '../../geometry/types.js';
 import { compose, type PaintedObject } from './compose.js';
@@ -23,6 +25,8 @@ export interface ComposedOpenings {
 const CONTRAST = 0.25;
 /** Below this even the eye sees nothing. */
 const FAINT_CONTRAST = 0.02;
+/** Less of a faint shape than this is what rounding leaves beside one that covers it, mm². */
+const SEEN_MM2 = 1e-4;
 /** A see-through colour erases only from this opacity on. */
 const ERASES = 0.5;
 /** Share of the canvas that a ground covers. */
@@ -57,21 +61,23 @@ export function openingsOf(
 ): ComposedOpenings {
   const warnings: Warning[] = [];
   const seen = withinCanvas(paints, canvas, warnings);
-  if (polarity === 'dark') return { openings: painted(seen, WHITE, warnings), warnings };
+  if (polarity === 'dark') return { openings: painted(seen, WHITE, canvas, warnings), warnings };
   const first = seen.findIndex((paint) => covers(paint, canvas) && paint.colour.a > ERASES);
   const base = first >= 0 ? seen[first].colour : ground;
   if (base && contrast(base, WHITE) >= CONTRAST) {
     const above = seen.slice(first + 1);
     const words: Warning[] = [];
-    const found = above.some((paint) => contrast(paint.colour, base) >= CONTRAST) ? painted(above, base, words) : [];
+    const found = above.some((paint) => contrast(paint.colour, base) >= CONTRAST)
+      ? painted(above, base, canvas, words)
+      : [];
     if (found.length > 0) {
-      warnings.push(...words.filter(({ code }) => code === 'PIECES_DROPPED'));
+      warnings.push(...words.filter(({ code }) => code === 'PIECES_DROPPED' || code === 'FAINT_LEFT_OUT'));
       if (polarity === 'auto') warnings.push(inferred('a shape of another colour than white covers the whole canvas'));
       return { openings: found, warnings };
     }
   }
-  if (polarity === 'light') return { openings: lightParts(seen, canvas), warnings };
-  const openings = painted(seen, WHITE, warnings);
+  if (polarity === 'light') return { openings: lightParts(seen, canvas, warnings), warnings };
+  const openings = painted(seen, WHITE, canvas, warnings);
   const film = openings.find(
     (opening) =>
       opening.islands.length > 0 &&
@@ -99,7 +105,7 @@ const holesOf = (region: Region): PaintedObject[] =>
   region.islands.map((ring) => ({ dark: true, regions: [solid(ring.toReversed())], tag: { drawn: 'path' } }));
 
 /** Openings against a known ground. */
-function painted(paints: readonly Paint[], ground: Colour, warnings: Warning[]): Opening[] {
+function painted(paints: readonly Paint[], ground: Colour, canvas: Canvas, warnings: Warning[]): Opening[] {
   const strongest = paints.reduce((most, { colour }) => Math.max(most, contrast(colour, ground)), 0);
   const faint = strongest < CONTRAST && strongest >= FAINT_CONTRAST;
   if (faint) {
@@ -111,6 +117,7 @@ function painted(paints: readonly Paint[], ground: Colour, warnings: Warning[]):
   const limit = faint ? FAINT_CONTRAST : CONTRAST;
   const visible = paints.filter(({ colour }) => contrast(colour, ground) >= limit || colour.a >= ERASES);
   const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
+  if (!faint) warnings.push(...faintShapes(paints, ground, canvas, limit));
   const outlines = filledOutlines(visible.filter(isDark), warnings);
   if (outlines) return compose(outlines);
   const lost: Region[] = [];
@@ -122,12 +129,62 @@ function painted(paints: readonly Paint[], ground: Colour, warnings: Warning[]):
   return openings;
 }
 
+/**
+ * Shapes that are neither clearly drawn nor clearly ground: those that are hardly seen, unless others stand on them, and
+ * light ones through which something dark is seen.
+ */
+function faintShapes(paints: readonly Paint[], ground: Colour, canvas: Canvas, limit: number): Warning[] {
+  const reach = paints.map(({ regions }) => boundsOf(regions));
+  const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
+  const near = (box: Box, from: number, to: number): Paint[] =>
+    paints.slice(from, to).filter((_, k) => {
+      const other = reach[from + k];
+      return other !== undefined && boxDistance(box, other) === 0;
+    });
+  const areaOf = (regions: readonly Region[]): number => regions.reduce((sum, region) => sum + openingArea(region), 0);
+  const all = (group: readonly Paint[]): Region[] => group.flatMap(({ regions }) => regions);
+  const at = paints.flatMap((paint, i): Box[] => {
+    const box = reach[i];
+    const { colour } = paint;
+    if (!box || isDark(paint) || covers(paint, canvas)) return [];
+    const [isFaint, isVeil] = [contrast(colour, ground) >= FAINT_CONTRAST, colour.a < 1 - FAINT_CONTRAST];
+    if (!isFaint && !isVeil) return [];
+    const below = near(box, 0, i).filter(isDark);
+    const above = near(box, i + 1, paints.length).filter((other) => isDark(other) || other.colour.a >= ERASES);
+    if (isFaint && above.some((other) => isDark(other) && holds(box, boundsOf(other.regions)))) return [];
+    const seen = subtractRegions(paint.regions, all(above));
+    const inDoubt = isVeil && below.length > 0 ? intersectRegions(seen, all(below)) : [];
+    const bare = isFaint ? (colour.a >= ERASES ? seen : subtractRegions(seen, all(below))) : [];
+    return areaOf(inDoubt) + areaOf(bare) > SEEN_MM2 ? [box] : [];
+  });
+  if (at.length === 0) return [];
+  const places = at.slice(0, 5).map((box) => `${middle(box.minX, box.maxX)}, ${middle(box.minY, box.maxY)}`);
+  return [
+    {
+      code: 'FAINT_LEFT_OUT',
+      message: `${at.length} shape(s) are neither clearly dark nor clearly light, and were not read as openings: at ${places.join('; ')}${at.length > 5 ? '; ...' : ''} mm.`,
+      hint: 'Draw in black what shall be cut, and leave out what shall not.',
+    },
+  ];
+}
+
+const middle = (p: number, q: number): string => ((p + q) / 2).toFixed(2);
+
+const holds = (outer: Box, inner: Box | undefined): boolean =>
+  inner !== undefined &&
+  outer.minX < inner.minX &&
+  outer.minY < inner.minY &&
+  outer.maxX > inner.maxX &&
+  outer.maxY > inner.maxY;
+
 /** The light parts of a drawing that do not reach its border. */
-function lightParts(paints: readonly Paint[], canvas: Canvas): Opening[] {
+function lightParts(paints: readonly Paint[], canvas: Canvas, warnings: Warning[]): Opening[] {
   if (paints.some(({ colour }) => contrast(colour, NIGHT) >= CONTRAST)) {
-    const light = painted(paints, NIGHT, []);
+    const words: Warning[] = [];
+    const light = painted(paints, NIGHT, canvas, words);
     // A white sheet below everything is the paper.
     const inner = light.filter((opening) => !covers({ regions: [opening] }, canvas, true));
+    warnings.push(...words.filter(({ code }) => inner.length > 0 && code === 'FAINT_LEFT_OUT'));
     if (inner.length > 0) return inner;
   }
   const sheet: PaintedObject = { dark: true, regions: [solid(rectangle(0, 0, canvas.widthMm, canvas.heightMm))] };

@@ -5,7 +5,8 @@ type Rgb = readonly [number, number, number];
 
 /** How a colour's components become red, green and blue. */
 export interface ColourSpace {
-  readonly kind: 'plain' | 'pattern' | 'unknown';
+  /** An ink of kind `none` leaves no mark. */
+  readonly kind: 'plain' | 'pattern' | 'unknown' | 'none';
   readonly components: number;
   readonly initial: Rgb;
   toRgb(values: readonly number[]): Rgb;
@@ -92,7 +93,8 @@ function colourSpace(objects: Objects, object: PDFObject | undefined, depth: num
       return count === 1 ? GREY : count === 3 ? RGB : count === 4 ? CMYK : UNKNOWN;
     }
     case 'Separation':
-      return spot(1);
+      // The ink named None is never put down (8.6.6.4).
+      return objects.name(parts[1]) === 'None' ? { ...spot(1), kind: 'none' } : spot(1);
     case 'DeviceN':
       return spot(objects.array(parts[1])?.length ?? 1);
     case 'Indexed':

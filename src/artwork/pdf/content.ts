@@ -30,13 +30,24 @@ export interface Seen {
   readonly unknown: Set<string>;
   /** Lines of width 0. */
   hairlines: number;
+  /** Annotations that viewers draw upon the page. */
+  annotations: number;
+  /** Names that lead nowhere: something the page asks for is not in the file. */
+  readonly missing: Set<string>;
   /** What can't be taken as vectors, by name, for example `picture`. */
   readonly unsupported: Map<string, number>;
 }
 
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
-  readonly seen: Seen = { texts: 0, unknown: new Set(), hairlines: 0, unsupported: new Map() };
+  readonly seen: Seen = {
+    texts: 0,
+    unknown: new Set(),
+    missing: new Set(),
+    annotations: 0,
+    hairlines: 0,
+    unsupported: new Map(),
+  };
   /** Pictures in the order of painting. */
   readonly pictures: PlacedPicture[] = [];
   private operators = 0;
@@ -246,6 +257,7 @@ export class ContentInterpreter {
         case 'TJ':
         case "'":
         case '"':
+          if (state.textMode >= 4) this.note('clip by text');
           if (state.textMode !== 3 && !this.isHidden()) this.seen.texts += 1;
           break;
         default:
@@ -265,12 +277,13 @@ export class ContentInterpreter {
   }
 
   private colourFor(ink: PaintState, alpha: number, state: GraphicsState): Colour | undefined {
-    if (this.isHidden() || alpha === 0) return undefined;
+    const a = alpha * state.groupAlpha;
+    if (this.isHidden() || a === 0 || ink.space.kind === 'none') return undefined;
     if (ink.pattern) this.note('pattern');
     else if (ink.space.kind === 'unknown') this.note('colour space');
     if (state.softMask) this.note('soft mask');
     const [r, g, b] = ink.rgb;
-    return state.onlyDarkens && Math.min(r, g, b) > 0.5 ? undefined : { r, g, b, a: alpha };
+    return state.onlyDarkens && Math.min(r, g, b) > 0.5 ? undefined : { r, g, b, a };
   }
 
   private fill(subpaths: readonly Subpath[], rule: FillRule, state: GraphicsState): void {
@@ -293,7 +306,10 @@ export class ContentInterpreter {
   private withExtended(state: GraphicsState, name: string, resources: PDFDict | undefined): GraphicsState {
     const { objects } = this;
     const dict = objects.dict(objects.dict(resources, 'ExtGState'), name);
-    if (!dict) return state;
+    if (!dict) {
+      this.seen.missing.add(name);
+      return state;
+    }
     const number = (key: string): number | undefined => objects.number(objects.get(dict, key));
     const { pen } = state;
     const next: GraphicsState = {
@@ -322,18 +338,31 @@ export class ContentInterpreter {
   }
 
   private isGroupHidden(name: string | undefined, resources: PDFDict | undefined): boolean {
-    if (name === undefined || this.hiddenGroups.size === 0) return false;
+    if (name === undefined) return false;
     return this.isOff(this.objects.get(this.objects.dict(resources, 'Properties'), name));
   }
 
-  /** Whether an optional-content group, or all groups of a membership, are switched off. */
-  private isOff(object: PDFObject | undefined): boolean {
-    const dict = this.objects.asDict(object);
+  /** Whether an optional-content group, or a membership by its policy (8.11.2.2), is switched off. */
+  isOff(object: PDFObject | undefined): boolean {
+    const { objects } = this;
+    const dict = objects.asDict(object);
     if (!dict) return false;
     if (this.hiddenGroups.has(dict)) return true;
-    const members = this.objects.get(dict, 'OCGs');
-    const groups = this.objects.array(members) ?? (members ? [members] : []);
-    return groups.length > 0 && groups.every((group) => this.hiddenGroups.has(group));
+    const members = objects.get(dict, 'OCGs');
+    const groups = objects.array(members) ?? (members ? [members] : []);
+    if (objects.get(dict, 'VE') !== undefined) this.note('visibility expression');
+    const off = groups.map((group) => this.hiddenGroups.has(group));
+    if (off.length === 0) return false;
+    switch (objects.name(objects.get(dict, 'P'))) {
+      case 'AllOn':
+        return off.includes(true);
+      case 'AnyOff':
+        return !off.includes(true);
+      case 'AllOff':
+        return off.includes(false);
+      default:
+        return !off.includes(false);
+    }
   }
 
   private xObject(name: string | undefined, resources: PDFDict | undefined, state: GraphicsState, depth: number): void {
@@ -341,6 +370,7 @@ export class ContentInterpreter {
     if (name === undefined || this.isHidden()) return;
     const stream = objects.get(objects.dict(resources, 'XObject'), name);
     const dict = objects.asDict(stream);
+    if (!dict) this.seen.missing.add(name);
     if (!dict || this.isOff(objects.get(dict, 'OC'))) return;
     const kind = objects.name(objects.get(dict, 'Subtype'));
     if (kind === 'Image') {
@@ -348,7 +378,10 @@ export class ContentInterpreter {
       else this.note('picture');
       return;
     }
-    if (kind !== 'Form') return;
+    if (kind !== 'Form') {
+      if (kind !== 'PS') this.seen.missing.add(name);
+      return;
+    }
     this.forms += 1;
     if (depth >= MAX_FORM_DEPTH || this.forms > MAX_FORMS) throw this.tooComplex();
     const matrix = objects.matrix(objects.get(dict, 'Matrix'));
@@ -361,7 +394,12 @@ export class ContentInterpreter {
       clip = intersectClips(clip, clipOf(this.drawing.regionsOf(outline.finish(), map, 'nonzero')));
     }
     const content = objects.decode(stream);
-    if (content) this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...state, map, clip }, depth + 1);
+    if (!content) return;
+    // A group is painted as a whole, so what its parts say of opacity comes on top (11.6.6).
+    const inner = objects.get(dict, 'Group')
+      ? { ...state, groupAlpha: state.groupAlpha * state.fillAlpha, fillAlpha: 1, strokeAlpha: 1 }
+      : state;
+    this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...inner, map, clip }, depth + 1);
   }
 
   private inlinePicture(
@@ -385,7 +423,7 @@ export class ContentInterpreter {
     const stencil = isStencil(this.objects, stream.dict);
     const ink = stencil ? this.colourFor(state.fill, state.fillAlpha, state) : undefined;
     if (stencil && !ink) return;
-    const isPlain = stencil || (!state.softMask && state.fillAlpha === 1);
+    const isPlain = stencil || (!state.softMask && state.fillAlpha * state.groupAlpha === 1);
     if (!isPlain || this.pictures.length >= MAX_PICTURES) {
       this.note('picture');
       return;

@@ -78,3 +78,29 @@ export function hiddenGroups(objects: Objects, document: PDFDocument): ReadonlyS
   }
   return hidden;
 }
+
+/** Flags of annotations that no viewer shows (12.5.3): hidden, and not on a screen. */
+const NOT_SHOWN = 2 | 32;
+
+/** How many of a page's annotations bring a picture of their own, which viewers draw upon the page. */
+export function drawnAnnotations(
+  objects: Objects,
+  page: PDFPage,
+  isOff: (group: PDFObject | undefined) => boolean,
+): number {
+  const list = objects.array(objects.get(page.node, 'Annots')) ?? [];
+  return list.filter((item) => {
+    const annotation = objects.asDict(item);
+    const look = objects.get(objects.dict(annotation, 'AP'), 'N');
+    const flags = objects.number(objects.get(annotation, 'F')) ?? 0;
+    if (!look || (flags & NOT_SHOWN) !== 0 || objects.name(objects.get(annotation, 'Subtype')) === 'Popup')
+      return false;
+    if (isOff(objects.get(annotation, 'OC'))) return false;
+    // Of several looks one is chosen by name.
+    const stream =
+      look instanceof objects.lib.PDFRawStream
+        ? look
+        : objects.get(objects.asDict(look), objects.name(objects.get(annotation, 'AS')) ?? '');
+    return stream !== undefined && (objects.decode(stream)?.some((byte) => byte > 32) ?? true);
+  }).length;
+}

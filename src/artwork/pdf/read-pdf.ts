@@ -12,7 +12,7 @@ import type { Artwork, ReadOptions } from '../types.js';
 import { ContentInterpreter, type Seen } from './content.js';
 import type { PlacedPicture } from './join-strips.js';
 import { Objects } from './objects.js';
-import { hiddenGroups, pageContent, pageGeometry } from './page.js';
+import { drawnAnnotations, hiddenGroups, pageContent, pageGeometry } from './page.js';
 import type { TracedPictures } from './picture.js';
 import { loadQuietly } from './quiet-load.js';
 import { damagedPicture, noPage, unreadable } from './refusals.js';
@@ -64,6 +64,7 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
     );
     if (!traced) reason = `it holds ${counted(pictures.length, 'picture')}`;
   }
+  if (pick?.content.paths) warnings.push(...wordsAboutLost(pick.content.paths.seen, options));
   const polarity = options.polarity ?? 'auto';
   let openings: readonly Opening[];
   let canvas: Canvas;
@@ -218,6 +219,7 @@ function pickPage(
     try {
       const resources = inheritedResources(objects, page);
       interpreter.run(pageContent(objects, page), resources, initialState(geometry.map));
+      interpreter.seen.annotations = drawnAnnotations(objects, page, (group) => interpreter.isOff(group));
     } catch (error) {
       if (error instanceof UndecodedStream) return { canvas: geometry.canvas };
       if (error instanceof InputError) throw error;
@@ -289,6 +291,29 @@ function wordsAbout(seen: Seen, options: ReadOptions): Warning[] {
       code: 'HAIRLINES',
       place: { file: options.name },
       message: `${seen.hairlines} line(s) have a width of 0 ("as thin as can be drawn"); they are read as 0.01 mm wide.`,
+    });
+  }
+  return warnings;
+}
+
+/** Whatever becomes of the page, the renderer leaves these out too. */
+function wordsAboutLost({ missing, annotations }: Seen, options: ReadOptions): Warning[] {
+  const place = { file: options.name };
+  const warnings: Warning[] = [];
+  if (annotations > 0) {
+    warnings.push({
+      code: 'ANNOTATION_LEFT_OUT',
+      place,
+      message: `${counted(annotations, 'annotation')} that viewers draw upon the page ${annotations === 1 ? 'was' : 'were'} left out.`,
+      hint: 'Print the page into a new PDF if they belong to it.',
+    });
+  }
+  if (missing.size > 0) {
+    warnings.push({
+      code: 'PDF_MISSING',
+      place,
+      message: `the page asks for what is not in the file, so something may be missing: ${[...missing].slice(0, 8).join(' ')}.`,
+      hint: 'Compare the openings with what a viewer shows.',
     });
   }
   return warnings;

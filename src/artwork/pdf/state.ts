@@ -19,6 +19,8 @@ export interface GraphicsState {
   stroke: PaintState;
   fillAlpha: number;
   strokeAlpha: number;
+  /** Of the transparency groups around, together. */
+  groupAlpha: number;
   /** Lengths in user space. */
   pen: Pen;
   /** Whether light paint is without effect: multiplying blend modes never make anything lighter. */
@@ -37,6 +39,7 @@ export function initialState(map: Affine): GraphicsState {
     stroke: BLACK_INK,
     fillAlpha: 1,
     strokeAlpha: 1,
+    groupAlpha: 1,
     pen: { widthMm: 1, cap: 'butt', join: 'miter', miterLimit: 10, dashMm: [], dashOffsetMm: 0 },
     onlyDarkens: false,
     softMask: false,

@@ -13,6 +13,8 @@ import type { XmlElement } from './xml.js';
 /** Shares of red, green and blue in what a mask lets through (SVG 1.1, 14.4 Masking). */
 const LUMINANCE = { r: 0.2125, g: 0.7154, b: 0.0721 };
 const NEARLY = 0.02;
+/** From this on a colour counts as dark wherever its gradient goes. */
+const DARK = 0.5;
 const BLACK: Colour = { r: 0, g: 0, b: 0, a: 1 };
 
 interface Scope {
@@ -71,9 +73,9 @@ export class DrawnSvg {
     const subpaths = pathOf(own.d);
     const tag = this.source.tagOf(own.id);
     const seen = (name: 'fill' | 'stroke'): Colour | undefined => {
-      const colour = this.paintOf(own[name], tag.line);
-      const a = colour && colour.a * opacity * numberOf(own[`${name}-opacity`], 1);
-      return colour && a ? { ...colour, a } : undefined;
+      const share = opacity * numberOf(own[`${name}-opacity`], 1);
+      const colour = share > 0 ? this.paintOf(own[name], tag.line) : undefined;
+      return colour && { ...colour, a: colour.a * share };
     };
     const fill = (): void => {
       const colour = seen('fill');
@@ -94,15 +96,19 @@ export class DrawnSvg {
       this.source.tally('PATTERN_FLAT', line, 'shape(s) are filled with a pattern; they are read as filled evenly.');
       return BLACK;
     }
-    this.source.tally(
-      'GRADIENT_FLAT',
-      line,
-      'shape(s) are filled with a gradient; they are read as filled with its mean colour.',
-    );
     const stops = server.children.flatMap(({ attributes: stop }) => {
       const colour = colourOf(stop['stop-color']);
       return colour ? [{ ...colour, a: numberOf(stop['stop-opacity'], 1) }] : [];
     });
+    // From black to black is no question.
+    const shades = stops.map(({ r, g, b, a }) => a * (1 - Math.min(r, g, b)));
+    if (!shades.every((shade) => shade > DARK) && !shades.every((shade) => shade < NEARLY)) {
+      this.source.tally(
+        'GRADIENT_FLAT',
+        line,
+        'shape(s) are filled with a gradient; they are read as filled with its mean colour.',
+      );
+    }
     const mean = (key: keyof Colour): number => stops.reduce((sum, colour) => sum + colour[key], 0) / stops.length;
     return stops.length === 0 ? undefined : { r: mean('r'), g: mean('g'), b: mean('b'), a: mean('a') };
   }

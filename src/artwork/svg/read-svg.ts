@@ -14,6 +14,9 @@ import { type RootSize, rootSize, viewBoxMap } from './size.js';
 import { SvgSource } from './source.js';
 import { decodeXml, parseXml, type XmlElement } from './xml.js';
 
+/** Style sheets are named before the drawing (W3C, Associating Style Sheets with XML documents 1.0); not those within it. */
+const OUTER_STYLES = /<\?xml-stylesheet\s(?![^?]*href\s*=\s*["']#)/;
+
 /**
  * Reads an SVG drawing into openings: whatever the resvg library draws of it without fonts, pictures and filters, told
  * where something is left out. Points are those of the drawing to seven digits; a quarter of an ellipse is a cubic, up to
@@ -26,7 +29,8 @@ import { decodeXml, parseXml, type XmlElement } from './xml.js';
  * @throws {InputError} SIZE_UNKNOWN, SVG_BROKEN, SVG_TRANSFORM, NOTHING_DRAWN, TOO_COMPLEX
  */
 export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<Artwork> {
-  const root = parseXml(decodeXml(bytes), options.name);
+  const xml = decodeXml(bytes);
+  const root = parseXml(xml, options.name);
   if (root.name !== 'svg') {
     throw new InputError({
       code: 'SVG_BROKEN',
@@ -39,7 +43,11 @@ export async function readSvg(bytes: Uint8Array, options: ReadOptions): Promise<
   const budget = new WorkBudget();
   const { Resvg } = await import('@resvg/resvg-js');
   const draw = (mmPerPx: RootSize['mmPerPx']): Artwork =>
-    budget.run(() => drawn(root, { ...size, mmPerPx }, (text) => worked(Resvg, text, options.name), options));
+    budget.run(() => {
+      const source = new SvgSource(root, options.name);
+      if (OUTER_STYLES.test(xml.replace(/<!--[\s\S]*?-->/g, ''))) source.sheetOutside(1);
+      return drawn(root, source, { ...size, mmPerPx }, (text) => worked(Resvg, text, options.name), options);
+    });
   const first = draw(size.mmPerPx);
   if (!size.provisional || !options.knownDistance) {
     return size.dpiNotUsed ? { ...first, warnings: [dpiNotUsed(options.name), ...first.warnings] } : first;
@@ -68,13 +76,13 @@ function worked(Renderer: typeof Resvg, text: string, file: string | undefined):
 
 function drawn(
   root: XmlElement,
+  source: SvgSource,
   { widthPx, heightPx, mmPerPx, box }: RootSize,
   work: (text: string) => XmlElement,
   options: ReadOptions,
 ): Artwork {
   const canvas = { widthMm: widthPx * mmPerPx.x, heightMm: heightPx * mmPerPx.y };
   const map: Affine = { a: mmPerPx.x, b: 0, c: 0, d: -mmPerPx.y, e: 0, f: canvas.heightMm };
-  const source = new SvgSource(root, options.name);
   const drawing = new Drawing(options.name);
   const shown = new DrawnSvg(drawing, source);
   const inner = box ? viewBoxMap(box, widthPx, heightPx, root.attributes.preserveAspectRatio) : IDENTITY;

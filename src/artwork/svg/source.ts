@@ -3,6 +3,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
 import { isNumberList, parseSvgLength, userUnits } from './numbers.js';
+import { declarations, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
 import { parseTransform } from './transform.js';
 import type { XmlElement } from './xml.js';
@@ -33,6 +34,9 @@ const SILENT = new Set(
 /** What is inside these is no shape of the drawing itself. */
 const HELPERS = new Set(['clipPath', 'mask', 'marker', 'pattern']);
 const LENGTHS = new Set('x y width height cx cy r rx ry x1 y1 x2 y2 stroke-width stroke-dashoffset'.split(' '));
+const KEYWORDS = new Set(
+  'fill stroke display visibility fill-rule clip-rule stroke-linecap stroke-linejoin'.split(' '),
+);
 /** Properties of a style attribute that the renderer knows as attributes only. */
 const AS_ATTRIBUTES = new Set('transform transform-origin x y width height cx cy r rx ry'.split(' '));
 
@@ -54,6 +58,8 @@ const LEFT_OUT: Readonly<Record<string, readonly [code: string, what: string]>> 
   foreignObject: ['FOREIGN_LEFT_OUT', 'foreign object(s) were left out.'],
 };
 const UNKNOWN_REFERENCE = ['REFERENCE_UNKNOWN', 'reference(s) lead nowhere; nothing was drawn for them.'] as const;
+const FILTERED = ['FILTER_IGNORED', 'filter(s) are not applied.'] as const;
+const UNSCALED = ['STROKE_SCALED', 'stroke(s) that should not scale were scaled.'] as const;
 const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they were not drawn.'] as const;
 
 /**
@@ -61,6 +67,11 @@ const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they 
  * than said, and with a name for each shape, so that what it draws can be told apart.
  */
 export class SvgSource {
+  private readonly elements: XmlElement[] = [];
+  private readonly sheets: XmlElement[] = [];
+  /** Stand-ins that follow the children of the element in hand, where they change no selector. */
+  private after = '';
+  private inDefs = false;
   private readonly byId = new Map<string, XmlElement>();
   private readonly named = new Map<string, XmlElement | undefined>();
   private readonly standIns: { readonly line: number; readonly says: readonly [string, string] }[] = [];
@@ -100,12 +111,16 @@ export class SvgSource {
     const attributes = this.attributesOf({ ...this.root, attributes: { ...own, style } });
     for (const name of AS_ATTRIBUTES) delete attributes[name];
     const colour = ground === undefined ? '' : standIn(GROUND, { fill: ground });
-    return tag('svg', { ...attributes, ...size, xmlns: 'http://www.w3.org/2000/svg' }, colour + this.inside(this.root));
+    return tag(
+      'svg',
+      { ...attributes, ...size, xmlns: 'http://www.w3.org/2000/svg' },
+      colour + this.inside(this.root) + this.missing(this.root, {}, ''),
+    );
   }
 
   /** The root's own transform, which lies outside its viewBox. */
   rootMap(): Affine {
-    return this.transformOf(this.root, { ...this.root.attributes, ...declarations(this.root.attributes.style) });
+    return this.transformOf(this.root, { ...this.root.attributes, ...styleOf(this.root) });
   }
 
   /** What is to be said of a drawn path that stands for something else; of the ground, its colour alone counts. */
@@ -150,6 +165,8 @@ export class SvgSource {
 
   private index(element: XmlElement): void {
     const { id } = element.attributes;
+    this.elements.push(element);
+    if (element.name === 'style') this.sheets.push(element);
     if (id !== undefined && !this.byId.has(id)) this.byId.set(id, element);
     for (const child of element.children) this.index(child);
   }
@@ -195,27 +212,69 @@ export class SvgSource {
   }
 
   private inside(element: XmlElement, helper = ''): string {
-    return element.children.map((child) => this.element(child, element.name, helper)).join('');
+    const outer = this.after;
+    this.after = '';
+    const shown = element.name === 'switch' ? element.children.filter(isAlternative).slice(0, 1) : element.children;
+    const children = shown.map((child) => this.element(child, helper)).join('');
+    const all = children + this.after;
+    this.after = outer;
+    return all;
   }
 
-  private element(element: XmlElement, parent: string, helper: string): string {
+  private element(element: XmlElement, helper: string): string {
     const { name, attributes, line } = element;
-    if (SILENT.has(name) || (parent === 'switch' && name === 'foreignObject')) return '';
+    if (name === 'link') {
+      if (/stylesheet/i.test(attributes.rel ?? '')) this.sheetOutside(line);
+      return '';
+    }
+    if (SILENT.has(name)) return '';
     if (name === 'style') return this.sheet(element);
     if (!KEPT.has(name)) return this.leftOut(element, helper);
+    if (!isMeant(element)) return tag('g', {});
     if (name === 'use') {
       if (this.circles.has(element)) return this.told(element, CIRCLE, helper);
       if (!attributes.href?.startsWith('#') || !this.target(attributes.href))
         return this.told(element, UNKNOWN_REFERENCE, helper);
     }
     const own = this.attributesOf(element);
+    if (name === 'use') this.takeSize(element, own);
+    this.after += this.missing(element, own, helper);
     if (name in SHAPES) {
       this.checkShape(element);
       own.id ??= this.freshId();
       this.named.set(own.id, this.named.has(own.id) ? undefined : element);
     }
     if (attributes.viewBox !== undefined && !parseViewBox(attributes.viewBox)) this.noNumber(line, 'viewBox');
-    return tag(name, own, this.inside(element, HELPERS.has(name) ? name : helper));
+    const { inDefs } = this;
+    this.inDefs ||= name === 'defs' || name === 'symbol';
+    const inner = this.inside(element, HELPERS.has(name) ? name : helper);
+    this.inDefs = inDefs;
+    return tag(name === 'switch' ? 'g' : name, own, inner);
+  }
+
+  /** What a symbol says of its size holds where its use says nothing (SVG 2, 5.6.2). */
+  private takeSize(use: XmlElement, own: Record<string, string>): void {
+    const symbol = this.target(own.href);
+    if (symbol?.name !== 'symbol') return;
+    // The renderer lays them elsewhere than those on a use of anything else.
+    const { 'clip-path': clip = 'none', mask = 'none' } = { ...use.attributes, ...styleOf(use) };
+    if (clip !== 'none') this.tally('CLIP_IGNORED', use.line, CLIP_IGNORED);
+    if (mask !== 'none') this.tally('MASK_IGNORED', use.line, MASK_IGNORED);
+    const size: Record<string, string | undefined> = { ...symbol.attributes, ...styleOf(symbol) };
+    for (const key of ['width', 'height']) {
+      const asked = size[key];
+      if (asked !== undefined && /^\s*(?:auto)?\s*$/.test(own[key] ?? '')) own[key] = asked;
+    }
+  }
+
+  /** Stands for effects that are not drawn. */
+  private missing(element: XmlElement, own: Readonly<Record<string, string>>, helper: string): string {
+    const { filter = 'none', 'vector-effect': effect } = { ...element.attributes, ...styleOf(element) };
+    const { id: _, ...look } = own;
+    // What is only shown by a reference is told wherever it stands.
+    const place = this.inDefs ? 'defs' : helper;
+    const filtered = filter === 'none' ? '' : this.told(element, FILTERED, place, look);
+    return effect === 'non-scaling-stroke' ? filtered + this.told(element, UNSCALED, place, look) : filtered;
   }
 
   private freshId(): string {
@@ -239,55 +298,52 @@ export class SvgSource {
   }
 
   /** A path in the place of something, so that it is told where it would be seen, and only there. */
-  private told(element: XmlElement, says: readonly [string, string], helper: string): string {
+  private told(
+    element: XmlElement,
+    says: readonly [string, string],
+    helper: string,
+    attributes = this.attributesOf(element),
+  ): string {
     if (helper !== '') {
       this.tally(says[0], element.line, says[1]);
       // Neither black nor white, so that the mask counts as one that can't be applied.
       return helper === 'mask' ? tag('path', { d: 'M0 0h1v1z', style: 'fill:#777' }) : '';
     }
     this.standIns.push({ line: element.line, says });
-    return standIn(STAND_IN_LIMIT + this.standIns.length - 1, this.attributesOf(element));
+    const { 'clip-path': _, mask: __, ...own } = attributes;
+    const look = says === UNSCALED ? 'fill:none' : 'stroke:#000;stroke-width:1';
+    return standIn(STAND_IN_LIMIT + this.standIns.length - 1, own, look);
   }
 
-  /** Style sheets without filters; rules that the renderer would pass over are told. */
-  private sheet({ attributes, text, line }: XmlElement): string {
-    if (/less|sass/i.test(attributes.type ?? '')) return '';
-    const plain = text.replace(/\/\*[\s\S]*?\*\//g, ' ');
-    if (/[{;]\s*filter\s*:\s*(?!none)/i.test(plain)) this.noFilter(line);
-    const odd =
-      /@(?:media|import)|!\s*important|:(?!first-child)[a-z-]+[^{};]*\{|~[^={};]*\{|[{;]\s*(?:x|y|c[xy]|r[xy]?|width|height|d|transform-origin|vector-effect)\s*:/i.exec(
-        plain,
-      );
-    if (odd) {
-      this.tally(
-        'STYLE_LEFT_OUT',
-        line,
-        `style sheet(s) hold rules that are not applied, such as "${odd[0].replace(/[{;]/g, '').trim().slice(0, 40)}".`,
-      );
-    }
-    const own = plain
-      .replace(/([{;])\s*filter\s*:[^;}]*/gi, '$1')
-      .replace(/([{;]\s*transform\s*:)([^;}]*)/gi, (_, name: string, value: string) => {
-        return `${name}${matrix(this.mapFrom(value, line))}`;
-      });
-    return tag('style', {}, escaped(own));
+  /** All style sheets as one, where the first stands. */
+  private sheet(element: XmlElement): string {
+    if (element !== this.sheets[0]) return '';
+    const texts = this.sheets.map(({ text, attributes: { media = '', type = 'text/css' } }) => {
+      if (!/^\s*text\/css/i.test(type)) return '';
+      return /^\s*(?:all|screen)?\s*$/i.test(media) ? text : `@media ${media} {${text}}`;
+    });
+    const { css, notApplied } = readSheet(texts.join('\n'), this.elements);
+    for (const rule of notApplied) this.notApplied(element.line, rule, 'rule(s) of its style sheets');
+    const whole = css.replace(/([{;]transform:)([^;}]*)/g, (_, name: string, value: string) => {
+      return `${name}${matrix(this.mapFrom(value, element.line))}`;
+    });
+    return tag('style', {}, escaped(whole));
   }
 
   private attributesOf(element: XmlElement): Record<string, string> {
     const { line, name } = element;
-    const styled = declarations(element.attributes.style);
+    const styled = styleOf(element);
     const own: Record<string, string> = {};
     const rest: string[] = [];
     for (const [key, value] of Object.entries(element.attributes)) {
       if (key === 'style' || key.startsWith('on') || key.startsWith('data-')) continue;
-      if (key !== 'href' || value.startsWith('#')) own[key] = value;
+      if (key !== 'href' || value.startsWith('#')) own[key] = KEYWORDS.has(key) ? smallKeyword(value) : value;
     }
     for (const [key, value] of Object.entries(styled)) {
       if (AS_ATTRIBUTES.has(key)) own[key] = value;
       else if (key !== 'filter') rest.push(`${key}:${value}`);
     }
     const both: Record<string, string | undefined> = { ...own, ...styled };
-    if (both.filter !== undefined && both.filter !== 'none') this.noFilter(line);
     delete own.filter;
     for (const [key, kind] of [
       ['mask', 'mask'],
@@ -298,8 +354,8 @@ export class SvgSource {
       if (kind === 'mask') this.tally('MASK_IGNORED', line, MASK_IGNORED);
       else this.tally('CLIP_IGNORED', line, CLIP_IGNORED);
     }
-    if (both['vector-effect'] === 'non-scaling-stroke')
-      this.tally('STROKE_SCALED', line, 'stroke(s) that should not scale were scaled.');
+    const odd = Object.keys(both).find((key) => key !== 'd' && ODD_VALUE.test(both[key] ?? ''));
+    if (odd !== undefined) this.notApplied(line, both[odd] ?? '', 'value(s)');
     for (const key of LENGTHS) {
       const value = both[key];
       if (value === undefined || /^\s*(?:auto|inherit)?\s*$/.test(value) || !(name in SHAPES || name === 'use'))
@@ -349,16 +405,25 @@ export class SvgSource {
     );
   }
 
+  /** Of a style sheet in another file. */
+  sheetOutside(line: number): void {
+    this.tally('STYLE_LEFT_OUT', line, 'style sheet(s) in other files are not read; export with the styles inside.');
+  }
+
+  private notApplied(line: number, example: string, what: string): void {
+    this.tally(
+      'STYLE_LEFT_OUT',
+      line,
+      `${what} are not applied, such as "${example.replace(/\s+/g, ' ').slice(0, 40)}".`,
+    );
+  }
+
   private noNumber(line: number, key: string): void {
     this.tally(
       'NOT_A_NUMBER',
       line,
       `value(s) of ${key} are no numbers that can be used; the shapes were left out or drawn without them.`,
     );
-  }
-
-  private noFilter(line: number): void {
-    this.tally('FILTER_IGNORED', line, 'filter(s) are not applied.');
   }
 }
 
@@ -370,22 +435,24 @@ interface Size {
   readonly depth: number;
 }
 
-function declarations(style: string | undefined): Record<string, string> {
-  const found: Record<string, string> = {};
-  for (const part of (style ?? '').split(';')) {
-    const colon = part.indexOf(':');
-    if (colon < 0) continue;
-    found[part.slice(0, colon).trim().toLowerCase()] = part
-      .slice(colon + 1)
-      .replace(/!\s*important\s*$/i, '')
-      .trim();
-  }
-  return found;
-}
+/** Whether an element is for everybody (SVG 2, 5.9); of languages English is asked for. */
+const isMeant = ({ attributes: { systemLanguage = 'en', requiredExtensions = '' } }: XmlElement): boolean =>
+  requiredExtensions.trim() === '' && systemLanguage.split(',').some((language) => /^en\b/i.test(language.trim()));
 
-function standIn(limit: number, attributes: Readonly<Record<string, string>>): string {
+/** What a switch may show: the first of these. */
+const isAlternative = (element: XmlElement): boolean =>
+  isMeant(element) && (element.name in SHAPES || /^(?:g|a|svg|use|switch|text|image)$/.test(element.name));
+
+const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
+  Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));
+
+function standIn(
+  limit: number,
+  attributes: Readonly<Record<string, string>>,
+  look = 'stroke:#000;stroke-width:1',
+): string {
   const { style, d: _, ...own } = attributes;
-  const seen = `${style ? `${style};` : ''}stroke:#000;stroke-width:1;stroke-opacity:1;stroke-miterlimit:${limit}`;
+  const seen = `${style ? `${style};` : ''}${look};stroke-opacity:1;stroke-miterlimit:${limit}`;
   return tag('path', { ...own, d: 'M0 0h1v1z', style: seen });
 }
 

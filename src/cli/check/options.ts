@@ -1,6 +1,6 @@
 import { type Command, Option } from 'commander';
 import { type ArtworkOptionValues, addArtworkOptions, dropOption } from '../artwork-options.js';
-import { parseCount, parsePositive, parsePositiveMm } from '../values.js';
+import { parseCount, parsePositive, parseThicknessMm } from '../values.js';
 
 export interface CheckOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -24,7 +24,8 @@ Examples:
   apertrue check board-paste.gbr --thickness-mm 4mil --limits my-limits.json --json
 
 With --out it writes a CSV with every opening, the same as JSON, and a picture (SVG and PNG) with the questionable ones
-numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done.`;
+numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done;
+4 some files failed.`;
 
 /** `apertrue check`: will these openings print from this film? */
 export const defineCheck = (command: Command): void => {
@@ -33,7 +34,7 @@ export const defineCheck = (command: Command): void => {
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF, or a zip of them')
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
-      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parseThicknessMm),
     )
     .addOption(new Option('--paste <type>', 'powder type: type3 to type7, or one of the limits file (default: type4)'))
     .addOption(new Option('--alloy <name>', 'SAC305, Sn63Pb37, or one of the limits file (default: SAC305)'))

@@ -66,7 +66,7 @@ async function checkLayer(
   const checked = workingOn(file, () =>
     checkOpenings(artwork.openings, { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards }),
   );
-  const result = withNumbers(checked, numberAt);
+  const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
   sayWarnings(result.warnings, io, file);
   if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);
   return { file, artwork, result };
@@ -87,7 +87,7 @@ function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResu
 }
 
 function jsonOf(file: string, result: CheckResult): Record<string, unknown> {
-  const openings = result.openings.map(({ tag, ...check }) => ({ ...check, line: tag?.line }));
+  const openings = result.openings.map((check) => ({ ...check, tag: undefined, line: check.tag?.line }));
   return { format: 'apertrue-check', version: 1, file, ...result, openings };
 }
 

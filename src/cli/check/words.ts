@@ -4,6 +4,7 @@ import type { OpeningGroup } from '../../rules/group.js';
 import { columns, folded } from '../columns.js';
 import type { Io } from '../io.js';
 import { runsOf } from '../numbers.js';
+import { count } from '../tell.js';
 
 /** Rows of the table when not all are asked for. */
 const WORST = 25;
@@ -126,7 +127,7 @@ function tellTotals({ totals, basis, notes }: CheckResult, io: Io): void {
       ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm³, ${grams(totals.boardsPasteG)}`
       : '';
   io.out(
-    `\n${totals.openings} openings, ${totals.areaMm2.toFixed(2)} mm² open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
+    `\n${count(totals.openings, 'opening')}, ${totals.areaMm2.toFixed(2)} mm² open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
   );
   io.out(`One board takes ${paste}${many}.\n`);
   io.out(

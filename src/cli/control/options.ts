@@ -18,7 +18,8 @@ A profile keeps its readings by date (apertrue fit --add-to … --date …). Eac
 point with its uncertainty; how much the readings of a date scatter about that fit has a chart of its own.
 With two profiles or more, the first and the last are also compared number by number. The first line is the verdict over
 all of it; a day that was refused when it was added keeps it until it is settled (apertrue fit: --drop DAY, --keep-all).
-Exit codes: 0 in control; 2 bad input; 3 done, but something lies outside its limits or changed beyond noise.`;
+Exit codes: 0 in control; 2 bad input; 3 something lies outside its limits or changed beyond noise, or there is no verdict
+yet.`;
 
 /** `apertrue control`: is the machine still what the profile says? */
 export const defineControl = (command: Command): void => {

@@ -78,7 +78,7 @@ function verdictOf(
   courses: readonly Course[],
   scatter: ScatterChart | undefined,
   comparison: ProfileComparison | undefined,
-): { readonly inControl: boolean; readonly sentence: string } {
+): { readonly inControl?: boolean; readonly sentence: string } {
   const bare = (parameter: ParameterName): string => QUANTITIES[parameter].name.replace(/, mm$/, '');
   const refused = history.entries.filter((entry) => entry.refused).map(({ label }) => label);
   const changed = courses.filter(({ chart }) => chart.change?.beyond || chart.farOff.length > 0);
@@ -93,10 +93,10 @@ function verdictOf(
   ];
   if (found.length > 0) return { inControl: false, sentence: `Not in control. ${capital(found.join('; '))}.` };
   if (courses.length === 0) {
-    return { inControl: true, sentence: 'No verdict: no date holds readings that could be fitted alone.' };
+    return { sentence: 'No verdict: no date holds readings that could be fitted alone.' };
   }
   const most = Math.max(...courses.map(({ points }) => points.length));
-  if (most < 2 && !comparison) return { inControl: true, sentence: 'No verdict: one date shows no change.' };
+  if (most < 2 && !comparison) return { sentence: 'No verdict: one date shows no change.' };
   return { inControl: true, sentence: `In control: no change was seen over ${most} dates.` };
 }
 

@@ -15,8 +15,8 @@ import {
   parseFormats,
   parseMm,
   parsePitch,
-  parsePositiveMm,
   parseSize,
+  parseThicknessMm,
 } from '../values.js';
 
 export interface CorrectOptionValues extends ArtworkOptionValues {
@@ -104,7 +104,7 @@ export const defineCorrect = (command: Command): void => {
     .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
     .addOption(
       new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
-        parsePositiveMm,
+        parseThicknessMm,
       ),
     )
     .option('--negative', 'openings light on dark')

@@ -18,7 +18,7 @@ import { progressOf } from '../progress.js';
 import { projectAnswers } from '../project-answers.js';
 import { findProject } from '../project-file.js';
 import { shellQuoted } from '../shell-quoted.js';
-import { printJson, row, sayWarnings, sayWrote } from '../tell.js';
+import { count, printJson, row, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
 import type { CouponOptionValues } from './options.js';
@@ -218,7 +218,7 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
   const width = mm(canvas.widthMm);
   return [
     `${visible(`${name}: ${title}`)}\n`,
-    row('holds', `${openings.length} openings, ${features.features.length} things to read`),
+    row('holds', `${count(openings.length, 'opening')}, ${features.features.length} things to read`),
     row('canvas', `${canvas.widthPx} x ${canvas.heightPx} px = ${width} x ${mm(canvas.heightMm)} mm`),
     row('resolution', `${resolution} dpi`),
     row(
@@ -240,7 +240,7 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
   const scanned = named(({ isScanned }) => isScanned);
   const grids = named((one) => !one.isScanned && isGrid(one));
   const lengths = named((one) => !one.isScanned && !isGrid(one));
-  const settings = ' --film pet --thickness-mm 0.1 --out my-laser.profile.json';
+  const settings = ' --out my-laser.profile.json';
   const features = scanned.map((name) => file(name, 'features.json')).join(' ');
   return [
     ...(scanned.length > 0

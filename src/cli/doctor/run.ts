@@ -1,9 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { access, constants, stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
+import { parseProfile } from '../../machine/parse-profile.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { loadProfile } from '../load-profile.js';
+import { projectDisagrees } from '../project-disagrees.js';
 import { findProject, fromProject, outOf } from '../project-file.js';
 import { row } from '../tell.js';
 import type { DoctorOptionValues } from './options.js';
@@ -72,8 +73,10 @@ async function projectAndProfile(out: string | undefined, io: Io): Promise<Findi
   if (found?.project.profile !== undefined) {
     const path = fromProject(found, found.project.profile);
     try {
-      const { profile } = await loadProfile(path, io);
+      const profile = await parseProfile(new TextDecoder().decode(await io.readFile(path)), path);
       findings.push({ what: 'profile', good: true, words: `${path}: ${profile.name}` });
+      for (const { message, hint } of projectDisagrees(found.project, profile))
+        findings.push({ what: 'profile', good: false, words: `${message} ${hint}` });
     } catch (error) {
       const isThere = await io.exists(path);
       findings.push({

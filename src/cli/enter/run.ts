@@ -149,8 +149,10 @@ class Entry {
     const was = rowOf(this.sheet, feature.id);
     const before = was?.reading_mm || was?.outcome;
     const prompt = `${feature.id}${before ? ` [${before}]` : ''}> `;
+    let instead: string | undefined;
     for (;;) {
-      const typed = await this.asker.line(prompt);
+      const typed: string | undefined = instead ?? (await this.asker.line(prompt));
+      instead = undefined;
       const word = typed?.toLowerCase();
       if (typed === undefined || word === 'q' || word === 'quit') return false;
       if (word === '?' || word === 'help' || word === 'h') this.io.say(HELP);
@@ -165,15 +167,19 @@ class Entry {
       } else if (/^n(ote)?\s+/i.test(typed)) {
         await this.write(feature, { note: withNote(feature.say, typed.replace(/^n(ote)?\s+/i, '')) });
         this.io.say('  noted\n');
-      } else if (await this.take(feature, typed)) {
-        this.at = this.nextBlank(this.at);
-        return true;
+      } else {
+        const taken = await this.take(feature, typed);
+        if (typeof taken === 'string') instead = taken;
+        else if (taken) {
+          this.at = this.nextBlank(this.at);
+          return true;
+        }
       }
     }
   }
 
-  /** Writes a reading or an outcome; false when it can't be read or was not meant. */
-  private async take(feature: Feature, typed: string): Promise<boolean> {
+  /** Writes a reading or an outcome; false when it can't be read or was not meant, or what was typed instead. */
+  private async take(feature: Feature, typed: string): Promise<boolean | string> {
     const outcome = outcomeOf(typed);
     if (outcome !== undefined) {
       if (!OUTCOMES_OF[feature.kind].includes(outcome)) {
@@ -194,13 +200,18 @@ class Entry {
       this.io.say(`  ${typed} could mean two things: write a decimal point.\n`);
       return false;
     }
+    const impossible = impossibleIn(feature, length.valueMm);
+    if (impossible !== undefined) {
+      this.io.say(`  ${impossible}\n`);
+      return false;
+    }
     const question = this.questionOf(feature, length.valueMm);
     if (question !== undefined) {
       this.io.say(`  ${question}\n`);
       const answer = await this.asker.line('  y keeps it; or type the right value> ');
       if (answer === undefined) return false;
       if (!/^(y|yes|j|ja|keep)$/i.test(answer) && answer !== typed) {
-        return answer !== '' && !/^(n|no)$/i.test(answer) ? this.take(feature, answer) : false;
+        return answer !== '' && !/^no?$/i.test(answer) ? answer : false;
       }
     }
     await this.write(feature, { reading_mm: typed.replace(/\s+/g, ' '), outcome: '', ...this.gaugeCells(feature) });
@@ -221,10 +232,6 @@ class Entry {
   }
 
   private questionOf(feature: Feature, valueMm: number): string | undefined {
-    if (feature.kind === 'vernier') {
-      const isLine = valueMm >= 0 && valueMm <= feature.lines && Number.isInteger(2 * valueMm);
-      return isLine ? undefined : `The lines go up to ${feature.lines}, halves allowed.`;
-    }
     if (!('nominalMm' in feature)) return undefined;
     const lengths = this.order.filter((other): other is DimensionalFeature => 'nominalMm' in other);
     return questionReading(
@@ -301,6 +308,15 @@ class Entry {
     if (unread) return `enter ${shellQuoted(unread.path)}`;
     return `fit ${[...together.map(({ path }) => path), this.file].sort().map(shellQuoted).join(' ')}`;
   }
+}
+
+/** What no reading of a feature can be, as one sentence. */
+function impossibleIn(feature: Feature, value: number): string | undefined {
+  if (feature.kind === 'vernier') {
+    const isLine = value >= 0 && value <= feature.lines && Number.isInteger(2 * value);
+    return isLine ? undefined : `The lines go up to ${feature.lines}, halves allowed.`;
+  }
+  return value > 0 ? undefined : 'A length is above 0; what closed or burnt away has a letter (?).';
 }
 
 /** The rows stand in the order of reading: `coupon` writes the most telling first. */

@@ -9,10 +9,12 @@ import type { FitOptionValues } from './options.js';
 
 /** Fewer rows than this may agree with earlier ones by chance: gauges have coarse steps. */
 const NO_CHANCE = 5;
+/** On another day each row agrees in about one case of two or three, and fewer than this all do so once in a million. */
+const NO_CHANCE_ON_ANOTHER_DAY = 20;
 
 /**
- * The older readings and the fresh ones; the same readings twice would count double. Equal numbers on another day are
- * other readings. A refused day that comes again takes its own place, so that it can be judged anew.
+ * The older readings and the fresh ones; the same readings twice would count double. A few equal numbers on another day
+ * are other readings. A refused day that comes again takes its own place, so that it can be judged anew.
  *
  * @throws {InputError} READINGS_KNOWN
  */
@@ -89,11 +91,12 @@ export function tellLeftOut(sessions: readonly ReadingSession[], io: Io): void {
   if (count > 0) io.say(`note: ${count === 1 ? '1 reading of the profile stays' : `${count} readings of the profile stay`} out, as told earlier.\n`); // biome-ignore format: one sentence
 }
 
-/** Whether all readings of `known` are among those of `session`, of the same coupon and the same day. */
+/** Whether all readings of `known` are among those of `session`, of the same coupon. */
 function holds(session: ReadingSession, known: ReadingSession): boolean {
   if (session.coupon !== known.coupon || known.readings.length === 0) return false;
-  // A day that isn't said may be any day.
-  if (session.date !== undefined && session.date !== known.date) return false;
+  // A day that isn't said may be any day; and no two days give so many equal lengths.
+  const lengths = known.readings.filter(({ readingMm }) => readingMm !== undefined).length;
+  if (session.date !== undefined && session.date !== known.date && lengths < NO_CHANCE_ON_ANOTHER_DAY) return false;
   if (known.readings.length < NO_CHANCE && known.readings.length !== session.readings.length) return false;
   const left = new Map<string, number>();
   for (const reading of session.readings) left.set(keyOf(reading), (left.get(keyOf(reading)) ?? 0) + 1);

@@ -1,6 +1,13 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import { addReportOption } from '../reports/report-option.js';
-import { parseCount, parseDay, parsePositiveMm, parsePowerPercent, parseSpeedMmS } from '../values.js';
+import {
+  parseCount,
+  parseDay,
+  parsePositiveMm,
+  parsePowerPercent,
+  parseSpeedMmS,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface FitOptionValues {
   readonly out?: string;
@@ -45,7 +52,8 @@ are corrected, or --drop, --robust or --keep-all says what to do with them. Read
 the decimal point, inches) are refused until they are corrected or dropped.
 Two gauges in one file: name them in the column gauge. Without it the spans of a coupon are taken to be read with one
 gauge and the widths with another; each has a scatter of its own, and a zero where openings and webs, or long and short
-spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, unless --gauge-limit-mm says another.
+spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, above 150 mm 0.03, unless --gauge-limit-mm says
+another.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
 machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
 the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out.
@@ -62,7 +70,7 @@ export const defineFit = (command: Command): void => {
     .addOption(new Option('--name <name>', 'name of the profile (default: from --out)'))
     .addOption(new Option('--machine <name>', 'which laser'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(new Option('--power-percent <n>', 'power the coupons were cut with, %').argParser(parsePowerPercent))
     .addOption(
       new Option('--speed-mm-s <n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min').argParser(

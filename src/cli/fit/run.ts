@@ -3,7 +3,7 @@ import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
 import { uncheckedSentences } from '../../fit/plan/unchecked.js';
-import { filmHazard } from '../../machine/film-hazards.js';
+import { refuseFilm } from '../../machine/film-hazards.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import { profileText } from '../../machine/profile-text.js';
 import { straightened, straightProfile } from '../../machine/straightened.js';
@@ -49,7 +49,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
-  const caution = refuseFilm(values.film);
+  const caution = refuseFilm(values.film, { key: '--film' });
   const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
@@ -92,12 +92,15 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
+  const unstated = result.gauges
+    .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
+    .map(({ name }) => name);
   const next = [
     // Readings that stand out come first: what they widen, no further reading mends.
     ...(result.flagged.length > 0 && !values.robust
       ? []
       : nextReadings(result, straight, { resolutionMm: values.resolutionMm })),
-    ...uncheckedSentences(marked, result.unchecked),
+    ...uncheckedSentences(marked, result.unchecked, unstated),
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
@@ -176,17 +179,6 @@ function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }
   if (undecided && !values.keepAll) return true;
   if (flagged.length === 0 || values.robust || values.keepAll || !robust) return false;
   return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
-}
-
-function refuseFilm(film: string | undefined): string | undefined {
-  const hazard = film === undefined ? undefined : filmHazard(film);
-  if (hazard?.verdict !== 'never') return hazard?.reason;
-  throw new InputError({
-    code: 'FILM_NOT_FOR_LASERS',
-    place: { key: '--film' },
-    message: `"${film}" must never be lasered: ${hazard.reason}.`,
-    hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET, and keep to the manual of the machine.',
-  });
 }
 
 /** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */

@@ -1,11 +1,12 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
+import { PARAMETER_TITLES } from '../../machine/types.js';
 import { micrometres } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from './options.js';
-import { openingSentence, PARAMETER_TITLES, parameterRows } from './words.js';
+import { openingSentence, parameterRows } from './words.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */
 export function tellFit(result: CalibrationResult, values: FitOptionValues, io: Io): void {
@@ -37,7 +38,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
 export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
   return rowShifts.map(
     ({ axis, shiftMm, readings }) =>
-      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier readings).`,
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier reading${readings === 1 ? '' : 's'}).`,
   );
 }
 

@@ -1,16 +1,13 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
 import { openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
 import { studentQuantile } from '../../fit/statistics/student-t.js';
-import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
-
-/** What each parameter is called in a sentence or a table. */
-export const PARAMETER_TITLES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
-};
+import {
+  type Measured,
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type ProfileFit,
+} from '../../machine/types.js';
 
 /** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
 export function expanded(measured: Measured, dof: number): number {

@@ -9,7 +9,16 @@ import {
   sideOption,
 } from '../artwork-options.js';
 import { addReportOption } from '../reports/report-option.js';
-import { lengthMm, parseCount, parseFormats, parseMm, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import {
+  lengthMm,
+  parseCount,
+  parseFormats,
+  parseMm,
+  parsePitch,
+  parsePositiveMm,
+  parseSize,
+  parseThicknessMm,
+} from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -91,7 +100,7 @@ Examples:
 
 Writes <name>.sheet.png (or what --format says), <name>.dry-fit.pdf to print on paper first, <name>.sheet.job.json, and
 with the witness coupon <name>.witness.worksheet.pdf, .readings.csv and .features.json to read it with. The film says
-which job it is: "job" and six digits that the record has too.
+which job it is: JOB and six letters or digits that the record has too.
 Exit codes: 0 done; 2 bad input, or it does not fit; 3 done, but something is not as
 asked, or nobody can vouch for it: narrow parts, holes on paste, marks left out.`;
 
@@ -134,7 +143,7 @@ export const defineLayout = (command: Command): void => {
     .addOption(new Option('-r, --rules <name or file>', 'treat the openings by a rule set first (see treat)'))
     .addOption(
       new Option('--thickness-mm <mm>', 'film thickness for the rules (default: the profile’s)').argParser(
-        parsePositiveMm,
+        parseThicknessMm,
       ),
     )
     .option('--no-marks', 'no corner marks around the board')

@@ -15,7 +15,8 @@ Examples:
 Writes <name>.numbers.html, a page that shows every opening with its number, to be looked at closely and searched, and
 <name>.numbers.csv with places and sizes. All commands count openings alike. Where the artwork does not say how large
 it is, lengths are percent of its width, and the page says so.
-Exit codes: 0 done; 2 nothing could be done; 4 some files failed.`;
+Exit codes: 0 done; 3 done, but the size of the picture or something else is doubtful; 2 nothing could be done; 4 some
+files failed.`;
 
 /** `apertrue number`: which opening is number 17? */
 export const defineNumber = (command: Command): void => {

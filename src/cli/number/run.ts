@@ -8,7 +8,9 @@ import { createMeasurer } from '../../rules/measure.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
+import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
+import { noteUnsized } from '../next-step.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { NumberOptionValues } from './options.js';
 
@@ -40,14 +42,19 @@ export async function runNumber(patterns: readonly string[], values: NumberOptio
       if (!(error instanceof InputError && error.code === 'SIZE_UNKNOWN')) throw error;
       const artwork = await readArtwork(bytes, { ...options, widthMm: UNSIZED_WIDTH_MM });
       unsized.add(artwork);
+      noteUnsized(values);
       return artwork;
     }
   };
-  const work = async (layer: ReadLayer): Promise<Numbered> =>
-    numberLayer(layer, unsized.has(layer.artwork), values, io);
+  let doubtful = false;
+  const work = async (layer: ReadLayer): Promise<Numbered> => {
+    const sized = unsized.has(layer.artwork) ? { ...values, widthMm: UNSIZED_WIDTH_MM } : values;
+    doubtful ||= layer.artwork.warnings.some((warning) => isGrave(warning, sized));
+    return numberLayer(layer, unsized.has(layer.artwork), values, io);
+  };
   const worked = await eachArtwork(patterns, values, io, work, read);
   if (values.json && worked.results.length > 0) printJson(worked.results, io);
-  return exitOf(worked, false);
+  return exitOf(worked, doubtful);
 }
 
 async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOptionValues, io: Io): Promise<Numbered> {

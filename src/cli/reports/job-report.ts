@@ -5,13 +5,12 @@ import type { Affine, Opening } from '../../geometry/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { PARAMETER_NAMES, type Profile } from '../../machine/types.js';
+import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../../machine/types.js';
 import type { Block, NumberedOpening, Report, StencilLayer } from '../../report/document/blocks.js';
 import type { Commanded } from '../../stencil/command.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { ownSize } from '../../stencil/own-size.js';
 import { faultText, figuresText } from '../faults-text.js';
-import { PARAMETER_TITLES } from '../fit/words.js';
 import { type CommandedCanvas, fixedMm, machineFacts } from '../machine-words.js';
 import { CAUTION, count, warningText } from '../tell.js';
 import { heading, table, words } from './report-files.js';
@@ -102,10 +101,13 @@ function withoutFolder({ place, ...warning }: Warning): Warning {
     : { ...warning, place: { ...place, file: basename(place.file) } };
 }
 
-function verdict({ asked, faults, narrow }: JobToReport): Block {
+function verdict({ asked, faults, narrow, figures }: JobToReport): Block {
   const bad = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]).size;
   return bad === 0
-    ? words(`All ${count(asked.length, 'opening')} come out as asked.`, 'good')
+    ? words(
+        `All ${count(asked.length, 'opening')} come out as asked${figures ? ', as near as whole dots allow' : ''}.`,
+        'good',
+      )
     : words(
         `${bad} of ${count(asked.length, 'opening')} will not come out as asked; they are listed below.`,
         'warning',

@@ -312,9 +312,12 @@ function toldOf(
     warnings.push({
       code: 'SCAN_NOT_TURNED',
       message:
-        'each film lies in one direction only, so its shear and the ratio of its two scales can’t be told from the scanner’s.',
+        'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.',
       hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
     });
+  }
+  for (const { features, film } of results) {
+    if (film.marks.length >= LEAST_MARKS) warnings.push(...toldOfPlaces(features.coupon, film, scanner));
   }
   if (!widthsKnown) {
     warnings.push({
@@ -325,6 +328,29 @@ function toldOf(
     });
   }
   return warnings;
+}
+
+/** Pictures that differ by more are not of one mind, mm. */
+const UNSTEADY_MM = 0.01;
+
+function toldOfPlaces(coupon: string, { turned, betweenMm = 0 }: FilmMarks, { reversed }: ScannerFit): Warning[] {
+  if (!turned && reversed) {
+    return [
+      {
+        code: 'SCAN_BENDS',
+        message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
+        hint: 'Scan it once more, turned by 90 degrees.',
+      },
+    ];
+  }
+  if (betweenMm < UNSTEADY_MM) return [];
+  return [
+    {
+      code: 'SCAN_UNSTEADY',
+      message: `pictures of ${coupon} differ by ${(1000 * betweenMm).toFixed(0)} um about its places: the carriage is jerky, or the film did not lie flat. That is in their uncertainty.`,
+      hint: 'Scan it a few times more, at other places of the glass: what differs averages out.',
+    },
+  ];
 }
 
 function placesCsv({ marks }: FilmMarks): string {
@@ -385,6 +411,11 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
           : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} um)`}`;
       return `${features.coupon}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
     }),
+    ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
+      scannerBendsMm === undefined
+        ? []
+        : [`scanner: bends the places of ${coupon} by up to ${(1000 * scannerBendsMm).toFixed(0)} um, taken out`],
+    ),
     `scanner: shows X ${ppm(-x)} ppm large (± ${u([1, 0])}), Y ${ppm(-y)} (± ${u([0, 1])}), skew ${ppm(-skew)}`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} um added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
   ];

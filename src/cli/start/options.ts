@@ -1,7 +1,7 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
 import type { ProjectGauge } from '../../project/project.js';
-import { lengthMm, parseDpi, parseFormats, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { lengthMm, parseDpi, parseFormats, parsePitch, parseSize, parseThicknessMm } from '../values.js';
 
 export interface StartOptionValues {
   readonly machine?: string;
@@ -56,7 +56,7 @@ export const defineStart = (command: Command): void => {
       ),
     )
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(
       new Option('--gauge <name:step>', 'what you measure with and one step of it, mm; once for each').argParser(
         (text: string, before?: ProjectGauge[]) => [...(before ?? []), parseGauge(text)],

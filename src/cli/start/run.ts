@@ -4,7 +4,7 @@ import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/index.js';
-import { filmHazard } from '../../machine/film-hazards.js';
+import { refuseFilm } from '../../machine/film-hazards.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import { PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
 import { type Asker, askAtPrompt, askerOf } from '../ask.js';
@@ -14,7 +14,7 @@ import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import { intoProject } from '../project-file.js';
 import { sayWrote } from '../tell.js';
-import { parseDpi, parseFormats, parsePitch, parsePositiveMm, parseSize } from '../values.js';
+import { parseDpi, parseFormats, parsePitch, parseSize, parseThicknessMm } from '../values.js';
 import { parseGauge, type StartOptionValues } from './options.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
@@ -31,22 +31,24 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
   await io.writeFile(PROJECT_FILE, projectText(project), { overwrite: values.overwrite === true });
   io.out(plan);
   sayWrote([PROJECT_FILE], io);
-  const hazard = filmHazard(project.film?.kind ?? '');
-  if (hazard) io.say(`caution: ${project.film?.kind}: ${hazard.reason}.\n`);
+  const hazard = refuseFilm(project.film?.kind, { key: '--film' });
+  if (hazard) io.say(`caution: ${project.film?.kind}: ${hazard}.\n`);
   for (const caution of BEAM_CAUTIONS) io.say(`caution: ${caution}\n`);
   return EXIT.done;
 }
 
 /** A film that may be lasered at all. */
 function safeFilm(kind: string): string {
-  const hazard = filmHazard(kind);
-  if (hazard?.verdict !== 'never') return kind;
-  throw new InputError({
-    code: 'FILM_NOT_FOR_LASERS',
-    place: { key: '--film' },
-    message: `"${kind}" must never be lasered: ${hazard.reason}.`,
-    hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET, and keep to the manual of the machine.',
-  });
+  if (kind.trim() === '') {
+    throw new InputError({
+      code: 'FILM_NOT_FOR_LASERS',
+      place: { key: '--film' },
+      message: 'nothing is named.',
+      hint: 'Say what it is made of, for example pet: films of unknown plastic must not be lasered.',
+    });
+  }
+  refuseFilm(kind, { key: '--film' });
+  return kind;
 }
 
 /** A pitch as people know it: a number below 1 is a distance in mm, one above 20 dots per inch, unless a unit says so. */
@@ -84,7 +86,13 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     'png',
   );
   const kind = await ask(values.film, 'What is the film made of', safeFilm, '--film', 'pet');
-  const thicknessMm = await ask(values.thicknessMm, 'How thick is it, in mm', parsePositiveMm, '--thickness-mm', '0.1');
+  const thicknessMm = await ask(
+    values.thicknessMm,
+    'How thick is it, in mm',
+    parseThicknessMm,
+    '--thickness-mm',
+    '0.1',
+  );
   const gauges = values.gauge ?? (await askGauges(asker, io));
   const file =
     machine

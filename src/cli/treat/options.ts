@@ -1,6 +1,6 @@
 import { type Command, Option } from 'commander';
 import { type ArtworkOptionValues, addArtworkOptions, sideOption } from '../artwork-options.js';
-import { parsePositiveMm } from '../values.js';
+import { parseThicknessMm } from '../values.js';
 
 export interface TreatOptionValues extends ArtworkOptionValues {
   readonly rules: string;
@@ -22,7 +22,7 @@ Examples:
 Writes the treated openings as <name>.treated.svg in mm (which correct reads), every change as CSV and JSON, a picture
 of before and after, and <name>.treated.job.json. Treating the result with the same rules changes nothing.
 Exit codes: 0 done; 3 done, but openings or webs are left that this laser may not make, or the size of the picture is
-doubtful; 2 nothing could be done.`;
+doubtful; 2 nothing could be done; 4 some files failed.`;
 
 /** `apertrue treat`: better openings by rules that can be read. */
 export const defineTreat = (command: Command): void => {
@@ -36,13 +36,13 @@ export const defineTreat = (command: Command): void => {
     )
     .addOption(new Option('-p, --profile <file>', 'profile: film thickness, smallest opening and smallest web'))
     .addOption(
-      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parsePositiveMm),
+      new Option('-t, --thickness-mm <mm>', 'film thickness, mm (default: the profile’s)').argParser(parseThicknessMm),
     )
     .addOption(
       new Option(
         '--design-thickness-mm <mm>',
         'foil the pads were designed for, mm (default: the rule set’s)',
-      ).argParser(parsePositiveMm),
+      ).argParser(parseThicknessMm),
     )
     .addOption(new Option('-o, --out <folder>', 'folder for the results'));
   addArtworkOptions(command)

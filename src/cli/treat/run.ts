@@ -68,7 +68,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
       treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm }),
     );
     // The table has a line for each rule, and says which ones selected nothing.
-    const ofRules = result.warnings.filter(({ code }) => values.json || code !== 'RULE_SELECTED_NOTHING');
+    const ofRules = result.warnings.filter(({ code }) => code !== 'RULE_SELECTED_NOTHING');
     sayWarnings([...artwork.warnings, ...ofRules], io, file);
     if (!values.dryRun)
       await writeAll({ file, stem, bytes, artwork: { ...artwork, openings } }, result, facts, values, io);

@@ -1,5 +1,5 @@
 import { type Command, Option } from 'commander';
-import { parseCount, parsePositiveMm } from '../values.js';
+import { parseCount, parseThicknessMm } from '../values.js';
 
 export interface WindowOptionValues {
   readonly out?: string;
@@ -32,7 +32,7 @@ export const defineWindow = (command: Command): void => {
     .addOption(new Option('--features <file>', 'features file of the grid, if it does not lie beside the readings'))
     .addOption(new Option('--profile <file>', 'profile to write the window into'))
     .addOption(new Option('--film <kind>', 'what the film is made of, for example pet or polyimide'))
-    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parsePositiveMm))
+    .addOption(new Option('--thickness-mm <mm>', 'thickness of the film, mm').argParser(parseThicknessMm))
     .addOption(new Option('--passes <n>', 'number of passes the grid was cut with').argParser(parseCount))
     .addOption(
       new Option('--drop <ids>', 'leave out these cells').argParser((text: string, before?: string[]) => [

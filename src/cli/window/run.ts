@@ -2,7 +2,7 @@ import { InputError, type Problem } from '../../errors.js';
 import { fitWindow } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
-import { filmHazard } from '../../machine/film-hazards.js';
+import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
@@ -28,15 +28,7 @@ const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
 export async function runWindow(patterns: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
   const { sessions, form } = await readSessions(patterns, options, io);
   const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes });
-  const hazard = values.film === undefined ? undefined : filmHazard(values.film);
-  if (hazard?.verdict === 'never') {
-    throw new InputError({
-      code: 'FILM_NOT_FOR_LASERS',
-      place: { key: '--film' },
-      message: `"${values.film}" must never be lasered: ${hazard.reason}.`,
-      hint: 'Take a film that its maker names as free of chlorine and fluorine, such as plain PET.',
-    });
-  }
+  const hazard = refuseFilm(values.film, { key: '--film' });
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
   await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
@@ -51,7 +43,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
   sayWarnings(result.warnings, io);
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
-  if (hazard) io.say(`caution: ${values.film}: ${hazard.reason}.\n`);
+  if (hazard) io.say(`caution: ${values.film}: ${hazard}.\n`);
   sayCaution(io);
   if (profile && !result.setting)
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);

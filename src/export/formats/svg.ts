@@ -1,7 +1,11 @@
-import { mapRing } from '../../geometry/affine.js';
-import type { Region, Ring } from '../../geometry/types.js';
+import { mapPoint } from '../../geometry/affine.js';
+import type { Region } from '../../geometry/types.js';
 import type { Placement } from '../placement.js';
 import { shortMm } from './numbers.js';
+import { pathWriter } from './path-steps.js';
+
+/** 10 nm. */
+const DECIMALS = 5;
 
 /**
  * A drawing in mm at true size: one path an opening, `opening-1`, `opening-2`, … in the order of the artwork, filled by
@@ -22,16 +26,12 @@ export function writeSvg(
   if (options.negative)
     lines.push(`<rect id="film" width="${shortMm(widthMm)}" height="${shortMm(heightMm)}" fill="#000"/>`);
   lines.push(`<g id="openings" fill="${options.negative ? '#fff' : '#000'}" fill-rule="evenodd" stroke="none">`);
+  const draw = pathWriter({ at: (mm) => mapPoint(flip, mm), decimals: DECIMALS, finestMm: 0 });
   openings.forEach((opening, i) => {
-    const path = [opening.outer, ...opening.islands].map((ring) => pathOf(mapRing(flip, ring))).join('');
-    lines.push(`<path id="opening-${i + 1}" d="${path}"/>`);
+    lines.push(`<path id="opening-${i + 1}" d="${draw(opening)}"/>`);
   });
   lines.push('</g>', '</svg>', '');
   return new TextEncoder().encode(lines.join('\n'));
-}
-
-function pathOf(ring: Ring): string {
-  return `M${ring.map(([x, y]) => `${shortMm(x)} ${shortMm(y)}`).join('L')}Z`;
 }
 
 function escapeText(text: string): string {

@@ -64,9 +64,9 @@ type Test = (i: number, context: CauseContext) => CauseFound | undefined;
 
 const TESTS: readonly Test[] = [
   sign,
+  swapped,
   decimalSlip,
   units,
-  swapped,
   otherThing,
   kerf,
   decimalSlipCutShort,

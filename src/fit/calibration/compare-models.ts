@@ -1,4 +1,5 @@
 import { leastSquares } from '../linear/least-squares.js';
+import { chanceWords } from '../statistics/chance-words.js';
 import { fisherUpper } from '../statistics/student-t.js';
 import type { WeightedFit } from './weighted-fit.js';
 
@@ -87,7 +88,6 @@ function extraSum(small: Solved, large: Solved, largest: Solved): { f: number; p
 
 function sentenceFor(name: string, test: { f: number; p: number } | undefined): string {
   if (!test) return `${name}: where the comparison starts`;
-  const p = test.p < 0.0001 ? 'p < 0.0001' : `p = ${test.p.toPrecision(2)}`;
   const verdict = test.p < SURE ? 'needed' : test.p < 0.05 ? 'perhaps needed' : 'not seen in these readings';
-  return `${name}: ${verdict} (F = ${test.f.toPrecision(3)}, ${p})`;
+  return `${name}: ${verdict} (F = ${test.f.toPrecision(3)}, ${chanceWords(test.p)})`;
 }

@@ -83,16 +83,17 @@ function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSessi
     .filter((eye) => eye.kind === 'web' && axisOf(eye) === axis)
     .sort((a, b) => Math.hypot(b.dx, b.dy) - Math.hypot(a.dx, a.dy));
   if (gone.length === 0) return undefined;
-  const widest = gone[0];
   const goneIds = new Set(gone.map(({ session, feature }) => `${session} ${feature.id}`));
-  const standing = sessions
+  const stand = sessions
     .flatMap(({ features }, session) => features.map((feature) => ({ feature, session })))
     .flatMap(({ feature, session }) => {
       if (feature.kind !== 'web' || goneIds.has(`${session} ${feature.id}`)) return [];
       const direction = { dx: feature.to[0] - feature.from[0], dy: feature.to[1] - feature.from[1] };
-      const involved = gone.some((eye) => eye.session === session);
-      return involved && axisOf(direction) === axis && feature.nominalMm > widest.nominalMm ? [feature] : [];
+      return gone.some((eye) => eye.session === session) && axisOf(direction) === axis ? [feature] : [];
     })
-    .sort((a, b) => a.nominalMm - b.nominalMm)[0];
-  return { gone: widest, ...(standing ? { standing } : {}) };
+    .sort((a, b) => a.nominalMm - b.nominalMm);
+  // What burnt away on one film and stands on another, or is narrower than what burnt away, is near the kerf: of no side.
+  const sure = gone.find(({ nominalMm }) => nominalMm < (stand[0]?.nominalMm ?? Number.POSITIVE_INFINITY)) ?? gone[0];
+  const standing = stand.find(({ nominalMm }) => nominalMm > gone[0].nominalMm);
+  return { gone: sure, ...(standing ? { standing } : {}) };
 }

@@ -1,9 +1,11 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
 import { takeAway, weightedQr } from '../linear/weighted-qr.js';
+import { chanceWords } from '../statistics/chance-words.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
-import { type Bed, bedOf, type Candidate, candidatesFor, zeroOf } from './fault-terms.js';
+import type { Bed, Candidate } from './fault-candidate.js';
+import { bedOf, candidatesFor, zeroOf } from './fault-terms.js';
 import type { Observation } from './observations.js';
 import { coarseGauges } from './rounded-readings.js';
 import { type WeightedFit, weightedFit } from './weighted-fit.js';
@@ -33,6 +35,8 @@ export interface FaultSearch {
   readonly warnings: readonly Warning[];
 }
 
+/** Shapes that chance brings about no more than so many times as easily as the best one are named beside it. */
+const NEARLY_AS_LIKELY = 30;
 /** A fault is seen in nine cases of ten when it is larger than the limit by so many standard deviations. */
 const NINE_IN_TEN = 1.2816;
 /** Chance that a machine without a fault is said to have one, all tests together. */
@@ -47,6 +51,8 @@ interface Tested {
   readonly fit: WeightedFit;
   readonly f: number;
   readonly p: number;
+  /** What describes the readings nearly as well, by name. */
+  readonly or?: readonly string[];
 }
 
 /** Where, and what else might be off. */
@@ -85,7 +91,8 @@ export function findFaults(
     const is = best !== undefined && best.p * tested.length < FALSE_ALARM;
     if (found.length === 0) tests = tested.map((one) => described(one, one === best && is));
     if (!is) break;
-    found.push(best);
+    const or = tested.slice(1).filter(({ candidate, p }) => p < NEARLY_AS_LIKELY * best.p && !candidate.gauge);
+    found.push({ ...best, or: or.map(({ candidate }) => candidate.name) });
     if (found.length > 1)
       tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
     base = best.fit;
@@ -99,13 +106,15 @@ export function findFaults(
     placeDoubt: placeDoubt(found, clean),
     warnings: found
       .filter(({ candidate }) => candidate.gauge === undefined)
-      .map(
-        ({ candidate, fit, p }): Warning => ({
+      .map(({ candidate, fit, p, or = [] }, i, told): Warning => {
+        const again = candidate.differs && told.slice(0, i).some((one) => one.candidate.differs);
+        const rest = again ? '; it may be the rest of the same fault, whose shape is not exactly the one above' : '';
+        return {
           code: candidate.code,
-          message: `${candidate.say(sizesOf(candidate, fit))} (${chance(p)}).`,
+          message: `${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
           hint: candidate.hint,
-        }),
-      ),
+        };
+      }),
   };
 }
 
@@ -288,10 +297,6 @@ function described({ candidate, f, p }: Tested, found: boolean): FaultTest {
     f,
     p,
     found,
-    sentence: `${candidate.name}: ${verdict} (F = ${f.toPrecision(3)}, ${chance(p)})`,
+    sentence: `${candidate.name}: ${verdict} (F = ${f.toPrecision(3)}, ${chanceWords(p)})`,
   };
-}
-
-function chance(p: number): string {
-  return p < 0.0001 ? 'p < 0.0001' : `p = ${p.toPrecision(2)}`;
 }

@@ -1,3 +1,4 @@
+import { chanceWords } from '../statistics/chance-words.js';
 import { fisherUpper } from '../statistics/student-t.js';
 
 /** Repeat readings held against the model. */
@@ -51,7 +52,7 @@ export function lackOfFit(
   });
   const f = lack / lackOfFitDof / (pure / pureErrorDof);
   const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
-  const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, p ${p < 0.0001 ? '< 0.0001' : `= ${p.toPrecision(2)}`}`;
+  const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, ${chanceWords(p)}`;
   return {
     pureErrorSd: Math.sqrt(pure / pureErrorDof),
     pureErrorDof,

@@ -1,5 +1,5 @@
 import type { Warning } from '../../errors.js';
-import type { ParameterName } from '../../machine/types.js';
+import { PARAMETER_TITLES, type ParameterName } from '../../machine/types.js';
 import type { Determined } from './determined.js';
 import type { OutlierSearch } from './outliers.js';
 import type { Answer, ParameterResult } from './profile-fit.js';
@@ -17,14 +17,6 @@ const SETTLES: Record<string, string> = {
   shear: 'Measure spans along both diagonals.',
   kerfXMm: 'Measure widths of openings and webs across X.',
   kerfYMm: 'Measure widths of openings and webs across Y.',
-};
-
-const TITLES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
 };
 
 /** Which of the five the readings could not tell, and what was taken instead. */
@@ -101,11 +93,12 @@ export function parameterWarnings(
         : half > POOR_SCALE * Math.abs(estimates[k]);
     if (poor) {
       const tied = correlations[k].findIndex((r, j) => j !== k && Math.abs(r) > 0.9 && Math.abs(r) < 0.9999999);
-      const together = tied >= 0 ? `, because it can hardly be told from ${TITLES[parameters[tied].name]}` : '';
+      const together =
+        tied >= 0 ? `, because it can hardly be told from ${PARAMETER_TITLES[parameters[tied].name]}` : '';
       const size = isKerf ? `± ${half.toFixed(3)} mm` : `± ${(100 * half).toPrecision(2)} mm over 100 mm`;
       warnings.push({
         code: 'POORLY_KNOWN',
-        message: `${TITLES[name]} is known only to ${size} (95 %)${together}.`,
+        message: `${PARAMETER_TITLES[name]} is known only to ${size} (95 %)${together}.`,
         hint: SETTLES[name],
       });
     }
@@ -113,7 +106,7 @@ export function parameterWarnings(
       const sure = estimates[k] + 3 * stdUncertainty < 0;
       warnings.push({
         code: 'KERF_BELOW_ZERO',
-        message: `${TITLES[name]} comes out as ${estimates[k].toFixed(4)} mm; it is taken as 0.`,
+        message: `${PARAMETER_TITLES[name]} comes out as ${estimates[k].toFixed(4)} mm; it is taken as 0.`,
         hint: sure
           ? 'Webs and openings may be mixed up in the readings, or the artwork was burnt inverted.'
           : 'That is within its uncertainty.',

@@ -47,20 +47,27 @@ export function gaugeFindings(
       );
       const leastMm = Math.max(LEAST_TOLD_MM, LEAST_TOLD_STEPS * stepMm);
       const zeroOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
-      if (zeroOff) warnings.push(offWarning(name, zeroMm, half));
+      const readsSpans = fit.design.lengths.some(({ gauge, kind }) => gauge === name && kind === 'span');
+      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans));
       return { name, ...limit, zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half], zeroOff };
     });
   return { findings, warnings };
 }
 
-function offWarning(name: string, zeroMm: number, half: number): Warning {
+function offWarning(name: string, zeroMm: number, half: number, readsSpans: boolean): Warning {
   const spans = name.endsWith(' spans');
   const what = spans || name.endsWith(' widths') ? `the gauge of ${name}` : name;
+  const [much, other] = zeroMm > 0 ? ['much', 'less'] : ['little', 'more'];
+  const size = micrometres(Math.abs(zeroMm));
+  // Widths alone hold nothing that parts a gauge's zero from webs that burn otherwise than openings.
+  const or = readsSpans
+    ? ''
+    : ` If both are right, webs lose ${micrometres(2 * Math.abs(zeroMm))} µm ${other} than openings gain, and openings come out ${size} µm ${zeroMm > 0 ? 'wider' : 'narrower'} than by this kerf: widths can't tell one from the other.`;
   return {
     code: spans ? 'SPANS_OFF_BY_CONSTANT' : 'GAUGE_ZERO_OFF',
-    message: `${what} reads ${micrometres(Math.abs(zeroMm))} ± ${micrometres(half)} µm too ${zeroMm > 0 ? 'much' : 'little'} everywhere (95 %): that is taken out of the answer.`,
+    message: `${what} reads ${size} ± ${micrometres(half)} µm too ${much} everywhere (95 %): that is taken out of the answer.`,
     hint: spans
       ? 'Check the zero of the gauge, and read spans from left edge to left edge, never from a left to a right one; backlash of the machine does the same.'
-      : 'Check the zero of the gauge, and whether dark edges are read as part of the opening.',
+      : `Check the zero of the gauge, and whether dark edges are read as part of the opening.${or}`,
   };
 }

@@ -22,10 +22,6 @@ export function chartOf(points: readonly number[], centre: number, reaches: read
   return { points: [...points], centre, upperLimits, lowerLimits, outside };
 }
 
-export function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
-}
-
 export function chartProblem(code: string, message: string, hint: string): InputError {
   return new InputError({ code, message, hint });
 }

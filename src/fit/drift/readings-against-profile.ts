@@ -1,9 +1,11 @@
 import { InputError } from '../../errors.js';
-import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
+import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
+import { type Gauge, gaugesOf } from '../calibration/gauges.js';
 import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
+import { eyeShifts } from './eye-shifts.js';
 import { ENOUGH_DAYS, type SeekOptions, seekChange } from './seek-change.js';
 import { groupsByDay, samePieces } from './session-days.js';
 import { shiftWords, verdictWords } from './shift-words.js';
@@ -52,18 +54,17 @@ export function readingsAgainstProfile(
   const history = groupsByDay(older.sessions.filter(({ refused }) => !refused));
   const others = history.filter((day) => !samePieces(day, fresh)).flat();
   const noise = noiseOf(older.fit, [others, older.sessions, fresh], options.resolutionMm);
-  const sdOf = (lengths: readonly Observation[]): number[] =>
-    lengths.map(({ resolutionMm }) => noise.sdMm(resolutionMm));
+  const sdOf = (lengths: readonly Observation[]): number[] => lengths.map((length) => noise.sdMm(length));
   const shiftsIn = (lengths: readonly Observation[]): Shifts => shiftsOf(lengths, sdOf(lengths), older.fit);
   const kept = (sessions: readonly ReadingSession[]): Shifts => {
     const { lengths } = gatherObservations(sessions, options.resolutionMm);
     return shiftsIn(soundOnes(lengths, sdOf(lengths), older));
   };
-  const now = shiftsIn(
-    gatherObservations(fresh, options.resolutionMm).lengths.filter(
-      ({ session, index }) => !options.ignore?.(session, index),
-    ),
+  const lengths = gatherObservations(fresh, options.resolutionMm).lengths.filter(
+    ({ session, index }) => !options.ignore?.(session, index),
   );
+  const now = shiftsIn(lengths);
+  const unlike = otherGauges(older.sessions, fresh, lengths);
   const refusedBefore = older.sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
   const days = history.filter((day) => samePieces(day, fresh)).map(kept);
   const prediction = others.length > 0 ? kept(others) : undefined;
@@ -73,7 +74,7 @@ export function readingsAgainstProfile(
   const alpha = (options.alpha ?? ALPHA) / Math.max(1, now.shifts.length);
   const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
     const own = (of: readonly Shift[] | undefined): Shift[] => of?.filter(({ parameter }) => parameter === shift.parameter) ?? []; // biome-ignore format: one thought
-    const widened = { ...shift, ownVariance: shift.ownVariance * birge };
+    const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) };
     const before = days.flatMap(({ shifts }) => own(shifts));
     const found = followed(widened, before, own(prediction?.shifts)[0], { alpha, noiseDof: noise.dof });
     return found.length > 0 ? [found] : [];
@@ -89,15 +90,56 @@ export function readingsAgainstProfile(
   const few = now.within.dof === 0 && days.length < ENOUGH_DAYS;
   const farOff = few && pValue < (options.alpha ?? ALPHA);
   const scatterRatio = now.within.dof >= 3 ? Math.sqrt(now.within.sum / now.within.dof) : undefined;
+  const eyes = eyeShifts(history.flat(), fresh, older.fit);
   const result = {
     shifts,
     leastSeen,
     refusedBefore,
     distance: { f, readings: now.about.count, pValue },
     ...(scatterRatio === undefined ? {} : { scatterRatio }),
-    changed: shifts.some(({ beyond }) => beyond) || farOff || refusedBefore.length > 0,
+    changed:
+      shifts.some(({ beyond }) => beyond) || farOff || eyes.some(({ changed }) => changed) || refusedBefore.length > 0,
   };
-  return { ...result, sentences: verdictWords(result, farOff, scatterP < SCATTER_CHANCE) };
+  const sentences = verdictWords(result, farOff, scatterP < SCATTER_CHANCE);
+  return {
+    ...result,
+    sentences: [...sentences, ...eyes.map(({ say }) => say), ...otherGaugeWords(unlike, result.changed)],
+  };
+}
+
+interface OtherGauge extends Gauge {
+  readonly longestMm: number;
+}
+
+/** Gauges, by the names that people gave them, with which none of the older readings was taken. */
+function otherGauges(
+  older: readonly ReadingSession[],
+  fresh: readonly ReadingSession[],
+  lengths: readonly Observation[],
+): OtherGauge[] {
+  const known = new Set(older.flatMap(({ readings }) => readings.flatMap(({ gauge }) => gauge ?? [])));
+  if (known.size === 0) return [];
+  const read = lengths.filter(({ reading }) => reading.gauge !== undefined && !known.has(reading.gauge));
+  return gaugesOf(read, fresh, undefined).map((gauge) => ({
+    ...gauge,
+    longestMm: Math.max(...read.filter((one) => one.gauge === gauge.name).map(({ valueMm }) => valueMm)),
+  }));
+}
+
+/** What another gauge may read otherwise within its limit of error, as a variance (GUM, JCGM 100:2008, 4.3.7). */
+function allowedTo(gauges: readonly OtherGauge[], parameter: ParameterName): number {
+  const off = gauges.map(({ limitMm = 0, longestMm }) =>
+    parameter.startsWith('kerf') ? limitMm : limitMm / longestMm,
+  );
+  return Math.max(0, ...off) ** 2 / 3;
+}
+
+function otherGaugeWords(gauges: readonly OtherGauge[], changed: boolean): string[] {
+  if (!changed || gauges.length === 0) return [];
+  const names = gauges.map(({ name }) => name).join(' and ');
+  return [
+    `They were read with another gauge (${names}) than those before: what one gauge reads more than the other looks like a change of the machine. Read some of the earlier film again with it.`,
+  ];
 }
 
 const telling = ({ shift, limit }: ChartedShift): number => Math.abs(shift) / limit;
@@ -133,7 +175,7 @@ function noiseOf(
   stated: ProfileFit,
   sources: readonly (readonly ReadingSession[])[],
   resolutionMm: number | undefined,
-): { readonly dof: number; sdMm(resolutionMm: number): number } {
+): { readonly dof: number; sdMm(length: Observation): number } {
   const known = sources.map((sessions) => {
     let result: CalibrationResult | undefined;
     let tried = false;
@@ -144,11 +186,12 @@ function noiseOf(
     };
   });
   const first = (): CalibrationResult | undefined => known.find((source) => source())?.();
-  const sdOf = (step: number): number => {
+  const sdOf = ({ resolutionMm: step, gauge: name }: Observation): number => {
     const rounding = (step * step) / 12;
     for (const source of known) {
       const result = source();
-      const own = result?.scatter.find((gauge) => gauge.resolutionMm === step);
+      const alike = result?.scatter.filter((gauge) => gauge.resolutionMm === step) ?? [];
+      const own = alike.find(({ gauge }) => gauge === name) ?? alike[0];
       // Wrong readings that were kept are no noise; the robust scatter leaves them out.
       if (own && result && result.flagged.length > 0) return result.fit.residualSdMm;
       if (own) return Math.sqrt(own.sdMm ** 2 + rounding);
@@ -156,12 +199,13 @@ function noiseOf(
     const spare = stated.residualSdMm > 0 ? stated.residualSdMm : (first()?.fit.residualSdMm ?? 0);
     return Math.max(spare, Math.sqrt(rounding));
   };
-  const steps = new Map<number, number>();
+  const sds = new Map<string, number>();
   return {
     dof: Math.max(1, first()?.fit.dof ?? stated.dof),
-    sdMm: (step) => {
-      const sd = steps.get(step) ?? Math.max(LEAST_SD_MM, sdOf(step));
-      steps.set(step, sd);
+    sdMm: (length) => {
+      const key = `${length.gauge} ${length.resolutionMm}`;
+      const sd = sds.get(key) ?? Math.max(LEAST_SD_MM, sdOf(length));
+      sds.set(key, sd);
       return sd;
     },
   };

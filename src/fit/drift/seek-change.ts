@@ -1,3 +1,4 @@
+import { mean } from '../statistics/mean.js';
 import { fisherUpper, studentQuantile, studentTwoSided } from '../statistics/student-t.js';
 
 /** One number of the machine on one day. */
@@ -148,8 +149,4 @@ function quantile(chance: number, dof: number): number {
   if (quantiles.size > MOST_KEPT) quantiles.clear();
   quantiles.set(key, known);
   return known;
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

@@ -30,7 +30,8 @@ export function shiftWords(held: Omit<ChartedShift, 'say'>): string {
     return `${what}: over ${days} days it has drifted by ${signed(parameter, shift)}, ${verdict}.`;
   }
   const who = days === 1 ? 'the new readings are off by' : `the last ${days} days, these readings included, are off by`;
-  const from = against > 0 ? `the mean of ${against} earlier days` : 'what the profile says';
+  const before = against === 1 ? 'the earlier day' : `the mean of ${against} earlier days`;
+  const from = against > 0 ? before : 'what the profile says';
   return `${what}: ${who} ${signed(parameter, shift)} from ${from}, ${verdict}.`;
 }
 

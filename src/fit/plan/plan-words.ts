@@ -1,16 +1,7 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
-import type { ParameterName } from '../../machine/types.js';
-import { PARAMETER_NAMES } from '../../machine/types.js';
+import { PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName } from '../../machine/types.js';
 import type { PlanTargets } from './plan-readings.js';
 import { missingIn, type NextReadings, type Reach } from './what-next.js';
-
-const NAMES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
-};
 
 const size = (name: ParameterName, value: number): string =>
   name.startsWith('kerf') ? `${(1000 * value).toFixed(1)} µm` : value.toPrecision(2);
@@ -44,7 +35,7 @@ export function planSentences(
   const words = targetWords(PARAMETER_NAMES, targets);
   if (missing.length === 0) return [`Enough has been read for ${words}.`];
   const say = (name: ParameterName, value: number | undefined): string =>
-    value === undefined ? `${NAMES[name]} is not told` : `${NAMES[name]} ± ${size(name, value)}`;
+    value === undefined ? `${PARAMETER_TITLES[name]} is not told` : `${PARAMETER_TITLES[name]} ± ${size(name, value)}`;
   const head = `Not enough yet for ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}.`;
   const helped = missing.filter((name) => found && say(name, found.brings[name]) !== say(name, reached[name]));
   const stay = missing.filter((name) => !helped.includes(name));
@@ -66,7 +57,7 @@ function staySentences(
   held: Partial<Record<ParameterName, string>>,
   left: Left,
 ): string[] {
-  const named = (names: readonly ParameterName[]): string => names.map((name) => NAMES[name]).join(', ');
+  const named = (names: readonly ParameterName[]): string => names.map((name) => PARAMETER_TITLES[name]).join(', ');
   const untold = (isKerf: boolean) =>
     stay.filter((name) => reached[name] === undefined && name.startsWith('kerf') === isKerf);
   const because = [...new Set(stay.flatMap((name) => held[name] ?? []))];

@@ -11,8 +11,13 @@ const SAME_LENGTH = 0.05;
  * readings are too few for.
  *
  * @param faults - that would not show, in words
+ * @param gauges - those whose limit of error nobody stated: their own error is taken for the machine's
  */
-export function uncheckedSentences(sessions: readonly ReadingSession[], faults: readonly string[] = []): string[] {
+export function uncheckedSentences(
+  sessions: readonly ReadingSession[],
+  faults: readonly string[] = [],
+  gauges: readonly string[] = [],
+): string[] {
   const coupons = sessions
     .filter(({ refused }) => !refused)
     .flatMap(({ features, readings }) => {
@@ -30,9 +35,16 @@ export function uncheckedSentences(sessions: readonly ReadingSession[], faults: 
     ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
     ...(swapped ? [] : ['that X and Y were not interchanged']),
   ];
-  const help = unseen.length > 0 ? ' The short spans at the ends of the rulers show it (10 and 25 mm along X, 12 and 25 mm along Y).' : ''; // biome-ignore format: one sentence
+  const help = unseen.length > 0 ? ' (the short spans at the ends of the rulers show it: 10 mm along X, 12 mm along Y)' : ''; // biome-ignore format: one sentence
+  const never = [
+    ...(unseen.length > 0 ? [`${unseen.join('; ')}${help}`] : []),
+    ...gauges.map(
+      (name) => `that the gauge of ${name} shows true lengths (--gauge-limit-mm states how far off it may be)`,
+    ),
+    'that the coupon was cut with the power, speed, passes and film of the stencils',
+  ];
   return [
-    `Not checked, because lengths can't show it: ${[...unseen, 'that the coupon was cut with the power, speed, passes and film of the stencils'].join('; ')}.${help}`,
+    `Not checked, because lengths can't show it: ${never.join('; ')}.`,
     ...(faults.length > 0
       ? [`Not checked, because these readings would not show it in 9 of 10 cases: ${faults.join('; ')}.`]
       : []),

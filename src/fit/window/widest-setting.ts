@@ -40,13 +40,14 @@ function marginsAt(model: BoundaryModel, at: Setting, tested: Tested): Margins {
     faster: logMargin(model.through, at, 'speed', 1),
     slower: logMargin(model.marked, at, 'speed', -1),
   };
-  // Nothing is said of powers and speeds that were not tried.
-  const held = upTo;
+  // Nothing is said of powers and speeds that were not tried; where only one was, its margin is that of the other axis.
+  const held = ([least, most]: readonly [number, number], margin: LogMargin, ratio: number): LogMargin =>
+    least === most ? margin : upTo(margin, ratio);
   return {
-    weaker: held(margins.weaker, at.powerPercent / tested.power[0]),
-    stronger: held(margins.stronger, tested.power[1] / at.powerPercent),
-    faster: held(margins.faster, tested.speed[1] / at.speedMmS),
-    slower: held(margins.slower, at.speedMmS / tested.speed[0]),
+    weaker: held(tested.power, margins.weaker, at.powerPercent / tested.power[0]),
+    stronger: held(tested.power, margins.stronger, tested.power[1] / at.powerPercent),
+    faster: held(tested.speed, margins.faster, tested.speed[1] / at.speedMmS),
+    slower: held(tested.speed, margins.slower, at.speedMmS / tested.speed[0]),
   };
 }
 

@@ -1,4 +1,6 @@
+import { pathWriter } from '../../export/formats/path-steps.js';
 import { boundsOf } from '../../geometry/bounds.js';
+import { copyOf, oncePerShape } from '../../geometry/copies.js';
 import { simplifyRing } from '../../geometry/simplify.js';
 import type { Box, Region, Ring } from '../../geometry/types.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
@@ -19,10 +21,11 @@ export function frameOf(layers: readonly StencilLayer[]): Box {
 /** The walls of one layer: a path for good openings and one for doubtful ones. Millimetres, y down from the frame's top. */
 export function drawWalls({ openings, outline }: StencilLayer, frame: Box): string {
   const kind = outline ? 'opening outline' : 'opening';
+  const draw = pathWriter({ at: ([x, y]) => [x - frame.minX, frame.maxY - y], decimals: 3, finestMm: FINEST_MM });
   const path = (list: readonly NumberedOpening[], kinds: string): string =>
     list.length === 0
       ? ''
-      : `<path class="${kinds}" d="${list.map(({ regions }) => pathOf(regions, frame)).join('')}"/>`;
+      : `<path class="${kinds}" d="${list.map(({ regions }) => regions.map(draw).join('')).join('')}"/>`;
   const [good, doubtful] = byDoubt(openings);
   return `${path(good, kind)}${path(doubtful, outline ? kind : `${kind} doubtful`)}`;
 }
@@ -50,12 +53,6 @@ export function ringsOf(regions: readonly Region[]): Ring[] {
   return regions.flatMap(({ outer, islands }) => [outer, ...islands]).map((ring) => simplifyRing(ring, FINEST_MM));
 }
 
-function pathOf(regions: readonly Region[], frame: Box): string {
-  return ringsOf(regions)
-    .map((ring) => `M${ring.map(([x, y]) => `${um(x - frame.minX)} ${um(frame.maxY - y)}`).join('L')}Z`)
-    .join('');
-}
-
 /** A letter is about this wide, as a share of its height. */
 const LETTER_WIDTH = 0.62;
 const LARGEST_MM = 1.5;
@@ -69,11 +66,16 @@ export function numberOn(
   const words = String(number);
   const sizeIn = ({ minX, maxX, minY, maxY }: Box): number =>
     Math.min(0.8 * (maxY - minY), (0.9 * (maxX - minX)) / (LETTER_WIDTH * words.length), LARGEST_MM);
-  const box = roomInside(regions, sizeIn);
+  rooms[words.length] ??= oncePerShape((region) => roomInside([region], sizeIn));
+  const box = regions.length === 1 ? rooms[words.length](regions[0]) : roomInside(regions, sizeIn);
   if (!box) return undefined;
+  const { dx, dy } = (regions.length === 1 && copyOf(regions[0])) || { dx: 0, dy: 0 };
   const sizeMm = sizeIn(box);
-  const [x, y] = [(box.minX + box.maxX) / 2 - frame.minX, frame.maxY - (box.minY + box.maxY) / 2];
+  const [x, y] = [(box.minX + box.maxX) / 2 + dx - frame.minX, frame.maxY - (box.minY + box.maxY) / 2 - dy];
   return { words, x, y: y + 0.36 * sizeMm, sizeMm };
 }
+
+/** The room in a shape for a number of so many digits. */
+const rooms: ((region: Region) => Box | undefined)[] = [];
 
 const um = (mm: number): string => `${Number(mm.toFixed(3))}`;

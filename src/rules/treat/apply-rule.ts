@@ -1,3 +1,4 @@
+import { type Copy, copyOf, tagged } from '../../geometry/copies.js';
 import type { Opening, Point, Region } from '../../geometry/types.js';
 import type { Measurer } from '../measure.js';
 import { cutUnderChip } from './cut-under-chip.js';
@@ -59,7 +60,7 @@ export function applyRule(
     const { regions, note } = proposal;
     if (regions.length === 1 && sameRegion(regions[0], piece.opening)) return [piece];
     const { tag } = piece.opening;
-    const after = regions.map(({ outer, islands }): Opening => ({ outer, islands, ...(tag ? { tag } : {}) }));
+    const after = regions.map((region) => tagged(region, tag));
     changes.push(changeOf(rule, piece, after, measure, note));
     return after.map((opening) => ({ ...piece, opening }));
   });
@@ -69,17 +70,20 @@ export function applyRule(
 const SAME_MM = 2e-6;
 
 function sameRegion(p: Region, q: Region): boolean {
-  const rings = (region: Region) => [region.outer, ...region.islands];
-  const [a, b] = [rings(p), rings(q)];
+  // Copies are compared by their shapes, as far apart as they were laid: most differ in their number of corners.
+  const [{ shape: s, dx: sx, dy: sy }, { shape: t, dx: tx, dy: ty }] = [p, q].map(asCopy);
+  const [a, b] = [s, t].map(({ outer, islands }) => [outer, ...islands]);
   if (a.length !== b.length || a.some((ring, i) => ring.length !== b[i].length)) return false;
+  const near = (one: Point, other: Point): boolean =>
+    Math.abs(one[0] + sx - other[0] - tx) < SAME_MM && Math.abs(one[1] + sy - other[1] - ty) < SAME_MM;
   // Clippers may begin a ring at another corner.
   return a.every((ring, r) => {
-    const start = b[r].findIndex((point) => near(point, ring[0]));
+    const start = b[r].findIndex((point) => near(ring[0], point));
     return start >= 0 && ring.every((point, i) => near(point, b[r][(start + i) % ring.length]));
   });
 }
 
-const near = (p: Point, q: Point): boolean => Math.abs(p[0] - q[0]) < SAME_MM && Math.abs(p[1] - q[1]) < SAME_MM;
+const asCopy = (region: Region): Copy => copyOf(region) ?? { shape: region, dx: 0, dy: 0 };
 
 function changeOf(rule: Rule, piece: Piece, after: readonly Opening[], measure: Measurer, note?: string): RuleChange {
   const old = measure(piece.opening);

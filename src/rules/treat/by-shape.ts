@@ -1,4 +1,5 @@
-import type { Point, Region, Ring } from '../../geometry/types.js';
+import { copyAt, firstCorner, oncePerShape } from '../../geometry/copies.js';
+import type { Point, Region } from '../../geometry/types.js';
 import { shapeKey } from '../measure.js';
 
 /**
@@ -11,18 +12,17 @@ export function byShape(
   work: (region: Region, value: number) => Region[],
 ): (region: Region, value: number) => Region[] {
   const known = new Map<string, { readonly at: Point; readonly regions: Region[] }>();
+  const keyOf = oncePerShape(shapeKey);
   return (region, value) => {
-    const key = `${value}:${shapeKey(region)}`;
-    const at = region.outer[0];
+    const key = `${value}:${keyOf(region)}`;
+    const at = firstCorner(region);
     const memory = known.get(key);
     if (!memory) {
       const regions = work(region, value);
       known.set(key, { at, regions });
       return regions;
     }
-    const [dx, dy] = [at[0] - memory.at[0], at[1] - memory.at[1]];
-    const move = (ring: Ring): Ring => ring.map(([x, y]): Point => [x + dx, y + dy]);
-    return memory.regions.map(({ outer, islands }) => ({ outer: move(outer), islands: islands.map(move) }));
+    return memory.regions.map((piece) => copyAt(piece, at[0] - memory.at[0], at[1] - memory.at[1]));
   };
 }
 
@@ -31,8 +31,9 @@ export function numberByShape(
   work: (region: Region, value: number) => number,
 ): (region: Region, value: number) => number {
   const known = new Map<string, number>();
+  const keyOf = oncePerShape(shapeKey);
   return (region, value) => {
-    const key = `${value}:${shapeKey(region)}`;
+    const key = `${value}:${keyOf(region)}`;
     const result = known.get(key) ?? work(region, value);
     known.set(key, result);
     return result;

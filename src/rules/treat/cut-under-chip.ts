@@ -42,7 +42,7 @@ export function cutUnderChip(selected: readonly number[], action: ChipAction, sn
     selected.map((i): [number, Proposal] => {
       const other = partner.get(i);
       if (other === undefined) return [i, { stays: 'it was not recognised as one of a chip’s two pads' }];
-      const scope = snapshot.scope(i);
+      const scope = () => snapshot.scope(i);
       const depth = numberFor(action.depthPercent, scope);
       const tip = numberFor(action.tipPercent ?? 0, scope);
       if (depth === undefined || tip === undefined || depth <= 0 || depth >= 100 || tip < 0 || tip >= 100) {

@@ -1,3 +1,4 @@
+import { regionBounds } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { moveWalls } from '../../geometry/reshape.js';
 import type { Region } from '../../geometry/types.js';
@@ -91,13 +92,13 @@ function tooNear(
   snapshot: Snapshot,
 ): Set<number> {
   const regions = snapshot.pieces.map(({ opening }, i) => now.get(i) ?? opening);
-  const walls = regions.map(wallsOf);
-  const index = boxIndex(walls.map(({ box }) => box));
+  const boxes = regions.map(regionBounds);
+  const index = boxIndex(boxes);
   const held = new Set<number>();
   for (const i of dirty) {
-    for (const j of index.near(walls[i].box, leaveWebMm)) {
+    for (const j of index.near(boxes[i], leaveWebMm)) {
       if (j === i) continue;
-      const web = nearestBetween(walls[i], walls[j], leaveWebMm);
+      const web = nearestBetween(wallsOf(regions[i]), wallsOf(regions[j]), leaveWebMm);
       if (!web || web.distanceMm >= leaveWebMm - SLACK_MM) continue;
       const before = nearestBetween(wallsOf(snapshot.pieces[i].opening), wallsOf(snapshot.pieces[j].opening));
       if (before && web.distanceMm >= Math.min(before.distanceMm, leaveWebMm) - SLACK_MM) continue;

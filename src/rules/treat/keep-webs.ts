@@ -33,7 +33,8 @@ interface Cut {
 export function keepWebs(selected: readonly number[], action: WebAction, snapshot: Snapshot): Proposals {
   const wanted = new Set(selected);
   const web =
-    (action.webMm === undefined ? undefined : numberFor(action.webMm, snapshot.film)) ?? webToLeave(snapshot.film);
+    (action.webMm === undefined ? undefined : numberFor(action.webMm, () => snapshot.film)) ??
+    webToLeave(snapshot.film);
   const bothSides = action.trim !== 'facing-side';
   const regions: Region[] = snapshot.pieces.map(({ opening }) => opening);
   const stuck = new Set<number>();

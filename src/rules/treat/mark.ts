@@ -1,3 +1,4 @@
+import { tagged } from '../../geometry/copies.js';
 import type { Opening } from '../../geometry/types.js';
 import type { RuleSet } from './rule-types.js';
 
@@ -30,5 +31,5 @@ export function withMark(opening: Opening, mark: string): Opening {
   const marks = marksOf(opening);
   if (marks.includes(mark)) return opening;
   const attributes = { ...opening.tag?.attributes, [TREATED_ATTRIBUTE]: [...marks, mark].join(' ') };
-  return { ...opening, tag: { ...opening.tag, attributes } };
+  return tagged(opening, { ...opening.tag, attributes });
 }

@@ -35,7 +35,7 @@ const MOST_TRIED = 30;
 export function panes(selected: readonly number[], action: PanesAction, snapshot: Snapshot): Proposals {
   return new Map(
     selected.map((i): [number, Proposal] => {
-      const scope = snapshot.scope(i);
+      const scope = () => snapshot.scope(i);
       const coverage = numberFor(action.coveragePercent, scope);
       const webMm = numberFor(action.webMm, scope);
       const smallestPaneMm = numberFor(action.smallestPaneMm, scope);

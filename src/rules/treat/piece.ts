@@ -84,8 +84,8 @@ export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure:
 }
 
 /** A rule's number for one opening; undefined when a name in its formula has no value there. */
-export function numberFor(value: RuleNumber, scope: RuleScope): number | undefined {
-  return typeof value === 'number' ? value : value.evaluate(scope);
+export function numberFor(value: RuleNumber, scope: () => RuleScope): number | undefined {
+  return typeof value === 'number' ? value : value.evaluate(scope());
 }
 
 /** What an action wants to do with one piece. */

@@ -23,7 +23,7 @@ export function shrinkSides(selected: readonly number[], action: Of<'shrink'>, s
   const scaleDown = byShape(shrinkToShare);
   return new Map(
     selected.map((i): [number, Proposal] => {
-      const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), snapshot.scope(i));
+      const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), () => snapshot.scope(i));
       if (value === undefined) return [i, { stays: NO_VALUE }];
       const { opening } = snapshot.pieces[i];
       if (action.perSideMm !== undefined)
@@ -40,7 +40,7 @@ export function grow(selected: readonly number[], action: Of<'grow'>, snapshot: 
   const proposals: Proposals = new Map();
   const delta = numberByShape(deltaToShare);
   for (const i of selected) {
-    const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), snapshot.scope(i));
+    const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), () => snapshot.scope(i));
     if (value === undefined) proposals.set(i, { stays: NO_VALUE });
     else if (action.perSideMm !== undefined) wishes.set(i, value);
     else wishes.set(i, delta(snapshot.pieces[i].opening, 1 + value / 100));
@@ -50,7 +50,7 @@ export function grow(selected: readonly number[], action: Of<'grow'>, snapshot: 
 }
 
 function leaveWeb(value: RuleNumber | undefined, snapshot: Snapshot): number {
-  return (value === undefined ? undefined : numberFor(value, snapshot.film)) ?? webToLeave(snapshot.film);
+  return (value === undefined ? undefined : numberFor(value, () => snapshot.film)) ?? webToLeave(snapshot.film);
 }
 
 /** How far the walls must move outwards for a share (> 1) of the area. */
@@ -70,7 +70,7 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
     const design =
       action.designThicknessMm === undefined
         ? film.designThicknessMm
-        : numberFor(action.designThicknessMm, snapshot.scope(i));
+        : numberFor(action.designThicknessMm, () => snapshot.scope(i));
     if (design === undefined) {
       proposals.set(i, { stays: 'the rule set does not say for which foil thickness the pads were designed' });
       continue;
@@ -95,7 +95,7 @@ export function round(selected: readonly number[], action: Of<'round-corners'>, 
   const rounded = byShape(roundCorners);
   return new Map(
     selected.map((i): [number, Proposal] => {
-      const radius = numberFor(action.radiusMm, snapshot.scope(i));
+      const radius = numberFor(action.radiusMm, () => snapshot.scope(i));
       if (radius === undefined || radius <= 0) return [i, { stays: NO_VALUE }];
       const { opening } = snapshot.pieces[i];
       const most = 0.49 * snapshot.measures[i].narrowestMm;
@@ -114,8 +114,7 @@ export function widen(selected: readonly number[], action: Of<'widen'>, snapshot
   const proposals: Proposals = new Map();
   const wishes = new Map<number, Region>();
   for (const i of selected) {
-    const scope = snapshot.scope(i);
-    const to = action.toMm === undefined ? snapshot.film.minOpeningMm : numberFor(action.toMm, scope);
+    const to = action.toMm === undefined ? snapshot.film.minOpeningMm : numberFor(action.toMm, () => snapshot.scope(i));
     const measure = snapshot.measures[i];
     if (to !== undefined && measure.narrowestMm < to - 1e-6)
       wishes.set(i, widened(snapshot.pieces[i].opening, i, to, snapshot));

@@ -36,8 +36,7 @@ function rangeValue(name: (typeof RANGES)[number], i: number, snapshot: Snapshot
 function inRange(value: number | undefined, { min, max }: Range, i: number, snapshot: Snapshot): boolean {
   if (value === undefined) return false;
   const bound = (limit: RuleNumber | undefined, open: number): number | undefined => {
-    if (limit === undefined) return open;
-    return typeof limit === 'number' ? limit : numberFor(limit, snapshot.scope(i));
+    return limit === undefined ? open : numberFor(limit, () => snapshot.scope(i));
   };
   const low = bound(min, -Infinity);
   const high = bound(max, Infinity);

@@ -2,6 +2,7 @@ import type { Opening } from '../../geometry/types.js';
 import { withMark } from './mark.js';
 
 const ATTRIBUTE = 'data-treated';
+const ROOT = '<svg';
 
 /** How much of a file is looked at for its root tag. */
 const HEAD_BYTES = 4096;
@@ -12,10 +13,10 @@ export function stampSvg(
   marks: readonly string[],
   facts: Readonly<Record<string, string>> = {},
 ): Uint8Array {
-  const text = new TextDecoder().decode(bytes);
   const all = { [ATTRIBUTE]: marks.join(' '), ...facts };
   const attributes = Object.entries(all).map(([name, value]) => ` ${name}="${value.replace(/["<&]/g, '')}"`);
-  return new TextEncoder().encode(text.replace(/<svg\b/, (tag) => tag + attributes.join('')));
+  const end = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).indexOf(ROOT) + ROOT.length;
+  return Buffer.concat([bytes.subarray(0, end), Buffer.from(attributes.join('')), bytes.subarray(end)]);
 }
 
 /** Marks of the rule sets that a file's openings have been through; none for files that are no treated SVG. */

@@ -16,7 +16,8 @@ export interface FoundCoupon {
   /** Openings that lie inside the picture, and how many of them were seen. */
   readonly expected: number;
   readonly seen: number;
-  /** The same, but each counts by how near to its place, and how much of its size, the blob is. */
+  /** How many of these lie where the map says: of rows of openings that are all alike the next one is near, too. A stencil's
+   * count by how near they are, and how much of their size. */
   readonly close: number;
 }
 
@@ -43,7 +44,10 @@ const PROBES = 36;
 const LIKELY = 0.4;
 const ENOUGH = 0.6;
 const LEAST_SEEN = 8;
+const SURE = 0.85;
+const HALF = 0.5;
 const NEAR_MM = 0.35;
+const CLOSE_MM = 0.1;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
 /** So much of what is asked, as near as can be, is right for certain. */
@@ -68,22 +72,21 @@ export function findConstellation(
   const probes = pick(openings, PROBES, random);
   let best: FoundCoupon | undefined;
   const pairs = basePairs(openings, blobs, options.pxPerMm, size, random);
-  const certain = ({ seen, close }: FoundCoupon): boolean =>
-    options.stiff ? close >= PERFECT * openings.length : seen >= 0.85 * openings.length;
   for (const [n, pair] of pairs.entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
       const found = settle(map, openings, sky, size, options);
-      if (found && better(found, best, options)) best = found;
-      if (best && certain(best)) return options.stiff ? besideThat(best, openings, sky, size, options) : best;
+      if (found && found.close > (best?.close ?? 0)) best = found;
+      if (best && best.close >= (options.stiff ? PERFECT : SURE) * openings.length)
+        return options.stiff ? besideThat(best, openings, sky, size, options) : best;
     }
-    if (best && n > 30 && best.seen >= 0.85 * best.expected) break;
+    // A bed that bends leaves few of them close.
+    if (best && !options.stiff && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen)
+      break;
+    if (best && n > 30 && best.seen >= SURE * best.expected) break;
   }
   return best && options.stiff ? besideThat(best, openings, sky, size, options) : best;
 }
-
-const better = (found: FoundCoupon, best: FoundCoupon | undefined, { stiff }: SearchOptions): boolean =>
-  !best || (stiff ? found.close > best.close : found.seen > best.seen);
 
 /** The same stencil laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
 function besideThat(
@@ -98,7 +101,7 @@ function besideThat(
   const middle: Point = [(Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2];
   const tryWith = (moved: Affine): void => {
     const found = settle(composeMaps(best.map, moved), openings, sky, size, options);
-    if (found && better(found, best, options)) best = found;
+    if (found && found.close > best.close) best = found;
   };
   for (const turn of [0, 90, 180, 270]) {
     for (const flip of [1, -1]) {
@@ -244,7 +247,21 @@ function settle(
   const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
   if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map, stiff ? MOST_STIFF : MOST_STRAIN))
     return undefined;
-  return { map, blobOf, expected, seen, close: closeness(map, openings, sky.blobs, blobOf) };
+  const close = stiff ? closeness(map, openings, sky.blobs, blobOf) : countClose(map, openings, sky.blobs, blobOf);
+  return { map, blobOf, expected, seen, close };
+}
+
+function countClose(
+  map: Affine,
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  blobOf: readonly (number | undefined)[],
+): number {
+  return blobOf.filter((blob, i) => {
+    if (blob === undefined) return false;
+    const [[x, y], [u, v]] = [mapPoint(map, openings[i].at), blobs[blob].at];
+    return Math.hypot(x - u, y - v) < CLOSE_MM * scaleOf(map);
+  }).length;
 }
 
 /** How well all that was seen fits, as a count of openings. */

@@ -22,6 +22,8 @@ export interface Recognised {
   readonly seenAt: readonly (Point | undefined)[];
   readonly expected: number;
   readonly seen: number;
+  /** Another film with the same openings lies beside it. */
+  readonly twice: boolean;
 }
 
 /** Fine enough for openings of 0.1 mm, coarse enough for a whole sheet. */
@@ -96,7 +98,11 @@ export class Scene {
     for (const light of ['local', 'even'] as const) {
       const { stars } = this.sky(look, light);
       const found = this.among(stars, openings, look, { stiff: true });
-      if (found) return this.recognised(found, look, stars);
+      if (!found) continue;
+      const taken = new Set(found.blobOf);
+      const rest = stars.filter((_, k) => !taken.has(k));
+      const twice = this.pxPerMm !== undefined && this.among(rest, openings, look, { stiff: true }) !== undefined;
+      return this.recognised(found, look, stars, twice);
     }
     return undefined;
   }
@@ -113,23 +119,31 @@ export class Scene {
       ['lighter', 'even'],
       ['walls', 'local'],
     ];
-    const best: ({ found: FoundCoupon; look: ScanLook; stars: readonly Star[] } | undefined)[] = coupons.map(
-      () => undefined,
-    );
+    const best: ({ found: FoundCoupon; look: ScanLook; stars: readonly Star[]; all: readonly Star[] } | undefined)[] =
+      coupons.map(() => undefined);
     for (const [look, light] of attempts) {
       if (only !== undefined && look !== only) continue;
       // What belongs to one coupon belongs to no other.
-      let { stars } = this.sky(look, light);
+      const { stars: all } = this.sky(look, light);
+      let stars = all;
       coupons.forEach((openings, i) => {
         const found = this.among(stars, openings, look);
         if (!found) return;
-        if (found.seen > (best[i]?.found.seen ?? 0)) best[i] = { found, look, stars };
+        if (found.seen > (best[i]?.found.seen ?? 0)) best[i] = { found, look, stars, all };
         const taken = new Set(found.blobOf);
         stars = stars.filter((_, k) => !taken.has(k));
       });
       if (best.some((one) => one && one.found.seen >= SURE * one.found.expected)) break;
     }
-    return best.map((one) => one && this.recognised(one.found, one.look, one.stars));
+    const taken = new Set(
+      best.flatMap((one) => one?.found.blobOf.flatMap((blob) => (blob === undefined ? [] : one.stars[blob])) ?? []),
+    );
+    return best.map((one, i) => {
+      if (!one) return undefined;
+      const rest = one.all.filter((star) => !taken.has(star));
+      const twice = this.pxPerMm !== undefined && this.among(rest, coupons[i], one.look) !== undefined;
+      return this.recognised(one.found, one.look, one.stars, twice);
+    });
   }
 
   private among(
@@ -172,7 +186,12 @@ export class Scene {
     return apart.length === 0 || medianOf(apart) > ALIKE;
   }
 
-  private recognised({ map, blobOf, expected, seen }: FoundCoupon, look: ScanLook, stars: readonly Star[]): Recognised {
+  private recognised(
+    { map, blobOf, expected, seen }: FoundCoupon,
+    look: ScanLook,
+    stars: readonly Star[],
+    twice: boolean,
+  ): Recognised {
     const k = this.factor;
     const whole = { a: map.a * k, b: map.b * k, c: map.c * k, d: map.d * k, e: map.e * k, f: map.f * k };
     return {
@@ -184,6 +203,7 @@ export class Scene {
       ),
       expected,
       seen,
+      twice,
     };
   }
 }

@@ -59,7 +59,7 @@ export function judged(
 function faultsOf(
   { asked, areaMm2 = 0, widthMm, heightMm, offMm, bridgedWith }: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
-  { raggedMm, slit, divided }: Measured,
+  { raggedMm, slit, divided, tear, bite }: Measured,
   { areaPercent, sizeMm, placeMm }: InspectLimits,
 ): SeenFault[] {
   if (bridgedWith !== undefined) return ['bridged'];
@@ -74,5 +74,6 @@ function faultsOf(
   if (far && share > 1 && Math.abs(size) < sizeMm) return ['torn'];
   if (far || Math.abs(size) > sizeMm) return [(far ? share < 1 : size < 0) ? 'too small' : 'too large'];
   if (slit || raggedMm > RAGGED_MM) return ['torn'];
-  return offMm > placeMm ? ['out of place'] : [];
+  if (offMm > placeMm) return ['out of place'];
+  return tear ? ['torn'] : bite ? ['partly closed'] : [];
 }

@@ -16,6 +16,9 @@ export interface Measured {
   readonly raggedMm: number;
   /** A slit runs from it into the film. */
   readonly slit: boolean;
+  /** It sticks out of its outline, or film into it, for longer than a speck. */
+  readonly tear: boolean;
+  readonly bite: boolean;
   /** Film runs through the midst of it. */
   readonly divided: boolean;
   /** The index of another opening that it has grown together with. */
@@ -28,6 +31,10 @@ const AREA_ROOM_MM = 0.12;
 /** A slit that is so open and runs so far out is no speck and no hair, mm. */
 const TORN_OPEN = 0.7;
 const TORN_MM = 0.2;
+/** So far beyond what an outline may be off it is looked whether film is there, mm; dust is shorter than a tear. */
+const RIM_MM = 0.08;
+const RIM_OPEN = 0.6;
+const LEAST_TEAR_MM = 0.2;
 /** Film that is so dense between two parts of an opening has not come out; a part is so much of it. */
 const DIVIDED_OPEN = 0.4;
 const PART = 0.1;
@@ -59,6 +66,8 @@ export function measurePatch(
       : {}),
     raggedMm: Math.max(...sides.map((side: Side | undefined) => side?.spreadMm ?? 0)),
     slit: hasSlit(patch, own),
+    tear: longestRun(patch, (at) => inBand(outside[at], stepMm) && own(at) && seen[at] > RIM_OPEN) > LEAST_TEAR_MM,
+    bite: longestRun(patch, (at) => inBand(patch.inside[at], stepMm) && seen[at] < 1 - RIM_OPEN) > LEAST_TEAR_MM,
     divided: isDivided(patch),
     ...(other === undefined ? {} : { bridgedWith: other }),
   };
@@ -87,6 +96,24 @@ export function bridge(patch: Patch): number | undefined {
 function hasSlit(patch: Patch, own: (at: number) => boolean): boolean {
   const { seen, outside } = patch;
   return connected(patch, inner(patch), (k) => seen[k] > TORN_OPEN && own(k)).some((k) => outside[k] > TORN_MM);
+}
+
+const inBand = (far: number, stepMm: number): boolean => far > RIM_MM && far <= RIM_MM + 1.5 * stepMm;
+
+/** How far samples that hang together reach at most along X or Y of the patch, mm. */
+function longestRun(patch: Patch, counts: (at: number) => boolean): number {
+  const { seen, columns, stepMm } = patch;
+  const left = new Set(Array.from(seen.keys()).filter(counts));
+  let most = 0;
+  while (left.size > 0) {
+    const [first] = left;
+    const part = connected(patch, [first], (at) => left.has(at));
+    const [xs, ys] = [part.map((at) => at % columns), part.map((at) => Math.floor(at / columns))];
+    for (const all of [xs, ys])
+      most = Math.max(most, all.reduce((p, q) => Math.max(p, q)) - all.reduce((p, q) => Math.min(p, q)) + 1);
+    for (const at of part) left.delete(at);
+  }
+  return most * stepMm;
 }
 
 /** More than one part of a size, with film between. */

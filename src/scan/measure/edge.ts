@@ -14,16 +14,23 @@ export interface MeasuredEdge {
 
 /** Burnt walls wander over about this length: neighbours nearer than that say the same. */
 const WANDER_MM = 0.1;
-/** What is left of the grid of pixels, pixels, and what else nobody sees, mm. */
-const GRID_PX = 0.012;
-const LEAST_MM = 0.0003;
+/** What nobody sees of an edge, mm. */
+const LEAST_MM = 0.00015;
+/** Rows are a dot apart, and a curve between dots makes their noise look smaller than it is by this factor. */
+const SMOOTHED = 1.25;
+/** Share of a dot by which a cubic between dots misses an edge that is as soft as a dot; worked out on exact ones. */
+const GRID = 0.018;
+
+/** How far an edge may seem off because of where it lies between the dots, mm: along a slanted edge that averages out. */
+const gridMm = ({ stepMm, phases }: Strip, sigmaMm: number): number =>
+  (GRID * (2 * stepMm) ** 3) / sigmaMm ** 2 / Math.hypot(1, Math.PI * phases);
 
 /** One value from those of many rows, the odd ones counting less; its uncertainty from blocks of rows. */
 export function overRows(
   rows: readonly number[],
   values: readonly (number | undefined)[],
-  strip: Strip,
   tilted: boolean,
+  leastMm = LEAST_MM,
 ): MeasuredEdge | undefined {
   const t: number[] = [];
   const s: number[] = [];
@@ -47,12 +54,11 @@ export function overRows(
   const count = weights.reduce((sum, w) => sum + w, 0);
   const scatter = Math.max(
     means.length > 2 ? between / Math.sqrt(means.length) : 0,
-    spread / Math.sqrt(Math.max(1, count / 2)),
+    (SMOOTHED * spread) / Math.sqrt(Math.max(1, count)),
   );
-  const floor = Math.hypot(LEAST_MM, GRID_PX * 2 * strip.stepMm);
   return {
     mm: at,
-    uMm: Math.hypot(scatter, floor),
+    uMm: Math.hypot(scatter, leastMm),
     spreadMm: spread,
     share: count / values.length,
   };
@@ -68,11 +74,12 @@ export function edgeNear(
   near: number,
   room: number,
   rising: boolean,
+  sigmaMm: number,
 ): MeasuredEdge | undefined {
   const found = Array.from({ length: strip.rows }, (_, j) =>
     crossingNear(strip.levels, j * strip.columns, strip, level, near, room, rising),
   );
-  return overRows(rowPlaces(strip), found, strip, true);
+  return overRows(rowPlaces(strip), found, true, Math.hypot(LEAST_MM, gridMm(strip, sigmaMm)));
 }
 
 /**
@@ -100,5 +107,5 @@ export function widthByArea(
     }
     return (sum * strip.stepMm) / height;
   });
-  return overRows(rowPlaces(strip), widths, strip, false);
+  return overRows(rowPlaces(strip), widths, false);
 }

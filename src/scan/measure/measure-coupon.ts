@@ -61,6 +61,9 @@ const RAGGED_MM = 0.03;
 const FEW = 0.6;
 /** Where area and profiles of a small opening differ by more, something lies on it. */
 const SPECK_MM = 0.008;
+/** Blur does not reach from their corners to the middle of the sides of larger ones. */
+const LARGE_SIGMA = 12;
+const CHORD_MM = 0.002;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
 /** Openings lie within this of where their neighbours do, mm. */
@@ -366,7 +369,7 @@ export class CouponRuler {
   /** Squares and circles: blur rounds them off, so what stands out over the whole of them is measured. */
   private smallShape(feature: DimensionalFeature, place: OpeningBox, found: Across): MeasuredEdge {
     const { sigmaMm } = this.sharpness;
-    if (feature.shape === 'square' && found.width.mm > 12 * sigmaMm) return found.width;
+    if (feature.shape === 'square' && found.width.mm > LARGE_SIGMA * sigmaMm) return found.width;
     const [mx, my] = [this.unit(place.across).mm, this.unit(place.along).mm];
     const [a, b] = [2 * place.halfAcross * mx, 2 * place.halfAlong * my];
     const grown = Math.max(0, found.width.mm - a);
@@ -395,6 +398,10 @@ export class CouponRuler {
     const mm = a + growth;
     // A speck on it shows as a width that the profiles through the middle don't share.
     const apart = Math.abs(mm - found.width.mm) - 0.25 * sigmaMm;
+    if (apart > SPECK_MM && found.width.mm > LARGE_SIGMA * sigmaMm) {
+      // Of a large one the profiles beside the speck are right; a circle's are a little short.
+      return { ...found.width, uMm: Math.hypot(found.width.uMm, CHORD_MM), share: 0 };
+    }
     const uMm = Math.hypot(0.0008, 0.06 * this.stepMm, found.width.uMm, Math.max(0, apart));
     return { ...found.width, mm, uMm, ...(apart > SPECK_MM ? { share: 0 } : {}) };
   }

@@ -34,6 +34,9 @@ const LIKE = 12;
 /** Depth and width of a narrow gap agree to this share, and what that may hide, mm. */
 const DEPTH_ROOM = 0.03;
 const DIRT_MM = 0.001;
+const UNEVEN = 0.03;
+/** Levels are whole numbers, and their middles are no finer than this. */
+const GROUND_LEVEL = 0.15;
 /** Film narrower than this as commanded may have no level of its own left after the cut. */
 const WEB_MM = 0.35;
 const NO_GAPS: readonly [number, number] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
@@ -137,9 +140,16 @@ function wide(
   const insideHigh =
     plateau(profile, strip, Math.min(middle, Math.max(e0 + clear, e1 - clear - PLATEAU_MM)), e1 - clear) ?? inner;
   const room = Math.min((e1 - e0) / 2, Math.max(3 * sigmaMm, 0.09));
-  const low = edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0);
-  const high = edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0);
-  if (!low || !high) return undefined;
+  const found = [
+    edgeNear(strip, (ground[0] + insideLow) / 2, e0, room, sign < 0, sigmaMm),
+    edgeNear(strip, (ground[1] + insideHigh) / 2, e1, room, sign > 0, sigmaMm),
+  ];
+  if (!found[0] || !found[1]) return undefined;
+  // Half-way between a wrong ground and the inside is half as wrong.
+  const contrast = (ground[0] + ground[1] - insideLow - insideHigh) / 2;
+  const wrong = uneven(ground, contrast) + uneven([insideLow, insideHigh], contrast);
+  const doubtMm = (wrong * sigmaMm * Math.sqrt(2 * Math.PI)) / 2;
+  const [low, high] = [found[0], found[1]].map((edge) => ({ ...edge, uMm: Math.hypot(edge.uMm, doubtMm) }));
   // Two blurs that meet tell nothing of one.
   const sides = ([0, 1] as const).filter((side) => own[side] !== undefined || (own[0] ?? own[1]) === undefined);
   const edges = [low, high];
@@ -175,7 +185,7 @@ function wide(
 /** The profile from an opening outwards, as far as an edge reaches. */
 function shapeAt(
   profile: Float64Array,
-  { stepMm, firstMm, rows, columns, levels: all }: Strip,
+  { stepMm, firstMm, rows, columns, phases, levels: all }: Strip,
   edge: number,
   outwards: 1 | -1,
   levels: Pick<EdgeShape, 'inside' | 'ground'>,
@@ -199,7 +209,7 @@ function shapeAt(
     }
     seen.push(sum / count);
   }
-  return { ...levels, stepMm, levels: seen };
+  return { ...levels, stepMm, phases, levels: seen };
 }
 
 /** From a quarter to three quarters of the way an edge takes 1.349 sigma. */
@@ -251,6 +261,10 @@ function depthOf(widthInSigma: number): number {
   return 1 - poly * Math.exp(-x * x);
 }
 
+/** By what share of the contrast the ground differs between the two sides, beyond what light and noise do: a hair lies along one. */
+const uneven = ([low, high]: readonly [number, number], contrast: number): number =>
+  Math.max(0, Math.abs(low - high) / Math.abs(contrast) - UNEVEN);
+
 function narrow(
   strip: Strip,
   [e0, e1]: readonly [number, number],
@@ -268,8 +282,10 @@ function narrow(
   if (!byArea || !(byArea.mm > 0)) return undefined;
   // How deep a blurred gap is follows from its width. Where the two disagree, dirt lies beside it.
   const apart = Math.abs(depthShare - depthOf(byArea.mm / sigmaMm));
-  const dirt = Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI);
-  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
+  const beside = (uneven(ground, level - between) * (to - from)) / 4;
+  const dirt = Math.hypot(Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI), beside);
+  const uGround = (GROUND_LEVEL * (to - from)) / Math.abs(level - between);
+  const width = { ...byArea, uMm: Math.hypot(byArea.uMm, uGround, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
   const middle = (e0 + e1) / 2;
   const side = { uMm: width.uMm, spreadMm: width.spreadMm, share: width.share };
   return {

@@ -24,6 +24,8 @@ export interface Strip {
   readonly firstMm: number;
   readonly firstRowMm: number;
   readonly rowStepMm: number;
+  /** Over how many dots its rows drift, sideways to them: 0 where all lie alike on the grid. */
+  readonly phases: number;
   readonly levels: Float32Array;
 }
 
@@ -48,7 +50,8 @@ export function readStrip(
       levels[j * columns + i] = level;
     }
   }
-  return { rows, columns, stepMm, firstMm: s.from, firstRowMm: t.from, rowStepMm, levels };
+  const phases = Math.min(Math.abs(along[0]), Math.abs(along[1])) * (t.to - t.from);
+  return { rows, columns, stepMm, firstMm: s.from, firstRowMm: t.from, rowStepMm, phases, levels };
 }
 
 /** The middle level of each column: what the edge looks like without specks. */

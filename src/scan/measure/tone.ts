@@ -7,6 +7,8 @@ export interface EdgeShape {
   readonly levels: readonly number[];
   readonly inside: number;
   readonly ground: number;
+  /** Over how many dots its rows drift. */
+  readonly phases: number;
 }
 
 /** How the levels of a picture grow with light where that is no straight line, told by its edges. */
@@ -32,6 +34,8 @@ const GRID = 0.008;
 const MOST_MORE = 1.6;
 /** Less than this, mm, is no curve but dirt and rims. */
 const LEAST_SHIFT_MM = 0.002;
+/** Who was asked for plain levels mostly gives them, even where edges are too few and too coarse to show it, mm. */
+const MOST_UNTOLD_MM = 0.004;
 
 /** What edges say of a picture's tone. */
 export interface ToneSeen {
@@ -65,11 +69,12 @@ export function toneOf(
   // Edges of one coupon lie alike on the grid of dots, so that many of them are no help against it.
   const noise = Math.hypot(
     (1.25 * spreadOf(lop(first))) / Math.sqrt(edges.length),
-    GRID * dotMm * (dotMm / blurMm) ** 3,
+    (GRID * dotMm * (dotMm / blurMm) ** 3) / Math.hypot(1, Math.PI * medianOf(edges.map(({ phases }) => phases))),
   );
   const lean = middle(1) - middle(first);
   const uNoise = Math.abs(lean) > 1e-6 ? Math.abs((shift / lean) * noise) : 0;
-  if (Math.abs(shift) < Math.max(LEAST_SHIFT_MM, 4 * uNoise)) return { uMm: Math.hypot(shift, uNoise) };
+  if (Math.abs(shift) < Math.max(LEAST_SHIFT_MM, 4 * uNoise))
+    return { uMm: Math.min(MOST_UNTOLD_MM, Math.hypot(shift, uNoise)) };
   const gamma = refined(first, middle(1), (power) =>
     medianOf(readAgain(power).flatMap((edge) => places(edge, 1)?.lop ?? [])),
   );

@@ -54,5 +54,5 @@ function lineMiddle(strip: Strip, near: number, ground: number): MeasuredEdge | 
     const place = near + moment / sum;
     return Math.abs(place - near) < HALF_LINE_MM ? place : undefined;
   });
-  return overRows(rowPlaces(strip), middles, strip, true);
+  return overRows(rowPlaces(strip), middles, true);
 }

@@ -2,6 +2,7 @@ import { invert, mapPoint } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { fitAffine } from '../picture/fit-affine.js';
 import { medianOf } from '../picture/robust.js';
+import { type OwnBends, ownBends } from './own-bends.js';
 import type { ScannerFit } from './scanner.js';
 
 /** Where one picture shows the middle of an opening, mm of the scanner, y down as in the picture. */
@@ -23,6 +24,10 @@ export interface FilmMarks {
   readonly marks: readonly FilmMark[];
   /** By how much pictures differ about a mark along one axis, mm; undefined for one picture. */
   readonly betweenMm?: number;
+  /** What the scanner itself bends, at most, mm: taken out of the marks. Undefined where it can't be told, or is nothing. */
+  readonly scannerBendsMm?: number;
+  /** Two pictures show the film more than 45 degrees apart. */
+  readonly turned: boolean;
 }
 
 /** Fewer say nothing of a bed. */
@@ -30,8 +35,8 @@ export const LEAST_MARKS = 20;
 
 /**
  * Puts together where several pictures show the marks of one film. Each is laid on the commanded places by an affine map of
- * its own, so that only what departs from straight lines is averaged: of a film that was turned, the scanner's own bends
- * are partly taken out by that, and show as a difference between the pictures.
+ * its own, so that only what departs from straight lines is averaged. Of a film that was turned, the scanner's own bends
+ * are told by how the pictures differ, and taken out first; what is left of them is in the uncertainty.
  */
 export function marksOnFilm(
   pictures: readonly (readonly SeenMark[])[],
@@ -39,12 +44,17 @@ export function marksOnFilm(
 ): FilmMarks {
   const [eX, eY, k] = strain;
   const stretch: Affine = { a: Math.exp(eX), b: k / 2, c: k / 2, d: Math.exp(eY), e: 0, f: 0 };
-  const laid = pictures.flatMap((marks) => {
-    const onFilm = marks.map((mark) => ({ ...mark, seen: mapPoint(stretch, mark.seen) }));
-    const map = fitAffine(onFilm.map(({ at, seen }) => [at, seen]))?.map;
-    return map && marks.length >= LEAST_MARKS ? [{ map, back: invert(map), marks: onFilm }] : [];
-  });
-  if (laid.length === 0) return { marks: [] };
+  const lay = (marks: readonly SeenMark[]) => {
+    const map = fitAffine(marks.map(({ at, seen }) => [at, seen]))?.map;
+    return map && marks.length >= LEAST_MARKS ? [{ map, back: invert(map), marks }] : [];
+  };
+  const bent = pictures
+    .map((marks) => marks.map((mark) => ({ ...mark, seen: mapPoint(stretch, mark.seen) })))
+    .flatMap(lay);
+  if (bent.length === 0) return { marks: [], turned: false };
+  const turned = isTurned(bent.map(({ map }) => map));
+  const bends = turned ? ownBends(bent) : undefined;
+  const laid = bends ? bent.flatMap(({ marks }) => lay(marks.map((mark) => unbent(mark, bends)))) : bent;
   const byOpening = new Map<number, { at: Point; off: Point[]; u: number[] }>();
   for (const { back, marks } of laid) {
     for (const { opening, at, seen, uMm } of marks) {
@@ -76,5 +86,18 @@ export function marksOnFilm(
       };
     }),
     ...(betweenMm === undefined ? {} : { betweenMm }),
+    ...(bends ? { scannerBendsMm: bends.largestMm } : {}),
+    turned,
   };
+}
+
+function unbent(mark: SeenMark, { at }: OwnBends): SeenMark {
+  const [x, y] = at(mark.seen);
+  return { ...mark, seen: [mark.seen[0] - x, mark.seen[1] - y] };
+}
+
+/** Quarter turns show what half turns don't. */
+function isTurned(maps: readonly Affine[]): boolean {
+  const [first, ...others] = maps.map(({ a, c }): Point => [a / Math.hypot(a, c), c / Math.hypot(a, c)]);
+  return others.some(([x, y]) => Math.abs(x * first[0] + y * first[1]) < Math.SQRT1_2);
 }

@@ -53,15 +53,19 @@ const USUAL_SKEW = 0.003;
 const USUAL_OFFSET_MM = 0.001;
 /** Nobody knows where a wall lies within its line. */
 const ANY_OFFSET_MM = 0.05;
-/** What two scans of the same length differ by beyond what their edges say: the carriage's motion, relative. */
+/**
+ * What two scans of the same length differ by beyond what their edges say, relative: the carriage's motion. So much is
+ * usual, and counts for as many lengths as were seen twice; what the pictures themselves show takes its place.
+ */
 const MOTION = 1e-5;
+const MOTION_COUNTS = 4;
+const MOST_MOTION = 1e-3;
 
 /**
  * Fits the scanner's two scales and its skew from lengths that it shows in several directions, and from lengths known
  * otherwise. Unknowns: the scanner's strain, and the length of each span by itself, so that a machine with bends is no
  * fault of the scanner. All films move with a scan's turn, the scanner does not: that is how they are told apart (reversal,
  * as in checking a square or a level).
- *
  */
 export function fitScanner(
   lengths: readonly ScannedLength[],
@@ -70,17 +74,38 @@ export function fitScanner(
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const scaling = references.filter(({ feature }) => feature.kind === 'span');
+  const motion = motionOf(spans, scaling, seen);
+  const { solution, covariance } = strainOf(spans, scaling, seen, motion);
+  const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
+  return {
+    strain,
+    covariance,
+    ...offsetOf(lengths, references, strain, seen),
+    reversed: isReversed(spans),
+    scaled: scaling.length > 0,
+  };
+}
+
+/** Unknowns are the scanner's three; what each span is goes out with the weighted mean of what was seen of it. */
+function strainOf(
+  spans: readonly ScannedLength[],
+  scaling: readonly Reference[],
+  { unsized }: SeenBy,
+  motion: number,
+): { readonly solution: number[]; readonly covariance: number[][]; readonly chi2: number; readonly free: number } {
   const rows: number[][] = [];
   const values: number[] = [];
   const push = (row: readonly number[], value: number, sd: number): void => {
     rows.push(row.map((one) => one / sd));
     values.push(value / sd);
   };
-  push([1, 1, 0], 0, seen.unsized ? 1 : 2 * USUAL_SCALE);
+  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
   push([1, -1, 0], 0, USUAL_SCALE);
   push([0, 0, 1], 0, USUAL_SKEW);
-  for (const seen of bySpan(spans, scaling)) {
-    // The span's own length is an unknown of its own, which goes out with the weighted mean.
+  const priors = rows.length;
+  let groups = 0;
+  for (const seen of bySpan(spans, scaling, motion)) {
+    groups += 1;
     const weights = seen.map(({ sd }) => 1 / sd ** 2);
     const sum = weights.reduce((a, b) => a + b, 0);
     const mean = (of: (one: SeenSpan) => number): number =>
@@ -95,14 +120,23 @@ export function fitScanner(
       );
   }
   const { solution, covariance } = solve(rows, values);
-  const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
-  return {
-    strain,
-    covariance,
-    ...offsetOf(lengths, references, strain, seen),
-    reversed: isReversed(spans),
-    scaled: scaling.length > 0,
-  };
+  const left = values.map((value, i) => value - rows[i].reduce((sum, one, k) => sum + one * solution[k], 0));
+  const chi2 = left.slice(priors).reduce((sum, one) => sum + one * one, 0);
+  return { solution, covariance, chi2, free: values.length - priors - groups - solution.length };
+}
+
+/** How much motion makes lengths differ between pictures by as much as they do (Paule and Mandel's rule). */
+function motionOf(spans: readonly ScannedLength[], scaling: readonly Reference[], seen: SeenBy): number {
+  const { free } = strainOf(spans, scaling, seen, MOTION);
+  if (free <= 0) return MOTION;
+  const tooMuch = (motion: number): boolean => strainOf(spans, scaling, seen, motion).chi2 < free;
+  let [low, high] = [0, MOST_MOTION];
+  for (let k = 0; k < 14; k += 1) {
+    const middle = (low + high) / 2;
+    if (tooMuch(middle)) high = middle;
+    else low = middle;
+  }
+  return Math.sqrt((free * low ** 2 + MOTION_COUNTS * MOTION ** 2) / (free + MOTION_COUNTS));
 }
 
 /** A laser's scales and shear stay within this from job to job, relative. */
@@ -134,7 +168,11 @@ interface SeenSpan {
   readonly sd: number;
 }
 
-function bySpan(spans: readonly ScannedLength[], references: readonly Reference[]): Iterable<readonly SeenSpan[]> {
+function bySpan(
+  spans: readonly ScannedLength[],
+  references: readonly Reference[],
+  motion: number,
+): Iterable<readonly SeenSpan[]> {
   const groups = new Map<string, SeenSpan[]>();
   const add = ({ coupon, feature }: Reference | ScannedLength, seen: SeenSpan): void => {
     const key = `${coupon} ${feature.id}`;
@@ -144,7 +182,7 @@ function bySpan(spans: readonly ScannedLength[], references: readonly Reference[
     const [x, y] = one.direction;
     const { lengthMm, feature, uMm } = one;
     const value = Math.log(lengthMm / feature.nominalMm);
-    add(one, { row: [-x * x, -y * y, -x * y], value, sd: Math.hypot(uMm / lengthMm, MOTION) });
+    add(one, { row: [-x * x, -y * y, -x * y], value, sd: Math.hypot(uMm / lengthMm, motion) });
   }
   for (const one of references) {
     const { readingMm, feature, uMm } = one;

@@ -40,6 +40,7 @@ describe('commands that are not known or no longer in use', () => {
   it.each([
     ['%XX12*%\n', 'UNKNOWN_COMMAND'],
     ['G99*\n', 'UNKNOWN_COMMAND'],
+    ['%FSLIX46Y46*%\n%FSLAX46Y46*%\n', 'OLD_COMMAND'],
     ['M17*\n', 'UNKNOWN_COMMAND'],
     ['Q1*\n', 'UNKNOWN_COMMAND'],
     ['D5*\n', 'UNKNOWN_COMMAND'],

@@ -129,6 +129,20 @@ describe('a picture file with wrong bytes', () => {
   it('is read where only a text beside the picture is wrong, and that is told', async () => {
     const { openings, warnings } = await readArtwork(tiffInStrips(0x41414141), { dpi: 600 });
     expect(openings).toHaveLength(3);
-    expect(warnings.map(({ code }) => code)).toEqual(['IMAGE_DOUBTFUL']);
+    expect(warnings.map(({ code }) => code)).toEqual(['IMAGE_DOUBTFUL', 'NO_CHECKSUM']);
+  });
+
+  it('that has no checksum is told of: of a changed byte nothing else may be seen', async () => {
+    for (const [bytes, isTold] of [
+      [await asSharp().png().toBuffer(), false],
+      [await asSharp().tiff({ compression: 'deflate' }).toBuffer(), false],
+      [await asSharp().tiff({ compression: 'lzw' }).toBuffer(), true],
+      [await asSharp().tiff({ compression: 'none' }).toBuffer(), true],
+      [await asSharp().gif().toBuffer(), true],
+      [await asSharp().jpeg({ quality: 100 }).toBuffer(), true],
+    ] as const) {
+      const { warnings } = await readArtwork(bytes, { dpi: 600 });
+      expect(warnings.some(({ code }) => code === 'NO_CHECKSUM')).toBe(isTold);
+    }
   });
 });

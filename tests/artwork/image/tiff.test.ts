@@ -126,6 +126,6 @@ it('of several pictures in a file the first is read, and that is said', async ()
     {},
   );
   expect(openings).toHaveLength(3);
-  expect(warnings.map(({ code }) => code)).toEqual(['FIRST_PICTURE']);
+  expect(warnings.map(({ code }) => code)).toEqual(['FIRST_PICTURE', 'NO_CHECKSUM']);
   expect(warnings[0].message).toContain('2 pictures');
 });

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { readPdf } from '../../../src/artwork/pdf/read-pdf.js';
 import { renderPage } from '../../../src/artwork/pdf/render.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
+import { isGrave } from '../../../src/cli/grave-warnings.js';
 import { InputError } from '../../../src/errors.js';
 import { writeArtwork } from '../../../src/export/write.js';
 import { openingArea } from '../../../src/geometry/area.js';
@@ -203,6 +204,84 @@ describe('what is not a path', () => {
       document.catalog.set(PDFName.of('OCProperties'), context.obj({ OCGs: [group], D: { OFF: [group] } }));
     });
     expect((await readPdf(bytes, {})).openings).toHaveLength(1);
+  });
+
+  it.each([
+    [undefined, 'OnOff', 1],
+    ['AnyOn', 'OffOff', 0],
+    ['AllOn', 'OnOff', 0],
+    ['AnyOff', 'OnOff', 1],
+    ['AnyOff', 'OnOn', 0],
+    ['AllOff', 'OnOff', 0],
+    ['AllOff', 'OffOff', 1],
+  ])('a membership of policy %s with groups %s shows %i (ISO 32000-1, table 99)', async (P, states, shown) => {
+    const bytes = await makePdf('5 5 10 10 re f /OC /M BDC 20 5 10 10 re f EMC', (page, document) => {
+      const { context } = document;
+      const groups = ['a', 'b'].map(() => context.register(context.obj({ Type: 'OCG' })));
+      const off = groups.filter((_, i) => /^(On|Off)(On|Off)$/.exec(states)?.[i + 1] === 'Off');
+      const membership = { Type: 'OCMD', OCGs: groups, ...(P ? { P } : {}) };
+      page.node.Resources()?.set(PDFName.of('Properties'), context.obj({ M: membership }));
+      document.catalog.set(PDFName.of('OCProperties'), context.obj({ OCGs: groups, D: { OFF: off } }));
+    });
+    expect((await readPdf(bytes, {})).openings).toHaveLength(1 + shown);
+  });
+
+  it.each([
+    ['to be printed', 4, 'ANNOTATION_LEFT_OUT'],
+    ['hidden', 2, undefined],
+    ['not for the screen', 32, undefined],
+  ])('an annotation with a picture, %s (ISO 32000-1, section 12.5.3)', async (_, F, code) => {
+    const bytes = await makePdf('5 5 10 10 re f', (page, { context }) => {
+      const N = context.register(context.stream('0 0 9 9 re f', { Subtype: 'Form', BBox: [0, 0, 9, 9] }));
+      page.node.set(PDFName.of('Annots'), context.obj([{ Subtype: 'Square', Rect: [60, 60, 90, 90], F, AP: { N } }]));
+    });
+    const { warnings } = await readPdf(bytes, {});
+    expect(warnings.filter((warning) => isGrave(warning, {})).map((each) => each.code)).toEqual(code ? [code] : []);
+  });
+
+  it.each(['/None Do', '/None gs'])('a name that leads nowhere is told: %s', async (operator) => {
+    const { openings, warnings } = await readPdf(await makePdf(`5 5 10 10 re f ${operator}`), {});
+    expect(openings).toHaveLength(1);
+    expect(warnings.filter((warning) => isGrave(warning, {})).map(({ code }) => code)).toEqual(['PDF_MISSING']);
+  });
+
+  it('a group that can be seen through stays so whatever its parts say (ISO 32000-1, section 11.6.6)', async () => {
+    const bytes = await makePdf('5 5 10 10 re f /Clear gs /F Do', (page, { context }) => {
+      const F = context.stream('/Full gs 20 5 10 10 re f', {
+        Subtype: 'Form',
+        BBox: [0, 0, 50, 50],
+        Group: { S: 'Transparency' },
+      });
+      page.node.setXObject(PDFName.of('F'), context.register(F));
+      page.node.Resources()?.set(PDFName.of('ExtGState'), context.obj({ Clear: { ca: 0 }, Full: { ca: 1 } }));
+    });
+    expect((await readPdf(bytes, {})).openings).toHaveLength(1);
+  });
+
+  it('the ink named None is never put down (ISO 32000-1, section 8.6.6.4)', async () => {
+    const bytes = await makePdf('5 5 10 10 re f /S cs 1 scn 20 5 10 10 re f', (page, { context }) => {
+      const tint = { FunctionType: 2, Domain: [0, 1], C0: [1], C1: [0], N: 1 };
+      const S = context.obj([
+        PDFName.of('Separation'),
+        PDFName.of('None'),
+        PDFName.of('DeviceGray'),
+        context.obj(tint),
+      ]);
+      page.node.Resources()?.set(PDFName.of('ColorSpace'), context.obj({ S }));
+    });
+    expect((await readPdf(bytes, {})).openings).toHaveLength(1);
+  });
+
+  it('what texts cut out is drawn by the renderer', async () => {
+    const bytes = await makePdf(
+      '5 5 10 10 re f q BT /F1 9 Tf 7 Tr 25 10 Td (I) Tj ET 20 5 20 20 re f Q',
+      async (page, document) => {
+        page.node.setFontDictionary(PDFName.of('F1'), (await document.embedFont(StandardFonts.Helvetica)).ref);
+      },
+    );
+    const { openings, warnings } = await readPdf(bytes, {});
+    expect(warnings).toContainEqual(expect.objectContaining({ code: 'PDF_RENDERED' }));
+    expect(areaOf(openings)).toBeLessThan(120);
   });
 
   it.each([

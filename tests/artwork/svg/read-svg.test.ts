@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { readSvg } from '../../../src/artwork/svg/read-svg.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
+import { isGrave } from '../../../src/cli/grave-warnings.js';
 import { InputError } from '../../../src/errors.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { wallError } from './reference.js';
@@ -254,7 +255,7 @@ describe('what can not be cut', () => {
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><svg viewBox="0 0 0 9"><rect x="9" width="0" height="5"/></svg>'],
     [
       'GRADIENT_FLAT',
-      '<linearGradient id="g"><stop stop-color="#000"/><stop offset="1" stop-color="#400"/></linearGradient><rect fill="url(#g)" width="5" height="5"/>',
+      '<linearGradient id="g"><stop stop-color="#000"/><stop offset="1" stop-color="#ddd"/></linearGradient><rect fill="url(#g)" width="5" height="5"/>',
     ],
   ])('is told of as %s with its line: %s', async (code, body) => {
     const { openings, warnings } = await readSvg(
@@ -266,6 +267,125 @@ describe('what can not be cut', () => {
     expect(openings).toHaveLength(1);
     expect(openingArea(openings[0])).toBeCloseTo(25, 9);
     expect(warnings).toContainEqual(expect.objectContaining({ code, place: expect.objectContaining({ line: 2 }) }));
+  });
+});
+
+/** Source of what a rule does: W3C, Selectors 4; CSS Cascading and Inheritance 4; SVG 2. */
+describe('what comes out otherwise than drawn makes the exit code tell', () => {
+  const PAD = '<rect id="k" class="k" x="1" y="1" width="3" height="3"/>';
+  const told = async (body: string, before = ''): Promise<string[]> =>
+    (
+      await readSvg(
+        new TextEncoder().encode(
+          `${before}<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm" viewBox="0 0 20 10">${body}<path d="M9 1h3v3h-3z"/></svg>`,
+        ),
+        {},
+      )
+    ).warnings
+      .filter((warning) => isGrave(warning, {}))
+      .map(({ code }) => code);
+
+  it.each([
+    ['STYLE_LEFT_OUT', `<style>rect:nth-child(2){fill:none}</style>${PAD}`],
+    ['STYLE_LEFT_OUT', `<style>rect:not(.a){fill:none}</style>${PAD}`],
+    ['STYLE_LEFT_OUT', `<style>g ~ .k{fill:none}</style><g/>${PAD}`],
+    [
+      'STYLE_LEFT_OUT',
+      `<style>.k{display:none!important}</style><g style="display:inline">${PAD}</g>${PAD.replace('/>', ' style="display:inline"/>')}`,
+    ],
+    ['STYLE_LEFT_OUT', `<style>.k{fill:none!important}#k{fill:red}</style>${PAD}`],
+    ['STYLE_LEFT_OUT', `<style>.k{fill:none!important}</style><style>#k{fill:red}</style>${PAD}`],
+    ['STYLE_LEFT_OUT', `<style>:root{--k:none}.k{fill:var(--k)}</style>${PAD}`],
+    ['STYLE_LEFT_OUT', PAD.replace('/>', ' fill="rgb(0 0 0 / 0%)"/>')],
+    ['STYLE_LEFT_OUT', `<style>@import "s.css";</style>${PAD}`],
+    ['STYLE_LEFT_OUT', `<style media="print">.k{fill:none}</style>${PAD}`],
+    ['STYLE_LEFT_OUT', `<style>.k{filter:url(#f)}</style><filter id="f"/>${PAD}`],
+    ['STYLE_LEFT_OUT', `<link xmlns="http://www.w3.org/1999/xhtml" rel="stylesheet" href="s.css"/>${PAD}`],
+    ['FILTER_IGNORED', `<filter id="f"><feOffset dx="3"/></filter><g filter="url(#f)">${PAD}</g>`],
+    [
+      'FILTER_IGNORED',
+      `<filter id="f"/><defs>${PAD.replace('/>', ' style="filter:url(#f)"/>')}</defs><use href="#k"/>`,
+    ],
+    [
+      'STROKE_SCALED',
+      '<g transform="scale(2)" stroke="#000"><path d="M1 2H3" vector-effect="non-scaling-stroke"/></g>',
+    ],
+    ['REFERENCE_UNKNOWN', '<use href="#nope"/>'],
+    ['IMAGE_LEFT_OUT', '<image href="data:image/png;base64,iVBORw0KGgo=" width="3" height="3"/>'],
+    [
+      'GRADIENT_FLAT',
+      `<linearGradient id="g"><stop stop-color="#000"/><stop offset="1" stop-color="#fff"/></linearGradient>${PAD.replace('/>', ' fill="url(#g)"/>')}`,
+    ],
+    ['FAINT_LEFT_OUT', PAD.replace('/>', ' fill="#e8e8e8"/>')],
+    ['FAINT_LEFT_OUT', PAD.replace('/>', ' fill-opacity=".09"/>')],
+    ['FAINT_LEFT_OUT', `${PAD}<path d="M2 2h1v1h-1z" fill="#e8e8e8"/>`],
+  ])('%s: %s', async (code, body) => {
+    expect(await told(body)).toEqual([code]);
+  });
+
+  it('a style sheet in another file', async () => {
+    const named = (href: string): string => `<?xml version="1.0"?><?xml-stylesheet href="${href}" type="text/css"?>`;
+    expect(await told(PAD, named('s.css'))).toEqual(['STYLE_LEFT_OUT']);
+    expect(await told(PAD, named('#s'))).toEqual([]);
+    expect(await told(PAD, `<!-- ${named('s.css').slice(21)} -->`)).toEqual([]);
+  });
+
+  it.each([
+    ['FAINT_LEFT_OUT', `${PAD}<path d="M2 2h1v1h-1z" fill="#fff" opacity=".6"/>`],
+    [
+      'CLIP_IGNORED',
+      `<clipPath id="c">${PAD}</clipPath><symbol id="s">${PAD}</symbol><use x="1" href="#s" clip-path="url(#c)"/>`,
+    ],
+    ['STYLE_LEFT_OUT', `<style>*{transform:translate(1px)}</style>${PAD}`],
+  ])('%s: %s', async (code, body) => {
+    expect(new Set(await told(body))).toEqual(new Set([code]));
+  });
+
+  it.each([
+    [
+      'a symbol of its own size',
+      '<symbol id="s" viewBox="0 0 4 4" width="2" height="2"><path d="M0 0h2v2h-2z"/></symbol><use href="#s" x="1" y="1"/>',
+      1,
+    ],
+    [
+      'a symbol of a size that its use says',
+      '<symbol id="s" viewBox="0 0 4 4" width="2" height="2"><path d="M0 0h2v2h-2z"/></symbol><use href="#s" x="1" y="1" width="6" height="6"/>',
+      9,
+    ],
+    [
+      'keywords in capitals',
+      `<style>*{STROKE:NONE}</style><g fill="NONE">${PAD}</g><g style="Display:None">${PAD}</g><g style="color:#fff;fill:CURRENTCOLOR">${PAD}</g>`,
+      0,
+    ],
+    ['a language that nobody asked for', PAD.replace('/>', ' systemLanguage="xx"/>'), 0],
+    [
+      'the first that a switch may show',
+      `<switch><g systemLanguage="xx">${PAD}</g><a><path d="M1 1h1v1h-1z"/></a>${PAD}</switch>`,
+      1,
+    ],
+  ])('%s is drawn as viewers do (SVG 2; CSS Values 4: keywords have no case)', async (_, body, area) => {
+    const artwork = await read(svg(`${body}<path d="M9 1h3v3h-3z"/>`));
+    expect(totalArea(artwork)).toBeCloseTo(9 + area, 6);
+    expect(codes(artwork)).toEqual([]);
+  });
+
+  it.each([
+    ['titles and what editors keep', `<title>x</title><metadata><a:b xmlns:a="x">1</a:b></metadata>${PAD}`],
+    ['an important rule that nothing contradicts', `<style>.k{display:none!important}</style>${PAD}`],
+    ['rules that match nothing', `<style>.none:nth-child(2),text:not(.k){fill:none} .none{width:3px}</style>${PAD}`],
+    ['states of a mouse', `<style>.k:hover{fill:none} .k::before{fill:none}</style>${PAD}`],
+    ['fonts', `<style>@font-face{font-family:x;src:url(x.ttf)} .k:not(.a){font-size:3px;cursor:pointer}</style>${PAD}`],
+    ['hidden effects', `<filter id="f"/><g display="none" filter="url(#f)">${PAD}</g>`],
+    ['a line that is not drawn', PAD.replace('/>', ' vector-effect="non-scaling-stroke"/>')],
+    [
+      'from black to nearly black',
+      `<linearGradient id="g"><stop stop-color="#000"/><stop offset="1" stop-color="#400"/></linearGradient>${PAD.replace('/>', ' fill="url(#g)"/>')}`,
+    ],
+    ['a light sheet beneath', `<rect width="20" height="10" fill="#f4f4f4"/>${PAD}`],
+    ['a light board beneath', `<rect x=".5" y=".5" width="19" height="9" fill="#eee"/>${PAD}`],
+    ['a light shape under a pad', `<path d="M2 2h1v1h-1z" fill="#e8e8e8"/>${PAD}`],
+  ])('not so %s', async (_, body) => {
+    expect(await told(body)).toEqual([]);
   });
 });
 

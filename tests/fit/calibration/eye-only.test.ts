@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { fitCalibration, fitSessions } from '../../../src/fit/calibration/index.js';
+import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
+import { makeProfile } from '../../../src/machine/make-profile.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, readAll, trueLength } from './virtual-bench.js';
@@ -30,6 +32,28 @@ describe('readings by eye alone', () => {
     expect(fit.kerfYMm.value).toBeCloseTo((0.1016 + 0.127) / 2, 3);
     expect(warnings.filter(({ code }) => code === 'KERF_BY_EYE')).toHaveLength(2);
     expect(warnings[0].message).toMatch(/web-x5 burnt away.*web-x6 stands/);
+  });
+
+  it('of two films that differ by a web take what holds for both', () => {
+    const films = [gone, [...gone, { feature: 'web-x6', outcome: 'gone' as const }]];
+    const sessions = films.map((seen, day) => ({
+      coupon: 'bench',
+      date: `2031-03-0${day + 1}`,
+      features: [...spans, ...webs],
+      readings: [...readAll(spans, machine, seeded(day)), ...seen],
+    }));
+    const { warnings, fit } = fitSessions(sessions);
+    expect(warnings[0].message).toMatch(/web-x5 burnt away.*web-x7 stands/);
+    expect(fit.kerfXMm.interval95?.[0]).toBeLessThan(0.1524);
+    // On its own day the second film is no surer sign of a change: the kerf may lie at that web.
+    const profile = makeProfile({ name: 'one', fit: fitSessions(sessions.slice(0, 1)).fit, sessions: sessions.slice(0, 1) }); // biome-ignore format: one call
+    const near = readingsAgainstProfile(profile, [{ ...sessions[1], readings: films[1] }]);
+    expect(near.changed).toBe(false);
+    expect(near.sentences.join(' ')).toMatch(/across X is between 0\.15\d and .* now.* near the bound, or has changed/);
+    const far = ['web-x6', 'web-x7', 'web-x8'].map((feature) => ({ feature, outcome: 'gone' as const }));
+    const grown = readingsAgainstProfile(profile, [{ ...sessions[1], readings: [...gone, ...far] }]);
+    expect(grown.changed).toBe(true);
+    expect(grown.sentences[0]).toMatch(/^By eye the kerf across X is between 0\.20\d and 0\.2\d\d mm now/);
   });
 
   it('say only "at least" when every web is gone', () => {

@@ -78,6 +78,18 @@ describe('readings that stand out are named with the likely cause', () => {
     expect(flagged[0].sentence).toContain(`swapped with ${features[1].id}`);
   });
 
+  it('two widths of which one is ten times the other, swapped, are no slip of a decimal point', () => {
+    const readings = readAll(features, machine, seeded(32));
+    // A web of 0.3 mm and an opening of 2 mm: about 0.16 and 2.14 mm.
+    const [narrow, wide] = ['web', 'opening'].map((kind) => {
+      const all = readings.filter((_, i) => features[i].kind === kind && features[i].from[1] === features[i].to[1]);
+      return kind === 'web' ? all[0] : all.filter(({ readingMm }) => readingMm > 2)[0];
+    });
+    [narrow.readingMm, wide.readingMm] = [wide.readingMm, narrow.readingMm];
+    const { flagged } = fitCalibration(readings, features, { robust: true });
+    expect(flagged.map(({ cause }) => cause)).toEqual(['swapped', 'swapped']);
+  });
+
   it('a web that should stand by far but is marked gone', () => {
     const readings: Reading[] = readAll(features, machine, seeded(33)).map((r) =>
       r.feature === web ? { feature: web, outcome: 'gone' } : r,

@@ -3,6 +3,7 @@ import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 import { seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, readFilm } from '../calibration/virtual-bench.js';
 import {
   calibration,
   liveThrough,
@@ -136,4 +137,34 @@ it('takes days that differ by more than the readings’ noise as they are', () =
     if (readingsAgainstProfile(profile, sessions.slice(-1)).changed) alarms += 1;
   }
   expect(alarms).toBeLessThanOrEqual(1);
+});
+
+describe('another gauge is no other machine', () => {
+  const features = benchFeatures();
+  // 15 µm on 100 mm too long: within what a caliper may be off by.
+  const day = (name: string, fast: number, limitMm?: number): ReadingSession => ({
+    coupon: 'bench',
+    date: `2031-02-0${name.at(-1)}`,
+    features,
+    readings: readFilm(features, MACHINE, seeded(41 + Number(name.at(-1))), () => ({ noiseMm: 0.005, resolutionMm: 0.01, name, fast })), // biome-ignore format: one list
+    ...(limitMm === undefined ? {} : { gaugeLimitsMm: { [name]: limitMm } }),
+  });
+
+  it.each([
+    ['a caliper, with the limit that calipers have', day('caliper 2', 0.00015)],
+    ['one whose limit is stated', day('microscope 2', 0.00015, 0.03)],
+  ])('%s', (_what, fresh) => {
+    expect(readingsAgainstProfile(profileOf([day('caliper 1', 0)]), [fresh]).changed).toBe(false);
+  });
+
+  it('one of which nothing is said is named beside the change that it may be', () => {
+    const { changed, sentences } = readingsAgainstProfile(profileOf([day('caliper 1', 0)]), [
+      day('microscope 2', 15e-5),
+    ]);
+    expect(changed).toBe(true);
+    expect(sentences.at(-1)).toMatch(/another gauge \(microscope 2\) than those before/);
+    const same = readingsAgainstProfile(profileOf([day('microscope 1', 0)]), [{ ...day('microscope 1', 15e-5), date: '2031-02-03' }]); // biome-ignore format: one call
+    expect(same.changed).toBe(true);
+    expect(same.sentences.join()).not.toContain('another gauge');
+  });
 });

@@ -19,8 +19,10 @@ const sessionOf = (ids: (id: string) => boolean, more: Partial<ReadingSession> =
 
 it('long spans of a square bed show neither a turned film nor interchanged axes, and the report says so', () => {
   const [sentence] = uncheckedSentences([sessionOf((id) => /^R[AD]0-6$/.test(id))]);
-  expect(sentence).toMatch(/neither turned nor mirrored; that X and Y were not interchanged; that the coupon was cut/);
-  expect(sentence).toContain('10 and 25 mm along X, 12 and 25 mm along Y');
+  expect(sentence).toMatch(
+    /neither turned nor mirrored; that X and Y were not interchanged \(the short spans.*\); that the coupon was cut/,
+  );
+  expect(sentence).toContain('10 mm along X, 12 mm along Y');
 });
 
 it('the short spans at the ends show them', () => {
@@ -29,6 +31,11 @@ it('the short spans at the ends show them', () => {
   expect(sentence).not.toContain('turned');
   const short = square.features.features.flatMap((one) => (one.kind === 'span' && one.nominalMm < 26 ? [one.nominalMm] : [])); // biome-ignore format: one list
   expect(new Set(short.map(Math.round))).toEqual(new Set([10, 12, 20, 25]));
+});
+
+it('a gauge without a stated limit may itself be long or short, and no reading shows it', () => {
+  const [sentence] = uncheckedSentences([sessionOf((id) => /^R[AD]0-1$/.test(id))], [], ['loupe']);
+  expect(sentence).toMatch(/that the gauge of loupe shows true lengths \(--gauge-limit-mm/);
 });
 
 it('knows the piece of the bed that was read, without what was refused or dropped', () => {

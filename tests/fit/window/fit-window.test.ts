@@ -194,7 +194,9 @@ describe('grids that are not whole', () => {
     const energy = result.setting!.powerPercent / result.setting!.speedMmS;
     expect(energy).toBeGreaterThan(2.6);
     expect(energy).toBeLessThan(6);
-    expect(result.warnings.some(({ code }) => code === 'ASSUMED')).toBe(true);
+    expect(result.warnings.map(({ code }) => code)).toEqual(['ASSUMED']);
+    const { marginPowerPercent, marginSpeedPercent } = result.setting!;
+    expect(Math.min(marginPowerPercent, marginSpeedPercent)).toBeGreaterThan(10);
   });
 
   it('with a single cell still answers', () => {

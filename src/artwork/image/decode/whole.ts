@@ -1,4 +1,5 @@
 import { inflateSync } from 'node:zlib';
+import type { ArtworkFormat } from '../../types.js';
 import { tiffDirectory } from './tiff-directory.js';
 
 /** Tags of TIFF 6.0 (3 June 1992), and those of tiles (section 15). */
@@ -17,6 +18,12 @@ const TILE_HEIGHT = 323;
 const DEFLATE: readonly number[] = [8, 32946];
 /** Its colour samples are fewer than its pixels. */
 const YCBCR = 6;
+
+/** Whether a changed byte in a file's picture shows: PNG has a sum over each chunk, deflate in TIFF one over each strip. */
+export function hasChecksum(bytes: Uint8Array, format: ArtworkFormat): boolean {
+  if (format !== 'tiff') return format === 'png';
+  return DEFLATE.includes(tiffDirectory(bytes)?.numbers(COMPRESSION)[0] ?? 0);
+}
 
 /**
  * What is missing in a TIFF file, in words: decoders fill up what they do not find.

@@ -1,0 +1,114 @@
+import type { Term } from './design.js';
+import { type Bed, type Candidate, dimensional, um } from './fault-candidate.js';
+import { KERF_SIGN } from './length-model.js';
+import type { Observation } from './observations.js';
+
+/** What a cut that is wider by so much at a place does to each reading. */
+function kerfField(name: string, lengths: readonly Observation[], wider: (x: number, y: number) => number): Term {
+  const column = Float64Array.from(lengths, (length) => {
+    const feature = dimensional(length);
+    if (!feature) return 0;
+    const [from, to] = [wider(...feature.from), wider(...feature.to)];
+    // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
+    if (length.kind === 'span') return (feature.side === 'far' ? to - from : from - to) / 2;
+    return (KERF_SIGN[length.kind] * (from + to)) / 2;
+  });
+  return { name, column };
+}
+
+/** @param most - share of the difference by which the kerf of some place is off from the one that is told */
+function acrossBed(near: string, far: string, most: number, term: Term, named?: Candidate['named']): Candidate {
+  return {
+    code: 'KERF_ACROSS_BED',
+    ofKerf: true,
+    ...(named ? { named } : {}),
+    name: `kerf that differs between the ${near} and the ${far} of the bed`,
+    terms: [term],
+    say: ([size]) =>
+      `cuts are ${um(size)} wider at the ${size > 0 ? far : near} of the bed than at the ${size > 0 ? near : far}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
+    hint: 'Level the bed, align the beam, and cut the ladder again; until then cut stencils where the ladder was read.',
+  };
+}
+
+export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: Bed): Candidate[][] {
+  const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
+  const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
+  const named = (between: string) => ({ size: 0.05, words: `a kerf that differs by 50 µm between ${between}` });
+  const alongX = kerfField('kerf along x', lengths, x);
+  const alongY = kerfField('kerf along y', lengths, (_, at) => y(at));
+  const rim = kerfField('kerf to the rim', lengths, (at, up) => 2 * (x(at) ** 2 + y(up) ** 2) - 1 / 3);
+  return [
+    [acrossBed('left end', 'right end', 1 / 2, alongX, named('left and right'))],
+    [acrossBed('lower end', 'upper end', 1 / 2, alongY, named('lower and upper'))],
+    [acrossBed('middle', 'corners', 2 / 3, rim)],
+  ];
+}
+
+/** Openings, or webs, up to these sizes as told, mm, may have another kerf. */
+const NAMED_SMALL_MM = 0.32;
+const SMALL_MM = { opening: [0.22, NAMED_SMALL_MM, 0.52], web: [0.22, NAMED_SMALL_MM, 0.42] };
+
+export function narrowPieces(lengths: readonly Observation[], piece: 'opening' | 'web'): Candidate[] {
+  return SMALL_MM[piece].map((limit): Candidate => {
+    const column = Float64Array.from(lengths, ({ kind, nominalMm }) => (kind === piece && nominalMm <= limit ? 1 : 0));
+    const heat = piece === 'opening' ? 'heat that gathers in small openings' : 'fumes or melt that settle on them';
+    const slow = piece === 'opening' ? 'a beam that is slow to come on, or walls that shade the edges' : 'heat that gathers in them'; // biome-ignore format: one thought
+    const so = piece === 'opening' ? 'fine pads of a stencil are' : 'film between fine pads is';
+    return {
+      code: 'KERF_BY_SIZE',
+      ofKerf: true,
+      ...(piece === 'opening' && limit === NAMED_SMALL_MM
+        ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } }
+        : {}),
+      name: `kerf that differs in ${piece === 'opening' ? 'small openings' : 'narrow webs'}`,
+      terms: [{ name: `${piece}s to ${limit} mm`, column }],
+      say: ([size]) =>
+        `${piece}s told ${limit.toFixed(1)} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: ${so} off by as much, likely ${size < 0 ? slow : heat}`,
+      hint:
+        piece === 'opening'
+          ? 'Correct fine pads with a profile fitted to small openings only, or give them a rule of their own.'
+          : 'Keep more film between fine pads, or let the film cool: more speed, or several passes.',
+    };
+  });
+}
+
+export function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate {
+  const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? 1 : 0));
+  const many = shape === 'square' ? 'squares' : 'circles';
+  return {
+    code: 'SHAPES_DIFFER',
+    ofKerf: true,
+    named: { size: 0.01, words: `${many} that differ from slots by 10 µm` },
+    name: `${many} that are cut unlike slots`,
+    terms: [{ name: many, column }],
+    say: ([size]) =>
+      `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
+    hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
+  };
+}
+
+/**
+ * Coupons of one day cut with unlike power, speed, focus or film: one kerf against the other's. What days differ by is
+ * looked for elsewhere.
+ */
+export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
+  const sign = (length: Observation): number => KERF_SIGN[length.kind];
+  if (new Set(lengths.map(({ date }) => date)).size > 1) return [];
+  const coupons = [...new Set(lengths.filter((length) => sign(length) !== 0).map(({ coupon }) => coupon))];
+  return coupons.slice(1).map((coupon) => [
+    {
+      code: 'KERF_BY_COUPON',
+      name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
+      named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
+      terms: [
+        {
+          name: `kerf of ${coupon}`,
+          column: Float64Array.from(lengths, (length) => (length.coupon === coupon ? sign(length) : 0)),
+        },
+      ],
+      say: ([size]) =>
+        `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges`,
+      hint: 'Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.',
+    },
+  ]);
+}

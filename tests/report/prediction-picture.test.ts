@@ -1,0 +1,49 @@
+import { Resvg } from '@resvg/resvg-js';
+import { expect, it } from 'vitest';
+import { rectangle, solid } from '../../src/geometry/shapes.js';
+import type { Region } from '../../src/geometry/types.js';
+import { predictCut } from '../../src/machine/predict-cut.js';
+import { predictionPicture } from '../../src/report/prediction-picture.js';
+
+/** Areas of the whole-sheet view that are blue and orange, mm², by a renderer of its own. */
+function coloursOf(asked: readonly Region[], kerfMm: number): { blue: number; orange: number } {
+  const prediction = predictCut(asked, { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: kerfMm, kerfYMm: kerfMm });
+  const svg = predictionPicture([{ title: 'as drawn', asked, prediction }], 'board');
+  const { pixels, width } = new Resvg(svg, { font: { loadSystemFonts: false } }).render();
+  // The sheet is drawn first, the magnified spot below it.
+  const [top, height] = (/<rect x="30" y="([\d.]+)" width="900" height="([\d.]+)"/.exec(svg) ?? [])
+    .slice(1)
+    .map(Number);
+  const pxPerMm = Number(/ scale\(([\d.]+)/.exec(svg)?.[1]);
+  const areas = { blue: 0, orange: 0 };
+  for (let i = 4 * width * Math.ceil(top); i < 4 * width * Math.floor(top + height); i += 4) {
+    // Sky blue #56B4E9 has so much more blue than red, orange #E69F00 so much less; white and black have neither.
+    const towardsBlue = pixels[i + 2] - pixels[i];
+    areas.blue += Math.max(0, towardsBlue) / (0xe9 - 0x56) / pxPerMm ** 2;
+    areas.orange += Math.max(0, -towardsBlue) / 0xe6 / pxPerMm ** 2;
+  }
+  return areas;
+}
+
+it('shows what is cut as asked, and what is cut besides', () => {
+  const { blue, orange } = coloursOf([solid(rectangle(0, 0, 4, 3)), solid(rectangle(8, 0, 12, 3))], 0.4);
+  // Minkowski: a rectangle grows by its walls times half the kerf and a disc of the kerf.
+  const more = 2 * (14 * 0.2 + Math.PI * 0.04);
+  expect(blue / 24).toBeCloseTo(1, 1);
+  expect(orange / more).toBeCloseTo(1, 1);
+});
+
+it('has no hole where two cuts overlap', () => {
+  const { orange } = coloursOf([solid(rectangle(0, 0, 4, 3)), solid(rectangle(4.2, 0, 8.2, 3))], 0.6);
+  const around = 2 * (8.2 + 3) * 0.3 + 0.2 * 3;
+  expect(orange / around).toBeGreaterThan(0.9);
+});
+
+it('outlines hide no small openings', () => {
+  const pads = Array.from({ length: 900 }, (_, i) => {
+    const [x, y] = [7 * (i % 30), 7 * Math.floor(i / 30)];
+    return solid(rectangle(x, y, x + 0.6, y + 0.9));
+  });
+  const { blue } = coloursOf(pads, 0);
+  expect(blue / (900 * 0.6 * 0.9)).toBeGreaterThan(0.5);
+});

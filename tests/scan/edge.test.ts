@@ -1,0 +1,69 @@
+import { describe, expect, it } from 'vitest';
+import { crossingNear } from '../../src/scan/measure/strip.js';
+import { toneOf } from '../../src/scan/measure/tone.js';
+
+/** Standard normal distribution by the series 26.2.10 of Abramowitz and Stegun. */
+function normal(x: number): number {
+  let [term, sum] = [x, x];
+  for (let n = 1; n < 60; n += 1) {
+    term *= -(x * x) / (2 * n);
+    sum += term / (2 * n + 1);
+  }
+  return 0.5 + sum / Math.sqrt(2 * Math.PI);
+}
+
+/** An edge of 30 um blur as a scan of 600 dpi samples it, half a dot apart, from film to opening or back. */
+const STEP = 25.4 / 1200;
+const SIGMA = 0.03;
+const edge = (phase: number, step = STEP): Float64Array =>
+  Float64Array.from({ length: 25 }, (_, i) => normal(Math.min(4, Math.max(-4, ((i - 12 - phase) * step) / SIGMA))));
+
+describe('places along a profile', () => {
+  // Quantiles of the standard normal distribution, Abramowitz and Stegun, table 26.5.
+  it.each([
+    [0.12, -1.17499],
+    [0.5, 0],
+    [0.88, 1.17499],
+  ])('pass %f where the edge does, however it lies between the samples', (level, quantile) => {
+    for (let phase = 0; phase < 1; phase += 0.1) {
+      const strip = { rows: 1, columns: 25, stepMm: STEP, firstMm: 0, firstRowMm: 0, rowStepMm: STEP, phases: 0 };
+      const levels = edge(phase);
+      const all = { ...strip, levels: Float32Array.from(levels) };
+      const place = crossingNear(levels, 0, all, level, 12 * STEP, 0.2, true) ?? Number.NaN;
+      // A straight line is off by up to 1.9 um.
+      expect(Math.abs(place - (12 + phase) * STEP - quantile * SIGMA)).toBeLessThan(0.0006);
+    }
+  });
+});
+
+describe('toneOf', () => {
+  const seen = (phase: number, stepMm: number, tone: (light: number) => number) => {
+    const levels = Array.from(edge(phase, stepMm), (share) => tone(40 + 175 * share));
+    return { levels, stepMm, phases: 1, inside: tone(40), ground: tone(215) };
+  };
+  /** As edges of one coupon do: all in one phase. */
+  const told = (phase: number, stepMm: number, tone: (light: number) => number) => {
+    const edges = Array.from({ length: 12 }, () => seen(phase, stepMm, tone));
+    const again = (power: number) =>
+      edges.map(({ levels, inside, ground, ...rest }) => {
+        const light = (level: number): number => 255 * (level / 255) ** power;
+        return { ...rest, levels: levels.map(light), inside: light(inside), ground: light(ground) };
+      });
+    return toneOf(edges, SIGMA, 2 * stepMm, again);
+  };
+
+  it('finds no gamma in light, wherever edges lie between the dots, nor doubts it much at 1200 dpi', () => {
+    for (let phase = 0; phase < 1; phase += 0.1) {
+      expect(told(phase, STEP, (light) => light).tone).toBeUndefined();
+      expect(told(phase, STEP / 2, (light) => light).uMm).toBeLessThan(0.001);
+    }
+  });
+
+  it.each([0.6, 1.8, 2.2])('finds gamma %f at 1200 dpi', (gamma) => {
+    for (const phase of [0, 0.3, 0.6]) {
+      const { tone } = told(phase, STEP / 2, (light) => 255 * (light / 255) ** (1 / gamma));
+      expect(tone?.gamma).toBeGreaterThan(0.8 * gamma);
+      expect(tone?.gamma).toBeLessThan(1.2 * gamma);
+    }
+  });
+});
