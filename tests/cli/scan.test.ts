@@ -223,10 +223,15 @@ it('finds the planted faults of a stencil and invents none', async () => {
   cut[12] = [cut[12][0] + 0.1, cut[12][1], cut[12][2], cut[12][3]];
   cut[16] = [cut[16][0], cut[16][1], cut[16][2] * 0.7, cut[16][3]];
   cut.push([pads[15][0] + 0.3, 3.5, 0.9, 0.2]);
+  cut.push([11, 9.5, 0.8, 0.6]);
   cut.splice(0, 1);
   await shoot('bad.png', cut);
   const found = await desk.run(...options('bad.png'));
   expect(found.code).toBe(3);
+  const [hole, ...more] = JSON.parse(found.out).notAskedFor;
+  expect(more).toEqual([]);
+  expect([hole.xMm, hole.yMm].map((value) => value.toFixed(1))).toEqual(['11.4', '9.8']);
+  expect(desk.read('look-bad.png/bad.inspect.csv').toString()).toMatch(/\nX1,not asked for,,0\.8/);
   const faulty = JSON.parse(found.out).openings.filter((one: { faults: string[] }) => one.faults.length > 0);
   expect(faulty).toHaveLength(planted.length);
   expect(faulty.map((one: { faults: string[] }) => one.faults[0]).sort()).toEqual([

@@ -21,6 +21,7 @@ export const INWARD = [
   'scan/find',
   'scan/scanner',
   'scan/measure',
+  'scan/inspect',
   'scan',
   'report',
   'cli',

@@ -1,12 +1,17 @@
 import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Warning } from '../../errors.js';
-import type { Point } from '../../geometry/types.js';
+import { composeMaps, mapOpenings, mapPoint } from '../../geometry/affine.js';
+import type { Affine, Point } from '../../geometry/types.js';
 import type { ScanMark } from '../../report/scan-picture.js';
 import { Openings } from '../../scan/find/places.js';
-import { type ScanLook, Scene } from '../../scan/find/recognise.js';
-import { type InspectedOpening, inspectOpenings } from '../../scan/inspect-openings.js';
+import { type Recognised, Scene } from '../../scan/find/recognise.js';
+import type { Polarity } from '../../scan/find/standing-out.js';
+import type { Hole } from '../../scan/inspect/holes.js';
+import { inspectOpenings } from '../../scan/inspect/inspect-openings.js';
+import type { InspectedOpening } from '../../scan/inspect/judge.js';
 import { lengthsIn, measureCoupon } from '../../scan/measure/measure-coupon.js';
+import { fitAffine } from '../../scan/picture/fit-affine.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
@@ -36,15 +41,12 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   refuseCoarse(picture, file);
   const openings = new Openings(asked);
   const scene = new Scene(picture);
-  const recognised = scene.find(openings, 'darker') ?? scene.find(openings, 'lighter');
+  const [recognised, look] = laidUpon(openings, scene);
   if (!recognised) throw notThere(file, scene.blobCount, asked.length);
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
-  const { inspected: found, sharpness } = inspectOpenings(picture, openings, recognised, {
-    areaPercent,
-    sizeMm,
-    placeMm,
-  });
+  const limits = { areaPercent, sizeMm, placeMm };
+  const { inspected: found, holes, sharpness } = inspectOpenings(picture, openings, recognised, limits, scene.things(look)); // biome-ignore format: one line
   const inspected = found.map(({ bridgedWith, ...one }) => ({
     ...one,
     number: numberAt(one.number),
@@ -59,22 +61,27 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ...toldOfLevels(sharpness, file),
     ...(unseen.length > 0 ? [notInPicture(unseen, file)] : []),
   ];
-  const go = faulty.length === 0 && unseen.length === 0;
+  const go = faulty.length + unseen.length + holes.length === 0;
   const report = {
     format: 'apertrue-inspection',
     version: 1,
     go,
     mirrored: recognised.mirrored,
-    limits: { areaPercent, sizeMm, placeMm },
-    openings: inspected.map(({ ring: _, ...rest }) => rest),
+    limits,
+    openings: inspected.map(({ ring: _, at: [xMm, yMm], ...rest }) => ({ ...rest, xMm, yMm })),
+    notAskedFor: holes.map(({ at, ...size }, i) => ({ name: holeName(i), xMm: at[0], yMm: at[1], ...size })),
     warnings,
   };
   const { svg, png } = await drawnUpon(await shownAs(picture, scene.overview), {
-    marks: faulty.map(markOf),
-    outlines: inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
+    marks: [...faulty.map(markOf), ...holes.map((hole, i) => markOfHole(hole, i, recognised.map))],
+    outlines: [
+      ...inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
+      ...holes.map((hole) => ({ ring: boxOf(hole).map((point) => mapPoint(recognised.map, point)), good: false })),
+    ],
   });
   const { reportHtml } = await import('../../report/document/html.js');
-  const sentence = verdict(inspected, faulty.length, unseen.length, recognised.mirrored);
+  const sentence = verdict(inspected, faulty.length, holes.length, unseen.length, recognised.mirrored);
+  const rows = [...faulty.map(rowOf), ...holes.map(rowOfHole)];
   const html = reportHtml({
     title: `${stem}: inspection`,
     blocks: [
@@ -83,22 +90,22 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
         kind: 'close-up',
         svg,
         find: 'opening no.',
-        words: 'Openings as asked, drawn upon the scan; the faulty ones numbered.',
+        words: 'Openings as asked, drawn upon the scan; the faulty ones numbered, X1, X2 ... what nobody asked for.',
       },
-      ...(faulty.length > 0
+      ...(rows.length > 0
         ? [
             {
               kind: 'table',
               caption: 'Faults',
               head: ['opening', 'fault', 'asked', 'found'],
-              rows: faulty.map(rowOf),
+              rows,
             } as const,
           ]
         : []),
     ],
   });
-  const contents = [csvOf(inspected), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
-  const readings = commanded && readingsOf(commanded, picture, scene, recognised.look);
+  const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
+  const readings = commanded && readingsOf(commanded, picture, scene, look);
   const written: FileToWrite[] = [
     ...contents.map((bytes, i) => ({ path: paths[i], bytes })),
     ...(commanded && readings
@@ -112,7 +119,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   if (values.json) printJson(report, io, roundedNumbers);
   else {
     io.out(`${sentence}\n`);
-    for (const one of faulty) io.out(`  ${rowOf(one).map(visible).join('  ')}\n`);
+    for (const row of rows) io.out(`  ${row.map(visible).join('  ')}\n`);
   }
   sayWarnings(warnings, io, file);
   sayWrote(
@@ -120,6 +127,13 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     io,
   );
   return go ? EXIT.done : EXIT.findings;
+}
+
+/** Openings are darker or lighter than the film; the look that shows more of them is right. */
+function laidUpon(openings: Openings, scene: Scene): [Recognised | undefined, Polarity] {
+  const darker = scene.findStencil(openings, 'darker');
+  const lighter = darker ? undefined : scene.findStencil(openings, 'lighter');
+  return lighter ? [lighter, 'lighter'] : [darker, 'darker'];
 }
 
 /** Fewer widths tell nothing of a machine. */
@@ -130,23 +144,58 @@ function readingsOf(
   { openings: all, features: { features }, machine }: Commanded,
   picture: GreyPicture,
   scene: Scene,
-  look: ScanLook,
+  look: Polarity,
 ): ScanReading[] | undefined {
   const openings = new Openings(all);
-  const recognised = features.length < LEAST_READINGS ? undefined : scene.find(openings, look);
-  if (!recognised) return undefined;
+  if (features.length < LEAST_READINGS) return undefined;
+  // The film is what the machine makes of what it is told.
+  const { scaleX, scaleY, shear } = machine;
+  const made: Affine = { a: scaleX, b: shear, c: 0, d: scaleY, e: 0, f: 0 };
+  const film = scene.findStencil(new Openings(mapOpenings(made, all)), look);
+  if (!film) return undefined;
+  const pairs = film.seenAt.flatMap((at, i): [Point, Point][] => (at ? [[openings.stars[i].at, at]] : []));
+  const recognised = { ...film, map: fitAffine(pairs)?.map ?? composeMaps(film.map, made) };
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
   const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.uToneMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
   return readings.length < LEAST_READINGS ? undefined : readings;
 }
 
-function verdict(all: readonly InspectedOpening[], faulty: number, unseen: number, mirrored: boolean): string {
+function verdict(
+  all: readonly InspectedOpening[],
+  faulty: number,
+  holes: number,
+  unseen: number,
+  mirrored: boolean,
+): string {
   const side = mirrored ? ', upside down' : '';
-  const rest = unseen > 0 ? ` ${unseen} lie outside of the picture.` : '';
-  return faulty === 0 && unseen === 0
-    ? `Go: ${count(all.length, 'opening')} as asked${side}.`
-    : `No-go: ${faulty} of ${count(all.length, 'opening')} are not as asked${side}.${rest}`;
+  if (faulty + holes + unseen === 0) return `Go: ${count(all.length, 'opening')} as asked${side}.`;
+  const rest = unseen > 0 ? ` ${unseen} ${unseen === 1 ? 'lies' : 'lie'} outside of the picture.` : '';
+  const more = holes > 0 ? ` ${count(holes, 'hole')} that nobody asked for.` : '';
+  const not = `${faulty} of ${count(all.length, 'opening')} ${faulty === 1 ? 'is' : 'are'} not as asked`;
+  return `No-go: ${faulty === 0 ? `${count(all.length, 'opening')} looked for` : not}${side}.${more}${rest}`;
+}
+
+const holeName = (i: number): string => `X${i + 1}`;
+
+function rowOfHole({ at: [x, y], widthMm, heightMm }: Hole, i: number): string[] {
+  const mm = (value: number): string => value.toFixed(3);
+  return [holeName(i), 'not asked for', `at ${mm(x)}, ${mm(y)} mm`, `${mm(widthMm)} x ${mm(heightMm)} mm`];
+}
+
+function boxOf({ at: [x, y], widthMm, heightMm }: Hole): Point[] {
+  const [w, h] = [widthMm / 2, heightMm / 2];
+  return [
+    [x - w, y - h],
+    [x + w, y - h],
+    [x + w, y + h],
+    [x - w, y + h],
+  ];
+}
+
+function markOfHole({ at: [x, y], widthMm }: Hole, i: number, map: Affine): ScanMark {
+  const end = (side: number): Point => mapPoint(map, [x + (side * widthMm) / 2, y]);
+  return { name: holeName(i), ends: [end(-1), end(1)], doubt: 'not asked for' };
 }
 
 function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 }: InspectedOpening): string[] {
@@ -169,13 +218,12 @@ function markOf({ number, faults, ring }: InspectedOpening): ScanMark {
   return { name: `${number}`, ends, doubt: faults.join(', ') };
 }
 
-const COLUMNS = ['opening', 'faults', 'asked_width_mm', 'width_mm', 'asked_height_mm', 'height_mm', 'asked_area_mm2', 'area_mm2', 'off_mm'] as const; // biome-ignore format: one row
+const COLUMNS = ['opening', 'faults', 'asked_width_mm', 'width_mm', 'asked_height_mm', 'height_mm', 'asked_area_mm2', 'area_mm2', 'off_mm', 'x_mm', 'y_mm'] as const; // biome-ignore format: one row
 
-function csvOf(inspected: readonly InspectedOpening[]): string {
+function csvOf(inspected: readonly InspectedOpening[], holes: readonly Hole[]): string {
   const mm = (value: number | undefined): string => value?.toFixed(4) ?? '';
-  return csvText(
-    COLUMNS,
-    inspected.map(({ number, faults, asked, widthMm, heightMm, areaMm2, offMm, unseen }) => ({
+  return csvText(COLUMNS, [
+    ...inspected.map(({ number, faults, asked, at, widthMm, heightMm, areaMm2, offMm, unseen }) => ({
       opening: number,
       faults: unseen ? 'not in the picture' : faults.join('; '),
       asked_width_mm: mm(asked.widthMm),
@@ -185,8 +233,23 @@ function csvOf(inspected: readonly InspectedOpening[]): string {
       asked_area_mm2: mm(asked.areaMm2),
       area_mm2: mm(areaMm2),
       off_mm: mm(offMm),
+      x_mm: mm(at[0]),
+      y_mm: mm(at[1]),
     })),
-  );
+    ...holes.map(({ at, widthMm, heightMm, areaMm2 }, i) => ({
+      opening: holeName(i),
+      faults: 'not asked for',
+      asked_width_mm: '',
+      width_mm: mm(widthMm),
+      asked_height_mm: '',
+      height_mm: mm(heightMm),
+      asked_area_mm2: '',
+      area_mm2: mm(areaMm2),
+      off_mm: '',
+      x_mm: mm(at[0]),
+      y_mm: mm(at[1]),
+    })),
+  ]);
 }
 
 function noSize(file: string): InputError {

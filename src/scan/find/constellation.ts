@@ -1,6 +1,6 @@
-import { mapPoint } from '../../geometry/affine.js';
+import { composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
-import { fitAffine } from '../picture/fit-affine.js';
+import { fitAffine, fitStiff } from '../picture/fit-affine.js';
 
 /** An opening as the search sees it; mm as commanded for a coupon, pixels for a picture. */
 export interface Star {
@@ -16,7 +16,8 @@ export interface FoundCoupon {
   /** Openings that lie inside the picture, and how many of them were seen. */
   readonly expected: number;
   readonly seen: number;
-  /** Of these so many that lie where the map says: of rows of openings that are all alike the next one is near, too. */
+  /** How many of these lie where the map says: of rows of openings that are all alike the next one is near, too. A stencil's
+   * count by how near they are, and how much of their size. */
   readonly close: number;
 }
 
@@ -27,6 +28,8 @@ export interface SearchOptions {
   readonly pxPerMm?: number;
   /** Share of the openings inside the picture that must be seen; default 0.6. */
   readonly enough?: number;
+  /** The film is known to be what was asked, but for a percent at most: rows of one pitch can't be sheared to fit. */
+  readonly stiff?: boolean;
 }
 
 /** A scale may be off by this much from what the file says: the machine's own scale and the scanner's. */
@@ -47,6 +50,10 @@ const NEAR_MM = 0.35;
 const CLOSE_MM = 0.1;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
+/** So much of what is asked, as near as can be, is right for certain. */
+const PERFECT = 0.95;
+/** Openings beside one, whose places it is tried in: a row of one pitch fits itself one farther on. */
+const BESIDE = 4;
 
 /**
  * Finds a coupon among blobs by the places of its own openings: two openings lie on two blobs, and then all others must
@@ -68,15 +75,72 @@ export function findConstellation(
   for (const [n, pair] of pairs.entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
-      const found = settle(map, openings, sky, size, options.enough ?? ENOUGH);
+      const found = settle(map, openings, sky, size, options);
       if (found && found.close > (best?.close ?? 0)) best = found;
-      if (best && best.close >= SURE * openings.length) return best;
+      if (best && best.close >= (options.stiff ? PERFECT : SURE) * openings.length)
+        return options.stiff ? besideThat(best, openings, sky, size, options) : best;
     }
     // A bed that bends leaves few of them close.
-    if (best && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen) break;
+    if (best && !options.stiff && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen)
+      break;
     if (best && n > 30 && best.seen >= SURE * best.expected) break;
   }
+  return best && options.stiff ? besideThat(best, openings, sky, size, options) : best;
+}
+
+/** The same stencil laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
+function besideThat(
+  first: FoundCoupon,
+  openings: readonly Star[],
+  sky: Sky,
+  size: number,
+  options: SearchOptions,
+): FoundCoupon {
+  let best = first;
+  const [xs, ys] = [0, 1].map((k) => openings.map(({ at }) => at[k]));
+  const middle: Point = [(Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2];
+  const tryWith = (moved: Affine): void => {
+    const found = settle(composeMaps(best.map, moved), openings, sky, size, options);
+    if (found && found.close > best.close) best = found;
+  };
+  for (const turn of [0, 90, 180, 270]) {
+    for (const flip of [1, -1]) {
+      const about = composeMaps(rotation(turn), composeMaps(scaling(flip, 1), translation(-middle[0], -middle[1])));
+      tryWith(composeMaps(translation(...middle), about));
+    }
+  }
+  const pitches = pitchesOf(openings);
+  for (let round = 0; round < 8; round += 1) {
+    const before = best;
+    for (const [x, y] of pitches) tryWith(translation(x, y));
+    if (best === before) break;
+  }
   return best;
+}
+
+/** The ways from openings to those beside them, each once. */
+function pitchesOf(openings: readonly Star[]): Point[] {
+  const ways = new Map<string, { way: Point; count: number }>();
+  const step = Math.max(1, Math.floor(openings.length / 200));
+  for (let i = 0; i < openings.length; i += step) {
+    const [x, y] = openings[i].at;
+    openings
+      .map(({ at }): Point => [at[0] - x, at[1] - y])
+      .filter((_, j) => j !== i)
+      .sort((p, q) => Math.hypot(...p) - Math.hypot(...q))
+      .slice(0, BESIDE)
+      .forEach((way) => {
+        for (const sign of [1, -1]) {
+          const both: Point = [sign * way[0], sign * way[1]];
+          const key = both.map((value) => Math.round(value * 10)).join();
+          ways.set(key, { way: both, count: (ways.get(key)?.count ?? 0) + 1 });
+        }
+      });
+  }
+  return [...ways.values()]
+    .sort((p, q) => q.count - p.count)
+    .slice(0, 24)
+    .map(({ way }) => way);
 }
 
 /** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
@@ -164,7 +228,7 @@ function settle(
   openings: readonly Star[],
   sky: Sky,
   size: number,
-  enough: number,
+  { enough = ENOUGH, stiff = false }: SearchOptions,
 ): FoundCoupon | undefined {
   let map = start;
   let blobOf: (number | undefined)[] = [];
@@ -174,26 +238,61 @@ function settle(
       blob === undefined ? [] : [[openings[i].at, sky.blobs[blob].at]],
     );
     if (pairs.length < LEAST_SEEN) return undefined;
-    const fitted = fitAffine(pairs);
+    const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
     if (!fitted) return undefined;
-    map = fitted.map;
+    map = fitted;
   }
   const inside = openings.map(({ at }) => sky.holds(mapPoint(map, at)));
   const expected = inside.filter(Boolean).length;
   const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
-  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map)) return undefined;
-  const close = blobOf.filter((blob, i) => {
-    if (blob === undefined) return false;
-    const [[x, y], [u, v]] = [mapPoint(map, openings[i].at), sky.blobs[blob].at];
-    return Math.hypot(x - u, y - v) < CLOSE_MM * scaleOf(map);
-  }).length;
+  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map, stiff ? MOST_STIFF : MOST_STRAIN))
+    return undefined;
+  const close = stiff ? closeness(map, openings, sky.blobs, blobOf) : countClose(map, openings, sky.blobs, blobOf);
   return { map, blobOf, expected, seen, close };
 }
 
-/** No scanner squeezes one axis by 5 %, and none leans as much. */
-function unlikelyShape({ a, b, c, d }: Affine): boolean {
+function countClose(
+  map: Affine,
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  blobOf: readonly (number | undefined)[],
+): number {
+  return blobOf.filter((blob, i) => {
+    if (blob === undefined) return false;
+    const [[x, y], [u, v]] = [mapPoint(map, openings[i].at), blobs[blob].at];
+    return Math.hypot(x - u, y - v) < CLOSE_MM * scaleOf(map);
+  }).length;
+}
+
+/** How well all that was seen fits, as a count of openings. */
+function closeness(
+  map: Affine,
+  openings: readonly Star[],
+  blobs: readonly Star[],
+  blobOf: readonly (number | undefined)[],
+): number {
+  const scale = scaleOf(map);
+  const shares = new Map<number, number>();
+  blobOf.forEach((blob, i) => {
+    if (blob === undefined) return;
+    const { at, radius } = openings[i];
+    const [x, y] = mapPoint(map, at);
+    const far = Math.hypot(blobs[blob].at[0] - x, blobs[blob].at[1] - y) / scale / NEAR_MM;
+    const other = (blobs[blob].radius / scale - radius) / (0.15 * radius + GROWTH_MM);
+    const share = Math.max(0, 1 - far ** 2) * Math.max(0, 1 - 0.5 * other ** 2);
+    // Two openings on one blob are one opening.
+    shares.set(blob, Math.max(share, shares.get(blob) ?? 0));
+  });
+  return [...shares.values()].reduce((sum, share) => sum + share, 0);
+}
+
+/** No scanner squeezes one axis by 5 %, and none leans as much; a film that was corrected is off by less. */
+const MOST_STRAIN = 0.05;
+const MOST_STIFF = 0.02;
+
+function unlikelyShape({ a, b, c, d }: Affine, most: number): boolean {
   const [x, y] = [Math.hypot(a, c), Math.hypot(b, d)];
-  return Math.abs(x / y - 1) > 0.05 || Math.abs(a * b + c * d) / (x * y) > 0.05;
+  return Math.abs(x / y - 1) > most || Math.abs(a * b + c * d) / (x * y) > most;
 }
 
 const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b * c));

@@ -1,9 +1,10 @@
 import { mapPoint } from '../../geometry/affine.js';
+import { insidePoint } from '../../geometry/inside-point.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { blobsOf } from './blobs.js';
-import { type FoundCoupon, findConstellation, type Star } from './constellation.js';
+import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
 import type { Openings } from './places.js';
 import { type Polarity, standingOut } from './standing-out.js';
 
@@ -92,6 +93,20 @@ export class Scene {
     return this.findAll([openings], only)[0];
   }
 
+  /** Looks for a stencil, which is what was asked but for a percent; undefined when it isn't there. */
+  findStencil(openings: Openings, look: Polarity): Recognised | undefined {
+    for (const light of ['local', 'even'] as const) {
+      const { stars } = this.sky(look, light);
+      const found = this.among(stars, openings, look, { stiff: true });
+      if (!found) continue;
+      const taken = new Set(found.blobOf);
+      const rest = stars.filter((_, k) => !taken.has(k));
+      const twice = this.pxPerMm !== undefined && this.among(rest, openings, look, { stiff: true }) !== undefined;
+      return this.recognised(found, look, stars, twice);
+    }
+    return undefined;
+  }
+
   /**
    * Looks for several coupons; undefined for those that aren't there. All films of one picture lie on one ground, so a
    * look in which one was found for certain is that of all, and the others are not looked for in ways that take long.
@@ -131,11 +146,17 @@ export class Scene {
     });
   }
 
-  private among(stars: readonly Star[], openings: Openings, look: ScanLook): FoundCoupon | undefined {
+  private among(
+    stars: readonly Star[],
+    openings: Openings,
+    look: ScanLook,
+    how: Pick<SearchOptions, 'stiff'> = {},
+  ): FoundCoupon | undefined {
     const { widthPx, heightPx } = this.overview;
     const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
       widthPx,
       heightPx,
+      ...how,
       // The lines of two openings with a narrow web between them run into one.
       ...(look === 'walls' ? { enough: 0.45 } : {}),
       ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),
@@ -146,16 +167,18 @@ export class Scene {
   /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */
   private filled({ map, blobOf }: FoundCoupon, openings: Openings): boolean {
     const apart = blobOf.flatMap((blob, i): number[] => {
-      const place = openings.placeOf(i, [1, 0]);
       if (blob === undefined || openings.stars[i].radius < WIDE_MM) return [];
-      const [x, y] = place.middle;
-      // Across the narrower way, where the film begins soonest.
-      const upright = place.halfAcross < place.halfAlong;
-      const out = Math.min(place.halfAcross, place.halfAlong) + BESIDE_MM;
-      const film = [-out, out].map((far) =>
-        levelAt(this.overview, ...mapPoint(map, upright ? [x + far, y] : [x, y + far])),
-      );
-      const open = levelAt(this.overview, ...mapPoint(map, place.middle));
+      // Across the narrower way, where the film begins soonest, and not as far as the next opening.
+      const upright = openings.placeOf(i, [1, 0]);
+      const place = upright.halfAcross < upright.halfAlong ? upright : openings.placeOf(i, [0, 1]);
+      const gaps = openings.gapsBeside(place, 2 * BESIDE_MM);
+      const film = [-1, 1].map((side, k) => {
+        const out = side * (place.halfAcross + Math.min(BESIDE_MM, gaps[k] / 2));
+        const [x, y] = [place.middle[0] + out * place.across[0], place.middle[1] + out * place.across[1]];
+        return levelAt(this.overview, ...mapPoint(map, [x, y]));
+      });
+      // The middle of a frame, or of an L, is film.
+      const open = levelAt(this.overview, ...mapPoint(map, insidePoint(openings.all[i])));
       const ground = (film[0] + film[1]) / 2;
       const share = Math.abs(open - ground) / Math.max(20, ground);
       return Number.isNaN(share) ? [] : [share];

@@ -1,0 +1,79 @@
+import type { Point } from '../../geometry/types.js';
+import type { Measured } from './measure-patch.js';
+
+export type SeenFault = 'missing' | 'partly closed' | 'torn' | 'bridged' | 'too small' | 'too large' | 'out of place';
+
+/** How much an opening may differ from what was asked. */
+export interface InspectLimits {
+  readonly areaPercent: number;
+  readonly sizeMm: number;
+  readonly placeMm: number;
+}
+
+/** One opening of a stencil, asked and found; sizes along its own sides, mm of the artwork. */
+export interface InspectedOpening {
+  readonly number: number;
+  readonly asked: { readonly widthMm: number; readonly heightMm: number; readonly areaMm2: number };
+  /** Its middle as asked. */
+  readonly at: Point;
+  readonly widthMm?: number;
+  readonly heightMm?: number;
+  readonly areaMm2?: number;
+  /** How far its middle lies from where it should, after the whole stencil was laid upon the artwork. */
+  readonly offMm?: number;
+  readonly faults: readonly SeenFault[];
+  /** The opening it has grown together with. */
+  readonly bridgedWith?: number;
+  /** Outside of the picture. */
+  readonly unseen?: boolean;
+  readonly ring: readonly Point[];
+}
+
+const RAGGED_MM = 0.03;
+/** So much of the area, and no more, is there of an opening that did not come through. */
+const CLOSED_SHARE = 0.2;
+const PARTLY_SHARE = 0.8;
+
+/** @param beside - how far its place lies from where the stencil as a whole has it, mm */
+export function judged(
+  base: Omit<InspectedOpening, 'faults'>,
+  perimeterMm: number,
+  found: Measured,
+  beside: Point,
+  limits: InspectLimits,
+): InspectedOpening {
+  const { areaMm2, widthMm, heightMm, bridgedWith } = found;
+  if (found.cutOff) return { ...base, faults: [], unseen: true };
+  if (areaMm2 < CLOSED_SHARE * base.asked.areaMm2) return { ...base, areaMm2, faults: ['missing'] };
+  const one = {
+    ...base,
+    areaMm2,
+    ...(widthMm === undefined ? {} : { widthMm }),
+    ...(heightMm === undefined ? {} : { heightMm }),
+    ...(found.beside ? { offMm: Math.hypot(beside[0] + found.beside[0], beside[1] + found.beside[1]) } : {}),
+    ...(bridgedWith === undefined ? {} : { bridgedWith: bridgedWith + 1 }),
+  };
+  return { ...one, faults: faultsOf(one, perimeterMm, found, limits) };
+}
+
+function faultsOf(
+  { asked, areaMm2 = 0, widthMm, heightMm, offMm, bridgedWith }: Omit<InspectedOpening, 'faults'>,
+  perimeterMm: number,
+  { raggedMm, slit, divided, tear, bite }: Measured,
+  { areaPercent, sizeMm, placeMm }: InspectLimits,
+): SeenFault[] {
+  if (bridgedWith !== undefined) return ['bridged'];
+  // What has no place was not all there.
+  if (divided || widthMm === undefined || heightMm === undefined || offMm === undefined) return ['partly closed'];
+  const share = areaMm2 / asked.areaMm2;
+  // A speck at the wall of a small opening is a large part of its area: both must say so.
+  const far = Math.abs(share - 1) > areaPercent / 100 && Math.abs(areaMm2 - asked.areaMm2) > 0.012 * perimeterMm;
+  const off = [widthMm - asked.widthMm, heightMm - asked.heightMm];
+  const size = Math.abs(off[0]) > Math.abs(off[1]) ? off[0] : off[1];
+  if (far && share < PARTLY_SHARE) return ['partly closed'];
+  if (far && share > 1 && Math.abs(size) < sizeMm) return ['torn'];
+  if (far || Math.abs(size) > sizeMm) return [(far ? share < 1 : size < 0) ? 'too small' : 'too large'];
+  if (slit || raggedMm > RAGGED_MM) return ['torn'];
+  if (offMm > placeMm) return ['out of place'];
+  return tear ? ['torn'] : bite ? ['partly closed'] : [];
+}

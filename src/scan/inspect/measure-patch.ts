@@ -1,0 +1,132 @@
+import { type Side, sidesOf } from './extent.js';
+import type { Patch } from './patch.js';
+import { connected } from './raster.js';
+
+/** One opening as it was found, against the same measures of what was asked; mm. */
+export interface Measured {
+  /** The picture ends within it. */
+  readonly cutOff: boolean;
+  readonly areaMm2: number;
+  /** Undefined where a side is not there. */
+  readonly widthMm?: number;
+  readonly heightMm?: number;
+  /** Where its middle lies beside its place, along X and Y. */
+  readonly beside?: readonly [number, number];
+  /** Scatter along its most ragged side. */
+  readonly raggedMm: number;
+  /** A slit runs from it into the film. */
+  readonly slit: boolean;
+  /** It sticks out of its outline, or film into it, for longer than a speck. */
+  readonly tear: boolean;
+  readonly bite: boolean;
+  /** Film runs through the midst of it. */
+  readonly divided: boolean;
+  /** The index of another opening that it has grown together with. */
+  readonly bridgedWith?: number;
+}
+
+/** What is within this belongs to an opening, unless another one is nearer, mm; and what counts for its area. */
+const ROOM_MM = 0.3;
+const AREA_ROOM_MM = 0.12;
+/** A slit that is so open and runs so far out is no speck and no hair, mm. */
+const TORN_OPEN = 0.7;
+const TORN_MM = 0.2;
+/** So far beyond what an outline may be off it is looked whether film is there, mm; dust is shorter than a tear. */
+const RIM_MM = 0.08;
+const RIM_OPEN = 0.6;
+const LEAST_TEAR_MM = 0.2;
+/** Film that is so dense between two parts of an opening has not come out; a part is so much of it. */
+const DIVIDED_OPEN = 0.4;
+const PART = 0.1;
+
+/** @param size - along its own sides, as asked */
+export function measurePatch(
+  patch: Patch,
+  { widthMm, heightMm, areaMm2 }: { readonly widthMm: number; readonly heightMm: number; readonly areaMm2: number },
+): Measured {
+  const { outside, toOther, seen, asked, stepMm, along, up } = patch;
+  const strange = notOf(patch);
+  const own = (at: number): boolean => outside[at] <= ROOM_MM && outside[at] <= toOther[at] && strange[at] === 0;
+  let difference = 0;
+  for (let at = 0; at < seen.length; at += 1)
+    if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at])
+      difference += (strange[at] === 1 ? 0 : seen[at]) - asked[at];
+  const { right, left, upper, lower } = sidesOf(patch, [widthMm, heightMm], own);
+  const sides = [right, left, upper, lower];
+  const across = right && left && { grown: right.outMm + left.outMm, at: (right.outMm - left.outMm) / 2 };
+  const upwards = upper && lower && { grown: upper.outMm + lower.outMm, at: (upper.outMm - lower.outMm) / 2 };
+  const other = bridge(patch);
+  return {
+    cutOff: patch.cutOff,
+    areaMm2: Math.max(0, areaMm2 + difference * stepMm ** 2),
+    ...(across ? { widthMm: widthMm + across.grown } : {}),
+    ...(upwards ? { heightMm: heightMm + upwards.grown } : {}),
+    ...(across && upwards
+      ? { beside: [across.at * along[0] + upwards.at * up[0], across.at * along[1] + upwards.at * up[1]] as const }
+      : {}),
+    raggedMm: Math.max(...sides.map((side: Side | undefined) => side?.spreadMm ?? 0)),
+    slit: hasSlit(patch, own),
+    tear: longestRun(patch, (at) => inBand(outside[at], stepMm) && own(at) && seen[at] > RIM_OPEN) > LEAST_TEAR_MM,
+    bite: longestRun(patch, (at) => inBand(patch.inside[at], stepMm) && seen[at] < 1 - RIM_OPEN) > LEAST_TEAR_MM,
+    divided: isDivided(patch),
+    ...(other === undefined ? {} : { bridgedWith: other }),
+  };
+}
+
+/** What is open but hangs together with no part of the opening: specks, and neighbours that lie beside their place. */
+function notOf(patch: Patch): Uint8Array {
+  const { seen, outside } = patch;
+  const strange = Uint8Array.from(seen, (open) => (open > 0.5 ? 1 : 0));
+  const seeds = Array.from(seen.keys()).filter((at) => outside[at] === 0);
+  for (const at of connected(patch, seeds, (k) => seen[k] > 0.5)) strange[at] = 0;
+  return strange;
+}
+
+const inner = ({ outside, seen }: Patch): number[] =>
+  Array.from(seen.keys()).filter((at) => outside[at] === 0 && seen[at] > TORN_OPEN);
+
+/** The index of another opening that can be reached without crossing film. */
+export function bridge(patch: Patch): number | undefined {
+  const { seen, other, toOther } = patch;
+  if (!toOther.some((far) => far === 0)) return undefined;
+  const at = connected(patch, inner(patch), (k) => seen[k] > TORN_OPEN).find((k) => other[k] >= 0);
+  return at === undefined ? undefined : other[at];
+}
+
+function hasSlit(patch: Patch, own: (at: number) => boolean): boolean {
+  const { seen, outside } = patch;
+  return connected(patch, inner(patch), (k) => seen[k] > TORN_OPEN && own(k)).some((k) => outside[k] > TORN_MM);
+}
+
+const inBand = (far: number, stepMm: number): boolean => far > RIM_MM && far <= RIM_MM + 1.5 * stepMm;
+
+/** How far samples that hang together reach at most along X or Y of the patch, mm. */
+function longestRun(patch: Patch, counts: (at: number) => boolean): number {
+  const { seen, columns, stepMm } = patch;
+  const left = new Set(Array.from(seen.keys()).filter(counts));
+  let most = 0;
+  while (left.size > 0) {
+    const [first] = left;
+    const part = connected(patch, [first], (at) => left.has(at));
+    const [xs, ys] = [part.map((at) => at % columns), part.map((at) => Math.floor(at / columns))];
+    for (const all of [xs, ys])
+      most = Math.max(most, all.reduce((p, q) => Math.max(p, q)) - all.reduce((p, q) => Math.min(p, q)) + 1);
+    for (const at of part) left.delete(at);
+  }
+  return most * stepMm;
+}
+
+/** More than one part of a size, with film between. */
+function isDivided(patch: Patch): boolean {
+  const { seen, outside } = patch;
+  const left = new Set(Array.from(seen.keys()).filter((at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN));
+  const whole = left.size;
+  let parts = 0;
+  while (left.size > PART * whole) {
+    const [first] = left;
+    const part = connected(patch, [first], (at) => left.has(at));
+    if (part.length > PART * whole) parts += 1;
+    for (const at of part) left.delete(at);
+  }
+  return parts > 1;
+}

@@ -1,0 +1,109 @@
+import { boxOf } from '../../geometry/bounds.js';
+import { move } from '../../geometry/move.js';
+import { ownDirection } from '../../geometry/oriented-box.js';
+import type { Opening, Point } from '../../geometry/types.js';
+import { medianOf } from '../picture/robust.js';
+import type { Neighbourhood } from './neighbourhood.js';
+import { blur, coverage, distances, type Grid, placeIn } from './raster.js';
+
+/** An opening and its surroundings, on a grid along its own sides. */
+export interface Ground extends Grid {
+  readonly levels: Float32Array;
+  /** The level of the film around. */
+  readonly film: number;
+  /** Share of each sample that the opening covers. */
+  readonly cover: Float32Array;
+  /** How far outside of the opening, inside of it, and from the nearest other one a sample lies, mm. */
+  readonly outside: Float32Array;
+  readonly inside: Float32Array;
+  readonly toOther: Float32Array;
+  /** The other opening that a sample lies in, or -1. */
+  readonly other: Int32Array;
+  /** The picture ends within the opening. */
+  readonly cutOff: boolean;
+}
+
+/** How open the film is there: 0 film, 1 opening. As seen; and as asked, as soft as the picture is. */
+export interface Patch extends Ground {
+  readonly seen: Float32Array;
+  readonly asked: Float32Array;
+}
+
+/** Ground around an opening that is looked at, mm: to measure it, and to see what it has grown together with. */
+const ROOM_MM = 0.5;
+export const WIDE_ROOM_MM = 1.2;
+const STEP_MM = 0.02;
+/** Large ones have no more samples than this a side. */
+const MOST_SAMPLES = 400;
+/** Film this far from every opening is not lit by them, mm. */
+const CLEAR_MM = 0.12;
+const RIM_MM = 0.05;
+const FAR_MM = 1e6;
+
+/** @param moved - where the opening is looked for, beside its place, mm */
+export function groundOf(
+  around: Neighbourhood,
+  i: number,
+  levelAt: (point: Point) => number,
+  moved: Point = [0, 0],
+  roomMm = ROOM_MM,
+): Ground {
+  const opening = move(around.openings[i], ...moved);
+  const grid = gridAround(opening, roomMm);
+  const size = grid.columns * grid.rows;
+  const cover = coverage(grid, [opening]);
+  const other = new Int32Array(size).fill(-1);
+  const near = around.near(boxOf(opening), 2 * roomMm).filter((j) => j !== i);
+  for (const j of near) {
+    coverage(grid, [around.openings[j]]).forEach((share, at) => {
+      if (share > 0.5) other[at] = j;
+    });
+  }
+  const far = (counts: (at: number) => boolean): Float32Array =>
+    distances(grid, counts).map((value) => value * grid.stepMm);
+  const [outside, inside] = [far((at) => cover[at] > 0.5), far((at) => cover[at] <= 0.5)];
+  const toOther = near.length === 0 ? new Float32Array(size).fill(FAR_MM) : far((at) => other[at] >= 0);
+  const levels = Float32Array.from({ length: size }, (_, at) => levelAt(placeIn(grid, at)));
+  const cutOff = levels.some((level, at) => Number.isNaN(level) && outside[at] < RIM_MM);
+  return { ...grid, levels, film: filmOf(levels, outside, toOther), cover, outside, inside, toOther, other, cutOff };
+}
+
+export function patchOf(ground: Ground, openShare: number, blurMm: number): Patch {
+  const { levels, film, cover } = ground;
+  const depth = film * (openShare - 1);
+  const seen = levels.map((level) => (Number.isNaN(level) ? 0 : Math.max(-0.2, Math.min(1.2, (level - film) / depth))));
+  const asked = cover.slice();
+  blur(asked, ground, blurMm / ground.stepMm);
+  return { ...ground, seen, asked };
+}
+
+/** Level of an opening's inside as a share of the film's beside it. */
+export function openShareOf({ levels, film, inside }: Ground): number {
+  const deepest = inside.reduce((most, value) => Math.max(most, value), 0);
+  return medianOf(levels.filter((level, at) => inside[at] >= 0.7 * deepest && !Number.isNaN(level))) / film;
+}
+
+function filmOf(levels: Float32Array, outside: Float32Array, toOther: Float32Array): number {
+  const clear = outside.map((value, at) => (Number.isNaN(levels[at]) ? 0 : Math.min(value, toOther[at])));
+  const most = Math.min(CLEAR_MM, 0.8 * clear.reduce((far, value) => Math.max(far, value), 0));
+  return medianOf(levels.filter((_, at) => clear[at] >= most && clear[at] > 0));
+}
+
+function gridAround(opening: Opening, roomMm: number): Grid {
+  const along = ownDirection(opening.outer);
+  const up: Point = [-along[1], along[0]];
+  const extents = [along, up].map(([x, y]) => {
+    const all = opening.outer.map(([px, py]) => px * x + py * y);
+    return [Math.min(...all) - roomMm, Math.max(...all) + roomMm];
+  });
+  const [[u0, u1], [v0, v1]] = extents;
+  const stepMm = Math.max(STEP_MM, Math.max(u1 - u0, v1 - v0) / MOST_SAMPLES);
+  return {
+    columns: Math.ceil((u1 - u0) / stepMm),
+    rows: Math.ceil((v1 - v0) / stepMm),
+    stepMm,
+    first: [u0 * along[0] + v0 * up[0], u0 * along[1] + v0 * up[1]],
+    along,
+    up,
+  };
+}
