@@ -142,7 +142,8 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
   const area = alone ? singleRunArea(placed[0].stamp, lattice.beam) : grownArea(dots(), lattice.beam);
   const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
   const drift = driftOf(aim, placed, cut);
-  const lost = aim.lost ?? (covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice));
+  const missed = covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice);
+  const lost = aim.lost ?? (missed && aim.narrow && isBelowBeam(missed, lattice) ? undefined : missed);
   return {
     ...sizes[0],
     askedMm2,
@@ -154,6 +155,10 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
     ...(lost ? { lost } : {}),
   };
 }
+
+/** Whether no more is missing than the beam covers: of a thinnest line, which is told of, that is nothing new. */
+const isBelowBeam = ({ minX, minY, maxX, maxY }: DotBox, { beam }: Lattice): boolean =>
+  (maxX - minX) * (maxY - minY) < 4 * beam.halfWidth * beam.halfHeight;
 
 function areOff({ askedMm, gotMm }: Sizes, aimed: Extents, narrow: boolean, lattice: Lattice): boolean {
   return aimed.axes.some((axis, i) => beyond(gotMm[i], askedMm[i], aimed.gotMm[i], narrow) > sizeLimit(axis, lattice));
