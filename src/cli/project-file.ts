@@ -17,6 +17,8 @@ export interface FoundProject {
   readonly folder: string;
   /** In the user's own settings: its results go where the user is. */
   readonly isOwn: boolean;
+  /** The profile that it names is there: before the first fit it is not. */
+  readonly hasProfile: boolean;
 }
 
 /**
@@ -35,7 +37,9 @@ export async function findProject(io: Io): Promise<FoundProject | undefined> {
     if (!(await io.exists(file))) continue;
     const project = await parseProject(decodeText(await io.readFile(file)), file);
     refuseFilm(project.film?.kind, { file, key: 'film.kind' });
-    return { project, file, folder: dirname(file), isOwn };
+    const folder = dirname(file);
+    const hasProfile = project.profile !== undefined && (await io.exists(join(folder, project.profile)));
+    return { project, file, folder, isOwn, hasProfile };
   }
   return undefined;
 }
@@ -69,11 +73,11 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
       return { machine, film: film?.kind, thicknessMm, out: profile, resolutionMm: gauge, report };
     case 'window':
       return { film: film?.kind, thicknessMm };
-    // The profile knows the film it was made on better.
+    // The profile knows the film it was made on better, once there is one.
     case 'check':
-      return profile === undefined ? { thicknessMm } : { profile };
+      return found.hasProfile ? { profile } : { thicknessMm };
     case 'treat':
-      return profile === undefined ? { thicknessMm, out } : { profile, out };
+      return found.hasProfile ? { profile, out } : { thicknessMm, out };
     case 'correct':
     case 'layout':
       return { profile, out, format: formats, report };

@@ -122,6 +122,14 @@ describe('the project file', () => {
     expect((await type(['correct', 'board.gbr', '--profile', 'other.json', '--overwrite'])).code).toBe(0);
   });
 
+  it('answers with its film where its profile is not made yet', async () => {
+    desk.put('board.gbr', layer());
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    const { code, said } = await type(['check', 'board.gbr']);
+    expect([code, said]).toEqual([0, expect.stringContaining('settings from apertrue.json: thickness 0.1')]);
+    expect((await type(['treat', 'board.gbr', '--dry-run'])).code).toBe(0);
+  });
+
   it('of a film that must never be lasered is refused, and so is a profile of one', async () => {
     desk.put('board.gbr', layer());
     desk.put('desk.profile.json', profileOf({}, { film: { kind: 'pvc', thicknessMm: 0.1 } }));
