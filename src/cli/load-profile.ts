@@ -1,3 +1,4 @@
+import { InputError } from '../errors.js';
 import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProfile } from '../machine/parse-profile.js';
 import type { Profile } from '../machine/types.js';
@@ -6,16 +7,27 @@ import { projectDisagrees } from './project-disagrees.js';
 import { findProject, fromProject } from './project-file.js';
 import { noteDoubt, sayWarnings } from './tell.js';
 
+function notMade(path: string): InputError {
+  return new InputError({
+    code: 'PROFILE_NOT_MADE',
+    place: { file: path },
+    message: 'this profile, which apertrue.json names, is not there yet.',
+    hint: 'Cut and read the coupons first; apertrue fit then writes it.',
+  });
+}
+
 /**
  * Reads a profile, and gives its bytes too, for hashing. Where it is the one of the project file, the two are held against
  * each other.
  */
 export async function loadProfile(path: string, io: Io): Promise<{ profile: Profile; bytes: Uint8Array }> {
+  const found = await findProject(io).catch(() => undefined);
+  const isProjects = found?.project.profile !== undefined && fromProject(found, found.project.profile) === path;
+  if (isProjects && !found.hasProfile) throw notMade(path);
   const bytes = await io.readFile(path);
   const profile = await parseProfile(new TextDecoder().decode(bytes), path);
   refuseFilm(profile.film?.kind, { file: path, key: 'film.kind' });
-  const found = await findProject(io).catch(() => undefined);
-  if (found?.project.profile !== undefined && fromProject(found, found.project.profile) === path) {
+  if (isProjects) {
     const warnings = projectDisagrees(found.project, profile);
     sayWarnings(warnings, io);
     if (warnings.length > 0) noteDoubt(io);

@@ -128,6 +128,8 @@ describe('the project file', () => {
     const { code, said } = await type(['check', 'board.gbr']);
     expect([code, said]).toEqual([0, expect.stringContaining('settings from apertrue.json: thickness 0.1')]);
     expect((await type(['treat', 'board.gbr', '--dry-run'])).code).toBe(0);
+    const early = await type(['correct', 'board.gbr', '--json']);
+    expect([early.code, JSON.parse(early.out).error]).toEqual([2, expect.objectContaining({ code: 'PROFILE_NOT_MADE', hint: expect.stringContaining('apertrue fit') })]); // biome-ignore format: one line
   });
 
   it('of a film that must never be lasered is refused, and so is a profile of one', async () => {
