@@ -20,6 +20,8 @@ export interface AreaTrue {
  * three hundred ragged pads, no two of them alike. More are looked at in haste, and a tangle ends before the first.
  */
 const FINE_UNITS = 200_000_000;
+/** A picture of some four thousand ragged pads is still done, though it takes longer than anything else may. */
+const LONGEST = 1.5;
 
 const NO_BEAM: PerAxis = { x: 0, y: 0 };
 
@@ -64,8 +66,9 @@ function isMuch(classes: readonly EqualShapes[]): boolean {
   }
   if (full <= FINE_UNITS) return false;
   const budget = budgetInForce();
-  if (budget && hasty > budget.rest) throw tooMany(classes.length);
-  budget?.spend(hasty);
+  if (budget && hasty > LONGEST * budget.rest) throw tooMany(classes.length);
+  // What is let pass beyond the rest leaves that to the few large ones, which are counted as they go.
+  if (budget && hasty <= budget.rest) budget.spend(hasty);
   return true;
 }
 
