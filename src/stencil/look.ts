@@ -24,7 +24,7 @@ import { isConnectedRow, singleRunArea } from './row-area.js';
 const SIZE_DOTS = 0.75;
 /** Less or more area than was asked may come out by so much, percent; what corners lose to the beam is lost, too. */
 const AREA_PERCENT = 5;
-/** The same for an upright rectangle in the nearest number of dots, which has no better ones. */
+/** The same for an upright rectangle that comes out as near as can be: there are no better dots, and corners are round. */
 const RECTANGLE_PERCENT = 10;
 /** What the correction aims at must be burnt up to this far, in dots. */
 const LIMB_DOTS = 1;
@@ -149,7 +149,7 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
     askedMm2,
     gotMm2: area * lattice.dotMm2,
     ...(sizesOff ? { sizesOff } : {}),
-    areaOff: isAreaOff(area, aim, lattice, isNearestRectangle(aim, placed) ? RECTANGLE_PERCENT : AREA_PERCENT),
+    areaOff: isAreaOff(area, aim, lattice, placed),
     drift,
     parts: alone ? 1 : partsOf(cut()),
     ...(lost ? { lost } : {}),
@@ -174,7 +174,8 @@ function beyond(got: number, asked: number, aimed: number, narrow: boolean): num
 }
 
 /** Whether more of the asked area is missing, or burnt besides, than may be. What comes of a thinnest line is told of. */
-export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice, percent = AREA_PERCENT): boolean {
+export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice, placed?: readonly PlacedStamp[]): boolean {
+  const percent = isBestRectangle(aim, placed) ? RECTANGLE_PERCENT : AREA_PERCENT;
   const asked = aim.askedMm2 / dotMm2;
   const [least, most] = aim.narrow ? [Math.min(asked, aim.area()), Math.max(asked, aim.area())] : [asked, asked];
   return Math.max(least - area, area - most) > (percent / 100) * asked;
@@ -185,14 +186,12 @@ const SAME_AREA = 1e-6;
 /** Half a dot, and rounding noise. */
 const HALF = 0.5 + 1e-6;
 
-/** Whether an upright rectangle comes out in the nearest number of columns and rows: its area follows from these. */
-function isNearestRectangle(
-  { pieces, extents: [{ askedMm }], askedMm2 }: Aim,
-  placed: readonly PlacedStamp[],
-): boolean {
-  if (pieces.length !== 1 || placed.length !== 1) return false;
+/** Whether an upright rectangle comes out as near as can be: by paths, or in the nearest number of columns and rows. */
+function isBestRectangle({ pieces, extents: [{ askedMm }], askedMm2 }: Aim, placed?: readonly PlacedStamp[]): boolean {
+  if (pieces.length !== 1 || (placed && placed.length !== 1)) return false;
   const size = uprightRectangle(pieces[0]);
   if (!size || Math.abs(askedMm[0] * askedMm[1] - askedMm2) > SAME_AREA * askedMm2) return false;
+  if (!placed) return true;
   const { width, height } = placed[0].stamp;
   return Math.abs(width - size.x) <= HALF && Math.abs(height - size.y) <= HALF;
 }
