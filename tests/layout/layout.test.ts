@@ -92,6 +92,13 @@ describe('a stencil on its film', () => {
     expect(laid.warnings[0]).toMatchObject({ code: 'HOLE_ON_PASTE', openings: [1] });
   });
 
+  it('cuts holes as wide as the drill', () => {
+    const [hole] = holeOpenings([{ x: 4, y: 7, diameterMm: 3.2 }]);
+    const { minX, maxX, minY, maxY } = ringBounds(hole.outer);
+    expect([minX + maxX, minY + maxY].map((sum) => sum / 2)).toEqual([expect.closeTo(4, 3), expect.closeTo(7, 3)]);
+    expect(openingArea(hole)).toBeCloseTo(Math.PI * 1.6 ** 2, 3);
+  });
+
   it('cuts slots as obrounds', () => {
     const [slot] = holeOpenings([{ x: 0, y: 0, diameterMm: 1, slotTo: [3, 0] }]);
     expect(openingArea(slot)).toBeCloseTo(3 + Math.PI / 4, 3);
@@ -131,6 +138,14 @@ describe('heat', () => {
     const codes = findHeat([...row, large]).map(({ code }) => code);
     expect(codes).toEqual(['HEAT_CROWD', 'HEAT_BESIDE_LARGE']);
     expect(findHeat(row.filter((_, i) => i % 3 === 0))).toEqual([]);
+  });
+
+  it('begins at the stated distances: 0.3 mm in a crowd, 0.6 mm beside a large one', () => {
+    const row = (webMm: number) =>
+      Array.from({ length: 10 }, (_, i) => solid(rectangle(i * (0.25 + webMm), 0, i * (0.25 + webMm) + 0.25, 1)));
+    expect([0.29, 0.31].map((web) => findHeat(row(web)).length)).toEqual([1, 0]);
+    const beside = (gapMm: number) => findHeat([...row(0.7), solid(rectangle(0, 1 + gapMm, 9, 4))]).length;
+    expect([0.59, 0.61].map(beside)).toEqual([1, 0]);
   });
 });
 
