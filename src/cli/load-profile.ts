@@ -16,21 +16,28 @@ function notMade(path: string): InputError {
   });
 }
 
-/**
- * Reads a profile, and gives its bytes too, for hashing. Where it is the one of the project file, the two are held against
- * each other.
- */
-export async function loadProfile(path: string, io: Io): Promise<{ profile: Profile; bytes: Uint8Array }> {
-  const found = await findProject(io).catch(() => undefined);
-  const isProjects = found?.project.profile !== undefined && fromProject(found, found.project.profile) === path;
-  if (isProjects && !found.hasProfile) throw notMade(path);
+interface ReadProfile {
+  readonly profile: Profile;
+  /** For hashing. */
+  readonly bytes: Uint8Array;
+}
+
+/** Reads a profile, of a film that may be lasered. */
+export async function readProfile(path: string, io: Io): Promise<ReadProfile> {
   const bytes = await io.readFile(path);
   const profile = await parseProfile(new TextDecoder().decode(bytes), path);
   refuseFilm(profile.film?.kind, { file: path, key: 'film.kind' });
-  if (isProjects) {
-    const warnings = projectDisagrees(found.project, profile);
-    sayWarnings(warnings, io);
-    if (warnings.length > 0) noteDoubt(io);
-  }
   return { profile, bytes };
+}
+
+/** The same for a command to work with: where it is the profile of the project file, the two are held against each other. */
+export async function loadProfile(path: string, io: Io): Promise<ReadProfile> {
+  const found = await findProject(io).catch(() => undefined);
+  const isProjects = found?.project.profile !== undefined && fromProject(found, found.project.profile) === path;
+  if (isProjects && !found.hasProfile) throw notMade(path);
+  const read = await readProfile(path, io);
+  const warnings = isProjects ? projectDisagrees(found.project, read.profile) : [];
+  sayWarnings(warnings, io);
+  if (warnings.length > 0) noteDoubt(io);
+  return read;
 }

@@ -21,12 +21,21 @@ export interface FoundProject {
   readonly hasProfile: boolean;
 }
 
+/** One search a run: what reads a profile asks again. */
+const searches = new WeakMap<Io, Promise<FoundProject | undefined>>();
+
 /**
  * The project file of the folder, else of the one above, else the user's own.
  *
  * @throws {InputError} when there is one and it can't be read
  */
-export async function findProject(io: Io): Promise<FoundProject | undefined> {
+export function findProject(io: Io): Promise<FoundProject | undefined> {
+  const search = searches.get(io) ?? searchProject(io);
+  searches.set(io, search);
+  return search;
+}
+
+async function searchProject(io: Io): Promise<FoundProject | undefined> {
   const places: [path: string, isOwn: boolean][] = [
     [PROJECT_FILE, false],
     [join('..', PROJECT_FILE), false],

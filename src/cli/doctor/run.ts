@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { access, constants, stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
-import { parseProfile } from '../../machine/parse-profile.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
+import { readProfile } from '../load-profile.js';
 import { projectDisagrees } from '../project-disagrees.js';
 import { findProject, fromProject, outOf } from '../project-file.js';
 import { row } from '../tell.js';
@@ -72,18 +72,15 @@ async function projectAndProfile(out: string | undefined, io: Io): Promise<Findi
   ];
   if (found?.project.profile !== undefined) {
     const path = fromProject(found, found.project.profile);
+    const tell = (good: boolean, told: string): void => void findings.push({ what: 'profile', good, words: told });
     try {
-      const profile = await parseProfile(new TextDecoder().decode(await io.readFile(path)), path);
-      findings.push({ what: 'profile', good: true, words: `${path}: ${profile.name}` });
-      for (const { message, hint } of projectDisagrees(found.project, profile))
-        findings.push({ what: 'profile', good: false, words: `${message} ${hint}` });
+      if (found.hasProfile) {
+        const { profile } = await readProfile(path, io);
+        tell(true, `${path}: ${profile.name}`);
+        for (const { message, hint } of projectDisagrees(found.project, profile)) tell(false, `${message} ${hint}`);
+      } else tell(true, `${path} is not there yet; apertrue fit writes it`);
     } catch (error) {
-      const isThere = await io.exists(path);
-      findings.push({
-        what: 'profile',
-        good: !isThere,
-        words: isThere ? words(error) : `${path} is not there yet; apertrue fit writes it`,
-      });
+      tell(false, words(error));
     }
   }
   return [...findings, await writable(out ?? (found && outOf(found)) ?? '.')];

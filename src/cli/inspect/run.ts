@@ -1,8 +1,9 @@
 import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Warning } from '../../errors.js';
-import { composeMaps, mapOpenings, mapPoint } from '../../geometry/affine.js';
-import type { Affine, Point } from '../../geometry/types.js';
+import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
+import { rectangle } from '../../geometry/shapes.js';
+import type { Affine, Point, Ring } from '../../geometry/types.js';
 import type { ScanMark } from '../../report/scan-picture.js';
 import { Openings } from '../../scan/find/places.js';
 import { type Recognised, Scene } from '../../scan/find/recognise.js';
@@ -76,7 +77,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     marks: [...faulty.map(markOf), ...holes.map((hole, i) => markOfHole(hole, i, recognised.map))],
     outlines: [
       ...inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
-      ...holes.map((hole) => ({ ring: boxOf(hole).map((point) => mapPoint(recognised.map, point)), good: false })),
+      ...holes.map((hole) => ({ ring: mapRing(recognised.map, boxOf(hole)), good: false })),
     ],
   });
   const { reportHtml } = await import('../../report/document/html.js');
@@ -183,14 +184,9 @@ function rowOfHole({ at: [x, y], widthMm, heightMm }: Hole, i: number): string[]
   return [holeName(i), 'not asked for', `at ${mm(x)}, ${mm(y)} mm`, `${mm(widthMm)} x ${mm(heightMm)} mm`];
 }
 
-function boxOf({ at: [x, y], widthMm, heightMm }: Hole): Point[] {
+function boxOf({ at: [x, y], widthMm, heightMm }: Hole): Ring {
   const [w, h] = [widthMm / 2, heightMm / 2];
-  return [
-    [x - w, y - h],
-    [x + w, y - h],
-    [x + w, y + h],
-    [x - w, y + h],
-  ];
+  return rectangle(x - w, y - h, x + w, y + h);
 }
 
 function markOfHole({ at: [x, y], widthMm }: Hole, i: number, map: Affine): ScanMark {

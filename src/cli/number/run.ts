@@ -48,9 +48,10 @@ export async function runNumber(patterns: readonly string[], values: NumberOptio
   };
   let doubtful = false;
   const work = async (layer: ReadLayer): Promise<Numbered> => {
-    const sized = unsized.has(layer.artwork) ? { ...values, widthMm: UNSIZED_WIDTH_MM } : values;
+    const isUnsized = unsized.has(layer.artwork);
+    const sized = isUnsized ? { ...values, widthMm: UNSIZED_WIDTH_MM } : values;
     doubtful ||= layer.artwork.warnings.some((warning) => isGrave(warning, sized));
-    return numberLayer(layer, unsized.has(layer.artwork), values, io);
+    return numberLayer(layer, isUnsized, values, io);
   };
   const worked = await eachArtwork(patterns, values, io, work, read);
   if (values.json && worked.results.length > 0) printJson(worked.results, io);

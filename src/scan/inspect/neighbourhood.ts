@@ -1,58 +1,37 @@
-import { boxesNear, boxOf } from '../../geometry/bounds.js';
-import type { Box, Opening, Point, Ring } from '../../geometry/types.js';
+import { boxOf } from '../../geometry/bounds.js';
+import { boxDistance } from '../../geometry/box-distance.js';
+import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
+import type { Box, Opening, Point } from '../../geometry/types.js';
+import { insideRegion } from '../../geometry/walls.js';
 
 /** Finds what lies near to a place among openings. */
 export class Neighbourhood {
-  readonly boxes: readonly Box[];
-  private readonly order: readonly number[];
-  private readonly widest: number;
+  private readonly boxes: readonly Box[];
+  private readonly index: BoxIndex;
 
   constructor(readonly openings: readonly Opening[]) {
     this.boxes = openings.map(boxOf);
-    this.order = openings.map((_, i) => i).sort((p, q) => this.boxes[p].minX - this.boxes[q].minX);
-    this.widest = Math.max(...this.boxes.map(({ minX, maxX }) => maxX - minX));
+    this.index = boxIndex(this.boxes);
   }
 
   /** Openings whose boxes lie within `roomMm` of a box. */
   near(box: Box, roomMm: number): number[] {
-    const { order, boxes } = this;
-    let [low, high] = [0, order.length];
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (boxes[order[middle]].minX < box.minX - roomMm - this.widest) low = middle + 1;
-      else high = middle;
-    }
-    const found: number[] = [];
-    for (let k = low; k < order.length && boxes[order[k]].minX <= box.maxX + roomMm; k += 1)
-      if (boxesNear(box, boxes[order[k]], roomMm)) found.push(order[k]);
-    return found;
+    return this.index.near(box, roomMm);
   }
 
   /** Whether one of some openings holds a point; film left standing inside of it is not in it. */
-  holds([x, y]: Point, among: readonly number[]): boolean {
-    return among.some((i) => {
-      const { outer, islands = [] } = this.openings[i];
-      return [outer, ...islands].reduce((inside, ring) => inside !== ringHolds(ring, x, y), false);
-    });
+  holds(point: Point, among: readonly number[]): boolean {
+    return among.some((i) => insideRegion(point, this.openings[i]));
   }
 
   /** Which of some openings has its box nearest to a point. */
   nearest([x, y]: Point, among: readonly number[]): number {
+    const place = { minX: x, minY: y, maxX: x, maxY: y };
     let [best, least] = [0, Infinity];
     for (const i of among) {
-      const { minX, minY, maxX, maxY } = this.boxes[i];
-      const far = Math.hypot(Math.max(0, minX - x, x - maxX), Math.max(0, minY - y, y - maxY));
+      const far = boxDistance(place, this.boxes[i]);
       if (far < least) [best, least] = [i, far];
     }
     return best;
   }
-}
-
-function ringHolds(ring: Ring, x: number, y: number): boolean {
-  let inside = false;
-  ring.forEach(([bx, by], i) => {
-    const [ax, ay] = ring[(i + ring.length - 1) % ring.length];
-    if (ay > y !== by > y && x < ax + ((y - ay) / (by - ay)) * (bx - ax)) inside = !inside;
-  });
-  return inside;
 }
