@@ -138,6 +138,8 @@ describe('the project file', () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     const ofProfile = await type(['correct', 'board.gbr']);
     expect([ofProfile.code, ofProfile.said]).toEqual([2, expect.stringContaining('must never be lasered')]);
+    const doctor = await type(['doctor']);
+    expect([doctor.code, doctor.out]).toEqual([3, expect.stringMatching(/BAD profile .*never be lasered/)]);
     desk.put('desk.profile.json', profileOf());
     desk.put('apertrue.json', JSON.stringify({ ...PROJECT, film: { kind: 'vinyl', thicknessMm: 0.1 } }));
     const ofProject = await type(['correct', 'board.gbr']);
