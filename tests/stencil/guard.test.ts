@@ -209,15 +209,14 @@ describe('the last look before a file is written', () => {
   it('tells of openings that run together, and not of those that touch in the artwork', () => {
     const [apart, touching] = [0.12, 0].map((gap) => [pad(0, 0, 0.5, 0.5), pad(0.5 + gap, 0, 0.5, 0.5)]);
     expect(stencilOf(apart).check.faults).toEqual([]);
-    const joined = tampered(
-      ({ placed }) => placed.map((one, i) => (i === 1 ? { ...one, column: one.column - 6 } : one)),
-      apart,
-    );
-    expect(joined).toMatchObject([
+    const moved = (openings: Opening[]) =>
+      tampered(({ placed }) => placed.map((one, i) => (i === 1 ? { ...one, column: one.column - 6 } : one)), openings);
+    expect(moved(apart)).toMatchObject([
       { opening: 1, what: ['joined'], with: [2] },
       { opening: 2, what: ['joined', 'place'], with: [1] },
     ]);
     expect(stencilOf(touching).check.faults.flatMap(({ what }) => what)).not.toContain('joined');
+    expect(moved(touching)).toMatchObject([{ opening: 2, what: ['place'] }]);
   });
 
   it('a tip that is sharper than any corner is told of once: as narrow where a line stands for it, else as missing', () => {
