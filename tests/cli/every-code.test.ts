@@ -7,7 +7,7 @@ import type { CellFeature } from '../../src/coupon/features.js';
 import { fitCalibration } from '../../src/fit/calibration/index.js';
 import { fitWindow, logistic } from '../../src/fit/window/index.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
-import { openSheet } from '../../src/readings/readings-sheet.js';
+import { openSheet } from '../../src/readings/fill-in.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';

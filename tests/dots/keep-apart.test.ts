@@ -2,21 +2,21 @@ import { describe, expect, it } from 'vitest';
 import { keepApart } from '../../src/dots/keep-apart.js';
 import { toPixelShapes } from '../../src/dots/shape.js';
 import { type PlacedStamp, stampFromRows } from '../../src/dots/stamp.js';
-import type { Ring } from '../../src/geometry/types.js';
+import type { Point, Ring } from '../../src/geometry/types.js';
 
 const KERF = { x: 6, y: 6 };
 
 const square = (from: number, to: number): Ring => [
-  { x: from, y: from },
-  { x: to, y: from },
-  { x: to, y: to },
-  { x: from, y: to },
+  [from, from],
+  [to, from],
+  [to, to],
+  [from, to],
 ];
 
 /** A pad of 18 dots in a frame, with film of 6 dots around it where the artwork has 6.2: no move sets it free. */
 const shapes = toPixelShapes(
   [
-    { outer: square(-10, 40.4), islands: [square(0, 30.4).reverse()] },
+    { outer: square(-10, 40.4), islands: [square(0, 30.4)] },
     { outer: square(6.2, 24.2), islands: [] },
   ],
   { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 },
@@ -76,7 +76,7 @@ describe('keepApart', () => {
     const far = toPixelShapes(
       [
         { outer: square(6, 24), islands: [] },
-        { outer: square(30.2, 48.2).map(({ x, y }) => ({ x, y: y - 24.2 })), islands: [] },
+        { outer: square(30.2, 48.2).map(([x, y]): Point => [x, y - 24.2]), islands: [] },
       ],
       { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 },
     );

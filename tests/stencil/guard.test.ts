@@ -240,6 +240,23 @@ describe('the last look before a file is written', () => {
     expect(stencilOf([ring([0, 0], [2, 0], [0, 2])], MACHINE, ['svg']).check.faults).toEqual([]);
   });
 
+  it('tells of paths that do not meet, but whose cuts run together', () => {
+    const { asked, commanded } = stencilOf([pad(0, 0, 0.5, 0.5), pad(0.62, 0, 0.5, 0.5)], MACHINE, ['svg']);
+    const { corrected } = commanded;
+    // A beam of 0.137 mm leaves film between paths that are further apart, and none where they are nearer.
+    const faultsAfter = (moved: number) => {
+      const openings = corrected.openings.map(({ outer }, i) =>
+        ring(...outer.map(([x, y]): Point => [x - i * moved, y])),
+      );
+      return checkCommanded(asked.openings, { ...commanded, corrected: { ...corrected, openings } }, MACHINE).faults;
+    };
+    expect(faultsAfter(0.1).flatMap(({ what }) => what)).not.toContain('joined');
+    expect(faultsAfter(0.14)).toMatchObject([
+      { opening: 1, what: ['joined'], with: [2] },
+      { opening: 2, what: expect.arrayContaining(['joined']), with: [1] },
+    ]);
+  });
+
   it('tells when the correction itself brings no opening for one that came in', () => {
     const { asked, commanded } = stencilOf(PADS, MACHINE, ['svg']);
     const { corrected } = commanded;

@@ -21,7 +21,7 @@ import {
   sheetText,
   writeForm,
   writeRow,
-} from '../../readings/readings-sheet.js';
+} from '../../readings/fill-in.js';
 import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
