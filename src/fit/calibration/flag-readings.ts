@@ -57,7 +57,10 @@ function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch):
   return eye.flatMap((seen): FlaggedReading[] => {
     const expectedMm = predictLength(seen, parameters);
     const readingMm = seen.reading.readingMm;
-    const scatter = FITS * Math.sqrt(readingVariance(seen, clean));
+    // What a gauge of coarse steps shows as nothing may be there by nearly a step.
+    const like = clean.groups.find(({ gauge }) => gauge === seen.gauge);
+    const resolutionMm = Math.max(seen.resolutionMm, like?.resolutionMm ?? 0);
+    const scatter = FITS * Math.sqrt(readingVariance({ noise: like?.noise ?? seen.noise, resolutionMm }, clean));
     const margin = readingMm === undefined ? Math.max(GONE_MARGIN_MM, scatter) : scatter;
     if (expectedMm < margin || (seen.kind === 'opening' && readingMm === undefined)) return [];
     const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;
