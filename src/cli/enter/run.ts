@@ -3,7 +3,7 @@ import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } f
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
-import type { ReadWith } from '../../fit/plan/index.js';
+import type { ReadWith } from '../../fit/plan/coupon-order.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';

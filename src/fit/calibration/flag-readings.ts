@@ -1,6 +1,6 @@
 import { likelyCause } from './causes.js';
 import { predictLength } from './length-model.js';
-import type { Observation, Observations } from './observations.js';
+import { type Observation, type Observations, placeOf } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
 import type { FlaggedReading } from './types.js';
 import { readingVariance } from './weighted-fit.js';
@@ -40,16 +40,6 @@ export function flagReadings(
 }
 
 const short = (mm: number): string => String(Number(mm.toFixed(5)));
-
-function placeOf({ session, index, feature, reading }: Pick<Observation, 'session' | 'index' | 'feature' | 'reading'>) {
-  return {
-    session,
-    index,
-    feature: feature.id,
-    ...(reading.file === undefined ? {} : { file: reading.file }),
-    ...(reading.line === undefined ? {} : { line: reading.line }),
-  };
-}
 
 /** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
 function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {

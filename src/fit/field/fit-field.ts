@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import { fieldAt } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
-import { median } from '../statistics/median.js';
+import { median } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
 import { chooseTerms } from './choose-terms.js';
 import type { FilmPlaces } from './places.js';

@@ -1,6 +1,6 @@
 import type { Point } from '../../geometry/types.js';
 import { leastSquares } from '../linear/least-squares.js';
-import { median } from '../statistics/median.js';
+import { median } from '../statistics/averages.js';
 import type { FilmPlaces, MarkPlace } from './places.js';
 
 /** A mark, and how far it lies from where its film's own affine map puts it, commanded mm. */

@@ -1,4 +1,4 @@
-import { twoSidedNormalP } from '../window/normal-tail.js';
+import { twoSidedNormalP } from './normal-tail.js';
 import { incompleteBeta, logGamma } from './special.js';
 
 /** From here on Student's t is the normal distribution to seven digits, and the incomplete beta function loses as many. */

@@ -49,10 +49,3 @@ export function sandwich(a: readonly (readonly number[])[], m: readonly (readonl
   const am = a.map((row) => m.map((_, j) => row.reduce((sum, value, k) => sum + value * m[k][j], 0)));
   return am.map((row) => a.map((other) => other.reduce((sum, value, k) => sum + value * row[k], 0)));
 }
-
-/** Sum of products; lengths must agree. */
-export function dot(a: readonly number[], b: readonly number[]): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
-  return sum;
-}
