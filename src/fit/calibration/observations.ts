@@ -7,7 +7,6 @@ import { OUTCOMES_OF } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
 import type { FitLength } from './design.js';
 import { gaugeName } from './gauges.js';
-import type { Length } from './length-model.js';
 
 /** One numeric reading of a length, ready for the fit. */
 export interface Observation extends FitLength {
@@ -26,19 +25,8 @@ export interface Observation extends FitLength {
   readonly nominalMm: number;
 }
 
-/** A web that burnt away or an opening that did not come through, or a reading of nothing. */
-export interface EyeObservation extends Length {
-  readonly session: number;
-  readonly coupon: string;
-  readonly index: number;
-  readonly feature: Feature;
-  readonly reading: Reading;
-  /** Of the gauge that found nothing there. */
-  readonly resolutionMm: number;
-  readonly gauge: string;
-  readonly noise: string;
-  readonly nominalMm: number;
-}
+/** A web that burnt away or an opening that did not come through, or a reading of nothing: by the gauge that found nothing. */
+export type EyeObservation = Omit<Observation, 'valueMm'>;
 
 export interface Observations {
   readonly lengths: readonly Observation[];

@@ -1,6 +1,7 @@
 import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
 import { micrometres, signed } from '../../micrometres.js';
 import { studentTwoSided } from '../statistics/student-t.js';
+import { sessionKey } from './profile-history.js';
 import { capital, NUMBER_NAMES } from './shift-words.js';
 
 export interface ParameterChange {
@@ -56,14 +57,8 @@ export function compareProfiles(
 }
 
 function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSession[]): ProfileComparison['relation'] {
-  const key = (session: ReadingSession): string =>
-    JSON.stringify([
-      session.coupon,
-      session.date ?? '',
-      session.readings.map((r) => [r.feature, r.readingMm ?? null, r.outcome ?? null]),
-    ]);
-  const known = new Set(newer.map(key));
-  const shared = older.filter((session) => known.has(key(session))).length;
+  const known = new Set(newer.map(sessionKey));
+  const shared = older.filter((session) => known.has(sessionKey(session))).length;
   if (shared === 0) return 'separate';
   return shared === older.length ? 'added' : 'overlapping';
 }

@@ -1,7 +1,7 @@
+import { sandwich } from '../linear/symmetric.js';
 import { fisherUpper } from '../statistics/student-t.js';
 import { logistic } from './logistic.js';
 import { fitOrdered, type OrderedFit } from './ordered.js';
-import { sandwich } from './symmetric.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';
 
 /** Level numbers: 0 uncut, 1 partial, 2 through, 3 marked. */

@@ -1,10 +1,11 @@
+import type { CholeskyDecomposition } from 'ml-matrix';
 import { InputError } from '../../errors.js';
 import { dot } from '../linear/dot.js';
+import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, sandwich } from '../linear/symmetric.js';
 import { twoSidedNormalP } from '../statistics/normal-tail.js';
+import { expit } from '../statistics/special.js';
 import { type ScaledColumns, scaleColumns } from './columns.js';
-import { expit } from './expit.js';
 import { requireGoodData } from './logistic-data.js';
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, sandwich } from './symmetric.js';
 
 export interface LogisticOptions {
   /** Tries per row when `y` counts successes; length n, whole numbers >= 1. Not given: one try a row, y is 0 or 1. */
@@ -90,7 +91,7 @@ export function logistic(
 interface State {
   readonly gamma: readonly number[];
   readonly p: readonly number[];
-  readonly lower: readonly (readonly number[])[];
+  readonly lower: CholeskyDecomposition;
   readonly logLikelihood: number;
   readonly objective: number;
 }

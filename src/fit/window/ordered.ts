@@ -1,6 +1,7 @@
+import type { CholeskyDecomposition } from 'ml-matrix';
 import { dot } from '../linear/dot.js';
-import { expit } from './expit.js';
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve } from './symmetric.js';
+import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve } from '../linear/symmetric.js';
+import { expit } from '../statistics/special.js';
 
 /** One setting with how often each level was seen there. */
 export interface OrderedCell {
@@ -44,7 +45,7 @@ interface State {
   readonly phi: readonly number[];
   readonly score: number[];
   readonly information: number[][];
-  readonly lower: number[][];
+  readonly lower: CholeskyDecomposition;
   readonly objective: number;
 }
 
