@@ -3,6 +3,7 @@ import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
 import { visible } from '../visible-text.js';
 import { FORM_COLUMNS, type ReadingColumn } from './columns.js';
+import type { ReadingsSheet } from './fill-in.js';
 import { FORM_LINES } from './readings-form.js';
 
 /** What goes into the columns, by what there is to read. */
@@ -37,6 +38,13 @@ function columnHelp(features: readonly Feature[]): string[] {
 const rowOf = (cells: Partial<Record<ReadingColumn, string>>): string =>
   FORM_COLUMNS.map((column) => csvCell(cells[column] ?? '')).join(',');
 
+/** Begins the line above rows that stand in the order of a plan. */
+const READ_FIRST = 'Read these';
+
+/** Whether the rows of a readings file were put in the order of a plan, today's or an older one. */
+export const isPlanned = ({ records }: ReadingsSheet): boolean =>
+  records.some(({ isComment, text }) => isComment && text.includes(`# ${READ_FIRST} `));
+
 /** In which order to read, and how many are enough. */
 export interface ReadingOrder {
   readonly features: readonly Feature[];
@@ -60,7 +68,7 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
   const rows = (order?.features ?? features).map((feature) => rowOf({ feature: feature.id, note: feature.say }));
   const body = order
     ? [
-        `# Read these ${order.first} first: ${order.enoughFor}.`,
+        `# ${READ_FIRST} ${order.first} first: ${order.enoughFor}.`,
         ...rows.slice(0, order.first),
         ...(order.forJaws > 0 ? ['# With a caliper: these in place of the spans along X and Y above.'] : []),
         ...rows.slice(order.first, order.first + order.forJaws),

@@ -1,6 +1,6 @@
 import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { couponOrder } from '../../fit/plan/index.js';
+import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { FORM_COLUMNS } from '../../readings/columns.js';
