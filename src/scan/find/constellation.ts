@@ -43,7 +43,7 @@ const PROBES = 36;
 /** Share of the probes that speak for a place, and of all openings that make it certain. */
 const LIKELY = 0.4;
 const ENOUGH = 0.6;
-const LEAST_SEEN = 8;
+export const LEAST_SEEN = 8;
 const SURE = 0.85;
 const HALF = 0.5;
 const NEAR_MM = 0.35;
@@ -179,7 +179,11 @@ function basePairs(
 }
 
 /** Turned, mirrored and scaled maps that put two openings on two blobs like them. */
-function* hypotheses([a, b]: [Star, Star], blobs: readonly Star[], { pxPerMm }: SearchOptions): Generator<Affine> {
+export function* hypotheses(
+  [a, b]: [Star, Star],
+  blobs: readonly Star[],
+  { pxPerMm }: Pick<SearchOptions, 'pxPerMm'>,
+): Generator<Affine> {
   const [dx, dy] = [b.at[0] - a.at[0], b.at[1] - a.at[1]];
   const length = Math.hypot(dx, dy);
   const fits = (star: Star): Star[] =>
