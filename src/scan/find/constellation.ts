@@ -43,7 +43,7 @@ const PROBES = 36;
 /** Share of the probes that speak for a place, and of all openings that make it certain. */
 const LIKELY = 0.4;
 const ENOUGH = 0.6;
-export const LEAST_SEEN = 8;
+const LEAST_SEEN = 8;
 const SURE = 0.85;
 const HALF = 0.5;
 const NEAR_MM = 0.35;

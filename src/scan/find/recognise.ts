@@ -4,7 +4,7 @@ import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { blobsOf } from './blobs.js';
-import { type FoundCoupon, findConstellation, LEAST_SEEN, type SearchOptions, type Star } from './constellation.js';
+import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
 import { findFew } from './few.js';
 import type { Openings } from './places.js';
 import { type Polarity, standingOut } from './standing-out.js';
@@ -43,6 +43,8 @@ const ALIKE = 0.05;
 const BESIDE_MM = 0.35;
 /** In mm; nothing that belongs to a coupon is larger. */
 const LARGEST_RADIUS_MM = 6;
+/** So few openings are looked for by their outlines when their places don't tell where they lie. */
+const MOST_FEW = 12;
 /** Openings whose places differ by less look the same, mm: machines and scanners err by as much. */
 const SAME_MM = 0.03;
 
@@ -108,7 +110,8 @@ export class Scene {
     for (const light of ['local', 'even'] as const) {
       const { stars, contrast } = this.sky(look, light);
       const laid =
-        openings.all.length < LEAST_SEEN ? this.few(openings, stars, contrast) : this.many(openings, stars, look);
+        this.many(openings, stars, look) ??
+        (openings.all.length <= MOST_FEW ? this.few(openings, stars, contrast) : undefined);
       if (!laid || !this.filled(laid.found, openings)) continue;
       const alike = symmetriesOf(openings.all, openings.stars, SAME_MM);
       return { ...this.recognised(upright(laid.found, alike), look, stars, laid.twice), alike };

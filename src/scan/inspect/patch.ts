@@ -39,6 +39,10 @@ const MOST_SAMPLES = 400;
 const CLEAR_MM = 0.12;
 const RIM_MM = 0.05;
 const FAR_MM = 1e6;
+/** Openness below that of film which is no noise; how far beside it dirt's soft rim reaches, mm; and how much of an opening may be hidden. */
+const DIRT = -0.25;
+const DIRT_RIM_MM = 0.08;
+const MOST_HIDDEN = 0.4;
 
 /** @param moved - where the opening is looked for, beside its place, mm */
 export function groundOf(
@@ -71,10 +75,24 @@ export function groundOf(
 export function patchOf(ground: Ground, openShare: number, blurMm: number): Patch {
   const { levels, film, cover } = ground;
   const depth = film * (openShare - 1);
-  const seen = levels.map((level) => (Number.isNaN(level) ? 0 : Math.max(-0.2, Math.min(1.2, (level - film) / depth))));
+  const open = levels.map((level) => (Number.isNaN(level) ? 0 : (level - film) / depth));
+  const seen = open.map((value) => Math.max(-0.2, Math.min(1.2, value)));
   const asked = cover.slice();
   blur(asked, ground, blurMm / ground.stepMm);
+  withoutDirt(seen, asked, ground, open);
   return { ...ground, seen, asked };
+}
+
+/** Where openings are lighter than the film, what is darker than film is a hair: what lies under a little of it is not known. */
+function withoutDirt(seen: Float32Array, asked: Float32Array, ground: Ground, open: Float32Array): void {
+  const dirt = (at: number): boolean => open[at] < DIRT && ground.cover[at] > 0.5;
+  if (!open.some((_, at) => dirt(at))) return;
+  const hidden = distances(ground, dirt).map((far) => (far * ground.stepMm <= DIRT_RIM_MM ? 1 : 0));
+  const share = (counts: (at: number) => boolean): number => ground.cover.reduce((sum, value, at) => sum + (counts(at) ? value : 0), 0); // biome-ignore format: one line
+  if (share((at) => hidden[at] === 1) > MOST_HIDDEN * share(() => true)) return;
+  seen.forEach((value, at) => {
+    if (hidden[at] === 1) seen[at] = Math.max(value, asked[at]);
+  });
 }
 
 /** Level of an opening's inside as a share of the film's beside it. */
