@@ -1,6 +1,6 @@
 import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
-import { InputError, type Warning } from '../../errors.js';
+import type { Warning } from '../../errors.js';
 import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine, Point, Ring } from '../../geometry/types.js';
@@ -29,6 +29,16 @@ import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
 import { askedOpenings, type Commanded } from './asked.js';
 import type { InspectOptionValues } from './options.js';
+import {
+  cutOff,
+  isAlikeAcross,
+  noSize,
+  notThere,
+  toldOfAlike,
+  toldOfPlaces,
+  toldOfTwice,
+  toldOfUnseen,
+} from './told.js';
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
@@ -43,11 +53,15 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const openings = new Openings(asked);
   const scene = new Scene(picture);
   const [recognised, look] = laidUpon(openings, scene);
-  if (!recognised) throw notThere(file, scene.blobCount, asked.length);
+  if (!recognised) {
+    const blobs = scene.blobCount;
+    throw notThere(file, blobs, asked.length, scene.find(openings, 'walls') !== undefined);
+  }
+  const ofLaying = [...toldOfTwice(recognised, asked.length, file), ...toldOfAlike(recognised, file)];
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
-  const { inspected: found, holes, sharpness } = inspectOpenings(picture, openings, recognised, limits, scene.things(look)); // biome-ignore format: one line
+  const { inspected: found, holes, sharpness, placed } = inspectOpenings(picture, openings, recognised, limits, scene.things(look)); // biome-ignore format: one line
   const inspected = found.map(({ bridgedWith, ...one }) => ({
     ...one,
     number: numberAt(one.number),
@@ -60,7 +74,12 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ...ofJob,
     ...toldOfDots(picture, file),
     ...toldOfLevels(sharpness, file),
-    ...(unseen.length > 0 ? [notInPicture(unseen, file)] : []),
+    ...ofLaying,
+    ...toldOfPlaces(placed, file),
+    ...toldOfUnseen(
+      unseen.map(({ number }) => number),
+      file,
+    ),
   ];
   const go = faulty.length + unseen.length + holes.length === 0;
   const report = {
@@ -106,7 +125,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ],
   });
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
-  const readings = commanded && readingsOf(commanded, picture, scene, look);
+  const readings = commanded && !isAlikeAcross(recognised) && readingsOf(commanded, picture, scene, look);
   const written: FileToWrite[] = [
     ...contents.map((bytes, i) => ({ path: paths[i], bytes })),
     ...(commanded && readings
@@ -246,41 +265,4 @@ function csvOf(inspected: readonly InspectedOpening[], holes: readonly Hole[]): 
       y_mm: mm(at[1]),
     })),
   ]);
-}
-
-function noSize(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_NO_SIZE',
-    place: { file },
-    message: 'the file does not say its resolution.',
-    hint: 'Give --dpi.',
-  });
-}
-
-function notThere(file: string, blobs: number, openings: number): InputError {
-  return new InputError({
-    code: 'SCAN_NO_COUPON',
-    place: { file },
-    message: `the stencil was not found: ${blobs} things stand out from the film, and they do not lie as its ${openings} openings do.`,
-    hint: 'Check the job, the resolution (--dpi), and that film and openings differ in brightness.',
-  });
-}
-
-function cutOff(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_CLIPPED',
-    place: { file },
-    message: 'film or openings are cut off at the darkest or the brightest level.',
-    hint: 'Scan without automatic levels, a little darker or lighter.',
-  });
-}
-
-function notInPicture(unseen: readonly InspectedOpening[], file: string): Warning {
-  return {
-    code: 'INSPECT_CUT_OFF',
-    place: { file },
-    message: `${count(unseen.length, 'opening')} lie outside of the picture.`,
-    hint: 'Scan the whole stencil.',
-    openings: unseen.map(({ number }) => number),
-  };
 }

@@ -4,7 +4,7 @@ import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { blur, coverage, distances, type Grid, placeIn } from './raster.js';
+import { blur, connected, coverage, distances, type Grid, placeIn } from './raster.js';
 
 /** An opening and its surroundings, on a grid along its own sides. */
 export interface Ground extends Grid {
@@ -39,10 +39,12 @@ const MOST_SAMPLES = 400;
 const CLEAR_MM = 0.12;
 const RIM_MM = 0.05;
 const FAR_MM = 1e6;
-/** Openness below that of film which is no noise; how far beside it dirt's soft rim reaches, mm; and how much of an opening may be hidden. */
-const DIRT = -0.25;
-const DIRT_RIM_MM = 0.08;
-const MOST_HIDDEN = 0.4;
+/** Openness below that of film which is no noise, and how far beside it dirt is as soft as the picture, mm. */
+const DIRT = -0.2;
+const DIRT_RIM_MM = 0.1;
+/** A hair takes so much of an opening's light, and is no thicker than twice this, mm. */
+const LACK = 0.15;
+const HAIR_MM = 0.08;
 
 /** @param moved - where the opening is looked for, beside its place, mm */
 export function groundOf(
@@ -79,20 +81,25 @@ export function patchOf(ground: Ground, openShare: number, blurMm: number): Patc
   const seen = open.map((value) => Math.max(-0.2, Math.min(1.2, value)));
   const asked = cover.slice();
   blur(asked, ground, blurMm / ground.stepMm);
-  withoutDirt(seen, asked, ground, open);
+  withoutHairs(seen, asked, ground, open);
   return { ...ground, seen, asked };
 }
 
-/** Where openings are lighter than the film, what is darker than film is a hair: what lies under a little of it is not known. */
-function withoutDirt(seen: Float32Array, asked: Float32Array, ground: Ground, open: Float32Array): void {
-  const dirt = (at: number): boolean => open[at] < DIRT && ground.cover[at] > 0.5;
-  if (!open.some((_, at) => dirt(at))) return;
-  const hidden = distances(ground, dirt).map((far) => (far * ground.stepMm <= DIRT_RIM_MM ? 1 : 0));
-  const share = (counts: (at: number) => boolean): number => ground.cover.reduce((sum, value, at) => sum + (counts(at) ? value : 0), 0); // biome-ignore format: one line
-  if (share((at) => hidden[at] === 1) > MOST_HIDDEN * share(() => true)) return;
-  seen.forEach((value, at) => {
-    if (hidden[at] === 1) seen[at] = Math.max(value, asked[at]);
-  });
+/**
+ * Where openings are lighter than the film, what is darker than film is dirt: of a hair that runs on into an opening, or
+ * comes out of it, nobody knows what lies under it.
+ */
+function withoutHairs(seen: Float32Array, asked: Float32Array, ground: Ground, open: Float32Array): void {
+  if (!open.some((value) => value < DIRT)) return;
+  const mm = (counts: (at: number) => boolean): Float32Array =>
+    distances(ground, counts).map((far) => far * ground.stepMm);
+  const toDirt = mm((at) => open[at] < DIRT);
+  const lacks = (at: number): boolean => asked[at] - seen[at] > LACK;
+  const seeds = Array.from(seen.keys()).filter((at) => toDirt[at] <= DIRT_RIM_MM);
+  const under = new Set(connected(ground, seeds, lacks));
+  const depth = mm((at) => !under.has(at));
+  if (depth.some((far) => far > HAIR_MM)) return;
+  for (const at of under) seen[at] = asked[at];
 }
 
 /** Level of an opening's inside as a share of the film's beside it. */
