@@ -219,7 +219,7 @@ function cutWith(chance: Chance, asked: readonly Pad[], count: number): Cut {
       for (let tries = 0; tries < 100; tries += 1) {
         const pad: Pad = { kind: of<Pad['kind']>('rect', 'round'), at: [between(0, 20), between(0, 15)], w, h, deg: 0 };
         const own = boxOf(pad);
-        if (asked.some((other) => gapOf(boxOf(other), own) < 0.3) || asked.every((other) => gapOf(boxOf(other), own) > 4) || !isFree(own)) continue; // biome-ignore format: one condition
+        if (asked.some((other) => gapOf(boxOf(other), own) < 0.3) || asked.every((other) => gapOf(boxOf(other), own) > 1) || !isFree(own)) continue; // biome-ignore format: one condition
         holes.push(pad.at);
         faulty.push(own);
         more.push(ringsOf(pad));
