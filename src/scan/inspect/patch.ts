@@ -41,7 +41,7 @@ const RIM_MM = 0.05;
 const FAR_MM = 1e6;
 /** Openness below that of film which is no noise, and how far beside it dirt is as soft as the picture, mm. */
 const DIRT = -0.2;
-const DIRT_RIM_MM = 0.1;
+const DIRT_RIM_MM = 0.15;
 /** A hair takes so much of an opening's light, and is no thicker than twice this, mm. */
 const LACK = 0.15;
 const HAIR_MM = 0.08;
