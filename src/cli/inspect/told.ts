@@ -1,6 +1,28 @@
 import { InputError, type Warning } from '../../errors.js';
 import type { Recognised } from '../../scan/find/recognise.js';
+import type { InspectedOpening } from '../../scan/inspect/judge.js';
 import { count } from '../tell.js';
+
+/** An opening with the name it has in the artwork, or on a sheet. */
+export type Told = Omit<InspectedOpening, 'number' | 'bridgedWith'> & {
+  readonly number: number | string;
+  readonly bridgedWith?: number | string;
+};
+
+/** Marks, holes, letters and witness are looked at by eye, or read by `scan`: what matters is that they came out. */
+export function toldOfMarks(marks: readonly Told[], file: string): Warning[] {
+  const gone = marks.filter(({ faults }) => faults.length > 0);
+  if (gone.length === 0) return [];
+  const listed = gone.slice(0, 8).map(({ number, faults: [fault], at: [x, y] }) => `${number} ${fault}, at ${x.toFixed(1)}, ${y.toFixed(1)} mm`); // biome-ignore format: one line
+  return [
+    {
+      code: 'INSPECT_MARKS',
+      place: { file },
+      message: `${gone.length} of ${marks.length} openings that are no paste (marks, holes, letters, witness) did not come out: ${listed.join('; ')}${gone.length > 8 ? '; ...' : ''}.`,
+      hint: 'Look whether it matters; the paste is judged without them.',
+    },
+  ];
+}
 
 export function noSize(file: string): InputError {
   return new InputError({
@@ -106,7 +128,7 @@ export function cutOff(file: string): InputError {
 }
 
 /** @param unseen - openings outside of the picture, as they are called */
-export function toldOfUnseen(unseen: readonly number[], file: string): Warning[] {
+export function toldOfUnseen(unseen: readonly (number | string)[], file: string): Warning[] {
   if (unseen.length === 0) return [];
   return [
     {
@@ -114,7 +136,7 @@ export function toldOfUnseen(unseen: readonly number[], file: string): Warning[]
       place: { file },
       message: `${count(unseen.length, 'opening')} lie outside of the picture.`,
       hint: 'Scan the whole stencil.',
-      openings: unseen,
+      openings: unseen.filter((name) => typeof name === 'number'),
     },
   ];
 }

@@ -1,5 +1,6 @@
 import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
+import { insidePoint } from '../../geometry/inside-point.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { ownAxes, ownSize } from '../../stencil/own-size.js';
 import type { Star } from '../find/constellation.js';
@@ -26,6 +27,8 @@ const LEAST_WHOLE = 3;
 const MOST_LEARNT = 60;
 /** Across narrower ones blur reaches from wall to wall, mm. */
 const LEAST_WIDE_MM = 0.3;
+/** What is not judged is there when its midst is so open. */
+const HALF_OPEN = 0.5;
 /** An opening differs from film by this much at least; what doesn't is closed. */
 const LEAST_CONTRAST = 0.08;
 
@@ -41,6 +44,7 @@ export interface Inspection {
  * Holds every opening of a recognised stencil against what was asked, and finds those that nobody asked for.
  *
  * @param things - all that stands out of the picture, pixels
+ * @param judgedCount - openings after so many are only looked for
  */
 export function inspectOpenings(
   picture: GreyPicture,
@@ -48,6 +52,7 @@ export function inspectOpenings(
   recognised: Recognised,
   limits: InspectLimits,
   things: readonly Star[],
+  judgedCount = openings.all.length,
 ): Inspection {
   const ruler = new CouponRuler(picture, openings, recognised);
   const sharpness = ruler.learnFrom(rectangles(openings).filter(({ opening }) => recognised.seenAt[opening]));
@@ -77,11 +82,20 @@ export function inspectOpenings(
       ...(other === undefined ? {} : { bridgedWith: other }),
     };
   };
-  const first = openings.all.map((_, i) => measure(i));
+  const judgedOnes = openings.all.slice(0, judgedCount).map((_, i) => i);
+  const first = judgedOnes.map((i) => measure(i));
   const laid = laidOn(openings, first, sizes);
+  /** Whether it is open in its midst. */
+  const isThere = (i: number): boolean => {
+    const { film } = first[around.nearest(openings.stars[i].at, judgedOnes)];
+    const level = levelNear(i)(insidePoint(openings.all[i]));
+    // Outside of the picture nothing is known.
+    return recognised.seenAt[i] !== undefined || !((level / film - 1) / (openShare - 1) < HALF_OPEN);
+  };
   const inspected = openings.all.map((opening, i): InspectedOpening => {
     const { at } = openings.stars[i];
     const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map((point) => ruler.seen(point, i)) };
+    if (i >= judgedCount) return { ...base, faults: isThere(i) ? [] : ['missing'] };
     const [x, y] = mapPoint(laid ?? IDENTITY, at);
     const judge = (found: Measured): InspectedOpening =>
       judged(base, openingPerimeter(opening), found, laid && [at[0] - x, at[1] - y], limits);
