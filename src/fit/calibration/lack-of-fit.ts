@@ -23,6 +23,7 @@ const SIGNIFICANT = 0.05;
  * @param groups - which rows repeat each other: equal labels
  * @param parameterCount - fitted parameters
  * @param weights - proportional to 1/variance, default equal
+ * @param rounding - variance of each row by its gauge's steps alone: equal numbers differ by no less; default none
  * @returns undefined when nothing was repeated or there are no more groups than parameters
  * Source: NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.4.6 (lack of fit with replicates); N. R. Draper,
  * H. Smith, Applied Regression Analysis, 2nd ed. (1981), 1.5.
@@ -32,6 +33,7 @@ export function lackOfFit(
   groups: readonly (string | number)[],
   parameterCount: number,
   weights?: ArrayLike<number>,
+  rounding?: ArrayLike<number>,
 ): LackOfFit | undefined {
   const weight = (i: number): number => weights?.[i] ?? 1;
   const sums = new Map<string | number, { w: number; wr: number; count: number }>();
@@ -43,12 +45,15 @@ export function lackOfFit(
   const lackOfFitDof = sums.size - parameterCount;
   if (pureErrorDof < 1 || lackOfFitDof < 1) return undefined;
   let pure = 0;
+  let least = 0;
   let lack = 0;
   groups.forEach((group, i) => {
-    const { w, wr } = sums.get(group)!;
+    const { w, wr, count } = sums.get(group)!;
     pure += weight(i) * (residuals[i] - wr / w) ** 2;
+    least += weight(i) * (rounding?.[i] ?? 0) * (1 - 1 / count);
     lack += weight(i) * (wr / w) ** 2;
   });
+  pure = Math.max(pure, least);
   const f = lack / lackOfFitDof / (pure / pureErrorDof);
   const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
   const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, ${chanceWords(p)}`;

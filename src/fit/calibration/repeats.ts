@@ -1,13 +1,15 @@
 import { type Design, pick } from './design.js';
 import { type LackOfFit, lackOfFit } from './lack-of-fit.js';
 import type { Observation } from './observations.js';
+import { roundingVariance } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 const keyOf = ({ session, feature, noise, kind }: Observation): string => `${session} ${feature.id} ${kind} ${noise}`;
 
 /** Pure error against lack of fit, where a feature was read more than once with one gauge. */
 export function lackOfFitOf(lengths: readonly Observation[], fit: WeightedFit): LackOfFit | undefined {
-  return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights);
+  const rounding = lengths.map(({ resolutionMm }) => roundingVariance(resolutionMm));
+  return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights, rounding);
 }
 
 /** The same on any day: the film may be the same piece, read again. */
