@@ -61,15 +61,25 @@ function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reach): Held {
 /** A limit of error that alone makes so much of an interval decides it. */
 const DECIDES = 0.6;
 
-/** Scales that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
+const DIRECTIONS = { scaleX: 'X', scaleY: 'Y', shear: 'slanted' } as const;
+
+/** Numbers that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
 function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[], reached: Reach): Held {
-  const [far] = gauges
+  const far = gauges
     .map((gauge) => ({ ...gauge, longest: longestRead(gauge.name, sessions) }))
     .sort((a, b) => b.longest - a.longest);
-  if (far?.limitMm === undefined || far.longest === 0) return {};
-  const alone = (COVERS_95 * far.limitMm) / Math.sqrt(3) / far.longest;
-  const names = (['scaleX', 'scaleY', 'shear'] as const).filter((name) => alone > DECIDES * (reached[name] ?? Number.POSITIVE_INFINITY)); // biome-ignore format: one thought
-  return Object.fromEntries(names.map((name) => [name, `the limit of error of ${far.name} (${far.limitMm} mm) decides`])); // biome-ignore format: one thought
+  return Object.fromEntries(
+    (['scaleX', 'scaleY', 'shear'] as const).flatMap((number) => {
+      const own = far.find(({ name }) => name.endsWith(` spans ${DIRECTIONS[number]}`));
+      const { name, limitMm, longest } = own ?? far[0] ?? {};
+      if (limitMm === undefined || !longest) return [];
+      // A slanted span of 45 degrees holds half of the shear.
+      const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
+      if (!(alone > DECIDES * (reached[number] ?? Number.POSITIVE_INFINITY))) return [];
+      const turned = own ? ' until the same film is scanned turned by 90 degrees as well' : '';
+      return [[number, `the limit of error of ${name} (${limitMm} mm) decides${turned}`]];
+    }),
+  );
 }
 
 function longestRead(gauge: string, sessions: readonly ReadingSession[]): number {

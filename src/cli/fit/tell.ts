@@ -44,14 +44,17 @@ export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
 
 /** Limit and zero of each gauge, where anything is known of them. */
 export function gaugeLines({ gauges }: CalibrationResult): string[] {
-  return gauges.flatMap(({ name, limitMm, zeroMm, zeroInterval95 }) => {
+  return gauges.flatMap(({ name, limitMm, zeroMm, zeroInterval95, zeroWithinMm }) => {
     const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm`;
     if (zeroMm === undefined || zeroInterval95 === undefined) {
       return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
     }
     const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
+    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm at zero (95 %), taken out`;
     return [
-      `Gauge of ${name}${limit}: reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm at zero (95 %), taken out.`,
+      zeroWithinMm === undefined
+        ? `Gauge of ${name}${limit}: ${reads}.`
+        : `Gauge of ${name}: ${reads}; these readings hardly show it, so it was taken to lie within ± ${zeroWithinMm} mm, as with most calipers.`,
     ];
   });
 }

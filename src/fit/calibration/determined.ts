@@ -1,6 +1,6 @@
 import { weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, linearise, type Prior, type Term, withPriors } from './design.js';
-import type { Gauge } from './gauges.js';
+import { AXES, type Direction, directionOf, type Gauge } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
 const USUAL_SCATTER_MM = 0.01;
@@ -23,9 +23,9 @@ export interface Determined {
   readonly assumed: readonly boolean[];
   /** The scale is taken as 1, for no reading tells it. */
   readonly scaleTaken: boolean;
-  /** Number of the parameter of each gauge's zero, where it is fitted or bounded by its limit. */
+  /** Number of the parameter of each gauge's zero. */
   readonly zeros: ReadonlyMap<string, number>;
-  /** Gauges whose zero no pair of readings can show. */
+  /** Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it. */
   readonly uncheckedZeros: readonly string[];
 }
 
@@ -60,7 +60,7 @@ export function determinedBy(
   // Where the readings tell all, what any machine has must not pull at them, however little.
   const speaksForItself = plain.every((sd, k) => loose[k] < UNMOVED * sd);
   const design: Design = speaksForItself ? { ...bare, priors: [] } : bare;
-  return { ...withZeros(design, gauges, sds, assumed, scale), assumed, scaleTaken: !tellsScale };
+  return { ...withZeros(design, gauges, sds, assumed, start), assumed, scaleTaken: !tellsScale };
 }
 
 /** The five as any machine has them; wide, or so many times wider. */
@@ -84,19 +84,23 @@ const ANY_ZERO_MM = 1;
 const MUCH = 1.5;
 const SURE_ENOUGH = { scaleShare: 7e-5, shear: 1.5e-4, kerfMm: 0.003 };
 
-/** A constant for each gauge where the design tells it from the machine, or where its limit of error bounds it. */
+/**
+ * A constant for each gauge: free where the design tells it from the machine, else bounded by its limit of error, or by
+ * the usual one. Taken as 0 it would go into the scales, which are then surer than they are right.
+ */
 function withZeros(
   bare: Design,
   gauges: readonly Gauge[],
   sds: (design: Design) => number[],
   assumed: readonly boolean[],
-  scale: number,
+  start: readonly number[],
 ): Pick<Determined, 'design' | 'zeros' | 'uncheckedZeros'> {
+  const scale = (start[0] + start[1]) / 2;
   let design = bare;
   const zeros = new Map<string, number>();
   const uncheckedZeros: string[] = [];
   const enough = [SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.shear * scale];
-  for (const { name, limitMm } of gauges) {
+  for (const { name, limitMm, zeroWithinMm } of gauges) {
     const own = design.lengths.filter(({ gauge, kind }) => gauge === name && kind !== 'vernier');
     if (own.length === 0) continue;
     const number = 5 + design.terms.length;
@@ -107,9 +111,12 @@ function withZeros(
     const tells = assumed.every(
       (is, k) => is || after[k] < Math.max(MUCH * before[k], enough[k] ?? SURE_ENOUGH.kerfMm),
     );
-    if (!tells && limitMm === undefined) uncheckedZeros.push(name);
-    if (!tells && limitMm === undefined) continue;
-    design = limitMm === undefined ? trial : withSlope(trial, name, limitMm, own);
+    if (limitMm !== undefined) design = withSlope(trial, name, limitMm, start);
+    else if (tells) design = trial;
+    else {
+      uncheckedZeros.push(name);
+      design = withTerm(design, zeroTerm(design.lengths, name), uniformSd(zeroWithinMm));
+    }
     zeros.set(name, number);
   }
   return { design, zeros, uncheckedZeros };
@@ -123,7 +130,7 @@ function uniformSd(limitMm: number): number {
 /** A constant of all readings of a gauge. */
 export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
   const column = Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
-  return { name: `zero of ${name}`, column };
+  return { name: zeroName(name), column };
 }
 
 /** With one number more, known to lie about zero. */
@@ -132,24 +139,66 @@ function withTerm(design: Design, term: Term, sd: number): Design {
   return { ...design, terms: [...design.terms, term], priors: [...design.priors, prior] };
 }
 
-/** With the zero of one more gauge: it costs the others some certainty, but was seen to be off. */
+/** With the zero of a gauge free that was seen to be off: it costs the others some certainty. */
 export function withZeroOf(determined: Determined, name: string): Determined {
   return {
     ...determined,
-    design: withTerm(determined.design, zeroTerm(determined.design.lengths, name), ANY_ZERO_MM),
-    zeros: new Map([...determined.zeros, [name, 5 + determined.design.terms.length]]),
+    design: withFreeZero(determined.design, name),
     uncheckedZeros: determined.uncheckedZeros.filter((other) => other !== name),
   };
 }
+
+/** The same design, with nothing known of a gauge's zero beforehand. */
+export function withFreeZero(design: Design, name: string): Design {
+  const number = 5 + design.terms.findIndex((term) => term.name === zeroName(name));
+  const priors = design.priors.map((prior) => (number in prior.coefficients ? { ...prior, sd: ANY_ZERO_MM } : prior));
+  return { ...design, priors };
+}
+
+const zeroName = (gauge: string): string => `zero of ${gauge}`;
 
 /**
  * A gauge within its limit of error may also run fast or slow: its error at full length is as large as the limit allows.
  * No reading tells that from the machine's scale, so however many there are, the limit stays in the answer.
  */
-function withSlope(design: Design, name: string, limitMm: number, own: readonly FitLength[]): Design {
-  const longest = Math.max(...own.map(({ valueMm }) => Math.abs(valueMm)));
-  const column = Float64Array.from(design.lengths, ({ gauge, kind, valueMm }) =>
-    gauge === name && kind !== 'vernier' ? valueMm / longest : 0,
-  );
-  return withTerm(design, { name: `length error of ${name}`, column }, uniformSd(limitMm));
+function withSlope(design: Design, name: string, limitMm: number, start: readonly number[]): Design {
+  return causesOf(design.lengths, name, start).reduce((sofar, { cause, errorOf }) => {
+    const column = Float64Array.from(design.lengths, errorOf);
+    const longest = column.reduce(
+      (most, mm, i) => (design.lengths[i].gauge === name ? Math.max(most, Math.abs(mm)) : most),
+      0,
+    );
+    const term = { name: `${cause} of ${name}`, column: column.map((mm) => mm / longest) };
+    return withTerm(sofar, term, uniformSd(limitMm));
+  }, design);
+}
+
+interface LengthCause {
+  readonly cause: string;
+  /** What it does to a reading, up to a factor. */
+  errorOf(length: FitLength): number;
+}
+
+/**
+ * What makes a gauge's lengths wrong: how fast it runs. A scanner that nobody could check is a gauge for each direction
+ * ({@link directionOf}), but lengths between its axes hold the errors of both and that of its right angle, and so do
+ * widths: three causes, exactly like the machine's own numbers, that no combination of readings averages away.
+ */
+function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]): LengthCause[] {
+  const own = directionOf(lengths, name);
+  const ofOwn = ({ gauge, kind, valueMm }: FitLength): number => (gauge === name && kind !== 'vernier' ? valueMm : 0);
+  if (!own) return [{ cause: 'length error', errorOf: ofOwn }];
+  const { instrument, direction } = own;
+  const unread = AXES.filter((axis) => !lengths.some(({ gauge }) => gauge === `${instrument} spans ${axis}`));
+  const causes: readonly Direction[] = direction === 'slanted' ? [direction, ...unread] : [direction];
+  return causes.map((cause) => ({
+    cause: cause === 'slanted' ? 'squareness' : `length error along ${cause}`,
+    errorOf: ({ gauge, kind, dx, dy }) => {
+      if (!gauge.startsWith(`${instrument} `) || kind === 'vernier') return 0;
+      // Along the film as it was cut: along what was commanded, the machine's numbers and these would differ by a trace.
+      const x = start[0] * dx + start[2] * dy;
+      const y = start[1] * dy;
+      return { X: x * x, Y: y * y, slanted: x * y }[cause] / Math.sqrt(x * x + y * y);
+    },
+  }));
 }

@@ -4,6 +4,7 @@ import { dot } from '../linear/dot.js';
 import { takeAway, weightedQr } from '../linear/weighted-qr.js';
 import { chanceWords, fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
+import { withFreeZero } from './determined.js';
 import type { Bed, Candidate } from './fault-candidate.js';
 import { bedOf, candidatesFor, zeroOf } from './fault-terms.js';
 import type { Observation } from './observations.js';
@@ -58,7 +59,7 @@ interface Tested {
 /** Where, and what else might be off. */
 export interface FaultOptions {
   readonly bed?: Bed;
-  /** Gauges whose zero is not fitted: a constant of theirs is looked for beside the faults, or waves would stand for it. */
+  /** Gauges whose zero is held near 0: whether it is off by more is looked at beside the faults, or waves would stand for it. */
   readonly zeros?: readonly string[];
 }
 
@@ -75,23 +76,28 @@ export function findFaults(
   clean: WeightedFit,
   { bed = bedOf(lengths), zeros = [] }: FaultOptions = {},
 ): FaultSearch {
-  const all = candidatesFor(lengths, bed);
-  const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...all.map(shown)].filter(
+  const faults = candidatesFor(lengths, bed);
+  const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...faults.map(shown)].filter(
     (choices) => choices.length > 0,
   );
-  const unchecked = (fit: WeightedFit): string[] => all.flatMap((choices) => notShown(choices, fit, candidates.length));
+  const unchecked = (fit: WeightedFit): string[] =>
+    faults.flatMap((choices) => notShown(choices, fit, candidates.length));
   if (clean.dof < LEAST_DOF)
     return { tests: [], terms: [], zeros: [], unchecked: unchecked(clean), placeDoubt: [0, 0, 0], warnings: [] };
   let base = clean;
   let tests: FaultTest[] = [];
   const found: Tested[] = [];
   while (found.length < MOST_FAULTS) {
-    const tested = candidates.flatMap((choices) => testOne(choices, base) ?? []).sort((a, b) => a.p - b.p);
-    const best = tested[0];
-    const is = best !== undefined && best.p * tested.length < FALSE_ALARM;
-    if (found.length === 0) tests = tested.map((one) => described(one, one === best && is));
+    const known = new Set(found.map(({ candidate }) => candidate));
+    const all = candidates
+      .filter(([first]) => first.gauge === undefined || !known.has(first))
+      .flatMap((choices) => testOne(choices, base) ?? [])
+      .sort((a, b) => a.p - b.p);
+    const best = all[0];
+    const is = best !== undefined && best.p * all.length < FALSE_ALARM;
+    if (found.length === 0) tests = all.map((one) => described(one, one === best && is));
     if (!is) break;
-    const or = tested.slice(1).filter(({ candidate, p }) => p < NEARLY_AS_LIKELY * best.p && !candidate.gauge);
+    const or = all.slice(1).filter(({ candidate, p }) => p < NEARLY_AS_LIKELY * best.p && !candidate.gauge);
     found.push({ ...best, or: or.map(({ candidate }) => candidate.name) });
     if (found.length > 1)
       tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
@@ -99,7 +105,7 @@ export function findFaults(
   }
   return {
     tests,
-    terms: found.flatMap(({ candidate }) => candidate.terms),
+    terms: found.flatMap(({ candidate }) => (candidate.gauge === undefined ? candidate.terms : [])),
     zeros: found.flatMap(({ candidate }) => candidate.gauge ?? []),
     // With what was found taken out: it is no scatter of the gauges.
     unchecked: unchecked(base),
@@ -170,8 +176,16 @@ export function kerfTerms(lengths: readonly Observation[], { terms }: FaultSearc
     .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));
 }
 
+/** A gauge's zero against none, were nothing known of it beforehand. */
+function testZero(candidate: Candidate, base: WeightedFit): Tested {
+  const fit = weightedFit(withFreeZero(base.design, candidate.gauge!), base.parameters);
+  const number = 5 + base.design.terms.findIndex(({ name }) => name === candidate.terms[0].name);
+  return tested(candidate, fit, [number], base, 1);
+}
+
 /** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */
 function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | undefined {
+  if (choices[0].gauge !== undefined) return testZero(choices[0], base);
   const known = base.design.terms;
   const usable = choices
     .filter(({ terms }) => !known.some(({ name }) => name === terms[0].name))
@@ -189,13 +203,30 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
   }
   const design: Design = { ...base.design, terms: [...known, ...best.terms] };
   const fit = weightedFit(design, base.parameters);
-  const numbers = best.terms.map((_, t) => 5 + known.length + t);
+  return tested(
+    best,
+    fit,
+    best.terms.map((_, t) => 5 + known.length + t),
+    base,
+    tries(usable.length),
+  );
+}
+
+/** F test of some parameters of a fit against zero. */
+function tested(
+  candidate: Candidate,
+  fit: WeightedFit,
+  numbers: readonly number[],
+  base: WeightedFit,
+  times: number,
+): Tested {
+  const less = 1 + (ROUNDED_ALIKE - 1) * coarseShare(candidate.terms, base);
   const sizes = Matrix.columnVector(numbers.map((k) => fit.parameters[k]));
   const information = inverse(new Matrix(numbers.map((j) => numbers.map((k) => fit.covariance[j][k]))));
   const f = sizes.transpose().mmul(information).mmul(sizes).get(0, 0) / numbers.length / less;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
-  const p = Math.min(1, fisherUpper(f, numbers.length, dof) * tries(usable.length));
-  return { candidate: best, fit, f, p };
+  const p = Math.min(1, fisherUpper(f, numbers.length, dof) * times);
+  return { candidate, fit, f, p };
 }
 
 /** Neighbouring shapes are much alike: they count as fewer tries. */

@@ -6,7 +6,7 @@ import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { compareModels } from './compare-models.js';
 import { pick } from './design.js';
-import { type Determined, determinedBy, withZeroOf } from './determined.js';
+import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type EyeReadings, eyeReadings } from './eye-only.js';
 import { type FaultSearch, findFaults, kerfTerms } from './faults.js';
 import { flagReadings } from './flag-readings.js';
@@ -163,7 +163,7 @@ interface Looked {
 
 /**
  * Readings that stand out, and faults of the machine, which may look like many of them. A gauge whose zero is seen to be
- * off beyond chance gets it fitted, and all is looked at again.
+ * off beyond chance gets it free, and all is looked at again.
  */
 function lookFor(determined: Determined, start: readonly number[]): Looked {
   for (let can = determined; ; ) {
@@ -195,9 +195,12 @@ function lookOnce(can: Determined, start: readonly number[], plain: WeightedFit)
   if (search.outliers.length === 0 && !search.undecided) return { search, faults };
   const inAll = faultsIn(plain, can);
   // A fault that is gone without a slip or two was these readings' doing: with two columns a wave bends through any of them.
-  const byReadings = faults.terms.length === 0 && !search.undecided && search.outliers.length <= FEW_SLIPS;
-  if (inAll.terms.length === 0 || byReadings) return { search, faults };
-  const design = { ...can.design, terms: [...can.design.terms, ...inAll.terms] };
+  const byReadings =
+    faults.terms.length + faults.zeros.length === 0 && !search.undecided && search.outliers.length <= FEW_SLIPS;
+  const isNone = inAll.terms.length + inAll.zeros.length === 0;
+  if (isNone || byReadings) return { search, faults };
+  const free = inAll.zeros.reduce(withFreeZero, can.design);
+  const design = { ...free, terms: [...free.terms, ...inAll.terms] };
   const explained = findOutliers(design, start, weightedFit(design, plain.parameters));
   const fewer = explained.outliers.length < search.outliers.length || (search.undecided && !explained.undecided);
   return fewer ? { search: explained, faults: inAll } : { search, faults };

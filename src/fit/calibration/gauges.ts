@@ -9,6 +9,8 @@ export interface Gauge {
   readonly limitMm?: number;
   /** Where the limit comes from, when nobody stated it. */
   readonly limitBecause?: string;
+  /** Where nothing was said: what its zero lies within all the same, mm. */
+  readonly zeroWithinMm: number;
 }
 
 /**
@@ -24,12 +26,15 @@ const CALIPER = /cal+ip/i;
 const LONG_MM = 150;
 
 /**
- * The limit of error of a caliper that nobody stated. ISO 13385-1 leaves the figure to the maker, and not below one
+ * The limit of error of a gauge that nobody stated. ISO 13385-1 leaves the figure to the maker, and not below one
  * step; common practice for a caliper that shows 0.01 mm is 0.02 mm up to 150 mm and 0.03 mm beyond (DIN 862 had the same).
  */
-function usualLimit(name: string, longestMm: number, stepMm: number): Pick<Gauge, 'limitMm' | 'limitBecause'> {
+function usualLimitMm(longestMm: number, stepMm: number): number {
+  return Math.max(longestMm > LONG_MM ? 0.03 : 0.02, stepMm);
+}
+
+function limitOfCaliper(name: string, limitMm: number): Pick<Gauge, 'limitMm' | 'limitBecause'> {
   if (!CALIPER.test(name)) return {};
-  const limitMm = Math.max(longestMm > LONG_MM ? 0.03 : 0.02, stepMm);
   return {
     limitMm,
     limitBecause: `no limit of error was stated for "${name}": ${limitMm} mm was taken, what ISO 13385-1 calls the maximum permissible error and makers of calipers usually state (common practice). --gauge-limit-mm says another.`,
@@ -44,14 +49,31 @@ export function gaugesOf(
 ): Gauge[] {
   return [...new Set(lengths.map(({ gauge }) => gauge))].map((name) => {
     const own = lengths.filter(({ gauge }) => gauge === name);
-    if (own.every(({ kind }) => kind === 'vernier')) return { name };
     const limitsGiven = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? []);
     const stated = limitsGiven.length > 0 ? Math.max(...limitsGiven, limitMm ?? 0) : limitMm;
-    if (stated !== undefined) return { name, limitMm: stated };
-    const longest = Math.max(...own.map(({ valueMm }) => valueMm));
-    const step = Math.max(...own.map(({ resolutionMm }) => resolutionMm));
-    return { name, ...usualLimit(name, longest, step) };
+    const longestMm = Math.max(...own.map(({ valueMm }) => valueMm));
+    const stepMm = Math.max(...own.map(({ resolutionMm }) => resolutionMm));
+    const zeroWithinMm = usualLimitMm(longestMm, stepMm);
+    if (own.every(({ kind }) => kind === 'vernier')) return { name, zeroWithinMm };
+    if (stated !== undefined) return { name, limitMm: stated, zeroWithinMm };
+    return { name, zeroWithinMm, ...limitOfCaliper(name, zeroWithinMm) };
   });
+}
+
+/** Directions that an instrument's spans may be a gauge of their own in. */
+export type Direction = 'X' | 'Y' | 'slanted';
+export const AXES = ['X', 'Y'] as const;
+
+/** Of a gauge that reads spans in one direction alone, and is named so: `scanner spans slanted` is the scanner's. */
+export function directionOf(
+  lengths: readonly FitLength[],
+  name: string,
+): { readonly instrument: string; readonly direction: Direction } | undefined {
+  const [, instrument, direction] = /^(.+) spans (X|Y|slanted)$/.exec(name) ?? [];
+  if (instrument === undefined) return undefined;
+  const along = ({ dx, dy }: FitLength): Direction => (dy === 0 ? 'X' : dx === 0 ? 'Y' : 'slanted');
+  const only = lengths.every((length) => length.gauge !== name || along(length) === direction);
+  return only ? { instrument, direction: direction as Direction } : undefined;
 }
 
 /** Names of the gauges that a session's readings were taken with. */

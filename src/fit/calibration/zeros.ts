@@ -13,6 +13,8 @@ export interface GaugeFinding {
   /** What it reads where it should read nothing, mm, taken out of the answer; undefined where the design can't tell. */
   readonly zeroMm?: number;
   readonly zeroInterval95?: readonly [number, number];
+  /** These readings hardly show the zero: it was taken to lie within ± so much, mm. */
+  readonly zeroWithinMm?: number;
   /** The zero is off beyond doubt. */
   readonly zeroOff: boolean;
 }
@@ -25,14 +27,14 @@ const LEAST_TOLD_STEPS = 0.25;
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
-  { zeros }: Determined,
+  { zeros, uncheckedZeros }: Determined,
   fit: WeightedFit,
   answer: Answer,
 ): { readonly findings: readonly GaugeFinding[]; readonly warnings: readonly Warning[] } {
   const warnings: Warning[] = [];
   const findings = gauges
     .filter(({ name }) => name !== 'verniers')
-    .map(({ name, limitMm, limitBecause }): GaugeFinding => {
+    .map(({ name, limitMm, limitBecause, zeroWithinMm }): GaugeFinding => {
       if (limitBecause) warnings.push({ code: 'GAUGE_LIMIT_ASSUMED', message: limitBecause });
       const limit = limitMm === undefined ? {} : { limitMm };
       const number = zeros.get(name);
@@ -46,10 +48,12 @@ export function gaugeFindings(
         0,
       );
       const leastMm = Math.max(LEAST_TOLD_MM, LEAST_TOLD_STEPS * stepMm);
+      const interval = { zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half] as const };
+      if (uncheckedZeros.includes(name)) return { name, zeroWithinMm, ...interval, zeroOff: false };
       const zeroOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
       const readsSpans = fit.design.lengths.some(({ gauge, kind }) => gauge === name && kind === 'span');
       if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans));
-      return { name, ...limit, zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half], zeroOff };
+      return { name, ...limit, ...interval, zeroOff };
     });
   return { findings, warnings };
 }

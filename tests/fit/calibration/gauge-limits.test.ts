@@ -1,0 +1,82 @@
+import { describe, expect, it } from 'vitest';
+import type { DimensionalFeature } from '../../../src/coupon/features.js';
+import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
+import type { Reading } from '../../../src/readings/types.js';
+import { seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, randomMachine, readAll, readFilm } from './virtual-bench.js';
+
+const spans = benchFeatures().filter(({ kind }) => kind === 'span');
+const widths = benchFeatures().filter(({ kind }) => kind !== 'span');
+const [X, Y] = [0, 1].map((axis) => spans.filter(({ from, to }) => from[1 - axis] === to[1 - axis]));
+const slanted = spans.filter(({ from, to }) => from[0] !== to[0] && from[1] !== to[1]);
+
+describe('a gauge whose zero the readings hardly show', () => {
+  // Long spans, and short ones along X only: as the first readings of a plan are.
+  const features = [...X.filter((_, i) => i % 4 === 0 || i % 4 === 3), ...Y.filter((_, i) => i % 4 === 0)];
+  const all = [...features, ...slanted.slice(0, 2), ...widths.filter((_, i) => i % 3 === 0)];
+
+  it.each([0, 0.02])('leaves the scales as sure as they are right: off by %s mm', (zeroMm) => {
+    const held = [0, 0];
+    const seeds = 30;
+    for (let seed = 1; seed <= seeds; seed += 1) {
+      const random = seeded(seed);
+      const machine = randomMachine(random);
+      const gauge = { noiseMm: 0.008, resolutionMm: 0.01, zeroMm: seed % 2 ? zeroMm : -zeroMm };
+      const { fit, gauges } = fitSessions([{ coupon: 'bench', features: all, readings: readFilm(all, machine, random, () => gauge) }]); // biome-ignore format: one call
+      expect(gauges[0].zeroWithinMm ?? 0.02).toBe(0.02);
+      for (const k of [0, 1]) {
+        const [low, high] = fit[PARAMETER_NAMES[k]].interval95;
+        if (low <= machine[k] && machine[k] <= high) held[k] += 1;
+        expect(high - low).toBeLessThan(1e-3);
+      }
+    }
+    for (const count of held) expect(count).toBeGreaterThanOrEqual(0.85 * seeds);
+  });
+});
+
+describe('a film scanned in one direction only', () => {
+  const along = ({ from, to }: DimensionalFeature): string =>
+    from[1] === to[1] ? 'X' : from[0] === to[0] ? 'Y' : 'slanted';
+  const LIMITS = { X: 0.05, Y: 1.1, slanted: 0.5 };
+
+  /** What a scanner shows that stretches lengths along its Y and leans: all lengths, widths as well. */
+  function scanned(left: (feature: DimensionalFeature) => boolean): ReadingSession {
+    const [stretch, lean] = [1.005, 0.003];
+    const [sx, sy, shear, kx, ky] = [1.003, 0.998, 0.002, 0.08, 0.08];
+    const features = benchFeatures().filter(left);
+    const seen = readAll(features, [sx, sy * stretch, shear + lean, kx, ky], seeded(4), () => ({
+      noiseMm: 0.0006,
+      resolutionMm: 0,
+    }));
+    const readings = seen.map((reading, i): Reading => {
+      const { kind } = features[i];
+      return {
+        ...reading,
+        uncertaintyMm: 0.0006,
+        gauge: kind === 'span' ? `scanner spans ${along(features[i])}` : `scanner ${kind}s`,
+      };
+    });
+    const ofSpans = Object.fromEntries(Object.entries(LIMITS).map(([name, mm]) => [`scanner spans ${name}`, mm]));
+    return {
+      coupon: 'bench',
+      features,
+      readings,
+      gaugeLimitsMm: { ...ofSpans, 'scanner openings': 0.02, 'scanner webs': 0.02 },
+    };
+  }
+
+  it.each([
+    ['all spans', () => true],
+    ['no span along X', (one: DimensionalFeature) => one.kind !== 'span' || along(one) !== 'X'],
+    ['no span along Y', (one: DimensionalFeature) => one.kind !== 'span' || along(one) !== 'Y'],
+  ])('keeps the limits of its scales and of its right angle in full: %s', (_, left) => {
+    const { scaleY, shear } = fitSessions([scanned(left)]).fit;
+    const half = ({ interval95: [low, high] }: typeof scaleY): number => (high - low) / 2;
+    // A limit on the longest span, as half of a uniform distribution's 95 %.
+    expect(half(scaleY)).toBeGreaterThan(Math.min(LIMITS.Y / 90, (2 * LIMITS.slanted) / 120) * 0.95);
+    expect(half(shear)).toBeGreaterThan((LIMITS.slanted / 120) * 0.95);
+    expect(Math.abs(scaleY.value - 0.998)).toBeLessThan(half(scaleY));
+    expect(Math.abs(shear.value - 0.002)).toBeLessThan(half(shear));
+  });
+});
