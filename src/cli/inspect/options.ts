@@ -19,8 +19,8 @@ Examples:
   apertrue inspect stencil.png --job board.job.json --artwork board.gbr --place-mm 0.08 --out look/
 
 The artwork that the job was made from is looked for beside the job's record and one folder above it; --artwork gives
-its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or more, as \`apertrue scan\` says. The scale
-of the whole stencil is not judged: a scanner's own scale is not known well enough.
+its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or more, as \`apertrue scan\` says. The size
+of the whole stencil is told, and judged from 0.7 % on: a scanner's own scale is not known well enough for less.
 Widths and heights are along each opening's own sides, between its outermost walls. Holes from 0.17 mm that nobody asked
 for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same. What a sheet of \`layout\` adds in
 there (marks, letters) is told as such a hole.

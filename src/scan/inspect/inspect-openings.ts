@@ -36,8 +36,8 @@ export interface Inspection {
   readonly inspected: InspectedOpening[];
   readonly holes: Hole[];
   readonly sharpness: Sharpness;
-  /** Enough openings are whole to tell where each should lie. */
-  readonly placed: boolean;
+  /** From where openings should lie to where they lie, as a whole, upon the recognised stencil; undefined where too few are whole. */
+  readonly laid?: Affine;
 }
 
 /**
@@ -110,7 +110,7 @@ export function inspectOpenings(
   });
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
   const holes = holesOf(things, around, { back, levelNear, openShare, sound });
-  return { ...paired(bothBridged(inspected), holes, openings), sharpness, placed: laid !== undefined };
+  return { ...paired(bothBridged(inspected), holes, openings), sharpness, ...(laid ? { laid } : {}) };
 }
 
 /** The whole stencil laid upon the artwork once more, by walls instead of what stood out of a smaller picture. */
