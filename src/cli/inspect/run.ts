@@ -79,6 +79,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const [inspected, besides] = [named.slice(0, judged), named.slice(judged)];
   if (sharpness.clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
+  const gone = besides.filter(({ faults }) => faults.length > 0);
   const unseen = inspected.filter((one) => one.unseen === true);
   const box = boundsOf(asked.slice(0, judged));
   const whole = box && wholeOf(laid ? composeMaps(recognised.map, laid) : recognised.map, picture, box, placeMm);
@@ -108,9 +109,10 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     warnings,
   };
   const { svg, png } = await drawnUpon(await shownAs(picture, scene.overview), {
-    marks: [...faulty.map(markOf), ...open.map((hole, i) => markOfHole(hole, i, recognised.map))],
+    marks: [...faulty.map(markOf), ...gone.map(markOf), ...open.map((hole, i) => markOfHole(hole, i, recognised.map))],
     outlines: [
       ...inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
+      ...gone.map(({ ring }) => ({ ring, good: false })),
       ...open.map((hole) => ({ ring: mapRing(recognised.map, boxOf(hole)), good: false })),
     ],
   });

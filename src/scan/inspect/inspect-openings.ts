@@ -109,7 +109,9 @@ export function inspectOpenings(
     return again.faults.length === 1 && again.faults[0] === 'out of place' ? again : found;
   });
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
-  const holes = holesOf(things, around, { back, levelNear, openShare, sound });
+  const taken = new Set(recognised.seenAt.map(String));
+  const rest = things.filter(({ at }) => !taken.has(String(at)));
+  const holes = holesOf(rest, around, { back, levelNear, openShare, sound });
   return { ...paired(bothBridged(inspected), holes, openings), sharpness, ...(laid ? { laid } : {}) };
 }
 
