@@ -143,12 +143,7 @@ async function writeAll(
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */
-async function treatedSvg(
-  source: Uint8Array,
-  artwork: Artwork,
-  result: TreatResult,
-  title: string,
-): Promise<Uint8Array> {
+async function treatedSvg(source: Uint8Array, artwork: Artwork, result: TreatResult, title: string): Promise<Content> {
   const before = result.accounts.length > 0 && result.accounts.every(({ fate }) => fate === 'treated before');
   if (artwork.format === 'svg' && before && artwork.sideFrom !== 'option') return source;
   const { widthMm, heightMm, originMm } = canvasOf(artwork, result);
