@@ -30,18 +30,16 @@ export {
   fitSessions,
   openingUncertainty,
 } from './fit/calibration/index.js';
-export {
-  compareProfiles,
-  driftChart,
-  ewmaChart,
-  individualsChart,
-  readingsAgainstProfile,
-  scatterChart,
-} from './fit/drift/index.js';
+export { ewmaChart, individualsChart } from './fit/drift/charts.js';
+export { compareProfiles } from './fit/drift/compare-profiles.js';
+export { driftChart } from './fit/drift/drift-chart.js';
+export { readingsAgainstProfile } from './fit/drift/readings-against-profile.js';
+export { scatterChart } from './fit/drift/scatter-chart.js';
 export * from './fit/linear/least-squares.js';
-export { planReadings } from './fit/plan/index.js';
-export { fitSpot } from './fit/spot/index.js';
-export { fitWindow, logistic } from './fit/window/index.js';
+export { planReadings } from './fit/plan/plan-readings.js';
+export { fitSpot } from './fit/spot/fit-spot.js';
+export { fitWindow } from './fit/window/fit-window.js';
+export { logistic } from './fit/window/logistic.js';
 export { openingArea, openingCentroid, openingPerimeter } from './geometry/area.js';
 export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './geometry/types.js';
 export { findHeat } from './layout/heat.js';

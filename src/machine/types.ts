@@ -15,6 +15,10 @@ export interface Measured {
 export const PARAMETER_NAMES = ['scaleX', 'scaleY', 'shear', 'kerfXMm', 'kerfYMm'] as const;
 export type ParameterName = (typeof PARAMETER_NAMES)[number];
 
+/** A record of the five, each made anew. */
+export const byParameter = <T>(of: (name: ParameterName, k: number) => T): Record<ParameterName, T> =>
+  Object.fromEntries(PARAMETER_NAMES.map((name, k) => [name, of(name, k)])) as Record<ParameterName, T>;
+
 /** What each parameter is called in a sentence or a table. */
 export const PARAMETER_TITLES: Record<ParameterName, string> = {
   scaleX: 'scale X',

@@ -2,9 +2,9 @@ import type { Feature } from '../coupon/features.js';
 import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
 import { visible } from '../visible-text.js';
+import { FORM_COLUMNS, type ReadingColumn } from './columns.js';
+import type { ReadingsSheet } from './fill-in.js';
 import { FORM_LINES } from './readings-form.js';
-
-const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
 /** What goes into the columns, by what there is to read. */
 function columnHelp(features: readonly Feature[]): string[] {
@@ -35,6 +35,16 @@ function columnHelp(features: readonly Feature[]): string[] {
   ];
 }
 
+const rowOf = (cells: Partial<Record<ReadingColumn, string>>): string =>
+  FORM_COLUMNS.map((column) => csvCell(cells[column] ?? '')).join(',');
+
+/** Begins the line above rows that stand in the order of a plan. */
+const READ_FIRST = 'Read these';
+
+/** Whether the rows of a readings file were put in the order of a plan, today's or an older one. */
+export const isPlanned = ({ records }: ReadingsSheet): boolean =>
+  records.some(({ isComment, text }) => isComment && text.includes(`# ${READ_FIRST} `));
+
 /** In which order to read, and how many are enough. */
 export interface ReadingOrder {
   readonly features: readonly Feature[];
@@ -55,10 +65,10 @@ export interface ReadingOrder {
 export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
   const { features } = coupon.features;
   const form = FORM_LINES.map(([line, example]) => `# ${line} (${example}):`);
-  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,,${csvCell(feature.say)}`);
+  const rows = (order?.features ?? features).map((feature) => rowOf({ feature: feature.id, note: feature.say }));
   const body = order
     ? [
-        `# Read these ${order.first} first: ${order.enoughFor}.`,
+        `# ${READ_FIRST} ${order.first} first: ${order.enoughFor}.`,
         ...rows.slice(0, order.first),
         ...(order.forJaws > 0 ? ['# With a caliper: these in place of the spans along X and Y above.'] : []),
         ...rows.slice(order.first, order.first + order.forJaws),
@@ -67,5 +77,5 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
       ]
     : rows;
   const notes = [`${coupon.name}: ${coupon.title}`, ...coupon.jobs, ...columnHelp(features)];
-  return `${[HEADER, ...form, ...body, ...notes.map((line) => `# ${visible(line)}`)].join('\n')}\n`;
+  return `${[FORM_COLUMNS.join(','), ...form, ...body, ...notes.map((line) => `# ${visible(line)}`)].join('\n')}\n`;
 }

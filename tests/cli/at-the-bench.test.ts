@@ -9,6 +9,7 @@ import { shellQuoted } from '../../src/cli/shell-quoted.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';
+import { couponOrder } from '../../src/fit/plan/coupon-order.js';
 import type { Profile } from '../../src/machine/types.js';
 import type { Project } from '../../src/project/project.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';
@@ -310,6 +311,24 @@ describe('apertrue enter', () => {
     const { said } = await type(['enter', 'scale-ruler'], []);
     expect(said).toMatch(/1 of 49 read/);
     expect(said).toMatch(/2 of 49 {2}RA0-1: From the left edge/);
+  });
+
+  it('asks in the order of today’s plan where a sheet is older than the gauge', async () => {
+    const coupon = await coupons.get('scale-ruler')!;
+    const asked = async (): Promise<string[]> => {
+      const { said } = await type(['enter', 'scale-ruler'], ['s', 's', 's', 's', 'q']);
+      return [...said.matchAll(/^\d of 49 {2}(\S+):/gm)].map(([, id]) => id);
+    };
+    const plans = [couponOrder(coupon), couponOrder(coupon, { takes: 'windows', stepMm: 0.01 })];
+    const [edges, windows] = plans.map((plan) => plan?.features.slice(0, 5).map(({ id }) => id));
+    expect(edges).not.toEqual(windows);
+    desk.put(csv, blankReadings(coupon, plans[0]));
+    expect(await asked()).toEqual(windows);
+    desk.put('apertrue.json', JSON.stringify({ ...PROJECT, gauges: undefined }));
+    expect(await asked()).toEqual(edges);
+    // What the form says of the gauge counts as much.
+    desk.put(csv, blankReadings(coupon, plans[0]).replace(/^# gauge .*:/m, '$& caliper 0.01 mm'));
+    expect(await asked()).toEqual(windows);
   });
 
   it('says how sure the numbers are by now, and when it is enough; what was typed is fitted', async () => {

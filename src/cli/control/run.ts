@@ -2,8 +2,9 @@ import { compareProfiles, type ProfileComparison } from '../../fit/drift/compare
 import { type DriftChart, driftChart, type HistoryPoint } from '../../fit/drift/drift-chart.js';
 import { courseOf, type ProfileHistory, profileHistory } from '../../fit/drift/profile-history.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
+import { capital, NUMBER_NAMES } from '../../fit/drift/shift-words.js';
 import { straightProfile } from '../../machine/straightened.js';
-import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
+import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -18,13 +19,18 @@ const BASELINE = 20;
 /** A false alarm makes somebody cut and read two coupons. */
 const ALPHA = 0.01;
 
-const QUANTITIES: Record<ParameterName, { name: string; file: string; format: (value: number) => string }> = {
-  scaleX: { name: 'scale along X', file: 'scale-x', format: (value) => value.toFixed(5) },
-  scaleY: { name: 'scale along Y', file: 'scale-y', format: (value) => value.toFixed(5) },
-  shear: { name: 'shear', file: 'shear', format: (value) => value.toFixed(5) },
-  kerfXMm: { name: 'kerf across X, mm', file: 'kerf-x', format: (value) => `${value.toFixed(4)} mm` },
-  kerfYMm: { name: 'kerf across Y, mm', file: 'kerf-y', format: (value) => `${value.toFixed(4)} mm` },
-};
+/** Of each number: how it stands above its chart, in the chart's file name, and with how many digits. */
+const QUANTITIES = byParameter((parameter) => {
+  const isKerf = parameter.startsWith('kerf');
+  return {
+    name: `${NUMBER_NAMES[parameter]}${isKerf ? ', mm' : ''}`,
+    file: parameter
+      .replace(/Mm$/, '')
+      .replace(/(?=[XY])/, '-')
+      .toLowerCase(),
+    format: (value: number): string => (isKerf ? `${value.toFixed(4)} mm` : value.toFixed(5)),
+  };
+});
 
 export async function runControl(patterns: readonly string[], values: ControlOptionValues, io: Io): Promise<ExitCode> {
   const files = await expandAll(patterns, io);
@@ -79,11 +85,10 @@ function verdictOf(
   scatter: ScatterChart | undefined,
   comparison: ProfileComparison | undefined,
 ): { readonly inControl?: boolean; readonly sentence: string } {
-  const bare = (parameter: ParameterName): string => QUANTITIES[parameter].name.replace(/, mm$/, '');
   const refused = history.entries.filter((entry) => entry.refused).map(({ label }) => label);
   const changed = courses.filter(({ chart }) => chart.change?.beyond || chart.farOff.length > 0);
   const between = comparison?.changes.filter(({ beyondNoise }) => beyondNoise) ?? [];
-  const names = [...new Set([...changed, ...between].map(({ parameter }) => bare(parameter)))];
+  const names = [...new Set([...changed, ...between].map(({ parameter }) => NUMBER_NAMES[parameter]))];
   const wide =
     scatter?.chart.outside.filter((n) => scatter.chart.points[n - 1] > scatter.chart.upperLimits[n - 1]) ?? [];
   const found = [
@@ -119,8 +124,4 @@ async function drawCharts(
 
 function list(sentences: readonly string[]): string {
   return sentences.map((sentence) => `  ${sentence}`).join('\n');
-}
-
-function capital(text: string): string {
-  return text[0].toUpperCase() + text.slice(1);
 }

@@ -3,16 +3,12 @@ import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } f
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
-import type { ReadWith } from '../../fit/plan/index.js';
+import { couponOrder, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';
+import { isPlanned } from '../../readings/blank-readings.js';
 import { decodeText } from '../../readings/decode-text.js';
-import { parseLength } from '../../readings/length.js';
-import { outcomeOf } from '../../readings/outcomes.js';
-import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
-import { questionReading } from '../../readings/question-reading.js';
-import type { ReadingsForm } from '../../readings/readings-form.js';
 import {
   openSheet,
   type ReadingsSheet,
@@ -21,7 +17,12 @@ import {
   sheetText,
   writeForm,
   writeRow,
-} from '../../readings/readings-sheet.js';
+} from '../../readings/fill-in.js';
+import { parseLength } from '../../readings/length.js';
+import { outcomeOf } from '../../readings/outcomes.js';
+import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
+import { questionReading } from '../../readings/question-reading.js';
+import type { ReadingsForm } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -80,11 +81,10 @@ class Entry {
     private readonly asker: Asker,
     private readonly io: Io,
   ) {
-    this.taken = takenWith(
-      features.features.map(({ kind }) => kind),
-      gauges,
-    );
-    this.order = inRowOrder(features.features, sheet);
+    const { gauge: name, resolutionMm = USUAL_STEP_MM } = this.parsed().form;
+    const kinds = features.features.map(({ kind }) => kind);
+    this.taken = takenWith(kinds, name === undefined ? gauges : [{ name, resolutionMm }]);
+    this.order = inReadingOrder(features, sheet, this.taken);
     this.sure = this.fit();
   }
 
@@ -319,12 +319,18 @@ function impossibleIn(feature: Feature, value: number): string | undefined {
   return value > 0 ? undefined : 'A length is above 0; what closed or burnt away has a letter (?).';
 }
 
-/** The rows stand in the order of reading: `coupon` writes the most telling first. */
-function inRowOrder(features: readonly Feature[], { columns, records }: ReadingsSheet): Feature[] {
+/** Of a digital caliper, where only its name is written. */
+const USUAL_STEP_MM = 0.01;
+
+/** By the plan for the gauge at hand, which the sheet may be older than; rows that follow no plan are taken as they stand. */
+function inReadingOrder(file: FeaturesFile, sheet: ReadingsSheet, taken: ReadWith | undefined): readonly Feature[] {
+  const { columns, records } = sheet;
+  const today = isPlanned(sheet) ? couponOrder({ features: file }, taken) : undefined;
+  if (today) return today.features;
   const at = columns.indexOf('feature');
   const rows = new Map(records.map(({ cells }, i) => [cells[at], i] as const).reverse());
   const place = ({ id }: Feature): number => rows.get(id) ?? records.length;
-  return [...features].sort((a, b) => place(a) - place(b));
+  return [...file.features].sort((a, b) => place(a) - place(b));
 }
 
 /** Another coupon of lengths whose readings file lies beside this one. */

@@ -1,7 +1,9 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
-import { planGauge, planReadings, type ReadingPlan, type ReadWith, targetWords, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/index.js'; // biome-ignore format: one import
+import { planGauge, type ReadWith } from '../../fit/plan/coupon-order.js';
+import { planReadings, type ReadingPlan, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
+import { targetWords } from '../../fit/plan/plan-words.js';
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
 import { expanded } from '../fit/words.js';
 

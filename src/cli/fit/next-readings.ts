@@ -1,7 +1,9 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
-import { planReadings, planSentences, type Reach, USUAL_GAUGE, USUAL_TARGETS, whatNext } from '../../fit/plan/index.js';
-import { PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
+import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
+import { planSentences } from '../../fit/plan/plan-words.js';
+import { type Reach, whatNext } from '../../fit/plan/what-next.js';
+import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { expanded } from './words.js';
 
 /** Fewer spare readings than this say nothing about the gauge's noise. */
@@ -33,12 +35,10 @@ export function nextReadings(
   const { order, sure: count } = planReadings(lengths.flat(), { gauge: { ...USUAL_GAUGE, ...noise, takes }, already });
   // Without what differs from place to place, which no reading narrows: it is told of with its fault.
   const ofPlaces = (k: number): number => (COVERS_95 * (result.placeDoubt[k] ?? 0)) ** 2 / 3;
-  const reached = Object.fromEntries(
-    PARAMETER_NAMES.map((name, k) => {
-      const half = expanded(fit[name], fit.dof);
-      return [name, fit[name].assumed ? undefined : Math.sqrt(Math.max(0, half * half - ofPlaces(k)))];
-    }),
-  ) as Record<ParameterName, number | undefined>;
+  const reached = byParameter((name, k) => {
+    const half = expanded(fit[name], fit.dof);
+    return fit[name].assumed ? undefined : Math.sqrt(Math.max(0, half * half - ofPlaces(k)));
+  });
   const sessionOf = new Map(lengths.flatMap((of, session) => of.map((feature) => [feature, session] as const)));
   const after = (next: readonly DimensionalFeature[]) =>
     foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call

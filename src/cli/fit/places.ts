@@ -1,6 +1,6 @@
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError, type Problem } from '../../errors.js';
-import type { FilmPlaces } from '../../fit/field/places.js';
+import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { isPlaces, parsePlaces } from '../../readings/parse-places.js';
 import type { Io } from '../io.js';

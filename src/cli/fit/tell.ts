@@ -1,7 +1,7 @@
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { PARAMETER_TITLES } from '../../machine/types.js';
-import { micrometres } from '../../micrometres.js';
+import { micrometres, signed } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
@@ -110,7 +110,6 @@ export function robustSentence(moves: NonNullable<CalibrationResult['robust']>['
 function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {
   return `  ${sentence}; AICc ${aicc.toFixed(1)}${taken ? '  <- taken' : ''}`;
 }
-const signed = (text: string): string => (text.startsWith('-') ? text.replace('-', '−') : `+${text}`);
 
 const residualTable = (residuals: readonly ReadingResidual[]): string =>
   table(RESIDUAL_HEAD, residuals.map(residualRow));

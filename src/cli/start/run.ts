@@ -3,7 +3,7 @@ import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS } from '../../export/export-formats.js';
-import { couponOrder } from '../../fit/plan/index.js';
+import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import { PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';

@@ -101,7 +101,7 @@ function withZeros(
     if (own.length === 0) continue;
     const number = 5 + design.terms.length;
     const sd = limitMm === undefined ? ANY_ZERO_MM : uniformSd(limitMm);
-    const trial = addZero(design, name, sd);
+    const trial = withTerm(design, zeroTerm(design.lengths, name), sd);
     const before = sds(design);
     const after = sds(trial);
     const tells = assumed.every(
@@ -126,20 +126,17 @@ export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
   return { name: `zero of ${name}`, column };
 }
 
-function addZero(design: Design, name: string, sd: number): Design {
-  const number = 5 + design.terms.length;
-  return {
-    ...design,
-    terms: [...design.terms, zeroTerm(design.lengths, name)],
-    priors: [...design.priors, { coefficients: { [number]: 1 }, value: 0, sd }],
-  };
+/** With one number more, known to lie about zero. */
+function withTerm(design: Design, term: Term, sd: number): Design {
+  const prior = { coefficients: { [5 + design.terms.length]: 1 }, value: 0, sd };
+  return { ...design, terms: [...design.terms, term], priors: [...design.priors, prior] };
 }
 
 /** With the zero of one more gauge: it costs the others some certainty, but was seen to be off. */
 export function withZeroOf(determined: Determined, name: string): Determined {
   return {
     ...determined,
-    design: addZero(determined.design, name, ANY_ZERO_MM),
+    design: withTerm(determined.design, zeroTerm(determined.design.lengths, name), ANY_ZERO_MM),
     zeros: new Map([...determined.zeros, [name, 5 + determined.design.terms.length]]),
     uncheckedZeros: determined.uncheckedZeros.filter((other) => other !== name),
   };
@@ -151,13 +148,8 @@ export function withZeroOf(determined: Determined, name: string): Determined {
  */
 function withSlope(design: Design, name: string, limitMm: number, own: readonly FitLength[]): Design {
   const longest = Math.max(...own.map(({ valueMm }) => Math.abs(valueMm)));
-  const number = 5 + design.terms.length;
   const column = Float64Array.from(design.lengths, ({ gauge, kind, valueMm }) =>
     gauge === name && kind !== 'vernier' ? valueMm / longest : 0,
   );
-  return {
-    ...design,
-    terms: [...design.terms, { name: `length error of ${name}`, column }],
-    priors: [...design.priors, { coefficients: { [number]: 1 }, value: 0, sd: uniformSd(limitMm) }],
-  };
+  return withTerm(design, { name: `length error of ${name}`, column }, uniformSd(limitMm));
 }

@@ -1,8 +1,8 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
+import { dot } from '../linear/dot.js';
 import { takeAway, weightedQr } from '../linear/weighted-qr.js';
-import { chanceWords } from '../statistics/chance-words.js';
-import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
+import { chanceWords, fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
 import type { Bed, Candidate } from './fault-candidate.js';
 import { bedOf, candidatesFor, zeroOf } from './fault-terms.js';
@@ -284,9 +284,8 @@ function leftOf(fit: WeightedFit): Left {
 }
 
 function squareOf(values: Float64Array, count: number): number {
-  let sum = 0;
-  for (let i = 0; i < count; i += 1) sum += values[i] ** 2;
-  return sum;
+  const own = values.subarray(0, count);
+  return dot(own, own);
 }
 
 function described({ candidate, f, p }: Tested, found: boolean): FaultTest {

@@ -1,6 +1,6 @@
 import { likelyCause } from './causes.js';
 import { predictLength } from './length-model.js';
-import type { Observation, Observations } from './observations.js';
+import { type Observation, type Observations, placeOf } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
 import type { FlaggedReading } from './types.js';
 import { readingVariance } from './weighted-fit.js';
@@ -41,23 +41,16 @@ export function flagReadings(
 
 const short = (mm: number): string => String(Number(mm.toFixed(5)));
 
-function placeOf({ session, index, feature, reading }: Pick<Observation, 'session' | 'index' | 'feature' | 'reading'>) {
-  return {
-    session,
-    index,
-    feature: feature.id,
-    ...(reading.file === undefined ? {} : { file: reading.file }),
-    ...(reading.line === undefined ? {} : { line: reading.line }),
-  };
-}
-
 /** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
 function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {
   const { parameters } = clean;
   return eye.flatMap((seen): FlaggedReading[] => {
     const expectedMm = predictLength(seen, parameters);
     const readingMm = seen.reading.readingMm;
-    const scatter = FITS * Math.sqrt(readingVariance(seen, clean));
+    // What a gauge of coarse steps shows as nothing may be there by nearly a step.
+    const like = clean.groups.find(({ gauge }) => gauge === seen.gauge);
+    const resolutionMm = Math.max(seen.resolutionMm, like?.resolutionMm ?? 0);
+    const scatter = FITS * Math.sqrt(readingVariance({ noise: like?.noise ?? seen.noise, resolutionMm }, clean));
     const margin = readingMm === undefined ? Math.max(GONE_MARGIN_MM, scatter) : scatter;
     if (expectedMm < margin || (seen.kind === 'opening' && readingMm === undefined)) return [];
     const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;

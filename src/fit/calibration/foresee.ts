@@ -1,6 +1,6 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { isForJaws } from '../../coupon/features.js';
-import { PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
+import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { studentQuantile } from '../statistics/student-t.js';
@@ -51,8 +51,7 @@ export function foreseen(
   const { inverse, leverages } = weightedQr(here.columns, here.residuals, weights);
   const dof = lengths.reduce((sum, _, i) => sum + 1 - leverages[i], 0);
   const t = studentQuantile(0.05, Math.max(1, dof));
-  const entries = PARAMETER_NAMES.map((name, k) => [name, assumed[k] ? undefined : t * Math.sqrt(inverse[k][k])]);
-  return Object.fromEntries(entries) as Record<ParameterName, number | undefined>;
+  return byParameter((_, k) => (assumed[k] ? undefined : t * Math.sqrt(inverse[k][k])));
 }
 
 function asRead(feature: DimensionalFeature, { readings, features }: ReadingSession): Reading {

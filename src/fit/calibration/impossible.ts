@@ -3,7 +3,7 @@ import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength } from './length-model.js';
-import type { Observation } from './observations.js';
+import { type Observation, placeOf } from './observations.js';
 import { possibleReadings } from './possible.js';
 import { startParameters } from './start.js';
 import type { FlaggedReading } from './types.js';
@@ -29,15 +29,11 @@ export function impossibleReadings(lengths: readonly Observation[]): FlaggedRead
   const predicted = lengths.map((length) => predictLength(length, parameters));
   const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
   return impossible.map((i) => {
-    const { session, index, feature, reading, valueMm } = lengths[i];
+    const { feature, valueMm } = lengths[i];
     const found = causeOf(i, { lengths, predicted, parameters, tolerance, outliers: out });
     const because = found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
     return {
-      session,
-      index,
-      feature: feature.id,
-      ...(reading.file === undefined ? {} : { file: reading.file }),
-      ...(reading.line === undefined ? {} : { line: reading.line }),
+      ...placeOf(lengths[i]),
       readingMm: valueMm,
       expectedMm: predicted[i],
       distance: valueMm < predicted[i] ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY,

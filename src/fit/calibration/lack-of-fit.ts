@@ -1,5 +1,4 @@
-import { chanceWords } from '../statistics/chance-words.js';
-import { fisherUpper } from '../statistics/student-t.js';
+import { chanceWords, fisherUpper } from '../statistics/student-t.js';
 
 /** Repeat readings held against the model. */
 export interface LackOfFit {

@@ -2,11 +2,11 @@ import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
-import type { Outcome, Reading } from '../../readings/types.js';
+import type { Reading } from '../../readings/types.js';
+import { OUTCOMES_OF } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
 import type { FitLength } from './design.js';
 import { gaugeName } from './gauges.js';
-import type { Length } from './length-model.js';
 
 /** One numeric reading of a length, ready for the fit. */
 export interface Observation extends FitLength {
@@ -25,36 +25,15 @@ export interface Observation extends FitLength {
   readonly nominalMm: number;
 }
 
-/** A web that burnt away or an opening that did not come through, or a reading of nothing. */
-export interface EyeObservation extends Length {
-  readonly session: number;
-  readonly coupon: string;
-  readonly index: number;
-  readonly feature: Feature;
-  readonly reading: Reading;
-  /** Of the gauge that found nothing there. */
-  readonly resolutionMm: number;
-  readonly gauge: string;
-  readonly noise: string;
-  readonly nominalMm: number;
-}
+/** A web that burnt away or an opening that did not come through, or a reading of nothing: by the gauge that found nothing. */
+export type EyeObservation = Omit<Observation, 'valueMm'>;
 
 export interface Observations {
   readonly lengths: readonly Observation[];
   readonly eye: readonly EyeObservation[];
   /** Readings of alternate rows' shift, mm, from verniers. */
   readonly rowShifts: readonly { readonly axis: 'x' | 'y'; readonly shiftMm: number; readonly feature: string }[];
-  /** How many readings belong to power/speed cells: they are for the process window. */
-  readonly cellCount: number;
 }
-
-const OUTCOMES_OF: Record<Feature['kind'], readonly Outcome[]> = {
-  span: [],
-  opening: ['closed'],
-  web: ['gone'],
-  cell: ['uncut', 'partial', 'through', 'marked'],
-  vernier: [],
-};
 
 /**
  * Puts readings and features together.
@@ -66,7 +45,6 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   const eye: EyeObservation[] = [];
   const rowShifts: { axis: 'x' | 'y'; shiftMm: number; feature: string }[] = [];
   const problems: Problem[] = [];
-  let cellCount = 0;
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
     if (session.refused) return;
@@ -82,48 +60,58 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       const feature = byId.get(reading.feature)!;
       const { coupon, date } = session;
       const place = { session: sessionIndex, coupon, ...(date === undefined ? {} : { date }), index, feature, reading };
-      if (feature.kind === 'cell') {
-        cellCount += 1;
-      } else if (feature.kind === 'vernier') {
-        const shiftMm = (reading.readingMm! - feature.zeroLine) * feature.stepMm;
-        if (feature.measures === 'row-shift') rowShifts.push({ axis: feature.axis, shiftMm, feature: feature.id });
+      if (feature.kind === 'cell') return;
+      const gauge = gaugeName(reading.gauge, coupon, feature);
+      if (feature.kind === 'vernier') {
+        const { axis, stepMm } = feature;
+        const shiftMm = (reading.readingMm! - feature.zeroLine) * stepMm;
+        if (feature.measures === 'row-shift') rowShifts.push({ axis, shiftMm, feature: feature.id });
         else {
-          const [dx, dy] = feature.axis === 'x' ? [1, 0] : [0, 1];
-          const resolutionMm = feature.stepMm / 2;
-          const gauge = gaugeName(undefined, session.coupon, feature);
-          const noise = `${gauge} ${feature.stepMm}`;
-          lengths.push({
-            ...place,
-            kind: 'vernier',
-            dx,
-            dy,
-            valueMm: shiftMm,
-            resolutionMm,
-            nominalMm: 0,
-            gauge,
-            noise,
-          });
+          const [dx, dy] = axis === 'x' ? [1, 0] : [0, 1];
+          const step = { resolutionMm: stepMm / 2, nominalMm: 0, gauge, noise: `${gauge} ${stepMm}` };
+          lengths.push({ ...place, kind: 'vernier', dx, dy, valueMm: shiftMm, ...step });
         }
-      } else {
-        const { kind, nominalMm } = feature;
-        const dx = feature.to[0] - feature.from[0];
-        const dy = feature.to[1] - feature.from[1];
-        const gauge = gaugeName(reading.gauge, session.coupon, feature);
-        const resolutionMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
-        // Without a name, another step is another gauge.
-        const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
-        const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
-        // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
-        if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) {
-          eye.push({ ...place, kind, dx, dy, resolutionMm, nominalMm, gauge, noise });
-        } else {
-          lengths.push({ ...place, kind, dx, dy, valueMm: reading.readingMm!, resolutionMm, nominalMm, gauge, noise });
-        }
+        return;
       }
+      const { kind, nominalMm, from, to } = feature;
+      const resolutionMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
+      // Without a name, another step is another gauge.
+      const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
+      const length = {
+        ...place,
+        kind,
+        dx: to[0] - from[0],
+        dy: to[1] - from[1],
+        resolutionMm,
+        nominalMm,
+        gauge,
+        noise,
+      };
+      const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
+      // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
+      if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) eye.push(length);
+      else lengths.push({ ...length, valueMm: reading.readingMm! });
     });
   });
   if (problems.length > 0) throw new InputError(capProblems(problems));
-  return { lengths, eye, rowShifts, cellCount };
+  return { lengths, eye, rowShifts };
+}
+
+/** Which reading it is, and where it stands in its file. */
+export function placeOf({
+  session,
+  index,
+  feature,
+  reading,
+}: Pick<Observation, 'session' | 'index' | 'feature' | 'reading'>) {
+  const { file, line } = reading;
+  return {
+    session,
+    index,
+    feature: feature.id,
+    ...(file === undefined ? {} : { file }),
+    ...(line === undefined ? {} : { line }),
+  };
 }
 
 /** The step whose rounding is as uncertain as a reading says of itself: u = step / sqrt 12 (GUM F.2.2.1). */

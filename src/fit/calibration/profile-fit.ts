@@ -1,4 +1,10 @@
-import { type Measured, PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
+import {
+  byParameter,
+  type Measured,
+  PARAMETER_NAMES,
+  type ParameterName,
+  type ProfileFit,
+} from '../../machine/types.js';
 import { studentQuantile } from '../statistics/student-t.js';
 
 /** An answer before it is put into the form of a profile. */
@@ -50,17 +56,12 @@ export function parameterResults(answer: Answer): ParameterResult[] {
 }
 
 export function profileFit(answer: Answer, warnings: readonly string[]): ProfileFit {
-  const measured = parameterResults(answer).map(
-    ({ value, stdUncertainty, interval95, assumed }): Measured =>
-      assumed ? { value, stdUncertainty, assumed } : { value, stdUncertainty, interval95 },
-  );
-  const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = measured;
+  const results = parameterResults(answer);
   return {
-    scaleX,
-    scaleY,
-    shear,
-    kerfXMm,
-    kerfYMm,
+    ...byParameter((_, k): Measured => {
+      const { value, stdUncertainty, interval95, assumed } = results[k];
+      return assumed ? { value, stdUncertainty, assumed } : { value, stdUncertainty, interval95 };
+    }),
     model: answer.modelName,
     covariance: PARAMETER_NAMES.map((_, j) =>
       PARAMETER_NAMES.map((__, k) => {

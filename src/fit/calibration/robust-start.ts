@@ -1,4 +1,4 @@
-import { median } from '../statistics/median.js';
+import { median } from '../statistics/averages.js';
 import { type Design, type Linearised, linearise, stepFrom, withPriors } from './design.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
 

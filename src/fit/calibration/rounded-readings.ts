@@ -1,3 +1,4 @@
+import { dot } from '../linear/dot.js';
 import { sampleEnsemble } from '../statistics/ensemble-sampler.js';
 import { logWithin } from '../statistics/normal-interval.js';
 import { fisherUpper } from '../statistics/student-t.js';
@@ -167,12 +168,6 @@ function summarise({ parameters }: WeightedFit, draws: readonly Float64Array[]):
     return [sorted[Math.floor(0.025 * sorted.length)], sorted[Math.floor(0.975 * sorted.length)]];
   });
   return { parameters: mean, covariance, intervals };
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i += 1) sum += a[i] * b[i];
-  return sum;
 }
 
 /** Uniform numbers from a fixed seed: G. Marsaglia, Xorshift RNGs, J. Stat. Softw. 8 (2003), 14. */

@@ -1,4 +1,5 @@
 import { inverse as invertMatrix, Matrix } from 'ml-matrix';
+import { dot } from '../linear/dot.js';
 import type { WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
 
@@ -68,7 +69,7 @@ function information(
   const inGroup = sums.map((sum) => multiply(qr.inverse, sum));
   return groups.map((group, g) =>
     groups.map((_, h) => {
-      let total = traceOfProduct(inGroup[g], inGroup[h]);
+      let total = multiply(inGroup[g], inGroup[h]).reduce((sum, row, j) => sum + row[j], 0);
       if (g === h) for (const i of group.members) total += weights[i] ** 2 * (1 - 2 * qr.leverages[i]);
       return total / 2;
     }),
@@ -106,7 +107,7 @@ export function scatterStep(
   const towards = invert(info);
   const next = variances.map((variance, g) => {
     if (groups[g].certain) return 0;
-    const step = towards[g].reduce((sum, value, h) => sum + value * score[h], 0);
+    const step = dot(towards[g], score);
     const least = Math.min(...groups[g].members.map((i) => 1 / weights[i]));
     const room = Math.max(variance, least / LARGEST_STEP, LEAST_VARIANCE);
     return Math.max(0, Math.min(variance + step, room * LARGEST_STEP));
@@ -127,8 +128,8 @@ export function effectiveDof(
   columns: readonly Float64Array[],
   qr: WeightedQr,
 ): number {
-  const direction = qr.inverse.map((row) => row.reduce((sum, value, j) => sum + value * combination[j], 0));
-  const variance = combination.reduce((sum, value, j) => sum + value * direction[j], 0);
+  const direction = qr.inverse.map((row) => dot(row, combination));
+  const variance = dot(combination, direction);
   const slopes = groups.map(({ members }) => {
     let sum = 0;
     for (const i of members) {
@@ -138,9 +139,9 @@ export function effectiveDof(
     }
     return sum;
   });
-  const spread = slopes.reduce(
-    (sum, a, g) => sum + a * covariance[g].reduce((inner, value, h) => inner + value * slopes[h], 0),
-    0,
+  const spread = dot(
+    slopes,
+    covariance.map((row) => dot(row, slopes)),
   );
   return spread > 0 ? (2 * variance * variance) / spread : Number.POSITIVE_INFINITY;
 }
@@ -195,13 +196,8 @@ function gramOf(
   return gram;
 }
 
-function multiply(a: readonly (readonly number[])[], b: readonly (readonly number[])[]): number[][] {
-  return a.map((row) => b[0].map((_, k) => row.reduce((sum, value, j) => sum + value * b[j][k], 0)));
-}
-
-function traceOfProduct(a: readonly (readonly number[])[], b: readonly (readonly number[])[]): number {
-  return a.reduce((sum, row, j) => sum + row.reduce((inner, value, k) => inner + value * b[k][j], 0), 0);
-}
+const multiply = (a: readonly (readonly number[])[], b: readonly (readonly number[])[]): number[][] =>
+  new Matrix(a as number[][]).mmul(new Matrix(b as number[][])).to2DArray();
 
 /** Inverse of a small symmetric positive matrix, scaled to ones on its diagonal first. */
 function invert(matrix: readonly (readonly number[])[]): number[][] {

@@ -1,4 +1,4 @@
-import { median } from '../statistics/median.js';
+import { median } from '../statistics/averages.js';
 import type { FitLength } from './design.js';
 
 /** Slanted widths have no slope by the kerf where it is zero. */

@@ -1,6 +1,6 @@
 import type { DimensionalFeature, Feature } from '../../coupon/features.js';
 import type { Reading } from '../../readings/types.js';
-import { median } from '../statistics/median.js';
+import { median } from '../statistics/averages.js';
 
 /** Units in which a column of bare numbers may have been written, and what a number in mm must be multiplied by. */
 const UNITS = [

@@ -1,4 +1,5 @@
 import { InputError } from '../../errors.js';
+import { dot } from '../linear/dot.js';
 import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, type Linearised, linearise, stepFrom, withPriors } from './design.js';
 import {
@@ -123,8 +124,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
  * Edinburgh 46 (1926) 289-305).
  */
 function ahead(step: readonly number[], last: readonly number[]): number {
-  const product = (a: readonly number[], b: readonly number[]): number => a.reduce((sum, x, g) => sum + x * b[g], 0);
-  const share = last.length > 0 ? product(step, last) / product(last, last) : 0;
+  const share = last.length > 0 ? dot(step, last) / dot(last, last) : 0;
   return share > 0 && share < 1 ? Math.min(MOST_AHEAD, 1 / (1 - share)) : 1;
 }
 
@@ -169,9 +169,8 @@ function dofOf(lengths: readonly FitLength[], qr: WeightedQr): number {
 }
 
 function meanSquare(residuals: Float64Array, count: number, dof: number): number {
-  let sum = 0;
-  for (let i = 0; i < count; i += 1) sum += residuals[i] ** 2;
-  return sum / Math.max(1, dof);
+  const own = residuals.subarray(0, count);
+  return dot(own, own) / Math.max(1, dof);
 }
 
 /** With one gauge and readings to spare, its own scatter is all that counts. */

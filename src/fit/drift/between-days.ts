@@ -1,4 +1,5 @@
 import {
+  byParameter,
   type Measured,
   PARAMETER_NAMES,
   type ParameterName,
@@ -54,15 +55,13 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     return [{ parameter, sd: Math.sqrt(variance), days: own.length, added: variance * (1 + squares) }];
   });
   const added = (k: number): number => components.find(({ parameter }) => parameter === PARAMETER_NAMES[k])?.added ?? 0;
-  const widened = PARAMETER_NAMES.map((name, k) => widen(fit[name], added(k)));
-  const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = widened;
   const covariance = fit.covariance.map((row, k) => row.map((value, j) => (j === k ? value + added(k) : value)));
   const determined = components.filter(({ parameter }, i) => {
     const before = fit[parameter].stdUncertainty;
     return Math.sqrt(before ** 2 + components[i].added) > TELLING * before;
   });
   return {
-    fit: { ...fit, scaleX, scaleY, shear, kerfXMm, kerfYMm, covariance },
+    fit: { ...fit, ...byParameter((name, k) => widen(fit[name], added(k))), covariance },
     components: components.map(({ added: _, ...component }) => component),
     sentences: determined.map(
       ({ parameter, sd, days: count }) =>

@@ -1,4 +1,4 @@
-import { mean } from '../statistics/mean.js';
+import { mean } from '../statistics/averages.js';
 import { type ControlChart, chartOf, chartProblem, requireValues } from './chart-parts.js';
 
 /** d2 for ranges of two: the mean moving range over d2 estimates the standard deviation. ISO 7870-2 and NIST 6.3.2.2 print 1.128. */

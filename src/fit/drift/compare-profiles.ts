@@ -1,6 +1,8 @@
 import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
-import { micrometres } from '../../micrometres.js';
+import { micrometres, signed } from '../../micrometres.js';
 import { studentTwoSided } from '../statistics/student-t.js';
+import { sessionKey } from './profile-history.js';
+import { capital, NUMBER_NAMES } from './shift-words.js';
 
 export interface ParameterChange {
   readonly parameter: ParameterName;
@@ -29,14 +31,6 @@ export interface ProfileComparison {
   readonly sentences: readonly string[];
 }
 
-const WORDS: Record<ParameterName, { name: string; unit: 'length' | 'ratio' }> = {
-  scaleX: { name: 'scale along X', unit: 'ratio' },
-  scaleY: { name: 'scale along Y', unit: 'ratio' },
-  shear: { name: 'shear', unit: 'ratio' },
-  kerfXMm: { name: 'kerf across X', unit: 'length' },
-  kerfYMm: { name: 'kerf across Y', unit: 'length' },
-};
-
 /**
  * Has the machine changed between two profiles, or is it noise? Each of the five parameters is compared with the
  * uncertainty of its difference (Student t, Bonferroni over the parameters).
@@ -63,14 +57,8 @@ export function compareProfiles(
 }
 
 function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSession[]): ProfileComparison['relation'] {
-  const key = (session: ReadingSession): string =>
-    JSON.stringify([
-      session.coupon,
-      session.date ?? '',
-      session.readings.map((r) => [r.feature, r.readingMm ?? null, r.outcome ?? null]),
-    ]);
-  const known = new Set(newer.map(key));
-  const shared = older.filter((session) => known.has(key(session))).length;
+  const known = new Set(newer.map(sessionKey));
+  const shared = older.filter((session) => known.has(sessionKey(session))).length;
   if (shared === 0) return 'separate';
   return shared === older.length ? 'added' : 'overlapping';
 }
@@ -94,7 +82,7 @@ function compareParameter(
       pValue: 1,
       adjustedPValue: 1,
       beyondNoise: false,
-      say: `${capital(WORDS[parameter].name)} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`,
+      say: `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`,
     };
   }
   const [va, vb] = [a.stdUncertainty ** 2, b.stdUncertainty ** 2];
@@ -122,10 +110,10 @@ function welch(va: number, dofA: number, vb: number, dofB: number): number {
 }
 
 function sentence(parameter: ParameterName, older: number, newer: number, u: number, beyond: boolean): string {
-  const { name, unit } = WORDS[parameter];
+  const name = NUMBER_NAMES[parameter];
   const change = newer - older;
   const verdict = beyond ? 'more than the readings’ noise' : 'within the readings’ noise';
-  if (unit === 'length') {
+  if (parameter.startsWith('kerf')) {
     return `${capital(name)} went from ${older.toFixed(4)} to ${newer.toFixed(4)} mm (${signed(micrometres(change))} µm ± ${micrometres(u)} µm): ${verdict}.`;
   }
   const per100 = (value: number): string => (100 * value).toFixed(3);
@@ -134,7 +122,7 @@ function sentence(parameter: ParameterName, older: number, newer: number, u: num
 
 function sentencesOf(changes: readonly ParameterChange[], relation: ProfileComparison['relation']): string[] {
   const moved = changes.filter((change) => change.beyondNoise);
-  const names = moved.map((change) => WORDS[change.parameter].name);
+  const names = moved.map((change) => NUMBER_NAMES[change.parameter]);
   const verdict =
     moved.length === 0
       ? 'Nothing changed beyond the readings’ noise; the older profile still holds.'
@@ -145,12 +133,4 @@ function sentencesOf(changes: readonly ParameterChange[], relation: ProfileCompa
     overlapping: ['The profiles share some readings, so a change shows smaller here than it is.'],
   };
   return [verdict, ...changes.map((change) => change.say), ...notes[relation]];
-}
-
-function capital(text: string): string {
-  return text[0].toUpperCase() + text.slice(1);
-}
-
-function signed(text: string): string {
-  return text.startsWith('-') ? text.replace('-', '−') : `+${text}`;
 }

@@ -28,7 +28,7 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
   const known = new Map<string, { readonly label: string; readonly session: ReadingSession }>();
   for (const profile of profiles) {
     for (const session of profile.sessions) {
-      const key = JSON.stringify([session.coupon, session.date, session.readings.map(readingKey)]);
+      const key = sessionKey(session);
       known.set(key, { label: known.get(key)?.label ?? session.date ?? profile.name, session });
     }
   }
@@ -67,6 +67,7 @@ export function courseOf(history: ProfileHistory, parameter: ParameterName): His
     }));
 }
 
-function readingKey(reading: ReadingSession['readings'][number]): unknown[] {
-  return [reading.feature, reading.readingMm ?? null, reading.outcome ?? null];
+/** Equal for sessions that hold the same readings of one day. */
+export function sessionKey({ coupon, date = '', readings }: ReadingSession): string {
+  return JSON.stringify([coupon, date, readings.map((r) => [r.feature, r.readingMm ?? null, r.outcome ?? null])]);
 }

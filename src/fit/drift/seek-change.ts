@@ -1,4 +1,4 @@
-import { mean } from '../statistics/mean.js';
+import { mean } from '../statistics/averages.js';
 import { fisherUpper, studentQuantile, studentTwoSided } from '../statistics/student-t.js';
 
 /** One number of the machine on one day. */

@@ -1,23 +1,15 @@
 import type { ParameterName } from '../../machine/types.js';
+import type { DayChange } from './seek-change.js';
 
 /** One number of the machine as the new readings show it, against the days before. */
-export interface ChartedShift {
+export interface ChartedShift extends Omit<DayChange, 'kind' | 'size'> {
   readonly parameter: ParameterName;
   /** New readings, less what the profile (or the mean of the days before) says: a ratio or mm; of a trend: its whole size. */
   readonly shift: number;
-  /** Inside ± this nothing has changed. */
-  readonly limit: number;
-  readonly stdUncertainty: number;
-  readonly dof: number;
-  /** Two-sided, for this test alone. */
-  readonly pValue: number;
-  /** The newest day or days against those before; a trend over all days. */
+  /** The newest day or days (`days`, the new one included) against those before; a trend over all days. */
   readonly chart: 'newest' | 'trend';
-  /** How many days the shift is the mean of, the new one included; of a trend: over how many it runs. */
-  readonly days: number;
   /** Days before on which the same piece was read, that it is held against; 0: the profile's prediction. */
   readonly against: number;
-  readonly beyond: boolean;
   readonly say: string;
 }
 

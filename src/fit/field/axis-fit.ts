@@ -1,7 +1,8 @@
 import type { Point } from '../../geometry/types.js';
 import { shapeAt } from '../../machine/place-field.js';
 import type { FieldShape, PlaceField } from '../../machine/types.js';
-import { weightedQr } from '../linear/weighted-qr.js';
+import { dot } from '../linear/dot.js';
+import { takeAway, weightedQr } from '../linear/weighted-qr.js';
 
 /** A shape with the period that sines have. */
 export interface Shape {
@@ -65,7 +66,7 @@ export class AxisFit {
     const weighted = (column: Float64Array): Float64Array => column.map((value, i) => value * roots[i]);
     const basis: Float64Array[] = [];
     const clear = (column: Float64Array): Float64Array => {
-      for (const known of basis) addTo(column, known, -dot(column, known));
+      for (const known of basis) takeAway(column, known);
       return column;
     };
     const add = (column: Float64Array): void => {
@@ -105,14 +106,4 @@ export class AxisFit {
       dof: this.marks.length - columns.length,
     };
   }
-}
-
-function dot(p: Float64Array, q: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < p.length; i += 1) sum += p[i] * q[i];
-  return sum;
-}
-
-function addTo(target: Float64Array, column: Float64Array, by: number): void {
-  for (let i = 0; i < target.length; i += 1) target[i] += by * column[i];
 }

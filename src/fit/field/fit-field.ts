@@ -2,10 +2,10 @@ import { InputError } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import { fieldAt } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
-import { median } from '../statistics/median.js';
+import { median } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
 import { chooseTerms } from './choose-terms.js';
-import type { FilmPlaces } from './places.js';
+import type { FilmPlaces } from './straight-residuals.js';
 import { straightResiduals } from './straight-residuals.js';
 
 /** One mark: how far it lies from where a straight machine would have put it, before and after the field, commanded mm. */

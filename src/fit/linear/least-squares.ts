@@ -1,8 +1,8 @@
+import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { InputError, type Warning } from '../../errors.js';
 import { type DdQr, ddQr, inverseOfGram, solveUpper, takeOut, toDdVector } from './dd-qr.js';
 import { type DdVector, ddDot, ddMultiply } from './double-double.js';
 import { exactPowers } from './exact-powers.js';
-import { singularValues } from './singular-values.js';
 
 export interface LeastSquaresOptions {
   /** One for each row, > 0, proportional to 1/variance. Not given: equal weights. */
@@ -250,8 +250,8 @@ function describeDependence(qr: DdQr, names: readonly string[]): LeastSquaresRes
 function conditionOf(qr: DdQr, width: number): number {
   if (qr.kept.length < width) return Number.POSITIVE_INFINITY;
   const lengths = qr.r.map((_, j) => Math.hypot(...qr.r.map((row) => row[j][0])));
-  const values = singularValues(qr.r.map((row) => row.map((entry, j) => entry[0] / lengths[j])));
-  return values[0] / values[values.length - 1];
+  return new SingularValueDecomposition(new Matrix(qr.r.map((row) => row.map((entry, j) => entry[0] / lengths[j]))))
+    .condition;
 }
 
 function warningsOf(dependent: LeastSquaresResult['dependentColumns'], conditionNumber: number): Warning[] {

@@ -9,8 +9,6 @@ export interface WeightedQr {
   readonly q: readonly Float64Array[];
   /** Smallest share of a column that was left when the earlier ones had been taken out. */
   readonly leastLeft: number;
-  /** Column of which that was. */
-  readonly weakest: number;
 }
 
 /**
@@ -35,15 +33,10 @@ export function weightedQr(columns: readonly Float64Array[], y: Float64Array, we
   const r = Array.from({ length: size }, () => new Array<number>(size).fill(0));
   const projection = new Float64Array(size);
   let leastLeft = Number.POSITIVE_INFINITY;
-  let weakest = 0;
   for (let k = 0; k < size; k += 1) {
     const before = Math.hypot(...r.map((row) => row[k]), norm(q[k]));
     r[k][k] = norm(q[k]);
-    const left = before === 0 ? 0 : r[k][k] / before;
-    if (left < leastLeft) {
-      leastLeft = left;
-      weakest = k;
-    }
+    leastLeft = Math.min(leastLeft, before === 0 ? 0 : r[k][k] / before);
     if (r[k][k] > 0) for (let i = 0; i < count; i += 1) q[k][i] /= r[k][k];
     for (let j = k + 1; j < size; j += 1) r[k][j] = takeAway(q[j], q[k]);
     projection[k] = takeAway(rest, q[k]);
@@ -56,7 +49,7 @@ export function weightedQr(columns: readonly Float64Array[], y: Float64Array, we
   const inverse = inverseR.map((a) => inverseR.map((b) => a.reduce((sum, value, j) => sum + value * b[j], 0)));
   const leverages = new Float64Array(count);
   for (const column of q) for (let i = 0; i < count; i += 1) leverages[i] += column[i] * column[i];
-  return { solution, inverse, leverages, q, leastLeft, weakest };
+  return { solution, inverse, leverages, q, leastLeft };
 }
 
 function norm(v: Float64Array): number {

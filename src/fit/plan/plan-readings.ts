@@ -1,6 +1,7 @@
 import type { DimensionalFeature, Feature } from '../../coupon/features.js';
-import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
+import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import { KERF_SIGN, predictLength } from '../calibration/length-model.js';
+import { dot } from '../linear/dot.js';
 import { spreadChoice } from './spread-choice.js';
 
 /** The gauge at hand. */
@@ -106,7 +107,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
   const chosen: DimensionalFeature[] = [...already];
   const isReached = (): boolean => determined.every((name) => halfWidths(knowledge)[name] <= targets[name]);
   const isSafe = (): boolean => mostLeverage(knowledge, read, variance) <= MOST_LEVERAGE;
-  let first = order.length;
+  let first = 0;
   let open = !(isReached() && isSafe());
   while (left.size > 0) {
     const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, determined, targets, variance); // biome-ignore format: one thought
@@ -129,7 +130,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     order,
     sure: sureOnes,
     first,
-    determined: determined,
+    determined,
     reaches: determined.every((name) => atFirst[name] <= targets[name]),
     before,
   };
@@ -193,9 +194,7 @@ function start(features: readonly DimensionalFeature[], { zeroMm }: PlanGauge): 
 }
 
 const times = (matrix: readonly Float64Array[], row: Float64Array): Float64Array =>
-  Float64Array.from(matrix, (line) => line.reduce((sum, value, j) => sum + value * row[j], 0));
-
-const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, value, i) => sum + value * b[i], 0);
+  Float64Array.from(matrix, (line) => dot(line, row));
 
 /** Takes one reading in: C - C g gᵀ C / (r + gᵀ C g), in place. */
 function learn(covariance: Float64Array[], row: Float64Array, variance: number): void {
@@ -207,8 +206,7 @@ function learn(covariance: Float64Array[], row: Float64Array, variance: number):
 }
 
 function halfWidths(covariance: readonly Float64Array[]): Record<ParameterName, number> {
-  const entries = PARAMETER_NAMES.map((name, k) => [name, FACTOR_95 * Math.sqrt(Math.max(0, covariance[k][k]))]);
-  return Object.fromEntries(entries) as Record<ParameterName, number>;
+  return byParameter((_, k) => FACTOR_95 * Math.sqrt(Math.max(0, covariance[k][k])));
 }
 
 /** How far the told numbers would be from their targets after one more reading. */

@@ -1,4 +1,4 @@
-import { PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
+import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { PlanTargets } from './plan-readings.js';
 
 export type Reach = Readonly<Record<ParameterName, number | undefined>>;
@@ -57,12 +57,11 @@ const of = (reach: Reach, name: ParameterName): number => reach[name] ?? Number.
 
 /** What was foreseen, on the footing of what the fit says now: coarse gauges, days and faults of the machine widen it. */
 function calibrated(reached: Reach, now: Reach, then: Reach): Reach {
-  const entries = PARAMETER_NAMES.map((name) => {
+  return byParameter((name) => {
     const [is, was, will] = [reached[name], now[name], then[name]];
-    if (is === undefined || was === undefined || will === undefined) return [name, will];
+    if (is === undefined || was === undefined || will === undefined) return will;
     // A large part that no reading narrows stays; else both shrink alike.
     const stays = is * is - was * was;
-    return [name, stays > was * was ? Math.sqrt(will * will + stays) : (will * is) / was];
+    return stays > was * was ? Math.sqrt(will * will + stays) : (will * is) / was;
   });
-  return Object.fromEntries(entries) as Reach;
 }

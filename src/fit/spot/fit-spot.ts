@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { leastSquares } from '../linear/least-squares.js';
+import { sandwich } from '../linear/symmetric.js';
 import { studentQuantile, studentTwoSided } from '../statistics/student-t.js';
 
 /** The kerf cut at one setting. */
@@ -188,11 +189,7 @@ function describe(
     [0, 1 / (4 * radius)],
     [-1 / slope, intercept / slope ** 2],
   ];
-  const covariance = jacobian.map((row) =>
-    jacobian.map((other) =>
-      row.reduce((sum, a, i) => sum + other.reduce((inner, b, j) => inner + a * b * line.covariance[i][j], 0), 0),
-    ),
-  );
+  const covariance = sandwich(jacobian, line.covariance);
   // When the scatter is no more than the stated uncertainties, these are what is known, and they count as exact.
   const t = studentQuantile(0.05, line.covarianceFromStated ? Number.POSITIVE_INFINITY : line.dof);
   const uSlope = Math.sqrt(line.covariance[1][1]);

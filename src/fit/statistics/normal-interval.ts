@@ -1,4 +1,4 @@
-import { normalUpperTail } from '../window/normal-tail.js';
+import { normalUpperTail } from './normal-tail.js';
 
 const STEP = 0.004;
 /** Beyond this the tail nears the smallest double. */

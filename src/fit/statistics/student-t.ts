@@ -1,5 +1,8 @@
-import { twoSidedNormalP } from '../window/normal-tail.js';
+import { twoSidedNormalP } from './normal-tail.js';
 import { incompleteBeta, logGamma } from './special.js';
+
+/** The chance of a test, as it is printed. */
+export const chanceWords = (p: number): string => (p < 0.0001 ? 'p < 0.0001' : `p = ${p.toPrecision(2)}`);
 
 /** From here on Student's t is the normal distribution to seven digits, and the incomplete beta function loses as many. */
 const NEARLY_NORMAL = 1e7;

@@ -1,7 +1,7 @@
+import { sandwich } from '../linear/symmetric.js';
 import { fisherUpper } from '../statistics/student-t.js';
 import { logistic } from './logistic.js';
 import { fitOrdered, type OrderedFit } from './ordered.js';
-import { sandwich } from './symmetric.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';
 
 /** Level numbers: 0 uncut, 1 partial, 2 through, 3 marked. */
@@ -15,12 +15,8 @@ export interface BoundaryModel {
   readonly through: WindowBoundary;
   readonly marked: WindowBoundary;
   readonly model: string;
-  /** Each boundary has its own slopes; else they are parallel and any cell tells about all settings of its energy. */
-  readonly ownSlopes: boolean;
   /** Assumptions that the readings can't test. */
   readonly assumed: readonly string[];
-  /** Logits of every fitted boundary of the ordered model at a setting, with the level above each. */
-  readonly levels: readonly number[];
 }
 
 export function levelsOf(cell: WindowCell): number[] {
@@ -39,9 +35,7 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
       through: throughOutermost(cells, direction, THROUGH),
       marked: throughOutermost(cells, direction, MARKED),
       model: 'none: every cell came out alike',
-      ownSlopes: false,
       assumed,
-      levels,
     };
   }
   const fit = fitOrdered(orderedCells(cells, frame, levels));
@@ -58,10 +52,8 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
   return {
     through,
     marked,
-    ownSlopes: own !== undefined,
     model: `${what}, on ln power and ln speed, Jeffreys' prior`,
     assumed,
-    levels,
   };
 }
 

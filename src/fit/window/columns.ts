@@ -1,5 +1,6 @@
 import { InputError } from '../../errors.js';
-import { dot } from './symmetric.js';
+import { dot } from '../linear/dot.js';
+import { weightedQr } from '../linear/weighted-qr.js';
 
 /** Columns moved and stretched to mean 0 and size 1, and the way back for coefficients. */
 export interface ScaledColumns {
@@ -31,7 +32,12 @@ export function scaleColumns(rows: readonly (readonly number[])[], names: readon
     if (mean !== 0) back[constant][j] -= mean / size / columns[constant][0];
     return centred.map((value) => value / size);
   });
-  requireFullRank(scaled, names);
+  // Columns one by one, so that the first that depends on those before it is named.
+  scaled.forEach((_, j) => {
+    const before = scaled.slice(0, j + 1).map((column) => Float64Array.from(column));
+    const ones = new Float64Array(rows.length).fill(1);
+    if (!(weightedQr(before, ones, ones).leastLeft > RANK_TOLERANCE)) throw rankProblem(names[j], true);
+  });
   return { rows: rows.map((_, i) => scaled.map((column) => column[i])), back };
 }
 
@@ -43,22 +49,5 @@ function rankProblem(name: string, hasValues: boolean): InputError {
       ? `"${name}" is a combination of the columns before it; its coefficient can't be found.`
       : `"${name}" holds only zeros; its coefficient can't be found.`,
     hint: 'Leave the column out, or add readings in which it varies by itself.',
-  });
-}
-
-/** Modified Gram–Schmidt, twice for safety. */
-function requireFullRank(columns: readonly (readonly number[])[], names: readonly string[]): void {
-  const basis: number[][] = [];
-  columns.forEach((column, j) => {
-    let rest = [...column];
-    for (let pass = 0; pass < 2; pass++) {
-      for (const direction of basis) {
-        const along = dot(direction, rest);
-        rest = rest.map((value, i) => value - along * direction[i]);
-      }
-    }
-    const norm = Math.sqrt(dot(rest, rest));
-    if (!(norm > RANK_TOLERANCE * Math.sqrt(dot(column, column)))) throw rankProblem(names[j], true);
-    basis.push(rest.map((value) => value / norm));
   });
 }

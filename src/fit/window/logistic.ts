@@ -1,8 +1,11 @@
+import type { CholeskyDecomposition } from 'ml-matrix';
 import { InputError } from '../../errors.js';
+import { dot } from '../linear/dot.js';
+import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, sandwich } from '../linear/symmetric.js';
+import { twoSidedNormalP } from '../statistics/normal-tail.js';
+import { expit } from '../statistics/special.js';
 import { type ScaledColumns, scaleColumns } from './columns.js';
 import { requireGoodData } from './logistic-data.js';
-import { twoSidedNormalP } from './normal-tail.js';
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, dot, sandwich } from './symmetric.js';
 
 export interface LogisticOptions {
   /** Tries per row when `y` counts successes; length n, whole numbers >= 1. Not given: one try a row, y is 0 or 1. */
@@ -88,7 +91,7 @@ export function logistic(
 interface State {
   readonly gamma: readonly number[];
   readonly p: readonly number[];
-  readonly lower: readonly (readonly number[])[];
+  readonly lower: CholeskyDecomposition;
   readonly logLikelihood: number;
   readonly objective: number;
 }
@@ -100,11 +103,6 @@ interface Climb {
   readonly lastStep: readonly number[];
 }
 type SettledClimb = Climb & { readonly state: State };
-
-/** 1/(1 + e^−η) with no loss for either sign. */
-function expit(eta: number): number {
-  return eta >= 0 ? 1 / (1 + Math.exp(-eta)) : Math.exp(eta) / (1 + Math.exp(eta));
-}
 
 /** ln(1 + e^η). */
 function softplus(eta: number): number {

@@ -1,4 +1,7 @@
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, dot } from './symmetric.js';
+import type { CholeskyDecomposition } from 'ml-matrix';
+import { dot } from '../linear/dot.js';
+import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve } from '../linear/symmetric.js';
+import { expit } from '../statistics/special.js';
 
 /** One setting with how often each level was seen there. */
 export interface OrderedCell {
@@ -9,15 +12,10 @@ export interface OrderedCell {
 
 /** A fitted cumulative logit model: ln(P(level ≥ j) / P(level < j)) = rowFor(j, x) · parameters. */
 export interface OrderedFit {
-  readonly levelCount: number;
   /** levelCount − 1 thresholds, then one slope per x. */
   readonly parameters: readonly number[];
   /** Inverse expected information at the estimate. */
   readonly covariance: readonly (readonly number[])[];
-  /** Without the penalty. */
-  readonly logLikelihood: number;
-  readonly iterations: number;
-  readonly converged: boolean;
 }
 
 const MAX_ITERATIONS = 300;
@@ -28,11 +26,6 @@ function boundaryRow(j: number, x: readonly number[], levelCount: number): numbe
   const row = new Array<number>(levelCount - 1).fill(0);
   row[j - 1] = 1;
   return [...row, ...x];
-}
-
-/** 1/(1 + e^−η) with no loss for either sign. */
-function expit(eta: number): number {
-  return eta >= 0 ? 1 / (1 + Math.exp(-eta)) : Math.exp(eta) / (1 + Math.exp(eta));
 }
 
 /** expit(a) − expit(b) for a ≥ b without cancellation; ±Infinity stand for probability 1 and 0. */
@@ -52,8 +45,7 @@ interface State {
   readonly phi: readonly number[];
   readonly score: number[];
   readonly information: number[][];
-  readonly lower: number[][];
-  readonly logLikelihood: number;
+  readonly lower: CholeskyDecomposition;
   readonly objective: number;
 }
 
@@ -88,7 +80,7 @@ function stateAt(cells: readonly OrderedCell[], rows: Rows, phi: readonly number
   for (let a = 0; a < size; a++) for (let b = a + 1; b < size; b++) information[a][b] = information[b][a];
   const lower = cholesky(information, 1e-12);
   if (!lower) return undefined;
-  return { phi, score, information, lower, logLikelihood, objective: logLikelihood + choleskyLogDet(lower) / 2 };
+  return { phi, score, information, lower, objective: logLikelihood + choleskyLogDet(lower) / 2 };
 }
 
 /** Gradient of ½ ln det information by central differences. */
@@ -147,13 +139,10 @@ export function fitOrdered(cells: readonly OrderedCell[]): OrderedFit | undefine
     );
     const size = Math.max(...rows.flatMap((cell) => cell.map((row) => Math.abs(dot(row, step)))));
     const next = size < LOGIT_TOLERANCE ? state : climbAlong(cells, rows, state, step);
-    if (next === state || next === undefined) {
-      const converged = size < 1e-3;
-      return { ...summary(state, levelCount), iterations: iteration, converged };
-    }
+    if (next === state || next === undefined) break;
     state = next;
   }
-  return state && { ...summary(state, levelCount), iterations: MAX_ITERATIONS, converged: false };
+  return state && { parameters: state.phi, covariance: choleskyInverse(state.lower) };
 }
 
 function climbAlong(
@@ -171,13 +160,4 @@ function climbAlong(
     if (next && next.objective > from.objective) return next;
   }
   return undefined;
-}
-
-function summary(state: State, levelCount: number) {
-  return {
-    levelCount,
-    parameters: state.phi,
-    covariance: choleskyInverse(state.lower),
-    logLikelihood: state.logLikelihood,
-  };
 }

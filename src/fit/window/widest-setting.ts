@@ -1,7 +1,7 @@
+import { dot } from '../linear/dot.js';
 import type { BoundaryModel } from './boundaries.js';
 import { boundaryLogit } from './boundaries.js';
 import { distance } from './contradictions.js';
-import { dot } from './symmetric.js';
 import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';
 
 /** Fine steps along a line of the tested grid. */

@@ -88,6 +88,20 @@ describe('readings by eye alone', () => {
     expect(fitCalibration(readAll(spans, machine, seeded(2)), spans).limits).toBeUndefined();
   });
 
+  it('are no contradiction where the gauge has steps as wide as what it shows as nothing', () => {
+    const features = [...spans, ...openings, ...webs];
+    // 0.06 mm and 0.14 mm of film: the first may well show as nothing on a plastic caliper, neither on a fine one.
+    const seen = (resolutionMm: number, id: string): string[] => {
+      const read = readAll(features, machine, seeded(3), () => ({ noiseMm: 0.005, resolutionMm }));
+      const others = read.filter(({ feature, readingMm }) => feature !== id && readingMm > 0);
+      const { flagged } = fitCalibration([...others, { feature: id, outcome: 'gone' }], features);
+      return flagged.map(({ feature }) => feature);
+    };
+    expect(seen(0.1, 'web-x8')).toEqual([]);
+    expect(seen(0.01, 'web-x8')).toEqual(['web-x8']);
+    expect(seen(0.1, 'web-x11')).toEqual(['web-x11']);
+  });
+
   it('take a reading of zero as missing', () => {
     const features = [...spans, ...openings, ...webs];
     const read = readAll(features, machine, seeded(3)).map((r) => ({ ...r, readingMm: Math.max(0, r.readingMm) }));

@@ -4,7 +4,7 @@ import { isForJaws } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { InputError } from '../../../src/errors.js';
 import { fitCalibration } from '../../../src/fit/calibration/index.js';
-import { couponOrder } from '../../../src/fit/plan/index.js';
+import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { randomMachine, readFilm } from './virtual-bench.js';
 

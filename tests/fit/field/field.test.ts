@@ -1,7 +1,7 @@
 import { Matrix, solve } from 'ml-matrix';
 import { describe, expect, it } from 'vitest';
 import { fitField } from '../../../src/fit/field/fit-field.js';
-import type { FilmPlaces } from '../../../src/fit/field/places.js';
+import type { FilmPlaces } from '../../../src/fit/field/straight-residuals.js';
 import { bend, fieldAt, unbend } from '../../../src/machine/place-field.js';
 
 type Vec = readonly [number, number];

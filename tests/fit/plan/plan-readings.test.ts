@@ -4,14 +4,10 @@ import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
 import { type CalibrationResult, fitSessions, foreseen } from '../../../src/fit/calibration/index.js';
-import {
-  couponOrder,
-  planReadings,
-  planSentences,
-  type Reach,
-  USUAL_TARGETS,
-  whatNext,
-} from '../../../src/fit/plan/index.js';
+import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
+import { planReadings, USUAL_TARGETS } from '../../../src/fit/plan/plan-readings.js';
+import { planSentences } from '../../../src/fit/plan/plan-words.js';
+import { type Reach, whatNext } from '../../../src/fit/plan/what-next.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
 import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';

@@ -6,7 +6,7 @@ import { pathToFileURL } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
-import { couponOrder } from '../../../src/fit/plan/index.js';
+import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
 import type { ProjectGauge } from '../../../src/project/project.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
 import { readingsPage } from '../../../src/report/readings-page/readings-page.js';

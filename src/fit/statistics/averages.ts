@@ -1,3 +1,7 @@
+export function mean(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
+}
+
 /** The middle value, or the mean of the two middle ones; undefined for none. */
 export function median(values: readonly number[]): number | undefined {
   if (values.length === 0) return undefined;

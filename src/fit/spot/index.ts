@@ -1,1 +1,0 @@
-export { fitSpot, type SpotOptions, type SpotPoint, type SpotResult } from './fit-spot.js';
