@@ -6,7 +6,7 @@ export const EXIT = {
   bug: 1,
   /** The request or a file can't be worked with; nothing was written for it. */
   badInput: 2,
-  /** Done and written, but there are findings to look at (narrow parts, failed checks, readings that stand out). */
+  /** Done and written, but something is not as asked, or nobody can vouch for it: openings, checks, readings. */
   findings: 3,
   /** A batch: some files failed, the others are done. */
   someFailed: 4,

@@ -2,10 +2,9 @@ import type { Feature } from '../coupon/features.js';
 import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
 import { visible } from '../visible-text.js';
+import { FORM_COLUMNS, type ReadingColumn } from './columns.js';
+import type { ReadingsSheet } from './fill-in.js';
 import { FORM_LINES } from './readings-form.js';
-import type { ReadingsSheet } from './readings-sheet.js';
-
-const HEADER = 'feature,reading_mm,outcome,resolution_mm,gauge,note';
 
 /** What goes into the columns, by what there is to read. */
 function columnHelp(features: readonly Feature[]): string[] {
@@ -36,6 +35,9 @@ function columnHelp(features: readonly Feature[]): string[] {
   ];
 }
 
+const rowOf = (cells: Partial<Record<ReadingColumn, string>>): string =>
+  FORM_COLUMNS.map((column) => csvCell(cells[column] ?? '')).join(',');
+
 /** Begins the line above rows that stand in the order of a plan. */
 const READ_FIRST = 'Read these';
 
@@ -63,7 +65,7 @@ export interface ReadingOrder {
 export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
   const { features } = coupon.features;
   const form = FORM_LINES.map(([line, example]) => `# ${line} (${example}):`);
-  const rows = (order?.features ?? features).map((feature) => `${csvCell(feature.id)},,,,,${csvCell(feature.say)}`);
+  const rows = (order?.features ?? features).map((feature) => rowOf({ feature: feature.id, note: feature.say }));
   const body = order
     ? [
         `# ${READ_FIRST} ${order.first} first: ${order.enoughFor}.`,
@@ -75,5 +77,5 @@ export function blankReadings(coupon: Coupon, order?: ReadingOrder): string {
       ]
     : rows;
   const notes = [`${coupon.name}: ${coupon.title}`, ...coupon.jobs, ...columnHelp(features)];
-  return `${[HEADER, ...form, ...body, ...notes.map((line) => `# ${visible(line)}`)].join('\n')}\n`;
+  return `${[FORM_COLUMNS.join(','), ...form, ...body, ...notes.map((line) => `# ${visible(line)}`)].join('\n')}\n`;
 }

@@ -2,17 +2,12 @@ import { InputError, type Problem, type Warning } from '../errors.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { capProblems } from './cap-problems.js';
+import { FORM_COLUMNS, READING_COLUMNS, type ReadingColumn } from './columns.js';
 import { type CsvRecord, type CsvRow, csvRecords, csvRows } from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
 import { OUTCOMES, outcomeOf } from './outcomes.js';
 import { type ReadingsForm, readForm } from './readings-form.js';
 import type { Reading } from './types.js';
-
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'resolution_mm', 'gauge', 'note'] as const;
-/** What a program that measures says beside it. */
-const MORE_COLUMNS = ['uncertainty_mm', 'gauge_limit_mm'] as const;
-const ALL_COLUMNS = [...COLUMNS, ...MORE_COLUMNS] as const;
-type Column = (typeof ALL_COLUMNS)[number];
 
 /** Nobody reads as many features; each row takes part in the fit several hundred times. */
 const MOST_ROWS = 20_000;
@@ -113,7 +108,7 @@ const COARSEST_STEP_MM = 0.1;
 /** Readings that are one fine step in every row, beside resolutions that differ from row to row, stand in each other's column. */
 function swappedColumns(
   body: readonly CsvRow[],
-  columns: readonly (Column | undefined)[],
+  columns: readonly (ReadingColumn | undefined)[],
   readings: readonly Reading[],
   file: string,
 ): Problem[] {
@@ -171,7 +166,7 @@ function splitRows(text: string, file: string): SplitText {
       code: 'NO_ROWS',
       place: { file },
       message: 'there is nothing in this file.',
-      hint: `Its first line is the header: ${COLUMNS.join(',')}.`,
+      hint: `Its first line is the header: ${FORM_COLUMNS.join(',')}.`,
     });
   }
   return best;
@@ -224,8 +219,8 @@ function columnName(cell: string): string {
     .replace(/[\s-]+/g, '_');
 }
 
-function isColumn(name: string): name is Column {
-  return (ALL_COLUMNS as readonly string[]).includes(name);
+function isColumn(name: string): name is ReadingColumn {
+  return (READING_COLUMNS as readonly string[]).includes(name);
 }
 
 function readHeader(
@@ -233,14 +228,14 @@ function readHeader(
   body: readonly CsvRow[],
   file: string,
   problems: Problem[],
-): (Column | undefined)[] {
+): (ReadingColumn | undefined)[] {
   const place = { file, line: header.line };
   const names = header.cells.map(columnName);
-  if (!names.some((name) => isColumn(name) || nearestName(name, ALL_COLUMNS) !== undefined)) {
+  if (!names.some((name) => isColumn(name) || nearestName(name, READING_COLUMNS) !== undefined)) {
     problems.push({
       code: 'NO_HEADER',
       place,
-      message: `expected the header ${COLUMNS.join(',')}; found "${header.cells.join(',').slice(0, 60)}".`,
+      message: `expected the header ${FORM_COLUMNS.join(',')}; found "${header.cells.join(',').slice(0, 60)}".`,
       hint: 'Put the header in the first line; start from the blank file that came with the coupon.',
     });
     return [];
@@ -261,12 +256,12 @@ function readHeader(
     }
     const used = body.some((row) => (row.cells[j] ?? '') !== '');
     if (name !== '' || used) {
-      const nearest = name === '' ? undefined : nearestName(name, ALL_COLUMNS);
+      const nearest = name === '' ? undefined : nearestName(name, READING_COLUMNS);
       problems.push({
         code: 'UNKNOWN_COLUMN',
         place: { ...place, key: header.cells[j] || `column ${j + 1}` },
         message: name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
-        hint: nearest ? `Did you mean "${nearest}"?` : `Known columns: ${ALL_COLUMNS.join(', ')}.`,
+        hint: nearest ? `Did you mean "${nearest}"?` : `Known columns: ${READING_COLUMNS.join(', ')}.`,
       });
     }
     return undefined;
@@ -282,7 +277,7 @@ function readHeader(
         code: 'COLUMN_MISSING',
         place: { ...place, key: missing },
         message: `there is no column "${missing}"${missing === 'reading_mm' ? ' and none "outcome"' : ''}.`,
-        hint: `The header is ${COLUMNS.join(',')}.`,
+        hint: `The header is ${FORM_COLUMNS.join(',')}.`,
       });
     }
   }
@@ -291,11 +286,11 @@ function readHeader(
 
 function cellsOf(
   row: CsvRow,
-  columns: readonly (Column | undefined)[],
+  columns: readonly (ReadingColumn | undefined)[],
   delimiter: string,
   file: string,
   problems: Problem[],
-): Map<Column, string> | undefined {
+): Map<ReadingColumn, string> | undefined {
   const place = { file, line: row.line };
   if (row.openQuote) {
     problems.push({
@@ -323,7 +318,7 @@ function cellsOf(
     });
     return undefined;
   }
-  const cells = new Map<Column, string>();
+  const cells = new Map<ReadingColumn, string>();
   columns.forEach((column, j) => {
     const cell = row.cells[j] ?? '';
     if (column && cell !== '') cells.set(column, cell);
@@ -332,7 +327,7 @@ function cellsOf(
 }
 
 function readRow(
-  cells: ReadonlyMap<Column, string>,
+  cells: ReadonlyMap<ReadingColumn, string>,
   line: number,
   file: string,
   problems: Problem[],
@@ -358,7 +353,7 @@ function readRow(
       hint: 'Give the id that stands on the worksheet.',
     });
   }
-  const length = (column: Column, text: string | undefined): TypedLength | undefined => {
+  const length = (column: ReadingColumn, text: string | undefined): TypedLength | undefined => {
     if (text === undefined) return undefined;
     const found = parseLength(text);
     if (found === undefined) {
@@ -374,7 +369,7 @@ function readRow(
     }
     return found;
   };
-  const positive = (column: Column): TypedLength | undefined => {
+  const positive = (column: ReadingColumn): TypedLength | undefined => {
     const found = length(column, cells.get(column));
     if (!found || found.valueMm > 0) return found;
     problems.push({

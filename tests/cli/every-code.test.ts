@@ -8,7 +8,7 @@ import { fitCalibration } from '../../src/fit/calibration/index.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import { logistic } from '../../src/fit/window/logistic.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
-import { openSheet } from '../../src/readings/readings-sheet.js';
+import { openSheet } from '../../src/readings/fill-in.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';

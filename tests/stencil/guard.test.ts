@@ -209,15 +209,14 @@ describe('the last look before a file is written', () => {
   it('tells of openings that run together, and not of those that touch in the artwork', () => {
     const [apart, touching] = [0.12, 0].map((gap) => [pad(0, 0, 0.5, 0.5), pad(0.5 + gap, 0, 0.5, 0.5)]);
     expect(stencilOf(apart).check.faults).toEqual([]);
-    const joined = tampered(
-      ({ placed }) => placed.map((one, i) => (i === 1 ? { ...one, column: one.column - 6 } : one)),
-      apart,
-    );
-    expect(joined).toMatchObject([
+    const moved = (openings: Opening[]) =>
+      tampered(({ placed }) => placed.map((one, i) => (i === 1 ? { ...one, column: one.column - 6 } : one)), openings);
+    expect(moved(apart)).toMatchObject([
       { opening: 1, what: ['joined'], with: [2] },
       { opening: 2, what: ['joined', 'place'], with: [1] },
     ]);
     expect(stencilOf(touching).check.faults.flatMap(({ what }) => what)).not.toContain('joined');
+    expect(moved(touching)).toMatchObject([{ opening: 2, what: ['place'] }]);
   });
 
   it('a tip that is sharper than any corner is told of once: as narrow where a line stands for it, else as missing', () => {
@@ -239,6 +238,23 @@ describe('the last look before a file is written', () => {
       expect(fault.gotMm[0]).toBeLessThan(2.3);
     }
     expect(stencilOf([ring([0, 0], [2, 0], [0, 2])], MACHINE, ['svg']).check.faults).toEqual([]);
+  });
+
+  it('tells of paths that do not meet, but whose cuts run together', () => {
+    const { asked, commanded } = stencilOf([pad(0, 0, 0.5, 0.5), pad(0.62, 0, 0.5, 0.5)], MACHINE, ['svg']);
+    const { corrected } = commanded;
+    // A beam of 0.137 mm leaves film between paths that are further apart, and none where they are nearer.
+    const faultsAfter = (moved: number) => {
+      const openings = corrected.openings.map(({ outer }, i) =>
+        ring(...outer.map(([x, y]): Point => [x - i * moved, y])),
+      );
+      return checkCommanded(asked.openings, { ...commanded, corrected: { ...corrected, openings } }, MACHINE).faults;
+    };
+    expect(faultsAfter(0.1).flatMap(({ what }) => what)).not.toContain('joined');
+    expect(faultsAfter(0.14)).toMatchObject([
+      { opening: 1, what: ['joined'], with: [2] },
+      { opening: 2, what: expect.arrayContaining(['joined']), with: [1] },
+    ]);
   });
 
   it('tells when the correction itself brings no opening for one that came in', () => {

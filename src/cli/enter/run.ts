@@ -9,11 +9,6 @@ import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
 import { decodeText } from '../../readings/decode-text.js';
-import { parseLength } from '../../readings/length.js';
-import { outcomeOf } from '../../readings/outcomes.js';
-import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
-import { questionReading } from '../../readings/question-reading.js';
-import type { ReadingsForm } from '../../readings/readings-form.js';
 import {
   openSheet,
   type ReadingsSheet,
@@ -22,7 +17,12 @@ import {
   sheetText,
   writeForm,
   writeRow,
-} from '../../readings/readings-sheet.js';
+} from '../../readings/fill-in.js';
+import { parseLength } from '../../readings/length.js';
+import { outcomeOf } from '../../readings/outcomes.js';
+import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
+import { questionReading } from '../../readings/question-reading.js';
+import type { ReadingsForm } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';

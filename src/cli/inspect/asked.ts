@@ -3,27 +3,47 @@ import { readArtwork } from '../../artwork/read.js';
 import type { ReadOptions } from '../../artwork/types.js';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
-import type { Opening } from '../../geometry/types.js';
+import { composeMaps, IDENTITY, invert, mapOpening, mapOpenings, translation } from '../../geometry/affine.js';
+import { boxOf } from '../../geometry/bounds.js';
+import { insidePoint } from '../../geometry/inside-point.js';
+import { offsetByEllipse } from '../../geometry/offset.js';
+import type { Affine, Opening, Point } from '../../geometry/types.js';
+import { insideRegion } from '../../geometry/walls.js';
+import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel } from '../../machine/types.js';
 import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
+import { Neighbourhood } from '../../scan/inspect/neighbourhood.js';
 import { parseJsonText } from '../../schema/json-file.js';
-import { type Kept, withoutDropped } from '../dropped-openings.js';
+import { laying, type Turn } from '../../stencil/laying.js';
+import { type ArtworkOptionValues, readOptionsOf } from '../artwork-options.js';
+import { withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
 import { sha256 } from '../sidecar.js';
+
+interface Source {
+  readonly file?: unknown;
+  readonly sha256?: unknown;
+}
 
 /** What is needed of a job's record. */
 interface JobRecord {
   readonly format?: unknown;
-  readonly source?: { readonly file?: unknown; readonly sha256?: unknown };
-  readonly parameters?: {
+  readonly source?: Source;
+  /** Of a sheet: its artworks, and what lies where. */
+  readonly sources?: readonly Source[];
+  readonly stencils?: readonly { readonly source: number; readonly fromArtwork: Affine; readonly atMm: Point }[];
+  readonly mirrored?: boolean;
+  readonly parameters?: ArtworkOptionValues & {
+    readonly rotateDeg?: Turn;
     readonly read?: ReadOptions;
     readonly drop?: readonly number[];
+    readonly rules?: string;
     readonly scanDirection?: 'x' | 'y';
     readonly machine?: MachineModel;
   };
   readonly rules?: { readonly mark?: unknown };
   readonly counts?: { readonly openings?: unknown };
-  readonly canvas?: FeaturesFile['canvas'];
+  readonly canvas?: FeaturesFile['canvas'] & { readonly originMm?: Point };
   readonly outputs?: readonly { readonly name: string; readonly sha256: string }[];
 }
 
@@ -60,59 +80,145 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io): Promis
   return undefined;
 }
 
+/** What a film should look like. */
+export interface AskedStencil {
+  /** As they lie on the film, seen from the squeegee side; first those that are judged. */
+  readonly openings: readonly Opening[];
+  /** How many are judged: the rest are marks, holes, letters and witness of a sheet. */
+  readonly judged: number;
+  /** What the opening at a place, counting from 1, is called. */
+  readonly nameAt: (place: number) => number | string;
+  /** To the coordinates in which places are told: the artwork's, or those of a sheet. */
+  readonly toTold: Affine;
+  readonly warnings: readonly Warning[];
+  readonly commanded?: Commanded;
+}
+
 /**
  * The openings that a job was asked for: those of the artwork that its record names, whose bytes must be the very same.
  *
  * @throws {InputError} INSPECT_JOB, INSPECT_ARTWORK, and what the artwork's reader throws
  */
-export async function askedOpenings(
-  job: string,
-  artwork: string | undefined,
-  io: Io,
-): Promise<{
-  readonly openings: readonly Opening[];
-  readonly numberAt: Kept['numberAt'];
-  readonly warnings: readonly Warning[];
-  readonly commanded?: Commanded;
-}> {
+export async function askedOpenings(job: string, artwork: string | undefined, io: Io): Promise<AskedStencil> {
   const record = parseJsonText(new TextDecoder().decode(await io.readFile(job)), job) as JobRecord | null;
-  const [name, hash] = [record?.source?.file, record?.source?.sha256];
-  if (record?.format !== 'apertrue-job' || typeof name !== 'string' || typeof hash !== 'string') {
+  const isSheet = record?.stencils?.every(({ fromArtwork }) => fromArtwork) ?? false;
+  if (record?.format !== 'apertrue-job' || (record.source === undefined && !isSheet)) {
     throw new InputError({
       code: 'INSPECT_JOB',
       place: { file: job },
-      message: 'this is not the record of a corrected stencil.',
-      hint: 'Give the .job.json that `apertrue correct` wrote beside it.',
-    });
-  }
-  const bytes = await sourceBytes(job, name, hash, artwork, io);
-  const read = { ...record.parameters?.read, name: artwork ?? name };
-  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), record.parameters?.drop, job);
-  const warnings: Warning[] = [];
-  if (record.rules !== undefined) {
-    warnings.push({
-      code: 'INSPECT_RULES',
-      place: { file: job },
-      message: 'the job went through a rule set; openings are held against the artwork as it was before.',
-      hint: 'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
+      message: 'this is not the record of a corrected stencil, nor of a sheet as it is written now.',
+      hint: 'Give the .job.json that `apertrue correct` or `apertrue layout` wrote beside it; lay a sheet of an older version again.',
     });
   }
   const commanded = await commandedOpenings(job, record, io);
-  return { openings: kept.openings, numberAt, warnings, ...(commanded ? { commanded } : {}) };
+  const asked = isSheet
+    ? await askedOfSheet(job, record, artwork, commanded, io)
+    : await askedOfStencil(job, record, artwork, io);
+  const warnings = [...(asked.warnings ?? []), ...(record.rules === undefined && !record.parameters?.rules ? [] : [ruled(job)])]; // biome-ignore format: one line
+  return { ...asked, warnings, ...(commanded ? { commanded } : {}) };
+}
+
+function ruled(job: string): Warning {
+  return {
+    code: 'INSPECT_RULES',
+    place: { file: job },
+    message: 'the job went through a rule set; openings are held against the artwork as it was before.',
+    hint: 'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
+  };
+}
+
+async function askedOfStencil(
+  job: string,
+  record: JobRecord,
+  artwork: string | undefined,
+  io: Io,
+): Promise<AskedStencil> {
+  const { source = {}, mirrored = false, parameters = {} } = record;
+  const bytes = await sourceBytes(job, source, artwork, io);
+  const read = { ...parameters.read, name: artwork ?? `${source.file}` };
+  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), parameters.drop, job);
+  const map = laying(mirrored, parameters.rotateDeg ?? 0);
+  const openings = mapOpenings(map, kept.openings);
+  return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map), warnings: [] };
+}
+
+/** Paste as the artworks have it; everything else on a sheet as its own picture, or drawing, has it. */
+async function askedOfSheet(
+  job: string,
+  { sources = [], stencils = [], parameters = {}, canvas }: JobRecord,
+  artwork: string | undefined,
+  commanded: Commanded | undefined,
+  io: Io,
+): Promise<AskedStencil> {
+  const kept = await Promise.all(
+    sources.map(async (source) => {
+      const bytes = await sourceBytes(job, source, artwork, io);
+      return withoutDropped(
+        await readArtwork(bytes, readOptionsOf(parameters, `${source.file}`)),
+        parameters.drop,
+        job,
+      );
+    }),
+  );
+  const names: (number | string)[] = [];
+  const paste = stencils.flatMap(({ source, fromArtwork, atMm }, k) => {
+    const { artwork: own, numberAt } = kept[source - 1];
+    own.openings.forEach((_, i) => {
+      names.push(stencils.length === 1 ? numberAt(i + 1) : `${k + 1}:${numberAt(i + 1)}`);
+    });
+    return mapOpenings(composeMaps(translation(...atMm), fromArtwork), own.openings);
+  });
+  const origin = canvas?.originMm;
+  const others = commanded && origin ? besides(paste, filmOf(commanded, origin)) : [];
+  return {
+    openings: [...paste, ...others],
+    judged: paste.length,
+    nameAt: (place) => (place <= paste.length ? names[place - 1] : `M${place - paste.length}`),
+    toTold: IDENTITY,
+    warnings: commanded ? [] : [onlyPaste(job)],
+  };
+}
+
+function onlyPaste(job: string): Warning {
+  return {
+    code: 'INSPECT_ONLY_PASTE',
+    place: { file: job },
+    message:
+      'the picture or drawing of the sheet is not beside its record as it was, so that only the paste is known: marks, holes and letters are told as holes that nobody asked for.',
+    hint: 'Lay the .sheet.png or .sheet.svg that was cut beside the record.',
+  };
+}
+
+/** What the machine makes of what it is told. */
+function filmOf({ openings, machine }: Commanded, [x, y]: Point): Opening[] {
+  const map = composeMaps(machineMap(machine), translation(x, y));
+  return openings.flatMap((opening) => offsetByEllipse(mapOpening(map, opening), machine.kerfXMm, machine.kerfYMm, 1));
+}
+
+/** Those that are no part of the paste. */
+function besides(paste: readonly Opening[], film: readonly Opening[]): Opening[] {
+  const around = new Neighbourhood(paste);
+  return film.filter((opening) => {
+    const near = around.near(boxOf(opening), 0);
+    return !around.holds(insidePoint(opening), near) && !near.some((i) => insideRegion(insidePoint(paste[i]), opening));
+  });
 }
 
 async function sourceBytes(
   job: string,
-  name: string,
-  hash: string,
+  { file, sha256: hash }: Source,
   artwork: string | undefined,
   io: Io,
 ): Promise<Uint8Array> {
-  const folder = dirname(job);
-  const places = artwork === undefined ? [join(folder, name), join(folder, '..', name), name] : [artwork];
+  const [folder, name] = [dirname(job), `${file}`];
+  // Of a sheet's artworks the others lie beside the one that was given.
+  const places =
+    artwork === undefined
+      ? [join(folder, name), join(folder, '..', name), name]
+      : [artwork, join(dirname(artwork), name)];
   const others: string[] = [];
   for (const path of places) {
-    if (artwork === undefined && !(await io.exists(path))) continue;
+    if (path !== artwork && !(await io.exists(path))) continue;
     const bytes = await io.readFile(path);
     if (sha256(bytes) === hash) return bytes;
     others.push(path);

@@ -1,6 +1,6 @@
 import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
-import { InputError, type Warning } from '../../errors.js';
+import type { Warning } from '../../errors.js';
 import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine, Point, Ring } from '../../geometry/types.js';
@@ -10,7 +10,6 @@ import { type Recognised, Scene } from '../../scan/find/recognise.js';
 import type { Polarity } from '../../scan/find/standing-out.js';
 import type { Hole } from '../../scan/inspect/holes.js';
 import { inspectOpenings } from '../../scan/inspect/inspect-openings.js';
-import type { InspectedOpening } from '../../scan/inspect/judge.js';
 import { lengthsIn, measureCoupon } from '../../scan/measure/measure-coupon.js';
 import { fitAffine } from '../../scan/picture/fit-affine.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
@@ -29,6 +28,18 @@ import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
 import { askedOpenings, type Commanded } from './asked.js';
 import type { InspectOptionValues } from './options.js';
+import {
+  cutOff,
+  isAlikeAcross,
+  noSize,
+  notThere,
+  type Told,
+  toldOfAlike,
+  toldOfMarks,
+  toldOfPlaces,
+  toldOfTwice,
+  toldOfUnseen,
+} from './told.js';
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
@@ -36,23 +47,32 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   // Names of their own, so that no readings of a coupon are ever replaced by them.
   const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
   await refuseExisting([...paths, ...ofReadings], io, values);
-  const { openings: asked, numberAt, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io);
+  const { openings: asked, judged, nameAt, toTold, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io); // biome-ignore format: one line
   const { picture } = await loadPicture(file, values.dpi, io);
   if (!picture.dotsPerMm) throw noSize(file);
   refuseCoarse(picture, file);
   const openings = new Openings(asked);
   const scene = new Scene(picture);
   const [recognised, look] = laidUpon(openings, scene);
-  if (!recognised) throw notThere(file, scene.blobCount, asked.length);
+  if (!recognised) {
+    const blobs = scene.blobCount;
+    throw notThere(file, blobs, asked.length, scene.find(openings, 'walls') !== undefined);
+  }
+  const ofLaying = [...toldOfTwice(recognised, asked.length, file), ...toldOfAlike(recognised, file)];
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
-  const { inspected: found, holes, sharpness } = inspectOpenings(picture, openings, recognised, limits, scene.things(look)); // biome-ignore format: one line
-  const inspected = found.map(({ bridgedWith, ...one }) => ({
-    ...one,
-    number: numberAt(one.number),
-    ...(bridgedWith === undefined ? {} : { bridgedWith: numberAt(bridgedWith) }),
-  }));
+  const { inspected: found, holes: open, sharpness, placed } = inspectOpenings(picture, openings, recognised, limits, scene.things(look), judged); // biome-ignore format: one line
+  const named = found.map(
+    ({ bridgedWith, number, at, ...one }): Told => ({
+      number: nameAt(number),
+      ...one,
+      at: mapPoint(toTold, at),
+      ...(bridgedWith === undefined ? {} : { bridgedWith: nameAt(bridgedWith) }),
+    }),
+  );
+  const holes = open.map((hole): Hole => toldIn(toTold, hole));
+  const [inspected, besides] = [named.slice(0, judged), named.slice(judged)];
   if (sharpness.clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
   const unseen = inspected.filter((one) => one.unseen === true);
@@ -60,7 +80,13 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ...ofJob,
     ...toldOfDots(picture, file),
     ...toldOfLevels(sharpness, file),
-    ...(unseen.length > 0 ? [notInPicture(unseen, file)] : []),
+    ...ofLaying,
+    ...toldOfPlaces(placed, file),
+    ...toldOfUnseen(
+      unseen.map(({ number }) => number),
+      file,
+    ),
+    ...toldOfMarks(besides, file),
   ];
   const go = faulty.length + unseen.length + holes.length === 0;
   const report = {
@@ -74,10 +100,10 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     warnings,
   };
   const { svg, png } = await drawnUpon(await shownAs(picture, scene.overview), {
-    marks: [...faulty.map(markOf), ...holes.map((hole, i) => markOfHole(hole, i, recognised.map))],
+    marks: [...faulty.map(markOf), ...open.map((hole, i) => markOfHole(hole, i, recognised.map))],
     outlines: [
       ...inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
-      ...holes.map((hole) => ({ ring: mapRing(recognised.map, boxOf(hole)), good: false })),
+      ...open.map((hole) => ({ ring: mapRing(recognised.map, boxOf(hole)), good: false })),
     ],
   });
   const { reportHtml } = await import('../../report/document/html.js');
@@ -106,7 +132,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ],
   });
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
-  const readings = commanded && readingsOf(commanded, picture, scene, look);
+  const readings = commanded && !isAlikeAcross(recognised) && readingsOf(commanded, picture, scene, look);
   const written: FileToWrite[] = [
     ...contents.map((bytes, i) => ({ path: paths[i], bytes })),
     ...(commanded && readings
@@ -162,19 +188,20 @@ function readingsOf(
   return readings.length < LEAST_READINGS ? undefined : readings;
 }
 
-function verdict(
-  all: readonly InspectedOpening[],
-  faulty: number,
-  holes: number,
-  unseen: number,
-  mirrored: boolean,
-): string {
+function verdict(all: readonly Told[], faulty: number, holes: number, unseen: number, mirrored: boolean): string {
   const side = mirrored ? ', upside down' : '';
   if (faulty + holes + unseen === 0) return `Go: ${count(all.length, 'opening')} as asked${side}.`;
   const rest = unseen > 0 ? ` ${unseen} ${unseen === 1 ? 'lies' : 'lie'} outside of the picture.` : '';
   const more = holes > 0 ? ` ${count(holes, 'hole')} that nobody asked for.` : '';
   const not = `${faulty} of ${count(all.length, 'opening')} ${faulty === 1 ? 'is' : 'are'} not as asked`;
   return `No-go: ${faulty === 0 ? `${count(all.length, 'opening')} looked for` : not}${side}.${more}${rest}`;
+}
+
+/** In the coordinates of the artwork, which a stencil may be turned by quarters against. */
+function toldIn(map: Affine, hole: Hole): Hole {
+  const { widthMm, heightMm } = hole;
+  const isTurned = Math.abs(map.b) > Math.abs(map.a);
+  return { ...hole, at: mapPoint(map, hole.at), ...(isTurned ? { widthMm: heightMm, heightMm: widthMm } : {}) };
 }
 
 const holeName = (i: number): string => `X${i + 1}`;
@@ -194,7 +221,7 @@ function markOfHole({ at: [x, y], widthMm }: Hole, i: number, map: Affine): Scan
   return { name: holeName(i), ends: [end(-1), end(1)], doubt: 'not asked for' };
 }
 
-function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 }: InspectedOpening): string[] {
+function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 }: Told): string[] {
   const mm = (value: number | undefined): string => value?.toFixed(3) ?? '?';
   return [
     `${number}`,
@@ -204,7 +231,7 @@ function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 
   ];
 }
 
-function markOf({ number, faults, ring }: InspectedOpening): ScanMark {
+function markOf({ number, faults, ring }: Told): ScanMark {
   const [xs, ys] = [0, 1].map((k) => ring.map((point) => point[k]));
   const y = (Math.min(...ys) + Math.max(...ys)) / 2;
   const ends: [Point, Point] = [
@@ -216,7 +243,7 @@ function markOf({ number, faults, ring }: InspectedOpening): ScanMark {
 
 const COLUMNS = ['opening', 'faults', 'asked_width_mm', 'width_mm', 'asked_height_mm', 'height_mm', 'asked_area_mm2', 'area_mm2', 'off_mm', 'x_mm', 'y_mm'] as const; // biome-ignore format: one row
 
-function csvOf(inspected: readonly InspectedOpening[], holes: readonly Hole[]): string {
+function csvOf(inspected: readonly Told[], holes: readonly Hole[]): string {
   const mm = (value: number | undefined): string => value?.toFixed(4) ?? '';
   return csvText(COLUMNS, [
     ...inspected.map(({ number, faults, asked, at, widthMm, heightMm, areaMm2, offMm, unseen }) => ({
@@ -246,41 +273,4 @@ function csvOf(inspected: readonly InspectedOpening[], holes: readonly Hole[]): 
       y_mm: mm(at[1]),
     })),
   ]);
-}
-
-function noSize(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_NO_SIZE',
-    place: { file },
-    message: 'the file does not say its resolution.',
-    hint: 'Give --dpi.',
-  });
-}
-
-function notThere(file: string, blobs: number, openings: number): InputError {
-  return new InputError({
-    code: 'SCAN_NO_COUPON',
-    place: { file },
-    message: `the stencil was not found: ${blobs} things stand out from the film, and they do not lie as its ${openings} openings do.`,
-    hint: 'Check the job, the resolution (--dpi), and that film and openings differ in brightness.',
-  });
-}
-
-function cutOff(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_CLIPPED',
-    place: { file },
-    message: 'film or openings are cut off at the darkest or the brightest level.',
-    hint: 'Scan without automatic levels, a little darker or lighter.',
-  });
-}
-
-function notInPicture(unseen: readonly InspectedOpening[], file: string): Warning {
-  return {
-    code: 'INSPECT_CUT_OFF',
-    place: { file },
-    message: `${count(unseen.length, 'opening')} lie outside of the picture.`,
-    hint: 'Scan the whole stencil.',
-    openings: unseen.map(({ number }) => number),
-  };
 }

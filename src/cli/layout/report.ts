@@ -1,7 +1,9 @@
 import { basename } from 'node:path';
 import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
+import type { Affine } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
+import { machineModel } from '../../machine/machine-model.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
 import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
@@ -21,12 +23,19 @@ export interface LayoutReport {
     readonly mirrored: boolean;
     /** What is cut into its film. */
     readonly mark: string;
+    /** Which of the sources it is made from, counting from 1, and how that lies on its piece of film. */
+    readonly source: number;
+    readonly fromArtwork: Affine;
     readonly atMm: readonly [number, number];
     readonly widthMm: number;
     readonly heightMm: number;
   }[];
   readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
-  readonly canvas: CommandedCanvas & { readonly pitchXMm: number; readonly pitchYMm: number };
+  readonly canvas: CommandedCanvas & {
+    readonly pitchXMm: number;
+    readonly pitchYMm: number;
+    readonly originMm: readonly [number, number];
+  };
   /** How many openings of each kind are on the sheet. */
   readonly counts: Readonly<Record<string, number>>;
   /** How near what is cut comes to what was asked; of images. */
@@ -56,6 +65,8 @@ export function reportOf(
       ...(laid[i].side ? { side: laid[i].side } : {}),
       mirrored: laid[i].mirrored,
       mark: laid[i].source.mark,
+      source: sourcesOf(laid).indexOf(laid[i]) + 1,
+      fromArtwork: laid[i].fromArtwork,
       atMm: piece.at,
       widthMm: piece.widthMm,
       heightMm: piece.heightMm,
@@ -67,6 +78,7 @@ export function reportOf(
       ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
       pitchXMm: pitch.x,
       pitchYMm: pitch.y,
+      originMm: commanded.frame.originMm,
       filmWidthMm: widthMm * model.scaleX,
       filmHeightMm: heightMm * model.scaleY,
     },
@@ -77,6 +89,8 @@ export function reportOf(
     warnings,
   };
 }
+
+const sourcesOf = (laid: readonly LaidArtwork[]): LaidArtwork[] => [...new Set(laid)];
 
 /** Each warning once: copies of a stencil have the same ones. */
 export function eachOnce(warnings: readonly Warning[]): Warning[] {
@@ -95,12 +109,12 @@ export function sheetSidecar(
   const job = {
     format: 'apertrue-job',
     version: 1,
-    sources: [...new Set(laid)].map((one) => ({
+    sources: sourcesOf(laid).map((one) => ({
       ...one.source,
       stencils: laid.filter((other) => other === one).length,
     })),
     profile: { name: profile.name, sha256: sha256(bytes) },
-    parameters: parametersOf(values),
+    parameters: { ...parametersOf(values), machine: machineModel(profile) },
     ...report,
     warnings: report.warnings.map((w) => ({
       ...w,

@@ -3,8 +3,8 @@ import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
-import { mapPoint, mapRing } from '../../geometry/affine.js';
-import { boundsOf } from '../../geometry/bounds.js';
+import { composeMaps, mapPoint, mapRing, translation } from '../../geometry/affine.js';
+import { boundsOf, regionBounds } from '../../geometry/bounds.js';
 import type { Affine, Ring } from '../../geometry/types.js';
 import { findHeat } from '../../layout/heat.js';
 import { layStencil } from '../../layout/lay-stencil.js';
@@ -34,6 +34,8 @@ export interface LaidArtwork {
   readonly stencil: LaidStencil;
   readonly side?: 'top' | 'bottom';
   readonly mirrored: boolean;
+  /** From the artwork's coordinates to those of its piece of film. */
+  readonly fromArtwork: Affine;
   readonly warnings: readonly Warning[];
   readonly source: {
     readonly file: string;
@@ -70,9 +72,12 @@ export async function layArtwork(
       rotateDeg: Number(values.rotate ?? 0) as Turn,
       ...applied,
     });
+    const stencil = layStencil(requestOf(file, asked, board, profile, values, mark));
+    const [first, laid] = [asked.openings[0], stencil.openings[0].opening].map(regionBounds);
     return {
       file,
-      stencil: withNumbers(layStencil(requestOf(file, asked, board, profile, values, mark)), numberAt),
+      stencil: withNumbers(stencil, numberAt),
+      fromArtwork: composeMaps(translation(laid.minX - first.minX, laid.minY - first.minY), asked.map),
       ...(asked.side ? { side: asked.side } : {}),
       mirrored: asked.mirrored,
       warnings: [

@@ -1,7 +1,16 @@
 import { csvText } from '../../csv-text.js';
+import type { ReadingColumn } from '../../readings/columns.js';
 import type { ScanReading } from '../../scan/readings-of-scans.js';
 
-const COLUMNS = ['feature', 'reading_mm', 'outcome', 'uncertainty_mm', 'gauge', 'gauge_limit_mm', 'note'] as const;
+const COLUMNS = [
+  'feature',
+  'reading_mm',
+  'outcome',
+  'uncertainty_mm',
+  'gauge',
+  'gauge_limit_mm',
+  'note',
+] as const satisfies readonly ReadingColumn[];
 
 /** Readings from pictures as a readings file (contract 2). */
 export function readingsCsv(readings: readonly ScanReading[]): string {

@@ -3,6 +3,7 @@ import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';
+import { FORM_COLUMNS } from '../../readings/columns.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
@@ -85,6 +86,7 @@ export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = [
   const kinds = features.features.map(({ kind }) => kind);
   const order = couponOrder(coupon, takenWith(kinds, gauges));
   const data = {
+    header: FORM_COLUMNS.join(','),
     coupon: name,
     // Readings of a coupon of another size are others.
     stamp: `${at(canvas.widthMm)}x${at(canvas.heightMm)} ${features.features.length}`,

@@ -111,7 +111,7 @@ function csv() {
     const note = feature.say + (row.note ? ' Note: ' + row.note : '');
     return [feature.id, row.reading || '', row.outcome || '', ...gauge, note].map(quoted).join(',');
   });
-  return ['feature,reading_mm,outcome,resolution_mm,gauge,note', ...form, ...rows].join('\n') + '\n';
+  return [DATA.header, ...form, ...rows].join('\n') + '\n';
 }
 
 for (const [line, example] of DATA.form) {

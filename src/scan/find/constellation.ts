@@ -179,7 +179,11 @@ function basePairs(
 }
 
 /** Turned, mirrored and scaled maps that put two openings on two blobs like them. */
-function* hypotheses([a, b]: [Star, Star], blobs: readonly Star[], { pxPerMm }: SearchOptions): Generator<Affine> {
+export function* hypotheses(
+  [a, b]: [Star, Star],
+  blobs: readonly Star[],
+  { pxPerMm }: Pick<SearchOptions, 'pxPerMm'>,
+): Generator<Affine> {
   const [dx, dy] = [b.at[0] - a.at[0], b.at[1] - a.at[1]];
   const length = Math.hypot(dx, dy);
   const fits = (star: Star): Star[] =>

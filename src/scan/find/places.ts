@@ -1,5 +1,6 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import type { Opening, Point } from '../../geometry/types.js';
+import { distanceToWalls, insideRing, wallsOf } from '../../geometry/walls.js';
 import type { Star } from './constellation.js';
 
 /** An opening as seen along a direction: a box, mm as commanded. */
@@ -36,10 +37,10 @@ export class Openings {
   placeAt(point: Point, across: Point): OpeningBox {
     let best = 0;
     let least = Number.POSITIVE_INFINITY;
-    this.all.forEach(({ outer }, i) => {
+    this.all.forEach((opening, i) => {
       const [cx, cy] = this.stars[i].at;
       if (Math.hypot(point[0] - cx, point[1] - cy) - this.reaches[i] > least) return;
-      const far = distance(outer, point);
+      const far = insideRing(point, opening.outer) ? 0 : distanceToWalls(point, wallsOf(opening));
       if (far < least) {
         least = far;
         best = i;
@@ -93,20 +94,6 @@ export class Openings {
 /** Unit vector from a feature's one edge to the other. */
 export function unitVectorOf({ from, to, nominalMm }: DimensionalFeature): Point {
   return [(to[0] - from[0]) / nominalMm, (to[1] - from[1]) / nominalMm];
-}
-
-function distance(ring: readonly Point[], [x, y]: Point): number {
-  let inside = false;
-  let least = Number.POSITIVE_INFINITY;
-  for (let i = 0, j = ring.length - 1; i < ring.length; j = i, i += 1) {
-    const [ax, ay] = ring[j];
-    const [bx, by] = ring[i];
-    if (ay > y !== by > y && x < ax + ((y - ay) / (by - ay)) * (bx - ax)) inside = !inside;
-    const [dx, dy] = [bx - ax, by - ay];
-    const part = Math.min(1, Math.max(0, ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy || 1)));
-    least = Math.min(least, Math.hypot(ax + part * dx - x, ay + part * dy - y));
-  }
-  return inside ? 0 : least;
 }
 
 /** Middle and root mean square radius of a polygon, by Green's theorem. */

@@ -1,12 +1,14 @@
-import { mapPoint } from '../../geometry/affine.js';
+import { composeMaps, mapPoint } from '../../geometry/affine.js';
 import { insidePoint } from '../../geometry/inside-point.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { blobsOf } from './blobs.js';
 import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
+import { findFew } from './few.js';
 import type { Openings } from './places.js';
 import { type Polarity, standingOut } from './standing-out.js';
+import { type Symmetry, symmetriesOf } from './symmetries.js';
 
 /** How openings look in a picture. */
 export type ScanLook = Polarity | 'walls';
@@ -24,6 +26,8 @@ export interface Recognised {
   readonly seen: number;
   /** Another film with the same openings lies beside it. */
   readonly twice: boolean;
+  /** Of a stencil: other ways to lay it that look the same. */
+  readonly alike?: readonly Symmetry[];
 }
 
 /** Fine enough for openings of 0.1 mm, coarse enough for a whole sheet. */
@@ -39,10 +43,15 @@ const ALIKE = 0.05;
 const BESIDE_MM = 0.35;
 /** In mm; nothing that belongs to a coupon is larger. */
 const LARGEST_RADIUS_MM = 6;
+/** So few openings are looked for by their outlines when their places don't tell where they lie. */
+const MOST_FEW = 12;
+/** Openings whose places differ by less look the same, mm: machines and scanners err by as much. */
+const SAME_MM = 0.03;
 
 interface Sky {
   readonly look: ScanLook;
   readonly stars: readonly Star[];
+  readonly contrast: Float32Array;
 }
 
 /** What stands out in one picture, found once for all coupons. */
@@ -77,7 +86,7 @@ export class Scene {
       .filter(({ areaPx, radiusPx }) => areaPx >= LEAST_BLOB_PX && radiusPx < most)
       .sort((a, b) => b.areaPx - a.areaPx)
       .slice(0, MOST_BLOBS);
-    const sky = { look, stars: blobs.map(({ x, y, radiusPx }): Star => ({ at: [x, y], radius: radiusPx })) };
+    const sky = { look, stars: blobs.map(({ x, y, radiusPx }): Star => ({ at: [x, y], radius: radiusPx })), contrast };
     this.skies.set(key, sky);
     return sky;
   }
@@ -93,18 +102,37 @@ export class Scene {
     return this.findAll([openings], only)[0];
   }
 
-  /** Looks for a stencil, which is what was asked but for a percent; undefined when it isn't there. */
+  /**
+   * Looks for a stencil, which is what was asked but for a percent; undefined when it isn't there. What looks the same when
+   * it is turned or mirrored is taken to lie right side up, and turned by as little as may be.
+   */
   findStencil(openings: Openings, look: Polarity): Recognised | undefined {
     for (const light of ['local', 'even'] as const) {
-      const { stars } = this.sky(look, light);
-      const found = this.among(stars, openings, look, { stiff: true });
-      if (!found) continue;
-      const taken = new Set(found.blobOf);
-      const rest = stars.filter((_, k) => !taken.has(k));
-      const twice = this.pxPerMm !== undefined && this.among(rest, openings, look, { stiff: true }) !== undefined;
-      return this.recognised(found, look, stars, twice);
+      const { stars, contrast } = this.sky(look, light);
+      const laid =
+        this.many(openings, stars, look) ??
+        (openings.all.length <= MOST_FEW ? this.few(openings, stars, contrast) : undefined);
+      if (!laid || !this.filled(laid.found, openings)) continue;
+      const alike = symmetriesOf(openings.all, openings.stars, SAME_MM);
+      return { ...this.recognised(upright(laid.found, alike), look, stars, laid.twice), alike };
     }
     return undefined;
+  }
+
+  private few({ all, stars: own }: Openings, stars: readonly Star[], contrast: Float32Array) {
+    const { widthPx, heightPx } = this.overview;
+    return this.pxPerMm === undefined
+      ? undefined
+      : findFew(all, own, stars, { widthPx, heightPx, pxPerMm: this.pxPerMm, contrast });
+  }
+
+  private many(openings: Openings, stars: readonly Star[], look: Polarity) {
+    const found = this.among(stars, openings, look, { stiff: true });
+    if (!found) return undefined;
+    const taken = new Set(found.blobOf);
+    const rest = stars.filter((_, k) => !taken.has(k));
+    const twice = this.pxPerMm !== undefined && this.among(rest, openings, look, { stiff: true }) !== undefined;
+    return { found, twice };
   }
 
   /**
@@ -197,7 +225,7 @@ export class Scene {
     return {
       look,
       map: whole,
-      mirrored: map.a * map.d - map.b * map.c > 0,
+      mirrored: isUpsideDown(map),
       seenAt: blobOf.map((blob): Point | undefined =>
         blob === undefined ? undefined : [stars[blob].at[0] * k, stars[blob].at[1] * k],
       ),
@@ -206,4 +234,20 @@ export class Scene {
       twice,
     };
   }
+}
+
+const isUpsideDown = ({ a, b, c, d }: Affine): boolean => a * d - b * c > 0;
+
+function upright(found: FoundCoupon, alike: readonly Symmetry[]): FoundCoupon {
+  const ways = alike.map(
+    ({ map, partner }): FoundCoupon => ({
+      ...found,
+      map: composeMaps(found.map, map),
+      blobOf: partner.map((j) => found.blobOf[j]),
+    }),
+  );
+  const turn = ({ a, c }: Affine): number => Math.abs(Math.atan2(c, a));
+  const worse = (p: FoundCoupon, q: FoundCoupon): number =>
+    Number(isUpsideDown(p.map)) - Number(isUpsideDown(q.map)) || turn(p.map) - turn(q.map);
+  return [found, ...ways].sort(worse)[0];
 }

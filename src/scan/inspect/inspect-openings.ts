@@ -1,5 +1,6 @@
 import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
+import { insidePoint } from '../../geometry/inside-point.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { ownAxes, ownSize } from '../../stencil/own-size.js';
 import type { Star } from '../find/constellation.js';
@@ -26,13 +27,24 @@ const LEAST_WHOLE = 3;
 const MOST_LEARNT = 60;
 /** Across narrower ones blur reaches from wall to wall, mm. */
 const LEAST_WIDE_MM = 0.3;
+/** What is not judged is there when its midst is so open. */
+const HALF_OPEN = 0.5;
 /** An opening differs from film by this much at least; what doesn't is closed. */
 const LEAST_CONTRAST = 0.08;
+
+export interface Inspection {
+  readonly inspected: InspectedOpening[];
+  readonly holes: Hole[];
+  readonly sharpness: Sharpness;
+  /** Enough openings are whole to tell where each should lie. */
+  readonly placed: boolean;
+}
 
 /**
  * Holds every opening of a recognised stencil against what was asked, and finds those that nobody asked for.
  *
  * @param things - all that stands out of the picture, pixels
+ * @param judgedCount - openings after so many are only looked for
  */
 export function inspectOpenings(
   picture: GreyPicture,
@@ -40,9 +52,10 @@ export function inspectOpenings(
   recognised: Recognised,
   limits: InspectLimits,
   things: readonly Star[],
-): { readonly inspected: InspectedOpening[]; readonly holes: Hole[]; readonly sharpness: Sharpness } {
+  judgedCount = openings.all.length,
+): Inspection {
   const ruler = new CouponRuler(picture, openings, recognised);
-  const sharpness = ruler.learnFrom(rectangles(openings));
+  const sharpness = ruler.learnFrom(rectangles(openings).filter(({ opening }) => recognised.seenAt[opening]));
   const around = new Neighbourhood(openings.all);
   const sizes = openings.all.map((opening) => {
     const [widthMm, heightMm] = ownSize(opening);
@@ -69,14 +82,23 @@ export function inspectOpenings(
       ...(other === undefined ? {} : { bridgedWith: other }),
     };
   };
-  const first = openings.all.map((_, i) => measure(i));
+  const judgedOnes = openings.all.slice(0, judgedCount).map((_, i) => i);
+  const first = judgedOnes.map((i) => measure(i));
   const laid = laidOn(openings, first, sizes);
+  /** Whether it is open in its midst. */
+  const isThere = (i: number): boolean => {
+    const { film } = first[around.nearest(openings.stars[i].at, judgedOnes)];
+    const level = levelNear(i)(insidePoint(openings.all[i]));
+    // Outside of the picture nothing is known.
+    return recognised.seenAt[i] !== undefined || !((level / film - 1) / (openShare - 1) < HALF_OPEN);
+  };
   const inspected = openings.all.map((opening, i): InspectedOpening => {
     const { at } = openings.stars[i];
     const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map((point) => ruler.seen(point, i)) };
-    const [x, y] = mapPoint(laid, at);
+    if (i >= judgedCount) return { ...base, faults: isThere(i) ? [] : ['missing'] };
+    const [x, y] = mapPoint(laid ?? IDENTITY, at);
     const judge = (found: Measured): InspectedOpening =>
-      judged(base, openingPerimeter(opening), found, [at[0] - x, at[1] - y], limits);
+      judged(base, openingPerimeter(opening), found, laid && [at[0] - x, at[1] - y], limits);
     const found = judge(first[i]);
     const star = recognised.seenAt[i];
     if (found.faults.length === 0 || found.faults[0] === 'bridged' || !star) return found;
@@ -88,7 +110,7 @@ export function inspectOpenings(
   });
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
   const holes = holesOf(things, around, { back, levelNear, openShare, sound });
-  return { ...paired(bothBridged(inspected), holes, openings), sharpness };
+  return { ...paired(bothBridged(inspected), holes, openings), sharpness, placed: laid !== undefined };
 }
 
 /** The whole stencil laid upon the artwork once more, by walls instead of what stood out of a smaller picture. */
@@ -96,13 +118,13 @@ function laidOn(
   { stars }: Openings,
   found: readonly Measured[],
   asked: readonly { readonly areaMm2: number }[],
-): Affine {
+): Affine | undefined {
   const pairs = found.flatMap(({ beside, areaMm2, bridgedWith, cutOff }, i): [Point, Point][] => {
     const [x, y] = stars[i].at;
     const whole = Math.abs(areaMm2 / asked[i].areaMm2 - 1) < WHOLE && bridgedWith === undefined && !cutOff;
     return beside && whole ? [[stars[i].at, [x + beside[0], y + beside[1]]]] : [];
   });
-  return (pairs.length >= LEAST_WHOLE && fitStiff(pairs, IDENTITY)) || IDENTITY;
+  return pairs.length >= LEAST_WHOLE ? fitStiff(pairs, IDENTITY) : undefined;
 }
 
 /** What has grown together with an opening is as faulty as that. */

@@ -34,12 +34,12 @@ const RAGGED_MM = 0.03;
 const CLOSED_SHARE = 0.2;
 const PARTLY_SHARE = 0.8;
 
-/** @param beside - how far its place lies from where the stencil as a whole has it, mm */
+/** @param beside - how far its place lies from where the stencil as a whole has it, mm; undefined where too few tell that */
 export function judged(
   base: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
   found: Measured,
-  beside: Point,
+  beside: Point | undefined,
   limits: InspectLimits,
 ): InspectedOpening {
   const { areaMm2, widthMm, heightMm, bridgedWith } = found;
@@ -50,21 +50,21 @@ export function judged(
     areaMm2,
     ...(widthMm === undefined ? {} : { widthMm }),
     ...(heightMm === undefined ? {} : { heightMm }),
-    ...(found.beside ? { offMm: Math.hypot(beside[0] + found.beside[0], beside[1] + found.beside[1]) } : {}),
+    ...(beside && found.beside ? { offMm: Math.hypot(beside[0] + found.beside[0], beside[1] + found.beside[1]) } : {}),
     ...(bridgedWith === undefined ? {} : { bridgedWith: bridgedWith + 1 }),
   };
   return { ...one, faults: faultsOf(one, perimeterMm, found, limits) };
 }
 
 function faultsOf(
-  { asked, areaMm2 = 0, widthMm, heightMm, offMm, bridgedWith }: Omit<InspectedOpening, 'faults'>,
+  { asked, areaMm2 = 0, widthMm, heightMm, offMm = 0, bridgedWith }: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
-  { raggedMm, slit, divided, tear, bite }: Measured,
+  { raggedMm, slit, divided, tear, bite, beside }: Measured,
   { areaPercent, sizeMm, placeMm }: InspectLimits,
 ): SeenFault[] {
   if (bridgedWith !== undefined) return ['bridged'];
   // What has no place was not all there.
-  if (divided || widthMm === undefined || heightMm === undefined || offMm === undefined) return ['partly closed'];
+  if (divided || widthMm === undefined || heightMm === undefined || !beside) return ['partly closed'];
   const share = areaMm2 / asked.areaMm2;
   // A speck at the wall of a small opening is a large part of its area: both must say so.
   const far = Math.abs(share - 1) > areaPercent / 100 && Math.abs(areaMm2 - asked.areaMm2) > 0.012 * perimeterMm;

@@ -6,6 +6,8 @@ import { connected } from './raster.js';
 export interface Measured {
   /** The picture ends within it. */
   readonly cutOff: boolean;
+  /** The level of the film around it. */
+  readonly film: number;
   readonly areaMm2: number;
   /** Undefined where a side is not there. */
   readonly widthMm?: number;
@@ -58,6 +60,7 @@ export function measurePatch(
   const other = bridge(patch);
   return {
     cutOff: patch.cutOff,
+    film: patch.film,
     areaMm2: Math.max(0, areaMm2 + difference * stepMm ** 2),
     ...(across ? { widthMm: widthMm + across.grown } : {}),
     ...(upwards ? { heightMm: heightMm + upwards.grown } : {}),

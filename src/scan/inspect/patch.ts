@@ -4,7 +4,7 @@ import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { blur, coverage, distances, type Grid, placeIn } from './raster.js';
+import { blur, connected, coverage, distances, type Grid, placeIn } from './raster.js';
 
 /** An opening and its surroundings, on a grid along its own sides. */
 export interface Ground extends Grid {
@@ -39,6 +39,12 @@ const MOST_SAMPLES = 400;
 const CLEAR_MM = 0.12;
 const RIM_MM = 0.05;
 const FAR_MM = 1e6;
+/** Openness below that of film which is no noise, and how far beside it dirt is as soft as the picture, mm. */
+const DIRT = -0.2;
+const DIRT_RIM_MM = 0.15;
+/** A hair takes so much of an opening's light, and is no thicker than twice this, mm. */
+const LACK = 0.15;
+const HAIR_MM = 0.08;
 
 /** @param moved - where the opening is looked for, beside its place, mm */
 export function groundOf(
@@ -71,10 +77,29 @@ export function groundOf(
 export function patchOf(ground: Ground, openShare: number, blurMm: number): Patch {
   const { levels, film, cover } = ground;
   const depth = film * (openShare - 1);
-  const seen = levels.map((level) => (Number.isNaN(level) ? 0 : Math.max(-0.2, Math.min(1.2, (level - film) / depth))));
+  const open = levels.map((level) => (Number.isNaN(level) ? 0 : (level - film) / depth));
+  const seen = open.map((value) => Math.max(-0.2, Math.min(1.2, value)));
   const asked = cover.slice();
   blur(asked, ground, blurMm / ground.stepMm);
+  withoutHairs(seen, asked, ground, open);
   return { ...ground, seen, asked };
+}
+
+/**
+ * Where openings are lighter than the film, what is darker than film is dirt: of a hair that runs on into an opening, or
+ * comes out of it, nobody knows what lies under it.
+ */
+function withoutHairs(seen: Float32Array, asked: Float32Array, ground: Ground, open: Float32Array): void {
+  if (!open.some((value) => value < DIRT)) return;
+  const mm = (counts: (at: number) => boolean): Float32Array =>
+    distances(ground, counts).map((far) => far * ground.stepMm);
+  const toDirt = mm((at) => open[at] < DIRT);
+  const lacks = (at: number): boolean => asked[at] - seen[at] > LACK;
+  const seeds = Array.from(seen.keys()).filter((at) => toDirt[at] <= DIRT_RIM_MM);
+  const under = new Set(connected(ground, seeds, lacks));
+  const depth = mm((at) => !under.has(at));
+  if (depth.some((far) => far > HAIR_MM)) return;
+  for (const at of under) seen[at] = asked[at];
 }
 
 /** Level of an opening's inside as a share of the film's beside it. */

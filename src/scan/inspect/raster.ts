@@ -1,3 +1,4 @@
+import { coverageGrid } from '../../dots/coverage.js';
 import type { Point, Region } from '../../geometry/types.js';
 
 /** A grid of samples with directions of its own, mm: the middle of the first sample, and the ways along columns and rows. */
@@ -16,37 +17,36 @@ export function placeIn({ columns, stepMm, first, along, up }: Grid, at: number)
   return [first[0] + u * along[0] + v * up[0], first[1] + u * along[1] + v * up[1]];
 }
 
-/** Lines across each row of samples on which a polygon's share is taken. */
-const LINES = 3;
-
 /** The share of each sample's square that regions cover; 0 to 1. */
 export function coverage({ columns, rows, stepMm, first, along, up }: Grid, regions: readonly Region[]): Float32Array {
-  const out = new Float32Array(columns * rows);
-  const lines: number[][] = Array.from({ length: rows * LINES }, () => []);
-  for (const { outer, islands = [] } of regions) {
-    for (const ring of [outer, ...islands]) {
+  const walls = regions.flatMap(({ outer, islands }) =>
+    [outer, ...islands].flatMap((ring) => {
       const own = ring.map(([x, y]): Point => {
         const [dx, dy] = [x - first[0], y - first[1]];
-        return [(dx * along[0] + dy * along[1]) / stepMm + 0.5, ((dx * up[0] + dy * up[1]) / stepMm + 0.5) * LINES];
+        return [(dx * along[0] + dy * along[1]) / stepMm + 0.5, (dx * up[0] + dy * up[1]) / stepMm + 0.5];
       });
-      own.forEach(([ax, ay], i) => {
-        const [bx, by] = own[(i + 1) % own.length];
-        const [low, high] = ay < by ? [ay, by] : [by, ay];
-        const last = Math.min(lines.length - 1, Math.ceil(high - 0.5) - 1);
-        for (let line = Math.max(0, Math.ceil(low - 0.5)); line <= last; line += 1)
-          lines[line].push(ax + ((line + 0.5 - ay) / (by - ay)) * (bx - ax));
-      });
-    }
-  }
-  lines.forEach((crossings, line) => {
-    crossings.sort((p, q) => p - q);
-    const base = Math.floor(line / LINES) * columns;
-    for (let k = 0; k + 1 < crossings.length; k += 2) {
-      const [from, to] = [Math.max(0, crossings[k]), Math.min(columns, crossings[k + 1])];
-      for (let x = Math.floor(from); x < to; x += 1) out[base + x] += (Math.min(to, x + 1) - Math.max(from, x)) / LINES;
-    }
+      return own.flatMap((from, i) => withinGrid(from, own[(i + 1) % own.length], columns, rows));
+    }),
+  );
+  const shares = coverageGrid(Float64Array.from(walls), 0, 0, columns, rows);
+  return Float32Array.from({ length: columns * rows }, (_, at) => shares[at + Math.floor(at / columns)]);
+}
+
+/** A wall as the grid sees it: above and below there is none, and left and right of it all are alike. */
+function withinGrid([ax, ay]: Point, [bx, by]: Point, columns: number, rows: number): number[] {
+  if (ay === by) return [];
+  const at = (y: number): Point => [ax + ((y - ay) / (by - ay)) * (bx - ax), y];
+  const inside = (y: number): number => Math.min(rows, Math.max(0, y));
+  const [p, q] = [inside(ay), inside(by)];
+  const sides = [0, columns]
+    .map((x) => ay + ((x - ax) / (bx - ax)) * (by - ay))
+    .filter((y) => (y - p) * (y - q) < 0)
+    .sort((y, z) => (z - y) * (p - q));
+  return [p, ...sides, q].flatMap((y, i, all) => {
+    if (i === 0 || y === all[i - 1]) return [];
+    const ends = [at(all[i - 1]), at(y)].map(([x, level]) => [Math.min(columns, Math.max(0, x)), level]);
+    return ends.flat();
   });
-  return out;
 }
 
 /** Gaussian blur, in place; beyond its sides the grid is empty. */

@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import type { FORM_COLUMNS } from './columns.js';
 import { type CsvRecord, csvRecords } from './csv-rows.js';
 import { FORM_LINES } from './readings-form.js';
 
@@ -12,7 +13,7 @@ export interface ReadingsSheet {
 }
 
 /** What goes into a row; undefined leaves a cell as it is, an empty text empties it. */
-export type RowCells = Partial<Record<'reading_mm' | 'outcome' | 'resolution_mm' | 'gauge' | 'note', string>>;
+export type RowCells = Partial<Record<Exclude<(typeof FORM_COLUMNS)[number], 'feature'>, string>>;
 
 /**
  * Opens a readings file for filling in.

@@ -1,0 +1,142 @@
+import { InputError, type Warning } from '../../errors.js';
+import type { Recognised } from '../../scan/find/recognise.js';
+import type { InspectedOpening } from '../../scan/inspect/judge.js';
+import { count } from '../tell.js';
+
+/** An opening with the name it has in the artwork, or on a sheet. */
+export type Told = Omit<InspectedOpening, 'number' | 'bridgedWith'> & {
+  readonly number: number | string;
+  readonly bridgedWith?: number | string;
+};
+
+/** Marks, holes, letters and witness are looked at by eye, or read by `scan`: what matters is that they came out. */
+export function toldOfMarks(marks: readonly Told[], file: string): Warning[] {
+  const gone = marks.filter(({ faults }) => faults.length > 0);
+  if (gone.length === 0) return [];
+  const listed = gone.slice(0, 8).map(({ number, faults: [fault], at: [x, y] }) => `${number} ${fault}, at ${x.toFixed(1)}, ${y.toFixed(1)} mm`); // biome-ignore format: one line
+  return [
+    {
+      code: 'INSPECT_MARKS',
+      place: { file },
+      message: `${gone.length} of ${marks.length} openings that are no paste (marks, holes, letters, witness) did not come out: ${listed.join('; ')}${gone.length > 8 ? '; ...' : ''}.`,
+      hint: 'Look whether it matters; the paste is judged without them.',
+    },
+  ];
+}
+
+export function noSize(file: string): InputError {
+  return new InputError({
+    code: 'SCAN_NO_SIZE',
+    place: { file },
+    message: 'the file does not say its resolution.',
+    hint: 'Give --dpi.',
+  });
+}
+
+/** So few openings are told by their outlines, and by nothing else. */
+const FEW = 8;
+
+/** @param onlyWalls - the stencil is there, of film as clear as its openings */
+export function notThere(file: string, blobs: number, openings: number, onlyWalls: boolean): InputError {
+  if (onlyWalls)
+    return new InputError({
+      code: 'INSPECT_CLEAR_FILM',
+      place: { file },
+      message:
+        'the film is as bright as its openings, so that only the walls show, as lines: what is open between them can not be told.',
+      hint: 'Lay a dark sheet behind film that is white or coloured; rub a black marker over clear film after cutting, and scan it with white behind.',
+    });
+  return new InputError({
+    code: 'SCAN_NO_COUPON',
+    place: { file },
+    message:
+      openings < FEW
+        ? `the stencil was not found: ${blobs} things stand out from the film, and none of them looks like its ${count(openings, 'opening')}, by size and outline.`
+        : `the stencil was not found: ${blobs} things stand out from the film, and they do not lie as its ${openings} openings do.`,
+    hint:
+      openings < FEW
+        ? 'Check the job, the resolution (--dpi), and that film and openings differ in brightness. So few openings are known by their outlines alone: a fault in one of them, or the side of the picture, can hide them. Look at them with a loupe, or cut them with marks by `apertrue layout`.'
+        : 'Check the job, the resolution (--dpi), and that film and openings differ in brightness.',
+  });
+}
+
+/** Another place in the picture is as likely. @throws {InputError} INSPECT_SEVERAL when nothing tells which one is meant */
+export function toldOfTwice({ twice }: Recognised, openings: number, file: string): Warning[] {
+  if (!twice) return [];
+  if (openings < FEW)
+    throw new InputError({
+      code: 'INSPECT_SEVERAL',
+      place: { file },
+      message: `more than one place in the picture looks like the stencil with its ${count(openings, 'opening')}.`,
+      hint: 'Scan it alone, on clean glass.',
+    });
+  return [
+    {
+      code: 'SCAN_TWICE',
+      place: { file },
+      message: 'more than one stencil like this one lies in the picture: only one of them was inspected.',
+      hint: 'Scan each alone, or cut the picture up; the page that was written shows which one it was.',
+    },
+  ];
+}
+
+/** What looks the same laid otherwise. */
+export function toldOfAlike({ alike = [], seenAt }: Recognised, file: string): Warning[] {
+  const others = alike.filter(({ partner }) => partner.some((j, i) => j !== i));
+  if (others.length === 0) return [];
+  const turns = others.flatMap(({ map, mirrored }) =>
+    mirrored ? [] : [Math.round((Math.atan2(map.c, map.a) * 180) / Math.PI + 360) % 360],
+  );
+  const ways = [
+    ...(others.some(({ mirrored }) => mirrored) ? ['upside down'] : []),
+    ...(turns.length > 3 ? [`turned in ${turns.length} ways`] : turns.map((turn) => `turned by ${turn} degrees`)),
+  ];
+  return [
+    {
+      code: 'INSPECT_ALIKE',
+      place: { file },
+      message: `the stencil looks the same ${ways.join(', or ')}; it was taken to lie right side up, turned as little as may be. If it lay otherwise, the ${count(seenAt.length, 'number')} are those of the openings opposite.`,
+      hint: 'Lay it on the glass as the artwork lies, seen from the squeegee side, or cut it with marks by `apertrue layout`.',
+    },
+  ];
+}
+
+/** Whether what looks the same laid otherwise has X where the other one has Y. */
+export const isAlikeAcross = ({ alike = [] }: Recognised): boolean =>
+  alike.some(({ map: { a, b } }) => Math.abs(b) > 0.1 * Math.abs(a));
+
+export function toldOfPlaces(placed: boolean, file: string): Warning[] {
+  if (placed) return [];
+  return [
+    {
+      code: 'INSPECT_NO_PLACES',
+      place: { file },
+      message:
+        'fewer than three openings are whole, which tell nothing of where each should lie: places were not judged.',
+      hint: 'Measure their distance with a caliper, where it matters.',
+    },
+  ];
+}
+
+export function cutOff(file: string): InputError {
+  return new InputError({
+    code: 'SCAN_CLIPPED',
+    place: { file },
+    message: 'film or openings are cut off at the darkest or the brightest level.',
+    hint: 'Scan without automatic levels, a little darker or lighter.',
+  });
+}
+
+/** @param unseen - openings outside of the picture, as they are called */
+export function toldOfUnseen(unseen: readonly (number | string)[], file: string): Warning[] {
+  if (unseen.length === 0) return [];
+  return [
+    {
+      code: 'INSPECT_CUT_OFF',
+      place: { file },
+      message: `${count(unseen.length, 'opening')} lie outside of the picture.`,
+      hint: 'Scan the whole stencil.',
+      openings: unseen.filter((name) => typeof name === 'number'),
+    },
+  ];
+}

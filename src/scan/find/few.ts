@@ -1,0 +1,192 @@
+import { composeMaps, mapPoint, rotation, translation } from '../../geometry/affine.js';
+import { boxOf } from '../../geometry/bounds.js';
+import type { Affine, Opening, Point } from '../../geometry/types.js';
+import { distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
+import { type FoundCoupon, hypotheses, type Star } from './constellation.js';
+
+/** How much each pixel of the overview stands out; 1 is what an opening does. */
+export interface Contrast {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly pxPerMm: number;
+  readonly contrast: Float32Array;
+}
+
+/** Film that is looked at around each opening, mm, and between how many samples. */
+const ROOM_MM = 0.25;
+const STEP_MM = 0.05;
+const MOST_SAMPLES = 28;
+/** Edges are about this soft in the overview, as a share of its dot. */
+const SOFT = 0.45;
+/** A place whose openings are so much of what is asked is theirs; one that is nearly as good is as likely. */
+const ENOUGH = 0.5;
+const NEARLY = 0.8;
+/** Of a lone opening no other one tells that it is no dust. */
+const ENOUGH_ALONE = 0.6;
+const TURNS = 72;
+/** Places that are looked at more closely. */
+const MOST_PLACES = 24;
+/** One sample of so many tells whether a place is worth that. */
+const ROUGHLY = 11;
+const NEAR_MM = 0.5;
+
+/** A sample beside an opening, mm, and how open it should be. */
+interface Sample {
+  readonly at: Point;
+  readonly open: number;
+}
+
+/**
+ * Finds fewer openings than tell a constellation, by the outlines of each: where two of them lie on blobs of their size, or
+ * for a single one each blob of its size and all turns, the picture must be as open as they are, and film around them.
+ *
+ * @returns the best place, and whether another one is about as good
+ */
+export function findFew(
+  all: readonly Opening[],
+  stars: readonly Star[],
+  blobs: readonly Star[],
+  sky: Contrast,
+): { readonly found: FoundCoupon; readonly twice: boolean } | undefined {
+  const samples = all.map((_, i) => samplesOf(all, i, sky.pxPerMm));
+  const shareBy = (some: readonly (readonly Sample[])[]) => (map: Affine) =>
+    some.reduce((sum, own) => sum + Math.max(0, shareOf(own, map, sky)), 0) / all.length;
+  const roughly = shareBy(samples.map((own) => own.filter((_, k) => k % ROUGHLY === 0)));
+  const shareAt = shareBy(samples);
+  const best = placesFor(stars, blobs, sky)
+    .map((map) => ({ map, share: roughly(map) }))
+    .sort((p, q) => q.share - p.share)
+    .slice(0, MOST_PLACES)
+    .map(({ map }) => refined(map, stars, shareAt, sky.pxPerMm))
+    .sort((p, q) => q.share - p.share);
+  const [first] = best;
+  if (!first || first.share < (all.length === 1 ? ENOUGH_ALONE : ENOUGH)) return undefined;
+  const middle = (map: Affine): Point => mapPoint(map, stars[0].at);
+  const elsewhere = best.some(
+    ({ map, share: other }) =>
+      other > NEARLY * first.share &&
+      stars.every(({ at }) =>
+        stars.every((own) => apart(mapPoint(map, at), mapPoint(first.map, own.at)) > NEAR_MM * sky.pxPerMm),
+      ) &&
+      apart(middle(map), middle(first.map)) > NEAR_MM * sky.pxPerMm,
+  );
+  return { found: asCoupon(first.map, samples, stars, blobs, sky), twice: elsewhere };
+}
+
+const apart = (p: Point, q: Point): number => Math.hypot(p[0] - q[0], p[1] - q[1]);
+
+function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast): Affine[] {
+  if (stars.length > 1)
+    return stars.flatMap((a, i) => stars.slice(i + 1).flatMap((b) => [...hypotheses([a, b], blobs, sky)]));
+  const [{ at, radius }] = stars;
+  const likely = blobs
+    .map((blob) => ({ blob, off: Math.abs(blob.radius / sky.pxPerMm - radius) }))
+    .sort((p, q) => p.off - q.off)
+    .slice(0, MOST_PLACES);
+  return likely.flatMap(({ blob }) =>
+    Array.from({ length: 2 * TURNS }, (_, k): Affine => {
+      const { a, b, c, d } = rotation((360 * (k >> 1)) / TURNS);
+      const [p, flip] = [sky.pxPerMm, k % 2 === 0 ? -1 : 1];
+      const map = composeMaps({ a, b, c, d, e: 0, f: 0 }, { a: p, b: 0, c: 0, d: flip * p, e: 0, f: 0 });
+      const [x, y] = mapPoint(map, at);
+      return { ...map, e: blob.at[0] - x, f: blob.at[1] - y };
+    }),
+  );
+}
+
+/** Turned and moved by less and less to where it fits best. */
+function refined(
+  start: Affine,
+  stars: readonly Star[],
+  shareAt: (map: Affine) => number,
+  pxPerMm: number,
+): { map: Affine; share: number } {
+  let best = { map: start, share: shareAt(start) };
+  const [x, y] = [0, 1].map((k) => stars.reduce((sum, { at }) => sum + at[k], 0) / stars.length);
+  for (let [turn, step] = [4, 1]; step > 0.02; turn /= 2, step /= 2) {
+    for (let round = 0; round < 3; round += 1) {
+      const before = best;
+      const [u, v] = mapPoint(before.map, [x, y]);
+      const turned = (by: number): Affine =>
+        composeMaps(translation(u, v), composeMaps(rotation(by), composeMaps(translation(-u, -v), before.map)));
+      const moved = step * 0.05 * pxPerMm;
+      const tries = [
+        turned(turn),
+        turned(-turn),
+        ...[[1, 0], [-1, 0], [0, 1], [0, -1]].map(([p, q]) => composeMaps(translation(p * moved, q * moved), before.map)), // biome-ignore format: one line
+      ];
+      for (const map of tries) {
+        const value = shareAt(map);
+        if (value > best.share) best = { map, share: value };
+      }
+      if (best === before) break;
+    }
+  }
+  return best;
+}
+
+/** How open each place around an opening should be, as soft as the overview is; what other openings cover is left out. */
+function samplesOf(all: readonly Opening[], i: number, pxPerMm: number): Sample[] {
+  const own = all[i];
+  const walls = wallsOf(own);
+  const { minX, minY, maxX, maxY } = boxOf(own);
+  const [w, h] = [maxX - minX + 2 * ROOM_MM, maxY - minY + 2 * ROOM_MM];
+  const step = Math.max(STEP_MM, Math.max(w, h) / MOST_SAMPLES);
+  const out: Sample[] = [];
+  for (let y = minY - ROOM_MM + step / 2; y < maxY + ROOM_MM; y += step) {
+    for (let x = minX - ROOM_MM + step / 2; x < maxX + ROOM_MM; x += step) {
+      const at: Point = [x, y];
+      const far = distanceToWalls(at, walls);
+      const inside = insideRegion(at, own);
+      if (!inside && far > ROOM_MM) continue;
+      if (!inside && all.some((other, j) => j !== i && (insideRegion(at, other) || distanceToWalls(at, wallsOf(other)) < far))) continue; // biome-ignore format: one condition
+      out.push({ at, open: 1 / (1 + Math.exp((inside ? -1.7 : 1.7) * ((far * pxPerMm) / SOFT))) });
+    }
+  }
+  return out;
+}
+
+/** 1 where all is as it should be, 0 where there is only film. */
+function shareOf(samples: readonly Sample[], map: Affine, sky: Contrast): number {
+  let [off, all] = [0, 0];
+  for (const { at, open } of samples) {
+    const seen = Math.min(1, Math.max(0, contrastAt(mapPoint(map, at), sky)));
+    off += (seen - open) ** 2;
+    all += open ** 2;
+  }
+  return 1 - off / all;
+}
+
+/** Between the middles of four pixels; film outside of the picture. */
+function contrastAt([x, y]: Point, { widthPx, heightPx, contrast }: Contrast): number {
+  const [column, row] = [Math.floor(x - 0.5), Math.floor(y - 0.5)];
+  if (!(column >= 0 && row >= 0 && column + 1 < widthPx && row + 1 < heightPx)) return 0;
+  const [p, q] = [x - 0.5 - column, y - 0.5 - row];
+  const at = row * widthPx + column;
+  const upper = contrast[at] + p * (contrast[at + 1] - contrast[at]);
+  const lower = contrast[at + widthPx] + p * (contrast[at + widthPx + 1] - contrast[at + widthPx]);
+  return upper + q * (lower - upper);
+}
+
+function asCoupon(
+  map: Affine,
+  samples: readonly (readonly Sample[])[],
+  stars: readonly Star[],
+  blobs: readonly Star[],
+  sky: Contrast,
+): FoundCoupon {
+  const blobOf = stars.map(({ at }, i) => {
+    if (shareOf(samples[i], map, sky) < ENOUGH) return undefined;
+    const place = mapPoint(map, at);
+    const nearest = blobs.reduce(
+      (best, blob, k) => {
+        const far = apart(blob.at, place);
+        return far < best.far ? { k, far } : best;
+      },
+      { k: -1, far: NEAR_MM * sky.pxPerMm },
+    );
+    return nearest.k < 0 ? undefined : nearest.k;
+  });
+  const seen = blobOf.filter((blob) => blob !== undefined).length;
+  return { map, blobOf, expected: stars.length, seen, close: seen };
+}
