@@ -80,7 +80,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const warnings: Warning[] = [
     ...ofJob,
     ...toldOfDots(picture, file),
-    ...toldOfLevels(sharpness, file),
+    ...toldOfLevels(sharpness, picture, file),
     ...ofLaying,
     ...toldOfPlaces(placed, file),
     ...toldOfUnseen(
