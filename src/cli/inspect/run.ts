@@ -86,7 +86,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const warnings: Warning[] = [
     ...ofJob,
     ...toldOfDots(picture, file),
-    ...toldOfLevels(sharpness, file),
+    ...toldOfLevels(sharpness, picture, file),
     ...ofLaying,
     ...toldOfWhole(whole, file),
     ...toldOfPlaces(laid !== undefined, file),
