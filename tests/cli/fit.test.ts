@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
 import type { Io } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
+import { partsOf } from '../../src/cli/write-together.js';
 import { InputError } from '../../src/errors.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
 import type { Reading } from '../../src/readings/types.js';
@@ -48,7 +49,12 @@ function bench(files: Record<string, string>) {
     writeFile: (path, bytes, options) => io.writeFiles([{ path, bytes }], options),
     writeFiles: async (written) => {
       for (const { path, bytes } of written)
-        disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes));
+        disk.set(
+          path,
+          typeof bytes === 'string'
+            ? bytes
+            : new TextDecoder().decode(Buffer.concat([...partsOf(bytes)] as Uint8Array[])),
+        );
       return [];
     },
     expand: async (pattern) => {
