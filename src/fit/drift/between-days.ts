@@ -7,6 +7,7 @@ import {
   type ReadingSession,
 } from '../../machine/types.js';
 import { gatherObservations } from '../calibration/observations.js';
+import { fisherUpper } from '../statistics/student-t.js';
 import { groupsByDay } from './session-days.js';
 import { capital, NUMBER_NAMES, sizeWords } from './shift-words.js';
 import { shiftsOf } from './shifts.js';
@@ -22,6 +23,8 @@ export interface BetweenDays {
 /** Two days differ by one difference, which is no measure of what days differ by. */
 const LEAST_DAYS = 3;
 const LEAST_SD_MM = 1e-6;
+/** Days differ beyond their readings' noise when chance alone makes them do so in fewer cases than this, over all numbers. */
+const BY_CHANCE = 0.01;
 /** Worth a sentence when the uncertainty grows by more than this share. */
 const TELLING = 1.2;
 
@@ -48,6 +51,8 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     const own = byDay.flatMap(({ shifts }) => shifts.filter((shift) => shift.parameter === parameter));
     if (own.length < LEAST_DAYS || fit[parameter].assumed) return [];
     const values = own.map(({ shift, ownVariance }) => ({ value: shift, variance: inDay * ownVariance }));
+    // Witness pieces of a few mm tell a scale poorly: what such days differ by is mostly their readings' noise.
+    if (dayDifferenceByChance(values, Math.max(1, dof || fit.dof)) >= BY_CHANCE / PARAMETER_NAMES.length) return [];
     const variance = pauleMandel(values);
     if (!(variance > 0)) return [];
     const total = values.reduce((sum, day) => sum + 1 / day.variance, 0);
@@ -83,14 +88,33 @@ function widen(measured: Measured, added: number): Measured {
   };
 }
 
+interface DayValue {
+  readonly value: number;
+  readonly variance: number;
+}
+
+/** Days weighted by their information, and the sum of their squared distances from the weighted mean. */
+function aboutMean(days: readonly DayValue[], between: number): number {
+  const weights = days.map(({ variance }) => 1 / (variance + between));
+  const total = weights.reduce((sum, weight) => sum + weight, 0);
+  const centre = days.reduce((sum, { value }, i) => sum + weights[i] * value, 0) / total;
+  return days.reduce((sum, { value }, i) => sum + weights[i] * (value - centre) ** 2, 0);
+}
+
+/**
+ * How often days of one and the same machine differ so much.
+ *
+ * @param noiseDof - of the noise that the days' variances come from
+ * @remarks Q of W. G. Cochran, Biometrics 10 (1954) 101–129, as an F test, for the readings' noise is itself estimated.
+ */
+function dayDifferenceByChance(days: readonly DayValue[], noiseDof: number): number {
+  const dof = days.length - 1;
+  return fisherUpper(aboutMean(days, 0) / dof, dof, noiseDof);
+}
+
 /** The variance between days with which the days' distances from their mean are as large as they should be; 0 if none. */
-function pauleMandel(days: readonly { readonly value: number; readonly variance: number }[]): number {
-  const excess = (between: number): number => {
-    const weights = days.map(({ variance }) => 1 / (variance + between));
-    const total = weights.reduce((sum, weight) => sum + weight, 0);
-    const centre = days.reduce((sum, { value }, i) => sum + weights[i] * value, 0) / total;
-    return days.reduce((sum, { value }, i) => sum + weights[i] * (value - centre) ** 2, 0) - (days.length - 1);
-  };
+function pauleMandel(days: readonly DayValue[]): number {
+  const excess = (between: number): number => aboutMean(days, between) - (days.length - 1);
   if (!(excess(0) > 0)) return 0;
   let low = 0;
   let high = Math.max(...days.map(({ variance }) => variance));
