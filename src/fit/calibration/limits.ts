@@ -1,7 +1,7 @@
 import { isForJaws } from '../../coupon/features.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { predictLength } from './length-model.js';
-import type { Observations } from './observations.js';
+import type { EyeObservation, Observations } from './observations.js';
 
 interface Piece {
   readonly id: string;
@@ -95,23 +95,22 @@ function pieces(
   parameters: readonly number[],
   flagged: readonly { readonly session: number; readonly index: number }[],
 ): Piece[] {
-  const doubted = new Set(flagged.map(({ session, index }) => `${session} ${index}`));
-  const doubtedPieces = new Set(
-    all.eye.filter(({ session, index }) => doubted.has(`${session} ${index}`)).map(({ session, feature }) => `${session} ${feature.id}`), // biome-ignore format: one thought
-  );
+  const isFlagged = (eye: EyeObservation): boolean =>
+    flagged.some(({ session, index }) => session === eye.session && index === eye.index);
+  const doubted = new Set(all.eye.filter(isFlagged).map(({ session, feature }) => `${session} ${feature.id}`));
   const failed = new Set(
     all.eye.filter((eye) => eye.kind === kind).map(({ session, feature }) => `${session} ${feature.id}`),
   );
   const read = new Set(all.lengths.map(({ session, feature }) => `${session} ${feature.id}`));
   return sessions.flatMap(({ features }, session) => {
-    const anyFailed = features.some(({ id }) => failed.has(`${session} ${id}`));
+    const anyFailed = features.some(({ id }) => failed.has(`${session} ${id}`) && !doubted.has(`${session} ${id}`));
     return features.flatMap((feature): Piece[] => {
       if (feature.kind !== kind || isForJaws(feature)) return [];
       const key = `${session} ${feature.id}`;
       if (!failed.has(key) && !read.has(key) && !anyFailed) return [];
       const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
       const filmMm = predictLength({ kind, dx, dy }, parameters);
-      return [{ id: feature.id, filmMm, survives: !failed.has(key), doubted: doubtedPieces.has(key) }];
+      return [{ id: feature.id, filmMm, survives: !failed.has(key), doubted: doubted.has(key) }];
     });
   });
 }
