@@ -1,5 +1,6 @@
 import { isForJaws } from '../../coupon/features.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import type { EyeReadings } from './eye-only.js';
 import { predictLength } from './length-model.js';
 import type { EyeObservation, Observations } from './observations.js';
 
@@ -11,20 +12,24 @@ interface Piece {
   readonly doubted: boolean;
 }
 
+type Flagged = readonly { readonly session: number; readonly index: number }[];
+
 /**
  * The smallest opening that comes through and the smallest web that stands, from what was `closed` or `gone`: the
  * smallest of which it and all wider ones did. Widths as on the film. Where nothing failed the limit lies below what was
  * tried, and that is said instead. What stands against other readings is no evidence until somebody has looked again.
  *
  * @param flagged - readings that stand out, by session and index
+ * @param brackets - between what the kerf lies where eyes alone tell it
  */
 export function processLimits(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
-  flagged: readonly { readonly session: number; readonly index: number }[] = [],
+  flagged: Flagged,
+  brackets: EyeReadings['brackets'],
 ): Profile['limits'] {
-  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, parameters, flagged)); // biome-ignore format: one call
+  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, atMost(kind, parameters, brackets), flagged)); // biome-ignore format: one thought
   const [opening, web] = [openings, webs].map((tried) => smallest(tried.filter(({ doubted }) => !doubted)));
   const [opened, stood] = [openings, webs].map((tried) => smallestTried(tried.filter(({ doubted }) => !doubted)));
   const evidence = [
@@ -41,6 +46,13 @@ export function processLimits(
     ...(stood ? { smallestStoodMm: rounded(stood.filmMm) } : {}),
     evidence,
   };
+}
+
+/** Where the kerf is only known to lie between two widths, the one that leaves the piece widest: no limit is told too small. */
+function atMost(kind: 'opening' | 'web', parameters: readonly number[], brackets: EyeReadings['brackets']): number[] {
+  const bounded = [...parameters];
+  for (const { axis, lowMm, highMm } of brackets) bounded[axis === 'x' ? 3 : 4] = kind === 'web' ? lowMm : highMm;
+  return bounded;
 }
 
 const rounded = (mm: number): number => Math.round(mm * 1e4) / 1e4;
@@ -93,7 +105,7 @@ function pieces(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
-  flagged: readonly { readonly session: number; readonly index: number }[],
+  flagged: Flagged,
 ): Piece[] {
   const isFlagged = (eye: EyeObservation): boolean =>
     flagged.some(({ session, index }) => session === eye.session && index === eye.index);
