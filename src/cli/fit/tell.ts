@@ -75,13 +75,16 @@ export function scatterSentence({ fit, residuals, scatter, dropped }: Calibratio
 export function limitLines({ limits }: CalibrationResult): string[] {
   if (!limits) return [];
   const parts = [
-    ...(limits.minOpeningMm === undefined ? [] : [`smallest opening ${limits.minOpeningMm.toFixed(3)} mm`]),
-    ...(limits.minWebMm === undefined ? [] : [`smallest web ${limits.minWebMm.toFixed(3)} mm`]),
+    ...limitWords('opening', limits.minOpeningMm, limits.smallestOpenedMm),
+    ...limitWords('web', limits.minWebMm, limits.smallestStoodMm),
   ];
-  const below = limits.smallestOpenedMm !== undefined || limits.smallestStoodMm !== undefined;
-  const none = below ? 'Limits: below what was cut' : 'Limits: not found yet';
-  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : none;
+  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : 'Limits: not found yet';
   return [`${head} (${(limits.evidence ?? []).join('. ')}).`];
+}
+
+function limitWords(kind: 'opening' | 'web', least: number | undefined, tried: number | undefined): string[] {
+  if (least !== undefined) return [`smallest ${kind} ${least.toFixed(3)} mm`];
+  return tried === undefined ? [] : [`${kind}s below what was cut`];
 }
 
 function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io): void {

@@ -69,7 +69,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const all = gatherObservations(sessions, options.resolutionMm);
   const dropped = dropTest(options.drop ?? [], sessions);
   const counted = all.lengths.filter((reading) => !dropped(reading));
-  const impossible = impossibleReadings(counted);
+  const impossible = impossibleReadings(counted, sessions);
   if (!options.robust) refuseImpossible(impossible, counted, sessions);
   const isImpossible = (reading: Observation): boolean =>
     impossible.some(({ session, index }) => session === reading.session && index === reading.index);
@@ -114,7 +114,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
   const fit = profileFit(answer, words);
   refuseNoMachine(fit);
-  const limits = processLimits(kept, sessions, clean.parameters, byEye.brackets);
+  const limits = processLimits(kept, sessions, clean.parameters, flagged, byEye.brackets);
   return {
     fit,
     ...(limits ? { limits } : {}),

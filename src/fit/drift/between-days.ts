@@ -25,9 +25,11 @@ const LEAST_DAYS = 3;
 const LEAST_SD_MM = 1e-6;
 /**
  * What days differ by is counted however little of it is sure: left out until it is, intervals for a day to come had held
- * in 62 to 70 % of cases and not in 80. But it is said to be there only where chance makes so much of noise less often.
+ * in 62 to 70 % of cases and not in 80. But it is said to be there only where chance makes so much of noise less often,
+ * over all numbers, and while it is not sure the days must weigh alike: beside one full coupon, witnesses of a few mm
+ * tell a scale so poorly that the noise of theirs had made an interval ten times as wide.
  */
-const SURE = 0.01;
+const SURE = 0.01 / PARAMETER_NAMES.length;
 /** Worth a sentence when the uncertainty grows by more than this share. */
 const TELLING = 1.2;
 
@@ -57,9 +59,12 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     const { variance, excess } = pauleMandel(values);
     if (!(variance > 0)) return [];
     const spare = values.length - 1;
-    const sure = fisherUpper(1 + excess / spare, spare, Math.max(1, dof)) < SURE;
+    const sure = fisherUpper(1 + excess / spare, spare, Math.max(1, dof || fit.dof)) < SURE;
     const total = values.reduce((sum, day) => sum + 1 / day.variance, 0);
     const squares = values.reduce((sum, day) => sum + (1 / day.variance / total) ** 2, 0);
+    // So many days of equal weight would tell as much (L. Kish, Survey Sampling, 1965, section 11.7).
+    const daysOfEqualWeight = Math.round(1 / squares);
+    if (!sure && daysOfEqualWeight < LEAST_DAYS) return [];
     return [{ parameter, sd: Math.sqrt(variance), days: own.length, sure, added: variance * (1 + squares) }];
   });
   const added = (k: number): number => components.find(({ parameter }) => parameter === PARAMETER_NAMES[k])?.added ?? 0;
