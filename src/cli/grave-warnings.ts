@@ -30,6 +30,11 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
   'DECIMAL_POINT',
+  'DIGITS_TOO_MANY',
+  'DEFINED_AGAIN',
+  'OLD_COMMAND',
+  'FORMAT_AGAIN',
+  'UNIT_AGAIN',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
   'MOSTLY_CLEARED',
@@ -70,6 +75,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'LETTERING_ENLARGED',
   'OUTLINE_LEFT',
   'OUTSIDE_BOARD',
+  'HOLE_OUTSIDE_BOARD',
   'NEGATIVE_OUTLINES',
 ]);
 

@@ -266,6 +266,34 @@ describe('apertrue correct', () => {
     },
   );
 
+  it.each(['svg', 'pdf', 'dxf'])(
+    'tells of paths the canvas that they have, with --sweep y too (%s)',
+    async (format) => {
+      // Distances between dots so large that canvases in whole dots tell width from height.
+      const options = ['--pitch-mm', '0.05x0.0254', '--format', format];
+      const canvases: Record<string, number>[] = [];
+      for (const sweep of ['x', 'y']) {
+        const { out } = await correct(desk.path('board.gbr'), ...options, '--sweep', sweep, '--overwrite');
+        const { canvas } = JSON.parse(desk.read('out/board.job.json').toString());
+        expect(out).toContain(`a width in mm: ${canvas.widthMm.toFixed(3)}`);
+        if (format === 'svg')
+          expect(desk.read('out/board.svg').toString()).toContain(
+            `width="${Number(canvas.widthMm.toFixed(5))}mm" height="${Number(canvas.heightMm.toFixed(5))}mm"`,
+          );
+        canvases.push(canvas);
+      }
+      const [along, turned] = canvases;
+      for (const [one, other] of [
+        ['widthMm', 'heightMm'],
+        ['pitchXMm', 'pitchYMm'],
+        ['filmWidthMm', 'filmHeightMm'],
+      ]) {
+        expect([turned[one], turned[other]]).toEqual([along[other], along[one]]);
+      }
+      expect(turned.filmWidthMm / turned.widthMm).toBeCloseTo(0.997, 6);
+    },
+  );
+
   it.each([
     ['no profile', (d: Bench) => ['correct', d.path('board.gbr'), '--out', d.path('out')], /--profile/],
     [
