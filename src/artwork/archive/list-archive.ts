@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { smallest } from '../../geometry/extremes.js';
+import { checkGiven, givenBytes, someText } from '../../given.js';
 import { layerFromName, type Side } from '../layer-name.js';
 import { sniff } from '../sniff.js';
 import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
@@ -42,11 +43,16 @@ const LITTER = /(?:^|\/)(?:__MACOSX\/|\.DS_Store$|Thumbs\.db$|desktop\.ini$|\._)
  * Looks through a zip of fabrication files for paste layers, the board's outline and drill files: by the files' own
  * attributes first, by a job file second, by their names third.
  *
- * @param bytes - the whole archive
+ * @param given - the whole archive
  * @throws {InputError} NOT_AN_ARCHIVE, ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE, ARCHIVE_ENCRYPTED, ARCHIVE_EMPTY
  * @example (await listArchive(zip)).entries.length // 3
  */
-export async function listArchive(bytes: Uint8Array, options: { readonly name?: string } = {}): Promise<Archive> {
+export async function listArchive(
+  given: Uint8Array | ArrayBuffer,
+  options: { readonly name?: string } = {},
+): Promise<Archive> {
+  checkGiven('options', options, { name: someText });
+  const bytes = givenBytes(given);
   const warnings: Warning[] = [];
   const budget = { left: MAX_TOTAL_BYTES };
   const entries = open(bytes, '', 0, budget, warnings, options.name).sort((p, q) => (p.name < q.name ? -1 : 1));

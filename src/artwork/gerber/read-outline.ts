@@ -4,6 +4,7 @@ import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
+import { checkGiven, givenBytes, someText } from '../../given.js';
 import { chainPaths } from '../paint/chain.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
@@ -36,7 +37,12 @@ const OUTLINE_LAYERS = /^(Profile|Other|OtherDrawing|Drawing|FabricationDrawing|
  * @throws {InputError} NOT_AN_OUTLINE, OUTLINE_OPEN, and what the Gerber reader throws
  * @example (await readOutline(outline)).rings.length // 1
  */
-export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {}): Promise<BoardOutline> {
+export async function readOutline(
+  given: Uint8Array | ArrayBuffer,
+  options: OutlineOptions = {},
+): Promise<BoardOutline> {
+  checkGiven('options', options, { name: someText });
+  const bytes = givenBytes(given);
   const place = { file: options.name };
   const format = sniff(bytes);
   if (format !== 'gerber') {
