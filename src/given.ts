@@ -86,6 +86,12 @@ export function givenBytes(bytes: Uint8Array | ArrayBuffer): Uint8Array {
   throw notOfAFile('bytes', 'the bytes of a file (a Uint8Array or an ArrayBuffer)', bytes);
 }
 
+/** The same, of a file that may have a name. */
+export function givenFile(bytes: Uint8Array | ArrayBuffer, options: { readonly name?: string }): Uint8Array {
+  checkGiven('options', options, { name: someText });
+  return givenBytes(bytes);
+}
+
 /** @throws {InputError} BAD_VALUE for anything but a file's text */
 export function givenText(text: string, file: string): string {
   if (typeof text === 'string') return text;

@@ -41,6 +41,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'AFTER_END',
   'LAYER_DOUBTFUL',
   'PASTE_UNREADABLE',
+  'PASTE_SEVERAL',
+  'FIRST_PICTURE',
   'SIDE_DISAGREES',
   'FIELD_OTHER_CANVAS',
   'FIELD_BEYOND',
@@ -83,7 +85,7 @@ const GRAVE: ReadonlySet<string> = new Set([
  * Whether the exit code must tell of a warning. A coarse resolution is grave where the file states it, since many
  * programs write 72 or 96 dpi without meaning it, and not where the user said it; so with a side that file and name disagree on.
  */
-export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues): boolean {
+export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues = {}): boolean {
   const sizeIsSaid = dpi !== undefined || widthMm !== undefined || knownDistance !== undefined;
   const ofSize = code === 'RESOLUTION_COARSE' || code === 'SIZE_DISAGREES';
   const isSettled = (ofSize && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);

@@ -34,7 +34,12 @@ describe('apertrue layout', () => {
     const drill = desk.put('board.drl', `M48\nMETRIC\nT1C3.0\n%\nT1\n${hit}\nX4.0Y7.0\nM30\n`);
     const bare = ['--drill', drill, '--no-marks', '--no-witness', ...PATHS];
     const { code, said } = await layout(desk.path('board.gbr'), ...bare, ...board);
-    expect([code, said.includes('1 of 2 holes lies outside')]).toEqual([expected, expected === 3]);
+    const told = desk.read('out/board.sheet.job.json').includes('HOLE_OUTSIDE_BOARD');
+    expect([code, said.includes('1 of 2 holes lies outside'), told]).toEqual([
+      expected,
+      expected === 3,
+      expected === 3,
+    ]);
   });
 
   it('says what correct says: settings, what to type in, mirrored or not', async () => {

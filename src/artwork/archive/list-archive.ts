@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { smallest } from '../../geometry/extremes.js';
-import { checkGiven, givenBytes, someText } from '../../given.js';
+import { givenFile } from '../../given.js';
 import { layerFromName, type Side } from '../layer-name.js';
 import { sniff } from '../sniff.js';
 import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
@@ -51,8 +51,7 @@ export async function listArchive(
   given: Uint8Array | ArrayBuffer,
   options: { readonly name?: string } = {},
 ): Promise<Archive> {
-  checkGiven('options', options, { name: someText });
-  const bytes = givenBytes(given);
+  const bytes = givenFile(given, options);
   const warnings: Warning[] = [];
   const budget = { left: MAX_TOTAL_BYTES };
   const entries = open(bytes, '', 0, budget, warnings, options.name).sort((p, q) => (p.name < q.name ? -1 : 1));
@@ -175,7 +174,12 @@ function bestPaste(entries: readonly Judged[], warn: (code: string, message: str
     const ofSide = found.filter((entry) => entry.side === side);
     const best = smallest(ofSide.map(({ rank }) => rank));
     const equals = ofSide.filter(({ rank }) => rank === best);
-    const distinct = equals.filter((entry, i) => equals.findIndex((other) => same(other.bytes, entry.bytes)) === i);
+    const twin = equals.map((entry) => equals.find((other) => same(other.bytes, entry.bytes)) ?? entry);
+    const distinct = equals.filter((entry, i) => twin[i] === entry);
+    equals.forEach((entry, i) => {
+      if (twin[i] !== entry)
+        warn('PASTE_TWICE', `"${entry.name}" is the same as "${twin[i].name}" to the byte; it was taken once.`);
+    });
     left.push(...ofSide.filter(({ rank }) => rank > best).map(({ name }) => name));
     if (side === undefined && found.some((entry) => entry.side !== undefined && entry.rank <= best)) {
       left.push(...distinct.map(({ name }) => name));

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
-import { checkGiven, givenBytes, someText } from '../../given.js';
+import { givenFile } from '../../given.js';
 import { decodeLayer } from '../gerber/lex.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
@@ -25,8 +25,7 @@ export async function readDrill(
   given: Uint8Array | ArrayBuffer,
   options: { readonly name?: string } = {},
 ): Promise<Drilled> {
-  checkGiven('options', options, { name: someText });
-  const bytes = givenBytes(given);
+  const bytes = givenFile(given, options);
   const place = { file: options.name };
   const format = sniff(bytes);
   if (format !== 'drill') {
