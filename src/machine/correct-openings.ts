@@ -15,7 +15,7 @@ import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
-import { convexOutline, erode, shrinkWhole } from './shrink.js';
+import { erode, shrinkWhole } from './shrink.js';
 import { type LineWidth, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
@@ -217,8 +217,8 @@ function lostLines(
   line: LineWidth,
 ): { readonly line: ThinLine; readonly footing: readonly Region[] }[] {
   const { kerfXMm, kerfYMm } = model;
-  const convex = pieces.length === 1 && convexOutline(region);
-  if (convex && losesCornersAlone(convex, pieces[0].outer, model)) return [];
+  const whole = pieces.length === 1 && region.islands.length + pieces[0].islands.length === 0;
+  if (whole && losesCornersAlone(region.outer, pieces[0].outer, model)) return [];
   const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
   return lostParts(region, comesBack, model).map((lost) => {
     const thin = thinLine(lost, model, line);

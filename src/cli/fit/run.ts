@@ -62,7 +62,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     drop: drops.features,
     robust: values.robust,
   });
-  const marked = markDropped(sessions, drops);
+  const marked = markDropped(sessions, drops, values.robust ? pooled.robust?.ignored : []);
   const straight = straightened(marked, field);
   const days = betweenDays(pooled.fit, straight, values.resolutionMm);
   const result = { ...pooled, fit: days.fit };

@@ -115,7 +115,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
   const fit = profileFit(answer, words);
   refuseNoMachine(fit);
-  const limits = processLimits(kept, sessions, clean.parameters);
+  const limits = processLimits(kept, sessions, clean.parameters, byEye.brackets);
   return {
     fit,
     ...(limits ? { limits } : {}),

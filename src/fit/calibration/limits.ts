@@ -1,5 +1,6 @@
 import { isForJaws } from '../../coupon/features.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import type { EyeReadings } from './eye-only.js';
 import { predictLength } from './length-model.js';
 import type { Observations } from './observations.js';
 
@@ -13,13 +14,16 @@ interface Piece {
  * The smallest opening that comes through and the smallest web that stands, from what was `closed` or `gone`: the
  * smallest of which it and all wider ones did. Widths as on the film. Where nothing failed the limit lies below what was
  * tried, and that is said instead.
+ *
+ * @param brackets - between what the kerf lies where eyes alone tell it
  */
 export function processLimits(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
+  brackets: EyeReadings['brackets'],
 ): Profile['limits'] {
-  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, parameters));
+  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, atMost(kind, parameters, brackets))); // biome-ignore format: one thought
   const [opening, web] = [openings, webs].map(smallest);
   const [opened, stood] = [openings, webs].map(smallestTried);
   const evidence = [
@@ -36,6 +40,13 @@ export function processLimits(
     ...(stood ? { smallestStoodMm: rounded(stood.filmMm) } : {}),
     evidence,
   };
+}
+
+/** Where the kerf is only known to lie between two widths, the one that leaves the piece widest: no limit is told too small. */
+function atMost(kind: 'opening' | 'web', parameters: readonly number[], brackets: EyeReadings['brackets']): number[] {
+  const bounded = [...parameters];
+  for (const { axis, lowMm, highMm } of brackets) bounded[axis === 'x' ? 3 : 4] = kind === 'web' ? lowMm : highMm;
+  return bounded;
 }
 
 const rounded = (mm: number): number => Math.round(mm * 1e4) / 1e4;

@@ -50,6 +50,12 @@ describe('readings of several days together', () => {
     expect(widened.fit.kerfXMm.value).toBe(fit.kerfXMm.value);
   });
 
+  it('are not said to differ where noise alone may look so', () => {
+    const told = Array.from({ length: 10 }, (_, seed) => pooled(days(3, 0, 20 + seed)).widened.sentences).flat();
+    expect(told.length).toBeGreaterThan(0);
+    for (const sentence of told) expect(sentence).toMatch(/ may differ from day to day .*: the readings’ noise alone/);
+  });
+
   it('are left as they are when there are fewer than three days', () => {
     const { fit, widened } = pooled(days(2, 0.02, 4));
     expect(widened.fit).toEqual(fit);
