@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import { InputError, type Problem } from '../errors.js';
+import { givenText } from '../given.js';
 import { linesByPath, repeatedKey } from './json-lines.js';
 import { nearestName } from './nearest.js';
 import { nameOfFormat, wrongFile } from './our-files.js';
@@ -31,7 +32,7 @@ function refuseDeep(text: string, file: string): void {
  * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, REPEATED_KEY, all with the line
  */
 export function parseJsonText(text: string, file: string): unknown {
-  refuseDeep(text, file);
+  refuseDeep(givenText(text, file), file);
   const value = parsed(text, file);
   const twice = repeatedKey(text);
   if (!twice) return value;
