@@ -1,3 +1,4 @@
+import { weightedQr } from '../linear/weighted-qr.js';
 import { studentQuantile } from '../statistics/student-t.js';
 import { type Design, linearise, pick } from './design.js';
 import { robustStart } from './robust-start.js';
@@ -38,7 +39,8 @@ export function findOutliers(design: Design, start: readonly number[], all: Weig
   const robust = robustStart(design, start);
   const everything = design.lengths.map((_, i) => i);
   const none = { clean: all, kept: everything, distance: distances(design, everything, all), undecided: false };
-  let outliers = everything.filter((i) => Math.abs(robust.residuals[i]) > SUSPICIOUS * robust.sd[i]);
+  const dispensable = (suspects: readonly number[]): readonly number[] => suspects.filter(spared(suspects, all));
+  let outliers = dispensable(everything.filter((i) => Math.abs(robust.residuals[i]) > SUSPICIOUS * robust.sd[i]));
   const seen = new Set<string>();
   for (let round = 0; round < MAX_ROUNDS; round += 1) {
     const out = new Set(outliers);
@@ -46,15 +48,32 @@ export function findOutliers(design: Design, start: readonly number[], all: Weig
     const clean = outliers.length === 0 ? all : weightedFit(pick(design, kept), robust.parameters);
     if (clean.dof < 2 || clean.dof < LEFT_FOR_EACH * outliers.length) break;
     const distance = distances(design, kept, clean);
-    const next = everything.filter((i) => Math.abs(distance[i]) > limitFor(i, design, clean));
+    const beyond = everything.filter((i) => Math.abs(distance[i]) > limitFor(i, design, clean));
+    const next = dispensable(beyond);
     const key = next.join();
     if (key === outliers.join() || seen.has(key)) {
-      return { outliers: next, clean, kept, distance, undecided: false };
+      return { outliers: next, clean, kept, distance, undecided: next.length < beyond.length };
     }
     seen.add(key);
     outliers = next;
   }
   return { outliers: [], ...none, undecided: outliers.length > 0 };
+}
+
+/** What suspects weigh beside the others, when it is looked at what only they tell. */
+const TRACE = 1e-8;
+/** A trace of a reading that only repeats what others tell has a leverage of its own order; of one that alone tells something, near 1. */
+const ALONE_TELLS = 1e-3;
+
+/** Readings without which some number could not be told at all: nothing is left to blame them by. */
+function spared(suspects: readonly number[], { columns, weights, residuals }: WeightedFit): (i: number) => boolean {
+  if (suspects.length === 0) return () => true;
+  const faint = weights.slice();
+  for (const i of suspects) faint[i] *= TRACE;
+  const rest = new Float64Array(faint.length);
+  rest.set(residuals);
+  const { leverages } = weightedQr(columns, rest, faint);
+  return (i) => leverages[i] < ALONE_TELLS;
 }
 
 /** Student's t for the gauge that the reading was taken with, shared out over all readings (Bonferroni). */

@@ -1,6 +1,7 @@
 import { chanceWords, fisherUpper } from '../statistics/student-t.js';
 import { type Design, pick } from './design.js';
 import type { Observation } from './observations.js';
+import { roundingVariance } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** Repeat readings held against the model. */
@@ -26,6 +27,7 @@ const SIGNIFICANT = 0.05;
  * @param groups - which rows repeat each other: equal labels
  * @param parameterCount - fitted parameters
  * @param weights - proportional to 1/variance, default equal
+ * @param rounding - variance of each row by its gauge's steps alone: equal numbers differ by no less; default none
  * @returns undefined when nothing was repeated or there are no more groups than parameters
  * Source: NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.4.6 (lack of fit with replicates); N. R. Draper,
  * H. Smith, Applied Regression Analysis, 2nd ed. (1981), 1.5.
@@ -35,6 +37,7 @@ export function lackOfFit(
   groups: readonly (string | number)[],
   parameterCount: number,
   weights?: ArrayLike<number>,
+  rounding?: ArrayLike<number>,
 ): LackOfFit | undefined {
   const weight = (i: number): number => weights?.[i] ?? 1;
   const sums = new Map<string | number, { w: number; wr: number; count: number }>();
@@ -46,12 +49,15 @@ export function lackOfFit(
   const lackOfFitDof = sums.size - parameterCount;
   if (pureErrorDof < 1 || lackOfFitDof < 1) return undefined;
   let pure = 0;
+  let least = 0;
   let lack = 0;
   groups.forEach((group, i) => {
-    const { w, wr } = sums.get(group)!;
+    const { w, wr, count } = sums.get(group)!;
     pure += weight(i) * (residuals[i] - wr / w) ** 2;
+    least += weight(i) * (rounding?.[i] ?? 0) * (1 - 1 / count);
     lack += weight(i) * (wr / w) ** 2;
   });
+  pure = Math.max(pure, least);
   const f = lack / lackOfFitDof / (pure / pureErrorDof);
   const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
   const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, ${chanceWords(p)}`;
@@ -78,7 +84,8 @@ const keyOf = ({ session, feature, noise, kind }: Observation): string => `${ses
 
 /** Pure error against lack of fit, where a feature was read more than once with one gauge. */
 export function lackOfFitOf(lengths: readonly Observation[], fit: WeightedFit): LackOfFit | undefined {
-  return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights);
+  const rounding = lengths.map(({ resolutionMm }) => roundingVariance(resolutionMm));
+  return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights, rounding);
 }
 
 /** The same on any day: the film may be the same piece, read again. */

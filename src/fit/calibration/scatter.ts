@@ -1,4 +1,4 @@
-import { inverse as invertMatrix, Matrix } from 'ml-matrix';
+import { LuDecomposition, Matrix, pseudoInverse } from 'ml-matrix';
 import { dot } from '../linear/dot.js';
 import type { WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
@@ -199,12 +199,16 @@ function gramOf(
 const multiply = (a: readonly (readonly number[])[], b: readonly (readonly number[])[]): number[][] =>
   new Matrix(a as number[][]).mmul(new Matrix(b as number[][])).to2DArray();
 
-/** Inverse of a small symmetric positive matrix, scaled to ones on its diagonal first. */
+/**
+ * Inverse of a small symmetric positive matrix, scaled to ones on its diagonal first. Of a singular one (gauges whose
+ * scatters only show together) the pseudo-inverse, which steps along what can be told.
+ */
 function invert(matrix: readonly (readonly number[])[]): number[][] {
   const scale = matrix.map((row, i) => (row[i] > 0 ? 1 / Math.sqrt(row[i]) : 0));
   const unit = matrix.map((row, i) =>
     row.map((value, j) => (scale[i] > 0 && scale[j] > 0 ? value * scale[i] * scale[j] : i === j ? 1 : 0)),
   );
-  const inverse = invertMatrix(new Matrix(unit)).to2DArray();
+  const lu = new LuDecomposition(new Matrix(unit));
+  const inverse = (lu.isSingular() ? pseudoInverse(new Matrix(unit)) : lu.solve(Matrix.eye(unit.length))).to2DArray();
   return inverse.map((row, i) => row.map((value, j) => value * scale[i] * scale[j]));
 }

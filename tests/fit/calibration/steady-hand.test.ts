@@ -1,0 +1,53 @@
+import { describe, expect, it } from 'vitest';
+import type { DimensionalFeature } from '../../../src/coupon/features.js';
+import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { lackOfFit } from '../../../src/fit/calibration/lack-of-fit.js';
+import type { Reading } from '../../../src/readings/types.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, type Machine, randomMachine, readFilm } from './virtual-bench.js';
+
+const fitted = (features: readonly DimensionalFeature[], readings: readonly Reading[]) =>
+  fitSessions([{ coupon: 'bench', features, readings }]);
+
+describe('readings by a steady hand and a coarse gauge, equal number by number', () => {
+  it('are fitted where two slanted spans alone tell shear and disagree with each other', () => {
+    const machine: Machine = [1.004, 0.985, 0.003, 0.18, 0.05];
+    const all = benchFeatures();
+    const straight = all.filter(({ kind, from, to }) => kind === 'span' && (from[0] === to[0] || from[1] === to[1]));
+    const slanted = all.filter(({ kind, from, to }) => kind === 'span' && from[0] !== to[0] && from[1] !== to[1]);
+    const widths = all.filter(({ kind }) => kind !== 'span').slice(0, 14);
+    const features = [...straight.slice(0, 8), ...straight.slice(12, 20), ...slanted.slice(0, 2), ...widths];
+    const readings = readFilm(features, machine, seeded(1), () => ({ noiseMm: 0, resolutionMm: 0.01 })).map((one) => {
+      const at = slanted.findIndex(({ id }) => id === one.feature);
+      return at < 0 ? one : { ...one, readingMm: one.readingMm! + (at === 0 ? 0.06 : 0.05) };
+    });
+    const { fit: found, flagged } = fitted(features, readings);
+    expect(flagged).toEqual([]);
+    expect(found.scaleX.value).toBeCloseTo(1.004, 3);
+    expect(found.scaleY.value).toBeCloseTo(0.985, 3);
+  });
+
+  it('are no lack of fit where each was read twice and rounded to the same', () => {
+    let alarms = 0;
+    for (let seed = 1; seed <= 10; seed += 1) {
+      const random = seeded(seed);
+      const features = benchFeatures().filter((_, i) => i % 3 === 0);
+      const readings = readFilm(features, randomMachine(random), random, () => ({
+        noiseMm: 0.004,
+        resolutionMm: 0.01,
+      }));
+      const again = readings.filter((_, i) => i % 9 === 0);
+      if (fitted(features, [...readings, ...again]).warnings.some(({ code }) => code === 'LACK_OF_FIT')) alarms += 1;
+    }
+    expect(alarms).toBeLessThan(3);
+  });
+
+  it('have a pure error of step/sqrt 12 at least (GUM, JCGM 100:2008, F.2.2.1)', () => {
+    const random = seeded(3);
+    const residuals = Array.from({ length: 20 }, () => gaussian(random) / Math.sqrt(12)).flatMap((one) => [one, one]);
+    const groups = residuals.map((_, i) => Math.floor(i / 2));
+    const result = lackOfFit(residuals, groups, 5, undefined, new Array(40).fill(1 / 12));
+    expect(result?.pureErrorSd).toBeCloseTo(1 / Math.sqrt(12), 12);
+    expect(result?.p).toBeGreaterThan(0.01);
+  });
+});
