@@ -61,6 +61,7 @@ describe('a sheet of layout', () => {
     rmSync(desk.path('two/board.sheet.svg'));
     const alone = await desk.run('inspect', file, '--job', record, '--artwork', desk.path('board.gbr'), '--out', desk.path('alone'), '--json'); // biome-ignore format: one line
     expect(alone.said).toContain('marks, holes and letters are told as holes');
+    expect(JSON.parse(alone.out).warnings).toContainEqual(expect.objectContaining({ code: 'INSPECT_ONLY_PASTE' }));
     expect(JSON.parse(alone.out).notAskedFor.length).toBeGreaterThan(0);
   }, 120_000);
 });

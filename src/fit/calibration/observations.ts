@@ -48,7 +48,6 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
     if (session.refused) return;
-    problems.push(...readAndMissing(session));
     const steps = inferResolutionsMm(session);
     const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
     session.readings.forEach((reading, index) => {
@@ -93,6 +92,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) eye.push(length);
       else lengths.push({ ...length, valueMm: reading.readingMm! });
     });
+    problems.push(...readAndMissing(session));
   });
   if (problems.length > 0) throw new InputError(capProblems(problems));
   return { lengths, eye, rowShifts };
