@@ -15,8 +15,12 @@ function cellOf(value: string | number): string {
   return FORMULA.test(text) ? `'${shown}` : shown;
 }
 
+/** What is plain in every country and program, as most cells are. */
+const PLAIN = /^(?:[\w.][\w. ]*)?$/;
+
 /** A cell ready for a file, in quotation marks where it holds what parts cells in any country (RFC 4180). */
 export function csvCell(value: string | number): string {
+  if (typeof value === 'string' && PLAIN.test(value)) return value;
   const cell = cellOf(value);
   return /[",;\t\n\r]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell;
 }

@@ -3,6 +3,19 @@ import { regionBounds } from '../geometry/bounds.js';
 import { FARTHEST_MM } from '../geometry/clean.js';
 import { markClean } from '../geometry/known-clean.js';
 import type { Opening } from '../geometry/types.js';
+import {
+  checkGiven,
+  either,
+  givenBytes,
+  listOf,
+  objectOf,
+  oneOf,
+  someNumber,
+  someText,
+  type Want,
+  yesOrNo,
+  zeroOrMore,
+} from '../given.js';
 import { wrongFile } from '../schema/our-files.js';
 import { settleSide } from './side.js';
 import { type Sniffed, sniff } from './sniff.js';
@@ -29,17 +42,32 @@ const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
   },
 };
 
+/** Whether numbers are possible each reader says itself. */
+const READ_OPTIONS: { readonly [key in keyof ReadOptions]-?: Want } = {
+  name: someText,
+  side: oneOf('top', 'bottom'),
+  jobFunction: someText,
+  dpi: either(someNumber, listOf(someNumber, 2)),
+  widthMm: someNumber,
+  knownDistance: objectOf({ from: someNumber, to: someNumber, distanceMm: someNumber }),
+  polarity: oneOf('auto', 'dark', 'light'),
+  dropSpecksMm: zeroOrMore,
+  page: someNumber,
+  acceptAnyLayer: yesOrNo,
+};
+
 /**
  * Reads a paste layer into openings. The format is found by content, never by name.
  *
  * @param bytes - the whole file: Gerber (RS-274X, X2, X3), PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or PDF
  * @param options - what the format can't say itself: resolution, polarity, page, side
  * @returns openings in mm, numbered from 1 in this order; the side of the board and who says it; warnings as data
- * @throws {InputError} NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, FAR_OUT for openings of ten metres, and what each reader adds
+ * @throws {InputError} BAD_VALUE for what is no bytes and options that are none, NOT_ARTWORK for other files, SIZE_UNKNOWN for an image without a true size, FAR_OUT for openings of ten metres, and what each reader adds
  * @example (await readArtwork(paste)).openings.length // 108
  */
-export async function readArtwork(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
-  const { side: attribute, ...artwork } = await readByFormat(bytes, options);
+export async function readArtwork(bytes: Uint8Array | ArrayBuffer, options: ReadOptions = {}): Promise<Artwork> {
+  checkGiven('options', options, READ_OPTIONS);
+  const { side: attribute, ...artwork } = await readByFormat(givenBytes(bytes), options);
   const { warnings, ...settled } = settleSide({ attribute, options });
   refuseFarOut(artwork.openings, options.name);
   artwork.openings.forEach(markClean);

@@ -1,9 +1,11 @@
 import type { Warning } from '../errors.js';
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
+import { requireOpenings } from '../geometry/clean.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRing } from '../geometry/walls.js';
+import { checkGiven, either, listOf, objectOf, someNumber } from '../given.js';
 
 /** A frame covers less of its box than this, and its box holds this share of everything. Common practice, no source. */
 const FRAME_FILL = 0.15;
@@ -31,6 +33,8 @@ export const SUSPICIOUS_CODES: ReadonlySet<string> = new Set([
   'LOOKS_LIKE_LINE',
 ]);
 
+const BOX = { minX: someNumber, minY: someNumber, maxX: someNumber, maxY: someNumber };
+
 /** An opening with what is measured on it once. */
 interface Looked {
   readonly number: number;
@@ -49,6 +53,8 @@ interface Looked {
  * @example findSuspicious(openings).length // 0
  */
 export function findSuspicious(openings: readonly Opening[], board?: Box | Ring): Warning[] {
+  requireOpenings(openings);
+  checkGiven('findSuspicious', { board }, { board: either(listOf(listOf(someNumber, 2), 3), objectOf(BOX)) });
   const all = boundsOf(openings);
   if (!all) return [];
   const looked = openings.map(

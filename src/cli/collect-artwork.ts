@@ -1,11 +1,12 @@
-import { basename, dirname } from 'node:path';
+import { basename, dirname, resolve } from 'node:path';
 import { type Sniffed, sniff } from '../artwork/sniff.js';
 import { formatProblem, InputError } from '../errors.js';
 import { visible } from '../visible-text.js';
 import { problemsOf } from './failure.js';
+import { isGrave } from './grave-warnings.js';
 import type { Io } from './io.js';
 import { stemOf } from './stem-of.js';
-import { count, sayProblems } from './tell.js';
+import { count, noteDoubt, sayProblems } from './tell.js';
 import { formatOf } from './unused-options.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */
@@ -19,12 +20,22 @@ export interface Pending {
   readonly jobFunction?: string;
 }
 
+/** With what its results are called by: its name, and the folder that it lies in. */
+interface Named extends Pending {
+  readonly name: string;
+  readonly folder: string;
+}
+
+/** What nobody can see is left out of a name, and what some system forbids in names of files becomes a dash. */
+const forAnySystem = (name: string): string =>
+  name.replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, '').replace(/[<>:"/\\|?*]/g, '-');
+
 /** Expands globs and archives. A pattern that finds nothing and an archive that can't be read count as failed files. */
 export async function collectArtwork(
   patterns: readonly string[],
   io: Io,
 ): Promise<{ pending: Pending[]; failed: number }> {
-  const files: string[] = [];
+  const files = new Map<string, string>();
   let failed = 0;
   for (const pattern of patterns) {
     const found = await io.expand(pattern);
@@ -33,10 +44,11 @@ export async function collectArtwork(
       const hint = 'Check the folder; put globs in quotes.';
       sayProblems([{ code: 'NO_FILES', place: { file: pattern }, message: 'no file matches it.', hint }], io);
     }
-    for (const file of found) if (!files.includes(file)) files.push(file);
+    // However a file is written, it is the same one.
+    for (const file of found) if (!files.has(resolve(io.cwd, file))) files.set(resolve(io.cwd, file), file);
   }
-  const items: (Pending & { name: string })[] = [];
-  for (const file of files) {
+  const items: Named[] = [];
+  for (const [path, file] of files) {
     const format = await formatOf(file, io);
     if (format === 'zip') {
       try {
@@ -49,6 +61,7 @@ export async function collectArtwork(
       items.push({
         file,
         name: basename(file),
+        folder: basename(dirname(path)),
         stem: '',
         format,
         load: async () => ({ bytes: await io.readFile(file) }),
@@ -58,7 +71,7 @@ export async function collectArtwork(
   return { pending: withStems(items), failed };
 }
 
-async function fromArchive(file: string, io: Io): Promise<(Pending & { name: string })[]> {
+async function fromArchive(file: string, io: Io): Promise<Named[]> {
   const bytes = await io.readFile(file);
   const { listArchive } = await import('../artwork/archive/list-archive.js');
   const archive = await listArchive(bytes, { name: file });
@@ -66,6 +79,7 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
   for (const entry of archive.entries)
     io.say(`  ${visible(`${entry.name}: ${entry.kind}${entry.side ? ` ${entry.side}` : ''} (${entry.reason})`)}\n`);
   for (const warning of archive.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
+  if (archive.warnings.some((warning) => isGrave(warning))) noteDoubt(io);
   if (archive.paste.length === 0) {
     throw new InputError({
       code: 'NO_PASTE_LAYER',
@@ -77,7 +91,8 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
   const stem = basename(file).replace(/\.zip$/i, '');
   return archive.paste.map((entry) => ({
     file: `${file}:${entry.name}`,
-    name: `${stem}-${basename(entry.name).replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, '')}`,
+    name: `${stem}-${forAnySystem(basename(entry.name))}`,
+    folder: forAnySystem(basename(dirname(entry.name))),
     stem: '',
     format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes }),
@@ -86,12 +101,14 @@ async function fromArchive(file: string, io: Io): Promise<(Pending & { name: str
 }
 
 /** The plain name without its ending; with its ending, then with its folder, where two results would share a name. */
-function withStems(items: readonly (Pending & { name: string })[]): Pending[] {
+function withStems(items: readonly Named[]): Pending[] {
+  const whole = ({ name }: Named): string => name.replace(/\./g, '-');
   const levels = [
-    (item: { name: string }) => stemOf(item.name),
-    (item: { name: string }) => item.name.replace(/\./g, '-'),
-    (item: { name: string; file: string }) => `${basename(dirname(item.file))}-${item.name.replace(/\./g, '-')}`,
-  ];
+    ({ name }: Named) => stemOf(name),
+    whole,
+    (item: Named) => [item.folder, whole(item)].filter((part) => !/^\.?$/.test(part)).join('-'),
+    // A dot in front would hide the results.
+  ].map((level) => (item: Named) => level(item).replace(/^\.+/, '') || 'artwork');
   const stems = items.map((item) => levels[0](item));
   for (const level of levels.slice(1)) {
     const counts = new Map<string, number>();

@@ -1,5 +1,5 @@
 import { readArtwork } from '../artwork/read.js';
-import type { Artwork } from '../artwork/types.js';
+import type { Artwork, ReadOptions } from '../artwork/types.js';
 import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
 import { collectArtwork } from './collect-artwork.js';
 import { refuseDropOfMany } from './dropped-openings.js';
@@ -37,7 +37,7 @@ export async function eachArtwork<T>(
   values: ArtworkOptionValues & { readonly drop?: readonly number[] },
   io: Io,
   work: (layer: ReadLayer) => Promise<T>,
-  read: typeof readArtwork = readArtwork,
+  read: (bytes: Uint8Array, options: ReadOptions) => Promise<Artwork> = readArtwork,
 ): Promise<Worked<T>> {
   const { pending, failed: unread } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);

@@ -30,12 +30,19 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
   'DECIMAL_POINT',
+  'DIGITS_TOO_MANY',
+  'DEFINED_AGAIN',
+  'OLD_COMMAND',
+  'FORMAT_AGAIN',
+  'UNIT_AGAIN',
   'UNIT_ASSUMED',
   'FILE_NEGATIVE',
   'MOSTLY_CLEARED',
   'AFTER_END',
   'LAYER_DOUBTFUL',
   'PASTE_UNREADABLE',
+  'PASTE_SEVERAL',
+  'FIRST_PICTURE',
   'SIDE_DISAGREES',
   'FIELD_OTHER_CANVAS',
   'FIELD_BEYOND',
@@ -70,6 +77,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'LETTERING_ENLARGED',
   'OUTLINE_LEFT',
   'OUTSIDE_BOARD',
+  'HOLE_OUTSIDE_BOARD',
   'NEGATIVE_OUTLINES',
 ]);
 
@@ -77,7 +85,7 @@ const GRAVE: ReadonlySet<string> = new Set([
  * Whether the exit code must tell of a warning. A coarse resolution is grave where the file states it, since many
  * programs write 72 or 96 dpi without meaning it, and not where the user said it; so with a side that file and name disagree on.
  */
-export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues): boolean {
+export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues = {}): boolean {
   const sizeIsSaid = dpi !== undefined || widthMm !== undefined || knownDistance !== undefined;
   const ofSize = code === 'RESOLUTION_COARSE' || code === 'SIZE_DISAGREES';
   const isSettled = (ofSize && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);

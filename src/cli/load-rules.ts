@@ -1,9 +1,9 @@
-import { fileURLToPath } from 'node:url';
 import { InputError } from '../errors.js';
+import { packageFile } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
 import type { Io } from './io.js';
 
-const SHIPPED = fileURLToPath(new URL('../../patterns/rules/', import.meta.url));
+const SHIPPED = packageFile('patterns/rules/');
 
 /**
  * The text of a rule set: a file by its path, or one that ships with the package by its name. Text, because a rule set

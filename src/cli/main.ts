@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
+import { packageFile } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
 import { visible, visibleLines } from '../visible-text.js';
 import { addCommand, COMMANDS } from './commands.js';
@@ -17,7 +18,7 @@ import { stopOnSignals } from './unfinished.js';
 import { withWords } from './words-for-terminal.js';
 
 function version(): string {
-  const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8');
+  const text = readFileSync(packageFile('package.json'), 'utf8');
   return (JSON.parse(text) as { version: string }).version;
 }
 

@@ -48,8 +48,6 @@ export function nextStep(
   const isNamed = files[0] !== undefined && files[0] !== '-';
   const artwork = isNamed ? `${shellQuoted(files[0])}${aboutArtwork(typed)}` : 'board.gbr';
   switch (name) {
-    case 'window':
-      return 'cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder';
     case 'fit':
       if (values.out === undefined) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;

@@ -17,9 +17,17 @@ import { claimFolder, clearLeftovers, temporaryFor } from './left-over.js';
 import { makeFolder } from './make-folder.js';
 import { beginFile, endFile } from './unfinished.js';
 
+/** What a file is to hold; parts of a text are made as they are written. */
+export type Content = Uint8Array | string | Iterable<Uint8Array>;
+
+/** The parts of a content, in order. */
+export function partsOf(content: Content): Iterable<Uint8Array | string> {
+  return typeof content === 'string' || ArrayBuffer.isView(content) ? [content] : content;
+}
+
 export interface FileToWrite {
   readonly path: string;
-  readonly bytes: Uint8Array | string;
+  readonly bytes: Content;
 }
 
 interface Placing {
@@ -88,11 +96,11 @@ function refuseOddTarget(path: string): void {
 }
 
 /** Opened in one step, so that no signal can come between its making and its being known. */
-async function writePart(temporary: string, bytes: Uint8Array | string): Promise<void> {
+async function writePart(temporary: string, content: Content): Promise<void> {
   beginFile(temporary);
   const file = openSync(temporary, 'wx');
   try {
-    await promisify(writeFile)(file, bytes);
+    for (const part of partsOf(content)) await promisify(writeFile)(file, part);
     await promisify(fsync)(file);
   } finally {
     closeSync(file);

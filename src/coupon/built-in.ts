@@ -1,5 +1,6 @@
 import { createRequire } from 'node:module';
 import { InputError } from '../errors.js';
+import { packageFile } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
 import type { Pattern } from './pattern.js';
 
@@ -22,7 +23,7 @@ export const BUILT_IN_PATTERNS = [
  */
 export function builtInPattern(name: string): Pattern {
   if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
-    return require(`../../patterns/${name}.json`) as Pattern;
+    return require(packageFile(`patterns/${name}.json`)) as Pattern;
   }
   const nearest = nearestName(name, BUILT_IN_PATTERNS);
   throw new InputError({

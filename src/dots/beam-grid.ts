@@ -88,10 +88,11 @@ export class BeamGrid implements DotGrid {
       const away = Math.max(0, reach.y - i - 0.5, i + 0.5 - reach.y - looks);
       return Math.round(reach.x * Math.sqrt(1 - (away / (reach.y || 1)) ** 2));
     });
+    let sum = 0;
     for (let row = 0; row < height; row += 1) {
-      for (let i = 0; i < width; i += 1) this.misfit += this.wanted[row * this.stride + i];
+      for (let i = 0; i < width; i += 1) sum += this.wanted[row * this.stride + i];
     }
-    this.misfit /= looks * looks;
+    this.misfit = sum / (looks * looks);
     for (let row = 0; row < rows; row += 1) {
       for (let from = 0; from < columns; from += 1) {
         if (mask[row * columns + from] === 0) continue;
@@ -110,19 +111,21 @@ export class BeamGrid implements DotGrid {
   /** How far the centre of what is burnt lies off that of what should be, dots. */
   offCentre(): PerAxis {
     const { burnt, wanted, stride } = this;
-    const sums = [0, 0, 0, 0, 0, 0];
+    let [got, gotX, gotY, goal, goalX, goalY] = [0, 0, 0, 0, 0, 0];
     for (let at = 0; at < burnt.length; at += 1) {
       if (burnt[at] === 0 && wanted[at] === 0) continue;
       const row = Math.floor(at / stride);
       const column = at - row * stride;
       if (column === stride - 1) continue;
-      [burnt[at] > 0 ? 1 : 0, wanted[at]].forEach((share, i) => {
-        sums[3 * i] += share;
-        sums[3 * i + 1] += share * column;
-        sums[3 * i + 2] += share * row;
-      });
+      if (burnt[at] > 0) {
+        got += 1;
+        gotX += column;
+        gotY += row;
+      }
+      goal += wanted[at];
+      goalX += wanted[at] * column;
+      goalY += wanted[at] * row;
     }
-    const [got, gotX, gotY, goal, goalX, goalY] = sums;
     return { x: (gotX / got - goalX / goal) / this.goal.looks, y: (gotY / got - goalY / goal) / this.goal.looks };
   }
 

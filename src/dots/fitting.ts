@@ -49,6 +49,8 @@ class Fitting {
   /** Dots that carry a width. */
   private readonly held = new Set<number>();
   private readonly bridges: Bridges;
+  /** Numbers of all orbits of outer dots. */
+  private readonly all: Int32Array;
 
   constructor(
     private readonly laid: GriddedShape,
@@ -61,11 +63,12 @@ class Fitting {
     this.bridges = new Bridges(this.grid);
     this.reach = new Reach(laid, sides);
     this.limits = sides.map(() => [Infinity, Infinity]);
+    this.all = Int32Array.from(laid.outer.keys());
   }
 
   best(): Way {
     const areaWeight = this.bare ? BARE_AREA_FOR_MISFIT : AREA_FOR_MISFIT;
-    const all = this.laid.outer.map((_, k) => k);
+    const { all } = this;
     this.settle(all, 0);
     let best = { ...this.judge(), mask: this.grid.mask.slice() };
     let idle = 0;
@@ -76,11 +79,11 @@ class Fitting {
       best = { ...way, mask: best.mask };
       idle = 0;
     };
-    let changed = all;
+    let changed: ArrayLike<number> & Iterable<number> = all;
     for (let step = 0; step <= MAX_STEPS && idle < MAX_IDLE && changed.length > 0; step += 1) {
       idle += 1;
       halt();
-      this.settle(step === 0 ? all : changed.flatMap((k) => besides(this.laid, this.laid.outer[k])), areaWeight);
+      this.settle(step === 0 ? all : [...changed].flatMap((k) => besides(this.laid, this.laid.outer[k])), areaWeight);
       halt();
       this.settle(all, AREA_FOR_FILL, true);
       halt();
@@ -115,24 +118,21 @@ class Fitting {
 
   private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
     const { laid, grid, reach, limits } = this;
-    const all = laid.outer.map((_, k) => k);
-    for (const k of all)
-      if (mask[laid.outer[k].dots[0]] !== grid.mask[laid.outer[k].dots[0]]) grid.toggle(laid.outer[k]);
+    for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
     this.sides.forEach((_, i) => {
       limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
     });
     for (const end of ends) limits[side][end] += by;
     if (by < 0) for (const end of ends) cutBeyond(laid, grid, reach, side, end, limits[side][end]);
-    this.settle(all, AREA_FOR_FILL, true);
+    this.settle(this.all, AREA_FOR_FILL, true);
     return this.judge();
   }
 
-  private settle(from: readonly number[], areaWeight: number, fills = false): void {
+  private settle(from: Iterable<number>, areaWeight: number, fills = false): void {
     settle(this.laid, this.grid, from, {
       areaGoal: Math.max(this.aim.area, this.aim.leastArea),
       areaWeight,
-      mayCome: (k) =>
-        this.limits.every((ends, side) => ends.every((most, end) => this.reach.tips[side][end as End][k] <= most)),
+      mayCome: (k) => this.reach.isWithin(k, this.limits),
       mayGo: (k) => !fills && !this.held.has(k),
       stands: () => this.bridges.stand,
     });

@@ -58,7 +58,8 @@ export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): Grid
     }
   });
   const outer = [...orbits.values()].sort((p, q) => step(p.cover) - step(q.cover) || q.far - p.far);
-  const orbitAt = new Map(outer.flatMap(({ dots }, k) => dots.map((dot) => [dot, k] as const)));
+  const orbitAt = new Map<number, number>();
+  for (let k = 0; k < outer.length; k += 1) for (const dot of outer[k].dots) orbitAt.set(dot, k);
   return { columns, rows, middle, touched, touchedCount, outer, orbitAt };
 }
 

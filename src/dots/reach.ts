@@ -17,16 +17,27 @@ export class Reach {
   ) {
     const { outer, columns, middle } = laid;
     this.tips = sides.map((side) =>
-      ([0, 1] as const).map((end) =>
-        Float64Array.from(outer, ({ dots }) =>
-          dots.reduce((most, dot) => {
+      ([0, 1] as const).map((end) => {
+        const tips = new Float64Array(outer.length).fill(-Infinity);
+        for (let k = 0; k < outer.length; k += 1) {
+          for (const dot of outer[k].dots) {
             const row = Math.floor(dot / columns);
-            return Math.max(most, tipAt(side, end, dot - row * columns - middle.x, row - middle.y));
-          }, -Infinity),
-        ),
-      ),
+            tips[k] = Math.max(tips[k], tipAt(side, end, dot - row * columns - middle.x, row - middle.y));
+          }
+        }
+        return tips;
+      }),
     ) as [Float64Array, Float64Array][];
     this.inner = innerReach(laid, sides);
+  }
+
+  /** Whether an orbit reaches no farther than to a limit at each end of each side. */
+  isWithin(k: number, limits: readonly (readonly [number, number])[]): boolean {
+    for (let side = 0; side < limits.length; side += 1) {
+      const [low, high] = this.tips[side];
+      if (low[k] > limits[side][0] || high[k] > limits[side][1]) return false;
+    }
+    return true;
   }
 
   /** How far dots reach outwards at either end of a side, in dots from the middle. */

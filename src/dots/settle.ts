@@ -27,11 +27,9 @@ export function settle(laid: GriddedShape, grid: DotGrid, from: Iterable<number>
   // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.
   const ends = grid.hasBeam && terms.areaWeight === 0;
   let now = score();
-  let next = new Set(from);
-  while (next.size > 0) {
-    const round = [...next].sort((p, q) => p - q);
-    next = new Set();
-    for (const k of round) {
+  const next = new Waiting(outer.length, from);
+  while (next.count > 0) {
+    for (const k of next.taken()) {
       const orbit = outer[k];
       const burnt = grid.mask[orbit.dots[0]] === 1;
       if (
@@ -47,6 +45,34 @@ export function settle(laid: GriddedShape, grid: DotGrid, from: Iterable<number>
         for (const beside of besides(laid, orbit)) next.add(beside);
       } else grid.toggle(orbit);
     }
+  }
+}
+
+/** Numbers that wait for their turn, each once. A set that is sorted each time took a quarter of the walk. */
+class Waiting {
+  count = 0;
+  private readonly waits: Uint8Array;
+  private readonly list: Int32Array;
+
+  constructor(most: number, from: Iterable<number>) {
+    this.waits = new Uint8Array(most);
+    this.list = new Int32Array(most);
+    for (const one of from) this.add(one);
+  }
+
+  add(one: number): void {
+    if (this.waits[one] === 1) return;
+    this.waits[one] = 1;
+    this.list[this.count] = one;
+    this.count += 1;
+  }
+
+  /** All of them, the least first; none waits after that. */
+  taken(): Int32Array {
+    const round = this.list.slice(0, this.count).sort();
+    for (const one of round) this.waits[one] = 0;
+    this.count = 0;
+    return round;
   }
 }
 
@@ -73,7 +99,8 @@ export function canGo(laid: GriddedShape, mask: Uint8Array, { dots }: Outer, end
 
 /** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
 export function canCome(laid: GriddedShape, mask: Uint8Array, { dots }: Outer): boolean {
-  return dots.every((dot) => touches(laid, mask, dot)) && canTurn(laid, mask, dots, 0, true);
+  for (const dot of dots) if (!touches(laid, mask, dot)) return false;
+  return canTurn(laid, mask, dots, 0, true);
 }
 
 function canTurn(

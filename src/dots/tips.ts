@@ -33,7 +33,8 @@ export function cutBeyond(
 ): number[] {
   const { outer } = laid;
   const tips = reach.tips[side][end];
-  const left = new Set(outer.flatMap(({ dots }, k) => (grid.mask[dots[0]] === 1 && tips[k] > less ? [k] : [])));
+  const left = new Set<number>();
+  for (let k = 0; k < outer.length; k += 1) if (grid.mask[outer[k].dots[0]] === 1 && tips[k] > less) left.add(k);
   const changed: number[] = [];
   const next = [...left].reverse();
   for (let k = next.pop(); k !== undefined; k = next.pop()) {

@@ -1,6 +1,8 @@
 import { InputError, type Problem } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
+import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
+import { EXPORT_FORMATS, isRaster } from './export-formats.js';
 import { shortMm } from './formats/numbers.js';
 import type { WriteOptions } from './types.js';
 
@@ -13,8 +15,21 @@ const MAX_SIDE_PX = 1e6;
 /** An opening may reach beyond the canvas by this much: rounding noise of sums of millimetres. */
 const OUTSIDE_SLACK_MM = 1e-6;
 
+/** What is one of several words, or no number at all; the numbers follow. */
+const WRITE_OPTIONS: { readonly [key in keyof WriteOptions]?: Want } = {
+  format: needed(oneOf(...EXPORT_FORMATS)),
+  canvas: needed(objectOf({})),
+  originMm: listOf(someNumber, 2),
+  negative: yesOrNo,
+  mirror: yesOrNo,
+  scanDirection: oneOf('x', 'y'),
+  rounding: oneOf('area-true', 'snapped'),
+  title: someText,
+};
+
 /** Checks everything but the openings, and says all that is wrong at once. */
-export function checkOptions(options: WriteOptions, raster: boolean, openingCount: number): void {
+export function checkOptions(options: WriteOptions, openingCount: number): void {
+  checkGiven('options', options, WRITE_OPTIONS);
   const problems: Problem[] = [];
   const positive = (key: string, value: unknown): void => {
     if (typeof value === 'number' && Number.isFinite(value) && value > 0) return;
@@ -45,7 +60,7 @@ export function checkOptions(options: WriteOptions, raster: boolean, openingCoun
       message: `expected 0, 90, 180 or 270, found ${String(options.rotateDeg)}.`,
     });
   }
-  if (raster) checkRaster(options, problems, positive);
+  if (isRaster(options.format)) checkRaster(options, problems, positive);
   if (options.format === 'grey-png' && typeof options.grey === 'object' && options.grey.length !== openingCount) {
     problems.push({
       code: 'LENGTH_MISMATCH',

@@ -3,17 +3,12 @@ import type { Rounding } from '../dots/rounding.js';
 import { rowsOf } from '../dots/rows.js';
 import type { PlacedStamp } from '../dots/stamp.js';
 import type { Warning } from '../errors.js';
-import { cleanOpenings } from '../geometry/clean.js';
+import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
-import type { ExportFormat } from './export-formats.js';
+import { isRaster } from './export-formats.js';
 import { type PixelPlacement, type Placement, placeExactly, placeOnPixels } from './placement.js';
 import type { WriteOptions, Written } from './types.js';
-
-const RASTER: ReadonlySet<ExportFormat> = new Set(['png', 'bmp', 'tiff', 'grey-png']);
-
-/** Whether a format is made of dots and so needs a pitch. */
-export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
 
 /**
  * Writes openings as a file: dark openings on light film, true size. Same inputs, same bytes.
@@ -21,12 +16,13 @@ export const isRaster = (format: ExportFormat): boolean => RASTER.has(format);
  * @param openings - mm, y up
  * @param options - see {@link WriteOptions}
  * @returns the file's bytes, the canvas as written, and for dots how near they came to the polygons
- * @throws {InputError} NOT_POSITIVE, NOT_FINITE, BAD_OPENING, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
+ * @throws {InputError} BAD_VALUE, NOT_POSITIVE, NOT_FINITE, BAD_OPENING, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
  * @example (await writeArtwork(openings, { format: 'png', canvas: { widthMm: 60, heightMm: 50 }, pitchMm: { x: 0.025, y: 0.025 } })).widthPx // 2400
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
+  requireOpenings(openings);
+  checkOptions(options, openings.length);
   const raster = isRaster(options.format);
-  checkOptions(options, raster, openings.length);
   const { openings: clean, warnings } = cleanOpenings(openings);
   const written = await (raster ? writeDots(layDots(clean, options), options) : writePaths(clean, options));
   return { ...written, warnings: [...warnings, ...written.warnings] };
@@ -72,7 +68,7 @@ export function layDots(
   options: WriteOptions,
   yields?: (index: number) => boolean,
 ): DotImage {
-  checkOptions(options, true, openings.length);
+  checkOptions(options, openings.length);
   const placement = placeOnPixels(options);
   const { widthPx, lines, rowsPerLine, dot, toPixels, kerf } = placement;
   checkCanvasSize(widthPx, lines * rowsPerLine, options);

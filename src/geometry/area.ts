@@ -1,3 +1,4 @@
+import { InputError } from '../errors.js';
 import { copyOf, oncePerShape } from './copies.js';
 import type { Point, Region, Ring } from './types.js';
 
@@ -19,6 +20,24 @@ export function ringArea(ring: Ring): number {
   return twice / 2;
 }
 
+/** Whether it has rings at all; what they are like `cleanOpenings` looks at. */
+export function isRegion(region: unknown): region is Region {
+  if (typeof region !== 'object' || region === null) return false;
+  // A copy lays out its points only for those who need them.
+  if (copyOf(region as Region)) return true;
+  const { outer, islands } = region as Partial<Region>;
+  return Array.isArray(outer) && Array.isArray(islands);
+}
+
+function requireRegion(region: Region): Region {
+  if (isRegion(region)) return region;
+  throw new InputError({
+    code: 'BAD_OPENING',
+    message: 'expected an opening with its rings, outer and islands; found something else.',
+    hint: 'An opening without islands has an empty list: { outer, islands: [] }.',
+  });
+}
+
 /**
  * Area of an opening: outer ring less its islands.
  *
@@ -27,7 +46,7 @@ export function ringArea(ring: Ring): number {
  * @example openingArea({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // 2
  */
 export function openingArea(opening: Region): number {
-  return areaOf(opening);
+  return areaOf(requireRegion(opening));
 }
 
 const areaOf = oncePerShape((opening: Region): number => {
@@ -55,7 +74,7 @@ export function ringPerimeter(ring: Ring): number {
  * @example openingPerimeter({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // 6
  */
 export function openingPerimeter(opening: Region): number {
-  return perimeterOf(opening);
+  return perimeterOf(requireRegion(opening));
 }
 
 const perimeterOf = oncePerShape((opening: Region): number => {
@@ -68,7 +87,7 @@ const perimeterOf = oncePerShape((opening: Region): number => {
  * @example openingCentroid({ outer: [[0, 0], [2, 0], [2, 1], [0, 1]], islands: [] }) // [1, 0.5]
  */
 export function openingCentroid(opening: Region): [number, number] {
-  const [x, y] = centroidOf(opening);
+  const [x, y] = centroidOf(requireRegion(opening));
   const { dx, dy } = copyOf(opening) ?? { dx: 0, dy: 0 };
   return [x + dx, y + dy];
 }

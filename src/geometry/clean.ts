@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../errors.js';
 import { orient } from './affine.js';
-import { openingArea, openingPerimeter, ringArea } from './area.js';
+import { isRegion, openingArea, openingPerimeter, ringArea } from './area.js';
 import { subtractRegions, unionRings } from './boolean.js';
 import { boxIndex } from './box-index.js';
 import { isConvex } from './convex.js';
@@ -32,6 +32,7 @@ export function cleanOpenings(openings: readonly Opening[]): {
   readonly openings: readonly Opening[];
   readonly warnings: Warning[];
 } {
+  requireOpenings(openings);
   const mended: number[] = [];
   const empty: number[] = [];
   const cleaned = openings.map((opening, i) => {
@@ -64,6 +65,23 @@ export function cleanOpenings(openings: readonly Opening[]): {
     });
   }
   return { openings: cleaned, warnings };
+}
+
+/** @throws {InputError} BAD_OPENING for what is no list of openings with rings */
+export function requireOpenings(openings: readonly Region[]): void {
+  if (!Array.isArray(openings)) throw notOpenings(openings);
+  openings.forEach((opening, i) => {
+    if (!isRegion(opening)) throw bad(i, 'has no rings: outer is a list of points, islands a list of such lists');
+  });
+}
+
+function notOpenings(found: unknown): InputError {
+  return new InputError({
+    code: 'BAD_OPENING',
+    place: { key: 'openings' },
+    message: `expected a list of openings, found ${found === null ? 'null' : typeof found}.`,
+    hint: 'Hand in the openings of readArtwork: (await readArtwork(bytes)).openings.',
+  });
 }
 
 function bad(index: number, what: string, key = ''): InputError {

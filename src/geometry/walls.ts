@@ -21,10 +21,15 @@ export interface Nearest {
 /** Regions are never changed once made, so their walls are laid out once. */
 const known = new WeakMap<Region, Walls>();
 
+/** Of copies with no more walls these are sooner laid out again than kept: a board has thousands of them. */
+const FEW_WALLS = 100;
+
 /** A region's walls, islands included. */
 export function wallsOf(region: Region): Walls {
-  const walls = known.get(region) ?? layOut(region);
-  known.set(region, walls);
+  const before = known.get(region);
+  if (before) return before;
+  const walls = layOut(region);
+  if (!copyOf(region) || walls.xy.length > 4 * FEW_WALLS) known.set(region, walls);
   return walls;
 }
 

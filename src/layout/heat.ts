@@ -2,9 +2,11 @@ import type { Warning } from '../errors.js';
 import { openingArea } from '../geometry/area.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
+import { requireOpenings } from '../geometry/clean.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
+import { checkGiven, zeroOrMore } from '../given.js';
 
 export interface HeatOptions {
   /** Openings nearer to each other than this heat the same film, mm. Common practice, no source: 0.3. */
@@ -28,6 +30,8 @@ const ROW = 4;
  * @example findHeat(openings)[0].code // 'HEAT_CROWD'
  */
 export function findHeat(openings: readonly Opening[], options: HeatOptions = {}): Warning[] {
+  requireOpenings(openings);
+  checkGiven('options', options, { closeMm: zeroOrMore, many: zeroOrMore });
   const { closeMm, many } = { ...DEFAULTS, ...options };
   const boxes = openings.map(regionBounds);
   const index = boxIndex(boxes);

@@ -1,9 +1,24 @@
 import { InputError, type Warning } from '../errors.js';
 import { boundsOf, boxesNear, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
+import { requireOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../geometry/walls.js';
+import {
+  aboveZero,
+  checkGiven,
+  listOf,
+  needed,
+  objectOf,
+  oneOf,
+  someList,
+  someNumber,
+  someText,
+  type Want,
+  yesOrNo,
+  zeroOrMore,
+} from '../given.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
 import { wrapWords } from '../wrap-words.js';
@@ -18,12 +33,29 @@ const TICK_WIDTH_MM = 0.3;
 const WITNESS_EDGE_MM = 1;
 const WITNESS_ROOM_MM = 0.8;
 
+const REQUEST: { readonly [key in keyof StencilRequest]-?: Want } = {
+  name: needed(someText),
+  openings: needed(someList),
+  outline: listOf(someList),
+  holes: listOf(objectOf({ x: someNumber, y: someNumber, diameterMm: aboveZero })),
+  words: needed(listOf(someText)),
+  cornerMarks: needed(yesOrNo),
+  outlineTicks: needed(yesOrNo),
+  marginMm: needed(zeroOrMore),
+  handle: objectOf({ side: oneOf('left', 'right', 'top', 'bottom'), widthMm: zeroOrMore }),
+  witnessMm: needed(zeroOrMore),
+  letteringMm: needed(aboveZero),
+  kerfMm: needed(zeroOrMore),
+};
+
 /**
  * Lays one stencil on a piece of film: the board in the middle, marks around it, words and witness in the margin.
  *
  * @example layStencil({ name: 'board', openings, words: ['board, top'], cornerMarks: true, outlineTicks: false, marginMm: 10, witnessMm: 0, letteringMm: 2, kerfMm: 0.12 }).widthMm
  */
 export function layStencil(request: StencilRequest): LaidStencil {
+  checkGiven('request', request, REQUEST);
+  requireOpenings(request.openings);
   const board = boardBox(request);
   const letteringMm = Math.max(request.letteringMm, smallestLetteringMm(request.kerfMm));
   const margins = marginsOf(request, board, letteringMm);

@@ -1,6 +1,7 @@
 import { InputError } from '../errors.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Point } from '../geometry/types.js';
+import { aboveZero, checkGiven, listOf, needed, objectOf, someFunction, type Want, zeroOrMore } from '../given.js';
 import type { FilmSheet, LaidStencil } from './types.js';
 
 export interface PackOptions {
@@ -12,6 +13,12 @@ export interface PackOptions {
   readonly onDots?: (corners: readonly Point[]) => readonly Point[];
 }
 
+const PACK_OPTIONS: { readonly [key in keyof PackOptions]-?: Want } = {
+  bed: objectOf({ widthMm: aboveZero, heightMm: aboveZero }),
+  spacingMm: needed(zeroOrMore),
+  onDots: someFunction,
+};
+
 interface Spot {
   readonly index: number;
   readonly x: number;
@@ -21,10 +28,16 @@ interface Spot {
 /**
  * Puts stencils on one sheet, in rows from the lower left, tallest first.
  *
- * @throws {InputError} DOES_NOT_FIT, which says how much is missing
+ * @throws {InputError} BAD_VALUE for options and stencils that are none; DOES_NOT_FIT, which says how much is missing
  * @example packSheet([laid, laid], { spacingMm: 5 }).pieces.length // 2
  */
 export function packSheet(stencils: readonly LaidStencil[], options: PackOptions): FilmSheet {
+  checkGiven('options', options, PACK_OPTIONS);
+  checkGiven(
+    'packSheet',
+    { stencils },
+    { stencils: needed(listOf(objectOf({ widthMm: aboveZero, heightMm: aboveZero }), 1)) },
+  );
   const packed = [...placeInRows(stencils, options)].sort((p, q) => p.index - q.index);
   const corners = packed.map(({ x, y }): Point => [x, y]);
   const byIndex = (options.onDots?.(corners) ?? corners).map(([x, y], index): Spot => ({ index, x, y }));

@@ -39,6 +39,7 @@ function problemOf(name: ParameterName, model: MachineModel): Problem | undefine
     hint,
   });
   const again = 'Fit the readings again, or look for a slip in the profile.';
+  if (typeof value !== 'number') return problem('a number', `It is a ${typeof value}. ${again}`);
   if (name.startsWith('scale')) {
     if (value >= 1 / SCALE_REACH && value <= SCALE_REACH) return undefined;
     const percent =

@@ -1,7 +1,7 @@
 import { InputError, type Warning } from '../errors.js';
 import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
 import { regionBounds } from '../geometry/bounds.js';
-import { cleanOpenings } from '../geometry/clean.js';
+import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
 import { markClean } from '../geometry/known-clean.js';
 import { offsetByEllipse } from '../geometry/offset.js';
@@ -9,12 +9,13 @@ import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
+import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '../given.js';
 import { bendsLeftOut } from './bends-left-out.js';
 import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
 import { machineMap } from './machine-map.js';
 import { type ModelSource, machineModel } from './machine-model.js';
-import { convexOutline, erode, shrinkWhole } from './shrink.js';
+import { erode, shrinkWhole } from './shrink.js';
 import { type LineWidth, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
@@ -27,6 +28,11 @@ export interface CorrectOptions {
    */
   readonly uprightBelowMm?: number;
 }
+
+const CORRECT_OPTIONS: { readonly [key in keyof CorrectOptions]-?: Want } = {
+  lineMm: either(aboveZero, objectOf({ x: aboveZero, y: aboveZero })),
+  uprightBelowMm: zeroOrMore,
+};
 
 /** One dot at 1000 dpi, for callers who name no pitch. */
 export const DEFAULT_LINE_MM = 0.0254;
@@ -71,6 +77,8 @@ export function correctOpenings(
   profile: ModelSource,
   options: CorrectOptions = {},
 ): Corrected {
+  checkGiven('options', options, CORRECT_OPTIONS);
+  requireOpenings(openings);
   const correct = corrector(profile, options.lineMm);
   return limited(openings, () => {
     const { openings: clean, warnings } = cleanOpenings(openings);
@@ -209,8 +217,8 @@ function lostLines(
   line: LineWidth,
 ): { readonly line: ThinLine; readonly footing: readonly Region[] }[] {
   const { kerfXMm, kerfYMm } = model;
-  const convex = pieces.length === 1 && convexOutline(region);
-  if (convex && losesCornersAlone(convex, pieces[0].outer, model)) return [];
+  const whole = pieces.length === 1 && region.islands.length + pieces[0].islands.length === 0;
+  if (whole && losesCornersAlone(region.outer, pieces[0].outer, model)) return [];
   const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
   return lostParts(region, comesBack, model).map((lost) => {
     const thin = thinLine(lost, model, line);

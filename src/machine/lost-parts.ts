@@ -42,14 +42,13 @@ export function lostParts(region: Region, comesBack: readonly Region[], kerf: Ke
   const most = Math.max(kerf.kerfXMm, kerf.kerfYMm);
   const corner = sixtyDepth(most, Math.min(kerf.kerfXMm, kerf.kerfYMm)) + 2 * SLIVER_MM;
   const deep = Math.max(corner, Math.min(most, REACH_SHARE * diagonal(region)));
-  const isPart = (part: Region): boolean =>
-    openingArea(part) > PART_AREA_SHARE * most * most || reachesBeyond(deep, part, comesBack);
+  const isLarge = (part: Region): boolean => openingArea(part) > PART_AREA_SHARE * most * most;
+  const mayBePart = (lost: Region): boolean => diagonal(lost) > deep || isLarge(lost);
   return subtractRegions([region], comesBack)
-    .filter((lost) => diagonal(lost) > corner)
+    .filter(mayBePart)
     .flatMap((lost) => offsetByEllipse(lost, SLIVER_MM, SLIVER_MM, -1))
     .flatMap((lost) => offsetByEllipse(lost, SLIVER_MM, SLIVER_MM, 1))
-    .filter((lost) => diagonal(lost) > deep || openingArea(lost) > PART_AREA_SHARE * most * most)
-    .filter(isPart);
+    .filter((part) => mayBePart(part) && (isLarge(part) || reachesBeyond(deep, part, comesBack)));
 }
 
 function diagonal(region: Region): number {
@@ -67,8 +66,8 @@ function reachesBeyond(depthMm: number, part: Region, comesBack: readonly Region
 }
 
 /**
- * Whether a convex outline can have lost no more than corners: no corner of it lies deeper beyond what comes back than
- * a right one. Quick, and on the safe side.
+ * Whether an outline around which nothing falls apart can have lost no more than corners: no corner of it lies deeper
+ * beyond what comes back than a right one, so no limb does. Quick, and on the safe side.
  */
 export function losesCornersAlone(outline: Ring, smaller: Ring, kerf: Kerf): boolean {
   const { kerfXMm, kerfYMm } = kerf;
@@ -83,7 +82,8 @@ export function losesCornersAlone(outline: Ring, smaller: Ring, kerf: Kerf): boo
   };
   const count = smaller.length;
   let at = 0;
-  return outline.every((corner) => {
+  return outline.every((corner, k) => {
+    if (isStraight(outline.at(k - 1) as Point, corner, outline[(k + 1) % outline.length])) return true;
     // Both run the same way round: the next corner's is the last one's, or beside it.
     for (let looked = 0; looked <= count >> 1; looked += 1) {
       for (const i of [(at + looked) % count, (at - looked + count) % count]) {
@@ -96,4 +96,12 @@ export function losesCornersAlone(outline: Ring, smaller: Ring, kerf: Kerf): boo
     budgetInForce()?.spend(LOOK_COST * count);
     return false;
   });
+}
+
+/** Corners that turn by less, as sine, lie along a wall, where what is drawn in has none. */
+const STRAIGHT = 1e-6;
+
+function isStraight([ax, ay]: Point, [bx, by]: Point, [cx, cy]: Point): boolean {
+  const [ux, uy, vx, vy] = [bx - ax, by - ay, cx - bx, cy - by];
+  return Math.abs(ux * vy - uy * vx) <= STRAIGHT * Math.hypot(ux, uy) * Math.hypot(vx, vy) && ux * vx + uy * vy > 0;
 }

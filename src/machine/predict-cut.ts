@@ -4,13 +4,14 @@ import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
-import { cleanOpenings } from '../geometry/clean.js';
+import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ownDirection } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
+import { checkGiven, someList } from '../given.js';
 import { alignRigid } from './align.js';
 import { bendsLeftOut } from './bends-left-out.js';
 import { machineMap } from './machine-map.js';
@@ -75,6 +76,8 @@ export function predictCut(
   profile: ModelSource,
   options: PredictOptions = {},
 ): Prediction {
+  checkGiven('options', options, { asked: someList, numbers: someList });
+  requireOpenings(openings);
   const asked = options.asked ?? openings;
   const numbers = options.numbers ?? openings.map((_, i) => i + 1);
   if (numbers.length !== openings.length || numbers.some((n) => !(n >= 1 && n <= asked.length))) {

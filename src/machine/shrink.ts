@@ -8,7 +8,7 @@ import type { Region, Ring } from '../geometry/types.js';
 const DIP_MM = 5e-4;
 
 /** The outline of a region without islands that is convex but for the wobble of a traced image. */
-export function convexOutline({ outer, islands }: Region): Ring | undefined {
+function convexOutline({ outer, islands }: Region): Ring | undefined {
   if (islands.length > 0) return undefined;
   return isConvex(outer) ? outer : nearlyConvex(outer, DIP_MM);
 }

@@ -1,4 +1,5 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
+import { givenText } from '../given.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { capProblems } from './cap-problems.js';
@@ -41,7 +42,7 @@ export interface ParsedReadings {
  * @example parseReadings('feature,reading_mm\nLA9,2.11\n', 'ladder.csv').readings[0].readingMm // 2.11
  */
 export function parseReadings(text: string, file: string): ParsedReadings {
-  const other = /^[\s\uFEFF]*(?:\{|PK\u0003|\u00d0\u00cf)/.test(text)
+  const other = /^[\s\uFEFF]*(?:\{|PK\u0003|\u00d0\u00cf)/.test(givenText(text, file))
     ? wrongFile(file, 'a readings file, CSV', text)
     : undefined;
   if (other) throw other;

@@ -1,8 +1,9 @@
 import { InputError, type Warning } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
-import { cleanOpenings } from '../geometry/clean.js';
+import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
+import { checkGiven, someNumber, someText, type Want } from '../given.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
 import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './findings.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
@@ -98,6 +99,15 @@ const NOTES = [
   'Paste figures take every opening as filled and fully released; less is left on the board where a ratio is near its limit.',
 ];
 
+/** Names and numbers that are possible the limits say. */
+const CHECK_OPTIONS: { readonly [key in keyof CheckOptions]?: Want } = {
+  thicknessMm: someNumber,
+  paste: someText,
+  alloy: someText,
+  metalPercent: someNumber,
+  boards: someNumber,
+};
+
 /**
  * Holds every opening of a stencil against the rules of the trade and, if given, against what the laser can do.
  *
@@ -107,6 +117,8 @@ const NOTES = [
  * @example checkOpenings(artwork.openings, { thicknessMm: 0.1, paste: 'type4' }).totals.failed
  */
 export function checkOpenings(openings: readonly Opening[], options: CheckOptions): CheckResult {
+  checkGiven('options', options, CHECK_OPTIONS);
+  requireOpenings(openings);
   return limited(openings, () => checked(openings, options));
 }
 

@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { checkGiven } from '../given.js';
 import type { Profile } from '../machine/types.js';
 
 /** How the film and the laser are told to a check or a treatment. */
@@ -37,7 +38,9 @@ export function laserLimits(limits: LaserLimits | undefined): LaserLimits {
  *
  * @throws {InputError} THICKNESS when the thickness is unknown or no number above 0
  */
-export function filmOf({ thicknessMm, profileLimits, profile }: FilmOptions): Film {
+export function filmOf(options: FilmOptions): Film {
+  checkGiven('options', options, {});
+  const { thicknessMm, profileLimits, profile } = options;
   const thickness = thicknessMm ?? profile?.film?.thicknessMm;
   if (thickness === undefined || !Number.isFinite(thickness) || thickness <= 0) {
     throw new InputError({

@@ -1,6 +1,6 @@
 import type { Opening } from '../geometry/types.js';
 import type { Measure } from './measure.js';
-import { websBelow } from './webs.js';
+import { narrowestWeb } from './webs.js';
 
 /**
  * `pair`: the two pads of a chip. `row`: equal pads at one pitch. `rows`: rows that face each other. `ring`: rows on
@@ -56,17 +56,13 @@ export function describeGroup(
     pitchMm: pattern.pitchMm,
     padMm: usual,
     padCount: pads.length,
-    webMm: webs ? narrowestWeb(pattern, openings) : undefined,
+    webMm: webs
+      ? narrowestWeb(
+          pattern.members.map((i) => openings[i]),
+          Math.max(WIDE_WEB_MM, (pattern.pitchMm ?? 0) * 0.8),
+        )
+      : undefined,
   };
-}
-
-function narrowestWeb(pattern: GroupPattern, openings: readonly Opening[]): number | undefined {
-  const regions = pattern.members.map((i) => openings[i]);
-  for (const limit of [Math.max(0.3, (pattern.pitchMm ?? 0) * 0.8), WIDE_WEB_MM]) {
-    const webs = websBelow(regions, limit);
-    if (webs.length > 0) return webs.reduce((least, web) => Math.min(least, web.distanceMm), Infinity);
-  }
-  return undefined;
 }
 
 /** The size that most members share, to 2 um. */

@@ -41,6 +41,20 @@ export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
   return webs;
 }
 
+/** The narrowest web between any two, mm; undefined when none is narrower than the limit. */
+export function narrowestWeb(regions: readonly Region[], limitMm: number): number | undefined {
+  const boxes = regions.map(regionBounds);
+  const index = boxIndex(boxes);
+  let least = limitMm;
+  boxes.forEach((box, p) => {
+    for (const q of index.near(box, least)) {
+      if (q <= p || boxDistance(box, boxes[q]) >= least) continue;
+      least = Math.min(least, webBetween(regions, p, q, least)?.distanceMm ?? Infinity);
+    }
+  });
+  return least < limitMm ? least : undefined;
+}
+
 /** First search radius; doubled until the nearest neighbour is found. */
 const FIRST_RADIUS_MM = 0.5;
 

@@ -4,7 +4,7 @@ import type { Point } from '../geometry/types.js';
 import type { Openings } from './find/places.js';
 import { type Recognised, Scene } from './find/recognise.js';
 import { slantOf } from './find/slant.js';
-import { HALO, type Sharpness } from './measure/levels.js';
+import { HALO, isOutOfFocus, type Sharpness } from './measure/levels.js';
 import { evenDots, measureCoupon, type ScannedCoupon } from './measure/measure-coupon.js';
 import { readRule, type ScannedRule } from './measure/rule.js';
 import type { Tone } from './measure/tone.js';
@@ -59,7 +59,7 @@ export function scanPicture(
     const measured = measureCoupon(picture, seen, openings, recognised);
     const problem = problemOf(measured, file);
     if (problem) throw new InputError(problem);
-    warnings.push(...toldOfLevels(measured.sharpness, file), ...toldOfSlant(measured, file));
+    warnings.push(...toldOfLevels(measured.sharpness, picture, file), ...toldOfSlant(measured, file));
     if (recognised.twice) warnings.push(twice(features.coupon, file));
     return [{ ...measured, coupon: features.coupon }];
   });
@@ -129,8 +129,30 @@ export function toldOfDots(picture: GreyPicture, file: string): Warning[] {
 }
 
 /** What a scanner's program did to the levels. */
-export function toldOfLevels({ halo, tone }: Sharpness, file: string): Warning[] {
-  return [...(halo > HALO ? [sharpened(halo, file)] : []), ...(tone ? [bent(tone, file)] : [])];
+export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, file: string): Warning[] {
+  const { halo, tone } = sharpness;
+  const dotMm = dotsPerMm ? 1 / Math.min(dotsPerMm.x, dotsPerMm.y) : 0;
+  return [
+    ...(halo > HALO ? [sharpened(halo, file)] : []),
+    ...(tone ? [bent(tone, file)] : []),
+    ...(isOutOfFocus(sharpness, dotMm) ? [soft(sharpness, file)] : []),
+  ];
+}
+
+/** Share of a normal distribution between 10 and 90 %, in standard deviations. */
+const RISE = 2.563;
+/** Up to so many standard deviations of its edges a square or a circle is mostly blur, and by how much its size then scatters, 1/mm. */
+const MOSTLY_BLUR = 4;
+const SCATTER = 1.3;
+
+/** Figures are those of simulated scans. */
+function soft({ sigmaMm }: Sharpness, file: string): Warning {
+  return {
+    code: 'SCAN_OUT_OF_FOCUS',
+    place: { file },
+    message: `edges are ${(1000 * RISE * sigmaMm).toFixed(0)} um wide (from 10 to 90 %), where a flatbed in focus has at most about 120: slots are still read by the area under their profile, but squares and circles under ${(MOSTLY_BLUR * sigmaMm).toFixed(2)} mm may be off by about ${(1e3 * SCATTER * sigmaMm ** 2).toFixed(0)} um.`,
+    hint: 'Press the film flat on the glass with a plate, clean the glass, and scan again.',
+  };
 }
 
 function bent({ gamma, shiftMm, uShiftMm }: Tone, file: string): Warning {

@@ -1,6 +1,6 @@
-import type { ExportFormat } from '../export/export-formats.js';
+import { type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions } from '../export/types.js';
-import { type DotImage, isRaster, layDots } from '../export/write.js';
+import { type DotImage, layDots } from '../export/write.js';
 import { shareShapes } from '../geometry/alike.js';
 import type { Opening } from '../geometry/types.js';
 import { fullBudget } from '../geometry/work-budget.js';

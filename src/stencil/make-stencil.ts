@@ -1,8 +1,21 @@
 import { InputError, type Warning } from '../errors.js';
-import type { ExportFormat } from '../export/export-formats.js';
+import { EXPORT_FORMATS, type ExportFormat } from '../export/export-formats.js';
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
+import { requireOpenings } from '../geometry/clean.js';
 import type { Opening, Point } from '../geometry/types.js';
+import {
+  aboveZero,
+  checkGiven,
+  listOf,
+  needed,
+  objectOf,
+  oneOf,
+  someList,
+  someNumber,
+  type Want,
+  zeroOrMore,
+} from '../given.js';
 import { extentWarnings } from '../machine/calibrated-extent.js';
 import { pitchWarnings } from '../machine/calibrated-pitch.js';
 import type { ModelSource } from '../machine/machine-model.js';
@@ -23,6 +36,20 @@ export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOp
   readonly formats?: readonly ExportFormat[];
 }
 
+const STENCIL_OPTIONS: { readonly [key in keyof StencilOptions]-?: Want } = {
+  mirror: oneOf('auto', 'yes', 'no'),
+  rotateDeg: oneOf(0, 90, 180, 270),
+  rules: objectOf({ rules: someList }),
+  thicknessMm: someNumber,
+  marginMm: zeroOrMore,
+  canvas: objectOf({ widthMm: aboveZero, heightMm: aboveZero }),
+  atMm: objectOf({ x: someNumber, y: someNumber }),
+  scanDirection: oneOf('x', 'y'),
+  burnEveryNthRow: someNumber,
+  pitchMm: objectOf({ x: aboveZero, y: aboveZero }),
+  formats: listOf(oneOf(...EXPORT_FORMATS), 1),
+};
+
 /** The model of a machine and its film: a profile, or the five numbers alone. */
 export type StencilProfile = ModelSource & Partial<Pick<Profile, 'pitchMm' | 'film' | 'limits' | 'sessions' | 'field'>>;
 
@@ -42,14 +69,19 @@ export interface Stencil {
  * @param artwork - openings, film mm, and the side if it is known
  * @param profile - a profile, or whatever holds the five numbers
  * @returns what was asked, what to command, and warnings
- * @throws {InputError} PITCH_UNKNOWN; CANVAS_TOO_SMALL; THICKNESS_UNKNOWN; what the correction, the rules and the writers throw
+ * @throws {InputError} BAD_VALUE for options that are none; NOTHING_TO_CUT; PITCH_UNKNOWN; CANVAS_TOO_SMALL; THICKNESS_UNKNOWN; what the correction, the rules and the writers throw
  * @example makeStencil(await readArtwork(paste), profile).asked.openings.length // 108
  */
 export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, options: StencilOptions = {}): Stencil {
+  checkGiven('artwork', artwork, { openings: needed(someList), side: oneOf('top', 'bottom') });
+  checkGiven('profile', profile, {});
+  checkGiven('options', options, STENCIL_OPTIONS);
+  requireOpenings(artwork.openings);
   const { formats = ['png', 'svg'], scanDirection, burnEveryNthRow } = options;
   const pitchMm = options.pitchMm ?? profile.pitchMm;
   if (!pitchMm) throw pitchUnknown();
   const asked = askFor(artwork, profile, options);
+  if (asked.openings.length === 0) throw nothingToCut();
   const field = fieldOf(profile);
   const commanded = commandFor(asked.openings, profile, {
     ...{ pitchMm, scanDirection, burnEveryNthRow, formats },
@@ -102,6 +134,14 @@ function onAsked(fault: Fault, asked: Opening): Fault {
       ? { lost: { ...fault.lost, at: [0, 1].map((k) => fault.lost!.at[k] + at[k] - fault.at[k]) as unknown as Point } }
       : {}),
   };
+}
+
+function nothingToCut(): InputError {
+  return new InputError({
+    code: 'NOTHING_TO_CUT',
+    message: 'there are no openings, so there is no stencil to make.',
+    hint: 'Check that this is the paste layer, and that rules and dropped openings leave something of it.',
+  });
 }
 
 function pitchUnknown(): InputError {

@@ -27,9 +27,9 @@ export async function main(log: (line: string) => void = console.log): Promise<v
       const copy = child(
         `const s=(await import(${JSON.stringify(import.meta.resolve('sharp'))})).default;await s(${JSON.stringify(path)},{limitInputPixels:false}).png().toFile(${JSON.stringify(join(folder, 'copy.png'))})`,
       );
-      const reader = new URL('../../dist/artwork/image/read-image.js', import.meta.url).href;
+      const reader = new URL('../../dist/index.js', import.meta.url).href;
       const ours = child(
-        `const {readFileSync}=await import('node:fs');const {readImage}=await import(${JSON.stringify(reader)});await readImage(readFileSync(${JSON.stringify(path)}),'png',{})`,
+        `const {readFileSync}=await import('node:fs');const {readArtwork}=await import(${JSON.stringify(reader)});await readArtwork(readFileSync(${JSON.stringify(path)}))`,
       );
       log(
         `${what}: sharp copy ${copy.seconds.toFixed(2)} s; read and trace ${ours.seconds.toFixed(2)} s = ${(ours.seconds / copy.seconds).toFixed(2)} x (aim ${readLimit} s); ${(ours.peakMb - bare.peakMb).toFixed(0)} MB above bare Node (limit ${memoryLimit})`,

@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import { strToU8, zipSync } from 'fflate';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { largest, smallest } from '../../src/geometry/extremes.js';
@@ -155,8 +156,28 @@ describe('apertrue correct', () => {
     expect(said).toMatch(/broken\.gbr, line 1: aperture D77/);
   });
 
+  it('takes a file once, however its name is written, and never hides a result', async () => {
+    const { code } = await correct(
+      desk.path('board.gbr'),
+      desk.path('../').concat(desk.folder.split('/').at(-1) ?? '', '/./board.gbr'),
+      desk.put('.pads.gbr', layer()),
+    );
+    expect([code, desk.list('out')]).toEqual([0, ['board.job.json', 'board.png', 'pads.job.json', 'pads.png']]);
+  });
+
+  it('takes several layers of one side out of a zip, tells of it, and gives results names for any system', async () => {
+    const zip = { 'x/a.gtp': layer(), 'y/a.gtp': layer('Top', 'X20000000Y0D03*'), 'z/a.gtp': layer() };
+    desk.put('fab.zip', zipSync(Object.fromEntries(Object.entries(zip).map(([name, text]) => [name, strToU8(text)]))));
+    const { code, said } = await correct(desk.path('fab.zip'), '--format', 'svg');
+    expect(said).toMatch(/2 files are top paste layers/);
+    expect(said).toMatch(/"z\/a\.gtp" is the same as "x\/a\.gtp"/);
+    expect([code, desk.list('out')]).toEqual([
+      3,
+      ['x-fab-a-gtp.job.json', 'x-fab-a-gtp.svg', 'y-fab-a-gtp.job.json', 'y-fab-a-gtp.svg'],
+    ]);
+  });
+
   it('takes both paste layers out of a zip, and lists what it found', async () => {
-    const { strToU8, zipSync } = await import('fflate');
     desk.put(
       'fab.zip',
       zipSync({ 'top.gbr': strToU8(layer('Top')), 'bottom.gbr': strToU8(layer('Bot')), 'notes.txt': strToU8('x') }),
@@ -263,6 +284,34 @@ describe('apertrue correct', () => {
       const [x, y] = sweep === 'x' ? [left, below] : [below, right];
       // Dots lie within the openings that they make: up to a dot and a half farther in.
       expect([Math.abs(x - 3 - 0.025) < 0.06, Math.abs(y - 7 - 0.013) < 0.06, x, y]).toEqual([true, true, x, y]);
+    },
+  );
+
+  it.each(['svg', 'pdf', 'dxf'])(
+    'tells of paths the canvas that they have, with --sweep y too (%s)',
+    async (format) => {
+      // Distances between dots so large that canvases in whole dots tell width from height.
+      const options = ['--pitch-mm', '0.05x0.0254', '--format', format];
+      const canvases: Record<string, number>[] = [];
+      for (const sweep of ['x', 'y']) {
+        const { out } = await correct(desk.path('board.gbr'), ...options, '--sweep', sweep, '--overwrite');
+        const { canvas } = JSON.parse(desk.read('out/board.job.json').toString());
+        expect(out).toContain(`a width in mm: ${canvas.widthMm.toFixed(3)}`);
+        if (format === 'svg')
+          expect(desk.read('out/board.svg').toString()).toContain(
+            `width="${Number(canvas.widthMm.toFixed(5))}mm" height="${Number(canvas.heightMm.toFixed(5))}mm"`,
+          );
+        canvases.push(canvas);
+      }
+      const [along, turned] = canvases;
+      for (const [one, other] of [
+        ['widthMm', 'heightMm'],
+        ['pitchXMm', 'pitchYMm'],
+        ['filmWidthMm', 'filmHeightMm'],
+      ]) {
+        expect([turned[one], turned[other]]).toEqual([along[other], along[one]]);
+      }
+      expect(turned.filmWidthMm / turned.widthMm).toBeCloseTo(0.997, 6);
     },
   );
 

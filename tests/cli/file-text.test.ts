@@ -66,6 +66,12 @@ describe('text of files is shown, not obeyed', () => {
     }
   });
 
+  it('number: the name of a file stays on its line', async () => {
+    const file = desk.put('new\nline.gbr', layer());
+    const { out } = await desk.run('number', file, '--out', desk.path('out'));
+    expect(out).toMatch(/^.*new\\u000aline\.gbr: 6 openings\n$/);
+  });
+
   it('a name with a line feed begins no line of its own', async () => {
     const { said } = await desk.run(
       'correct',

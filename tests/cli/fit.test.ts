@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
 import type { Io } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
+import { partsOf } from '../../src/cli/write-together.js';
 import { InputError } from '../../src/errors.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
 import type { Reading } from '../../src/readings/types.js';
@@ -48,7 +49,12 @@ function bench(files: Record<string, string>) {
     writeFile: (path, bytes, options) => io.writeFiles([{ path, bytes }], options),
     writeFiles: async (written) => {
       for (const { path, bytes } of written)
-        disk.set(path, typeof bytes === 'string' ? bytes : new TextDecoder().decode(bytes));
+        disk.set(
+          path,
+          typeof bytes === 'string'
+            ? bytes
+            : new TextDecoder().decode(Buffer.concat([...partsOf(bytes)] as Uint8Array[])),
+        );
       return [];
     },
     expand: async (pattern) => {
@@ -218,6 +224,31 @@ describe('apertrue fit', () => {
     const { disk, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
     expect(await fitWith('b.readings.csv', '--out', 'p.json', ...option)).toBe(exit);
     expect((await parseProfile(disk.get('p.json') ?? '', 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
+  });
+
+  it('--robust keeps out what it passed over when more is added', async () => {
+    const later = csv(readAll(features, machine, seeded(5)));
+    const { disk, printed, fitWith } = bench({
+      'b.readings.csv': slipped,
+      'l.csv': later,
+      'b.features.json': featuresText,
+    });
+    await fitWith('b.readings.csv', '--out', 'p.json', '--robust', '--date', '2031-04-09');
+    expect(await fitWith('l.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(EXIT.done);
+    expect(printed.said).toContain('1 reading of the profile stays out, as told earlier');
+    const { sessions, fit } = await parseProfile(disk.get('q.json') ?? '', 'q');
+    expect(sessions[0].readings.filter(({ dropped }) => dropped).map(({ feature }) => feature)).toEqual(['S0']);
+    expect(fit.scaleX.value).toBeCloseTo(machine[0], 4);
+  });
+
+  it('names of an axis only what was not measured', async () => {
+    const some = features.filter(({ from, to }) => from[1] === to[1]);
+    const { printed, fitWith } = bench({
+      'b.readings.csv': csv(readAll(some, machine, seeded(8))),
+      'b.features.json': featuresText,
+    });
+    await fitWith('b.readings.csv');
+    expect(printed.out).toContain('an unknown width across Y (scale Y and kerf Y not measured)');
   });
 
   it('--keep-all counts it all the same, with its name in the profile', async () => {

@@ -23,15 +23,16 @@ beforeAll(() => {
 });
 afterAll(() => desk.remove());
 
-async function correct(profile: string): Promise<string> {
+async function correct(profile: string, format = 'png'): Promise<string> {
   const out = desk.path(`cut-${profile}`);
-  const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', '0.0254', '--format', 'png'];
+  const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', '0.0254', '--format', format];
   await desk.run('correct', desk.path('board.svg'), '--profile', desk.path(profile), ...size, '--out', out);
   return `cut-${profile}`;
 }
 
-async function cutAndScan(job: string, name: string, laser: Partial<VirtualFilm>): Promise<void> {
-  const { openings } = await readArtwork(desk.read(`${job}/board.png`), {});
+/** @param cut - the file of the job that the laser was given */
+async function cutAndScan(job: string, name: string, laser: Partial<VirtualFilm>, cut = 'board.png'): Promise<void> {
+  const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
   const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
     { openings, machine: LASER, ...laser },
     {
@@ -71,6 +72,40 @@ describe('a finished stencil', () => {
     expect(`${second.code} ${second.out}`).toMatch(/^3 Changed since the profile was made: kerf across X\.\n/);
     const control = await desk.run('control', desk.path('june.json'));
     expect(control).toMatchObject({ code: 3, out: expect.stringContaining('2031-06-02') });
+  });
+
+  it('is read from the drawing that was cut, too', async () => {
+    desk.put('paths.json', profileOf(LASER));
+    const job = await correct('paths.json', 'svg');
+    await cutAndScan(job, 'paths.png', {}, 'board.svg');
+    const { code, said } = await inspect('paths.png', job);
+    expect(code).toBe(0);
+    expect(said).toContain('paths.inspect.readings.csv');
+    const fitted = await desk.run(
+      'fit',
+      desk.path('look/paths.inspect.readings.csv'),
+      '--out',
+      desk.path('p.json'),
+      '--json',
+    );
+    const { fit } = JSON.parse(fitted.out);
+    for (const name of ['kerfXMm', 'kerfYMm'] as const)
+      expect(Math.abs(fit[name].value - LASER[name])).toBeLessThan(0.003);
+  });
+
+  it('that is longer as a whole than any scanner shows it is no-go, and what a scanner may be off is told', async () => {
+    const right = JSON.parse(desk.read('look/may.inspect.json').toString());
+    expect(right).toMatchObject({ go: true, warnings: [] });
+    // The scanner's own scales, to half a dot at the ends of so small a stencil.
+    expect(Math.abs(right.whole.longerMm + 0.0015 * 14)).toBeLessThan(0.0127);
+    expect(Math.abs(right.whole.higherMm - 0.0012 * 8)).toBeLessThan(0.0254);
+    await cutAndScan('cut-laser.json', 'long.png', { machine: { ...LASER, scaleX: LASER.scaleX * 1.016 } });
+    const { code, out } = await inspect('long.png', 'cut-laser.json');
+    const found = JSON.parse(out);
+    expect(code).toBe(3);
+    expect(found.go).toBe(false);
+    expect(found.warnings).toMatchObject([{ code: 'INSPECT_WHOLE' }]);
+    expect(found.openings.flatMap(({ faults }: { faults: string[] }) => faults)).toEqual([]);
   });
 
   it('cut on a bent bed is held against what was asked, not against what was commanded', async () => {

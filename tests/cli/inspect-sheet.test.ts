@@ -1,3 +1,4 @@
+import { rmSync } from 'node:fs';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
@@ -26,47 +27,41 @@ const SCAN: VirtualScan = {
   ...{ vignette: 0.2, noise: 2, specksPerCm2: 1, hairsPerCm2: 1, seed: 7, scaleX: 0.9985, scaleY: 1.0012 },
 };
 
-/** Lays a sheet, cuts it without some openings (numbers in the order of the file), scans and inspects it. */
-async function inspected(name: string, options: readonly string[], without: readonly number[]) {
-  const out = desk.path(name);
-  await desk.run('layout', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--format', 'svg', ...options, '--out', out); // biome-ignore format: one line
-  const { openings } = await readArtwork(desk.read(`${name}/board.sheet.svg`), {});
-  const job = JSON.parse(desk.read(`${name}/board.sheet.job.json`).toString());
-  const { filmWidthMm, filmHeightMm } = job.canvas;
-  const cut = openings.filter((_, i) => !without.includes(i + 1));
-  const picture = scanFilm({ openings: cut, machine: LASER }, { ...SCAN, widthMm: filmWidthMm + 6, heightMm: filmHeightMm + 6 }); // biome-ignore format: one line
-  const file = await put(`${name}.png`, picture);
-  const result = await desk.run('inspect', file, '--job', desk.path(`${name}/board.sheet.job.json`), '--artwork', desk.path('board.gbr'), '--out', desk.path('look'), '--json', '--overwrite'); // biome-ignore format: one line
-  return { ...result, report: result.out ? JSON.parse(result.out) : undefined, job, cut: openings };
-}
-
 describe('a sheet of layout', () => {
-  it('is inspected with its marks, hole, letters and witness, of which none is taken for a hole', async () => {
-    const good = await inspected('good', ['--hole', '4,-3,3.2', '--rotate', '90'], []);
-    expect(good.said).not.toMatch(/error|warning/);
-    expect(good.report).toMatchObject({ go: true, mirrored: false, notAskedFor: [] });
-    expect(good.report.openings).toHaveLength(8);
-    expect(good.code).toBe(0);
-  }, 600_000);
-
-  it('has its missing paste told by the numbers of the artwork, of each copy, and what else did not come out', async () => {
-    const { cut } = await inspected('two', ['--copies', '2', '--no-witness'], []);
-    // The disc of the second copy, which lies to the right or above; and the first corner mark.
-    const wide = cut.flatMap(({ outer }, i) => {
+  it('has its faults told by the numbers of the artwork, copy by copy, and its marks, holes, letters and witness not taken for holes', async () => {
+    const out = desk.path('two');
+    await desk.run('layout', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--format', 'svg', '--copies', '2', '--hole', '4,-3,3.2', '--rotate', '90', '--out', out); // biome-ignore format: one line
+    const { openings } = await readArtwork(desk.read('two/board.sheet.svg'), {});
+    const record = desk.path('two/board.sheet.job.json');
+    const { filmWidthMm, filmHeightMm } = JSON.parse(desk.read('two/board.sheet.job.json').toString()).canvas;
+    // The round pad of the second copy, which lies farther from the corner; and its hole for a screw.
+    const round = openings.map(({ outer }, i) => {
       const [xs, ys] = [0, 1].map((k) => outer.map((point) => point[k]));
       const [w, h] = [Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys)];
-      return outer.length > 12 && w > 0.5 && w < 0.8 && h < 0.8 ? [{ i, far: xs[0] + ys[0] }] : [];
+      return { i, w: outer.length > 12 && Math.abs(w - h) < 0.1 ? w : 0, far: xs[0] + ys[0] };
     });
-    const last = wide.reduce((best, one) => (one.far > best.far ? one : best));
-    const { report, said, code } = await inspected(
-      'two',
-      ['--copies', '2', '--no-witness', '--overwrite'],
-      [last.i + 1],
-    );
-    const faulty = report.openings.filter(({ faults }: { faults: string[] }) => faults.length > 0);
+    const last = (least: number, most: number): number =>
+      round.filter(({ w }) => w > least && w < most).sort((p, q) => q.far - p.far)[0].i;
+    const without = [last(0.5, 0.8), last(2.9, 3.3)];
+    const cut = openings.filter((_, i) => !without.includes(i));
+    const picture = scanFilm({ openings: cut, machine: LASER }, { ...SCAN, widthMm: filmWidthMm + 6, heightMm: filmHeightMm + 6 }); // biome-ignore format: one line
+    const file = await put('two.png', picture);
+    const { out: text, said, code } = await desk.run('inspect', file, '--job', record, '--artwork', desk.path('board.gbr'), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+    const { mirrored, notAskedFor, openings: found, warnings } = JSON.parse(text);
+    const faulty = found.filter(({ faults }: { faults: string[] }) => faults.length > 0);
     expect(faulty).toMatchObject([{ number: '2:6', faults: ['missing'] }]);
-    expect(report.notAskedFor).toEqual([]);
-    expect(said).not.toContain('warning');
+    expect(found).toHaveLength(16);
+    expect(mirrored).toBe(false);
+    expect(notAskedFor).toEqual([]);
+    expect(warnings.map(({ code: name }: { code: string }) => name)).toEqual(['INSPECT_MARKS']);
+    expect(said).toMatch(/1 of \d+ openings that are no paste .* M\d+ missing, at/);
     expect(code).toBe(3);
-  }, 600_000);
+
+    // Without the sheet's own file only the paste is known.
+    rmSync(desk.path('two/board.sheet.svg'));
+    const alone = await desk.run('inspect', file, '--job', record, '--artwork', desk.path('board.gbr'), '--out', desk.path('alone'), '--json'); // biome-ignore format: one line
+    expect(alone.said).toContain('marks, holes and letters are told as holes');
+    expect(JSON.parse(alone.out).warnings).toContainEqual(expect.objectContaining({ code: 'INSPECT_ONLY_PASTE' }));
+    expect(JSON.parse(alone.out).notAskedFor.length).toBeGreaterThan(0);
+  }, 120_000);
 });

@@ -19,11 +19,29 @@ const job = (stem: string) => JSON.parse(desk.read(`out/${stem}.sheet.job.json`)
 /** A board whose corners, and the marks there, lie clear of the paste. */
 const BOARD = ['--board-mm', '20x10', '--board-at-mm=-4,-3'];
 
+const BOARD_AT_ZERO = ['--board-mm', '20x10'];
+
 /** Many lands far too near to each other: the sheet is warned of. */
 const CROWD = Array.from({ length: 10 }, (_, i) => `X${20000 + 500 * i}000Y0D03*`).join('');
 const crowded = (): string => desk.put('crowd.gbr', layer('Top', `%ADD13R,0.3X1.2*%D13*${CROWD}`));
 
 describe('apertrue layout', () => {
+  it.each([
+    ['beside the board', 'X-4.0Y5.0', BOARD_AT_ZERO, 3],
+    ['on its edge', 'X-1.0Y7.0', BOARD_AT_ZERO, 0],
+    ['beside a board that nobody knows', 'X-9.0Y5.0', [], 0],
+  ])('tells of holes of a drill file that lie %s, or not', async (_, hit, board, expected) => {
+    const drill = desk.put('board.drl', `M48\nMETRIC\nT1C3.0\n%\nT1\n${hit}\nX4.0Y7.0\nM30\n`);
+    const bare = ['--drill', drill, '--no-marks', '--no-witness', ...PATHS];
+    const { code, said } = await layout(desk.path('board.gbr'), ...bare, ...board);
+    const told = desk.read('out/board.sheet.job.json').includes('HOLE_OUTSIDE_BOARD');
+    expect([code, said.includes('1 of 2 holes lies outside'), told]).toEqual([
+      expected,
+      expected === 3,
+      expected === 3,
+    ]);
+  });
+
   it('says what correct says: settings, what to type in, mirrored or not', async () => {
     const { code, out, said } = await layout(desk.path('board.gbr'), desk.path('under.gbr'), ...BOARD);
     expect(code).toBe(0);

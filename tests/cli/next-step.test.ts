@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { nextStep } from '../../src/cli/next-step.js';
+import type { CellFeature } from '../../src/coupon/features.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
 let desk: Bench;
@@ -33,6 +34,42 @@ describe('the next step', () => {
       'cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features "my bench/field-grid.features.json" --out read',
     ]);
     expect(await nextAfter('coupon', '--list')).toEqual([]);
+  });
+
+  it('after a grid is to cut coupons only where it shows a setting, in words that it bears out', async () => {
+    await coupon('power-speed-grid');
+    const file = desk.path('my bench/power-speed-grid.readings.csv');
+    const features = JSON.parse(String(desk.read('my bench/power-speed-grid.features.json'))).features as CellFeature[];
+    const read = async (outcome: (energy: number, i: number) => string) => {
+      const rows = features.map(({ id, powerPercent, speedMmS }, i) => `${id},${outcome(powerPercent / speedMmS, i)}`);
+      desk.put('my bench/power-speed-grid.readings.csv', `feature,outcome\n${rows.join('\n')}\n`);
+      const { out, said } = await desk.run('window', file);
+      return { out, next: /^next: (.*)$/m.exec(said)?.[1] ?? '' };
+    };
+    const energies = features.map(({ powerPercent, speedMmS }) => powerPercent / speedMmS).sort((a, b) => a - b);
+    const at = (share: number): number => energies[Math.floor(share * (energies.length - 1))];
+    const most = energies[energies.length - 1];
+    const coupons = /^cut two coupons with that setting/;
+    const grid = /^cut the next grid: apertrue coupon power-speed-grid --power-steps [\d.,]+ --speeds [\d.,]+$/;
+
+    const both = await read((e) => (e < at(0.2) ? 'uncut' : e < at(0.7) ? 'through' : 'marked'));
+    expect(both.out).toMatch(/the widest margin on both sides\.\n[\s\S]*Clean with a probability of \d+ %(?!, by)/);
+    expect(both.next).toMatch(coupons);
+    const one = await read((e) => (e < at(0.3) ? 'uncut' : 'through'));
+    expect(one.out).toMatch(
+      /between the one edge that was found and the end[\s\S]*probability of \d+ %, by the one edge/,
+    );
+    expect(one.next).toMatch(coupons);
+    const clean = await read(() => 'through');
+    expect(clean.out).toMatch(/all of it clean\.\n[\s\S]*How likely a clean cut is can’t be told: no cell failed/);
+    expect(clean.next).toMatch(coupons);
+    for (const none of [() => 'uncut', () => 'marked', (e: number) => (e === most ? 'through' : 'partial')]) {
+      const { out, next } = await read(none);
+      expect(out).toMatch(/No setting to recommend/);
+      expect(out).not.toMatch(/Cut with|probability/);
+      expect(next).toMatch(grid);
+    }
+    expect((await read((e) => (e < at(0.5) ? 'marked' : 'uncut'))).next).toMatch(/^look at the cells again/);
   });
 
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {

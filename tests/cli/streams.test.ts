@@ -38,7 +38,7 @@ afterEach(() => desk.remove());
 
 const PROGRAM = fileURLToPath(new URL('../../bin/apertrue.js', import.meta.url));
 
-it.skipIf(!existsSync('/dev/full') || !existsSync(fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url))))(
+it.skipIf(!existsSync('/dev/full') || !existsSync(fileURLToPath(new URL('../../dist/main.js', import.meta.url))))(
   'words that can’t be printed end in a sentence and 2, not in a stack trace',
   () => {
     const full = openSync('/dev/full', 'w');

@@ -1,12 +1,13 @@
 import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
-import { ENVIRONMENT, INWARD, LARGE_FOLDERS, LONG_FUNCTIONS, UNTAKEN } from './reasons.js';
+import { ENVIRONMENT, INWARD, LARGE_FOLDERS, LONG_FUNCTIONS, TAKEN_IN, UNTAKEN } from './reasons.js';
 import { ROOT, readSources, type SourceFile } from './source-graph.js';
 
 const files = readSources(['src', 'tests']);
 const sources = new Map([...files].filter(([path]) => path.startsWith('src/')));
-const { dependencies } = JSON.parse(readFileSync(`${ROOT}package.json`, 'utf8')) as {
+const { dependencies, devDependencies } = JSON.parse(readFileSync(`${ROOT}package.json`, 'utf8')) as {
   readonly dependencies: Readonly<Record<string, string>>;
+  readonly devDependencies: Readonly<Record<string, string>>;
 };
 const folderOf = (path: string): string => path.slice(0, path.lastIndexOf('/'));
 
@@ -99,8 +100,11 @@ it('every package that is installed with the product is used by it', () => {
   const isUsed = (name: string): boolean => used.some((each) => each === name || each.startsWith(`${name}/`));
   expect(Object.keys(dependencies).filter((name) => !isUsed(name) && !byPath.includes(name))).toEqual([]);
   const listed = (name: string): boolean =>
-    name.startsWith('node:') || Object.keys(dependencies).some((each) => name === each || name.startsWith(`${each}/`));
+    name.startsWith('node:') ||
+    [...Object.keys(dependencies), ...TAKEN_IN].some((each) => name === each || name.startsWith(`${each}/`));
   expect(used.filter((name) => !listed(name))).toEqual([]);
+  // A package that is no dependency is built in, so it must be there when that is done.
+  expect(TAKEN_IN.filter((name) => !(name in devDependencies) || !isUsed(name))).toEqual([]);
 });
 
 it('large folders and long functions have a reason', () => {

@@ -65,3 +65,6 @@ export const UNTAKEN: Readonly<Record<string, string>> = {
 export const ENVIRONMENT: Readonly<Record<string, string>> = {
   'src/artwork/pdf/quiet-load.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
 };
+
+/** Packages that are built into dist/, as little of them as is used: zod loads fifty languages otherwise. */
+export const TAKEN_IN = ['zod'];

@@ -3,6 +3,7 @@ import type { Opening } from '../../src/geometry/types.js';
 import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
 import { inspectOpenings } from '../../src/scan/inspect/inspect-openings.js';
+import { CouponRuler } from '../../src/scan/measure/measure-coupon.js';
 import { scanFilm, type Vec, type VirtualScan } from './virtual-scanner.js';
 
 /** Stencils drawn here, cut as drawn but for planted faults, and seen by the virtual scanner, which knows nothing of the reader. */
@@ -128,4 +129,25 @@ it('tells slits, bridges over wide webs, and film that runs through an opening',
     rect([8, 1 - 0.65], 0.07, 0.6),
   ];
   expect(inspected(asked, cut).faults).toEqual(['3 partly closed', '7 bridged', '12 bridged', '21 torn']);
+});
+
+it('never tells a tone from round walls, which lean whatever the levels are', () => {
+  const asked = grid(4, 3, 1.5).map(([x, y], i) => round([x + 0.1 * (i % 3), y], 0.5 + 0.04 * i, 0.5 + 0.04 * i));
+  for (const levels of [
+    { film: 215, open: 40 },
+    { film: 250, open: 3 },
+  ]) {
+    const picture = scanFilm(
+      { openings: asked, machine: { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 1e-4, kerfYMm: 1e-4 } },
+      { ...SCAN, ...levels, dpi: 600, widthMm: 9, heightMm: 7, atMm: [2, 2], turnDeg: 2 },
+    );
+    const openings = new Openings(asked as readonly Opening[]);
+    const found = new Scene(picture).findStencil(openings, 'darker');
+    if (!found) throw new Error('the stencil was not found');
+    const places = asked.map((_, i) => openings.placeOf(i, [1, 0]));
+    const { tone, uToneMm } = new CouponRuler(picture, openings, found).learnFrom(places);
+    expect(tone).toBeUndefined();
+    expect(uToneMm).toBeGreaterThan(0.002);
+    expect(uToneMm).toBeLessThan(0.005);
+  }
 });

@@ -296,7 +296,7 @@ export async function judgeRandomStencil(seed: number, fewer?: number): Promise<
   const planted = faults.length + holes.length;
   // Of a lone opening that has a fault nothing tells that it is no dust.
   if (!recognised) return { of: what, faults: planted, wrong: asked.length === 1 && planted > 0 ? [] : ['not found'] };
-  const { inspected, holes: found, placed } = inspectOpenings(picture, wanted, recognised, LIMITS, scene.things(darker ? 'darker' : 'lighter')); // biome-ignore format: one line
+  const { inspected, holes: found, laid } = inspectOpenings(picture, wanted, recognised, LIMITS, scene.things(darker ? 'darker' : 'lighter')); // biome-ignore format: one line
   // What looks the same laid otherwise may be numbered so, as long as that is told.
   const numberings = [asked.map((_, i) => i), ...(recognised.alike ?? []).map(({ partner }) => [...partner])];
   const wrongs = numberings.map((numbering) => {
@@ -305,7 +305,7 @@ export async function judgeRandomStencil(seed: number, fewer?: number): Promise<
       ...said.flatMap((one, i) => {
         const own = faults.find(({ index }) => index === i);
         const words = `${i + 1} ${asked[i].kind}${asked[i].deg ? ` at ${asked[i].deg.toFixed(0)}` : ''}: ${one.faults.join() || 'good'}, ${one.asked.widthMm.toFixed(3)} x ${one.asked.heightMm.toFixed(3)} -> ${one.widthMm?.toFixed(3)} x ${one.heightMm?.toFixed(3)}, area ${((one.areaMm2 ?? 0) / one.asked.areaMm2).toFixed(2)}, off ${one.offMm?.toFixed(3)}`;
-        if (own?.kind === 'shifted' && !placed) return [];
+        if (own?.kind === 'shifted' && !laid) return [];
         if (!own) return one.faults.length > 0 || one.unseen ? [`invented ${words}`] : [];
         return one.faults.some((fault) => SAID[own.kind].includes(fault)) ? [] : [`${one.faults.length > 0 ? 'misnamed' : 'missed'} ${own.kind} ${words}`]; // biome-ignore format: one line
       }),

@@ -158,6 +158,18 @@ describe('scanPicture', () => {
     expect(warnings.map(({ code }) => code)).toEqual(['SCAN_SLIGHT_SLANT']);
   });
 
+  it('tells of a scan that is out of focus, and states wider doubts for what that does to widths', () => {
+    const { warnings, coupons } = scanPicture(scan({ blurMm: 0.08 }), [known], 'scan.png');
+    expect(warnings.map(({ code, message }) => `${code} ${message}`)).toEqual([
+      expect.stringMatching(
+        /^SCAN_OUT_OF_FOCUS edges are 2\d\d um wide .* under 0\.3\d mm may be off by about \d um\.$/,
+      ),
+    ]);
+    const [{ scanned }] = coupons;
+    const off = scanned.flatMap(({ feature, uMm = 0 }) => (feature.kind === 'opening' ? [uMm] : []));
+    expect(Math.min(...off.filter((uMm) => uMm > 0))).toBeGreaterThan(0.003);
+  });
+
   it('tells of a scan that was sharpened', () => {
     const picture = scan({ noise: 0, specksPerCm2: 0, hairsPerCm2: 0, vignette: 0, film: 190, open: 70 });
     const { warnings } = scanPicture({ ...picture, levels: unsharp(picture) }, [known], 'scan.png');

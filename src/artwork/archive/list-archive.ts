@@ -1,5 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
 import { smallest } from '../../geometry/extremes.js';
+import { givenFile } from '../../given.js';
 import { layerFromName, type Side } from '../layer-name.js';
 import { sniff } from '../sniff.js';
 import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
@@ -42,11 +43,15 @@ const LITTER = /(?:^|\/)(?:__MACOSX\/|\.DS_Store$|Thumbs\.db$|desktop\.ini$|\._)
  * Looks through a zip of fabrication files for paste layers, the board's outline and drill files: by the files' own
  * attributes first, by a job file second, by their names third.
  *
- * @param bytes - the whole archive
+ * @param given - the whole archive
  * @throws {InputError} NOT_AN_ARCHIVE, ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE, ARCHIVE_ENCRYPTED, ARCHIVE_EMPTY
  * @example (await listArchive(zip)).entries.length // 3
  */
-export async function listArchive(bytes: Uint8Array, options: { readonly name?: string } = {}): Promise<Archive> {
+export async function listArchive(
+  given: Uint8Array | ArrayBuffer,
+  options: { readonly name?: string } = {},
+): Promise<Archive> {
+  const bytes = givenFile(given, options);
   const warnings: Warning[] = [];
   const budget = { left: MAX_TOTAL_BYTES };
   const entries = open(bytes, '', 0, budget, warnings, options.name).sort((p, q) => (p.name < q.name ? -1 : 1));
@@ -169,7 +174,12 @@ function bestPaste(entries: readonly Judged[], warn: (code: string, message: str
     const ofSide = found.filter((entry) => entry.side === side);
     const best = smallest(ofSide.map(({ rank }) => rank));
     const equals = ofSide.filter(({ rank }) => rank === best);
-    const distinct = equals.filter((entry, i) => equals.findIndex((other) => same(other.bytes, entry.bytes)) === i);
+    const twin = equals.map((entry) => equals.find((other) => same(other.bytes, entry.bytes)) ?? entry);
+    const distinct = equals.filter((entry, i) => twin[i] === entry);
+    equals.forEach((entry, i) => {
+      if (twin[i] !== entry)
+        warn('PASTE_TWICE', `"${entry.name}" is the same as "${twin[i].name}" to the byte; it was taken once.`);
+    });
     left.push(...ofSide.filter(({ rank }) => rank > best).map(({ name }) => name));
     if (side === undefined && found.some((entry) => entry.side !== undefined && entry.rank <= best)) {
       left.push(...distinct.map(({ name }) => name));

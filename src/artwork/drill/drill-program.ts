@@ -1,6 +1,7 @@
 import { arcBetween, arcPoints } from '../../geometry/arc.js';
 import { FARTHEST_MM } from '../../geometry/clean.js';
 import type { Point } from '../../geometry/types.js';
+import { digitsTooMany } from '../gerber/coordinate-format.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { type DrillFormat, drillNumber } from './drill-format.js';
 import { type DrillLine, digitsAfter } from './drill-lines.js';
@@ -245,6 +246,14 @@ export class DrillProgram {
     const digits = digitsAfter(text, axis);
     if (digits === undefined) return undefined;
     const value = drillNumber(digits, this.format) * this.format.mm;
+    if (!digits.includes('.') && digitsTooMany(digits, this.format, this.format.keeps === 'leading') > 0) {
+      this.notes.warn(
+        'DIGITS_TOO_MANY',
+        line,
+        `"${axis}${digits}" has more digits than the format of the file, ${this.format.integers}.${this.format.decimals}; it is read as ${value.toFixed(3)} mm.`,
+        'Check the positions of the holes on the dry fit, or export the drill file with decimal points.',
+      );
+    }
     if (!(Math.abs(value) <= FARTHEST_MM)) {
       this.notes.fail(
         'DRILL_NUMBER',

@@ -9,6 +9,8 @@ export interface Tool {
 
 /** No drill and no router is larger, mm. */
 const LARGEST_MM = 100;
+/** What rounding to mils or hundredths of a millimetre may make of one and the same diameter, mm. */
+const SAME_MM = 0.026;
 
 /** The tools of a program by number, and what its comments say of the holes they drill. */
 export class ToolTable {
@@ -39,6 +41,15 @@ export class ToolTable {
       return;
     }
     const plated = this.toolPlated ?? this.filePlated;
+    const known = this.tools.get(code)?.diameterMm ?? diameterMm;
+    if (Math.abs(known - diameterMm) > SAME_MM) {
+      this.notes.warn(
+        'DEFINED_AGAIN',
+        line,
+        `tool T${code} has the diameter ${known.toFixed(3)} mm and, from here on, ${diameterMm.toFixed(3)} mm; each hole takes the one before it.`,
+        'Measure the holes on the board, or export the drill file again.',
+      );
+    }
     this.tools.set(code, { diameterMm, ...(plated === undefined ? {} : { plated }) });
   }
 

@@ -1,4 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
+import { givenFile } from '../../given.js';
 import { decodeLayer } from '../gerber/lex.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
@@ -15,12 +16,16 @@ export interface Drilled {
 /**
  * Reads a drill file (Excellon, XNC) into holes: hits, slots (G85), routed slots (G00, G01, arcs), repeats.
  *
- * @param bytes - the whole file
+ * @param given - the whole file
  * @returns holes and slots in mm, in the order of drilling; what was told from the numbers alone as warnings
  * @throws {InputError} NOT_A_DRILL_FILE, TOOL_UNDEFINED, DRILL_UNIT, DRILL_ZEROS, DRILL_NUMBER, TOO_MUCH, NO_HOLES
  * @example (await readDrill(drill)).holes.length // 4
  */
-export async function readDrill(bytes: Uint8Array, options: { readonly name?: string } = {}): Promise<Drilled> {
+export async function readDrill(
+  given: Uint8Array | ArrayBuffer,
+  options: { readonly name?: string } = {},
+): Promise<Drilled> {
+  const bytes = givenFile(given, options);
   const place = { file: options.name };
   const format = sniff(bytes);
   if (format !== 'drill') {

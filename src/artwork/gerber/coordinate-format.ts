@@ -53,3 +53,14 @@ export function decodeCoordinate(digits: string, axis: AxisFormat | undefined, t
   const count = digits.length - (signed ? 1 : 0);
   return value / 10 ** (count - axis.integers);
 }
+
+/** Digits of a coordinate that its format has no place for: it may be written in another format, a power of ten off. */
+export function digitsTooMany(
+  digits: string,
+  { integers, decimals }: Pick<AxisFormat, 'integers' | 'decimals'>,
+  trailingOmitted: boolean,
+): number {
+  // Zeros at the end from which digits are not counted say nothing.
+  const telling = digits.replace(/^[+-]/, '').replace(trailingOmitted ? /0+$/ : /^0+/, '');
+  return Math.max(0, telling.length - integers - decimals);
+}

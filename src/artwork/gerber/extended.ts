@@ -118,10 +118,17 @@ function addAperture(layer: LayerState, _rest: string, { text, line }: Command):
   const { code, template, parameters } = definition;
   const attributes = layer.attributes.apertureAttributes();
   layer.sink.blocks.delete(code);
-  layer.apertures.set(
-    code,
-    defineAperture(template, parameters, layer.macros, layer.unit(line), attributes, line, layer.notes),
-  );
+  const mm = layer.unit(line);
+  const made = defineAperture(template, parameters, layer.macros, mm, attributes, line, layer.notes);
+  const known = layer.apertures.get(code);
+  if (known && JSON.stringify(known.regions) !== JSON.stringify(made.regions))
+    layer.notes.warn(
+      'DEFINED_AGAIN',
+      line,
+      `aperture D${code} is defined again as another shape; each use takes the definition before it.`,
+      'Compare the result with the board, or export the file again.',
+    );
+  layer.apertures.set(code, made);
 }
 
 function addMacro(layer: LayerState, rest: string, { line, body }: Command): void {

@@ -60,9 +60,9 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
       macro = { text: oneLine(raw).trim(), line: startLine, body: [] };
       return;
     }
-    for (const part of splitAtLostStar(raw, startLine, notes)) {
-      if (part.text !== '') commands.push({ ...part, extended: inBlock });
-      if (/^M(?:0*[02]|30)$/i.test(part.text)) ended = true;
+    for (const { text, line } of splitAtLostStar(raw, startLine, notes)) {
+      if (text !== '') commands.push({ text, line, extended: inBlock });
+      if (END.test(text)) ended = true;
     }
   };
 
@@ -138,8 +138,10 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
   return commands;
 }
 
+const END = /^M(?:0*[02]|30)$/i;
+
 function isComment(text: string, at: number): boolean {
-  return /^g0*4(?!\d)/i.test(text.slice(at, at + 8));
+  return (text[at] === 'G' || text[at] === 'g') && /^g0*4(?!\d)/i.test(text.slice(at, at + 8));
 }
 
 function oneLine(raw: string): string {

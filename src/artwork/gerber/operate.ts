@@ -1,6 +1,6 @@
 import { FARTHEST_MM } from '../../geometry/clean.js';
 import type { Point } from '../../geometry/types.js';
-import { decodeCoordinate } from './coordinate-format.js';
+import { decodeCoordinate, digitsTooMany } from './coordinate-format.js';
 import { drawTo } from './draw.js';
 import { flash } from './flash.js';
 import type { LayerState } from './layer-state.js';
@@ -81,6 +81,15 @@ function length(layer: LayerState, digits: string, axis: 'x' | 'y', isDecimal: b
     );
     layer.sink.full = true;
     return Number.NaN;
+  }
+  if (format && !isDecimal && digitsTooMany(digits, format[axis], format.trailingOmitted) > 0) {
+    const { integers, decimals } = format[axis];
+    notes.warn(
+      'DIGITS_TOO_MANY',
+      line,
+      `"${axis.toUpperCase()}${shorten(digits)}" has more digits than the ${integers} + ${decimals} of the file's format (FS); it is read with the decimal point where the format puts it.`,
+      'Compare the result with the board, or export the file again.',
+    );
   }
   const value = decodeCoordinate(digits, isDecimal ? undefined : format?.[axis], format?.trailingOmitted ?? false);
   const mm = value * layer.unit(line) * layer.scaleOfMode;

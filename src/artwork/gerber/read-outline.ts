@@ -4,6 +4,7 @@ import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
+import { givenFile } from '../../given.js';
 import { chainPaths } from '../paint/chain.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { sniff } from '../sniff.js';
@@ -36,13 +37,16 @@ const OUTLINE_LAYERS = /^(Profile|Other|OtherDrawing|Drawing|FabricationDrawing|
  * @throws {InputError} NOT_AN_OUTLINE, OUTLINE_OPEN, and what the Gerber reader throws
  * @example (await readOutline(outline)).rings.length // 1
  */
-export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {}): Promise<BoardOutline> {
-  const place = { file: options.name };
+export async function readOutline(
+  given: Uint8Array | ArrayBuffer,
+  options: OutlineOptions = {},
+): Promise<BoardOutline> {
+  const bytes = givenFile(given, options);
   const format = sniff(bytes);
   if (format !== 'gerber') {
     throw new InputError({
       code: 'NOT_AN_OUTLINE',
-      place,
+      place: { file: options.name },
       message: `expected a Gerber profile layer, found ${format === 'unknown' ? 'something else' : `a file of the kind ${format}`}.`,
       hint: 'Give the outline layer as Gerber, or the board’s size with --board-mm.',
     });
@@ -67,7 +71,7 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
   if (rings.length === 0) {
     throw new InputError({
       code: 'OUTLINE_OPEN',
-      place,
+      place: { file: options.name },
       message:
         chained.open.length > 0
           ? `its ${chained.open.length} line(s) do not join into a closed outline (ends may be ${gapMm} mm apart).`
@@ -79,14 +83,14 @@ export async function readOutline(bytes: Uint8Array, options: OutlineOptions = {
   if (chained.widestGapMm > 0) {
     warnings.push({
       code: 'OUTLINE_GAP',
-      place,
+      place: { file: options.name },
       message: `the outline has gaps of up to ${chained.widestGapMm.toFixed(3)} mm; they were bridged.`,
     });
   }
   if (chained.open.length > 0) {
     warnings.push({
       code: 'OUTLINE_LEFT',
-      place,
+      place: { file: options.name },
       message: `${chained.open.length} line(s) of the outline layer belong to no closed contour and were left out.`,
     });
   }

@@ -91,16 +91,16 @@ function coarserObjects(objects: readonly PaintedObject[]): readonly PaintedObje
 /** Objects apart into regions. Without clear ones, what is painted twice at one place is painted once. */
 function place(objects: readonly PaintedObject[]): PlacedRegion[] {
   const onlyDark = objects.every(({ dark }) => dark);
-  const seen = new Map<Region, Set<string>>();
+  const seen = new Map<Region, Map<number, Set<number>>>();
   const items: PlacedRegion[] = [];
   for (const { dark, regions, at, tag } of objects) {
     for (const region of regions) {
       if (onlyDark && at) {
-        const key = `${at[0]},${at[1]}`;
-        const places = seen.get(region);
-        if (places?.has(key)) continue;
-        if (places) places.add(key);
-        else seen.set(region, new Set([key]));
+        const columns = seen.get(region) ?? new Map<number, Set<number>>();
+        const column = columns.get(at[0]);
+        if (column?.has(at[1])) continue;
+        if (column) column.add(at[1]);
+        else seen.set(region, columns.set(at[0], new Set([at[1]])));
       }
       items.push(new PlacedRegion(region, at?.[0] ?? 0, at?.[1] ?? 0, dark, tag));
     }

@@ -12,11 +12,12 @@ import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
-import { jsonBytes } from '../json-bytes.js';
+import { jsonParts } from '../json-parts.js';
 import { type FilmFacts, filmFacts } from '../rules-input.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { workingOn } from '../working-on.js';
+import type { Content } from '../write-together.js';
 import type { CheckOptionValues } from './options.js';
 import { tellCheck } from './words.js';
 
@@ -102,9 +103,9 @@ async function writeAll(
   const { checkPicture } = await import('../../report/check-picture.js');
   const { outlineText, svgToPng } = await import('../../report/picture.js');
   const picture = checkPicture(openings, result, `${stem}: will it print?`);
-  const files: [string, string | Uint8Array][] = [
+  const files: [string, Content][] = [
     [`${stem}.check.csv`, checkCsv(result)],
-    [`${stem}.check.json`, jsonBytes(jsonOf(file, result))],
+    [`${stem}.check.json`, jsonParts(jsonOf(file, result))],
     [`${stem}.check.svg`, await outlineText(picture)],
     [`${stem}.check.png`, await svgToPng(picture)],
   ];

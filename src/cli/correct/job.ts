@@ -97,8 +97,10 @@ function reportOf(
   const { side, mirrored, rules } = asked;
   const model = machineModel(settings.profile);
   const inDots = written.find((w) => w.widthPx !== undefined);
-  const widthMm = inDots?.widthMm ?? frame.canvas.widthMm;
-  const heightMm = inDots?.heightMm ?? frame.canvas.heightMm;
+  // As written: a sweep along Y turns the canvas, of paths too, and its width then lies along the machine's Y.
+  const { widthMm, heightMm } = inDots ?? written[0];
+  const [alongWidth, alongHeight] = settings.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
+  const scale = { x: model.scaleX, y: model.scaleY };
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
@@ -123,12 +125,11 @@ function reportOf(
       widthMm,
       heightMm,
       ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
-      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm.x,
-      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm.y,
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm[alongWidth],
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm[alongHeight],
       originMm: frame.originMm,
-      // With a sweep along Y the canvas is turned: its width lies along the machine's Y.
-      filmWidthMm: widthMm * (settings.scanDirection === 'y' ? model.scaleY : model.scaleX),
-      filmHeightMm: heightMm * (settings.scanDirection === 'y' ? model.scaleX : model.scaleY),
+      filmWidthMm: widthMm * scale[alongWidth],
+      filmHeightMm: heightMm * scale[alongHeight],
     },
     ...(check.figures ? { cut: check.figures } : {}),
     faults: check.faults,

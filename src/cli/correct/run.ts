@@ -1,8 +1,7 @@
 import { availableParallelism } from 'node:os';
 import { join } from 'node:path';
 import { InputError } from '../../errors.js';
-import { ENDINGS } from '../../export/export-formats.js';
-import { isRaster } from '../../export/write.js';
+import { ENDINGS, isRaster } from '../../export/export-formats.js';
 import type { Turn } from '../../stencil/laying.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { readOptionsOf } from '../artwork-options.js';

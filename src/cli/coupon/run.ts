@@ -7,6 +7,7 @@ import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
 import type { ExportFormat } from '../../export/export-formats.js';
+import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
@@ -128,8 +129,8 @@ function required(names: readonly string[], values: CouponOptionValues): Bed & {
 /** A built-in pattern by its name, else a file by its path. */
 async function loadPattern(name: string, io: Io): Promise<NamedPattern> {
   if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
-    const file = new URL(`../../../patterns/${name}.json`, import.meta.url);
-    return { pattern: builtInPattern(name), file: `${name}.json`, text: readFileSync(file, 'utf8') };
+    const text = readFileSync(packageFile(`patterns/${name}.json`), 'utf8');
+    return { pattern: builtInPattern(name), file: `${name}.json`, text };
   }
   if (!/[./\\]/.test(name) && !(await io.exists(name))) builtInPattern(name);
   const text = new TextDecoder().decode(await io.readFile(name));

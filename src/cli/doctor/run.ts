@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { access, constants, stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
+import { packageFile } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { readProfile } from '../load-profile.js';
@@ -26,7 +27,7 @@ export async function runDoctor({ out }: DoctorOptionValues, io: Io): Promise<Ex
 }
 
 function nodeVersion(): Finding {
-  const { engines } = JSON.parse(readFileSync(new URL('../../../package.json', import.meta.url), 'utf8')) as {
+  const { engines } = JSON.parse(readFileSync(packageFile('package.json'), 'utf8')) as {
     engines: { node: string };
   };
   const [major, minor] = engines.node

@@ -24,6 +24,7 @@ import { type ParsedReadings, parseReadings } from '../../readings/parse-reading
 import { questionReading } from '../../readings/question-reading.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
+import { visible } from '../../visible-text.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions } from '../fit/input.js';
@@ -295,7 +296,9 @@ class Entry {
   private end(): void {
     const { order, io } = this;
     const filled = order.filter((feature) => this.isFilled(feature)).length;
-    io.out(`${filled} of ${order.length} readings in ${this.file}${this.sure ? `: ${this.sure.words}` : ''}\n`);
+    io.out(
+      `${filled} of ${order.length} readings in ${visible(this.file)}${this.sure ? `: ${this.sure.words}` : ''}\n`,
+    );
     if (filled > 0) io.say(`next: apertrue ${this.nextCommand()}\n`);
   }
 

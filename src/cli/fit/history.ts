@@ -67,20 +67,25 @@ export function dropsOf(
   return { days, features: all.filter((id) => !DAY.test(id)) };
 }
 
-/** The sessions with what the user leaves out marked as such, so that it stays out when more is added. */
+/**
+ * The sessions with what the user leaves out marked as such, so that it stays out when more is added.
+ *
+ * @param single - readings that are left out by their place, as those that the robust answer passes over
+ */
 export function markDropped(
   sessions: readonly ReadingSession[],
   { days, features }: { readonly days: readonly string[]; readonly features: readonly string[] },
+  single: readonly { readonly session: number; readonly index: number }[] = [],
 ): ReadingSession[] {
-  if (days.length === 0 && features.length === 0) return [...sessions];
+  if (days.length + features.length + single.length === 0) return [...sessions];
   const dropped = new Set(features);
-  return sessions.map(({ refused, ...session }) => {
+  const out = new Set(single.map(({ session, index }) => `${session} ${index}`));
+  return sessions.map(({ refused, ...session }, s) => {
     const whole = session.date !== undefined && days.includes(session.date);
-    const readings = session.readings.map((reading) =>
-      whole || dropped.has(reading.feature) || dropped.has(`${session.coupon}/${reading.feature}`)
-        ? { ...reading, dropped: true }
-        : reading,
-    );
+    const readings = session.readings.map((reading, i) => {
+      const named = dropped.has(reading.feature) || dropped.has(`${session.coupon}/${reading.feature}`);
+      return whole || named || out.has(`${s} ${i}`) ? { ...reading, dropped: true } : reading;
+    });
     return { ...session, readings, ...(refused && !whole ? { refused } : {}) };
   });
 }

@@ -1,5 +1,6 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
+import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
 import { type Reach, whatNext } from '../../fit/plan/what-next.js';
@@ -19,6 +20,7 @@ export function nextReadings(
   result: CalibrationResult,
   sessions: readonly ReadingSession[],
   options: CalibrationOptions = {},
+  days: BetweenDays['components'] = [],
 ): string[] {
   const { fit } = result;
   const own = sessions.filter(({ refused }) => !refused);
@@ -43,7 +45,11 @@ export function nextReadings(
   const after = (next: readonly DimensionalFeature[]) =>
     foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call
   const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after, USUAL_TARGETS); // biome-ignore format: one call
-  const held = { ...heldByPlaces(result, reached), ...heldByLimit(result.gauges, own, reached) };
+  const held = {
+    ...heldByPlaces(result, reached),
+    ...heldByLimit(result.gauges, own, reached),
+    ...heldByDays(days, reached),
+  };
   const left = { any: count > 0, spans: lengths.flat().some(({ kind }) => kind === 'span') };
   const sentences = planSentences(reached, found, USUAL_TARGETS, held, left);
   if (result.placeDoubt.every((size) => size === 0)) return sentences;
@@ -56,6 +62,12 @@ function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reach): Held {
   return placeDoubt.some((size) => size > 0)
     ? Object.fromEntries(names.map((name) => [name, 'the readings lie off by what differs over the bed']))
     : {};
+}
+
+/** A stencil is cut on one day: what days differ by stays, however often it is read. */
+function heldByDays(days: BetweenDays['components'], reached: Reach): Held {
+  const held = days.filter(({ parameter, sd }) => COVERS_95 * sd > DECIDES * (reached[parameter] ?? Number.POSITIVE_INFINITY)); // biome-ignore format: one thought
+  return Object.fromEntries(held.map(({ parameter }) => [parameter, 'it differs from day to day']));
 }
 
 /** A limit of error that alone makes so much of an interval decides it. */

@@ -56,7 +56,8 @@ spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, above 15
 another.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
 machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
-the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out.
+the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out, and so does
+what --robust passed over.
 Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out, the machine has
 a fault or a gauge a wrong zero (all listed), or the machine changed (--add-to).`;
 

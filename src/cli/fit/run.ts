@@ -62,7 +62,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     drop: drops.features,
     robust: values.robust,
   });
-  const marked = markDropped(sessions, drops);
+  const marked = markDropped(sessions, drops, values.robust ? pooled.robust?.ignored : []);
   const straight = straightened(marked, field);
   const days = betweenDays(pooled.fit, straight, values.resolutionMm);
   const result = { ...pooled, fit: days.fit };
@@ -99,7 +99,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     // Readings that stand out come first: what they widen, no further reading mends.
     ...(result.flagged.length > 0 && !values.robust
       ? []
-      : nextReadings(result, straight, { resolutionMm: values.resolutionMm })),
+      : nextReadings(result, straight, { resolutionMm: values.resolutionMm }, days.components)),
     ...uncheckedSentences(marked, result.unchecked, unstated),
   ];
   const undecided = answerUndecided(values, result);

@@ -1,4 +1,5 @@
 import { formatProblem } from '../../errors.js';
+import { EYES } from '../../fit/calibration/eye-only.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { PARAMETER_TITLES } from '../../machine/types.js';
 import { micrometres, signed } from '../../micrometres.js';
@@ -61,25 +62,32 @@ export function gaugeLines({ gauges }: CalibrationResult): string[] {
 
 export function scatterSentence({ fit, residuals, scatter, dropped }: CalibrationResult): string {
   const gauges = scatter
-    .filter(({ resolutionMm }) => resolutionMm > 0)
+    // What eyes tell of webs is no gauge's, and has a sentence of its own.
+    .filter(({ gauge, resolutionMm }) => resolutionMm > 0 && gauge !== EYES)
     .map(
       ({ gauge, resolutionMm, readings, sdMm }) =>
         `${gauge}: ${readings} at ${Number(resolutionMm.toFixed(4))} mm steps (${micrometres(sdMm)} µm beyond rounding)`,
     );
   const left = dropped.length > 0 ? `, ${dropped.length} left out as told` : '';
-  return `${residuals.length} readings${left}, ${fit.dof} degrees of freedom, standard deviation ${micrometres(fit.residualSdMm)} µm${gauges.length > 0 ? `; ${gauges.join(', ')}` : ''}.`;
+  const read = `${residuals.length} readings${left}`;
+  if (fit.dof <= 0) return `${read}, none to spare: what they scatter by is not known, and is taken as 10 µm.`;
+  const scatters = gauges.length > 0 ? `; ${gauges.join(', ')}` : '';
+  return `${read}, ${fit.dof} degrees of freedom, standard deviation ${micrometres(fit.residualSdMm)} µm${scatters}.`;
 }
 
 export function limitLines({ limits }: CalibrationResult): string[] {
   if (!limits) return [];
   const parts = [
-    ...(limits.minOpeningMm === undefined ? [] : [`smallest opening ${limits.minOpeningMm.toFixed(3)} mm`]),
-    ...(limits.minWebMm === undefined ? [] : [`smallest web ${limits.minWebMm.toFixed(3)} mm`]),
+    ...limitWords('opening', limits.minOpeningMm, limits.smallestOpenedMm),
+    ...limitWords('web', limits.minWebMm, limits.smallestStoodMm),
   ];
-  const below = limits.smallestOpenedMm !== undefined || limits.smallestStoodMm !== undefined;
-  const none = below ? 'Limits: below what was cut' : 'Limits: not found yet';
-  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : none;
+  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : 'Limits: not found yet';
   return [`${head} (${(limits.evidence ?? []).join('. ')}).`];
+}
+
+function limitWords(kind: 'opening' | 'web', least: number | undefined, tried: number | undefined): string[] {
+  if (least !== undefined) return [`smallest ${kind} ${least.toFixed(3)} mm`];
+  return tried === undefined ? [] : [`${kind}s below what was cut`];
 }
 
 function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io): void {

@@ -49,9 +49,11 @@ export function openingSentence({ fit, faults }: CalibrationResult): string | un
   const across = (['x', 'y'] as const).map((axis) => {
     const { expandedUncertaintyMm } = openingUncertainty(fit, EXAMPLE_WIDTH_MM, axis);
     const name = axis.toUpperCase();
-    return Number.isFinite(expandedUncertaintyMm)
-      ? { known: true, words: `± ${expandedUncertaintyMm.toFixed(4)} mm across ${name}` }
-      : { known: false, words: `an unknown width across ${name}, which was not measured` };
+    if (Number.isFinite(expandedUncertaintyMm))
+      return { known: true, words: `± ${expandedUncertaintyMm.toFixed(4)} mm across ${name}` };
+    const needs = axis === 'x' ? (['scaleX', 'kerfXMm'] as const) : (['scaleY', 'kerfYMm'] as const);
+    const untold = needs.filter((one) => fit[one].assumed).map((one) => PARAMETER_TITLES[one]);
+    return { known: false, words: `an unknown width across ${name} (${untold.join(' and ')} not measured)` };
   });
   if (!across.some(({ known }) => known)) return undefined;
   const differs = faults.some(({ found, code }) => found && /^(KERF|SHAPES)_/.test(code));

@@ -152,7 +152,7 @@ async function askedOfSheet(
 ): Promise<AskedStencil> {
   const kept = await Promise.all(
     sources.map(async (source) => {
-      const bytes = await sourceBytes(job, source, artwork, io);
+      const bytes = await sourceBytes(job, source, artwork, io, sources.length > 1);
       return withoutDropped(
         await readArtwork(bytes, readOptionsOf(parameters, `${source.file}`)),
         parameters.drop,
@@ -209,13 +209,12 @@ async function sourceBytes(
   { file, sha256: hash }: Source,
   artwork: string | undefined,
   io: Io,
+  ofSeveral = false,
 ): Promise<Uint8Array> {
   const [folder, name] = [dirname(job), `${file}`];
   // Of a sheet's artworks the others lie beside the one that was given.
-  const places =
-    artwork === undefined
-      ? [join(folder, name), join(folder, '..', name), name]
-      : [artwork, join(dirname(artwork), name)];
+  const besides = artwork !== undefined && ofSeveral ? [join(dirname(artwork), name)] : [];
+  const places = artwork === undefined ? [join(folder, name), join(folder, '..', name), name] : [artwork, ...besides];
   const others: string[] = [];
   for (const path of places) {
     if (path !== artwork && !(await io.exists(path))) continue;

@@ -2,6 +2,7 @@ import { basename, join } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import type { Warning } from '../../errors.js';
 import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
+import { boundsOf } from '../../geometry/bounds.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine, Point, Ring } from '../../geometry/types.js';
 import type { ScanMark } from '../../report/scan-picture.js';
@@ -10,6 +11,7 @@ import { type Recognised, Scene } from '../../scan/find/recognise.js';
 import type { Polarity } from '../../scan/find/standing-out.js';
 import type { Hole } from '../../scan/inspect/holes.js';
 import { inspectOpenings } from '../../scan/inspect/inspect-openings.js';
+import { wholeOf } from '../../scan/inspect/whole.js';
 import { lengthsIn, measureCoupon } from '../../scan/measure/measure-coupon.js';
 import { fitAffine } from '../../scan/picture/fit-affine.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
@@ -39,6 +41,8 @@ import {
   toldOfPlaces,
   toldOfTwice,
   toldOfUnseen,
+  toldOfWhole,
+  wholeWords,
 } from './told.js';
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
@@ -62,7 +66,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
-  const { inspected: found, holes: open, sharpness, placed } = inspectOpenings(picture, openings, recognised, limits, scene.things(look), judged); // biome-ignore format: one line
+  const { inspected: found, holes: open, sharpness, laid } = inspectOpenings(picture, openings, recognised, limits, scene.things(look), judged); // biome-ignore format: one line
   const named = found.map(
     ({ bridgedWith, number, at, ...one }): Told => ({
       number: nameAt(number),
@@ -75,39 +79,46 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const [inspected, besides] = [named.slice(0, judged), named.slice(judged)];
   if (sharpness.clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
+  const gone = besides.filter(({ faults }) => faults.length > 0);
   const unseen = inspected.filter((one) => one.unseen === true);
+  const box = boundsOf(asked.slice(0, judged));
+  const whole = box && wholeOf(laid ? composeMaps(recognised.map, laid) : recognised.map, picture, box, placeMm);
   const warnings: Warning[] = [
     ...ofJob,
     ...toldOfDots(picture, file),
-    ...toldOfLevels(sharpness, file),
+    ...toldOfLevels(sharpness, picture, file),
     ...ofLaying,
-    ...toldOfPlaces(placed, file),
+    ...toldOfWhole(whole, file),
+    ...toldOfPlaces(laid !== undefined, file),
     ...toldOfUnseen(
       unseen.map(({ number }) => number),
       file,
     ),
     ...toldOfMarks(besides, file),
   ];
-  const go = faulty.length + unseen.length + holes.length === 0;
+  const go = faulty.length + unseen.length + holes.length === 0 && !whole?.wrong;
   const report = {
     format: 'apertrue-inspection',
     version: 1,
     go,
     mirrored: recognised.mirrored,
+    ...(whole ? { whole } : {}),
     limits,
     openings: inspected.map(({ ring: _, at: [xMm, yMm], ...rest }) => ({ ...rest, xMm, yMm })),
     notAskedFor: holes.map(({ at, ...size }, i) => ({ name: holeName(i), xMm: at[0], yMm: at[1], ...size })),
     warnings,
   };
   const { svg, png } = await drawnUpon(await shownAs(picture, scene.overview), {
-    marks: [...faulty.map(markOf), ...open.map((hole, i) => markOfHole(hole, i, recognised.map))],
+    marks: [...faulty.map(markOf), ...gone.map(markOf), ...open.map((hole, i) => markOfHole(hole, i, recognised.map))],
     outlines: [
       ...inspected.map(({ ring, faults }) => ({ ring, good: faults.length === 0 })),
+      ...gone.map(({ ring }) => ({ ring, good: false })),
       ...open.map((hole) => ({ ring: mapRing(recognised.map, boxOf(hole)), good: false })),
     ],
   });
   const { reportHtml } = await import('../../report/document/html.js');
-  const sentence = verdict(inspected, faulty.length, holes.length, unseen.length, recognised.mirrored);
+  const own = verdict(inspected, faulty.length, holes.length, unseen.length, recognised.mirrored);
+  const sentence = whole ? wholeWords(own, whole) : own;
   const rows = [...faulty.map(rowOf), ...holes.map(rowOfHole)];
   const html = reportHtml({
     title: `${stem}: inspection`,
@@ -149,6 +160,10 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     for (const row of rows) io.out(`  ${row.map(visible).join('  ')}\n`);
   }
   sayWarnings(warnings, io, file);
+  if (commanded && !readings)
+    io.say(
+      'note: no readings were written: too few of the openings are upright rectangles, or they do not tell X from Y.\n',
+    );
   sayWrote(
     written.map(({ path }) => path),
     io,

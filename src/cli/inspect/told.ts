@@ -1,6 +1,7 @@
 import { InputError, type Warning } from '../../errors.js';
 import type { Recognised } from '../../scan/find/recognise.js';
 import type { InspectedOpening } from '../../scan/inspect/judge.js';
+import type { Whole } from '../../scan/inspect/whole.js';
 import { count } from '../tell.js';
 
 /** An opening with the name it has in the artwork, or on a sheet. */
@@ -104,6 +105,33 @@ export function toldOfAlike({ alike = [], seenAt }: Recognised, file: string): W
 /** Whether what looks the same laid otherwise has X where the other one has Y. */
 export const isAlikeAcross = ({ alike = [] }: Recognised): boolean =>
   alike.some(({ map: { a, b } }) => Math.abs(b) > 0.1 * Math.abs(a));
+
+const percent = (share: number): string => `${share < 0 ? '-' : '+'}${Math.abs(100 * share).toFixed(2)} %`;
+
+/** The verdict on the openings, and how the whole comes out. */
+export function wholeWords(own: string, whole: Whole): string {
+  const { scaleX, scaleY, shear, wrong } = whole;
+  const size = `along X ${percent(scaleX - 1)}, along Y ${percent(scaleY - 1)}, shear ${percent(shear)}`;
+  if (!wrong)
+    return `${own} Size of the whole by the scanner's own scale: ${size} (not judged below 0.7 %: measure a long span with a caliper).`;
+  const rest = own.startsWith('Go: ') ? `Each by itself: ${own.slice(4)}` : own.replace(/^No-go: /, '');
+  return `No-go: the stencil as a whole is not as asked (${size}). ${rest}`;
+}
+
+/** The stencil as a whole is off by more than a scanner can be. */
+export function toldOfWhole(whole: Whole | undefined, file: string): Warning[] {
+  if (!whole?.wrong) return [];
+  const mm = (value: number): string =>
+    Math.abs(value) < 0.005 ? 'right' : `${Math.abs(value).toFixed(2)} mm too ${value < 0 ? 'short' : 'long'}`;
+  return [
+    {
+      code: 'INSPECT_WHOLE',
+      place: { file },
+      message: `the stencil as a whole comes out ${mm(whole.longerMm)} along X and ${mm(whole.higherMm)} along Y, its verticals lean by ${Math.abs(whole.leanMm).toFixed(2)} mm.`,
+      hint: 'Measure a long span with a caliper. If that is right, the picture does not have the resolution that it says: give --dpi; else the job was cut at another size than its picture says.',
+    },
+  ];
+}
 
 export function toldOfPlaces(placed: boolean, file: string): Warning[] {
   if (placed) return [];

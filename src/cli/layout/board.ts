@@ -1,6 +1,9 @@
 import { InputError, inFile, type Warning } from '../../errors.js';
-import { rectangle } from '../../geometry/shapes.js';
-import type { Ring } from '../../geometry/types.js';
+import { boundsOf } from '../../geometry/bounds.js';
+import { rectangle, solid } from '../../geometry/shapes.js';
+import type { Opening, Ring } from '../../geometry/types.js';
+import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { holeOpenings } from '../../layout/holes.js';
 import type { Hole } from '../../layout/types.js';
 import { wrongFile } from '../../schema/our-files.js';
 import type { Io } from '../io.js';
@@ -82,7 +85,35 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
       });
     }
     for (const hole of taken) holes.push(hole);
-    warnings.push(...drilled.warnings);
+    warnings.push(...drilled.warnings, ...outsideBoard(taken, outline, file));
   }
   return { ...(outline ? { outline } : {}), holes, warnings };
+}
+
+/** The board as one shape; of several outlines, which may be cut-outs or a panel, what holds them all. */
+function boardShape(outline: readonly Ring[] | undefined): Opening | undefined {
+  const box = outline && boundsOf(outline.map((ring) => solid(ring)));
+  if (!box) return undefined;
+  return solid(outline.length === 1 ? outline[0] : rectangle(box.minX, box.minY, box.maxX, box.maxY));
+}
+
+/** Holes that a drill file has beside the board: most often its origin is another than that of the outline. */
+function outsideBoard(holes: readonly Hole[], outline: readonly Ring[] | undefined, file: string): Warning[] {
+  const board = boardShape(outline);
+  if (!board) return [];
+  const walls = wallsOf(board);
+  const outside = holeOpenings(holes).flatMap((hole, i) => {
+    const meets = insideRegion(hole.outer[0], board) || nearestBetween(wallsOf(hole), walls, 0) !== undefined;
+    return meets ? [] : [holes[i]];
+  });
+  if (outside.length === 0) return [];
+  const places = outside.slice(0, 4).map(({ x, y }) => `${x.toFixed(2)}, ${y.toFixed(2)}`);
+  return [
+    {
+      code: 'HOLE_OUTSIDE_BOARD',
+      place: { file },
+      message: `${outside.length} of ${holes.length} holes lie${outside.length === 1 ? 's' : ''} outside the outline of the board (at ${places.join('; ')}${outside.length > places.length ? '; …' : ''} mm); cut all the same.`,
+      hint: 'Check that drill file and outline share one origin and one unit, or choose holes with --hole-mm.',
+    },
+  ];
 }

@@ -5,6 +5,7 @@ import { csvText } from '../../csv-text.js';
 import { InputError } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import { createMeasurer } from '../../rules/measure.js';
+import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -70,7 +71,7 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   sayWarnings(artwork.warnings, io, file);
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';
-  if (!values.json) io.out(`${file}: ${count(openings.length, 'opening')}${size}\n`);
+  if (!values.json) io.out(`${visible(file)}: ${count(openings.length, 'opening')}${size}\n`);
   return result;
 }
 

@@ -386,12 +386,14 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
         film.marks.length < LEAST_MARKS
           ? ''
           : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} um)`}`;
-      return `${features.coupon}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
+      return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
     }),
     ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
       scannerBendsMm === undefined
         ? []
-        : [`scanner: bends the places of ${coupon} by up to ${(1000 * scannerBendsMm).toFixed(0)} um, taken out`],
+        : [
+            `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} um, taken out`,
+          ],
     ),
     `scanner: shows X ${ppm(-x)} ppm large (± ${u([1, 0])}), Y ${ppm(-y)} (± ${u([0, 1])}), skew ${ppm(-skew)}`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} um added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,

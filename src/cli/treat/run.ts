@@ -15,7 +15,7 @@ import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
-import { jsonBytes } from '../json-bytes.js';
+import { jsonParts } from '../json-parts.js';
 import { rulesText } from '../load-rules.js';
 import { runsOf } from '../numbers.js';
 import { filmFacts } from '../rules-input.js';
@@ -23,6 +23,7 @@ import { sha256 } from '../sidecar.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { workingOn } from '../working-on.js';
+import type { Content } from '../write-together.js';
 import type { TreatOptionValues } from './options.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
@@ -114,10 +115,10 @@ async function writeAll(
   const out = values.out as string;
   const stem = `${name.replace(/\.treated$/, '')}.treated`;
   const picture = treatPicture(artwork.openings, result, `${name}: before and after`);
-  const files: [string, string | Uint8Array][] = [
+  const files: [string, Content][] = [
     [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
     [`${stem}.changes.csv`, treatCsv(result)],
-    [`${stem}.changes.json`, jsonBytes(jsonOf(file, result, facts))],
+    [`${stem}.changes.json`, jsonParts(jsonOf(file, result, facts))],
     [`${stem}.picture.svg`, await outlineText(picture)],
     [`${stem}.picture.png`, await svgToPng(picture)],
   ];
@@ -142,12 +143,7 @@ async function writeAll(
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */
-async function treatedSvg(
-  source: Uint8Array,
-  artwork: Artwork,
-  result: TreatResult,
-  title: string,
-): Promise<Uint8Array> {
+async function treatedSvg(source: Uint8Array, artwork: Artwork, result: TreatResult, title: string): Promise<Content> {
   const before = result.accounts.length > 0 && result.accounts.every(({ fate }) => fate === 'treated before');
   if (artwork.format === 'svg' && before && artwork.sideFrom !== 'option') return source;
   const { widthMm, heightMm, originMm } = canvasOf(artwork, result);

@@ -1,6 +1,7 @@
 import { InputError, type Problem } from '../../errors.js';
 import { fitWindow } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
+import { gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-text.js';
@@ -13,6 +14,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
+import { shellQuoted } from '../shell-quoted.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
 import type { WindowOptionValues } from './options.js';
@@ -48,6 +50,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   if (profile && !result.setting)
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
+  io.say(`next: ${visible(nextStep(result, patterns))}\n`);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
@@ -123,7 +126,7 @@ function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
 
 function words(result: WindowResult, cut: string): string[] {
   const lines = [counts(result, cut), ''];
-  if (result.setting) lines.push(...settingWords(result.setting));
+  if (result.setting) lines.push(...settingWords(result.setting, result));
   if (result.refusal) {
     lines.push(`No setting to recommend: ${result.refusal.message}`);
     for (const remedy of result.refusal.remedies) lines.push(`  - ${remedy}`);
@@ -155,7 +158,44 @@ function counts(result: WindowResult, cut: string): string {
   return `${result.cells.length} cells read${cut}: ${parts.join(', ')}.`;
 }
 
-function settingWords(setting: WindowSetting): string[] {
+/** Even odds of a clean cut are none to cut a stencil with. */
+const isUncertain = ({ probabilityClean }: WindowSetting): boolean => probabilityClean < 0.5;
+
+/** How many of the window's two edges the grid shows. */
+const edgesSeen = ({ boundaries }: WindowResult): number =>
+  boundaries ? [boundaries.through, boundaries.marked].filter(({ seen }) => seen).length : 0;
+
+function headWords(setting: WindowSetting, edges: number): string {
+  const at = `${short(setting.powerPercent)} % at ${short(setting.speedMmS)} mm/s`;
+  if (isUncertain(setting)) return `The best of these is ${at}, but it is too uncertain to cut with.`;
+  const why = [
+    'the middle of what was tried, all of it clean',
+    'the widest margin between the one edge that was found and the end of the grid',
+    'the widest margin on both sides',
+  ];
+  return `Cut with ${at}: ${why[edges]}.`;
+}
+
+function chanceWords(setting: WindowSetting, edges: number): string {
+  if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
+  const margin = setting.stdUncertaintyMarginPercent;
+  const known = margin > 0 ? `; the margin is known to ± ${margin.toPrecision(2)} % (standard uncertainty)` : '';
+  return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}${known}.`;
+}
+
+/** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */
+function nextStep(result: WindowResult, files: readonly string[]): string {
+  const { setting, refusal } = result;
+  if (setting && !isUncertain(setting))
+    return 'cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder';
+  const grid = setting ? gridAround(setting) : refusal?.nextGrid;
+  if (!grid)
+    return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
+  return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}`;
+}
+
+function settingWords(setting: WindowSetting, result: WindowResult): string[] {
+  const edges = edgesSeen(result);
   const { power, speed } = setting;
   const rows = [
     ['', 'set', 'clean from', 'to', 'may fall by', 'may rise by'],
@@ -174,11 +214,11 @@ function settingWords(setting: WindowSetting): string[] {
     ];
   });
   return [
-    `Cut with ${short(setting.powerPercent)} % at ${short(setting.speedMmS)} mm/s: the widest margin on both sides.`,
+    headWords(setting, edges),
     '',
     ...alignedLines(rows, (j) => j > 0),
     '',
-    `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${setting.stdUncertaintyMarginPercent > 0 ? `; the margin is known to ± ${setting.stdUncertaintyMarginPercent.toPrecision(2)} % (standard uncertainty)` : ''}. Nearest cell cut: ${setting.nearestCell}.`,
+    `${chanceWords(setting, edges)} Nearest cell cut: ${setting.nearestCell}.`,
   ];
 }
 

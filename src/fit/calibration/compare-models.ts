@@ -33,24 +33,30 @@ const STEPS: readonly { readonly name: string; readonly sums: readonly (readonly
 ];
 
 /**
- * Fits nested models with one set of weights, each with the zeros of the gauges, and compares each with the one before
+ * Fits nested models with one set of weights, each with the zeros and the limits of the gauges, and compares each with the one before
  * it by the F test of extra sums of squares (against what the largest leaves over) and by AICc.
  *
  * Source: N. R. Draper, H. Smith, Applied Regression Analysis, 2nd ed. (1981), 2.7; C. M. Hurvich, C.-L. Tsai,
  * Biometrika 76 (1989) 297-307.
  */
-export function compareModels({ columns, residuals, weights, parameters }: WeightedFit): ModelComparison[] {
+export function compareModels({ columns, residuals, weights, parameters, design }: WeightedFit): ModelComparison[] {
   const count = residuals.length;
   const terms = parameters.map((_, k) => [k]).slice(5);
-  // What the five numbers do to each reading, about the fit: the model is nearly linear.
-  const working = Array.from(
-    residuals,
-    (e, i) => e + columns.reduce((sum, column, k) => sum + column[i] * parameters[k], 0),
+  // A gauge's limit of error counts beside the readings: its length error, left free, would explain every one of them.
+  const stated = design.priors.flatMap(({ coefficients }, row) =>
+    Object.keys(coefficients).every((k) => Number(k) >= 5) ? [count + row] : [],
   );
-  const own = Array.from(weights.subarray(0, count));
+  const used = [...residuals.keys(), ...stated];
+  // What the five numbers do to each reading, about the fit: the model is nearly linear.
+  const working = used.map((i) =>
+    i < count
+      ? residuals[i] + columns.reduce((sum, column, k) => sum + column[i] * parameters[k], 0)
+      : design.priors[i - count].value,
+  );
+  const own = used.map((i) => weights[i]);
   const solved = STEPS.flatMap(({ name, sums }) => {
     const groups = [...sums, ...terms];
-    const rows = working.map((_, i) => groups.map((group) => group.reduce((sum, k) => sum + columns[k][i], 0)));
+    const rows = used.map((i) => groups.map((group) => group.reduce((sum, k) => sum + columns[k][i], 0)));
     const fit = leastSquares(rows, working, { weights: own, rankTolerance: 1e-6 });
     return [{ name, rss: fit.residualSumOfSquares, rank: fit.rank, dof: fit.dof }];
   }).filter((step, i, all) => step.dof >= 2 && all.slice(0, i).every(({ rank }) => rank < step.rank));

@@ -23,7 +23,8 @@ export interface EyeReadings {
   readonly warnings: readonly Warning[];
 }
 
-const EYES = 'eyes';
+/** Gauge of what was seen and not measured. */
+export const EYES = 'eyes';
 
 /**
  * What eyes alone say about the kerf: it is at least as wide as the widest web that burnt away and at most as wide as

@@ -12,13 +12,12 @@ import { type FaultSearch, findFaults, kerfTerms } from './faults.js';
 import { flagReadings } from './flag-readings.js';
 import { gaugesOf } from './gauges.js';
 import { impossibleReadings, refuseImpossible } from './impossible.js';
-import { repeatsShareErrors } from './lack-of-fit.js';
 import { predictLength } from './length-model.js';
 import { processLimits } from './limits.js';
 import { gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, type OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
-import { anyDay, designOfMeans, lackOfFitOf } from './repeats.js';
+import { anyDay, designOfMeans, lackOfFitOf, repeatsShareErrors } from './repeats.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import { scaleHints } from './scale-hints.js';
 import { startParameters } from './start.js';
@@ -70,7 +69,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const all = gatherObservations(sessions, options.resolutionMm);
   const dropped = dropTest(options.drop ?? [], sessions);
   const counted = all.lengths.filter((reading) => !dropped(reading));
-  const impossible = impossibleReadings(counted);
+  const impossible = impossibleReadings(counted, sessions);
   if (!options.robust) refuseImpossible(impossible, counted, sessions);
   const isImpossible = (reading: Observation): boolean =>
     impossible.some(({ session, index }) => session === reading.session && index === reading.index);
@@ -115,7 +114,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
   const fit = profileFit(answer, words);
   refuseNoMachine(fit);
-  const limits = processLimits(kept, sessions, clean.parameters);
+  const limits = processLimits(kept, sessions, clean.parameters, flagged, byEye.brackets);
   return {
     fit,
     ...(limits ? { limits } : {}),

@@ -1,3 +1,4 @@
+import { isForJaws } from '../../coupon/features.js';
 import { likelyCause } from './causes.js';
 import { predictLength } from './length-model.js';
 import { type Observation, type Observations, placeOf } from './observations.js';
@@ -36,12 +37,12 @@ export function flagReadings(
       sentence: `${length.feature.id} reads ${short(length.valueMm)} mm where about ${predicted[i].toFixed(3)} mm were expected: ${found.because}.`,
     };
   });
-  return [...numeric, ...missingButExpected(eye, search)];
+  return [...numeric, ...missingButExpected(eye, search), ...closedButWide(eye, lengths, parameters)];
 }
 
 const short = (mm: number): string => String(Number(mm.toFixed(5)));
 
-/** What is said not to be there, but should be by far. Openings that are `closed` may be: that is no matter of width. */
+/** What is said not to be there, but should be by far. Whether openings are `closed` is no matter of the kerf. */
 function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {
   const { parameters } = clean;
   return eye.flatMap((seen): FlaggedReading[] => {
@@ -62,6 +63,41 @@ function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch):
         distance: Number.NEGATIVE_INFINITY,
         cause: 'unclear',
         sentence: `${seen.feature.id} ${said}, but about ${expectedMm.toFixed(3)} mm were expected: look again; if it is true, the film burnt there.`,
+      },
+    ];
+  });
+}
+
+/** A slot may come through where a round hole as wide does not, but not one of half its width. */
+const OTHER_SHAPE_SHARE = 0.5;
+
+/** What is said to be closed on a coupon of which narrower openings came through, as their widths were read. */
+function closedButWide(
+  eye: Observations['eye'],
+  lengths: readonly Observation[],
+  parameters: readonly number[],
+): FlaggedReading[] {
+  const shapeOf = ({ feature }: Pick<Observation, 'feature'>): string => (feature.kind === 'opening' && feature.shape) || 'slot'; // biome-ignore format: one thought
+  return eye.flatMap((seen): FlaggedReading[] => {
+    if (seen.kind !== 'opening' || seen.reading.outcome !== 'closed') return [];
+    const expectedMm = predictLength(seen, parameters);
+    const narrower = lengths
+      .filter((other) => other.kind === 'opening' && other.session === seen.session && !isForJaws(other.feature))
+      .map((other) => ({ other, widthMm: predictLength(other, parameters) }))
+      .filter(({ other, widthMm }) => {
+        const share = shapeOf(other) === shapeOf(seen) ? 1 : OTHER_SHAPE_SHARE;
+        return widthMm <= Math.min(share * expectedMm, expectedMm - GONE_MARGIN_MM);
+      })
+      .sort((a, b) => a.widthMm - b.widthMm)[0];
+    if (!narrower) return [];
+    const { other, widthMm } = narrower;
+    return [
+      {
+        ...placeOf(seen),
+        expectedMm,
+        distance: Number.NEGATIVE_INFINITY,
+        cause: 'unclear',
+        sentence: `${seen.feature.id} is said to be closed, about ${expectedMm.toFixed(3)} mm wide, but ${other.feature.id} of ${widthMm.toFixed(3)} mm came through: look again; if it is true, the beam failed there.`,
       },
     ];
   });

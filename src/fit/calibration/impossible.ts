@@ -16,12 +16,18 @@ const ABOUT_SHARE = 0.004;
 /**
  * Readings that can't be, whatever the machine, each with what it probably is.
  *
- * @throws {InputError} READINGS_CONTRADICT when no scale is possible for most of them
+ * @throws {InputError} READINGS_CONTRADICT, READ_WRONG_WAY_ROUND when no scale is possible for most of them
  */
-export function impossibleReadings(lengths: readonly Observation[]): FlaggedReading[] {
+export function impossibleReadings(
+  lengths: readonly Observation[],
+  sessions: readonly ReadingSession[],
+): FlaggedReading[] {
   if (lengths.length === 0) return [];
   const possible = possibleReadings(lengths);
-  if (!possible) throw contradict();
+  if (!possible) {
+    const whole = wholeFileCause(lengths, sessions, lengths.length);
+    throw whole ? new InputError(wrongWay(lengths.map(placeOf), whole)) : contradict();
+  }
   const { impossible } = possible;
   if (impossible.length === 0) return [];
   const out = new Set(impossible);
@@ -62,8 +68,8 @@ export function refuseImpossible(
   sessions: readonly ReadingSession[],
 ): void {
   if (found.length === 0) return;
-  const whole = wholeFileCause(lengths, sessions);
-  if (whole !== undefined) throw new InputError({ ...wrongWay(found, whole) });
+  const whole = wholeFileCause(lengths, sessions, found.length);
+  if (whole !== undefined) throw new InputError(wrongWay(found, whole));
   const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
   throw new InputError(
     capProblems(
@@ -81,13 +87,16 @@ export function refuseImpossible(
   );
 }
 
-function wrongWay(found: readonly FlaggedReading[], whole: string): Problem {
+function wrongWay(
+  found: readonly Pick<FlaggedReading, 'feature' | 'file'>[],
+  { say, left }: NonNullable<ReturnType<typeof wholeFileCause>>,
+): Problem {
   const ids = [...new Set(found.map(({ feature }) => feature))];
   const some = `${ids.slice(0, 6).join(', ')}${ids.length > 6 ? ` and ${ids.length - 6} more` : ''}`;
   return {
     code: 'READ_WRONG_WAY_ROUND',
     place: found[0].file === undefined ? {} : { file: found[0].file },
-    message: `${some} read${ids.length === 1 ? 's' : ''} what no machine makes of ${ids.length === 1 ? 'it' : 'them'}, but all is right if ${whole}.`,
+    message: `${some} read${ids.length === 1 ? 's' : ''} what no machine makes of ${ids.length === 1 ? 'it' : 'them'}, but ${left === 0 ? 'all is' : `all but ${left} are`} right if ${say}.`,
     hint: 'Lay the film as the worksheet shows it, with its letters upright and readable, and read these again. If its letters can only be read mirrored, the machine mirrors: cut the coupon as the stencils will be cut.',
   };
 }

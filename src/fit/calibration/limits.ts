@@ -1,32 +1,42 @@
 import { isForJaws } from '../../coupon/features.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import type { EyeReadings } from './eye-only.js';
 import { predictLength } from './length-model.js';
-import type { Observations } from './observations.js';
+import type { EyeObservation, Observations } from './observations.js';
 
 interface Piece {
   readonly id: string;
   readonly filmMm: number;
   readonly survives: boolean;
+  /** Said to have failed, against what the other readings say. */
+  readonly doubted: boolean;
 }
+
+type Flagged = readonly { readonly session: number; readonly index: number }[];
 
 /**
  * The smallest opening that comes through and the smallest web that stands, from what was `closed` or `gone`: the
  * smallest of which it and all wider ones did. Widths as on the film. Where nothing failed the limit lies below what was
- * tried, and that is said instead.
+ * tried, and that is said instead. What stands against other readings is no evidence until somebody has looked again.
+ *
+ * @param flagged - readings that stand out, by session and index
+ * @param brackets - between what the kerf lies where eyes alone tell it
  */
 export function processLimits(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
+  flagged: Flagged,
+  brackets: EyeReadings['brackets'],
 ): Profile['limits'] {
-  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, parameters));
-  const [opening, web] = [openings, webs].map(smallest);
-  const [opened, stood] = [openings, webs].map(smallestTried);
+  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, atMost(kind, parameters, brackets), flagged)); // biome-ignore format: one thought
+  const [opening, web] = [openings, webs].map((tried) => smallest(tried.filter(({ doubted }) => !doubted)));
+  const [opened, stood] = [openings, webs].map((tried) => smallestTried(tried.filter(({ doubted }) => !doubted)));
   const evidence = [
     ...(opening ? [`openings: ${opening.failed} did not come through${sayBest(opening, 'came through')}`] : []),
     ...(web ? [`webs: ${web.failed} burnt away${sayBest(web, 'stands')}`] : []),
-    ...(opened ? [`openings: all came through, down to ${sayTried(opened)}; the limit lies below it`] : []),
-    ...(stood ? [`webs: all stand, down to ${sayTried(stood)}; the limit lies below it`] : []),
+    ...(opened ? [`openings: all${sayBut(openings)} came through, down to ${sayTried(opened)}; the limit lies below it`] : []), // biome-ignore format: one thought
+    ...(stood ? [`webs: all${sayBut(webs)} stand, down to ${sayTried(stood)}; the limit lies below it`] : []),
   ];
   if (evidence.length === 0) return undefined;
   return {
@@ -36,6 +46,13 @@ export function processLimits(
     ...(stood ? { smallestStoodMm: rounded(stood.filmMm) } : {}),
     evidence,
   };
+}
+
+/** Where the kerf is only known to lie between two widths, the one that leaves the piece widest: no limit is told too small. */
+function atMost(kind: 'opening' | 'web', parameters: readonly number[], brackets: EyeReadings['brackets']): number[] {
+  const bounded = [...parameters];
+  for (const { axis, lowMm, highMm } of brackets) bounded[axis === 'x' ? 3 : 4] = kind === 'web' ? lowMm : highMm;
+  return bounded;
 }
 
 const rounded = (mm: number): number => Math.round(mm * 1e4) / 1e4;
@@ -49,6 +66,11 @@ function smallestTried(all: readonly Piece[]): Piece | undefined {
   const steps = new Set(tried.map(({ filmMm }) => rounded(filmMm)));
   if (all.some(({ survives }) => !survives) || steps.size < LADDER_STEPS) return undefined;
   return tried.reduce((a, b) => (b.filmMm < a.filmMm ? b : a));
+}
+
+function sayBut(all: readonly Piece[]): string {
+  const ids = [...new Set(all.filter(({ doubted }) => doubted).map(({ id }) => id))];
+  return ids.length === 0 ? '' : ` but ${ids.join(', ')}, to be looked at again,`;
 }
 
 const sayTried = ({ id, filmMm }: Piece): string => `${id} (${filmMm.toFixed(3)} mm on the film)`;
@@ -83,20 +105,24 @@ function pieces(
   all: Observations,
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
+  flagged: Flagged,
 ): Piece[] {
+  const isFlagged = (eye: EyeObservation): boolean =>
+    flagged.some(({ session, index }) => session === eye.session && index === eye.index);
+  const doubted = new Set(all.eye.filter(isFlagged).map(({ session, feature }) => `${session} ${feature.id}`));
   const failed = new Set(
     all.eye.filter((eye) => eye.kind === kind).map(({ session, feature }) => `${session} ${feature.id}`),
   );
   const read = new Set(all.lengths.map(({ session, feature }) => `${session} ${feature.id}`));
   return sessions.flatMap(({ features }, session) => {
-    const anyFailed = features.some(({ id }) => failed.has(`${session} ${id}`));
+    const anyFailed = features.some(({ id }) => failed.has(`${session} ${id}`) && !doubted.has(`${session} ${id}`));
     return features.flatMap((feature): Piece[] => {
       if (feature.kind !== kind || isForJaws(feature)) return [];
       const key = `${session} ${feature.id}`;
       if (!failed.has(key) && !read.has(key) && !anyFailed) return [];
       const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
       const filmMm = predictLength({ kind, dx, dy }, parameters);
-      return [{ id: feature.id, filmMm, survives: !failed.has(key) }];
+      return [{ id: feature.id, filmMm, survives: !failed.has(key), doubted: doubted.has(key) }];
     });
   });
 }

@@ -38,7 +38,7 @@ export interface Observations {
 /**
  * Puts readings and features together.
  *
- * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING; all of them gathered
+ * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, READ_AND_MISSING; all of them gathered
  */
 export function gatherObservations(sessions: readonly ReadingSession[], defaultResolutionMm?: number): Observations {
   const lengths: Observation[] = [];
@@ -92,6 +92,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) eye.push(length);
       else lengths.push({ ...length, valueMm: reading.readingMm! });
     });
+    problems.push(...readAndMissing(session));
   });
   if (problems.length > 0) throw new InputError(capProblems(problems));
   return { lengths, eye, rowShifts };
@@ -149,6 +150,26 @@ function problemOf(reading: Reading, byId: ReadonlyMap<string, Feature>, coupon:
     };
   }
   return boundsProblem(reading, feature, place);
+}
+
+/** One piece of film can't be missing and have a width; a width of 0 says the same as the outcome. */
+function readAndMissing({ readings, coupon }: ReadingSession): Problem[] {
+  const counted = readings.filter(({ dropped }) => !dropped);
+  const widths = new Map(counted.filter(({ readingMm = 0 }) => readingMm !== 0).map((one) => [one.feature, one]));
+  return counted.flatMap((reading): Problem[] => {
+    const { feature, outcome, file, line } = reading;
+    const width = widths.get(feature);
+    if (!width || (outcome !== 'closed' && outcome !== 'gone')) return [];
+    const where = width === reading ? 'the same row' : width.line === undefined ? 'another row' : `line ${width.line}`;
+    return [
+      {
+        code: 'READ_AND_MISSING',
+        place: { file, line, key: 'outcome' },
+        message: `${feature} of ${coupon} is said to be ${outcome}, but ${where} reads ${width.readingMm} mm.`,
+        hint: 'Look at the film again, and delete what is wrong.',
+      },
+    ];
+  });
 }
 
 /** Steps of gauges that anybody reads a stencil with, mm: from a steel rule's whole millimetres to 10 nm. */

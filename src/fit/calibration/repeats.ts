@@ -1,8 +1,84 @@
+import { chanceWords, fisherUpper } from '../statistics/student-t.js';
 import { type Design, pick } from './design.js';
-import { type LackOfFit, lackOfFit } from './lack-of-fit.js';
 import type { Observation } from './observations.js';
 import { roundingVariance } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
+
+/** Repeat readings held against the model. */
+export interface LackOfFit {
+  /** Standard deviation of repeats about the mean of their own group. */
+  readonly pureErrorSd: number;
+  readonly pureErrorDof: number;
+  readonly lackOfFitSd: number;
+  readonly lackOfFitDof: number;
+  readonly f: number;
+  /** Probability of an F as large by chance alone. */
+  readonly p: number;
+  readonly sentence: string;
+}
+
+/** Below this the model (or the coupon) is to blame, not chance. */
+const SIGNIFICANT = 0.05;
+
+/**
+ * Tells pure error (repeats of one thing) and lack of fit (means of groups against the model) apart.
+ *
+ * @param residuals - observation - fitted, one for each row
+ * @param groups - which rows repeat each other: equal labels
+ * @param parameterCount - fitted parameters
+ * @param weights - proportional to 1/variance, default equal
+ * @param rounding - variance of each row by its gauge's steps alone: equal numbers differ by no less; default none
+ * @returns undefined when nothing was repeated or there are no more groups than parameters
+ * Source: NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.4.6 (lack of fit with replicates); N. R. Draper,
+ * H. Smith, Applied Regression Analysis, 2nd ed. (1981), 1.5.
+ */
+export function lackOfFit(
+  residuals: ArrayLike<number>,
+  groups: readonly (string | number)[],
+  parameterCount: number,
+  weights?: ArrayLike<number>,
+  rounding?: ArrayLike<number>,
+): LackOfFit | undefined {
+  const weight = (i: number): number => weights?.[i] ?? 1;
+  const sums = new Map<string | number, { w: number; wr: number; count: number }>();
+  groups.forEach((group, i) => {
+    const sum = sums.get(group) ?? { w: 0, wr: 0, count: 0 };
+    sums.set(group, { w: sum.w + weight(i), wr: sum.wr + weight(i) * residuals[i], count: sum.count + 1 });
+  });
+  const pureErrorDof = groups.length - sums.size;
+  const lackOfFitDof = sums.size - parameterCount;
+  if (pureErrorDof < 1 || lackOfFitDof < 1) return undefined;
+  let pure = 0;
+  let least = 0;
+  let lack = 0;
+  groups.forEach((group, i) => {
+    const { w, wr, count } = sums.get(group)!;
+    pure += weight(i) * (residuals[i] - wr / w) ** 2;
+    least += weight(i) * (rounding?.[i] ?? 0) * (1 - 1 / count);
+    lack += weight(i) * (wr / w) ** 2;
+  });
+  pure = Math.max(pure, least);
+  const f = lack / lackOfFitDof / (pure / pureErrorDof);
+  const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
+  const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, ${chanceWords(p)}`;
+  return {
+    pureErrorSd: Math.sqrt(pure / pureErrorDof),
+    pureErrorDof,
+    lackOfFitSd: Math.sqrt(lack / lackOfFitDof),
+    lackOfFitDof,
+    f,
+    p,
+    sentence:
+      p < SIGNIFICANT
+        ? `Repeat readings agree better with each other than with the model (${numbers}): something that the model doesn't know differs from feature to feature.`
+        : `What the model leaves over is no more than repeat readings scatter (${numbers}).`,
+  };
+}
+
+/** Whether repeats of one feature must count as one reading, because they share an error that the model doesn't know. */
+export function repeatsShareErrors(result: LackOfFit | undefined): boolean {
+  return result !== undefined && result.p < SIGNIFICANT;
+}
 
 const keyOf = ({ session, feature, noise, kind }: Observation): string => `${session} ${feature.id} ${kind} ${noise}`;
 

@@ -3,8 +3,8 @@ import type { ParameterName, Profile, ProfileFit } from '../../machine/types.js'
 import type { ReadingCause } from './causes.js';
 import type { ModelComparison } from './compare-models.js';
 import type { FaultTest } from './faults.js';
-import type { LackOfFit } from './lack-of-fit.js';
 import type { ParameterResult } from './profile-fit.js';
+import type { LackOfFit } from './repeats.js';
 import type { GaugeFinding } from './zeros.js';
 
 export interface CalibrationOptions {

@@ -28,10 +28,10 @@ export function undeterminedWarnings({ assumed, scaleTaken }: Determined, values
     warnings.push({ code, message, hint });
   };
   if (scaleTaken) {
-    add('SCALE_NOT_TOLD', "the readings can't tell scale and kerf apart: the scale is taken as 1.", [
-      'scaleX',
-      'scaleY',
-    ]);
+    const untold = kerfX && kerfY ? 'the scale of one axis from that of the other' : 'scale and kerf apart';
+    const [x, y] = values.map((value) => value.toPrecision(5));
+    const instead = values[0] === 1 && values[1] === 1 ? 'the scale is taken as 1' : `${x} and ${y} are guesses`;
+    add('SCALE_NOT_TOLD', `the readings can't tell ${untold}: ${instead}.`, ['scaleX', 'scaleY']);
   } else {
     const taken = (own: string, other: string, k: number): string =>
       Math.abs(values[0] - values[1]) < 1e-6 * values[0]

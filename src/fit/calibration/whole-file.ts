@@ -1,4 +1,4 @@
-import type { DimensionalFeature } from '../../coupon/features.js';
+import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { Observation } from './observations.js';
 import { possibleReadings } from './possible.js';
@@ -14,31 +14,50 @@ interface Row {
   readonly edges: readonly number[];
 }
 
+/** Of many readings that can't be a few may be slips of their own, or windows that were found by their letters. */
+const FEW_LEFT_SHARE = 0.25;
+
+const TURNED =
+  'the film lay turned or mirrored, or the coupon was cut so: each is what the other end of its ruler reads';
+const HYPOTHESES: readonly { readonly mirrored: readonly Axis[]; readonly swap: boolean; readonly say: string }[] = [
+  { mirrored: [0], swap: false, say: TURNED },
+  { mirrored: [1], swap: false, say: TURNED },
+  { mirrored: [0, 1], swap: false, say: TURNED },
+  { mirrored: [], swap: true, say: 'X and Y were interchanged: each is what the ruler along the other axis reads' },
+];
+
 /**
- * Whether readings that can't be are all explained by a film that was read the wrong way round: a ruler has unlike
- * spans at its two ends, and other lengths along X than along Y, so that it shows.
+ * Whether readings that can't be are nearly all explained by a film that was read the wrong way round: a ruler has
+ * unlike spans at its two ends, and other lengths along X than along Y, so that it shows.
  *
- * @returns what was wrong with the whole, in words; undefined when it was not that
+ * @param impossible - how many can't be as they stand
+ * @returns what was wrong with the whole, in words, and how many it leaves unexplained; undefined when it was not that
  */
 export function wholeFileCause(
   lengths: readonly Observation[],
   sessions: readonly ReadingSession[],
-): string | undefined {
-  const rows = sessions.map(({ features }) => rowsOf(features.filter((one): one is DimensionalFeature => one.kind === 'span'))); // biome-ignore format: one call
-  const explains = (axes: readonly Axis[], swap = false): boolean => {
-    let changed = 0;
-    const other = lengths.map((length) => {
-      const across = rowLength(length, rows[length.session], axes, swap);
-      if (across === undefined) return length;
-      changed += 1;
-      return { ...length, ...across };
+  impossible: number,
+): { readonly say: string; readonly left: number } | undefined {
+  const tried = [isOfRuler, isSpan].flatMap((isRead) => {
+    const rows = sessions.map(({ features }) => rowsOf(features.filter(isRead)));
+    return HYPOTHESES.flatMap(({ mirrored, swap, say }) => {
+      const other = lengths.map((length) => {
+        const across = isRead(length.feature) ? rowLength(length.feature, rows[length.session], mirrored, swap) : undefined; // biome-ignore format: one thought
+        return across ? { ...length, ...across } : length;
+      });
+      const possible = other.every((length, i) => length === lengths[i]) ? undefined : possibleReadings(other);
+      return possible ? [{ say, left: possible.impossible.length }] : [];
     });
-    return changed > 0 && possibleReadings(other)?.impossible.length === 0;
-  };
-  if (explains([0]) || explains([1]) || explains([0, 1]))
-    return 'the film lay turned or mirrored, or the coupon was cut so: each is what the other end of its ruler reads';
-  if (explains([], true)) return 'X and Y were interchanged: each is what the ruler along the other axis reads';
-  return undefined;
+  });
+  const [best] = tried.sort((a, b) => a.left - b.left);
+  return best && best.left <= FEW_LEFT_SHARE * impossible ? best : undefined;
+}
+
+const isSpan = (feature: Feature): feature is DimensionalFeature => feature.kind === 'span';
+
+/** Windows for a caliper's jaws lie in rows as slots do, a short one beside a long one. */
+function isOfRuler(feature: Feature): feature is DimensionalFeature {
+  return isSpan(feature) || ('from' in feature && isForJaws(feature));
 }
 
 function rowsOf(spans: readonly DimensionalFeature[]): Row[] {
@@ -61,13 +80,11 @@ function rowsOf(spans: readonly DimensionalFeature[]): Row[] {
 
 /** How long what is read would be, had the film lain mirrored along some axes, or had the axes been interchanged. */
 function rowLength(
-  { feature, kind }: Observation,
+  { from, to }: DimensionalFeature,
   rows: readonly Row[],
   mirrored: readonly Axis[],
   swap: boolean,
 ): { readonly dx: number; readonly dy: number } | undefined {
-  if (kind !== 'span' || !('from' in feature)) return undefined;
-  const { from, to } = feature;
   const axis: Axis | undefined = from[1] === to[1] ? 0 : from[0] === to[0] ? 1 : undefined;
   if (axis === undefined || !(swap || mirrored.includes(axis))) return undefined;
   const along = rows.filter((row) => row.axis === axis);

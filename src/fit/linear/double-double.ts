@@ -61,62 +61,26 @@ export function ddSqrt(a: Dd): Dd {
   return ddAdd([root, 0], [rest[0] / (2 * root), 0]);
 }
 
+const at = ({ hi, lo }: DdVector, i: number): Dd => [hi[i], lo[i]];
+
+function put({ hi, lo }: DdVector, i: number, value: Dd): void {
+  hi[i] = value[0];
+  lo[i] = value[1];
+}
+
 /** Dot product. */
 export function ddDot(a: DdVector, b: DdVector): Dd {
-  let sumHi = 0;
-  let sumLo = 0;
-  const { hi: ah, lo: al } = a;
-  const { hi: bh, lo: bl } = b;
-  for (let i = 0; i < ah.length; i += 1) {
-    const x = ah[i];
-    const y = bh[i];
-    const p = x * y;
-    let t = SPLITTER * x;
-    const x1 = t - (t - x);
-    const x2 = x - x1;
-    t = SPLITTER * y;
-    const y1 = t - (t - y);
-    const y2 = y - y1;
-    const e = x1 * y1 - p + x1 * y2 + x2 * y1 + x2 * y2 + (x * bl[i] + al[i] * y);
-    const s = sumHi + p;
-    const v = s - sumHi;
-    const rest = sumHi - (s - v) + (p - v) + (sumLo + e);
-    sumHi = s + rest;
-    sumLo = rest - (sumHi - s);
-  }
-  return [sumHi, sumLo];
+  let sum: Dd = [0, 0];
+  for (let i = 0; i < a.hi.length; i += 1) sum = ddAdd(sum, ddMultiply(at(a, i), at(b, i)));
+  return sum;
 }
 
 /** y <- y + factor·x */
 export function ddAddScaled(y: DdVector, factor: Dd, x: DdVector): void {
-  const [f, fl] = factor;
-  let t = SPLITTER * f;
-  const f1 = t - (t - f);
-  const f2 = f - f1;
-  const { hi: xh, lo: xl } = x;
-  const { hi: yh, lo: yl } = y;
-  for (let i = 0; i < xh.length; i += 1) {
-    const b = xh[i];
-    const p = f * b;
-    t = SPLITTER * b;
-    const b1 = t - (t - b);
-    const b2 = b - b1;
-    const e = f1 * b1 - p + f1 * b2 + f2 * b1 + f2 * b2 + (f * xl[i] + fl * b);
-    const a = yh[i];
-    const s = a + p;
-    const v = s - a;
-    const rest = a - (s - v) + (p - v) + (yl[i] + e);
-    const sum = s + rest;
-    yh[i] = sum;
-    yl[i] = rest - (sum - s);
-  }
+  for (let i = 0; i < x.hi.length; i += 1) put(y, i, ddAdd(at(y, i), ddMultiply(factor, at(x, i))));
 }
 
 /** x <- factor·x */
 export function ddScale(x: DdVector, factor: Dd): void {
-  for (let i = 0; i < x.hi.length; i += 1) {
-    const [hi, lo] = ddMultiply([x.hi[i], x.lo[i]], factor);
-    x.hi[i] = hi;
-    x.lo[i] = lo;
-  }
+  for (let i = 0; i < x.hi.length; i += 1) put(x, i, ddMultiply(at(x, i), factor));
 }

@@ -4,7 +4,7 @@ import type { Reading } from '../../readings/types.js';
 import { type BoundaryModel, boundaryLogit, fitBoundaries, levelsOf, MARKED, THROUGH } from './boundaries.js';
 import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
-import { type FilmWords, refusalFor } from './refusal.js';
+import { type FilmWords, noMargin, refusalFor } from './refusal.js';
 import type { WindowCell, WindowMap, WindowRefusal, WindowResult, WindowSetting } from './types.js';
 import { between, probabilityClean, widestSetting } from './widest-setting.js';
 
@@ -74,6 +74,8 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
   const broken = reversal(model) ?? contradictory(cells.length, contradictions.length);
   if (broken) return { ...base, refusal: broken, warnings: [] };
   const setting = widestSetting(cells, model);
+  const tight = noMargin(cells, setting);
+  if (tight) return { ...base, refusal: tight, warnings: [] };
   return { ...base, setting, warnings: cautions(model, setting) };
 }
 

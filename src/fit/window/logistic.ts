@@ -1,5 +1,6 @@
 import type { CholeskyDecomposition } from 'ml-matrix';
 import { InputError } from '../../errors.js';
+import { checkGiven, listOf, needed, oneOf, someList, someNumber, someText } from '../../given.js';
 import { dot } from '../linear/dot.js';
 import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, sandwich } from '../linear/symmetric.js';
 import { twoSidedNormalP } from '../statistics/normal-tail.js';
@@ -71,6 +72,12 @@ export function logistic(
   y: readonly number[],
   options: LogisticOptions = {},
 ): LogisticResult {
+  checkGiven('logistic', { rows, y }, { rows: needed(listOf(someList)), y: needed(listOf(someNumber)) });
+  checkGiven('options', options, {
+    trials: listOf(someNumber),
+    penalty: oneOf('none', 'firth'),
+    names: listOf(someText),
+  });
   const trials = options.trials ?? y.map(() => 1);
   const names = options.names ?? (rows[0] ?? []).map((_, j) => `x${j + 1}`);
   requireGoodData(rows, y, trials, names);

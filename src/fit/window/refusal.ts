@@ -1,5 +1,5 @@
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
-import type { WindowCell, WindowRefusal } from './types.js';
+import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 
 export interface FilmWords {
   readonly passes?: number;
@@ -104,6 +104,37 @@ function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
       speedsMmS: speeds.length > 1 ? speeds : steps(speedLow * 0.9, speedLow * 1.1, 3),
     },
   };
+}
+
+/** A margin that is shown as none. */
+const NONE_PERCENT = 0.05;
+
+/** Clean cells of which even the best leaves no room on some side, by what the grid shows; undefined when it does. */
+export function noMargin(cells: readonly WindowCell[], setting: WindowSetting): WindowRefusal | undefined {
+  if (Math.min(setting.marginPowerPercent, setting.marginSpeedPercent) >= NONE_PERCENT) return undefined;
+  const clean = cells.filter((cell) => levelsOf(cell).includes(THROUGH)).map(({ id }) => id);
+  const named = `${clean.slice(0, 5).join(', ')}${clean.length > 5 ? ` and ${clean.length - 5} more` : ''}`;
+  const one = clean.length === 1;
+  const around = `${words(setting.powerPercent)} % and ${words(setting.speedMmS)} mm/s`;
+  return {
+    code: 'NO_MARGIN',
+    message: `${one ? 'only ' : ''}${named} ${one ? 'is' : 'are'} clean, and that shows no room to all sides: a warm laser or a little dirt may end it.`,
+    remedies: [
+      'Read every cell of this grid first, if some were left out.',
+      `Cut a grid around ${around}, so that it shows cells that are too weak and too strong.`,
+      'If hardly any cell of that one is clean, try more passes at less power, or a thinner film.',
+    ],
+    nextGrid: gridAround(setting),
+  };
+}
+
+/** A grid with a setting in its middle, so that it has weaker and stronger cells on all sides. */
+export function gridAround({
+  powerPercent,
+  speedMmS,
+}: Pick<WindowCell, 'powerPercent' | 'speedMmS'>): NonNullable<WindowRefusal['nextGrid']> {
+  const power = Math.min(100, 1.4 * powerPercent);
+  return { powersPercent: steps(powerPercent / 1.4, power, 5), speedsMmS: steps(speedMmS / 1.6, 1.6 * speedMmS, 6) };
 }
 
 /** The step from not through to marked with the smallest ratio, along one power or one speed, nearest the middle. */

@@ -7,16 +7,16 @@ const ROOT = '<svg';
 /** How much of a file is looked at for its root tag. */
 const HEAD_BYTES = 4096;
 
-/** Writes marks of rule sets, and other facts, onto the root of an SVG file. Values must hold no quotes. */
+/** Writes marks of rule sets, and other facts, onto the root of an SVG file, given in parts. Values must hold no quotes. */
 export function stampSvg(
   bytes: Uint8Array,
   marks: readonly string[],
   facts: Readonly<Record<string, string>> = {},
-): Uint8Array {
+): Uint8Array[] {
   const all = { [ATTRIBUTE]: marks.join(' '), ...facts };
   const attributes = Object.entries(all).map(([name, value]) => ` ${name}="${value.replace(/["<&]/g, '')}"`);
   const end = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).indexOf(ROOT) + ROOT.length;
-  return Buffer.concat([bytes.subarray(0, end), Buffer.from(attributes.join('')), bytes.subarray(end)]);
+  return [bytes.subarray(0, end), Buffer.from(attributes.join('')), bytes.subarray(end)];
 }
 
 /** Marks of the rule sets that a file's openings have been through; none for files that are no treated SVG. */

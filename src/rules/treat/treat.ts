@@ -1,8 +1,9 @@
 import { InputError } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
-import { cleanOpenings, NO_AREA_MM2 } from '../../geometry/clean.js';
+import { cleanOpenings, NO_AREA_MM2, requireOpenings } from '../../geometry/clean.js';
 import type { Opening } from '../../geometry/types.js';
 import { limited } from '../../geometry/work-budget.js';
+import { checkGiven, needed, someList, someNumber } from '../../given.js';
 import { type FilmOptions, filmOf } from '../film.js';
 import { createMeasurer } from '../measure.js';
 import { applyRule } from './apply-rule.js';
@@ -31,6 +32,9 @@ export interface TreatOptions extends FilmOptions {
  * @example treatOpenings(artwork.openings, await readRules(rules, 'plain.json'), { thicknessMm: 0.1 }).openings
  */
 export function treatOpenings(openings: readonly Opening[], rules: RuleSet, options: TreatOptions): TreatResult {
+  checkGiven('rules', rules, { rules: needed(someList) });
+  checkGiven('options', options, { thicknessMm: someNumber, designThicknessMm: someNumber });
+  requireOpenings(openings);
   checkRules(rules);
   return limited(openings, () => treated(openings, rules, options));
 }

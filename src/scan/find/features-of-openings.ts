@@ -37,13 +37,20 @@ interface Box {
   readonly high: Point;
 }
 
+/** Walls that lean by no more are upright on the film: they were drawn so against the shear of the machine. */
+const LEAN = 0.02;
+
+/** Of an upright rectangle, or one that leans a little, between the middles of its walls. */
 function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefined {
-  const upright = outer.every(([x, y], i) => {
-    const [p, q] = outer[(i + 1) % outer.length];
-    return x === p || y === q;
+  if (outer.length !== 4 || islands.length > 0) return undefined;
+  const walls = outer.map((p, i) => {
+    const q = outer[(i + 1) % 4];
+    const [dx, dy] = [Math.abs(q[0] - p[0]), Math.abs(q[1] - p[1])];
+    return { isLevel: dy <= LEAN * dx, isUpright: dx <= LEAN * dy, x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
   });
-  if (outer.length !== 4 || islands.length > 0 || !upright) return undefined;
-  const [xs, ys] = [outer.map(([x]) => x), outer.map(([, y]) => y)];
+  const [level, upright] = [walls.filter((wall) => wall.isLevel), walls.filter((wall) => wall.isUpright)];
+  if (level.length !== 2 || upright.length !== 2) return undefined;
+  const [xs, ys] = [upright.map(({ x }) => x), level.map(({ y }) => y)];
   const low: Point = [Math.min(...xs), Math.min(...ys)];
   const high: Point = [Math.max(...xs), Math.max(...ys)];
   return Math.min(high[0] - low[0], high[1] - low[1]) < LEAST_MM ? undefined : { number, low, high };

@@ -211,7 +211,25 @@ export class Scene {
       const share = Math.abs(open - ground) / Math.max(20, ground);
       return Number.isNaN(share) ? [] : [share];
     });
-    return apart.length === 0 || medianOf(apart) > ALIKE;
+    return apart.length === 0 ? this.deeperInside({ map, blobOf }, openings) : medianOf(apart) > ALIKE;
+  }
+
+  /** Of narrow ones only: their midst stands out more than their walls do. */
+  private deeperInside({ map, blobOf }: Pick<FoundCoupon, 'map' | 'blobOf'>, { all }: Openings): boolean {
+    const { levels } = this.overview;
+    const film = medianOf(levels.filter((_, k) => k % Math.ceil(levels.length / 20_000) === 0));
+    const apart = (at: Point): number => Math.abs(levelAt(this.overview, ...mapPoint(map, at)) - film);
+    const more = blobOf.flatMap((blob, i): number[] => {
+      if (blob === undefined) return [];
+      const { outer } = all[i];
+      const walls = outer.map(([x, y], k): Point => {
+        const [p, q] = outer[(k + 1) % outer.length];
+        return [(x + p) / 2, (y + q) / 2];
+      });
+      const value = apart(insidePoint(all[i])) - medianOf(walls.map(apart));
+      return Number.isNaN(value) ? [] : [value];
+    });
+    return more.length === 0 || medianOf(more) > 0;
   }
 
   private recognised(

@@ -36,8 +36,8 @@ export interface Inspection {
   readonly inspected: InspectedOpening[];
   readonly holes: Hole[];
   readonly sharpness: Sharpness;
-  /** Enough openings are whole to tell where each should lie. */
-  readonly placed: boolean;
+  /** From where openings should lie to where they lie, as a whole, upon the recognised stencil; undefined where too few are whole. */
+  readonly laid?: Affine;
 }
 
 /**
@@ -109,8 +109,10 @@ export function inspectOpenings(
     return again.faults.length === 1 && again.faults[0] === 'out of place' ? again : found;
   });
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
-  const holes = holesOf(things, around, { back, levelNear, openShare, sound });
-  return { ...paired(bothBridged(inspected), holes, openings), sharpness, placed: laid !== undefined };
+  const taken = new Set(recognised.seenAt.map(String));
+  const rest = things.filter(({ at }) => !taken.has(String(at)));
+  const holes = holesOf(rest, around, { back, levelNear, openShare, sound });
+  return { ...paired(bothBridged(inspected), holes, openings), sharpness, ...(laid ? { laid } : {}) };
 }
 
 /** The whole stencil laid upon the artwork once more, by walls instead of what stood out of a smaller picture. */

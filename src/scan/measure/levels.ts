@@ -3,6 +3,20 @@ import type { Tone } from './tone.js';
 /** An overshoot of this share of the contrast is no noise: a driver has sharpened. */
 export const HALO = 0.04;
 
+/** Edges softer than this, mm, are no flatbed's that is in focus; and softer than so many dots no resolution's. */
+const SOFT_MM = 0.055;
+const SOFT_DOTS = 0.8;
+/** From here on, mm, openings' and webs' levels run into each other, and widths are off by such a share of what is more. */
+const MIXED_MM = 0.07;
+const MIXED_SHARE = 0.4;
+
+/** Whether a picture is softer than its scanner's dots account for. */
+export const isOutOfFocus = ({ sigmaMm }: Sharpness, dotMm: number): boolean =>
+  sigmaMm > Math.max(SOFT_MM, SOFT_DOTS * dotMm);
+
+/** By how much widths may be off because edges are too soft, mm; found on simulated scans up to 110 um. */
+export const softDoubtMm = ({ sigmaMm }: Sharpness): number => MIXED_SHARE * Math.max(0, sigmaMm - MIXED_MM);
+
 /** What is known of a picture's own sharpness and contrast, from its wide openings. */
 export interface Sharpness {
   /** Blur as the standard deviation of the edge's spread, mm. */

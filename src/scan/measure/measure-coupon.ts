@@ -9,7 +9,7 @@ import { medianOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
-import { HALO, type Sharpness } from './levels.js';
+import { HALO, type Sharpness, softDoubtMm } from './levels.js';
 import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
@@ -412,7 +412,8 @@ export class CouponRuler {
     direction: readonly [number, number],
     ends: readonly [Point, Point],
   ): Scanned {
-    const { mm, uMm, spreadMm, share } = measured;
+    const { mm, spreadMm, share } = measured;
+    const uMm = Math.hypot(measured.uMm, feature.kind === 'span' ? 0 : softDoubtMm(this.sharpness));
     const doubt =
       spreadMm > RAGGED_MM
         ? `ragged edges, ${Math.round(1000 * spreadMm)} um`

@@ -26,6 +26,8 @@ const SHOULDER = 1 - FOOT;
 const FLATTEST = 0.3;
 const STEEPEST = 3.3;
 const LEAST_EDGES = 6;
+/** Powers that are tried on each side of 1. */
+const STEPS = 8;
 /** A curve that is no power of the level, and half-ways between few samples, leave this share of the shift. */
 const OTHER_CURVES = 0.3;
 /** Dots that are large beside the blur make edges lopsided by this share of a dot, times the cube of dot over blur. */
@@ -64,6 +66,8 @@ export function toneOf(
   if (lop(1).length < LEAST_EDGES) return { uMm: 0 };
   const middle = (gamma: number): number => medianOf(lop(gamma));
   const first = powerOf(middle);
+  // What no power puts right is no tone: round walls lean, too.
+  if (first === undefined) return { uMm: MOST_UNTOLD_MM };
   const halves = (power: number): number => medianOf(edges.flatMap((edge) => places(edge, power)?.half ?? []));
   const shift = halves(1) - halves(first);
   // Edges of one coupon lie alike on the grid of dots, so that many of them are no help against it.
@@ -83,16 +87,35 @@ export function toneOf(
   return { tone: { gamma, shiftMm, uShiftMm: uMm }, uMm };
 }
 
-/** The power at which edges lean to neither side. */
-function powerOf(leanAt: (gamma: number) => number): number {
-  let [low, high] = [Math.log(FLATTEST), Math.log(STEEPEST)];
-  const rising = leanAt(STEEPEST) > leanAt(FLATTEST);
-  for (let k = 0; k < 24; k += 1) {
-    const at = (low + high) / 2;
-    if (leanAt(Math.exp(at)) > 0 === rising) high = at;
-    else low = at;
+/** The power nearest to 1 at which edges lean to neither side; undefined where none of them does that. */
+function powerOf(leanAt: (gamma: number) => number): number | undefined {
+  // Far from the right one edges may stop to lean, too: feet and shoulders are no more among the samples.
+  const steps = [0.05, ...Array.from({ length: STEPS }, (_, k) => (k + 1) / STEPS)];
+  const powers = [FLATTEST, STEEPEST].map((end) => steps.map((part) => Math.exp(part * Math.log(end))));
+  const one = leanAt(1);
+  if (one === 0) return 1;
+  const inner = [1, 1];
+  const leans = [one, one];
+  for (let k = 0; k < steps.length; k += 1) {
+    for (const side of [0, 1]) {
+      const [power, lean] = [powers[side][k], leanAt(powers[side][k])];
+      if (leans[side] * lean <= 0) return between(leanAt, Math.log(inner[side]), Math.log(power), leans[side] > 0);
+      inner[side] = power;
+      leans[side] = lean;
+    }
   }
-  return Math.exp((low + high) / 2);
+  return undefined;
+}
+
+/** Between two powers, as logarithms, at which edges lean to either side. */
+function between(leanAt: (gamma: number) => number, from: number, to: number, positive: boolean): number {
+  let [near, far] = [from, to];
+  for (let k = 0; k < 22; k += 1) {
+    const at = (near + far) / 2;
+    if (leanAt(Math.exp(at)) > 0 === positive) near = at;
+    else far = at;
+  }
+  return Math.exp((near + far) / 2);
 }
 
 /** The same by a few secants on readings of all edges, never far from where it was found without them. */
@@ -100,11 +123,14 @@ function refined(near: number, leanOfOne: number, leanAt: (gamma: number) => num
   const about = Math.log(near);
   let [x0, y0] = [0, leanOfOne];
   let [x1, y1] = [about, leanAt(near)];
+  // Read as that light, too few edges may be left.
+  if (Number.isNaN(y1)) return near;
   for (let round = 0; round < 3 && Math.abs(y1) > 0.02 * Math.abs(leanOfOne) && y1 !== y0; round += 1) {
     const share = (x1 - (y1 * (x1 - x0)) / (y1 - y0)) / about;
     [x0, y0] = [x1, y1];
     x1 = about * Math.min(MOST_MORE, Math.max(1 / MOST_MORE, share));
     y1 = leanAt(Math.exp(x1));
+    if (Number.isNaN(y1)) return Math.exp(x0);
   }
   return Math.exp(x1);
 }

@@ -113,7 +113,8 @@ describe('finding the paste layers', () => {
       zipSync({ 'a/p.gtp': layer(), 'b/p.gtp': layer(undefined, 4), 'c/p.gtp': layer() }),
     );
     expect(paste.map(({ name }) => name)).toEqual(['a/p.gtp', 'b/p.gtp']);
-    expect(warnings.map(({ code }) => code)).toEqual(['PASTE_SEVERAL']);
+    expect(warnings.map(({ code }) => code)).toEqual(['PASTE_TWICE', 'PASTE_SEVERAL']);
+    expect(warnings[0].message).toMatch(/"c\/p\.gtp" is the same as "a\/p\.gtp"/);
   });
 
   it('looks into an archive inside the archive', async () => {

@@ -36,6 +36,27 @@ describe('numbers', () => {
     expect(drilled.warnings).toEqual([]);
   });
 
+  it.each([
+    ['METRIC,TZ,000.000', 'X0001234567Y1', ['DIGITS_TOO_MANY']],
+    ['METRIC,TZ,000.000', 'X0000234567Y1', []],
+    ['METRIC,LZ,000.000', 'X0012345Y001', ['DIGITS_TOO_MANY']],
+    ['METRIC,LZ,000.000', 'X00123400000Y001', []],
+    ['METRIC,TZ,000.000', 'X1234.567Y1', []],
+  ])('says of %s and %s whether there are more digits than places', async (header, hit, expected) => {
+    expect(codes(await read(`M48\n${header}\nT1C0.8\n%\nT1\n${hit}\nM30\n`))).toEqual(expected);
+  });
+
+  it.each([
+    ['T1C0.8\nT1C1.2\n%\nT1', ['DEFINED_AGAIN'], 1.2],
+    ['T1C0.8\nT1C0.80\n%\nT1', [], 0.8],
+    [';Holesize 1. = 31.5 PLATED MILS\nT1C0.8\n%\nT1', [], 0.8],
+    ['T1C0.8\n%\nT1C1.2', ['DEFINED_AGAIN'], 1.2],
+  ])('a tool of two diameters is told of: %j', async (text, expected, diameterMm) => {
+    const drilled = await read(`M48\nMETRIC\n${text}\nX1.0Y1.0\nM30\n`);
+    expect(codes(drilled)).toEqual(expected);
+    expect(drilled.holes[0].diameterMm).toBeCloseTo(diameterMm, 6);
+  });
+
   it('says which digits it took when the file states none', async () => {
     const drilled = await read('M48\nMETRIC,TZ\nT1C0.8\n%\nT1\nX10500Y2250\nM30\n');
     expect(places(drilled)).toEqual(['10.5 2.25']);

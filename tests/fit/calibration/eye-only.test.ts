@@ -56,6 +56,13 @@ describe('readings by eye alone', () => {
     expect(grown.sentences[0]).toMatch(/^By eye the kerf across X is between 0\.20\d and 0\.2\d\d mm now/);
   });
 
+  it('tell a limit of webs that holds for any kerf between the two', () => {
+    const read = [...readAll(spans, machine, seeded(1)), ...gone];
+    const { limits } = fitCalibration(read, [...spans, ...webs]);
+    const stands = webs.filter((web) => trueLength(web, machine) > 0).map((web) => trueLength(web, machine));
+    expect(limits?.minWebMm).toBeGreaterThanOrEqual(Math.min(...stands));
+  });
+
   it('say only "at least" when every web is gone', () => {
     const all: Reading[] = webs
       .filter(({ id }) => id.startsWith('web-x'))

@@ -179,6 +179,36 @@ describe('fitCalibration when the readings can’t tell everything', () => {
       ['SCALE_NOT_TOLD', 'SHEAR_NOT_TOLD'],
     ],
   ];
+  it('compares models as surely where a limit of error is stated', () => {
+    const read = readAll(features, machine, seeded(3));
+    for (const gaugeLimitMm of [undefined, 0.03]) {
+      const { models, fit } = fitCalibration(read, features, { gaugeLimitMm });
+      expect(models.map(({ sentence }) => sentence).join('; ')).toMatch(
+        /scale for each axis: needed.*one kerf: needed.*shear: needed/,
+      );
+      // The weights are right, and the model holds.
+      expect(models.at(-1)?.meanSquare).toBeGreaterThan(0.6);
+      expect(models.at(-1)?.meanSquare).toBeLessThan(1.6);
+      expect(fit.dof).toBeGreaterThan(20);
+    }
+  });
+
+  it('of two diagonals alone say what the scales are taken as, whatever it is', () => {
+    const diagonals = features.filter((f) => f.kind === 'span' && f.from[0] !== f.to[0] && f.from[1] !== f.to[1]);
+    const told = (scale: number) => {
+      const read = readAll(diagonals.slice(0, 2), [scale, scale, 0, 0.1, 0.1], seeded(3));
+      const { fit, warnings } = fitCalibration(read, features);
+      return { ...fit, message: warnings.find(({ code }) => code === 'SCALE_NOT_TOLD')?.message };
+    };
+    const plain = told(1);
+    expect([plain.scaleX.value, plain.scaleY.value]).toEqual([1, 1]);
+    expect(plain.message).toMatch(/scale of one axis from that of the other: the scale is taken as 1\.$/);
+    const grown = told(1.0583);
+    expect(grown.message).toContain(
+      `: ${grown.scaleX.value.toPrecision(5)} and ${grown.scaleY.value.toPrecision(5)} are guesses.`,
+    );
+  });
+
   it.each(cases)('%s: names what is assumed and what would settle it', (_what, use, model, codes) => {
     const used = features.filter(use);
     const result = fitCalibration(readAll(used, machine, seeded(3)), features);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
-import { lackOfFit } from '../../../src/fit/calibration/lack-of-fit.js';
+import { lackOfFit } from '../../../src/fit/calibration/repeats.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, randomMachine, readFilm } from './virtual-bench.js';

@@ -22,11 +22,13 @@ const WAYS: Record<string, (edge: Edge) => Edge> = {
 };
 
 let ruler: DimensionalFeature[];
+let windows: DimensionalFeature[];
 let planned: DimensionalFeature[];
 beforeAll(async () => {
   const coupon = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
   const lengths = (pool: readonly unknown[]) => (pool as DimensionalFeature[]).filter((one) => 'from' in one);
   ruler = lengths(coupon.features.features).filter((one) => !isForJaws(one));
+  windows = lengths(coupon.features.features).filter(isForJaws);
   const order = couponOrder(coupon)!;
   planned = lengths(order.features.slice(0, order.first));
 });
@@ -68,6 +70,25 @@ describe('a film that was read the wrong way round', () => {
       expect(problem?.code).toBe('READ_WRONG_WAY_ROUND');
       const words = name.startsWith('with') ? /if X and Y were interchanged/ : /if the film lay turned or mirrored/;
       expect(problem?.message).toMatch(words);
+    }
+  });
+
+  it('is named with the windows for a caliper, were they found by place or by their letters, and beside a slip', () => {
+    const random = seeded(43);
+    const machine = randomMachine(random);
+    const laid = asLaid(ruler, WAYS['turned by half a turn']);
+    const other = (id: string): string => id.replace(/([LM])([01])-([12])/, (_, row, i) => `${row}${1 - i}-${2 - i}`);
+    for (const id of [(name: string) => name, other]) {
+      const byId = new Map(windows.map((feature) => [feature.id, feature]));
+      const found = windows.map((feature) => ({ ...byId.get(id(feature.id))!, id: feature.id }));
+      const readings = readFilm([...laid, ...found], machine, random, careful);
+      const slip = readings.map((one) => (one.feature === 'RB2-4' ? { ...one, readingMm: 10 * one.readingMm! } : one));
+      for (const read of [readings, slip]) {
+        const told = { code: 'READ_WRONG_WAY_ROUND', message: expect.stringMatching(/but all( is| but \d are) right if the film lay turned/) }; // biome-ignore format: one thought
+        expect(() => fitCalibration(read, [...ruler, ...windows])).toThrow(
+          expect.objectContaining({ problems: [expect.objectContaining(told)] }),
+        );
+      }
     }
   });
 

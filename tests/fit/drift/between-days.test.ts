@@ -4,7 +4,7 @@ import { betweenDays } from '../../../src/fit/drift/between-days.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, readAll } from '../calibration/virtual-bench.js';
-import { dayOf, MACHINE } from './year.js';
+import { dayOf, MACHINE, sessionsOf, witnessFeatures } from './year.js';
 
 const features = benchFeatures();
 
@@ -48,6 +48,29 @@ describe('readings of several days together', () => {
     expect(kerf.sd).toBeLessThan(0.024);
     expect(widened.fit.kerfYMm.stdUncertainty).toBeLessThan(3 * fit.kerfYMm.stdUncertainty);
     expect(widened.fit.kerfXMm.value).toBe(fit.kerfXMm.value);
+  });
+
+  it('are not said to differ where noise alone may look so', () => {
+    const told = Array.from({ length: 10 }, (_, seed) => pooled(days(3, 0, 20 + seed)).widened.sentences).flat();
+    expect(told.length).toBeGreaterThan(0);
+    for (const sentence of told) expect(sentence).toMatch(/ may differ from day to day .*: the readings’ noise alone/);
+  });
+
+  it('of small witness pieces claim no difference that their noise makes, and still find a real one', async () => {
+    const witness = await witnessFeatures();
+    const found = (seed: number, betweenMm: number) => {
+      const sessions = sessionsOf(witness, { days: 8, seed, betweenMm });
+      const { fit } = fitSessions(sessions);
+      return { fit, widened: betweenDays(fit, sessions) };
+    };
+    for (let seed = 1; seed <= 4; seed += 1) {
+      const { fit, widened } = found(seed, 0);
+      expect(widened.sentences.join(' ')).not.toMatch(/ differs |[Ss]cale|[Ss]hear/);
+      // What the witness of 12 mm tells poorly keeps the uncertainty that the full coupon gives it.
+      expect([widened.fit.scaleX, widened.fit.scaleY, widened.fit.shear]).toEqual([fit.scaleX, fit.scaleY, fit.shear]);
+    }
+    const real = [1, 2, 3].map((seed) => found(seed, 0.008).widened.sentences.join(' '));
+    expect(real.filter((words) => /^Kerf across X differs from day to day/.test(words)).length).toBeGreaterThan(1);
   });
 
   it('are left as they are when there are fewer than three days', () => {

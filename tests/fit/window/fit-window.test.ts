@@ -149,6 +149,23 @@ describe('an honest refusal', () => {
     expect(refusal?.remedies[0]).toContain('finer grid');
   });
 
+  it.each<[string, (power: number, speed: number) => CellOutcome | undefined]>([
+    ['in the strongest corner', (power, speed) => (power === 100 && speed === 5 ? 'through' : 'partial')],
+    ['in the gentlest corner', (power, speed) => (power === 20 && speed === 50 ? 'through' : 'marked')],
+    ['and no other was read', (power, speed) => (power === 40 && speed === 12 ? 'through' : undefined)],
+  ])('when a single cell is clean %s there is no room around it, and a grid with it inside is next', (_, outcome) => {
+    const { refusal, setting } = window(grid(outcome));
+    expect(setting).toBeUndefined();
+    expect(refusal?.code).toBe('NO_MARGIN');
+    expect(refusal?.message).toMatch(/^only P\d+V\d+ is clean/);
+    const { powersPercent, speedsMmS } = refusal!.nextGrid!;
+    const [, power, speed] = /P(\d+)V(\d+)/.exec(refusal!.message)!.map(Number);
+    expect(Math.min(...powersPercent)).toBeLessThan(power);
+    expect(Math.max(...powersPercent)).toBe(Math.min(100, 1.4 * power));
+    expect(Math.min(...speedsMmS)).toBeLessThan(speed);
+    expect(Math.max(...speedsMmS)).toBeGreaterThan(speed);
+  });
+
   it('warns when the window is narrow', () => {
     const codes = window(grid(byEnergy(1, 3.9, 4.1))).warnings.map(({ code }) => code);
     expect(codes).toContain('NARROW_WINDOW');
@@ -199,9 +216,10 @@ describe('grids that are not whole', () => {
     expect(Math.min(marginPowerPercent, marginSpeedPercent)).toBeGreaterThan(10);
   });
 
-  it('with a single cell still answers', () => {
+  it('with a single clean cell show no room around it', () => {
     const result = window(grid(() => 'through', [60], [12]));
-    expect(result.setting).toMatchObject({ powerPercent: 60, speedMmS: 12 });
+    expect(result.refusal?.code).toBe('NO_MARGIN');
+    expect(result.setting).toBeUndefined();
   });
 
   it('passes over cells that were not read, with a note', () => {

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { lackOfFit } from '../../../src/fit/calibration/lack-of-fit.js';
+import { lackOfFit } from '../../../src/fit/calibration/repeats.js';
 import { leastSquares } from '../../../src/fit/linear/least-squares.js';
 
 interface LineWidth {

@@ -1,0 +1,78 @@
+import sharp from 'sharp';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { scanFilm, type Vec, type VirtualScan } from '../scan/virtual-scanner.js';
+import { type Bench, bench, profileOf } from './bench.js';
+
+/** What `inspect` says where pictures can not tell all: stencils drawn here, seen by the virtual scanner. */
+let desk: Bench;
+beforeAll(() => {
+  desk = bench();
+  desk.put('laser.json', profileOf());
+});
+afterAll(() => desk.remove());
+
+type Pad = readonly [x: number, y: number, w: number, h: number];
+const ring = ([x, y, w, h]: Pad): Vec[] => [[x, y], [x + w, y], [x + w, y + h], [x, y + h]]; // biome-ignore format: a ring
+
+async function inspect(name: string, pads: readonly Pad[], scan: Partial<VirtualScan> = {}, cut = pads) {
+  const rects = pads.map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`).join('');
+  desk.put(`${name}.svg`, `<svg xmlns="http://www.w3.org/2000/svg" width="12mm" height="12mm" viewBox="0 0 12 12">${rects}</svg>`); // biome-ignore format: one line
+  await desk.run('correct', desk.path(`${name}.svg`), '--profile', desk.path('laser.json'), '--format', 'pdf', '--out', desk.folder); // biome-ignore format: one line
+  const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
+    {
+      openings: cut.map((pad) => ({ outer: ring(pad).map(([x, y]): Vec => [x - 6, y - 6]) })),
+      machine: { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 1e-4, kerfYMm: 1e-4 },
+    },
+    {
+      ...{ dpi: 600, widthMm: 18, heightMm: 18, turnDeg: 183, atMm: [9, 9], blurMm: 0.03, film: 215, open: 40 },
+      ...{ noise: 2, vignette: 0.2, seed: 3, ...scan },
+    },
+  );
+  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
+  desk.put(`${name}.png`, await picture.withMetadata({ density: 25.4 * dotsPerMm.x }).png({ compressionLevel: 1 }).toBuffer()); // biome-ignore format: one line
+  const result = await desk.run('inspect', desk.path(`${name}.png`), '--job', desk.path(`${name}.job.json`), '--artwork', desk.path(`${name}.svg`), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+  const { warnings = [], openings = [], error } = JSON.parse(result.out);
+  return {
+    ...result,
+    codes: warnings.map(({ code }: { code: string }) => code),
+    faults: openings.flatMap(({ number, faults }: { number: number; faults: string[] }) => faults.map((one) => `${number} ${one}`)), // biome-ignore format: one line
+    error: error?.problems?.[0]?.code ?? error?.code,
+  };
+}
+
+const LEADS = [-1.6, -0.8, 0, 0.8, 1.6].flatMap((t): Pad[] => [
+  [5.8 + t, 1.4, 0.4, 1.2],
+  [5.8 + t, 9.4, 0.4, 1.2],
+  [1.4, 5.8 + t, 1.2, 0.4],
+  [9.4, 5.8 + t, 1.2, 0.4],
+]);
+
+it('tells that a lone ring of leads looks the same laid otherwise, and not where a pad tells it apart', async () => {
+  const alone = await inspect('ring', LEADS, {}, LEADS.slice(1));
+  expect(alone.codes).toEqual(['INSPECT_ALIKE']);
+  expect(alone.said).toMatch(/looks the same upside down, or turned by (90|180|270) degrees, or/);
+  // Upright is how it is taken to lie; it lies turned by half.
+  expect(alone.faults).toHaveLength(1);
+  expect(alone.code).toBe(3);
+  const marked: Pad[] = [...LEADS, [3.2, 4.6, 0.5, 0.5]];
+  const told = await inspect('marked', marked, { mirrored: true }, marked.slice(1));
+  expect(told).toMatchObject({ codes: [], faults: ['1 missing'] });
+});
+
+it('does not judge places by two openings, and says so', async () => {
+  const { codes, faults, code } = await inspect('two', [[2, 3, 1, 1.5], [7, 8, 0.8, 0.6]]); // biome-ignore format: one line
+  expect({ codes, faults, code }).toEqual({ codes: ['INSPECT_NO_PLACES'], faults: [], code: 0 });
+});
+
+it('refuses to choose between two places that look like one opening, and to read clear film', async () => {
+  const one: Pad[] = [[2, 3, 1, 1.5]];
+  expect(await inspect('one', one, {}, [...one, [8, 8, 1, 1.5]])).toMatchObject({ code: 2, error: 'INSPECT_SEVERAL' });
+  expect(await inspect('gone', one, {}, [])).toMatchObject({ code: 2, error: 'SCAN_NO_COUPON' });
+  const clear = await inspect('clear', [...LEADS, [3.2, 4.6, 0.5, 0.5]], {
+    film: 215,
+    open: 60,
+    wallLineMm: 0.03,
+    dpi: 1200,
+  });
+  expect(clear).toMatchObject({ code: 2, error: 'INSPECT_CLEAR_FILM' });
+});
