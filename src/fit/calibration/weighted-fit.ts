@@ -94,6 +94,12 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   for (let round = 1; ; round += 1) {
     const before = state;
     ({ next: state, qr } = stepFrom(design, weights, state));
+    // What no reading tells apart lies in a valley that bends, and whole steps may go to and fro across it.
+    if (round >= UNDAMPED)
+      state = linearise(
+        design,
+        state.parameters.map((value, k) => (value + before.parameters[k]) / 2),
+      );
     if (!state.parameters.every(Number.isFinite) || round > MAX_ROUNDS) throw notConverged();
     const still = state.parameters.every(
       (value, k) =>

@@ -26,7 +26,7 @@ describe('a gauge whose zero the readings hardly show', () => {
       const { fit, gauges } = fitSessions([{ coupon: 'bench', features: all, readings: readFilm(all, machine, random, () => gauge) }]); // biome-ignore format: one call
       expect(gauges[0].zeroWithinMm ?? 0.02).toBe(0.02);
       for (const k of [0, 1]) {
-        const [low, high] = fit[PARAMETER_NAMES[k]].interval95;
+        const [low, high] = fit[PARAMETER_NAMES[k]].interval95 ?? [0, 0];
         if (low <= machine[k] && machine[k] <= high) held[k] += 1;
         expect(high - low).toBeLessThan(1e-3);
       }
@@ -72,7 +72,7 @@ describe('a film scanned in one direction only', () => {
     ['no span along Y', (one: DimensionalFeature) => one.kind !== 'span' || along(one) !== 'Y'],
   ])('keeps the limits of its scales and of its right angle in full: %s', (_, left) => {
     const { scaleY, shear } = fitSessions([scanned(left)]).fit;
-    const half = ({ interval95: [low, high] }: typeof scaleY): number => (high - low) / 2;
+    const half = ({ interval95: [low, high] = [0, 0] }: typeof scaleY): number => (high - low) / 2;
     // A limit on the longest span, as half of a uniform distribution's 95 %.
     expect(half(scaleY)).toBeGreaterThan(Math.min(LIMITS.Y / 90, (2 * LIMITS.slanted) / 120) * 0.95);
     expect(half(shear)).toBeGreaterThan((LIMITS.slanted / 120) * 0.95);
