@@ -26,6 +26,9 @@ import { modelName, parameterWarnings, scatterWarnings, undeterminedWarnings } f
 import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
 import { gaugeFindings } from './zeros.js';
 
+/** A zero that lies within this is none, mm. */
+const AS_NONE_MM = 1e-5;
+
 /**
  * Fits the machine's model to the readings of one coupon.
  *
@@ -81,7 +84,8 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const start = startParameters(kept.lengths);
   const byEye = eyeReadings(kept, sessions, start[0]);
   const lengths = [...kept.lengths, ...byEye.lengths];
-  const gauges = gaugesOf(kept.lengths, sessions, options.gaugeLimitMm);
+  const own = gaugesOf(kept.lengths, sessions, options.gaugeLimitMm);
+  const gauges = options.sameGauges ? own.map((gauge) => ({ ...gauge, zeroWithinMm: AS_NONE_MM })) : own;
   const determined = determinedBy(lengths, gauges, start);
   if (lengths.length === 0 || determined.assumed.every(Boolean)) throw noLengths(lengths.length);
   const { can, plain, search, faults } = lookFor(determined, start);
@@ -103,8 +107,10 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...undeterminedWarnings(can, answer.parameters),
     ...byEye.warnings,
     ...gaugeWarnings,
-    // Where readings stand out, a poor answer is their doing; where places differ, no further reading would help.
-    ...(standOut ? [] : parameterWarnings(parameterResults(narrow), narrow.parameters, correlationsOf(narrow))),
+    // Where readings stand out, an unsure answer is their doing; where places differ, no further reading would help.
+    ...parameterWarnings(parameterResults(narrow), narrow.parameters, correlationsOf(narrow)).filter(
+      ({ code }) => !standOut || code === 'KERF_BELOW_ZERO',
+    ),
     ...faults.warnings,
     ...scatterWarnings(answer, search, options.robust === true),
     ...(repeatsShareErrors(lack) && lack

@@ -19,6 +19,11 @@ export interface CalibrationOptions {
   readonly drop?: readonly string[];
   /** Take the answer that readings which stand out hardly move, instead of plain least squares. */
   readonly robust?: boolean;
+  /**
+   * The answer is held against others from the same gauges: a zero that readings hardly show is alike in all of them, and
+   * is taken as 0.
+   */
+  readonly sameGauges?: boolean;
 }
 
 /** What is left of one reading once the machine's model is taken away. */

@@ -45,7 +45,10 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
   for (const label of [...undated, ...dated]) {
     try {
       const own = days.get(label) ?? [];
-      const { fit } = fitSessions(own.map(({ refused: _, ...session }) => session));
+      const { fit } = fitSessions(
+        own.map(({ refused: _, ...session }) => session),
+        { sameGauges: true },
+      );
       entries.push({ label, fit, ...(own.some(({ refused }) => refused) ? { refused: true } : {}) });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;

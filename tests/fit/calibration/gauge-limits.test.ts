@@ -18,7 +18,7 @@ describe('a gauge whose zero the readings hardly show', () => {
 
   it.each([0, 0.02])('leaves the scales as sure as they are right: off by %s mm', (zeroMm) => {
     const held = [0, 0];
-    const seeds = 30;
+    const seeds = 20;
     for (let seed = 1; seed <= seeds; seed += 1) {
       const random = seeded(seed);
       const machine = randomMachine(random);
@@ -44,7 +44,7 @@ describe('a film scanned in one direction only', () => {
   function scanned(left: (feature: DimensionalFeature) => boolean): ReadingSession {
     const [stretch, lean] = [1.005, 0.003];
     const [sx, sy, shear, kx, ky] = [1.003, 0.998, 0.002, 0.08, 0.08];
-    const features = benchFeatures().filter(left);
+    const features = benchFeatures().filter((one, i) => left(one) && (one.kind === 'span' || i % 4 === 0));
     const seen = readAll(features, [sx, sy * stretch, shear + lean, kx, ky], seeded(4), () => ({
       noiseMm: 0.0006,
       resolutionMm: 0,
