@@ -1,4 +1,5 @@
 import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
+import { distance } from '../geometry/distance.js';
 import type { Point } from '../geometry/types.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { type Cluster, type GroupMember, PITCH_SHARE, turnBetween } from './group-classes.js';
@@ -18,10 +19,10 @@ export interface Row {
 export function asRow({ members, pitchMm }: Cluster): Row | undefined {
   if (members.length < 2 || pitchMm === undefined) return undefined;
   const farthest = (from: Point): GroupMember =>
-    members.reduce((best, m) => (gap(m.at, from) > gap(best.at, from) ? m : best), members[0]);
+    members.reduce((best, m) => (distance(m.at, from) > distance(best.at, from) ? m : best), members[0]);
   const a = farthest(members[0].at);
   const b = farthest(a.at);
-  const length = gap(a.at, b.at);
+  const length = distance(a.at, b.at);
   const [ux, uy] = [(b.at[0] - a.at[0]) / length, (b.at[1] - a.at[1]) / length];
   const off = (p: Point): number => Math.abs((p[1] - a.at[1]) * ux - (p[0] - a.at[0]) * uy);
   if (members.some(({ at }) => off(at) > 0.05 * pitchMm)) return undefined;
@@ -32,10 +33,6 @@ export function asRow({ members, pitchMm }: Cluster): Row | undefined {
     directionDeg: ((Math.atan2(uy, ux) * 180) / Math.PI + 180) % 180,
     lengthMm: length,
   };
-}
-
-function gap(p: Point, q: Point): number {
-  return Math.hypot(p[0] - q[0], p[1] - q[1]);
 }
 
 interface Facing {
@@ -178,7 +175,7 @@ function extentAcross(lead: GroupMember, directionDeg: number): number {
 function crosses(a: Facing, b: Facing, rows: readonly Row[]): boolean {
   const turn = turnBetween(rows[a.p].directionDeg, rows[b.p].directionDeg);
   const alike = Math.abs(rows[a.p].pitchMm - rows[b.p].pitchMm) <= PITCH_SHARE * rows[a.p].pitchMm;
-  return Math.abs(turn - 90) < 3 && alike && gap(a.centre, b.centre) <= 0.6 * rows[a.p].pitchMm;
+  return Math.abs(turn - 90) < 3 && alike && distance(a.centre, b.centre) <= 0.6 * rows[a.p].pitchMm;
 }
 
 /** Facing rows with another pair of rows square to them about the same centre are the surest. */

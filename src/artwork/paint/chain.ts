@@ -1,3 +1,4 @@
+import { distance } from '../../geometry/distance.js';
 import type { Point } from '../../geometry/types.js';
 import type { Link } from './link.js';
 import { outerLoops } from './loops.js';
@@ -58,7 +59,7 @@ export function chainPaths(paths: readonly (readonly Point[])[], gapMm: number):
   };
 }
 
-const lengthOf = ({ points: [p, q] }: Link): number => Math.hypot(p[0] - q[0], p[1] - q[1]);
+const lengthOf = ({ points: [p, q] }: Link): number => distance(p, q);
 
 /** Numbers points; those that are the same get the same number. */
 function endFinder(joints: Point[]): (point: Point) => number {
@@ -78,8 +79,6 @@ function endFinder(joints: Point[]): (point: Point) => number {
     return joints.length - 1;
   };
 }
-
-const distance = (p: Point, q: Point): number => Math.hypot(p[0] - q[0], p[1] - q[1]);
 
 /** Joins loose ends that lie near each other, nearest first; each end joins once. */
 function bridge(links: readonly Link[], joints: readonly Point[], gapMm: number): Link[] {

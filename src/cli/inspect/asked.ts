@@ -213,8 +213,8 @@ async function sourceBytes(
 ): Promise<Uint8Array> {
   const [folder, name] = [dirname(job), `${file}`];
   // Of a sheet's artworks the others lie beside the one that was given.
-  const besides = artwork !== undefined && ofSeveral ? [join(dirname(artwork), name)] : [];
-  const places = artwork === undefined ? [join(folder, name), join(folder, '..', name), name] : [artwork, ...besides];
+  const beside = artwork !== undefined && ofSeveral ? [join(dirname(artwork), name)] : [];
+  const places = artwork === undefined ? [join(folder, name), join(folder, '..', name), name] : [artwork, ...beside];
   const others: string[] = [];
   for (const path of places) {
     if (path !== artwork && !(await io.exists(path))) continue;

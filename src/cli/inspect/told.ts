@@ -1,4 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
+import { LEAST_SEEN } from '../../scan/find/constellation.js';
 import type { Recognised } from '../../scan/find/recognise.js';
 import type { InspectedOpening } from '../../scan/inspect/judge.js';
 import type { Whole } from '../../scan/inspect/whole.js';
@@ -34,9 +35,6 @@ export function noSize(file: string): InputError {
   });
 }
 
-/** So few openings are told by their outlines, and by nothing else. */
-const FEW = 8;
-
 /** @param onlyWalls - the stencil is there, of film as clear as its openings */
 export function notThere(file: string, blobs: number, openings: number, onlyWalls: boolean): InputError {
   if (onlyWalls)
@@ -51,11 +49,11 @@ export function notThere(file: string, blobs: number, openings: number, onlyWall
     code: 'SCAN_NO_COUPON',
     place: { file },
     message:
-      openings < FEW
+      openings < LEAST_SEEN
         ? `the stencil was not found: ${blobs} things stand out from the film, and none of them looks like its ${count(openings, 'opening')}, by size and outline.`
         : `the stencil was not found: ${blobs} things stand out from the film, and they do not lie as its ${openings} openings do.`,
     hint:
-      openings < FEW
+      openings < LEAST_SEEN
         ? 'Check the job, the resolution (--dpi), and that film and openings differ in brightness. So few openings are known by their outlines alone: a fault in one of them, or the side of the picture, can hide them. Look at them with a loupe, or cut them with marks by `apertrue layout`.'
         : 'Check the job, the resolution (--dpi), and that film and openings differ in brightness.',
   });
@@ -64,7 +62,7 @@ export function notThere(file: string, blobs: number, openings: number, onlyWall
 /** Another place in the picture is as likely. @throws {InputError} INSPECT_SEVERAL when nothing tells which one is meant */
 export function toldOfTwice({ twice }: Recognised, openings: number, file: string): Warning[] {
   if (!twice) return [];
-  if (openings < FEW)
+  if (openings < LEAST_SEEN)
     throw new InputError({
       code: 'INSPECT_SEVERAL',
       place: { file },

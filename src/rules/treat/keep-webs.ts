@@ -2,6 +2,7 @@ import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
 import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
+import { distance } from '../../geometry/distance.js';
 import { largest, smallest } from '../../geometry/extremes.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
@@ -85,10 +86,6 @@ export function keepWebs(selected: readonly number[], action: WebAction, snapsho
     }
   }
   return proposals;
-}
-
-function distance(p: Point, q: Point): number {
-  return Math.hypot(p[0] - q[0], p[1] - q[1]);
 }
 
 function addCut(cuts: Map<number, Cut[]>, i: number, cut: Cut): void {

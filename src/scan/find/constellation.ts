@@ -43,7 +43,8 @@ const PROBES = 36;
 /** Share of the probes that speak for a place, and of all openings that make it certain. */
 const LIKELY = 0.4;
 const ENOUGH = 0.6;
-const LEAST_SEEN = 8;
+/** Fewer openings tell no constellation: they are known by their outlines, and by nothing else. */
+export const LEAST_SEEN = 8;
 const SURE = 0.85;
 const HALF = 0.5;
 const NEAR_MM = 0.35;

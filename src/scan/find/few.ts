@@ -1,5 +1,6 @@
 import { composeMaps, mapPoint, rotation, translation } from '../../geometry/affine.js';
 import { boxOf } from '../../geometry/bounds.js';
+import { distance } from '../../geometry/distance.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
 import { type FoundCoupon, hypotheses, type Star } from './constellation.js';
@@ -61,19 +62,15 @@ export function findFew(
     .sort((p, q) => q.share - p.share);
   const [first] = best;
   if (!first || first.share < (all.length === 1 ? ENOUGH_ALONE : ENOUGH)) return undefined;
-  const middle = (map: Affine): Point => mapPoint(map, stars[0].at);
   const elsewhere = best.some(
     ({ map, share: other }) =>
       other > NEARLY * first.share &&
       stars.every(({ at }) =>
-        stars.every((own) => apart(mapPoint(map, at), mapPoint(first.map, own.at)) > NEAR_MM * sky.pxPerMm),
-      ) &&
-      apart(middle(map), middle(first.map)) > NEAR_MM * sky.pxPerMm,
+        stars.every((own) => distance(mapPoint(map, at), mapPoint(first.map, own.at)) > NEAR_MM * sky.pxPerMm),
+      ),
   );
   return { found: asCoupon(first.map, samples, stars, blobs, sky), twice: elsewhere };
 }
-
-const apart = (p: Point, q: Point): number => Math.hypot(p[0] - q[0], p[1] - q[1]);
 
 function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast): Affine[] {
   if (stars.length > 1)
@@ -180,7 +177,7 @@ function asCoupon(
     const place = mapPoint(map, at);
     const nearest = blobs.reduce(
       (best, blob, k) => {
-        const far = apart(blob.at, place);
+        const far = distance(blob.at, place);
         return far < best.far ? { k, far } : best;
       },
       { k: -1, far: NEAR_MM * sky.pxPerMm },

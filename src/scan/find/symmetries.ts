@@ -1,5 +1,6 @@
 import { mapPoint } from '../../geometry/affine.js';
 import { boxIndex } from '../../geometry/box-index.js';
+import { distance } from '../../geometry/distance.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Affine, Box, Opening, Point } from '../../geometry/types.js';
 import { distanceToWalls, wallsOf } from '../../geometry/walls.js';
@@ -23,11 +24,11 @@ export interface Symmetry {
 export function symmetriesOf(openings: readonly Opening[], stars: readonly Star[], roomMm: number): Symmetry[] {
   if (stars.length === 0) return [];
   const centre = [0, 1].map((k) => stars.reduce((sum, { at }) => sum + at[k], 0) / stars.length) as [number, number];
-  const far = stars.map(({ at }) => apart(at, centre));
+  const far = stars.map(({ at }) => distance(at, centre));
   const first = far.reduce((best, value, i) => (value > far[best] ? i : best), 0);
   const index = boxIndex(stars.map(({ at }) => boxAt(at)));
   const near = (point: Point): number[] =>
-    index.near(boxAt(point), roomMm).filter((i) => apart(stars[i].at, point) <= roomMm);
+    index.near(boxAt(point), roomMm).filter((i) => distance(stars[i].at, point) <= roomMm);
   const alone = far[first] <= roomMm;
   // What lies in the middle has its own sides to be turned by.
   const from = alone ? angleOf(ownDirection(openings[first].outer), [0, 0]) : angleOf(stars[first].at, centre);
@@ -50,7 +51,6 @@ export function symmetriesOf(openings: readonly Opening[], stars: readonly Star[
   );
 }
 
-const apart = (p: Point, q: Point): number => Math.hypot(p[0] - q[0], p[1] - q[1]);
 const boxAt = ([x, y]: Point): Box => ({ minX: x, minY: y, maxX: x, maxY: y });
 const angleOf = ([x, y]: Point, [cx, cy]: Point): number => Math.atan2(y - cy, x - cx);
 
