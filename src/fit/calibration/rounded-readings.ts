@@ -112,9 +112,7 @@ function residualsAbout(
 ): (parameters: Float64Array) => Float64Array {
   const atCentre = Float64Array.from([
     ...residuals,
-    ...priors.map(({ coefficients, value }) =>
-      Object.entries(coefficients).reduce((rest, [k, c]) => rest - c * centre[Number(k)], value),
-    ),
+    ...priors.map(({ coefficients, value }) => coefficients.reduce((rest, [k, c]) => rest - c * centre[k], value)),
   ]);
   const rows = Float64Array.from(
     { length: atCentre.length * size },
