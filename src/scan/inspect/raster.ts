@@ -17,6 +17,13 @@ export function placeIn({ columns, stepMm, first, along, up }: Grid, at: number)
   return [first[0] + u * along[0] + v * up[0], first[1] + u * along[1] + v * up[1]];
 }
 
+/** Samples that count. */
+export function where({ columns, rows }: Pick<Grid, 'columns' | 'rows'>, counts: (at: number) => boolean): number[] {
+  const found: number[] = [];
+  for (let at = 0; at < columns * rows; at += 1) if (counts(at)) found.push(at);
+  return found;
+}
+
 /** The share of each sample's square that regions cover; 0 to 1. */
 export function coverage({ columns, rows, stepMm, first, along, up }: Grid, regions: readonly Region[]): Float32Array {
   const walls = regions.flatMap(({ outer, islands }) =>
@@ -29,7 +36,10 @@ export function coverage({ columns, rows, stepMm, first, along, up }: Grid, regi
     }),
   );
   const shares = coverageGrid(Float64Array.from(walls), 0, 0, columns, rows);
-  return Float32Array.from({ length: columns * rows }, (_, at) => shares[at + Math.floor(at / columns)]);
+  const out = new Float32Array(columns * rows);
+  for (let row = 0; row < rows; row += 1)
+    out.set(shares.subarray(row * (columns + 1), row * (columns + 1) + columns), row * columns);
+  return out;
 }
 
 /** A wall as the grid sees it: above and below there is none, and left and right of it all are alike. */
@@ -123,7 +133,22 @@ export function connected(
   seeds: Iterable<number>,
   through: (at: number) => boolean,
 ): number[] {
-  const known = new Uint8Array(columns * rows);
+  return spread({ columns, rows }, seeds, through, new Uint8Array(columns * rows));
+}
+
+/** Samples that count, by parts that hang together. */
+export function partsOf(grid: Pick<Grid, 'columns' | 'rows'>, counts: (at: number) => boolean): number[][] {
+  const known = new Uint8Array(grid.columns * grid.rows);
+  return where(grid, counts).flatMap((at) => (known[at] === 1 ? [] : [spread(grid, [at], counts, known)]));
+}
+
+/** @param known - samples that are left out; those that are found are added */
+function spread(
+  { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
+  seeds: Iterable<number>,
+  through: (at: number) => boolean,
+  known: Uint8Array,
+): number[] {
   const found: number[] = [];
   for (const seed of seeds) {
     if (known[seed] === 1 || !through(seed)) continue;
