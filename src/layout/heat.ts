@@ -4,7 +4,7 @@ import { regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { requireOpenings } from '../geometry/clean.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
-import type { Opening } from '../geometry/types.js';
+import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 import { checkGiven, zeroOrMore } from '../given.js';
 
@@ -63,7 +63,7 @@ function crowds(count: number, pairs: readonly [number, number, number][], close
 
 function besideLarge(
   openings: readonly Opening[],
-  boxes: readonly { minX: number; minY: number; maxX: number; maxY: number }[],
+  boxes: readonly Box[],
   pairs: readonly [number, number, number][],
 ): Warning[] {
   const large = openings.map((opening) => openingArea(opening) >= LARGE_MM2);
