@@ -1,4 +1,5 @@
 import { formatProblem, type Problem, type Warning } from '../errors.js';
+import { listIn } from '../list-in.js';
 import { visible } from '../visible-text.js';
 import type { Io } from './io.js';
 import { runsOf } from './numbers.js';
@@ -101,9 +102,7 @@ export function errorValue(problems: readonly Problem[]): { readonly error: unkn
 function failures(problems: readonly Problem[]): unknown[] {
   const files = new Map<string | undefined, Problem[]>();
   for (const problem of problems) {
-    const known = files.get(problem.place?.file);
-    if (known) known.push(problem);
-    else files.set(problem.place?.file, [problem]);
+    listIn(files, problem.place?.file).push(problem);
   }
   return [...files].map(([file, list]) => ({ ...(file === undefined ? {} : { file }), ...errorValue(list) }));
 }
