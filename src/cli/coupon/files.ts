@@ -1,5 +1,5 @@
 import type { Coupon, CouponImage } from '../../coupon/types.js';
-import type { ExportFormat } from '../../export/export-formats.js';
+import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { markedTitle } from '../../export/marks.js';
 import { writeArtwork } from '../../export/write.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
@@ -27,8 +27,6 @@ export interface CouponFilesOptions {
 
 /** A machine that takes grey levels gets them as grey PNG: its one image of the kind has the plain name. */
 const ENDINGS: Readonly<Record<string, string>> = { 'grey-png': 'png', tiff: 'tif' };
-const RASTER: readonly ExportFormat[] = ['png', 'bmp', 'tiff'];
-
 /** What is written when nobody says otherwise: BMP of every step of a grid would be hundreds of megabytes. */
 export function couponFormats(isGrid: boolean): readonly ExportFormat[] {
   return isGrid ? ['png', 'svg', 'pdf'] : ['png', 'bmp', 'svg', 'pdf'];
@@ -36,7 +34,7 @@ export function couponFormats(isGrid: boolean): readonly ExportFormat[] {
 
 /** Ending of the images that the steps name: of the first format made of dots; undefined when there is none. */
 export function imageEndingOf(formats: readonly ExportFormat[]): string | undefined {
-  const first = formats.find((format) => RASTER.includes(format));
+  const first = formats.find(isRaster);
   return first && (ENDINGS[first] ?? first);
 }
 
@@ -60,7 +58,7 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   const files: CouponFile[] = [];
   const parted = coupon.images.length > 1 || coupon.images[0].greyLevels !== undefined;
   for (const image of coupon.images) {
-    const dots = options.formats.filter((format) => RASTER.includes(format));
+    const dots = options.formats.filter(isRaster);
     const formats = image.greyLevels ? dots.filter((format) => format === 'png') : dots;
     for (const format of formats) {
       files.push(await writeImage(coupon, image, image.greyLevels ? 'grey-png' : format));
@@ -68,7 +66,7 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   }
   // Programs that take outlines give each cell its power themselves, so they get all cells in one drawing.
   const whole = { name: coupon.name, openings: coupon.openings };
-  for (const format of options.formats.filter((one) => !RASTER.includes(one))) {
+  for (const format of options.formats.filter((one) => !isRaster(one))) {
     files.push(await writeImage(coupon, whole, format));
   }
   if (parted)

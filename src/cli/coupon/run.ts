@@ -6,7 +6,7 @@ import type { Pattern } from '../../coupon/pattern.js';
 import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
-import type { ExportFormat } from '../../export/export-formats.js';
+import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
@@ -71,7 +71,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     );
   }
   if (values.json) printJson(made.map(summary), io);
-  else io.out(made.map(({ coupon }) => couponText(coupon)).join(''));
+  else io.out(made.map(({ coupon }) => couponText(coupon, values.format?.some(isRaster) ?? true)).join(''));
   for (const { coupon } of made) sayWarnings(coupon.warnings, io);
   for (const { files } of made)
     sayWrote(
@@ -213,19 +213,20 @@ const mm = (value: number): string => `${Number(value.toFixed(3))}`;
 
 const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
 
-/** What was made, what to type in, and how to cut it. */
-function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon): string {
+/** What was made, what to type in, and how to cut it; files of paths alone have no dots to speak of. */
+function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon, inDots: boolean): string {
   const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
   const width = mm(canvas.widthMm);
+  const dots = `, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px`;
   return [
     `${visible(`${name}: ${title}`)}\n`,
     row('holds', `${count(openings.length, 'opening')}, ${features.features.length} things to read`),
-    row('canvas', `${canvas.widthPx} x ${canvas.heightPx} px = ${width} x ${mm(canvas.heightMm)} mm`),
-    row('resolution', `${resolution} dpi`),
     row(
-      'type in',
-      `what your program asks for: a width of ${width} mm, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px`,
+      'canvas',
+      `${inDots ? `${canvas.widthPx} x ${canvas.heightPx} px = ` : ''}${width} x ${mm(canvas.heightMm)} mm`,
     ),
+    ...(inDots ? [row('resolution', `${resolution} dpi`)] : []),
+    row('type in', `what your program asks for: a width of ${width} mm${inDots ? dots : ''}`),
     row('', 'never resample it or fit it to the bed; put its lower left corner at the origin'),
     row('', 'note what you typed: every stencil needs the same'),
     ...steps.map((step, i) => `  ${`${i + 1}.`.padEnd(4)}${visible(step)}\n`),
