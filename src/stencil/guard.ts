@@ -9,6 +9,7 @@ import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
+import type { MachineModel } from '../machine/types.js';
 import type { DotBox } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
@@ -36,6 +37,8 @@ export interface ToBeCut {
   readonly corrected: Corrected;
   /** Not given for paths. */
   readonly image?: DotImage;
+  /** What the openings were corrected for, where only every n-th row of the image is burnt. */
+  readonly machine?: MachineModel;
 }
 
 /**
@@ -53,12 +56,13 @@ export function checkCut(asked: readonly Opening[], toBeCut: ToBeCut, profile: M
 
 function lookAtAll(
   asked: readonly Opening[],
-  { corrected, image }: ToBeCut,
+  { corrected, image, machine }: ToBeCut,
   profile: ModelSource,
   pitchMm: Pitch,
 ): CutCheck {
   const toPixels: Affine = image?.placement.toPixels ?? { a: 1 / pitchMm.x, b: 0, c: 0, d: -1 / pitchMm.y, e: 0, f: 0 };
-  const lattice = latticeOf(machineModel(profile), toPixels);
+  const full = machineModel(profile);
+  const lattice = latticeOf(full, machine ?? full, toPixels, image?.placement.rowsPerLine ?? 1);
   const shapes = toPixelShapes(corrected.openings, toPixels);
   const pieces: number[][] = asked.map(() => []);
   corrected.numbers.forEach((number, i) => {
