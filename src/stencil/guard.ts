@@ -262,6 +262,7 @@ class Sight {
     return {
       askedMm,
       gotMm,
+      aimedMm: gotMm,
       askedMm2,
       gotMm2: area * this.lattice.dotMm2,
       areaOff: isAreaOff(area, aim, this.lattice),
@@ -299,18 +300,20 @@ class Tally {
   private width = 0;
   private width2 = 0;
   private widest = 0;
+  private tips = 0;
   private area = 0;
   private mostArea = 0;
   private place2 = 0;
   private farthest = 0;
 
-  take({ askedMm, gotMm, askedMm2, gotMm2 }: Look, [dx, dy]: readonly [number, number]): void {
+  take({ askedMm, gotMm, aimedMm, askedMm2, gotMm2 }: Look, [dx, dy]: readonly [number, number]): void {
     this.count += 1;
     for (const axis of [0, 1]) {
       const error = gotMm[axis] - askedMm[axis];
       this.width += error;
       this.width2 += error * error;
       this.widest = Math.max(this.widest, Math.abs(error));
+      this.tips = Math.max(this.tips, Math.min(-error, askedMm[axis] - aimedMm[axis]));
     }
     const percent = askedMm2 > 0 ? (100 * (gotMm2 - askedMm2)) / askedMm2 : 0;
     this.area += percent;
@@ -326,6 +329,7 @@ class Tally {
       rmsWidthErrorMm: Math.sqrt(this.width2 / (2 * n)),
       meanWidthErrorMm: this.width / (2 * n),
       maxWidthErrorMm: this.widest,
+      maxTipLossMm: this.tips,
       meanAreaErrorPercent: this.area / n,
       maxAreaErrorPercent: this.mostArea,
       rmsPlaceErrorMm: Math.sqrt(this.place2 / n),

@@ -43,6 +43,8 @@ export interface Sizes {
 
 /** An opening as asked and as it comes out, wherever it lies: sizes along its own sides. */
 export interface Look extends Sizes {
+  /** What comes out of the corrected opening, whichever dots stand for it: less where the beam rounds tips. */
+  readonly aimedMm: readonly [number, number];
   readonly askedMm2: number;
   readonly gotMm2: number;
   /** Those that are off: along its own sides, or else along the smallest box around it. */
@@ -146,6 +148,7 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
   const lost = aim.lost ?? (missed && aim.narrow && isBelowBeam(missed, lattice) ? undefined : missed);
   return {
     ...sizes[0],
+    aimedMm: aim.extents[0].gotMm,
     askedMm2,
     gotMm2: area * lattice.dotMm2,
     ...(sizesOff ? { sizesOff } : {}),

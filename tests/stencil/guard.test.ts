@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { figuresText } from '../../src/cli/faults-text.js';
 import { stampFromRows } from '../../src/dots/stamp.js';
 import { type DotImage, layDots } from '../../src/export/write.js';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
@@ -9,6 +10,7 @@ import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening, Point } from '../../src/geometry/types.js';
 import { WorkBudget } from '../../src/geometry/work-budget.js';
 import type { MachineModel } from '../../src/machine/types.js';
+import { micrometres } from '../../src/micrometres.js';
 import { bandsOfDots, bandsOfWalls, grown, grownArea, overlap, partsOf, uncovered } from '../../src/stencil/bands.js';
 import type { Commanded } from '../../src/stencil/command.js';
 import { checkCommanded, makeStencil } from '../../src/stencil/make-stencil.js';
@@ -32,6 +34,21 @@ function tampered(change: (image: DotImage) => DotImage['placed'], openings = PA
   const dots = { ...(commanded.dots as NonNullable<Commanded['dots']>), image: { ...image, placed: change(image) } };
   return checkCommanded(asked.openings, { ...commanded, dots }, MACHINE).faults;
 }
+
+/** Its tip is rounded by less than the beam: as long as it is, it can't be cut. */
+const BLUNT = ring([0, 0], [1, 0], [1.38, 0.19], [1.385, 0.2], [1.38, 0.21], [1, 0.4], [0, 0.4]);
+
+it('what the beam takes at tips sharper than itself is told, so that no width is off without a word', () => {
+  const { check } = stencilOf([BLUNT]);
+  expect(check.faults).toEqual([]);
+  const { maxWidthErrorMm = 0, maxTipLossMm = 0 } = check.figures ?? {};
+  expect(maxWidthErrorMm).toBeGreaterThan(2 * PITCH.x);
+  expect(maxWidthErrorMm - maxTipLossMm).toBeLessThan(0.75 * PITCH.x);
+  if (!check.figures) throw new Error('no figures');
+  expect(figuresText(check.figures)).toContain(`${micrometres(maxTipLossMm)} µm there`);
+  // Nothing is taken from what has no tips.
+  expect(stencilOf(PADS).check.figures?.maxTipLossMm).toBeLessThan(1e-4);
+});
 
 describe('the last look before a file is written', () => {
   it('finds nothing wrong with what comes out right, and says how near it comes', () => {
