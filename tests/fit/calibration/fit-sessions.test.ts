@@ -156,14 +156,14 @@ describe('fitCalibration when the readings can’t tell everything', () => {
     [
       'no diagonals',
       (f) => isX(f) || isY(f),
-      'a scale for each axis, no shear, a kerf for each axis',
+      'a scale for each axis, shear assumed, a kerf for each axis',
       ['SHEAR_NOT_TOLD'],
     ],
     ['spans only', (f) => f.kind === 'span', 'a scale for each axis, shear, no kerf', ['KERF_NOT_TOLD']],
     [
       'along X only',
       isX,
-      'scale X measured, scale Y assumed, no shear, kerf X measured, kerf Y assumed',
+      'scale X measured, scale Y assumed, shear assumed, kerf X measured, kerf Y assumed',
       ['SCALE_Y_NOT_TOLD', 'KERF_Y_NOT_TOLD', 'SHEAR_NOT_TOLD'],
     ],
     [
@@ -175,7 +175,7 @@ describe('fitCalibration when the readings can’t tell everything', () => {
     [
       'openings of one size only',
       (f) => f.kind === 'opening' && Math.abs(f.nominalMm - 0.508) < 0.01,
-      'scale taken as 1, no shear, a kerf for each axis',
+      'scale taken as 1, shear assumed, a kerf for each axis',
       ['SCALE_NOT_TOLD', 'SHEAR_NOT_TOLD'],
     ],
   ];
