@@ -1,11 +1,11 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import { planGauge, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { planReadings, type ReadingPlan, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { targetWords } from '../../fit/plan/plan-words.js';
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
-import { expanded } from '../fit/words.js';
 
 /** Few readings agree by chance. */
 const FEWEST_SPARE = 4;

@@ -1,11 +1,11 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
+import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
 import { type Reach, whatNext } from '../../fit/plan/what-next.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
-import { expanded } from './words.js';
 
 /** Fewer spare readings than this say nothing about the gauge's noise. */
 const ENOUGH_SPARE = 6;
