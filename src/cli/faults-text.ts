@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { fixedMm } from './machine-words.js';

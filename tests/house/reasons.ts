@@ -59,7 +59,6 @@ export const UNTAKEN: Readonly<Record<string, string>> = {
   'src/dots/bitmap.ts isBurnt': 'tests look at single dots; commands only at rows',
   'src/dots/coverage.ts coverage': 'the grid that is worked with has a column more, which tests need not know',
   'src/dots/rasterise.ts rasterise': 'tests compare whole pictures in memory; commands write rows',
-  'src/rules/measure.ts measureOpenings': 'commands measure as they go',
 };
 
 /** Names of the environment outside of src/cli. */

@@ -89,7 +89,7 @@ const CHARTS: [string, () => Promise<Chart | undefined>][] = [
   ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 })],
   ['readings and fit', () => readingsAndFit(READINGS, FIT)],
   ['window map', () => windowMap(gridResult())],
-  ['control chart', () => controlPlot(DRIFT, { quantity: 'kerf across X, mm' })],
+  ['control chart', () => controlPlot(DRIFT, 'kerf across X, mm')],
   ['scatter within dates', () => scatterPlot(SCATTER)],
   ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS))],
 ];
@@ -174,6 +174,6 @@ describe('what the pictures show', () => {
   });
 
   it('there is no control chart without limits', async () => {
-    expect(await controlPlot(driftChart([{ label: 'a', value: 1 }]), { quantity: 'x' })).toBeUndefined();
+    expect(await controlPlot(driftChart([{ label: 'a', value: 1 }]), 'x')).toBeUndefined();
   });
 });
