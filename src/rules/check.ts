@@ -6,7 +6,7 @@ import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someNumber, someText, type Want } from '../given.js';
 import { kept } from '../kept.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
-import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './findings.js';
+import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './check-opening.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
 import { DEFAULT_LIMITS, type Limits } from './limits.js';
 import { createMeasurer, type Measure } from './measure.js';
