@@ -3,7 +3,6 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { askAtPrompt } from '../../src/cli/ask.js';
 import { runEnter } from '../../src/cli/enter/run.js';
 import { processIo } from '../../src/cli/io.js';
-import type { CellFeature } from '../../src/coupon/features.js';
 import { fitCalibration } from '../../src/fit/calibration/index.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import { logistic } from '../../src/fit/window/logistic.js';
@@ -12,6 +11,7 @@ import { openSheet } from '../../src/readings/fill-in.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
+import { gridCells } from '../fit/window/grid-cells.js';
 import { seeded } from '../virtual-laser/random.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
@@ -439,18 +439,7 @@ describe('readings', () => {
 });
 
 describe('a process window', () => {
-  const cells = [20, 40, 60, 80].flatMap((powerPercent) =>
-    [5, 10, 20, 40].map(
-      (speedMmS): CellFeature => ({
-        id: `P${powerPercent}V${speedMmS}`,
-        kind: 'cell',
-        powerPercent,
-        speedMmS,
-        box: [0, 0, 1, 1],
-        say: '',
-      }),
-    ),
-  );
+  const cells = gridCells([20, 40, 60, 80], [5, 10, 20, 40]);
 
   it('that is more luck than law is told as such', () => {
     const rows = ['MUTU', 'MTUU', 'MMUU', 'MMMU'];
