@@ -1,3 +1,4 @@
+import { CAUTION } from '../coupon/cautions.js';
 import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { listIn } from '../kept.js';
 import { visible } from '../visible-text.js';
@@ -9,9 +10,6 @@ import { runsOf } from './numbers.js';
  * was written, notes, warnings, errors, progress and cautions go to stderr, with --json too.
  */
 
-/** Said once wherever something is made that will be cut. */
-export const CAUTION =
-  'an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.';
 /** One slip can spoil every row of a file: from here on, problems of one kind in one file are only counted. */
 const ALIKE_SHOWN = 20;
 

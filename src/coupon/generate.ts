@@ -67,6 +67,7 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
     openings: sheet.openings(),
     features: { format: 'apertrue-features', version: 1, coupon: plan.name, canvas, features: sheet.features },
     images,
+    labels: sheet.labels,
     steps: plan.steps,
     imageEnding,
     jobs: settings.length > 0 ? gridJobs(images, imageEnding) : [],

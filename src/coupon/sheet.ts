@@ -9,6 +9,7 @@ import { insideRegion, nearestBetween, type Walls, wallsOf } from '../geometry/w
 import { letter, letteringLengthMm } from '../lettering/lettering.js';
 import type { Axis, DotGrid } from './dot-grid.js';
 import type { Feature } from './features.js';
+import type { CouponLabel } from './types.js';
 
 /** One opening on its way onto the coupon. */
 interface Item {
@@ -21,12 +22,13 @@ interface Item {
   readonly layer: number;
 }
 
-/** What is being laid out: openings in whole dots, features. */
+/** What is being laid out: openings in whole dots, features, labels. */
 export interface CouponSheet {
   readonly grid: DotGrid;
   readonly clearanceMm: number;
   readonly letteringMm: number;
   readonly features: Feature[];
+  readonly labels: CouponLabel[];
   readonly warnings: Warning[];
   /** Diagnostics a warning; the same one only once. */
   warn(warning: Warning): void;
@@ -87,6 +89,7 @@ export function newSheet(
     clearanceMm: options.clearanceMm,
     letteringMm: options.letteringMm,
     features: [],
+    labels: [],
     warnings: [],
     warn(warning) {
       if (!sheet.warnings.some((known) => known.message === warning.message)) sheet.warnings.push(warning);
@@ -117,7 +120,9 @@ export function newSheet(
       for (const region of letter(text, { ...lettering(textOptions), at })) {
         add(region, 'label', group, textOptions.layer ?? 0);
       }
-      return sheet.textBox(text, at, textOptions);
+      const box = sheet.textBox(text, at, textOptions);
+      sheet.labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
+      return box;
     },
     isFree(ring, borderMm = options.clearanceMm) {
       const region: Region = { outer: ring, islands: [] };

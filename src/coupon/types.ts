@@ -51,6 +51,12 @@ export interface CouponImage {
   readonly greyLevels?: readonly GreyLevel[];
 }
 
+/** Where a text is cut, for the worksheet. */
+export interface CouponLabel {
+  readonly text: string;
+  readonly box: readonly [x0: number, y0: number, x1: number, y1: number];
+}
+
 /** A coupon: what to burn and what to read on it afterwards. */
 export interface Coupon {
   readonly name: string;
@@ -60,6 +66,7 @@ export interface Coupon {
   readonly openings: readonly Opening[];
   readonly features: FeaturesFile;
   readonly images: readonly CouponImage[];
+  readonly labels: readonly CouponLabel[];
   /** What to do, in order, one sentence each. */
   readonly steps: readonly string[];
   /** Image and setting of each job in the order of burning; empty when there is one image only. */
