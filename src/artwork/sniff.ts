@@ -23,8 +23,8 @@ const MAGIC: readonly (readonly [Sniffed, readonly number[]])[] = [
   ['packed', [0xfd, 0x37, 0x7a, 0x58, 0x5a]],
 ];
 
-function startsWith(bytes: Uint8Array, magic: readonly number[], at = 0): boolean {
-  return magic.every((byte, i) => bytes[at + i] === byte);
+function startsWith(bytes: Uint8Array, magic: readonly number[]): boolean {
+  return magic.every((byte, i) => bytes[i] === byte);
 }
 
 function ascii(bytes: Uint8Array, from: number, to: number): string {

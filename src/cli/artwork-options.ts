@@ -114,3 +114,15 @@ export function mirrorOption(): Option {
   const words = 'mirror left to right; auto: bottom layers (default: auto)';
   return new Option('--mirror <when>', words).choices(['auto', 'yes', 'no']);
 }
+
+/** How the beam sweeps; the same for the commands that choose the dots of an image, and the ones that show them. */
+export function sweepOption(): Option {
+  const words = 'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)';
+  return new Option('--sweep <axis>', words).choices(['x', 'y']);
+}
+
+/** Rows between burnt ones, likewise. */
+export function nthRowOption(): Option {
+  const words = 'burn every n-th row only and leave the rows between as film';
+  return new Option('--burn-every-nth-row <n>', words).argParser(parseCount);
+}

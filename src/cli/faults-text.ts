@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { fixedMm } from './machine-words.js';
@@ -8,14 +8,18 @@ import { count, row } from './tell.js';
 
 const SHOWN = 12;
 
+/** Less than this at a tip says nothing beside what dots are off by. */
+const TOLD_TIP_MM = 0.01;
+
 /** How near a stencil comes to what was asked, in words. */
 export function figuresRow(figures: CutFigures | undefined): string {
   return figures ? row('comes out', figuresText(figures)) : '';
 }
 
 export function figuresText(figures: CutFigures): string {
-  const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, rmsPlaceErrorMm, maxPlaceErrorMm } = figures;
-  const widths = `widths off by ${micrometres(rmsWidthErrorMm)} µm rms, ${micrometres(meanWidthErrorMm)} on average, ${micrometres(maxWidthErrorMm)} at most`;
+  const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, maxTipLossMm } = figures;
+  const { rmsPlaceErrorMm, maxPlaceErrorMm } = figures;
+  const widths = `widths off by ${micrometres(rmsWidthErrorMm)} µm rms, ${micrometres(meanWidthErrorMm)} on average, ${micrometres(maxWidthErrorMm)} at most${maxTipLossMm > TOLD_TIP_MM ? ` (the beam is rounder than some tips, and takes up to ${micrometres(maxTipLossMm)} µm there)` : ''}`;
   const places = `places by ${micrometres(rmsPlaceErrorMm)} µm rms, ${micrometres(maxPlaceErrorMm)} at most`;
   const areas = `areas by ${figures.meanAreaErrorPercent.toFixed(1)} % on average`;
   return `${widths}; ${places}; ${areas}`;

@@ -1,6 +1,6 @@
 import { CAUTION } from '../coupon/cautions.js';
 import { formatProblem, type Problem, type Warning } from '../errors.js';
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 import { visible } from '../visible-text.js';
 import type { Io } from './io.js';
 import { runsOf } from './numbers.js';

@@ -8,10 +8,16 @@ export interface Rows {
   row(index: number): Uint8Array | undefined;
 }
 
+/** Which of the rows that a line of dots is gets burnt: the middle one, or of an even number the one above. */
+export const burntRow = (rowsPerLine: number): number => (rowsPerLine - 1) >> 1;
+
+/** How far that row lies above the middle of its line, as a share of the line. */
+export const burntAbove = (rowsPerLine: number): number => 0.5 - (burntRow(rowsPerLine) + 0.5) / rowsPerLine;
+
 /** The bitmap's lines as rows of an image in which only every n-th row is burnt: the middle one of each group. */
 export function rowsOf(bitmap: Bitmap, rowsPerLine = 1): Rows {
   const { width, height, rowBytes, data } = bitmap;
-  const burnt = (rowsPerLine - 1) >> 1;
+  const burnt = burntRow(rowsPerLine);
   return {
     width,
     height: height * rowsPerLine,

@@ -1,3 +1,4 @@
+import { burntAbove } from '../dots/rows.js';
 import { composeMaps, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
 import type { Affine } from '../geometry/types.js';
 import type { WriteOptions } from './types.js';
@@ -72,7 +73,7 @@ export function placeOnPixels(options: WriteOptions): PixelPlacement {
     c: -c / dot.y,
     d: -d / dot.y,
     e: e / dot.x,
-    f: lines - f / dot.y,
+    f: lines - f / dot.y + burntAbove(rowsPerLine),
   };
   return { ...placement, toPixels, widthPx, lines, rowsPerLine, dot, pitch, kerf };
 }

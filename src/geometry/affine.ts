@@ -70,6 +70,9 @@ export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[
   return openings.map((opening) => mapOpening(map, opening));
 }
 
+/** The same ring, running counter-clockwise. */
+export const counterClockwise = (ring: Ring): Ring => (ringArea(ring) < 0 ? ring.toReversed() : ring);
+
 /** The same region with its outer ring counter-clockwise and its islands clockwise. */
 export function orient<T extends Region>(region: T): T {
   const turned = (ring: Ring, sign: number): Ring => (ringArea(ring) * sign < 0 ? ring.toReversed() : ring);

@@ -1,4 +1,4 @@
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
 import { copyAt } from './copies.js';
 import type { Opening, Region } from './types.js';

@@ -1,3 +1,4 @@
+import { kept } from '../kept.js';
 import { copyOf } from './copies.js';
 import type { Box, Point, Region, Ring } from './types.js';
 
@@ -21,11 +22,7 @@ const boxes = new WeakMap<Region, Box>();
 
 /** Box of a region that will be asked for again, worked out once. */
 export function boxOf(region: Region): Box {
-  const known = boxes.get(region);
-  if (known) return known;
-  const box = ringBounds(region.outer);
-  boxes.set(region, box);
-  return box;
+  return kept(boxes, region, () => ringBounds(region.outer));
 }
 
 /** Smallest axis-parallel box around a region, mm. */

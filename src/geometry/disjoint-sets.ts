@@ -1,4 +1,4 @@
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 /** Things by number, 0, 1, 2, …, that are put together pair by pair into groups (union and find, with halved paths). */
 export class DisjointSets {
   private readonly parent: Uint32Array;

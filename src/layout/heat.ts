@@ -6,17 +6,12 @@ import { requireOpenings } from '../geometry/clean.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
-import { checkGiven, zeroOrMore } from '../given.js';
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 
-export interface HeatOptions {
-  /** Openings nearer to each other than this heat the same film, mm. Common practice, no source: 0.3. */
-  readonly closeMm?: number;
-  /** So many in one cluster are worth a word. Common practice, no source: 8. */
-  readonly many?: number;
-}
-
-const DEFAULTS = { closeMm: 0.3, many: 8 };
+/** Openings nearer to each other than this heat the same film, mm. Common practice, no source. */
+const CLOSE_MM = 0.3;
+/** So many in one cluster are worth a word. Common practice, no source. */
+const MANY = 8;
 /** An opening of this area is large, mm²; one narrower than this is fine, mm. Common practice, no source. */
 const LARGE_MM2 = 4;
 const FINE_MM = 0.35;
@@ -30,33 +25,31 @@ const ROW = 4;
  * @param openings - film mm; warnings name them by number from 1
  * @example findHeat(openings)[0].code // 'HEAT_CROWD'
  */
-export function findHeat(openings: readonly Opening[], options: HeatOptions = {}): Warning[] {
+export function findHeat(openings: readonly Opening[]): Warning[] {
   requireOpenings(openings);
-  checkGiven('options', options, { closeMm: zeroOrMore, many: zeroOrMore });
-  const { closeMm, many } = { ...DEFAULTS, ...options };
   const boxes = openings.map(regionBounds);
   const index = boxIndex(boxes);
   const pairs: [number, number, number][] = [];
   boxes.forEach((box, i) => {
-    for (const j of index.near(box, Math.max(closeMm, BESIDE_MM))) {
+    for (const j of index.near(box, BESIDE_MM)) {
       if (j <= i) continue;
-      const near = nearestBetween(wallsOf(openings[i]), wallsOf(openings[j]), Math.max(closeMm, BESIDE_MM));
+      const near = nearestBetween(wallsOf(openings[i]), wallsOf(openings[j]), BESIDE_MM);
       if (near) pairs.push([i, j, near.distanceMm]);
     }
   });
-  return [...crowds(openings.length, pairs, closeMm, many), ...besideLarge(openings, boxes, pairs)];
+  return [...crowds(openings.length, pairs), ...besideLarge(openings, boxes, pairs)];
 }
 
-function crowds(count: number, pairs: readonly [number, number, number][], closeMm: number, many: number): Warning[] {
+function crowds(count: number, pairs: readonly [number, number, number][]): Warning[] {
   const sets = new DisjointSets(count);
-  for (const [i, j, distance] of pairs) if (distance < closeMm) sets.join(i, j);
+  for (const [i, j, distance] of pairs) if (distance < CLOSE_MM) sets.join(i, j);
   return sets
     .groups()
     .map((group) => group.map((i) => i + 1))
-    .filter((group) => group.length >= many)
+    .filter((group) => group.length >= MANY)
     .map((group) => ({
       code: 'HEAT_CROWD',
-      message: `${group.length} openings stand closer than ${closeMm} mm to each other: the webs between them get hot and may shrink or burn.`,
+      message: `${group.length} openings stand closer than ${CLOSE_MM} mm to each other: the webs between them get hot and may shrink or burn.`,
       hint: 'Cut with less power and more passes, or let the film cool between passes.',
       openings: group,
     }));

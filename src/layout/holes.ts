@@ -1,10 +1,10 @@
+import type { DrilledHole } from '../artwork/drill/drilled-hole.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ellipse, solid } from '../geometry/shapes.js';
 import type { Opening } from '../geometry/types.js';
-import type { Hole } from './types.js';
 
 /** Holes for tooling pins or screws as openings; a slot becomes an obround. */
-export function holeOpenings(holes: readonly Hole[]): Opening[] {
+export function holeOpenings(holes: readonly DrilledHole[]): Opening[] {
   return holes.map(({ x, y, diameterMm, slotTo }) => {
     if (!slotTo || (slotTo[0] === x && slotTo[1] === y)) return solid(ellipse(x, y, diameterMm / 2));
     // The centre line as a hair-thin rectangle, grown by the drill.

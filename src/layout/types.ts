@@ -1,3 +1,4 @@
+import type { DrilledHole } from '../artwork/drill/drilled-hole.js';
 import type { Warning } from '../errors.js';
 import type { Opening, Point, Ring } from '../geometry/types.js';
 
@@ -12,15 +13,6 @@ export interface SheetOpening {
   readonly number?: number;
 }
 
-/** A round hole, mm. */
-export interface Hole {
-  readonly x: number;
-  readonly y: number;
-  readonly diameterMm: number;
-  /** The other end of a slot. */
-  readonly slotTo?: Point;
-}
-
 export type FilmSide = 'left' | 'right' | 'top' | 'bottom';
 
 /** One stencil to lay out, everything as seen from the squeegee side (bottom layers mirrored already), mm. */
@@ -29,7 +21,7 @@ export interface StencilRequest {
   readonly openings: readonly Opening[];
   /** Outline of the board; not given: the box around the openings stands for it. */
   readonly outline?: readonly Ring[];
-  readonly holes?: readonly Hole[];
+  readonly holes?: readonly DrilledHole[];
   /** Lines of text for the margin. */
   readonly words: readonly string[];
   readonly cornerMarks: boolean;

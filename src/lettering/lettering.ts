@@ -1,5 +1,6 @@
 import { InputError } from '../errors.js';
 import { subtractRegions, unionRegions } from '../geometry/boolean.js';
+import { convexHull } from '../geometry/oriented-box.js';
 import { rectangle, solid } from '../geometry/shapes.js';
 import type { Point, Region, Ring } from '../geometry/types.js';
 import { type Glyph, glyphOf, LETTERING_CHARACTERS } from './glyphs.js';
@@ -63,35 +64,8 @@ function sweep([ax, ay]: Point, [bx, by]: Point, pen: Pen): Ring {
   const [w, h] = pen.diagonalNib;
   const ox = Math.floor((pen.nib[0] - w) / 2);
   const oy = Math.floor((pen.nib[1] - h) / 2);
-  const [[lx, ly], [rx, ry]] =
-    ax < bx
-      ? [
-          [ax, ay],
-          [bx, by],
-        ]
-      : [
-          [bx, by],
-          [ax, ay],
-        ];
-  const rises = ry > ly;
-  const ring: Point[] = rises
-    ? [
-        [lx, ly],
-        [lx + w, ly],
-        [rx + w, ry],
-        [rx + w, ry + h],
-        [rx, ry + h],
-        [lx, ly + h],
-      ]
-    : [
-        [lx, ly],
-        [rx, ry],
-        [rx + w, ry],
-        [rx + w, ry + h],
-        [lx + w, ly + h],
-        [lx, ly + h],
-      ];
-  return ring.map(([x, y]): Point => [x + ox, y + oy]);
+  const nibAt = (x: number, y: number): Ring => rectangle(x + ox, y + oy, x + ox + w, y + oy + h);
+  return convexHull([...nibAt(ax, ay), ...nibAt(bx, by)]);
 }
 
 function drawGlyph(glyph: Glyph, pen: Pen): Region[] {

@@ -2,7 +2,7 @@ import { boundsOf, grownBox, joinBoxes } from '../geometry/bounds.js';
 import { smallest } from '../geometry/extremes.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
-import type { FindingCode } from '../rules/findings.js';
+import type { FindingCode } from '../rules/check-opening.js';
 import { escapeXml } from './escape-xml.js';
 import { PICTURE_FONT } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';

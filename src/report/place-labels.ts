@@ -1,5 +1,5 @@
 import type { Box } from '../geometry/types.js';
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 
 /** A label to place next to what it names; all in px, y down. */
 export interface LabelWish {

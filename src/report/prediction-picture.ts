@@ -28,9 +28,9 @@ const DETAIL_PX = 520;
 const fixed = (value: number): string => String(Number(value.toFixed(4)));
 const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} µm`;
 
-function text(x: number, y: number, size: number, words: string, anchor = 'start'): string {
+function text(x: number, y: number, size: number, words: string): string {
   const safe = escapeXml(words);
-  return `<text x="${x}" y="${y}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" text-anchor="${anchor}">${safe}</text>`;
+  return `<text x="${x}" y="${y}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" text-anchor="start">${safe}</text>`;
 }
 
 /** Paths with names of their own, and how to draw or to clip by all of them. */

@@ -4,8 +4,9 @@ import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someNumber, someText, type Want } from '../given.js';
+import { kept } from '../kept.js';
+import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './check-opening.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
-import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './findings.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
 import { DEFAULT_LIMITS, type Limits } from './limits.js';
 import { createMeasurer, type Measure } from './measure.js';
@@ -187,9 +188,7 @@ function judgeOnce(context: FindingContext) {
   return (measure: Measure, webMm: number | undefined, islands: number) => {
     const { areaMm2, perimeterMm, lengthMm, narrowestMm, ownWebMm } = measure;
     const key = [areaMm2, perimeterMm, lengthMm, narrowestMm, ownWebMm, webMm, islands].join();
-    const judged = known.get(key) ?? judge(measure, webMm, islands);
-    known.set(key, judged);
-    return judged;
+    return kept(known, key, () => judge(measure, webMm, islands));
   };
 }
 

@@ -1,8 +1,8 @@
+import { boxAround } from '../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
 import { distance } from '../geometry/distance.js';
 import type { Point } from '../geometry/types.js';
 import { budgetInForce } from '../geometry/work-budget.js';
-import { listIn } from '../list-in.js';
 import { type Cluster, type GroupMember, PITCH_SHARE, turnBetween } from './group-classes.js';
 import type { GroupPattern } from './group-pattern.js';
 import type { Measure } from './measure.js';
@@ -173,27 +173,21 @@ function extentAcross(lead: GroupMember, directionDeg: number): number {
   return lead.axisDeg === undefined || turnBetween(lead.axisDeg, directionDeg) > 45 ? lead.long : lead.short;
 }
 
+/** Centres of rows that make a square lie no farther apart than this many pitches. */
+const SQUARE_REACH = 0.6;
+
 function crosses(a: Facing, b: Facing, rows: readonly Row[]): boolean {
   const turn = turnBetween(rows[a.p].directionDeg, rows[b.p].directionDeg);
   const alike = Math.abs(rows[a.p].pitchMm - rows[b.p].pitchMm) <= PITCH_SHARE * rows[a.p].pitchMm;
-  return Math.abs(turn - 90) < 3 && alike && distance(a.centre, b.centre) <= 0.6 * rows[a.p].pitchMm;
+  return Math.abs(turn - 90) < 3 && alike && distance(a.centre, b.centre) <= SQUARE_REACH * rows[a.p].pitchMm;
 }
 
 /** Facing rows with another pair of rows square to them about the same centre are the surest. */
 function markSquares(facings: Facing[], rows: readonly Row[]): void {
-  const cell = 1;
-  const key = (x: number, y: number): string => `${x},${y}`;
-  const near = new Map<string, Facing[]>();
-  for (const facing of facings) {
-    const k = key(Math.round(facing.centre[0] / cell), Math.round(facing.centre[1] / cell));
-    listIn(near, k).push(facing);
-  }
-  for (const facing of facings) {
-    const [cx, cy] = [Math.round(facing.centre[0] / cell), Math.round(facing.centre[1] / cell)];
-    for (let dx = -1; dx <= 1; dx += 1) {
-      for (let dy = -1; dy <= 1; dy += 1) {
-        if ((near.get(key(cx + dx, cy + dy)) ?? []).some((other) => crosses(facing, other, rows))) facing.rank -= 1;
-      }
-    }
-  }
+  const index = boxIndex(facings.map(({ centre }) => boxAround(centre, 0, 0)));
+  facings.forEach((facing, i) => {
+    const reachMm = SQUARE_REACH * rows[facing.p].pitchMm;
+    if (index.some(boxAround(facing.centre, 0, 0), (k) => k !== i && crosses(facing, facings[k], rows), reachMm))
+      facing.rank -= 1;
+  });
 }

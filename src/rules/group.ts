@@ -1,5 +1,5 @@
 import type { Opening } from '../geometry/types.js';
-import { listIn } from '../list-in.js';
+import { listIn } from '../kept.js';
 import { describeGroup, type GroupPattern, type OpeningGroup } from './group-pattern.js';
 import { findPatterns } from './group-patterns.js';
 import type { Measure } from './measure.js';

@@ -4,7 +4,8 @@ import { firstCorner, oncePerShape } from '../geometry/copies.js';
 import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
 import { simplifyRing } from '../geometry/simplify.js';
-import type { Opening, Point, Region, Ring } from '../geometry/types.js';
+import type { Point, Region, Ring } from '../geometry/types.js';
+import { kept } from '../kept.js';
 import { type ShapeClass, shapeClass } from './shape-class.js';
 
 /** The size of one opening, in its own frame. */
@@ -63,11 +64,7 @@ export function createMeasurer(): Measurer {
     known.set(key, { at, measure });
     return measure;
   };
-  return (region) => {
-    const measure = seen.get(region) ?? lookUp(region);
-    seen.set(region, measure);
-    return measure;
-  };
+  return (region) => kept(seen, region, () => lookUp(region));
 }
 
 /** Bent outlines with more corners than this were traced: their wobble is taken out before widths are looked for. */
@@ -110,9 +107,4 @@ export function measureRegion(region: Region): Measure {
     shape,
     ownWebMm: narrowestOwnWeb(plain),
   };
-}
-
-/** Measures a list of openings, in order. */
-export function measureOpenings(openings: readonly Opening[], measure: Measurer = createMeasurer()): Measure[] {
-  return openings.map(measure);
 }

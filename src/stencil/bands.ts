@@ -88,13 +88,14 @@ export function grown(bands: Bands, reach: BeamShape): Bands {
 const STRETCH = 2;
 
 /** Where a level line crosses a grown shape. */
-function grownAlong(y: number, { top, step, rows }: Bands, { halfWidth, halfHeight, lean }: BeamShape): number[] {
+function grownAlong(y: number, { top, step, rows }: Bands, beam: BeamShape): number[] {
+  const { halfWidth, halfHeight, lean, filmDots } = beam;
   const from = Math.max(0, Math.floor((y - halfHeight - top) / step));
   const to = Math.min(rows.length, Math.ceil((y + halfHeight - top) / step));
   const stretches: number[] = [];
   for (let r = from; r < to; r += 1) {
-    const above = top + r * step;
-    const dy = y < above ? y - above : Math.max(0, y - above - step);
+    const above = top + r * step + filmDots;
+    const dy = y < above ? y - above : Math.max(0, y - above - step + 2 * filmDots);
     if (Math.abs(dy) > halfHeight) continue;
     const share = halfHeight > 0 ? dy / halfHeight : 0;
     const reach = halfWidth * Math.sqrt(1 - share * share);
@@ -111,7 +112,7 @@ export function grownArea(bands: Bands, reach: BeamShape): number {
   const { top, step, rows } = bands;
   const near = Math.ceil(reach.halfHeight / step);
   let area = 0;
-  for (const { at, weight } of linesWithin(step, reach.halfHeight)) {
+  for (const { at, weight } of linesWithin(step, reach)) {
     for (let k = -near; k < rows.length + near; k += 1)
       area += weight * lengthOf(grownAlong(top + k * step + at, bands, reach));
   }

@@ -4,4 +4,6 @@ export interface BeamShape {
   readonly halfHeight: number;
   /** How far its middle moves to the right a dot further down. */
   readonly lean: number;
+  /** Of rows of dots: so much of each is film at its upper edge, and as much at its lower one. */
+  readonly filmDots: number;
 }

@@ -1,3 +1,4 @@
+import { burntAbove } from '../dots/rows.js';
 import { type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions } from '../export/types.js';
 import { type DotImage, layDots } from '../export/write.js';
@@ -10,7 +11,7 @@ import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import { withRowsApart } from '../machine/rows-apart.js';
 import type { MachineModel, PlaceField } from '../machine/types.js';
 import { aimedAt, type Bed, laidOnBed } from './bed.js';
-import { type Frame, type Pitch, refuseOutside } from './frame.js';
+import { type DotGrid, type Frame, type Pitch, refuseOutside } from './frame.js';
 
 /** How the machine burns images: what decides which dots there are. */
 export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'burnEveryNthRow'> {
@@ -22,7 +23,7 @@ export interface StencilDots {
   /** What they stand for, commanded mm: corrected openings whose walls stay upright. */
   readonly corrected: Corrected;
   readonly image: DotImage;
-  /** What burns them. */
+  /** What they were corrected for: less kerf where only every n-th row is burnt. */
   readonly machine: MachineModel;
 }
 
@@ -55,8 +56,8 @@ export interface CommandOptions extends SweepOptions {
   readonly formats: readonly ExportFormat[];
   /** Bends of the machine, over its bed. */
   readonly field?: PlaceField;
-  /** The canvas, given what is commanded. */
-  readonly frameFor: (corrected: Corrected) => Frame;
+  /** The canvas, given what is commanded, and where the dots lie. */
+  readonly frameFor: (corrected: Corrected, grid: DotGrid) => Frame;
   readonly uncorrected?: (frame: Frame) => readonly Opening[];
   /** Which openings, by number, give way to all others, whose dots are then the same as without them. */
   readonly yields?: (opening: number) => boolean;
@@ -74,6 +75,11 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const model = machineModel(profile);
   const across = scanDirection === 'y' ? 'x' : 'y';
   const machine = withRowsApart(model, burnEveryNthRow ?? 1, pitchMm[across], across);
+  const lineMm = pitchMm[across] * (burnEveryNthRow ?? 1);
+  const grid: DotGrid = {
+    dotMm: { ...pitchMm, [across]: lineMm },
+    beyondMm: { x: 0, y: 0, [across]: lineMm * burntAbove(burnEveryNthRow ?? 1) },
+  };
   const correct = corrector(profile, pitchMm);
   const drawn = formats.some(isRaster) ? alikeWhenTraced(asked, pitchMm) : undefined;
   // Shapes that were made alike are near those of the paths, but not the same.
@@ -83,7 +89,7 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const straightPaths = formats.every(isRaster) ? undefined : correct(asked);
   const straight = straightPaths ?? straightDots ?? correct(asked);
   // The dots' frame first: which other formats are asked for changes no dot.
-  const frame = frameFor(straightDots ?? straight);
+  const frame = frameFor(straightDots ?? straight, grid);
   const bed = options.field && { field: options.field, originMm: frame.originMm };
   const laid = (one: Corrected, of: readonly Opening[], uprightBelowMm: number): Corrected =>
     bed ? refuseOutside(laidOnBed(one, of, model, bed, uprightBelowMm), frame) : one;

@@ -33,6 +33,8 @@ export interface CutFigures {
   readonly rmsWidthErrorMm: number;
   readonly meanWidthErrorMm: number;
   readonly maxWidthErrorMm: number;
+  /** How much of a width too narrow the beam takes at a tip that is sharper than itself; whichever dots are chosen. */
+  readonly maxTipLossMm: number;
   readonly meanAreaErrorPercent: number;
   readonly maxAreaErrorPercent: number;
   readonly rmsPlaceErrorMm: number;

@@ -19,6 +19,12 @@ export interface Frame {
   readonly originMm: readonly [number, number];
 }
 
+/** Where dots lie: how far apart, and by how much the first one's middle lies beyond half of that, mm. */
+export interface DotGrid {
+  readonly dotMm: Pitch;
+  readonly beyondMm: Pitch;
+}
+
 /** Where to put corrected openings. */
 export interface FrameOptions {
   /** Free film around the openings, mm; default 5. */
@@ -63,13 +69,13 @@ function inPhase(wantedMm: number, phaseMm: number, pitch: number, roomMm: numbe
  */
 export function frameAround(
   openings: readonly Opening[],
-  pitchMm: Pitch,
+  { dotMm: pitchMm, beyondMm }: DotGrid,
   { marginMm = DEFAULT_MARGIN_MM, canvas, atMm }: FrameOptions,
 ): Frame {
   const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
   const width = box.maxX - box.minX;
   const height = box.maxY - box.minY;
-  const phase = { x: phaseOf(width, pitchMm.x), y: phaseOf(height, pitchMm.y) };
+  const phase = { x: phaseOf(width, pitchMm.x) + beyondMm.x, y: phaseOf(height, pitchMm.y) + beyondMm.y };
   if (!canvas) {
     // A dot of room on each side for the rounding to whole dots.
     const dots = { x: Math.ceil(marginMm / pitchMm.x) + 1, y: Math.ceil(marginMm / pitchMm.y) + 1 };

@@ -9,6 +9,7 @@ import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
+import type { MachineModel } from '../machine/types.js';
 import type { DotBox } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
@@ -36,6 +37,8 @@ export interface ToBeCut {
   readonly corrected: Corrected;
   /** Not given for paths. */
   readonly image?: DotImage;
+  /** What the openings were corrected for, where only every n-th row of the image is burnt. */
+  readonly machine?: MachineModel;
 }
 
 /**
@@ -53,12 +56,13 @@ export function checkCut(asked: readonly Opening[], toBeCut: ToBeCut, profile: M
 
 function lookAtAll(
   asked: readonly Opening[],
-  { corrected, image }: ToBeCut,
+  { corrected, image, machine }: ToBeCut,
   profile: ModelSource,
   pitchMm: Pitch,
 ): CutCheck {
   const toPixels: Affine = image?.placement.toPixels ?? { a: 1 / pitchMm.x, b: 0, c: 0, d: -1 / pitchMm.y, e: 0, f: 0 };
-  const lattice = latticeOf(machineModel(profile), toPixels);
+  const full = machineModel(profile);
+  const lattice = latticeOf(full, machine ?? full, toPixels, image?.placement.rowsPerLine ?? 1);
   const shapes = toPixelShapes(corrected.openings, toPixels);
   const pieces: number[][] = asked.map(() => []);
   corrected.numbers.forEach((number, i) => {
@@ -258,6 +262,7 @@ class Sight {
     return {
       askedMm,
       gotMm,
+      aimedMm: gotMm,
       askedMm2,
       gotMm2: area * this.lattice.dotMm2,
       areaOff: isAreaOff(area, aim, this.lattice),
@@ -295,18 +300,20 @@ class Tally {
   private width = 0;
   private width2 = 0;
   private widest = 0;
+  private tips = 0;
   private area = 0;
   private mostArea = 0;
   private place2 = 0;
   private farthest = 0;
 
-  take({ askedMm, gotMm, askedMm2, gotMm2 }: Look, [dx, dy]: readonly [number, number]): void {
+  take({ askedMm, gotMm, aimedMm, askedMm2, gotMm2 }: Look, [dx, dy]: readonly [number, number]): void {
     this.count += 1;
     for (const axis of [0, 1]) {
       const error = gotMm[axis] - askedMm[axis];
       this.width += error;
       this.width2 += error * error;
       this.widest = Math.max(this.widest, Math.abs(error));
+      this.tips = Math.max(this.tips, Math.min(-error, askedMm[axis] - aimedMm[axis]));
     }
     const percent = askedMm2 > 0 ? (100 * (gotMm2 - askedMm2)) / askedMm2 : 0;
     this.area += percent;
@@ -322,6 +329,7 @@ class Tally {
       rmsWidthErrorMm: Math.sqrt(this.width2 / (2 * n)),
       meanWidthErrorMm: this.width / (2 * n),
       maxWidthErrorMm: this.widest,
+      maxTipLossMm: this.tips,
       meanAreaErrorPercent: this.area / n,
       maxAreaErrorPercent: this.mostArea,
       rmsPlaceErrorMm: Math.sqrt(this.place2 / n),

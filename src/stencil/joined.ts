@@ -21,9 +21,10 @@ export function joinedPairs(
   pieces: readonly (readonly number[])[],
   shapes: readonly PixelShape[],
   placed: readonly PlacedStamp[] | undefined,
-  { beam }: Lattice,
+  lattice: Lattice,
 ): ReadonlyMap<number, readonly number[]> {
   const found = new Map<number, number[]>();
+  const beam = placed ? lattice.burning.beam : lattice.beam;
   const boxes = pieces.flatMap((own, opening) =>
     own.map((k) => ({ k, opening, box: burntBox(placed ? boxOfDots(placed[k]) : shapes[k], beam) })),
   );

@@ -6,23 +6,32 @@ import type { BeamShape } from './beam-shape.js';
 
 /** The dots as they lie on the film. */
 export interface Lattice {
+  /** What widens the shapes that dots stand for. */
   readonly model: MachineModel;
+  /** What widens the dots: the same, or where a row of dots is several of which one is burnt, as much more as film is left. */
+  readonly burning: { readonly model: MachineModel; readonly beam: BeamShape };
   /** From film mm to dots: column to the right, row down. */
   readonly toDots: Affine;
   readonly toFilm: Affine;
-  /** What the beam adds around a dot. */
+  /** What the beam adds around a shape. */
   readonly beam: BeamShape;
   /** Area of a dot on the film, mm². */
   readonly dotMm2: number;
 }
 
-/** @param toPixels - from commanded mm to dots */
-export function latticeOf(model: MachineModel, toPixels: Affine): Lattice {
+/**
+ * @param full - the machine
+ * @param model - the same, or what is left of its kerf where rows are apart
+ * @param toPixels - from commanded mm to dots
+ * @param rowsPerLine - how many rows of the image a row of dots is
+ */
+export function latticeOf(full: MachineModel, model: MachineModel, toPixels: Affine, rowsPerLine: number): Lattice {
   const toDots = composeMaps(toPixels, invert(machineMap(model)));
   const toFilm = invert(toDots);
   const { a, b, c, d, e, f } = toFilm;
   return {
     model,
+    burning: { model: full, beam: { ...beamOf(full, toDots), filmDots: (1 - 1 / rowsPerLine) / 2 } },
     toDots,
     toFilm: { a, b, c, d, e, f },
     beam: beamOf(model, toDots),
@@ -34,15 +43,16 @@ export function latticeOf(model: MachineModel, toPixels: Affine): Lattice {
 function beamOf({ kerfXMm, kerfYMm }: MachineModel, { a, b, c, d }: Affine): BeamShape {
   const [ax, ay, bx, by] = [(a * kerfXMm) / 2, (c * kerfXMm) / 2, (b * kerfYMm) / 2, (d * kerfYMm) / 2];
   const halfHeight = Math.hypot(ay, by);
-  if (halfHeight === 0) return { halfWidth: Math.hypot(ax, bx), halfHeight, lean: 0 };
+  if (halfHeight === 0) return { halfWidth: Math.hypot(ax, bx), halfHeight, lean: 0, filmDots: 0 };
   return {
     halfWidth: Math.abs(ax * by - bx * ay) / halfHeight,
     halfHeight,
     lean: (ax * ay + bx * by) / halfHeight ** 2,
+    filmDots: 0,
   };
 }
 
 /** A reach that is so many times as far, and so many dots more. */
-export function farther({ halfWidth, halfHeight, lean }: BeamShape, times: number, dots: number): BeamShape {
-  return { halfWidth: halfWidth * times + dots, halfHeight: halfHeight * times + dots, lean };
+export function farther(beam: BeamShape, times: number, dots: number): BeamShape {
+  return { ...beam, halfWidth: beam.halfWidth * times + dots, halfHeight: beam.halfHeight * times + dots };
 }

@@ -43,6 +43,8 @@ export interface Sizes {
 
 /** An opening as asked and as it comes out, wherever it lies: sizes along its own sides. */
 export interface Look extends Sizes {
+  /** What comes out of the corrected opening, whichever dots stand for it: less where the beam rounds tips. */
+  readonly aimedMm: readonly [number, number];
   readonly askedMm2: number;
   readonly gotMm2: number;
   /** Those that are off: along its own sides, or else along the smallest box around it. */
@@ -133,19 +135,20 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
   const sizes = aim.extents.map(({ axes, askedMm }): Sizes => {
     const extents = axes.map((axis) => new ExtentAlong(axis));
     for (const one of placed) takeStamp(extents, lattice, one);
-    return { askedMm, gotMm: burntSize(extents, axes, lattice) };
+    return { askedMm, gotMm: burntSize(extents, axes, lattice.burning) };
   });
   const sizesOff = sizes.find((one, i) => areOff(one, aim.extents[i], aim.narrow, lattice));
   const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
   const dots = once(() => bandsOfDots(placed));
-  const cut = once(() => grown(dots(), lattice.beam));
-  const area = alone ? singleRunArea(placed[0].stamp, lattice.beam) : grownArea(dots(), lattice.beam);
+  const cut = once(() => grown(dots(), lattice.burning.beam));
+  const area = alone ? singleRunArea(placed[0].stamp, lattice.burning.beam) : grownArea(dots(), lattice.burning.beam);
   const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
   const drift = driftOf(aim, placed, cut);
   const missed = covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice);
   const lost = aim.lost ?? (missed && aim.narrow && isBelowBeam(missed, lattice) ? undefined : missed);
   return {
     ...sizes[0],
+    aimedMm: aim.extents[0].gotMm,
     askedMm2,
     gotMm2: area * lattice.dotMm2,
     ...(sizesOff ? { sizesOff } : {}),
@@ -242,7 +245,7 @@ function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined 
 /** Less of a piece than this is no more than its bands differ by, dots squared. */
 const SPECK_AREA = 0.02;
 
-const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0 };
+const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0, filmDots: 0 };
 
 /** Whether each corner of a convex piece lies no farther than a limb's limit from dots of one run a row. */
 function cornersCovered({ walls }: PixelShape, { stamp, column, row }: PlacedStamp): boolean {
@@ -273,7 +276,7 @@ function once<T>(work: () => T): () => T {
 function burntSize(
   [width, height]: readonly ExtentAlong[],
   [u, v]: readonly [Point, Point],
-  { model }: Lattice,
+  { model }: Pick<Lattice, 'model'>,
 ): [number, number] {
   return [width.length + kerfAlong(model, u), height.length + kerfAlong(model, v)];
 }
@@ -289,11 +292,12 @@ function takeDot(extents: readonly ExtentAlong[], { toFilm: { a, b, c, d } }: La
 
 function takeStamp(extents: readonly ExtentAlong[], lattice: Lattice, { stamp, column, row }: PlacedStamp): void {
   const { rowStart, runs, height } = stamp;
+  const { filmDots } = lattice.burning.beam;
   for (let r = 0; r < height; r += 1) {
     if (rowStart[r] === rowStart[r + 1]) continue;
     for (const x of [column + runs[rowStart[r]], column + runs[rowStart[r + 1] - 1]]) {
-      takeDot(extents, lattice, x, row + r);
-      takeDot(extents, lattice, x, row + r + 1);
+      takeDot(extents, lattice, x, row + r + filmDots);
+      takeDot(extents, lattice, x, row + r + 1 - filmDots);
     }
   }
 }

@@ -45,7 +45,7 @@ const STENCIL_OPTIONS: { readonly [key in keyof StencilOptions]-?: Want } = {
   canvas: objectOf({ widthMm: aboveZero, heightMm: aboveZero }),
   atMm: objectOf({ x: someNumber, y: someNumber }),
   scanDirection: oneOf('x', 'y'),
-  burnEveryNthRow: someNumber,
+  burnEveryNthRow: aboveZero,
   pitchMm: objectOf({ x: aboveZero, y: aboveZero }),
   formats: listOf(oneOf(...EXPORT_FORMATS), 1),
 };
@@ -87,8 +87,8 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
     ...{ pitchMm, scanDirection, burnEveryNthRow, formats },
     ...(field ? { field } : {}),
     // Bends belong to places of the bed, and only on the coupons' canvas are these known.
-    frameFor: ({ openings }) =>
-      frameAround(openings, pitchMm, field ? { ...options, canvas: options.canvas ?? field.canvasMm } : options),
+    frameFor: ({ openings }, grid) =>
+      frameAround(openings, grid, field ? { ...options, canvas: options.canvas ?? field.canvasMm } : options),
   });
   const check = checkCommanded(asked.openings, commanded, profile);
   const warnings = [
@@ -113,7 +113,7 @@ export function checkCommanded(
   { dots, corrected, sweep, bed, aimed }: Commanded,
   profile: ModelSource,
 ): CutCheck {
-  const check = checkCut(aimed, dots ?? { corrected }, dots?.machine ?? profile, sweep.pitchMm);
+  const check = checkCut(aimed, dots ?? { corrected }, profile, sweep.pitchMm);
   return bed ? { ...check, faults: check.faults.map((fault) => onAsked(fault, asked[fault.opening - 1])) } : check;
 }
 

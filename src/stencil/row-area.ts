@@ -27,9 +27,10 @@ const GAUSS: readonly Line[] = [
  * Lines within a step of height along which the area of grown steps is summed up: what is burnt begins and ends where a
  * step's edge lies a beam away, and is smooth in between.
  */
-export function linesWithin(step: number, halfHeight: number): Line[] {
-  const part = halfHeight - Math.floor(halfHeight / step) * step;
-  const cuts = [0, part, step - part, step].sort((p, q) => p - q);
+export function linesWithin(step: number, { halfHeight, filmDots }: BeamShape): Line[] {
+  const beyond = halfHeight - filmDots;
+  const part = beyond - Math.floor(beyond / step) * step;
+  const cuts = [0, filmDots, part, step - part, step - filmDots, step].sort((p, q) => p - q);
   return cuts.slice(1).flatMap((to, i) => {
     const [from, height] = [cuts[i], to - cuts[i]];
     return height > 1e-9 ? GAUSS.map(({ at, weight }) => ({ at: from + at * height, weight: weight * height })) : [];
@@ -37,19 +38,21 @@ export function linesWithin(step: number, halfHeight: number): Line[] {
 }
 
 /** Area that the beam burns for a stamp of one run a row, dots squared: rows of dots grown by the beam, line by line. */
-export function singleRunArea({ width, height, runs }: Stamp, { halfWidth, halfHeight, lean }: BeamShape): number {
-  if (isFull(width, height, runs)) {
+export function singleRunArea({ width, height, runs }: Stamp, beam: BeamShape): number {
+  const { halfWidth, halfHeight, lean, filmDots } = beam;
+  if (filmDots === 0 && isFull(width, height, runs)) {
     const across = Math.hypot(halfWidth, lean * halfHeight);
     return width * height + 2 * width * halfHeight + 2 * height * across + Math.PI * halfWidth * halfHeight;
   }
   const near = Math.ceil(halfHeight);
   let area = 0;
-  for (const { at, weight } of linesWithin(1, halfHeight)) {
+  for (const { at, weight } of linesWithin(1, beam)) {
     // How far the beam reaches, and leans, on this line of a row, from the row that lies so many rows further down.
     const reach: number[] = [];
     const shift: number[] = [];
     for (let away = -near; away <= near; away += 1) {
-      const dy = away > 0 ? at - away : away < 0 ? at - away - 1 : 0;
+      const above = away + filmDots;
+      const dy = at < above ? at - above : Math.max(0, at - away - 1 + filmDots);
       const share = dy === 0 ? 0 : dy / halfHeight;
       reach.push(Math.abs(share) > 1 ? Number.NaN : halfWidth * Math.sqrt(1 - share * share));
       shift.push(lean * dy);

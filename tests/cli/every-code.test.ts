@@ -3,7 +3,6 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { askAtPrompt } from '../../src/cli/ask.js';
 import { runEnter } from '../../src/cli/enter/run.js';
 import { processIo } from '../../src/cli/io.js';
-import type { CellFeature } from '../../src/coupon/features.js';
 import { fitCalibration } from '../../src/fit/calibration/index.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import { logistic } from '../../src/fit/window/logistic.js';
@@ -12,6 +11,7 @@ import { openSheet } from '../../src/readings/fill-in.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
+import { gridCells } from '../fit/window/grid-cells.js';
 import { seeded } from '../virtual-laser/random.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
@@ -332,7 +332,7 @@ describe('readings', () => {
     expect(later).toMatchObject({ message: expect.stringContaining('in the profile already'), exit: 2 });
   });
 
-  it('by a caliper of which nothing is said have the usual limit, and a zero that is off is found', async () => {
+  it('whose widths are all read too wide tell the zero of their gauge', async () => {
     const widths = new Set(features.filter(({ kind }) => kind !== 'span').map(({ id }) => id));
     const off = rows.map((row) => (widths.has(row.feature) ? { ...row, readingMm: row.readingMm + 0.03 } : row));
     desk.put('bench.readings.csv', csv(off));
@@ -344,9 +344,6 @@ describe('readings', () => {
         /zero of the gauge.* If both are right, webs lose (58|59|6\d)\.\d µm less than openings/,
       ),
     });
-    desk.put('bench.readings.csv', csv(rows, 'caliper'));
-    const limit = await told('fit bench.readings.csv --out q.json', 'GAUGE_LIMIT_ASSUMED');
-    expect(limit.message).toMatch(/caliper.*0\.02 mm.*ISO 13385-1/);
   });
 
   it('with openings and webs mixed up give a kerf below nothing', async () => {
@@ -439,18 +436,7 @@ describe('readings', () => {
 });
 
 describe('a process window', () => {
-  const cells = [20, 40, 60, 80].flatMap((powerPercent) =>
-    [5, 10, 20, 40].map(
-      (speedMmS): CellFeature => ({
-        id: `P${powerPercent}V${speedMmS}`,
-        kind: 'cell',
-        powerPercent,
-        speedMmS,
-        box: [0, 0, 1, 1],
-        say: '',
-      }),
-    ),
-  );
+  const cells = gridCells([20, 40, 60, 80], [5, 10, 20, 40]);
 
   it('that is more luck than law is told as such', () => {
     const rows = ['MUTU', 'MTUU', 'MMUU', 'MMMU'];

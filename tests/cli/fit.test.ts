@@ -258,6 +258,19 @@ describe('apertrue fit', () => {
     expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 141\.3/);
   });
 
+  it('says when nobody named the power and speed that the kerf belongs to', async () => {
+    const note = /note: no power( and no speed)? is named.*--power-percent and --speed-mm-s/;
+    const told = async (...options: string[]): Promise<string | undefined> => {
+      const { printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
+      await fitWith('b.readings.csv', ...options);
+      return note.exec(printed.said)?.[1] ?? note.exec(printed.said)?.[0];
+    };
+    expect(await told('--out', 'p.json')).toBe(' and no speed');
+    expect(await told('--out', 'p.json', '--speed-mm-s', '100')).toContain('no power is named');
+    expect(await told('--out', 'p.json', '--speed-mm-s', '100', '--power-percent', '40')).toBeUndefined();
+    expect(await told()).toBeUndefined();
+  });
+
   it('adds readings to a profile and says whether anything changed', async () => {
     const later = csv(readAll(features, machine, seeded(5)));
     const moved = csv(readAll(features, [1.0021, 0.9978, 0.003, 0.171, 0.118], seeded(6)));

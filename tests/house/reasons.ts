@@ -42,7 +42,8 @@ export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
   'src/artwork/gerber/macro-shape.ts macroRegions':
     'one walk over the lines of a macro; its variables and image would have to be handed about',
   'src/artwork/image/read-image.ts read': 'the steps from bytes to openings in their order, each one call',
-  'src/artwork/pdf/content.ts operators': 'one case an operator, in the order of the standard',
+  'src/artwork/pdf/content.ts operators':
+    'one line an operator, in the order of the standard, and the state they share',
   'src/artwork/pdf/read-pdf.ts readPdf': 'the ways a page can be read, from the exact to the rendered',
   'src/cli/correct/options.ts defineCorrect': 'one line an option',
   'src/cli/fit/run.ts runFit': 'the steps of the command in their order',
@@ -59,7 +60,6 @@ export const UNTAKEN: Readonly<Record<string, string>> = {
   'src/dots/bitmap.ts isBurnt': 'tests look at single dots; commands only at rows',
   'src/dots/coverage.ts coverage': 'the grid that is worked with has a column more, which tests need not know',
   'src/dots/rasterise.ts rasterise': 'tests compare whole pictures in memory; commands write rows',
-  'src/rules/measure.ts measureOpenings': 'commands measure as they go',
 };
 
 /** Names of the environment outside of src/cli. */

@@ -19,6 +19,7 @@ import {
   windowMap,
 } from '../../src/report/plots/index.js';
 import { cases } from '../cases.js';
+import { gridCells } from '../fit/window/grid-cells.js';
 
 const reading = (feature: string, size: number, residualMm: number, along: 'x' | 'y' = 'x'): PlottedReading => ({
   feature,
@@ -51,18 +52,7 @@ const FIT: ProfileFit = {
 };
 
 function gridResult() {
-  const cells = [20, 40, 60, 80].flatMap((powerPercent) =>
-    [5, 10, 20, 40].map(
-      (speedMmS): CellFeature => ({
-        id: `P${powerPercent}V${speedMmS}`,
-        kind: 'cell',
-        powerPercent,
-        speedMmS,
-        box: [0, 0, 1, 1],
-        say: '',
-      }),
-    ),
-  );
+  const cells = gridCells([20, 40, 60, 80], [5, 10, 20, 40]);
   return fitWindow(
     cells.map(({ id, powerPercent, speedMmS }) => {
       const energy = powerPercent / speedMmS;
@@ -89,7 +79,7 @@ const CHARTS: [string, () => Promise<Chart | undefined>][] = [
   ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 })],
   ['readings and fit', () => readingsAndFit(READINGS, FIT)],
   ['window map', () => windowMap(gridResult())],
-  ['control chart', () => controlPlot(DRIFT, { quantity: 'kerf across X, mm' })],
+  ['control chart', () => controlPlot(DRIFT, 'kerf across X, mm')],
   ['scatter within dates', () => scatterPlot(SCATTER)],
   ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS))],
 ];
@@ -174,6 +164,6 @@ describe('what the pictures show', () => {
   });
 
   it('there is no control chart without limits', async () => {
-    expect(await controlPlot(driftChart([{ label: 'a', value: 1 }]), { quantity: 'x' })).toBeUndefined();
+    expect(await controlPlot(driftChart([{ label: 'a', value: 1 }]), 'x')).toBeUndefined();
   });
 });

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import type { Opening } from '../../src/geometry/types.js';
 import { groupOpenings } from '../../src/rules/group.js';
-import { measureOpenings } from '../../src/rules/measure.js';
+import { createMeasurer } from '../../src/rules/measure.js';
 import { balls, chip, disc, dualRow, leadless, mixedBoard, pad, placed } from './board.js';
 
-const groups = (openings: readonly Opening[]) => groupOpenings(openings, measureOpenings(openings));
+const groups = (openings: readonly Opening[]) => groupOpenings(openings, openings.map(createMeasurer()));
 const kinds = (openings: readonly Opening[]) => groups(openings).map(({ kind }) => kind);
 
 describe('groupOpenings', () => {

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { figuresText } from '../../src/cli/faults-text.js';
 import { stampFromRows } from '../../src/dots/stamp.js';
 import { type DotImage, layDots } from '../../src/export/write.js';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
@@ -9,10 +10,13 @@ import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening, Point } from '../../src/geometry/types.js';
 import { WorkBudget } from '../../src/geometry/work-budget.js';
 import type { MachineModel } from '../../src/machine/types.js';
+import { micrometres } from '../../src/micrometres.js';
 import { bandsOfDots, bandsOfWalls, grown, grownArea, overlap, partsOf, uncovered } from '../../src/stencil/bands.js';
 import type { Commanded } from '../../src/stencil/command.js';
 import { checkCommanded, makeStencil } from '../../src/stencil/make-stencil.js';
 import { singleRunArea } from '../../src/stencil/row-area.js';
+import { opened, pathsOf } from '../truth/laser.js';
+import { extents } from '../truth/polygons.js';
 import { seeded } from '../virtual-laser/random.js';
 
 const MACHINE: MachineModel = { scaleX: 1.0061, scaleY: 0.9948, shear: 0.0027, kerfXMm: 0.137, kerfYMm: 0.094 };
@@ -32,6 +36,30 @@ function tampered(change: (image: DotImage) => DotImage['placed'], openings = PA
   const dots = { ...(commanded.dots as NonNullable<Commanded['dots']>), image: { ...image, placed: change(image) } };
   return checkCommanded(asked.openings, { ...commanded, dots }, MACHINE).faults;
 }
+
+it('what the beam takes at tips sharper than itself is told, so that no width is off without a word', () => {
+  const arc = (x: number, r: number, from: number, to: number): Point[] =>
+    Array.from({ length: 13 }, (_, i): Point => {
+      const angle = from + ((to - from) * i) / 12;
+      return [x + r * Math.cos(angle), r * Math.sin(angle)];
+    });
+  const tangent = Math.acos(0.25 - 0.02);
+  const drop = ring(...arc(0, 0.25, tangent, 2 * Math.PI - tangent), ...arc(1, 0.02, -tangent, tangent));
+  const { check } = stencilOf([drop]);
+  expect(check.faults).toEqual([]);
+  if (!check.figures) throw new Error('no figures');
+  const { maxWidthErrorMm, maxTipLossMm } = check.figures;
+  // By Clipper2: what the beam reaches from inside.
+  const wanted = pathsOf([drop]);
+  const lost = extents(wanted, 0)[0] - extents(opened(wanted, MACHINE), 0)[0];
+  expect(lost).toBeGreaterThan(2 * PITCH.x);
+  // At a tip as sharp as this a micrometre of the beam is four of the width.
+  expect(Math.abs(maxTipLossMm - lost)).toBeLessThan(4e-3);
+  expect(maxWidthErrorMm - maxTipLossMm).toBeLessThan(0.75 * PITCH.x);
+  expect(figuresText(check.figures)).toContain(`${micrometres(maxTipLossMm)} µm there`);
+  // Nothing is taken from what has no tips.
+  expect(stencilOf(PADS).check.figures?.maxTipLossMm).toBeLessThan(1e-4);
+});
 
 describe('the last look before a file is written', () => {
   it('finds nothing wrong with what comes out right, and says how near it comes', () => {
@@ -283,11 +311,13 @@ describe('bands', () => {
     for (let k = 0; k < 40; k += 1) {
       const stamp = stampOf(k % 2 === 0);
       const [w, h] = [2 + 4 * random(), 2 + 4 * random()];
-      const beam = { halfWidth: w / 2, halfHeight: h / 2, lean: 0 };
+      // Of every second one only the middle third of each row is burnt.
+      const filmDots = k % 4 < 2 ? 0 : 1 / 3;
+      const beam = { halfWidth: w / 2, halfHeight: h / 2, lean: 0, filmDots };
       const rects = Array.from({ length: stamp.height }, (_, r) => {
         const runs = stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]);
         return Array.from({ length: runs.length / 2 }, (_, i) =>
-          solid(rectangle(runs[2 * i], r, runs[2 * i + 1], r + 1)),
+          solid(rectangle(runs[2 * i], r + filmDots, runs[2 * i + 1], r + 1 - filmDots)),
         );
       }).flat();
       const cut = unionRegions(rects.flatMap((one) => offsetByEllipse(one, w, h, 1)));
@@ -308,7 +338,7 @@ describe('bands', () => {
       const bands = (o: Opening) =>
         grown(
           bandsOfWalls(Float64Array.from(o.outer.flatMap((a, i) => [...a, ...o.outer[(i + 1) % o.outer.length]]))),
-          { halfWidth: 0, halfHeight: 0, lean: 0 },
+          { halfWidth: 0, halfHeight: 0, lean: 0, filmDots: 0 },
         );
       const shared = intersectRegions([p], [q]).reduce((sum, part) => sum + openingArea(part), 0);
       if (shared === 0 || shared > 0.5) expect(overlap(bands(p), bands(q))).toBe(shared > 0);

@@ -43,8 +43,17 @@ export function cutOfPaths(openings: readonly Opening[], model: MachineModel): V
 
 const BEAM_STEPS = 64;
 
-/** What dots come out as: every run of dots is a rectangle, laid on the film and grown by the beam, exactly. */
-export function cutOfDots(placed: readonly PlacedStamp[], height: number, { model, pitch }: Laser): Vec[][] {
+/**
+ * What dots come out as: every run of dots is a rectangle, laid on the film and grown by the beam, exactly. Where a row of
+ * dots is several of the image, that is the middle one of them.
+ */
+export function cutOfDots(
+  placed: readonly PlacedStamp[],
+  height: number,
+  { model, pitch }: Laser,
+  rowsPerLine = 1,
+): Vec[][] {
+  const film = ((1 - 1 / rowsPerLine) / 2) * pitch.y;
   const factor = 1 / Math.sqrt(Math.cos(Math.PI / BEAM_STEPS));
   const beam = Array.from({ length: BEAM_STEPS }, (_, i): Vec => {
     const angle = (2 * Math.PI * i) / BEAM_STEPS;
@@ -55,7 +64,7 @@ export function cutOfDots(placed: readonly PlacedStamp[], height: number, { mode
     for (let r = 0; r < stamp.height; r += 1) {
       for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
         const [x0, x1] = [(column + stamp.runs[k]) * pitch.x, (column + stamp.runs[k + 1]) * pitch.x];
-        const [y0, y1] = [(height - row - r - 1) * pitch.y, (height - row - r) * pitch.y];
+        const [y0, y1] = [(height - row - r - 1) * pitch.y + film, (height - row - r) * pitch.y - film];
         const corners = [
           [x0, y0],
           [x1, y0],

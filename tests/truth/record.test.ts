@@ -58,10 +58,8 @@ it.each([
   const { cut, counts } = record;
   expect(counts).toMatchObject({ openings: pads.length, notAsAsked: record.faults.length, narrowParts: 0 });
   expect(record.mirrored).toBe(side === 'Bot');
-  // A row and the rows of film beside it are worked with as one thicker row and a thinner beam: its round ends differ a little.
-  const slack = (args as readonly string[]).includes('--burn-every-nth-row') ? 10 : 1;
   const near = (claimed: number, measured: number, by: number): void =>
-    expect(Math.abs(claimed - measured), `claimed ${claimed}, measured ${measured}`).toBeLessThan(slack * by);
+    expect(Math.abs(claimed - measured), `claimed ${claimed}, measured ${measured}`).toBeLessThan(by);
   near(cut.rmsWidthErrorMm, rms(widths), 2e-4);
   near(cut.meanWidthErrorMm, mean(widths), 2e-4);
   near(cut.maxWidthErrorMm, most(widths), 4e-4);

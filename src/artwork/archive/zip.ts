@@ -1,5 +1,6 @@
 import { inflateRawSync } from 'node:zlib';
 import { InputError } from '../../errors.js';
+import { crc32 } from '../../export/formats/crc32.js';
 
 /** One file of a zip, not unpacked yet. */
 export interface ZipEntry {
@@ -174,17 +175,4 @@ function cleanName(name: string): string {
   const parts = name.replace(/[\u0000-\u001f]/g, '').split(/[\\/]+/);
   const kept = parts.filter((part) => part !== '' && part !== '.' && part !== '..').join('/');
   return /[\\/]$/.test(name) ? `${kept}/` : kept;
-}
-
-let table: Uint32Array | undefined;
-
-function crc32(bytes: Uint8Array): number {
-  table ??= Uint32Array.from({ length: 256 }, (_, n) => {
-    let c = n;
-    for (let k = 0; k < 8; k += 1) c = c & 1 ? 0xedb88320 ^ (c >>> 1) : c >>> 1;
-    return c;
-  });
-  let crc = 0xffffffff;
-  for (let i = 0; i < bytes.length; i += 1) crc = table[(crc ^ bytes[i]) & 255] ^ (crc >>> 8);
-  return (crc ^ 0xffffffff) >>> 0;
 }

@@ -5,7 +5,7 @@ import { digitsTooMany } from '../gerber/coordinate-format.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { type DrillFormat, drillNumber } from './drill-format.js';
 import { type DrillLine, digitsAfter } from './drill-lines.js';
-import { type Tool, ToolTable } from './drill-tools.js';
+import { ToolTable } from './drill-tools.js';
 import type { DrilledHole } from './drilled-hole.js';
 
 /** More holes than this are no board's. */
@@ -21,7 +21,8 @@ export class DrillProgram {
   readonly holes: DrilledHole[] = [];
   ended = false;
   private readonly tools: ToolTable;
-  private tool: Tool | undefined;
+  /** Diameter of the tool in hand, mm. */
+  private tool: number | undefined;
   private at: Point = [0, 0];
   private zero: Point = [0, 0];
   private incremental = false;
@@ -297,8 +298,6 @@ export class DrillProgram {
       this.tooMany(line);
       return;
     }
-    const { diameterMm, plated } = this.tool;
-    const hole = { x, y, diameterMm, ...(slotTo ? { slotTo } : {}), ...(plated === undefined ? {} : { plated }) };
-    this.keep(line, hole);
+    this.keep(line, { x, y, diameterMm: this.tool, ...(slotTo ? { slotTo } : {}) });
   }
 }

@@ -1,22 +1,14 @@
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { DrillLine } from './drill-lines.js';
 
-export interface Tool {
-  readonly diameterMm: number;
-  /** What the file says of the hole's wall, where it says so. */
-  readonly plated?: boolean;
-}
-
 /** No drill and no router is larger, mm. */
 const LARGEST_MM = 100;
 /** What rounding to mils or hundredths of a millimetre may make of one and the same diameter, mm. */
 const SAME_MM = 0.026;
 
-/** The tools of a program by number, and what its comments say of the holes they drill. */
+/** Diameters of a program's tools by number, mm. */
 export class ToolTable {
-  private readonly tools = new Map<number, Tool>();
-  private filePlated: boolean | undefined;
-  private toolPlated: boolean | undefined;
+  private readonly tools = new Map<number, number>();
 
   constructor(
     private readonly mm: number,
@@ -24,7 +16,7 @@ export class ToolTable {
   ) {}
 
   /** `T01`, also `T0101` with an offset number behind it. */
-  get(code: number): Tool | undefined {
+  get(code: number): number | undefined {
     return this.tools.get(code) ?? this.tools.get(Math.floor(code / 100));
   }
 
@@ -40,8 +32,7 @@ export class ToolTable {
       );
       return;
     }
-    const plated = this.toolPlated ?? this.filePlated;
-    const known = this.tools.get(code)?.diameterMm ?? diameterMm;
+    const known = this.tools.get(code) ?? diameterMm;
     if (Math.abs(known - diameterMm) > SAME_MM) {
       this.notes.warn(
         'DEFINED_AGAIN',
@@ -50,33 +41,16 @@ export class ToolTable {
         'Measure the holes on the board, or export the drill file again.',
       );
     }
-    this.tools.set(code, { diameterMm, ...(plated === undefined ? {} : { plated }) });
+    this.tools.set(code, diameterMm);
   }
 
-  /** Takes what a comment says: attributes, the kind of the file, or a table of tools. */
+  /** Takes a row of a table of tools, as comments hold them. */
   comment({ text, line }: DrillLine): void {
-    const attribute = /#@!\s*(TF|TA|TD)\.?(\w*),?(.*)$/i.exec(text);
-    if (attribute) {
-      const [, kind, , values] = attribute;
-      const plated = platedIn(values);
-      if (kind.toUpperCase() === 'TD') this.toolPlated = undefined;
-      else if (plated !== undefined && kind.toUpperCase() === 'TF') this.filePlated = plated;
-      else if (plated !== undefined) this.toolPlated = plated;
-      return;
-    }
-    const type = /TYPE\s*=\s*(NON_?PLATED|PLATED)/i.exec(text);
-    if (type) this.filePlated = !/^NON/i.test(type[1]);
-    const row =
-      /holesize\s+(\d+)\.?\s*=\s*([\d.]+).*?\b(NON_?PLATED|PLATED)?\s*(MILS|MM|MILLIMETERS|INCH(?:ES)?)\b/i.exec(text);
+    const row = /holesize\s+(\d+)\.?\s*=\s*([\d.]+).*?\b(MILS|MM|MILLIMETERS|INCH(?:ES)?)\b/i.exec(text);
     if (!row) return;
-    const mm = /^MIL/i.test(row[4]) && !/^MILLI/i.test(row[4]) ? 0.0254 : /^IN/i.test(row[4]) ? 25.4 : 1;
+    const mm = /^MIL/i.test(row[3]) && !/^MILLI/i.test(row[3]) ? 0.0254 : /^IN/i.test(row[3]) ? 25.4 : 1;
     const diameterMm = Number(row[2]) * mm;
     if (!(diameterMm > 0)) this.notes.warn('UNKNOWN_COMMAND', line, 'a table of tools in a comment could not be read.');
-    else this.tools.set(Number(row[1]), { diameterMm, ...(row[3] ? { plated: !/^NON/i.test(row[3]) } : {}) });
+    else this.tools.set(Number(row[1]), diameterMm);
   }
-}
-
-function platedIn(values: string): boolean | undefined {
-  if (/NonPlated|NPTH/i.test(values)) return false;
-  return /Plated|PTH/i.test(values) && !/Mixed/i.test(values) ? true : undefined;
 }

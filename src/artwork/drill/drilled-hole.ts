@@ -7,6 +7,4 @@ export interface DrilledHole {
   readonly diameterMm: number;
   /** The other end of a slot. A routed arc comes as several slots end to end. */
   readonly slotTo?: Point;
-  /** What the file says of its wall, where it says so. */
-  readonly plated?: boolean;
 }

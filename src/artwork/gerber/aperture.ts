@@ -1,5 +1,6 @@
 import { mapOpening } from '../../geometry/affine.js';
 import type { Affine, Region, Ring } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Values } from './attributes.js';
 import type { Macro } from './macro.js';
@@ -22,11 +23,7 @@ export class Aperture {
 
   /** The image mirrored, turned and scaled, worked out once for each load state. */
   loaded(key: string, map: Affine): readonly Region[] {
-    const known = this.byLoad.get(key);
-    if (known) return known;
-    const made = this.regions.map((region) => mapOpening(map, region));
-    this.byLoad.set(key, made);
-    return made;
+    return kept(this.byLoad, key, () => this.regions.map((region) => mapOpening(map, region)));
   }
 }
 

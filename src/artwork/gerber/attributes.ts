@@ -1,4 +1,5 @@
 import type { OpeningTag } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 
 /** An attribute's values, in order. */
 export type Values = readonly string[];
@@ -60,11 +61,7 @@ export class AttributeState {
 
   /** Tag of an object drawn now, without its kind, shape and line. */
   tag(aperture: ReadonlyMap<string, Values> | undefined): OpeningTag {
-    const known = this.tags.get(aperture);
-    if (known) return known;
-    const tag = tagFrom(aperture ? new Map([...aperture, ...this.object]) : this.object);
-    this.tags.set(aperture, tag);
-    return tag;
+    return kept(this.tags, aperture, () => tagFrom(aperture ? new Map([...aperture, ...this.object]) : this.object));
   }
 
   /** Tag of a region drawn now; regions carry the aperture attributes in force. */

@@ -1,6 +1,7 @@
 import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geometry/arc.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { unionOfRings } from '../paint/clip.js';
 import type { Aperture } from './aperture.js';
 import { isPlainMap, mapCoordinate } from './coordinates.js';
@@ -43,13 +44,11 @@ export function drawTo(layer: LayerState, target: Point, offset: Point, line: nu
   }
   const at = points[0];
   const regions = straightStroke(layer, at, points[1], aperture, line);
-  const path: Point[] = [
-    [0, 0],
-    [points[1][0] - at[0], points[1][1] - at[1]],
-  ];
+  const path = [ORIGIN, [points[1][0] - at[0], points[1][1] - at[1]] as const];
   sink.add({ dark, regions, at, tag, ...(layer.keepLines ? { path } : {}) }, line);
 }
 
+const ORIGIN: Point = [0, 0];
 /** More different strokes of one pen than this are not remembered. */
 const MAX_STROKES = 20_000;
 
@@ -64,20 +63,10 @@ function straightStroke(
   // Ends are sums of decimal numbers: a pad's lines differ in the last bits, which are no difference.
   const [dx, dy] = [Math.round((x1 - x0) * 1e9) / 1e9, Math.round((y1 - y0) * 1e9) / 1e9];
   const key = `${loadKey(layer.load)} ${dx} ${dy}`;
-  const strokes = layer.strokes.get(aperture) ?? new Map<string, readonly Region[]>();
-  layer.strokes.set(aperture, strokes);
+  const strokes = kept(layer.strokes, aperture, () => new Map());
   const known = strokes.get(key);
   if (known) return known;
-  const made = strokeRegions(
-    layer,
-    [
-      [0, 0],
-      [dx, dy],
-    ],
-    undefined,
-    aperture,
-    line,
-  );
+  const made = strokeRegions(layer, [ORIGIN, [dx, dy]], undefined, aperture, line);
   if (strokes.size < MAX_STROKES) strokes.set(key, made);
   return made;
 }

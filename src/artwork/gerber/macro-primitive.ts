@@ -1,4 +1,4 @@
-import { mapRing, rotation } from '../../geometry/affine.js';
+import { counterClockwise, mapOpening, rotation } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
@@ -123,8 +123,13 @@ function outline(args: readonly number[], mm: number): Drawn {
   const area = points.length >= 3 ? ringArea(points) : 0;
   return {
     exposure: args[0],
+    // A triangle is always simple; all others may cross themselves.
     regions:
-      area === 0 && points.length < 3 ? [] : points.length <= 4 && area !== 0 ? simple(points) : unionOfRings([points]),
+      points.length < 3
+        ? []
+        : points.length === 3 && area !== 0
+          ? [solid(counterClockwise(points))]
+          : unionOfRings([points]),
     angleDeg: args[numbers] ?? 0,
   };
 }
@@ -134,12 +139,6 @@ function countsLastTwice(args: readonly number[]): boolean {
   const last = 2 * args[1];
   const closed = args[2] === args[last] && args[3] === args[last + 1];
   return args[1] > 3 && closed && (args.length === last + 2 || args.length === last + 3);
-}
-
-/** A triangle is always simple; a quadrangle may cross itself. */
-function simple(points: readonly [number, number][]): Region[] {
-  if (points.length > 3) return unionOfRings([points]);
-  return [solid(ringArea(points) < 0 ? points.toReversed() : points)];
 }
 
 function thermal(cx: number, cy: number, outer: number, inner: number, gap: number, angleDeg = 0): Drawn {
@@ -172,8 +171,5 @@ function moire(args: readonly number[], mm: number): Drawn {
 export function turned({ regions, angleDeg }: Drawn): readonly Region[] {
   if (angleDeg === 0) return regions;
   const map = rotation(angleDeg);
-  return regions.map(({ outer, islands }) => ({
-    outer: mapRing(map, outer),
-    islands: islands.map((ring) => mapRing(map, ring)),
-  }));
+  return regions.map((region) => mapOpening(map, region));
 }

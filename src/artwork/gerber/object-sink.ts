@@ -1,5 +1,6 @@
 import { mapOpening, mapPoint, mapRing } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import type { PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { cornersOf } from '../paint/placed.js';
@@ -134,13 +135,8 @@ export class ObjectSink {
   }
 
   private loaded(regions: readonly Region[], load: Affine, key: string): readonly Region[] {
-    const byKey = this.mapped.get(regions) ?? new Map<string, readonly Region[]>();
-    this.mapped.set(regions, byKey);
-    const known = byKey.get(key);
-    if (known) return known;
-    const made = regions.map((region) => mapOpening(load, region));
-    byKey.set(key, made);
-    return made;
+    const byKey = kept(this.mapped, regions, () => new Map());
+    return kept(byKey, key, () => regions.map((region) => mapOpening(load, region)));
   }
 
   /** Turns everything about the origin (IR). */

@@ -1,4 +1,4 @@
-import { InputError, type Warning } from '../../errors.js';
+import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { ringArea } from '../../geometry/area.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
@@ -79,21 +79,16 @@ export async function readOutline(
       hint: 'Export the board outline again, or give the board’s size with --board-mm.',
     });
   }
-  const warnings: Warning[] = [...notes.finish()];
-  if (chained.widestGapMm > 0) {
-    warnings.push({
-      code: 'OUTLINE_GAP',
-      place: { file: options.name },
-      message: `the outline has gaps of up to ${chained.widestGapMm.toFixed(3)} mm; they were bridged.`,
-    });
-  }
-  if (chained.open.length > 0) {
-    warnings.push({
-      code: 'OUTLINE_LEFT',
-      place: { file: options.name },
-      message: `${chained.open.length} line(s) of the outline layer belong to no closed contour and were left out.`,
-    });
-  }
+  const { widestGapMm, open } = chained;
+  const more = warningsIf(options.name, [
+    [widestGapMm, 'OUTLINE_GAP', `the outline has gaps of up to ${widestGapMm.toFixed(3)} mm; they were bridged.`],
+    [
+      open.length,
+      'OUTLINE_LEFT',
+      `${open.length} line(s) of the outline layer belong to no closed contour and were left out.`,
+    ],
+  ]);
+  const warnings: Warning[] = [...notes.finish(), ...more];
   const { outer, inner } = nest(distinct(rings));
   return { rings: [...outer, ...inner], bounds: outer.map(ringBounds).reduce(joinBoxes), warnings };
 }

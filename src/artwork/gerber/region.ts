@@ -1,3 +1,4 @@
+import { counterClockwise } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
 import { isConvex } from '../../geometry/convex.js';
 import { solid } from '../../geometry/shapes.js';
@@ -51,7 +52,7 @@ function closedRing(layer: LayerState, contour: readonly Point[], line: number):
 
 function fillContour(layer: LayerState, ring: readonly Point[], line: number): Region[] {
   const area = ringArea(ring);
-  const turned = area < 0 ? ring.toReversed() : ring;
+  const turned = counterClockwise(ring);
   // Most contours are lands: convex ones need no clipper and keep their points to the last digit.
   if (area !== 0 && isConvex(turned)) return [solid(turned)];
   const regions = unionOfRings([ring]);

@@ -8,6 +8,10 @@ import { cut } from '../paint/clip.js';
 /** A disc as a ring, counter-clockwise. */
 export const disc = (cx: number, cy: number, radius: number): Ring => ellipse(cx, cy, radius);
 
+/** Half a circle, counter-clockwise. */
+export const halfTurn = (cx: number, cy: number, radius: number, start: number): Ring =>
+  arcPoints({ cx, cy, startRadius: radius, endRadius: radius, start, sweep: Math.PI });
+
 export const box = (widthMm: number, heightMm: number, cx = 0, cy = 0): Ring =>
   rectangle(cx - widthMm / 2, cy - heightMm / 2, cx + widthMm / 2, cy + heightMm / 2);
 
@@ -17,11 +21,9 @@ export function obround(widthMm: number, heightMm: number): Ring {
   const radius = Math.min(widthMm, heightMm) / 2;
   const reach = Math.max(widthMm, heightMm) / 2 - radius;
   const wide = widthMm > heightMm;
-  const cap = (cx: number, cy: number, start: number): Ring =>
-    arcPoints({ cx, cy, startRadius: radius, endRadius: radius, start, sweep: Math.PI });
   return wide
-    ? [...cap(reach, 0, -Math.PI / 2), ...cap(-reach, 0, Math.PI / 2)]
-    : [...cap(0, reach, 0), ...cap(0, -reach, Math.PI)];
+    ? [...halfTurn(reach, 0, radius, -Math.PI / 2), ...halfTurn(-reach, 0, radius, Math.PI / 2)]
+    : [...halfTurn(0, reach, radius, 0), ...halfTurn(0, -reach, radius, Math.PI)];
 }
 
 /** A regular polygon; the first corner lies on +X, turned by the angle. The diameter is that of the outer circle. */

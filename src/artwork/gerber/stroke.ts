@@ -1,12 +1,10 @@
+import { counterClockwise } from '../../geometry/affine.js';
 import { type Arc, arcPoints } from '../../geometry/arc.js';
 import { convexHull } from '../../geometry/oriented-box.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
 import { unionOfRings, unite } from '../paint/clip.js';
-import { disc } from './standard-shape.js';
-
-const halfTurn = (cx: number, cy: number, radius: number, start: number): Ring =>
-  arcPoints({ cx, cy, startRadius: radius, endRadius: radius, start, sweep: Math.PI });
+import { disc, halfTurn } from './standard-shape.js';
 
 /** What a round pen leaves along a straight line: a capsule. */
 export function roundLine([x0, y0]: Point, [x1, y1]: Point, diameterMm: number): Region[] {
@@ -37,7 +35,11 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
     if (Math.max(arc.startRadius, arc.endRadius) > half * 1.1) return alongArc(arc, diameterMm);
     // The pen covers the centre. What lies nearer to the inside of the arc than half the pen is the whole sector; what
     // lies nearest to one of its ends is the pen there.
-    return unionOfRings([wound([...outside, [cx, cy]]), disc(begin[0], begin[1], half), disc(end[0], end[1], half)]);
+    return unionOfRings([
+      counterClockwise([...outside, [cx, cy]]),
+      disc(begin[0], begin[1], half),
+      disc(end[0], end[1], half),
+    ]);
   }
   const inside = arcPoints({ ...arc, startRadius: arc.startRadius - half, endRadius: arc.endRadius - half }).reverse();
   const cap = (at: Point, from: number): Ring =>
@@ -48,7 +50,7 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
     ...inside,
     ...cap(begin, arc.start + Math.PI).slice(1, -1),
   ];
-  const band = wound(ring);
+  const band = counterClockwise(ring);
   // Only an arc that nearly closes can run into its own ends.
   return Math.abs(arc.sweep) > Math.PI ? unionOfRings([band]) : [solid(band)];
 }
@@ -57,15 +59,6 @@ export function roundArc(arc: Arc, diameterMm: number): Region[] {
 function alongArc(arc: Arc, diameterMm: number): Region[] {
   const points = arcPoints(arc);
   return unite(points.slice(1).flatMap((p, i) => roundLine(points[i], p, diameterMm)));
-}
-
-function wound(ring: Ring): Ring {
-  let twice = 0;
-  ring.forEach(([x, y], i) => {
-    const [nx, ny] = ring[(i + 1) % ring.length];
-    twice += x * ny - nx * y;
-  });
-  return twice < 0 ? ring.toReversed() : ring;
 }
 
 /** What a convex pen of any outline leaves along a line: the hull of both its ends. */

@@ -1,4 +1,4 @@
-import { InputError, inFile, type Warning } from '../../errors.js';
+import { InputError, inFile, type Warning, warningsIf } from '../../errors.js';
 import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
@@ -45,55 +45,51 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   const warnings: Warning[] = [];
   const source = await openImage(bytes, format, file);
   requireSize(source, options);
-  if (source.pictures !== undefined && source.pictures > 1) {
-    warnings.push({
-      code: 'FIRST_PICTURE',
-      place: { file },
-      message: `the file holds ${source.pictures} pictures; the first was read.`,
-      hint: 'Save the one that is wanted as a file of its own if it is another.',
-    });
-  }
   const { map, levels, grey, byOpacity, field } = await readCoverage(source, file);
-  for (const complaint of source.complaints ?? []) {
-    warnings.push({
-      code: 'IMAGE_DOUBTFUL',
-      place: { file },
-      message: `the ${format.toUpperCase()} file is not as it should be (${complaint}).`,
-      hint: 'Look at the openings, and save the picture again.',
-    });
-  }
-  if (!hasChecksum(bytes, format)) {
-    warnings.push({
-      code: 'NO_CHECKSUM',
-      place: { file },
-      message: `a ${format.toUpperCase()} file has no checksum over its picture: a byte that was damaged on the way may show as nothing but other dots.`,
-      hint: 'Take a PNG, or better the Gerber file, where there is one; else look at the openings.',
-    });
-  }
-  if (byOpacity) {
-    warnings.push({
-      code: 'OPACITY_READ',
-      place: { file },
-      message: 'the picture is light on a see-through ground; what can not be seen through was taken as its dark part.',
-      hint: 'Export it in black on white if that is not what is wanted.',
-    });
-  }
-  if (field) {
-    warnings.push({
-      code: 'UNEVEN_LEVELS',
-      place: { file },
-      message: `the image is unevenly lit: the brightness of its film goes from ${field.from} to ${field.to} of 255; its levels were taken from place to place.`,
-      hint: 'Widths may be off by a few hundredths of a dot; export the artwork instead of scanning it where you can.',
-    });
-  }
-  if (levels && levels.light - levels.dark < FAINT) {
-    warnings.push({
-      code: 'FAINT_LEVELS',
-      place: { file },
-      message: `the image's dark and light parts differ by only ${levels.light - levels.dark} of 255 levels; edges are placed less exactly.`,
-      hint: 'Export it in black and white.',
-    });
-  }
+  const [kind, apart] = [format.toUpperCase(), levels ? levels.light - levels.dark : 255];
+  warnings.push(
+    ...warningsIf(file, [
+      [
+        (source.pictures ?? 1) > 1,
+        'FIRST_PICTURE',
+        `the file holds ${source.pictures} pictures; the first was read.`,
+        'Save the one that is wanted as a file of its own if it is another.',
+      ],
+      ...[...(source.complaints ?? [])].map(
+        (complaint) =>
+          [
+            true,
+            'IMAGE_DOUBTFUL',
+            `the ${kind} file is not as it should be (${complaint}).`,
+            'Look at the openings, and save the picture again.',
+          ] as const,
+      ),
+      [
+        !hasChecksum(bytes, format),
+        'NO_CHECKSUM',
+        `a ${kind} file has no checksum over its picture: a byte that was damaged on the way may show as nothing but other dots.`,
+        'Take a PNG, or better the Gerber file, where there is one; else look at the openings.',
+      ],
+      [
+        byOpacity,
+        'OPACITY_READ',
+        'the picture is light on a see-through ground; what can not be seen through was taken as its dark part.',
+        'Export it in black on white if that is not what is wanted.',
+      ],
+      [
+        field,
+        'UNEVEN_LEVELS',
+        `the image is unevenly lit: the brightness of its film goes from ${field?.from} to ${field?.to} of 255; its levels were taken from place to place.`,
+        'Widths may be off by a few hundredths of a dot; export the artwork instead of scanning it where you can.',
+      ],
+      [
+        apart < FAINT,
+        'FAINT_LEVELS',
+        `the image's dark and light parts differ by only ${apart} of 255 levels; edges are placed less exactly.`,
+        'Export it in black and white.',
+      ],
+    ]),
+  );
   chooseOpenings(map, options, warnings);
   const traced = traceMap(map);
   if (traced.length === 0) throw nothingDrawn('alike', file);

@@ -1,4 +1,5 @@
 import type { Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import type { PlacedRegion } from './placed.js';
 
 /** The strip across a region's longest wall in which all of it lies, about the region's own origin. */
@@ -13,8 +14,6 @@ interface Strip {
 const strips = new WeakMap<Region, Strip>();
 
 function stripOf(region: Region): Strip {
-  const known = strips.get(region);
-  if (known) return known;
   let [nx, ny, longest] = [1, 0, 0];
   let [px, py] = region.outer[region.outer.length - 1];
   for (const [qx, qy] of region.outer) {
@@ -23,9 +22,7 @@ function stripOf(region: Region): Strip {
     [px, py] = [qx, qy];
   }
   const [low, high] = extent(region, nx, ny);
-  const strip = { nx, ny, low, high };
-  strips.set(region, strip);
-  return strip;
+  return { nx, ny, low, high };
 }
 
 function extent({ outer }: Region, nx: number, ny: number): [number, number] {
@@ -47,7 +44,7 @@ export function surelyApart(p: PlacedRegion, q: PlacedRegion, gapMm: number): bo
 }
 
 function beside(p: PlacedRegion, q: PlacedRegion, gapMm: number): boolean {
-  const { nx, ny, low, high } = stripOf(p.shape);
+  const { nx, ny, low, high } = kept(strips, p.shape, () => stripOf(p.shape));
   const [from, to] = extent(q.shape, nx, ny);
   const shift = (q.dx - p.dx) * nx + (q.dy - p.dy) * ny;
   return from + shift > high + gapMm || to + shift < low - gapMm;

@@ -1,6 +1,6 @@
 import { distance } from '../../geometry/distance.js';
 import type { Point } from '../../geometry/types.js';
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import type { Link } from './link.js';
 import { outerLoops } from './loops.js';
 import { cutAtTees } from './tees.js';

@@ -1,6 +1,7 @@
 import { InputError } from '../../errors.js';
 import { copyAt } from '../../geometry/copies.js';
 import type { Opening, OpeningTag, Point, Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { coarser } from './coarser.js';
 import { groupPlaced } from './groups.js';
 import { groupPainter } from './painted-groups.js';
@@ -77,9 +78,7 @@ function coarserObjects(objects: readonly PaintedObject[]): readonly PaintedObje
   let sum = 0;
   for (const { regions } of objects) {
     for (const region of regions) {
-      const count = corners.get(region) ?? cornersOf(region);
-      corners.set(region, count);
-      sum += count;
+      sum += kept(corners, region, () => cornersOf(region));
     }
   }
   if (sum <= PLENTY_OF_CORNERS) return objects;

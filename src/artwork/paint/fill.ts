@@ -1,3 +1,4 @@
+import { counterClockwise, orient } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
 import { unionRings } from '../../geometry/boolean.js';
 import { ringBounds } from '../../geometry/bounds.js';
@@ -30,17 +31,14 @@ export function fillRings(rings: readonly Ring[], rule: FillRule): Region[] {
 }
 
 function fillCluster(group: readonly Ring[], rule: FillRule): Region[] {
-  if (group.length === 1 && isConvex(ccw(group[0]))) return region(group[0], []);
+  if (group.length === 1 && isConvex(counterClockwise(group[0]))) return region(group[0], []);
   return crossing(group) ? unionRings(group, rule).filter(hasArea) : nest(group, rule);
 }
 
 const hasArea = ({ outer }: Region): boolean => Math.abs(ringArea(outer)) > NO_AREA_MM2;
 
-const ccw = (ring: Ring): Ring => (ringArea(ring) < 0 ? ring.toReversed() : ring);
-
 function region(outer: Ring, islands: readonly Ring[]): Region[] {
-  if (Math.abs(ringArea(outer)) <= NO_AREA_MM2) return [];
-  return [{ outer: ccw(outer), islands: islands.map((ring) => ccw(ring).toReversed()) }];
+  return Math.abs(ringArea(outer)) <= NO_AREA_MM2 ? [] : [orient({ outer, islands })];
 }
 
 function withoutRepeats(ring: Ring): Ring {

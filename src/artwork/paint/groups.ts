@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
 import { budgetInForce } from '../../geometry/work-budget.js';
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import { surelyApart } from './apart.js';
 import { nearPairs } from './near-pairs.js';
 import type { PlacedRegion } from './placed.js';

@@ -1,7 +1,7 @@
 import { ringArea } from '../../geometry/area.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Point } from '../../geometry/types.js';
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import type { Link } from './link.js';
 
 /** A link walked in one direction. */

@@ -1,5 +1,6 @@
 import { move } from '../../geometry/shape-cache.js';
 import type { Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { paintGroup } from './paint.js';
 import type { PlacedRegion } from './placed.js';
 import { partsOfRegions } from './tags.js';
@@ -35,11 +36,7 @@ export function groupPainter(
     let key = '';
     for (const i of members) {
       const { shape, dx, dy, dark } = items[i];
-      let number = shapes.get(shape);
-      if (number === undefined) {
-        number = shapes.size;
-        shapes.set(shape, number);
-      }
+      const number = kept(shapes, shape, () => shapes.size);
       key += `${number}${dark ? '+' : '-'}${Math.round((dx - x0) / SAME_MM)},${Math.round((dy - y0) / SAME_MM)};`;
     }
     return key;

@@ -1,5 +1,5 @@
 import type { Point } from '../../geometry/types.js';
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import type { Link } from './link.js';
 
 /** Looking for more pairs of ends and lines than this would take too long; such a layer is a drawing. */

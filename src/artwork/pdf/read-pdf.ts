@@ -1,5 +1,5 @@
 import type { PDFDocument } from 'pdf-lib';
-import { InputError, type Warning } from '../../errors.js';
+import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { mapOpenings, scaling } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Opening } from '../../geometry/types.js';
@@ -174,7 +174,7 @@ const counted = (count: number, what: string): string => `${count} ${what}${coun
 
 function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPictures, file?: string): Warning[] {
   const of = dpi === undefined ? 'of one colour each' : `of ${Math.round(dpi)} dpi`;
-  return wordsFor(file, [
+  return warningsIf(file, [
     [
       count,
       'PICTURE_TRACED',
@@ -194,15 +194,6 @@ function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPicture
       'Compare the openings with what a viewer shows.',
     ],
   ]);
-}
-
-/** Warnings about what is there at all. */
-function wordsFor(
-  file: string | undefined,
-  about: readonly (readonly [count: number, code: string, message: string, hint?: string])[],
-): Warning[] {
-  const place = { file };
-  return about.flatMap(([count, code, message, hint]) => (count > 0 ? [{ code, place, message, hint }] : []));
 }
 
 function pickPage(
@@ -264,7 +255,7 @@ function notChosen(pageCount: number, drawing: string, options: ReadOptions): In
 
 function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning[] {
   const names = [...unknown].slice(0, 8).join(' ');
-  return wordsFor(file, [
+  return warningsIf(file, [
     [texts, 'TEXT_LEFT_OUT', `${texts} piece(s) of text were left out: they are no openings.`],
     [
       unknown.size,
@@ -281,7 +272,7 @@ function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning
 
 /** Whatever becomes of the page, the renderer leaves these out too. */
 function wordsAboutLost({ missing, annotations }: Seen, file?: string): Warning[] {
-  return wordsFor(file, [
+  return warningsIf(file, [
     [
       annotations,
       'ANNOTATION_LEFT_OUT',

@@ -17,6 +17,9 @@ export const MM_PER_UNIT: Readonly<Record<string, number>> = {
 export const PX_PER_INCH = 96;
 const PX_PER_MM = PX_PER_INCH / 25.4;
 
+/** What 1 em means where nothing says it, as in browsers. */
+const FONT_PX = 16;
+
 export interface SvgLength {
   readonly value: number;
   /** Lower case; '' for user units. */
@@ -33,13 +36,12 @@ export function parseSvgLength(text: string | undefined): SvgLength | undefined 
  * A length in user units (CSS pixels).
  *
  * @param whole - what 100 % means
- * @param fontPx - what 1 em means
  */
-export function userUnits({ value, unit }: SvgLength, whole: number, fontPx = 16): number {
+export function userUnits({ value, unit }: SvgLength, whole: number): number {
   if (unit === '' || unit === 'px') return value;
   if (unit === '%') return (value / 100) * whole;
-  if (unit === 'em' || unit === 'rem') return value * fontPx;
-  if (unit === 'ex' || unit === 'ch') return (value * fontPx) / 2;
+  if (unit === 'em' || unit === 'rem') return value * FONT_PX;
+  if (unit === 'ex' || unit === 'ch') return (value * FONT_PX) / 2;
   const mm = MM_PER_UNIT[unit];
   return mm === undefined ? value : value * mm * PX_PER_MM;
 }

@@ -66,6 +66,8 @@ export function viewBoxMap(box: ViewBox, width: number, height: number, aspect: 
 const isPhysical = (length: SvgLength | undefined): boolean =>
   length !== undefined && MM_PER_UNIT[length.unit] !== undefined;
 
+const square = (mm: number): RootSize['mmPerPx'] => ({ x: mm, y: mm });
+
 /** Finds the root's size. Sizes in pixels or without a unit are no true sizes: the user has to say one. */
 export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
   const given = (name: 'width' | 'height'): SvgLength | undefined => {
@@ -97,29 +99,18 @@ export function rootSize(root: XmlElement, options: ReadOptions): RootSize {
       hint: 'Give the svg element a width and a height in mm.',
     });
   }
-  const widthPx = w;
-  const heightPx = h;
-  if (options.widthMm !== undefined) {
-    const mm = options.widthMm / widthPx;
-    return { widthPx, heightPx, box, mmPerPx: { x: mm, y: mm }, provisional: false };
-  }
-  if (known) {
-    return {
-      widthPx,
-      heightPx,
-      box,
-      mmPerPx: { x: cssMm, y: cssMm },
-      provisional: options.knownDistance !== undefined,
-      dpiNotUsed: options.dpi !== undefined,
-    };
-  }
+  const [widthPx, heightPx] = [w, h];
+  const sized = (mmPerPx: RootSize['mmPerPx'], provisional = false): RootSize => ({
+    ...{ widthPx, heightPx, box, mmPerPx, provisional },
+    dpiNotUsed: known && options.widthMm === undefined && options.dpi !== undefined,
+  });
+  if (options.widthMm !== undefined) return sized(square(options.widthMm / widthPx));
+  if (known) return sized(square(cssMm), options.knownDistance !== undefined);
   if (options.dpi !== undefined) {
     const [x, y] = typeof options.dpi === 'number' ? [options.dpi, options.dpi] : options.dpi;
-    return { widthPx, heightPx, box, mmPerPx: { x: 25.4 / x, y: 25.4 / y }, provisional: false };
+    return sized({ x: 25.4 / x, y: 25.4 / y });
   }
-  if (options.knownDistance !== undefined) {
-    return { widthPx, heightPx, box, mmPerPx: { x: cssMm, y: cssMm }, provisional: true };
-  }
+  if (options.knownDistance !== undefined) return sized(square(cssMm), true);
   const howGiven = width || height ? 'in pixels' : 'only by its viewBox';
   const atCss = `${Number((widthPx * cssMm).toFixed(2))} x ${Number((heightPx * cssMm).toFixed(2))} mm`;
   throw new InputError({

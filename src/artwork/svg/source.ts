@@ -182,9 +182,9 @@ export class SvgSource {
     if (known) return known;
     this.open.add(element);
     let [count, depth] = [1, 0];
-    const add = (other: XmlElement, times = 1): void => {
+    const add = (other: XmlElement): void => {
       const size = this.measure(other);
-      count += times * size.count;
+      count += size.count;
       depth = Math.max(depth, size.depth);
     };
     for (const child of element.children) add(child);

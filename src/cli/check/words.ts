@@ -1,4 +1,4 @@
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import { type CheckResult, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkRow, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';

@@ -115,7 +115,7 @@ async function drawCharts(
   const { controlPlot, scatterPlot } = await import('../../report/plots/control-plot.js');
   const charts = new Map<string, Chart>();
   for (const { parameter, chart } of courses) {
-    const drawn = await controlPlot(chart, { quantity: QUANTITIES[parameter].name });
+    const drawn = await controlPlot(chart, QUANTITIES[parameter].name);
     if (drawn) charts.set(`control-${QUANTITIES[parameter].file}`, drawn);
   }
   if (scatter) charts.set('control-scatter', await scatterPlot(scatter));

@@ -5,7 +5,9 @@ import {
   addArtworkOptions,
   dropOption,
   mirrorOption,
+  nthRowOption,
   sideOption,
+  sweepOption,
 } from '../artwork-options.js';
 import { addReportOption } from '../reports/report-option.js';
 import {
@@ -111,17 +113,8 @@ export const defineCorrect = (command: Command): void => {
     .addOption(
       new Option('--grey <level>', 'grey level of openings in grey-png, 0 to 254 (default: 0)').argParser(parseGrey),
     )
-    .addOption(
-      new Option(
-        '--sweep <axis>',
-        'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)',
-      ).choices(['x', 'y']),
-    )
-    .addOption(
-      new Option('--burn-every-nth-row <n>', 'burn every n-th row only and leave the rows between as film').argParser(
-        parseCount,
-      ),
-    )
+    .addOption(sweepOption())
+    .addOption(nthRowOption())
     .option('--strict', 'write nothing that does not come out as asked');
   addReportOption(command, 'beside each result');
   addArtworkOptions(command)

@@ -70,7 +70,7 @@ class Entry {
   private readonly order: readonly Feature[];
   private readonly taken: ReadWith | undefined;
   private at = 0;
-  private toldEnough = false;
+  private toldAhead = '';
   private sure: Sureness | undefined;
 
   private constructor(
@@ -257,10 +257,10 @@ class Entry {
   private tellSureness(): void {
     this.sure = this.fit();
     if (!this.sure) return;
-    const { words, ahead, isEnough } = this.sure;
+    const { words, ahead } = this.sure;
     this.io.say(`  so far: ${words}\n`);
-    if (ahead !== '' && !(isEnough && this.toldEnough)) this.io.say(`  ${ahead}\n`);
-    if (isEnough) this.toldEnough = true;
+    if (ahead !== '' && ahead !== this.toldAhead) this.io.say(`  ${ahead}\n`);
+    this.toldAhead = ahead;
   }
 
   private fit(): Sureness | undefined {

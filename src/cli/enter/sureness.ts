@@ -1,11 +1,11 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import { planGauge, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { planReadings, type ReadingPlan, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { targetWords } from '../../fit/plan/plan-words.js';
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
-import { expanded } from '../fit/words.js';
 
 /** Few readings agree by chance. */
 const FEWEST_SPARE = 4;
@@ -17,8 +17,6 @@ export interface Sureness {
   readonly words: string;
   /** How many more readings it takes, or that it is enough; empty where there is nothing to plan. */
   readonly ahead: string;
-  /** More readings of this kind would not help. */
-  readonly isEnough: boolean;
   /** Whether the readings say how long a feature is: what was never read across its direction is only taken. */
   isKnown(feature: DimensionalFeature): boolean;
 }
@@ -74,7 +72,7 @@ export function surenessOf(
   // The scatter is averaged away, and the limit of error of the gauge is not.
   const isAll = !isEnough && fit.dof >= NOISE_SPARE && plan.first === 0;
   const ahead = aheadWords(plan, isEnough, isAll);
-  return { result, words: wordsOf(sessions, uncertainty), ahead, isKnown, isEnough: isEnough || isAll };
+  return { result, words: wordsOf(sessions, uncertainty), ahead, isKnown };
 }
 
 /** Only what the coupons that were read can tell. */

@@ -1,11 +1,11 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
+import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
 import { type Reach, whatNext } from '../../fit/plan/what-next.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
-import { expanded } from './words.js';
 
 /** Fewer spare readings than this say nothing about the gauge's noise. */
 const ENOUGH_SPARE = 6;
@@ -56,18 +56,27 @@ export function nextReadings(
   return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];
 }
 
+const STAYS = ', and no further reading makes that smaller';
+
 /** What bends the bed scatters the readings too. */
 function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reach): Held {
   const names = (['scaleX', 'scaleY', 'shear'] as const).filter((name) => reached[name] !== undefined);
   return placeDoubt.some((size) => size > 0)
-    ? Object.fromEntries(names.map((name) => [name, 'the readings lie off by what differs over the bed']))
+    ? Object.fromEntries(names.map((name) => [name, `the readings lie off by what differs over the bed${STAYS}`]))
     : {};
 }
 
 /** A stencil is cut on one day: what days differ by stays, however often it is read. */
 function heldByDays(days: BetweenDays['components'], reached: Reach): Held {
   const held = days.filter(({ parameter, sd }) => COVERS_95 * sd > DECIDES * (reached[parameter] ?? Number.POSITIVE_INFINITY)); // biome-ignore format: one thought
-  return Object.fromEntries(held.map(({ parameter }) => [parameter, 'it differs from day to day']));
+  return Object.fromEntries(
+    held.map(({ parameter, sure }) => [
+      parameter,
+      sure
+        ? `it differs from day to day${STAYS}`
+        : 'it may differ from day to day, which readings of more days would tell',
+    ]),
+  );
 }
 
 /** A limit of error that alone makes so much of an interval decides it. */
@@ -89,7 +98,7 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
       const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
       if (!(alone > DECIDES * (reached[number] ?? Number.POSITIVE_INFINITY))) return [];
       const turned = own ? ' until the same film is scanned turned by 90 degrees as well' : '';
-      return [[number, `the limit of error of ${name} (${limitMm} mm) decides${turned}`]];
+      return [[number, `the limit of error of ${name} (${limitMm} mm) decides${STAYS}${turned}`]];
     }),
   );
 }

@@ -131,9 +131,19 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     );
     return EXIT.badInput;
   }
+  if (values.out !== undefined) tellUnnamedSettings(profile, io);
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const found = result.flagged.length > 0 || hasFault(result) || against?.changed;
   return found ? EXIT.findings : EXIT.done;
+}
+
+/** A kerf holds at the power and speed it was cut with. */
+function tellUnnamedSettings({ settings: { powerPercent, speedMmS } = {} }: Profile, io: Io): void {
+  const unnamed = [...(powerPercent === undefined ? ['power'] : []), ...(speedMmS === undefined ? ['speed'] : [])];
+  if (unnamed.length > 0)
+    io.say(
+      `note: no ${unnamed.join(' and no ')} is named, so the profile can’t say at which setting its kerf holds. Fill in the lines at the head of the readings, or give --power-percent and --speed-mm-s.\n`,
+    );
 }
 
 /** Something of the machine or of a gauge that a person should look at before a stencil is cut. */

@@ -45,8 +45,9 @@ export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
 
 /** Limit and zero of each gauge, where anything is known of them. */
 export function gaugeLines({ gauges }: CalibrationResult): string[] {
-  return gauges.flatMap(({ name, limitMm, zeroMm, zeroInterval95, zeroWithinMm }) => {
-    const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm`;
+  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm }) => {
+    const because = limitBecause === undefined ? '' : ` (${limitBecause})`;
+    const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm${because}`;
     if (zeroMm === undefined || zeroInterval95 === undefined) {
       return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
     }

@@ -1,6 +1,5 @@
 import type { CalibrationResult } from '../../fit/calibration/index.js';
-import { openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
-import { studentQuantile } from '../../fit/statistics/student-t.js';
+import { expanded, openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
 import {
   type Measured,
   PARAMETER_NAMES,
@@ -8,13 +7,6 @@ import {
   type ParameterName,
   type ProfileFit,
 } from '../../machine/types.js';
-
-/** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
-export function expanded(measured: Measured, dof: number): number {
-  if (measured.assumed) return Number.POSITIVE_INFINITY;
-  if (measured.interval95) return (measured.interval95[1] - measured.interval95[0]) / 2;
-  return measured.stdUncertainty * studentQuantile(0.05, dof >= 1 ? dof : Number.POSITIVE_INFINITY);
-}
 
 /** The rows of the table: parameter, value, 95 % uncertainty, and what it means on the film. */
 export function parameterRows(fit: ProfileFit): string[][] {

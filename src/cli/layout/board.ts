@@ -1,10 +1,10 @@
+import type { DrilledHole } from '../../artwork/drill/drilled-hole.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { holeOpenings } from '../../layout/holes.js';
-import type { Hole } from '../../layout/types.js';
 import { wrongFile } from '../../schema/our-files.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from './options.js';
@@ -21,7 +21,7 @@ const OPEN_BRACE = 0x7b;
 /** What is known of the board besides its paste layers, in the artwork’s coordinates. */
 export interface Board {
   readonly outline?: readonly Ring[];
-  readonly holes: readonly Hole[];
+  readonly holes: readonly DrilledHole[];
   readonly warnings: readonly Warning[];
 }
 
@@ -56,7 +56,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
     const { x, y } = values.boardAtMm ?? { x: 0, y: 0 };
     outline = [rectangle(x, y, x + values.boardMm.widthMm, y + values.boardMm.heightMm)];
   }
-  const holes: Hole[] = [...(values.hole ?? [])];
+  const holes: DrilledHole[] = [...(values.hole ?? [])];
   if (values.drill) {
     const file = values.drill;
     const { readDrill } = await import('../../artwork/drill/read-drill.js');
@@ -98,7 +98,7 @@ function boardShape(outline: readonly Ring[] | undefined): Opening | undefined {
 }
 
 /** Holes that a drill file has beside the board: most often its origin is another than that of the outline. */
-function outsideBoard(holes: readonly Hole[], outline: readonly Ring[] | undefined, file: string): Warning[] {
+function outsideBoard(holes: readonly DrilledHole[], outline: readonly Ring[] | undefined, file: string): Warning[] {
   const board = boardShape(outline);
   if (!board) return [];
   const walls = wallsOf(board);

@@ -1,6 +1,7 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
+import type { DrilledHole } from '../../artwork/drill/drilled-hole.js';
 import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
-import type { FilmSide, Hole } from '../../layout/types.js';
+import type { FilmSide } from '../../layout/types.js';
 import {
   type ArtworkOptionValues,
   addArtworkOptions,
@@ -29,7 +30,7 @@ export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly boardAtMm?: { x: number; y: number };
   readonly drill?: string;
   readonly holeMm?: readonly number[];
-  readonly hole?: readonly Hole[];
+  readonly hole?: readonly DrilledHole[];
   readonly marginMm?: number;
   readonly handle?: { side: FilmSide; widthMm: number };
   readonly ticks?: boolean;
@@ -55,7 +56,7 @@ export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly json?: boolean;
 }
 
-function parseHole(text: string, before: readonly Hole[] | undefined): Hole[] {
+function parseHole(text: string, before: readonly DrilledHole[] | undefined): DrilledHole[] {
   const [x, y, d, more] = text.split(',').map((part) => lengthMm(part));
   if (x === undefined || y === undefined || d === undefined || more !== undefined || d <= 0) {
     throw new InvalidArgumentError(

@@ -1,4 +1,5 @@
 import { basename } from 'node:path';
+import type { DrilledHole } from '../../artwork/drill/drilled-hole.js';
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
@@ -8,7 +9,7 @@ import { boundsOf, regionBounds } from '../../geometry/bounds.js';
 import type { Affine, Ring } from '../../geometry/types.js';
 import { findHeat } from '../../layout/heat.js';
 import { layStencil } from '../../layout/lay-stencil.js';
-import type { Hole, LaidStencil, StencilRequest } from '../../layout/types.js';
+import type { LaidStencil, StencilRequest } from '../../layout/types.js';
 import { smallestLetteringMm } from '../../lettering/lettering.js';
 import { extentWarnings } from '../../machine/calibrated-extent.js';
 import { machineModel } from '../../machine/machine-model.js';
@@ -173,7 +174,7 @@ function requestOf(
   };
 }
 
-function mapHole(map: Affine, { x, y, diameterMm, slotTo }: Hole): Hole {
+function mapHole(map: Affine, { x, y, diameterMm, slotTo }: DrilledHole): DrilledHole {
   const [mx, my] = mapPoint(map, [x, y]);
   return { x: mx, y: my, diameterMm, ...(slotTo ? { slotTo: mapPoint(map, slotTo) } : {}) };
 }

@@ -1,5 +1,12 @@
 import { type Command, Option } from 'commander';
-import { type ArtworkOptionValues, addArtworkOptions, mirrorOption, sideOption } from '../artwork-options.js';
+import {
+  type ArtworkOptionValues,
+  addArtworkOptions,
+  mirrorOption,
+  nthRowOption,
+  sideOption,
+  sweepOption,
+} from '../artwork-options.js';
 import { parsePitch } from '../values.js';
 
 export interface PredictOptionValues extends ArtworkOptionValues {
@@ -7,6 +14,8 @@ export interface PredictOptionValues extends ArtworkOptionValues {
   readonly out: string;
   readonly pitchMm?: { x: number; y: number };
   readonly mirror?: 'auto' | 'yes' | 'no';
+  readonly sweep?: 'x' | 'y';
+  readonly burnEveryNthRow?: number;
   readonly overwrite?: boolean;
   readonly json?: boolean;
 }
@@ -35,7 +44,9 @@ export const definePredict = (command: Command): void => {
       ),
     )
     .addOption(sideOption())
-    .addOption(mirrorOption());
+    .addOption(mirrorOption())
+    .addOption(sweepOption())
+    .addOption(nthRowOption());
   addArtworkOptions(command)
     .option('--overwrite', 'replace files that exist already')
     .option('--json', 'print the results as JSON')

@@ -5,7 +5,7 @@ import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { copyAt } from '../../geometry/copies.js';
-import type { Opening } from '../../geometry/types.js';
+import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type Prediction, predictCut } from '../../machine/predict-cut.js';
@@ -73,11 +73,11 @@ async function predictLayer(
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   await refuseExisting(paths, io, values);
   const before = await madeBefore(file, bytes, io);
-  const { mirror } = values;
+  const { mirror, sweep, burnEveryNthRow } = values;
   const { openings } = artwork;
   const { asked, result } = budgetForSteps(openings).run(() => {
     const stencil = makeStencil({ openings, side: artwork.side }, profile, {
-      mirror,
+      ...{ mirror, scanDirection: sweep, burnEveryNthRow },
       // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
       pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
       formats: pitchMm ? ['png', 'svg'] : ['svg'],
@@ -129,14 +129,26 @@ function predictDots(
   const kept = image.placed
     .map((one, i) => ({ one, number: corrected.numbers[i] }))
     .filter(({ one }) => one.stamp.count > 0);
+  const toMm = ([column, line]: readonly [number, number]): Point => [
+    back.a * column + back.b * line,
+    back.c * column + back.d * line,
+  ];
+  const { rowsPerLine } = image.placement;
+  const film = (1 - 1 / rowsPerLine) / 2;
   const burntStamp = oncePerStamp((stamp) =>
-    dotRegion(runsOf(stamp), ([column, line]) => [back.a * column + back.b * line, back.c * column + back.d * line]),
+    rowsPerLine === 1
+      ? [dotRegion(runsOf(stamp), toMm)]
+      : // Each row by itself, with film between them: what the beam burns of them runs together.
+        runsOf(stamp).map((run) =>
+          dotRegion([run], ([column, line]) => toMm([column, line + (line === run.row ? film : -film)])),
+        ),
   );
-  const burnt = kept.map(({ one: { stamp, column, row } }) => {
+  const burnt = kept.flatMap(({ one: { stamp, column, row }, number }) => {
     const [x, y] = mapPoint(back, [column, row]);
-    return copyAt(burntStamp(stamp), x, y);
+    return burntStamp(stamp).map((region) => ({ number, opening: copyAt(region, x, y) }));
   });
-  return predictCut(withoutBends(burnt, bed), profile.fit, { asked, numbers: kept.map(({ number }) => number) });
+  const openings = burnt.map(({ opening }) => opening);
+  return predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers: burnt.map(({ number }) => number) });
 }
 
 /** Work that depends on the stamp alone, done once for all its places. */

@@ -4,7 +4,7 @@ import { InputError } from '../../errors.js';
 import { writeArtwork } from '../../export/write.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import { marksOf } from '../../rules/treat/mark.js';
 import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';

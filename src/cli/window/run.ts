@@ -47,7 +47,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard}.\n`);
   sayCaution(io);
-  if (profile && !result.setting)
+  if (profile && (!result.setting || isUncertain(result.setting)))
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
   io.say(`next: ${visible(nextStep(result, patterns))}\n`);
@@ -85,7 +85,7 @@ async function write(
     const charts = new Map([[`${name}.window`, await windowMap(result)]]);
     files.push(...(await writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io)));
   }
-  if (profile && values.profile !== undefined && result.setting) {
+  if (profile && values.profile !== undefined && result.setting && !isUncertain(result.setting)) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
     const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
     await io.writeFile(values.profile, profileText({ ...profile, window }), {

@@ -1,4 +1,5 @@
 import { paintGrey } from '../../dots/grey-band.js';
+import { burntRow } from '../../dots/rows.js';
 import type { PlacedStamp } from '../../dots/stamp.js';
 import { encodePng, type PngHeader } from './png.js';
 
@@ -22,7 +23,7 @@ export function writeGreyPng(
   options: GreyOptions,
 ): Promise<Uint8Array> {
   const { rowsPerLine, negative, levels } = options;
-  const burnt = (rowsPerLine - 1) >> 1;
+  const burnt = burntRow(rowsPerLine);
   const paintLine = paintGrey(placed, lines, negative ? (i) => 255 - levels(i) : levels);
   const film = negative ? 0 : 255;
   return encodePng({ ...options, width: widthPx, height: lines * rowsPerLine, bitDepth: 8 }, (row, target) => {

@@ -332,7 +332,10 @@ function dropTest(
 function noLengths(count: number): InputError {
   return new InputError({
     code: 'NO_LENGTHS',
-    message: `${count === 0 ? 'there are no readings of lengths' : `${count} readings of lengths are too few`} to fit anything.`,
+    message:
+      count === 0
+        ? 'there are no readings of lengths to fit.'
+        : 'these readings of lengths tell no number by themselves.',
     hint: 'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
   });
 }

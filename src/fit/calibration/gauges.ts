@@ -33,13 +33,8 @@ function usualLimitMm(longestMm: number, stepMm: number): number {
   return Math.max(longestMm > LONG_MM ? 0.03 : 0.02, stepMm);
 }
 
-function limitOfCaliper(name: string, limitMm: number): Pick<Gauge, 'limitMm' | 'limitBecause'> {
-  if (!CALIPER.test(name)) return {};
-  return {
-    limitMm,
-    limitBecause: `no limit of error was stated for "${name}": ${limitMm} mm was taken, what ISO 13385-1 calls the maximum permissible error and makers of calipers usually state (common practice). --gauge-limit-mm says another.`,
-  };
-}
+const LIMIT_BECAUSE =
+  'none was stated: what ISO 13385-1 calls the maximum permissible error, as makers of calipers usually state it; --gauge-limit-mm states another';
 
 /** Every gauge that was used. A limit said in one session holds for the gauge in all of them; the widest counts. */
 export function gaugesOf(
@@ -56,7 +51,9 @@ export function gaugesOf(
     const zeroWithinMm = usualLimitMm(longestMm, stepMm);
     if (own.every(({ kind }) => kind === 'vernier')) return { name, zeroWithinMm };
     if (stated !== undefined) return { name, limitMm: stated, zeroWithinMm };
-    return { name, zeroWithinMm, ...limitOfCaliper(name, zeroWithinMm) };
+    return CALIPER.test(name)
+      ? { name, limitMm: zeroWithinMm, limitBecause: LIMIT_BECAUSE, zeroWithinMm }
+      : { name, zeroWithinMm };
   });
 }
 

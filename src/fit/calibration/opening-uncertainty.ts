@@ -1,5 +1,5 @@
 import { fitVariance } from '../../machine/fit-variance.js';
-import type { ProfileFit } from '../../machine/types.js';
+import { type Measured, PARAMETER_NAMES, type ProfileFit } from '../../machine/types.js';
 import { studentQuantile } from '../statistics/student-t.js';
 
 /** How well a corrected opening is known to come out. */
@@ -44,6 +44,21 @@ function uncertaintyOf(
   axis: 'x' | 'y',
 ): OpeningUncertainty {
   const stdUncertaintyMm = Math.sqrt(fitVariance(fit, gradient));
-  const factor = studentQuantile(0.05, fit.dof >= 1 ? fit.dof : Number.POSITIVE_INFINITY);
+  // Each number has a factor of its own, by the gauge that tells it: weighed by what it has in the variance.
+  let [weighed, total] = [0, 0];
+  PARAMETER_NAMES.forEach((name, k) => {
+    const own = gradient[k] ** 2 * fit[name].stdUncertainty ** 2;
+    if (!(own > 0)) return;
+    weighed += own * (expanded(fit[name], fit.dof) / fit[name].stdUncertainty);
+    total += own;
+  });
+  const factor = Number.isFinite(stdUncertaintyMm) && total > 0 ? weighed / total : 1;
   return { widthMm, axis, stdUncertaintyMm, expandedUncertaintyMm: factor * stdUncertaintyMm };
+}
+
+/** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
+export function expanded({ assumed, interval95, stdUncertainty }: Measured, dof: number): number {
+  if (assumed) return Number.POSITIVE_INFINITY;
+  if (interval95) return (interval95[1] - interval95[0]) / 2;
+  return stdUncertainty * studentQuantile(0.05, dof >= 1 ? dof : Number.POSITIVE_INFINITY);
 }

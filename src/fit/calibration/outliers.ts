@@ -8,6 +8,8 @@ import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.j
 const FALSE_ALARM = 0.01;
 /** Robust standard deviations from which a reading is under suspicion. */
 const SUSPICIOUS = 3.5;
+/** Two of three readings agree by chance: what lies no farther off than a careful hand scatters contradicts nothing. */
+const CAREFUL_HAND_MM = 0.01;
 const MAX_ROUNDS = 20;
 /** Wrong readings may be blamed while at least so many degrees of freedom are left for each of them. */
 const LEFT_FOR_EACH = 2;
@@ -57,7 +59,8 @@ export function findOutliers(design: Design, start: readonly number[], all: Weig
     seen.add(key);
     outliers = next;
   }
-  return { outliers: [], ...none, undecided: outliers.length > 0 };
+  const isWide = (i: number): boolean => Math.abs(robust.residuals[i]) > SUSPICIOUS * CAREFUL_HAND_MM;
+  return { outliers: [], ...none, undecided: outliers.some(isWide) };
 }
 
 /** What suspects weigh beside the others, when it is looked at what only they tell. */

@@ -65,7 +65,9 @@ function rms(values: readonly number[]): number {
 /**
  * The answer for readings of coarse gauges: their likelihood is the probability that a value scattered normally about
  * the model is rounded to what was read; all others count as in the weighted fit, and so does what is known beforehand
- * (limits of gauges). Flat in the logarithm of each gauge's scatter; drawn by Monte Carlo with a fixed seed, as JCGM 101:2008 does for what is not normal.
+ * (limits of gauges). Flat in the scatter of a coarse gauge and in the logarithm of any other's; drawn by Monte Carlo with
+ * a fixed seed, as JCGM 101:2008 does for what is not normal. Flat in the logarithm for coarse ones as well, sets of 25
+ * fine readings that only look coarse by chance had been covered in 78 to 93 % (40 of 400), now in 83 to 98.
  *
  * Measured on 250 virtual machines, spans read to 0.01 mm and widths to 0.05 mm with 5 µm of noise: intervals of the
  * kerf by weighted least squares cover 56 to 98 %, these 92 to 98 %.
@@ -93,7 +95,7 @@ export function roundedAnswer(fit: WeightedFit, coarse: readonly ScatterGroup[])
       if (isCoarse ? !(sd > LEAST_SHARE * step && sd < 3 * step) : sd < leastSd || sd > 1e3) {
         return Number.NEGATIVE_INFINITY;
       }
-      if (isCoarse) sum += logWithin(residuals, members, step / 2, sd);
+      if (isCoarse) sum += logSd + logWithin(residuals, members, step / 2, sd);
       else for (let m = 0; m < members.length; m += 1) sum -= logSd + (residuals[members[m]] / sd) ** 2 / 2;
     }
     return sum;

@@ -52,7 +52,10 @@ export function undeterminedWarnings({ assumed, scaleTaken }: Determined, values
       kerfX ? 'kerfXMm' : 'kerfYMm',
     ]);
   }
-  if (shear) add('SHEAR_NOT_TOLD', 'the readings say nothing of the shear: the axes are taken as square.', ['shear']);
+  if (shear) {
+    const taken = values[2] === 0 ? 'the axes are taken as square' : `${values[2].toPrecision(3)} is a guess`;
+    add('SHEAR_NOT_TOLD', `the readings can't tell the shear: ${taken}.`, ['shear']);
+  }
   return warnings;
 }
 
@@ -72,7 +75,7 @@ export function modelName({ assumed, scaleTaken }: Determined): string {
       : kerfX || kerfY
         ? `kerf ${kerfX ? 'Y' : 'X'} measured, kerf ${kerfX ? 'X' : 'Y'} assumed`
         : 'a kerf for each axis';
-  return [scale, shear ? 'no shear' : 'shear', kerf].join(', ');
+  return [scale, shear ? 'shear assumed' : 'shear', kerf].join(', ');
 }
 
 /** Parameters that are known, but poorly or to impossible values. */

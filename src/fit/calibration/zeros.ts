@@ -10,6 +10,8 @@ import type { WeightedFit } from './weighted-fit.js';
 export interface GaugeFinding {
   readonly name: string;
   readonly limitMm?: number;
+  /** Where the limit comes from, when nobody stated it. */
+  readonly limitBecause?: string;
   /** What it reads where it should read nothing, mm, taken out of the answer; undefined where the design can't tell. */
   readonly zeroMm?: number;
   readonly zeroInterval95?: readonly [number, number];
@@ -35,8 +37,7 @@ export function gaugeFindings(
   const findings = gauges
     .filter(({ name }) => name !== 'verniers')
     .map(({ name, limitMm, limitBecause, zeroWithinMm }): GaugeFinding => {
-      if (limitBecause) warnings.push({ code: 'GAUGE_LIMIT_ASSUMED', message: limitBecause });
-      const limit = limitMm === undefined ? {} : { limitMm };
+      const limit = limitMm === undefined ? {} : { limitMm, ...(limitBecause ? { limitBecause } : {}) };
       const number = zeros.get(name);
       if (number === undefined) return { name, ...limit, zeroOff: false };
       const zeroMm = answer.parameters[number];

@@ -16,7 +16,13 @@ export interface BetweenDays {
   /** The same numbers, with the uncertainty that they have on a day to come. */
   readonly fit: ProfileFit;
   /** Standard deviation of each number from day to day beyond what the readings' noise explains; only those above 0. */
-  readonly components: readonly { readonly parameter: ParameterName; readonly sd: number; readonly days: number }[];
+  readonly components: readonly {
+    readonly parameter: ParameterName;
+    readonly sd: number;
+    readonly days: number;
+    /** Beyond what the readings' noise alone would look like. */
+    readonly sure: boolean;
+  }[];
   readonly sentences: readonly string[];
 }
 
@@ -75,7 +81,7 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
   });
   return {
     fit: { ...fit, ...byParameter((name, k) => widen(fit[name], added(k))), covariance },
-    components: components.map(({ added: _, sure: __, ...component }) => component),
+    components: components.map(({ added: _, ...component }) => component),
     sentences: determined.map(
       ({ parameter, sd, days: count, sure }) =>
         `${capital(NUMBER_NAMES[parameter])} ${sure ? 'differs' : 'may differ'} from day to day by ${sizeWords(parameter, sd)} (standard deviation over ${count} days${sure ? ', beyond the readings’ noise); its uncertainty holds that.' : '): the readings’ noise alone may look so by chance, but its uncertainty holds that.'}`,

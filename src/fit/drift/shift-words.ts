@@ -1,4 +1,5 @@
 import type { ParameterName } from '../../machine/types.js';
+import { uselessFor } from './shifts.js';
 import type { ChartedShift, ReadingsAgainstProfile } from './verdict.js';
 
 export const NUMBER_NAMES: Record<ParameterName, string> = {
@@ -64,13 +65,14 @@ export function verdictWords(
     sentences.push(`Refused before, and not settled since: ${refusedBefore.join(', ')}.${alone}`);
   }
   if (!result.changed) {
-    const least = leastSeen.map(
-      ({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`,
-    );
+    const telling = leastSeen.filter(({ parameter, change }) => change <= uselessFor(parameter));
+    const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
+    const mute = leastSeen.flatMap((one) => (telling.includes(one) ? [] : NUMBER_NAMES[one.parameter]));
+    const rest = mute.length > 0 ? ` A change of ${mute.join(', ')} they are too few, or too short, to show.` : '';
     sentences.push('No change was seen: the new readings agree with the profile.');
     sentences.push(
       least.length > 0
-        ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}. Smaller ones show as days add up.`
+        ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}.${rest} Smaller ones show as days add up.`
         : 'They are too few to show a change of anything.',
     );
   }

@@ -22,8 +22,7 @@ export interface Shifts {
 }
 
 /** A shift less sure than this is no evidence of anything: a ratio (1 mm on 100 mm), or mm of kerf. */
-const USELESS_RATIO = 0.01;
-const USELESS_KERF_MM = 0.05;
+export const uselessFor = (parameter: ParameterName): number => (parameter.startsWith('kerf') ? 0.05 : 0.01);
 /** Numbers that can hardly be told apart are looked at one at a time. */
 const LEAST_LEFT = 0.2;
 
@@ -49,8 +48,8 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
   const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, x, i) => sum + x * b[i] * weights[i], 0);
   const determined = [...PARAMETER_NAMES.keys()].filter((k) => {
     const information = dot(columns[k], columns[k]);
-    const useless = k < 3 ? USELESS_RATIO : USELESS_KERF_MM;
-    return !fit[PARAMETER_NAMES[k]].assumed && information > 1 / useless ** 2;
+    const name = PARAMETER_NAMES[k];
+    return !fit[name].assumed && information > 1 / uselessFor(name) ** 2;
   });
   const sum = dot(residuals, residuals);
   const about = { sum, count: lengths.length };

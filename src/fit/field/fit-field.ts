@@ -13,7 +13,7 @@ export interface MarkResidual {
   readonly at: Point;
   readonly before: Point;
   readonly after: Point;
-  /** Something lay on it, or it was torn: it takes no part. */
+  /** It lies far off what the rest follow, and takes no part: something lay on it, it was torn, or the bed bends just there. */
   readonly setAside: boolean;
 }
 
@@ -31,6 +31,8 @@ export interface FieldFit {
 const LEAST_MARKS = 20;
 /** A mark this many standard deviations off says nothing of the bed. */
 const ODD = 5;
+/** Marks that lie off the same way as one of so many nearest ones are not each under dirt of its own. */
+const NEAREST = 4;
 const SAME_CANVAS_MM = 0.5;
 
 /**
@@ -60,17 +62,20 @@ export function fitField(films: readonly FilmPlaces[]): FieldFit {
       );
       return { moves, ...chooseTerms(fit, moves) };
     });
-    const odd = round < 3 ? oddOnes(kept, axes[0].left, axes[1].left) : new Set<number>();
+    const odd = round < 3 ? oddOnes(kept, axes) : new Set<number>();
     if (odd.size === 0) return resultOf(films, residuals, kept, axes, areaMm);
     kept = kept.filter((_, i) => !odd.has(i));
   }
 }
 
-function oddOnes(kept: readonly unknown[], x: readonly number[], y: readonly number[]): Set<number> {
-  const spread = (values: readonly number[]): number => 1.4826 * (median(values.map(Math.abs)) ?? 0) + 1e-6;
-  const [sx, sy] = [spread(x), spread(y)];
-  const far = kept.map((_, i) => Math.max(Math.abs(x[i]) / sx, Math.abs(y[i]) / sy));
-  return new Set(far.flatMap((one, i) => (one > ODD ? [i] : [])));
+function oddOnes(kept: readonly { readonly uMm: number }[], axes: readonly Axis[]): Set<number> {
+  const known = median(kept.map(({ uMm }) => uMm)) ?? 0;
+  // Terms take part of the scatter with them, and no mark is odd that lies within what is known of it.
+  const spreads = axes.map(({ left, dof }) =>
+    Math.max(known, 1.4826 * (median(left.map(Math.abs)) ?? 0) * Math.sqrt(left.length / Math.max(1, dof)) + 1e-6),
+  );
+  const odd = (i: number): boolean => axes.some(({ left }, k) => Math.abs(left[i]) > ODD * spreads[k]);
+  return new Set(kept.flatMap((_, i) => (odd(i) ? [i] : [])));
 }
 
 type Axis = { readonly moves: 'x' | 'y' } & ReturnType<typeof chooseTerms>;
@@ -118,7 +123,7 @@ function resultOf(
   return {
     ...(terms.length > 0 ? { field } : {}),
     ...{ marks, beforeMm, afterMm, crossMm },
-    sentences: sentencesOf({ terms, areaMm, beforeMm, afterMm, crossMm, kept: kept.length, all: residuals.length }),
+    sentences: sentencesOf({ terms, areaMm, beforeMm, afterMm, crossMm, marks }),
   };
 }
 
@@ -132,12 +137,12 @@ function sentencesOf(found: {
   readonly beforeMm: number;
   readonly afterMm: number;
   readonly crossMm: number;
-  readonly kept: number;
-  readonly all: number;
+  readonly marks: readonly MarkResidual[];
 }): string[] {
-  const { terms, areaMm, beforeMm, afterMm, crossMm, kept, all } = found;
+  const { terms, areaMm, beforeMm, afterMm, crossMm, marks } = found;
+  const kept = marks.filter(({ setAside }) => !setAside).length;
   const size = `${(areaMm[2] - areaMm[0]).toFixed(0)} x ${(areaMm[3] - areaMm[1]).toFixed(0)} mm`;
-  const aside = all > kept ? ` ${all - kept} of ${all} marks lie far off all others and were left out.` : '';
+  const aside = asideWords(marks);
   if (terms.length === 0) {
     return [
       `Places of ${kept} marks over ${size}: straight as far as they tell, ${um(afterMm)} µm off along an axis; no bends are corrected.${aside}`,
@@ -150,6 +155,34 @@ function sentencesOf(found: {
         `  ${moves.toUpperCase()} by ${shapeWords(shape, periodMm)}: ${um(mm)} ± ${um(2 * stdUncertainty)} µm`,
     ),
   ];
+}
+
+/** Dirt lies on one mark; what moves neighbours the same way is the bed, or the film. */
+function asideWords(marks: readonly MarkResidual[]): string {
+  const aside = marks.filter(({ setAside }) => setAside);
+  const together = aside.filter((one) => movesWithNeighbours(one, marks));
+  const alone = aside.length - together.length;
+  const [most] = [...together].sort((p, q) => Math.hypot(...q.after) - Math.hypot(...p.after));
+  return [
+    alone > 0
+      ? ` ${alone} of ${marks.length} marks ${alone === 1 ? 'lies' : 'lie'} far off the rest, each by itself, as under dirt, and took no part.`
+      : '',
+    most
+      ? ` ${together.length} of ${marks.length} marks lie off the same way as their neighbours, up to ${um(Math.hypot(...most.after))} µm at ${most.at[0].toFixed(0)}, ${most.at[1].toFixed(0)} mm: the bed bends there as none of the terms does, or the film did not lie flat. They took no part, and nothing is corrected there: scan the film once more to tell which.`
+      : '',
+  ].join('');
+}
+
+function movesWithNeighbours({ at: [x, y], after }: MarkResidual, marks: readonly MarkResidual[]): boolean {
+  const far = ({ at }: MarkResidual): number => Math.hypot(at[0] - x, at[1] - y);
+  return [...marks]
+    .sort((p, q) => far(p) - far(q))
+    .slice(1, NEAREST + 1)
+    .some(
+      (other) =>
+        other.setAside &&
+        after[0] * other.after[0] + after[1] * other.after[1] > 0.5 * Math.hypot(...after) * Math.hypot(...other.after),
+    );
 }
 
 function shapeWords(shape: FieldTerm['shape'], periodMm: number | undefined): string {

@@ -21,7 +21,7 @@ export function targetWords(determined: readonly ParameterName[], targets: PlanT
  *
  * @param reached - half-widths of the 95 % intervals as fitted; undefined: not told
  * @param found - readings that help; undefined: none do
- * @param held - what no further reading narrows, in words, for numbers that it decides
+ * @param held - why reading on would not help, in words, for numbers that it holds
  * @param left - whether this gauge can read anything more on these coupons, and whether they hold long spans at all
  */
 export function planSentences(
@@ -68,7 +68,7 @@ function staySentences(
     ...(untold(true).length > 0
       ? [`${named(untold(true))}: widths tell, those of the other coupon or of windows that a caliper grips.`]
       : []),
-    ...because.map((words) => `${named(stay.filter((name) => held[name] === words))}: ${words}, and no further reading makes that smaller.`), // biome-ignore format: one sentence
+    ...because.map((words) => `${named(stay.filter((name) => held[name] === words))}: ${words}.`), // biome-ignore format: one sentence
     ...(rest.length > 0
       ? [
           `${named(rest)}: ${done}; read ${left.spans ? '' : 'long spans of the other coupon, or '}again with a finer gauge.`,

@@ -4,12 +4,6 @@ import type { ScatterChart } from '../../fit/drift/scatter-chart.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartMark, INK, type Panel, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
 
-export interface ControlPlotOptions {
-  readonly title?: string;
-  /** What the values are, with their unit: the label of the upright axis. */
-  readonly quantity: string;
-}
-
 /** Height of a panel, px. */
 const PANEL_PX = 180;
 /** A line of a label, px. */
@@ -22,15 +16,15 @@ const MANY = 30;
  * narrower limits below. A thin line through a value is ± its standard uncertainty by the readings within that date;
  * points outside are squares.
  *
+ * @param quantity - what the values are, with their unit: the label of the upright axis
  * @param drift - from driftChart; without limits (fewer than two points) nothing can be drawn and undefined comes back
  */
-export async function controlPlot(drift: DriftChart, options: ControlPlotOptions): Promise<Chart | undefined> {
+export async function controlPlot(drift: DriftChart, quantity: string): Promise<Chart | undefined> {
   if (!drift.individuals || !drift.ewma) return undefined;
   const { individuals, ewma, labels, stdUncertainties } = drift;
-  const { quantity } = options;
   const single = 'single values, each with its standard uncertainty';
   return renderChart({
-    title: options.title ?? `Control chart: ${quantity}`,
+    title: `Control chart: ${quantity}`,
     subtitle: drift.sentences,
     panels: [
       panel({ title: single, chart: individuals, quantity, whiskers: stdUncertainties }),

@@ -1,5 +1,5 @@
 export type { Chart } from './chart.js';
-export { type ControlPlotOptions, controlPlot, scatterPlot } from './control-plot.js';
+export { controlPlot, scatterPlot } from './control-plot.js';
 export { kerfByLineEnergy } from './kerf-by-line-energy.js';
 export { placeArrows } from './place-arrows.js';
 export { type PlottedReading, plottedReadings } from './plotted-reading.js';

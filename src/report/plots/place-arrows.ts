@@ -54,7 +54,7 @@ export async function placeArrows(marks: readonly PlacedMark[]): Promise<Chart> 
       ? [
           [
             { text: 'mark', line: { ink: INK.blue, widthPx: 1.4 } },
-            { text: 'left out: far off all others', line: { ink: INK.vermillion, widthPx: 1.4, dash: [3, 2] } },
+            { text: 'took no part: far off the rest', line: { ink: INK.vermillion, widthPx: 1.4, dash: [3, 2] } },
           ],
         ]
       : [],

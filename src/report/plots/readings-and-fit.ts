@@ -23,11 +23,7 @@ interface FitPoint {
  * and direction. The slope is the scale's error, the height at zero the kerf (up for openings, down for webs). Diagonals
  * of several slopes share a panel: there each point keeps its distance from the fit, and the line is that of the first.
  */
-export async function readingsAndFit(
-  readings: readonly PlottedReading[],
-  fit: ProfileFit,
-  options: { readonly title?: string } = {},
-): Promise<Chart> {
+export async function readingsAndFit(readings: readonly PlottedReading[], fit: ProfileFit): Promise<Chart> {
   const groups = new Map<string, PlottedReading[]>();
   for (const kind of ['span', 'opening', 'web']) {
     for (const direction of ['along X', 'along Y', 'rising diagonal', 'falling diagonal']) {
@@ -36,7 +32,7 @@ export async function readingsAndFit(
     }
   }
   return renderChart({
-    title: options.title ?? 'Readings, fitted line and its 95 % interval',
+    title: 'Readings, fitted line and its 95 % interval',
     subtitle: [
       `Line: fit; grey band: where the true line lies (95 %)${readings.some((reading) => reading.standsOut) ? '; crosses: readings that stand out' : ''}.`,
     ],

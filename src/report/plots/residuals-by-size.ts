@@ -18,18 +18,18 @@ const LARGEST_PLAIN_RATIO = 30;
  */
 export async function residualsBySize(
   readings: readonly PlottedReading[],
-  options: { readonly title?: string; readonly residualSdMm?: number } = {},
+  { residualSdMm = 0 }: { readonly residualSdMm?: number } = {},
 ): Promise<Chart> {
   const sizes = readings.map((reading) => reading.nominalMm);
   const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
   const byRatio = smallest > 0 && largest / smallest > LARGEST_PLAIN_RATIO;
-  const band = 2000 * (options.residualSdMm ?? 0);
+  const band = 2000 * residualSdMm;
   const residuals = readings.map((reading) => 1000 * reading.residualMm);
   const domain: At = byRatio ? [smallest / 1.2, largest * 1.2] : roomFor(sizes, 0.04);
   const across = (at: number): readonly At[] => domain.map((end) => [end, at] as const);
   const kinds = (['span', 'opening', 'web'] as const).filter((kind) => readings.some((r) => r.kind === kind));
   return renderChart({
-    title: options.title ?? 'Residuals against size',
+    title: 'Residuals against size',
     subtitle: band > 0 ? [bandWords(band)] : [],
     panels: [
       {

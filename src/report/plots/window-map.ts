@@ -1,15 +1,6 @@
 import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
 import type { CellOutcome } from '../../readings/types.js';
-import {
-  type At,
-  CHART_WIDTH_PX,
-  type Chart,
-  type ChartAxis,
-  type ChartMark,
-  type ChartSpec,
-  INK,
-  type PointStyle,
-} from './chart.js';
+import { type At, CHART_WIDTH_PX, type Chart, type ChartAxis, type ChartMark, INK, type PointStyle } from './chart.js';
 import { renderChart } from './render-chart.js';
 
 const CELLS: Readonly<Record<CellOutcome, PointStyle>> = {
@@ -37,11 +28,7 @@ interface Range {
  *
  * @param result - from fitWindow; without boundaries the cells alone are drawn
  */
-export async function windowMap(result: WindowResult, options: { readonly title?: string } = {}): Promise<Chart> {
-  return renderChart(windowMapSpec(result, options.title ?? 'Process window'));
-}
-
-function windowMapSpec(result: WindowResult, title: string): ChartSpec {
+export async function windowMap(result: WindowResult): Promise<Chart> {
   const powers = result.cells.map((cell) => cell.powerPercent);
   const speeds = result.cells.map((cell) => cell.speedMmS);
   const power = padded(powers);
@@ -52,8 +39,8 @@ function windowMapSpec(result: WindowResult, title: string): ChartSpec {
     result.cells.some((cell) => cell.outcomes.includes(outcome)),
   );
   const doubtful = result.cells.filter(({ id }) => result.contradictions.some((other) => other.id === id));
-  return {
-    title,
+  return renderChart({
+    title: 'Process window',
     subtitle: wordsOf(result),
     panels: [
       {
@@ -85,7 +72,7 @@ function windowMapSpec(result: WindowResult, title: string): ChartSpec {
       outcomes.map((text) => ({ text, point: CELLS[text] })),
       lines.map(({ text, stroke }) => ({ text, line: stroke })),
     ],
-  };
+  });
 }
 
 /** Where cells came out so; several readings of one cell stand beside each other. */

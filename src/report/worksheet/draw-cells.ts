@@ -1,4 +1,5 @@
 import type { CellFeature } from '../../coupon/features.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 import type { Ink } from './ink.js';
 
@@ -20,8 +21,7 @@ interface OnPaper {
 export function drawCells(ink: Ink, cells: readonly CellFeature[], map: (p: Point) => Point, frame: Box): void {
   const placed = cells.map((cell): OnPaper => {
     const [x0, y0, x1, y1] = cell.box;
-    const [[minX, minY], [maxX, maxY]] = [map([x0, y0]), map([x1, y1])];
-    return { cell, box: { minX, minY, maxX, maxY } };
+    return { cell, box: ringBounds([map([x0, y0]), map([x1, y1])]) };
   });
   for (const { box } of placed) ink.box(box.minX, box.minY, box.maxX - box.minX, box.maxY - box.minY, { lineMm: 0.2 });
   if (placed.every((one) => linesIn(ink, one))) for (const one of placed) writeId(ink, one);

@@ -38,13 +38,10 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   if (view.title) ink.text(view.title, [at[0], frame.maxY + 1], { sizePt: 7, bold: true });
   const taken: Taken = {
     ink: [],
-    grey: shown.map(({ outer }) => {
-      const [[minX, minY], [maxX, maxY]] = corners(ringBounds(outer)).map(map);
-      return { minX, minY, maxX, maxY };
-    }),
+    grey: shown.map(({ outer }) => ringBounds(corners(ringBounds(outer)).map(map))),
   };
   for (const { box: part, name } of view.frames ?? []) {
-    const [[minX, minY], [maxX, maxY]] = corners(part).map(map);
+    const { minX, minY, maxX, maxY } = ringBounds(corners(part).map(map));
     ink.box(minX, minY, maxX - minX, maxY - minY, { lineMm: 0.2 });
     ink.text(name, [maxX + 0.6, maxY - 2.2], { sizePt: 6.5, bold: true });
   }

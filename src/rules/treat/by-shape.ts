@@ -1,5 +1,6 @@
 import { copyAt, firstCorner, oncePerShape } from '../../geometry/copies.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { shapeKey } from '../measure.js';
 
 /**
@@ -14,15 +15,10 @@ export function byShape(
   const known = new Map<string, { readonly at: Point; readonly regions: Region[] }>();
   const keyOf = oncePerShape(shapeKey);
   return (region, value) => {
-    const key = `${value}:${keyOf(region)}`;
     const at = firstCorner(region);
-    const memory = known.get(key);
-    if (!memory) {
-      const regions = work(region, value);
-      known.set(key, { at, regions });
-      return regions;
-    }
-    return memory.regions.map((piece) => copyAt(piece, at[0] - memory.at[0], at[1] - memory.at[1]));
+    const first = kept(known, `${value}:${keyOf(region)}`, () => ({ at, regions: work(region, value) }));
+    if (first.at === at) return first.regions;
+    return first.regions.map((piece) => copyAt(piece, at[0] - first.at[0], at[1] - first.at[1]));
   };
 }
 
@@ -33,9 +29,6 @@ export function numberByShape(
   const known = new Map<string, number>();
   const keyOf = oncePerShape(shapeKey);
   return (region, value) => {
-    const key = `${value}:${keyOf(region)}`;
-    const result = known.get(key) ?? work(region, value);
-    known.set(key, result);
-    return result;
+    return kept(known, `${value}:${keyOf(region)}`, () => work(region, value));
   };
 }

@@ -1,5 +1,6 @@
 import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { byShape } from './by-shape.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
 import { onePiece } from './resize.js';
@@ -28,16 +29,12 @@ const ARC_STEPS = 32;
 export function cutUnderChip(selected: readonly number[], action: ChipAction, snapshot: Snapshot): Proposals {
   const partner = partners(snapshot);
   const cutters = new Map<string, ReturnType<typeof byShape>>();
-  const cutter = (depth: number, tip: number): ReturnType<typeof byShape> => {
-    const key = `${depth} ${tip}`;
-    const known = cutters.get(key);
-    if (known) return known;
-    const made = byShape((region, angleRad) => {
-      return cutForm(region, frameOf(region, angleRad), action.form, depth / 100, tip / 100);
-    });
-    cutters.set(key, made);
-    return made;
-  };
+  const cutter = (depth: number, tip: number): ReturnType<typeof byShape> =>
+    kept(cutters, `${depth} ${tip}`, () =>
+      byShape((region, angleRad) => {
+        return cutForm(region, frameOf(region, angleRad), action.form, depth / 100, tip / 100);
+      }),
+    );
   return new Map(
     selected.map((i): [number, Proposal] => {
       const other = partner.get(i);

@@ -7,7 +7,7 @@ import { largest, smallest } from '../../geometry/extremes.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
-import { listIn } from '../../list-in.js';
+import { listIn } from '../../kept.js';
 import { measureRegion } from '../measure.js';
 import { type Web, websBelow } from '../webs.js';
 import { numberFor, type Proposals, type Snapshot, webToLeave } from './piece.js';

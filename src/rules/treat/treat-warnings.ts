@@ -1,5 +1,5 @@
 import type { Warning } from '../../errors.js';
-import { reaches } from '../findings.js';
+import { reaches } from '../check-opening.js';
 import type { Measurer } from '../measure.js';
 import { websBelow } from '../webs.js';
 import type { FilmScope, Piece } from './piece.js';

@@ -124,17 +124,10 @@ describe('commands', () => {
     expect(holes.map((h) => h.diameterMm)).toEqual([0.8, 1.5, 2.5]);
   });
 
-  it('knows plated from bare holes by attributes, by the kind of file, and by a table of tools', async () => {
-    const xnc = await read(
-      'M48\n; #@! TF.FileFunction,Plated,1,2,PTH\nMETRIC\n; #@! TA.AperFunction,Plated,PTH,ComponentDrill\nT1C0.8\n; #@! TA.AperFunction,NonPlated,NPTH,ComponentDrill\nT2C3.2\n%\nT1\nX1.0Y1.0\nT2\nX2.0Y2.0\nM30\n',
-    );
-    expect(xnc.holes.map((h) => h.plated)).toEqual([true, false]);
-    const typed = await read('M48\n;TYPE=NON_PLATED\nMETRIC\nT1C3\n%\nT1\nX1.0Y1.0\nM30\n');
-    expect(typed.holes[0].plated).toBe(false);
+  it('takes sizes from a table of tools in comments', async () => {
     const table = await read(
-      'M48\n;   Holesize 1. = 40.0 Tolerance = +0.0/-0.0 PLATED MILS Quantity = 2\nINCH,TZ\nT2C0.1\n%\nT01\nX1.0Y1.0\nM30\n',
+      'M48\n;   Holesize 1. = 40.0 Tolerance = +0.0/-0.0 PLATED MILS Quantity = 2\nINCH,TZ\n%\nT01\nX1.0Y1.0\nM30\n',
     );
-    expect(table.holes[0]).toMatchObject({ plated: true });
     expect(table.holes[0].diameterMm).toBeCloseTo(1.016, 9);
   });
 

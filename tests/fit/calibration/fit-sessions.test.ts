@@ -2,6 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { InputError } from '../../../src/errors.js';
 import { fitCalibration, fitSessions, openingUncertainty } from '../../../src/fit/calibration/index.js';
+import { studentQuantile } from '../../../src/fit/statistics/student-t.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
@@ -148,6 +149,18 @@ describe('fitCalibration on virtual machines', () => {
   });
 });
 
+it('an opening is no surer than its kerf, where few widths by a coarse loupe tell that', () => {
+  // 300 such sets: with Student's t of all readings the 95 % had held in 87 % where the kerf's own hold in 90.
+  const machine: Machine = [1.004, 0.998, 0.002, 0.14, 0.11];
+  const used = features.filter(({ kind }, i) => kind === 'span' || i % 5 === 0);
+  const gauges = (kind: string) => ({ noiseMm: kind === 'span' ? 0.003 : 0.02, resolutionMm: 0.01 });
+  const { fit } = fitCalibration(readAll(used, machine, seeded(8), gauges), used);
+  const [low, high] = fit.kerfXMm.interval95!;
+  const { expandedUncertaintyMm, stdUncertaintyMm } = openingUncertainty(fit, 0.3, 'x');
+  expect(expandedUncertaintyMm / ((high - low) / 2)).toBeCloseTo(stdUncertaintyMm / fit.kerfXMm.stdUncertainty, 2);
+  expect(expandedUncertaintyMm / stdUncertaintyMm).toBeGreaterThan(1.05 * studentQuantile(0.05, fit.dof));
+});
+
 describe('fitCalibration when the readings can’t tell everything', () => {
   const machine: Machine = [1.004, 0.998, 0.002, 0.14, 0.11];
   const isX = (f: (typeof features)[number]): boolean => f.from[1] === f.to[1];
@@ -156,14 +169,14 @@ describe('fitCalibration when the readings can’t tell everything', () => {
     [
       'no diagonals',
       (f) => isX(f) || isY(f),
-      'a scale for each axis, no shear, a kerf for each axis',
+      'a scale for each axis, shear assumed, a kerf for each axis',
       ['SHEAR_NOT_TOLD'],
     ],
     ['spans only', (f) => f.kind === 'span', 'a scale for each axis, shear, no kerf', ['KERF_NOT_TOLD']],
     [
       'along X only',
       isX,
-      'scale X measured, scale Y assumed, no shear, kerf X measured, kerf Y assumed',
+      'scale X measured, scale Y assumed, shear assumed, kerf X measured, kerf Y assumed',
       ['SCALE_Y_NOT_TOLD', 'KERF_Y_NOT_TOLD', 'SHEAR_NOT_TOLD'],
     ],
     [
@@ -175,7 +188,7 @@ describe('fitCalibration when the readings can’t tell everything', () => {
     [
       'openings of one size only',
       (f) => f.kind === 'opening' && Math.abs(f.nominalMm - 0.508) < 0.01,
-      'scale taken as 1, no shear, a kerf for each axis',
+      'scale taken as 1, shear assumed, a kerf for each axis',
       ['SCALE_NOT_TOLD', 'SHEAR_NOT_TOLD'],
     ],
   ];

@@ -67,12 +67,10 @@ describe('windows for the jaws of a caliper', () => {
       const zeroMm = 0.02 * (2 * random() - 1);
       const caliper: Gauge = { noiseMm: 0.007, resolutionMm: 0.01, zeroMm };
       const readings = readFilm(windows, machine, random, () => caliper);
-      const { parameters, warnings, flagged, gauges } = fitSessions([
-        { coupon: 'scale-ruler', features: lengths, readings },
-      ]);
+      const { parameters, flagged, gauges } = fitSessions([{ coupon: 'scale-ruler', features: lengths, readings }]);
       expect(flagged).toEqual([]);
       expect(gauges.map(({ name, limitMm }) => [name, limitMm])).toEqual([['scale-ruler caliper', 0.02]]);
-      expect(warnings.map(({ code }) => code)).toContain('GAUGE_LIMIT_ASSUMED');
+      expect(gauges[0].limitBecause).toMatch(/^none was stated: .*ISO 13385-1.*--gauge-limit-mm/);
       expect(parameters.map(({ assumed }) => assumed)).toEqual([false, false, true, false, false]);
       for (const k of [0, 1, 3, 4]) {
         const [low, high] = parameters[k].interval95;

@@ -27,6 +27,16 @@ describe('readings by a steady hand and a coarse gauge, equal number by number',
     expect(found.scaleY.value).toBeCloseTo(0.985, 3);
   });
 
+  it('contradict nothing where one of three differs by no more than a careful hand does', () => {
+    const features = benchFeatures();
+    const [first] = features;
+    const thrice = (...readings: number[]) =>
+      fitted(features, readings.map((readingMm) => ({ feature: first.id, readingMm, resolutionMm: 0.01 }))); // biome-ignore format: one call
+    const honest = thrice(140.02, 140.02, 140.04);
+    expect([honest.undecided, honest.warnings.map(({ code }) => code)]).toEqual([false, expect.arrayContaining(['FEW_READINGS'])]); // biome-ignore format: one thought
+    expect(thrice(140.02, 140.02, 140.12).undecided).toBe(true);
+  });
+
   it('are no lack of fit where each was read twice and rounded to the same', () => {
     let alarms = 0;
     for (let seed = 1; seed <= 10; seed += 1) {

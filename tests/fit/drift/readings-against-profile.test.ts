@@ -129,6 +129,17 @@ describe('new readings too few to be fitted alone', () => {
   });
 });
 
+it('names no size that no stencil could have: what a short witness can’t show is said', () => {
+  const random = seeded(15);
+  const profile = profileOf([calibration(random)]);
+  const ids = witness.filter(({ kind, from, to }) => kind === 'opening' && from[1] === to[1]).map(({ id }) => id);
+  for (const count of [2, 4, 8]) {
+    const fresh = witnessOn(witness, '2031-05-01', MACHINE[3], random, ids.slice(0, count));
+    const said = readingsAgainstProfile(profile, [fresh]).sentences.join(' ');
+    for (const [, um] of said.matchAll(/(\d+) µm on 100 mm/g)) expect(Number(um)).toBeLessThanOrEqual(1000);
+  }
+});
+
 it('takes days that differ by more than the readings’ noise as they are', () => {
   let alarms = 0;
   for (let seed = 0; seed < 8; seed += 1) {

@@ -103,6 +103,19 @@ describe('fitField', () => {
     const found = fitField([{ ...film, marks }]);
     expect(found.marks.filter(({ setAside }) => setAside)).toHaveLength(5);
     expect(worstAfter(barrel, found)).toBeLessThan(0.004);
+    expect(found.sentences[0]).toMatch(/ 5 of 195 marks lie far off the rest, each by itself, as under dirt/);
+  });
+
+  it('tells a bed that bends at one place from dirt', () => {
+    const swollen: Hidden = ([x, y]) => [x + 0.06 * Math.exp(-((x - 60) ** 2 + (y - 70) ** 2) / 2 / 15 ** 2), y];
+    const { marks, sentences } = fitField([seen((p) => barrel(swollen(p)), 5)]);
+    const aside = marks.filter(({ setAside }) => setAside);
+    expect(aside.length).toBeGreaterThan(1);
+    for (const { at } of aside) expect(Math.hypot(at[0] - 60, at[1] - 70)).toBeLessThan(45);
+    expect(sentences[0]).toMatch(
+      / lie off the same way as their neighbours, up to \d+\.\d µm at (5|6)\d, (6|7)\d mm: the bed/,
+    );
+    expect(sentences[0]).not.toContain('dirt');
   });
 
   it('undoes what it says', () => {

@@ -176,7 +176,9 @@ describe('what to read next', () => {
   it('promises nothing that would read as it does now, and names the limit that decides a number', () => {
     const now: Reach = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.00404, kerfYMm: 0.003 };
     const found = { next: both()[0].slice(0, 1), brings: { ...now, scaleX: 2.99e-4, scaleY: 1.5e-4 } };
-    const held = { scaleX: 'the limit of error of the caliper (0.02 mm) decides' };
+    const held = {
+      scaleX: 'the limit of error of the caliper (0.02 mm) decides, and no further reading makes that smaller',
+    };
     const [head, next] = planSentences(now, found, USUAL_TARGETS, held);
     // 4.04 µm is shown as 4.0, which is what was aimed at.
     expect(head).toMatch(/kerf ± 4 µm: scale X ± 0\.00030, scale Y ± 0\.00020\.$/);

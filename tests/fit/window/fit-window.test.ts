@@ -4,6 +4,7 @@ import { fitWindow } from '../../../src/fit/window/fit-window.js';
 import { joinGrids } from '../../../src/fit/window/join-grids.js';
 import type { CellOutcome, Reading } from '../../../src/readings/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
+import { gridCells } from './grid-cells.js';
 
 const POWERS = [20, 30, 40, 50, 60, 80, 100];
 const SPEEDS = [5, 8, 12, 20, 30, 50];
@@ -19,18 +20,7 @@ function grid(
   powers = POWERS,
   speeds = SPEEDS,
 ): Grid {
-  const features = powers.flatMap((powerPercent) =>
-    speeds.map(
-      (speedMmS): CellFeature => ({
-        id: `P${powerPercent}V${speedMmS}`,
-        kind: 'cell',
-        powerPercent,
-        speedMmS,
-        box: [0, 0, 1, 1],
-        say: '',
-      }),
-    ),
-  );
+  const features = gridCells(powers, speeds);
   const readings = features.flatMap(({ id, powerPercent, speedMmS }): Reading[] => {
     const found = outcome(powerPercent, speedMmS);
     return found ? [{ feature: id, outcome: found }] : [];

@@ -98,29 +98,13 @@ export function openingFindings(
   };
   const than = (passes: boolean, below: string): string => (passes ? 'reaches' : below);
 
-  if (webMm === 0) {
-    findings.push({
-      code: 'OVERLAP',
-      passes: false,
-      near: false,
-      value: 0,
-      limit: 0,
-      unit: 'mm',
-      reason: 'It touches or overlaps another opening: no film is left between them.',
-      source: 'geometry',
-    });
-  }
+  const fail = (code: FindingCode, value: number, unit: 'mm' | '', reason: string): void => {
+    findings.push({ code, passes: false, near: false, value, limit: 0, unit, reason, source: 'geometry' });
+  };
+  if (webMm === 0) fail('OVERLAP', 0, 'mm', 'It touches or overlaps another opening: no film is left between them.');
   if (islands > 0) {
-    findings.push({
-      code: 'ISLAND_LOOSE',
-      passes: false,
-      near: false,
-      value: islands,
-      limit: 0,
-      unit: '',
-      reason: `${islands === 1 ? 'A piece' : `${islands} pieces`} of film inside it ${islands === 1 ? 'hangs' : 'hang'} on nothing and will fall out.`,
-      source: 'geometry',
-    });
+    const [pieces, hang] = islands === 1 ? ['A piece', 'hangs'] : [`${islands} pieces`, 'hang'];
+    fail('ISLAND_LOOSE', islands, '', `${pieces} of film inside it ${hang} on nothing and will fall out.`);
   }
   hold('AREA_RATIO', ratios.areaRatio, limits.areaRatio.value, '', limits.areaRatio.source, (n, ok) => {
     return `The area ratio ${n} ${than(ok, 'is below')} ${limits.areaRatio.value}: area ${measure.areaMm2.toFixed(4)} mm² over walls of ${measure.perimeterMm.toFixed(3)} x ${thicknessMm} mm.`;

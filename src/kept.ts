@@ -1,0 +1,17 @@
+/** Where answers are kept: a map, or one that forgets what nobody else holds. */
+interface Memory<K, V> {
+  get(key: K): V | undefined;
+  set(key: K, value: V): unknown;
+}
+
+/** What is kept at a key; worked out where nothing is kept yet. */
+export function kept<K, V extends NonNullable<unknown>>(memory: Memory<K, V>, key: K, make: () => V): V {
+  const known = memory.get(key);
+  if (known !== undefined) return known;
+  const made = make();
+  memory.set(key, made);
+  return made;
+}
+
+/** The list that stands at a key; a new one where none does. */
+export const listIn = <K, V>(lists: Memory<K, V[]>, key: K): V[] => kept(lists, key, () => []);
