@@ -166,10 +166,14 @@ function burn(
 /** An opening that fills less of its box is a frame: a wall a little thicker moves its centre of area, not the frame. */
 const FRAME_FILL = 0.2;
 
+const isFrame = oncePerShape((region: Region): boolean => {
+  const { minX, minY, maxX, maxY } = regionBounds(region);
+  return openingArea(region) < FRAME_FILL * (maxX - minX) * (maxY - minY);
+});
+
 /** Where an opening lies as cut or as asked: its centre of area, or the middle of its box for frames. */
 function placeOf(pieces: readonly Region[], asked: Opening): Point {
-  const { minX, maxX, minY, maxY } = regionBounds(asked);
-  if (openingArea(asked) >= FRAME_FILL * (maxX - minX) * (maxY - minY)) return centre(pieces);
+  if (!isFrame(asked)) return centre(pieces);
   const box = boundsOf(pieces);
   return box ? [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2] : centre([asked]);
 }
