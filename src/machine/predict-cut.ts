@@ -106,15 +106,16 @@ function predicted(
 ): Omit<Prediction, 'warnings'> {
   const cut = burn(openings, profile, numbers, asked.length);
   const present = asked.map((_, i) => i).filter((i) => cut[i].length > 0);
+  const places = asked.map((opening) => placeOf([opening], opening));
   const alignment = alignRigid(
     present.map((i) => placeOf(cut[i], asked[i])),
-    present.map((i) => placeOf([asked[i]], asked[i])),
+    present.map((i) => places[i]),
   );
   // One by one in their place: a board of ragged outlines has millions of points, and twice is too often.
   const film = cut;
   const turned = turnedOnce(alignment.map);
   for (let i = 0; i < film.length; i += 1) film[i] = film[i].map(turned);
-  const items = asked.map((opening, i) => compare(opening, film[i], i + 1));
+  const items = asked.map((opening, i) => compare(opening, places[i], film[i], i + 1));
   return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
 }
 
@@ -165,15 +166,20 @@ function burn(
 /** An opening that fills less of its box is a frame: a wall a little thicker moves its centre of area, not the frame. */
 const FRAME_FILL = 0.2;
 
+const isFrame = oncePerShape((region: Region): boolean => {
+  const { minX, minY, maxX, maxY } = regionBounds(region);
+  return openingArea(region) < FRAME_FILL * (maxX - minX) * (maxY - minY);
+});
+
 /** Where an opening lies as cut or as asked: its centre of area, or the middle of its box for frames. */
 function placeOf(pieces: readonly Region[], asked: Opening): Point {
-  const { minX, maxX, minY, maxY } = regionBounds(asked);
-  if (openingArea(asked) >= FRAME_FILL * (maxX - minX) * (maxY - minY)) return centre(pieces);
+  if (!isFrame(asked)) return centre(pieces);
   const box = boundsOf(pieces);
   return box ? [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2] : centre([asked]);
 }
 
 function centre(pieces: readonly Region[]): Point {
+  if (pieces.length === 1) return openingCentroid(pieces[0]);
   let area = 0;
   let x = 0;
   let y = 0;
@@ -217,7 +223,7 @@ function extentsOf(region: Region, along: Point): readonly [number, number] {
   return size;
 }
 
-function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {
+function compare(asked: Opening, [ax, ay]: Point, film: readonly Region[], number: number): PredictedOpening {
   const along = axisOf(asked);
   const [askedWidthMm, askedHeightMm] = extentsOf(asked, along);
   const [cutWidthMm, cutHeightMm] =
@@ -229,7 +235,6 @@ function compare(asked: Opening, film: readonly Region[], number: number): Predi
             along,
           )
         : [0, 0];
-  const [ax, ay] = placeOf([asked], asked);
   const [cx, cy] = film.length > 0 ? placeOf(film, asked) : [ax, ay];
   return {
     number,
@@ -245,41 +250,45 @@ function compare(asked: Opening, film: readonly Region[], number: number): Predi
 }
 
 function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 'burntWebs'> {
-  const widthErrors = items.flatMap((item) => [
-    item.cutWidthMm - item.askedWidthMm,
-    item.cutHeightMm - item.askedHeightMm,
-  ]);
-  const distances = items.map((item) => Math.hypot(item.dxMm, item.dyMm));
-  const areaErrors = items.map((item) => (100 * (item.cutAreaMm2 - item.askedAreaMm2)) / item.askedAreaMm2);
-  const mean = (values: readonly number[]): number =>
-    values.length > 0 ? values.reduce((a, b) => a + b, 0) / values.length : 0;
-  const rms = (values: readonly number[]): number => Math.sqrt(mean(values.map((v) => v * v)));
-  const max = (values: readonly number[]): number => values.reduce((a, b) => Math.max(a, Math.abs(b)), 0);
+  let [width, width2, maxWidthErrorMm, place2, maxPositionErrorMm, area] = [0, 0, 0, 0, 0, 0];
+  for (const item of items) {
+    for (const off of [item.cutWidthMm - item.askedWidthMm, item.cutHeightMm - item.askedHeightMm]) {
+      width += off;
+      width2 += off * off;
+      maxWidthErrorMm = Math.max(maxWidthErrorMm, Math.abs(off));
+    }
+    const far = Math.hypot(item.dxMm, item.dyMm);
+    place2 += far * far;
+    maxPositionErrorMm = Math.max(maxPositionErrorMm, far);
+    area += (100 * (item.cutAreaMm2 - item.askedAreaMm2)) / item.askedAreaMm2;
+  }
+  const count = Math.max(1, items.length);
   return {
     openings: items.length,
-    rmsWidthErrorMm: rms(widthErrors),
-    meanWidthErrorMm: mean(widthErrors),
-    maxWidthErrorMm: max(widthErrors),
-    rmsPositionErrorMm: rms(distances),
-    maxPositionErrorMm: max(distances),
-    meanAreaErrorPercent: mean(areaErrors),
+    rmsWidthErrorMm: Math.sqrt(width2 / (2 * count)),
+    meanWidthErrorMm: width / (2 * count),
+    maxWidthErrorMm,
+    rmsPositionErrorMm: Math.sqrt(place2 / count),
+    maxPositionErrorMm,
+    meanAreaErrorPercent: area / count,
   };
 }
 
 /** Pairs whose burnt areas overlap. */
 function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][] {
-  const pieces = film.flatMap((regions, i) => regions.map((region) => ({ number: i + 1, region })));
-  const boxes = pieces.map(({ region }) => regionBounds(region));
+  const pieces = film.flat();
+  const numbers = film.flatMap((regions, i) => regions.map(() => i + 1));
+  const boxes = pieces.map(regionBounds);
   const index = boxIndex(boxes);
   const pairs = new Map<string, [number, number]>();
-  pieces.forEach((piece, i) => {
-    for (const j of index.near(boxes[i])) {
-      const other = pieces[j];
-      if (j <= i || other.number === piece.number) continue;
-      const pair: [number, number] = [Math.min(other.number, piece.number), Math.max(other.number, piece.number)];
+  boxes.forEach((box, i) => {
+    index.some(box, (j) => {
+      if (j <= i || numbers[j] === numbers[i]) return false;
+      const pair: [number, number] = [Math.min(numbers[j], numbers[i]), Math.max(numbers[j], numbers[i])];
       const key = pair.join('-');
-      if (!pairs.has(key) && intersectRegions([other.region], [piece.region]).length > 0) pairs.set(key, pair);
-    }
+      if (!pairs.has(key) && intersectRegions([pieces[j]], [pieces[i]]).length > 0) pairs.set(key, pair);
+      return false;
+    });
   });
   return [...pairs.values()].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
 }

@@ -18,8 +18,14 @@ function overlap(p: Region, q: Region): boolean {
   return insideRegion(firstCorner(p), q) || insideRegion(firstCorner(q), p);
 }
 
-function webBetween(regions: readonly Region[], p: number, q: number, limitMm: number): Web | undefined {
-  const [walls, others] = [wallsOf(regions[p]), wallsOf(regions[q])];
+function webBetween(
+  regions: readonly Region[],
+  p: number,
+  q: number,
+  limitMm: number,
+  walls = wallsOf(regions[p]),
+): Web | undefined {
+  const others = wallsOf(regions[q]);
   const nearest = nearestBetween(walls, others, limitMm);
   const inside = boxDistance(walls.box, others.box) === 0 && overlap(regions[p], regions[q]);
   if (inside) return { p, q, distanceMm: 0, from: firstCorner(regions[p]), to: firstCorner(regions[p]) };
@@ -41,6 +47,9 @@ export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
   return webs;
 }
 
+/** Webs that differ by less are alike, mm: most of a row's are, but for rounding. */
+const SAME_MM = 1e-9;
+
 /** The narrowest web between any two, mm; undefined when none is narrower than the limit. */
 export function narrowestWeb(regions: readonly Region[], limitMm: number): number | undefined {
   const boxes = regions.map(regionBounds);
@@ -48,7 +57,7 @@ export function narrowestWeb(regions: readonly Region[], limitMm: number): numbe
   let least = limitMm;
   boxes.forEach((box, p) => {
     for (const q of index.near(box, least)) {
-      if (q <= p || boxDistance(box, boxes[q]) >= least) continue;
+      if (q <= p || boxDistance(box, boxes[q]) >= least - SAME_MM) continue;
       least = Math.min(least, webBetween(regions, p, q, least)?.distanceMm ?? Infinity);
     }
   });
@@ -72,13 +81,14 @@ export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
   const widest =
     largest(boxes.map((b) => Math.max(Math.abs(b.maxX), Math.abs(b.minX), Math.abs(b.maxY), Math.abs(b.minY)))) * 4;
   boxes.forEach((box, p) => {
+    const walls = wallsOf(regions[p]);
     for (let radius = FIRST_RADIUS_MM; ; radius *= 2) {
       const near = index.near(box, Math.min(radius, reach(p))).filter((q) => q !== p);
       // Nearest boxes first: later ones are mostly ruled out by their boxes alone.
       near.sort((a, b) => boxDistance(boxes[a], box) - boxDistance(boxes[b], box));
       for (const q of near) {
         if (boxDistance(boxes[q], box) > reach(p)) break;
-        const web = webBetween(regions, p, q, reach(p));
+        const web = webBetween(regions, p, q, reach(p), walls);
         if (!web || web.distanceMm >= reach(p)) continue;
         best[p] = web;
         if (web.distanceMm < reach(q)) best[q] = { ...web, p: q, q: p, from: web.to, to: web.from };

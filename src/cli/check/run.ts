@@ -38,7 +38,7 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
   const worked = await eachArtwork(patterns, values, io, (layer) => checkLayer(layer, film, limits, values, io));
   const { results } = worked;
   if (values.json && results.length > 0) {
-    const all = results.map(({ file, result }) => jsonOf(file, result));
+    const all = results.map(({ file, result }) => ({ ...jsonOf(file, result), openings: [...rowsOf(result)] }));
     printJson(all.length > 1 ? all : all[0], io);
   }
   if (!values.json) {
@@ -88,8 +88,11 @@ function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResu
 }
 
 function jsonOf(file: string, result: CheckResult): Record<string, unknown> {
-  const openings = result.openings.map((check) => ({ ...check, tag: undefined, line: check.tag?.line }));
-  return { format: 'apertrue-check', version: 1, file, ...result, openings };
+  return { format: 'apertrue-check', version: 1, file, ...result, openings: rowsOf(result) };
+}
+
+function* rowsOf({ openings }: CheckResult): Generator<unknown> {
+  for (const check of openings) yield { ...check, tag: undefined, line: check.tag?.line };
 }
 
 async function writeAll(
