@@ -1,6 +1,7 @@
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { KnownDistance, ReadOptions } from '../artwork/types.js';
-import { lengthMm, parseCount, parseDpi, parsePositiveMm } from './values.js';
+import { EXPORT_FORMATS } from '../export/export-formats.js';
+import { lengthMm, parseCount, parseDpi, parseFormats, parsePitch, parsePositiveMm } from './values.js';
 
 /** What the options of {@link addArtworkOptions} give. */
 export interface ArtworkOptionValues {
@@ -113,6 +114,17 @@ export function sideOption(): Option {
 export function mirrorOption(): Option {
   const words = 'mirror left to right; auto: bottom layers (default: auto)';
   return new Option('--mirror <when>', words).choices(['auto', 'yes', 'no']);
+}
+
+/** What a stencil is written as. */
+export function formatOption(words: string): Option {
+  return new Option('-f, --format <list>', words).argParser(parseFormats(EXPORT_FORMATS));
+}
+
+/** How fine the dots of an image are. */
+export function pitchOption(): Option {
+  const words = 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)';
+  return new Option('--pitch-mm <mm>', words).argParser(parsePitch);
 }
 
 /** How the beam sweeps; the same for the commands that choose the dots of an image, and the ones that show them. */

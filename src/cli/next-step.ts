@@ -5,7 +5,7 @@ import { shellQuoted } from './shell-quoted.js';
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
 const ABOUT_ARTWORK = [
   ...['--dpi', '--width-mm', '--known-distance', '--polarity', '--drop-specks-mm', '--page', '--any-layer'],
-  ...['--side', '--mirror', '--pitch-mm'],
+  ...['--side', '--mirror', '--pitch-mm', '--format', '--sweep', '--burn-every-nth-row'],
 ];
 
 /** Those options as they were typed: by their flag, with their words. */

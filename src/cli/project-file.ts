@@ -91,7 +91,7 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
     case 'layout':
       return { profile, out, format: formats, report };
     case 'predict':
-      return { profile, out };
+      return { profile, out, format: formats };
     case 'enter':
     case 'number':
       return { out };

@@ -4,22 +4,15 @@ import {
   type ArtworkOptionValues,
   addArtworkOptions,
   dropOption,
+  formatOption,
   mirrorOption,
   nthRowOption,
+  pitchOption,
   sideOption,
   sweepOption,
 } from '../artwork-options.js';
 import { addReportOption } from '../reports/report-option.js';
-import {
-  lengthMm,
-  parseCount,
-  parseDpi,
-  parseFormats,
-  parseMm,
-  parsePitch,
-  parseSize,
-  parseThicknessMm,
-} from '../values.js';
+import { lengthMm, parseCount, parseDpi, parseMm, parseSize, parseThicknessMm } from '../values.js';
 
 export interface CorrectOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -79,16 +72,8 @@ export const defineCorrect = (command: Command): void => {
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
     .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
     .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
-    .addOption(
-      new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
-        parseFormats(EXPORT_FORMATS),
-      ),
-    )
-    .addOption(
-      new Option('--pitch-mm <mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)').argParser(
-        parsePitch,
-      ),
-    )
+    .addOption(formatOption(`what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`))
+    .addOption(pitchOption())
     .addOption(new Option('--machine-dpi <n>', 'the same as dots per inch').argParser(parseDpi).conflicts('pitchMm'))
     .addOption(new Option('--margin-mm <mm>', 'free film around the openings, mm (default: 5)').argParser(parseMm))
     .addOption(new Option('--canvas-mm <w x h>', 'fixed canvas, mm as told to the machine').argParser(parseSize))

@@ -6,20 +6,13 @@ import {
   type ArtworkOptionValues,
   addArtworkOptions,
   dropOption,
+  formatOption,
   mirrorOption,
+  pitchOption,
   sideOption,
 } from '../artwork-options.js';
 import { addReportOption } from '../reports/report-option.js';
-import {
-  lengthMm,
-  parseCount,
-  parseFormats,
-  parseMm,
-  parsePitch,
-  parsePositiveMm,
-  parseSize,
-  parseThicknessMm,
-} from '../values.js';
+import { lengthMm, parseCount, parseMm, parsePositiveMm, parseSize, parseThicknessMm } from '../values.js';
 
 export interface LayoutOptionValues extends ArtworkOptionValues {
   readonly drop?: readonly number[];
@@ -168,16 +161,8 @@ export const defineLayout = (command: Command): void => {
     )
     .addOption(sideOption())
     .addOption(mirrorOption())
-    .addOption(
-      new Option('--pitch-mm <mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)').argParser(
-        parsePitch,
-      ),
-    )
-    .addOption(
-      new Option('-f, --format <list>', `what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`).argParser(
-        parseFormats(EXPORT_FORMATS),
-      ),
-    )
+    .addOption(pitchOption())
+    .addOption(formatOption(`what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`))
     .addOption(new Option('--paper <size>', 'paper of the dry fit (default: a4)').choices(['a4', 'letter']))
     .addOption(
       new Option('--printed-mm <x x y>', 'what the two 100 mm bars of an earlier dry fit measured, mm').argParser(

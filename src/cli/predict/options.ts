@@ -1,17 +1,20 @@
 import { type Command, Option } from 'commander';
+import type { ExportFormat } from '../../export/export-formats.js';
 import {
   type ArtworkOptionValues,
   addArtworkOptions,
+  formatOption,
   mirrorOption,
   nthRowOption,
+  pitchOption,
   sideOption,
   sweepOption,
 } from '../artwork-options.js';
-import { parsePitch } from '../values.js';
 
 export interface PredictOptionValues extends ArtworkOptionValues {
   readonly profile: string;
   readonly out: string;
+  readonly format?: readonly ExportFormat[];
   readonly pitchMm?: { x: number; y: number };
   readonly mirror?: 'auto' | 'yes' | 'no';
   readonly sweep?: 'x' | 'y';
@@ -38,11 +41,8 @@ export const definePredict = (command: Command): void => {
     .argument('<artwork...>', 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF or a zip of them; globs in quotes')
     .addOption(new Option('-p, --profile <file>', 'profile of the laser and the film').makeOptionMandatory())
     .addOption(new Option('-o, --out <folder>', 'folder for the results').makeOptionMandatory())
-    .addOption(
-      new Option('--pitch-mm <mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)').argParser(
-        parsePitch,
-      ),
-    )
+    .addOption(formatOption('what the stencil is written as; paths alone have no dots (default: the profile’s dots)'))
+    .addOption(pitchOption())
     .addOption(sideOption())
     .addOption(mirrorOption())
     .addOption(sweepOption())

@@ -3,6 +3,7 @@ import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
+import { isRaster } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { copyAt } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
@@ -29,6 +30,7 @@ import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 import type { PredictOptionValues } from './options.js';
 
@@ -51,6 +53,10 @@ interface Predicted {
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   const { profile } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
+  const isPathsAlone = values.format?.every((format) => !isRaster(format)) ?? false;
+  refuseUnusedOptions([
+    [values.burnEveryNthRow !== undefined && isPathsAlone, '--burn-every-nth-row', 'paths have no rows'],
+  ]);
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, profile, pitch, values, io));
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
@@ -73,14 +79,14 @@ async function predictLayer(
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   await refuseExisting(paths, io, values);
   const before = await madeBefore(file, bytes, io);
-  const { mirror, sweep, burnEveryNthRow } = values;
+  const { mirror, sweep, burnEveryNthRow, format = ['png'] } = values;
   const { openings } = artwork;
   const { asked, result } = budgetForSteps(openings).run(() => {
     const stencil = makeStencil({ openings, side: artwork.side }, profile, {
       ...{ mirror, scanDirection: sweep, burnEveryNthRow },
       // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
       pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
-      formats: pitchMm ? ['png', 'svg'] : ['svg'],
+      formats: pitchMm && format.some(isRaster) ? ['png', 'svg'] : ['svg'],
     });
     const { mirrored, openings: asked } = stencil.asked;
     const { corrected: told, dots, bed } = stencil.commanded;
