@@ -29,6 +29,7 @@ import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 import type { PredictOptionValues } from './options.js';
 
@@ -51,6 +52,11 @@ interface Predicted {
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   const { profile } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
+  const why = 'without a pitch there are no rows of dots';
+  refuseUnusedOptions([
+    [values.sweep !== undefined && !pitch, '--sweep', why, 'Give --pitch-mm too.'],
+    [values.burnEveryNthRow !== undefined && !pitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
+  ]);
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, profile, pitch, values, io));
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
