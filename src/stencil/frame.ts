@@ -29,7 +29,7 @@ export interface DotGrid {
 export interface FrameOptions {
   /** Free film around the openings, mm; default 5. */
   readonly marginMm?: number;
-  /** A fixed canvas, commanded mm. Not given: the openings and the margin. */
+  /** A fixed canvas, commanded mm: as many whole dots as it holds, as of coupons, so that no image is larger. Not given: the openings and the margin. */
   readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
   /** Where the lower left corner of the openings goes on a fixed canvas, commanded mm. Not given: in the middle. */
   readonly atMm?: { readonly x: number; readonly y: number };
@@ -39,6 +39,9 @@ const DEFAULT_MARGIN_MM = 5;
 
 /** A length filled up to whole dots; one that is a whole number but for rounding noise stays. */
 const wholeDots = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 1e-6) * pitch;
+
+/** What whole dots take of a length. */
+const dotsWithin = (mm: number, pitch: number): number => Math.floor(mm / pitch + 1e-6) * pitch;
 
 /**
  * Where openings begin within a dot: their box lies in the middle of the dots that hold it. The same on every canvas, so
@@ -70,13 +73,13 @@ function inPhase(wantedMm: number, phaseMm: number, pitch: number, roomMm: numbe
 export function frameAround(
   openings: readonly Opening[],
   { dotMm: pitchMm, beyondMm }: DotGrid,
-  { marginMm = DEFAULT_MARGIN_MM, canvas, atMm }: FrameOptions,
+  { marginMm = DEFAULT_MARGIN_MM, canvas: given, atMm }: FrameOptions,
 ): Frame {
   const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
   const width = box.maxX - box.minX;
   const height = box.maxY - box.minY;
   const phase = { x: phaseOf(width, pitchMm.x) + beyondMm.x, y: phaseOf(height, pitchMm.y) + beyondMm.y };
-  if (!canvas) {
+  if (!given) {
     // A dot of room on each side for the rounding to whole dots.
     const dots = { x: Math.ceil(marginMm / pitchMm.x) + 1, y: Math.ceil(marginMm / pitchMm.y) + 1 };
     return {
@@ -87,6 +90,7 @@ export function frameAround(
       originMm: [box.minX - phase.x - dots.x * pitchMm.x, box.minY - phase.y - dots.y * pitchMm.y],
     };
   }
+  const canvas = { widthMm: dotsWithin(given.widthMm, pitchMm.x), heightMm: dotsWithin(given.heightMm, pitchMm.y) };
   const wanted = atMm ?? { x: (canvas.widthMm - width) / 2, y: (canvas.heightMm - height) / 2 };
   const lowerLeft = {
     x: inPhase(wanted.x, phase.x, pitchMm.x, canvas.widthMm - width),
@@ -99,7 +103,7 @@ export function frameAround(
   if (over.x > 1e-9 || over.y > 1e-9) {
     throw new InputError({
       code: 'CANVAS_TOO_SMALL',
-      message: `the openings take ${width.toFixed(3)} x ${height.toFixed(3)} mm as told to the machine and reach beyond the canvas of ${canvas.widthMm} x ${canvas.heightMm} mm by ${Math.max(over.x, 0).toFixed(3)} mm across X and ${Math.max(over.y, 0).toFixed(3)} mm across Y.`,
+      message: `the openings take ${width.toFixed(3)} x ${height.toFixed(3)} mm as told to the machine and reach beyond the canvas of ${given.widthMm} x ${given.heightMm} mm by ${Math.max(over.x, 0).toFixed(3)} mm across X and ${Math.max(over.y, 0).toFixed(3)} mm across Y; it holds ${canvas.widthMm.toFixed(3)} x ${canvas.heightMm.toFixed(3)} mm of whole dots.`,
       hint: 'Give a larger --canvas-mm, another --at-mm, or turn the stencil with --rotate 90.',
     });
   }

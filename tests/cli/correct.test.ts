@@ -261,7 +261,9 @@ describe('apertrue correct', () => {
     expect(small.said).toMatch(/beyond the canvas of 10 x 10 mm by 2\.\d+ mm across X/);
     expect((await correct(desk.path('board.gbr'), '--canvas-mm', '40x30', '--at-mm', '3,4')).code).toBe(0);
     const job = JSON.parse(desk.read('out/board.job.json').toString());
-    expect(job.canvas.widthPx).toBe(Math.ceil(40 / 0.0254 - 1e-6));
+    // As the coupons: no image is larger than the bed that the canvas stands for.
+    expect(job.canvas.widthPx).toBe(Math.floor(40 / 0.0254));
+    expect(job.canvas.widthMm).toBeCloseTo(job.canvas.widthPx * 0.0254, 9);
   });
 
   it.each([
@@ -274,8 +276,8 @@ describe('apertrue correct', () => {
       const at = ['--canvas-mm', '40x30', '--at-mm', '3,7', '--pitch-mm', '0.05x0.0254', '--sweep', sweep];
       expect((await correct(desk.path('board.gbr'), ...at)).code % 3).toBe(0);
       const { data, info } = await sharp(desk.read('out/board.png')).greyscale().raw().toBuffer({ resolveWithObject: true }); // biome-ignore format: one line
-      expect(info.width).toBe(Math.ceil(image.widthMm / image.dotX - 1e-6));
-      expect(info.height).toBe(Math.ceil(image.heightMm / image.dotY - 1e-6));
+      expect(info.width).toBe(Math.floor(image.widthMm / image.dotX + 1e-6));
+      expect(info.height).toBe(Math.floor(image.heightMm / image.dotY + 1e-6));
       const burnt = [...data.keys()].filter((i) => data[i] < 128);
       const columns = burnt.map((i) => i % info.width);
       const rows = burnt.map((i) => Math.floor(i / info.width));

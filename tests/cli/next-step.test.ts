@@ -72,6 +72,16 @@ describe('the next step', () => {
     expect((await read((e) => (e < at(0.5) ? 'marked' : 'uncut'))).next).toMatch(/^look at the cells again/);
   });
 
+  it('from correct to predict and back is about the same format', async () => {
+    const args = [desk.path('a board.gbr'), ...withProfile(), '-o', desk.path('out')];
+    const shows = async (...more: string[]): Promise<boolean> =>
+      (await desk.run('predict', ...args, '--overwrite', ...more)).out.includes('in dots');
+    expect([await shows(), await shows('-f', 'svg,dxf'), await shows('-f', 'svg,bmp')]).toEqual([true, false, true]);
+    expect(await nextAfter('correct', ...args, '-f', 'svg')).toEqual([expect.stringContaining(' --format svg ')]);
+    const { code, said } = await desk.run('predict', ...args, '-f', 'svg', '--burn-every-nth-row', '2');
+    expect([code, said]).toEqual([2, expect.stringContaining('paths have no rows')]);
+  });
+
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
     const board = desk.path('a board.gbr');
     const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '-o', desk.path('out')];

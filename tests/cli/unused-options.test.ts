@@ -58,6 +58,16 @@ describe('an option that would change nothing is refused, and nothing is written
     expect(desk.list()).not.toContain('out');
   });
 
+  it.each([
+    ['--sweep', 'y'],
+    ['--burn-every-nth-row', '2'],
+  ])('predict %s %s, where no pitch is known', async (flag, value) => {
+    const { pitchMm: _, ...profile } = JSON.parse(profileOf().toString());
+    desk.put('laser.json', JSON.stringify(profile));
+    const { code, said } = await run('predict', 'board.gbr', flag, value);
+    expect([code, said]).toEqual([2, expect.stringContaining(`"${flag}": this has no effect`)]);
+  });
+
   it('treat --design-thickness-mm with rules that never ask for it', async () => {
     const rule = { name: 'r', select: {}, action: { kind: 'round-ends' } };
     desk.put('r.json', JSON.stringify({ format: 'apertrue-rules', version: 1, name: 'mine', rules: [rule] }));

@@ -76,7 +76,12 @@ export const defineCorrect = (command: Command): void => {
     .addOption(pitchOption())
     .addOption(new Option('--machine-dpi <n>', 'the same as dots per inch').argParser(parseDpi).conflicts('pitchMm'))
     .addOption(new Option('--margin-mm <mm>', 'free film around the openings, mm (default: 5)').argParser(parseMm))
-    .addOption(new Option('--canvas-mm <w x h>', 'fixed canvas, mm as told to the machine').argParser(parseSize))
+    .addOption(
+      new Option(
+        '--canvas-mm <w x h>',
+        'fixed canvas, mm as told to the machine; the image is as many whole dots as it holds',
+      ).argParser(parseSize),
+    )
     .addOption(
       new Option(
         '--at-mm <x,y>',

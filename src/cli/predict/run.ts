@@ -54,8 +54,11 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   const { profile } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
   const isPathsAlone = values.format?.every((format) => !isRaster(format)) ?? false;
+  const why = 'without a pitch there are no rows of dots';
   refuseUnusedOptions([
     [values.burnEveryNthRow !== undefined && isPathsAlone, '--burn-every-nth-row', 'paths have no rows'],
+    [values.sweep !== undefined && !pitch, '--sweep', why, 'Give --pitch-mm too.'],
+    [values.burnEveryNthRow !== undefined && !pitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
   ]);
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, profile, pitch, values, io));
   const { results } = worked;
