@@ -56,7 +56,9 @@ async function calibrate(machine: HiddenMachine, pitch: { x: number; y: number }
   const readings = [];
   const features = [];
   for (const name of ['scale-ruler', 'aperture-ladder']) {
-    const coupon = await generateCoupon(name, { widthMm: 150, heightMm: 100, pitchXMm: pitch.x, pitchYMm: pitch.y });
+    // Where the film comes out at a quarter of its size, the whole bed is wanted to find the kerf to half a micrometre.
+    const [wide, high] = machine.scaleX < 0.5 ? [150, 100] : [110, 75];
+    const coupon = await generateCoupon(name, { widthMm: wide, heightMm: high, pitchXMm: pitch.x, pitchYMm: pitch.y });
     const { widthMm, heightMm } = coupon.canvas;
     const { bytes } = await writeArtwork(coupon.openings, {
       format: 'png',

@@ -40,11 +40,9 @@ describe('the dots of a sheet', () => {
   it('are those of correct, whatever lies on the sheet beside the paste', async () => {
     const random = seeded(23);
     let leftOut = 0;
-    for (let round = 0; round < 3; round += 1) {
-      const profile = JSON.parse(
-        profileOf({}, { pitchMm: round % 2 === 0 ? { x: 0.0254, y: 0.0254 } : { x: 0.05, y: 0.0254 } }),
-      );
-      const file = desk.put(`board${round}.gbr`, crowded(random, round % 3 === 2 ? 'Bot' : 'Top'));
+    for (let round = 0; round < 2; round += 1) {
+      const profile = JSON.parse(profileOf({}, { pitchMm: { x: round === 0 ? 0.05 : 0.0254, y: 0.0254 } }));
+      const file = desk.put(`board${round}.gbr`, crowded(random, round === 0 ? 'Top' : 'Bot'));
       const board: Board = {
         outline: [rectangle(0, 0, 20, 10)],
         holes: [
@@ -75,7 +73,7 @@ describe('the dots of a sheet', () => {
       const alone = makeStencil(await readArtwork(desk.read(`board${round}.gbr`)), profile, { formats: ['png'] });
       expect(dotsOf(onSheet)).toEqual(dotsOf(alone.commanded.dots?.image.placed ?? []));
     }
-    expect(leftOut).toBeGreaterThan(2);
+    expect(leftOut).toBeGreaterThan(1);
   });
 
   it('are those of correct for every stencil of a sheet, wherever it lies', async () => {

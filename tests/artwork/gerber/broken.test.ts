@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
 import { InputError } from '../../../src/errors.js';
+import { cases } from '../../cases.js';
 import { HEAD, n } from './write-layer.js';
 
 const grid = (count: number, pitch: number, x0 = 0): string =>
@@ -61,7 +62,7 @@ describe('broken files end in openings or in an InputError', () => {
           await outcome(text);
         },
       ),
-      { numRuns: 1500 },
+      { numRuns: cases(700) },
     );
   });
 
