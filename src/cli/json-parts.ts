@@ -8,8 +8,8 @@ export function jsonParts(value: Readonly<Record<string, unknown>>): Iterable<Ui
   return { [Symbol.iterator]: () => partsOf(value) };
 }
 
-/** Parts are about as long, in units of UTF-16. */
-const LONG = 1 << 17;
+/** Parts are about as long, in units of UTF-16. From 128 KB on memory comes from the system anew each time: three times as slow. */
+const LONG = 1 << 16;
 
 function* partsOf(value: Readonly<Record<string, unknown>>): Generator<Uint8Array> {
   let text = '';
