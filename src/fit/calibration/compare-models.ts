@@ -44,7 +44,7 @@ export function compareModels({ columns, residuals, weights, parameters, design 
   const terms = parameters.map((_, k) => [k]).slice(5);
   // A gauge's limit of error counts beside the readings: its length error, left free, would explain every one of them.
   const stated = design.priors.flatMap(({ coefficients }, row) =>
-    Object.keys(coefficients).every((k) => Number(k) >= 5) ? [count + row] : [],
+    coefficients.every(([k]) => k >= 5) ? [count + row] : [],
   );
   const used = [...residuals.keys(), ...stated];
   // What the five numbers do to each reading, about the fit: the model is nearly linear.

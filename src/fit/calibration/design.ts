@@ -22,8 +22,8 @@ export interface Term {
 
 /** What is known before anything is read: Σ coefficient · parameter = value, give or take sd. */
 export interface Prior {
-  /** By parameter: the five, then one for each term. Missing ones are 0. */
-  readonly coefficients: Readonly<Record<number, number>>;
+  /** Number of the parameter (the five, then one for each term) and its coefficient; all others are 0. */
+  readonly coefficients: readonly (readonly [parameter: number, coefficient: number])[];
   readonly value: number;
   readonly sd: number;
 }
@@ -60,9 +60,9 @@ export function linearise({ lengths, terms, priors }: Design, parameters: readon
   }
   priors.forEach(({ coefficients, value }, row) => {
     residuals[count + row] = value;
-    for (const [key, coefficient] of Object.entries(coefficients)) {
-      columns[Number(key)][count + row] = coefficient;
-      residuals[count + row] -= coefficient * parameters[Number(key)];
+    for (const [k, coefficient] of coefficients) {
+      columns[k][count + row] = coefficient;
+      residuals[count + row] -= coefficient * parameters[k];
     }
   });
   return { parameters, columns, residuals };

@@ -69,12 +69,47 @@ function priorsOf(scale: number, wider: number, takeScale: boolean): Prior[] {
   return [
     // Both scales together: free, unless nothing tells them.
     takeScale
-      ? { coefficients: { 0: 0.5, 1: 0.5 }, value: 1, sd: scaleShare }
-      : { coefficients: { 0: 0.5, 1: 0.5 }, value: scale, sd: 1e3 * scale },
-    { coefficients: { 0: -1, 1: 1 }, value: 0, sd: scaleShare * (takeScale ? 1 : wider) * scale },
-    { coefficients: { 2: 1 }, value: 0, sd: shear * wider * scale },
-    { coefficients: { 3: 0.5, 4: 0.5 }, value: 0, sd: kerfMm * wider },
-    { coefficients: { 3: -1, 4: 1 }, value: 0, sd: kerfDifferenceMm * wider },
+      ? {
+          coefficients: [
+            [0, 0.5],
+            [1, 0.5],
+          ],
+          value: 1,
+          sd: scaleShare,
+        }
+      : {
+          coefficients: [
+            [0, 0.5],
+            [1, 0.5],
+          ],
+          value: scale,
+          sd: 1e3 * scale,
+        },
+    {
+      coefficients: [
+        [0, -1],
+        [1, 1],
+      ],
+      value: 0,
+      sd: scaleShare * (takeScale ? 1 : wider) * scale,
+    },
+    { coefficients: [[2, 1]], value: 0, sd: shear * wider * scale },
+    {
+      coefficients: [
+        [3, 0.5],
+        [4, 0.5],
+      ],
+      value: 0,
+      sd: kerfMm * wider,
+    },
+    {
+      coefficients: [
+        [3, -1],
+        [4, 1],
+      ],
+      value: 0,
+      sd: kerfDifferenceMm * wider,
+    },
   ];
 }
 
@@ -135,7 +170,7 @@ export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
 
 /** With one number more, known to lie about zero. */
 function withTerm(design: Design, term: Term, sd: number): Design {
-  const prior = { coefficients: { [5 + design.terms.length]: 1 }, value: 0, sd };
+  const prior: Prior = { coefficients: [[5 + design.terms.length, 1]], value: 0, sd };
   return { ...design, terms: [...design.terms, term], priors: [...design.priors, prior] };
 }
 
@@ -151,7 +186,9 @@ export function withZeroOf(determined: Determined, name: string): Determined {
 /** The same design, with nothing known of a gauge's zero beforehand. */
 export function withFreeZero(design: Design, name: string): Design {
   const number = 5 + design.terms.findIndex((term) => term.name === zeroName(name));
-  const priors = design.priors.map((prior) => (number in prior.coefficients ? { ...prior, sd: ANY_ZERO_MM } : prior));
+  const priors = design.priors.map((prior) =>
+    prior.coefficients.some(([k]) => k === number) ? { ...prior, sd: ANY_ZERO_MM } : prior,
+  );
   return { ...design, priors };
 }
 

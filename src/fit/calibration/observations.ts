@@ -50,6 +50,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
     if (session.refused) return;
     const steps = inferResolutionsMm(session);
     const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
+    const { coupon, date } = session;
     session.readings.forEach((reading, index) => {
       if (reading.dropped) return;
       const problem = problemOf(reading, byId, session.coupon);
@@ -58,9 +59,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         return;
       }
       const feature = byId.get(reading.feature)!;
-      const { coupon, date } = session;
-      const place = { session: sessionIndex, coupon, ...(date === undefined ? {} : { date }), index, feature, reading };
       if (feature.kind === 'cell') return;
+      const place = { session: sessionIndex, coupon, date, index, feature, reading };
       const gauge = gaugeName(reading.gauge, coupon, feature);
       if (feature.kind === 'vernier') {
         const { axis, stepMm } = feature;
@@ -222,7 +222,9 @@ function inferResolutionsMm(session: ReadingSession): Map<string, number> {
     const feature = byId.get(id);
     if (resolutionMm !== undefined || readingMm === undefined || !feature || !('from' in feature)) continue;
     const name = gaugeName(gauge, session.coupon, feature);
-    values.set(name, [...(values.get(name) ?? []), readingMm]);
+    const own = values.get(name);
+    if (own) own.push(readingMm);
+    else values.set(name, [readingMm]);
   }
   return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
 }

@@ -1,3 +1,4 @@
+import { PARAMETER_NAMES } from '../../machine/types.js';
 import { dot } from '../linear/dot.js';
 import { sampleEnsemble } from '../statistics/ensemble-sampler.js';
 import { logWithin } from '../statistics/normal-interval.js';
@@ -10,7 +11,7 @@ export interface RoundedAnswer {
   /** The five, then the terms: means. */
   readonly parameters: number[];
   readonly covariance: number[][];
-  /** 95 % of the probability, equal tails. */
+  /** Of the five: 95 % of the probability, equal tails. */
   readonly intervals: readonly (readonly [number, number])[];
 }
 
@@ -112,9 +113,7 @@ function residualsAbout(
 ): (parameters: Float64Array) => Float64Array {
   const atCentre = Float64Array.from([
     ...residuals,
-    ...priors.map(({ coefficients, value }) =>
-      Object.entries(coefficients).reduce((rest, [k, c]) => rest - c * centre[Number(k)], value),
-    ),
+    ...priors.map(({ coefficients, value }) => coefficients.reduce((rest, [k, c]) => rest - c * centre[k], value)),
   ]);
   const rows = Float64Array.from(
     { length: atCentre.length * size },
@@ -159,13 +158,14 @@ function startingPoints(
 }
 
 function summarise({ parameters }: WeightedFit, draws: readonly Float64Array[]): RoundedAnswer {
-  const series = parameters.map((_, k) => new Float64Array(draws.length).map((_zero, i) => draws[i][k]));
-  const mean = series.map((values) => values.reduce((sum, value) => sum + value, 0) / values.length);
+  const series = draws.slice(0, parameters.length);
+  const count = series[0].length;
+  const mean = series.map((values) => values.reduce((sum, value) => sum + value, 0) / count);
   const centred = series.map((values, k) => values.map((value) => value - mean[k]));
-  const covariance = centred.map((a) => centred.map((b) => dot(a, b) / draws.length));
-  const intervals = series.map((values): [number, number] => {
-    const sorted = values.slice().sort();
-    return [sorted[Math.floor(0.025 * sorted.length)], sorted[Math.floor(0.975 * sorted.length)]];
+  const covariance = centred.map((a) => centred.map((b) => dot(a, b) / count));
+  const intervals = series.slice(0, PARAMETER_NAMES.length).map((values): [number, number] => {
+    const sorted = values.sort();
+    return [sorted[Math.floor(0.025 * count)], sorted[Math.floor(0.975 * count)]];
   });
   return { parameters: mean, covariance, intervals };
 }

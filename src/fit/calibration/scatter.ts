@@ -58,18 +58,37 @@ const ENOUGH_FOR_OWN = 8;
 /** A step of the iteration changes no variance by more than this factor, up or down. */
 const LARGEST_STEP = 6;
 
-/** Expected information on each group's variance: ½ tr(P D_g P D_h), P the projector onto the residuals. */
-function information(
+/**
+ * Σ wⁿ q qᵀ over each group's rows, q the orthonormal columns of the weighted design: what each gauge has in what is
+ * told. Everything here is short in them: XᵀWX is RᵀR, and an inverse of it never stands between two sums.
+ */
+function sharesOf(
   groups: readonly ScatterGroup[],
   weights: Float64Array,
-  columns: readonly Float64Array[],
-  qr: WeightedQr,
-): number[][] {
-  const sums = groups.map(({ members }) => gramOf(members, weights, columns));
-  const inGroup = sums.map((sum) => multiply(qr.inverse, sum));
+  { q }: WeightedQr,
+  power: 1 | 2 = 1,
+): number[][][] {
+  return groups.map(({ members }) => {
+    const share = q.map(() => new Array<number>(q.length).fill(0));
+    for (const i of members) {
+      const weight = power === 1 ? weights[i] : weights[i] * weights[i];
+      for (let j = 0; j < q.length; j += 1) {
+        const own = weight * q[j][i];
+        for (let k = j; k < q.length; k += 1) share[j][k] += own * q[k][i];
+      }
+    }
+    for (let j = 0; j < q.length; j += 1) for (let k = 0; k < j; k += 1) share[j][k] = share[k][j];
+    return share;
+  });
+}
+
+/** Expected information on each group's variance: ½ tr(P D_g P D_h), P the projector onto the residuals. */
+function information(groups: readonly ScatterGroup[], weights: Float64Array, qr: WeightedQr): number[][] {
+  const shares = sharesOf(groups, weights, qr);
   return groups.map((group, g) =>
     groups.map((_, h) => {
-      let total = multiply(inGroup[g], inGroup[h]).reduce((sum, row, j) => sum + row[j], 0);
+      let total = 0;
+      for (let j = 0; j < shares[g].length; j += 1) total += dot(shares[g][j], shares[h][j]);
       if (g === h) for (const i of group.members) total += weights[i] ** 2 * (1 - 2 * qr.leverages[i]);
       return total / 2;
     }),
@@ -79,6 +98,8 @@ function information(
 /**
  * One step of restricted maximum likelihood (Fisher scoring) for the groups' variances, with a prior that keeps the
  * variance of a few readings from running off.
+ *
+ * @returns the variances, and the information on them: its inverse is their covariance
  */
 export function scatterStep(
   groups: readonly ScatterGroup[],
@@ -86,10 +107,9 @@ export function scatterStep(
   variances: readonly number[],
   residuals: Float64Array,
   weights: Float64Array,
-  columns: readonly Float64Array[],
   qr: WeightedQr,
-): ScatterEstimate {
-  const info = information(groups, weights, columns, qr);
+): { readonly variances: readonly number[]; readonly evidence: readonly (readonly number[])[] } {
+  const info = information(groups, weights, qr);
   const evidence = info.map((row) => [...row]);
   const score = groups.map(({ members }, g) => {
     let sum = 0;
@@ -112,39 +132,30 @@ export function scatterStep(
     const room = Math.max(variance, least / LARGEST_STEP, LEAST_VARIANCE);
     return Math.max(0, Math.min(variance + step, room * LARGEST_STEP));
   });
-  return { variances: next, covariance: invert(evidence) };
+  return { variances: next, evidence };
 }
 
 /**
- * Degrees of freedom of the variance of a combination c of the parameters, by Welch and Satterthwaite's rule for
- * estimated variances: 2 v² / var(v). For one gauge this is readings less parameters.
+ * Degrees of freedom of the variance of each parameter, by Welch and Satterthwaite's rule for estimated variances:
+ * 2 v² / var(v). For one gauge this is readings less parameters.
  * Source: F. E. Satterthwaite, Biometrics Bulletin 2 (1946), 110-114; GUM G.4.1.
  */
-export function effectiveDof(
-  combination: readonly number[],
+export function effectiveDofs(
   groups: readonly ScatterGroup[],
-  covariance: readonly (readonly number[])[],
+  ofVariances: readonly (readonly number[])[],
   weights: Float64Array,
-  columns: readonly Float64Array[],
   qr: WeightedQr,
-): number {
-  const direction = qr.inverse.map((row) => dot(row, combination));
-  const variance = dot(combination, direction);
-  const slopes = groups.map(({ members }) => {
-    let sum = 0;
-    for (const i of members) {
-      let along = 0;
-      for (let j = 0; j < direction.length; j += 1) along += columns[j][i] * direction[j];
-      sum += (weights[i] * along) ** 2;
-    }
-    return sum;
+): number[] {
+  const shares = sharesOf(groups, weights, qr);
+  return qr.inverseR.map((row, k) => {
+    const slopes = shares.map((share) => quadratic(row, share));
+    const spread = quadratic(slopes, ofVariances);
+    return spread > 0 ? (2 * qr.inverse[k][k] ** 2) / spread : Number.POSITIVE_INFINITY;
   });
-  const spread = dot(
-    slopes,
-    covariance.map((row) => dot(row, slopes)),
-  );
-  return spread > 0 ? (2 * variance * variance) / spread : Number.POSITIVE_INFINITY;
 }
+
+const quadratic = (v: readonly number[], matrix: readonly (readonly number[])[]): number =>
+  v.reduce((sum, value, j) => sum + value * dot(matrix[j], v), 0);
 
 /**
  * Covariance of the parameters when the weights come from the same readings: (XᵀWX)⁻¹ takes them for known, and so is
@@ -155,55 +166,34 @@ export function withUnsureWeights(
   groups: readonly ScatterGroup[],
   ofVariances: readonly (readonly number[])[],
   weights: Float64Array,
-  columns: readonly Float64Array[],
-  { inverse }: WeightedQr,
+  qr: WeightedQr,
 ): number[][] {
+  const { inverse, inverseR } = qr;
   const estimated = [...groups.keys()].filter((g) => !groups[g].certain);
   if (estimated.length < 2) return inverse;
-  const squares = groups.map(({ members }) => gramOf(members, weights, columns));
-  const cubes = groups.map(({ members }) => gramOf(members, weights, columns, 3));
-  const sum = inverse.map((row) => row.map(() => 0));
-  for (const g of estimated) {
-    const left = multiply(squares[g], inverse);
-    for (const h of estimated) {
-      const both = multiply(left, squares[h]);
-      sum.forEach((row, j) => {
-        for (let k = 0; k < row.length; k += 1) {
-          row[k] += ofVariances[g][h] * ((g === h ? cubes[g][j][k] : 0) - both[j][k]);
-        }
-      });
-    }
-  }
-  const added = multiply(multiply(inverse, sum), inverse);
-  return inverse.map((row, j) => row.map((value, k) => value + added[j][k] + added[k][j]));
+  const shares = sharesOf(groups, weights, qr);
+  const squares = sharesOf(groups, weights, qr, 2);
+  const sum = inverse.map((row, j) =>
+    row.map((_, k) => {
+      let total = 0;
+      for (const g of estimated) {
+        total += ofVariances[g][g] * squares[g][j][k];
+        for (const h of estimated) total -= ofVariances[g][h] * dot(shares[g][j], shares[h][k]);
+      }
+      return total;
+    }),
+  );
+  return inverse.map((row, j) => {
+    const half = sum.map((line) => dot(line, inverseR[j]));
+    return row.map((value, k) => value + 2 * dot(inverseR[k], half));
+  });
 }
-
-/** Σ wⁿ x xᵀ over some rows, w² as a rule. */
-function gramOf(
-  members: readonly number[],
-  weights: Float64Array,
-  columns: readonly Float64Array[],
-  power = 2,
-): number[][] {
-  const gram = columns.map(() => new Array<number>(columns.length).fill(0));
-  for (const i of members) {
-    const square = weights[i] ** power;
-    for (let j = 0; j < columns.length; j += 1) {
-      for (let k = j; k < columns.length; k += 1) gram[j][k] += square * columns[j][i] * columns[k][i];
-    }
-  }
-  for (let j = 0; j < columns.length; j += 1) for (let k = 0; k < j; k += 1) gram[j][k] = gram[k][j];
-  return gram;
-}
-
-const multiply = (a: readonly (readonly number[])[], b: readonly (readonly number[])[]): number[][] =>
-  new Matrix(a as number[][]).mmul(new Matrix(b as number[][])).to2DArray();
 
 /**
  * Inverse of a small symmetric positive matrix, scaled to ones on its diagonal first. Of a singular one (gauges whose
  * scatters only show together) the pseudo-inverse, which steps along what can be told.
  */
-function invert(matrix: readonly (readonly number[])[]): number[][] {
+export function invert(matrix: readonly (readonly number[])[]): number[][] {
   const scale = matrix.map((row, i) => (row[i] > 0 ? 1 / Math.sqrt(row[i]) : 0));
   const unit = matrix.map((row, i) =>
     row.map((value, j) => (scale[i] > 0 && scale[j] > 0 ? value * scale[i] * scale[j] : i === j ? 1 : 0)),

@@ -3,7 +3,8 @@ import { dot } from '../linear/dot.js';
 import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, type Linearised, linearise, stepFrom, withPriors } from './design.js';
 import {
-  effectiveDof,
+  effectiveDofs,
+  invert,
   LEAST_VARIANCE,
   roundingVariance,
   type ScatterEstimate,
@@ -83,13 +84,10 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   let { next: state, qr } = stepFrom(design, usual, linearise(design, first));
   const dof = dofOf(lengths, qr);
   const prior = priorFor(groups, dof, state.residuals, qr.leverages);
-  let scatter: ScatterEstimate = {
-    variances: groups.map(
-      ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
-    ),
-    covariance: [],
-  };
-  let weights = weightsFor(scatter.variances);
+  let variances = groups.map(
+    ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
+  );
+  let weights = weightsFor(variances);
   let lastStep: readonly number[] = [];
   for (let round = 1; ; round += 1) {
     const before = state;
@@ -106,22 +104,21 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
         Math.abs(value - before.parameters[k]) <=
         STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
     );
-    const estimate = scatterStep(groups, prior, scatter.variances, state.residuals, weights, state.columns, qr);
+    const estimate = scatterStep(groups, prior, variances, state.residuals, weights, qr);
     const settled = estimate.variances.every(
       (variance, g) =>
-        Math.abs(variance - scatter.variances[g]) <=
-        SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
+        Math.abs(variance - variances[g]) <= SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
     );
-    const step = estimate.variances.map((variance, g) => variance - scatter.variances[g]);
+    const step = estimate.variances.map((variance, g) => variance - variances[g]);
     // At the edge of what variances can be, steps may overshoot to and fro.
     const share = (round < UNDAMPED ? 1 : 0.5) * (round % LOOK_AHEAD_EVERY === 0 ? ahead(step, lastStep) : 1);
-    scatter = {
-      ...estimate,
-      variances: scatter.variances.map((variance, g) => Math.max(0, variance + share * step[g])),
-    };
+    variances = variances.map((variance, g) => Math.max(0, variance + share * step[g]));
     lastStep = step;
-    weights = weightsFor(scatter.variances);
-    if (settled && still) return result(design, state, weights, groups, scatter, dof, round);
+    weights = weightsFor(variances);
+    if (settled && still) {
+      const scatter = { variances, covariance: invert(estimate.evidence) };
+      return result(design, state, weights, groups, scatter, dof, round);
+    }
   }
 }
 
@@ -144,14 +141,11 @@ function result(
   iterations: number,
 ): WeightedFit {
   const qr = weightedQr(state.columns, state.residuals, weights);
-  const unit = (k: number): number[] => state.parameters.map((_, j) => (j === k ? 1 : 0));
   return {
     design,
     parameters: state.parameters,
-    covariance: withUnsureWeights(groups, scatter.covariance, weights, state.columns, qr),
-    parameterDof: state.parameters.map((_, k) =>
-      effectiveDof(unit(k), groups, scatter.covariance, weights, state.columns, qr),
-    ),
+    covariance: withUnsureWeights(groups, scatter.covariance, weights, qr),
+    parameterDof: effectiveDofs(groups, scatter.covariance, weights, qr),
     residuals: state.residuals.subarray(0, design.lengths.length),
     weights,
     columns: state.columns,

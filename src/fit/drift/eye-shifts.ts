@@ -20,15 +20,16 @@ export function eyeShifts(
 ): EyeShift[] {
   const bracketsOf = (sessions: readonly ReadingSession[]): EyeReadings['brackets'] =>
     eyeReadings(gatherObservations(sessions), sessions, fit.scaleX.value).brackets;
-  const before = bracketsOf(older);
-  return bracketsOf(fresh).flatMap(({ axis, lowMm, highMm }): EyeShift[] => {
+  const now = bracketsOf(fresh);
+  const before = now.length > 0 ? bracketsOf(older) : [];
+  return now.flatMap(({ axis, lowMm, highMm }): EyeShift[] => {
     const { interval95, assumed } = axis === 'x' ? fit.kerfXMm : fit.kerfYMm;
     const known = before.find((bracket) => bracket.axis === axis);
     const [low, high] = known ? [known.lowMm, known.highMm] : (interval95 ?? []);
     if (low === undefined || high === undefined || assumed || (lowMm < high - TOUCH_MM && highMm > low + TOUCH_MM))
       return [];
-    const now = `By eye the kerf across ${axis.toUpperCase()} is between ${lowMm.toFixed(3)} and ${highMm.toFixed(3)} mm now, and was between ${low.toFixed(3)} and ${high.toFixed(3)} mm before`;
+    const words = `By eye the kerf across ${axis.toUpperCase()} is between ${lowMm.toFixed(3)} and ${highMm.toFixed(3)} mm now, and was between ${low.toFixed(3)} and ${high.toFixed(3)} mm before`;
     const changed = lowMm > high + TOUCH_MM || highMm < low - TOUCH_MM;
-    return [{ changed, say: changed ? `${now}.` : `${now}: it lies near the bound, or has changed.` }];
+    return [{ changed, say: changed ? `${words}.` : `${words}: it lies near the bound, or has changed.` }];
   });
 }

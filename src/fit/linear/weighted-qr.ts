@@ -3,6 +3,8 @@ export interface WeightedQr {
   readonly solution: Float64Array;
   /** (XᵀWX)⁻¹ by way of R⁻¹. */
   readonly inverse: number[][];
+  /** R⁻¹, upper triangular. */
+  readonly inverseR: number[][];
   /** Diagonal of the hat matrix. */
   readonly leverages: Float64Array;
   /** Orthonormal columns that span the weighted design's. */
@@ -30,26 +32,35 @@ export function weightedQr(columns: readonly Float64Array[], y: Float64Array, we
   };
   const q = columns.map(weighted);
   const rest = weighted(y);
-  const r = Array.from({ length: size }, () => new Array<number>(size).fill(0));
+  const before = q.map(norm);
+  const r = squareOfNoughts(size);
   const projection = new Float64Array(size);
   let leastLeft = Number.POSITIVE_INFINITY;
   for (let k = 0; k < size; k += 1) {
-    const before = Math.hypot(...r.map((row) => row[k]), norm(q[k]));
     r[k][k] = norm(q[k]);
-    leastLeft = Math.min(leastLeft, before === 0 ? 0 : r[k][k] / before);
+    leastLeft = Math.min(leastLeft, before[k] === 0 ? 0 : r[k][k] / before[k]);
     if (r[k][k] > 0) for (let i = 0; i < count; i += 1) q[k][i] /= r[k][k];
     for (let j = k + 1; j < size; j += 1) r[k][j] = takeAway(q[j], q[k]);
     projection[k] = takeAway(rest, q[k]);
   }
   const inverseR = invertUpper(r);
   const solution = new Float64Array(size);
+  const inverse = squareOfNoughts(size);
   for (let i = 0; i < size; i += 1) {
-    for (let j = i; j < size; j += 1) solution[i] += inverseR[i][j] * projection[j];
+    for (let j = i; j < size; j += 1) {
+      solution[i] += inverseR[i][j] * projection[j];
+      let sum = 0;
+      for (let k = j; k < size; k += 1) sum += inverseR[i][k] * inverseR[j][k];
+      inverse[i][j] = inverse[j][i] = sum;
+    }
   }
-  const inverse = inverseR.map((a) => inverseR.map((b) => a.reduce((sum, value, j) => sum + value * b[j], 0)));
   const leverages = new Float64Array(count);
   for (const column of q) for (let i = 0; i < count; i += 1) leverages[i] += column[i] * column[i];
-  return { solution, inverse, leverages, q, leastLeft };
+  return { solution, inverse, inverseR, leverages, q, leastLeft };
+}
+
+function squareOfNoughts(size: number): number[][] {
+  return Array.from({ length: size }, () => new Array<number>(size).fill(0));
 }
 
 function norm(v: Float64Array): number {
@@ -68,7 +79,7 @@ export function takeAway(v: Float64Array, direction: Float64Array): number {
 
 function invertUpper(r: readonly (readonly number[])[]): number[][] {
   const size = r.length;
-  const inverse = Array.from({ length: size }, () => new Array<number>(size).fill(0));
+  const inverse = squareOfNoughts(size);
   for (let j = 0; j < size; j += 1) {
     inverse[j][j] = 1 / r[j][j];
     for (let i = j - 1; i >= 0; i -= 1) {

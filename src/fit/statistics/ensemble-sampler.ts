@@ -5,7 +5,7 @@
  * @param logDensity - natural logarithm of the density, -Infinity outside its domain
  * @param walkers - starting points, an even number, at least twice the number of parameters; not all on one plane
  * @param random - uniform numbers in [0, 1), seeded by the caller so that the same readings give the same answer
- * @returns every walker's place after every kept step
+ * @returns for each parameter its value at every walker's place after every kept step
  * Source: J. Goodman, J. Weare, Ensemble samplers with affine invariance, Comm. App. Math. Comp. Sci. 5 (2010), 65-80.
  */
 export function sampleEnsemble(
@@ -18,7 +18,8 @@ export function sampleEnsemble(
   const densities = places.map(logDensity);
   const size = places[0].length;
   const half = places.length / 2;
-  const kept: Float64Array[] = [];
+  const kept = Array.from({ length: size }, () => new Float64Array(steps.kept * places.length));
+  let count = 0;
   const trial = new Float64Array(size);
   for (let step = 0; step < steps.burnIn + steps.kept; step += 1) {
     for (let w = 0; w < places.length; w += 1) {
@@ -32,7 +33,10 @@ export function sampleEnsemble(
       places[w].set(trial);
       densities[w] = density;
     }
-    if (step >= steps.burnIn) for (const place of places) kept.push(Float64Array.from(place));
+    if (step < steps.burnIn) continue;
+    for (let w = 0; w < places.length; w += 1, count += 1) {
+      for (let k = 0; k < size; k += 1) kept[k][count] = places[w][k];
+    }
   }
   return kept;
 }

@@ -84,14 +84,15 @@ describe('sampleEnsemble', () => {
       return -(a * a - 1.8 * a * b + b * b) / (2 * (1 - 0.81));
     };
     const walkers = Array.from({ length: 20 }, () => Float64Array.from([5 + random(), 2 + 0.01 * random()]));
-    const draws = sampleEnsemble(logDensity, walkers, { burnIn: 500, kept: 2000 }, random);
-    const mean = (f: (d: Float64Array) => number): number => draws.reduce((sum, d) => sum + f(d), 0) / draws.length;
-    const [mx, my] = [mean((d) => d[0]), mean((d) => d[1])];
+    const [xs, ys] = sampleEnsemble(logDensity, walkers, { burnIn: 500, kept: 2000 }, random);
+    const mean = (f: (x: number, y: number) => number): number =>
+      xs.reduce((sum, x, i) => sum + f(x, ys[i]), 0) / xs.length;
+    const [mx, my] = [mean((x) => x), mean((_, y) => y)];
     expect(mx).toBeCloseTo(5, 0);
     expect(Math.abs(my - 2)).toBeLessThan(0.001);
-    const [sx, sy] = [Math.sqrt(mean((d) => (d[0] - mx) ** 2)), Math.sqrt(mean((d) => (d[1] - my) ** 2))];
+    const [sx, sy] = [Math.sqrt(mean((x) => (x - mx) ** 2)), Math.sqrt(mean((_, y) => (y - my) ** 2))];
     expect(sx).toBeCloseTo(1, 1);
     expect(sy * 100).toBeCloseTo(1, 1);
-    expect(mean((d) => (d[0] - mx) * (d[1] - my)) / sx / sy).toBeCloseTo(0.9, 1);
+    expect(mean((x, y) => (x - mx) * (y - my)) / sx / sy).toBeCloseTo(0.9, 1);
   });
 });
