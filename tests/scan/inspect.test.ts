@@ -98,6 +98,15 @@ it('tells a hole that nobody asked for, and neither dust nor hairs', () => {
   expect(found[0].heightMm).toBeCloseTo(0.95, 1);
 });
 
+it('tells a long hole close beside an opening, or between two', () => {
+  const asked = grid(6, 3, 2).map(([x, y], i) => rect([0.55 * x + 0.05 * (i % 3), y], 0.35, 1.3));
+  // Webs of 0.1 mm beside the first lead of the middle row, and of 0.25 and 0.2 mm between its fourth and fifth.
+  const holes = [rect([0.45, 2], 0.35, 1.3), rect([3.9, 2], 0.35, 1.3)];
+  const { holes: found, faults } = inspected(asked, [...asked, ...holes], { dpi: 600 });
+  expect(faults).toEqual([]);
+  expect(found.map(({ at }) => at.map((value) => value.toFixed(1))).sort()).toEqual([['0.4', '2.0'], ['3.9', '2.0']]); // biome-ignore format: one line
+});
+
 it.each([0, 180])('is not misled by a row that fits itself one pitch farther on, turned by %d degrees', (turnDeg) => {
   const row = Array.from({ length: 10 }, (_, i) => rect([0.3 + 0.65 * i, 5.5], 0.3, 1.2));
   const asked = [...grid(5, 4, 1.5).map((at) => rect(at, 1, 0.6)), ...row];

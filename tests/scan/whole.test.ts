@@ -31,8 +31,13 @@ describe('the size of a stencil as a whole', () => {
     expect(whole(seen(1, 1, 0.01, 20, false))?.wrong).toBe(true);
     expect(whole(seen(1.006, 0.994, 0.006, 20, false))?.wrong).toBe(false);
     const small = { ...SIZE, maxX: 4, maxY: 3 };
-    expect(
-      wholeOf(seen(1.01, 0.99, 0, 0, false), { dotsPerMm: DOTS } as Parameters<typeof wholeOf>[1], small, 0.06)?.wrong,
-    ).toBe(false);
+    const picture = { dotsPerMm: DOTS } as Parameters<typeof wholeOf>[1];
+    const found = wholeOf(seen(1.01, 0.99, 0, 0, false), picture, small, 0.06);
+    expect(found?.wrong).toBe(false);
+    // What is said of it is where it is judged from.
+    expect(found?.judgedFromMm[0]).toBeCloseTo(0.088, 9);
+    expect(found?.judgedFromMm[1]).toBeCloseTo(0.081, 9);
+    expect(wholeOf(seen(1.0221, 1, 0, 0, false), picture, small, 0.06)?.wrong).toBe(true);
+    expect(wholeOf(seen(1.0219, 1, 0, 0, false), picture, small, 0.06)?.wrong).toBe(false);
   });
 });

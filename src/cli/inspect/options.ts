@@ -21,7 +21,8 @@ Examples:
 
 The artwork that the job was made from is looked for beside the job's record and one folder above it; --artwork gives
 its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or more, as \`apertrue scan\` says. The size
-of the whole stencil is told, and judged from 0.7 % on: a scanner's own scale is not known well enough for less.
+of the whole stencil is told, and judged from 0.7 % and --place-mm on, together: a scanner's own scale is not known well
+enough for less.
 Widths and heights are along each opening's own sides, between its outermost walls. Holes from 0.17 mm that nobody asked
 for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same. Of a sheet of \`layout\` the paste is
 judged, 2:14 being opening 14 of the second stencil; its marks, holes, letters and witness are known by the .sheet.png or

@@ -108,10 +108,10 @@ const percent = (share: number): string => `${share < 0 ? '-' : '+'}${Math.abs(1
 
 /** The verdict on the openings, and how the whole comes out. */
 export function wholeWords(own: string, whole: Whole): string {
-  const { scaleX, scaleY, shear, wrong } = whole;
+  const { scaleX, scaleY, shear, wrong, judgedFromMm } = whole;
   const size = `along X ${percent(scaleX - 1)}, along Y ${percent(scaleY - 1)}, shear ${percent(shear)}`;
   if (!wrong)
-    return `${own} Size of the whole by the scanner's own scale: ${size} (not judged below 0.7 %: measure a long span with a caliper).`;
+    return `${own} Size of the whole by the scanner's own scale: ${size} (judged from ${judgedFromMm.map((mm) => mm.toFixed(2)).join(' and ')} mm on: measure a long span with a caliper).`;
   const rest = own.startsWith('Go: ') ? `Each by itself: ${own.slice(4)}` : own.replace(/^No-go: /, '');
   return `No-go: the stencil as a whole is not as asked (${size}). ${rest}`;
 }

@@ -64,7 +64,11 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
       stdUncertainties,
       outside: [],
       farOff: [],
-      sentences: ['Limits need at least two readings over time; read a witness coupon with every stencil.'],
+      sentences: [
+        firstRefused >= 0
+          ? `Limits need at least two dates before the first that was refused (${labels[firstRefused]}).`
+          : 'Limits need at least two readings over time; read a witness coupon with every stencil.',
+      ],
     };
   }
   const values = history.map((point) => point.value);

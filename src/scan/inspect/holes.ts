@@ -4,7 +4,7 @@ import type { Affine, Box, Point } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { connected, coverage, distances, type Grid, placeIn, where } from './raster.js';
+import { coverage, distances, type Grid, partsOf, placeIn, where } from './raster.js';
 
 /** Something open in the film where nobody asked for it; mm of the artwork. */
 export interface Hole {
@@ -76,11 +76,16 @@ function holeAt(
   if (ground.length === 0) return undefined;
   const film = medianOf(ground);
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
-  const seeds = where(grid, (at) => far(at) < Math.max(radiusMm, stepMm));
-  const found = connected(grid, seeds, (at) => open[at] > 0.5);
+  // Of a long one the circle of its own size reaches into openings beside it.
+  const [found] = partsOf(grid, (at) => open[at] > 0.5)
+    .filter((own) => !own.some((at) => wanted[at] > 0.5))
+    .map((own) => ({ own, off: own.reduce((least, at) => Math.min(least, far(at)), Infinity) }))
+    .filter(({ off }) => off < Math.max(radiusMm, stepMm))
+    .sort((p, q) => p.off - q.off)
+    .map(({ own }) => own);
+  if (!found || found.length * stepMm ** 2 < LEAST_MM2) return undefined;
   const part = new Uint8Array(open.length);
   for (const at of found) part[at] = 1;
-  if (found.some((at) => wanted[at] > 0.5) || found.length * stepMm ** 2 < LEAST_MM2) return undefined;
   const depth = distances(grid, (at) => part[at] === 0);
   const deepest = depth.reduce((most, value) => Math.max(most, value), 0);
   if ((2 * deepest - 1) * stepMm < LEAST_MM) return undefined;

@@ -10,6 +10,8 @@ export interface Whole {
   readonly longerMm: number;
   readonly higherMm: number;
   readonly leanMm: number;
+  /** From how much on each is judged, along X and along Y, mm. */
+  readonly judgedFromMm: readonly [number, number];
   /** Any of these is more than a scanner and the places of single openings can make of it. */
   readonly wrong: boolean;
 }
@@ -35,10 +37,8 @@ export function wholeOf(
   const scaleY = Math.abs(ax * by - ay * bx) / scaleX;
   const shear = (ax * bx + ay * by) / scaleX ** 2;
   const [longerMm, higherMm, leanMm] = [(scaleX - 1) * width, (scaleY - 1) * height, shear * height];
-  const wrong = [
-    [longerMm, width],
-    [higherMm, height],
-    [leanMm, height],
-  ].some(([off, over]) => Math.abs(off) > SCANNER_SHARE * over + placeMm);
-  return { scaleX, scaleY, shear, longerMm, higherMm, leanMm, wrong };
+  const judgedFromMm = [SCANNER_SHARE * width + placeMm, SCANNER_SHARE * height + placeMm] as const;
+  const wrong =
+    Math.abs(longerMm) > judgedFromMm[0] || Math.max(Math.abs(higherMm), Math.abs(leanMm)) > judgedFromMm[1];
+  return { scaleX, scaleY, shear, longerMm, higherMm, leanMm, judgedFromMm, wrong };
 }
