@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import { regionBounds } from '../geometry/bounds.js';
+import { boxAround, boxWithin, regionBounds } from '../geometry/bounds.js';
 import { FARTHEST_MM } from '../geometry/clean.js';
 import { markClean } from '../geometry/known-clean.js';
 import type { Opening } from '../geometry/types.js';
@@ -77,8 +77,7 @@ export async function readArtwork(bytes: Uint8Array | ArrayBuffer, options: Read
 /** Slips in units, scales and macros make openings of kilometres, whatever the format. */
 function refuseFarOut(openings: readonly Opening[], file: string | undefined): void {
   const far = openings.findIndex((opening) => {
-    const { minX, minY, maxX, maxY } = regionBounds(opening);
-    return !(minX >= -FARTHEST_MM && minY >= -FARTHEST_MM && maxX <= FARTHEST_MM && maxY <= FARTHEST_MM);
+    return !boxWithin(regionBounds(opening), boxAround([0, 0], 2 * FARTHEST_MM, 2 * FARTHEST_MM));
   });
   if (far < 0) return;
   throw new InputError({

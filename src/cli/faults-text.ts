@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { listIn } from '../list-in.js';
 import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { fixedMm } from './machine-words.js';
@@ -58,9 +59,7 @@ function alike<F extends Fault>(faults: readonly F[], name: (fault: F) => string
   const groups = new Map<string, F[]>();
   for (const fault of faults) {
     const key = `${name(fault).replace(NUMBER, '')} ${faultText({ ...fault, at: [0, 0] })}`;
-    const group = groups.get(key);
-    if (group) group.push(fault);
-    else groups.set(key, [fault]);
+    listIn(groups, key).push(fault);
   }
   return [...groups.values()];
 }

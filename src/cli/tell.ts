@@ -1,4 +1,6 @@
+import { CAUTION } from '../coupon/cautions.js';
 import { formatProblem, type Problem, type Warning } from '../errors.js';
+import { listIn } from '../list-in.js';
 import { visible } from '../visible-text.js';
 import type { Io } from './io.js';
 import { runsOf } from './numbers.js';
@@ -8,9 +10,6 @@ import { runsOf } from './numbers.js';
  * was written, notes, warnings, errors, progress and cautions go to stderr, with --json too.
  */
 
-/** Said once wherever something is made that will be cut. */
-export const CAUTION =
-  'an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.';
 /** One slip can spoil every row of a file: from here on, problems of one kind in one file are only counted. */
 const ALIKE_SHOWN = 20;
 
@@ -101,9 +100,7 @@ export function errorValue(problems: readonly Problem[]): { readonly error: unkn
 function failures(problems: readonly Problem[]): unknown[] {
   const files = new Map<string | undefined, Problem[]>();
   for (const problem of problems) {
-    const known = files.get(problem.place?.file);
-    if (known) known.push(problem);
-    else files.set(problem.place?.file, [problem]);
+    listIn(files, problem.place?.file).push(problem);
   }
   return [...files].map(([file, list]) => ({ ...(file === undefined ? {} : { file }), ...errorValue(list) }));
 }

@@ -1,5 +1,6 @@
 import { InvalidArgumentError } from 'commander';
 import type { ExportFormat } from '../export/export-formats.js';
+import { THICKEST_FILM_MM } from '../project/project.js';
 import { parseLength } from '../readings/length.js';
 import { dayOf } from '../readings/readings-form.js';
 import { parsePercentage, parseSpeed, SPEED_UNITS } from '../readings/speed.js';
@@ -27,9 +28,6 @@ export function parsePositiveMm(text: string): number {
   }
   return value;
 }
-
-/** No film that is cut for paste is thicker, mm: whoever types more means another unit. */
-const THICKEST_FILM_MM = 2;
 
 /** A film's thickness in mm. */
 export function parseThicknessMm(text: string): number {

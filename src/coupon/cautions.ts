@@ -1,3 +1,7 @@
+/** All of it in a line: said once wherever something is made that will be cut. */
+export const CAUTION =
+  'an open beam blinds and burns (class 4); never cut PVC, vinyl or unknown film; extract the fumes; stay with the machine. Its manual and local rules come first.';
+
 /** What belongs on every sheet that makes somebody switch a laser on. */
 export const BEAM_CAUTIONS: readonly string[] = [
   'The open beam of a cutting laser is class 4: beam and reflections blind and burn. Close the lid or wear eyewear made for this wavelength and power.',

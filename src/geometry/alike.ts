@@ -1,3 +1,4 @@
+import { listIn } from '../list-in.js';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
 import { copyAt } from './copies.js';
 import type { Opening, Region } from './types.js';
@@ -32,9 +33,7 @@ export function shareShapes(openings: readonly Opening[], toleranceMm: number): 
     const known = findAlike(classes, outline, toleranceMm);
     if (!known) {
       const key = keyOf(outline, toleranceMm, 0, 0);
-      const bucket = classes.get(key);
-      if (bucket) bucket.push(outline);
-      else classes.set(key, [outline]);
+      listIn(classes, key).push(outline);
       return opening;
     }
     return copyAt(known.region, outline.centre[0] - known.centre[0], outline.centre[1] - known.centre[1], opening.tag);

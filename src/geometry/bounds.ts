@@ -1,5 +1,5 @@
 import { copyOf } from './copies.js';
-import type { Box, Region, Ring } from './types.js';
+import type { Box, Point, Region, Ring } from './types.js';
 
 const EMPTY: Box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Infinity };
 
@@ -64,4 +64,31 @@ export function joinBoxes(p: Box, q: Box): Box {
 /** Whether two boxes overlap or come nearer than `gapMm`. */
 export function boxesNear(p: Box, q: Box, gapMm = 0): boolean {
   return p.minX <= q.maxX + gapMm && q.minX <= p.maxX + gapMm && p.minY <= q.maxY + gapMm && q.minY <= p.maxY + gapMm;
+}
+
+/** A box with so much more on every side; less where that is below 0. */
+export function grownBox({ minX, minY, maxX, maxY }: Box, by: number): Box {
+  return { minX: minX - by, minY: minY - by, maxX: maxX + by, maxY: maxY + by };
+}
+
+/** What two boxes have in common; its sides are the wrong way round where they lie apart. */
+export function commonBox(p: Box, q: Box): Box {
+  return {
+    minX: Math.max(p.minX, q.minX),
+    minY: Math.max(p.minY, q.minY),
+    maxX: Math.min(p.maxX, q.maxX),
+    maxY: Math.min(p.maxY, q.maxY),
+  };
+}
+
+/** A box by the middle of it. */
+export function boxAround([x, y]: Point, width: number, height: number): Box {
+  return { minX: x - width / 2, minY: y - height / 2, maxX: x + width / 2, maxY: y + height / 2 };
+}
+
+/** Whether a box lies in another one, or reaches out of it by no more than `slackMm`. */
+export function boxWithin(p: Box, q: Box, slackMm = 0): boolean {
+  return (
+    p.minX >= q.minX - slackMm && p.minY >= q.minY - slackMm && p.maxX <= q.maxX + slackMm && p.maxY <= q.maxY + slackMm
+  );
 }

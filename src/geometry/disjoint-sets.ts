@@ -1,3 +1,4 @@
+import { listIn } from '../list-in.js';
 /** Things by number, 0, 1, 2, …, that are put together pair by pair into groups (union and find, with halved paths). */
 export class DisjointSets {
   private readonly parent: Uint32Array;
@@ -7,7 +8,7 @@ export class DisjointSets {
   }
 
   /** The first of the group to which a thing belongs. */
-  private firstOf(i: number): number {
+  firstOf(i: number): number {
     const { parent } = this;
     let at = i;
     while (parent[at] !== at) {
@@ -32,9 +33,7 @@ export class DisjointSets {
     const groups = new Map<number, number[]>();
     for (let i = 0; i < this.parent.length; i += 1) {
       const first = this.firstOf(i);
-      const group = groups.get(first);
-      if (group) group.push(i);
-      else groups.set(first, [i]);
+      listIn(groups, first).push(i);
     }
     return [...groups.values()];
   }

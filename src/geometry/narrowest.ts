@@ -157,12 +157,7 @@ function facings(p: Edge, i: number, q: Edge, j: number, add: (facing: Facing | 
 }
 
 function boxOfEdge({ a, b }: Edge): Box {
-  return {
-    minX: Math.min(a[0], b[0]),
-    minY: Math.min(a[1], b[1]),
-    maxX: Math.max(a[0], b[0]),
-    maxY: Math.max(a[1], b[1]),
-  };
+  return ringBounds([a, b]);
 }
 
 function distanceToEdge(x: number, y: number, { a, u, length }: Edge): number {

@@ -1,6 +1,6 @@
 import { Clipper, type Path64, type Paths64 } from 'clipper2-ts';
 import { ringArea } from './area.js';
-import { ringBounds } from './bounds.js';
+import { boxWithin, ringBounds } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { fromPath, type Grid } from './grid.js';
 import { insidePoint } from './inside-point.js';
@@ -27,11 +27,11 @@ export function regionsFromPaths(grid: Grid, paths: Paths64): Region[] {
     const areas = outers.map(ringArea);
     const index = boxIndex(boxes);
     for (const hole of holes) {
-      const { minX, minY, maxX, maxY } = ringBounds(hole);
+      const box = ringBounds(hole);
       // The smallest ring that holds it; of those whose boxes do, one must.
       const around = index
-        .near({ minX, maxX, minY, maxY })
-        .filter((i) => boxes[i].minX <= minX && boxes[i].maxX >= maxX && boxes[i].minY <= minY && boxes[i].maxY >= maxY)
+        .near(box)
+        .filter((i) => boxWithin(box, boxes[i]))
         .sort((p, q) => areas[p] - areas[q]);
       const room = -ringArea(hole);
       let inside: Point | undefined;

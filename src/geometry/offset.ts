@@ -1,5 +1,5 @@
 import { JoinType } from 'clipper2-ts';
-import { joinBoxes, ringBounds } from './bounds.js';
+import { grownBox, joinBoxes, ringBounds } from './bounds.js';
 import { gridFor, toPath } from './grid.js';
 import { inflate } from './inflate.js';
 import { regionsFromPaths } from './nesting.js';
@@ -39,12 +39,7 @@ export function offsetByEllipse(
   const stretch = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x * sx, y * sy]);
   const rings = [region.outer, ...region.islands].map(stretch);
   const bounds = rings.map(ringBounds).reduce(joinBoxes);
-  const roomy: Box = {
-    minX: bounds.minX - radius,
-    minY: bounds.minY - radius,
-    maxX: bounds.maxX + radius,
-    maxY: bounds.maxY + radius,
-  };
+  const roomy: Box = grownBox(bounds, radius);
   const grid = gridFor(roomy);
   const found = inflate(
     rings.map((ring) => toPath(grid, ring)),

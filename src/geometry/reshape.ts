@@ -1,6 +1,6 @@
 import { JoinType } from 'clipper2-ts';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
-import { ringBounds } from './bounds.js';
+import { grownBox, ringBounds } from './bounds.js';
 import { isConvex } from './convex.js';
 import { gridFor, toPath } from './grid.js';
 import { inflate } from './inflate.js';
@@ -20,12 +20,7 @@ export function moveWalls(region: Region, deltaMm: number): Region[] {
   if (deltaMm === 0) return [region];
   const box = ringBounds(region.outer);
   const room = Math.max(0, deltaMm) * MITRE_LIMIT;
-  const grid = gridFor({
-    minX: box.minX - room,
-    minY: box.minY - room,
-    maxX: box.maxX + room,
-    maxY: box.maxY + room,
-  });
+  const grid = gridFor(grownBox(box, room));
   const found = inflate(
     [region.outer, ...region.islands].map((ring) => toPath(grid, ring)),
     {

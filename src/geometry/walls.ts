@@ -1,3 +1,4 @@
+import { commonBox } from './bounds.js';
 import { boxDistance } from './box-distance.js';
 import { boxIndex } from './box-index.js';
 import { copyOf } from './copies.js';
@@ -259,12 +260,7 @@ function wallsCross(p: Float64Array, a: number, q: Float64Array, b: number): boo
 /** Whether walls of two regions cross or come as near as `gapMm`; ends at the first that do. */
 export function wallsTouch(p: Walls, q: Walls, gapMm: number): boolean {
   // Walls that touch do so where the boxes overlap.
-  const box: Box = {
-    minX: Math.max(p.box.minX, q.box.minX),
-    minY: Math.max(p.box.minY, q.box.minY),
-    maxX: Math.min(p.box.maxX, q.box.maxX),
-    maxY: Math.min(p.box.maxY, q.box.maxY),
-  };
+  const box = commonBox(p.box, q.box);
   const limit = 2 * gapMm;
   const left = wallsNear(p, box, limit);
   const right = left.length > 0 ? wallsNear(q, box, limit) : [];

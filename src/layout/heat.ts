@@ -4,9 +4,10 @@ import { regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { requireOpenings } from '../geometry/clean.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
-import type { Opening } from '../geometry/types.js';
+import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 import { checkGiven, zeroOrMore } from '../given.js';
+import { listIn } from '../list-in.js';
 
 export interface HeatOptions {
   /** Openings nearer to each other than this heat the same film, mm. Common practice, no source: 0.3. */
@@ -63,7 +64,7 @@ function crowds(count: number, pairs: readonly [number, number, number][], close
 
 function besideLarge(
   openings: readonly Opening[],
-  boxes: readonly { minX: number; minY: number; maxX: number; maxY: number }[],
+  boxes: readonly Box[],
   pairs: readonly [number, number, number][],
 ): Warning[] {
   const large = openings.map((opening) => openingArea(opening) >= LARGE_MM2);
@@ -71,8 +72,8 @@ function besideLarge(
   const beside = new Map<number, number[]>();
   for (const [i, j, distance] of pairs) {
     if (distance > BESIDE_MM) continue;
-    if (large[i] && fine[j]) beside.set(i, [...(beside.get(i) ?? []), j + 1]);
-    if (large[j] && fine[i]) beside.set(j, [...(beside.get(j) ?? []), i + 1]);
+    if (large[i] && fine[j]) listIn(beside, i).push(j + 1);
+    if (large[j] && fine[i]) listIn(beside, j).push(i + 1);
   }
   return [...beside]
     .filter(([, row]) => row.length >= ROW)

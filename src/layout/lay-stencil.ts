@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { boundsOf, boxesNear, regionBounds } from '../geometry/bounds.js';
+import { boundsOf, boxesNear, boxWithin, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { requireOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
@@ -207,10 +207,8 @@ function refusePasteOnWitness(
 }
 
 function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heightMm: number, name: string): void {
-  const over = openings.filter(({ opening }) => {
-    const b = regionBounds(opening);
-    return b.minX < 0 || b.minY < 0 || b.maxX > widthMm || b.maxY > heightMm;
-  });
+  const film: Box = { minX: 0, minY: 0, maxX: widthMm, maxY: heightMm };
+  const over = openings.filter(({ opening }) => !boxWithin(regionBounds(opening), film));
   if (over.length === 0) return;
   const parts = [...new Set(over.map(({ part }) => part))].join(', ');
   throw new InputError({

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { EXPORT_FORMATS } from '../export/export-formats.js';
-import type { Project } from './project.js';
+import { type Project, THICKEST_FILM_MM } from './project.js';
 
 const size = z.number().positive().max(10_000);
 
@@ -22,7 +22,7 @@ export const projectSchema: z.ZodType<Project> = z
     film: z
       .strictObject({
         kind: z.string().min(1).optional().describe('What it is made of, for example pet.'),
-        thicknessMm: z.number().positive().max(5).optional().describe('How thick it is, mm.'),
+        thicknessMm: z.number().positive().max(THICKEST_FILM_MM).optional().describe('How thick it is, mm.'),
       })
       .optional(),
     profile: z.string().min(1).optional().describe('The profile; a path relative to this file.'),

@@ -1,5 +1,8 @@
 import type { ExportFormat } from '../export/export-formats.js';
 
+/** No film that is cut for paste is thicker, mm: whoever says more means another unit. */
+export const THICKEST_FILM_MM = 2;
+
 /** What a person would else type with every command: one machine, one film, where things go. */
 export interface Project {
   readonly format: 'apertrue-project';

@@ -2,7 +2,7 @@
  * Units as a person types them in a cell. A table of its own instead of mathjs's units: importing mathjs takes
  * 0.16 s at best, as long as the whole `fit` of 150 readings; the factors are exact by definition (inch = 25.4 mm).
  */
-const MM_PER_UNIT: Readonly<Record<string, number>> = {
+export const MM_PER_UNIT: Readonly<Record<string, number>> = {
   '': 1,
   mm: 1,
   cm: 10,

@@ -1,4 +1,4 @@
-import { boundsOf } from '../geometry/bounds.js';
+import { boundsOf, grownBox, joinBoxes } from '../geometry/bounds.js';
 import { smallest } from '../geometry/extremes.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
@@ -143,7 +143,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
       width: words.length * LABEL_SIZE * 0.64 + 4,
       height: LABEL_SIZE + 2,
       single: checks.length === 1,
-      around: withRing(boundsOfBoxes(checks.map(boxOf))),
+      around: withRing(checks.map(boxOf).reduce(joinBoxes)),
     })),
     result.openings.map(boxOf),
     { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
@@ -157,7 +157,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
 ${write(24, 34, 22, title)}
 ${write(24, 56, 14, words)}
 ${shapes.join('\n')}
-${asked.map(({ checks }) => ringAround(boundsOfBoxes(checks.map(boxOf)), lookOf(checks[0]))).join('')}
+${asked.map(({ checks }) => ringAround(checks.map(boxOf).reduce(joinBoxes), lookOf(checks[0]))).join('')}
 ${labels.map(drawLabel).join('\n')}
 ${legend(looks, height, width)}
 ${scaleBar(scale, width, height)}
@@ -171,7 +171,7 @@ const RING_GAP_PX = 5;
 
 function withRing(box: Box): Box {
   const gap = Math.min(box.maxX - box.minX, box.maxY - box.minY) < FINDABLE_PX ? RING_GAP_PX + 2 : 0;
-  return { minX: box.minX - gap, minY: box.minY - gap, maxX: box.maxX + gap, maxY: box.maxY + gap };
+  return grownBox(box, gap);
 }
 
 /** A ring around questionable openings that are hardly seen at this scale. */
@@ -182,15 +182,6 @@ function ringAround(box: Box, look: Look): string {
   const size = `width="${px(width + 2 * RING_GAP_PX)}" height="${px(height + 2 * RING_GAP_PX)}"`;
   const ring = `x="${x}" y="${y}" ${size} rx="${2 * RING_GAP_PX}" fill="none"${look === 'near' ? ' stroke-dasharray="4 3"' : ''}`;
   return `<rect ${ring} stroke="#000" stroke-width="4"/><rect ${ring} stroke="${LOOKS[look].fill}" stroke-width="2.4"/>`;
-}
-
-function boundsOfBoxes(boxes: readonly Box[]): Box {
-  return boxes.reduce((p, q) => ({
-    minX: Math.min(p.minX, q.minX),
-    minY: Math.min(p.minY, q.minY),
-    maxX: Math.max(p.maxX, q.maxX),
-    maxY: Math.max(p.maxY, q.maxY),
-  }));
 }
 
 function pattern(look: Look): string {

@@ -1,6 +1,6 @@
-import { regionBounds } from '../geometry/bounds.js';
+import { boxWithin, regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
-import type { Region, Ring } from '../geometry/types.js';
+import type { Box, Region, Ring } from '../geometry/types.js';
 
 /** Length of the two bars that show whether the printer is true, mm. */
 export const BAR_MM = 100;
@@ -120,15 +120,8 @@ function eachPiece(drawing: DryFit): DryFit[] {
     if (seen.has(key)) return [];
     seen.add(key);
     const [x0, y0] = piece.at;
-    const inside = (region: Region): boolean => {
-      const box = regionBounds(region);
-      return (
-        box.minX >= x0 - 1e-6 &&
-        box.maxX <= x0 + piece.widthMm + 1e-6 &&
-        box.minY >= y0 - 1e-6 &&
-        box.maxY <= y0 + piece.heightMm + 1e-6
-      );
-    };
+    const film: Box = { minX: x0, minY: y0, maxX: x0 + piece.widthMm, maxY: y0 + piece.heightMm };
+    const inside = (region: Region): boolean => boxWithin(regionBounds(region), film, 1e-6);
     return [
       {
         title: `${drawing.title} (${piece.name})`,

@@ -1,4 +1,5 @@
 import type { Box } from '../geometry/types.js';
+import { listIn } from '../list-in.js';
 
 /** A label to place next to what it names; all in px, y down. */
 export interface LabelWish {
@@ -38,9 +39,7 @@ function occupied(): { add(box: Box): void; clash(box: Box): number } {
   return {
     add(box) {
       visit(box, (key) => {
-        const list = cells.get(key);
-        if (list) list.push(box);
-        else cells.set(key, [box]);
+        listIn(cells, key).push(box);
       });
     },
     clash(box) {

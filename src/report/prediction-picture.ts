@@ -1,4 +1,4 @@
-import { boundsOf, boxesNear, joinBoxes, regionBounds } from '../geometry/bounds.js';
+import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { escapeXml } from './escape-xml.js';
@@ -105,10 +105,7 @@ function detailWindow(panel: PredictionPanel): Box {
     return weight(item) > weight(best) ? item : best;
   });
   const box = boundsOf([panel.asked[worst.number - 1]]) as Box;
-  const cx = (box.minX + box.maxX) / 2;
-  const cy = (box.minY + box.maxY) / 2;
-  const half = DETAIL_MM / 2;
-  return { minX: cx - half, minY: cy - half, maxX: cx + half, maxY: cy + half };
+  return boxAround([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2], DETAIL_MM, DETAIL_MM);
 }
 
 /** Shows on the whole sheet where the magnified spot lies. */
@@ -141,7 +138,7 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
     .filter((box): box is Box => box !== undefined)
     .reduce(joinBoxes);
   const room = 0.04 * Math.max(all.maxX - all.minX, all.maxY - all.minY, 1);
-  const window: Box = { minX: all.minX - room, minY: all.minY - room, maxX: all.maxX + room, maxY: all.maxY + room };
+  const window = grownBox(all, room);
   const width = GAP + panels.length * (PANEL_WIDTH + GAP);
   const detail = detailWindow(panels[0]);
   const [{ asked }] = panels;

@@ -1,35 +1,36 @@
 import { csvText } from '../csv-text.js';
 import type { CheckResult, OpeningCheck } from './check.js';
 
-/** Columns of the CSV, in order. Also the names in which a person reads them. */
-const CHECK_COLUMNS = [
-  'opening',
-  'component',
-  'pin',
-  'centre_x_mm',
-  'centre_y_mm',
-  'width_mm',
-  'height_mm',
-  'angle_deg',
-  'shape',
-  'narrowest_mm',
-  'area_mm2',
-  'perimeter_mm',
-  'area_ratio',
-  'aspect_ratio',
-  'web_mm',
-  'web_to',
-  'paste_mm3',
-  'paste_mg',
-  'verdict',
-  'reason',
-  'source',
-] as const;
-
-export type CheckRow = Record<(typeof CHECK_COLUMNS)[number], string>;
-
 const digits = (value: number | undefined, places: number): string =>
   value === undefined ? '' : value.toFixed(places);
+
+/** Columns of the CSV, in order, and what stands in them. Also the names in which a person reads them. */
+const CHECK_COLUMNS = {
+  opening: ({ number }) => String(number),
+  component: ({ component }) => component ?? '',
+  pin: ({ pin }) => pin ?? '',
+  centre_x_mm: ({ centre }) => digits(centre[0], 4),
+  centre_y_mm: ({ centre }) => digits(centre[1], 4),
+  width_mm: ({ widthMm }) => digits(widthMm, 4),
+  height_mm: ({ heightMm }) => digits(heightMm, 4),
+  angle_deg: ({ angleDeg }) => digits(angleDeg, 2),
+  shape: ({ shape }) => shape,
+  narrowest_mm: ({ narrowestMm }) => digits(narrowestMm, 4),
+  area_mm2: ({ areaMm2 }) => digits(areaMm2, 5),
+  perimeter_mm: ({ perimeterMm }) => digits(perimeterMm, 4),
+  area_ratio: ({ areaRatio }) => digits(areaRatio, 3),
+  aspect_ratio: ({ aspectRatio }) => digits(aspectRatio, 3),
+  web_mm: ({ webMm }) => digits(webMm, 4),
+  web_to: ({ webTo }) => digits(webTo, 0),
+  paste_mm3: ({ pasteMm3 }) => digits(pasteMm3, 6),
+  paste_mg: ({ pasteMg }) => digits(pasteMg, 5),
+  verdict: ({ verdict }) => verdict,
+  reason: (check) => reasonsOf(check).reason,
+  source: (check) => reasonsOf(check).source,
+} as const satisfies Record<string, (check: OpeningCheck) => string>;
+
+type CheckRow = Record<keyof typeof CHECK_COLUMNS, string>;
+const NAMES = Object.keys(CHECK_COLUMNS) as (keyof CheckRow)[];
 
 /** Why an opening fails, or what it passes by little; empty when all is well. */
 export function reasonsOf(check: OpeningCheck): { reason: string; source: string } {
@@ -44,31 +45,10 @@ export function reasonsOf(check: OpeningCheck): { reason: string; source: string
 
 /** One opening as text, ready for a table or a CSV file. */
 export function checkRow(check: OpeningCheck): CheckRow {
-  return {
-    opening: String(check.number),
-    component: check.component ?? '',
-    pin: check.pin ?? '',
-    centre_x_mm: digits(check.centre[0], 4),
-    centre_y_mm: digits(check.centre[1], 4),
-    width_mm: digits(check.widthMm, 4),
-    height_mm: digits(check.heightMm, 4),
-    angle_deg: digits(check.angleDeg, 2),
-    shape: check.shape,
-    narrowest_mm: digits(check.narrowestMm, 4),
-    area_mm2: digits(check.areaMm2, 5),
-    perimeter_mm: digits(check.perimeterMm, 4),
-    area_ratio: digits(check.areaRatio, 3),
-    aspect_ratio: digits(check.aspectRatio, 3),
-    web_mm: digits(check.webMm, 4),
-    web_to: check.webTo === undefined ? '' : String(check.webTo),
-    paste_mm3: digits(check.pasteMm3, 6),
-    paste_mg: digits(check.pasteMg, 5),
-    verdict: check.verdict,
-    ...reasonsOf(check),
-  };
+  return Object.fromEntries(NAMES.map((name) => [name, CHECK_COLUMNS[name](check)])) as CheckRow;
 }
 
 /** All openings as CSV, in the order of the artwork. */
 export function checkCsv(result: CheckResult): string {
-  return csvText(CHECK_COLUMNS, result.openings.map(checkRow));
+  return csvText(NAMES, result.openings.map(checkRow));
 }

@@ -1,6 +1,6 @@
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { largest, smallest } from '../geometry/extremes.js';
-import { distanceOf } from './group-chips.js';
+import { directionOf, distanceOf } from './group-chips.js';
 import { type Cluster, type GroupMember, turnBetween } from './group-classes.js';
 
 /** Chips in line stand no farther apart, pad to pad, than this many of the smallest spacing in the line. */
@@ -55,10 +55,6 @@ function chainsOf(pads: readonly GroupMember[], pairOf: ReadonlyMap<GroupMember,
     }
   });
   return sets.groups().map((chain) => chain.map((i) => pads[i]));
-}
-
-function directionOf([p, q]: readonly GroupMember[]): number {
-  return ((Math.atan2(q.at[1] - p.at[1], q.at[0] - p.at[0]) * 180) / Math.PI + 180) % 180;
 }
 
 function steps(p: GroupMember, q: GroupMember, pair: Cluster): boolean {

@@ -19,7 +19,8 @@ export function distanceOf([p, q]: readonly GroupMember[]): number {
   return Math.hypot(p.at[0] - q.at[0], p.at[1] - q.at[1]);
 }
 
-function directionOf([p, q]: readonly GroupMember[]): number {
+/** Direction from one pad to another, degrees in [0, 180). */
+export function directionOf([p, q]: readonly GroupMember[]): number {
   return ((Math.atan2(q.at[1] - p.at[1], q.at[0] - p.at[0]) * 180) / Math.PI + 180) % 180;
 }
 

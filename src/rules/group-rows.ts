@@ -2,6 +2,7 @@ import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
 import { distance } from '../geometry/distance.js';
 import type { Point } from '../geometry/types.js';
 import { budgetInForce } from '../geometry/work-budget.js';
+import { listIn } from '../list-in.js';
 import { type Cluster, type GroupMember, PITCH_SHARE, turnBetween } from './group-classes.js';
 import type { GroupPattern } from './group-pattern.js';
 import type { Measure } from './measure.js';
@@ -185,9 +186,7 @@ function markSquares(facings: Facing[], rows: readonly Row[]): void {
   const near = new Map<string, Facing[]>();
   for (const facing of facings) {
     const k = key(Math.round(facing.centre[0] / cell), Math.round(facing.centre[1] / cell));
-    const list = near.get(k);
-    if (list) list.push(facing);
-    else near.set(k, [facing]);
+    listIn(near, k).push(facing);
   }
   for (const facing of facings) {
     const [cx, cy] = [Math.round(facing.centre[0] / cell), Math.round(facing.centre[1] / cell)];

@@ -1,4 +1,5 @@
 import type { Opening } from '../geometry/types.js';
+import { listIn } from '../list-in.js';
 import { describeGroup, type GroupPattern, type OpeningGroup } from './group-pattern.js';
 import { findPatterns } from './group-patterns.js';
 import type { Measure } from './measure.js';
@@ -25,9 +26,7 @@ export function groupOpenings(
       unnamed.push(i);
       return;
     }
-    const members = byComponent.get(tag.component);
-    if (members) members.push(i);
-    else byComponent.set(tag.component, [i]);
+    listIn(byComponent, tag.component).push(i);
   });
   const groups: OpeningGroup[] = [];
   for (const [component, members] of byComponent) {

@@ -16,7 +16,7 @@ export interface Alloy {
   readonly source: string;
 }
 
-/** What openings are held against. The shipped copy is patterns/limits.json. */
+/** What openings are held against. patterns/limits.json is the copy for users to start from, held equal by a test. */
 export interface Limits {
   readonly format: 'apertrue-limits';
   readonly version: 1;

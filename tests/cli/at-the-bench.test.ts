@@ -191,7 +191,7 @@ describe('the project file', () => {
 });
 
 describe('apertrue start', () => {
-  const ANSWERS = ['Desk Laser', '100x80', '1000', 'png, svg', 'pet', '0,1', 'caliper 0.01; loupe 0,02'];
+  const ANSWERS = ['Desk Laser', '100x80', 'png, svg', '1000', 'pet', '0,1', 'caliper 0.01; loupe 0,02'];
 
   it('asks, writes the file, and prints which coupons, in which order, with which gauge', async () => {
     const { code, out, said } = await type(['start'], ANSWERS);
@@ -212,6 +212,12 @@ describe('apertrue start', () => {
       /power-speed-grid[\s\S]*scale-ruler[\s\S]*caliper[\s\S]*aperture-ladder[\s\S]*apertrue correct/,
     );
     expect(said).toMatch(/class 4/);
+  });
+
+  it('asks no machine that follows paths for its dots', async () => {
+    const { code, said } = await type(['start'], ['galvo', '100x80', 'svg, dxf', '', 'pet', '', '']);
+    expect([code, said]).toEqual([0, expect.not.stringContaining('How fine are its dots')]);
+    expect(JSON.parse(textOf('apertrue.json'))).toMatchObject({ pitchMm: { x: 0.0254, y: 0.0254 } });
   });
 
   it('takes no film without a name, and none as thick as a board', async () => {
@@ -239,7 +245,7 @@ describe('apertrue start', () => {
   it('asks again after an answer that can’t be read, and takes no film that must not be lasered', async () => {
     const { code, said } = await type(
       ['start'],
-      ['m', 'large', '100x80', '5 mm', '600 dpi', 'png', 'PVC', 'pet', '', ''],
+      ['m', 'large', '100x80', 'png', '5 mm', '600 dpi', 'PVC', 'pet', '', ''],
     );
     expect(code).toBe(0);
     expect(said).toMatch(/width x height[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/);
@@ -248,7 +254,7 @@ describe('apertrue start', () => {
   it('writes nothing when the answers end too early, or a file is there', async () => {
     expect(await type(['start'], ANSWERS.slice(0, 2))).toMatchObject({
       code: 2,
-      said: expect.stringContaining('--pitch-mm'),
+      said: expect.stringContaining('--format'),
     });
     expect(desk.list()).toEqual([]);
     desk.put('apertrue.json', '{}');

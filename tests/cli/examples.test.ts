@@ -128,8 +128,8 @@ const answersTo = (args: readonly string[]): string[] =>
   Object.entries({
     '--machine': 'my laser',
     '--bed-mm': '150x100',
-    '--dpi': '1000',
     '--format': 'png',
+    '--dpi': '1000',
     '--film': 'pet',
     '--thickness-mm': '0.1',
     '--gauge': 'caliper 0.01',

@@ -30,13 +30,18 @@ async function correct(profile: string, format = 'png'): Promise<string> {
   return `cut-${profile}`;
 }
 
-/** @param cut - the file of the job that the laser was given */
-async function cutAndScan(job: string, name: string, laser: Partial<VirtualFilm>, cut = 'board.png'): Promise<void> {
+/** `cut`: the file of the job that the laser was given. */
+async function cutAndScan(
+  job: string,
+  name: string,
+  laser: Partial<VirtualFilm>,
+  { cut = 'board.png', dpi = 1200 } = {},
+): Promise<void> {
   const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
   const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
     { openings, machine: LASER, ...laser },
     {
-      ...{ dpi: 1200, widthMm: 27, heightMm: 21, turnDeg: -3, atMm: [1, 2], blurMm: 0.025, film: 215, open: 40 },
+      ...{ dpi, widthMm: 27, heightMm: 21, turnDeg: -3, atMm: [1, 2], blurMm: 0.025, film: 215, open: 40 },
       ...{ vignette: 0.2, noise: 2, specksPerCm2: 2, hairsPerCm2: 1, seed: 7, scaleX: 0.9985, scaleY: 1.0012 },
     },
   );
@@ -77,7 +82,7 @@ describe('a finished stencil', () => {
   it('is read from the drawing that was cut, too', async () => {
     desk.put('paths.json', profileOf(LASER));
     const job = await correct('paths.json', 'svg');
-    await cutAndScan(job, 'paths.png', {}, 'board.svg');
+    await cutAndScan(job, 'paths.png', {}, { cut: 'board.svg' });
     const { code, said } = await inspect('paths.png', job);
     expect(code).toBe(0);
     expect(said).toContain('paths.inspect.readings.csv');
@@ -99,7 +104,12 @@ describe('a finished stencil', () => {
     // The scanner's own scales, to half a dot at the ends of so small a stencil.
     expect(Math.abs(right.whole.longerMm + 0.0015 * 14)).toBeLessThan(0.0127);
     expect(Math.abs(right.whole.higherMm - 0.0012 * 8)).toBeLessThan(0.0254);
-    await cutAndScan('cut-laser.json', 'long.png', { machine: { ...LASER, scaleX: LASER.scaleX * 1.016 } });
+    await cutAndScan(
+      'cut-laser.json',
+      'long.png',
+      { machine: { ...LASER, scaleX: LASER.scaleX * 1.016 } },
+      { dpi: 600 },
+    );
     const { code, out } = await inspect('long.png', 'cut-laser.json');
     const found = JSON.parse(out);
     expect(code).toBe(3);
@@ -134,7 +144,7 @@ describe('a finished stencil', () => {
     desk.put('straight.json', profileOf(LASER));
     const faultsOf = async (profile: string): Promise<string[]> => {
       const job = await correct(profile);
-      await cutAndScan(job, `${profile}.png`, { bend });
+      await cutAndScan(job, `${profile}.png`, { bend }, { dpi: 600 });
       const { out } = await inspect(`${profile}.png`, job);
       return JSON.parse(out).openings.flatMap(({ faults }: { faults: string[] }) => faults);
     };

@@ -187,6 +187,7 @@ it('finds the planted faults of a stencil and invents none', async () => {
         { openings: cut.map(box), machine },
         {
           ...SCANNER,
+          dpi: 600,
           widthMm: 22,
           heightMm: 17,
           turnDeg: -3,
@@ -197,7 +198,7 @@ it('finds the planted faults of a stencil and invents none', async () => {
           ...over,
         },
       ),
-      1200,
+      600,
     );
   const options = (name: string): string[] => [
     'inspect',

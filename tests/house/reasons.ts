@@ -39,9 +39,10 @@ export const LARGE_FOLDERS: Readonly<Record<string, string>> = {
 export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
   'src/artwork/gerber/lex.ts lexGerber':
     'one walk over the bytes; its places in the file would have to be handed about',
-  'src/artwork/gerber/macro-shape.ts macroRegions': 'one case a primitive, in the order of the standard',
+  'src/artwork/gerber/macro-shape.ts macroRegions':
+    'one walk over the lines of a macro; its variables and image would have to be handed about',
   'src/artwork/image/read-image.ts read': 'the steps from bytes to openings in their order, each one call',
-  'src/artwork/pdf/content.ts run': 'one case an operator, in the order of the standard',
+  'src/artwork/pdf/content.ts operators': 'one case an operator, in the order of the standard',
   'src/artwork/pdf/read-pdf.ts readPdf': 'the ways a page can be read, from the exact to the rendered',
   'src/cli/correct/options.ts defineCorrect': 'one line an option',
   'src/cli/fit/run.ts runFit': 'the steps of the command in their order',

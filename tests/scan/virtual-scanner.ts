@@ -78,15 +78,16 @@ export function scanFilm(film: VirtualFilm, scan: VirtualScan): Picture {
   const { noise = 0, vignette = 0, gamma = 1 } = scan;
   const [film100, open100] = [scan.film, scan.open].map((level) => 255 * (level / 255) ** gamma);
   const levels = new Uint8Array(w * h);
+  const { share } = glass;
   for (let y = 0, at = 0; y < h; y += 1) {
     const v = (2 * y) / h - 1;
     for (let x = 0; x < w; x += 1, at += 1) {
       const u = (2 * x) / w - 1;
-      const open = Math.min(1, glass.share[at]);
+      const open = Math.min(share[at], 1);
       const light = (1 - 0.5 * vignette * (u * u + v * v)) * (dirt ? 1 - dirt[at] : 1);
       const seen = (film100 * (1 - open) + open100 * open) * light;
       const told = gamma === 1 ? seen : 255 * (seen / 255) ** (1 / gamma);
-      const level = told + (noise > 0 ? noise * random.normal() : 0);
+      const level = noise > 0 ? told + noise * random.normal() : told;
       levels[at] = level < 0 ? 0 : level > 255 ? 255 : level + 0.5;
     }
   }

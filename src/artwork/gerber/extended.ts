@@ -176,17 +176,18 @@ function apertureBlock(layer: LayerState, rest: string, command: Command): void 
   layer.sink.openBlock(command.line, { code });
 }
 
+function numberAfter(letter: string, text: string): number | undefined {
+  const found = new RegExp(`${letter}([+-]?[\\d.]+)`, 'i').exec(text)?.[1];
+  return found === undefined ? undefined : Number(found);
+}
+
 function stepRepeat(layer: LayerState, rest: string, command: Command): void {
   const { sink } = layer;
   if (sink.innermost?.kind === 'repeat') sink.closeBlock();
   if (rest === '') return;
-  const number = (letter: string): number | undefined => {
-    const found = new RegExp(`${letter}([+-]?[\\d.]+)`, 'i').exec(rest)?.[1];
-    return found === undefined ? undefined : Number(found);
-  };
-  const [nx, ny] = [number('X') ?? 1, number('Y') ?? 1];
+  const [nx, ny] = [numberAfter('X', rest) ?? 1, numberAfter('Y', rest) ?? 1];
   const mm = layer.unit(command.line);
-  const [dx, dy] = [(number('I') ?? 0) * mm, (number('J') ?? 0) * mm];
+  const [dx, dy] = [(numberAfter('I', rest) ?? 0) * mm, (numberAfter('J', rest) ?? 0) * mm];
   if (!Number.isInteger(nx) || !Number.isInteger(ny) || nx < 1 || ny < 1 || !Number.isFinite(dx + dy)) {
     layer.notes.fail(
       'STEP_REPEAT',
@@ -219,11 +220,7 @@ function imagePolarity(layer: LayerState, rest: string, command: Command): void 
 /** The deprecated commands that move, mirror, scale or turn the whole image. */
 function imageCommand(layer: LayerState, rest: string, command: Command): void {
   const code = command.text.slice(0, 2).toUpperCase();
-  const value = (axis: string): number | undefined => {
-    const found = new RegExp(`${axis}([+-]?[\\d.]+)`, 'i').exec(rest)?.[1];
-    return found === undefined ? undefined : Number(found);
-  };
-  const [a, b] = [value('A'), value('B')];
+  const [a, b] = [numberAfter('A', rest), numberAfter('B', rest)];
   const map = layer.coordinates;
   let plain = true;
   if (code === 'IR') {

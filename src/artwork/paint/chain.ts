@@ -1,5 +1,6 @@
 import { distance } from '../../geometry/distance.js';
 import type { Point } from '../../geometry/types.js';
+import { listIn } from '../../list-in.js';
 import type { Link } from './link.js';
 import { outerLoops } from './loops.js';
 import { cutAtTees } from './tees.js';
@@ -75,7 +76,7 @@ function endFinder(joints: Point[]): (point: Point) => number {
     }
     joints.push(point);
     const key = `${cx} ${cy}`;
-    cells.set(key, [...(cells.get(key) ?? []), joints.length - 1]);
+    listIn(cells, key).push(joints.length - 1);
     return joints.length - 1;
   };
 }
@@ -115,7 +116,7 @@ function degrees(links: readonly Link[]): Map<number, number> {
 function withoutDeadEnds(links: readonly Link[]): { kept: Link[]; loose: Link[] } {
   const degree = degrees(links);
   const at = new Map<number, Link[]>();
-  for (const link of links) for (const joint of [link.from, link.to]) at.set(joint, [...(at.get(joint) ?? []), link]);
+  for (const link of links) for (const joint of [link.from, link.to]) listIn(at, joint).push(link);
   const loose = new Set<Link>();
   const dead = [...degree].filter(([, count]) => count === 1).map(([joint]) => joint);
   for (let joint = dead.pop(); joint !== undefined; joint = dead.pop()) {

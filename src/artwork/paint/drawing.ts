@@ -2,8 +2,9 @@ import { InputError, type Warning } from '../../errors.js';
 import { mapRing, orient, scaling } from '../../geometry/affine.js';
 import { openingArea } from '../../geometry/area.js';
 import { intersectRegions } from '../../geometry/boolean.js';
-import { ringBounds } from '../../geometry/bounds.js';
+import { boxWithin, commonBox, ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
+import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { type FillRule, fillRings } from './fill.js';
 import { CURVE_TOLERANCE_MM, flatten, type Polyline } from './flatten.js';
@@ -151,12 +152,7 @@ export function largestStretch({ a, b, c, d }: Affine): number {
 /** The part of a region within a clip; the region itself, to the last digit, when nothing is cut off. */
 export function clipRegion(region: Region, clip: Clip): Region[] {
   const box = ringBounds(region.outer);
-  if (clip.box) {
-    const { minX, minY, maxX, maxY } = clip.box;
-    const slack = 1e-9;
-    if (box.minX >= minX - slack && box.maxX <= maxX + slack && box.minY >= minY - slack && box.maxY <= maxY + slack)
-      return [region];
-  }
+  if (clip.box && boxWithin(box, clip.box, 1e-9)) return [region];
   const near = clip.regions.filter(({ outer }) => boxDistance(ringBounds(outer), box) === 0);
   if (near.length === 0) return [];
   const cut = intersectRegions([region], near);
@@ -171,27 +167,10 @@ export function clipRegion(region: Region, clip: Clip): Region[] {
 export function intersectClips(p: Clip | undefined, q: Clip): Clip {
   if (!p) return q;
   if (p.box && q.box) {
-    const box = {
-      minX: Math.max(p.box.minX, q.box.minX),
-      minY: Math.max(p.box.minY, q.box.minY),
-      maxX: Math.min(p.box.maxX, q.box.maxX),
-      maxY: Math.min(p.box.maxY, q.box.maxY),
-    };
-    return box.maxX > box.minX && box.maxY > box.minY ? clipOf([boxRegion(box)]) : { regions: [] };
+    const { minX, minY, maxX, maxY } = commonBox(p.box, q.box);
+    return maxX > minX && maxY > minY ? clipOf([solid(rectangle(minX, minY, maxX, maxY))]) : { regions: [] };
   }
   return clipOf(intersectRegions(p.regions, q.regions));
-}
-
-function boxRegion({ minX, minY, maxX, maxY }: Box): Region {
-  return {
-    outer: [
-      [minX, minY],
-      [maxX, minY],
-      [maxX, maxY],
-      [minX, maxY],
-    ],
-    islands: [],
-  };
 }
 
 /** A clip from regions; recognises boxes, the usual case. */

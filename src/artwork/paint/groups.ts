@@ -2,6 +2,7 @@ import { InputError } from '../../errors.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
 import { budgetInForce } from '../../geometry/work-budget.js';
+import { listIn } from '../../list-in.js';
 import { surelyApart } from './apart.js';
 import { nearPairs } from './near-pairs.js';
 import type { PlacedRegion } from './placed.js';
@@ -49,9 +50,7 @@ export function groupPlaced(items: readonly PlacedRegion[]): Grouped {
       const first = items[early];
       const second = items[late];
       if (first.dark !== second.dark) {
-        const list = opposites.get(late);
-        if (list) list.push(early);
-        else opposites.set(late, [early]);
+        listIn(opposites, late).push(early);
         kept += 1;
       }
       if (pairs > MAX_PAIRS || kept > MAX_KEPT_PAIRS) return false;

@@ -1,5 +1,7 @@
 import { ringArea } from '../../geometry/area.js';
+import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Point } from '../../geometry/types.js';
+import { listIn } from '../../list-in.js';
 import type { Link } from './link.js';
 
 /** A link walked in one direction. */
@@ -26,9 +28,7 @@ export function outerLoops(links: readonly Link[], joints: readonly Point[]): Po
   const add = (points: readonly Point[], from: number, to: number): Step => {
     const step: Step = { points, from, to, angle: angleAt(points, joints[from]) };
     steps.push(step);
-    const list = leaving.get(from);
-    if (list) list.push(step);
-    else leaving.set(from, [step]);
+    listIn(leaving, from).push(step);
     return step;
   };
   for (const { points, from, to } of links) {
@@ -38,7 +38,8 @@ export function outerLoops(links: readonly Link[], joints: readonly Point[]): Po
     back.back = there;
   }
   for (const list of leaving.values()) list.sort((p, q) => p.angle - q.angle);
-  const set = connected(links);
+  const sets = new DisjointSets(joints.length);
+  for (const { from, to } of links) sets.join(from, to);
   const walked = new Set<Step>();
   const outer = new Map<number, { steps: Step[]; area: number }>();
   for (const start of steps) {
@@ -49,7 +50,7 @@ export function outerLoops(links: readonly Link[], joints: readonly Point[]): Po
       face.push(step);
     }
     const area = ringArea(face.flatMap(({ points }) => points.slice(0, -1)));
-    const key = set(start.from);
+    const key = sets.firstOf(start.from);
     const known = outer.get(key);
     if (!known || area < known.area) outer.set(key, { steps: face, area });
   }
@@ -66,22 +67,6 @@ function nextStep(step: Step, leaving: ReadonlyMap<number, Step[]>): Step {
 function angleAt(points: readonly Point[], joint: Point): number {
   const [x, y] = points[1];
   return Math.atan2(y - joint[1], x - joint[0]);
-}
-
-/** Names the connected set that a joint belongs to. */
-function connected(links: readonly Link[]): (joint: number) => number {
-  const parent = new Map<number, number>();
-  const root = (joint: number): number => {
-    let at = joint;
-    for (let up = parent.get(at); up !== undefined && up !== at; up = parent.get(at)) at = up;
-    if (at !== joint) parent.set(joint, at);
-    return at;
-  };
-  for (const { from, to } of links) {
-    const [p, q] = [root(from), root(to)];
-    if (p !== q) parent.set(p, q);
-  }
-  return root;
 }
 
 /** Cuts a walk into loops at every joint that it comes back to. Walks out and back on one line enclose nothing. */

@@ -1,5 +1,5 @@
 import { InputError } from '../../errors.js';
-import { boxOf, joinBoxes } from '../../geometry/bounds.js';
+import { boxesNear, boxOf, joinBoxes } from '../../geometry/bounds.js';
 import type { Box, Region } from '../../geometry/types.js';
 import { cut, unite } from './clip.js';
 import { cornersOf, type PlacedRegion } from './placed.js';
@@ -80,8 +80,7 @@ function levelsOf(
   return levels;
 }
 
-const meets = (p: Box, q: Box): boolean =>
-  p.minX <= q.maxX + 1e-6 && q.minX <= p.maxX + 1e-6 && p.minY <= q.maxY + 1e-6 && q.minY <= p.maxY + 1e-6;
+const meets = (p: Box, q: Box): boolean => boxesNear(p, q, 1e-6);
 
 /** Few objects are looked at one by one; of many, their common box must do. */
 function meetsAny(box: Box, all: Box, each: readonly Box[]): boolean {

@@ -1,6 +1,6 @@
 import { arcPoints } from '../../geometry/arc.js';
 import { ringArea } from '../../geometry/area.js';
-import { solid } from '../../geometry/shapes.js';
+import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
 import { roundLine } from '../gerber/stroke.js';
 import { unite } from './clip.js';
@@ -56,7 +56,7 @@ function plainLine({ points, closed }: Polyline, pen: Pen): Region[] | undefined
     const [[x, y]] = points;
     if (pen.cap === 'round') return roundLine(points[0], points[0], pen.widthMm);
     // Without a direction a square cap lies along the axes.
-    return pen.cap === 'square' ? [solid(square(x, y, half))] : [];
+    return pen.cap === 'square' ? [solid(rectangle(x - half, y - half, x + half, y + half))] : [];
   }
   if (points.length > 2 || closed) return undefined;
   if (pen.cap === 'round') return roundLine(points[0], points[1], pen.widthMm);
@@ -72,15 +72,6 @@ function plainLine({ points, closed }: Polyline, pen: Pen): Region[] | undefined
 
 const plus = (p: Point, v: Vector): Point => [p[0] + v[0], p[1] + v[1]];
 const minus = (p: Point, v: Vector): Point => [p[0] - v[0], p[1] - v[1]];
-
-function square(x: number, y: number, half: number): Ring {
-  return [
-    [x - half, y - half],
-    [x + half, y - half],
-    [x + half, y + half],
-    [x - half, y + half],
-  ];
-}
 
 function legsOf(points: readonly Point[], closed: boolean, half: number): Leg[] {
   const legs: Leg[] = [];

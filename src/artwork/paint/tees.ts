@@ -1,4 +1,5 @@
 import type { Point } from '../../geometry/types.js';
+import { listIn } from '../../list-in.js';
 import type { Link } from './link.js';
 
 /** Looking for more pairs of ends and lines than this would take too long; such a layer is a drawing. */
@@ -37,9 +38,7 @@ export function cutAtTees(
       if (foot && foot.distanceMm < (nearest?.foot.distanceMm ?? Infinity)) nearest = { link, foot };
     }
     if (!nearest) continue;
-    const list = feet.get(nearest.link);
-    if (list) list.push(nearest.foot);
-    else feet.set(nearest.link, [nearest.foot]);
+    listIn(feet, nearest.link).push(nearest.foot);
   }
   return links.flatMap((link) => split(link, feet.get(link) ?? [], joints));
 }

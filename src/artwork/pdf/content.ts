@@ -1,6 +1,7 @@
 import type { PDFContext, PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
 import { InputError } from '../../errors.js';
 import { composeMaps } from '../../geometry/affine.js';
+import { rectangle } from '../../geometry/shapes.js';
 import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
 import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } from '../paint/drawing.js';
 import type { FillRule } from '../paint/fill.js';
@@ -38,6 +39,8 @@ export interface Seen {
   readonly unsupported: Map<string, number>;
 }
 
+type Ink = 'fill' | 'stroke';
+
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
   readonly seen: Seen = {
@@ -50,7 +53,7 @@ export class ContentInterpreter {
   };
   /** Pictures in the order of painting. */
   readonly pictures: PlacedPicture[] = [];
-  private operators = 0;
+  private count = 0;
   private forms = 0;
   /** Objects of inline pictures belong to no file. */
   private inlineContext: PDFContext | undefined;
@@ -67,21 +70,48 @@ export class ContentInterpreter {
   run(bytes: Uint8Array, resources: PDFDict | undefined, start: GraphicsState, depth = 0): void {
     const lexer = new ContentLexer(bytes);
     const operands: Operand[] = [];
+    const obey = this.operators(lexer, operands, resources, start, depth);
+    const markedBefore = this.marked.length;
+    for (let op = lexer.next(operands); op !== undefined; op = lexer.next(operands)) {
+      this.count += 1;
+      if (this.count > MAX_OPERATORS) throw this.tooComplex();
+      const needed = OPERANDS[op];
+      if (needed !== undefined && operands.length < needed) throw this.damaged(op, needed, operands.length);
+      if (Object.hasOwn(obey, op)) obey[op]();
+      else if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);
+    }
+    this.marked.length = Math.min(this.marked.length, markedBefore);
+  }
+
+  /** What each operator does to one stream's path and state; its operands stand in `operands`. */
+  private operators(
+    lexer: ContentLexer,
+    operands: readonly Operand[],
+    resources: PDFDict | undefined,
+    start: GraphicsState,
+    depth: number,
+  ): Readonly<Record<string, () => unknown>> {
     const stack: GraphicsState[] = [];
     let state = start;
     let path = new PathBuilder();
     let pendingClip: FillRule | undefined;
     let isInline = false;
     const markedBefore = this.marked.length;
+    const set = (change: Partial<GraphicsState>): void => {
+      state = { ...state, ...change };
+    };
+    const setPen = (change: Partial<GraphicsState['pen']>): void => set({ pen: { ...state.pen, ...change } });
     const number = (i: number): number => {
       const value = operands[i];
       return typeof value === 'number' ? value : 0;
     };
+    const numbers = (): number[] => operands.filter((value): value is number => typeof value === 'number');
     const point = (i: number): Point => [number(i), number(i + 1)];
     const nameAt = (i: number): string | undefined => {
       const value = operands[i];
       return isName(value) ? value.name : undefined;
     };
+    const cubic = (c1: Point, c2: Point, to: Point): void => path.add({ kind: 'cubic', c1, c2, to });
     const finish = (fill: FillRule | undefined, stroke: boolean): void => {
       const subpaths = path.finish();
       path = new PathBuilder();
@@ -91,181 +121,90 @@ export class ContentInterpreter {
       }
       if (pendingClip) {
         const regions = this.drawing.regionsOf(subpaths, state.map, pendingClip);
-        state = { ...state, clip: intersectClips(state.clip, clipOf(regions)) };
+        set({ clip: intersectClips(state.clip, clipOf(regions)) });
       }
       pendingClip = undefined;
     };
-    const numbers = (): number[] => operands.filter((value): value is number => typeof value === 'number');
-    const ink = (space: ColourSpace, values: readonly number[]): PaintState => ({
-      space,
-      rgb: space.toRgb(values),
-      pattern: false,
-    });
-
-    for (let op = lexer.next(operands); op !== undefined; op = lexer.next(operands)) {
-      this.operators += 1;
-      if (this.operators > MAX_OPERATORS) throw this.tooComplex();
-      const needed = OPERANDS[op];
-      if (needed !== undefined && operands.length < needed) throw this.damaged(op, needed, operands.length);
-      switch (op) {
-        case 'q':
-          if (stack.length < MAX_STATES) stack.push({ ...state });
-          break;
-        case 'Q':
-          state = stack.pop() ?? state;
-          break;
-        case 'cm':
-          state = { ...state, map: composeMaps(state.map, matrixOf(numbers())) };
-          break;
-        case 'm':
-          path.moveTo(point(0));
-          break;
-        case 'l':
-          path.lineTo(point(0));
-          break;
-        case 'c':
-          path.add({ kind: 'cubic', c1: point(0), c2: point(2), to: point(4) });
-          break;
-        case 'v':
-          path.add({ kind: 'cubic', c1: path.at, c2: point(0), to: point(2) });
-          break;
-        case 'y':
-          path.add({ kind: 'cubic', c1: point(0), c2: point(2), to: point(2) });
-          break;
-        case 'h':
-          path.close();
-          break;
-        case 're':
-          rectangleTo(path, number(0), number(1), number(2), number(3));
-          break;
-        case 'f':
-        case 'F':
-          finish('nonzero', false);
-          break;
-        case 'f*':
-          finish('evenodd', false);
-          break;
-        case 'B':
-          finish('nonzero', true);
-          break;
-        case 'B*':
-          finish('evenodd', true);
-          break;
-        case 'b':
-          path.close();
-          finish('nonzero', true);
-          break;
-        case 'b*':
-          path.close();
-          finish('evenodd', true);
-          break;
-        case 'S':
-          finish(undefined, true);
-          break;
-        case 's':
-          path.close();
-          finish(undefined, true);
-          break;
-        case 'n':
-          finish(undefined, false);
-          break;
-        case 'W':
-          pendingClip = 'nonzero';
-          break;
-        case 'W*':
-          pendingClip = 'evenodd';
-          break;
-        case 'w':
-          state = { ...state, pen: { ...state.pen, widthMm: Math.abs(number(0)) } };
-          break;
-        case 'J':
-          state = { ...state, pen: { ...state.pen, cap: CAPS[number(0)] ?? 'butt' } };
-          break;
-        case 'j':
-          state = { ...state, pen: { ...state.pen, join: JOINS[number(0)] ?? 'miter' } };
-          break;
-        case 'M':
-          state = { ...state, pen: { ...state.pen, miterLimit: number(0) } };
-          break;
-        case 'd':
-          state = withDash(state, operands[0], number(1));
-          break;
-        case 'gs':
-          state = this.withExtended(state, objectsName(nameAt(0)), resources);
-          break;
-        case 'g':
-          state = { ...state, fill: ink(GREY, numbers()) };
-          break;
-        case 'G':
-          state = { ...state, stroke: ink(GREY, numbers()) };
-          break;
-        case 'rg':
-          state = { ...state, fill: ink(RGB, numbers()) };
-          break;
-        case 'RG':
-          state = { ...state, stroke: ink(RGB, numbers()) };
-          break;
-        case 'k':
-          state = { ...state, fill: ink(CMYK, numbers()) };
-          break;
-        case 'K':
-          state = { ...state, stroke: ink(CMYK, numbers()) };
-          break;
-        case 'cs':
-        case 'CS': {
-          const space = namedColourSpace(this.objects, resources, nameAt(0) ?? '');
-          const fresh: PaintState = { space, rgb: space.initial, pattern: space.kind === 'pattern' };
-          state = op === 'cs' ? { ...state, fill: fresh } : { ...state, stroke: fresh };
-          break;
-        }
-        case 'sc':
-        case 'scn':
-        case 'SC':
-        case 'SCN': {
-          const key = op[0] === 's' ? 'fill' : 'stroke';
-          const { space } = state[key];
-          const pattern = isName(operands[operands.length - 1]);
-          state = { ...state, [key]: pattern ? { space, rgb: [0, 0, 0], pattern } : ink(space, numbers()) };
-          break;
-        }
-        case 'Do':
-          this.xObject(nameAt(0), resources, state, depth);
-          break;
-        case 'sh':
-          if (!this.isHidden()) this.note('shading');
-          break;
-        case 'BI':
-          isInline = true;
-          break;
-        case 'ID':
-          if (isInline) this.inlinePicture(lexer, operands, resources, state);
-          isInline = false;
-          break;
-        case 'BDC':
-          this.marked.push(nameAt(0) === 'OC' && this.isGroupHidden(nameAt(1), resources));
-          break;
-        case 'BMC':
-          this.marked.push(false);
-          break;
-        case 'EMC':
-          if (this.marked.length > markedBefore) this.marked.pop();
-          break;
-        case 'Tr':
-          state = { ...state, textMode: number(0) };
-          break;
-        case 'Tj':
-        case 'TJ':
-        case "'":
-        case '"':
-          if (state.textMode >= 4) this.note('clip by text');
-          if (state.textMode !== 3 && !this.isHidden()) this.seen.texts += 1;
-          break;
-        default:
-          if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);
-          break;
-      }
-    }
-    this.marked.length = Math.min(this.marked.length, markedBefore);
+    const finishClosed = (fill: FillRule | undefined): void => {
+      path.close();
+      finish(fill, true);
+    };
+    const clip = (rule: FillRule): void => {
+      pendingClip = rule;
+    };
+    const ink = (key: Ink, space: ColourSpace): void =>
+      set({ [key]: { space, rgb: space.toRgb(numbers()), pattern: false } });
+    const space = (key: Ink): void => {
+      const named = namedColourSpace(this.objects, resources, nameAt(0) ?? '');
+      set({ [key]: { space: named, rgb: named.initial, pattern: named.kind === 'pattern' } });
+    };
+    const colour = (key: Ink): void => {
+      const { space: own } = state[key];
+      if (isName(operands[operands.length - 1])) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
+      else ink(key, own);
+    };
+    const inline = (is: boolean): void => {
+      if (!is && isInline) this.inlinePicture(lexer, operands, resources, state);
+      isInline = is;
+    };
+    const text = (): void => {
+      if (state.textMode >= 4) this.note('clip by text');
+      if (state.textMode !== 3 && !this.isHidden()) this.seen.texts += 1;
+    };
+    return {
+      q: () => stack.length < MAX_STATES && stack.push({ ...state }),
+      Q: () => set(stack.pop() ?? state),
+      cm: () => set({ map: composeMaps(state.map, matrixOf(numbers())) }),
+      m: () => path.moveTo(point(0)),
+      l: () => path.lineTo(point(0)),
+      c: () => cubic(point(0), point(2), point(4)),
+      v: () => cubic(path.at, point(0), point(2)),
+      y: () => cubic(point(0), point(2), point(2)),
+      h: () => path.close(),
+      re: () => rectangleTo(path, number(0), number(1), number(2), number(3)),
+      f: () => finish('nonzero', false),
+      F: () => finish('nonzero', false),
+      'f*': () => finish('evenodd', false),
+      B: () => finish('nonzero', true),
+      'B*': () => finish('evenodd', true),
+      b: () => finishClosed('nonzero'),
+      'b*': () => finishClosed('evenodd'),
+      S: () => finish(undefined, true),
+      s: () => finishClosed(undefined),
+      n: () => finish(undefined, false),
+      W: () => clip('nonzero'),
+      'W*': () => clip('evenodd'),
+      w: () => setPen({ widthMm: Math.abs(number(0)) }),
+      J: () => setPen({ cap: CAPS[number(0)] ?? 'butt' }),
+      j: () => setPen({ join: JOINS[number(0)] ?? 'miter' }),
+      M: () => setPen({ miterLimit: number(0) }),
+      d: () => set(withDash(state, operands[0], number(1))),
+      gs: () => set(this.withExtended(state, nameAt(0) ?? '', resources)),
+      g: () => ink('fill', GREY),
+      G: () => ink('stroke', GREY),
+      rg: () => ink('fill', RGB),
+      RG: () => ink('stroke', RGB),
+      k: () => ink('fill', CMYK),
+      K: () => ink('stroke', CMYK),
+      cs: () => space('fill'),
+      CS: () => space('stroke'),
+      sc: () => colour('fill'),
+      scn: () => colour('fill'),
+      SC: () => colour('stroke'),
+      SCN: () => colour('stroke'),
+      Do: () => this.xObject(nameAt(0), resources, state, depth),
+      sh: () => !this.isHidden() && this.note('shading'),
+      BI: () => inline(true),
+      ID: () => inline(false),
+      BDC: () => this.marked.push(nameAt(0) === 'OC' && this.isGroupHidden(nameAt(1), resources)),
+      BMC: () => this.marked.push(false),
+      EMC: () => this.marked.length > markedBefore && this.marked.pop(),
+      Tr: () => set({ textMode: number(0) }),
+      Tj: text,
+      TJ: text,
+      "'": text,
+      '"': text,
+    };
   }
 
   private isHidden(): boolean {
@@ -459,8 +398,6 @@ const OTHER_OPERATORS = new Set('EI BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri
 const PATH_TAG: OpeningTag = { drawn: 'path' };
 const STROKE_TAG: OpeningTag = { drawn: 'stroke' };
 
-const objectsName = (name: string | undefined): string => name ?? '';
-
 function matrixOf(n: readonly number[]): Affine {
   return n.length === 6
     ? { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] }
@@ -468,10 +405,9 @@ function matrixOf(n: readonly number[]): Affine {
 }
 
 function rectangleTo(path: PathBuilder, x: number, y: number, width: number, height: number): void {
-  path.moveTo([x, y]);
-  path.lineTo([x + width, y]);
-  path.lineTo([x + width, y + height]);
-  path.lineTo([x, y + height]);
+  const [from, ...rest] = rectangle(x, y, x + width, y + height);
+  path.moveTo(from);
+  for (const to of rest) path.lineTo(to);
   path.close();
 }
 

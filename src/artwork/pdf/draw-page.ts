@@ -1,25 +1,9 @@
+import type { PageHandle } from './pdfium.js';
+
 /** Bands keep the four bytes a pixel of the renderer small. */
 const BAND_PIXELS = 4_000_000;
 /** A first look is drawn so many times coarser. */
 const COARSE = 8;
-
-/** The part of the renderer's low-level interface that draws one band of a page. */
-interface Engine {
-  readonly HEAPU8: Uint8Array;
-  readonly HEAPF32: Float32Array;
-  readonly wasmExports: { malloc(size: number): number; free(pointer: number): void };
-  _FPDFBitmap_CreateEx(width: number, height: number, format: number, pointer: number, stride: number): number;
-  _FPDFBitmap_FillRect(bitmap: number, x: number, y: number, width: number, height: number, colour: number): void;
-  _FPDFBitmap_Destroy(bitmap: number): void;
-  _FPDF_RenderPageBitmapWithMatrix(bitmap: number, page: number, matrix: number, clip: number, flags: number): void;
-  _FPDF_ClosePage(page: number): void;
-}
-
-export interface PageHandle {
-  readonly module: Engine;
-  readonly pageIdx: number;
-  getOriginalSize(): { originalWidth: number; originalHeight: number };
-}
 
 /** The image in which the page lies, pixels. */
 export interface PictureView {

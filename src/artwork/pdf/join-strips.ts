@@ -1,6 +1,6 @@
 import type { PDFDict, PDFRawStream } from 'pdf-lib';
 import { mapPoint, mapRing } from '../../geometry/affine.js';
-import { ringBounds } from '../../geometry/bounds.js';
+import { boxWithin, ringBounds } from '../../geometry/bounds.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Clip, Colour } from '../paint/drawing.js';
@@ -95,11 +95,7 @@ function clipThatCuts(picture: SizedPicture): Clip | undefined {
   const { clip, map } = picture;
   if (!clip?.box) return clip;
   const slack = SLACK_PX * pixelOf(picture);
-  const { minX, minY, maxX, maxY } = ringBounds(mapRing(map, rectangle(0, 0, 1, 1)));
-  const { box } = clip;
-  const isAround =
-    box.minX <= minX + slack && box.minY <= minY + slack && box.maxX >= maxX - slack && box.maxY >= maxY - slack;
-  return isAround ? undefined : clip;
+  return boxWithin(ringBounds(mapRing(map, rectangle(0, 0, 1, 1))), clip.box, slack) ? undefined : clip;
 }
 
 /** Where all strips of a group together lie. */

@@ -14,19 +14,21 @@ export interface PageGeometry {
   readonly map: Affine;
 }
 
+/** What a page, or else the nearest of the nodes above it, says (ISO 32000-1, section 7.7.3.4). */
+export function inherited(objects: Objects, page: PDFPage, key: string): PDFObject | undefined {
+  let node: PDFDict | undefined = page.node;
+  for (let i = 0; i < 50 && node; i += 1) {
+    const value = objects.get(node, key);
+    if (value !== undefined) return value;
+    node = objects.dict(node, 'Parent');
+  }
+  return undefined;
+}
+
 /** A page's visible box, turn and unit (ISO 32000-1, sections 7.7.3.3 and 14.11.2); undefined without a usable box. */
 export function pageGeometry(objects: Objects, page: PDFPage): PageGeometry | undefined {
-  const inherited = (key: string): PDFObject | undefined => {
-    let node: PDFDict | undefined = page.node;
-    for (let i = 0; i < 50 && node; i += 1) {
-      const value = objects.get(node, key);
-      if (value !== undefined) return value;
-      node = objects.dict(node, 'Parent');
-    }
-    return undefined;
-  };
   const box = (key: string): [number, number, number, number] | undefined => {
-    const n = objects.numbers(inherited(key), 4);
+    const n = objects.numbers(inherited(objects, page, key), 4);
     return n && [Math.min(n[0], n[2]), Math.min(n[1], n[3]), Math.max(n[0], n[2]), Math.max(n[1], n[3])];
   };
   // Without a MediaBox viewers take Letter; a plot's size must not be guessed.
@@ -40,7 +42,7 @@ export function pageGeometry(objects: Objects, page: PDFPage): PageGeometry | un
   const unit = objects.number(objects.get(page.node, 'UserUnit')) ?? 1;
   if (!(width > 0 && height > 0 && unit > 0)) return undefined;
   const scale = MM_PER_POINT * unit;
-  const turn = (((Math.round((objects.number(inherited('Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
+  const turn = (((Math.round((objects.number(inherited(objects, page, 'Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
   const [w, h] = [width * scale, height * scale];
   const upright = composeMaps(scaling(scale), translation(-x0, -y0));
   // The page is turned clockwise, then moved back so that its lower left corner is the origin.

@@ -3,7 +3,7 @@ import { luma } from '../image/luma.js';
 import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
 import { lacksFaxEnd } from './fax-end.js';
 import type { Objects } from './objects.js';
-import { giveUpPdfium, pdfium } from './pdfium.js';
+import { type Engine, withPage } from './pdfium.js';
 import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 /** A picture of a page as brightness, row by row from the top, 0 black to 255 white. Of a stencil, black paints. */
@@ -45,22 +45,6 @@ export const isStencil = (objects: Objects, dict: PDFDict): boolean =>
   String(objects.get(dict, 'ImageMask')) === 'true';
 
 type Bytes = Uint8Array;
-
-/** The part of the library's low-level interface that hands out a picture's own samples. */
-interface Engine {
-  readonly HEAPU8: Bytes;
-  readonly wasmExports: { malloc(size: number): number; free(pointer: number): void };
-  _FPDFPage_GetObject(page: number, index: number): number;
-  _FPDFImageObj_GetBitmap(object: number): number;
-  _FPDFImageObj_GetImageDataDecoded(object: number, buffer: number, length: number): number;
-  _FPDFBitmap_GetWidth(bitmap: number): number;
-  _FPDFBitmap_GetHeight(bitmap: number): number;
-  _FPDFBitmap_GetStride(bitmap: number): number;
-  _FPDFBitmap_GetFormat(bitmap: number): number;
-  _FPDFBitmap_GetBuffer(bitmap: number): number;
-  _FPDFBitmap_Destroy(bitmap: number): void;
-  _FPDF_ClosePage(page: number): void;
-}
 
 interface Decoded {
   readonly grey: Bytes;
@@ -162,20 +146,12 @@ export class PictureDecoder {
   ): Promise<Decoded | undefined> {
     try {
       const bytes = await this.fileWith(stream, resources, space, range);
-      const document = await (await pdfium()).loadDocument(bytes);
-      try {
-        const page = document.getPage(0) as unknown as { readonly module: Engine; readonly pageIdx: number };
-        if (!page.pageIdx) return undefined;
-        try {
-          return decodedIn(page.module, page.module._FPDFPage_GetObject(page.pageIdx, 0));
-        } finally {
-          page.module._FPDF_ClosePage(page.pageIdx);
-        }
-      } finally {
-        document.destroy();
-      }
+      return await withPage(
+        bytes,
+        0,
+        (page) => page && decodedIn(page.module, page.module._FPDFPage_GetObject(page.pageIdx, 0)),
+      );
     } catch (cause) {
-      giveUpPdfium(cause);
       throw new UndecodedStream('the decoder failed', { cause });
     }
   }

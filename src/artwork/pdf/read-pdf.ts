@@ -12,7 +12,7 @@ import type { Artwork, ReadOptions } from '../types.js';
 import { ContentInterpreter, type Seen } from './content.js';
 import type { PlacedPicture } from './join-strips.js';
 import { Objects } from './objects.js';
-import { drawnAnnotations, hiddenGroups, pageContent, pageGeometry } from './page.js';
+import { drawnAnnotations, hiddenGroups, inherited, pageContent, pageGeometry } from './page.js';
 import type { TracedPictures } from './picture.js';
 import { loadQuietly } from './quiet-load.js';
 import { damagedPicture, noPage, unreadable } from './refusals.js';
@@ -64,18 +64,18 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
     );
     if (!traced) reason = `it holds ${counted(pictures.length, 'picture')}`;
   }
-  if (pick?.content.paths) warnings.push(...wordsAboutLost(pick.content.paths.seen, options));
+  if (pick?.content.paths) warnings.push(...wordsAboutLost(pick.content.paths.seen, options.name));
   const polarity = options.polarity ?? 'auto';
   let openings: readonly Opening[];
   let canvas: Canvas;
   if (pick?.content.paths && reason === undefined) {
     const { drawing, seen } = pick.content.paths;
     canvas = pick.content.canvas;
-    warnings.push(...wordsAbout(seen, options), ...drawing.warnings());
+    warnings.push(...wordsAbout(seen, options.name), ...drawing.warnings());
     const paints = traced?.paints ?? drawing.paints;
     const found = budget.run(() => openingsOf(paints, canvas, polarity));
     openings = found.openings;
-    if (traced) warnings.push(...wordsAboutPictures(pictures.length, traced, options));
+    if (traced) warnings.push(...wordsAboutPictures(pictures.length, traced, options.name));
     warnings.push(...found.warnings);
   } else {
     const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, {
@@ -172,35 +172,37 @@ function unsupportedIn({ paths }: PageContent): string | undefined {
 
 const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
 
-function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPictures, options: ReadOptions): Warning[] {
-  const place = { file: options.name };
-  const hint = 'Plot the paste layer as plain vectors for the last micrometre.';
+function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPictures, file?: string): Warning[] {
   const of = dpi === undefined ? 'of one colour each' : `of ${Math.round(dpi)} dpi`;
-  const warnings: Warning[] = [
-    {
-      code: 'PICTURE_TRACED',
-      place,
-      message: `the page holds ${counted(count, 'picture')} ${of}; what is dark in it was traced.`,
-      hint,
-    },
-  ];
-  if (cutOff > 0) {
-    warnings.push({
-      code: 'PICTURE_CUT_OFF',
-      place,
-      message: `the data of ${counted(cutOff, 'picture')} lack the mark at their end, so rows may be missing.`,
-      hint: 'Compare the openings with what a viewer shows, down to the lowest ones.',
-    });
-  }
-  if (blank > 0) {
-    warnings.push({
-      code: 'PICTURE_BLANK',
-      place,
-      message: `${counted(blank, 'picture')} came out in one colour all over, as damaged ones do.`,
-      hint: 'Compare the openings with what a viewer shows.',
-    });
-  }
-  return warnings;
+  return wordsFor(file, [
+    [
+      count,
+      'PICTURE_TRACED',
+      `the page holds ${counted(count, 'picture')} ${of}; what is dark in it was traced.`,
+      'Plot the paste layer as plain vectors for the last micrometre.',
+    ],
+    [
+      cutOff,
+      'PICTURE_CUT_OFF',
+      `the data of ${counted(cutOff, 'picture')} lack the mark at their end, so rows may be missing.`,
+      'Compare the openings with what a viewer shows, down to the lowest ones.',
+    ],
+    [
+      blank,
+      'PICTURE_BLANK',
+      `${counted(blank, 'picture')} came out in one colour all over, as damaged ones do.`,
+      'Compare the openings with what a viewer shows.',
+    ],
+  ]);
+}
+
+/** Warnings about what is there at all. */
+function wordsFor(
+  file: string | undefined,
+  about: readonly (readonly [count: number, code: string, message: string, hint?: string])[],
+): Warning[] {
+  const place = { file };
+  return about.flatMap(([count, code, message, hint]) => (count > 0 ? [{ code, place, message, hint }] : []));
 }
 
 function pickPage(
@@ -217,7 +219,7 @@ function pickPage(
     const drawing = new Drawing(options.name);
     const interpreter = new ContentInterpreter(objects, drawing, hidden, options.name);
     try {
-      const resources = inheritedResources(objects, page);
+      const resources = objects.asDict(inherited(objects, page, 'Resources'));
       interpreter.run(pageContent(objects, page), resources, initialState(geometry.map));
       interpreter.seen.annotations = drawnAnnotations(objects, page, (group) => interpreter.isOff(group));
     } catch (error) {
@@ -251,16 +253,6 @@ function pickPage(
   return drawn[0];
 }
 
-function inheritedResources(objects: Objects, page: ReturnType<PDFDocument['getPages']>[number]) {
-  let node: typeof page.node | ReturnType<Objects['dict']> = page.node;
-  for (let i = 0; i < 50 && node; i += 1) {
-    const resources = objects.dict(node, 'Resources');
-    if (resources) return resources;
-    node = objects.dict(node, 'Parent');
-  }
-  return undefined;
-}
-
 function notChosen(pageCount: number, drawing: string, options: ReadOptions): InputError {
   return new InputError({
     code: 'PAGE_NOT_CHOSEN',
@@ -270,51 +262,37 @@ function notChosen(pageCount: number, drawing: string, options: ReadOptions): In
   });
 }
 
-function wordsAbout(seen: Seen, options: ReadOptions): Warning[] {
-  const warnings: Warning[] = [];
-  if (seen.texts > 0) {
-    warnings.push({
-      code: 'TEXT_LEFT_OUT',
-      place: { file: options.name },
-      message: `${seen.texts} piece(s) of text were left out: they are no openings.`,
-    });
-  }
-  if (seen.unknown.size > 0) {
-    warnings.push({
-      code: 'PDF_OPERATOR',
-      place: { file: options.name },
-      message: `the page holds operators that the standard does not know; they were passed over: ${[...seen.unknown].slice(0, 8).join(' ')}.`,
-    });
-  }
-  if (seen.hairlines > 0) {
-    warnings.push({
-      code: 'HAIRLINES',
-      place: { file: options.name },
-      message: `${seen.hairlines} line(s) have a width of 0 ("as thin as can be drawn"); they are read as 0.01 mm wide.`,
-    });
-  }
-  return warnings;
+function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning[] {
+  const names = [...unknown].slice(0, 8).join(' ');
+  return wordsFor(file, [
+    [texts, 'TEXT_LEFT_OUT', `${texts} piece(s) of text were left out: they are no openings.`],
+    [
+      unknown.size,
+      'PDF_OPERATOR',
+      `the page holds operators that the standard does not know; they were passed over: ${names}.`,
+    ],
+    [
+      hairlines,
+      'HAIRLINES',
+      `${hairlines} line(s) have a width of 0 ("as thin as can be drawn"); they are read as 0.01 mm wide.`,
+    ],
+  ]);
 }
 
 /** Whatever becomes of the page, the renderer leaves these out too. */
-function wordsAboutLost({ missing, annotations }: Seen, options: ReadOptions): Warning[] {
-  const place = { file: options.name };
-  const warnings: Warning[] = [];
-  if (annotations > 0) {
-    warnings.push({
-      code: 'ANNOTATION_LEFT_OUT',
-      place,
-      message: `${counted(annotations, 'annotation')} that viewers draw upon the page ${annotations === 1 ? 'was' : 'were'} left out.`,
-      hint: 'Print the page into a new PDF if they belong to it.',
-    });
-  }
-  if (missing.size > 0) {
-    warnings.push({
-      code: 'PDF_MISSING',
-      place,
-      message: `the page asks for what is not in the file, so something may be missing: ${[...missing].slice(0, 8).join(' ')}.`,
-      hint: 'Compare the openings with what a viewer shows.',
-    });
-  }
-  return warnings;
+function wordsAboutLost({ missing, annotations }: Seen, file?: string): Warning[] {
+  return wordsFor(file, [
+    [
+      annotations,
+      'ANNOTATION_LEFT_OUT',
+      `${counted(annotations, 'annotation')} that viewers draw upon the page ${annotations === 1 ? 'was' : 'were'} left out.`,
+      'Print the page into a new PDF if they belong to it.',
+    ],
+    [
+      missing.size,
+      'PDF_MISSING',
+      `the page asks for what is not in the file, so something may be missing: ${[...missing].slice(0, 8).join(' ')}.`,
+      'Compare the openings with what a viewer shows.',
+    ],
+  ]);
 }

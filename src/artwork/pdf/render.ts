@@ -3,9 +3,9 @@ import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
-import { drawInk, type PageHandle, type PictureView } from './draw-page.js';
+import { drawInk, type PictureView } from './draw-page.js';
 import { toFullInk } from './full-ink.js';
-import { giveUpPdfium, pdfium } from './pdfium.js';
+import { withPage } from './pdfium.js';
 import { noPage, unreadable } from './refusals.js';
 
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
@@ -53,24 +53,16 @@ export async function renderPage(
 ): Promise<Rendered> {
   const { polarity, file } = options;
   try {
-    const document = await (await pdfium()).loadDocument(bytes);
-    try {
-      const pageCount = document.getPageCount();
+    return await withPage(bytes, pageIndex, async (page, pageCount) => {
       if (pageIndex >= pageCount) throw noPage(pageIndex + 1, pageCount, file);
-      const page = document.getPage(pageIndex) as unknown as PageHandle;
-      if (!page.pageIdx) throw unreadable(file);
+      if (!page) throw unreadable(file);
       const { originalWidth, originalHeight } = page.getOriginalSize();
       const canvas = known ?? { widthMm: originalWidth * MM_PER_POINT, heightMm: originalHeight * MM_PER_POINT };
       if (!(canvas.widthMm > 0 && canvas.heightMm > 0 && Math.max(canvas.widthMm, canvas.heightMm) <= MAX_SIDE_MM)) {
         throw unreadable(file);
       }
       const view = viewOfPage(canvas, originalWidth, originalHeight, options.pictures ?? false);
-      let data: Uint8Array;
-      try {
-        data = drawInk(page, view);
-      } finally {
-        page.module._FPDF_ClosePage(page.pageIdx);
-      }
+      const data = drawInk(page, view);
       toFullInk(data, view.width, view.height);
       const isNegative = polarity === 'light' || (polarity === 'auto' && isDarkAtEdges(data, view));
       if (isNegative) for (let i = 0; i < data.length; i += 1) data[i] = 255 - data[i];
@@ -80,13 +72,9 @@ export async function renderPage(
       const inner = isNegative ? traced.filter((opening) => !reachesEdge(opening, view)) : traced;
       const openings = mapOpenings(upright(canvas, view.height * pixelMm.y), inner);
       return { openings, canvas, dpi: Math.round(25.4 / pixelMm.x), negative: isNegative, pageCount };
-    } finally {
-      document.destroy();
-    }
+    });
   } catch (error) {
-    if (error instanceof InputError) throw error;
-    giveUpPdfium(error);
-    throw unreadable(file, error);
+    throw error instanceof InputError ? error : unreadable(file, error);
   }
 }
 

@@ -2,36 +2,35 @@ import { composeMaps, IDENTITY, rotation, scaling, translation } from '../../geo
 import type { Affine } from '../../geometry/types.js';
 import { numberList } from './numbers.js';
 
+const tangent = (degrees: number): number => Math.tan((degrees * Math.PI) / 180);
+
+/** By name in small letters: how many numbers each may have, and the map that they make, the first one in degrees. */
+const TRANSFORMS: Readonly<
+  Record<string, readonly [counts: readonly number[], map: (n: readonly number[]) => Affine]>
+> = {
+  matrix: [[6], ([a, c, b, d, e, f]) => ({ a, b, c, d, e, f })],
+  translate: [[1, 2], ([x, y = 0]) => translation(x, y)],
+  translatex: [[1], ([x]) => translation(x, 0)],
+  translatey: [[1], ([y]) => translation(0, y)],
+  scale: [[1, 2], ([x, y = x]) => scaling(x, y)],
+  scalex: [[1], ([x]) => scaling(x, 1)],
+  scaley: [[1], ([y]) => scaling(1, y)],
+  rotate: [
+    [1, 3],
+    ([angle, x, y]) => {
+      const turn = rotation(angle);
+      return x === undefined ? turn : composeMaps(translation(x, y), composeMaps(turn, translation(-x, -y)));
+    },
+  ],
+  skewx: [[1], ([angle]) => ({ ...IDENTITY, b: tangent(angle) })],
+  skewy: [[1], ([angle]) => ({ ...IDENTITY, c: tangent(angle) })],
+};
+
 function one(name: string, n: readonly number[], text: string): Affine | undefined {
-  const degrees = /(?:rad|grad|turn)/i.test(text) ? angleDeg(text) : n[0];
-  switch (name.toLowerCase()) {
-    case 'matrix':
-      return n.length === 6 ? { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] } : undefined;
-    case 'translate':
-      return n.length === 1 || n.length === 2 ? translation(n[0], n[1] ?? 0) : undefined;
-    case 'translatex':
-      return n.length === 1 ? translation(n[0], 0) : undefined;
-    case 'translatey':
-      return n.length === 1 ? translation(0, n[0]) : undefined;
-    case 'scale':
-      return n.length === 1 || n.length === 2 ? scaling(n[0], n[1] ?? n[0]) : undefined;
-    case 'scalex':
-      return n.length === 1 ? scaling(n[0], 1) : undefined;
-    case 'scaley':
-      return n.length === 1 ? scaling(1, n[0]) : undefined;
-    case 'rotate': {
-      if (n.length !== 1 && n.length !== 3) return undefined;
-      const turn = rotation(degrees);
-      if (n.length === 1) return turn;
-      return composeMaps(translation(n[1], n[2]), composeMaps(turn, translation(-n[1], -n[2])));
-    }
-    case 'skewx':
-      return n.length === 1 ? { ...IDENTITY, b: Math.tan((degrees * Math.PI) / 180) } : undefined;
-    case 'skewy':
-      return n.length === 1 ? { ...IDENTITY, c: Math.tan((degrees * Math.PI) / 180) } : undefined;
-    default:
-      return undefined;
-  }
+  const key = name.toLowerCase();
+  const [counts, map] = (Object.hasOwn(TRANSFORMS, key) && TRANSFORMS[key]) || [];
+  if (!map || !counts?.includes(n.length)) return undefined;
+  return map(/^(?:rot|skew)/.test(key) && /(?:rad|grad|turn)/i.test(text) ? n.with(0, angleDeg(text)) : n);
 }
 
 function angleDeg(text: string): number {

@@ -11,13 +11,11 @@ export interface XmlElement {
   readonly line: number;
 }
 
-interface Open {
-  readonly name: string;
+/** An element whose end has not come yet. */
+interface Open extends XmlElement {
   readonly fullName: string;
-  readonly attributes: Record<string, string>;
   readonly children: XmlElement[];
   text: string;
-  readonly line: number;
 }
 
 const NAMED: Readonly<Record<string, string>> = { lt: '<', gt: '>', amp: '&', quot: '"', apos: "'" };
@@ -80,10 +78,9 @@ class Parser {
             `found </${name.slice(0, 40)}> ${open ? `where </${open.fullName}> was due` : 'with nothing open'}`,
           );
         }
-        const done = finish(open);
         const parent = stack[stack.length - 1];
-        if (parent) parent.children.push(done);
-        else root = done;
+        if (parent) parent.children.push(open);
+        else root = open;
       } else {
         if (root) throw this.broken('found a second drawing after the first');
         const { open, empty } = this.openTag();
@@ -92,8 +89,8 @@ class Parser {
           stack.push(open);
         } else {
           const parent = stack[stack.length - 1];
-          if (parent) parent.children.push(finish(open));
-          else root = finish(open);
+          if (parent) parent.children.push(open);
+          else root = open;
         }
       }
     }
@@ -200,16 +197,6 @@ class Parser {
 function localName(name: string): string {
   const colon = name.indexOf(':');
   return colon < 0 ? name : name.slice(colon + 1);
-}
-
-function finish(open: Open): XmlElement {
-  return {
-    name: open.name,
-    attributes: open.attributes,
-    children: open.children,
-    text: open.text,
-    line: open.line,
-  };
 }
 
 /** The text of a document in the encoding that its first bytes say. */

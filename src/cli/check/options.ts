@@ -44,7 +44,7 @@ export const defineCheck = (command: Command): void => {
     .addOption(
       new Option(
         '--limits <file>',
-        'limits to hold the openings against (default: patterns/limits.json of the package)',
+        'limits to hold the openings against (default: as in patterns/limits.json of the package)',
       ),
     )
     .addOption(

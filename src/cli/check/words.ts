@@ -1,3 +1,4 @@
+import { listIn } from '../../list-in.js';
 import { type CheckResult, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkRow, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
@@ -110,9 +111,7 @@ function alike(groups: readonly OpeningGroup[]): string[] {
     ];
     const line = `${group.kind}: ${facts.join(', ')}`;
     const name = group.component ?? `${group.openings[0]}…${group.openings[group.openings.length - 1]}`;
-    const names = lines.get(line);
-    if (names) names.push(name);
-    else lines.set(line, [name]);
+    listIn(lines, line).push(name);
   }
   return [...lines].map(([line, names]) => {
     const listed = names.slice(0, 8).join(', ') + (names.length > 8 ? ` and ${names.length - 8} more` : '');

@@ -1,4 +1,5 @@
 import { basename } from 'node:path';
+import { CAUTION } from '../../coupon/cautions.js';
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult } from '../../fit/calibration/index.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
@@ -7,7 +8,7 @@ import type { Block } from '../../report/document/blocks.js';
 import type { OutputFile } from '../output-file.js';
 import { heading, REPORT_ENDINGS, reportFiles, table, words } from '../reports/report-files.js';
 import { shellQuoted } from '../shell-quoted.js';
-import { CAUTION, count } from '../tell.js';
+import { count } from '../tell.js';
 import { fitPlots } from './plots.js';
 import {
   gaugeLines,

@@ -1,4 +1,5 @@
 import { basename } from 'node:path';
+import { CAUTION } from '../../coupon/cautions.js';
 import type { Warning } from '../../errors.js';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Affine, Opening } from '../../geometry/types.js';
@@ -12,7 +13,7 @@ import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { ownSize } from '../../stencil/own-size.js';
 import { faultText, figuresText } from '../faults-text.js';
 import { type CommandedCanvas, fixedMm, machineFacts } from '../machine-words.js';
-import { CAUTION, count, warningText } from '../tell.js';
+import { count, warningText } from '../tell.js';
 import { heading, table, words } from './report-files.js';
 
 /** What the report on a stencil or a sheet tells. */

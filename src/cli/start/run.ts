@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
-import { EXPORT_FORMATS } from '../../export/export-formats.js';
+import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
@@ -76,8 +76,6 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     parseSize,
     '--bed-mm',
   );
-  const typed = values.pitchMm ?? (values.dpi ? pitchOfDpi(values.dpi) : undefined);
-  const pitchMm = await ask(typed, 'How fine are its dots, in dpi or as a distance in mm', pitchOf, '--pitch-mm');
   const formats = await ask(
     values.format,
     'What does its program open: png, bmp, tiff, svg, pdf or dxf',
@@ -85,6 +83,11 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     '--format',
     'png',
   );
+  const dots = formats.some(isRaster)
+    ? (['How fine are its dots, in dpi or as a distance in mm'] as const)
+    : (['Paths have no dots: in which steps are coupons to be drawn, in mm', '0.0254'] as const);
+  const typed = values.pitchMm ?? (values.dpi ? pitchOfDpi(values.dpi) : undefined);
+  const pitchMm = await ask(typed, dots[0], pitchOf, '--pitch-mm', dots[1]);
   const kind = await ask(values.film, 'What is the film made of', safeFilm, '--film', 'pet');
   const thicknessMm = await ask(
     values.thicknessMm,

@@ -4,6 +4,7 @@ import { InputError } from '../../errors.js';
 import { writeArtwork } from '../../export/write.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
+import { listIn } from '../../list-in.js';
 import { marksOf } from '../../rules/treat/mark.js';
 import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
@@ -236,9 +237,7 @@ function grouped<T>(items: readonly T[], keyOf: (item: T) => string): Map<string
   const groups = new Map<string, T[]>();
   for (const item of items) {
     const key = keyOf(item);
-    const list = groups.get(key);
-    if (list) list.push(item);
-    else groups.set(key, [item]);
+    listIn(groups, key).push(item);
   }
   return groups;
 }

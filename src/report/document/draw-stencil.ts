@@ -1,4 +1,4 @@
-import { boundsOf } from '../../geometry/bounds.js';
+import { boundsOf, grownBox } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
 import { simplifyRing } from '../../geometry/simplify.js';
 import type { Box, Region, Ring } from '../../geometry/types.js';
@@ -15,7 +15,7 @@ export function frameOf(layers: readonly StencilLayer[]): Box {
   const regions = layers.flatMap(({ openings }) => openings.flatMap((opening) => opening.regions));
   const box = boundsOf(regions) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const room = MARGIN_SHARE * Math.max(box.maxX - box.minX, box.maxY - box.minY, 1);
-  return { minX: box.minX - room, minY: box.minY - room, maxX: box.maxX + room, maxY: box.maxY + room };
+  return grownBox(box, room);
 }
 
 /** The walls of one layer: a path for good openings and one for doubtful ones. Millimetres, y down from the frame's top. */

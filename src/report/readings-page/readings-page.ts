@@ -4,6 +4,7 @@ import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { FORM_COLUMNS } from '../../readings/columns.js';
+import { MM_PER_UNIT } from '../../readings/length.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
@@ -74,6 +75,10 @@ function openingsPath({ openings, canvas }: Coupon): string {
   return openings.map(({ outer, islands = [] }) => [outer, ...islands].map(ring).join('')).join('');
 }
 
+/** A value as a script may hold it: nothing in it ends the script. */
+const inScript = (value: unknown): string =>
+  JSON.stringify(value).replaceAll('<', '\\u003c').replaceAll('\u2028', '\\u2028').replaceAll('\u2029', '\\u2029');
+
 /**
  * A page for typing readings in a browser: one file, no network, the same checks as at the prompt.
  *
@@ -94,15 +99,12 @@ export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = [
     heightMm: canvas.heightMm,
     form: FORM_LINES,
     factors: FACTORS,
+    units: MM_PER_UNIT,
     // So many are enough for a start; without a plan all are read.
     first: order?.first ?? features.features.length,
     enoughFor: order?.enoughFor ?? '',
     features: (order?.features ?? features.features).map((feature) => pageFeature(feature, features.canvas, gauges)),
   };
-  const json = JSON.stringify(data)
-    .replaceAll('<', '\\u003c')
-    .replaceAll('\u2028', '\\u2028')
-    .replaceAll('\u2029', '\\u2029');
   const outcomes = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed']
     .map((outcome) => `<button type="button" value="${outcome}" hidden>${outcome} (${outcome[0]})</button>`)
     .join('');
@@ -136,7 +138,7 @@ export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = [
 <svg id="whole" viewBox="0 0 ${at(canvas.widthMm)} ${at(canvas.heightMm)}" role="img" aria-label="The whole coupon"><path id="cuts" class="cut" fill-rule="evenodd" d="${openingsPath(coupon)}"/><path class="mark" data-of="whole"/><rect id="spot" class="spot"/></svg>
 </section>
 </main>
-<script>const DATA = ${json};${SCRIPT}</script>
+<script>const DATA = ${inScript(data)};${SCRIPT}</script>
 </body>
 </html>
 `;

@@ -9,14 +9,13 @@ const state = { at: 0, rows: {}, form: {} };
 const KEY = 'apertrue ' + DATA.coupon + ' ' + DATA.stamp;
 try { Object.assign(state, JSON.parse(localStorage.getItem(KEY) || '{}')); } catch { /* Private windows keep nothing. */ }
 const keep = () => { try { localStorage.setItem(KEY, JSON.stringify(state)); } catch { /* The download still works. */ } };
-const UNITS = { '': 1, mm: 1, cm: 10, um: 0.001, 'µm': 0.001, 'μm': 0.001, mil: 0.0254, mils: 0.0254, thou: 0.0254, in: 25.4, inch: 25.4, '"': 25.4 };
 const OUTCOMES = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed'];
 const FIRST = DATA.features.slice(0, DATA.first);
 let asked = '';
 
 function lengthOf(text) {
-  const match = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµμ"]*)$/i.exec(text);
-  const unit = match && UNITS[match[2].toLowerCase()];
+  const match = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµμ"″]*)$/i.exec(text);
+  const unit = match && DATA.units[match[2].toLowerCase()];
   return unit === undefined || !match ? undefined : Number(match[1].replace(',', '.')) * unit;
 }
 const short = (mm) => String(Number(mm.toPrecision(4)));

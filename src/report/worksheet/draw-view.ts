@@ -6,7 +6,7 @@ import {
   type VernierFeature,
 } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { boxesNear, ringBounds } from '../../geometry/bounds.js';
+import { boxAround, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 import { drawCells } from './draw-cells.js';
 import type { Ink } from './ink.js';
@@ -32,7 +32,7 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   const map = ([x, y]: Point): Point => [at[0] + (x - box.minX) * scale, at[1] + (y - box.minY) * scale];
   const [width, height] = [(box.maxX - box.minX) * scale, (box.maxY - box.minY) * scale];
   const frame: Box = { minX: at[0], minY: at[1], maxX: at[0] + width, maxY: at[1] + height };
-  const shown = coupon.openings.filter((opening) => inside(ringBounds(opening.outer), box));
+  const shown = coupon.openings.filter((opening) => boxWithin(ringBounds(opening.outer), box, 1e-6));
   ink.openings(shown, map, 'opening');
   ink.box(at[0], at[1], width, height, { lineMm: 0.15 });
   if (view.title) ink.text(view.title, [at[0], frame.maxY + 1], { sizePt: 7, bold: true });
@@ -91,12 +91,7 @@ function writeSlotName(ink: Ink, name: string, anchor: Point, frame: Box, taken:
   const [x, y] = placeLabel(anchor, size, frame, taken);
   if (Math.hypot(x - anchor[0], y - anchor[1]) > FAR_MM) ink.line(anchor, [x, y], 0.06, 'rule');
   ink.text(name, [x, y - 0.6], { ...style, align: 'middle' });
-  taken.ink.push({
-    minX: x - size.width / 2,
-    minY: y - size.height / 2,
-    maxX: x + size.width / 2,
-    maxY: y + size.height / 2,
-  });
+  taken.ink.push(boxAround([x, y], size.width, size.height));
 }
 
 /** A feature's arrows on the paper. */
@@ -115,9 +110,6 @@ const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
 
 const insideFrame = ([x, y]: Point, { minX, minY, maxX, maxY }: Box): boolean =>
   x >= minX && y >= minY && x <= maxX && y <= maxY;
-
-const inside = (p: Box, q: Box): boolean =>
-  p.minX >= q.minX - 1e-6 && p.minY >= q.minY - 1e-6 && p.maxX <= q.maxX + 1e-6 && p.maxY <= q.maxY + 1e-6;
 
 /** Spans on one line get lanes beside each other, so that no two measuring lines overlap; longest spans innermost. */
 function laneOf(spans: readonly DimensionalFeature[]): Map<string, number> {
@@ -188,7 +180,7 @@ function drawArrows(
   const steps = Math.max(1, Math.ceil(Math.hypot(end[0] - start[0], end[1] - start[1]) / LINE_BOX_MM));
   const boxes = Array.from({ length: steps + 1 }, (_, i): Box => {
     const [x, y] = [start[0] + ((end[0] - start[0]) * i) / steps, start[1] + ((end[1] - start[1]) * i) / steps];
-    return { minX: x - ARROW_HALF_MM, minY: y - ARROW_HALF_MM, maxX: x + ARROW_HALF_MM, maxY: y + ARROW_HALF_MM };
+    return grownBox({ minX: x, minY: y, maxX: x, maxY: y }, ARROW_HALF_MM);
   });
   const anchor: Point = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
   return { id, boxes, anchor, ...(outside ? {} : { line: [a, b] as const }) };
@@ -198,12 +190,7 @@ function drawArrows(
 function writeId(ink: Ink, { id, anchor, line, boxes }: Drawn, frame: Box, taken: Taken): void {
   const style = { sizePt: ID_PT, bold: true };
   const width = ink.widthMm(id, style) + 0.5;
-  const around = ([x, y]: Point): Box => ({
-    minX: x - width / 2,
-    minY: y - ID_HEIGHT_MM / 2,
-    maxX: x + width / 2,
-    maxY: y + ID_HEIGHT_MM / 2,
-  });
+  const around = (middle: Point): Box => boxAround(middle, width, ID_HEIGHT_MM);
   const own = new Set(boxes);
   const onLine =
     line &&

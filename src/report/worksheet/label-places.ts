@@ -1,4 +1,4 @@
-import { boxesNear } from '../../geometry/bounds.js';
+import { boxAround, boxesNear, boxWithin } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 
 /** What is drawn already, so that ids do not land on it. Paper mm. */
@@ -13,22 +13,13 @@ export interface Taken {
 const REACH_MM = 14;
 const STEP_MM = 0.7;
 
-const around = ([x, y]: Point, width: number, height: number): Box => ({
-  minX: x - width / 2,
-  minY: y - height / 2,
-  maxX: x + width / 2,
-  maxY: y + height / 2,
-});
-
 /**
  * The nearest free place for a text of this size around an anchor, inside a frame; the centre of the text.
  * Straight to the sides first, then in ever wider squares. Where nothing is free it lies within an opening, and only where
  * that fails too across the edge of one: an edge may be what is to be measured.
  */
 export function placeLabel(anchor: Point, size: { width: number; height: number }, frame: Box, taken: Taken): Point {
-  const inFrame = (box: Box): boolean =>
-    box.minX >= frame.minX && box.minY >= frame.minY && box.maxX <= frame.maxX && box.maxY <= frame.maxY;
-  const reach = around(anchor, size.width + 2 * REACH_MM + 1, size.height + 2 * REACH_MM + 1);
+  const reach = boxAround(anchor, size.width + 2 * REACH_MM + 1, size.height + 2 * REACH_MM + 1);
   const ink = taken.ink.filter((other) => boxesNear(reach, other));
   const grey = taken.grey.filter((other) => boxesNear(reach, other));
   let onGrey: Point | undefined;
@@ -36,11 +27,11 @@ export function placeLabel(anchor: Point, size: { width: number; height: number 
   for (let ring = 0; ring * STEP_MM <= REACH_MM; ring += 1) {
     for (const [dx, dy] of ringOffsets(ring)) {
       const centre: Point = [anchor[0] + dx * STEP_MM, anchor[1] + dy * STEP_MM];
-      const box = around(centre, size.width, size.height);
-      if (!inFrame(box) || ink.some((other) => boxesNear(box, other, 0.15))) continue;
+      const box = boxAround(centre, size.width, size.height);
+      if (!boxWithin(box, frame) || ink.some((other) => boxesNear(box, other, 0.15))) continue;
       const under = grey.filter((other) => boxesNear(box, other, 0.1));
       if (under.length === 0) return centre;
-      if (under.every((other) => within(box, other))) onGrey ??= centre;
+      if (under.every((other) => boxWithin(box, other))) onGrey ??= centre;
       else onEdge ??= centre;
     }
     // A place on grey nearby reads better than a free one far off.
@@ -48,9 +39,6 @@ export function placeLabel(anchor: Point, size: { width: number; height: number 
   }
   return onGrey ?? onEdge ?? anchor;
 }
-
-const within = (p: Box, q: Box): boolean =>
-  p.minX >= q.minX && p.minY >= q.minY && p.maxX <= q.maxX && p.maxY <= q.maxY;
 
 const rings: Point[][] = [[[0, 0]]];
 

@@ -1,6 +1,6 @@
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { boundsOf, joinBoxes, ringBounds } from '../../geometry/bounds.js';
+import { boundsOf, commonBox, grownBox, joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import type { Box, Point } from '../../geometry/types.js';
 
@@ -39,13 +39,7 @@ function featureBox(feature: Feature): Box {
     const [minX, minY, maxX, maxY] = feature.box;
     return { minX, minY, maxX, maxY };
   }
-  const { from, to } = feature;
-  return {
-    minX: Math.min(from[0], to[0]),
-    minY: Math.min(from[1], to[1]),
-    maxX: Math.max(from[0], to[0]),
-    maxY: Math.max(from[1], to[1]),
-  };
+  return ringBounds([feature.from, feature.to]);
 }
 
 function clusters(features: readonly Feature[]): { box: Box; features: Feature[] }[] {
@@ -170,14 +164,7 @@ function blockBox(coupon: Coupon, features: Box, whole: Box): Box {
   return roomy(boundsOf(own) ?? features, whole, BLOCK_MARGIN_MM);
 }
 
-function roomy(box: Box, whole: Box, marginMm: number): Box {
-  return {
-    minX: Math.max(whole.minX, box.minX - marginMm),
-    minY: Math.max(whole.minY, box.minY - marginMm),
-    maxX: Math.min(whole.maxX, box.maxX + marginMm),
-    maxY: Math.min(whole.maxY, box.maxY + marginMm),
-  };
-}
+const roomy = (box: Box, whole: Box, marginMm: number): Box => commonBox(whole, grownBox(box, marginMm));
 
 /** Places boxes from left to right on shelves from the top; undefined when they do not fit. */
 function shelves(boxes: readonly Box[], room: { width: number; height: number }, scale: number): Point[] | undefined {

@@ -7,36 +7,29 @@ import { panes } from './panes.js';
 import type { Piece, Proposals, Snapshot } from './piece.js';
 import { grow, matchVolume, round, shrinkSides, widen } from './resize.js';
 import { roundEnds } from './round-ends.js';
-import type { Rule } from './rule-types.js';
+import type { Action, Rule } from './rule-types.js';
 import type { Refusal, RuleChange } from './treat-result.js';
 
-function propose(rule: Rule, selected: readonly number[], snapshot: Snapshot): Proposals {
-  const { action } = rule;
-  switch (action.kind) {
-    case 'shrink':
-      return shrinkSides(selected, action, snapshot);
-    case 'grow':
-      return grow(selected, action, snapshot);
-    case 'round-corners':
-      return round(selected, action, snapshot);
-    case 'match-volume':
-      return matchVolume(selected, action, snapshot);
-    case 'panes':
-      return panes(selected, action, snapshot);
-    case 'cut-under-chip':
-      return cutUnderChip(selected, action, snapshot);
-    case 'round-ends':
-      return roundEnds(selected, snapshot);
-    case 'widen':
-      return widen(selected, action, snapshot);
-    case 'keep-webs':
-      return keepWebs(selected, action, snapshot);
-    case 'drop':
-      return new Map(selected.map((i) => [i, { regions: [] }]));
-    case 'keep':
-      return new Map();
-  }
-}
+type Kind = Action['kind'];
+type Act<K extends Kind> = (
+  selected: readonly number[],
+  action: Extract<Action, { kind: K }>,
+  snapshot: Snapshot,
+) => Proposals;
+
+const ACTS: { readonly [K in Kind]: Act<K> } = {
+  shrink: shrinkSides,
+  grow,
+  'round-corners': round,
+  'match-volume': matchVolume,
+  panes,
+  'cut-under-chip': cutUnderChip,
+  'round-ends': (selected, _, snapshot) => roundEnds(selected, snapshot),
+  widen,
+  'keep-webs': keepWebs,
+  drop: (selected) => new Map(selected.map((i) => [i, { regions: [] }])),
+  keep: () => new Map(),
+};
 
 /** Lets a rule act on the pieces it selected: the pieces afterwards, what changed, and what it left alone. */
 export function applyRule(
@@ -48,7 +41,8 @@ export function applyRule(
   const changes: RuleChange[] = [];
   const refusals: Refusal[] = [];
   if (selected.length === 0) return { pieces: [...snapshot.pieces], changes, refusals };
-  const proposals = propose(rule, selected, snapshot);
+  const act = ACTS[rule.action.kind] as Act<Kind>;
+  const proposals = act(selected, rule.action, snapshot);
   const locks = rule.action.kind === 'keep' ? new Set(selected) : undefined;
   const pieces = snapshot.pieces.flatMap((piece, i): Piece[] => {
     const proposal = proposals.get(i);

@@ -7,6 +7,7 @@ import { largest, smallest } from '../../geometry/extremes.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { listIn } from '../../list-in.js';
 import { measureRegion } from '../measure.js';
 import { type Web, websBelow } from '../webs.js';
 import { numberFor, type Proposals, type Snapshot, webToLeave } from './piece.js';
@@ -60,8 +61,8 @@ export function keepWebs(selected: readonly number[], action: WebAction, snapsho
         carve(one, regions, web, mayTrim, replace);
         continue;
       }
-      if (mayTrim(one.p)) addCut(cuts, one.p, line.p);
-      if (mayTrim(one.q)) addCut(cuts, one.q, line.q);
+      if (mayTrim(one.p)) listIn(cuts, one.p).push(line.p);
+      if (mayTrim(one.q)) listIn(cuts, one.q).push(line.q);
     }
     for (const [i, list] of cuts) {
       const all = bothSides ? list.flatMap((cut) => [cut, mirrored(cut, regions[i])]) : list;
@@ -86,12 +87,6 @@ export function keepWebs(selected: readonly number[], action: WebAction, snapsho
     }
   }
   return proposals;
-}
-
-function addCut(cuts: Map<number, Cut[]>, i: number, cut: Cut): void {
-  const list = cuts.get(i);
-  if (list) list.push(cut);
-  else cuts.set(i, [cut]);
 }
 
 const isPlain = (region: Region): boolean => region.islands.length === 0 && isConvex(region.outer);

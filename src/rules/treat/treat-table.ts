@@ -1,5 +1,5 @@
 import { csvText } from '../../csv-text.js';
-import type { Size, TreatResult } from './treat.js';
+import type { TreatResult } from './treat.js';
 
 /** Columns of the CSV, in order. */
 const TREAT_COLUMNS = [
@@ -18,49 +18,31 @@ const TREAT_COLUMNS = [
   'note',
 ] as const;
 
-export type TreatRow = Record<(typeof TREAT_COLUMNS)[number], string>;
+type TreatRow = Record<(typeof TREAT_COLUMNS)[number], string>;
 
 const mm = (value: number): string => value.toFixed(4);
-
-function sizeCells(
-  before: Size,
-  after: Size,
-): Pick<
-  TreatRow,
-  | 'before_width_mm'
-  | 'before_height_mm'
-  | 'before_area_mm2'
-  | 'after_width_mm'
-  | 'after_height_mm'
-  | 'after_area_mm2'
-  | 'pieces'
-> {
-  return {
-    before_width_mm: mm(before.widthMm),
-    before_height_mm: mm(before.heightMm),
-    before_area_mm2: before.areaMm2.toFixed(5),
-    after_width_mm: mm(after.widthMm),
-    after_height_mm: mm(after.heightMm),
-    after_area_mm2: after.areaMm2.toFixed(5),
-    pieces: String(after.pieces),
-  };
-}
 
 /** One row a change, a refusal or an untouched opening, by opening: every opening is in it at least once. */
 function treatRows(result: TreatResult): TreatRow[] {
   const empty = Object.fromEntries(TREAT_COLUMNS.map((column) => [column, ''])) as TreatRow;
   const rows: [number, TreatRow][] = [];
-  for (const change of result.changes) {
+  for (const { opening, rule, action, before, after, areaPercent, centreMovedMm, note = '' } of result.changes) {
     rows.push([
-      change.opening,
+      opening,
       {
-        opening: String(change.opening),
-        rule: change.rule,
-        action: change.action,
-        ...sizeCells(change.before, change.after),
-        area_percent: change.areaPercent.toFixed(2),
-        centre_moved_mm: mm(change.centreMovedMm),
-        note: change.note ?? '',
+        opening: String(opening),
+        rule,
+        action,
+        before_width_mm: mm(before.widthMm),
+        before_height_mm: mm(before.heightMm),
+        before_area_mm2: before.areaMm2.toFixed(5),
+        after_width_mm: mm(after.widthMm),
+        after_height_mm: mm(after.heightMm),
+        after_area_mm2: after.areaMm2.toFixed(5),
+        pieces: String(after.pieces),
+        area_percent: areaPercent.toFixed(2),
+        centre_moved_mm: mm(centreMovedMm),
+        note,
       },
     ]);
   }

@@ -144,10 +144,10 @@ function samplesOf(all: readonly Opening[], i: number, pxPerMm: number): Sample[
 }
 
 /** 1 where all is as it should be, 0 where there is only film. */
-function shareOf(samples: readonly Sample[], map: Affine, sky: Contrast): number {
+function shareOf(samples: readonly Sample[], { a, b, c, d, e, f }: Affine, sky: Contrast): number {
   let [off, all] = [0, 0];
   for (const { at, open } of samples) {
-    const seen = Math.min(1, Math.max(0, contrastAt(mapPoint(map, at), sky)));
+    const seen = Math.min(1, Math.max(0, contrastAt(a * at[0] + b * at[1] + e, c * at[0] + d * at[1] + f, sky)));
     off += (seen - open) ** 2;
     all += open ** 2;
   }
@@ -155,10 +155,12 @@ function shareOf(samples: readonly Sample[], map: Affine, sky: Contrast): number
 }
 
 /** Between the middles of four pixels; film outside of the picture. */
-function contrastAt([x, y]: Point, { widthPx, heightPx, contrast }: Contrast): number {
-  const [column, row] = [Math.floor(x - 0.5), Math.floor(y - 0.5)];
+function contrastAt(x: number, y: number, { widthPx, heightPx, contrast }: Contrast): number {
+  const column = Math.floor(x - 0.5);
+  const row = Math.floor(y - 0.5);
   if (!(column >= 0 && row >= 0 && column + 1 < widthPx && row + 1 < heightPx)) return 0;
-  const [p, q] = [x - 0.5 - column, y - 0.5 - row];
+  const p = x - 0.5 - column;
+  const q = y - 0.5 - row;
   const at = row * widthPx + column;
   const upper = contrast[at] + p * (contrast[at + 1] - contrast[at]);
   const lower = contrast[at + widthPx] + p * (contrast[at + widthPx + 1] - contrast[at + widthPx]);

@@ -4,7 +4,7 @@ import type { Affine, Box, Point } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { connected, coverage, distances, type Grid, placeIn } from './raster.js';
+import { connected, coverage, distances, type Grid, placeIn, where } from './raster.js';
 
 /** Something open in the film where nobody asked for it; mm of the artwork. */
 export interface Hole {
@@ -76,7 +76,7 @@ function holeAt(
   if (ground.length === 0) return undefined;
   const film = medianOf(ground);
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
-  const seeds = Array.from(open.keys()).filter((at) => far(at) < Math.max(radiusMm, stepMm));
+  const seeds = where(grid, (at) => far(at) < Math.max(radiusMm, stepMm));
   const found = connected(grid, seeds, (at) => open[at] > 0.5);
   const part = new Uint8Array(open.length);
   for (const at of found) part[at] = 1;
@@ -87,7 +87,7 @@ function holeAt(
   const core = found.filter((at) => depth[at] > 0.6 * deepest);
   if (medianOf(core.map((at) => open[at])) < LEAST_OPEN) return undefined;
   const out = distances(grid, (at) => part[at] === 1);
-  const rim = Array.from(open.keys()).filter((at) => {
+  const rim = where(grid, (at) => {
     const mm = out[at] * stepMm;
     return mm > RIM_FROM_MM && mm < RIM_TO_MM && free(at);
   });

@@ -61,7 +61,7 @@ export function inspectOpenings(
     const [widthMm, heightMm] = ownSize(opening);
     return { widthMm, heightMm, areaMm2: openingArea(opening) };
   });
-  const levelNear = (i: number) => (point: Point) => ruler.levelAt(point, i);
+  const levelNear = (i: number) => ruler.levelsNear(i);
   const openShare = contrastOf(around, levelNear, sharpness);
   const back = invert(recognised.map);
   const besideOf = (i: number): Point => {

@@ -1,6 +1,6 @@
 import { type Side, sidesOf } from './extent.js';
 import type { Patch } from './patch.js';
-import { connected } from './raster.js';
+import { connected, partsOf, where } from './raster.js';
 
 /** One opening as it was found, against the same measures of what was asked; mm. */
 export interface Measured {
@@ -80,13 +80,12 @@ export function measurePatch(
 function notOf(patch: Patch): Uint8Array {
   const { seen, outside } = patch;
   const strange = Uint8Array.from(seen, (open) => (open > 0.5 ? 1 : 0));
-  const seeds = Array.from(seen.keys()).filter((at) => outside[at] === 0);
+  const seeds = where(patch, (at) => outside[at] === 0);
   for (const at of connected(patch, seeds, (k) => seen[k] > 0.5)) strange[at] = 0;
   return strange;
 }
 
-const inner = ({ outside, seen }: Patch): number[] =>
-  Array.from(seen.keys()).filter((at) => outside[at] === 0 && seen[at] > TORN_OPEN);
+const inner = (patch: Patch): number[] => where(patch, (at) => patch.outside[at] === 0 && patch.seen[at] > TORN_OPEN);
 
 /** The index of another opening that can be reached without crossing film. */
 export function bridge(patch: Patch): number | undefined {
@@ -105,16 +104,12 @@ const inBand = (far: number, stepMm: number): boolean => far > RIM_MM && far <= 
 
 /** How far samples that hang together reach at most along X or Y of the patch, mm. */
 function longestRun(patch: Patch, counts: (at: number) => boolean): number {
-  const { seen, columns, stepMm } = patch;
-  const left = new Set(Array.from(seen.keys()).filter(counts));
+  const { columns, stepMm } = patch;
   let most = 0;
-  while (left.size > 0) {
-    const [first] = left;
-    const part = connected(patch, [first], (at) => left.has(at));
+  for (const part of partsOf(patch, counts)) {
     const [xs, ys] = [part.map((at) => at % columns), part.map((at) => Math.floor(at / columns))];
     for (const all of [xs, ys])
       most = Math.max(most, all.reduce((p, q) => Math.max(p, q)) - all.reduce((p, q) => Math.min(p, q)) + 1);
-    for (const at of part) left.delete(at);
   }
   return most * stepMm;
 }
@@ -122,14 +117,7 @@ function longestRun(patch: Patch, counts: (at: number) => boolean): number {
 /** More than one part of a size, with film between. */
 function isDivided(patch: Patch): boolean {
   const { seen, outside } = patch;
-  const left = new Set(Array.from(seen.keys()).filter((at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN));
-  const whole = left.size;
-  let parts = 0;
-  while (left.size > PART * whole) {
-    const [first] = left;
-    const part = connected(patch, [first], (at) => left.has(at));
-    if (part.length > PART * whole) parts += 1;
-    for (const at of part) left.delete(at);
-  }
-  return parts > 1;
+  const parts = partsOf(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN).map(({ length }) => length);
+  const whole = parts.reduce((sum, size) => sum + size, 0);
+  return parts.filter((size) => size > PART * whole).length > 1;
 }

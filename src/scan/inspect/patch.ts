@@ -4,7 +4,7 @@ import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { blur, connected, coverage, distances, type Grid, placeIn } from './raster.js';
+import { blur, connected, coverage, distances, type Grid, placeIn, where } from './raster.js';
 
 /** An opening and its surroundings, on a grid along its own sides. */
 export interface Ground extends Grid {
@@ -95,7 +95,7 @@ function withoutHairs(seen: Float32Array, asked: Float32Array, ground: Ground, o
     distances(ground, counts).map((far) => far * ground.stepMm);
   const toDirt = mm((at) => open[at] < DIRT);
   const lacks = (at: number): boolean => asked[at] - seen[at] > LACK;
-  const seeds = Array.from(seen.keys()).filter((at) => toDirt[at] <= DIRT_RIM_MM);
+  const seeds = where(ground, (at) => toDirt[at] <= DIRT_RIM_MM);
   const under = new Set(connected(ground, seeds, lacks));
   const depth = mm((at) => !under.has(at));
   if (depth.some((far) => far > HAIR_MM)) return;

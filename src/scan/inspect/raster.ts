@@ -17,6 +17,13 @@ export function placeIn({ columns, stepMm, first, along, up }: Grid, at: number)
   return [first[0] + u * along[0] + v * up[0], first[1] + u * along[1] + v * up[1]];
 }
 
+/** Samples that count. */
+export function where({ columns, rows }: Pick<Grid, 'columns' | 'rows'>, counts: (at: number) => boolean): number[] {
+  const found: number[] = [];
+  for (let at = 0; at < columns * rows; at += 1) if (counts(at)) found.push(at);
+  return found;
+}
+
 /** The share of each sample's square that regions cover; 0 to 1. */
 export function coverage({ columns, rows, stepMm, first, along, up }: Grid, regions: readonly Region[]): Float32Array {
   const walls = regions.flatMap(({ outer, islands }) =>
@@ -29,7 +36,10 @@ export function coverage({ columns, rows, stepMm, first, along, up }: Grid, regi
     }),
   );
   const shares = coverageGrid(Float64Array.from(walls), 0, 0, columns, rows);
-  return Float32Array.from({ length: columns * rows }, (_, at) => shares[at + Math.floor(at / columns)]);
+  const out = new Float32Array(columns * rows);
+  for (let row = 0; row < rows; row += 1)
+    out.set(shares.subarray(row * (columns + 1), row * (columns + 1) + columns), row * columns);
+  return out;
 }
 
 /** A wall as the grid sees it: above and below there is none, and left and right of it all are alike. */
@@ -78,35 +88,43 @@ export function distances(
   { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
   counts: (at: number) => boolean,
 ): Float32Array {
-  const far = Float32Array.from({ length: columns * rows }, (_, at) => (counts(at) ? 0 : 1e9));
-  const ways = [
-    [-1, 0, 5],
-    [0, -1, 5],
-    [-1, -1, 7],
-    [1, -1, 7],
-    [-2, -1, 11],
-    [2, -1, 11],
-    [-1, -2, 11],
-    [1, -2, 11],
-  ];
-  const pass = (sign: 1 | -1): void => {
-    for (let n = 0; n < far.length; n += 1) {
-      const at = sign === 1 ? n : far.length - 1 - n;
-      let least = far[at];
-      if (least === 0) continue;
-      const [x, y] = [at % columns, Math.floor(at / columns)];
-      for (const [dx, dy, cost] of ways) {
-        const [p, q] = [x + sign * dx, y + sign * dy];
-        if (p < 0 || q < 0 || p >= columns || q >= rows) continue;
-        const value = far[q * columns + p] + cost;
-        if (value < least) least = value;
-      }
-      far[at] = least;
+  // A rim of two samples that never count stands in for what lies outside.
+  const wide = columns + 2 * RIM;
+  const far = new Float32Array(wide * (rows + 2 * RIM)).fill(1e9);
+  for (let y = 0, at = 0; y < rows; y += 1) {
+    const base = (y + RIM) * wide + RIM;
+    for (let x = 0; x < columns; x += 1, at += 1) if (counts(at)) far[base + x] = 0;
+  }
+  chamfer(far, wide, 1);
+  chamfer(far, wide, -1);
+  const out = new Float32Array(columns * rows);
+  for (let y = 0, at = 0; y < rows; y += 1) {
+    const base = (y + RIM) * wide + RIM;
+    for (let x = 0; x < columns; x += 1, at += 1) out[at] = far[base + x] / 5;
+  }
+  return out;
+}
+
+const RIM = 2;
+
+/** One pass from the first sample to the last one, or back; the rim is left alone. */
+function chamfer(far: Float32Array, wide: number, sign: 1 | -1): void {
+  const back = -sign;
+  const up = back * wide;
+  const steps = (far.length - 2 * RIM * wide) / wide;
+  for (let row = 0; row < steps; row += 1) {
+    const start = (sign === 1 ? RIM + row : steps + RIM - 1 - row) * wide + (sign === 1 ? RIM : wide - 1 - RIM);
+    for (let at = start, n = RIM; n < wide - RIM; n += 1, at += sign) {
+      const value = far[at];
+      if (value === 0) continue;
+      far[at] = Math.min(
+        value,
+        Math.min(far[at + back], far[at + up]) + 5,
+        Math.min(far[at + up - 1], far[at + up + 1]) + 7,
+        Math.min(far[at + up - 2], far[at + up + 2], far[at + 2 * up - 1], far[at + 2 * up + 1]) + 11,
+      );
     }
-  };
-  pass(1);
-  pass(-1);
-  return far.map((value) => value / 5);
+  }
 }
 
 /** Samples that hang together with those of `seeds`, over sides and corners, all of them `through`. */
@@ -115,7 +133,22 @@ export function connected(
   seeds: Iterable<number>,
   through: (at: number) => boolean,
 ): number[] {
-  const known = new Uint8Array(columns * rows);
+  return spread({ columns, rows }, seeds, through, new Uint8Array(columns * rows));
+}
+
+/** Samples that count, by parts that hang together. */
+export function partsOf(grid: Pick<Grid, 'columns' | 'rows'>, counts: (at: number) => boolean): number[][] {
+  const known = new Uint8Array(grid.columns * grid.rows);
+  return where(grid, counts).flatMap((at) => (known[at] === 1 ? [] : [spread(grid, [at], counts, known)]));
+}
+
+/** @param known - samples that are left out; those that are found are added */
+function spread(
+  { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
+  seeds: Iterable<number>,
+  through: (at: number) => boolean,
+  known: Uint8Array,
+): number[] {
   const found: number[] = [];
   for (const seed of seeds) {
     if (known[seed] === 1 || !through(seed)) continue;

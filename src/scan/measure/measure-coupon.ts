@@ -211,9 +211,12 @@ export class CouponRuler {
     }
   }
 
-  /** The level at a place of the coupon next to one of its openings; NaN outside of the picture. */
-  levelAt(point: Point, opening: number): number {
-    return levelAt(this.picture, ...this.pixelOf(point, opening));
+  /** The levels at places of the coupon next to one of its openings; NaN outside of the picture. */
+  levelsNear(opening: number): (point: Point) => number {
+    const { picture } = this;
+    const { a, b, c, d, e, f } = this.recognised.map;
+    const [dx, dy] = this.shiftAt(opening);
+    return ([x, y]) => levelAt(picture, a * x + b * y + e + dx, c * x + d * y + f + dy);
   }
 
   /** Where a place of the coupon is seen next to one of its openings, pixels. */
