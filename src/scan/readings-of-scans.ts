@@ -1,4 +1,5 @@
 import type { DimensionalFeature, Feature } from '../coupon/features.js';
+import { spansGauge } from '../fit/calibration/gauges.js';
 import type { Reading } from '../readings/types.js';
 import type { Scanned } from './measure/measure-coupon.js';
 import { type ScannerFit, scaleUncertainty, trueLength } from './scanner/scanner.js';
@@ -76,7 +77,7 @@ function lengthRow(feature: DimensionalFeature, lengths: readonly Scanned[], sca
 function gaugeOf({ kind, from, to }: DimensionalFeature, { reversed }: ScannerFit): string {
   if (kind !== 'span') return `scanner ${kind}s`;
   if (reversed) return 'scanner spans';
-  return to[1] === from[1] ? 'scanner spans X' : to[0] === from[0] ? 'scanner spans Y' : 'scanner spans slanted';
+  return spansGauge('scanner', to[1] === from[1] ? 'X' : to[0] === from[0] ? 'Y' : 'slanted');
 }
 
 function withLimits(

@@ -272,7 +272,7 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
     if (result.flagged.length > 0) blamed += 1;
     const codes = result.warnings
       .map(({ code }) => code)
-      .filter((code) => /FIELD|KERF_ACROSS|KERF_BY|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
+      .filter((code) => /FIELD|KERF_A|KERF_BY|SHAPES|CONSTANT|GAUGE_ZERO/.test(code));
     if (finds !== undefined && codes.includes(finds)) found += 1;
     const size = says && result.warnings.flatMap(({ message }) => says[0].exec(message)?.[1] ?? []).map(Number)[0];
     if (says && size !== undefined && Math.abs(size / says[1] - 1) < 1 / 3) told += 1;

@@ -52,8 +52,8 @@ async function run(args: string[], io: Io): Promise<number | undefined> {
 const POWERS = [20, 40, 60, 80, 100];
 const SPEEDS = [5, 8, 12, 20, 30, 50];
 
-function gridFiles(outcome: (energy: number) => string): Record<string, string> {
-  const cells = POWERS.flatMap((power) => SPEEDS.map((speed) => ({ id: `P${power}V${speed}`, power, speed })));
+function gridFiles(outcome: (energy: number) => string, powers = POWERS, speeds = SPEEDS): Record<string, string> {
+  const cells = powers.flatMap((power) => speeds.map((speed) => ({ id: `P${power}V${speed}`, power, speed })));
   return {
     'grid.features.json': JSON.stringify({
       format: 'apertrue-features',
@@ -124,6 +124,19 @@ describe('apertrue window', () => {
     expect(powerPercent / speedMmS).toBeGreaterThan(2.6);
     expect(powerPercent / speedMmS).toBeLessThan(7);
     expect(io.said).toContain('The kerf changes with the setting');
+  });
+
+  it('writes no setting into a profile that it calls too uncertain to cut with', async () => {
+    const rows = ['MUTU', 'MTUU', 'MMUU', 'MMMU'].join('');
+    const outcomes = { M: 'marked', U: 'uncut', T: 'through' } as const;
+    let cell = 0;
+    const grid = gridFiles(() => outcomes[rows[cell++] as keyof typeof outcomes], [20, 40, 60, 80], [5, 10, 20, 40]);
+    const old = profileText(profile('desk', 0.1));
+    const io = fakeIo({ ...grid, 'desk.profile.json': old });
+    expect(await run(['window', 'grid.readings.csv', '--profile', 'desk.profile.json', '--overwrite'], io)).toBe(3);
+    expect(io.files['desk.profile.json']).toBe(old);
+    expect(io.said).toContain('desk.profile.json stays as it is');
+    expect(io.printed).toContain('too uncertain to cut with');
   });
 
   it('ends with findings when no cell is clean, and says what to cut next', async () => {

@@ -1,6 +1,7 @@
-import { compareProfiles, type ProfileComparison } from '../../fit/drift/compare-profiles.js';
-import { type DriftChart, driftChart, type HistoryPoint } from '../../fit/drift/drift-chart.js';
-import { courseOf, type ProfileHistory, profileHistory } from '../../fit/drift/profile-history.js';
+import { compareProfiles } from '../../fit/drift/compare-profiles.js';
+import { controlVerdict } from '../../fit/drift/control-verdict.js';
+import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
+import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
 import { capital, NUMBER_NAMES } from '../../fit/drift/shift-words.js';
 import { straightProfile } from '../../machine/straightened.js';
@@ -47,7 +48,7 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
   );
   const comparison =
     profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
-  const verdict = verdictOf(history, courses, scatter, comparison);
+  const verdict = controlVerdict(history, courses, scatter, comparison);
   const written = await drawCharts(courses, scatter, values, io);
   if (values.json) {
     io.out(
@@ -70,39 +71,6 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
   for (const file of written) io.say(`wrote ${visible(file)}\n`);
   return verdict.inControl ? EXIT.done : EXIT.findings;
-}
-
-interface Course {
-  readonly parameter: ParameterName;
-  readonly points: readonly HistoryPoint[];
-  readonly chart: DriftChart;
-}
-
-/** One verdict over all that was looked at; the rest of the report says where it comes from. */
-function verdictOf(
-  history: ProfileHistory,
-  courses: readonly Course[],
-  scatter: ScatterChart | undefined,
-  comparison: ProfileComparison | undefined,
-): { readonly inControl?: boolean; readonly sentence: string } {
-  const refused = history.entries.filter((entry) => entry.refused).map(({ label }) => label);
-  const changed = courses.filter(({ chart }) => chart.change?.beyond || chart.farOff.length > 0);
-  const between = comparison?.changes.filter(({ beyondNoise }) => beyondNoise) ?? [];
-  const names = [...new Set([...changed, ...between].map(({ parameter }) => NUMBER_NAMES[parameter]))];
-  const wide =
-    scatter?.chart.outside.filter((n) => scatter.chart.points[n - 1] > scatter.chart.upperLimits[n - 1]) ?? [];
-  const found = [
-    ...(refused.length > 0 ? [`refused when they were added, and not settled since: ${refused.join(', ')}`] : []),
-    ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),
-    ...(wide.length > 0 ? [`readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`] : []), // biome-ignore format: one thought
-  ];
-  if (found.length > 0) return { inControl: false, sentence: `Not in control. ${capital(found.join('; '))}.` };
-  if (courses.length === 0) {
-    return { sentence: 'No verdict: no date holds readings that could be fitted alone.' };
-  }
-  const most = Math.max(...courses.map(({ points }) => points.length));
-  if (most < 2 && !comparison) return { sentence: 'No verdict: one date shows no change.' };
-  return { inControl: true, sentence: `In control: no change was seen over ${most} dates.` };
 }
 
 async function drawCharts(

@@ -1,4 +1,5 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
+import { spansGauge } from '../../fit/calibration/gauges.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
@@ -91,7 +92,7 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
     .sort((a, b) => b.longest - a.longest);
   return Object.fromEntries(
     (['scaleX', 'scaleY', 'shear'] as const).flatMap((number) => {
-      const own = far.find(({ name }) => name.endsWith(` spans ${DIRECTIONS[number]}`));
+      const own = far.find(({ name }) => name.endsWith(spansGauge('', DIRECTIONS[number])));
       const { name, limitMm, longest } = own ?? far[0] ?? {};
       if (limitMm === undefined || !longest) return [];
       // A slanted span of 45 degrees holds half of the shear.

@@ -1,6 +1,6 @@
 import { weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, linearise, type Prior, type Term, withPriors } from './design.js';
-import { AXES, type Direction, directionOf, type Gauge } from './gauges.js';
+import { AXES, type Direction, directionOf, type Gauge, spansGauge } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
 const USUAL_SCATTER_MM = 0.01;
@@ -226,7 +226,7 @@ function causesOf(lengths: readonly FitLength[], name: string, start: readonly n
   const ofOwn = ({ gauge, kind, valueMm }: FitLength): number => (gauge === name && kind !== 'vernier' ? valueMm : 0);
   if (!own) return [{ cause: 'length error', errorOf: ofOwn }];
   const { instrument, direction } = own;
-  const unread = AXES.filter((axis) => !lengths.some(({ gauge }) => gauge === `${instrument} spans ${axis}`));
+  const unread = AXES.filter((axis) => !lengths.some(({ gauge }) => gauge === spansGauge(instrument, axis)));
   const causes: readonly Direction[] = direction === 'slanted' ? [direction, ...unread] : [direction];
   return causes.map((cause) => ({
     cause: cause === 'slanted' ? 'squareness' : `length error along ${cause}`,

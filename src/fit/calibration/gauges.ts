@@ -61,6 +61,9 @@ export function gaugesOf(
 export type Direction = 'X' | 'Y' | 'slanted';
 export const AXES = ['X', 'Y'] as const;
 
+/** The name of an instrument's gauge for spans in one direction, as scans write it and the fit knows it. */
+export const spansGauge = (instrument: string, direction: Direction): string => `${instrument} spans ${direction}`;
+
 /** Of a gauge that reads spans in one direction alone, and is named so: `scanner spans slanted` is the scanner's. */
 export function directionOf(
   lengths: readonly FitLength[],

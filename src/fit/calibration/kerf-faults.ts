@@ -95,20 +95,40 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
   const sign = (length: Observation): number => KERF_SIGN[length.kind];
   if (new Set(lengths.map(({ date }) => date)).size > 1) return [];
   const coupons = [...new Set(lengths.filter((length) => sign(length) !== 0).map(({ coupon }) => coupon))];
-  return coupons.slice(1).map((coupon) => [
-    {
-      code: 'KERF_BY_COUPON',
-      name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
-      named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
-      terms: [
-        {
-          name: `kerf of ${coupon}`,
-          column: Float64Array.from(lengths, (length) => (length.coupon === coupon ? sign(length) : 0)),
-        },
-      ],
-      say: ([size]) =>
-        `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges`,
-      hint: 'Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.',
-    },
+  return coupons.slice(1).flatMap((coupon) => [
+    [axesInterchanged(lengths, coupon, coupons[0])],
+    [
+      {
+        code: 'KERF_BY_COUPON',
+        name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
+        named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
+        terms: [
+          {
+            name: `kerf of ${coupon}`,
+            column: Float64Array.from(lengths, (length) => (length.coupon === coupon ? sign(length) : 0)),
+          },
+        ],
+        say: ([size]) =>
+          `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges`,
+        hint: 'Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.',
+      },
+    ],
   ]);
+}
+
+/** A ladder holds each width along both axes, so read with X for Y it only changes the kerfs: another coupon's must be like them. */
+function axesInterchanged(lengths: readonly Observation[], coupon: string, other: string): Candidate {
+  const column = Float64Array.from(lengths, (length) => {
+    if (length.coupon !== coupon || (length.dx !== 0 && length.dy !== 0)) return 0;
+    return (KERF_SIGN[length.kind] * (length.dy === 0 ? 1 : -1)) / 2;
+  });
+  return {
+    code: 'KERF_AXES_INTERCHANGED',
+    name: `X and Y of ${coupon} that are not those of ${other}`,
+    named: { size: 0.02, words: `X and Y interchanged in ${coupon}, at kerfs that differ by 10 µm` },
+    terms: [{ name: `axes of ${coupon}`, column }],
+    say: ([size]) =>
+      `the kerf across X less that across Y is ${um(size)} ${size > 0 ? 'larger' : 'smaller'} in ${coupon} than in ${other}: X and Y of one of them were interchanged when it was read or cut, or they were cut in unlike ways`,
+    hint: 'Lay both films as the worksheets show them, with their letters upright, and read again what was read the other way.',
+  };
 }

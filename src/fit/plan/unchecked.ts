@@ -20,17 +20,18 @@ export function uncheckedSentences(
 ): string[] {
   const coupons = sessions
     .filter(({ refused }) => !refused)
-    .flatMap(({ features, readings }) => {
-      const read = new Set(
-        readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature])),
-      );
-      const lengths = features.filter((one): one is DimensionalFeature => 'from' in one);
+    .flatMap((session) => {
+      const lengths = lengthsOf(session);
+      const read = readIn(session);
       // Windows stand at places of their own.
       const pools = [lengths.filter(({ kind }) => kind === 'span'), lengths.filter(isForJaws)];
-      return pools.map((spans) => ({ spans, read: spans.filter(({ id }) => read.has(id)) }));
+      return pools.map((spans) => ({ spans, read: spans.filter((one) => read.includes(one)) }));
     });
   const shows = (axis: 0 | 1): boolean => coupons.some(({ spans, read }) => read.some((span) => along(span, axis) && !hasMirror(span, spans, axis))); // biome-ignore format: one thought
   const swapped = coupons.some(({ spans, read }) => read.some((span) => (along(span, 0) || along(span, 1)) && !hasTwin(span, spans))); // biome-ignore format: one thought
+  // A ladder holds each width along both axes: only the kerfs of another coupon show that it was read with X for Y.
+  const widths = sessions.filter(({ refused, ...session }) => !refused && [0, 1].every((axis) => readIn(session).some((one) => one.kind !== 'span' && along(one, axis as 0 | 1)))); // biome-ignore format: one thought
+  const alone = swapped && widths.length === 1 && readIn(widths[0]).every(({ kind }) => kind !== 'span') ? widths : [];
   const unseen = [
     ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
     ...(swapped ? [] : ['that X and Y were not interchanged']),
@@ -38,6 +39,7 @@ export function uncheckedSentences(
   const help = unseen.length > 0 ? ' (the short spans at the ends of the rulers show it: 10 mm along X, 12 mm along Y)' : ''; // biome-ignore format: one sentence
   const never = [
     ...(unseen.length > 0 ? [`${unseen.join('; ')}${help}`] : []),
+    ...alone.map(({ coupon }) => `that X and Y of ${coupon} were not interchanged (windows of the ruler that a caliper grips show it)`), // biome-ignore format: one sentence
     ...gauges.map(
       (name) => `that the gauge of ${name} shows true lengths (--gauge-limit-mm states how far off it may be)`,
     ),
@@ -49,6 +51,14 @@ export function uncheckedSentences(
       ? [`Not checked, because these readings would not show it in 9 of 10 cases: ${faults.join('; ')}.`]
       : []),
   ];
+}
+
+const lengthsOf = ({ features }: Pick<ReadingSession, 'features'>): DimensionalFeature[] =>
+  features.filter((one): one is DimensionalFeature => 'from' in one);
+
+function readIn(session: Pick<ReadingSession, 'features' | 'readings'>): DimensionalFeature[] {
+  const read = new Set(session.readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature]))); // biome-ignore format: one thought
+  return lengthsOf(session).filter(({ id }) => read.has(id));
 }
 
 function along({ from, to }: DimensionalFeature, axis: 0 | 1): boolean {

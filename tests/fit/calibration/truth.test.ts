@@ -10,7 +10,7 @@ import { studentQuantile } from '../../../src/fit/statistics/student-t.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { SCENARIOS, sheets, truthOf } from '../../bench/truth-fit.js';
 import { seeded } from '../../virtual-laser/random.js';
-import { randomMachine, readFilm } from './virtual-bench.js';
+import { type Machine, randomMachine, readFilm } from './virtual-bench.js';
 
 // A small share of `npm run bench:truth:fit`: an independent virtual laser, edge by edge, with faults and gauges.
 let all: Awaited<ReturnType<typeof sheets>>;
@@ -29,6 +29,25 @@ describe('faults of the machine are named', () => {
     expect(told).toBeGreaterThan(0.6);
     // What differs from place to place is in the uncertainty of scale and shear: at length in 60 of 60.
     if (one.finds?.startsWith('FIELD')) expect(covered.slice(0, 3)).toEqual([1, 1, 1]);
+  });
+
+  it('a ladder read with X for Y is told by the kerfs of the ruler’s windows, and one read alone can’t tell', () => {
+    const random = seeded(5);
+    for (const [kerfX, kerfY] of [
+      [0.15, 0.12],
+      [0.1, 0.14],
+    ]) {
+      const code = (ladderX: number, ladderY: number) => {
+        const sessions = all.map(({ coupon, features }, i) => {
+          const machine: Machine =
+            i === 0 ? [1.002, 0.999, 0.001, kerfX, kerfY] : [1.002, 0.999, 0.001, ladderX, ladderY];
+          return { coupon, features, readings: readFilm(features, machine, random, () => ({ noiseMm: 0.005, resolutionMm: 0.01 })) }; // biome-ignore format: one record
+        });
+        return fitSessions(sessions).faults.find(({ found }) => found)?.code;
+      };
+      expect(code(kerfY, kerfX)).toBe('KERF_AXES_INTERCHANGED');
+      expect(code(kerfX, kerfY)).toBeUndefined();
+    }
   });
 
   it('and what so few readings would not show is said', () => {

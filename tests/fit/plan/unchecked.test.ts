@@ -33,6 +33,16 @@ it('the short spans at the ends show them', () => {
   expect(new Set(short.map(Math.round))).toEqual(new Set([10, 12, 20, 25]));
 });
 
+it('a ladder holds each width along both axes: beside spans alone it can’t show that X and Y were interchanged', async () => {
+  const { features: { features } } = await generateCoupon('aperture-ladder', { widthMm: 100, heightMm: 100, pitchXMm: 0.0254 }); // biome-ignore format: one call
+  const readings = features.map(({ id }) => ({ feature: id, readingMm: 1 }));
+  const ladder: ReadingSession = { coupon: 'aperture-ladder', features, readings };
+  const words = 'that X and Y of aperture-ladder were not interchanged (windows of the ruler';
+  const spans = sessionOf((id) => /^R[AD]0-1$/.test(id));
+  expect(uncheckedSentences([spans, ladder])[0]).toContain(words);
+  expect(uncheckedSentences([sessionOf(() => true), ladder])[0]).not.toContain(words);
+});
+
 it('a gauge without a stated limit may itself be long or short, and no reading shows it', () => {
   const [sentence] = uncheckedSentences([sessionOf((id) => /^R[AD]0-1$/.test(id))], [], ['loupe']);
   expect(sentence).toMatch(/that the gauge of loupe shows true lengths \(--gauge-limit-mm/);
