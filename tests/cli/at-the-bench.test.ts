@@ -95,7 +95,7 @@ describe('the project file', () => {
       '--out',
       'elsewhere',
       '--format',
-      'svg',
+      'png',
     ]);
     expect(code).toBe(0);
     expect(said).toMatch(/^settings from apertrue\.json: width 100, height 80\n/);
