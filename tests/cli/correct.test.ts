@@ -83,23 +83,13 @@ describe('apertrue correct', () => {
   });
 
   it('says so when a coupon is to be corrected', async () => {
-    await desk.run(
-      'coupon',
-      'scale-ruler',
-      '--width-mm',
-      '60',
-      '--height-mm',
-      '40',
-      '--dpi',
-      '500',
-      '--out',
-      desk.path('bench'),
-    );
-    const { code, said } = await correct(desk.path('bench/scale-ruler.png'));
+    const bed = ['--width-mm', '12', '--height-mm', '12', '--dpi', '500', '--out', desk.path('bench')];
+    await desk.run('coupon', 'witness', ...bed);
+    const { code, said } = await correct(desk.path('bench/witness.png'));
     expect(code).toBe(3);
     expect(said).toContain('coupons are cut as they are');
-    desk.put('ruler.png', desk.read('bench/scale-ruler.png'));
-    expect((await correct(desk.path('ruler.png'))).said).toContain('this is a coupon (its title says so)');
+    desk.put('film.png', desk.read('bench/witness.png'));
+    expect((await correct(desk.path('film.png'))).said).toContain('this is a coupon (its title says so)');
   });
 
   it('never replaces a file unless told, and never its own input', async () => {
