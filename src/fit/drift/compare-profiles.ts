@@ -53,7 +53,8 @@ export function compareProfiles(
     compareParameter(name, older, newer, relation, comparable.includes(name) ? comparable.length : 0, alpha),
   );
   const moved = changes.filter((change) => change.beyondNoise);
-  return { changes, anyBeyondNoise: moved.length > 0, relation, sentences: sentencesOf(changes, relation) };
+  const refused = newer.sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
+  return { changes, anyBeyondNoise: moved.length > 0, relation, sentences: sentencesOf(changes, relation, refused) };
 }
 
 function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSession[]): ProfileComparison['relation'] {
@@ -120,17 +121,23 @@ function sentence(parameter: ParameterName, older: number, newer: number, u: num
   return `${capital(name)} went from ${older.toFixed(6)} to ${newer.toFixed(6)} (${signed(per100(change))} mm ± ${per100(u)} mm on 100 mm): ${verdict}.`;
 }
 
-function sentencesOf(changes: readonly ParameterChange[], relation: ProfileComparison['relation']): string[] {
+function sentencesOf(
+  changes: readonly ParameterChange[],
+  relation: ProfileComparison['relation'],
+  refused: readonly string[],
+): string[] {
   const moved = changes.filter((change) => change.beyondNoise);
   const names = moved.map((change) => NUMBER_NAMES[change.parameter]);
   const verdict =
     moved.length === 0
-      ? 'Nothing changed beyond the readings’ noise; the older profile still holds.'
+      ? `Nothing changed beyond the readings’ noise${refused.length > 0 ? ', as far as days count that were not refused' : '; the older profile still holds'}.`
       : `Changed beyond the readings’ noise: ${names.join(', ')}. Use the newer profile; stencils corrected by the older one are off by as much.`;
   const notes: Record<ProfileComparison['relation'], string[]> = {
     separate: [],
     added: ['The newer profile holds all readings of the older one and more.'],
     overlapping: ['The profiles share some readings, so a change shows smaller here than it is.'],
   };
-  return [verdict, ...changes.map((change) => change.say), ...notes[relation]];
+  // A refused day says that the machine moved, and moves no number of the profile that refuses it.
+  const left = refused.length > 0 ? [`Refused, and so in none of these numbers: ${refused.join(', ')}.`] : [];
+  return [verdict, ...changes.map((change) => change.say), ...left, ...notes[relation]];
 }

@@ -74,6 +74,18 @@ describe('comparing profiles', () => {
     expect(result.changes[3].stdUncertainty).toBeCloseTo(0.001 * Math.sqrt(1 - 0.64), 12);
   });
 
+  it('never says that the older one holds beside a day that the newer one refused', () => {
+    const values = [1, 1, 0, 0.1, 0.1];
+    const us = [1e-5, 1e-5, 1e-5, 0.002, 0.002];
+    const kept = session(0.2);
+    const older = profile(values, us, 30, [kept]);
+    const newer = profile(values, us, 30, [kept, { ...session(0.25), date: '2031-03-02', refused: 'kerf across X' }]);
+    const { sentences } = compareProfiles(older, newer);
+    expect(sentences.join(' ')).not.toContain('still holds');
+    expect(sentences).toContain('Refused, and so in none of these numbers: 2031-03-02.');
+    expect(compareProfiles(older, older).sentences[0]).toContain('still holds');
+  });
+
   it('does not compare what one profile only assumed', () => {
     const result = compareProfiles(
       profile(VALUES, US, 80, [session(1)], ['shear']),
