@@ -22,7 +22,10 @@ import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
-/** Less or more area than was asked may come out by so much, percent; what corners lose to the beam is lost, too. The choice of dots aims at less (WIDE_OFF in dots/aim.ts). */
+/**
+ * Less or more area than was asked may come out by so much, percent; what corners lose to the beam is lost, too. The
+ * choice of dots aims at less (WIDE_OFF in dots/aim.ts).
+ */
 const AREA_PERCENT = 5;
 /** The same for an upright rectangle that comes out as near as can be: there are no better dots, and corners are round. */
 const RECTANGLE_PERCENT = 10;

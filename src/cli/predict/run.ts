@@ -53,10 +53,9 @@ interface Predicted {
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   const { profile } = await loadProfile(values.profile, io);
   const pitch = values.pitchMm ?? profile.pitchMm;
-  const isPathsAlone = values.format?.every((format) => !isRaster(format)) ?? false;
   const why = 'without a pitch there are no rows of dots';
   refuseUnusedOptions([
-    [values.burnEveryNthRow !== undefined && isPathsAlone, '--burn-every-nth-row', 'paths have no rows'],
+    [values.burnEveryNthRow !== undefined && !inDots(values), '--burn-every-nth-row', 'paths have no rows'],
     [values.sweep !== undefined && !pitch, '--sweep', why, 'Give --pitch-mm too.'],
     [values.burnEveryNthRow !== undefined && !pitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
   ]);
@@ -72,6 +71,9 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   return exitOf(worked, worry);
 }
 
+/** Whether dots are wanted at all; the same default as of what is written. */
+const inDots = ({ format = ['png'] }: PredictOptionValues): boolean => format.some(isRaster);
+
 async function predictLayer(
   { file, stem, bytes, artwork }: ReadLayer,
   profile: Profile,
@@ -82,14 +84,14 @@ async function predictLayer(
   const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
   await refuseExisting(paths, io, values);
   const before = await madeBefore(file, bytes, io);
-  const { mirror, sweep, burnEveryNthRow, format = ['png'] } = values;
+  const { mirror, sweep, burnEveryNthRow } = values;
   const { openings } = artwork;
   const { asked, result } = budgetForSteps(openings).run(() => {
     const stencil = makeStencil({ openings, side: artwork.side }, profile, {
       ...{ mirror, scanDirection: sweep, burnEveryNthRow },
       // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
       pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
-      formats: pitchMm && format.some(isRaster) ? ['png', 'svg'] : ['svg'],
+      formats: pitchMm && inDots(values) ? ['png', 'svg'] : ['svg'],
     });
     const { mirrored, openings: asked } = stencil.asked;
     const { corrected: told, dots, bed } = stencil.commanded;

@@ -2,6 +2,7 @@ import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession 
 import { micrometres, signed } from '../../micrometres.js';
 import { studentTwoSided } from '../statistics/student-t.js';
 import { sessionKey } from './profile-history.js';
+import { refusedDays } from './session-days.js';
 import { capital, NUMBER_NAMES } from './shift-words.js';
 
 export interface ParameterChange {
@@ -53,8 +54,12 @@ export function compareProfiles(
     compareParameter(name, older, newer, relation, comparable.includes(name) ? comparable.length : 0, alpha),
   );
   const moved = changes.filter((change) => change.beyondNoise);
-  const refused = newer.sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
-  return { changes, anyBeyondNoise: moved.length > 0, relation, sentences: sentencesOf(changes, relation, refused) };
+  return {
+    changes,
+    anyBeyondNoise: moved.length > 0,
+    relation,
+    sentences: sentencesOf(changes, relation, refusedDays(newer.sessions)),
+  };
 }
 
 function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSession[]): ProfileComparison['relation'] {

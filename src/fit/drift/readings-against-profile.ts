@@ -7,7 +7,7 @@ import { gatherObservations, type Observation } from '../calibration/observation
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import { eyeShifts } from './eye-shifts.js';
 import { ENOUGH_DAYS, type SeekOptions, seekChange } from './seek-change.js';
-import { groupsByDay, samePieces } from './session-days.js';
+import { groupsByDay, refusedDays, samePieces } from './session-days.js';
 import { shiftWords, verdictWords } from './shift-words.js';
 import { parameterValues, type Shift, type Shifts, shiftsOf } from './shifts.js';
 import type { ChartedShift, ReadingsAgainstProfile } from './verdict.js';
@@ -65,7 +65,7 @@ export function readingsAgainstProfile(
   );
   const now = shiftsIn(lengths);
   const unlike = otherGauges(older.sessions, fresh, lengths);
-  const refusedBefore = older.sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
+  const refusedBefore = refusedDays(older.sessions);
   const days = history.filter((day) => samePieces(day, fresh)).map(kept);
   const prediction = others.length > 0 ? kept(others) : undefined;
   const scatterP = now.within.dof > 0 ? fisherUpper(now.within.sum / now.within.dof, now.within.dof, noise.dof) : 1;

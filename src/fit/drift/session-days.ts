@@ -1,3 +1,4 @@
+import { listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 
 /**
@@ -9,7 +10,7 @@ export function groupsByDay(sessions: readonly ReadingSession[]): ReadingSession
   const dated = new Map<string, ReadingSession[]>();
   for (const session of sessions) {
     if (session.date !== undefined) {
-      dated.set(session.date, [...(dated.get(session.date) ?? []), session]);
+      listIn(dated, session.date).push(session);
       continue;
     }
     const last = undated[undated.length - 1];
@@ -24,3 +25,7 @@ export function samePieces(a: readonly ReadingSession[], b: readonly ReadingSess
   const names = (day: readonly ReadingSession[]): string => [...new Set(day.map(({ coupon }) => coupon))].sort().join();
   return names(a) === names(b);
 }
+
+/** Days whose readings were refused when they were added, and not settled since. */
+export const refusedDays = (sessions: readonly ReadingSession[]): string[] =>
+  sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
