@@ -1,10 +1,13 @@
 /**
  * A flatbed scanner with known faults, and a film cut by a machine with known faults. Written without the project's own
  * geometry and by other methods, as an outside check of the reader: an opening grows by the kerf as the convolution of its
- * outline with an ellipse (each wall moved out along its own normal, arcs of the ellipse between), its exact share of each
+ * outline with an ellipse (each wall moved out along its own normal, arcs of the ellipse between), joined by another library than
+ * the reader has, its exact share of each
  * pixel is summed from signed areas under the walls, and blur, uneven light, noise, dust and hairs go over that.
  */
-export type Vec = readonly [number, number];
+import { union, type Vec } from '../truth/polygons.js';
+
+export type { Vec };
 
 export interface VirtualFilm {
   readonly openings: readonly { readonly outer: readonly Vec[] }[];
@@ -70,7 +73,9 @@ export function scanFilm(film: VirtualFilm, scan: VirtualScan): Picture {
     const told = outer.map(
       ([x, y]): Vec => [film.machine.scaleX * x + film.machine.shear * y, film.machine.scaleY * y],
     );
-    const cut = (more: number): Vec[] => rounded(told, kerfXMm / 2 + more, kerfYMm / 2 + more).map(toPixel);
+    // At hollow corners, those between a circle's dots as well, loops cover what is cut already.
+    const cut = (more: number): Vec[][] =>
+      union([rounded(told, kerfXMm / 2 + more, kerfYMm / 2 + more)]).map((ring) => ring.map(toPixel));
     if (line === 0) glass.stamp(cut(0), undefined, scan.blurMm * dots);
     else glass.stamp(cut(line), cut(0), scan.blurMm * dots);
   });
@@ -150,13 +155,13 @@ class Glass {
   }
 
   /** Adds an outline, less another one, in a window of its own. */
-  stamp(ring: readonly Vec[], less: readonly Vec[] | undefined, sigma: number): void {
+  stamp(rings: readonly Vec[][], less: readonly Vec[][] | undefined, sigma: number): void {
     const room = Math.ceil(5 * sigma) + 2;
-    const [xs, ys] = [0, 1].map((k) => ring.map((p) => p[k]));
+    const [xs, ys] = [0, 1].map((k) => rings.flatMap((ring) => ring.map((p) => p[k])));
     const [x0, y0] = [Math.floor(Math.min(...xs)) - room, Math.floor(Math.min(...ys)) - room];
     const [w, h] = [Math.ceil(Math.max(...xs)) + room - x0, Math.ceil(Math.max(...ys)) + room - y0];
     if (x0 >= this.w || y0 >= this.h || x0 + w <= 0 || y0 + h <= 0) return;
-    const window = sharesOf(ring, x0, y0, w, h);
+    const window = sharesOf(rings, x0, y0, w, h);
     if (less) {
       const inner = sharesOf(less, x0, y0, w, h);
       for (let i = 0; i < window.length; i += 1) window[i] = Math.max(0, window[i] - inner[i]);
@@ -170,11 +175,10 @@ class Glass {
 }
 
 /** Exact shares of pixels: each wall adds the signed area to its right, pixel by pixel, and a running sum fills the rest. */
-function sharesOf(ring: readonly Vec[], x0: number, y0: number, w: number, h: number): Float32Array {
+function sharesOf(rings: readonly Vec[][], x0: number, y0: number, w: number, h: number): Float32Array {
   const sums = new Float64Array((w + 1) * h);
-  for (let i = 0; i < ring.length; i += 1) {
-    const [ax, ay] = ring[i];
-    const [bx, by] = ring[(i + 1) % ring.length];
+  const walls = rings.flatMap((ring) => ring.map((p, i) => [p, ring[(i + 1) % ring.length]]));
+  for (const [[ax, ay], [bx, by]] of walls) {
     if (ay === by) continue;
     const down = by > ay ? 1 : -1;
     const [topX, topY, endX, endY] = down === 1 ? [ax, ay, bx, by] : [bx, by, ax, ay];

@@ -10,7 +10,7 @@ import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
-import { convexHull, growthFromArea, measurePatch } from './patch-of-opening.js';
+import { growthFromArea, measurePatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
@@ -396,7 +396,7 @@ export class CouponRuler {
       (x * v[0] + y * v[1]) * my,
     ]);
     const difference = patch.alongMm - b - (patch.acrossMm - a);
-    const growth = growthFromArea(convexHull(ring), patch.areaMm2, Math.abs(difference) < 0.15 ? difference : 0);
+    const growth = growthFromArea(ring, patch.areaMm2, Math.abs(difference) < 0.15 ? difference : 0);
     if (growth === undefined) return found.width;
     const mm = a + growth;
     // A speck on it shows as a width that the profiles through the middle don't share.

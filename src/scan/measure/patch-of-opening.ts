@@ -1,3 +1,6 @@
+import { counterClockwise } from '../../geometry/affine.js';
+import { ringArea } from '../../geometry/area.js';
+import { offsetByEllipse } from '../../geometry/offset.js';
 import { medianOf } from '../picture/robust.js';
 import type { Strip } from './strip.js';
 
@@ -64,66 +67,46 @@ export function measurePatch(
   };
 }
 
+/** Growths are told apart down to this, mm: a hundredth of what a scanner can. None is larger than the other. */
+const GROWTH_MM = 1e-5;
+const MOST_GROWTH_MM = 0.6;
+const MOST_STEPS = 12;
+
 /**
- * Width across of a shape that grew by an ellipse, from its area and from how much longer it is along than across.
- * Minkowski's sum of a convex ring and an ellipse: in units of the ellipse's half axes it is a disc, and the area grows by
- * perimeter and pi.
+ * Growth across of a shape that grew by an ellipse, from its area and from how much more it grew along than across. The
+ * shape is the one that was cut, dot by dot: between the tips of its stairs the beam leaves film, a few micrometres of a
+ * circle's width.
  *
- * @param hull - the convex shape before it grew, mm, axis-parallel to across and along
+ * @param ring - the shape before it grew, mm, axis-parallel to across and along
  * @param difference - growth along less growth across, mm
- * @returns growth across, mm
+ * @returns growth across, mm; nothing where no kerf makes as much of it
  */
 export function growthFromArea(
-  hull: readonly (readonly [number, number])[],
+  ring: readonly (readonly [number, number])[],
   areaMm2: number,
   difference: number,
 ): number | undefined {
-  const areaFor = (across: number): number => {
-    const [rx, ry] = [Math.max(1e-6, across / 2), Math.max(1e-6, (across + difference) / 2)];
-    let [area, length] = [0, 0];
-    hull.forEach(([ax, ay], i) => {
-      const [bx, by] = hull[(i + 1) % hull.length];
-      area += (ax * by - bx * ay) / 2;
-      length += Math.hypot((bx - ax) / rx, (by - ay) / ry);
-    });
-    return Math.abs(area) + (length + Math.PI) * rx * ry;
-  };
-  let [low, high] = [Math.max(0, -difference), 0.6];
-  if (areaFor(low) > areaMm2) {
-    // Smaller than asked: the shape shrinks as a whole.
-    const [width] = sizeOf(hull);
-    const own = areaFor(low);
-    return low + width * (Math.sqrt(areaMm2 / own) - 1);
+  const shape = { outer: counterClockwise(ring), islands: [] };
+  const areaFor = (across: number): number =>
+    offsetByEllipse(shape, across, across + difference, 1)
+      .flatMap(({ outer, islands }) => [outer, ...islands])
+      .reduce((sum, one) => sum + ringArea(one), 0);
+  const least = Math.max(0, -difference);
+  let [last, growth] = [least, MOST_GROWTH_MM];
+  let [lastOff, off] = [areaFor(last) - areaMm2, areaFor(growth) - areaMm2];
+  // Smaller than asked: the shape shrinks as a whole.
+  if (lastOff > 0) return least + widthOf(ring) * (Math.sqrt(areaMm2 / (areaMm2 + lastOff)) - 1);
+  if (off < 0) return undefined;
+  // The area grows nearly as a parabola, so that chords close in within a few steps.
+  for (let k = 0; k < MOST_STEPS && Math.abs(growth - last) > GROWTH_MM; k += 1) {
+    const next = Math.max(least, growth - (off * (growth - last)) / (off - lastOff));
+    [last, lastOff] = [growth, off];
+    [growth, off] = [next, areaFor(next) - areaMm2];
   }
-  if (areaFor(high) < areaMm2) return undefined;
-  for (let k = 0; k < 40; k += 1) {
-    const middle = (low + high) / 2;
-    if (areaFor(middle) < areaMm2) low = middle;
-    else high = middle;
-  }
-  return (low + high) / 2;
+  return growth;
 }
 
-function sizeOf(ring: readonly (readonly [number, number])[]): [number, number] {
+function widthOf(ring: readonly (readonly [number, number])[]): number {
   const xs = ring.map(([x]) => x);
-  const ys = ring.map(([, y]) => y);
-  return [Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys)];
-}
-
-/** Andrew's monotone chain (Information Processing Letters 9 (1979), 216-219), counter-clockwise. */
-export function convexHull(points: readonly (readonly [number, number])[]): [number, number][] {
-  const sorted = points.map(([x, y]): [number, number] => [x, y]).sort((p, q) => p[0] - q[0] || p[1] - q[1]);
-  const half = (list: readonly [number, number][]): [number, number][] => {
-    const chain: [number, number][] = [];
-    for (const p of list) {
-      while (chain.length > 1) {
-        const [a, b] = [chain[chain.length - 2], chain[chain.length - 1]];
-        if ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) > 0) break;
-        chain.pop();
-      }
-      chain.push(p);
-    }
-    return chain.slice(0, -1);
-  };
-  return [...half(sorted), ...half(sorted.toReversed())];
+  return Math.max(...xs) - Math.min(...xs);
 }
