@@ -24,7 +24,7 @@ import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
-import { refuseFilledReadings } from '../filled-readings.js';
+import { notFromScan, refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import { progressOf } from '../progress.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
@@ -56,7 +56,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const known = await knownCoupons(values, io);
   const ofFeatures = referencesOf(values, known);
   const outputs = outputsOf(files, known, values.out);
-  await refuseFilledReadings(outputs, io);
+  await refuseFilledReadings(outputs, io, notFromScan);
   await refuseExisting(outputs, io, values);
   const pictures = await readPictures(files, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
