@@ -27,11 +27,18 @@ interface ArtworkOption {
   readonly flag: string;
   readonly taken: readonly Sniffed[];
   readonly why: string;
+  readonly hint?: string;
 }
 
 /** Which kinds of artwork each option of {@link ArtworkOptionValues} says something about. */
 const ARTWORK_OPTIONS: readonly ArtworkOption[] = [
-  { key: 'dpi', flag: '--dpi', taken: [...IMAGES, 'svg'], why: 'its size is in the file' },
+  {
+    key: 'dpi',
+    flag: '--dpi',
+    taken: [...IMAGES, 'svg'],
+    why: 'its size is in the file',
+    hint: 'Leave it out: it is the resolution of a picture that is read. How far apart the laser sets its dots is --pitch-mm.',
+  },
   { key: 'widthMm', flag: '--width-mm', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
   { key: 'knownDistance', flag: '--known-distance', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
   {
@@ -68,12 +75,12 @@ export function refuseIdleArtworkOptions(values: ArtworkOptionValues, files: rea
   // What is no artwork is refused by its reader, with a better reason.
   const artwork = files.filter(({ format }) => IMAGES.includes(format) || NAMES[format]);
   const problems: Problem[] = [];
-  for (const { key, flag, taken, why } of ARTWORK_OPTIONS) {
+  for (const { key, flag, taken, why, hint } of ARTWORK_OPTIONS) {
     const others = artwork.filter(({ format }) => !taken.includes(format));
     if (values[key] === undefined || others.length === 0) continue;
     const kinds = [...new Set(others.map(({ format }) => NAMES[format] ?? format.toUpperCase()))].join(' and ');
     const names = others.length > 3 ? `${others.length} files` : others.map(({ file }) => file).join(', ');
-    const problem = idleOption(flag, `${names} ${others.length === 1 ? 'is' : 'are'} ${kinds}, and ${why}`);
+    const problem = idleOption(flag, `${names} ${others.length === 1 ? 'is' : 'are'} ${kinds}, and ${why}`, hint);
     if (others.length === artwork.length) problems.push(problem);
     else
       io.say(
