@@ -165,6 +165,24 @@ function cutWith(chance: Chance, asked: readonly Pad[], count: number): Cut {
     faulty.push(boxOf(asked[i]));
     faults.push({ index: i, kind });
   };
+  /** A tear that leaves a thread of film before the next opening, so that they are not bridged. */
+  const tornTowardsNeighbour = (i: number): void => {
+    const pad = asked[i];
+    const own = boxOf(pad);
+    for (const j of asked.keys()) {
+      const [other, gap] = [boxOf(asked[j]), gapOf(own, boxOf(asked[j]))];
+      const alongX = other[0] > own[2];
+      const besides = alongX ? asked[j].at[1] - pad.at[1] : asked[j].at[0] - pad.at[0];
+      if (j === i || asked[j].kind !== 'rect' || pad.deg % 90 !== 0 || asked[j].deg % 90 !== 0) continue;
+      if (gap < 0.24 || gap > 0.4 || Math.abs(besides) > 0.05 || !isFree(other)) continue;
+      if (!alongX && !(other[1] > own[3])) continue;
+      const [far, wide] = [gap - between(0.08, 0.1), between(0.08, 0.12)];
+      const [x, y] = alongX ? [own[2] + far / 2 - 0.02, pad.at[1]] : [pad.at[0], own[3] + far / 2 - 0.02];
+      plant('torn', i, rings[i]);
+      more.push([(alongX ? box(far + 0.04, wide) : box(wide, far + 0.04)).map(([u, v]): Vec => [x + u, y + v])]);
+      return;
+    }
+  };
   const moved = (i: number, [x, y]: Vec): Vec[][] => rings[i].map((ring) => ring.map(([px, py]) => [px + x, py + y]));
   const ways: Record<Fault['kind'] | 'hole', (i: number) => void> = {
     missing: (i) => plant('missing', i, []),
@@ -177,7 +195,8 @@ function cutWith(chance: Chance, asked: readonly Pad[], count: number): Cut {
     },
     torn: (i) => {
       const pad = asked[i];
-      if (pad.kind !== 'rect' || gapAt(i) < 0.9) return;
+      if (pad.kind !== 'rect') return;
+      if (gapAt(i) < 0.9) return void tornTowardsNeighbour(i);
       const tear = box(0.5, between(0.07, 0.12)).map(([x, y]) => turned([x + pad.w / 2 + 0.2, y], pad.at, pad.deg));
       plant('torn', i, rings[i]);
       more.push([tear]);
@@ -219,7 +238,7 @@ function cutWith(chance: Chance, asked: readonly Pad[], count: number): Cut {
       for (let tries = 0; tries < 100; tries += 1) {
         const pad: Pad = { kind: of<Pad['kind']>('rect', 'round'), at: [between(0, 20), between(0, 15)], w, h, deg: 0 };
         const own = boxOf(pad);
-        if (asked.some((other) => gapOf(boxOf(other), own) < 0.3) || asked.every((other) => gapOf(boxOf(other), own) > 1) || !isFree(own)) continue; // biome-ignore format: one condition
+        if (asked.some((other) => gapOf(boxOf(other), own) < 0.2) || asked.every((other) => gapOf(boxOf(other), own) > 1) || !isFree(own)) continue; // biome-ignore format: one condition
         holes.push(pad.at);
         faulty.push(own);
         more.push(ringsOf(pad));

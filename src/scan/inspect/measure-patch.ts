@@ -30,9 +30,11 @@ export interface Measured {
 /** What is within this belongs to an opening, unless another one is nearer, mm; and what counts for its area. */
 const ROOM_MM = 0.3;
 const AREA_ROOM_MM = 0.12;
-/** A slit that is so open and runs so far out is no speck and no hair, mm. */
+/** A slit that is so open and runs so far out is no speck and no hair, mm; nor is one that takes two fifths of a web. */
 const TORN_OPEN = 0.7;
 const TORN_MM = 0.2;
+const TORN_WEB_MM = 0.1;
+const TORN_WEB_SHARE = 0.4;
 /** So far beyond what an outline may be off it is looked whether film is there, mm; dust is shorter than a tear. */
 const RIM_MM = 0.08;
 const RIM_OPEN = 0.6;
@@ -68,7 +70,7 @@ export function measurePatch(
       ? { beside: [across.at * along[0] + upwards.at * up[0], across.at * along[1] + upwards.at * up[1]] as const }
       : {}),
     raggedMm: Math.max(...sides.map((side: Side | undefined) => side?.spreadMm ?? 0)),
-    slit: hasSlit(patch, own),
+    slit: hasSlit(patch),
     tear: longestRun(patch, (at) => inBand(outside[at], stepMm) && own(at) && seen[at] > RIM_OPEN) > LEAST_TEAR_MM,
     bite: longestRun(patch, (at) => inBand(patch.inside[at], stepMm) && seen[at] < 1 - RIM_OPEN) > LEAST_TEAR_MM,
     divided: isDivided(patch),
@@ -95,9 +97,13 @@ export function bridge(patch: Patch): number | undefined {
   return at === undefined ? undefined : other[at];
 }
 
-function hasSlit(patch: Patch, own: (at: number) => boolean): boolean {
-  const { seen, outside } = patch;
-  return connected(patch, inner(patch), (k) => seen[k] > TORN_OPEN && own(k)).some((k) => outside[k] > TORN_MM);
+/** What hangs together with an opening is its own beyond the middle of a web as well. */
+function hasSlit(patch: Patch): boolean {
+  const { seen, outside, toOther } = patch;
+  const farOut = (at: number): boolean =>
+    outside[at] > TORN_MM || (outside[at] > TORN_WEB_MM && outside[at] > TORN_WEB_SHARE * (outside[at] + toOther[at]));
+  const slit = (at: number): boolean => seen[at] > TORN_OPEN && outside[at] <= ROOM_MM && toOther[at] > 0;
+  return connected(patch, inner(patch), slit).some(farOut);
 }
 
 const inBand = (far: number, stepMm: number): boolean => far > RIM_MM && far <= RIM_MM + 1.5 * stepMm;
