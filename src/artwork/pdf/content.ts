@@ -1,4 +1,4 @@
-import type { PDFContext, PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
+import { PDFContext, type PDFDict, PDFName, type PDFObject, PDFRawStream } from 'pdf-lib';
 import { InputError } from '../../errors.js';
 import { composeMaps } from '../../geometry/affine.js';
 import { rectangle } from '../../geometry/shapes.js';
@@ -7,10 +7,10 @@ import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } fro
 import type { FillRule } from '../paint/fill.js';
 import { PathBuilder, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
-import { inlineEntries, inlineLength, inlineStream } from './inline-picture.js';
+import { inlineDict, inlineLength } from './inline-picture.js';
 import type { PlacedPicture } from './join-strips.js';
-import { ContentLexer, isName, type Operand } from './lex.js';
-import type { Objects } from './objects.js';
+import { ContentLexer, type Operand } from './lex.js';
+import * as objects from './objects.js';
 import { isStencil } from './picture-samples.js';
 import { CAPS, type GraphicsState, JOINS, type PaintState } from './state.js';
 
@@ -55,20 +55,19 @@ export class ContentInterpreter {
   readonly pictures: PlacedPicture[] = [];
   private count = 0;
   private forms = 0;
-  /** Objects of inline pictures belong to no file. */
-  private inlineContext: PDFContext | undefined;
+  /** Operands belong to no file. */
+  private readonly context = PDFContext.create();
   /** How many marked-content levels are open, and at which ones something is switched off. */
   private marked: boolean[] = [];
 
   constructor(
-    private readonly objects: Objects,
     private readonly drawing: Drawing,
     private readonly hiddenGroups: ReadonlySet<PDFObject>,
     private readonly file: string | undefined,
   ) {}
 
   run(bytes: Uint8Array, resources: PDFDict | undefined, start: GraphicsState, depth = 0): void {
-    const lexer = new ContentLexer(bytes);
+    const lexer = new ContentLexer(bytes, this.context);
     const operands: Operand[] = [];
     const obey = this.operators(lexer, operands, resources, start, depth);
     const markedBefore = this.marked.length;
@@ -109,7 +108,7 @@ export class ContentInterpreter {
     const point = (i: number): Point => [number(i), number(i + 1)];
     const nameAt = (i: number): string | undefined => {
       const value = operands[i];
-      return isName(value) ? value.name : undefined;
+      return value instanceof PDFName ? value.decodeText() : undefined;
     };
     const cubic = (c1: Point, c2: Point, to: Point): void => path.add({ kind: 'cubic', c1, c2, to });
     const finish = (fill: FillRule | undefined, stroke: boolean): void => {
@@ -135,12 +134,12 @@ export class ContentInterpreter {
     const ink = (key: Ink, space: ColourSpace): void =>
       set({ [key]: { space, rgb: space.toRgb(numbers()), pattern: false } });
     const space = (key: Ink): void => {
-      const named = namedColourSpace(this.objects, resources, nameAt(0) ?? '');
+      const named = namedColourSpace(resources, nameAt(0) ?? '');
       set({ [key]: { space: named, rgb: named.initial, pattern: named.kind === 'pattern' } });
     };
     const colour = (key: Ink): void => {
       const { space: own } = state[key];
-      if (isName(operands[operands.length - 1])) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
+      if (operands.at(-1) instanceof PDFName) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
       else ink(key, own);
     };
     const inline = (is: boolean): void => {
@@ -243,7 +242,6 @@ export class ContentInterpreter {
   }
 
   private withExtended(state: GraphicsState, name: string, resources: PDFDict | undefined): GraphicsState {
-    const { objects } = this;
     const dict = objects.dict(objects.dict(resources, 'ExtGState'), name);
     if (!dict) {
       this.seen.missing.add(name);
@@ -272,18 +270,16 @@ export class ContentInterpreter {
     const mask = objects.get(dict, 'SMask');
     if (mask !== undefined) next.softMask = objects.name(mask) !== 'None';
     const dash = objects.array(objects.get(dict, 'D'));
-    const lengths = dash && objects.numbers(dash[0]);
-    return lengths ? withDash(next, lengths, objects.number(dash?.[1]) ?? 0) : next;
+    return dash ? withDash(next, dash[0], objects.number(dash[1]) ?? 0) : next;
   }
 
   private isGroupHidden(name: string | undefined, resources: PDFDict | undefined): boolean {
     if (name === undefined) return false;
-    return this.isOff(this.objects.get(this.objects.dict(resources, 'Properties'), name));
+    return this.isOff(objects.get(objects.dict(resources, 'Properties'), name));
   }
 
   /** Whether an optional-content group, or a membership by its policy (8.11.2.2), is switched off. */
   isOff(object: PDFObject | undefined): boolean {
-    const { objects } = this;
     const dict = objects.asDict(object);
     if (!dict) return false;
     if (this.hiddenGroups.has(dict)) return true;
@@ -305,7 +301,6 @@ export class ContentInterpreter {
   }
 
   private xObject(name: string | undefined, resources: PDFDict | undefined, state: GraphicsState, depth: number): void {
-    const { objects } = this;
     if (name === undefined || this.isHidden()) return;
     const stream = objects.get(objects.dict(resources, 'XObject'), name);
     const dict = objects.asDict(stream);
@@ -313,7 +308,7 @@ export class ContentInterpreter {
     if (!dict || this.isOff(objects.get(dict, 'OC'))) return;
     const kind = objects.name(objects.get(dict, 'Subtype'));
     if (kind === 'Image') {
-      if (stream instanceof objects.lib.PDFRawStream) this.picture(stream, resources, state);
+      if (stream instanceof PDFRawStream) this.picture(stream, resources, state);
       else this.note('picture');
       return;
     }
@@ -347,19 +342,17 @@ export class ContentInterpreter {
     resources: PDFDict | undefined,
     state: GraphicsState,
   ): void {
-    const entries = inlineEntries(operands);
-    const data = lexer.inlineData(inlineLength(entries));
+    const dict = inlineDict(this.context, operands);
+    const data = lexer.inlineData(inlineLength(dict, resources));
     if (this.isHidden()) return;
-    const { lib } = this.objects;
-    this.inlineContext ??= lib.PDFContext.create();
-    if (data) this.picture(inlineStream(lib, this.inlineContext, entries, data), resources, state);
+    if (data) this.picture(PDFRawStream.of(dict, data), resources, state);
     else this.note('picture');
   }
 
   private picture(stream: PDFRawStream, resources: PDFDict | undefined, state: GraphicsState): void {
     if (state.clip?.regions.length === 0) return;
     const { map, clip, onlyDarkens } = state;
-    const stencil = isStencil(this.objects, stream.dict);
+    const stencil = isStencil(stream.dict);
     const ink = stencil ? this.colourFor(state.fill, state.fillAlpha, state) : undefined;
     if (stencil && !ink) return;
     const isPlain = stencil || (!state.softMask && state.fillAlpha * state.groupAlpha === 1);
@@ -411,12 +404,8 @@ function rectangleTo(path: PathBuilder, x: number, y: number, width: number, hei
   path.close();
 }
 
-function withDash(
-  state: GraphicsState,
-  lengths: Operand | readonly number[] | undefined,
-  offset: number,
-): GraphicsState {
-  const list = Array.isArray(lengths) ? lengths.filter((value): value is number => typeof value === 'number') : [];
+function withDash(state: GraphicsState, lengths: Operand | undefined, offset: number): GraphicsState {
+  const list = (typeof lengths === 'object' && objects.numbers(lengths)) || [];
   const valid = list.every((value) => value >= 0) && list.some((value) => value > 0);
   return { ...state, pen: { ...state.pen, dashMm: valid ? list : [], dashOffsetMm: offset } };
 }

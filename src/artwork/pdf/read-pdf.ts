@@ -11,10 +11,10 @@ import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { ContentInterpreter, type Seen } from './content.js';
 import type { PlacedPicture } from './join-strips.js';
-import { Objects } from './objects.js';
+import * as objects from './objects.js';
 import { drawnAnnotations, hiddenGroups, inherited, pageContent, pageGeometry } from './page.js';
 import type { TracedPictures } from './picture.js';
-import { loadQuietly } from './quiet-load.js';
+import { loadQuietly, quietly } from './quiet-load.js';
 import { damagedPicture, noPage, unreadable } from './refusals.js';
 import { renderPage } from './render.js';
 import { initialState } from './state.js';
@@ -50,18 +50,16 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   if (!hasEnd(bytes)) throw cutOff(options.name);
   const opened = await open(bytes);
   const budget = new WorkBudget();
-  const pick = opened && budget.run(() => pickPage(opened, options, warnings));
+  const pick = opened && (await quietly(() => budget.run(() => pickPage(opened, options, warnings))));
   const pageIndex = pick?.index ?? (options.page ?? 1) - 1;
   let reason = !opened ? 'its structure is damaged or protected' : pick && unsupportedIn(pick.content);
   const pictures = pick?.content.paths?.pictures ?? [];
   let traced: TracedPictures | undefined;
   if (opened && pick?.content.paths && reason === undefined && pictures.length > 0) {
     const { tracePictures } = await import('./picture.js');
-    traced = await tracePictures(opened.objects, pictures, pick.content.paths.drawing.paints).catch(
-      (error: unknown) => {
-        throw error instanceof DamagedStream ? damagedPicture(error, options.name) : error;
-      },
-    );
+    traced = await tracePictures(pictures, pick.content.paths.drawing.paints).catch((error: unknown) => {
+      throw error instanceof DamagedStream ? damagedPicture(error, options.name) : error;
+    });
     if (!traced) reason = `it holds ${counted(pictures.length, 'picture')}`;
   }
   if (pick?.content.paths) warnings.push(...wordsAboutLost(pick.content.paths.seen, options.name));
@@ -145,19 +143,11 @@ function cutOff(file: string | undefined): InputError {
   });
 }
 
-interface Opened {
-  readonly objects: Objects;
-  readonly document: PDFDocument;
-}
-
 /** Takes a file apart; undefined when that is beyond this parser. */
-async function open(bytes: Uint8Array): Promise<Opened | undefined> {
-  const lib = await import('pdf-lib');
-  const objects = new Objects(lib);
+async function open(bytes: Uint8Array): Promise<PDFDocument | undefined> {
   try {
-    const document = await loadQuietly(lib, bytes);
-    if (document.isEncrypted || document.getPageCount() === 0) return undefined;
-    return { objects, document };
+    const document = await loadQuietly(bytes);
+    return document.isEncrypted || document.getPageCount() === 0 ? undefined : document;
   } catch {
     return undefined;
   }
@@ -197,22 +187,22 @@ function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPicture
 }
 
 function pickPage(
-  { objects, document }: Opened,
+  document: PDFDocument,
   options: ReadOptions,
   warnings: Warning[],
 ): { index: number; content: PageContent } {
   const pages = document.getPages();
-  const hidden = hiddenGroups(objects, document);
+  const hidden = hiddenGroups(document);
   const look = (index: number): PageContent => {
     const page = pages[index];
-    const geometry = pageGeometry(objects, page);
+    const geometry = pageGeometry(page);
     if (!geometry) throw unreadable(options.name);
     const drawing = new Drawing(options.name);
-    const interpreter = new ContentInterpreter(objects, drawing, hidden, options.name);
+    const interpreter = new ContentInterpreter(drawing, hidden, options.name);
     try {
-      const resources = objects.asDict(inherited(objects, page, 'Resources'));
-      interpreter.run(pageContent(objects, page), resources, initialState(geometry.map));
-      interpreter.seen.annotations = drawnAnnotations(objects, page, (group) => interpreter.isOff(group));
+      const resources = objects.asDict(inherited(page, 'Resources'));
+      interpreter.run(pageContent(page), resources, initialState(geometry.map));
+      interpreter.seen.annotations = drawnAnnotations(page, (group) => interpreter.isOff(group));
     } catch (error) {
       if (error instanceof UndecodedStream) return { canvas: geometry.canvas };
       if (error instanceof InputError) throw error;

@@ -287,6 +287,8 @@ describe('what is not a path', () => {
   it.each([
     ['an empty page', '', 'NOTHING_DRAWN'],
     ['a shape that lacks a number', '5 5 10 re f', 'PDF_BROKEN'],
+    ['a list of lists without end', `5 5 10 10 re f ${'[ 1 '.repeat(20_000)}`, 'PDF_BROKEN'],
+    ['a text without end', '5 5 10 10 re f (5 5 re f', 'PDF_BROKEN'],
   ])('%s is refused', async (_, content, code) => {
     expect(await codeOf(await makePdf(content))).toBe(code);
   });
