@@ -31,6 +31,8 @@ export interface Seen {
   readonly unknown: Set<string>;
   /** Lines of width 0. */
   hairlines: number;
+  /** States that are saved and never restored. */
+  saved: number;
   /** Annotations that viewers draw upon the page. */
   annotations: number;
   /** Names that lead nowhere: something the page asks for is not in the file. */
@@ -49,6 +51,7 @@ export class ContentInterpreter {
     missing: new Set(),
     annotations: 0,
     hairlines: 0,
+    saved: 0,
     unsupported: new Map(),
   };
   /** Pictures in the order of painting. */
@@ -75,10 +78,12 @@ export class ContentInterpreter {
       this.count += 1;
       if (this.count > MAX_OPERATORS) throw this.tooComplex();
       const needed = OPERANDS[op];
-      if (needed !== undefined && operands.length < needed) throw this.damaged(op, needed, operands.length);
+      if (needed !== undefined && operands.length < needed)
+        throw this.damaged(`"${op}" needs ${needed} numbers, found ${operands.length}`);
       if (Object.hasOwn(obey, op)) obey[op]();
       else if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);
     }
+    obey[END]();
     this.marked.length = Math.min(this.marked.length, markedBefore);
   }
 
@@ -203,6 +208,10 @@ export class ContentInterpreter {
       TJ: text,
       "'": text,
       '"': text,
+      [END]: () => {
+        if (operands.length > 0 || path.finish().length > 0) throw this.damaged('it ends in the middle of a shape');
+        this.seen.saved += stack.length;
+      },
     };
   }
 
@@ -363,11 +372,11 @@ export class ContentInterpreter {
     this.pictures.push({ stream, resources, map, clip, ink, onlyDarkens, at: this.drawing.paints.length });
   }
 
-  private damaged(operator: string, needed: number, found: number): InputError {
+  private damaged(how: string): InputError {
     return new InputError({
       code: 'PDF_BROKEN',
       place: { file: this.file },
-      message: `the page's content is damaged: "${operator}" needs ${needed} numbers, found ${found}.`,
+      message: `the page's content is damaged: ${how}.`,
       hint: 'Export it again.',
     });
   }
@@ -381,6 +390,9 @@ export class ContentInterpreter {
     });
   }
 }
+
+/** Stands for the end of a content stream, where a lexer finds no operator. */
+const END = '';
 
 /** How many numbers the operators need without which a shape would be wrong. */
 const OPERANDS: Readonly<Record<string, number>> = { m: 2, l: 2, c: 6, v: 4, y: 4, re: 4, cm: 6, w: 1 };

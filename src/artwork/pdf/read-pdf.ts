@@ -243,7 +243,7 @@ function notChosen(pageCount: number, drawing: string, options: ReadOptions): In
   });
 }
 
-function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning[] {
+function wordsAbout({ texts, unknown, hairlines, saved }: Seen, file?: string): Warning[] {
   const names = [...unknown].slice(0, 8).join(' ');
   return warningsIf(file, [
     [texts, 'TEXT_LEFT_OUT', `${texts} piece(s) of text were left out: they are no openings.`],
@@ -256,6 +256,12 @@ function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning
       hairlines,
       'HAIRLINES',
       `${hairlines} line(s) have a width of 0 ("as thin as can be drawn"); they are read as 0.01 mm wide.`,
+    ],
+    [
+      saved,
+      'PDF_ENDS_EARLY',
+      'the content of the page does not close what it opens (q without Q), so it may lack its end.',
+      'Compare the openings with what they should be.',
     ],
   ]);
 }

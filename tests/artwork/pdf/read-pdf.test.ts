@@ -288,9 +288,14 @@ describe('what is not a path', () => {
     ['an empty page', '', 'NOTHING_DRAWN'],
     ['a shape that lacks a number', '5 5 10 re f', 'PDF_BROKEN'],
     ['a list of lists without end', `5 5 10 10 re f ${'[ 1 '.repeat(20_000)}`, 'PDF_BROKEN'],
+    ['a shape that is never painted', '5 5 10 10 re f 20 5 10 10 re', 'PDF_BROKEN'],
     ['a text without end', '5 5 10 10 re f (5 5 re f', 'PDF_BROKEN'],
   ])('%s is refused', async (_, content, code) => {
     expect(await codeOf(await makePdf(content))).toBe(code);
+  });
+
+  it('content that does not close what it opens is told of: its end may be lost', async () => {
+    expect(codes(await readPdf(await makePdf('q 5 5 10 10 re f'), {}))).toEqual(['PDF_ENDS_EARLY']);
   });
 
   it('a file that was cut off is refused', async () => {
