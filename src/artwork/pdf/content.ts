@@ -24,36 +24,28 @@ const MAX_PICTURES = 2000;
 const HAIRLINE_MM = 0.01;
 
 /** What a page holds besides paths. */
-export interface Seen {
+export class Seen {
   /** Text shown, in pieces. */
-  texts: number;
+  texts = 0;
   /** Operators that the standard does not know. */
-  readonly unknown: Set<string>;
+  readonly unknown = new Set<string>();
   /** Lines of width 0. */
-  hairlines: number;
+  hairlines = 0;
   /** States that are saved and never restored. */
-  saved: number;
+  saved = 0;
   /** Annotations that viewers draw upon the page. */
-  annotations: number;
+  annotations = 0;
   /** Names that lead nowhere: something the page asks for is not in the file. */
-  readonly missing: Set<string>;
+  readonly missing = new Set<string>();
   /** What can't be taken as vectors, by name, for example `picture`. */
-  readonly unsupported: Map<string, number>;
+  readonly unsupported = new Map<string, number>();
 }
 
 type Ink = 'fill' | 'stroke';
 
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
-  readonly seen: Seen = {
-    texts: 0,
-    unknown: new Set(),
-    missing: new Set(),
-    annotations: 0,
-    hairlines: 0,
-    saved: 0,
-    unsupported: new Map(),
-  };
+  readonly seen = new Seen();
   /** Pictures in the order of painting. */
   readonly pictures: PlacedPicture[] = [];
   private count = 0;
