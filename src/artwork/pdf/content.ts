@@ -2,10 +2,10 @@ import { PDFContext, type PDFDict, PDFName, type PDFObject, PDFRawStream } from 
 import { InputError } from '../../errors.js';
 import { composeMaps } from '../../geometry/affine.js';
 import { rectangle } from '../../geometry/shapes.js';
-import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
+import type { OpeningTag, Point } from '../../geometry/types.js';
 import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } from '../paint/drawing.js';
 import type { FillRule } from '../paint/fill.js';
-import { PathBuilder, type Subpath } from '../paint/subpath.js';
+import { PathBuilder, type Segment, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
 import { inlineDict, inlineLength } from './inline-picture.js';
 import type { PlacedPicture } from './join-strips.js';
@@ -27,12 +27,12 @@ const HAIRLINE_MM = 0.01;
 export class Seen {
   /** Text shown, in pieces. */
   texts = 0;
-  /** Operators that the standard does not know. */
+  /** Operators and numbers that the standard does not know. */
   readonly unknown = new Set<string>();
   /** Lines of width 0. */
   hairlines = 0;
-  /** States that are saved and never restored. */
-  saved = 0;
+  /** States and marked parts that are opened and never closed. */
+  open = 0;
   /** Annotations that viewers draw upon the page. */
   annotations = 0;
   /** Names that lead nowhere: something the page asks for is not in the file. */
@@ -69,13 +69,16 @@ export class ContentInterpreter {
     for (let op = lexer.next(operands); op !== undefined; op = lexer.next(operands)) {
       this.count += 1;
       if (this.count > MAX_OPERATORS) throw this.tooComplex();
-      const needed = OPERANDS[op];
-      if (needed !== undefined && operands.length < needed)
-        throw this.damaged(`"${op}" needs ${needed} numbers, found ${operands.length}`);
+      const count = NUMBERS.get(op);
+      if (count !== undefined && (operands.length !== count || operands.some((each) => typeof each !== 'number')))
+        throw this.damaged(
+          `"${op}" takes ${count || 'no'} numbers, found "${operands.slice(0, 8).join(' ')}" before it`,
+        );
       if (Object.hasOwn(obey, op)) obey[op]();
       else if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);
     }
     obey[END]();
+    for (const text of lexer.nonsense) this.seen.unknown.add(text);
     this.marked.length = Math.min(this.marked.length, markedBefore);
   }
 
@@ -107,15 +110,21 @@ export class ContentInterpreter {
       const value = operands[i];
       return value instanceof PDFName ? value.decodeText() : undefined;
     };
-    const cubic = (c1: Point, c2: Point, to: Point): void => path.add({ kind: 'cubic', c1, c2, to });
+    const lineTo = (segment: Segment): void => {
+      if (path.isEmpty) throw this.damaged('a line or curve has no point to begin at');
+      path.add(segment);
+    };
+    const cubic = (c1: Point, c2: Point, to: Point): void => lineTo({ kind: 'cubic', c1, c2, to });
     const finish = (fill: FillRule | undefined, stroke: boolean): void => {
+      const isBare = path.isEmpty;
       const subpaths = path.finish();
       path = new PathBuilder();
       if (subpaths.length > 0) {
         if (fill) this.fill(subpaths, fill, state);
         if (stroke) this.stroke(subpaths, state);
       }
-      if (pendingClip) {
+      if (pendingClip && isBare) this.seen.unknown.add('W (without a path)');
+      else if (pendingClip) {
         const regions = this.drawing.regionsOf(subpaths, state.map, pendingClip);
         set({ clip: intersectClips(state.clip, clipOf(regions)) });
       }
@@ -150,9 +159,9 @@ export class ContentInterpreter {
     return {
       q: () => stack.length < MAX_STATES && stack.push({ ...state }),
       Q: () => set(stack.pop() ?? state),
-      cm: () => set({ map: composeMaps(state.map, matrixOf(numbers())) }),
+      cm: () => set({ map: composeMaps(state.map, objects.matrixOf(numbers())) }),
       m: () => path.moveTo(point(0)),
-      l: () => path.lineTo(point(0)),
+      l: () => lineTo({ kind: 'line', to: point(0) }),
       c: () => cubic(point(0), point(2), point(4)),
       v: () => cubic(path.at, point(0), point(2)),
       y: () => cubic(point(0), point(2), point(2)),
@@ -202,7 +211,7 @@ export class ContentInterpreter {
       '"': text,
       [END]: () => {
         if (operands.length > 0 || path.finish().length > 0) throw this.damaged('it ends in the middle of a shape');
-        this.seen.saved += stack.length;
+        this.seen.open += stack.length + this.marked.length - markedBefore;
       },
     };
   }
@@ -319,8 +328,8 @@ export class ContentInterpreter {
     }
     this.forms += 1;
     if (depth >= MAX_FORM_DEPTH || this.forms > MAX_FORMS) throw this.tooComplex();
-    const matrix = objects.matrix(objects.get(dict, 'Matrix'));
-    const map = matrix ? composeMaps(state.map, matrix) : state.map;
+    const matrix = objects.numbers(objects.get(dict, 'Matrix'), 6);
+    const map = matrix ? composeMaps(state.map, objects.matrixOf(matrix)) : state.map;
     let { clip } = state;
     const box = objects.numbers(objects.get(dict, 'BBox'), 4);
     if (box) {
@@ -386,20 +395,18 @@ export class ContentInterpreter {
 /** Stands for the end of a content stream, where a lexer finds no operator. */
 const END = '';
 
-/** How many numbers the operators need without which a shape would be wrong. */
-const OPERANDS: Readonly<Record<string, number>> = { m: 2, l: 2, c: 6, v: 4, y: 4, re: 4, cm: 6, w: 1 };
+/** How many numbers, and nothing else, operators take: with fewer or more, a part of a shape is lost. */
+const NUMBERS: ReadonlyMap<string, number> = new Map(
+  ['h f F f* B B* b b* S s n W W* q Q', 'w J j M g G', 'm l', 'rg RG', 'v y re k K', '', 'c cm'].flatMap(
+    (names, count) => names.split(' ').map((name) => [name, count] as const),
+  ),
+);
 
 /** Operators without effect on paths: text, rendering intent, marked points, compatibility sections. */
 const OTHER_OPERATORS = new Set('EI BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
 
 const PATH_TAG: OpeningTag = { drawn: 'path' };
 const STROKE_TAG: OpeningTag = { drawn: 'stroke' };
-
-function matrixOf(n: readonly number[]): Affine {
-  return n.length === 6
-    ? { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] }
-    : { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
-}
 
 function rectangleTo(path: PathBuilder, x: number, y: number, width: number, height: number): void {
   const [from, ...rest] = rectangle(x, y, x + width, y + height);

@@ -19,6 +19,8 @@ const MAX_DAMAGES = 20;
 
 /** Reads a content stream one operator at a time. Damage is skipped: a stream is drawn as far as it makes sense. */
 export class ContentLexer {
+  /** What was no operator, number or other object. */
+  readonly nonsense = new Set<string>();
   private at = 0;
   private damages = 0;
   private readonly parser: PDFObjectParser;
@@ -60,6 +62,7 @@ export class ContentLexer {
       this.at = stream.offset();
       return object;
     } catch (error) {
+      this.nonsense.add(String.fromCharCode(this.bytes[this.at]));
       this.at += 1;
       this.damages += 1;
       if (this.damages > MAX_DAMAGES || error instanceof RangeError) throw new DamagedStream('it makes no sense');
@@ -131,7 +134,9 @@ export class ContentLexer {
     while (this.at < bytes.length && KIND[bytes[this.at]] === DIGIT) this.at += 1;
     const text = String.fromCharCode(...bytes.subarray(from, Math.min(this.at, from + 64)));
     const value = Number(text);
-    // Some writers put two signs, or one in the middle.
-    return Number.isNaN(value) ? Number.parseFloat(text.replace(/^[+-]*(?=[+-])/, '')) || 0 : value;
+    if (!Number.isNaN(value)) return value;
+    // Some writers put two signs.
+    if (!/^[+-]+(\d+\.?\d*|\.\d+)$/.test(text)) this.nonsense.add(text);
+    return Number.parseFloat(text.replace(/^[+-]*(?=[+-])/, '')) || 0;
   }
 }

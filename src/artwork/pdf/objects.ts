@@ -60,10 +60,7 @@ export function numbers(object: PDFObject | undefined, count?: number): number[]
 export const name = (object: PDFObject | undefined): string | undefined =>
   object instanceof PDFName ? object.decodeText() : undefined;
 
-export function matrix(object: PDFObject | undefined): Affine | undefined {
-  const n = numbers(object, 6);
-  return n && { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] };
-}
+export const matrixOf = (n: readonly number[]): Affine => ({ a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] });
 
 /** Names of a stream's filters, in the order in which they are undone. */
 export function filters(of: PDFDict): string[] {

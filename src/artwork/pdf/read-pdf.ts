@@ -268,18 +268,18 @@ function wordsAbout({ texts, hairlines }: Seen, file?: string): Warning[] {
 }
 
 /** Whatever becomes of the page, the renderer leaves these out too. */
-function wordsAboutLost({ unknown, saved, missing, annotations }: Seen, file?: string): Warning[] {
+function wordsAboutLost({ unknown, open, missing, annotations }: Seen, file?: string): Warning[] {
   const some = (names: ReadonlySet<string>): string => [...names].slice(0, 8).join(' ');
   return warningsIf(file, [
     [
       unknown.size,
       'PDF_OPERATOR',
-      `the page holds operators that the standard does not know; they were passed over: ${some(unknown)}.`,
+      `the page holds operators or numbers that the standard does not know; they were passed over: ${some(unknown)}.`,
     ],
     [
-      saved,
+      open,
       'PDF_ENDS_EARLY',
-      'the content of the page does not close what it opens (q without Q), so it may lack its end.',
+      'the content of the page does not close what it opens (q without Q, BDC without EMC), so it may lack its end.',
       'Compare the openings with what they should be.',
     ],
     [
