@@ -31,7 +31,7 @@ export class Seen {
   readonly unknown = new Set<string>();
   /** Lines of width 0. */
   hairlines = 0;
-  /** States and marked parts that are opened and never closed. */
+  /** Shapes, states and marked parts that are not closed where they ought to be, or closed and never opened. */
   open = 0;
   /** Annotations that viewers draw upon the page. */
   annotations = 0;
@@ -97,6 +97,7 @@ export class ContentInterpreter {
     let isInline = false;
     const markedBefore = this.marked.length;
     const set = (change: Partial<GraphicsState>): void => {
+      if (!path.isEmpty) this.seen.open += 1;
       state = { ...state, ...change };
     };
     const setPen = (change: Partial<GraphicsState['pen']>): void => set({ pen: { ...state.pen, ...change } });
@@ -158,7 +159,7 @@ export class ContentInterpreter {
     };
     return {
       q: () => stack.length < MAX_STATES && stack.push({ ...state }),
-      Q: () => set(stack.pop() ?? state),
+      Q: () => (stack.length > 0 ? set(stack.pop() ?? state) : (this.seen.open += 1)),
       cm: () => set({ map: composeMaps(state.map, objects.matrixOf(numbers())) }),
       m: () => path.moveTo(point(0)),
       l: () => lineTo({ kind: 'line', to: point(0) }),

@@ -15,15 +15,8 @@ export interface PageGeometry {
 }
 
 /** What a page, or else the nearest of the nodes above it, says (ISO 32000-1, section 7.7.3.4). */
-export function inherited(page: PDFPage, key: string): PDFObject | undefined {
-  let node: PDFDict | undefined = page.node;
-  for (let i = 0; i < 50 && node; i += 1) {
-    const value = objects.get(node, key);
-    if (value !== undefined) return value;
-    node = objects.dict(node, 'Parent');
-  }
-  return undefined;
-}
+export const inherited = ({ node }: PDFPage, key: string): PDFObject | undefined =>
+  node.context.lookup(node.getInheritableAttribute(PDFName.of(key)));
 
 /** A page's visible box, turn and unit (ISO 32000-1, sections 7.7.3.3 and 14.11.2); undefined without a usable box. */
 export function pageGeometry(page: PDFPage): PageGeometry | undefined {

@@ -239,28 +239,23 @@ function unpackedOf(module: Engine, object: number): Bytes {
 }
 
 /** A picture and its mask on the finer one's pixels; undefined unless those fit into the other's. */
-function onOneGrid(picture: PictureSamples, mask: PictureSamples): PictureSamples | undefined {
+async function onOneGrid(picture: PictureSamples, mask: PictureSamples): Promise<PictureSamples | undefined> {
   const width = Math.max(picture.width, mask.width);
   const height = Math.max(picture.height, mask.height);
   const fit =
     width * height <= MAX_MASKED_PIXELS &&
     [picture, mask].every((each) => width % each.width === 0 && height % each.height === 0);
   if (!fit) return undefined;
-  return {
-    ...picture,
-    width,
-    height,
-    grey: repeated(picture, width, height),
-    alpha: repeated(mask, width, height),
-    isBits: picture.isBits && mask.isBits,
+  const { default: sharp } = await import('sharp');
+  const repeated = async (each: PictureSamples): Promise<Bytes> => {
+    if (each.width === width && each.height === height) return each.grey;
+    const raw = { width: each.width, height: each.height, channels: 1 } as const;
+    const finer = sharp(each.grey, { raw, limitInputPixels: false }).resize(width, height, {
+      fit: 'fill',
+      kernel: 'nearest',
+    });
+    return finer.extractChannel(0).raw().toBuffer();
   };
-}
-
-function repeated({ width, height, grey }: PictureSamples, toWidth: number, toHeight: number): Bytes {
-  if (width === toWidth && height === toHeight) return grey;
-  const [across, down] = [toWidth / width, toHeight / height];
-  return Uint8Array.from(
-    { length: toWidth * toHeight },
-    (_, i) => grey[Math.floor(Math.floor(i / toWidth) / down) * width + Math.floor((i % toWidth) / across)],
-  );
+  const [grey, alpha] = [await repeated(picture), await repeated(mask)];
+  return { ...picture, width, height, grey, alpha, isBits: picture.isBits && mask.isBits };
 }

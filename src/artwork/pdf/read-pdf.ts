@@ -124,15 +124,23 @@ async function asRendered(bytes: Uint8Array, page: Page | undefined, options: Re
   if (!page && rendered.pageCount > 1 && options.page === undefined) {
     throw notChosen(rendered.pageCount, 'some', options);
   }
+  const isDamaged = !page && !Buffer.from(bytes).includes('/Encrypt');
+  const reason = isDamaged ? 'its structure is damaged' : reasonToRender(page);
   const warnings = warningsIf(options.name, [
     [
       1,
       'PDF_RENDERED',
-      `the page was rendered at ${rendered.dpi} dpi and traced, texts included, because ${reasonToRender(page)}.`,
+      `the page was rendered at ${rendered.dpi} dpi and traced, texts included, because ${reason}.`,
       'Plot the paste layer as plain vectors for the last micrometre.',
     ],
     [
-      rendered.negative && polarity === 'auto' ? 1 : 0,
+      isDamaged,
+      'PDF_DAMAGED',
+      'the renderer mends a damaged file as it can and does not say what it leaves out.',
+      'Export it again, or compare the openings with what they should be.',
+    ],
+    [
+      rendered.negative && polarity === 'auto',
       'POLARITY_INFERRED',
       'the artwork is read as a negative: the page is dark along its edges.',
       'Say --polarity dark if the dark parts are the openings.',
@@ -174,7 +182,7 @@ async function open(bytes: Uint8Array): Promise<PDFDocument | undefined> {
 
 /** Why a page can't be taken as vectors, in words. */
 function reasonToRender(page: Page | undefined): string {
-  if (!page) return 'its structure is damaged or protected';
+  if (!page) return 'it is protected';
   if (!page.paths) return 'its content is coded in a way that only the renderer knows';
   const { seen, pictures } = page.paths;
   const kinds = seen.unsupported.size > 0 ? [...seen.unsupported] : [['picture', pictures.length] as const];
@@ -278,8 +286,8 @@ function wordsAboutLost({ unknown, open, missing, annotations }: Seen, file?: st
     ],
     [
       open,
-      'PDF_ENDS_EARLY',
-      'the content of the page does not close what it opens (q without Q, BDC without EMC), so it may lack its end.',
+      'PDF_UNBALANCED',
+      'the content of the page does not close what it opens, or the other way round (shapes, q and Q, BDC and EMC), so a part may be missing.',
       'Compare the openings with what they should be.',
     ],
     [

@@ -301,8 +301,10 @@ describe('what is not a path', () => {
   });
 
   it.each([
-    ['a state that is never restored', 'q 5 5 10 10 re f', 'PDF_ENDS_EARLY'],
-    ['a marked part without end', '5 5 10 10 re f /Span BMC', 'PDF_ENDS_EARLY'],
+    ['a state that is never restored', 'q 5 5 10 10 re f', 'PDF_UNBALANCED'],
+    ['a state that was never saved', '5 5 10 10 re f Q Q', 'PDF_UNBALANCED'],
+    ['a path across a change of colour', '5 5 5 10 re 0 g 10 5 5 10 re f', 'PDF_UNBALANCED'],
+    ['a marked part without end', '5 5 10 10 re f /Span BMC', 'PDF_UNBALANCED'],
     ['a number with two points', '5 5 10.1.2 10 re f', 'PDF_OPERATOR'],
     ['a bracket alone', '5 5 10 10 re f ] n', 'PDF_OPERATOR'],
     ['a clip without a path', 'q W n 5 5 10 10 re f Q', 'PDF_OPERATOR'],
@@ -310,6 +312,15 @@ describe('what is not a path', () => {
     const artwork = await readPdf(await makePdf(content), {});
     expect(artwork.openings).toHaveLength(1);
     expect(codes(artwork)).toEqual([code]);
+  });
+
+  it('a file whose structure the renderer has to mend is told of: it does not say what it leaves out', async () => {
+    const whole = await makePdf('5 5 10 10 re f', undefined, { plain: true });
+    const text = Buffer.from(whole).toString('latin1').replace('endobj', 'endobj\n9 0 obj << /A ] >>\nendobj');
+    const { openings, warnings } = await readPdf(Buffer.from(text, 'latin1'), {});
+    expect(openings).toHaveLength(1);
+    expect(warnings.map(({ code }) => code)).toEqual(['PDF_RENDERED', 'PDF_DAMAGED']);
+    expect(warnings.filter((warning) => isGrave(warning, {}))).toHaveLength(1);
   });
 
   it('a file that was cut off is refused', async () => {
@@ -375,9 +386,11 @@ describe('changed bytes', () => {
     await fc.assert(
       fc.asyncProperty(fc.integer({ min: from, max: to - 1 }), fc.integer({ min: 0, max: 255 }), async (at, byte) => {
         const [was, is] = [base[at], byte].map((code) => String.fromCharCode(code));
-        // A digit for another, an operator for another, a comment: nothing tells these from what was meant.
+        // A digit or operator (5Tc, 5sc) for another, or none, and a comment: nothing tells these from what was meant.
         const isPart = /[\d\s\0.+-]/;
-        fc.pre(is !== '%' && !(isPart.test(was) && isPart.test(is)) && !(/[a-z]/i.test(was) && /[a-z]/i.test(is)));
+        fc.pre(
+          !/[%Ts]/.test(is) && !(isPart.test(was) && isPart.test(is)) && !(/[a-z]/i.test(was) && /[a-z\s\0]/i.test(is)),
+        );
         const bytes = Uint8Array.from(base);
         bytes[at] = byte;
         const read = await readPdf(bytes, {}).catch((error: unknown) => error);
