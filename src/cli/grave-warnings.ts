@@ -53,6 +53,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
+  'PDF_UNBALANCED',
+  'PDF_DAMAGED',
   'PDF_MISSING',
   'ANNOTATION_LEFT_OUT',
   'NOT_A_NUMBER',

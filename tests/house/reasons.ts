@@ -44,7 +44,6 @@ export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
   'src/artwork/image/read-image.ts read': 'the steps from bytes to openings in their order, each one call',
   'src/artwork/pdf/content.ts operators':
     'one line an operator, in the order of the standard, and the state they share',
-  'src/artwork/pdf/read-pdf.ts readPdf': 'the ways a page can be read, from the exact to the rendered',
   'src/cli/correct/options.ts defineCorrect': 'one line an option',
   'src/cli/fit/run.ts runFit': 'the steps of the command in their order',
   'src/cli/inspect/run.ts runInspect': 'the steps of the command in their order',

@@ -1,5 +1,5 @@
-import type { PDFDict, PDFObject } from 'pdf-lib';
-import type { Objects } from './objects.js';
+import { type PDFDict, PDFHexString, type PDFObject, PDFString } from 'pdf-lib';
+import * as objects from './objects.js';
 
 type Rgb = readonly [number, number, number];
 
@@ -10,9 +10,11 @@ export interface ColourSpace {
   readonly components: number;
   readonly initial: Rgb;
   toRgb(values: readonly number[]): Rgb;
-  /** The device space in which a picture's samples mean the same brightness; of an ink, upside down. */
-  readonly device?: 'DeviceGray' | 'DeviceRGB' | 'DeviceCMYK';
-  readonly isInk?: boolean;
+  /**
+   * In what a picture's samples mean the same brightness: a device's space, or how inks mix to red, green and blue, in
+   * the language of calculator functions (section 7.10.5). A half more than 255ths need, since they are cut off.
+   */
+  readonly device?: string;
 }
 
 const clamp = (value: number | undefined): number => Math.min(1, Math.max(0, value ?? 0));
@@ -33,22 +35,20 @@ export const CMYK = plain(
     1 - Math.min(1, clamp(m) + clamp(k)),
     1 - Math.min(1, clamp(y) + clamp(k)),
   ],
-  'DeviceCMYK',
+  '{ dup 5 -1 roll add 1.002 exch sub 4 1 roll dup 4 -1 roll add 1.002 exch sub 3 1 roll add 1.002 exch sub }',
 );
 /** Lightness alone tells dark from light. */
 const LAB = plain(3, ([l]) => [clamp((l ?? 0) / 100), clamp((l ?? 0) / 100), clamp((l ?? 0) / 100)]);
 /** Spot inks: full ink is dark, whatever colour the ink has; what matters is where there is ink. */
-const spot = (components: number): ColourSpace => ({
-  ...plain(
+const spot = (components: number): ColourSpace =>
+  plain(
     components,
     (tints) => {
       const grey = 1 - clamp(Math.max(...tints, 0));
       return [grey, grey, grey];
     },
-    components === 1 ? 'DeviceGray' : undefined,
-  ),
-  isInk: true,
-});
+    `{ ${'2 copy lt { exch } if pop '.repeat(components - 1)}1.002 exch sub dup dup }`,
+  );
 const PATTERN: ColourSpace = { ...plain(0, () => [0, 0, 0]), kind: 'pattern' };
 const UNKNOWN: ColourSpace = { ...plain(1, () => [0, 0, 0]), kind: 'unknown' };
 
@@ -66,22 +66,18 @@ const DEVICE: Readonly<Record<string, ColourSpace>> = {
 };
 
 /** Finds a colour space by the name that a content stream uses. */
-export function namedColourSpace(objects: Objects, resources: PDFDict | undefined, name: string): ColourSpace {
+export function namedColourSpace(resources: PDFDict | undefined, name: string): ColourSpace {
   const own = objects.get(objects.dict(resources, 'ColorSpace'), name);
-  return own === undefined ? (DEVICE[name] ?? UNKNOWN) : colourSpace(objects, own, 0);
+  return own === undefined ? (DEVICE[name] ?? UNKNOWN) : colourSpace(own, 0);
 }
 
 /** Finds a picture's colour space, which is a name or a description. */
-export function colourSpaceOf(
-  objects: Objects,
-  resources: PDFDict | undefined,
-  object: PDFObject | undefined,
-): ColourSpace {
+export function colourSpaceOf(resources: PDFDict | undefined, object: PDFObject | undefined): ColourSpace {
   const name = objects.name(object);
-  return name === undefined ? colourSpace(objects, object, 0) : namedColourSpace(objects, resources, name);
+  return name === undefined ? colourSpace(object, 0) : namedColourSpace(resources, name);
 }
 
-function colourSpace(objects: Objects, object: PDFObject | undefined, depth: number): ColourSpace {
+function colourSpace(object: PDFObject | undefined, depth: number): ColourSpace {
   const name = objects.name(object);
   if (name !== undefined) return DEVICE[name] ?? UNKNOWN;
   const parts = objects.array(object);
@@ -99,18 +95,16 @@ function colourSpace(objects: Objects, object: PDFObject | undefined, depth: num
       return spot(objects.array(parts[1])?.length ?? 1);
     case 'Indexed':
     case 'I':
-      return indexed(objects, parts, depth);
+      return indexed(parts, depth);
     default:
       return DEVICE[family] ?? UNKNOWN;
   }
 }
 
-function indexed(objects: Objects, parts: readonly PDFObject[], depth: number): ColourSpace {
-  const base = colourSpace(objects, parts[1], depth + 1);
-  const { lib } = objects;
+function indexed(parts: readonly PDFObject[], depth: number): ColourSpace {
+  const base = colourSpace(parts[1], depth + 1);
   const table = parts[3];
-  const bytes =
-    table instanceof lib.PDFString || table instanceof lib.PDFHexString ? table.asBytes() : objects.decode(table);
+  const bytes = table instanceof PDFString || table instanceof PDFHexString ? table.asBytes() : objects.decode(table);
   if (base.kind !== 'plain' || !bytes) return UNKNOWN;
   const scale = base === LAB ? 100 / 255 : 1 / 255;
   const toRgb = ([index]: readonly number[]): Rgb => {

@@ -1,16 +1,16 @@
-import type { PDFContext, PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
+import { PDFContext, type PDFDict, PDFName, type PDFObject, PDFRawStream } from 'pdf-lib';
 import { InputError } from '../../errors.js';
 import { composeMaps } from '../../geometry/affine.js';
 import { rectangle } from '../../geometry/shapes.js';
-import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
+import type { OpeningTag, Point } from '../../geometry/types.js';
 import { type Colour, clipOf, type Drawing, intersectClips, largestStretch } from '../paint/drawing.js';
 import type { FillRule } from '../paint/fill.js';
-import { PathBuilder, type Subpath } from '../paint/subpath.js';
+import { PathBuilder, type Segment, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
-import { inlineEntries, inlineLength, inlineStream } from './inline-picture.js';
+import { inlineDict, inlineLength } from './inline-picture.js';
 import type { PlacedPicture } from './join-strips.js';
-import { ContentLexer, isName, type Operand } from './lex.js';
-import type { Objects } from './objects.js';
+import { ContentLexer, type Operand } from './lex.js';
+import * as objects from './objects.js';
 import { isStencil } from './picture-samples.js';
 import { CAPS, type GraphicsState, JOINS, type PaintState } from './state.js';
 
@@ -24,62 +24,61 @@ const MAX_PICTURES = 2000;
 const HAIRLINE_MM = 0.01;
 
 /** What a page holds besides paths. */
-export interface Seen {
+export class Seen {
   /** Text shown, in pieces. */
-  texts: number;
-  /** Operators that the standard does not know. */
-  readonly unknown: Set<string>;
+  texts = 0;
+  /** Operators and numbers that the standard does not know. */
+  readonly unknown = new Set<string>();
   /** Lines of width 0. */
-  hairlines: number;
+  hairlines = 0;
+  /** Shapes, states and marked parts that are not closed where they ought to be, or closed and never opened. */
+  open = 0;
   /** Annotations that viewers draw upon the page. */
-  annotations: number;
+  annotations = 0;
   /** Names that lead nowhere: something the page asks for is not in the file. */
-  readonly missing: Set<string>;
+  readonly missing = new Set<string>();
   /** What can't be taken as vectors, by name, for example `picture`. */
-  readonly unsupported: Map<string, number>;
+  readonly unsupported = new Map<string, number>();
 }
 
 type Ink = 'fill' | 'stroke';
 
 /** Runs the content of a page (ISO 32000-1, chapter 8) and paints its paths. */
 export class ContentInterpreter {
-  readonly seen: Seen = {
-    texts: 0,
-    unknown: new Set(),
-    missing: new Set(),
-    annotations: 0,
-    hairlines: 0,
-    unsupported: new Map(),
-  };
+  readonly seen = new Seen();
   /** Pictures in the order of painting. */
   readonly pictures: PlacedPicture[] = [];
   private count = 0;
   private forms = 0;
-  /** Objects of inline pictures belong to no file. */
-  private inlineContext: PDFContext | undefined;
+  /** Operands belong to no file. */
+  private readonly context = PDFContext.create();
   /** How many marked-content levels are open, and at which ones something is switched off. */
   private marked: boolean[] = [];
 
   constructor(
-    private readonly objects: Objects,
     private readonly drawing: Drawing,
     private readonly hiddenGroups: ReadonlySet<PDFObject>,
     private readonly file: string | undefined,
   ) {}
 
   run(bytes: Uint8Array, resources: PDFDict | undefined, start: GraphicsState, depth = 0): void {
-    const lexer = new ContentLexer(bytes);
+    const lexer = new ContentLexer(bytes, this.context);
     const operands: Operand[] = [];
     const obey = this.operators(lexer, operands, resources, start, depth);
     const markedBefore = this.marked.length;
     for (let op = lexer.next(operands); op !== undefined; op = lexer.next(operands)) {
       this.count += 1;
       if (this.count > MAX_OPERATORS) throw this.tooComplex();
-      const needed = OPERANDS[op];
-      if (needed !== undefined && operands.length < needed) throw this.damaged(op, needed, operands.length);
+      const count = NUMBERS.get(op);
+      if (count !== undefined && (operands.length !== count || operands.some((each) => typeof each !== 'number')))
+        throw this.damaged(
+          `"${op}" takes ${count || 'no'} numbers, found "${operands.slice(0, 8).join(' ')}" before it`,
+        );
       if (Object.hasOwn(obey, op)) obey[op]();
       else if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);
     }
+    obey[END]();
+    for (const text of lexer.nonsense) this.seen.unknown.add(text);
     this.marked.length = Math.min(this.marked.length, markedBefore);
   }
 
@@ -98,6 +97,7 @@ export class ContentInterpreter {
     let isInline = false;
     const markedBefore = this.marked.length;
     const set = (change: Partial<GraphicsState>): void => {
+      if (!path.isEmpty) this.seen.open += 1;
       state = { ...state, ...change };
     };
     const setPen = (change: Partial<GraphicsState['pen']>): void => set({ pen: { ...state.pen, ...change } });
@@ -109,17 +109,23 @@ export class ContentInterpreter {
     const point = (i: number): Point => [number(i), number(i + 1)];
     const nameAt = (i: number): string | undefined => {
       const value = operands[i];
-      return isName(value) ? value.name : undefined;
+      return value instanceof PDFName ? value.decodeText() : undefined;
     };
-    const cubic = (c1: Point, c2: Point, to: Point): void => path.add({ kind: 'cubic', c1, c2, to });
+    const lineTo = (segment: Segment): void => {
+      if (path.isEmpty) throw this.damaged('a line or curve has no point to begin at');
+      path.add(segment);
+    };
+    const cubic = (c1: Point, c2: Point, to: Point): void => lineTo({ kind: 'cubic', c1, c2, to });
     const finish = (fill: FillRule | undefined, stroke: boolean): void => {
+      const isBare = path.isEmpty;
       const subpaths = path.finish();
       path = new PathBuilder();
       if (subpaths.length > 0) {
         if (fill) this.fill(subpaths, fill, state);
         if (stroke) this.stroke(subpaths, state);
       }
-      if (pendingClip) {
+      if (pendingClip && isBare) this.seen.unknown.add('W (without a path)');
+      else if (pendingClip) {
         const regions = this.drawing.regionsOf(subpaths, state.map, pendingClip);
         set({ clip: intersectClips(state.clip, clipOf(regions)) });
       }
@@ -135,12 +141,12 @@ export class ContentInterpreter {
     const ink = (key: Ink, space: ColourSpace): void =>
       set({ [key]: { space, rgb: space.toRgb(numbers()), pattern: false } });
     const space = (key: Ink): void => {
-      const named = namedColourSpace(this.objects, resources, nameAt(0) ?? '');
+      const named = namedColourSpace(resources, nameAt(0) ?? '');
       set({ [key]: { space: named, rgb: named.initial, pattern: named.kind === 'pattern' } });
     };
     const colour = (key: Ink): void => {
       const { space: own } = state[key];
-      if (isName(operands[operands.length - 1])) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
+      if (operands.at(-1) instanceof PDFName) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
       else ink(key, own);
     };
     const inline = (is: boolean): void => {
@@ -153,10 +159,10 @@ export class ContentInterpreter {
     };
     return {
       q: () => stack.length < MAX_STATES && stack.push({ ...state }),
-      Q: () => set(stack.pop() ?? state),
-      cm: () => set({ map: composeMaps(state.map, matrixOf(numbers())) }),
+      Q: () => (stack.length > 0 ? set(stack.pop() ?? state) : (this.seen.open += 1)),
+      cm: () => set({ map: composeMaps(state.map, objects.matrixOf(numbers())) }),
       m: () => path.moveTo(point(0)),
-      l: () => path.lineTo(point(0)),
+      l: () => lineTo({ kind: 'line', to: point(0) }),
       c: () => cubic(point(0), point(2), point(4)),
       v: () => cubic(path.at, point(0), point(2)),
       y: () => cubic(point(0), point(2), point(2)),
@@ -204,6 +210,10 @@ export class ContentInterpreter {
       TJ: text,
       "'": text,
       '"': text,
+      [END]: () => {
+        if (operands.length > 0 || path.finish().length > 0) throw this.damaged('it ends in the middle of a shape');
+        this.seen.open += stack.length + this.marked.length - markedBefore;
+      },
     };
   }
 
@@ -243,7 +253,6 @@ export class ContentInterpreter {
   }
 
   private withExtended(state: GraphicsState, name: string, resources: PDFDict | undefined): GraphicsState {
-    const { objects } = this;
     const dict = objects.dict(objects.dict(resources, 'ExtGState'), name);
     if (!dict) {
       this.seen.missing.add(name);
@@ -272,18 +281,16 @@ export class ContentInterpreter {
     const mask = objects.get(dict, 'SMask');
     if (mask !== undefined) next.softMask = objects.name(mask) !== 'None';
     const dash = objects.array(objects.get(dict, 'D'));
-    const lengths = dash && objects.numbers(dash[0]);
-    return lengths ? withDash(next, lengths, objects.number(dash?.[1]) ?? 0) : next;
+    return dash ? withDash(next, dash[0], objects.number(dash[1]) ?? 0) : next;
   }
 
   private isGroupHidden(name: string | undefined, resources: PDFDict | undefined): boolean {
     if (name === undefined) return false;
-    return this.isOff(this.objects.get(this.objects.dict(resources, 'Properties'), name));
+    return this.isOff(objects.get(objects.dict(resources, 'Properties'), name));
   }
 
   /** Whether an optional-content group, or a membership by its policy (8.11.2.2), is switched off. */
   isOff(object: PDFObject | undefined): boolean {
-    const { objects } = this;
     const dict = objects.asDict(object);
     if (!dict) return false;
     if (this.hiddenGroups.has(dict)) return true;
@@ -305,7 +312,6 @@ export class ContentInterpreter {
   }
 
   private xObject(name: string | undefined, resources: PDFDict | undefined, state: GraphicsState, depth: number): void {
-    const { objects } = this;
     if (name === undefined || this.isHidden()) return;
     const stream = objects.get(objects.dict(resources, 'XObject'), name);
     const dict = objects.asDict(stream);
@@ -313,7 +319,7 @@ export class ContentInterpreter {
     if (!dict || this.isOff(objects.get(dict, 'OC'))) return;
     const kind = objects.name(objects.get(dict, 'Subtype'));
     if (kind === 'Image') {
-      if (stream instanceof objects.lib.PDFRawStream) this.picture(stream, resources, state);
+      if (stream instanceof PDFRawStream) this.picture(stream, resources, state);
       else this.note('picture');
       return;
     }
@@ -323,8 +329,8 @@ export class ContentInterpreter {
     }
     this.forms += 1;
     if (depth >= MAX_FORM_DEPTH || this.forms > MAX_FORMS) throw this.tooComplex();
-    const matrix = objects.matrix(objects.get(dict, 'Matrix'));
-    const map = matrix ? composeMaps(state.map, matrix) : state.map;
+    const matrix = objects.numbers(objects.get(dict, 'Matrix'), 6);
+    const map = matrix ? composeMaps(state.map, objects.matrixOf(matrix)) : state.map;
     let { clip } = state;
     const box = objects.numbers(objects.get(dict, 'BBox'), 4);
     if (box) {
@@ -347,19 +353,17 @@ export class ContentInterpreter {
     resources: PDFDict | undefined,
     state: GraphicsState,
   ): void {
-    const entries = inlineEntries(operands);
-    const data = lexer.inlineData(inlineLength(entries));
+    const dict = inlineDict(this.context, operands);
+    const data = lexer.inlineData(inlineLength(dict, resources));
     if (this.isHidden()) return;
-    const { lib } = this.objects;
-    this.inlineContext ??= lib.PDFContext.create();
-    if (data) this.picture(inlineStream(lib, this.inlineContext, entries, data), resources, state);
+    if (data) this.picture(PDFRawStream.of(dict, data), resources, state);
     else this.note('picture');
   }
 
   private picture(stream: PDFRawStream, resources: PDFDict | undefined, state: GraphicsState): void {
     if (state.clip?.regions.length === 0) return;
     const { map, clip, onlyDarkens } = state;
-    const stencil = isStencil(this.objects, stream.dict);
+    const stencil = isStencil(stream.dict);
     const ink = stencil ? this.colourFor(state.fill, state.fillAlpha, state) : undefined;
     if (stencil && !ink) return;
     const isPlain = stencil || (!state.softMask && state.fillAlpha * state.groupAlpha === 1);
@@ -370,11 +374,11 @@ export class ContentInterpreter {
     this.pictures.push({ stream, resources, map, clip, ink, onlyDarkens, at: this.drawing.paints.length });
   }
 
-  private damaged(operator: string, needed: number, found: number): InputError {
+  private damaged(how: string): InputError {
     return new InputError({
       code: 'PDF_BROKEN',
       place: { file: this.file },
-      message: `the page's content is damaged: "${operator}" needs ${needed} numbers, found ${found}.`,
+      message: `the page's content is damaged: ${how}.`,
       hint: 'Export it again.',
     });
   }
@@ -389,20 +393,21 @@ export class ContentInterpreter {
   }
 }
 
-/** How many numbers the operators need without which a shape would be wrong. */
-const OPERANDS: Readonly<Record<string, number>> = { m: 2, l: 2, c: 6, v: 4, y: 4, re: 4, cm: 6, w: 1 };
+/** Stands for the end of a content stream, where a lexer finds no operator. */
+const END = '';
+
+/** How many numbers, and nothing else, operators take: with fewer or more, a part of a shape is lost. */
+const NUMBERS: ReadonlyMap<string, number> = new Map(
+  ['h f F f* B B* b b* S s n W W* q Q', 'w J j M g G', 'm l', 'rg RG', 'v y re k K', '', 'c cm'].flatMap(
+    (names, count) => names.split(' ').map((name) => [name, count] as const),
+  ),
+);
 
 /** Operators without effect on paths: text, rendering intent, marked points, compatibility sections. */
 const OTHER_OPERATORS = new Set('EI BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
 
 const PATH_TAG: OpeningTag = { drawn: 'path' };
 const STROKE_TAG: OpeningTag = { drawn: 'stroke' };
-
-function matrixOf(n: readonly number[]): Affine {
-  return n.length === 6
-    ? { a: n[0], c: n[1], b: n[2], d: n[3], e: n[4], f: n[5] }
-    : { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
-}
 
 function rectangleTo(path: PathBuilder, x: number, y: number, width: number, height: number): void {
   const [from, ...rest] = rectangle(x, y, x + width, y + height);
@@ -411,12 +416,8 @@ function rectangleTo(path: PathBuilder, x: number, y: number, width: number, hei
   path.close();
 }
 
-function withDash(
-  state: GraphicsState,
-  lengths: Operand | readonly number[] | undefined,
-  offset: number,
-): GraphicsState {
-  const list = Array.isArray(lengths) ? lengths.filter((value): value is number => typeof value === 'number') : [];
+function withDash(state: GraphicsState, lengths: Operand | undefined, offset: number): GraphicsState {
+  const list = (typeof lengths === 'object' && objects.numbers(lengths)) || [];
   const valid = list.every((value) => value >= 0) && list.some((value) => value > 0);
   return { ...state, pen: { ...state.pen, dashMm: valid ? list : [], dashOffsetMm: offset } };
 }

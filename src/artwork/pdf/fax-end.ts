@@ -1,5 +1,5 @@
 import type { PDFRawStream } from 'pdf-lib';
-import type { Objects } from './objects.js';
+import * as objects from './objects.js';
 
 /** The mark at the end of group 4 data (ITU-T T.6, section 2.4.1.1). */
 const END = '000000000001000000000001';
@@ -7,7 +7,7 @@ const END = '000000000001000000000001';
 const TAIL_BYTES = 16;
 
 /** Whether group 4 fax data lack the mark at their end, which they have unless the file says otherwise (table 11). */
-export function lacksFaxEnd(objects: Objects, { dict, contents }: PDFRawStream): boolean {
+export function lacksFaxEnd({ dict, contents }: PDFRawStream): boolean {
   const filters = objects.filters(dict);
   // Behind another filter that one's own end is the proof.
   if (filters.length !== 1 || filters[0] !== 'CCITTFaxDecode') return false;

@@ -1,20 +1,8 @@
-/** A token of a content stream: an operand, or an operator as a string in `op`. */
-export type Operand = number | PdfName | PdfString | readonly Operand[] | OperandDict | boolean | null;
+import { PDFBool, type PDFContext, PDFNull, type PDFObject, PDFObjectParser } from 'pdf-lib';
+import { DamagedStream } from './stream-errors.js';
 
-export interface PdfName {
-  readonly name: string;
-}
-
-export interface PdfString {
-  readonly bytes: string;
-}
-
-export interface OperandDict {
-  readonly dict: ReadonlyMap<string, Operand>;
-}
-
-export const isName = (value: Operand | undefined): value is PdfName =>
-  typeof value === 'object' && value !== null && 'name' in value;
+/** A number as such, since a page may hold millions. */
+export type Operand = number | PDFObject;
 
 const WHITE = 1;
 const DELIMITER = 2;
@@ -25,13 +13,25 @@ for (const code of [0, 9, 10, 12, 13, 32]) KIND[code] = WHITE;
 for (const char of '()<>[]{}/%') KIND[char.charCodeAt(0)] = DELIMITER;
 for (const char of '0123456789+-.') KIND[char.charCodeAt(0)] = DIGIT;
 
-const MAX_DEPTH = 50;
+const WORDS: Readonly<Record<string, PDFObject>> = { true: PDFBool.True, false: PDFBool.False, null: PDFNull };
+/** Each may cost a look at all that follows. */
+const MAX_DAMAGES = 20;
 
 /** Reads a content stream one operator at a time. Damage is skipped: a stream is drawn as far as it makes sense. */
 export class ContentLexer {
+  /** What was no operator, number or other object. */
+  readonly nonsense = new Set<string>();
   private at = 0;
+  private damages = 0;
+  private readonly parser: PDFObjectParser;
 
-  constructor(private readonly bytes: Uint8Array) {}
+  /** @param context - to which operands belong */
+  constructor(
+    private readonly bytes: Uint8Array,
+    context: PDFContext,
+  ) {
+    this.parser = PDFObjectParser.forBytes(bytes, context);
+  }
 
   /** The next operator, its operands put into `operands`; undefined at the end. */
   next(operands: Operand[]): string | undefined {
@@ -40,15 +40,33 @@ export class ContentLexer {
       this.skipWhite();
       if (this.at >= this.bytes.length) return undefined;
       const kind = KIND[this.bytes[this.at]];
-      if (kind === DIGIT || kind === DELIMITER) {
-        const value = this.operand(0);
-        if (value !== undefined && operands.length < 512) operands.push(value);
-        continue;
+      let value: Operand | undefined;
+      if (kind === DIGIT) value = this.number();
+      else if (kind === DELIMITER) value = this.object();
+      else {
+        const word = this.word();
+        value = Object.hasOwn(WORDS, word) ? WORDS[word] : undefined;
+        if (!value) return word;
       }
-      const word = this.word();
-      if (word === 'true' || word === 'false') operands.push(word === 'true');
-      else if (word === 'null') operands.push(null);
-      else return word;
+      if (value !== undefined && operands.length < 512) operands.push(value);
+    }
+  }
+
+  /** Names, texts, lists and dictionaries are as in the file around. */
+  private object(): PDFObject | undefined {
+    // biome-ignore lint/complexity/useLiteralKeys: only to its own kind the parser shows where it stands
+    const stream = this.parser['bytes'];
+    stream.moveTo(this.at);
+    try {
+      const object = this.parser.parseObject();
+      this.at = stream.offset();
+      return object;
+    } catch (error) {
+      this.nonsense.add(String.fromCharCode(this.bytes[this.at]));
+      this.at += 1;
+      this.damages += 1;
+      if (this.damages > MAX_DAMAGES || error instanceof RangeError) throw new DamagedStream('it makes no sense');
+      return undefined;
     }
   }
 
@@ -110,92 +128,15 @@ export class ContentLexer {
     return String.fromCharCode(...bytes.subarray(from, Math.min(this.at, from + 64)));
   }
 
-  private operand(depth: number): Operand | undefined {
-    const { bytes } = this;
-    const code = bytes[this.at];
-    if (KIND[code] === DIGIT) return this.number();
-    const char = String.fromCharCode(code);
-    if (char === '/') return this.name();
-    if (char === '(') return this.literal();
-    if (char === '[') {
-      this.at += 1;
-      return this.list(']', depth);
-    }
-    if (char === '<') {
-      if (bytes[this.at + 1] !== 0x3c) return this.hex();
-      this.at += 2;
-      const items = this.list('>', depth);
-      const dict = new Map<string, Operand>();
-      for (let i = 0; i + 1 < items.length; i += 2) {
-        const key = items[i];
-        if (isName(key)) dict.set(key.name, items[i + 1]);
-      }
-      return { dict };
-    }
-    this.at += 1;
-    return undefined;
-  }
-
-  private list(end: ']' | '>', depth: number): Operand[] {
-    const items: Operand[] = [];
-    if (depth > MAX_DEPTH) return items;
-    for (;;) {
-      this.skipWhite();
-      if (this.at >= this.bytes.length) return items;
-      const code = this.bytes[this.at];
-      if (code === end.charCodeAt(0)) {
-        this.at += end === '>' && this.bytes[this.at + 1] === code ? 2 : 1;
-        return items;
-      }
-      if (KIND[code] === DIGIT || KIND[code] === DELIMITER) {
-        const value = this.operand(depth + 1);
-        if (value !== undefined) items.push(value);
-      } else this.word();
-    }
-  }
-
   private number(): number {
     const { bytes } = this;
     const from = this.at;
     while (this.at < bytes.length && KIND[bytes[this.at]] === DIGIT) this.at += 1;
     const text = String.fromCharCode(...bytes.subarray(from, Math.min(this.at, from + 64)));
     const value = Number(text);
-    // Some writers put two signs, or one in the middle.
-    return Number.isNaN(value) ? Number.parseFloat(text.replace(/^[+-]*(?=[+-])/, '')) || 0 : value;
-  }
-
-  private name(): PdfName {
-    const { bytes } = this;
-    const from = this.at + 1;
-    this.at = from;
-    while (this.at < bytes.length && (KIND[bytes[this.at]] & (WHITE | DELIMITER)) === 0) this.at += 1;
-    const raw = Buffer.from(bytes.subarray(from, this.at)).toString('latin1');
-    return { name: raw.replace(/#([0-9a-f]{2})/gi, (_, hex: string) => String.fromCharCode(Number.parseInt(hex, 16))) };
-  }
-
-  private literal(): PdfString {
-    const { bytes } = this;
-    const from = this.at + 1;
-    let depth = 0;
-    for (; this.at < bytes.length; this.at += 1) {
-      const code = bytes[this.at];
-      if (code === 0x5c) this.at += 1;
-      else if (code === 0x28) depth += 1;
-      else if (code === 0x29) {
-        depth -= 1;
-        if (depth === 0) break;
-      }
-    }
-    this.at += 1;
-    return { bytes: Buffer.from(bytes.subarray(from, this.at - 1)).toString('latin1') };
-  }
-
-  private hex(): PdfString {
-    const { bytes } = this;
-    const from = this.at + 1;
-    while (this.at < bytes.length && bytes[this.at] !== 0x3e) this.at += 1;
-    const text = Buffer.from(bytes.subarray(from, this.at)).toString('latin1').replace(/\s/g, '');
-    this.at += 1;
-    return { bytes: Buffer.from(text, 'hex').toString('latin1') };
+    if (!Number.isNaN(value)) return value;
+    // Some writers put two signs.
+    if (!/^[+-]+(\d+\.?\d*|\.\d+)$/.test(text)) this.nonsense.add(text);
+    return Number.parseFloat(text.replace(/^[+-]*(?=[+-])/, '')) || 0;
   }
 }

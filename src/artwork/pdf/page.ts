@@ -1,8 +1,8 @@
-import type { PDFArray, PDFDict, PDFDocument, PDFObject, PDFPage } from 'pdf-lib';
+import { type PDFDict, type PDFDocument, PDFName, type PDFObject, type PDFPage, PDFRawStream } from 'pdf-lib';
 import { composeMaps, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
-import type { Objects } from './objects.js';
+import * as objects from './objects.js';
 import { DamagedStream } from './stream-errors.js';
 
 const MM_PER_POINT = 25.4 / 72;
@@ -15,20 +15,13 @@ export interface PageGeometry {
 }
 
 /** What a page, or else the nearest of the nodes above it, says (ISO 32000-1, section 7.7.3.4). */
-export function inherited(objects: Objects, page: PDFPage, key: string): PDFObject | undefined {
-  let node: PDFDict | undefined = page.node;
-  for (let i = 0; i < 50 && node; i += 1) {
-    const value = objects.get(node, key);
-    if (value !== undefined) return value;
-    node = objects.dict(node, 'Parent');
-  }
-  return undefined;
-}
+export const inherited = ({ node }: PDFPage, key: string): PDFObject | undefined =>
+  node.context.lookup(node.getInheritableAttribute(PDFName.of(key)));
 
 /** A page's visible box, turn and unit (ISO 32000-1, sections 7.7.3.3 and 14.11.2); undefined without a usable box. */
-export function pageGeometry(objects: Objects, page: PDFPage): PageGeometry | undefined {
+export function pageGeometry(page: PDFPage): PageGeometry | undefined {
   const box = (key: string): [number, number, number, number] | undefined => {
-    const n = objects.numbers(inherited(objects, page, key), 4);
+    const n = objects.numbers(inherited(page, key), 4);
     return n && [Math.min(n[0], n[2]), Math.min(n[1], n[3]), Math.max(n[0], n[2]), Math.max(n[1], n[3])];
   };
   // Without a MediaBox viewers take Letter; a plot's size must not be guessed.
@@ -42,7 +35,7 @@ export function pageGeometry(objects: Objects, page: PDFPage): PageGeometry | un
   const unit = objects.number(objects.get(page.node, 'UserUnit')) ?? 1;
   if (!(width > 0 && height > 0 && unit > 0)) return undefined;
   const scale = MM_PER_POINT * unit;
-  const turn = (((Math.round((objects.number(inherited(objects, page, 'Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
+  const turn = (((Math.round((objects.number(inherited(page, 'Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
   const [w, h] = [width * scale, height * scale];
   const upright = composeMaps(scaling(scale), translation(-x0, -y0));
   // The page is turned clockwise, then moved back so that its lower left corner is the origin.
@@ -53,9 +46,9 @@ export function pageGeometry(objects: Objects, page: PDFPage): PageGeometry | un
 }
 
 /** A page's content: its streams, one after the other. */
-export function pageContent(objects: Objects, page: PDFPage): Uint8Array {
+export function pageContent(page: PDFPage): Uint8Array {
   const contents = objects.get(page.node, 'Contents');
-  if (contents === undefined && page.node.get(objects.lib.PDFName.of('Contents')) !== undefined) {
+  if (contents === undefined && page.node.get(PDFName.of('Contents')) !== undefined) {
     throw new DamagedStream('the content of the page is missing');
   }
   const streams = objects.array(contents) ?? (contents ? [contents] : []);
@@ -68,11 +61,10 @@ export function pageContent(objects: Objects, page: PDFPage): Uint8Array {
 }
 
 /** Optional-content groups that a viewer does not show at first. */
-export function hiddenGroups(objects: Objects, document: PDFDocument): ReadonlySet<PDFObject> {
+export function hiddenGroups(document: PDFDocument): ReadonlySet<PDFObject> {
   const properties = objects.dict(document.catalog, 'OCProperties');
   const config = objects.dict(properties, 'D');
-  const list = (dict: PDFDict | undefined, key: string): PDFObject[] =>
-    objects.array(objects.get(dict, key) as PDFArray | undefined) ?? [];
+  const list = (dict: PDFDict | undefined, key: string): PDFObject[] => objects.array(objects.get(dict, key)) ?? [];
   const hidden = new Set<PDFObject>(list(config, 'OFF'));
   if (objects.name(objects.get(config, 'BaseState')) === 'OFF') {
     for (const group of list(properties, 'OCGs')) hidden.add(group);
@@ -85,11 +77,7 @@ export function hiddenGroups(objects: Objects, document: PDFDocument): ReadonlyS
 const NOT_SHOWN = 2 | 32;
 
 /** How many of a page's annotations bring a picture of their own, which viewers draw upon the page. */
-export function drawnAnnotations(
-  objects: Objects,
-  page: PDFPage,
-  isOff: (group: PDFObject | undefined) => boolean,
-): number {
+export function drawnAnnotations(page: PDFPage, isOff: (group: PDFObject | undefined) => boolean): number {
   const list = objects.array(objects.get(page.node, 'Annots')) ?? [];
   return list.filter((item) => {
     const annotation = objects.asDict(item);
@@ -100,7 +88,7 @@ export function drawnAnnotations(
     if (isOff(objects.get(annotation, 'OC'))) return false;
     // Of several looks one is chosen by name.
     const stream =
-      look instanceof objects.lib.PDFRawStream
+      look instanceof PDFRawStream
         ? look
         : objects.get(objects.asDict(look), objects.name(objects.get(annotation, 'AS')) ?? '');
     return stream !== undefined && (objects.decode(stream)?.some((byte) => byte > 32) ?? true);

@@ -1,8 +1,16 @@
-import type { PDFDict, PDFObject, PDFRawStream } from 'pdf-lib';
+import {
+  type PDFContext,
+  type PDFDict,
+  PDFDocument,
+  PDFName,
+  type PDFObject,
+  PDFObjectCopier,
+  PDFRawStream,
+} from 'pdf-lib';
 import { luma } from '../image/luma.js';
 import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
 import { lacksFaxEnd } from './fax-end.js';
-import type { Objects } from './objects.js';
+import * as objects from './objects.js';
 import { type Engine, withPage } from './pdfium.js';
 import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
@@ -30,7 +38,7 @@ const CODINGS = new Set(['DCTDecode', 'CCITTFaxDecode', 'JPXDecode', 'JBIG2Decod
 const TAIL_BYTES = 1024;
 
 /** A picture's size; undefined for sizes that can't be. */
-export function pictureSize(objects: Objects, dict: PDFDict): { width: number; height: number } | undefined {
+export function pictureSize(dict: PDFDict): { width: number; height: number } | undefined {
   const width = objects.number(objects.get(dict, 'Width')) ?? 0;
   const height = objects.number(objects.get(dict, 'Height')) ?? 0;
   const isSize = Number.isInteger(width) && Number.isInteger(height) && width > 0 && height > 0;
@@ -41,8 +49,18 @@ export function pictureSize(objects: Objects, dict: PDFDict): { width: number; h
 export const isEven = (values: Uint8Array): boolean => values.every((value) => value === values[0]);
 
 /** Whether a picture is a stencil, which paints with the current colour. */
-export const isStencil = (objects: Objects, dict: PDFDict): boolean =>
-  String(objects.get(dict, 'ImageMask')) === 'true';
+export const isStencil = (dict: PDFDict): boolean => String(objects.get(dict, 'ImageMask')) === 'true';
+
+const bitsOf = (dict: PDFDict): number | undefined =>
+  isStencil(dict) ? 1 : objects.number(objects.get(dict, 'BitsPerComponent'));
+
+/** How many bytes a picture's samples are before they are packed; undefined where the file does not say. */
+export function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
+  const size = pictureSize(dict);
+  const bits = bitsOf(dict);
+  if (!size || !bits || space.kind === 'unknown') return undefined;
+  return Math.ceil((size.width * space.components * bits) / 8) * size.height;
+}
 
 type Bytes = Uint8Array;
 
@@ -54,141 +72,120 @@ interface Decoded {
 }
 
 /**
- * Has PDFium decode pictures, each from a file that holds nothing else: it hands out their own samples, not what a page
- * makes of them.
+ * Reads a picture and its masks (ISO 32000-1, sections 8.9.5 and 8.9.6). PDFium decodes each from a file that holds
+ * nothing else: it hands out their own samples, not what a page makes of them.
+ *
+ * @returns undefined for what only the page as a whole can show
+ * @throws {DamagedStream} when data are missing
  */
-export class PictureDecoder {
-  constructor(private readonly objects: Objects) {}
+export async function readSamples(
+  stream: PDFRawStream,
+  resources: PDFDict | undefined,
+): Promise<PictureSamples | undefined> {
+  const { dict } = stream;
+  const isThere = (key: string): boolean => !['undefined', '0'].includes(String(objects.get(dict, key)));
+  if (isThere('SMaskInData')) return undefined;
+  // A soft mask overrides the others (table 89).
+  const key = ['SMask', 'Mask'].find(isThere);
+  const mask = key === undefined ? undefined : objects.get(dict, key);
+  const range = objects.array(mask);
+  const picture = await samples(stream, resources, range && mask);
+  if (!picture || !mask || range) return picture;
+  if (!(mask instanceof PDFRawStream) || objects.get(mask.dict, 'Matte') !== undefined) return undefined;
+  if (isStencil(mask.dict) !== (key === 'Mask')) return undefined;
+  const own = await samples(mask, resources);
+  // A stencil's black is where the picture is painted, a soft mask's white.
+  const alpha = own && (key === 'Mask' ? own.grey.map((value) => 255 - value) : own.grey);
+  return own && alpha && onOneGrid(picture, { ...own, grey: alpha });
+}
 
-  /**
-   * Reads a picture and its masks (ISO 32000-1, sections 8.9.5 and 8.9.6).
-   *
-   * @returns undefined for what only the page as a whole can show
-   * @throws {DamagedStream} when data are missing
-   */
-  async read(stream: PDFRawStream, resources: PDFDict | undefined): Promise<PictureSamples | undefined> {
-    const { objects } = this;
-    const { dict } = stream;
-    const isThere = (key: string): boolean => !['undefined', '0'].includes(String(objects.get(dict, key)));
-    if (isThere('SMaskInData')) return undefined;
-    // A soft mask overrides the others (table 89).
-    const key = ['SMask', 'Mask'].find(isThere);
-    const mask = key === undefined ? undefined : objects.get(dict, key);
-    const range = objects.array(mask);
-    const picture = await this.samples(stream, resources, range && mask);
-    if (!picture || !mask || range) return picture;
-    if (!(mask instanceof objects.lib.PDFRawStream) || objects.get(mask.dict, 'Matte') !== undefined) return undefined;
-    if (isStencil(objects, mask.dict) !== (key === 'Mask')) return undefined;
-    const own = await this.samples(mask, resources);
-    // A stencil's black is where the picture is painted, a soft mask's white.
-    const alpha = own && (key === 'Mask' ? own.grey.map((value) => 255 - value) : own.grey);
-    return own && alpha && onOneGrid(picture, { ...own, grey: alpha });
-  }
+async function samples(
+  stream: PDFRawStream,
+  resources: PDFDict | undefined,
+  range?: PDFObject,
+): Promise<PictureSamples | undefined> {
+  const { dict, contents } = stream;
+  const size = pictureSize(dict);
+  if (!size) return undefined;
+  const stencil = isStencil(dict);
+  const coding = objects.filters(dict).at(-1) ?? '';
+  const isCoded = CODINGS.has(coding);
+  const named = stencil ? GREY : colourSpaceOf(resources, objects.get(dict, 'ColorSpace'));
+  // A JPEG says itself whether it has colours.
+  const inJpeg = objects.filters(dict).join() === 'DCTDecode' ? await jpegComponents(contents) : undefined;
+  const space = inJpeg === undefined || inJpeg === named.components ? named : (DEVICES[inJpeg] ?? named);
+  const decoded = await decode(stream, resources, stencil ? undefined : space, range);
+  if (decoded && !isCoded && decoded.unpacked.length < (bytesNeeded(dict, space) ?? 0))
+    throw new DamagedStream('it has fewer samples than its width and height say');
+  if (
+    coding === 'DCTDecode' &&
+    decoded &&
+    !Buffer.from(decoded.unpacked).subarray(-TAIL_BYTES).includes('\xff\xd9', 0, 'latin1')
+  )
+    throw new DamagedStream('its JPEG has no end');
+  const grey = decoded?.grey ?? new Uint8Array(size.width * size.height).fill(255);
+  const isUnsure = !decoded || (isCoded && isEven(grey));
+  return {
+    ...size,
+    grey: stencil ? grey.map((value) => 255 - value) : grey,
+    isBits: bitsOf(dict) === 1 && space.components === 1 && !isCoded,
+    ...(decoded?.alpha ? { alpha: decoded.alpha } : {}),
+    ...(lacksFaxEnd(stream) ? { doubt: 'cut off' } : isUnsure ? { doubt: 'blank' } : {}),
+  };
+}
 
-  private async samples(
-    stream: PDFRawStream,
-    resources: PDFDict | undefined,
-    range?: PDFObject,
-  ): Promise<PictureSamples | undefined> {
-    const { objects } = this;
-    const { dict } = stream;
-    const size = pictureSize(objects, dict);
-    if (!size) return undefined;
-    const stencil = isStencil(objects, dict);
-    const bits = stencil ? 1 : objects.number(objects.get(dict, 'BitsPerComponent'));
-    const named = stencil ? undefined : colourSpaceOf(objects, resources, objects.get(dict, 'ColorSpace'));
-    // A JPEG says itself whether it has colours.
-    const inJpeg = objects.filters(dict).join() === 'DCTDecode' ? jpegComponents(stream.contents) : undefined;
-    const space = inJpeg === undefined || inJpeg === named?.components ? named : (DEVICES[inJpeg] ?? named);
-    const decoded = await this.decode(stream, resources, space, range);
-    const coding = objects.filters(dict).at(-1) ?? '';
-    if (!CODINGS.has(coding) && bits !== undefined && decoded && space?.kind !== 'unknown') {
-      const needed = Math.ceil((size.width * (space?.components ?? 1) * bits) / 8) * size.height;
-      if (decoded.unpacked.length < needed)
-        throw new DamagedStream('it has fewer samples than its width and height say');
-    }
-    if (
-      coding === 'DCTDecode' &&
-      decoded &&
-      !Buffer.from(decoded.unpacked).subarray(-TAIL_BYTES).includes('\xff\xd9', 0, 'latin1')
-    )
-      throw new DamagedStream('its JPEG has no end');
-    let grey = decoded?.grey ?? new Uint8Array(size.width * size.height).fill(255);
-    if (space === CMYK && decoded) {
-      const isUpsideDown = (objects.numbers(objects.get(dict, 'Decode'))?.[0] ?? 0) > 0.5;
-      if (!CODINGS.has(coding) && bits === 8) grey = greyOfInks(decoded.unpacked, grey.length, isUpsideDown);
-      else linearInks(grey, await this.inkRamp(dict));
-    }
-    const isUnsure = !decoded || (CODINGS.has(coding) && isEven(grey));
-    return {
-      ...size,
-      grey: stencil ? grey.map((value) => 255 - value) : grey,
-      isBits: bits === 1 && (space?.components ?? 1) === 1 && !CODINGS.has(coding),
-      ...(decoded?.alpha ? { alpha: decoded.alpha } : {}),
-      ...(lacksFaxEnd(objects, stream) ? { doubt: 'cut off' } : isUnsure ? { doubt: 'blank' } : {}),
-    };
+async function decode(
+  stream: PDFRawStream,
+  resources: PDFDict | undefined,
+  space: ColourSpace | undefined,
+  range: PDFObject | undefined,
+): Promise<Decoded | undefined> {
+  try {
+    const bytes = await fileWith(stream, resources, space, range);
+    return await withPage(
+      bytes,
+      0,
+      (page) => page && decodedIn(page.module, page.module._FPDFPage_GetObject(page.pageIdx, 0)),
+    );
+  } catch (cause) {
+    throw new UndecodedStream('the decoder failed', { cause });
   }
+}
 
-  /** How bright the decoder shows each amount of black ink. */
-  private async inkRamp(dict: PDFDict): Promise<Bytes> {
-    const { lib } = this.objects;
-    const ramp = dict.context.obj({ Width: 256, Height: 1, BitsPerComponent: 8, ColorSpace: 'DeviceCMYK' });
-    const inks = Uint8Array.from({ length: 1024 }, (_, i) => (i % 4 === 3 ? i >> 2 : 0));
-    const decoded = await this.decode(lib.PDFRawStream.of(ramp, inks), undefined, CMYK);
-    return decoded?.grey ?? Uint8Array.from({ length: 256 }, (_, i) => 255 - i);
+async function fileWith(
+  stream: PDFRawStream,
+  resources: PDFDict | undefined,
+  space: ColourSpace | undefined,
+  range: PDFObject | undefined,
+): Promise<Bytes> {
+  const document = await PDFDocument.create({ updateMetadata: false });
+  const { context } = document;
+  const page = document.addPage([100, 100]);
+  const copier = PDFObjectCopier.for(stream.dict.context, context);
+  const dict = context.obj({ Subtype: 'Image' });
+  for (const key of KEYS) {
+    const value = stream.dict.get(PDFName.of(key));
+    if (value) dict.set(PDFName.of(key), copier.copy(value));
   }
+  if (range) dict.set(PDFName.of('Mask'), copier.copy(range));
+  // Profiles and the decoder's own inks bend the way from light to dark, along which walls are placed.
+  if (space?.device) dict.set(PDFName.of('ColorSpace'), deviceSpace(context, space.components, space.device));
+  page.node.setXObject(PDFName.of('I'), context.register(PDFRawStream.of(dict, stream.contents)));
+  const spaces = objects.dict(resources, 'ColorSpace');
+  if (spaces) {
+    page.node.Resources()?.set(PDFName.of('ColorSpace'), PDFObjectCopier.for(spaces.context, context).copy(spaces));
+  }
+  page.node.addContentStream(context.register(context.stream('0 g 100 0 0 100 0 0 cm /I Do')));
+  return document.save({ useObjectStreams: false, updateFieldAppearances: false });
+}
 
-  private async decode(
-    stream: PDFRawStream,
-    resources: PDFDict | undefined,
-    space: ColourSpace | undefined,
-    range?: PDFObject,
-  ): Promise<Decoded | undefined> {
-    try {
-      const bytes = await this.fileWith(stream, resources, space, range);
-      return await withPage(
-        bytes,
-        0,
-        (page) => page && decodedIn(page.module, page.module._FPDFPage_GetObject(page.pageIdx, 0)),
-      );
-    } catch (cause) {
-      throw new UndecodedStream('the decoder failed', { cause });
-    }
-  }
-
-  private async fileWith(
-    stream: PDFRawStream,
-    resources: PDFDict | undefined,
-    space: ColourSpace | undefined,
-    range: PDFObject | undefined,
-  ): Promise<Bytes> {
-    const { lib } = this.objects;
-    const document = await lib.PDFDocument.create({ updateMetadata: false });
-    const { context } = document;
-    const page = document.addPage([100, 100]);
-    const copier = lib.PDFObjectCopier.for(stream.dict.context, context);
-    const dict = context.obj({ Subtype: 'Image' });
-    for (const key of KEYS) {
-      const value = stream.dict.get(lib.PDFName.of(key));
-      if (value) dict.set(lib.PDFName.of(key), copier.copy(value));
-    }
-    if (range) dict.set(lib.PDFName.of('Mask'), copier.copy(range));
-    // Profiles bend the way from light to dark, along which walls are placed.
-    if (space?.device) dict.set(lib.PDFName.of('ColorSpace'), lib.PDFName.of(space.device));
-    if (space?.device && space.isInk) {
-      const [from, to] = this.objects.numbers(this.objects.get(stream.dict, 'Decode'), 2) ?? [0, 1];
-      dict.set(lib.PDFName.of('Decode'), context.obj([1 - from, 1 - to]));
-    }
-    page.node.setXObject(lib.PDFName.of('I'), context.register(lib.PDFRawStream.of(dict, stream.contents)));
-    const spaces = this.objects.dict(resources, 'ColorSpace');
-    if (spaces) {
-      page.node
-        .Resources()
-        ?.set(lib.PDFName.of('ColorSpace'), lib.PDFObjectCopier.for(spaces.context, context).copy(spaces));
-    }
-    page.node.addContentStream(context.register(context.stream('0 g 100 0 0 100 0 0 cm /I Do')));
-    return document.save({ useObjectStreams: false, updateFieldAppearances: false });
-  }
+/** A space by its name, or that of inks by how they mix. */
+function deviceSpace(context: PDFContext, components: number, device: string): PDFObject {
+  if (!device.startsWith('{')) return PDFName.of(device);
+  const range = (count: number): number[] => Array.from({ length: 2 * count }, (_, i) => i % 2);
+  const mix = context.stream(device, { FunctionType: 4, Domain: range(components), Range: range(3) });
+  const inks = Array.from({ length: components }, (_, i) => `Ink${i}`);
+  return context.obj(['DeviceN', inks, 'DeviceRGB', context.register(mix)]);
 }
 
 function decodedIn(module: Engine, object: number): Decoded | undefined {
@@ -219,13 +216,14 @@ function decodedIn(module: Engine, object: number): Decoded | undefined {
 
 const DEVICES: Readonly<Record<number, ColourSpace>> = { 1: GREY, 3: RGB, 4: CMYK };
 
-/** As the head of its frame says (ITU-T T.81, section B.2.2). */
-function jpegComponents(bytes: Bytes): number | undefined {
-  for (let at = 2; at + 9 < bytes.length && bytes[at] === 0xff; at += 2 + 256 * bytes[at + 2] + bytes[at + 3]) {
-    const mark = bytes[at + 1];
-    if (mark >= 0xc0 && mark <= 0xcf && mark !== 0xc4 && mark !== 0xc8 && mark !== 0xcc) return bytes[at + 9];
-  }
-  return undefined;
+async function jpegComponents(bytes: Bytes): Promise<number | undefined> {
+  const { default: sharp } = await import('sharp');
+  return sharp(bytes)
+    .metadata()
+    .then(
+      ({ channels }) => channels,
+      () => undefined,
+    );
 }
 
 function unpackedOf(module: Engine, object: number): Bytes {
@@ -240,54 +238,24 @@ function unpackedOf(module: Engine, object: number): Bytes {
   }
 }
 
-/** Brightness of four inks: the decoder's own way from ink to light is bent. */
-function greyOfInks(inks: Bytes, pixels: number, isUpsideDown: boolean): Bytes {
-  const grey = new Uint8Array(pixels);
-  for (let i = 0, at = 0; i < pixels; i += 1, at += 4) {
-    const [c, m, y, k] = isUpsideDown
-      ? [255 - inks[at], 255 - inks[at + 1], 255 - inks[at + 2], 255 - inks[at + 3]]
-      : [inks[at], inks[at + 1], inks[at + 2], inks[at + 3]];
-    grey[i] = luma(Math.max(0, 255 - c - k), Math.max(0, 255 - m - k), Math.max(0, 255 - y - k));
-  }
-  return grey;
-}
-
-/** In place: half of the ink is half as bright, whatever the decoder makes of it. */
-function linearInks(grey: Bytes, ramp: Bytes): void {
-  const [white, black] = [ramp[0], ramp[255]];
-  const table = Uint8Array.from({ length: 256 }, (_, value) => {
-    if (value >= white) return 255;
-    if (value <= black) return 0;
-    const k = ramp.findIndex((shown) => shown <= value);
-    const part = ramp[k - 1] > ramp[k] ? (value - ramp[k]) / (ramp[k - 1] - ramp[k]) : 0;
-    return Math.round(255 - k + part);
-  });
-  for (let i = 0; i < grey.length; i += 1) grey[i] = table[grey[i]];
-}
-
 /** A picture and its mask on the finer one's pixels; undefined unless those fit into the other's. */
-function onOneGrid(picture: PictureSamples, mask: PictureSamples): PictureSamples | undefined {
+async function onOneGrid(picture: PictureSamples, mask: PictureSamples): Promise<PictureSamples | undefined> {
   const width = Math.max(picture.width, mask.width);
   const height = Math.max(picture.height, mask.height);
   const fit =
     width * height <= MAX_MASKED_PIXELS &&
     [picture, mask].every((each) => width % each.width === 0 && height % each.height === 0);
   if (!fit) return undefined;
-  return {
-    ...picture,
-    width,
-    height,
-    grey: repeated(picture, width, height),
-    alpha: repeated(mask, width, height),
-    isBits: picture.isBits && mask.isBits,
+  const { default: sharp } = await import('sharp');
+  const repeated = async (each: PictureSamples): Promise<Bytes> => {
+    if (each.width === width && each.height === height) return each.grey;
+    const raw = { width: each.width, height: each.height, channels: 1 } as const;
+    const finer = sharp(each.grey, { raw, limitInputPixels: false }).resize(width, height, {
+      fit: 'fill',
+      kernel: 'nearest',
+    });
+    return finer.extractChannel(0).raw().toBuffer();
   };
-}
-
-function repeated({ width, height, grey }: PictureSamples, toWidth: number, toHeight: number): Bytes {
-  if (width === toWidth && height === toHeight) return grey;
-  const [across, down] = [toWidth / width, toHeight / height];
-  return Uint8Array.from(
-    { length: toWidth * toHeight },
-    (_, i) => grey[Math.floor(Math.floor(i / toWidth) / down) * width + Math.floor((i % toWidth) / across)],
-  );
+  const [grey, alpha] = [await repeated(picture), await repeated(mask)];
+  return { ...picture, width, height, grey, alpha, isBits: picture.isBits && mask.isBits };
 }

@@ -7,8 +7,7 @@ import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
 import { type Colour, clipRegion, type Paint } from '../paint/drawing.js';
 import { groupStrips, joinedLayers, joinedPlace, type PlacedPicture, type SizedPicture } from './join-strips.js';
-import type { Objects } from './objects.js';
-import { PictureDecoder, type PictureSamples, pictureSize } from './picture-samples.js';
+import { type PictureSamples, pictureSize, readSamples } from './picture-samples.js';
 import { UndecodedStream } from './stream-errors.js';
 import { type TracedPicture, traceLayers } from './trace-layers.js';
 
@@ -36,16 +35,15 @@ export interface TracedPictures {
  * @throws {InputError} PDF_BROKEN when data are missing, IMAGE_TOO_BUSY for noise
  */
 export async function tracePictures(
-  objects: Objects,
   pictures: readonly PlacedPicture[],
   paints: readonly Paint[],
 ): Promise<TracedPictures | undefined> {
   const sized = pictures.flatMap((picture) => {
-    const size = pictureSize(objects, picture.stream.dict);
+    const size = pictureSize(picture.stream.dict);
     return size ? [{ ...picture, ...size }] : [];
   });
   if (sized.length < pictures.length) return undefined;
-  const reader = new Reader(objects);
+  const reader = new Reader();
   const all: Paint[] = [];
   let dpi = Infinity;
   const doubts = { blank: 0, 'cut off': 0 };
@@ -75,13 +73,8 @@ interface Shown {
 
 /** Reads pictures, each once however often it is shown. */
 class Reader {
-  private readonly decoder: PictureDecoder;
   private readonly known = new Map<PDFRawStream, TracedPicture>();
   private pixels = 0;
-
-  constructor(objects: Objects) {
-    this.decoder = new PictureDecoder(objects);
-  }
 
   /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */
   async read(group: readonly SizedPicture[]): Promise<Shown[] | undefined> {
@@ -114,7 +107,7 @@ class Reader {
   }
 
   private async layers({ stream, resources }: PlacedPicture): Promise<PictureSamples | undefined> {
-    const layers = await this.decoder.read(stream, resources).catch((error: unknown) => {
+    const layers = await readSamples(stream, resources).catch((error: unknown) => {
       if (error instanceof UndecodedStream) return undefined;
       throw error;
     });

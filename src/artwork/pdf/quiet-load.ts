@@ -1,5 +1,4 @@
-import type { PDFDocument } from 'pdf-lib';
-import type { PdfLib } from './objects.js';
+import { ParseSpeeds, PDFDocument } from 'pdf-lib';
 
 /** How the lines begin that the parser writes on the console about damaged files. */
 const PARSER_SAYS =
@@ -13,25 +12,31 @@ const filtered = (...words: unknown[]): void => {
 };
 
 /**
- * Takes a file apart without the parser's own lines on the console: it has no switch for them. Other lines pass, and
- * any number of files may be loaded at the same time.
+ * Works without the parser's own lines on the console: it has no switch for them. Other lines pass, and any number of
+ * files may be worked on at the same time.
  */
-export async function loadQuietly(lib: PdfLib, bytes: Uint8Array): Promise<PDFDocument> {
+export async function quietly<T>(work: () => T | Promise<T>): Promise<T> {
   loading += 1;
   if (loading === 1) {
     original = console.warn;
     console.warn = filtered;
   }
   try {
-    return await lib.PDFDocument.load(bytes, {
-      ignoreEncryption: true,
-      parseSpeed: lib.ParseSpeeds.Fastest,
-      updateMetadata: false,
-      // It would be left out otherwise.
-      throwOnInvalidObject: true,
-    });
+    return await work();
   } finally {
     loading -= 1;
     if (loading === 0 && console.warn === filtered) console.warn = original;
   }
 }
+
+/** Takes a file apart. */
+export const loadQuietly = (bytes: Uint8Array): Promise<PDFDocument> =>
+  quietly(() =>
+    PDFDocument.load(bytes, {
+      ignoreEncryption: true,
+      parseSpeed: ParseSpeeds.Fastest,
+      updateMetadata: false,
+      // It would be left out otherwise.
+      throwOnInvalidObject: true,
+    }),
+  );

@@ -11,10 +11,10 @@ import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { ContentInterpreter, type Seen } from './content.js';
 import type { PlacedPicture } from './join-strips.js';
-import { Objects } from './objects.js';
+import * as objects from './objects.js';
 import { drawnAnnotations, hiddenGroups, inherited, pageContent, pageGeometry } from './page.js';
 import type { TracedPictures } from './picture.js';
-import { loadQuietly } from './quiet-load.js';
+import { loadQuietly, quietly } from './quiet-load.js';
 import { damagedPicture, noPage, unreadable } from './refusals.js';
 import { renderPage } from './render.js';
 import { initialState } from './state.js';
@@ -23,14 +23,18 @@ import { DamagedStream, UndecodedStream } from './stream-errors.js';
 /** So many pages are looked at when none was chosen. */
 const MAX_PAGES_LOOKED_AT = 60;
 
-/** What a page holds; only its size when its content can't be taken apart. */
-interface PageContent {
+interface Paths {
+  readonly drawing: Drawing;
+  readonly seen: Seen;
+  readonly pictures: readonly PlacedPicture[];
+}
+
+/** A page and what it holds; without paths when its content can't be taken apart. */
+interface Page {
+  readonly index: number;
   readonly canvas: Canvas;
-  readonly paths?: {
-    readonly drawing: Drawing;
-    readonly seen: Seen;
-    readonly pictures: readonly PlacedPicture[];
-  };
+  readonly paths?: Paths;
+  readonly warnings?: readonly Warning[];
 }
 
 /**
@@ -46,82 +50,103 @@ interface PageContent {
  * @throws {InputError} PDF_BROKEN, PAGE_UNKNOWN, PAGE_NOT_CHOSEN, NOTHING_DRAWN, TOO_COMPLEX
  */
 export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<Artwork> {
-  const warnings: Warning[] = [];
-  if (!hasEnd(bytes)) throw cutOff(options.name);
-  const opened = await open(bytes);
+  const file = options.name;
+  if (!hasEnd(bytes)) throw cutOff(file);
+  const document = await open(bytes);
   const budget = new WorkBudget();
-  const pick = opened && budget.run(() => pickPage(opened, options, warnings));
-  const pageIndex = pick?.index ?? (options.page ?? 1) - 1;
-  let reason = !opened ? 'its structure is damaged or protected' : pick && unsupportedIn(pick.content);
-  const pictures = pick?.content.paths?.pictures ?? [];
-  let traced: TracedPictures | undefined;
-  if (opened && pick?.content.paths && reason === undefined && pictures.length > 0) {
-    const { tracePictures } = await import('./picture.js');
-    traced = await tracePictures(opened.objects, pictures, pick.content.paths.drawing.paints).catch(
-      (error: unknown) => {
-        throw error instanceof DamagedStream ? damagedPicture(error, options.name) : error;
-      },
-    );
-    if (!traced) reason = `it holds ${counted(pictures.length, 'picture')}`;
-  }
-  if (pick?.content.paths) warnings.push(...wordsAboutLost(pick.content.paths.seen, options.name));
-  const polarity = options.polarity ?? 'auto';
-  let openings: readonly Opening[];
-  let canvas: Canvas;
-  if (pick?.content.paths && reason === undefined) {
-    const { drawing, seen } = pick.content.paths;
-    canvas = pick.content.canvas;
-    warnings.push(...wordsAbout(seen, options.name), ...drawing.warnings());
-    const paints = traced?.paints ?? drawing.paints;
-    const found = budget.run(() => openingsOf(paints, canvas, polarity));
-    openings = found.openings;
-    if (traced) warnings.push(...wordsAboutPictures(pictures.length, traced, options.name));
-    warnings.push(...found.warnings);
-  } else {
-    const rendered = await renderPage(bytes, pageIndex, pick?.content.canvas, {
-      polarity,
-      file: options.name,
-      pictures: pictures.length > 0 || pick?.content.paths?.seen.unsupported.has('picture'),
-    });
-    if (!opened && rendered.pageCount > 1 && options.page === undefined) {
-      throw notChosen(rendered.pageCount, 'some', options);
-    }
-    openings = rendered.openings;
-    canvas = rendered.canvas;
-    warnings.push({
-      code: 'PDF_RENDERED',
-      place: { file: options.name },
-      message: `the page was rendered at ${rendered.dpi} dpi and traced, texts included, because ${reason}.`,
-      hint: 'Plot the paste layer as plain vectors for the last micrometre.',
-    });
-    if (rendered.negative && polarity === 'auto') {
-      warnings.push({
-        code: 'POLARITY_INFERRED',
-        message: 'the artwork is read as a negative: the page is dark along its edges.',
-        hint: 'Say --polarity dark if the dark parts are the openings.',
-      });
-    }
-  }
-  if (openings.length === 0) {
+  const page = document && (await quietly(() => budget.run(() => pickPage(document, options))));
+  const found =
+    (page?.paths && (await asVectors(page, page.paths, options, budget))) ?? (await asRendered(bytes, page, options));
+  const warnings = [
+    ...(page?.warnings ?? []),
+    ...(page?.paths ? wordsAboutLost(page.paths.seen, file) : []),
+    ...found.warnings,
+  ];
+  if (found.openings.length === 0) {
     throw new InputError({
       code: 'NOTHING_DRAWN',
-      place: { file: options.name },
-      message: `page ${pageIndex + 1} draws no shape, so there is no opening to cut.${warnings.map(({ message }) => ` ${message}`).join('')}`,
+      place: { file },
+      message: `page ${page ? page.index + 1 : (options.page ?? 1)} draws no shape, so there is no opening to cut.${warnings.map(({ message }) => ` ${message}`).join('')}`,
       hint: 'Check that this is the paste layer, plotted as filled shapes.',
     });
   }
-  const scale = scaleAsked(openings, canvas, options);
-  if (scale !== 1) {
-    openings = mapOpenings(scaling(scale), openings);
-    canvas = { widthMm: canvas.widthMm * scale, heightMm: canvas.heightMm * scale };
-  }
+  const scale = scaleAsked(found.openings, found.canvas, options);
+  const openings = scale === 1 ? found.openings : mapOpenings(scaling(scale), found.openings);
   return {
     format: 'pdf',
     openings,
     warnings: [...warnings, ...findSuspicious(openings)],
-    canvas,
+    canvas: { widthMm: found.canvas.widthMm * scale, heightMm: found.canvas.heightMm * scale },
     bounds: boundsOf(openings),
   };
+}
+
+type Found = Pick<Artwork, 'openings' | 'warnings'> & { readonly canvas: Canvas };
+
+/** Undefined when the page holds what can't be taken so. */
+async function asVectors(
+  page: Page,
+  paths: Paths,
+  options: ReadOptions,
+  budget: WorkBudget,
+): Promise<Found | undefined> {
+  const { drawing, seen, pictures } = paths;
+  if (seen.unsupported.size > 0) return undefined;
+  let traced: TracedPictures | undefined;
+  if (pictures.length > 0) {
+    const { tracePictures } = await import('./picture.js');
+    traced = await tracePictures(pictures, drawing.paints).catch((error: unknown) => {
+      throw error instanceof DamagedStream ? damagedPicture(error, options.name) : error;
+    });
+    if (!traced) return undefined;
+  }
+  const paints = traced?.paints ?? drawing.paints;
+  const { openings, warnings } = budget.run(() => openingsOf(paints, page.canvas, options.polarity ?? 'auto'));
+  return {
+    openings,
+    canvas: page.canvas,
+    warnings: [
+      ...wordsAbout(seen, options.name),
+      ...drawing.warnings(),
+      ...(traced ? wordsAboutPictures(pictures.length, traced, options.name) : []),
+      ...warnings,
+    ],
+  };
+}
+
+async function asRendered(bytes: Uint8Array, page: Page | undefined, options: ReadOptions): Promise<Found> {
+  const polarity = options.polarity ?? 'auto';
+  const rendered = await renderPage(bytes, page?.index ?? (options.page ?? 1) - 1, page?.canvas, {
+    polarity,
+    file: options.name,
+    pictures: (page?.paths?.pictures.length ?? 0) > 0 || page?.paths?.seen.unsupported.has('picture'),
+  });
+  if (!page && rendered.pageCount > 1 && options.page === undefined) {
+    throw notChosen(rendered.pageCount, 'some', options);
+  }
+  const isDamaged = !page && !Buffer.from(bytes).includes('/Encrypt');
+  const reason = isDamaged ? 'its structure is damaged' : reasonToRender(page);
+  const warnings = warningsIf(options.name, [
+    [
+      1,
+      'PDF_RENDERED',
+      `the page was rendered at ${rendered.dpi} dpi and traced, texts included, because ${reason}.`,
+      'Plot the paste layer as plain vectors for the last micrometre.',
+    ],
+    [
+      isDamaged,
+      'PDF_DAMAGED',
+      'the renderer mends a damaged file as it can and does not say what it leaves out.',
+      'Export it again, or compare the openings with what they should be.',
+    ],
+    [
+      rendered.negative && polarity === 'auto',
+      'POLARITY_INFERRED',
+      'the artwork is read as a negative: the page is dark along its edges.',
+      'Say --polarity dark if the dark parts are the openings.',
+    ],
+  ]);
+  return { ...rendered, warnings };
 }
 
 function scaleAsked(openings: readonly Opening[], canvas: Canvas, options: ReadOptions): number {
@@ -145,29 +170,23 @@ function cutOff(file: string | undefined): InputError {
   });
 }
 
-interface Opened {
-  readonly objects: Objects;
-  readonly document: PDFDocument;
-}
-
 /** Takes a file apart; undefined when that is beyond this parser. */
-async function open(bytes: Uint8Array): Promise<Opened | undefined> {
-  const lib = await import('pdf-lib');
-  const objects = new Objects(lib);
+async function open(bytes: Uint8Array): Promise<PDFDocument | undefined> {
   try {
-    const document = await loadQuietly(lib, bytes);
-    if (document.isEncrypted || document.getPageCount() === 0) return undefined;
-    return { objects, document };
+    const document = await loadQuietly(bytes);
+    return document.isEncrypted || document.getPageCount() === 0 ? undefined : document;
   } catch {
     return undefined;
   }
 }
 
-/** Why a page can't be taken as vectors, in words; undefined when it can. */
-function unsupportedIn({ paths }: PageContent): string | undefined {
-  if (!paths) return 'its content is coded in a way that only the renderer knows';
-  const kinds = [...paths.seen.unsupported].map(([what, count]) => counted(count, what));
-  return kinds.length > 0 ? `it holds ${kinds.join(' and ')}` : undefined;
+/** Why a page can't be taken as vectors, in words. */
+function reasonToRender(page: Page | undefined): string {
+  if (!page) return 'it is protected';
+  if (!page.paths) return 'its content is coded in a way that only the renderer knows';
+  const { seen, pictures } = page.paths;
+  const kinds = seen.unsupported.size > 0 ? [...seen.unsupported] : [['picture', pictures.length] as const];
+  return `it holds ${kinds.map(([what, count]) => counted(count, what)).join(' and ')}`;
 }
 
 const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
@@ -196,52 +215,44 @@ function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPicture
   ]);
 }
 
-function pickPage(
-  { objects, document }: Opened,
-  options: ReadOptions,
-  warnings: Warning[],
-): { index: number; content: PageContent } {
+function pickPage(document: PDFDocument, options: ReadOptions): Page {
   const pages = document.getPages();
-  const hidden = hiddenGroups(objects, document);
-  const look = (index: number): PageContent => {
-    const page = pages[index];
-    const geometry = pageGeometry(objects, page);
-    if (!geometry) throw unreadable(options.name);
-    const drawing = new Drawing(options.name);
-    const interpreter = new ContentInterpreter(objects, drawing, hidden, options.name);
+  const { name: file, page: asked = pages.length === 1 ? 1 : undefined } = options;
+  const hidden = hiddenGroups(document);
+  const look = (index: number): Page => {
+    const geometry = pageGeometry(pages[index]);
+    if (!geometry) throw unreadable(file);
+    const { canvas, map } = geometry;
+    const drawing = new Drawing(file);
+    const interpreter = new ContentInterpreter(drawing, hidden, file);
+    const { seen, pictures } = interpreter;
     try {
-      const resources = objects.asDict(inherited(objects, page, 'Resources'));
-      interpreter.run(pageContent(objects, page), resources, initialState(geometry.map));
-      interpreter.seen.annotations = drawnAnnotations(objects, page, (group) => interpreter.isOff(group));
+      const resources = objects.asDict(inherited(pages[index], 'Resources'));
+      interpreter.run(pageContent(pages[index]), resources, initialState(map));
+      seen.annotations = drawnAnnotations(pages[index], (group) => interpreter.isOff(group));
     } catch (error) {
-      if (error instanceof UndecodedStream) return { canvas: geometry.canvas };
-      if (error instanceof InputError) throw error;
-      throw unreadable(options.name, error);
+      if (error instanceof UndecodedStream) return { index, canvas };
+      throw error instanceof InputError ? error : unreadable(file, error);
     }
-    return { canvas: geometry.canvas, paths: { drawing, seen: interpreter.seen, pictures: interpreter.pictures } };
+    return { index, canvas, paths: { drawing, seen, pictures } };
   };
-  if (options.page !== undefined) {
-    if (options.page > pages.length || options.page < 1) throw noPage(options.page, pages.length, options.name);
-    return { index: options.page - 1, content: look(options.page - 1) };
+  if (asked !== undefined) {
+    if (asked > pages.length || asked < 1) throw noPage(asked, pages.length, file);
+    return look(asked - 1);
   }
-  if (pages.length === 1) return { index: 0, content: look(0) };
-  const looked = pages.slice(0, MAX_PAGES_LOOKED_AT).map((_, index) => ({ index, content: look(index) }));
-  const drawn = looked.filter(
-    ({ content: { paths } }) =>
-      !paths || paths.drawing.paints.length > 0 || paths.pictures.length > 0 || paths.seen.unsupported.size > 0,
-  );
-  if (drawn.length !== 1 || pages.length > MAX_PAGES_LOOKED_AT) {
-    const list = drawn.map(
-      ({ index, content }) => `${index + 1} (${content.paths?.drawing.paints.length ?? '?'} shapes)`,
+  const drawn = pages
+    .slice(0, MAX_PAGES_LOOKED_AT)
+    .map((_, index) => look(index))
+    .filter(
+      ({ paths }) =>
+        !paths || paths.drawing.paints.length > 0 || paths.pictures.length > 0 || paths.seen.unsupported.size > 0,
     );
+  if (drawn.length !== 1 || pages.length > MAX_PAGES_LOOKED_AT) {
+    const list = drawn.map(({ index, paths }) => `${index + 1} (${paths?.drawing.paints.length ?? '?'} shapes)`);
     throw notChosen(pages.length, list.join(', ') || 'none', options);
   }
-  warnings.push({
-    code: 'PAGE_TAKEN',
-    place: { file: options.name },
-    message: `of ${pages.length} pages only page ${drawn[0].index + 1} draws anything; it was taken.`,
-  });
-  return drawn[0];
+  const message = `of ${pages.length} pages only page ${drawn[0].index + 1} draws anything; it was taken.`;
+  return { ...drawn[0], warnings: [{ code: 'PAGE_TAKEN', place: { file }, message }] };
 }
 
 function notChosen(pageCount: number, drawing: string, options: ReadOptions): InputError {
@@ -253,15 +264,9 @@ function notChosen(pageCount: number, drawing: string, options: ReadOptions): In
   });
 }
 
-function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning[] {
-  const names = [...unknown].slice(0, 8).join(' ');
+function wordsAbout({ texts, hairlines }: Seen, file?: string): Warning[] {
   return warningsIf(file, [
     [texts, 'TEXT_LEFT_OUT', `${texts} piece(s) of text were left out: they are no openings.`],
-    [
-      unknown.size,
-      'PDF_OPERATOR',
-      `the page holds operators that the standard does not know; they were passed over: ${names}.`,
-    ],
     [
       hairlines,
       'HAIRLINES',
@@ -271,8 +276,20 @@ function wordsAbout({ texts, unknown, hairlines }: Seen, file?: string): Warning
 }
 
 /** Whatever becomes of the page, the renderer leaves these out too. */
-function wordsAboutLost({ missing, annotations }: Seen, file?: string): Warning[] {
+function wordsAboutLost({ unknown, open, missing, annotations }: Seen, file?: string): Warning[] {
+  const some = (names: ReadonlySet<string>): string => [...names].slice(0, 8).join(' ');
   return warningsIf(file, [
+    [
+      unknown.size,
+      'PDF_OPERATOR',
+      `the page holds operators or numbers that the standard does not know; they were passed over: ${some(unknown)}.`,
+    ],
+    [
+      open,
+      'PDF_UNBALANCED',
+      'the content of the page does not close what it opens, or the other way round (shapes, q and Q, BDC and EMC), so a part may be missing.',
+      'Compare the openings with what they should be.',
+    ],
     [
       annotations,
       'ANNOTATION_LEFT_OUT',
@@ -282,7 +299,7 @@ function wordsAboutLost({ missing, annotations }: Seen, file?: string): Warning[
     [
       missing.size,
       'PDF_MISSING',
-      `the page asks for what is not in the file, so something may be missing: ${[...missing].slice(0, 8).join(' ')}.`,
+      `the page asks for what is not in the file, so something may be missing: ${some(missing)}.`,
       'Compare the openings with what a viewer shows.',
     ],
   ]);

@@ -1,3 +1,4 @@
+import fc from 'fast-check';
 import { degrees, PDFName, PDFNumber, StandardFonts } from 'pdf-lib';
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
@@ -287,8 +288,39 @@ describe('what is not a path', () => {
   it.each([
     ['an empty page', '', 'NOTHING_DRAWN'],
     ['a shape that lacks a number', '5 5 10 re f', 'PDF_BROKEN'],
+    ['a list of lists without end', `5 5 10 10 re f ${'[ 1 '.repeat(20_000)}`, 'PDF_BROKEN'],
+    ['a shape with a number too many', '5 5 10 1 0 re f', 'PDF_BROKEN'],
+    ['a shape with a name among its numbers', '5 /5 10 10 re f', 'PDF_BROKEN'],
+    ['a shape without the operator that makes it', '5 5 10 10 re f 20 5 10 10 f', 'PDF_BROKEN'],
+    ['a line that begins nowhere', '5 5 l 15 5 l 15 15 l f', 'PDF_BROKEN'],
+    ['a colour that lacks a number', '5 5 10 10 re f 1 1 rg 7 7 2 2 re f', 'PDF_BROKEN'],
+    ['a shape that is never painted', '5 5 10 10 re f 20 5 10 10 re', 'PDF_BROKEN'],
+    ['a text without end', '5 5 10 10 re f (5 5 re f', 'PDF_BROKEN'],
   ])('%s is refused', async (_, content, code) => {
     expect(await codeOf(await makePdf(content))).toBe(code);
+  });
+
+  it.each([
+    ['a state that is never restored', 'q 5 5 10 10 re f', 'PDF_UNBALANCED'],
+    ['a state that was never saved', '5 5 10 10 re f Q Q', 'PDF_UNBALANCED'],
+    ['a path across a change of colour', '5 5 5 10 re 0 g 10 5 5 10 re f', 'PDF_UNBALANCED'],
+    ['a marked part without end', '5 5 10 10 re f /Span BMC', 'PDF_UNBALANCED'],
+    ['a number with two points', '5 5 10.1.2 10 re f', 'PDF_OPERATOR'],
+    ['a bracket alone', '5 5 10 10 re f ] n', 'PDF_OPERATOR'],
+    ['a clip without a path', 'q W n 5 5 10 10 re f Q', 'PDF_OPERATOR'],
+  ])('%s is told of', async (_, content, code) => {
+    const artwork = await readPdf(await makePdf(content), {});
+    expect(artwork.openings).toHaveLength(1);
+    expect(codes(artwork)).toEqual([code]);
+  });
+
+  it('a file whose structure the renderer has to mend is told of: it does not say what it leaves out', async () => {
+    const whole = await makePdf('5 5 10 10 re f', undefined, { plain: true });
+    const text = Buffer.from(whole).toString('latin1').replace('endobj', 'endobj\n9 0 obj << /A ] >>\nendobj');
+    const { openings, warnings } = await readPdf(Buffer.from(text, 'latin1'), {});
+    expect(openings).toHaveLength(1);
+    expect(warnings.map(({ code }) => code)).toEqual(['PDF_RENDERED', 'PDF_DAMAGED']);
+    expect(warnings.filter((warning) => isGrave(warning, {}))).toHaveLength(1);
   });
 
   it('a file that was cut off is refused', async () => {
@@ -343,5 +375,30 @@ describe('changed bytes', () => {
       ends.add(end);
     }
     expect(ends.has('none')).toBe(true);
+  });
+
+  it('in a page’s content are told of wherever another reader could see something else', async () => {
+    const content =
+      'q 5 5 19 29 re W n 10 10 12 15 re f Q 1 w [2 1] 0 d 5 30 m 45 30 l S 30 10 m 35 20 40 10 28 5 c f ';
+    const base = Buffer.from(await makePdf(content, undefined, { plain: true }));
+    const [from, to] = [base.indexOf(content), base.indexOf(content) + content.length];
+    const { openings } = await readPdf(base, {});
+    await fc.assert(
+      fc.asyncProperty(fc.integer({ min: from, max: to - 1 }), fc.integer({ min: 0, max: 255 }), async (at, byte) => {
+        const [was, is] = [base[at], byte].map((code) => String.fromCharCode(code));
+        // A digit or operator (5Tc, 5sc) for another, or none, and a comment: nothing tells these from what was meant.
+        const isPart = /[\d\s\0.+-]/;
+        fc.pre(
+          !/[%Ts]/.test(is) && !(isPart.test(was) && isPart.test(is)) && !(/[a-z]/i.test(was) && /[a-z\s\0]/i.test(is)),
+        );
+        const bytes = Uint8Array.from(base);
+        bytes[at] = byte;
+        const read = await readPdf(bytes, {}).catch((error: unknown) => error);
+        if (read instanceof InputError) return;
+        const { openings: found, warnings } = read as Artwork;
+        if (warnings.length === 0) expect(found).toEqual(openings);
+      }),
+      { numRuns: cases(150) },
+    );
   });
 });
