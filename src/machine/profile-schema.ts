@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import * as z from 'zod';
 import { OUTCOMES } from '../readings/outcomes.js';
 import { modelProblems } from './bounds.js';
 import { FIELD_SHAPES, type Profile } from './types.js';

@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import * as z from 'zod';
 import { EXPORT_FORMATS } from '../export/export-formats.js';
 import { type Project, THICKEST_FILM_MM } from './project.js';
 

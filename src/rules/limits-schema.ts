@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import * as z from 'zod';
 import type { Limits } from './limits.js';
 
 const positive = z.number().positive();

@@ -66,5 +66,5 @@ export const ENVIRONMENT: Readonly<Record<string, string>> = {
   'src/artwork/pdf/quiet-load.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
 };
 
-/** Packages that are built into dist/, as little of them as is used: zod loads fifty languages otherwise. */
-export const TAKEN_IN = ['zod'];
+/** Packages that are built into dist/, as little of them as is used: zod brings fifty languages, clipper2-ts a triangulation. */
+export const TAKEN_IN = ['clipper2-ts', 'zod'];

@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import * as z from 'zod';
 import { SHAPE_CLASSES } from '../shape-class.js';
 
 /** A number, or a formula such as "0.5 * pitchMm". */

@@ -36,18 +36,16 @@ export function pushTangentArc(
   const middle = (start + (length >> 1)) % count;
   const along = (xs[middle] - cx) * dx + (ys[middle] - cy) * dy;
   [cx, cy] = [cx + along * dx, cy + along * dy];
-  const at = (s: number): { circle: Circle; worst: number } => {
+  const at = (s: number, most = Infinity): { circle: Circle; worst: number } => {
     const [x, y] = [cx + s * dx, cy + s * dy];
     const circle = { x, y, radius: Math.abs(p.nx * x + p.ny * y - p.c) };
     let worst = 0;
-    for (let k = 0; k < length; k += 1) {
+    for (let k = 0; k < length && worst < most; k += 1) {
       const i = (start + k) % count;
-      const near = Math.min(
-        Math.abs(offCircle(samples, circle, i)),
-        // Beyond the points of touch the sides themselves run on.
-        beside(samples, circle, p, i) ? Math.abs(offLine(samples, p, i)) : Infinity,
-        beside(samples, circle, q, i) ? Math.abs(offLine(samples, q, i)) : Infinity,
-      );
+      let near = Math.abs(offCircle(samples, circle, i));
+      // Beyond the points of touch the sides themselves run on.
+      if (near > worst && beside(samples, circle, p, i)) near = Math.min(near, Math.abs(offLine(samples, p, i)));
+      if (near > worst && beside(samples, circle, q, i)) near = Math.min(near, Math.abs(offLine(samples, q, i)));
       worst = Math.max(worst, near);
     }
     return { circle, worst };
@@ -57,13 +55,13 @@ export function pushTangentArc(
   let least = at(0).worst;
   let step = reach / COARSE;
   for (let k = -COARSE; k <= COARSE; k += 1) {
-    const { worst } = at(k * step);
+    const { worst } = at(k * step, least);
     if (worst < least) [best, least] = [k * step, worst];
   }
   for (let k = 0; k < FINE; k += 1) {
     step /= 1.6;
     for (const s of [best - step, best + step]) {
-      const { worst } = at(s);
+      const { worst } = at(s, least);
       if (worst < least) [best, least] = [s, worst];
     }
   }
