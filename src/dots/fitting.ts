@@ -4,7 +4,7 @@ import { Bridges } from './bridges.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { type End, Reach } from './reach.js';
-import { besides, settle } from './settle.js';
+import { besides, settle, Waiting } from './settle.js';
 import type { PadSide } from './sides.js';
 import { cutBeyond, cutTips, growTip } from './tips.js';
 
@@ -50,7 +50,8 @@ class Fitting {
   private readonly held = new Set<number>();
   private readonly bridges: Bridges;
   /** Numbers of all orbits of outer dots. */
-  private readonly all: Int32Array;
+  private readonly all: readonly number[];
+  private readonly waiting: Waiting;
 
   constructor(
     private readonly laid: GriddedShape,
@@ -63,7 +64,8 @@ class Fitting {
     this.bridges = new Bridges(this.grid);
     this.reach = new Reach(laid, sides);
     this.limits = sides.map(() => [Infinity, Infinity]);
-    this.all = Int32Array.from(laid.outer.keys());
+    this.all = laid.outer.map((_, k) => k);
+    this.waiting = new Waiting(laid.outer.length);
   }
 
   best(): Way {
@@ -79,11 +81,11 @@ class Fitting {
       best = { ...way, mask: best.mask };
       idle = 0;
     };
-    let changed: ArrayLike<number> & Iterable<number> = all;
+    let changed = all;
     for (let step = 0; step <= MAX_STEPS && idle < MAX_IDLE && changed.length > 0; step += 1) {
       idle += 1;
       halt();
-      this.settle(step === 0 ? all : [...changed].flatMap((k) => besides(this.laid, this.laid.outer[k])), areaWeight);
+      this.settle(step === 0 ? all : changed.flatMap((k) => besides(this.laid, this.laid.outer[k])), areaWeight);
       halt();
       this.settle(all, AREA_FOR_FILL, true);
       halt();
@@ -128,8 +130,10 @@ class Fitting {
     return this.judge();
   }
 
-  private settle(from: Iterable<number>, areaWeight: number, fills = false): void {
-    settle(this.laid, this.grid, from, {
+  private settle(from: readonly number[], areaWeight: number, fills = false): void {
+    const { waiting } = this;
+    for (const k of from) waiting.add(k);
+    settle(this.laid, this.grid, waiting, {
       areaGoal: Math.max(this.aim.area, this.aim.leastArea),
       areaWeight,
       mayCome: (k) => this.reach.isWithin(k, this.limits),
@@ -145,7 +149,7 @@ class Fitting {
   }
 
   /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */
-  private stepNearer(): number[] {
+  private stepNearer(): readonly number[] {
     const { laid, grid, reach, limits, held } = this;
     const worst = this.sides
       .map((_, side) => ({ side, ends: reach.overhang(grid.mask, side) }))

@@ -8,11 +8,13 @@ export type End = 0 | 1;
 export class Reach {
   /** By side and end, how far each orbit of outer dots reaches outwards, dots. */
   readonly tips: readonly (readonly [Float64Array, Float64Array])[];
+  /** A dot of each orbit: all of them are burnt, or none. */
+  private readonly first: Int32Array;
   /** The same of the dots that are covered whole, which are always burnt. */
   private readonly inner: readonly (readonly [number, number])[];
 
   constructor(
-    private readonly laid: GriddedShape,
+    laid: GriddedShape,
     private readonly sides: readonly PadSide[],
   ) {
     const { outer, columns, middle } = laid;
@@ -28,6 +30,7 @@ export class Reach {
         return tips;
       }),
     ) as [Float64Array, Float64Array][];
+    this.first = Int32Array.from(outer, ({ dots }) => dots[0]);
     this.inner = innerReach(laid, sides);
   }
 
@@ -42,11 +45,11 @@ export class Reach {
 
   /** How far dots reach outwards at either end of a side, in dots from the middle. */
   most(mask: Uint8Array, side: number): [number, number] {
-    const { outer } = this.laid;
+    const { first } = this;
     const [low, high] = this.tips[side];
     let [mostLow, mostHigh] = this.inner[side];
-    for (let k = 0; k < outer.length; k += 1) {
-      if (mask[outer[k].dots[0]] === 0) continue;
+    for (let k = 0; k < first.length; k += 1) {
+      if (mask[first[k]] === 0) continue;
       if (low[k] > mostLow) mostLow = low[k];
       if (high[k] > mostHigh) mostHigh = high[k];
     }

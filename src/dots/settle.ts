@@ -19,17 +19,16 @@ export interface Terms {
  * Takes away and adds outer dots, equals together, as long as the cut comes nearer to what it should be, nothing falls
  * apart and nothing closes. What lies beside a change is looked at again, so that stairs are walked from their ends.
  *
- * @param from - numbers of the orbits to begin with
+ * @param next - holds the numbers of the orbits to begin with; none waits at the end
  */
-export function settle(laid: GriddedShape, grid: DotGrid, from: Iterable<number>, terms: Terms): void {
+export function settle(laid: GriddedShape, grid: DotGrid, next: Waiting, terms: Terms): void {
   const { outer } = laid;
   const score = (): number => grid.misfit + terms.areaWeight * Math.abs(grid.area - terms.areaGoal);
   // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.
   const ends = grid.hasBeam && terms.areaWeight === 0;
   let now = score();
-  const next = new Waiting(outer.length, from);
-  while (next.count > 0) {
-    for (const k of next.taken()) {
+  for (let round = next.taken(); round.length > 0; round = next.taken()) {
+    for (const k of round) {
       const orbit = outer[k];
       const burnt = grid.mask[orbit.dots[0]] === 1;
       if (
@@ -48,30 +47,31 @@ export function settle(laid: GriddedShape, grid: DotGrid, from: Iterable<number>
   }
 }
 
-/** Numbers that wait for their turn, each once. A set that is sorted each time took a quarter of the walk. */
-class Waiting {
-  count = 0;
+/** Numbers that wait for their turn, each once. One for all walks of a shape: there are hundreds, most of them short. */
+export class Waiting {
   private readonly waits: Uint8Array;
-  private readonly list: Int32Array;
+  private list: number[] = [];
+  private inOrder = true;
 
-  constructor(most: number, from: Iterable<number>) {
+  /** @param most - all numbers are less */
+  constructor(most: number) {
     this.waits = new Uint8Array(most);
-    this.list = new Int32Array(most);
-    for (const one of from) this.add(one);
   }
 
   add(one: number): void {
     if (this.waits[one] === 1) return;
     this.waits[one] = 1;
-    this.list[this.count] = one;
-    this.count += 1;
+    if (one < this.list[this.list.length - 1]) this.inOrder = false;
+    this.list.push(one);
   }
 
   /** All of them, the least first; none waits after that. */
-  taken(): Int32Array {
-    const round = this.list.slice(0, this.count).sort();
+  taken(): readonly number[] {
+    const round = this.list;
+    if (!this.inOrder) round.sort((p, q) => p - q);
     for (const one of round) this.waits[one] = 0;
-    this.count = 0;
+    this.list = [];
+    this.inOrder = true;
     return round;
   }
 }

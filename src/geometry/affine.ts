@@ -1,4 +1,6 @@
+import { kept } from '../kept.js';
 import { ringArea } from './area.js';
+import { copyAt, copyOf } from './copies.js';
 import { isClean, markClean } from './known-clean.js';
 import type { Affine, Opening, Point, Region, Ring } from './types.js';
 
@@ -65,9 +67,17 @@ export function mapOpening<T extends Region>(map: Affine, opening: T): T {
   return isClean(opening) ? markClean(mapped) : mapped;
 }
 
+/** Maps openings; a shape is mapped once for all its copies. */
 export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[] {
   if (isIdentity(map)) return [...openings];
-  return openings.map((opening) => mapOpening(map, opening));
+  const known = new Map<Region, Region>();
+  return openings.map((opening) => {
+    const copy = copyOf(opening);
+    if (!copy) return mapOpening(map, opening);
+    const { shape, dx, dy } = copy;
+    const mapped = kept(known, shape, () => mapOpening(map, shape));
+    return copyAt(mapped, map.a * dx + map.b * dy, map.c * dx + map.d * dy, opening.tag);
+  });
 }
 
 /** The same ring, running counter-clockwise. */

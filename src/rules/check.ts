@@ -167,7 +167,7 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
   });
   return {
     openings: checks,
-    groups: groupOpenings(openings, measures),
+    groups: groupOpenings(openings, measures, webs),
     totals: totalsOf(checks, boards),
     basis: { ...film, paste, limits },
     notes: notesFor(film),

@@ -1,6 +1,6 @@
 import type { Opening } from '../geometry/types.js';
 import type { Measure } from './measure.js';
-import { narrowestWeb } from './webs.js';
+import { narrowestWithin, type Web } from './webs.js';
 
 /**
  * `pair`: the two pads of a chip. `row`: equal pads at one pitch. `rows`: rows that face each other. `ring`: rows on
@@ -43,7 +43,7 @@ export function describeGroup(
   pattern: GroupPattern,
   openings: readonly Opening[],
   measures: readonly Measure[],
-  { component, webs }: { readonly component?: string; readonly webs: boolean },
+  { component, nearest }: { readonly component?: string; readonly nearest?: readonly (Web | undefined)[] },
 ): OpeningGroup {
   const centre = new Set(pattern.centre ?? []);
   const pads = pattern.members.filter((i) => !centre.has(i));
@@ -56,12 +56,9 @@ export function describeGroup(
     pitchMm: pattern.pitchMm,
     padMm: usual,
     padCount: pads.length,
-    webMm: webs
-      ? narrowestWeb(
-          pattern.members.map((i) => openings[i]),
-          Math.max(WIDE_WEB_MM, (pattern.pitchMm ?? 0) * 0.8),
-        )
-      : undefined,
+    webMm:
+      nearest &&
+      narrowestWithin(pattern.members, openings, nearest, Math.max(WIDE_WEB_MM, (pattern.pitchMm ?? 0) * 0.8)),
   };
 }
 

@@ -3,6 +3,7 @@ import { listIn } from '../kept.js';
 import { describeGroup, type GroupPattern, type OpeningGroup } from './group-pattern.js';
 import { findPatterns } from './group-patterns.js';
 import type { Measure } from './measure.js';
+import type { Web } from './webs.js';
 
 export type { GroupKind, OpeningGroup } from './group-pattern.js';
 
@@ -11,13 +12,13 @@ export type { GroupKind, OpeningGroup } from './group-pattern.js';
  * elsewhere by equal shapes in rows, pairs, grids, and rows around a large pad.
  *
  * @param measures - one per opening
- * @param options.webs - work out each group's narrowest web; default true
+ * @param nearest - each opening's nearest web; not given: groups come without theirs
  * @returns groups of two or more; no opening is in two of them
  */
 export function groupOpenings(
   openings: readonly Opening[],
   measures: readonly Measure[],
-  { webs = true } = {},
+  nearest?: readonly (Web | undefined)[],
 ): OpeningGroup[] {
   const byComponent = new Map<string, number[]>();
   const unnamed: number[] = [];
@@ -31,10 +32,10 @@ export function groupOpenings(
   const groups: OpeningGroup[] = [];
   for (const [component, members] of byComponent) {
     if (members.length > 1)
-      groups.push(describeGroup(componentPattern(members, measures), openings, measures, { component, webs }));
+      groups.push(describeGroup(componentPattern(members, measures), openings, measures, { component, nearest }));
   }
   for (const pattern of findPatterns(unnamed, measures))
-    groups.push(describeGroup(pattern, openings, measures, { webs }));
+    groups.push(describeGroup(pattern, openings, measures, { nearest }));
   return groups;
 }
 

@@ -1,9 +1,9 @@
 import { regionBounds } from '../geometry/bounds.js';
 import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
-import { firstCorner } from '../geometry/copies.js';
+import { copyAt, copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import { largest } from '../geometry/extremes.js';
-import type { Region } from '../geometry/types.js';
+import type { Point, Region } from '../geometry/types.js';
 import { insideRegion, type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
 
 /** The film between two openings. */
@@ -18,29 +18,54 @@ function overlap(p: Region, q: Region): boolean {
   return insideRegion(firstCorner(p), q) || insideRegion(firstCorner(q), p);
 }
 
-function webBetween(
-  regions: readonly Region[],
-  p: number,
-  q: number,
-  limitMm: number,
-  walls = wallsOf(regions[p]),
-): Web | undefined {
-  const others = wallsOf(regions[q]);
+function nearestOf(p: Region, q: Region, limitMm: number): Nearest | undefined {
+  const [walls, others] = [wallsOf(p), wallsOf(q)];
   const nearest = nearestBetween(walls, others, limitMm);
-  const inside = boxDistance(walls.box, others.box) === 0 && overlap(regions[p], regions[q]);
-  if (inside) return { p, q, distanceMm: 0, from: firstCorner(regions[p]), to: firstCorner(regions[p]) };
-  return nearest && { ...nearest, p, q };
+  const inside = boxDistance(walls.box, others.box) === 0 && overlap(p, q);
+  return inside ? { distanceMm: 0, from: firstCorner(p), to: firstCorner(p) } : nearest;
+}
+
+/** Copies that lie to each other alike to this, mm, have the same web between them. */
+const SAME_PLACE_MM = 1e-7;
+/** So many webs are kept: boards have few pitches, and where copies lie as they like, keeping is of no use. */
+const MOST_KEPT = 20_000;
+
+/** Finds the web between two openings; the one between two shapes is worked out once for all copies that lie alike. */
+function webFinder(regions: readonly Region[]): (p: number, q: number, limitMm: number) => Web | undefined {
+  const known = new Map<string, Nearest>();
+  let shapes = 0;
+  const numberOf = oncePerShape(() => {
+    shapes += 1;
+    return shapes;
+  });
+  const between = (p: Region, q: Region, limitMm: number): Nearest | undefined => {
+    const [one, other] = [copyOf(p), copyOf(q)];
+    if (!one || !other) return nearestOf(p, q, limitMm);
+    const [dx, dy] = [other.dx - one.dx, other.dy - one.dy];
+    const key = [numberOf(p), numberOf(q), Math.round(dx / SAME_PLACE_MM), Math.round(dy / SAME_PLACE_MM)].join();
+    const web = known.get(key) ?? nearestOf(one.shape, copyAt(other.shape, dx, dy), Infinity);
+    if (!web) return undefined;
+    if (known.size < MOST_KEPT) known.set(key, web);
+    if (web.distanceMm > limitMm) return undefined;
+    const moved = ([x, y]: Point): Point => [x + one.dx, y + one.dy];
+    return { distanceMm: web.distanceMm, from: moved(web.from), to: moved(web.to) };
+  };
+  return (p, q, limitMm) => {
+    const web = between(regions[p], regions[q], limitMm);
+    return web && { ...web, p, q };
+  };
 }
 
 /** All webs narrower than a limit, each pair once, ascending by p, then q. */
 export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
   const boxes = regions.map(regionBounds);
   const index = boxIndex(boxes);
+  const between = webFinder(regions);
   const webs: Web[] = [];
   boxes.forEach((box, p) => {
     for (const q of index.near(box, limitMm)) {
       if (q <= p) continue;
-      const web = webBetween(regions, p, q, limitMm);
+      const web = between(p, q, limitMm);
       if (web && web.distanceMm < limitMm) webs.push(web);
     }
   });
@@ -51,17 +76,48 @@ export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
 const SAME_MM = 1e-9;
 
 /** The narrowest web between any two, mm; undefined when none is narrower than the limit. */
-export function narrowestWeb(regions: readonly Region[], limitMm: number): number | undefined {
+function narrowestWeb(regions: readonly Region[], limitMm: number): number | undefined {
   const boxes = regions.map(regionBounds);
   const index = boxIndex(boxes);
+  const between = webFinder(regions);
   let least = limitMm;
   boxes.forEach((box, p) => {
     for (const q of index.near(box, least)) {
       if (q <= p || boxDistance(box, boxes[q]) >= least - SAME_MM) continue;
-      least = Math.min(least, webBetween(regions, p, q, least)?.distanceMm ?? Infinity);
+      least = Math.min(least, between(p, q, least)?.distanceMm ?? Infinity);
     }
   });
   return least < limitMm ? least : undefined;
+}
+
+/**
+ * The narrowest web between any two of some openings, mm: mostly what is nearest to one of them.
+ *
+ * @param members - positions in the list of openings
+ * @param nearest - of every opening, as {@link nearestWebs} finds them
+ */
+export function narrowestWithin(
+  members: readonly number[],
+  openings: readonly Region[],
+  nearest: readonly (Web | undefined)[],
+  limitMm: number,
+): number | undefined {
+  const own = new Set(members);
+  let [least, beyond] = [limitMm, Infinity];
+  for (const i of members) {
+    const web = nearest[i];
+    if (!web) continue;
+    if (own.has(web.q)) least = Math.min(least, web.distanceMm);
+    else beyond = Math.min(beyond, web.distanceMm);
+  }
+  const nearer =
+    beyond < least
+      ? narrowestWeb(
+          members.map((i) => openings[i]),
+          least,
+        )
+      : undefined;
+  return nearer ?? (least < limitMm ? least : undefined);
 }
 
 /** First search radius; doubled until the nearest neighbour is found. */
@@ -75,20 +131,20 @@ const FIRST_RADIUS_MM = 0.5;
 export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
   const boxes = regions.map(regionBounds);
   const index = boxIndex(boxes);
+  const between = webFinder(regions);
   const best: (Web | undefined)[] = regions.map(() => undefined);
   const reach = (i: number): number => best[i]?.distanceMm ?? Infinity;
   if (regions.length < 2) return best;
   const widest =
     largest(boxes.map((b) => Math.max(Math.abs(b.maxX), Math.abs(b.minX), Math.abs(b.maxY), Math.abs(b.minY)))) * 4;
   boxes.forEach((box, p) => {
-    const walls = wallsOf(regions[p]);
     for (let radius = FIRST_RADIUS_MM; ; radius *= 2) {
       const near = index.near(box, Math.min(radius, reach(p))).filter((q) => q !== p);
       // Nearest boxes first: later ones are mostly ruled out by their boxes alone.
       near.sort((a, b) => boxDistance(boxes[a], box) - boxDistance(boxes[b], box));
       for (const q of near) {
         if (boxDistance(boxes[q], box) > reach(p)) break;
-        const web = webBetween(regions, p, q, reach(p), walls);
+        const web = between(p, q, reach(p));
         if (!web || web.distanceMm >= reach(p)) continue;
         best[p] = web;
         if (web.distanceMm < reach(q)) best[q] = { ...web, p: q, q: p, from: web.to, to: web.from };

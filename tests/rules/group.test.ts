@@ -2,9 +2,11 @@ import { describe, expect, it } from 'vitest';
 import type { Opening } from '../../src/geometry/types.js';
 import { groupOpenings } from '../../src/rules/group.js';
 import { createMeasurer } from '../../src/rules/measure.js';
+import { nearestWebs } from '../../src/rules/webs.js';
 import { balls, chip, disc, dualRow, leadless, mixedBoard, pad, placed } from './board.js';
 
-const groups = (openings: readonly Opening[]) => groupOpenings(openings, openings.map(createMeasurer()));
+const groups = (openings: readonly Opening[]) =>
+  groupOpenings(openings, openings.map(createMeasurer()), nearestWebs(openings));
 const kinds = (openings: readonly Opening[]) => groups(openings).map(({ kind }) => kind);
 
 describe('groupOpenings', () => {

@@ -44,7 +44,6 @@ export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure:
     groups ??= groupOpenings(
       pieces.map(({ opening }) => opening),
       measures,
-      { webs: false },
     );
     return groups;
   };
