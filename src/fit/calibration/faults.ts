@@ -115,9 +115,10 @@ export function findFaults(
       .map(({ candidate, fit, p, or = [] }, i, told): Warning => {
         const again = candidate.differs && told.slice(0, i).some((one) => one.candidate.differs);
         const rest = again ? '; it may be the rest of the same fault, whose shape is not exactly the one above' : '';
+        const onTop = told.slice(0, i).some((one) => one.candidate.name === candidate.name) ? 'on top of that, ' : '';
         return {
           code: candidate.code,
-          message: `${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
+          message: `${onTop}${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
           hint: candidate.hint,
         };
       }),

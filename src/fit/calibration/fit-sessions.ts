@@ -84,7 +84,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   };
   const start = startParameters(kept.lengths);
   const byEye = eyeReadings(kept, sessions, start[0]);
-  const { counted: wide, narrow: tooNarrow } = withoutNarrow(kept.lengths, start);
+  const { counted: wide, narrow: tooNarrow } = withoutNarrow(kept.lengths);
   const lengths = [...wide, ...byEye.lengths];
   const own = gaugesOf(wide, sessions, options.gaugeLimitMm);
   const gauges = options.sameGauges ? own.map((gauge) => ({ ...gauge, zeroWithinMm: AS_NONE_MM })) : own;

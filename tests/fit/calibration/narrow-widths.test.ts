@@ -44,7 +44,7 @@ describe('widths that read next to nothing', () => {
       const sessions = readBy(machine, random);
       const { lengths } = gatherObservations(sessions);
       const start = startParameters(lengths);
-      const { counted } = withoutNarrow(lengths, start);
+      const { counted } = withoutNarrow(lengths);
       const fit = weightedFit(determinedBy(counted, gaugesOf(counted, sessions, undefined), start).design, start);
       for (const [k, one] of [
         [3, x],
@@ -67,7 +67,7 @@ describe('widths that read next to nothing', () => {
     const slipped = ladder.readings.map((one) => (one.feature === 'LB1' ? { ...one, outcome: undefined, readingMm: 0.15, resolutionMm: 0.01 } : one)); // biome-ignore format: one thought
     const { warnings, residuals, flagged } = fitSessions([ruler, { ...ladder, readings: slipped }]);
     const told = warnings.find(({ code }) => code === 'TOO_NARROW_TO_COUNT');
-    expect(told?.message).toMatch(/less than 0\.02 mm wide on the film/);
+    expect(told?.message).toMatch(/read as less than 0\.02 mm, about/);
     expect(flagged.map(({ feature }) => feature)).toEqual(['LB1']);
     const webs = residuals.filter(({ kind, nominalMm }) => kind === 'web' && nominalMm < 0.153);
     expect(webs.map(({ feature }) => feature)).toEqual(['LB1']);
