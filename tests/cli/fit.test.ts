@@ -345,6 +345,8 @@ describe('apertrue fit', () => {
     await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
     expect(await fitWith('few.csv', '--add-to', 'p.json', '--date', '2031-04-16', '--out', 'q.json')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed since the profile was made: kerf across X\./);
+    // One `next` for the first profile; none to cut with numbers that hold no more.
+    expect(printed.said.match(/^next: /gm)).toHaveLength(1);
     const [before, after] = await Promise.all(['p.json', 'q.json'].map((name) => parseProfile(disk.get(name) ?? '', name)));
     expect(after.fit).toEqual(before.fit);
     expect(after.sessions.map(({ refused }) => refused)).toEqual([undefined, 'Changed since the profile was made: kerf across X.']);
