@@ -245,6 +245,12 @@ export const SCENARIOS: readonly Scenario[] = [
     faults: { kerf: (_x, _y, f) => (/^Square/.test(f.say) ? -0.01 : 0) },
   },
   {
+    name: 'circles 15 µm more across X',
+    finds: 'SHAPES_DIFFER',
+    says: [/^circles come out (\d+) µm wider across X than slots/, 15],
+    faults: { kerf: (_x, _y, f) => [/^Circle/.test(f.say) ? 0.015 : 0, 0] },
+  },
+  {
     name: 'ruler cut at more power, 20 µm',
     finds: 'KERF_BY_COUPON',
     says: [/^cuts of aperture-ladder are (\d+) µm narrower than those of scale-ruler/, 20],

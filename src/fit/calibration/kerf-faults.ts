@@ -5,6 +5,13 @@ import type { Observation } from './observations.js';
 
 /** Across which axis the cut is wider: both, or one alone. */
 type Across = 'x' | 'y' | undefined;
+const ACROSS: readonly Across[] = [undefined, 'x', 'y'];
+const acrossWords = (across: Across): string => (across ? ` across ${across.toUpperCase()}` : '');
+
+/** Of two kerfs that are nearly alike each counts by the square of its share in the direction. */
+function shareOf({ dx, dy }: Observation, across: Across): number {
+  return across === undefined ? 1 : (across === 'x' ? dx * dx : dy * dy) / (dx * dx + dy * dy);
+}
 
 /** What a cut that is wider by so much at a place does to each reading. */
 function kerfField(
@@ -15,9 +22,7 @@ function kerfField(
   return Float64Array.from(lengths, (length) => {
     const feature = dimensional(length);
     if (!feature) return 0;
-    const { dx, dy } = length;
-    // Of two kerfs that are nearly alike each counts by the square of its share in the direction.
-    const share = across === undefined ? 1 : (across === 'x' ? dx * dx : dy * dy) / (dx * dx + dy * dy);
+    const share = shareOf(length, across);
     const [from, to] = [feature.from, feature.to].map((at) => share * wider(...at));
     // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
     if (length.kind === 'span') return (feature.side === 'far' ? to - from : from - to) / 2;
@@ -34,10 +39,11 @@ function acrossBed(
   across: Across,
   named?: Candidate['named'],
 ): Candidate {
-  const which = across ? ` across ${across.toUpperCase()}` : '';
+  const which = acrossWords(across);
   return {
     code: 'KERF_ACROSS_BED',
     ofKerf: true,
+    ofOneAxis: across !== undefined,
     ...(named ? { named } : {}),
     name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
     terms: [term],
@@ -52,7 +58,7 @@ export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, 
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
   const named = (between: string) => ({ size: 0.05, words: `a kerf that differs by 50 µm between ${between}` });
   const either = (near: string, far: string, most: number, wider: (x: number, y: number) => number, between?: string) =>
-    ([undefined, 'x', 'y'] as const).map((across) => {
+    ACROSS.map((across) => {
       const term = { name: `kerf ${across ?? ''} to the ${far}`, column: kerfField(lengths, wider, across) };
       return acrossBed(near, far, most, term, across, across || !between ? undefined : named(between));
     });
@@ -91,19 +97,23 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
   });
 }
 
-export function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate {
-  const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? 1 : 0));
+export function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate[] {
   const many = shape === 'square' ? 'squares' : 'circles';
-  return {
-    code: 'SHAPES_DIFFER',
-    ofKerf: true,
-    named: { size: 0.01, words: `${many} that differ from slots by 10 µm` },
-    name: `${many} that are cut unlike slots`,
-    terms: [{ name: many, column }],
-    say: ([size]) =>
-      `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
-    hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
-  };
+  return ACROSS.map((across): Candidate => {
+    const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? shareOf(length, across) : 0)); // biome-ignore format: one thought
+    const which = acrossWords(across);
+    return {
+      code: 'SHAPES_DIFFER',
+      ofKerf: true,
+      ofOneAxis: across !== undefined,
+      ...(across ? {} : { named: { size: 0.01, words: `${many} that differ from slots by 10 µm` } }),
+      name: `${many} that are cut unlike slots${which}`,
+      terms: [{ name: `${many}${which}`, column }],
+      say: ([size]) =>
+        `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'}${which} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
+      hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
+    };
+  });
 }
 
 /**

@@ -69,7 +69,7 @@ export function narrowWarnings(narrow: readonly Observation[]): Warning[] {
   return [
     {
       code: 'TOO_NARROW_TO_COUNT',
-      message: `${named}: by others like ${ids.length === 1 ? 'it' : 'them'} to be read as less than ${mostMm.toFixed(2)} mm, about as little as can be read: what was read doesn't count.`,
+      message: `${named}: by others like ${ids.length === 1 ? 'it' : 'them'} to be read as less than ${Number(mostMm.toFixed(4))} mm, about as little as can be read: what was read doesn't count.`,
       hint: 'Of pieces that narrow those read too wide are written down, and those read too narrow are not there: that would make the kerf wrong.',
     },
   ];
