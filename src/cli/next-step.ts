@@ -26,6 +26,12 @@ export function noteUnsized(values: object): void {
   unsized.add(values);
 }
 
+/** Values of commands that end with something to be settled first, and say it. */
+const unsettled = new WeakSet<object>();
+export function noteUnsettled(values: object): void {
+  unsettled.add(values);
+}
+
 /**
  * What most people do after a command, ready to be pasted; undefined for commands that say it themselves.
  *
@@ -49,7 +55,7 @@ export function nextStep(
   const artwork = isNamed ? `${shellQuoted(files[0])}${aboutArtwork(typed)}` : 'board.gbr';
   switch (name) {
     case 'fit':
-      if (values.out === undefined) return undefined;
+      if (values.out === undefined || unsettled.has(values)) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
     case 'number':
       if (unsized.has(values))

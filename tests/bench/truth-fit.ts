@@ -197,6 +197,18 @@ export const SCENARIOS: readonly Scenario[] = [
     faults: { kerf: (x) => 0.05 * (x / W - 0.5) },
   },
   {
+    name: 'kerf across X alone left to right 50 µm',
+    finds: 'KERF_ACROSS_BED',
+    says: [/^cuts across X are (\d+) µm wider at the right end of the bed than at the left/, 47],
+    faults: { kerf: (x) => [0.05 * (x / W - 0.5), 0] },
+  },
+  {
+    name: 'openings to 0.4 mm 10 µm less',
+    finds: 'KERF_BY_SIZE',
+    says: [/^openings told 0\.4 mm wide or less come out (\d+) µm narrower/, 10],
+    faults: { kerf: (_x, _y, f) => (f.kind === 'opening' && f.nominalMm < 0.42 ? -0.01 : 0) },
+  },
+  {
     name: 'openings to 0.3 mm 10 µm less',
     finds: 'KERF_BY_SIZE',
     says: [/^openings told 0\.[35] mm wide or less come out (\d+) µm narrower/, 10],
@@ -231,6 +243,12 @@ export const SCENARIOS: readonly Scenario[] = [
     finds: 'SHAPES_DIFFER',
     says: [/^squares come out (\d+) µm narrower than slots/, 10],
     faults: { kerf: (_x, _y, f) => (/^Square/.test(f.say) ? -0.01 : 0) },
+  },
+  {
+    name: 'circles 15 µm more across X',
+    finds: 'SHAPES_DIFFER',
+    says: [/^circles come out (\d+) µm wider across X than slots/, 15],
+    faults: { kerf: (_x, _y, f) => [/^Circle/.test(f.say) ? 0.015 : 0, 0] },
   },
   {
     name: 'ruler cut at more power, 20 µm',

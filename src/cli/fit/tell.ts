@@ -23,7 +23,9 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   for (const line of gaugeLines(result)) io.out(`${line}\n`);
   const sentence = openingSentence(result);
   if (sentence) io.out(`${sentence}\n`);
-  if (result.lackOfFit) io.out(`${result.lackOfFit.sentence}\n`);
+  // Among the warnings where it counts.
+  if (result.lackOfFit && !result.warnings.some(({ code }) => code === 'LACK_OF_FIT'))
+    io.out(`${result.lackOfFit.sentence}\n`);
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
   for (const sentence of rowShiftSentences(result)) io.out(`${sentence}\n`);
   if (values.residuals) {

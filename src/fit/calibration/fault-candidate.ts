@@ -22,6 +22,8 @@ export interface Candidate {
   readonly gauge?: string;
   /** The kerf differs from opening to opening; places are right. */
   readonly ofKerf?: boolean;
+  /** Of two axes that are mostly alike. */
+  readonly ofOneAxis?: boolean;
   /** What anybody would want to know of: the size of the terms together, and that in words. */
   readonly named?: { readonly size: number; readonly words: string };
   /** How much scale and squareness differ from place to place because of it: by its sizes. */

@@ -34,8 +34,8 @@ export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candid
     ...kerfAcross(lengths, bed),
     narrowPieces(lengths, 'opening'),
     narrowPieces(lengths, 'web'),
-    [shapes(lengths, 'square')],
-    [shapes(lengths, 'circle')],
+    shapes(lengths, 'square'),
+    shapes(lengths, 'circle'),
     ...otherSettings(lengths),
   ].filter((choices) => choices.length > 0);
 }

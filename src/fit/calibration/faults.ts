@@ -115,9 +115,10 @@ export function findFaults(
       .map(({ candidate, fit, p, or = [] }, i, told): Warning => {
         const again = candidate.differs && told.slice(0, i).some((one) => one.candidate.differs);
         const rest = again ? '; it may be the rest of the same fault, whose shape is not exactly the one above' : '';
+        const onTop = told.slice(0, i).some((one) => one.candidate.name === candidate.name) ? 'on top of that, ' : '';
         return {
           code: candidate.code,
-          message: `${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
+          message: `${onTop}${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
           hint: candidate.hint,
         };
       }),
@@ -194,7 +195,8 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
       return gain === undefined ? [] : [{ candidate, gain }];
     });
   if (usable.length === 0) return undefined;
-  const { candidate: best, gain } = usable.reduce((a, b) => (b.gain > a.gain ? b : a));
+  const clear = ({ candidate, gain }: (typeof usable)[number]): number => gain - (candidate.ofOneAxis ? CLEARLY : 0);
+  const { candidate: best, gain } = usable.reduce((a, b) => (clear(b) > clear(a) ? b : a));
   const less = 1 + (ROUNDED_ALIKE - 1) * coarseShare(best.terms, base);
   const quick = gain / best.terms.length / less;
   if (quick < WORTH_A_FIT) {
@@ -211,6 +213,9 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
     tries(usable.length),
   );
 }
+
+/** One axis alone is named when that takes away so much more of the squares than both: about 20 times as likely. */
+const CLEARLY = 6;
 
 /** F test of some parameters of a fit against zero. */
 function tested(

@@ -14,6 +14,7 @@ import { gaugesOf } from './gauges.js';
 import { impossibleReadings, refuseImpossible } from './impossible.js';
 import { predictLength } from './length-model.js';
 import { processLimits } from './limits.js';
+import { narrowWarnings, withoutNarrow } from './narrow-widths.js';
 import { gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, type OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
@@ -83,8 +84,9 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   };
   const start = startParameters(kept.lengths);
   const byEye = eyeReadings(kept, sessions, start[0]);
-  const lengths = [...kept.lengths, ...byEye.lengths];
-  const own = gaugesOf(kept.lengths, sessions, options.gaugeLimitMm);
+  const { counted: wide, narrow: tooNarrow } = withoutNarrow(kept.lengths);
+  const lengths = [...wide, ...byEye.lengths];
+  const own = gaugesOf(wide, sessions, options.gaugeLimitMm);
   const gauges = options.sameGauges ? own.map((gauge) => ({ ...gauge, zeroWithinMm: AS_NONE_MM })) : own;
   const determined = determinedBy(lengths, gauges, start);
   if (lengths.length === 0 || determined.assumed.every(Boolean)) throw noLengths(lengths.length);
@@ -106,6 +108,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const warnings: Warning[] = [
     ...undeterminedWarnings(can, answer.parameters),
     ...byEye.warnings,
+    ...narrowWarnings(tooNarrow),
     ...gaugeWarnings,
     // Where readings stand out, an unsure answer is their doing; where places differ, no further reading would help.
     ...parameterWarnings(parameterResults(narrow), narrow.parameters, correlationsOf(narrow)).filter(
@@ -126,7 +129,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...(limits ? { limits } : {}),
     parameters,
     correlations: correlationsOf(answer),
-    residuals: residualsOf(kept.lengths, grouped.can, answer, search),
+    residuals: residualsOf(wide, grouped.can, answer, search),
     flagged,
     undecided: search.undecided,
     dropped: all.lengths

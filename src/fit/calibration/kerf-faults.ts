@@ -3,29 +3,52 @@ import { type Bed, type Candidate, dimensional, um } from './fault-candidate.js'
 import { KERF_SIGN } from './length-model.js';
 import type { Observation } from './observations.js';
 
+/** Across which axis the cut is wider: both, or one alone. */
+type Across = 'x' | 'y' | undefined;
+const ACROSS: readonly Across[] = [undefined, 'x', 'y'];
+const acrossWords = (across: Across): string => (across ? ` across ${across.toUpperCase()}` : '');
+
+/** Of two kerfs that are nearly alike each counts by the square of its share in the direction. */
+function shareOf({ dx, dy }: Observation, across: Across): number {
+  return across === undefined ? 1 : (across === 'x' ? dx * dx : dy * dy) / (dx * dx + dy * dy);
+}
+
 /** What a cut that is wider by so much at a place does to each reading. */
-function kerfField(name: string, lengths: readonly Observation[], wider: (x: number, y: number) => number): Term {
-  const column = Float64Array.from(lengths, (length) => {
+function kerfField(
+  lengths: readonly Observation[],
+  wider: (x: number, y: number) => number,
+  across: Across,
+): Float64Array {
+  return Float64Array.from(lengths, (length) => {
     const feature = dimensional(length);
     if (!feature) return 0;
-    const [from, to] = [wider(...feature.from), wider(...feature.to)];
+    const share = shareOf(length, across);
+    const [from, to] = [feature.from, feature.to].map((at) => share * wider(...at));
     // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
     if (length.kind === 'span') return (feature.side === 'far' ? to - from : from - to) / 2;
     return (KERF_SIGN[length.kind] * (from + to)) / 2;
   });
-  return { name, column };
 }
 
 /** @param most - share of the difference by which the kerf of some place is off from the one that is told */
-function acrossBed(near: string, far: string, most: number, term: Term, named?: Candidate['named']): Candidate {
+function acrossBed(
+  near: string,
+  far: string,
+  most: number,
+  term: Term,
+  across: Across,
+  named?: Candidate['named'],
+): Candidate {
+  const which = acrossWords(across);
   return {
     code: 'KERF_ACROSS_BED',
     ofKerf: true,
+    ofOneAxis: across !== undefined,
     ...(named ? { named } : {}),
-    name: `kerf that differs between the ${near} and the ${far} of the bed`,
+    name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
     terms: [term],
     say: ([size]) =>
-      `cuts are ${um(size)} wider at the ${size > 0 ? far : near} of the bed than at the ${size > 0 ? near : far}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
+      `cuts${which} are ${um(size)} wider at the ${size > 0 ? far : near} of the bed than at the ${size > 0 ? near : far}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
     hint: 'Level the bed, align the beam, and cut the ladder again; until then cut stencils where the ladder was read.',
   };
 }
@@ -34,19 +57,21 @@ export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, 
   const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
   const named = (between: string) => ({ size: 0.05, words: `a kerf that differs by 50 µm between ${between}` });
-  const alongX = kerfField('kerf along x', lengths, x);
-  const alongY = kerfField('kerf along y', lengths, (_, at) => y(at));
-  const rim = kerfField('kerf to the rim', lengths, (at, up) => 2 * (x(at) ** 2 + y(up) ** 2) - 1 / 3);
+  const either = (near: string, far: string, most: number, wider: (x: number, y: number) => number, between?: string) =>
+    ACROSS.map((across) => {
+      const term = { name: `kerf ${across ?? ''} to the ${far}`, column: kerfField(lengths, wider, across) };
+      return acrossBed(near, far, most, term, across, across || !between ? undefined : named(between));
+    });
   return [
-    [acrossBed('left end', 'right end', 1 / 2, alongX, named('left and right'))],
-    [acrossBed('lower end', 'upper end', 1 / 2, alongY, named('lower and upper'))],
-    [acrossBed('middle', 'corners', 2 / 3, rim)],
+    either('left end', 'right end', 1 / 2, x, 'left and right'),
+    either('lower end', 'upper end', 1 / 2, (_, at) => y(at), 'lower and upper'),
+    either('middle', 'corners', 2 / 3, (at, up) => 2 * (x(at) ** 2 + y(up) ** 2) - 1 / 3),
   ];
 }
 
 /** Openings, or webs, up to these sizes as told, mm, may have another kerf. */
 const NAMED_SMALL_MM = 0.32;
-const SMALL_MM = { opening: [0.22, NAMED_SMALL_MM, 0.52], web: [0.22, NAMED_SMALL_MM, 0.42] };
+const SMALL_MM = { opening: [0.22, NAMED_SMALL_MM, 0.42, 0.52], web: [0.22, NAMED_SMALL_MM, 0.42] };
 
 export function narrowPieces(lengths: readonly Observation[], piece: 'opening' | 'web'): Candidate[] {
   return SMALL_MM[piece].map((limit): Candidate => {
@@ -72,19 +97,23 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
   });
 }
 
-export function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate {
-  const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? 1 : 0));
+export function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate[] {
   const many = shape === 'square' ? 'squares' : 'circles';
-  return {
-    code: 'SHAPES_DIFFER',
-    ofKerf: true,
-    named: { size: 0.01, words: `${many} that differ from slots by 10 µm` },
-    name: `${many} that are cut unlike slots`,
-    terms: [{ name: many, column }],
-    say: ([size]) =>
-      `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
-    hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
-  };
+  return ACROSS.map((across): Candidate => {
+    const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? shareOf(length, across) : 0)); // biome-ignore format: one thought
+    const which = acrossWords(across);
+    return {
+      code: 'SHAPES_DIFFER',
+      ofKerf: true,
+      ofOneAxis: across !== undefined,
+      ...(across ? {} : { named: { size: 0.01, words: `${many} that differ from slots by 10 µm` } }),
+      name: `${many} that are cut unlike slots${which}`,
+      terms: [{ name: `${many}${which}`, column }],
+      say: ([size]) =>
+        `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'}${which} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
+      hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
+    };
+  });
 }
 
 /**

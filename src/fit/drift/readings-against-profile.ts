@@ -211,7 +211,31 @@ function noiseOf(
   };
 }
 
+interface Fitted {
+  readonly sessions: readonly ReadingSession[];
+  readonly resolutionMm: number | undefined;
+  readonly result: CalibrationResult | undefined;
+}
+
+/** By their first session: week after week is held against the same readings. */
+const fits = new WeakMap<ReadingSession, Fitted>();
+
 function fitted(sessions: readonly ReadingSession[], resolutionMm: number | undefined): CalibrationResult | undefined {
+  const known = fits.get(sessions[0]);
+  const isKnown =
+    known?.resolutionMm === resolutionMm &&
+    known?.sessions.length === sessions.length &&
+    known.sessions.every((session, i) => session === sessions[i]);
+  if (isKnown) return known?.result;
+  const result = fittedAnew(sessions, resolutionMm);
+  fits.set(sessions[0], { sessions, resolutionMm, result });
+  return result;
+}
+
+function fittedAnew(
+  sessions: readonly ReadingSession[],
+  resolutionMm: number | undefined,
+): CalibrationResult | undefined {
   try {
     const result = fitSessions(sessions, { resolutionMm, robust: true });
     return result.fit.dof > 0 ? result : undefined;

@@ -31,7 +31,10 @@ export function uncheckedSentences(
   const swapped = coupons.some(({ spans, read }) => read.some((span) => (along(span, 0) || along(span, 1)) && !hasTwin(span, spans))); // biome-ignore format: one thought
   // A ladder holds each width along both axes: only the kerfs of another coupon show that it was read with X for Y.
   const widths = sessions.filter(({ refused, ...session }) => !refused && [0, 1].every((axis) => readIn(session).some((one) => one.kind !== 'span' && along(one, axis as 0 | 1)))); // biome-ignore format: one thought
-  const alone = swapped && widths.length === 1 && readIn(widths[0]).every(({ kind }) => kind !== 'span') ? widths : [];
+  const alone =
+    swapped && widths.length === 1 && readIn(widths[0]).every((one) => one.kind !== 'span' && !isForJaws(one))
+      ? widths
+      : [];
   const unseen = [
     ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
     ...(swapped ? [] : ['that X and Y were not interchanged']),

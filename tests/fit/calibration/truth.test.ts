@@ -21,10 +21,11 @@ const scenario = (name: string) => SCENARIOS.find((one) => one.name.startsWith(n
 
 describe('faults of the machine are named', () => {
   it.each(SCENARIOS.filter(({ finds }) => finds))('$name', (one) => {
-    const { found, told, covered } = truthOf(one, all, 3, 7);
     // At length: found in all but 2 of 110 waves of 40 mm, told with the right cause and size in 9 of 10 or more.
     // Such waves are only just above what 48 spans show.
-    if (one.name.endsWith(', 40 mm')) expect(found).toBeGreaterThan(0.6);
+    const isFaint = one.name.endsWith(', 40 mm');
+    const { found, told, covered } = truthOf(one, all, isFaint ? 3 : 2, 7);
+    if (isFaint) expect(found).toBeGreaterThan(0.6);
     else expect(found).toBe(1);
     expect(told).toBeGreaterThan(0.6);
     // What differs from place to place is in the uncertainty of scale and shear: at length in 60 of 60.
@@ -96,7 +97,6 @@ describe('95 % intervals of few readings', () => {
   // 200 sets: three standard deviations of each share are 4.6 points, of the mean of five about 2.
   it.each([
     ['the plain 25', 0.95],
-    ['random 24', 0.96],
     ['two gauges, random 24', 0.95],
     ['random 12, all by one gauge', 0.955],
     // Two gauges are taken where none is named, and 3 spans hardly say what theirs scatters by: wide on purpose.

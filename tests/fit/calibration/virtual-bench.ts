@@ -20,8 +20,8 @@ export interface Gauge {
 export interface Faults {
   /** How far off a place lands, mm. */
   place?(x: number, y: number): readonly [number, number];
-  /** How much wider the cut is than the machine's kerf, mm. */
-  kerf?(x: number, y: number, feature: DimensionalFeature): number;
+  /** How much wider the cut is than the machine's kerf, mm: across both axes, or across X and across Y. */
+  kerf?(x: number, y: number, feature: DimensionalFeature): number | readonly [acrossX: number, acrossY: number];
 }
 
 const PITCH_MM = 0.0254;
@@ -77,7 +77,8 @@ function lengthOnFilm(feature: DimensionalFeature, machine: Machine, faults: Fau
   const edge = ([x, y]: readonly [number, number]): { x: number; y: number; half: number } => {
     const [ox, oy] = faults.place?.(x, y) ?? [0, 0];
     const more = faults.kerf?.(x, y, feature) ?? 0;
-    const kerf = Math.hypot((kx + more) * Math.cos(angle), (ky + more) * Math.sin(angle));
+    const [moreX, moreY] = typeof more === 'number' ? [more, more] : more;
+    const kerf = Math.hypot((kx + moreX) * Math.cos(angle), (ky + moreY) * Math.sin(angle));
     return { x: sx * (x + ox) + shear * (y + oy), y: sy * (y + oy), half: kerf / 2 };
   };
   const [a, b] = [edge(feature.from), edge(feature.to)];

@@ -1,7 +1,8 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
-import type { ReadingSession } from '../../../src/machine/types.js';
+import { kept } from '../../../src/kept.js';
+import type { Profile, ReadingSession } from '../../../src/machine/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, readFilm } from '../calibration/virtual-bench.js';
 import {
@@ -95,12 +96,12 @@ describe.each([11, 25])('a witness piece read on %i days of a year', (days) => {
 
 describe('new readings too few to be fitted alone', () => {
   const seeds = [11, 12, 13];
+  const profiles = new Map<number, Profile>();
   const two = (kerf: number, seed: number) => {
-    const random = seeded(seed);
     const ids = witness.filter(({ kind, from, to }) => kind === 'opening' && from[1] === to[1]).map(({ id }) => id);
     return {
-      profile: profileOf([calibration(random)]),
-      fresh: witnessOn(witness, '2031-05-01', kerf, random, ids.slice(0, 2)),
+      profile: kept(profiles, seed, () => profileOf([calibration(seeded(seed))])),
+      fresh: witnessOn(witness, '2031-05-01', kerf, seeded(100 + seed), ids.slice(0, 2)),
     };
   };
 

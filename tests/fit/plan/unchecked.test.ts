@@ -41,6 +41,9 @@ it('a ladder holds each width along both axes: beside spans alone it can’t sho
   const spans = sessionOf((id) => /^R[AD]0-1$/.test(id));
   expect(uncheckedSentences([spans, ladder])[0]).toContain(words);
   expect(uncheckedSentences([sessionOf(() => true), ladder])[0]).not.toContain(words);
+  // These windows are it: along X others than along Y.
+  const windows = sessionOf((id) => /^R[LM]/.test(id));
+  expect(uncheckedSentences([windows])[0]).not.toContain('interchanged');
 });
 
 it('a gauge without a stated limit may itself be long or short, and no reading shows it', () => {
