@@ -60,9 +60,11 @@ export function nextStep(
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
       return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}`;
-    case 'correct':
-      if (!isNamed) return 'cut it as it is, same program and settings as the coupons';
-      return `cut it as it is, same program and settings as the coupons; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    case 'correct': {
+      const cut = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
+      if (!isNamed) return cut;
+      return `${cut}; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    }
     case 'predict':
       return `apertrue correct ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
     case 'layout':
