@@ -15,7 +15,7 @@ import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
 import type { OutputFile } from '../output-file.js';
 import { ruled } from '../rules-to-apply.js';
-import { roundedNumbers, sha256 } from '../sidecar.js';
+import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -170,7 +170,7 @@ function sidecar(
     source: { file: input.file.split(/[\\/]/).at(-1), sha256: sha256(input.bytes) },
     profile: { name: profile.name, sha256: settings.profileSha256 },
     parameters: {
-      machine: machineModel(profile),
+      ...machineOf(profile),
       marginMm,
       ...(canvas ? { canvasMm: canvas } : {}),
       ...(atMm ? { atMm } : {}),
