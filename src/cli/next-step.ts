@@ -26,6 +26,12 @@ export function noteUnsized(values: object): void {
   unsized.add(values);
 }
 
+/** Values of commands that have said what to do next in their own words. */
+const saidSo = new WeakSet<object>();
+export function noteSaidSo(values: object): void {
+  saidSo.add(values);
+}
+
 /**
  * What most people do after a command, ready to be pasted; undefined for commands that say it themselves.
  *
@@ -49,7 +55,8 @@ export function nextStep(
   const artwork = isNamed ? `${shellQuoted(files[0])}${aboutArtwork(typed)}` : 'board.gbr';
   switch (name) {
     case 'fit':
-      if (values.out === undefined) return undefined;
+      // Of a machine that has changed, a profile is no reason to cut.
+      if (values.out === undefined || saidSo.has(values)) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
     case 'number':
       if (unsized.has(values))
