@@ -180,7 +180,8 @@ function headWords(setting: WindowSetting, edges: number): string {
 function chanceWords(setting: WindowSetting, edges: number): string {
   if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
   const margin = setting.stdUncertaintyMarginPercent;
-  const known = margin > 0 ? `; the margin is known to ± ${margin.toPrecision(2)} % (standard uncertainty)` : '';
+  const known =
+    margin > 0 ? `; the margin is known to ± ${Number(margin.toPrecision(2))} % (standard uncertainty)` : '';
   return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}${known}.`;
 }
 
