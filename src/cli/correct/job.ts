@@ -80,7 +80,7 @@ function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
   return new InputError({
     code: 'NARROWER_THAN_KERF',
     place: { file },
-    message: `${narrow.length} part(s) of openings ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} are narrower than the kerf, and --strict was given.`,
+    message: `${narrow.length === 1 ? 'one part' : `${narrow.length} parts`} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
     hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
   });
 }
