@@ -21,7 +21,7 @@ export function figuresText(figures: CutFigures): string {
   const { rmsPlaceErrorMm, maxPlaceErrorMm } = figures;
   const widths = `widths off by ${micrometres(rmsWidthErrorMm)} µm rms, ${micrometres(meanWidthErrorMm)} on average, ${micrometres(maxWidthErrorMm)} at most${maxTipLossMm > TOLD_TIP_MM ? ` (the beam is rounder than some tips, and takes up to ${micrometres(maxTipLossMm)} µm there)` : ''}`;
   const places = `places by ${micrometres(rmsPlaceErrorMm)} µm rms, ${micrometres(maxPlaceErrorMm)} at most`;
-  const areas = `areas by ${figures.meanAreaErrorPercent.toFixed(1)} % on average`;
+  const areas = `areas by ${figures.meanAreaErrorPercent.toFixed(1).replace(/^-0\.0$/, '0.0')} % on average`;
   return `${widths}; ${places}; ${areas}`;
 }
 

@@ -14,6 +14,8 @@ export interface CommandedCanvas {
   readonly heightPx?: number;
   readonly filmWidthMm: number;
   readonly filmHeightMm: number;
+  /** Written turned for a beam that sweeps along Y: laid as it is, X and Y would be interchanged. */
+  readonly turned?: boolean;
 }
 
 interface Pitch {
@@ -84,6 +86,10 @@ export function machineFacts(canvas: CommandedCanvas, profile: Profile): [label:
   if (pitch && pitch.x !== pitch.y) {
     const height = `the height of ${fixedMm(canvas.heightMm)} mm too, not kept in proportion to the width`;
     facts.push(['', `the dots are not square: type ${height}`]);
+  }
+  if (canvas.turned) {
+    const back = 'turn it by 90 degrees clockwise in your program, so that it lies on the bed as the coupons did';
+    facts.push(['', `it is written turned, for a beam that sweeps along Y: then ${back}`]);
   }
   facts.push(['settings', settingsText(profile)]);
   return facts;

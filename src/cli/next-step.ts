@@ -26,10 +26,10 @@ export function noteUnsized(values: object): void {
   unsized.add(values);
 }
 
-/** Values of commands that end with something to be settled first, and say it. */
-const unsettled = new WeakSet<object>();
-export function noteUnsettled(values: object): void {
-  unsettled.add(values);
+/** Values of commands that have said what to do next in their own words. */
+const saidSo = new WeakSet<object>();
+export function noteSaidSo(values: object): void {
+  saidSo.add(values);
 }
 
 /**
@@ -55,7 +55,8 @@ export function nextStep(
   const artwork = isNamed ? `${shellQuoted(files[0])}${aboutArtwork(typed)}` : 'board.gbr';
   switch (name) {
     case 'fit':
-      if (values.out === undefined || unsettled.has(values)) return undefined;
+      // Of a machine that has changed, a profile is no reason to cut.
+      if (values.out === undefined || saidSo.has(values)) return undefined;
       return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
     case 'number':
       if (unsized.has(values))
@@ -66,9 +67,11 @@ export function nextStep(
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
       return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}`;
-    case 'correct':
-      if (!isNamed) return 'cut it as it is, same program and settings as the coupons';
-      return `cut it as it is, same program and settings as the coupons; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    case 'correct': {
+      const cut = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
+      if (!isNamed) return cut;
+      return `${cut}; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    }
     case 'predict':
       return `apertrue correct ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
     case 'layout':

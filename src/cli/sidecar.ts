@@ -1,4 +1,8 @@
 import { createHash } from 'node:crypto';
+import { machineModel } from '../machine/machine-model.js';
+import type { MachineModel, Profile } from '../machine/types.js';
+import type { Bed } from '../stencil/bed.js';
+import { fieldOf } from '../stencil/make-stencil.js';
 import { type Content, partsOf } from './write-together.js';
 
 /** SHA-256 of a file's content, as sidecars state it. */
@@ -11,4 +15,12 @@ export function sha256(content: Content): string {
 /** For JSON.stringify: numbers to a picometre, which is beyond any laser and free of the noise of doubles. */
 export function roundedNumbers(_key: string, value: unknown): unknown {
   return typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
+}
+
+/** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */
+export function machineOf(profile: Profile): { machine: MachineModel; bends?: Bed['field'] } {
+  const field = fieldOf(profile);
+  if (!field) return { machine: machineModel(profile) };
+  const { canvasMm, areaMm, terms } = field;
+  return { machine: machineModel(profile), bends: { canvasMm, areaMm, terms } };
 }

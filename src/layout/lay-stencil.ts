@@ -214,7 +214,7 @@ function refuseOverhang(openings: readonly SheetOpening[], widthMm: number, heig
   throw new InputError({
     code: 'OUTSIDE_FILM',
     place: { file: name },
-    message: `${over.length} opening(s) (${parts}) lie outside the film of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm.`,
+    message: `${over.length === 1 ? 'one opening' : `${over.length} openings`} (${parts}) ${over.length === 1 ? 'lies' : 'lie'} outside the film of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm.`,
     hint: 'Check that outline, holes and paste layer share one origin, or give a larger --margin-mm.',
   });
 }
@@ -227,15 +227,18 @@ function clearOf(
 ): { readonly kept: readonly SheetOpening[]; readonly leftOut: readonly SheetOpening[] } {
   const index = boxIndex(paste.map(({ opening }) => regionBounds(opening)));
   const meetsPaste = ({ part, opening }: SheetOpening): boolean =>
-    part !== 'hole' &&
-    index.near(regionBounds(opening), kerfMm).some((i) => {
-      const { opening: pad } = paste[i];
-      const overlap = insideRegion(pad.outer[0], opening) || insideRegion(opening.outer[0], pad);
-      return overlap || nearestBetween(wallsOf(pad), wallsOf(opening), kerfMm) !== undefined;
-    });
+    part !== 'hole' && index.near(regionBounds(opening), kerfMm).some((i) => meet(paste[i].opening, opening, kerfMm));
   const leftOut = others.filter(meetsPaste);
   return { kept: others.filter((one) => !leftOut.includes(one)), leftOut };
 }
+
+/** Walls that touch lie no farther apart, mm. */
+const SAME_PLACE_MM = 1e-6;
+
+const meet = (p: Opening, q: Opening, gapMm: number): boolean =>
+  insideRegion(p.outer[0], q) ||
+  insideRegion(q.outer[0], p) ||
+  nearestBetween(wallsOf(p), wallsOf(q), gapMm) !== undefined;
 
 function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning[] {
   if (leftOut.length === 0) return [];
@@ -255,16 +258,18 @@ function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning
 
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */
 function collisions(openings: readonly SheetOpening[], name: string): Warning[] {
-  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => regionBounds(opening));
+  const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => opening);
+  const index = boxIndex(holes.map(regionBounds));
   const hit = openings.filter(
-    ({ part, opening }) => part === 'paste' && holes.some((hole) => boxesNear(hole, regionBounds(opening))),
+    ({ part, opening }) =>
+      part === 'paste' && index.near(regionBounds(opening), 0).some((i) => meet(holes[i], opening, SAME_PLACE_MM)),
   );
   if (hit.length === 0) return [];
   return [
     {
       code: 'HOLE_ON_PASTE',
       place: { file: name },
-      message: `${hit.length} paste opening(s) lie on a hole.`,
+      message: `${hit.length === 1 ? 'one paste opening lies' : `${hit.length} paste openings lie`} on a hole.`,
       hint: 'Choose which holes to cut with --hole-mm.',
       openings: hit.map(({ number }) => number ?? 0),
     },

@@ -113,7 +113,7 @@ function refuseMisfit(
   ).length;
   throw new InputError({
     code: 'DOES_NOT_FIT',
-    message: `${stencils.length} stencil(s) do not fit on ${bed.widthMm} x ${bed.heightMm} mm: ${parts.join(' and ')} missing; ${fitting} would fit.`,
+    message: `${stencils.length === 1 ? 'one stencil does' : `${stencils.length} stencils do`} not fit on ${bed.widthMm} x ${bed.heightMm} mm: ${parts.join(' and ')} missing; ${fitting} would fit.`,
     hint: 'Use a larger sheet, smaller --margin-mm or --spacing-mm, fewer copies, or --rotate 90.',
   });
 }

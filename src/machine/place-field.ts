@@ -10,6 +10,8 @@ const LEGENDRE = [
 ];
 
 type Area = PlaceField['areaMm'];
+/** What a field says, without how sure it is. */
+type Terms = Pick<PlaceField, 'areaMm' | 'terms'>;
 
 /** Value of a shape at a commanded place, 1 being its unit. */
 export function shapeAt(shape: FieldShape, periodMm: number | undefined, area: Area, [x, y]: Point): number {
@@ -24,7 +26,7 @@ export function shapeAt(shape: FieldShape, periodMm: number | undefined, area: A
 }
 
 /** e(p): by how much the machine is off at a place of the bed, commanded mm; beyond the area as at its border. */
-export function fieldAt({ areaMm, terms }: PlaceField, [x, y]: Point): [number, number] {
+export function fieldAt({ areaMm, terms }: Terms, [x, y]: Point): [number, number] {
   const [x0, y0, x1, y1] = areaMm;
   const inside: Point = [Math.min(x1, Math.max(x0, x)), Math.min(y1, Math.max(y0, y))];
   let [ex, ey] = [0, 0];
@@ -47,7 +49,7 @@ export function fieldUncertainty({ areaMm, terms, covariance }: PlaceField, at: 
 }
 
 /** Where a straight machine would have been told to go. */
-export function bend(field: PlaceField, [x, y]: Point): Point {
+export function bend(field: Terms, [x, y]: Point): Point {
   const [ex, ey] = fieldAt(field, [x, y]);
   return [x + ex, y + ey];
 }
@@ -57,7 +59,7 @@ const SAME_MM = 1e-10;
 const MOST_STEPS = 60;
 
 /** What to command so that the machine goes where a straight one would: the inverse of {@link bend}, exact. */
-export function unbend(field: PlaceField, [x, y]: Point): Point {
+export function unbend(field: Terms, [x, y]: Point): Point {
   let [px, py] = [x, y];
   for (let step = 0; step < MOST_STEPS; step += 1) {
     const [ex, ey] = fieldAt(field, [px, py]);

@@ -1,6 +1,9 @@
 import { bend } from './place-field.js';
 import type { PlaceField, Profile, ReadingSession } from './types.js';
 
+/** Bends, without how sure they are. */
+type Bends = Pick<PlaceField, 'canvasMm' | 'areaMm' | 'terms'>;
+
 /** Canvases that differ by less were meant to be the same: whole dots, mm. */
 const SAME_CANVAS_MM = 0.5;
 
@@ -24,7 +27,7 @@ export function straightened(sessions: readonly ReadingSession[], field: PlaceFi
 type Feature = ReadingSession['features'][number];
 
 /** Its direction stays: what the bends turn is of second order in its length. */
-function straight(feature: Feature, field: PlaceField): Feature {
+function straight(feature: Feature, field: Bends): Feature {
   if (!('from' in feature)) return feature;
   const { from, to, nominalMm } = feature;
   const [p, q] = [bend(field, from), bend(field, to)];
@@ -38,3 +41,14 @@ export const straightProfile = (profile: Profile): Profile => ({
   ...profile,
   sessions: straightened(profile.sessions, profile.field),
 });
+
+/** Features laid where a machine without bends would have been told them, as long as the bends make them. */
+export function laidStraight<F extends Feature>(features: readonly F[], field: Bends): F[] {
+  return features.map((feature) => {
+    const own = straight(feature, field);
+    if (!('from' in own)) return feature;
+    const [x, y] = bend(field, own.from);
+    const [dx, dy] = [x - own.from[0], y - own.from[1]];
+    return { ...feature, ...own, from: [x, y], to: [own.to[0] + dx, own.to[1] + dy] };
+  });
+}

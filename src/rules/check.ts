@@ -220,7 +220,7 @@ function notesFor({ minOpeningMm, minWebMm, smallestOpenedMm, smallestStoodMm }:
   const notes = [...NOTES];
   const openedAll = minOpeningMm === undefined && smallestOpenedMm !== undefined;
   const stoodAll = minWebMm === undefined && smallestStoodMm !== undefined;
-  if (openedAll) notes.push(`The smallest slot cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`);
+  if (openedAll) notes.push(`The smallest opening cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`);
   if (stoodAll) notes.push(`The thinnest web cut, ${smallestStoodMm} mm, still stood; the limit lies below it.`);
   const missing = [
     ...(minOpeningMm === undefined && !openedAll ? ['smallest opening'] : []),

@@ -12,13 +12,13 @@ import type { Frame } from './frame.js';
 
 /** A machine with bends, and where on its bed the origin of what is commanded lies. */
 export interface Bed {
-  readonly field: PlaceField;
+  readonly field: Pick<PlaceField, 'canvasMm' | 'areaMm' | 'terms'>;
   /** The canvas's lower left corner, which lies where that of the coupons lay, in the commanded openings' coordinates. */
   readonly originMm: Point;
 }
 
 const onBed =
-  ({ field, originMm: [x0, y0] }: Bed, to: (field: PlaceField, p: Point) => Point) =>
+  ({ field, originMm: [x0, y0] }: Bed, to: (field: Bed['field'], p: Point) => Point) =>
   ([x, y]: Point): Point => {
     const [bx, by] = to(field, [x - x0, y - y0]);
     return [bx + x0, by + y0];

@@ -2,8 +2,9 @@ import type { PixelShape } from '../dots/shape.js';
 import type { PlacedStamp } from '../dots/stamp.js';
 import { uprightRectangle } from '../dots/upright-rectangle.js';
 import { openingArea } from '../geometry/area.js';
+import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
-import type { Point, Region } from '../geometry/types.js';
+import type { Box, Point, Region } from '../geometry/types.js';
 import { kerfAlong } from '../machine/machine-map.js';
 import {
   type Bands,
@@ -16,6 +17,7 @@ import {
   partsOf,
   uncovered,
 } from './bands.js';
+import { boxOfDots } from './joined.js';
 import { farther, type Lattice } from './lattice.js';
 import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from './own-size.js';
 import { isConnectedRow, singleRunArea } from './row-area.js';
@@ -147,7 +149,9 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
   const area = alone ? singleRunArea(placed[0].stamp, lattice.burning.beam) : grownArea(dots(), lattice.burning.beam);
   const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
   const drift = driftOf(aim, placed, cut);
-  const missed = covered ? undefined : lostLimb(aim, bandsOfDots(placed, -drift[0], -drift[1]), lattice);
+  const missedAt = ([dx, dy]: readonly [number, number]) => lostLimb(aim, bandsOfDots(placed, dx, dy), lattice);
+  // A limb that one row more makes thicker moves the centre of all, by more than a dot in a large L: laid by its box it is whole.
+  const missed = covered ? undefined : missedAt([-drift[0], -drift[1]]) && missedAt(toBox(aim, placed));
   const lost = aim.lost ?? (missed && aim.narrow && isBelowBeam(missed, lattice) ? undefined : missed);
   return {
     ...sizes[0],
@@ -200,6 +204,16 @@ function isBestRectangle({ pieces, extents: [{ askedMm }], askedMm2 }: Aim, plac
   if (!placed) return true;
   const { width, height } = placed[0].stamp;
   return Math.abs(width - size.x) <= HALF && Math.abs(height - size.y) <= HALF;
+}
+
+/** From where dots lie to where their box lies about the middle of that of the pieces, in dots. */
+function toBox({ pieces }: Aim, placed: readonly PlacedStamp[]): readonly [number, number] {
+  const middleOf = (boxes: readonly Box[]): Point => {
+    const { minX, minY, maxX, maxY } = boxes.reduce(joinBoxes);
+    return [(minX + maxX) / 2, (minY + maxY) / 2];
+  };
+  const [to, from] = [middleOf(pieces), middleOf(placed.map(boxOfDots))];
+  return [to[0] - from[0], to[1] - from[1]];
 }
 
 /** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */

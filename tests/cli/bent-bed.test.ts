@@ -87,6 +87,21 @@ async function cutOf(png: Uint8Array): Promise<{ middle: Vec; width: number }[]>
   });
 }
 
+/** The middles of the openings of each layer of a report's drawing, mm. */
+function drawnIn(html: string): Vec[][] {
+  return [...html.matchAll(/<path class="opening[^"]*" d="([^"]*)"/g)].map(([, d]) =>
+    d
+      .split('z')
+      .filter(Boolean)
+      .map((ring) => {
+        const steps = [...ring.matchAll(/(-?[\d.]+) (-?[\d.]+)/g)].map(([, x, y]): Vec => [Number(x), Number(y)]);
+        const at = steps.map((_, i) => steps.slice(0, i + 1).reduce((p, q): Vec => [p[0] + q[0], p[1] + q[1]]));
+        const middle = (k: 0 | 1): number => (Math.min(...at.map((p) => p[k])) + Math.max(...at.map((p) => p[k]))) / 2;
+        return [middle(0), middle(1)];
+      }),
+  );
+}
+
 /** The largest distance from where the pads belong, once the film is shifted and turned to them. */
 function worstUm(cut: readonly Vec[]): number {
   const to = PADS.map(([x, y, w, h]): Vec => [x + w / 2, y + h / 2]);
@@ -147,7 +162,11 @@ describe('a bed with a barrel of 0.3 mm', () => {
   });
 
   it('is corrected in dots as far as dots can', async () => {
-    expect((await correct('bent.json')).code).toBe(0);
+    expect((await correct('bent.json', '--report')).code).toBe(0);
+    const [asked, told] = drawnIn(desk.read('out-bent.json/board.report.html').toString());
+    // What is told is drawn where it comes out: within what is asked, less the kerf all around.
+    const off = told.map(([x, y], i) => Math.hypot(x - asked[i][0], y - asked[i][1]));
+    expect([asked.length, told.length, 1000 * Math.max(...off)]).toEqual([PADS.length, PADS.length, expect.closeTo(0, -1)]); // biome-ignore format: one line
     const cut = await cutOf(desk.read('out-bent.json/board.png'));
     // The middle of a pad may be half a dot off along both axes.
     expect(worstUm(cut.map(({ middle }) => middle))).toBeLessThan(500 * PITCH * Math.SQRT2 + 1);

@@ -35,13 +35,13 @@ async function cutAndScan(
   job: string,
   name: string,
   laser: Partial<VirtualFilm>,
-  { cut = 'board.png', dpi = 1200 } = {},
+  { cut = 'board.png', dpi = 1200, heightMm = 21 } = {},
 ): Promise<void> {
   const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
   const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
     { openings, machine: LASER, ...laser },
     {
-      ...{ dpi, widthMm: 27, heightMm: 21, turnDeg: -3, atMm: [1, 2], blurMm: 0.025, film: 215, open: 40 },
+      ...{ dpi, widthMm: 27, heightMm, turnDeg: -3, atMm: [1, 2], blurMm: 0.025, film: 215, open: 40 },
       ...{ vignette: 0.2, noise: 2, specksPerCm2: 2, hairsPerCm2: 1, seed: 7, scaleX: 0.9985, scaleY: 1.0012 },
     },
   );
@@ -55,8 +55,8 @@ async function cutAndScan(
   );
 }
 
-const inspect = (picture: string, job: string) =>
-  desk.run('inspect', desk.path(picture), '--job', desk.path(`${job}/board.job.json`), '--artwork', desk.path('board.svg'), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+const inspect = (picture: string, job: string, stem = 'board') =>
+  desk.run('inspect', desk.path(picture), '--job', desk.path(`${job}/${stem}.job.json`), '--artwork', desk.path('board.svg'), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
 
 describe('a finished stencil', () => {
   it('is a coupon of its own, which tells a kerf that grew, and nothing else', async () => {
@@ -76,6 +76,8 @@ describe('a finished stencil', () => {
     const added = ['--add-to', desk.path('may.json'), '--date', '2031-06-02', '--out', desk.path('june.json')];
     const second = await desk.run('fit', june, ...added);
     expect(`${second.code} ${second.out}`).toMatch(/^3 Changed since the profile was made: kerf across X\.\n/);
+    // What to do is said there: to correct a board with the numbers of before is not it.
+    expect(second.said).not.toContain('next:');
     const control = await desk.run('control', desk.path('june.json'));
     expect(control).toMatchObject({ code: 3, out: expect.stringContaining('2031-06-02') });
   });
@@ -143,13 +145,33 @@ describe('a finished stencil', () => {
     };
     desk.put('bent.json', profileOf(LASER, { field }));
     desk.put('straight.json', profileOf(LASER));
-    const faultsOf = async (profile: string): Promise<string[]> => {
-      const job = await correct(profile);
-      await cutAndScan(job, `${profile}.png`, { bend }, { dpi: 600 });
-      const { out } = await inspect(`${profile}.png`, job);
-      return JSON.parse(out).openings.flatMap(({ faults }: { faults: string[] }) => faults);
+    const inspected = async (job: string, picture: string, format = 'png', stem = 'board') => {
+      await cutAndScan(
+        job,
+        picture,
+        { bend },
+        { cut: `${stem}.${format}`, dpi: 600, heightMm: stem === 'board' ? 21 : 48 },
+      );
+      return JSON.parse((await inspect(picture, job, stem)).out);
     };
-    expect(await faultsOf('bent.json')).toEqual([]);
-    expect(await faultsOf('straight.json')).toContain('out of place');
+    const faultsIn = ({ openings }: { openings: { faults: string[] }[] }) => openings.flatMap(({ faults }) => faults);
+    expect(faultsIn(await inspected(await correct('straight.json'), 'straight.png'))).toContain('out of place');
+    const { openings, ...found } = await inspected(await correct('bent.json', 'svg'), 'bent.png', 'svg');
+    expect(faultsIn({ openings })).toEqual([]);
+    // What the bends do to a width is in its readings as in what was commanded.
+    const readings = desk
+      .read('look/bent.inspect.readings.csv')
+      .toString()
+      .matchAll(/^O(\d+)([XY]),([\d.]+)/gm);
+    const off = [...readings].map(([, number, axis, mm]) => {
+      const { asked } = openings[Number(number) - 1];
+      return Math.abs(Number(mm) - (axis === 'X' ? asked.widthMm : asked.heightMm));
+    });
+    expect([off.length > 12, 1000 * Math.max(...off) < 12, off, found.go]).toEqual([true, true, off, true]);
+    // A sheet on the same spot: its own drawing, which has no names, is laid where the bed lays it.
+    const sheet = ['--board-mm', '18x12', '--margin-mm', '2.8', '--no-witness', '--no-marks', '--format', 'svg'];
+    await desk.run('layout', desk.path('board.svg'), '--profile', desk.path('bent.json'), ...sheet, '--out', desk.path('sheet')); // biome-ignore format: one line
+    const laid = await inspected('sheet', 'sheet.png', 'svg', 'board.sheet');
+    expect([faultsIn(laid), laid.notAskedFor, laid.warnings]).toEqual([[], [], []]);
   });
 });

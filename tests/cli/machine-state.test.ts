@@ -273,4 +273,18 @@ describe('apertrue spot', () => {
       message: expect.stringContaining('odd.json'),
     });
   });
+
+  it.each([
+    ['films', { film: { kind: 'polyimide' } }, 'pet, polyimide'],
+    ['thicknesses of film', { film: { kind: 'pet', thicknessMm: 0.4 } }, '0.4 mm'],
+    ['lasers', { machine: 'another' }, 'another'],
+  ])('refuses profiles of different %s', async (what, own, named) => {
+    const first = { film: { kind: 'pet', thicknessMm: 0.1 }, machine: 'this one' };
+    const setting = (speedMmS: number) => ({ settings: { powerPercent: 40, speedMmS } });
+    const mixed = {
+      'a.json': profileText(profile('a', 0.1, { ...setting(5), ...first })),
+      'b.json': profileText(profile('b', 0.08, { ...setting(10), ...own })),
+    };
+    await expect(run(['spot', ...Object.keys(ladders), ...Object.keys(mixed)], fakeIo({ ...ladders, ...mixed }))).rejects.toMatchObject({ code: 'SPOT_MIXED', message: expect.stringMatching(`of different ${what}: .*${named}`) }); // biome-ignore format: one line
+  });
 });

@@ -101,6 +101,15 @@ describe('the next step', () => {
     ]);
   });
 
+  it('of what was written turned for a sweep along Y is to turn it back', async () => {
+    const args = ['correct', desk.path('a board.gbr'), ...withProfile(), '-o', desk.path('out'), '--overwrite'];
+    const { out, said } = await desk.run(...args, '--sweep', 'y', '--report');
+    const page = desk.read('out/a board.report.html').toString();
+    for (const text of [out, said, page]) expect(text).toMatch(/turn it by 90 degrees\s+clockwise in your program/);
+    expect(said).not.toContain('cut it as it is');
+    expect(await nextAfter(...args)).toEqual([expect.stringMatching(/^cut it as it is, same program/)]);
+  });
+
   it('after a treatment corrects what it wrote', async () => {
     const treat = ['treat', desk.path('a board.gbr'), ...withProfile()];
     expect(await nextAfter(...treat, '-o', desk.path('treated'))).toEqual([

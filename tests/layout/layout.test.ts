@@ -90,6 +90,8 @@ describe('a stencil on its film', () => {
   it('warns when a hole lies on paste', () => {
     const laid = layStencil(request({ holes: [{ x: 10.5, y: 11, diameterMm: 3.2 }] }));
     expect(laid.warnings[0]).toMatchObject({ code: 'HOLE_ON_PASTE', openings: [1] });
+    // Within the hole's box, and not in the hole: 1.70 mm from its middle.
+    expect(layStencil(request({ holes: [{ x: 8.8, y: 8.8, diameterMm: 3.2 }] })).warnings).toEqual([]);
   });
 
   it('cuts holes as wide as the drill', () => {

@@ -51,8 +51,8 @@ const FIT: ProfileFit = {
   warnings: [],
 };
 
-function gridResult() {
-  const cells = gridCells([20, 40, 60, 80], [5, 10, 20, 40]);
+function gridResult(speeds = [5, 10, 20, 40]) {
+  const cells = gridCells([20, 40, 60, 80], speeds);
   return fitWindow(
     cells.map(({ id, powerPercent, speedMmS }) => {
       const energy = powerPercent / speedMmS;
@@ -155,6 +155,11 @@ describe('what the pictures show', () => {
     );
     const { svg } = await windowMap(refused);
     expect(count(svg.toLowerCase(), '#7f7f7f')).toBeGreaterThanOrEqual(cells.length);
+  });
+
+  it('a grid of one speed, whose boundaries run far out of the picture, is drawn', async () => {
+    // Its shading, as a layer of its own, had ended the whole process.
+    for (const speed of [7, 10, 12, 20]) expect((await chartPng(await windowMap(gridResult([speed])))).length).toBeGreaterThan(5000); // biome-ignore format: one line
   });
 
   it('a control chart draws points outside in a shape and colour of their own', async () => {

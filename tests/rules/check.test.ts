@@ -16,10 +16,10 @@ describe('what is known of the laser', () => {
   const notes = (profileLimits: CheckOptions['profileLimits']): string =>
     checkOpenings([pad(0, 0, 1, 1)], { thicknessMm: 0.1, profileLimits }).notes.join(' ');
 
-  it('is said: nothing, a limit, or that the smallest slot cut still opened', () => {
+  it('is said: nothing, a limit, or that the smallest opening cut still opened', () => {
     expect(notes({})).toContain('No smallest opening and no smallest web of the laser was given');
     expect(notes({ smallestOpenedMm: 0.21 })).toMatch(
-      /The smallest slot cut, 0\.21 mm, still opened; the limit lies below it\. No smallest web of/,
+      /The smallest opening cut, 0\.21 mm, still opened; the limit lies below it\. No smallest web of/,
     );
     expect(notes({ smallestOpenedMm: 0.21, minWebMm: 0.1 })).not.toContain('No smallest');
     expect(notes({ minOpeningMm: 0.2, minWebMm: 0.1 })).not.toMatch(/smallest/);

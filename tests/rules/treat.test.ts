@@ -183,12 +183,12 @@ describe('actions', () => {
     expect(result.refusals[0].reason).toMatch(/not recognised/);
   });
 
-  it('does not widen where the smallest slot cut still opened, and says so', () => {
+  it('does not widen where the smallest opening cut still opened, and says so', () => {
     const options = { thicknessMm: 0.1, profileLimits: { smallestOpenedMm: 0.25 } };
     const { openings, warnings } = treat([pad(0, 0, 0.2, 0.2)], { kind: 'widen' }, options);
     expect(openings).toHaveLength(1);
     expect(warnings.map(({ message }) => message).join()).toContain(
-      'the smallest slot cut, 0.25 mm, still opened; the limit lies below it',
+      'the smallest opening cut, 0.25 mm, still opened; the limit lies below it',
     );
   });
 

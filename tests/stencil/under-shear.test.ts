@@ -37,3 +37,12 @@ it('long pads keep their length along their own walls, though their ends are sho
   // Nearest dots, and no more: walls that lean have no say in how long a pad is.
   expect(check.figures?.maxWidthErrorMm).toBeLessThan(0.55 * PITCH);
 });
+
+it('an angle of thin arms misses no part where a row more makes one arm thicker, and so moves the centre of all', () => {
+  // Corner marks of a sheet: in whole dots each wall lies within a dot of its place, measured on the dots themselves.
+  const fit = { scaleX: 1.003, scaleY: 0.997, shear: 0.002, kerfXMm: 0.11, kerfYMm: 0.09 };
+  const ring = (fx: number, fy: number) => angle(5.8, 0.5, 0, 0).outer.map(([x, y]): [number, number] => [20 * (fx + 1) + fx * x, 20 * (fy + 1) + fy * y]); // biome-ignore format: one line
+  const openings = [[1, 1], [-1, 1], [1, -1], [-1, -1]].map(([fx, fy]): Opening => ({ outer: fx * fy > 0 ? ring(fx, fy) : ring(fx, fy).reverse(), islands: [] })); // biome-ignore format: one line
+  const { check } = makeStencil({ openings, side: 'top' }, { fit }, { pitchMm: { x: PITCH, y: PITCH } });
+  expect(check.faults).toEqual([]);
+});

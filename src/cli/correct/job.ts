@@ -15,7 +15,7 @@ import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
 import type { OutputFile } from '../output-file.js';
 import { ruled } from '../rules-to-apply.js';
-import { roundedNumbers, sha256 } from '../sidecar.js';
+import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -80,7 +80,7 @@ function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
   return new InputError({
     code: 'NARROWER_THAN_KERF',
     place: { file },
-    message: `${narrow.length} part(s) of openings ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} are narrower than the kerf, and --strict was given.`,
+    message: `${narrow.length === 1 ? 'one part' : `${narrow.length} parts`} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
     hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
   });
 }
@@ -170,7 +170,7 @@ function sidecar(
     source: { file: input.file.split(/[\\/]/).at(-1), sha256: sha256(input.bytes) },
     profile: { name: profile.name, sha256: settings.profileSha256 },
     parameters: {
-      machine: machineModel(profile),
+      ...machineOf(profile),
       marginMm,
       ...(canvas ? { canvasMm: canvas } : {}),
       ...(atMm ? { atMm } : {}),

@@ -12,7 +12,7 @@ import type { CorrectInput, CorrectReport, CorrectSettings } from './types.js';
 /** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */
 export async function correctReport(
   { file, stem, bytes }: CorrectInput,
-  { profile, profileSha256 }: CorrectSettings,
+  { profile, profileSha256, scanDirection }: CorrectSettings,
   drawn: readonly Opening[],
   { asked, commanded, check }: Stencil,
   { report, numberAt }: { readonly report: CorrectReport; readonly numberAt: (place: number) => number },
@@ -37,7 +37,7 @@ export async function correctReport(
       asked: asked.openings,
       called: (place) => ({ name: `${numberAt(place)}`, number: numberAt(place) }),
       commanded,
-      canvas,
+      canvas: { ...canvas, turned: scanDirection === 'y' },
       profile,
       ...(cut ? { figures: cut } : {}),
       faults: check.faults,

@@ -12,7 +12,7 @@ import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { noteUnsettled } from '../next-step.js';
+import { noteSaidSo } from '../next-step.js';
 import { projectAnswers } from '../project-answers.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import {
@@ -73,7 +73,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
       : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    noteUnsettled(options);
+    noteSaidSo(options);
     if (values.out !== undefined) {
       const before = marked.slice(0, -fresh.length);
       const told = drops.days.length + drops.features.length > 0;

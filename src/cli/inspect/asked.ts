@@ -10,10 +10,12 @@ import { offsetByEllipse } from '../../geometry/offset.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { machineMap } from '../../machine/machine-map.js';
+import { laidStraight } from '../../machine/straightened.js';
 import type { MachineModel } from '../../machine/types.js';
 import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
 import { Neighbourhood } from '../../scan/inspect/neighbourhood.js';
 import { parseJsonText } from '../../schema/json-file.js';
+import { type Bed, withoutBends } from '../../stencil/bed.js';
 import { laying, type Turn } from '../../stencil/laying.js';
 import { type ArtworkOptionValues, readOptionsOf } from '../artwork-options.js';
 import { withoutDropped } from '../dropped-openings.js';
@@ -40,6 +42,7 @@ interface JobRecord {
     readonly rules?: string;
     readonly scanDirection?: 'x' | 'y';
     readonly machine?: MachineModel;
+    readonly bends?: Bed['field'];
   };
   readonly rules?: { readonly mark?: unknown };
   readonly counts?: { readonly openings?: unknown };
@@ -49,8 +52,11 @@ interface JobRecord {
 
 /** What the machine was told, read back from the job's own result. */
 export interface Commanded {
+  /** As a machine without bends would have been told. */
   readonly openings: readonly Opening[];
-  readonly features: FeaturesFile;
+  readonly features: FeaturesFile['features'];
+  /** As this machine was told. */
+  readonly file: FeaturesFile;
   readonly machine: MachineModel;
 }
 
@@ -70,14 +76,22 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io): Promis
     const bytes = await io.readFile(path);
     if (sha256(bytes) !== output.sha256) continue;
     const { openings } = await readArtwork(bytes, { name: path });
-    const { widthMm, heightMm, pitchXMm, pitchYMm } = canvas;
+    const { bends } = parameters;
+    const file = featuresOfOpenings(stem, onBed(canvas, bends), openings);
     return {
-      openings,
-      machine,
-      features: featuresOfOpenings(stem, { widthMm, heightMm, pitchXMm, pitchYMm }, openings),
+      ...{ machine, file },
+      openings: withoutBends(openings, bends && { field: bends, originMm: [0, 0] }),
+      features: bends ? laidStraight(file.features, bends) : file.features,
     };
   }
   return undefined;
+}
+
+/** A smaller canvas has its corner where the bed's has it: with that size `fit` knows that the bends are those of the bed. */
+function onBed({ widthMm, heightMm, pitchXMm, pitchYMm }: FeaturesFile['canvas'], bends?: Bed['field']) {
+  const own = { widthMm, heightMm, pitchXMm, pitchYMm };
+  const bed = bends?.canvasMm;
+  return bed && widthMm <= bed.widthMm && heightMm <= bed.heightMm ? { ...own, ...bed } : own;
 }
 
 /** What a film should look like. */

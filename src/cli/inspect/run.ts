@@ -149,7 +149,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ...(commanded && readings
       ? [
           { path: ofReadings[0], bytes: readingsCsv(readings) },
-          { path: ofReadings[1], bytes: `${JSON.stringify(commanded.features, null, 2)}\n` },
+          { path: ofReadings[1], bytes: `${JSON.stringify(commanded.file, null, 2)}\n` },
         ]
       : []),
   ];
@@ -183,7 +183,7 @@ const LEAST_READINGS = 6;
 
 /** The stencil read as a coupon of its own: what was commanded against what came out, for `fit --add-to` and `control`. */
 function readingsOf(
-  { openings: all, features: { features }, machine }: Commanded,
+  { openings: all, features, machine }: Commanded,
   picture: GreyPicture,
   scene: Scene,
   look: Polarity,

@@ -104,7 +104,10 @@ export function toldOfAlike({ alike = [], seenAt }: Recognised, file: string): W
 export const isAlikeAcross = ({ alike = [] }: Recognised): boolean =>
   alike.some(({ map: { a, b } }) => Math.abs(b) > 0.1 * Math.abs(a));
 
-const percent = (share: number): string => `${share < 0 ? '-' : '+'}${Math.abs(100 * share).toFixed(2)} %`;
+const percent = (share: number): string => {
+  const text = (100 * share).toFixed(2).replace(/^-0\.00$/, '0.00');
+  return `${text.startsWith('-') ? '' : '+'}${text} %`;
+};
 
 /** The verdict on the openings, and how the whole comes out. */
 export function wholeWords(own: string, whole: Whole): string {

@@ -98,10 +98,11 @@ export async function sheetReport(
     `${stem}.sheet`,
     jobReport({
       title: `${stem}: a sheet to cut`,
-      sentences: report.stencils.map(
-        ({ name, side, mirrored, mark }) =>
-          `${name}: ${[side ? `${side} side` : 'side unknown', mirrored ? 'mirrored' : 'not mirrored'].join(', ')}; corrected for ${profile.name}. Its film says job ${mark}.`,
-      ),
+      sentences: [...new Set(laid)].map((one) => {
+        const { name, side, mirrored, mark } = report.stencils[laid.indexOf(one)];
+        const times = laid.filter((other) => other === one).length;
+        return `${times === 1 ? '' : `${times} x `}${name}: ${[side ? `${side} side` : 'side unknown', mirrored ? 'mirrored' : 'not mirrored'].join(', ')}; corrected for ${profile.name}. ${times === 1 ? 'Its film says' : 'Their film says'} job ${mark}.`;
+      }),
       asked: sheet.openings.map(({ opening }) => opening),
       called: (opening) => {
         const { number, ...place } = onSheet(sheet, opening);

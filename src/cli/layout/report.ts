@@ -3,13 +3,12 @@ import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import type { Affine } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
-import { machineModel } from '../../machine/machine-model.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
 import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import type { CommandedCanvas } from '../machine-words.js';
 import type { OutputFile } from '../output-file.js';
-import { roundedNumbers, sha256 } from '../sidecar.js';
+import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
 import { parametersOf } from './job-mark.js';
 import type { LayoutOptionValues } from './options.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
@@ -114,7 +113,7 @@ export function sheetSidecar(
       stencils: laid.filter((other) => other === one).length,
     })),
     profile: { name: profile.name, sha256: sha256(bytes) },
-    parameters: { ...parametersOf(values), machine: machineModel(profile) },
+    parameters: { ...parametersOf(values), ...machineOf(profile) },
     ...report,
     warnings: report.warnings.map((w) => ({
       ...w,

@@ -90,7 +90,7 @@ function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {
   throw new InputError({
     code: 'NARROWER_THAN_KERF',
     place: { file: stencil },
-    message: `${narrow.length} part(s), the first of ${part}${opening === undefined ? '' : ` ${opening}`}, are narrower than the kerf, and --strict was given.`,
+    message: `${narrow.length === 1 ? 'one part,' : `${narrow.length} parts, the first`} of ${part}${opening === undefined ? '' : ` ${opening}`}, ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
     hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
   });
 }

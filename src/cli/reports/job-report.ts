@@ -2,12 +2,13 @@ import { basename } from 'node:path';
 import { CAUTION } from '../../coupon/cautions.js';
 import type { Warning } from '../../errors.js';
 import { mapOpenings } from '../../geometry/affine.js';
-import type { Affine, Opening } from '../../geometry/types.js';
+import type { Opening } from '../../geometry/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import { machineModel } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../../machine/types.js';
 import type { Block, NumberedOpening, Report, StencilLayer } from '../../report/document/blocks.js';
+import { withoutBends } from '../../stencil/bed.js';
 import type { Commanded } from '../../stencil/command.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { ownSize } from '../../stencil/own-size.js';
@@ -142,7 +143,7 @@ function layersOf({ asked, commanded, profile, faults, narrow, called, layers = 
     return { ...(number === undefined ? {} : { number }), regions: [region], doubtful: doubtful.has(i + 1) };
   });
   const told = [...commanded.corrected.openings, ...commanded.uncorrected];
-  const outlines = mapOpenings(filmMap(profile), told).map((region) => ({ regions: [region] }));
+  const outlines = onFilm(told, commanded, profile).map((region) => ({ regions: [region] }));
   return [
     { name: 'as asked', openings },
     { name: 'told to the machine', openings: outlines, outline: true },
@@ -150,15 +151,16 @@ function layersOf({ asked, commanded, profile, faults, narrow, called, layers = 
   ];
 }
 
-/** Where the beam goes on the film for what the machine is told. */
-const filmMap = (profile: Profile): Affine => machineMap(machineModel(profile));
+/** Where the beam goes on the film for what the machine is told: at its place of a bent bed, too. */
+const onFilm = (told: readonly Opening[], { bed }: Commanded, profile: Profile): readonly Opening[] =>
+  mapOpenings(machineMap(machineModel(profile)), withoutBends(told, bed));
 
 /** More sizes than this are a traced picture, and nobody reads them. */
 const MOST_SIZES = 40;
 
 function sizesTable({ asked, commanded, profile, called }: JobToReport): Block[] {
   const { numbers } = commanded.corrected;
-  const told = mapOpenings(filmMap(profile), commanded.corrected.openings);
+  const told = onFilm(commanded.corrected.openings, commanded, profile);
   const pieces: number[][] = asked.map(() => []);
   for (const [i, number] of numbers.entries()) pieces[number - 1].push(i);
   const sizes = new Map<string, { readonly row: string[]; readonly first: string; count: number }>();

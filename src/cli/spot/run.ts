@@ -52,6 +52,21 @@ function requireSettings(profiles: readonly Named[]): void {
       hint: 'Give profiles with one number of passes; the law holds for one pass at a time.',
     });
   }
+  const stated = {
+    films: profiles.map(({ profile }) => profile.film?.kind),
+    'thicknesses of film': profiles.map(({ profile: { film } }) => film?.thicknessMm && `${film.thicknessMm} mm`),
+    lasers: profiles.map(({ profile }) => profile.machine),
+  };
+  for (const [what, all] of Object.entries(stated)) {
+    // One that says nothing of it speaks for any.
+    const different = new Set(all.filter((one) => one !== undefined));
+    if (different.size < 2) continue;
+    problems.push({
+      code: 'SPOT_MIXED',
+      message: `the profiles are of different ${what}: ${[...different].join(', ')}.`,
+      hint: 'Give profiles of one laser and one film: each film has a threshold of its own, each laser a beam.',
+    });
+  }
   if (problems.length > 0) throw new InputError(problems);
 }
 

@@ -15,7 +15,7 @@ import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { shellQuoted } from '../shell-quoted.js';
-import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { count, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
 import type { WindowOptionValues } from './options.js';
 
@@ -140,7 +140,7 @@ function words(result: WindowResult, cut: string): string[] {
   for (const contradiction of named) lines.push('', `Contradiction: ${contradiction.say}`);
   const more = result.contradictions.length - named.length;
   if (named.length > 0 && more > 0)
-    lines.push('', `Another ${more} cells contradict their neighbours; --json lists them.`);
+    lines.push('', `${more} more ${more === 1 ? 'cell contradicts its' : 'cells contradict their'} neighbours; --json lists ${more === 1 ? 'it' : 'them'}.`); // biome-ignore format: one line
   const without = result.settingWithoutContradictions;
   if (without) {
     lines.push(
@@ -155,7 +155,8 @@ function counts(result: WindowResult, cut: string): string {
   const parts = ['uncut', 'partial', 'through', 'marked'].map(
     (outcome) => `${outcomes.filter((other) => other === outcome).length} ${outcome}`,
   );
-  return `${result.cells.length} cells read${cut}: ${parts.join(', ')}.`;
+  const all = outcomes.length > result.cells.length ? `, ${outcomes.length} readings` : '';
+  return `${count(result.cells.length, 'cell')} read${cut}${all}: ${parts.join(', ')}.`;
 }
 
 /** Even odds of a clean cut are none to cut a stencil with. */
@@ -179,7 +180,8 @@ function headWords(setting: WindowSetting, edges: number): string {
 function chanceWords(setting: WindowSetting, edges: number): string {
   if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
   const margin = setting.stdUncertaintyMarginPercent;
-  const known = margin > 0 ? `; the margin is known to ± ${margin.toPrecision(2)} % (standard uncertainty)` : '';
+  const known =
+    margin > 0 ? `; the margin is known to ± ${Number(margin.toPrecision(2))} % (standard uncertainty)` : '';
   return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}${known}.`;
 }
 

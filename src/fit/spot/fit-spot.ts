@@ -197,7 +197,7 @@ function describe(
     const most = 1000 * Math.sqrt((slope + t * uSlope) / 2);
     throw problem(
       'SLOPE_NOT_SURE',
-      `these ${used.length} kerfs grow with power/speed by no more than they scatter: the spot radius may be anything up to ${most.toPrecision(2)} µm (95 %), the threshold anything.`,
+      `these ${used.length} kerfs grow with power/speed by no more than they scatter: the spot radius may be anything up to ${Number(most.toPrecision(2))} µm (95 %), the threshold anything.`,
       'Cut ladders at more settings, and at ratios of power to speed that lie further apart.',
     );
   }

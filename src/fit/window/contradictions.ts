@@ -57,13 +57,14 @@ function describe(
   const other = cells[nearest];
   const outcome = cell.outcomes[0];
   const stronger = isStronger(cell, other);
-  const more = others.length > 1 ? ` (and ${others.length - 1} more)` : '';
+  const rest = others.length - 1;
+  const more = rest === 0 ? '' : `, and ${rest} more ${rest === 1 ? 'cell speaks' : 'cells speak'} against it`;
   return {
     id: cell.id,
     outcome,
     against: others.map((k) => cells[k].id),
     probability,
-    say: `${label(cell)} reads ${outcome}, although ${label(other)}${more}, with ${stronger ? 'less' : 'more'} energy, reads ${other.outcomes[0]}. Look at ${others.length > 1 ? 'it' : 'both'} again: a misread cell, a blister in the film, or power that wavered.`,
+    say: `${label(cell)} reads ${outcome}, although ${label(other)}, with ${stronger ? 'less' : 'more'} energy, reads ${other.outcomes[0]}${more}. Look at ${others.length > 1 ? 'it' : 'both'} again: a misread cell, a blister in the film, or power that wavered.`,
   };
 }
 

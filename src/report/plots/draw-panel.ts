@@ -165,7 +165,7 @@ function drawMark(mark: ChartMark, x: Scale, y: Scale): string {
       return `<path d="${path(mark.points.map(place))}" fill="none" ${strokeOf(mark)}/>`;
     }
     case 'area':
-      return `<path d="${line().digits(2)(mark.points.map(place))}Z" fill="${mark.ink}" opacity="${mark.opacity}"/>`;
+      return `<path d="${line().digits(2)(mark.points.map(place))}Z" fill="${mark.ink}" fill-opacity="${mark.opacity}"/>`;
     case 'points':
       return mark.points.map((at) => drawPoint(place(at), mark)).join('');
     case 'text': {
@@ -204,7 +204,8 @@ export function strokeOf(mark: {
   readonly opacity?: number;
 }): string {
   const dash = mark.dash ? ` stroke-dasharray="${mark.dash.join(' ')}"` : '';
-  const opacity = mark.opacity === undefined ? '' : ` opacity="${mark.opacity}"`;
+  // As a property of the whole element, within a clip and beside lines that run far out of it, the renderer gives up.
+  const opacity = mark.opacity === undefined ? '' : ` stroke-opacity="${mark.opacity}"`;
   return `stroke="${mark.ink}" stroke-width="${mark.widthPx}"${dash}${opacity}`;
 }
 

@@ -38,7 +38,7 @@ export function withoutLimit(rule: Rule, { smallestOpenedMm }: FilmScope): Warni
   if (smallestOpenedMm !== undefined) {
     return {
       code: 'RULE_WITHOUT_LIMIT',
-      message: `the rule "${rule.name}" did nothing: the smallest slot cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`,
+      message: `the rule "${rule.name}" did nothing: the smallest opening cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`,
       hint: 'Cut a ladder with smaller slots, or give "toMm" in the rule.',
     };
   }
