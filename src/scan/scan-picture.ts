@@ -150,7 +150,7 @@ function soft({ sigmaMm }: Sharpness, file: string): Warning {
   return {
     code: 'SCAN_OUT_OF_FOCUS',
     place: { file },
-    message: `edges are ${(1000 * RISE * sigmaMm).toFixed(0)} um wide (from 10 to 90 %), where a flatbed in focus has at most about 120: slots are still read by the area under their profile, but squares and circles under ${(MOSTLY_BLUR * sigmaMm).toFixed(2)} mm may be off by about ${(1e3 * SCATTER * sigmaMm ** 2).toFixed(0)} um.`,
+    message: `edges are ${(1000 * RISE * sigmaMm).toFixed(0)} µm wide (from 10 to 90 %), where a flatbed in focus has at most about 120: slots are still read by the area under their profile, but squares and circles under ${(MOSTLY_BLUR * sigmaMm).toFixed(2)} mm may be off by about ${(1e3 * SCATTER * sigmaMm ** 2).toFixed(0)} µm.`,
     hint: 'Press the film flat on the glass with a plate, clean the glass, and scan again.',
   };
 }
@@ -159,7 +159,7 @@ function bent({ gamma, shiftMm, uShiftMm }: Tone, file: string): Warning {
   return {
     code: 'SCAN_TONE',
     place: { file },
-    message: `the levels are bent for the eye (gamma about ${gamma.toFixed(1)}), which moves each edge by ${Math.abs(1000 * shiftMm).toFixed(0)} um: that was undone, to about ${(1000 * uShiftMm).toFixed(0)} um.`,
+    message: `the levels are bent for the eye (gamma about ${gamma.toFixed(1)}), which moves each edge by ${Math.abs(1000 * shiftMm).toFixed(0)} µm: that was undone, to about ${(1000 * uShiftMm).toFixed(0)} µm.`,
     hint: 'Scan with gamma 1, or read one opening with a loupe and give it (--reference LA9=2.11).',
   };
 }
@@ -187,7 +187,7 @@ function twice(coupon: string, file: string): Warning {
   };
 }
 
-const um = (mm: number): string => `${(1000 * mm).toFixed(1)} um`;
+const um = (mm: number): string => `${(1000 * mm).toFixed(1)} µm`;
 
 function sharpened(halo: number, file: string): Warning {
   return {

@@ -162,7 +162,7 @@ describe('scanPicture', () => {
     const { warnings, coupons } = scanPicture(scan({ blurMm: 0.08 }), [known], 'scan.png');
     expect(warnings.map(({ code, message }) => `${code} ${message}`)).toEqual([
       expect.stringMatching(
-        /^SCAN_OUT_OF_FOCUS edges are 2\d\d um wide .* under 0\.3\d mm may be off by about \d um\.$/,
+        /^SCAN_OUT_OF_FOCUS edges are 2\d\d µm wide .* under 0\.3\d mm may be off by about \d µm\.$/,
       ),
     ]);
     const [{ scanned }] = coupons;

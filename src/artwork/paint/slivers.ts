@@ -49,8 +49,8 @@ export function lostPieces(lost: readonly Region[], file?: string): Warning[] {
       code: 'PIECES_DROPPED',
       place: { file },
       message:
-        `${lost.length} piece(s) smaller than a square of ${1000 * Math.sqrt(LEAST_AREA_MM2)} um were left out, ` +
-        `the largest of ${Math.round(areas[largest] * 1e6)} um² at ${at[0]}, ${at[1]} mm.`,
+        `${lost.length} piece(s) smaller than a square of ${1000 * Math.sqrt(LEAST_AREA_MM2)} µm were left out, ` +
+        `the largest of ${Math.round(areas[largest] * 1e6)} µm² at ${at[0]}, ${at[1]} mm.`,
       hint: 'They are what clear shapes leave of dark ones; no beam cuts them.',
     },
   ];

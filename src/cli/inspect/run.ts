@@ -238,11 +238,13 @@ function markOfHole({ at: [x, y], widthMm }: Hole, i: number, map: Affine): Scan
 
 function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 }: Told): string[] {
   const mm = (value: number | undefined): string => value?.toFixed(3) ?? '?';
+  // What is missing has no sides to measure.
+  const sides = widthMm === undefined && heightMm === undefined ? '' : `${mm(widthMm)} x ${mm(heightMm)} mm, `;
   return [
     `${number}`,
     `${faults.join(', ')}${bridgedWith === undefined ? '' : ` with ${bridgedWith}`}`,
     `${mm(asked.widthMm)} x ${mm(asked.heightMm)} mm`,
-    `${mm(widthMm)} x ${mm(heightMm)} mm, ${Math.round((100 * (areaMm2 ?? 0)) / asked.areaMm2)} % of the area`,
+    `${sides}${Math.round((100 * (areaMm2 ?? 0)) / asked.areaMm2)} % of the area`,
   ];
 }
 

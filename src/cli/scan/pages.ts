@@ -67,10 +67,15 @@ function marksOf({ coupons, rule }: Page): ScanMark[] {
   return [...features, ...(rule ? [{ name: `${rule.lines} lines of the rule`, ends: rule.ends }] : [])];
 }
 
+const WHY: Readonly<Record<string, string>> = {
+  gone: 'no film stands between its two openings',
+  closed: 'the film is not cut through',
+};
+
 function doubtsOf({ coupons }: Page) {
   const rows = coupons.flatMap(({ scanned, unread }) => [
     ...scanned.flatMap(({ feature, doubt, outcome }) =>
-      doubt || outcome ? [[feature.id, outcome ?? '', doubt ?? '']] : [],
+      doubt || outcome ? [[feature.id, outcome ?? '', doubt ?? WHY[outcome ?? ''] ?? '']] : [],
     ),
     ...unread.map(({ id, why }) => [id, 'not read', why]),
   ]);

@@ -376,26 +376,27 @@ function table(pictures: readonly ReadPicture[]): string {
 }
 
 function summary(results: readonly CouponResult[], scanner: ScannerFit): string[] {
-  const ppm = (value: number): string => `${(1e6 * value).toFixed(0)}`;
+  const percent = (value: number): string => (100 * value).toFixed(3);
+  const shown = (axis: 'X' | 'Y', strain: number, direction: readonly [number, number]): string =>
+    `${axis} ${percent(Math.abs(strain))} % ${strain < 0 ? 'large' : 'small'} (± ${percent(scaleUncertainty(direction, scanner))})`;
   const [x, y, skew] = scanner.strain;
-  const u = (direction: readonly [number, number]): string => ppm(scaleUncertainty(direction, scanner));
   return [
     ...results.map(({ features, readings, seen, film }) => {
       const all = features.features.length;
       const places =
         film.marks.length < LEAST_MARKS
           ? ''
-          : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} um)`}`;
+          : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} µm)`}`;
       return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
     }),
     ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
       scannerBendsMm === undefined
         ? []
         : [
-            `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} um, taken out`,
+            `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} µm, taken out`,
           ],
     ),
-    `scanner: shows X ${ppm(-x)} ppm large (± ${u([1, 0])}), Y ${ppm(-y)} (± ${u([0, 1])}), skew ${ppm(-skew)}`,
-    `widths: ${(1000 * scanner.offsetMm).toFixed(1)} um added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
+    `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${percent(-skew)} %`,
+    `widths: ${(1000 * scanner.offsetMm).toFixed(1)} µm added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
   ];
 }

@@ -419,7 +419,7 @@ export class CouponRuler {
     const uMm = Math.hypot(measured.uMm, feature.kind === 'span' ? 0 : softDoubtMm(this.sharpness));
     const doubt =
       spreadMm > RAGGED_MM
-        ? `ragged edges, ${Math.round(1000 * spreadMm)} um`
+        ? `ragged edges, ${Math.round(1000 * spreadMm)} µm`
         : share < FEW
           ? 'dirt or a torn edge'
           : undefined;

@@ -37,7 +37,7 @@ describe('slivers of rounding are no openings', () => {
     expect(openings).toHaveLength(1);
     const [told] = warnings.filter(({ code }) => code === 'PIECES_DROPPED');
     expect(told.place?.file).toBe('a.gbr');
-    expect(told.message).toMatch(/^2 piece\(s\) .* 64 um² at (0|5)\.496, -0\.496 mm\.$/);
+    expect(told.message).toMatch(/^2 piece\(s\) .* 64 µm² at (0|5)\.496, -0\.496 mm\.$/);
   });
 
   it('film between two circles that were meant to be one is none', () => {
