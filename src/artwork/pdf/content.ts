@@ -72,7 +72,7 @@ export class ContentInterpreter {
       const count = NUMBERS.get(op);
       if (count !== undefined && (operands.length !== count || operands.some((each) => typeof each !== 'number')))
         throw this.damaged(
-          `"${op}" takes ${count || 'no'} numbers, found "${operands.slice(0, 8).join(' ')}" before it`,
+          `"${op}" takes ${count} number(s), but "${operands.slice(0, 8).join(' ')}" stands before it`,
         );
       if (Object.hasOwn(obey, op)) obey[op]();
       else if (!OTHER_OPERATORS.has(op)) this.seen.unknown.add(op);

@@ -123,7 +123,6 @@ export function joinedLayers(strips: readonly PictureSamples[]): PictureSamples 
     width: first.width,
     height,
     grey,
-    isBits: strips.every(({ isBits }) => isBits),
     doubt: joinedDoubt(strips, grey),
   };
 }

@@ -19,8 +19,6 @@ export interface PictureSamples {
   readonly width: number;
   readonly height: number;
   readonly grey: Uint8Array;
-  /** Made of two levels only, one bit each. */
-  readonly isBits: boolean;
   /** Where the picture covers what lies beneath, 0 nowhere to 255 wholly; everywhere when left out. */
   readonly alpha?: Uint8Array;
   /** Signs that not all of it could be decoded: one colour all over, or no end of the data. The decoder says nothing. */
@@ -51,13 +49,10 @@ export const isEven = (values: Uint8Array): boolean => values.every((value) => v
 /** Whether a picture is a stencil, which paints with the current colour. */
 export const isStencil = (dict: PDFDict): boolean => String(objects.get(dict, 'ImageMask')) === 'true';
 
-const bitsOf = (dict: PDFDict): number | undefined =>
-  isStencil(dict) ? 1 : objects.number(objects.get(dict, 'BitsPerComponent'));
-
 /** How many bytes a picture's samples are before they are packed; undefined where the file does not say. */
 export function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
   const size = pictureSize(dict);
-  const bits = bitsOf(dict);
+  const bits = isStencil(dict) ? 1 : objects.number(objects.get(dict, 'BitsPerComponent'));
   if (!size || !bits || space.kind === 'unknown') return undefined;
   return Math.ceil((size.width * space.components * bits) / 8) * size.height;
 }
@@ -128,7 +123,6 @@ async function samples(
   return {
     ...size,
     grey: stencil ? grey.map((value) => 255 - value) : grey,
-    isBits: bitsOf(dict) === 1 && space.components === 1 && !isCoded,
     ...(decoded?.alpha ? { alpha: decoded.alpha } : {}),
     ...(lacksFaxEnd(stream) ? { doubt: 'cut off' } : isUnsure ? { doubt: 'blank' } : {}),
   };
@@ -257,5 +251,5 @@ async function onOneGrid(picture: PictureSamples, mask: PictureSamples): Promise
     return finer.extractChannel(0).raw().toBuffer();
   };
   const [grey, alpha] = [await repeated(picture), await repeated(mask)];
-  return { ...picture, width, height, grey, alpha, isBits: picture.isBits && mask.isBits };
+  return { ...picture, width, height, grey, alpha };
 }

@@ -282,7 +282,8 @@ function wordsAboutLost({ unknown, open, missing, annotations }: Seen, file?: st
     [
       unknown.size,
       'PDF_OPERATOR',
-      `the page holds operators or numbers that the standard does not know; they were passed over: ${some(unknown)}.`,
+      `the page holds operators or numbers that the standard does not know; viewers pass them over or differ: ${some(unknown)}.`,
+      'Compare the openings with what they should be.',
     ],
     [
       open,

@@ -1,6 +1,5 @@
 import { findLevels, levelTable } from '../image/levels.js';
-import { coverageBuilder } from '../image/trace/coverage-builder.js';
-import type { CoverageMap } from '../image/trace/coverage-map.js';
+import { coverageMapOf } from '../image/trace/coverage-builder.js';
 import type { PixelOpening } from '../image/trace/trace.js';
 import { BLACK, type Colour } from '../paint/drawing.js';
 import { isEven, type PictureSamples } from './picture-samples.js';
@@ -84,33 +83,12 @@ const ofGrey = (value: number): Colour => ({ r: value / 255, g: value / 255, b: 
 const isSoft = (alpha: Uint8Array | undefined): boolean => alpha?.some((value) => value > 0 && value < 255) ?? false;
 
 /** What is dark in a picture, between the picture's own levels. */
-async function shapesOf(picture: PictureSamples): Promise<Layer['shapes']> {
-  const coverage = coverageOf(picture);
-  if (coverage === 'dark') return 'all';
-  if (coverage === 'light') return [];
-  const { traceMap } = await import('../image/trace/trace.js');
-  return traceMap(coverage);
-}
-
-function coverageOf({ width, height, grey, isBits }: PictureSamples): CoverageMap | 'dark' | 'light' {
+async function shapesOf({ width, height, grey }: PictureSamples): Promise<Layer['shapes']> {
   const counts = new Float64Array(256);
   for (const value of grey) counts[value] += 1;
   const levels = findLevels(counts);
-  if (!levels) return grey[0] < 128 ? 'dark' : 'light';
+  if (!levels) return grey[0] < 128 ? 'all' : [];
   const open = levelTable(levels).map((light) => 255 - light);
-  const builder = coverageBuilder(width, height, !isBits);
-  const row = new Uint8Array(Math.ceil(width / 32) * 32);
-  const bits = new Uint8Array(Math.ceil(width / 8));
-  for (let y = 0; y < height; y += 1) {
-    const at = y * width;
-    if (isBits) {
-      bits.fill(0);
-      for (let x = 0; x < width; x += 1) if (open[grey[at + x]] >= 128) bits[x >> 3] |= 0x80 >> (x & 7);
-      builder.addBitRow(bits);
-    } else {
-      for (let x = 0; x < width; x += 1) row[x] = open[grey[at + x]];
-      builder.addGreyRow(row);
-    }
-  }
-  return builder.finish();
+  const { traceMap } = await import('../image/trace/trace.js');
+  return traceMap(coverageMapOf(width, height, grey, open));
 }

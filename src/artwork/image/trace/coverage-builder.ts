@@ -154,12 +154,23 @@ function tooBusy(): InputError {
   });
 }
 
-/** A coverage map of an image in memory; `data` row by row, 0 film to 255 open. */
-export function coverageMapOf(width: number, height: number, data: Uint8Array): CoverageMap {
+/**
+ * A coverage map of an image in memory.
+ *
+ * @param data - row by row from the top
+ * @param coverage - of each value, 0 film to 255 open; the values themselves when left out
+ */
+export function coverageMapOf(
+  width: number,
+  height: number,
+  data: Uint8Array,
+  coverage?: ArrayLike<number>,
+): CoverageMap {
   const builder = coverageBuilder(width, height, true);
   const row = new Uint8Array(Math.ceil(width / BLOCK) * BLOCK);
   for (let y = 0; y < height; y += 1) {
     row.set(data.subarray(y * width, (y + 1) * width));
+    if (coverage) for (let x = 0; x < width; x += 1) row[x] = coverage[row[x]];
     builder.addGreyRow(row);
   }
   return builder.finish();

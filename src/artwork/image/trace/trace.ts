@@ -79,12 +79,9 @@ export function traceGrey(
   pixelMm: { readonly x: number; readonly y: number },
   levels: GreyLevels = { film: 0, open: 255 },
 ): Opening[] {
-  const map = coverageMapOf(image.width, image.height, atFullLevels(image.data, levels));
+  const { film, open } = levels;
+  const isFull = (film === 0 && open === 255) || film === open;
+  const coverage = Uint8ClampedArray.from({ length: 256 }, (_, v) => ((v - film) * 255) / (open - film));
+  const map = coverageMapOf(image.width, image.height, image.data, isFull ? undefined : coverage);
   return toMillimetres(traceMap(map), image.height, pixelMm);
-}
-
-function atFullLevels(data: Uint8Array, { film, open }: GreyLevels): Uint8Array {
-  if ((film === 0 && open === 255) || film === open) return data;
-  const table = Uint8ClampedArray.from({ length: 256 }, (_, v) => ((v - film) * 255) / (open - film));
-  return data.map((v) => table[v]);
 }
