@@ -1,10 +1,7 @@
-import { deflateSync } from 'node:zlib';
 import type { PDFFont, PDFPage } from 'pdf-lib';
 import { boxesNear, regionBounds } from '../geometry/bounds.js';
-import { copyOf, oncePerShape } from '../geometry/copies.js';
 import { rectangle } from '../geometry/shapes.js';
-import { simplifyRing } from '../geometry/simplify.js';
-import type { Region, Ring } from '../geometry/types.js';
+import type { Ring } from '../geometry/types.js';
 import {
   BAR_MM,
   type DryFit,
@@ -16,6 +13,7 @@ import {
   factorsOf,
   LEFT_MM,
 } from './dry-fit-pages.js';
+import { addOperators, pdfPaths, points } from './pdf-paths.js';
 
 const PT_PER_MM = 72 / 25.4;
 const INCHES = 4;
@@ -77,31 +75,19 @@ async function drawPage(part: DryFitPage, options: DryFitOptions, pen: Pen): Pro
 
 /** The openings in a stream of their own, cut off at the part's frame: each is its shape, moved to its place. */
 function drawOpenings({ drawing, at, widthMm, heightMm, tile }: DryFitPage, { page, x, y }: Pen): void {
-  const [x0, y0] = [x(0), y(0)];
-  const [scaleX, scaleY] = [x(1) - x0, y(1) - y0];
   const near = { minX: at[0], minY: at[1], maxX: at[0] + widthMm, maxY: at[1] + heightMm };
-  const pathOf = oncePerShape(({ outer, islands }: Region): string =>
-    [outer, ...islands]
-      .map((ring) => simplifyRing(ring, FINEST_MM))
-      .map((ring) => ring.map((p, i) => `${points(p[0] * scaleX)} ${points(p[1] * scaleY)} ${i === 0 ? 'm' : 'l'}`))
-      .map((lines) => `${lines.join(' ')} h`)
-      .join(' '),
-  );
-  const frame = `${points(x(near.minX))} ${points(y(near.minY))} ${points(widthMm * scaleX)} ${points(heightMm * scaleY)} re W n`;
-  const parts = ['q', ...(tile ? [frame] : []), '0.25 w 0 G 0.75 g'];
-  for (const region of drawing.openings) {
-    if (!boxesNear(regionBounds(region), near, LINE_ROOM_MM)) continue;
-    const { dx, dy } = copyOf(region) ?? { dx: 0, dy: 0 };
-    parts.push(`q 1 0 0 1 ${points(x0 + dx * scaleX)} ${points(y0 + dy * scaleY)} cm ${pathOf(region)} B* Q`);
-  }
-  parts.push('Q');
-  const { context } = page.doc;
-  const stream = context.stream(deflateSync(parts.join('\n')), { Filter: 'FlateDecode' });
-  page.node.addContentStream(context.register(stream));
+  const draw = pdfPaths(x, y, FINEST_MM);
+  const size = `${points(x(widthMm) - x(0))} ${points(y(heightMm) - y(0))}`;
+  const frame = `${points(x(near.minX))} ${points(y(near.minY))} ${size} re W n`;
+  const shown = drawing.openings.filter((region) => boxesNear(regionBounds(region), near, LINE_ROOM_MM));
+  addOperators(page, [
+    'q',
+    ...(tile ? [frame] : []),
+    '0.25 w 0 G 0.75 g',
+    ...shown.map((region) => draw(region, 'B*')),
+    'Q',
+  ]);
 }
-
-/** Page points to a thousandth, a third of a micrometre. */
-const points = (value: number): number => Math.round(value * 1000) / 1000;
 
 /** Outlines and the edges of the film, cut off at the part's frame. */
 async function drawSheet({ drawing, at, widthMm, heightMm, tile }: DryFitPage, pen: Pen): Promise<void> {

@@ -1,13 +1,12 @@
 import { boundsOf, grownBox } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
-import { simplifyRing } from '../../geometry/simplify.js';
-import type { Box, Region, Ring } from '../../geometry/types.js';
+import type { Box, Region } from '../../geometry/types.js';
 import { pathWriter } from '../path-steps.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
 import { roomInside } from './room-inside.js';
 
 /** Finer than a drawing of a whole board shows, mm. */
-const FINEST_MM = 0.002;
+export const FINEST_MM = 0.002;
 const MARGIN_SHARE = 0.03;
 
 /** The part of the plane that all layers of a stencil lie in, with some film around, mm. */
@@ -46,11 +45,6 @@ export function drawNumbers({ openings, outline }: StencilLayer, frame: Box): st
         `<text x="${um(number.x)}" y="${um(number.y)}" font-size="${um(number.sizeMm)}">${number.words}</text>`,
     )
     .join('');
-}
-
-/** Rings without the corners that nobody sees. */
-export function ringsOf(regions: readonly Region[]): Ring[] {
-  return regions.flatMap(({ outer, islands }) => [outer, ...islands]).map((ring) => simplifyRing(ring, FINEST_MM));
 }
 
 /** A letter is about this wide, as a share of its height. */

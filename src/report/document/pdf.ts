@@ -3,7 +3,7 @@ import { wrapWords } from '../../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { frameOf } from './draw-stencil.js';
 import { type PlacePicture, placePicture } from './pdf-picture.js';
-import { stencilOperators } from './pdf-stencil.js';
+import { drawStencil } from './pdf-stencil.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
 const MARGIN = 50;
@@ -31,19 +31,17 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
     bold: document.embedStandardFont(StandardFonts.HelveticaBold),
   };
   document.setLanguage('en');
-  const drawStencil = await stencilOperators(fonts.plain);
   const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
   pen.words(title, 15, 'bold');
   for (const block of blocks) {
     if (block.kind === 'picture' || block.kind === 'close-up') pen.picture(await placePicture(block.svg, document));
-    else if (block.kind === 'stencil') pen.stencil(block, drawStencil);
+    else if (block.kind === 'stencil') pen.stencil(block);
     else writeBlock(block, pen);
   }
   return document.save({ useObjectStreams: false });
 }
 
 type StencilBlock = Extract<Block, { kind: 'stencil' }>;
-type DrawStencil = Awaited<ReturnType<typeof stencilOperators>>;
 type Pen = ReturnType<typeof penOn>;
 
 function writeBlock(block: Block, pen: Pen): void {
@@ -112,12 +110,12 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
       }
       y -= 6;
     },
-    stencil({ layers, words: caption }: StencilBlock, draw: DrawStencil): void {
+    stencil({ layers, words: caption }: StencilBlock): void {
       const frame = frameOf(layers);
       const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
       const share = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
       need(height * share + CAPTION);
-      draw(page, layers, frame, { x: MARGIN, y, share });
+      drawStencil(page, fonts.plain, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
       words(caption, TEXT, 'plain');
     },
