@@ -3,6 +3,7 @@ import type { PlacedStamp, Stamp } from '../dots/stamp.js';
 import { boxIndex } from '../geometry/box-index.js';
 import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
+import { listIn } from '../kept.js';
 import { type Bands, bandsOfDots, bandsOfWalls, grown, overlap } from './bands.js';
 import type { Lattice } from './lattice.js';
 
@@ -37,11 +38,8 @@ export function joinedPairs(
       if (found.get(one.opening + 1)?.includes(other.opening + 1) || !meet(one.k, other.k)) continue;
       const [p, q] = [wallsOf(asked[one.opening]), wallsOf(asked[other.opening])];
       if (nearestBetween(p, q, TOUCH_MM)) continue;
-      for (const [a, b] of [
-        [one.opening, other.opening],
-        [other.opening, one.opening],
-      ])
-        found.set(a + 1, [...(found.get(a + 1) ?? []), b + 1]);
+      listIn(found, one.opening + 1).push(other.opening + 1);
+      listIn(found, other.opening + 1).push(one.opening + 1);
     }
   });
   return found;

@@ -66,50 +66,16 @@ export function determinedBy(
 /** The five as any machine has them; wide, or so many times wider. */
 function priorsOf(scale: number, wider: number, takeScale: boolean): Prior[] {
   const { scaleShare, shear, kerfMm, kerfDifferenceMm } = ANY_MACHINE;
+  const mean = (a: number, b: number): Prior['coefficients'] => [[a, 0.5], [b, 0.5]]; // biome-ignore format: one thought
+  const less = (a: number, b: number): Prior['coefficients'] => [[a, -1], [b, 1]]; // biome-ignore format: one thought
+  const bothScales = takeScale ? { value: 1, sd: scaleShare } : { value: scale, sd: 1e3 * scale };
   return [
     // Both scales together: free, unless nothing tells them.
-    takeScale
-      ? {
-          coefficients: [
-            [0, 0.5],
-            [1, 0.5],
-          ],
-          value: 1,
-          sd: scaleShare,
-        }
-      : {
-          coefficients: [
-            [0, 0.5],
-            [1, 0.5],
-          ],
-          value: scale,
-          sd: 1e3 * scale,
-        },
-    {
-      coefficients: [
-        [0, -1],
-        [1, 1],
-      ],
-      value: 0,
-      sd: scaleShare * (takeScale ? 1 : wider) * scale,
-    },
+    { coefficients: mean(0, 1), ...bothScales },
+    { coefficients: less(0, 1), value: 0, sd: scaleShare * (takeScale ? 1 : wider) * scale },
     { coefficients: [[2, 1]], value: 0, sd: shear * wider * scale },
-    {
-      coefficients: [
-        [3, 0.5],
-        [4, 0.5],
-      ],
-      value: 0,
-      sd: kerfMm * wider,
-    },
-    {
-      coefficients: [
-        [3, -1],
-        [4, 1],
-      ],
-      value: 0,
-      sd: kerfDifferenceMm * wider,
-    },
+    { coefficients: mean(3, 4), value: 0, sd: kerfMm * wider },
+    { coefficients: less(3, 4), value: 0, sd: kerfDifferenceMm * wider },
   ];
 }
 

@@ -1,5 +1,6 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
+import { listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
 import type { Reading } from '../../readings/types.js';
@@ -221,10 +222,7 @@ function inferResolutionsMm(session: ReadingSession): Map<string, number> {
   for (const { feature: id, gauge, resolutionMm, readingMm } of session.readings) {
     const feature = byId.get(id);
     if (resolutionMm !== undefined || readingMm === undefined || !feature || !('from' in feature)) continue;
-    const name = gaugeName(gauge, session.coupon, feature);
-    const own = values.get(name);
-    if (own) own.push(readingMm);
-    else values.set(name, [readingMm]);
+    listIn(values, gaugeName(gauge, session.coupon, feature)).push(readingMm);
   }
   return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
 }

@@ -1,3 +1,4 @@
+import { listIn } from '../../kept.js';
 import { chanceWords, fisherUpper } from '../statistics/student-t.js';
 import { type Design, pick } from './design.js';
 import type { Observation } from './observations.js';
@@ -99,12 +100,7 @@ export const anyDay = ({ kind, noise, dx, dy, feature }: Observation): string =>
  */
 export function designOfMeans(design: Design, key: (length: Observation) => string = keyOf): Design {
   const groups = new Map<string, number[]>();
-  design.lengths.forEach((length, i) => {
-    const own = key(length as Observation);
-    const group = groups.get(own);
-    if (group) group.push(i);
-    else groups.set(own, [i]);
-  });
+  design.lengths.forEach((length, i) => void listIn(groups, key(length as Observation)).push(i));
   if (groups.size === design.lengths.length) return design;
   const rows = [...groups.values()];
   const one = pick(

@@ -1,4 +1,5 @@
 import { LuDecomposition, Matrix, pseudoInverse } from 'ml-matrix';
+import { listIn } from '../../kept.js';
 import { dot } from '../linear/dot.js';
 import type { WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
@@ -16,11 +17,7 @@ export interface ScatterGroup {
 
 export function scatterGroups(lengths: readonly FitLength[]): ScatterGroup[] {
   const groups = new Map<string, number[]>();
-  lengths.forEach(({ noise }, i) => {
-    const members = groups.get(noise);
-    if (members) members.push(i);
-    else groups.set(noise, [i]);
-  });
+  lengths.forEach(({ noise }, i) => void listIn(groups, noise).push(i));
   return [...groups].map(([noise, members]) => ({
     noise,
     gauge: lengths[members[0]].gauge,

@@ -6,11 +6,10 @@ const D2_OF_TWO = 1.128;
 /** D4 for ranges of two: upper limit of the moving range (lower: 0). Table value 3.267. */
 const D4_OF_TWO = 3.267;
 
+/** Limits lie so many standard deviations from the centre. */
+const LIMITS_SD = 3;
+
 export interface IndividualsOptions {
-  /** Width of the limits in standard deviations, default 3. */
-  readonly k?: number;
-  /** Default 1.128, of two values. */
-  readonly d2?: number;
   /** Centre line and limits come from the first so many values (the time when all was well); default all. */
   readonly baselineCount?: number;
   /** The standard deviation is taken no smaller than this, for example the values' own uncertainty; default 0. */
@@ -30,7 +29,7 @@ export interface IndividualsChart extends ControlChart {
 }
 
 /**
- * Shewhart chart of single values: mean ± k · mean moving range / d2.
+ * Shewhart chart of single values: mean ± 3 · mean moving range / d2.
  *
  * @param values - in order of time, at least 2 in the baseline; any unit
  * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE
@@ -43,8 +42,8 @@ export function individualsChart(values: readonly number[], options: Individuals
   requireValues(values, 2);
   const centre = mean(baseline);
   const meanMovingRange = mean(movingRanges(baseline));
-  const sd = Math.max(meanMovingRange / (options.d2 ?? D2_OF_TWO), options.leastSd ?? 0);
-  const reach = (options.k ?? 3) * sd;
+  const sd = Math.max(meanMovingRange / D2_OF_TWO, options.leastSd ?? 0);
+  const reach = LIMITS_SD * sd;
   const [lowerLimit, upperLimit] = [centre - reach, centre + reach];
   return {
     kind: 'individuals',
@@ -69,10 +68,6 @@ export interface EwmaOptions {
   readonly target?: number;
   /** Standard deviation of single values; default mean moving range / 1.128. */
   readonly sd?: number;
-  /** Width of the limits, default 3. */
-  readonly k?: number;
-  /** Limits that start narrow and widen, exact for every point, instead of the steady ones; default false. */
-  readonly exactLimits?: boolean;
 }
 
 export interface EwmaChart extends ControlChart {
@@ -93,7 +88,7 @@ export interface EwmaChart extends ControlChart {
  * drift sooner than single values do.
  *
  * @throws {InputError} TOO_FEW_VALUES, NOT_FINITE, LAMBDA, SD_NOT_POSITIVE
- * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4; exact limits: factor · (1 − (1 − lambda)^2t).
+ * @remarks Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4.
  * @example ewmaChart([52, 47, 53, 49.3, 50.1, 47, 51, 50.1, 51.2, 50.5], { lambda: 0.3, target: 50, sd: 2.0539 }).ewma.slice(0, 4) // [50, 50.6, 49.52, 50.56]
  */
 export function ewmaChart(values: readonly number[], options: EwmaOptions = {}): EwmaChart {
@@ -113,13 +108,10 @@ export function ewmaChart(values: readonly number[], options: EwmaOptions = {}):
   const ewma = [target];
   for (const value of values) ewma.push(lambda * value + (1 - lambda) * ewma[ewma.length - 1]);
   const factor = Math.sqrt(lambda / (2 - lambda));
-  const steady = (options.k ?? 3) * sd * factor;
-  const reaches = values.map((_, t) =>
-    options.exactLimits ? steady * Math.sqrt(1 - (1 - lambda) ** (2 * t + 2)) : steady,
-  );
+  const steady = LIMITS_SD * sd * factor;
   return {
     kind: 'ewma',
-    ...chartOf(ewma.slice(1), target, reaches),
+    ...chartOf(ewma.slice(1), target, values.map(() => steady)), // biome-ignore format: one thought
     lambda,
     sd,
     ewma,

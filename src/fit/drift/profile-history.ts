@@ -1,4 +1,5 @@
 import { InputError } from '../../errors.js';
+import { listIn } from '../../kept.js';
 import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { fitSessions } from '../calibration/index.js';
 import type { HistoryPoint } from './drift-chart.js';
@@ -35,7 +36,7 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
   const days = new Map<string, ReadingSession[]>();
   for (const { label, session } of known.values()) {
     if (session.readings.every(({ dropped }) => dropped)) continue;
-    days.set(label, [...(days.get(label) ?? []), session]);
+    listIn(days, label).push(session);
   }
   const isDate = (label: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(label);
   const dated = [...days.keys()].filter(isDate).sort();

@@ -1,5 +1,6 @@
 import { Matrix, SVD, solve } from 'ml-matrix';
 import type { Affine, Point } from '../../geometry/types.js';
+import { listIn } from '../../kept.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
 
 /** One picture of a film: where marks are seen on the glass, and the map from there to the commanded places. */
@@ -93,8 +94,7 @@ function equations(
 ): { readonly plain: number[][]; readonly terms: number[][]; readonly values: number[] } {
   const byOpening = new Map<number, { picture: number; at: Point; seen: Point }[]>();
   pictures.forEach(({ marks }, picture) => {
-    for (const { opening, at, seen } of marks)
-      byOpening.set(opening, [...(byOpening.get(opening) ?? []), { picture, at, seen }]);
+    for (const { opening, at, seen } of marks) listIn(byOpening, opening).push({ picture, at, seen });
   });
   const found: { plain: number[]; terms: number[]; value: number }[] = [];
   for (const group of byOpening.values()) {

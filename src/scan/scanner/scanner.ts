@@ -1,5 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { DimensionalFeature } from '../../coupon/features.js';
+import { listIn } from '../../kept.js';
 import type { MachineModel } from '../../machine/types.js';
 
 /** A length as one picture shows it. */
@@ -175,8 +176,7 @@ function bySpan(
 ): Iterable<readonly SeenSpan[]> {
   const groups = new Map<string, SeenSpan[]>();
   const add = ({ coupon, feature }: Reference | ScannedLength, seen: SeenSpan): void => {
-    const key = `${coupon} ${feature.id}`;
-    groups.set(key, [...(groups.get(key) ?? []), seen]);
+    listIn(groups, `${coupon} ${feature.id}`).push(seen);
   };
   for (const one of spans) {
     const [x, y] = one.direction;

@@ -50,13 +50,6 @@ describe('moving average chart', () => {
     expect(Math.floor(chart.lowerLimit * 1e4) / 1e4).toBe(47.4115);
   });
 
-  it('has exact limits that widen from lambda times sigma to the steady ones', () => {
-    const exact = ewmaChart(VALUES, { lambda: 0.3, target: 50, sd: 2, exactLimits: true });
-    expect(exact.upperLimits[0] - 50).toBeCloseTo(3 * 2 * 0.3, 12);
-    expect(exact.upperLimits[19]).toBeCloseTo(exact.upperLimit, 5);
-    expect(exact.upperLimits.every((limit, i) => i === 0 || limit >= exact.upperLimits[i - 1])).toBe(true);
-  });
-
   it('with lambda 1 is the individuals chart', () => {
     const one = ewmaChart(VALUES, { lambda: 1 });
     const single = individualsChart(VALUES);
