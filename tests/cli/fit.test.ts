@@ -282,8 +282,15 @@ describe('apertrue fit', () => {
     const added = await parseProfile(disk.get('q.json') ?? '', 'q');
     expect(added.sessions.map(({ date }) => date)).toEqual(['2031-04-09', '2031-05-09']);
     expect(added.film?.kind).toBe('pet');
-    expect(await fitWith('m.csv', '--add-to', 'p.json', '--out', 'r.json')).toBe(EXIT.findings);
+    expect(await fitWith('m.csv', '--add-to', 'p.json', '--out', 'r.json', '--report')).toBe(EXIT.findings);
     expect(printed.said).toContain('not pooled with the older ones');
+    // The page shows the machine of before, and says what to do: nothing is cut with these numbers.
+    const page = disk.get('r.report.html') ?? '';
+    const before = (await parseProfile(disk.get('p.json') ?? '', 'p')).fit.kerfXMm.value.toFixed(4);
+    expect(page).toContain('The machine before it changed');
+    expect(page).toContain(`kerf X</th><td>${before}`);
+    expect(page).toContain('Cut and read scale-ruler and aperture-ladder again');
+    expect(page).not.toMatch(/comes out 0\.300|Correct a stencil|Cut it as the coupons/);
     expect(await fitWith('m.csv', '--add-to', 'p.json', '--keep-all')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed since the profile was made: .*kerf across X/);
     expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);

@@ -191,6 +191,10 @@ export function tellChange(against: ReadingsAgainstProfile, values: FitOptionVal
       ? 'With --out FILE the profile keeps them as refused'
       : 'The profile keeps them as refused; its numbers are those of before';
   io.say(
-    `The new readings are not pooled with the older ones: readings from before and after a change describe neither machine. ${kept}.\nCut and read scale-ruler and aperture-ladder again, and fit them without --add-to. If a day was read wrongly, leave it out: --drop DAY. To take all readings together all the same, give --keep-all.\n`,
+    `The new readings are not pooled with the older ones: readings from before and after a change describe neither machine. ${kept}.\n${AFTER_CHANGE}\n`,
   );
 }
+
+/** What a person does whose machine has changed. */
+export const AFTER_CHANGE =
+  'Cut and read scale-ruler and aperture-ladder again, and fit them without --add-to. If a day was read wrongly, leave it out: --drop DAY. To take all readings together all the same, give --keep-all.';

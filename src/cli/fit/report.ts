@@ -28,6 +28,8 @@ export interface FitToReport {
   readonly profile: Profile;
   /** Whether the profile was written; with why not. */
   readonly withheld?: string;
+  /** The numbers are those of a machine that has changed since. */
+  readonly ofBefore?: boolean;
   readonly sessions: readonly ReadingSession[];
   /** What to read next, what days differ by, what changed. */
   readonly sentences: readonly string[];
@@ -50,9 +52,13 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
     ...verdict(result, fit),
     heading('What to do next'),
     ...fit.sentences.map((sentence) => words(sentence)),
-    { kind: 'list', ordered: true, items: nextSteps(result, fit) },
-    heading('The machine'),
-    ...table('What the readings say of it', ['', 'value', '95 %', 'on the film'], parameterRows(result.fit)),
+    ...nextSteps(result, fit),
+    heading(fit.ofBefore ? 'The machine before it changed' : 'The machine'),
+    ...table(
+      fit.ofBefore ? 'What the readings of before say of it' : 'What the readings say of it',
+      ['', 'value', '95 %', 'on the film'],
+      parameterRows(result.fit),
+    ),
     ...gaugeLines(result).map((line) => words(line)),
     ...limitLines(result).map((line) => words(line)),
     ...rowShiftSentences(result).map((line) => words(line)),
@@ -69,11 +75,11 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
   return reportFiles(stemOf(out), { title: `${profile.name}: calibration`, blocks });
 }
 
-function verdict(result: CalibrationResult, { withheld }: FitToReport): Block[] {
+function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport): Block[] {
   const { flagged, robust, warnings, faults } = result;
   const found = faults.filter((fault) => fault.found);
   const fine = flagged.length === 0 && found.length === 0 && !withheld;
-  const sentence = openingSentence(result);
+  const sentence = ofBefore ? undefined : openingSentence(result);
   return [
     fine
       ? words('The readings agree with each other, and no fault of the machine shows.', 'good')
@@ -94,16 +100,15 @@ function verdict(result: CalibrationResult, { withheld }: FitToReport): Block[] 
   ];
 }
 
-function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld }: FitToReport): string[] {
+function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBefore }: FitToReport): Block[] {
   const ids = [...new Set(flagged.map(({ feature }) => feature))].join(', ');
-  return [
-    ...(flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : []),
-    ...hints,
-    ...(withheld
-      ? []
-      : [`Correct a stencil: apertrue correct board.gbr --profile ${shellQuoted(basename(out))} --out stencils`]),
+  const again = flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : [];
+  const correct = [
+    `Correct a stencil: apertrue correct board.gbr --profile ${shellQuoted(basename(out))} --out stencils`,
     `Cut it as the coupons were cut: same program, same typed-in size, same film laid the same way round, same power and speed. Caution: ${CAUTION}`,
   ];
+  const items = ofBefore ? [] : [...again, ...hints, ...(withheld ? [] : correct)];
+  return items.length === 0 ? [] : [{ kind: 'list', ordered: true, items }];
 }
 
 function faultBlocks({ faults, models }: CalibrationResult): Block[] {

@@ -16,6 +16,7 @@ import { noteSaidSo } from '../next-step.js';
 import { projectAnswers } from '../project-answers.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import {
+  AFTER_CHANGE,
   dropsOf,
   heldAgainst,
   joinSessions,
@@ -74,21 +75,22 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
     noteSaidSo(options);
+    const before = marked.slice(0, -fresh.length);
+    const ofBefore = () => fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm });
+    const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
     if (values.out !== undefined) {
-      const before = marked.slice(0, -fresh.length);
-      const told = drops.days.length + drops.features.length > 0;
-      const fit = told
-        ? fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm }).fit
-        : older.fit;
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
       await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
     }
     const changed = {
       withheld: 'The machine has changed: these readings were not pooled with the others.',
-      sentences: against.sentences,
+      sentences: [...against.sentences, AFTER_CHANGE],
       bends,
+      ofBefore: true,
     };
-    for (const file of await writeReport(result, { profile: older, sessions, ...changed }, values, io))
+    // Readings from before and after, taken together, describe neither machine: the page shows that of before.
+    const shown = values.report ? { ...ofBefore(), fit } : result;
+    for (const file of await writeReport(shown, { profile: older, sessions, ...changed }, values, io))
       io.say(`wrote ${visible(file)}\n`);
     if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
     return EXIT.findings;
