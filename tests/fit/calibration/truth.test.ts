@@ -24,7 +24,7 @@ describe('faults of the machine are named', () => {
     // At length: found in all but 2 of 110 waves of 40 mm, told with the right cause and size in 9 of 10 or more.
     // Such waves are only just above what 48 spans show.
     const isFaint = one.name.endsWith(', 40 mm');
-    const { found, told, covered } = truthOf(one, all, isFaint ? 3 : 2, 7);
+    const { found, told, covered } = truthOf(one, all, isFaint ? 3 : one.finds?.startsWith('FIELD') ? 2 : 1, 7);
     if (isFaint) expect(found).toBeGreaterThan(0.6);
     else expect(found).toBe(1);
     expect(told).toBeGreaterThan(0.6);
