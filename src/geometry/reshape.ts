@@ -6,6 +6,7 @@ import { gridFor, toPath } from './grid.js';
 import { inflate } from './inflate.js';
 import { regionsFromPaths } from './nesting.js';
 import { offsetByEllipse } from './offset.js';
+import { CHORD_TOLERANCE_MM } from './shapes.js';
 import type { Point, Region, Ring } from './types.js';
 
 /** Corners sharper than about 29 degrees are cut off instead of running far out. */
@@ -36,7 +37,9 @@ export function moveWalls(region: Region, deltaMm: number): Region[] {
 
 /** Rounds outstanding corners: the region opened by a disc. Never leaves the region. */
 export function roundCorners(region: Region, radiusMm: number): Region[] {
-  return moveWalls(region, -radiusMm).flatMap((core) => offsetByEllipse(core, 2 * radiusMm, 2 * radiusMm, 1));
+  return moveWalls(region, -radiusMm).flatMap((core) =>
+    offsetByEllipse(core, 2 * radiusMm, 2 * radiusMm, 1, CHORD_TOLERANCE_MM),
+  );
 }
 
 /** Scales a region about a point, by `along` in the direction `angleDeg` and by `across` square to it. */

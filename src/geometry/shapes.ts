@@ -1,7 +1,7 @@
 import type { Region, Ring } from './types.js';
 
 /** Largest distance between an arc and the polygon that stands for it, mm. */
-const CHORD_TOLERANCE_MM = 2e-4;
+export const CHORD_TOLERANCE_MM = 2e-4;
 
 /** A rectangle by its corners, counter-clockwise. */
 export function rectangle(minX: number, minY: number, maxX: number, maxY: number): Ring {
