@@ -83,6 +83,11 @@ export class AxisFit {
     };
   }
 
+  /** Of the shapes, without the residual variance, where shift, slope and shear are held. */
+  inverseAlone(shapes: readonly Shape[]): readonly (readonly number[])[] {
+    return shapes.length === 0 ? [] : weightedQr(shapes.map(this.columnOf), this.y, this.weights).inverse;
+  }
+
   /** @param more - further columns that are fitted beside the shapes and not told */
   fit(shapes: readonly Shape[], more: readonly Float64Array[] = []): Fitted {
     const columns = [...this.straight, ...more, ...shapes.map(this.columnOf)];

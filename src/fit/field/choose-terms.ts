@@ -138,14 +138,17 @@ function told(axis: AxisFit, moves: 'x' | 'y', taken: readonly Candidate[]): Ret
   const { inverse, dof } = axis.fit(shapes, slopes);
   const { sum } = axis.fit(shapes);
   const variance = sum / Math.max(1, dof);
-  const covariance = inverse.map((row) => row.map((value) => value * variance));
+  // Beside a slope or a cubic a long wave is hardly known, and what they make of a place together is known well: so places
+  // are told with the straight part held. Periods count by the mean over the marks, where each number takes the same share.
+  const share = (shapes.length + slopes.length) / Math.max(1, shapes.length);
+  const covariance = axis.inverseAlone(shapes).map((row) => row.map((value) => value * share * variance));
   return {
     terms: shapes.map(({ shape, periodMm }, i) => ({
       moves,
       shape,
       ...(periodMm === undefined ? {} : { periodMm }),
       mm: values[i],
-      stdUncertainty: Math.sqrt(covariance[i][i]),
+      stdUncertainty: Math.sqrt(inverse[i][i] * variance),
     })),
     ...{ covariance, left, pressed, dof },
   };

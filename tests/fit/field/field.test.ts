@@ -2,7 +2,7 @@ import { Matrix, solve } from 'ml-matrix';
 import { describe, expect, it } from 'vitest';
 import { fitField } from '../../../src/fit/field/fit-field.js';
 import type { FilmPlaces } from '../../../src/fit/field/straight-residuals.js';
-import { bend, fieldAt, unbend } from '../../../src/machine/place-field.js';
+import { bend, fieldAt, fieldUncertainty, unbend } from '../../../src/machine/place-field.js';
 
 type Vec = readonly [number, number];
 
@@ -67,6 +67,22 @@ function worstAfter(machine: Hidden, { field }: Partial<ReturnType<typeof fitFie
 }
 
 describe('fitField', () => {
+  it.each([
+    ['fourth', 4],
+    ['fifth', 5],
+  ])('says how sure places are of a bow of %s order, which a long wave stands for', (_, order) => {
+    const machine: Hidden = ([x, y]) => [x + 0.15 * ((2 * x) / WIDTH - 1) ** order, y];
+    const { field } = fitField([seen(machine, 5)]);
+    if (!field) throw new Error('no field');
+    const stated = Array.from({ length: 121 }, (__, n) =>
+      fieldUncertainty(field, [10 + 17 * (n % 11), 8 + 11.4 * Math.floor(n / 11)]),
+    );
+    // The wave's own size is known to a third of it; 0.4 mm were stated for places that are right to two micrometres.
+    expect(worstAfter(machine, { field })).toBeLessThan(0.002);
+    expect(Math.max(...stated)).toBeLessThan(0.001);
+    expect(Math.max(...stated)).toBeGreaterThan(worstAfter(machine, { field }) / 4);
+  });
+
   it.each([
     ['a barrel of 0.3 mm', barrel, 0.02],
     ['a belt that runs out of round', belt, 0.02],
