@@ -74,7 +74,7 @@ export interface PlaceField {
   /** Where marks were read, commanded mm: x0, y0, x1, y1. Beyond it the error at its border is taken. */
   readonly areaMm: readonly [number, number, number, number];
   readonly terms: readonly FieldTerm[];
-  /** Of the terms, mm², in their order. */
+  /** Of the terms, mm², in their order, as places need it: with the straight part held. */
   readonly covariance: readonly (readonly number[])[];
   /** What is left of a mark's place along one axis, mm. */
   readonly residualSdMm: number;
