@@ -132,7 +132,9 @@ const field = z
         }),
       )
       .max(60),
-    covariance: z.array(z.array(number)).describe('Of the terms in their order, mm², as places need it: with the straight part held.'),
+    covariance: z
+      .array(z.array(number))
+      .describe('Of the terms in their order, mm², as places need it: with the straight part held.'),
     residualSdMm: notNegative.describe('What is left of the place of a mark along one axis, mm.'),
     dof: notNegative,
     marks: notNegative,

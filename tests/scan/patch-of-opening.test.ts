@@ -1,6 +1,7 @@
 import { expect, it } from 'vitest';
-import { growthFromArea } from '../../src/scan/measure/patch-of-opening.js';
+import { growthFromArea, growthOf, measurePatch } from '../../src/scan/measure/patch-of-opening.js';
 import { area, grown, type Vec } from '../truth/polygons.js';
+import { scanFilm } from './virtual-scanner.js';
 
 /** A disc of whole dots, as a coupon draws it, with its stairs. */
 function dottedDisc(dots: number, pitch: number): Vec[] {
@@ -26,5 +27,42 @@ it('takes the growth of a disc from its dots, not from a hull around them, which
       // The area is clipper2-wasm's: another library than the one that the reader uses.
       expect(growthFromArea(ring, area(grown([ring], x, y)), y - x)).toBeCloseTo(x, 3.7);
     }
+  }
+});
+
+it.each([
+  [0.061, 0.147, 0.025],
+  [0.147, 0.061, 0.035],
+  [0.1, 0.1, 0.03],
+])('tells growth across from growth along where the beam is oblong and the picture soft: %f x %f', (x, y, blurMm) => {
+  for (const dots of [4, 7, 12]) {
+    const ring = dottedDisc(dots, 0.0254).map(([u, v]): Vec => [u - (0.0254 * dots) / 2, v]);
+    const size = 1.2;
+    const { levels, widthPx, heightPx, dotsPerMm } = scanFilm(
+      { openings: [{ outer: ring }], machine: { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: x, kerfYMm: y } },
+      {
+        ...{ dpi: 2400, widthMm: size, heightMm: size, turnDeg: 0, atMm: [size / 2, size / 2] },
+        blurMm,
+        film: 220,
+        open: 20,
+      },
+    );
+    const step = 1 / dotsPerMm.x;
+    const strip = {
+      ...{
+        rows: heightPx,
+        columns: widthPx,
+        levels: Float32Array.from(levels),
+        stepMm: step,
+        rowStepMm: step,
+        phases: 0,
+      },
+      ...{ firstMm: (0.5 - widthPx / 2) * step, firstRowMm: (0.5 - heightPx / 2) * step },
+    };
+    const band = [0.02, 0.02] as const;
+    const patch = measurePatch(strip, [size / 2, size / 2], band, () => 20);
+    if (!patch) throw new Error('no patch');
+    // Without what blur takes from the bands it is 2 to 5 um.
+    expect(Math.abs((growthOf(ring, patch, band, blurMm) ?? 0) - x)).toBeLessThan(0.0005);
   }
 });

@@ -10,7 +10,7 @@ import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
-import { growthFromArea, measurePatch } from './patch-of-opening.js';
+import { growthOf, measurePatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
@@ -388,15 +388,15 @@ export class CouponRuler {
       this.stepMm,
       this.stepMm,
     );
-    const patch = strip && measurePatch(strip, reach, [0.1 * (a + grown), 0.1 * (b + grown)], this.inside);
+    const band = [0.1 * (a + grown), 0.1 * (b + grown)] as const;
+    const patch = strip && measurePatch(strip, reach, band, this.inside);
     if (!patch) return found.width;
     const [u, v] = [place.across, place.along];
     const ring = this.openings.all[place.opening].outer.map(([x, y]): [number, number] => [
       (x * u[0] + y * u[1]) * mx,
       (x * v[0] + y * v[1]) * my,
     ]);
-    const difference = patch.alongMm - b - (patch.acrossMm - a);
-    const growth = growthFromArea(ring, patch.areaMm2, Math.abs(difference) < 0.15 ? difference : 0);
+    const growth = growthOf(ring, patch, band, sigmaMm);
     if (growth === undefined) return found.width;
     const mm = a + growth;
     // A speck on it shows as a width that the profiles through the middle don't share.

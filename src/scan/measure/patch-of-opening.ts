@@ -1,6 +1,8 @@
 import { counterClockwise } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
+import type { Ring } from '../../geometry/types.js';
 import { medianOf } from '../picture/robust.js';
 import type { Strip } from './strip.js';
 
@@ -72,25 +74,81 @@ const GROWTH_MM = 1e-5;
 const MOST_GROWTH_MM = 0.6;
 const MOST_STEPS = 12;
 
+/** No kerf differs by more between two directions, mm: what does is dirt. */
+const MOST_DIFFERENCE_MM = 0.15;
+const DIFFERENCE_STEPS = 4;
+
 /**
- * Growth across of a shape that grew by an ellipse, from its area and from how much more it grew along than across. The
- * shape is the one that was cut, dot by dot: between the tips of its stairs the beam leaves film, a few micrometres of a
- * circle's width.
+ * Growth across of a shape that grew by an ellipse. Its area tells how much it grew, and the bands through its middle how
+ * much more along than across. Blur takes from these, and the more the narrower the shape and the rounder: so they are held
+ * against the bands that the grown shape would show at that blur.
  *
  * @param ring - the shape before it grew, mm, axis-parallel to across and along
- * @param difference - growth along less growth across, mm
+ * @param band - half widths of the bands, as {@link measurePatch} took them, mm
  * @returns growth across, mm; nothing where no kerf makes as much of it
  */
-export function growthFromArea(
-  ring: readonly (readonly [number, number])[],
-  areaMm2: number,
-  difference: number,
+export function growthOf(
+  ring: Ring,
+  { areaMm2, acrossMm, alongMm }: Patch,
+  band: readonly [number, number],
+  sigmaMm: number,
 ): number | undefined {
-  const shape = { outer: counterClockwise(ring), islands: [] };
+  let difference = 0;
+  for (let k = 0; k < DIFFERENCE_STEPS; k += 1) {
+    const across = growthFromArea(ring, areaMm2, difference);
+    if (across === undefined || Math.min(across, across + difference) <= 0) return across;
+    const grown = grownBy(ring, across, across + difference);
+    const told = bandThrough(grown, ring, 1, band[0], sigmaMm) - bandThrough(grown, ring, 0, band[1], sigmaMm);
+    difference += alongMm - acrossMm - told;
+    if (Math.abs(difference) > MOST_DIFFERENCE_MM) return growthFromArea(ring, areaMm2, 0);
+  }
+  return growthFromArea(ring, areaMm2, difference);
+}
+
+/** A normal distribution in steps of a quarter of its standard deviation, and a band in fifths. */
+const NORMAL = Array.from({ length: 33 }, (_, i) => (i - 16) / 4).map((z) => [z, 0.25 * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI)]); // biome-ignore format: one thought
+const EVEN = [-0.8, -0.4, 0, 0.4, 0.8];
+
+/** How long the rings are on average along an axis within a band through the middle of what they grew from, blurred. */
+function bandThrough(rings: readonly Ring[], of: Ring, axis: 0 | 1, halfMm: number, sigmaMm: number): number {
+  const other = 1 - axis;
+  const { minX, maxX, minY, maxY } = ringBounds(of);
+  const middle = other === 0 ? (minX + maxX) / 2 : (minY + maxY) / 2;
+  let sum = 0;
+  for (const even of EVEN) {
+    for (const [z, weight] of NORMAL) sum += (weight / EVEN.length) * chord(middle + halfMm * even + sigmaMm * z);
+  }
+  return sum;
+
+  function chord(t: number): number {
+    let length = 0;
+    for (const ring of rings) {
+      ring.forEach((p, i) => {
+        const q = ring[(i + 1) % ring.length];
+        if (p[other] > t === q[other] > t) return;
+        const at = p[axis] + ((q[axis] - p[axis]) * (t - p[other])) / (q[other] - p[other]);
+        // Counter-clockwise rings run up on their right and backwards on their upper side.
+        length += q[other] > p[other] === (axis === 0) ? at : -at;
+      });
+    }
+    return length;
+  }
+}
+
+const grownBy = (ring: Ring, acrossMm: number, alongMm: number): Ring[] =>
+  offsetByEllipse({ outer: counterClockwise(ring), islands: [] }, acrossMm, alongMm, 1).flatMap(
+    ({ outer, islands }) => [outer, ...islands],
+  );
+
+/**
+ * Growth across, from the area and from how much more it grew along than across. The shape is the one that was cut, dot by
+ * dot: between the tips of its stairs the beam leaves film, a few micrometres of a circle's width.
+ *
+ * @param difference - growth along less growth across, mm
+ */
+export function growthFromArea(ring: Ring, areaMm2: number, difference: number): number | undefined {
   const areaFor = (across: number): number =>
-    offsetByEllipse(shape, across, across + difference, 1)
-      .flatMap(({ outer, islands }) => [outer, ...islands])
-      .reduce((sum, one) => sum + ringArea(one), 0);
+    grownBy(ring, across, across + difference).reduce((sum, one) => sum + ringArea(one), 0);
   const least = Math.max(0, -difference);
   let [last, growth] = [least, MOST_GROWTH_MM];
   let [lastOff, off] = [areaFor(last) - areaMm2, areaFor(growth) - areaMm2];
@@ -106,7 +164,7 @@ export function growthFromArea(
   return growth;
 }
 
-function widthOf(ring: readonly (readonly [number, number])[]): number {
-  const xs = ring.map(([x]) => x);
-  return Math.max(...xs) - Math.min(...xs);
+function widthOf(ring: Ring): number {
+  const { minX, maxX } = ringBounds(ring);
+  return maxX - minX;
 }
