@@ -93,11 +93,13 @@ export function findFaults(
       .filter(([first]) => first.gauge === undefined || !known.has(first))
       .flatMap((choices) => testOne(choices, base) ?? [])
       .sort((a, b) => a.p - b.p);
-    const best = all[0];
+    const best = all.find(isWorthTelling);
     const is = best !== undefined && best.p * all.length < FALSE_ALARM;
     if (found.length === 0) tests = all.map((one) => described(one, one === best && is));
     if (!is) break;
-    const or = all.slice(1).filter(({ candidate, p }) => p < NEARLY_AS_LIKELY * best.p && !candidate.gauge);
+    const or = all.filter(
+      ({ candidate, p }) => candidate !== best.candidate && p < NEARLY_AS_LIKELY * best.p && !candidate.gauge,
+    );
     found.push({ ...best, or: or.map(({ candidate }) => candidate.name) });
     if (found.length > 1)
       tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
@@ -123,6 +125,14 @@ export function findFaults(
         };
       }),
   };
+}
+
+/** Scans show tenths of a micrometre. What differs by less than this, mm, is no fault: no stencil shows it. */
+const LEAST_OF_KERF_MM = 0.003;
+
+function isWorthTelling({ candidate, fit }: Tested): boolean {
+  const isFitted = fit.design.terms.includes(candidate.terms[0]);
+  return !candidate.ofKerf || !isFitted || sizesOf(candidate, fit).some((mm) => Math.abs(mm) >= LEAST_OF_KERF_MM);
 }
 
 function sizesOf({ terms }: Candidate, { design, parameters }: WeightedFit): number[] {

@@ -9,6 +9,19 @@ import { benchFeatures, type Machine, randomMachine, readFilm } from './virtual-
 const fitted = (features: readonly DimensionalFeature[], readings: readonly Reading[]) =>
   fitSessions([{ coupon: 'bench', features, readings }]);
 
+it('shows a scanner faults of the kerf that a stencil shows, and none below', () => {
+  const told = (byMm: number): string[] => {
+    const kerf = (_: number, __: number, { kind, nominalMm }: DimensionalFeature): number =>
+      kind === 'opening' && nominalMm < 0.32 ? -byMm : 0;
+    // Tenths of a micrometre, as a scan measures them.
+    const features = benchFeatures();
+    const read = readFilm(features, [1.003, 0.997, 0.002, 0.11, 0.09], seeded(4), () => ({ noiseMm: 0.0003, resolutionMm: 1e-5 }), { kerf }); // biome-ignore format: one call
+    return fitted(features, read).warnings.flatMap(({ code }) => (code.startsWith('KERF_BY') ? [code] : []));
+  };
+  expect(told(0.002)).toEqual([]);
+  expect(told(0.006)).toEqual(['KERF_BY_SIZE']);
+});
+
 describe('readings by a steady hand and a coarse gauge, equal number by number', () => {
   it('are fitted where two slanted spans alone tell shear and disagree with each other', () => {
     const machine: Machine = [1.004, 0.985, 0.003, 0.18, 0.05];
