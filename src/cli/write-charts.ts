@@ -16,6 +16,9 @@ export async function writeCharts(
   io: Io,
 ): Promise<string[]> {
   const overwrite = values.overwrite === true;
+  // Told before they are drawn, which takes longest.
+  const paths = chartPaths([...charts.keys()], values.out);
+  await refuseExisting(paths, io, values);
   const { chartPng } = await import('../report/plots/index.js');
   const drawn = [...charts].map(async ([name, chart]) => {
     const [svg, png] = chartPaths([name], values.out);
@@ -25,8 +28,6 @@ export async function writeCharts(
     ];
   });
   const files = (await Promise.all(drawn)).flat();
-  const paths = files.map(({ path }) => path);
-  await refuseExisting(paths, io, values);
   await io.writeFiles(files, { overwrite });
   return paths;
 }

@@ -88,19 +88,13 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
   const rows = Math.ceil(reach / py);
   // A hair of room: the corner at the origin lies on the edge itself.
   const hair = 1e-9;
+  const covered = (x: number, y: number): boolean => {
+    const [s, t] = [x * ux + y * uy, x * -uy + y * ux];
+    return s >= -hair && s <= slotMm[0] + hair && Math.abs(t) <= slotMm[1] / 2 + hair;
+  };
   const inside = (column: number, row: number): boolean => {
-    let covered = true;
-    for (const [cx, cy] of [
-      [0, 0],
-      [1, 0],
-      [0, 1],
-      [1, 1],
-    ]) {
-      const [x, y] = [(column + cx) * px, (row + cy) * py];
-      const [s, t] = [x * ux + y * uy, x * -uy + y * ux];
-      covered &&= s >= -hair && s <= slotMm[0] + hair && Math.abs(t) <= slotMm[1] / 2 + hair;
-    }
-    return covered;
+    const [x0, x1, y0, y1] = [column * px, (column + 1) * px, row * py, (row + 1) * py];
+    return covered(x0, y0) && covered(x1, y0) && covered(x0, y1) && covered(x1, y1);
   };
   // The shape is convex, so each column of dots is one run.
   const runs: { column: number; low: number; high: number }[] = [];

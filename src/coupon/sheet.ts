@@ -125,13 +125,13 @@ export function newSheet(
       return box;
     },
     isFree(ring, borderMm = options.clearanceMm) {
+      // Most places that are asked for lie beside everything: their boxes tell so, and walls are laid out for the others.
+      const box = ringBounds(ring);
+      if (!insideCanvas(box, grid, borderMm) || !kept.every((other) => boxDistance(other, box) > 0)) return false;
       const region: Region = { outer: ring, islands: [] };
-      const walls = wallsOf(region);
-      return (
-        insideCanvas(walls.box, grid, borderMm) &&
-        kept.every((box) => boxDistance(box, walls.box) > 0) &&
-        items.every((item) => gapMm(item.opening, item.walls, region, walls, options.clearanceMm) === undefined)
-      );
+      return items
+        .filter((item) => boxDistance(item.box, box) < options.clearanceMm)
+        .every((item) => gapMm(item.opening, item.walls, region, wallsOf(region), options.clearanceMm) === undefined);
     },
     isFilm: (box) => items.every((item) => boxDistance(item.box, box) >= options.clearanceMm),
     keepFilm(box) {

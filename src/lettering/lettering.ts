@@ -133,6 +133,15 @@ function checkText(text: string, { heightMm, kerfAllowanceMm = DEFAULT_KERF_ALLO
   }
 }
 
+/** Characters drawn with the last pen: the labels of a coupon are many short texts of one size. */
+let last = { pen: '', drawn: new Map<string, readonly Region[]>() };
+
+function drawnBy(pen: Pen): Map<string, readonly Region[]> {
+  const key = JSON.stringify(pen);
+  if (last.pen !== key) last = { pen: key, drawn: new Map() };
+  return last.drawn;
+}
+
 function snapPitch(options: LetteringOptions): [number, number] {
   const { x, y } = options.pitch ?? { x: 0.01, y: 0.01 };
   return options.turnDeg === 90 ? [y, x] : [x, y];
@@ -184,12 +193,12 @@ export function letter(wanted: string, options: LetteringOptions): Region[] {
     turned
       ? [tidy((x0 + heightDots - t) * pitch[1]), tidy((y0 + s) * pitch[0])]
       : [tidy((x0 + s) * pitch[0]), tidy((y0 + t) * pitch[1])];
-  const drawn = new Map<string, Region[]>();
+  const drawn = drawnBy(pen);
   return [...text].flatMap((character, i) => {
     const glyph = glyphOf(character) as Glyph;
     if (!drawn.has(character)) drawn.set(character, drawGlyph(glyph, pen));
     const move = (ring: Ring): Ring => ring.map(([s, t]) => place([s + starts[i], t]));
-    return (drawn.get(character) as Region[]).map(({ outer, islands }) => ({
+    return (drawn.get(character) as readonly Region[]).map(({ outer, islands }) => ({
       outer: move(outer),
       islands: islands.map(move),
     }));

@@ -22,14 +22,19 @@ const STEP = 1 / PER_DOT;
 /** Stretches that overlap or touch become one, in place of all. */
 function merged(stretches: number[]): number[] {
   if (stretches.length <= 2) return stretches;
-  const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
-  if (order.some((at) => at > 0 && stretches[at] < stretches[at - 2]))
-    order.sort((p, q) => stretches[p] - stretches[q]);
+  let ascending = true;
+  for (let at = 2; at < stretches.length && ascending; at += 2) ascending = stretches[at] >= stretches[at - 2];
   const rows: number[] = [];
-  for (const at of order) {
+  const lay = (from: number, to: number): void => {
     const last = rows.length - 1;
-    if (rows.length > 0 && stretches[at] <= rows[last]) rows[last] = Math.max(rows[last], stretches[at + 1]);
-    else rows.push(stretches[at], stretches[at + 1]);
+    if (last >= 0 && from <= rows[last]) rows[last] = Math.max(rows[last], to);
+    else rows.push(from, to);
+  };
+  if (ascending) for (let at = 0; at < stretches.length; at += 2) lay(stretches[at], stretches[at + 1]);
+  else {
+    const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
+    order.sort((p, q) => stretches[p] - stretches[q]);
+    for (const at of order) lay(stretches[at], stretches[at + 1]);
   }
   return rows;
 }

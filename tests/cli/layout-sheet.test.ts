@@ -64,7 +64,7 @@ describe('a sheet', () => {
   });
 
   it('is as high as its rows of dots, where those lie otherwise than the columns', async () => {
-    await layout('board.gbr', '--board-mm', '20x10', '--pitch-mm', '0.05x0.0254');
+    await layout('board.gbr', '--board-mm', '20x10', '--no-witness', '--pitch-mm', '0.05x0.0254');
     const { canvas, sheetMm } = job('board');
     expect(canvas.widthMm).toBeCloseTo(canvas.widthPx * 0.05, 6);
     expect(canvas.heightMm).toBeCloseTo(canvas.heightPx * 0.0254, 6);
@@ -75,11 +75,20 @@ describe('a sheet', () => {
 
   it('lists parts that are narrower than the kerf, and --strict then writes nothing', async () => {
     desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X9000000Y1000000D03*'));
-    const { code, out } = await layout('thin.gbr', '--board-mm', '20x10');
+    const { code, out } = await layout('thin.gbr', '--board-mm', '20x10', '--no-witness');
     expect(code).toBe(3);
     expect(out).toMatch(/narrow +thin paste 7: asked 0\.080 x 1\.000 mm, comes out 0\.14\d x 1\.000 mm/);
     expect(job('thin').narrow).toMatchObject([{ stencil: 'thin', part: 'paste', opening: 7 }]);
-    const strict = await layout('thin.gbr', '--board-mm', '20x10', '--strict', '--overwrite', '--name', 'other');
+    const strict = await layout(
+      'thin.gbr',
+      '--board-mm',
+      '20x10',
+      '--no-witness',
+      '--strict',
+      '--overwrite',
+      '--name',
+      'other',
+    );
     expect(strict.code).toBe(2);
     expect(strict.said).toContain('--strict was given');
     expect(desk.list('out').filter((name) => name.startsWith('other'))).toEqual([]);
@@ -99,8 +108,9 @@ describe('a sheet', () => {
       return about.map(({ code, message, hint }) => ({ code, message, hint }));
     };
     const alone = ['--board-mm', '20x10', '--no-marks', '--no-witness', '--name', 'a'];
-    expect(await warningsOf('layout', ...alone)).toEqual(await warningsOf('correct'));
-    expect((await warningsOf('correct', '--overwrite')).map(({ code }) => code)).toContain('NARROWER_THAN_KERF');
+    const corrected = await warningsOf('correct');
+    expect(await warningsOf('layout', ...alone)).toEqual(corrected);
+    expect(corrected.map(({ code }) => code)).toContain('NARROWER_THAN_KERF');
   });
 
   it('never replaces readings that somebody has filled in, not even when told to overwrite', async () => {

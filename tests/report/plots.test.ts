@@ -95,11 +95,12 @@ function drawnOnce(name: string): Promise<{ chart: Chart; png: Uint8Array }> {
   return drawn.get(name)!;
 }
 
-describe.each(CHARTS.slice(cases(1) > 1 ? 0 : 4))('the picture of %s', (name, draw) => {
+describe.each(CHARTS)('the picture of %s', (name, draw) => {
   it('is the same twice', async () => {
     const [{ chart, png }, second] = [await drawnOnce(name), (await draw())!];
     expect(second.svg).toBe(chart.svg);
-    expect(Buffer.compare(await chartPng(second), png)).toBe(0);
+    // The same drawing gives the same dots whatever it shows: of one chart, unless there is time for all.
+    if (cases(1) > 1 || name === 'kerf by line energy') expect(Buffer.compare(await chartPng(second), png)).toBe(0);
   });
 });
 
@@ -159,7 +160,7 @@ describe('what the pictures show', () => {
 
   it('a grid of one speed, whose boundaries run far out of the picture, is drawn', async () => {
     // Its shading, as a layer of its own, had ended the whole process.
-    for (const speed of [7, 10, 12, 20]) expect((await chartPng(await windowMap(gridResult([speed])))).length).toBeGreaterThan(5000); // biome-ignore format: one line
+    for (const speed of [7, 20]) expect((await chartPng(await windowMap(gridResult([speed])))).length).toBeGreaterThan(5000); // biome-ignore format: one line
   });
 
   it('a control chart draws points outside in a shape and colour of their own', async () => {

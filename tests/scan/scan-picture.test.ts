@@ -143,7 +143,7 @@ describe('scanPicture', () => {
     const picture = scanFilm(
       { openings, machine: MACHINE },
       {
-        dpi: 600,
+        dpi: 400,
         widthMm: 72,
         heightMm: 52,
         turnDeg: 1,

@@ -103,19 +103,20 @@ async function writeAll(
   values: CheckOptionValues,
   io: Io,
 ): Promise<void> {
+  const out = values.out as string;
+  // Told before the picture is drawn, which takes longest.
+  const paths = ['csv', 'json', 'svg', 'png'].map((ending) => join(out, `${stem}.check.${ending}`));
+  await refuseExisting(paths, io, values);
   const { checkPicture } = await import('../../report/check-picture.js');
   const { outlineText, svgToPng } = await import('../../report/picture.js');
   const picture = checkPicture(openings, result, `${stem}: will it print?`);
-  const files: [string, Content][] = [
-    [`${stem}.check.csv`, checkCsv(result)],
-    [`${stem}.check.json`, jsonParts(jsonOf(file, result))],
-    [`${stem}.check.svg`, await outlineText(picture)],
-    [`${stem}.check.png`, await svgToPng(picture)],
+  const contents: Content[] = [
+    checkCsv(result),
+    jsonParts(jsonOf(file, result)),
+    await outlineText(picture),
+    await svgToPng(picture),
   ];
-  const out = values.out as string;
-  const written = files.map(([name, bytes]) => ({ path: join(out, name), bytes }));
-  const paths = written.map(({ path }) => path);
-  await refuseExisting(paths, io, values);
+  const written = contents.map((bytes, i) => ({ path: paths[i], bytes }));
   await io.writeFiles(written, { overwrite: values.overwrite === true });
   sayWrote(paths, io);
 }
