@@ -37,7 +37,8 @@ export async function drawnUpon(
     .resize(width, height, { fit: 'fill' })
     .toColourspace('srgb')
     .composite([{ input: Buffer.from(over) }])
-    .png()
+    // A scan's noise hardly packs: more than this takes twice as long for a tenth.
+    .png({ compressionLevel: 3 })
     .toBuffer();
   return { svg: scanPictureSvg({ ...size, preview }), png };
 }
