@@ -396,7 +396,9 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
             `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} µm, taken out`,
           ],
     ),
-    `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${percent(-skew)} %`,
+    scanner.scaled || scanner.reversed
+      ? `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${percent(-skew)} %`
+      : `scanner: its own scale is not known (± ${percent(scaleUncertainty([1, 0], scanner))} %)`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} µm added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
   ];
 }
