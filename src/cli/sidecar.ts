@@ -1,7 +1,6 @@
 import { createHash } from 'node:crypto';
 import { machineModel } from '../machine/machine-model.js';
-import type { MachineModel, Profile } from '../machine/types.js';
-import type { Bed } from '../stencil/bed.js';
+import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { fieldOf } from '../stencil/make-stencil.js';
 import { type Content, partsOf } from './write-together.js';
 
@@ -18,7 +17,7 @@ export function roundedNumbers(_key: string, value: unknown): unknown {
 }
 
 /** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */
-export function machineOf(profile: Profile): { machine: MachineModel; bends?: Bed['field'] } {
+export function machineOf(profile: Profile): { machine: MachineModel; bends?: Bends } {
   const field = fieldOf(profile);
   if (!field) return { machine: machineModel(profile) };
   const { canvasMm, areaMm, terms } = field;

@@ -1,8 +1,5 @@
 import { bend } from './place-field.js';
-import type { PlaceField, Profile, ReadingSession } from './types.js';
-
-/** Bends, without how sure they are. */
-type Bends = Pick<PlaceField, 'canvasMm' | 'areaMm' | 'terms'>;
+import type { Bends, PlaceField, Profile, ReadingSession } from './types.js';
 
 /** Canvases that differ by less were meant to be the same: whole dots, mm. */
 const SAME_CANVAS_MM = 0.5;

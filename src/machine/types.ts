@@ -82,6 +82,9 @@ export interface PlaceField {
   readonly marks: number;
 }
 
+/** Bends, without how sure they are. */
+export type Bends = Pick<PlaceField, 'canvasMm' | 'areaMm' | 'terms'>;
+
 /** The setting with the widest margin, from a power/speed grid. */
 export interface ProcessWindow {
   readonly powerPercent: number;

@@ -7,18 +7,18 @@ import type { Corrected } from '../machine/correct-openings.js';
 import { layByPlace } from '../machine/lay-by-place.js';
 import { machineMap } from '../machine/machine-map.js';
 import { bend, unbend } from '../machine/place-field.js';
-import type { MachineModel, PlaceField } from '../machine/types.js';
+import type { Bends, MachineModel } from '../machine/types.js';
 import type { Frame } from './frame.js';
 
 /** A machine with bends, and where on its bed the origin of what is commanded lies. */
 export interface Bed {
-  readonly field: Pick<PlaceField, 'canvasMm' | 'areaMm' | 'terms'>;
+  readonly field: Bends;
   /** The canvas's lower left corner, which lies where that of the coupons lay, in the commanded openings' coordinates. */
   readonly originMm: Point;
 }
 
 const onBed =
-  ({ field, originMm: [x0, y0] }: Bed, to: (field: Bed['field'], p: Point) => Point) =>
+  ({ field, originMm: [x0, y0] }: Bed, to: (field: Bends, p: Point) => Point) =>
   ([x, y]: Point): Point => {
     const [bx, by] = to(field, [x - x0, y - y0]);
     return [bx + x0, by + y0];

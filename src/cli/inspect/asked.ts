@@ -11,11 +11,11 @@ import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { machineMap } from '../../machine/machine-map.js';
 import { laidStraight } from '../../machine/straightened.js';
-import type { MachineModel } from '../../machine/types.js';
+import type { Bends, MachineModel } from '../../machine/types.js';
 import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
 import { Neighbourhood } from '../../scan/inspect/neighbourhood.js';
 import { parseJsonText } from '../../schema/json-file.js';
-import { type Bed, withoutBends } from '../../stencil/bed.js';
+import { withoutBends } from '../../stencil/bed.js';
 import { laying, type Turn } from '../../stencil/laying.js';
 import { type ArtworkOptionValues, readOptionsOf } from '../artwork-options.js';
 import { withoutDropped } from '../dropped-openings.js';
@@ -42,7 +42,7 @@ interface JobRecord {
     readonly rules?: string;
     readonly scanDirection?: 'x' | 'y';
     readonly machine?: MachineModel;
-    readonly bends?: Bed['field'];
+    readonly bends?: Bends;
   };
   readonly rules?: { readonly mark?: unknown };
   readonly counts?: { readonly openings?: unknown };
@@ -88,7 +88,7 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io): Promis
 }
 
 /** A smaller canvas has its corner where the bed's has it: with that size `fit` knows that the bends are those of the bed. */
-function onBed({ widthMm, heightMm, pitchXMm, pitchYMm }: FeaturesFile['canvas'], bends?: Bed['field']) {
+function onBed({ widthMm, heightMm, pitchXMm, pitchYMm }: FeaturesFile['canvas'], bends?: Bends) {
   const own = { widthMm, heightMm, pitchXMm, pitchYMm };
   const bed = bends?.canvasMm;
   return bed && widthMm <= bed.widthMm && heightMm <= bed.heightMm ? { ...own, ...bed } : own;

@@ -16,7 +16,7 @@ const ENOUGH_ALIKE = 5;
  * Widths that read next to nothing say something of the kerf only together with those that read nothing at all. Of webs
  * about as wide as what a gauge can show, those that were read too narrow are `gone`, and those that were read too wide
  * would count: so none does, by what the others say of them and not by what they read. A ladder read by a loupe with steps
- * of 0.1 mm had come out 6 µm too small in its kerfs, half of their standard uncertainty, which then held in 92 of 100.
+ * of 0.1 mm had come out 3 µm too small in its kerfs, half of their standard uncertainty, which then held in 92 of 100.
  *
  * @returns what counts, and what doesn't; all count across an axis where no wider ones were read
  */
