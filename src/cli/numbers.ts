@@ -1,11 +1,10 @@
+import { firstOf } from '../first-of.js';
+
 /** Runs of numbers as they may be typed: 1-4,7. */
 export const allRuns = (list: readonly number[]): string => runs(list).join(',');
 
 /** Opening numbers with runs drawn together: 1-4, 7. Not all, where there are many runs. */
-export function runsOf(list: readonly number[]): string {
-  const words = runs(list);
-  return words.length > 12 ? `${words.slice(0, 12).join(', ')} and ${words.length - 12} more` : words.join(', ');
-}
+export const runsOf = (list: readonly number[]): string => firstOf(runs(list), 12);
 
 function runs(list: readonly number[]): string[] {
   const sorted = [...new Set(list)].sort((p, q) => p - q);

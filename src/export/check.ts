@@ -1,4 +1,5 @@
 import { InputError, type Problem } from '../errors.js';
+import { firstOf } from '../first-of.js';
 import { regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
@@ -133,12 +134,11 @@ export function checkInside(
     if (byMm > OUTSIDE_SLACK_MM) outside.push({ number: i + 1, byMm });
   });
   if (outside.length === 0) return;
-  const shown = outside.slice(0, 8).map(({ number, byMm }) => `${number} (${byMm.toFixed(3)} mm)`);
-  const more = outside.length > shown.length ? ` and ${outside.length - shown.length} more` : '';
+  const named = outside.map(({ number, byMm }) => `${number} (${byMm.toFixed(3)} mm)`);
   throw new InputError({
     code: 'OUTSIDE_CANVAS',
     place: { key: 'canvas' },
-    message: `opening${outside.length > 1 ? 's' : ''} ${shown.join(', ')}${more} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${shortMm(canvas.widthMm)} x ${shortMm(canvas.heightMm)} mm.`,
+    message: `opening${outside.length > 1 ? 's' : ''} ${firstOf(named, 8)} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${shortMm(canvas.widthMm)} x ${shortMm(canvas.heightMm)} mm.`,
     hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
   });
 }

@@ -1,4 +1,5 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
+import { firstOf } from '../first-of.js';
 import { givenText } from '../given.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
@@ -95,7 +96,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
           {
             code: 'BLANK_ROWS',
             place: { file },
-            message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${listed(blank)}.`,
+            message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${firstOf(blank, 6, 5)}.`,
           },
         ];
   return { readings, blank, bare, gaugeLimitsMm, form, warnings };
@@ -135,10 +136,6 @@ function swappedColumns(
 interface Marks {
   pointSeen: boolean;
   ambiguousLine?: number;
-}
-
-function listed(names: readonly string[]): string {
-  return names.length > 6 ? `${names.slice(0, 5).join(', ')} and ${names.length - 5} more` : names.join(', ');
 }
 
 interface SplitText {

@@ -1,3 +1,4 @@
+import { firstOf } from '../../first-of.js';
 import { listIn } from '../../kept.js';
 import { type CheckResult, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkRow, reasonsOf } from '../../rules/check-table.js';
@@ -114,8 +115,7 @@ function alike(groups: readonly OpeningGroup[]): string[] {
     listIn(lines, line).push(name);
   }
   return [...lines].map(([line, names]) => {
-    const listed = names.slice(0, 8).join(', ') + (names.length > 8 ? ` and ${names.length - 8} more` : '');
-    return `${names.length > 1 ? `${names.length} x ` : ''}${line} (${listed})`;
+    return `${names.length > 1 ? `${names.length} x ` : ''}${line} (${firstOf(names, 8)})`;
   });
 }
 

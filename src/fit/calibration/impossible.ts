@@ -1,4 +1,5 @@
 import { InputError, type Problem } from '../../errors.js';
+import { firstOf } from '../../first-of.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/cap-problems.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
@@ -92,7 +93,7 @@ function wrongWay(
   { say, left }: NonNullable<ReturnType<typeof wholeFileCause>>,
 ): Problem {
   const ids = [...new Set(found.map(({ feature }) => feature))];
-  const some = `${ids.slice(0, 6).join(', ')}${ids.length > 6 ? ` and ${ids.length - 6} more` : ''}`;
+  const some = firstOf(ids, 6);
   return {
     code: 'READ_WRONG_WAY_ROUND',
     place: found[0].file === undefined ? {} : { file: found[0].file },

@@ -1,4 +1,5 @@
 import { isForJaws } from '../../coupon/features.js';
+import { firstOf } from '../../first-of.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import type { EyeReadings } from './eye-only.js';
 import { predictLength } from './length-model.js';
@@ -95,7 +96,7 @@ function smallest(all: readonly Piece[]): Smallest | undefined {
   const names = [...new Set(failed.map(({ id }) => id))];
   return {
     ...(best ? { best } : {}),
-    failed: names.length > 5 ? `${names.slice(0, 4).join(', ')} and ${names.length - 4} more` : names.join(', '),
+    failed: firstOf(names, 5, 4),
   };
 }
 

@@ -1,4 +1,5 @@
 import type { Warning } from '../../errors.js';
+import { firstOf } from '../../first-of.js';
 import { kept, listIn } from '../../kept.js';
 import { predictLength } from './length-model.js';
 import type { Observation } from './observations.js';
@@ -61,15 +62,11 @@ function startsByLike(lengths: readonly Observation[]): (length: Observation) =>
 export function narrowWarnings(narrow: readonly Observation[]): Warning[] {
   if (narrow.length === 0) return [];
   const ids = [...new Set(narrow.map(({ feature }) => feature.id))];
-  const named =
-    ids.length > MOST_NAMED
-      ? `${ids.slice(0, MOST_NAMED - 1).join(', ')} and ${ids.length - MOST_NAMED + 1} more`
-      : ids.join(', ');
   const mostMm = Math.max(...narrow.map(({ resolutionMm }) => resolutionMm + HAND_MM));
   return [
     {
       code: 'TOO_NARROW_TO_COUNT',
-      message: `${named}: by others like ${ids.length === 1 ? 'it' : 'them'} to be read as less than ${Number(mostMm.toFixed(4))} mm, about as little as can be read: what was read doesn't count.`,
+      message: `${firstOf(ids, MOST_NAMED, MOST_NAMED - 1)}: by others like ${ids.length === 1 ? 'it' : 'them'} to be read as less than ${Number(mostMm.toFixed(4))} mm, about as little as can be read: what was read doesn't count.`,
       hint: 'Of pieces that narrow those read too wide are written down, and those read too narrow are not there: that would make the kerf wrong.',
     },
   ];

@@ -1,3 +1,4 @@
+import { firstOf } from '../../first-of.js';
 import { micrometres } from '../../micrometres.js';
 import { logGamma } from '../statistics/special.js';
 import { type ControlChart, chartProblem } from './chart-parts.js';
@@ -73,6 +74,7 @@ function words(points: readonly ScatterPoint[], { centre, outside, upperLimits }
   const usual = `Usual standard deviation ${micrometres(centre)} µm.`;
   if (wide.length === 0) return [`In control: the readings of a date scatter as they always did. ${usual}`];
   const worst = wide.map((n) => `${points[n - 1].label} (${micrometres(points[n - 1].sdMm)} µm)`);
-  const listed = worst.length > 5 ? `${worst.slice(0, 5).join(', ')} and ${worst.length - 5} more` : worst.join(', ');
-  return [`Readings scatter more than usual: ${listed}. Look at the gauge, the edges and the rows typed in. ${usual}`];
+  return [
+    `Readings scatter more than usual: ${firstOf(worst, 5)}. Look at the gauge, the edges and the rows typed in. ${usual}`,
+  ];
 }

@@ -1,3 +1,4 @@
+import { firstOf } from '../../first-of.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 
@@ -113,7 +114,7 @@ const NONE_PERCENT = 0.05;
 export function noMargin(cells: readonly WindowCell[], setting: WindowSetting): WindowRefusal | undefined {
   if (Math.min(setting.marginPowerPercent, setting.marginSpeedPercent) >= NONE_PERCENT) return undefined;
   const clean = cells.filter((cell) => levelsOf(cell).includes(THROUGH)).map(({ id }) => id);
-  const named = `${clean.slice(0, 5).join(', ')}${clean.length > 5 ? ` and ${clean.length - 5} more` : ''}`;
+  const named = firstOf(clean, 5);
   const one = clean.length === 1;
   const around = `${words(setting.powerPercent)} % and ${words(setting.speedMmS)} mm/s`;
   return {
