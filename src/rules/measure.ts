@@ -1,6 +1,6 @@
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
-import { firstCorner, oncePerShape } from '../geometry/copies.js';
+import { copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
 import { simplifyRing } from '../geometry/simplify.js';
@@ -64,7 +64,8 @@ export function createMeasurer(): Measurer {
     known.set(key, { at, measure });
     return measure;
   };
-  return (region) => kept(seen, region, () => lookUp(region));
+  // A copy's shape is known at once; only points of its own are worth a memory, which the collector looks through again and again.
+  return (region) => (copyOf(region) ? lookUp(region) : kept(seen, region, () => lookUp(region)));
 }
 
 /** Bent outlines with more corners than this were traced: their wobble is taken out before widths are looked for. */

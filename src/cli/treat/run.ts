@@ -119,7 +119,8 @@ async function writeAll(
   const files: [string, Content][] = [
     [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
     [`${stem}.changes.csv`, treatCsv(result)],
-    [`${stem}.changes.json`, jsonParts(jsonOf(file, result, facts))],
+    // Hashed and then written, so it is not left to be made twice.
+    [`${stem}.changes.json`, [...jsonParts(jsonOf(file, result, facts))]],
     [`${stem}.picture.svg`, await outlineText(picture)],
     [`${stem}.picture.png`, await svgToPng(picture)],
   ];
