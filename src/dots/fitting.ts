@@ -1,10 +1,11 @@
+import type { Point } from '../geometry/types.js';
 import { type Aim, judged, WIDE_OFF_DOTS } from './aim.js';
 import { BeamGrid } from './beam-grid.js';
 import { Bridges } from './bridges.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { type End, Reach } from './reach.js';
-import { besides, settle, Waiting } from './settle.js';
+import { besides, canCome, settle, Waiting } from './settle.js';
 import type { PadSide } from './sides.js';
 import { cutBeyond, cutTips, growTip } from './tips.js';
 
@@ -109,7 +110,36 @@ class Fitting {
         }
       }
     }
+    return this.withCorners(best);
+  }
+
+  /** A dot at each corner that is cut off, if that costs less than the corner. */
+  private withCorners(from: Way): Way {
+    let best = from;
+    this.layOut(from);
+    for (const corner of this.aim.corners) {
+      let better: { orbit: number; way: Omit<Way, 'mask'> } | undefined;
+      for (const orbit of orbitsAround(this.laid, corner)) {
+        if (
+          this.grid.mask[this.laid.outer[orbit].dots[0]] === 1 ||
+          !canCome(this.laid, this.grid.mask, this.laid.outer[orbit])
+        )
+          continue;
+        this.grid.toggle(this.laid.outer[orbit]);
+        const way = this.judge();
+        this.grid.toggle(this.laid.outer[orbit]);
+        if (way.cost < (better?.way ?? best).cost - 1e-9) better = { orbit, way };
+      }
+      if (!better) continue;
+      this.grid.toggle(this.laid.outer[better.orbit]);
+      best = { ...better.way, mask: this.grid.mask.slice() };
+    }
     return best;
+  }
+
+  private layOut({ mask }: Pick<Way, 'mask'>): void {
+    const { laid, grid } = this;
+    for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
   }
 
   /** The ends of a side that are moved together: with symmetric dots one goes with the other. */
@@ -118,9 +148,10 @@ class Fitting {
     return Math.abs(low - high) < 1e-6 ? [[0, 1]] : [[0], [1]];
   }
 
-  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
+  private shift(from: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
     const { laid, grid, reach, limits } = this;
-    for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
+    const { mask } = from;
+    this.layOut(from);
     this.sides.forEach((_, i) => {
       limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
     });
@@ -144,7 +175,10 @@ class Fitting {
 
   private judge(): Omit<Way, 'mask'> {
     const { grid, laid, sides, aim, bare } = this;
-    const given = { area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) };
+    const given = {
+      ...{ area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) },
+      corners: aim.corners.map((corner) => distanceToDots(laid, grid.mask, corner)),
+    };
     return { laid, ...given, ...judged(given, sides, aim, bare) };
   }
 
@@ -173,4 +207,41 @@ class Fitting {
     }
     return [];
   }
+}
+
+/** How far around a corner dots are looked for. */
+const CORNER_DOTS = 2;
+
+/** Distance of a corner from the nearest burnt dot, dots; no more than is looked for. */
+function distanceToDots({ columns, rows, middle }: GriddedShape, mask: Uint8Array, [x, y]: Point): number {
+  const [cx, cy] = [x + middle.x, y + middle.y];
+  let least = CORNER_DOTS ** 2;
+  for (
+    let row = Math.max(0, Math.floor(cy) - CORNER_DOTS);
+    row < Math.min(rows, Math.floor(cy) + CORNER_DOTS + 1);
+    row += 1
+  ) {
+    const dy = Math.max(0, row - cy, cy - row - 1);
+    for (
+      let c = Math.max(0, Math.floor(cx) - CORNER_DOTS);
+      c < Math.min(columns, Math.floor(cx) + CORNER_DOTS + 1);
+      c += 1
+    ) {
+      if (mask[row * columns + c] === 1) least = Math.min(least, dy ** 2 + Math.max(0, c - cx, cx - c - 1) ** 2);
+    }
+  }
+  return Math.sqrt(least);
+}
+
+/** Numbers of the orbits of outer dots around a corner. */
+function orbitsAround({ columns, rows, middle, orbitAt }: GriddedShape, [x, y]: Point): Set<number> {
+  const [cx, cy] = [Math.floor(x + middle.x), Math.floor(y + middle.y)];
+  const found = new Set<number>();
+  for (let row = Math.max(0, cy - CORNER_DOTS); row < Math.min(rows, cy + CORNER_DOTS + 1); row += 1) {
+    for (let c = Math.max(0, cx - CORNER_DOTS); c < Math.min(columns, cx + CORNER_DOTS + 1); c += 1) {
+      const orbit = orbitAt.get(row * columns + c);
+      if (orbit !== undefined) found.add(orbit);
+    }
+  }
+  return found;
 }
