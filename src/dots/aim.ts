@@ -18,7 +18,7 @@ export interface Aim {
   readonly outline: number;
   /** Whether it is a slanted pad: bulging all around, with walls that have tips. */
   readonly slantedPad: boolean;
-  /** Corners of a slanted pad, in dots from its middle. */
+  /** Sharp corners, in dots from the middle. */
   readonly corners: readonly Point[];
 }
 
@@ -29,7 +29,7 @@ export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxi
     outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
   const slantedPad = sides.slice(0, 2).some(({ upright }) => !upright) && bulges(shape);
   const least = leastArea(area, lostAtCorners(shape, kerf));
-  const corners = slantedPad ? cornersOf(shape) : [];
+  const corners = cornersOf(shape);
   return { ...(burnt ? { burnt } : {}), area, leastArea: least, outline, slantedPad, corners };
 }
 
@@ -46,7 +46,7 @@ function bulges({ walls, area }: PixelShape): boolean {
   return area > BULGING * Math.abs(ringArea(hull));
 }
 
-/** Cosine of the turn from which on a pad has a corner. */
+/** Cosine of the turn from which on a corner is sharp. */
 const CORNER_COS = Math.cos(Math.PI / 6);
 
 function cornersOf({ walls }: PixelShape): Point[] {
@@ -109,11 +109,10 @@ const MISFIT_WEIGHT = 0.1;
  * to some; what is trimmed or filled for it may be wrong itself.
  */
 const BARE = { areaWeight: 0.1, mostForArea: 10, nearPercent: 2 };
-/**
- * Corners of a pad that lie farther than a dot from its dots are cut off, and the last look lists them: each counts by how
- * much farther it lies, as much as a width that is off by 0.75 dot at most.
- */
-const CUT_CORNER = { fromDots: 1, weight: 8, most: 0.6 };
+/** A corner that lies farther from the dots is cut off, dots: the last look lists it. */
+export const CUT_OFF_DOTS = 1;
+/** Each counts by how much farther it lies, and as much as a width that is off by half a dot at most. */
+const CUT_OFF = { weight: 8, most: 0.3 };
 /** What some dots give. */
 export interface Given {
   /** Burnt, dots squared. */
@@ -165,11 +164,12 @@ function areaCost(
   return AREA_WEIGHT * asWidth ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
 }
 
-const cornerCost = (corners: readonly number[]): number =>
-  corners.reduce(
-    (sum, far) => sum + Math.min(CUT_CORNER.most, CUT_CORNER.weight * Math.max(0, far - CUT_CORNER.fromDots)),
+function cornerCost(corners: readonly number[]): number {
+  return corners.reduce(
+    (sum, far) => sum + Math.min(CUT_OFF.most, CUT_OFF.weight * Math.max(0, far - CUT_OFF_DOTS)),
     0,
   );
+}
 
 function bareCost([width, height]: readonly number[], percent: number): number {
   return width ** 2 + height ** 2 + Math.min(BARE.mostForArea, BARE.areaWeight * percent ** 2);

@@ -1,5 +1,5 @@
 import type { Point } from '../geometry/types.js';
-import { type Aim, judged, WIDE_OFF_DOTS } from './aim.js';
+import { type Aim, CUT_OFF_DOTS, judged, WIDE_OFF_DOTS } from './aim.js';
 import { BeamGrid } from './beam-grid.js';
 import { Bridges } from './bridges.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
@@ -92,7 +92,7 @@ class Fitting {
       halt();
       changed = this.stepNearer();
     }
-    return this.bare || !this.aim.slantedPad ? best : this.shifted(best);
+    return this.bare ? best : this.withCorners(this.aim.slantedPad ? this.shifted(best) : best);
   }
 
   /** A pad's walls moved out and in by parts of a dot, as long as that costs less, with all dots within them for its area. */
@@ -110,29 +110,29 @@ class Fitting {
         }
       }
     }
-    return this.withCorners(best);
+    return best;
   }
 
   /** A dot at each corner that is cut off, if that costs less than the corner. */
   private withCorners(from: Way): Way {
+    const { laid, grid, aim } = this;
     let best = from;
     this.layOut(from);
-    for (const corner of this.aim.corners) {
-      let better: { orbit: number; way: Omit<Way, 'mask'> } | undefined;
-      for (const orbit of orbitsAround(this.laid, corner)) {
-        if (
-          this.grid.mask[this.laid.outer[orbit].dots[0]] === 1 ||
-          !canCome(this.laid, this.grid.mask, this.laid.outer[orbit])
-        )
-          continue;
-        this.grid.toggle(this.laid.outer[orbit]);
+    for (const corner of aim.corners) {
+      if (distanceToDots(laid, grid.mask, corner) <= CUT_OFF_DOTS) continue;
+      let chosen: number | undefined;
+      for (const k of orbitsAround(laid, corner)) {
+        const orbit = laid.outer[k];
+        if (grid.mask[orbit.dots[0]] === 1 || !canCome(laid, grid.mask, orbit)) continue;
+        grid.toggle(orbit);
         const way = this.judge();
-        this.grid.toggle(this.laid.outer[orbit]);
-        if (way.cost < (better?.way ?? best).cost - 1e-9) better = { orbit, way };
+        if (way.cost < best.cost - 1e-9) {
+          chosen = k;
+          best = { ...way, mask: grid.mask.slice() };
+        }
+        grid.toggle(orbit);
       }
-      if (!better) continue;
-      this.grid.toggle(this.laid.outer[better.orbit]);
-      best = { ...better.way, mask: this.grid.mask.slice() };
+      if (chosen !== undefined) grid.toggle(laid.outer[chosen]);
     }
     return best;
   }
