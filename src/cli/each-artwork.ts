@@ -1,11 +1,11 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
 import { collectArtwork } from './collect-artwork.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';
 import type { Io } from './io.js';
+import { type ArtworkOptionValues, readOptionsOf } from './options/shared.js';
 import { progressOf } from './progress.js';
 import { sayProblems } from './tell.js';
 import { refuseIdleArtworkOptions } from './unused-options.js';

@@ -147,7 +147,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   }
   for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
   if (command) {
-    groupOptions(command, answered);
+    groupOptions(command, COMMANDS.find(({ name }) => name === wanted)?.most ?? [], answered);
     const mistyped = mistypedOption(args, command, program);
     if (mistyped !== undefined) {
       return refuseWords(mistyped, io);

@@ -13,12 +13,12 @@ import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
+import type { CheckOptionValues } from '../options/stencils.js';
 import { type FilmFacts, filmFacts } from '../rules-input.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { workingOn } from '../working-on.js';
 import type { Content } from '../write-together.js';
-import type { CheckOptionValues } from './options.js';
 import { tellCheck } from './words.js';
 
 interface Checked {

@@ -11,8 +11,8 @@ import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
+import type { ControlOptionValues } from '../options/calibration.js';
 import { expandAll, writeCharts } from '../write-charts.js';
-import type { ControlOptionValues } from './options.js';
 
 /** Limits of long histories come from their beginning, when all was well (common practice: 20 to 25 points). */
 const BASELINE = 20;

@@ -15,6 +15,8 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
+import type { CouponOptionValues } from '../options/calibration.js';
+import { flagOf } from '../options/option.js';
 import { progressOf } from '../progress.js';
 import { projectAnswers } from '../project-answers.js';
 import { findProject } from '../project-file.js';
@@ -22,7 +24,6 @@ import { shellQuoted } from '../shell-quoted.js';
 import { count, printJson, row, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
-import type { CouponOptionValues } from './options.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -42,10 +43,7 @@ interface Made {
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
     const { list: _, json: __, ...rest } = values;
-    const idle = [
-      ...names,
-      ...Object.keys(rest).map((key) => `--${key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)}`),
-    ];
+    const idle = [...names, ...Object.keys(rest).map(flagOf)];
     refuseUnusedOptions(
       idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']),
     );

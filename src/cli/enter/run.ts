@@ -29,10 +29,10 @@ import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions } from '../fit/input.js';
 import type { Io } from '../io.js';
+import type { EnterOptionValues } from '../options/calibration.js';
+import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
 import { findProject } from '../project-file.js';
 import { shellQuoted } from '../shell-quoted.js';
-import { parsePowerPercent, parseSpeedMmS } from '../values.js';
-import type { EnterOptionValues } from './options.js';
 import { type Sureness, surenessOf } from './sureness.js';
 
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in

@@ -5,7 +5,7 @@ import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
-import type { FitOptionValues } from './options.js';
+import type { FitOptionValues } from '../options/calibration.js';
 
 /** Fewer rows than this may agree with earlier ones by chance: gauges have coarse steps. */
 const NO_CHANCE = 5;

@@ -13,6 +13,7 @@ import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { noteSaidSo } from '../next-step.js';
+import type { FitOptionValues } from '../options/calibration.js';
 import { projectAnswers } from '../project-answers.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import {
@@ -28,7 +29,6 @@ import {
 } from './history.js';
 import { readSessions, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
-import type { FitOptionValues } from './options.js';
 import { readPlaces, refuseAlone } from './places.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';

@@ -6,7 +6,7 @@ import { micrometres, signed } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
-import type { FitOptionValues } from './options.js';
+import type { FitOptionValues } from '../options/calibration.js';
 import { openingSentence, parameterRows } from './words.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */

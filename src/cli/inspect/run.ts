@@ -22,6 +22,7 @@ import { visible } from '../../visible-text.js';
 import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
+import type { InspectOptionValues } from '../options/stencils.js';
 import { loadPicture } from '../scan/load-picture.js';
 import { readingsCsv } from '../scan/readings-text.js';
 import { drawnUpon, shownAs } from '../scan/show-picture.js';
@@ -29,7 +30,6 @@ import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import type { FileToWrite } from '../write-together.js';
 import { askedOpenings, type Commanded } from './asked.js';
-import type { InspectOptionValues } from './options.js';
 import {
   cutOff,
   isAlikeAcross,

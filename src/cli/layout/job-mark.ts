@@ -1,6 +1,6 @@
 import { basename } from 'node:path';
+import type { LayoutOptionValues } from '../options/stencils.js';
 import { sha256 } from '../sidecar.js';
-import type { LayoutOptionValues } from './options.js';
 
 /** What was asked for, without where and how it is told of. */
 export function parametersOf({

@@ -7,10 +7,10 @@ import type { MachineModel, Profile } from '../../machine/types.js';
 import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import type { CommandedCanvas } from '../machine-words.js';
+import type { LayoutOptionValues } from '../options/stencils.js';
 import type { OutputFile } from '../output-file.js';
 import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
 import { parametersOf } from './job-mark.js';
-import type { LayoutOptionValues } from './options.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
 import type { LaidArtwork } from './stencil.js';
 

@@ -16,17 +16,17 @@ import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { type Asked, askFor } from '../../stencil/asked.js';
 import type { Turn } from '../../stencil/laying.js';
-import { readOptionsOf } from '../artwork-options.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
 import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
+import { readOptionsOf } from '../options/shared.js';
+import type { LayoutOptionValues } from '../options/stencils.js';
 import { ruled } from '../rules-to-apply.js';
 import { sha256 } from '../sidecar.js';
 import { stemOf } from '../stem-of.js';
 import type { Board } from './board.js';
 import { jobMark } from './job-mark.js';
-import type { LayoutOptionValues } from './options.js';
 import { hasWitness, WITNESS_MM } from './sheet.js';
 
 /** One artwork as it lies on its piece of film. */

@@ -12,8 +12,8 @@ import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { noteUnsized } from '../next-step.js';
+import type { NumberOptionValues } from '../options/stencils.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
-import type { NumberOptionValues } from './options.js';
 
 /** What is told of one opening. */
 interface NumberedRow {

@@ -28,11 +28,11 @@ import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
+import type { PredictOptionValues } from '../options/stencils.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
-import type { PredictOptionValues } from './options.js';
 
 const PICTURE_WIDTH_PX = 2200;
 

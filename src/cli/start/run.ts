@@ -12,10 +12,10 @@ import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
+import type { StartOptionValues } from '../options/calibration.js';
+import { parseDpi, parseFormats, parseGauge, parsePitch, parseSize, parseThicknessMm } from '../options/values.js';
 import { intoProject } from '../project-file.js';
 import { sayWrote } from '../tell.js';
-import { parseDpi, parseFormats, parsePitch, parseSize, parseThicknessMm } from '../values.js';
-import { parseGauge, type StartOptionValues } from './options.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
   if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);

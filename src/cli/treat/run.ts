@@ -19,13 +19,13 @@ import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
 import { rulesText } from '../load-rules.js';
 import { runsOf } from '../numbers.js';
+import type { TreatOptionValues } from '../options/stencils.js';
 import { filmFacts } from '../rules-input.js';
 import { sha256 } from '../sidecar.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { workingOn } from '../working-on.js';
 import type { Content } from '../write-together.js';
-import type { TreatOptionValues } from './options.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
 const MARGIN_MM = 5;

@@ -14,10 +14,10 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
+import type { WindowOptionValues } from '../options/calibration.js';
 import { shellQuoted } from '../shell-quoted.js';
 import { count, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
-import type { WindowOptionValues } from './options.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
 const SAME_SETTING_RATIO = 1.05;
