@@ -6,16 +6,14 @@ import { visible, visibleLines } from '../visible-text.js';
 import { addCommand, COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
-import { fillParagraphs } from './fold.js';
 import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
-import { mistypedOption } from './mistyped-option.js';
+import { stopOnSignals } from './left-over.js';
 import { nextStep, type Typed } from './next-step.js';
-import { projectAnswers } from './project-answers.js';
-import { answerFromProject, findProject } from './project-file.js';
+import { mistypedOption } from './options/option.js';
+import { answerFromProject, findProject, projectAnswers } from './project-file.js';
 import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems } from './tell.js';
-import { stopOnSignals } from './unfinished.js';
-import { withWords } from './words-for-terminal.js';
+import { fillParagraphs, withWords } from './words-for-terminal.js';
 
 function version(): string {
   const text = readFileSync(packageFile('package.json'), 'utf8');

@@ -4,9 +4,8 @@ import { dirname } from 'node:path';
 import { packageFile } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { readProfile } from '../load-profile.js';
+import { projectDisagrees, readProfile } from '../load-profile.js';
 import type { DoctorOptionValues } from '../options/stencils.js';
-import { projectDisagrees } from '../project-disagrees.js';
 import { findProject, fromProject, outOf } from '../project-file.js';
 import { row } from '../tell.js';
 

@@ -20,10 +20,9 @@ import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Begun, formatOf, refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
-import { eachOnce, reportOf, sheetSidecar } from './report.js';
+import { eachOnce, faultName, layoutWords, reportOf, sheetSidecar } from './report.js';
 import { commandSheet, hasWitness, type NarrowOnSheet, onWholeDots } from './sheet.js';
 import { type LaidArtwork, layArtwork } from './stencil.js';
-import { faultName, layoutWords } from './words.js';
 
 /** Reads, lays, corrects, writes, tells. */
 export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {

@@ -4,9 +4,8 @@ import type { KnownDistance } from '../../artwork/types.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import type { FilmSide } from '../../layout/types.js';
 import { type ProjectGauge, THICKEST_FILM_MM } from '../../project/project.js';
-import { parseLength } from '../../readings/length.js';
+import { parseLength, parsePercentage, parseSpeed, SPEED_UNITS } from '../../readings/length.js';
 import { dayOf } from '../../readings/readings-form.js';
-import { parsePercentage, parseSpeed, SPEED_UNITS } from '../../readings/speed.js';
 
 /**
  * A length as a person types it, in mm, decimal point or comma; undefined when it is none, and when a comma may part
