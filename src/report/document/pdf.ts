@@ -2,8 +2,7 @@ import type { PDFFont, PDFPage } from 'pdf-lib';
 import { wrapWords } from '../../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { frameOf } from './draw-stencil.js';
-import { type PlacePicture, placePicture } from './pdf-picture.js';
-import { drawStencil } from './pdf-stencil.js';
+import { drawStencil, type PlacePicture, placePicture } from './pdf-drawings.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
 const MARGIN = 50;
