@@ -190,7 +190,7 @@ describe('what to read next', () => {
     const now: Reach = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
     const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }, USUAL_TARGETS); // biome-ignore format: one call
     expect(head).toBe('Not enough yet for scale ± 0.0001, shear ± 0.0002 and kerf ± 4 µm: scale Y is not told, shear ± 0.00040, kerf X is not told.'); // biome-ignore format: one sentence
-    expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: widths tell, those of the other coupon or of windows that a caliper grips.`); // biome-ignore format: one sentence
+    expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: widths tell, those of aperture-ladder or of windows that a caliper grips.`); // biome-ignore format: one sentence
   });
 });
 
