@@ -225,7 +225,7 @@ const COARSEST_OF_FEW_MM = 0.01;
 const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
-function inferResolutionsMm(session: ReadingSession): Map<string, number> {
+export function inferResolutionsMm(session: ReadingSession): Map<string, number> {
   const byId = new Map(session.features.map((feature) => [feature.id, feature]));
   const values = new Map<string, number[]>();
   for (const { feature: id, gauge, resolutionMm, readingMm } of session.readings) {
