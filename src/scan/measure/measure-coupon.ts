@@ -562,11 +562,14 @@ export class CouponRuler {
       2 * this.stepMm,
     );
     if (!strip) return OUTSIDE;
-    const { outcome, note } = proposeCell(strip, [halfX, halfY], this.sign, this.sharpness.openShare);
+    const sides = [place, this.openings.placeOf(place.opening, [0, 1])].flatMap((one) => {
+      const found = this.across(one);
+      return found && found !== 'missing' ? [found.low.spreadMm, found.high.spreadMm] : [];
+    });
+    const raggedMm = Math.max(0, ...sides.filter((spreadMm) => spreadMm > RAGGED_MM));
     return {
       feature,
-      outcome,
-      note,
+      ...proposeCell(strip, [halfX, halfY], this.sign, this.sharpness.openShare, raggedMm),
       direction: [1, 0],
       doubt: 'a proposal, to be confirmed',
       ends: [alongFrame(frame, -halfX), alongFrame(frame, halfX)],
