@@ -8,14 +8,14 @@ import { markedTitle } from '../../export/marks.js';
 import type { Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
+import type { Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
-import { ruled } from '../film-and-rules.js';
 import { profileWarnings } from '../grave-warnings.js';
 import type { OutputFile } from '../results.js';
 import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
+import { numberedFindings, stencilOf } from '../stencil-settings.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -26,7 +26,7 @@ import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } fro
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
   const { artwork } = kept;
-  const stencil = await stencilOf(artwork, input, settings);
+  const stencil = await stencilOf(artwork, input.bytes, settings);
   // Openings that rules give back are counted anew.
   const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
   const { faults, narrow } = numberedFindings(stencil, numberAt);
@@ -48,31 +48,6 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   }
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
-}
-
-async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
-  const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
-  const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
-  return makeStencil({ openings, side: artwork.side }, profile, {
-    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow },
-    ...applied,
-  });
-}
-
-/** What is wrong, with the openings' own numbers. */
-function numberedFindings(
-  { check, commanded }: Stencil,
-  numberAt: Kept['numberAt'],
-): Pick<CorrectReport, 'faults' | 'narrow'> {
-  return {
-    faults: check.faults.map(({ with: others, ...fault }) => ({
-      ...fault,
-      opening: numberAt(fault.opening),
-      with: others?.map(numberAt),
-    })),
-    narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
-  };
 }
 
 function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
