@@ -18,6 +18,14 @@ export interface CommandedCanvas {
   readonly turned?: boolean;
 }
 
+/** The same as reports and records have it. */
+export interface ReportedCanvas extends CommandedCanvas {
+  readonly pitchXMm: number;
+  readonly pitchYMm: number;
+  /** Where its lower left corner lies in the corrected artwork's own coordinates, mm. */
+  readonly originMm: readonly [number, number];
+}
+
 interface Pitch {
   readonly x: number;
   readonly y: number;

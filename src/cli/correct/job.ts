@@ -26,7 +26,9 @@ import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } fro
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
   const { artwork } = kept;
-  const stencil = await stencilOf(artwork, input, settings);
+  const { openings, ...applied } = await ruled(artwork.openings, input.bytes, settings.rules);
+  const { laid } = settings;
+  const stencil = makeStencil({ openings, side: artwork.side }, settings.profile, { ...laid, ...applied });
   // Openings that rules give back are counted anew.
   const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
   const { faults, narrow } = numberedFindings(stencil, numberAt);
@@ -34,7 +36,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   if (settings.strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
   const written: Written[] = [];
   const files: OutputFile[] = [];
-  for (const format of settings.formats) {
+  for (const format of laid.formats) {
     const { negative, grey } = settings;
     const title = markedTitle(input.stem, 'corrected');
     const result = await writeStencil(stencil, { format, negative, title, grey });
@@ -48,16 +50,6 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   }
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
-}
-
-async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
-  const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
-  const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
-  return makeStencil({ openings, side: artwork.side }, profile, {
-    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow },
-    ...applied,
-  });
 }
 
 /** What is wrong, with the openings' own numbers. */
@@ -99,17 +91,17 @@ function reportOf(
   const inDots = written.find((w) => w.widthPx !== undefined);
   // As written: a sweep along Y turns the canvas, of paths too, and its width then lies along the machine's Y.
   const { widthMm, heightMm } = inDots ?? written[0];
-  const [alongWidth, alongHeight] = settings.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
+  const [alongWidth, alongHeight] = settings.laid.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
   const scale = { x: model.scaleX, y: model.scaleY };
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
-    ...sideUnknown(artwork, input.file, settings.mirror),
+    ...sideUnknown(artwork, input.file, settings.laid.mirror),
     ...artwork.warnings,
     ...ofStencil.map((warning) => numbered(warning, numberAt)),
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
-    ...coarseDots(inDots, settings.pitchMm),
+    ...coarseDots(inDots, settings.laid.pitchMm),
     ...greyWarnings(settings.grey),
   ].filter((w) => {
     const key = JSON.stringify(w);
@@ -126,8 +118,8 @@ function reportOf(
       heightMm,
       widthPx: inDots?.widthPx,
       heightPx: inDots?.heightPx,
-      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm[alongWidth],
-      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm[alongHeight],
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.laid.pitchMm[alongWidth],
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.laid.pitchMm[alongHeight],
       originMm: frame.originMm,
       filmWidthMm: widthMm * scale[alongWidth],
       filmHeightMm: heightMm * scale[alongHeight],
@@ -163,8 +155,8 @@ function sidecar(
   report: CorrectReport,
   files: readonly OutputFile[],
 ): string {
-  const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
+  const { profile, negative, strict } = settings;
+  const { marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow } = settings.laid;
   const job = {
     format: 'apertrue-job',
     version: 1,

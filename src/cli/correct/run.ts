@@ -8,7 +8,7 @@ import { refuseDropOfMany } from '../dropped-openings.js';
 import { exitOf } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
-import { rulesText } from '../film-and-rules.js';
+import { idleThickness, rulesOf } from '../film-and-rules.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -77,7 +77,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
 }
 
 function refuseIdleOptions(values: CorrectOptionValues): void {
-  const { format = ['png'], canvasMm, marginMm, rules } = values;
+  const { format = ['png'], canvasMm, marginMm } = values;
   const inDots = format.some(isRaster);
   refuseUnusedOptions([
     [marginMm !== undefined && canvasMm !== undefined, '--margin-mm', '--canvas-mm says how large the canvas is'],
@@ -87,12 +87,7 @@ function refuseIdleOptions(values: CorrectOptionValues): void {
       'no grey image is asked for',
       'Give --format grey-png too.',
     ],
-    [
-      values.thicknessMm !== undefined && rules === undefined,
-      '--thickness-mm',
-      'it is for the rules, and there are none',
-      'Give --rules too.',
-    ],
+    idleThickness(values),
     [values.burnEveryNthRow !== undefined && !inDots, '--burn-every-nth-row', 'paths have no rows'],
     [
       values.negative === true && format.every((one) => one === 'dxf'),
@@ -133,24 +128,23 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
   return {
     profile,
     profileSha256: sha256(bytes),
-    formats,
-    pitchMm: { x: pitchMm.x, y: pitchMm.y },
-    marginMm: values.marginMm ?? 5,
-    canvas,
-    atMm: values.atMm,
-    mirror: values.mirror ?? 'auto',
-    rotateDeg: Number(values.rotate ?? 0) as Turn,
+    laid: {
+      formats,
+      pitchMm: { x: pitchMm.x, y: pitchMm.y },
+      marginMm: values.marginMm ?? 5,
+      canvas,
+      atMm: values.atMm,
+      mirror: values.mirror ?? 'auto',
+      rotateDeg: Number(values.rotate ?? 0) as Turn,
+      scanDirection: values.sweep,
+      burnEveryNthRow: values.burnEveryNthRow,
+    },
     negative: values.negative === true,
-    scanDirection: values.sweep,
-    burnEveryNthRow: values.burnEveryNthRow,
     strict: values.strict === true,
     report: values.report === true,
     drop: values.drop,
     grey: values.grey,
-    rules:
-      values.rules === undefined
-        ? undefined
-        : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm },
+    rules: await rulesOf(values, io),
   };
 }
 
@@ -161,7 +155,7 @@ async function refuseResults(
   values: CorrectOptionValues,
   io: Io,
 ): Promise<void> {
-  const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
+  const names = [...settings.laid.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
   if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
   await freePaths(names, values, io);
 }

@@ -25,7 +25,7 @@ function reportText(report: CorrectReport, settings: CorrectSettings): string {
   return [
     head,
     ...ruled,
-    ...machineRows({ ...report.canvas, turned: settings.scanDirection === 'y' }, settings.profile),
+    ...machineRows({ ...report.canvas, turned: settings.laid.scanDirection === 'y' }, settings.profile),
     figuresRow(report.cut),
     faultRows(report.faults, ({ opening }) => `opening ${opening}`),
     ...narrowRows(report.narrow),
