@@ -46,8 +46,8 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
 
 export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
   return rowShifts.map(
-    ({ axis, shiftMm, readings }) =>
-      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier reading${readings === 1 ? '' : 's'}).`,
+    ({ axis, shiftMm, withinMm, readings }) =>
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} ± ${withinMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier reading${readings === 1 ? '' : 's'}).`,
   );
 }
 

@@ -1,5 +1,5 @@
 import { InputError, type Problem } from '../../errors.js';
-import { fitWindow } from '../../fit/window/fit-window.js';
+import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
 import { gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
@@ -159,9 +159,6 @@ function counts(result: WindowResult, cut: string): string {
   return `${count(result.cells.length, 'cell')} read${cut}${all}: ${parts.join(', ')}.`;
 }
 
-/** Even odds of a clean cut are none to cut a stencil with. */
-const isUncertain = ({ probabilityClean }: WindowSetting): boolean => probabilityClean < 0.5;
-
 /** How many of the window's two edges the grid shows. */
 const edgesSeen = ({ boundaries }: WindowResult): number =>
   boundaries ? [boundaries.through, boundaries.marked].filter(({ seen }) => seen).length : 0;
@@ -182,7 +179,7 @@ function chanceWords(setting: WindowSetting, edges: number): string {
   const margin = setting.stdUncertaintyMarginPercent;
   const known =
     margin > 0 ? `; the margin is known to ± ${Number(margin.toPrecision(2))} % (standard uncertainty)` : '';
-  return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}${known}.`;
+  return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
 }
 
 /** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */
