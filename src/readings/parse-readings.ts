@@ -1,8 +1,8 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
-import { firstOf } from '../first-of.js';
 import { givenText } from '../given.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
+import { firstOf } from '../words.js';
 import {
   type CsvRecord,
   type CsvRow,

@@ -10,6 +10,7 @@ import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
 import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
+import { oneOrMany } from '../../words.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
 import { ruled } from '../film-and-rules.js';
@@ -72,7 +73,7 @@ function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
   return new InputError({
     code: 'NARROWER_THAN_KERF',
     place: { file },
-    message: `${narrow.length === 1 ? 'one part' : `${narrow.length} parts`} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
+    message: `${oneOrMany(narrow.length, 'part', 'parts')} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
     hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
   });
 }

@@ -19,6 +19,7 @@ import { type Fault, faultWarnings } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import { faultRows } from '../faults-text.js';
@@ -29,7 +30,7 @@ import { madeBefore } from '../made-before.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { freePaths, writeResults } from '../results.js';
 import { roundedNumbers } from '../sidecar.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 
