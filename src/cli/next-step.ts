@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import { allRuns } from './numbers.js';
+import { allRuns } from '../words.js';
 import { shellQuoted } from './words-for-terminal.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */

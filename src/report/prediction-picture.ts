@@ -1,6 +1,7 @@
 import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
+import { count } from '../words.js';
 import { PICTURE_FONT } from './picture.js';
 import { escapeXml, type RegionPen, regionPaths } from './svg-paths.js';
 
@@ -119,10 +120,7 @@ function spotMark(spot: Box, window: Box, left: number): string {
 
 function panelWords({ prediction }: PredictionPanel): string {
   const { summary: s } = prediction;
-  const webs =
-    s.burntWebs.length === 0
-      ? 'no web burnt away'
-      : `${s.burntWebs.length} web${s.burntWebs.length === 1 ? '' : 's'} burnt away`;
+  const webs = s.burntWebs.length === 0 ? 'no web burnt away' : `${count(s.burntWebs.length, 'web')} burnt away`;
   return `widths off by ${um(s.rmsWidthErrorMm)} rms (${s.meanWidthErrorMm >= 0 ? '+' : ''}${um(s.meanWidthErrorMm)} on average), places by ${um(s.rmsPositionErrorMm)} rms; ${webs}`;
 }
 

@@ -93,18 +93,16 @@ function refuseIdleOptions(values: CorrectOptionValues): void {
 
 async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {
   const { profile, bytes } = await loadProfile(values.profile, io);
-  const { pitchMm, ...stencil } = await stencilSettings(values, profile, io);
-  if (!pitchMm) {
+  const stencil = await stencilSettings(values, profile, io, () => {
     throw new InputError({
       code: 'PITCH_UNKNOWN',
       place: { file: values.profile },
       message: 'neither the profile nor the options say the pitch of the dots.',
       hint: 'Give --pitch-mm (for example 0.0254) or --machine-dpi (for example 1000), the same as for the coupon.',
     });
-  }
+  });
   return {
     ...stencil,
-    pitchMm,
     profileSha256: sha256(bytes),
     negative: values.negative === true,
     strict: values.strict === true,
@@ -120,7 +118,7 @@ async function refuseResults(
   values: CorrectOptionValues,
   io: Io,
 ): Promise<void> {
-  const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
+  const names = [...settings.laid.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
   if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
   await freePaths(names, values, io);
 }

@@ -2,6 +2,7 @@ import type { ReadOptions } from '../../artwork/types.js';
 import type { Warning } from '../../errors.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
+import type { ReportedCanvas } from '../machine-words.js';
 import type { OutputFile } from '../results.js';
 import type { StencilSettings } from '../stencil-settings.js';
 
@@ -33,19 +34,7 @@ export interface CorrectReport {
   readonly rules?: { readonly mark: string; readonly before: number; readonly changes: number };
   readonly side?: 'top' | 'bottom';
   readonly mirrored: boolean;
-  readonly canvas: {
-    readonly widthMm: number;
-    readonly heightMm: number;
-    readonly widthPx?: number;
-    readonly heightPx?: number;
-    readonly pitchXMm: number;
-    readonly pitchYMm: number;
-    /** Where the canvas's lower left corner lies in the corrected artwork's own coordinates, mm. */
-    readonly originMm: readonly [number, number];
-    /** What the canvas will measure on the film. */
-    readonly filmWidthMm: number;
-    readonly filmHeightMm: number;
-  };
+  readonly canvas: ReportedCanvas;
   /** How near what is cut comes to what was asked; of images. */
   readonly cut?: CutFigures;
   /** Openings that will not come out as asked. */

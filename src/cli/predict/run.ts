@@ -16,6 +16,7 @@ import { withoutBends } from '../../stencil/bed.js';
 import type { StencilDots } from '../../stencil/command.js';
 import type { Fault } from '../../stencil/faults.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { numbered, withoutDropped } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
@@ -34,7 +35,7 @@ import {
   stencilOf,
   stencilSettings,
 } from '../stencil-settings.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 
@@ -54,21 +55,22 @@ interface Predicted {
   readonly certainty: readonly Certainty[];
 }
 
+/** Dots, and the paths that they stand for. */
+const BOTH = ['png', 'svg'] as const;
+
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleStencilOptions(values);
   const { profile } = await loadProfile(values.profile, io);
-  const { pitchMm, formats, ...stencil } = await stencilSettings(values, profile, io);
+  const hasNoPitch = values.pitchMm === undefined && values.machineDpi === undefined && !profile.pitchMm;
   const why = 'without a pitch there are no rows of dots';
   refuseUnusedOptions([
-    [values.sweep !== undefined && !pitchMm, '--sweep', why, 'Give --pitch-mm too.'],
-    [values.burnEveryNthRow !== undefined && !pitchMm, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
+    [values.sweep !== undefined && hasNoPitch, '--sweep', why, 'Give --pitch-mm too.'],
+    [values.burnEveryNthRow !== undefined && hasNoPitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
   ]);
-  const settings: StencilSettings = {
-    ...stencil,
-    // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
-    pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
-    formats: pitchMm && formats.some(isRaster) ? ['png', 'svg'] : ['svg'],
-  };
+  // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
+  const paths = { pitchMm: { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM }, formats: ['svg'] as const };
+  const { laid, ...stencil } = await stencilSettings(values, profile, io, () => paths);
+  const settings = { ...stencil, laid: { ...laid, formats: laid.formats.some(isRaster) ? BOTH : paths.formats } };
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, settings, values, io));
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
