@@ -1,5 +1,4 @@
-import type { DimensionalFeature } from '../../coupon/features.js';
-import { isForJaws } from '../../coupon/features.js';
+import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';

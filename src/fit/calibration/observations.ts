@@ -2,7 +2,7 @@ import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
-import { capProblems } from '../../readings/cap-problems.js';
+import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
 import { OUTCOMES_OF } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
