@@ -1,4 +1,5 @@
 import { InputError, type Problem } from '../../errors.js';
+import { copyWarnings } from '../../fit/calibration/copies.js';
 import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
 import { gridAround } from '../../fit/window/refusal.js';
@@ -36,11 +37,9 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
   refuseUnknownCells(values.drop ?? [], features);
-  const result = fitWindow(readings, features, {
-    passes: values.passes,
-    thicknessMm: values.thicknessMm,
-    ignore: values.drop,
-  });
+  const { passes, thicknessMm, drop: ignore } = values;
+  const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore });
+  const result = { ...fitted, warnings: [...copyWarnings(sessions), ...fitted.warnings] };
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
   else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
