@@ -290,7 +290,8 @@ its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or mor
 of the whole stencil is told, and judged from 0.7 % and --place-mm on, together: a scanner's own scale is not known well
 enough for less.
 Widths and heights are along each opening's own sides, between its outermost walls. Holes from 0.17 mm that nobody asked
-for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same. Of a sheet of \`layout\` the paste is
+for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same, and so do slits into the film shorter
+than 0.25 mm, or than two fifths of a narrow web: these are not told. Of a sheet of \`layout\` the paste is
 judged, 2:14 being opening 14 of the second stencil; its marks, holes, letters and witness are known by the .sheet.png or
 .sheet.svg beside the record, and what of them did not come out is told as M1, M2 ...
 Writes <picture>.inspect.csv, .json, .html and .png. Where the job's own PNG or SVG still lies beside its record, also
