@@ -90,7 +90,7 @@ describe('an option that would change nothing is refused, and nothing is written
   });
 
   it('layout says that it makes letters larger than told', async () => {
-    const { code, said } = await run('layout', 'board.gbr', '--lettering-mm', '0.5');
+    const { code, said } = await run('layout', 'board.gbr', '--lettering-mm', '0.5', '--format', 'svg', '--no-witness');
     expect([code, said]).toEqual([3, expect.stringContaining('letters 0.5 mm high would close')]);
   });
 
