@@ -35,7 +35,7 @@ async function cutAndScan(
   job: string,
   name: string,
   laser: Partial<VirtualFilm>,
-  { cut = 'board.png', dpi = 800, heightMm = 21 } = {},
+  { cut = 'board.png', dpi = 1200, heightMm = 21 } = {},
 ): Promise<void> {
   const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
   const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
@@ -63,7 +63,7 @@ describe('a finished stencil', () => {
     desk.put('laser.json', profileOf(LASER));
     const job = await correct('laser.json');
     await cutAndScan(job, 'may.png', {});
-    await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } });
+    await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } }, { dpi: 800 });
     for (const picture of ['may.png', 'june.png']) expect((await inspect(picture, job)).code).toBe(0);
     const [may, june] = ['may', 'june'].map((name) => desk.path(`look/${name}.inspect.readings.csv`));
     const first = await desk.run('fit', may, '--date', '2031-05-02', '--out', desk.path('may.json'), '--json');
@@ -85,7 +85,7 @@ describe('a finished stencil', () => {
   it('is read from the drawing that was cut, too', async () => {
     desk.put('paths.json', profileOf(LASER));
     const job = await correct('paths.json', 'svg');
-    await cutAndScan(job, 'paths.png', {}, { cut: 'board.svg' });
+    await cutAndScan(job, 'paths.png', {}, { cut: 'board.svg', dpi: 800 });
     const { code, said } = await inspect('paths.png', job);
     expect(code).toBe(0);
     expect(said).toContain('paths.inspect.readings.csv');

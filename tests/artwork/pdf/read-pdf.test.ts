@@ -398,7 +398,7 @@ describe('changed bytes', () => {
         const { openings: found, warnings } = read as Artwork;
         if (warnings.length === 0) expect(found).toEqual(openings);
       }),
-      { numRuns: cases(150) },
+      { numRuns: cases(80) },
     );
   });
 });

@@ -21,7 +21,7 @@ let witness: DimensionalFeature[] = [];
 
 beforeAll(async () => {
   witness = await witnessFeatures();
-}, 60_000);
+});
 
 const year = (of: Year): ReadingSession[] => sessionsOf(witness, of);
 
