@@ -5,7 +5,6 @@ import { visible } from '../visible-text.js';
 import { problemsOf } from './failure.js';
 import { isGrave } from './grave-warnings.js';
 import type { Io } from './io.js';
-import { stemOf } from './stem-of.js';
 import { count, noteDoubt, sayProblems } from './tell.js';
 import { formatOf } from './unused-options.js';
 
@@ -130,3 +129,7 @@ function withStems(items: readonly Named[]): Pending[] {
     };
   });
 }
+
+/** How results of a file are called: its name without folder and ending; what came through a pipe has none. */
+export const stemOf = (file: string): string =>
+  file === '-' ? 'stdin' : basename(file).replace(/\.[^.]+$/, '') || basename(file);

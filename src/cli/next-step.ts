@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import { allRuns } from './numbers.js';
-import { shellQuoted } from './shell-quoted.js';
+import { shellQuoted } from './words-for-terminal.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
 const ABOUT_ARTWORK = [

@@ -9,6 +9,9 @@ import { type PlacedStamp, type Stamp, stampFromRows } from './stamp.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
+/** Whether an opening gives way where two would grow together, and whether it is only for the eye, such as a letter. */
+export type Standing = 'first' | 'yields' | 'for the eye';
+
 export interface AreaTrue {
   readonly placed: readonly PlacedStamp[];
   /** For each opening how near its dots come. */
@@ -33,14 +36,14 @@ const NO_BEAM: PerAxis = { x: 0, y: 0 };
  *
  * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
  * @param canvas - dots; openings near the edge are kept on it
- * @param yields - which ones give way where two would grow together
+ * @param standing - which ones give way where two would grow together; what is for the eye is not looked at for the best
  */
 export function areaTrue(
   shapes: readonly PixelShape[],
   dot: PerAxis,
   kerfMm?: PerAxis,
   canvas?: PerAxis,
-  yields?: (i: number) => boolean,
+  standing: (i: number) => Standing = () => 'first',
 ): AreaTrue {
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
   const placed: PlacedStamp[] = new Array(shapes.length);
@@ -48,11 +51,12 @@ export function areaTrue(
   const classes = classifyShapes(shapes);
   const hasty = isMuch(classes);
   for (const found of classes) {
-    const fit = fitDots(found, kerf, dot, hasty);
+    const readily = found.members.every(({ index }) => standing(index) === 'for the eye');
+    const fit = fitDots(found, kerf, dot, { hasty, readily });
     for (const { index } of found.members) fitted[index] = fit;
     layAll(found.members, fit, shapes, placed, canvas);
   }
-  keepApart(shapes, placed, kerf, yields);
+  keepApart(shapes, placed, kerf, (i) => standing(i) !== 'first');
   return { placed, fitted };
 }
 

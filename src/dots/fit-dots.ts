@@ -66,10 +66,16 @@ const boxDots = ({ minX, minY, maxX, maxY }: PixelShape): number => (maxX - minX
  *
  * @param kerf - full widths of the beam, dots
  * @param dot - mm
- * @param hasty - whether a small shape is looked at as a large one is: coarsely, and at fewer places within a dot
+ * @param how - `hasty`: a small shape is looked at as a large one is, coarsely and at fewer places within a dot;
+ *   `readily`: the first place that is near enough is taken, instead of the best
  * @throws {InputError} TOO_MUCH for a large one
  */
-export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis, hasty = false): Fitted {
+export function fitDots(
+  found: EqualShapes,
+  kerf: PerAxis,
+  dot: PerAxis,
+  { hasty = false, readily = false }: { readonly hasty?: boolean; readonly readily?: boolean } = {},
+): Fitted {
   const { shape } = found;
   if (!(shape.area > NOTHING))
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
@@ -87,6 +93,7 @@ export function fitDots(found: EqualShapes, kerf: PerAxis, dot: PerAxis, hasty =
       if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size + CROSSED_COST * crossed);
       const way = fitted(laidOn({ ...found, ...symmetry }, x, y), sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
+      if (readily && best?.isNear) break;
     }
     if (few || best?.isNear) break;
   }

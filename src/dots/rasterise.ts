@@ -1,8 +1,7 @@
 import type { Affine, Region } from '../geometry/types.js';
-import { areaTrue } from './area-true.js';
+import { areaTrue, type Standing } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
-import type { Rounding } from './rounding.js';
-import { type Nearness, roundingOf } from './rounding.js';
+import { type Nearness, type Rounding, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
 import { type PlacedStamp, stampByCentres } from './stamp.js';
 
@@ -17,8 +16,8 @@ export interface RasteriseOptions {
   readonly rounding?: 'area-true' | 'snapped';
   /** Full widths by which the beam widens what it burns across the image's X and Y, mm. */
   readonly kerfMm?: { readonly x: number; readonly y: number };
-  /** Which openings give way, by position, where two would grow together. */
-  readonly yields?: (index: number) => boolean;
+  /** What the openings are there for, by position. */
+  readonly standing?: (index: number) => Standing;
 }
 
 export interface Dots {
@@ -36,7 +35,7 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
     return { placed, rounding: roundingOf(shapes, nearness, placed) };
   }
   const canvas = { x: options.widthPx, y: options.heightPx };
-  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas, options.yields);
+  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas, options.standing);
   return { placed, rounding: roundingOf(shapes, fitted, placed) };
 }
 

@@ -1,3 +1,4 @@
+import type { Standing } from '../dots/area-true.js';
 import { burn, dotsOf } from '../dots/rasterise.js';
 import type { Rounding } from '../dots/rounding.js';
 import { rowsOf } from '../dots/rows.js';
@@ -60,13 +61,13 @@ export interface DotImage {
  * Chooses the dots of an image; which raster format it is written in later makes no difference to them.
  *
  * @param openings - mm, y up; islands run against their outer rings
- * @param yields - which openings give way, by position, where two would grow together
+ * @param standing - which openings, by position, give way where two would grow together
  * @throws {InputError} what {@link writeArtwork} throws for a raster format
  */
 export function layDots(
   openings: readonly Region[],
   options: WriteOptions,
-  yields?: (index: number) => boolean,
+  standing?: (index: number) => Standing,
 ): DotImage {
   checkOptions(options, openings.length);
   const placement = placeOnPixels(options);
@@ -81,7 +82,7 @@ export function layDots(
     dot,
     kerfMm: kerf,
     rounding: how,
-    yields,
+    standing,
   });
   return { placement, placed, rounding };
 }

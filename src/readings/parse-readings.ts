@@ -3,18 +3,21 @@ import { firstOf } from '../first-of.js';
 import { givenText } from '../given.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
-import { capProblems } from './cap-problems.js';
-import { FORM_COLUMNS, READING_COLUMNS, type ReadingColumn } from './columns.js';
-import { type CsvRecord, type CsvRow, csvRecords, csvRows } from './csv-rows.js';
+import {
+  type CsvRecord,
+  type CsvRow,
+  capProblems,
+  columnName,
+  csvRecords,
+  csvRows,
+  DELIMITERS,
+  filledRows,
+  refuseTooManyRows,
+} from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
-import { OUTCOMES, outcomeOf } from './outcomes.js';
 import { type ReadingsForm, readForm } from './readings-form.js';
-import type { Reading } from './types.js';
-
-/** Nobody reads as many features; each row takes part in the fit several hundred times. */
-const MOST_ROWS = 20_000;
-
-const DELIMITERS = [',', ';', '\t'] as const;
+import { FORM_COLUMNS, READING_COLUMNS, type Reading, type ReadingColumn } from './types.js';
+import { OUTCOMES, outcomeOf } from './where-to-read.js';
 
 export interface ParsedReadings {
   readonly readings: readonly Reading[];
@@ -48,14 +51,11 @@ export function parseReadings(text: string, file: string): ParsedReadings {
     : undefined;
   if (other) throw other;
   const { rows, records, delimiter } = splitRows(text, file);
-  if (rows.length > MOST_ROWS) {
-    throw new InputError({
-      code: 'TOO_MANY_ROWS',
-      place: { file },
-      message: `expected at most ${MOST_ROWS} rows, found ${rows.length}.`,
-      hint: 'Check that this is the right file; fit readings of several coupons from several files.',
-    });
-  }
+  refuseTooManyRows(
+    rows,
+    file,
+    'Check that this is the right file; fit readings of several coupons from several files.',
+  );
   const [header, ...body] = rows;
   const problems: Problem[] = [];
   const form = readForm(records, delimiter, file, problems);
@@ -170,10 +170,6 @@ function splitRows(text: string, file: string): SplitText {
   return best;
 }
 
-function filledRows(records: readonly CsvRecord[]): CsvRow[] {
-  return records.filter(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''));
-}
-
 const knownColumns = (cells: readonly string[]): number => cells.filter((cell) => isColumn(columnName(cell))).length;
 
 /**
@@ -208,13 +204,6 @@ function wholeCell(cells: readonly string[], inner: string): [folded: readonly s
     return [row?.cells ?? [''], cells.slice(parts).filter((cell) => cell !== '')];
   }
   return [[''], []];
-}
-
-function columnName(cell: string): string {
-  return cell
-    .trim()
-    .toLowerCase()
-    .replace(/[\s-]+/g, '_');
 }
 
 function isColumn(name: string): name is ReadingColumn {

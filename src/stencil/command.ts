@@ -1,3 +1,4 @@
+import type { Standing } from '../dots/area-true.js';
 import { burntAbove } from '../dots/rows.js';
 import { type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions } from '../export/types.js';
@@ -60,7 +61,7 @@ export interface CommandOptions extends SweepOptions {
   readonly frameFor: (corrected: Corrected, grid: DotGrid) => Frame;
   readonly uncorrected?: (frame: Frame) => readonly Opening[];
   /** Which openings, by number, give way to all others, whose dots are then the same as without them. */
-  readonly yields?: (opening: number) => boolean;
+  readonly standing?: (opening: number) => Standing;
 }
 
 /**
@@ -69,7 +70,7 @@ export interface CommandOptions extends SweepOptions {
  * @param asked - what the film shall have, mm
  */
 export function commandFor(asked: readonly Opening[], profile: ModelSource, options: CommandOptions): Commanded {
-  const { pitchMm, formats, frameFor, yields = () => false } = options;
+  const { pitchMm, formats, frameFor, standing = () => 'first' } = options;
   const { scanDirection, burnEveryNthRow } = options;
   const sweep = { pitchMm, scanDirection, burnEveryNthRow };
   const model = machineModel(profile);
@@ -101,10 +102,8 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const dots = forDots && {
     ...{ corrected: forDots, machine },
     image: fullBudget().run(() =>
-      layDots(
-        [...forDots.openings, ...uncorrected],
-        { ...sweep, ...frame, kerfMm, format: 'png' },
-        (i) => i < forDots.numbers.length && yields(forDots.numbers[i]),
+      layDots([...forDots.openings, ...uncorrected], { ...sweep, ...frame, kerfMm, format: 'png' }, (i) =>
+        i < forDots.numbers.length ? standing(forDots.numbers[i]) : 'first',
       ),
     ),
   };

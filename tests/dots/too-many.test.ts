@@ -38,7 +38,7 @@ describe('very many small shapes, no two of them alike', () => {
     const random = seeded(3);
     for (let i = 0; i < 6; i += 1) {
       const [found] = classifyShapes([shapeOf(ragged(random, 30))]);
-      const { areaErrorPercent, sideErrorsMm, stamp } = fitDots(found, KERF, DOT, true);
+      const { areaErrorPercent, sideErrorsMm, stamp } = fitDots(found, KERF, DOT, { hasty: true });
       expect(stamp.count).toBeGreaterThan(0);
       expect(Math.abs(areaErrorPercent)).toBeLessThan(4.5);
       for (const error of sideErrorsMm) expect(Math.abs(error)).toBeLessThan(0.75 * DOT.x);

@@ -14,7 +14,7 @@ import { slantOf } from '../../src/scan/find/slant.js';
 import { measureCoupon } from '../../src/scan/measure/measure-coupon.js';
 import { isEnlarged } from '../../src/scan/picture/resampled.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
-import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
+import { type Picture, scanFilm, type Vec, type VirtualScan } from './virtual-scanner.js';
 
 // Required, not imported: the module has a `then`, and a promise that resolves to it never settles.
 const cv = createRequire(import.meta.url)('@techstark/opencv-js') as typeof CV;
@@ -112,6 +112,54 @@ describe('scanPicture', () => {
     );
     const gone = scanPicture(wide, [known], 'scan.png').coupons[0].scanned.filter(({ outcome }) => outcome === 'gone');
     expect(gone.map(({ feature }) => feature.id).sort()).toEqual(['WD0', 'WF0']);
+  });
+
+  it('proposes what became of the cells of a power/speed grid', async () => {
+    const bed = { widthMm: 40, heightMm: 26, pitchXMm: 0.0508, powersPercent: [20, 60], speedsMmS: [50, 100, 200] };
+    const { features, openings } = await generateCoupon('power-speed-grid', bed);
+    const cells = features.features.flatMap((one) => (one.kind === 'cell' ? [one.box] : []));
+    const ring = ([x0, y0, x1, y1]: readonly number[], wander = 0): Vec[] =>
+      [[x0, y0, x1, y0], [x1, y0, x1, y1], [x1, y1, x0, y1], [x0, y1, x0, y0]].flatMap(([ax, ay, bx, by]) =>
+        Array.from({ length: wander === 0 ? 1 : 40 }, (_, k): Vec => {
+          const off = wander * Math.sin(7.7 * k * k);
+          return [ax + ((bx - ax) * k) / 40 + off, ay + ((by - ay) * k) / 40 + off];
+        }),
+      ); // biome-ignore format: four sides
+    const [whole, , barred, ragged, scorched, crumb] = cells;
+    const [x, y] = [(barred[0] + barred[2]) / 2, (crumb[1] + crumb[3]) / 2];
+    const cut = [
+      ...[ring(whole), ring(ragged, 0.06), ring(scorched)],
+      ...[ring([barred[0], barred[1], x - 0.5, barred[3]]), ring([x + 0.5, barred[1], barred[2], barred[3]])],
+      // Film of 0.1 mm by 3 mm that was left where the kerf is 0.1 mm.
+      ...[ring([crumb[0], crumb[1], crumb[2], y - 0.1]), ring([crumb[0] + 3, y - 0.2, crumb[2], y + 0.2])],
+      ...[ring([crumb[0], y + 0.1, crumb[2], crumb[3]])],
+    ].map((outer) => ({ outer }));
+    const labels = openings.filter(({ outer: [[u, v]] }) =>
+      cells.every((box) => u < box[0] - 0.1 || u > box[2] + 0.1 || v < box[1] - 0.1 || v > box[3] + 0.1),
+    );
+    const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.1, kerfYMm: 0.1 };
+    const look = { dpi: 600, widthMm: 44, heightMm: 30, turnDeg: 0, atMm: [2, 2] as const, blurMm: 0.025, ...DARK };
+    const picture = scanFilm(
+      { openings: [...labels, ...cut], machine },
+      { ...look, noise: 2, specksPerCm2: 3, hairsPerCm2: 3 },
+    );
+    picture.levels.forEach((level, at) => {
+      const [u, v] = [at % picture.widthPx, picture.heightPx - Math.floor(at / picture.widthPx)].map(
+        (px) => (px * 25.4) / 600 - 2,
+      );
+      const far = Math.max(scorched[0] - u, u - scorched[2], scorched[1] - v, v - scorched[3]);
+      if (far > 0.05 && far < 0.4) picture.levels[at] = 0.9 * level;
+    });
+    const grid = { features, openings: new Openings(await couponOpenings(features, [])) };
+    const [{ scanned }] = scanPicture(picture, [grid], 'grid.png').coupons;
+    expect(scanned.map(({ outcome, note }) => `${outcome}: ${note}`)).toEqual([
+      'through: proposal: 100 % clear; confirm by eye',
+      'uncut: proposal: 0 % clear; confirm by eye',
+      expect.stringMatching(/^partial: proposal: \d\d % clear; /),
+      expect.stringMatching(/^marked: proposal: \d+ % clear, edges ragged by \d\d µm; /),
+      expect.stringMatching(/^marked: proposal: \d+ % clear, \d+ % darker beside it; /),
+      expect.stringMatching(/^partial: proposal: 98 % clear; /),
+    ]);
   });
 
   it('finds a coupon that is cut off at the side of the picture', () => {

@@ -12,10 +12,10 @@ import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
+import { ruled } from '../film-and-rules.js';
 import { profileWarnings } from '../grave-warnings.js';
-import type { OutputFile } from '../output-file.js';
-import { ruled } from '../rules-to-apply.js';
-import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
+import type { OutputFile } from '../results.js';
+import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -37,7 +37,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   for (const format of settings.formats) {
     const { negative, grey } = settings;
     const title = markedTitle(input.stem, 'corrected');
-    const result = await writeStencil(stencil, { format, negative, title, ...(grey === undefined ? {} : { grey }) });
+    const result = await writeStencil(stencil, { format, negative, title, grey });
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
@@ -69,7 +69,7 @@ function numberedFindings(
     faults: check.faults.map(({ with: others, ...fault }) => ({
       ...fault,
       opening: numberAt(fault.opening),
-      ...(others ? { with: others.map(numberAt) } : {}),
+      with: others?.map(numberAt),
     })),
     narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
   };
@@ -118,20 +118,21 @@ function reportOf(
   return {
     file: input.file,
     openings: asked.openings.length,
-    ...(rules ? { rules } : {}),
-    ...(side ? { side } : {}),
+    rules,
+    side,
     mirrored,
     canvas: {
       widthMm,
       heightMm,
-      ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
+      widthPx: inDots?.widthPx,
+      heightPx: inDots?.heightPx,
       pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm[alongWidth],
       pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm[alongHeight],
       originMm: frame.originMm,
       filmWidthMm: widthMm * scale[alongWidth],
       filmHeightMm: heightMm * scale[alongHeight],
     },
-    ...(check.figures ? { cut: check.figures } : {}),
+    cut: check.figures,
     faults: check.faults,
     narrow: corrected.narrow,
     warnings,
@@ -161,7 +162,7 @@ function sidecar(
   settings: CorrectSettings,
   report: CorrectReport,
   files: readonly OutputFile[],
-): Uint8Array {
+): string {
   const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
   const { scanDirection, burnEveryNthRow } = settings;
   const job = {
@@ -172,13 +173,13 @@ function sidecar(
     parameters: {
       ...machineOf(profile),
       marginMm,
-      ...(canvas ? { canvasMm: canvas } : {}),
-      ...(atMm ? { atMm } : {}),
+      canvasMm: canvas,
+      atMm,
       mirror,
       rotateDeg,
       negative,
       strict,
-      ...(settings.drop ? { drop: settings.drop } : {}),
+      drop: settings.drop,
       scanDirection,
       burnEveryNthRow,
       read: { ...input.read, name: undefined },
@@ -190,14 +191,14 @@ function sidecar(
       narrowParts: report.narrow.length,
       warnings: report.warnings.length,
     },
-    ...(report.rules ? { rules: report.rules } : {}),
-    ...(report.side ? { side: report.side } : {}),
+    rules: report.rules,
+    side: report.side,
     mirrored: report.mirrored,
-    ...(report.cut ? { cut: report.cut } : {}),
+    cut: report.cut,
     faults: report.faults,
     narrow: report.narrow,
     warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
-    outputs: files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),
+    outputs: recordOf(files),
   };
-  return new TextEncoder().encode(`${JSON.stringify(job, roundedNumbers, 2)}\n`);
+  return `${JSON.stringify(job, roundedNumbers, 2)}\n`;
 }

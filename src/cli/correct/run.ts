@@ -1,27 +1,25 @@
 import { availableParallelism } from 'node:os';
-import { join } from 'node:path';
 import { InputError } from '../../errors.js';
 import { ENDINGS, isRaster } from '../../export/export-formats.js';
 import type { Turn } from '../../stencil/laying.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
-import { readOptionsOf } from '../artwork-options.js';
 import { collectArtwork, type Pending } from '../collect-artwork.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
-import { refuseExisting } from '../existing-files.js';
-import { EXIT, type ExitCode } from '../exit-codes.js';
+import { exitOf } from '../each-artwork.js';
+import type { ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
+import { rulesText } from '../film-and-rules.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
-import { rulesText } from '../load-rules.js';
 import { pitchOfDpi } from '../machine-words.js';
 import { madeBefore } from '../made-before.js';
-import { progressOf } from '../progress.js';
-import { REPORT_ENDINGS } from '../reports/report-files.js';
+import { readOptionsOf } from '../options/shared.js';
+import type { CorrectOptionValues } from '../options/stencils.js';
+import { freePaths, REPORT_ENDINGS, writeResults } from '../results.js';
 import { roundedNumbers, sha256 } from '../sidecar.js';
-import { printJson, sayCaution, sayProblems } from '../tell.js';
+import { printJson, progressOf, sayCaution, sayProblems } from '../tell.js';
 import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
-import type { CorrectOptionValues } from './options.js';
 import type { CorrectInput, CorrectOutcome, CorrectSettings } from './types.js';
 import { summaryText, tellCorrected } from './words.js';
 import { eachOf, workersFor } from './workers.js';
@@ -50,10 +48,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
       };
       await refuseResults(item, settings, values, io);
       const outcome = await correct(input, settings);
-      await io.writeFiles(
-        outcome.files.map((file) => ({ path: join(values.out, file.name), bytes: file.bytes })),
-        { overwrite: values.overwrite === true },
-      );
+      await writeResults(outcome.files, values, io);
       outcomes.push(outcome);
       tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
     } catch (error) {
@@ -76,11 +71,9 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
       roundedNumbers,
     );
   } else if (total > 1) io.out(summaryText(outcomes, failures, values.out));
-  if (outcomes.length === 0) return EXIT.badInput;
-  sayCaution(io);
-  if (failures > 0) return EXIT.someFailed;
+  if (outcomes.length > 0) sayCaution(io);
   const grave = outcomes.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
-  return grave ? EXIT.findings : EXIT.done;
+  return exitOf({ results: outcomes, failed: failures }, grave);
 }
 
 function refuseIdleOptions(values: CorrectOptionValues): void {
@@ -143,20 +136,21 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     formats,
     pitchMm: { x: pitchMm.x, y: pitchMm.y },
     marginMm: values.marginMm ?? 5,
-    ...(canvas ? { canvas } : {}),
-    ...(values.atMm ? { atMm: values.atMm } : {}),
+    canvas,
+    atMm: values.atMm,
     mirror: values.mirror ?? 'auto',
     rotateDeg: Number(values.rotate ?? 0) as Turn,
     negative: values.negative === true,
-    ...(values.sweep ? { scanDirection: values.sweep } : {}),
-    ...(values.burnEveryNthRow === undefined ? {} : { burnEveryNthRow: values.burnEveryNthRow }),
+    scanDirection: values.sweep,
+    burnEveryNthRow: values.burnEveryNthRow,
     strict: values.strict === true,
     report: values.report === true,
-    ...(values.drop ? { drop: values.drop } : {}),
-    ...(values.grey === undefined ? {} : { grey: values.grey }),
-    ...(values.rules === undefined
-      ? {}
-      : { rules: { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm } }),
+    drop: values.drop,
+    grey: values.grey,
+    rules:
+      values.rules === undefined
+        ? undefined
+        : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm },
   };
 }
 
@@ -169,6 +163,5 @@ async function refuseResults(
 ): Promise<void> {
   const names = [...settings.formats.map((format) => `${item.stem}${ENDINGS[format]}`), `${item.stem}.job.json`];
   if (settings.report) names.push(...REPORT_ENDINGS.map((ending) => `${item.stem}${ending}`));
-  const paths = names.map((name) => join(values.out, name));
-  await refuseExisting(paths, io, values);
+  await freePaths(names, values, io);
 }

@@ -5,8 +5,8 @@ import type { NarrowPart } from '../../machine/correct-openings.js';
 import type { Profile } from '../../machine/types.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
 import type { Turn } from '../../stencil/laying.js';
-import type { OutputFile } from '../output-file.js';
-import type { RulesToApply } from '../rules-to-apply.js';
+import type { RulesToApply } from '../film-and-rules.js';
+import type { OutputFile } from '../results.js';
 
 /** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
 export interface CorrectSettings {

@@ -5,7 +5,8 @@ import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
 import type { Io } from '../io.js';
-import type { FitOptionValues } from './options.js';
+import type { FitOptionValues } from '../options/calibration.js';
+import { printJson } from '../tell.js';
 
 /** Fewer rows than this may agree with earlier ones by chance: gauges have coarse steps. */
 const NO_CHANCE = 5;
@@ -184,7 +185,7 @@ export function refusedProfile(
 
 /** Readings from before and after a change, taken together, would describe neither machine. */
 export function tellChange(against: ReadingsAgainstProfile, values: FitOptionValues, io: Io): void {
-  if (values.json) io.out(`${JSON.stringify({ format: 'apertrue-fit', version: 1, against }, null, 2)}\n`);
+  if (values.json) printJson({ format: 'apertrue-fit', version: 1, against }, io);
   else for (const sentence of against.sentences) io.out(`${visible(sentence)}\n`);
   const kept =
     values.out === undefined

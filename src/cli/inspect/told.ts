@@ -26,15 +26,6 @@ export function toldOfMarks(marks: readonly Told[], file: string): Warning[] {
   ];
 }
 
-export function noSize(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_NO_SIZE',
-    place: { file },
-    message: 'the file does not say its resolution.',
-    hint: 'Give --dpi.',
-  });
-}
-
 /** @param onlyWalls - the stencil is there, of film as clear as its openings */
 export function notThere(file: string, blobs: number, openings: number, onlyWalls: boolean): InputError {
   if (onlyWalls)

@@ -1,11 +1,12 @@
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
+import type { Standing } from '../../dots/area-true.js';
 import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Opening, Point } from '../../geometry/types.js';
-import type { FilmSheet, LaidStencil } from '../../layout/types.js';
+import type { FilmSheet, LaidStencil, SheetPart } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
@@ -14,7 +15,7 @@ import { type Commanded, commandFor, correctedForDots } from '../../stencil/comm
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { dotCorner, type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
-import { workingOn } from '../working-on.js';
+import { workingOn } from '../failure.js';
 
 /** Side of the witness coupon, commanded mm. */
 export const WITNESS_MM = 12;
@@ -51,6 +52,12 @@ export interface FaultOnSheet extends Fault {
   readonly number?: number;
 }
 
+const STANDING: Readonly<Record<SheetPart, Standing>> = {
+  paste: 'first',
+  ...{ hole: 'yields', 'corner mark': 'yields', 'outline tick': 'yields' },
+  lettering: 'for the eye',
+};
+
 /** Everything on the sheet is corrected, marks and lettering too; only the witness coupons are cut as they are. */
 export async function commandSheet(
   sheet: FilmSheet,
@@ -68,7 +75,7 @@ export async function commandSheet(
       pitchMm,
       formats,
       ...(field ? { field } : {}),
-      yields: (opening) => sheet.openings[opening - 1].part !== 'paste',
+      standing: (opening) => STANDING[sheet.openings[opening - 1].part],
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
     }),

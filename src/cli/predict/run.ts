@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
@@ -21,18 +20,18 @@ import type { Pitch } from '../../stencil/frame.js';
 import { makeStencil } from '../../stencil/make-stencil.js';
 import { visible } from '../../visible-text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { faultRows } from '../faults-text.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
+import type { PredictOptionValues } from '../options/stencils.js';
+import { freePaths, writeResults } from '../results.js';
 import { roundedNumbers } from '../sidecar.js';
 import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
-import type { PredictOptionValues } from './options.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
@@ -81,8 +80,8 @@ async function predictLayer(
   values: PredictOptionValues,
   io: Io,
 ): Promise<Predicted> {
-  const paths = ['svg', 'png', 'csv'].map((ending) => join(values.out, `${stem}.predict.${ending}`));
-  await refuseExisting(paths, io, values);
+  const names = ['svg', 'png', 'csv'].map((ending) => `${stem}.predict.${ending}`);
+  await freePaths(names, values, io);
   const before = await madeBefore(file, bytes, io);
   const { mirror, sweep, burnEveryNthRow } = values;
   const { openings } = artwork;
@@ -119,9 +118,10 @@ async function predictLayer(
   });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
-  await io.writeFiles(
-    contents.map((bytes, i) => ({ path: paths[i], bytes })),
-    { overwrite: values.overwrite === true },
+  const paths = await writeResults(
+    names.map((name, i) => ({ name, bytes: contents[i] })),
+    values,
+    io,
   );
   if (!values.json) io.out(words(result));
   sayWarnings(values.json ? result.warnings : result.warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);

@@ -11,7 +11,8 @@ import {
   symbolTimes,
   symbolTriangle,
 } from 'd3-shape';
-import { escapeXml } from '../escape-xml.js';
+import { px } from '../picture.js';
+import { escapeXml } from '../svg-paths.js';
 import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol } from './chart.js';
 import { textWidthPx } from './text-width.js';
 
@@ -221,5 +222,3 @@ export function textAt(
   if (text === '') return '';
   return `<text x="${px(left)}" y="${px(top)}" font-size="${sizePx}" text-anchor="${anchor}"${more}>${escapeXml(text)}</text>`;
 }
-
-const px = (value: number): string => `${Number(value.toFixed(2))}`;

@@ -1,21 +1,21 @@
 import { basename } from 'node:path';
-import { CAUTION } from '../../coupon/cautions.js';
-import type { Warning } from '../../errors.js';
-import { mapOpenings } from '../../geometry/affine.js';
-import type { Opening } from '../../geometry/types.js';
-import type { NarrowPart } from '../../machine/correct-openings.js';
-import { machineMap } from '../../machine/machine-map.js';
-import { machineModel } from '../../machine/machine-model.js';
-import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../../machine/types.js';
-import type { Block, NumberedOpening, Report, StencilLayer } from '../../report/document/blocks.js';
-import { withoutBends } from '../../stencil/bed.js';
-import type { Commanded } from '../../stencil/command.js';
-import type { CutFigures, Fault } from '../../stencil/faults.js';
-import { ownSize } from '../../stencil/own-size.js';
-import { faultText, figuresText } from '../faults-text.js';
-import { type CommandedCanvas, fixedMm, machineFacts } from '../machine-words.js';
-import { count, warningText } from '../tell.js';
-import { heading, table, words } from './report-files.js';
+import { CAUTION } from '../coupon/cautions.js';
+import type { Warning } from '../errors.js';
+import { mapOpenings } from '../geometry/affine.js';
+import type { Opening } from '../geometry/types.js';
+import type { NarrowPart } from '../machine/correct-openings.js';
+import { machineMap } from '../machine/machine-map.js';
+import { machineModel } from '../machine/machine-model.js';
+import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../machine/types.js';
+import type { Block, NumberedOpening, Report, StencilLayer } from '../report/document/blocks.js';
+import { withoutBends } from '../stencil/bed.js';
+import type { Commanded } from '../stencil/command.js';
+import type { CutFigures, Fault } from '../stencil/faults.js';
+import { ownSize } from '../stencil/own-size.js';
+import { faultText, figuresText } from './faults-text.js';
+import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
+import { heading, table, words } from './results.js';
+import { count, warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */
 export interface JobToReport {
