@@ -81,7 +81,7 @@ describe('--drop', () => {
   });
 
   it('leaves them off a sheet', async () => {
-    const { said } = await run('layout', '--drop', '7,1', '--no-witness');
+    const { said } = await run('layout', '--drop', '7,1', '--no-witness', '--format', 'svg');
     const sheet = record('board.sheet.job.json');
     expect(sheet.counts.paste).toBe(5);
     expect(sheet.narrow).toEqual([]);
