@@ -12,7 +12,9 @@ import { build } from 'esbuild';
 const require = createRequire(import.meta.url);
 const { dependencies } = JSON.parse(readFileSync('package.json', 'utf8'));
 
-execFileSync(process.execPath, [require.resolve('typescript/bin/tsc'), '-b', 'tsconfig.json'], { stdio: 'inherit' });
+// The compiler by its path: two packages bring a `tsc`, as tests and typedoc need the older one's functions.
+const compiler = 'node_modules/@typescript/native/bin/tsc';
+execFileSync(process.execPath, [compiler, '-b', 'tsconfig.json'], { stdio: 'inherit' });
 
 const { metafile } = await build({
   entryPoints: { index: 'src/index.ts', main: 'src/cli/main.ts', worker: 'src/cli/correct/worker.ts' },

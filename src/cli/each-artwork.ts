@@ -1,13 +1,13 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { type ArtworkOptionValues, readOptionsOf } from './artwork-options.js';
+import { visible } from '../visible-text.js';
 import { collectArtwork } from './collect-artwork.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';
 import type { Io } from './io.js';
-import { progressOf } from './progress.js';
-import { sayProblems } from './tell.js';
+import { type ArtworkOptionValues, readOptionsOf } from './options/shared.js';
+import { printJson, progressOf, sayProblems } from './tell.js';
 import { refuseIdleArtworkOptions } from './unused-options.js';
 
 /** A paste layer as read, from a file of its own or out of an archive. */
@@ -64,4 +64,21 @@ export function exitOf({ results, failed }: Worked<unknown>, findings: boolean):
   if (results.length === 0) return EXIT.badInput;
   if (failed > 0) return EXIT.someFailed;
   return findings ? EXIT.findings : EXIT.done;
+}
+
+/** Tells what came out of each layer: as one JSON value, or in words, below its name where there are several. */
+export function tellEach<T extends { readonly file: string }>(
+  results: readonly T[],
+  { json: asJson }: { readonly json?: boolean },
+  io: Io,
+  { json, words }: { readonly json: (one: T) => unknown; readonly words: (one: T) => void },
+): void {
+  const isOne = results.length === 1;
+  if (asJson && results.length > 0) printJson(isOne ? json(results[0]) : results.map(json), io);
+  if (asJson) return;
+  for (const one of results) {
+    if (!isOne) io.out(`${visible(one.file)}\n`);
+    words(one);
+    if (!isOne) io.out('\n');
+  }
 }

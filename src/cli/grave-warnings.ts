@@ -6,7 +6,7 @@ import {
   type Profile,
   type ProfileFit,
 } from '../machine/types.js';
-import type { ArtworkOptionValues } from './artwork-options.js';
+import type { ArtworkOptionValues } from './options/shared.js';
 
 /**
  * Codes of warnings that the exit code must tell of: something that was asked for is not as asked, or nobody can vouch

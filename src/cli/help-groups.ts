@@ -12,25 +12,6 @@ const GROUPS = {
 } as const;
 type Group = keyof typeof GROUPS;
 
-/** The five at most that a job of each command needs. */
-const MOST: Readonly<Record<string, readonly string[]>> = {
-  start: ['machine', 'bedMm', 'dpi', 'film', 'thicknessMm'],
-  coupon: ['widthMm', 'heightMm', 'pitchMm', 'dpi', 'out'],
-  enter: ['out', 'powerPercent', 'speedMmS'],
-  scan: ['features', 'reference', 'out'],
-  inspect: ['job', 'artwork', 'profile', 'out'],
-  window: ['film', 'thicknessMm', 'out', 'profile'],
-  fit: ['out', 'film', 'thicknessMm', 'powerPercent', 'speedMmS'],
-  spot: ['out', 'fullPowerW'],
-  control: ['out', 'baseline'],
-  check: ['profile', 'thicknessMm', 'rules', 'out'],
-  treat: ['rules', 'profile', 'thicknessMm', 'out'],
-  correct: ['profile', 'out', 'format', 'dpi', 'mirror'],
-  layout: ['profile', 'out', 'format', 'outline', 'copies'],
-  predict: ['profile', 'out'],
-  number: ['out', 'dpi', 'widthMm'],
-};
-
 const MEMBERS: Readonly<Record<Exclude<Group, 'most' | 'answered'>, readonly string[]>> = {
   what: ['format', 'negative', 'grey', 'rules', 'marks', 'ticks', 'witness', 'name', 'date', 'letteringMm', 'paper', 'report', 'residuals', 'powerSteps', 'speeds', 'kerfMm', 'list', 'drill', 'holeMm', 'hole', 'printedMm', 'drop', 'dryRun'],
   where: ['out', 'marginMm', 'canvasMm', 'atMm', 'mirror', 'side', 'rotate', 'outline', 'boardMm', 'boardAtMm', 'sheetMm', 'handle', 'copies', 'spacingMm'],
@@ -42,13 +23,14 @@ const MEMBERS: Readonly<Record<Exclude<Group, 'most' | 'answered'>, readonly str
 /**
  * Puts the options of a command under headings, those that most jobs need first.
  *
+ * @param most - the values of the latter
  * @param answered - options that the project file answers: nobody needs to learn them
  */
-export function groupOptions(command: Command, answered: ReadonlySet<string>): void {
+export function groupOptions(command: Command, most: readonly string[], answered: ReadonlySet<string>): void {
   const order = Object.keys(GROUPS) as Group[];
   const groups = new Map<Option, Group>();
   for (const option of command.options) {
-    const group = groupOf(command.name(), option.attributeName(), answered);
+    const group = groupOf(option.attributeName(), most, answered);
     groups.set(option, group);
     option.helpGroup(GROUPS[group]);
   }
@@ -57,9 +39,9 @@ export function groupOptions(command: Command, answered: ReadonlySet<string>): v
   command.addHelpOption(new Option('-h, --help', 'show help').helpGroup(GROUPS.rare));
 }
 
-function groupOf(command: string, key: string, answered: ReadonlySet<string>): Group {
+function groupOf(key: string, most: readonly string[], answered: ReadonlySet<string>): Group {
   if (answered.has(key)) return 'answered';
-  if (MOST[command]?.includes(key)) return 'most';
+  if (most.includes(key)) return 'most';
   const found = (Object.keys(MEMBERS) as (keyof typeof MEMBERS)[]).find((group) => MEMBERS[group].includes(key));
   return found ?? 'rare';
 }

@@ -1,9 +1,23 @@
 import { type BigIntStats, constants } from 'node:fs';
 import { access, type FileHandle, open, stat } from 'node:fs/promises';
+import { homedir } from 'node:os';
+import { isAbsolute, join } from 'node:path';
 import { InputError } from '../errors.js';
-import { configFolder } from './config-folder.js';
 import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
+
+/** The folder of this user's own settings, by the convention of the platform. */
+export function configFolder(
+  platform: NodeJS.Platform = process.platform,
+  env: NodeJS.ProcessEnv = process.env,
+  home: string = homedir(),
+): string {
+  if (platform === 'win32') return join(env.APPDATA ?? join(home, 'AppData', 'Roaming'), 'apertrue');
+  if (platform === 'darwin') return join(home, 'Library', 'Preferences', 'apertrue');
+  // XDG Base Directory Specification: a relative path there is to be ignored.
+  const xdg = env.XDG_CONFIG_HOME;
+  return join(xdg !== undefined && isAbsolute(xdg) ? xdg : join(home, '.config'), 'apertrue');
+}
 
 export interface OverwriteOptions {
   readonly overwrite: boolean;

@@ -6,16 +6,14 @@ import { visible, visibleLines } from '../visible-text.js';
 import { addCommand, COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
-import { fillParagraphs } from './fold.js';
 import { groupOptions } from './help-groups.js';
 import { type Io, processIo } from './io.js';
-import { mistypedOption } from './mistyped-option.js';
+import { stopOnSignals } from './left-over.js';
 import { nextStep, type Typed } from './next-step.js';
-import { projectAnswers } from './project-answers.js';
-import { answerFromProject, findProject } from './project-file.js';
+import { mistypedOption } from './options/option.js';
+import { answerFromProject, findProject, projectAnswers } from './project-file.js';
 import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems } from './tell.js';
-import { stopOnSignals } from './unfinished.js';
-import { withWords } from './words-for-terminal.js';
+import { fillParagraphs, withWords } from './words-for-terminal.js';
 
 function version(): string {
   const text = readFileSync(packageFile('package.json'), 'utf8');
@@ -147,7 +145,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   }
   for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
   if (command) {
-    groupOptions(command, answered);
+    groupOptions(command, COMMANDS.find(({ name }) => name === wanted)?.most ?? [], answered);
     const mistyped = mistypedOption(args, command, program);
     if (mistyped !== undefined) {
       return refuseWords(mistyped, io);

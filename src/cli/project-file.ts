@@ -6,8 +6,7 @@ import { parseProject } from '../project/parse-project.js';
 import { PROJECT_FILE, type Project } from '../project/project.js';
 import { decodeText } from '../readings/decode-text.js';
 import type { Io } from './io.js';
-import { noteProjectAnswers } from './project-answers.js';
-import { shellQuoted } from './shell-quoted.js';
+import { shellQuoted } from './words-for-terminal.js';
 
 /** A project file and where it lies. */
 export interface FoundProject {
@@ -156,4 +155,17 @@ function shown(value: unknown): string {
 export function intoProject(folder: string, path: string): string {
   const short = relative(resolve(folder), resolve(path)).replaceAll('\\', '/');
   return short === '' ? '.' : short;
+}
+
+/** Which values of a command come from the project file; an option of the command line is never among them. */
+const ANSWERS = new WeakMap<object, ReadonlySet<string>>();
+
+/** Notes that these values of a command were filled in from the project file. */
+function noteProjectAnswers(values: object, keys: Iterable<string>): void {
+  ANSWERS.set(values, new Set(keys));
+}
+
+/** The keys of a command's values that the project file answered. */
+export function projectAnswers(values: object): ReadonlySet<string> {
+  return ANSWERS.get(values) ?? new Set();
 }

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { machineModel } from '../machine/machine-model.js';
 import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { fieldOf } from '../stencil/make-stencil.js';
+import type { OutputFile } from './results.js';
 import { type Content, partsOf } from './write-together.js';
 
 /** SHA-256 of a file's content, as sidecars state it. */
@@ -23,3 +24,7 @@ export function machineOf(profile: Profile): { machine: MachineModel; bends?: Be
   const { canvasMm, areaMm, terms } = field;
   return { machine: machineModel(profile), bends: { canvasMm, areaMm, terms } };
 }
+
+/** Results as sidecars state them: by name and content. */
+export const recordOf = (files: readonly OutputFile[]): { readonly name: string; readonly sha256: string }[] =>
+  files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) }));

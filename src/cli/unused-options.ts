@@ -1,7 +1,8 @@
 import { type Sniffed, sniff } from '../artwork/sniff.js';
 import { formatProblem, InputError, type Problem } from '../errors.js';
-import type { ArtworkOptionValues } from './artwork-options.js';
 import type { Io } from './io.js';
+import { flagOf } from './options/option.js';
+import type { ArtworkOptionValues } from './options/shared.js';
 
 /** An option that was given but would change nothing: the user expects something that would not come. */
 function idleOption(flag: string, why: string, hint = 'Leave it out.'): Problem {
@@ -24,7 +25,6 @@ const NAMES: Partial<Record<Sniffed, string>> = { gerber: 'Gerber', svg: 'SVG', 
 
 interface ArtworkOption {
   readonly key: keyof ArtworkOptionValues;
-  readonly flag: string;
   readonly taken: readonly Sniffed[];
   readonly why: string;
   readonly hint?: string;
@@ -34,22 +34,20 @@ interface ArtworkOption {
 const ARTWORK_OPTIONS: readonly ArtworkOption[] = [
   {
     key: 'dpi',
-    flag: '--dpi',
     taken: [...IMAGES, 'svg'],
     why: 'its size is in the file',
     hint: 'Leave it out: it is the resolution of a picture that is read. How far apart the laser sets its dots is --pitch-mm.',
   },
-  { key: 'widthMm', flag: '--width-mm', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
-  { key: 'knownDistance', flag: '--known-distance', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
+  { key: 'widthMm', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
+  { key: 'knownDistance', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
   {
     key: 'polarity',
-    flag: '--polarity',
     taken: [...IMAGES, 'svg', 'pdf'],
     why: 'what is an opening is in the file',
   },
-  { key: 'dropSpecksMm', flag: '--drop-specks-mm', taken: IMAGES, why: 'only images are traced and have specks' },
-  { key: 'page', flag: '--page', taken: ['pdf'], why: 'only a PDF has pages' },
-  { key: 'anyLayer', flag: '--any-layer', taken: ['gerber'], why: 'only a Gerber file says which layer it is' },
+  { key: 'dropSpecksMm', taken: IMAGES, why: 'only images are traced and have specks' },
+  { key: 'page', taken: ['pdf'], why: 'only a PDF has pages' },
+  { key: 'anyLayer', taken: ['gerber'], why: 'only a Gerber file says which layer it is' },
 ];
 
 /** A file of artwork and how it begins. */
@@ -75,12 +73,16 @@ export function refuseIdleArtworkOptions(values: ArtworkOptionValues, files: rea
   // What is no artwork is refused by its reader, with a better reason.
   const artwork = files.filter(({ format }) => IMAGES.includes(format) || NAMES[format]);
   const problems: Problem[] = [];
-  for (const { key, flag, taken, why, hint } of ARTWORK_OPTIONS) {
+  for (const { key, taken, why, hint } of ARTWORK_OPTIONS) {
     const others = artwork.filter(({ format }) => !taken.includes(format));
     if (values[key] === undefined || others.length === 0) continue;
     const kinds = [...new Set(others.map(({ format }) => NAMES[format] ?? format.toUpperCase()))].join(' and ');
     const names = others.length > 3 ? `${others.length} files` : others.map(({ file }) => file).join(', ');
-    const problem = idleOption(flag, `${names} ${others.length === 1 ? 'is' : 'are'} ${kinds}, and ${why}`, hint);
+    const problem = idleOption(
+      flagOf(key),
+      `${names} ${others.length === 1 ? 'is' : 'are'} ${kinds}, and ${why}`,
+      hint,
+    );
     if (others.length === artwork.length) problems.push(problem);
     else
       io.say(

@@ -1,8 +1,8 @@
 import { join } from 'node:path';
 import { InputError } from '../errors.js';
 import type { Chart } from '../report/plots/chart.js';
-import { refuseExisting } from './existing-files.js';
 import type { Io } from './io.js';
+import { refuseExisting, writeResults } from './results.js';
 
 /** Where {@link writeCharts} puts charts of these names. */
 export function chartPaths(names: readonly string[], out: string): string[] {
@@ -15,21 +15,14 @@ export async function writeCharts(
   values: { readonly out: string; readonly overwrite?: boolean },
   io: Io,
 ): Promise<string[]> {
-  const overwrite = values.overwrite === true;
   // Told before they are drawn, which takes longest.
-  const paths = chartPaths([...charts.keys()], values.out);
-  await refuseExisting(paths, io, values);
-  const { chartPng } = await import('../report/plots/index.js');
-  const drawn = [...charts].map(async ([name, chart]) => {
-    const [svg, png] = chartPaths([name], values.out);
-    return [
-      { path: svg, bytes: chart.svg },
-      { path: png, bytes: await chartPng(chart) },
-    ];
-  });
-  const files = (await Promise.all(drawn)).flat();
-  await io.writeFiles(files, { overwrite });
-  return paths;
+  await refuseExisting(chartPaths([...charts.keys()], values.out), io, values);
+  const { chartPng } = await import('../report/plots/render-chart.js');
+  const drawn = [...charts].map(async ([name, chart]) => [
+    { name: `${name}.svg`, bytes: chart.svg },
+    { name: `${name}.png`, bytes: await chartPng(chart) },
+  ]);
+  return writeResults((await Promise.all(drawn)).flat(), values, io);
 }
 
 /** Loads what patterns name, each file once, in order. */

@@ -9,13 +9,12 @@ import {
   unlinkSync,
   writeFile,
 } from 'node:fs';
+import { mkdir, stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { promisify } from 'node:util';
 import { InputError } from '../errors.js';
 import { fileExists, fileProblem } from './file-problem.js';
-import { claimFolder, clearLeftovers, temporaryFor } from './left-over.js';
-import { makeFolder } from './make-folder.js';
-import { beginFile, endFile } from './unfinished.js';
+import { beginFile, claimFolder, clearLeftovers, endFile, temporaryFor } from './left-over.js';
 
 /** What a file is to hold; parts of a text are made as they are written. */
 export type Content = Uint8Array | string | Iterable<Uint8Array>;
@@ -147,4 +146,31 @@ function forget(temporary: string): void {
     // It was renamed or never made.
   }
   endFile(temporary);
+}
+
+/**
+ * Makes a folder and those above it, each once. Node's own recursive mkdir never comes back where the system says that
+ * a folder is missing although the one above it is there (as under /proc).
+ *
+ * @throws the system's error
+ */
+async function makeFolder(path: string): Promise<void> {
+  const missing: string[] = [];
+  let above = path;
+  for (;;) {
+    const found = await stat(above).catch((error: NodeJS.ErrnoException) => {
+      if (error.code === 'ENOENT') return undefined;
+      throw error;
+    });
+    if (found && !found.isDirectory()) throw Object.assign(new Error('not a folder'), { code: 'ENOTDIR' });
+    if (found || dirname(above) === above) break;
+    missing.unshift(above);
+    above = dirname(above);
+  }
+  for (const folder of missing) {
+    await mkdir(folder).catch((error: NodeJS.ErrnoException) => {
+      // Somebody else, such as the next file of the same batch, made it meanwhile.
+      if (error.code !== 'EEXIST') throw error;
+    });
+  }
 }

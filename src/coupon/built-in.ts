@@ -32,3 +32,16 @@ export function builtInPattern(name: string): Pattern {
     hint: `${nearest ? `Did you mean "${nearest}"? ` : ''}Built in are ${BUILT_IN_PATTERNS.join(', ')}; a pattern file of your own is given by its path.`,
   });
 }
+
+/**
+ * Reads a pattern file.
+ *
+ * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE with file, line and key
+ */
+export async function readPattern(text: string, file: string): Promise<Pattern> {
+  const [{ parseJsonFile }, { patternSchema }] = await Promise.all([
+    import('../schema/json-file.js'),
+    import('./pattern-schema.js'),
+  ]);
+  return parseJsonFile(patternSchema, text, file);
+}

@@ -1,6 +1,5 @@
 import { InputError } from '../errors.js';
-import { parseJsonText } from '../schema/json-file.js';
-import { linesByPath } from '../schema/json-lines.js';
+import { linesByPath, parseJsonText } from '../schema/json-file.js';
 import { nameOfFormat, wrongFile } from '../schema/our-files.js';
 import type { CellFeature, DimensionalFeature, Feature, FeaturesFile, VernierFeature } from './features.js';
 import { type Findings, type RecordReader, recordReader } from './record-reader.js';

@@ -18,6 +18,8 @@ export interface Aim {
   readonly outline: number;
   /** Whether it is a slanted pad: bulging all around, with walls that have tips. */
   readonly slantedPad: boolean;
+  /** Sharp corners, in dots from the middle. */
+  readonly corners: readonly Point[];
 }
 
 export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxis, burnt?: Burnt): Aim {
@@ -27,7 +29,8 @@ export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxi
     outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
   const slantedPad = sides.slice(0, 2).some(({ upright }) => !upright) && bulges(shape);
   const least = leastArea(area, lostAtCorners(shape, kerf));
-  return { ...(burnt ? { burnt } : {}), area, leastArea: least, outline, slantedPad };
+  const corners = cornersOf(shape);
+  return { ...(burnt ? { burnt } : {}), area, leastArea: least, outline, slantedPad, corners };
 }
 
 /** Less area than this is off: of what can be burnt, with what corners lose to the beam. */
@@ -41,6 +44,31 @@ const BULGING = 0.98;
 function bulges({ walls, area }: PixelShape): boolean {
   const hull = convexHull(Array.from({ length: walls.length / 4 }, (_, i): Point => [walls[4 * i], walls[4 * i + 1]]));
   return area > BULGING * Math.abs(ringArea(hull));
+}
+
+/** Cosine of the turn from which on a corner is sharp: between what lies a dot before and behind, so that round ones count. */
+const SHARP_COS = Math.cos(Math.PI / 6);
+
+function cornersOf({ walls }: PixelShape): Point[] {
+  const corners: Point[] = [];
+  for (let first = 0, end = 4; first < walls.length; first = end, end += 4) {
+    while (end < walls.length && walls[end] === walls[end - 2] && walls[end + 1] === walls[end - 1]) end += 4;
+    const n = (end - first) / 4;
+    const point = (k: number): Point => [walls[first + 4 * (k % n)], walls[first + 4 * (k % n) + 1]];
+    for (let k = 0; k < n; k += 1) {
+      const [x, y] = point(k);
+      const away = (step: number): Point => {
+        for (let by = 1; by < n; by += 1) {
+          const [u, v] = point(k + n + step * by);
+          if (Math.hypot(u - x, v - y) >= 1) return [u - x, v - y];
+        }
+        return [0, 0];
+      };
+      const [[ux, uy], [vx, vy]] = [away(-1), away(1)];
+      if (-ux * vx - uy * vy < SHARP_COS * Math.hypot(ux, uy) * Math.hypot(vx, vy)) corners.push([x, y]);
+    }
+  }
+  return corners;
 }
 
 /**
@@ -90,6 +118,10 @@ const MISFIT_WEIGHT = 0.1;
  * to some; what is trimmed or filled for it may be wrong itself.
  */
 const BARE = { areaWeight: 0.1, mostForArea: 10, nearPercent: 2 };
+/** A corner that lies farther from the dots is cut off, dots: the last look lists it. */
+export const CUT_OFF_DOTS = 1;
+/** Each counts by how much farther it lies, and as much as a width that is off by half a dot at most. */
+const CUT_OFF = { weight: 8, most: 0.3 };
 /** What some dots give. */
 export interface Given {
   /** Burnt, dots squared. */
@@ -98,10 +130,12 @@ export interface Given {
   readonly misfit: number;
   /** What they are too long along each side, dots. */
   readonly errors: readonly number[];
+  /** How far each corner lies from them, dots. */
+  readonly corners: readonly number[];
 }
 
 /** What the errors of some dots cost, and whether widths and area are as near as they should be. */
-export function judged({ area, misfit, errors }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
+export function judged({ area, misfit, errors, corners }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
   const over = area - aim.area;
   const percent = (100 * over) / aim.area;
   const beyond = Math.max(0, percent - WIDE_OFF_PERCENT, (100 * (aim.leastArea - area)) / aim.area);
@@ -109,7 +143,7 @@ export function judged({ area, misfit, errors }: Given, sides: readonly PadSide[
     ? bareCost(errors, percent)
     : widthCost(errors, sides) + areaCost(errors, { percent, beyond, over }, sides, aim);
   return {
-    cost: own + (MISFIT_WEIGHT * misfit) / aim.outline,
+    cost: own + (MISFIT_WEIGHT * misfit) / aim.outline + cornerCost(corners),
     isNear:
       (beyond === 0 && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
       (bare && Math.abs(percent) <= BARE.nearPercent),
@@ -137,6 +171,13 @@ function areaCost(
   const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
   const asWidth = (2 * over) / outline;
   return AREA_WEIGHT * asWidth ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
+}
+
+function cornerCost(corners: readonly number[]): number {
+  return corners.reduce(
+    (sum, far) => sum + Math.min(CUT_OFF.most, CUT_OFF.weight * Math.max(0, far - CUT_OFF_DOTS)),
+    0,
+  );
 }
 
 function bareCost([width, height]: readonly number[], percent: number): number {

@@ -1,10 +1,11 @@
-import { type Aim, judged, WIDE_OFF_DOTS } from './aim.js';
+import type { Point } from '../geometry/types.js';
+import { type Aim, CUT_OFF_DOTS, judged, WIDE_OFF_DOTS } from './aim.js';
 import { BeamGrid } from './beam-grid.js';
 import { Bridges } from './bridges.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { type End, Reach } from './reach.js';
-import { besides, settle, Waiting } from './settle.js';
+import { besides, canCome, settle, Waiting } from './settle.js';
 import type { PadSide } from './sides.js';
 import { cutBeyond, cutTips, growTip } from './tips.js';
 
@@ -91,7 +92,7 @@ class Fitting {
       halt();
       changed = this.stepNearer();
     }
-    return this.bare || !this.aim.slantedPad ? best : this.shifted(best);
+    return this.bare ? best : this.withCorners(this.aim.slantedPad ? this.shifted(best) : best);
   }
 
   /** A pad's walls moved out and in by parts of a dot, as long as that costs less, with all dots within them for its area. */
@@ -112,15 +113,45 @@ class Fitting {
     return best;
   }
 
+  /** A dot at each corner that is cut off, if that costs less than the corner. */
+  private withCorners(from: Way): Way {
+    const { laid, grid, aim } = this;
+    let best = from;
+    this.layOut(from);
+    for (const corner of aim.corners) {
+      if (distanceToDots(laid, grid.mask, corner) <= CUT_OFF_DOTS) continue;
+      let chosen: number | undefined;
+      for (const k of orbitsAround(laid, corner)) {
+        const orbit = laid.outer[k];
+        if (grid.mask[orbit.dots[0]] === 1 || !canCome(laid, grid.mask, orbit)) continue;
+        grid.toggle(orbit);
+        const way = this.judge();
+        if (way.cost < best.cost - 1e-9) {
+          chosen = k;
+          best = { ...way, mask: grid.mask.slice() };
+        }
+        grid.toggle(orbit);
+      }
+      if (chosen !== undefined) grid.toggle(laid.outer[chosen]);
+    }
+    return best;
+  }
+
+  private layOut({ mask }: Pick<Way, 'mask'>): void {
+    const { laid, grid } = this;
+    for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
+  }
+
   /** The ends of a side that are moved together: with symmetric dots one goes with the other. */
   private endsOf({ mask }: Way, side: number): readonly (readonly End[])[] {
     const [low, high] = this.reach.overhang(mask, side);
     return Math.abs(low - high) < 1e-6 ? [[0, 1]] : [[0], [1]];
   }
 
-  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
+  private shift(from: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
     const { laid, grid, reach, limits } = this;
-    for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
+    const { mask } = from;
+    this.layOut(from);
     this.sides.forEach((_, i) => {
       limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
     });
@@ -144,7 +175,10 @@ class Fitting {
 
   private judge(): Omit<Way, 'mask'> {
     const { grid, laid, sides, aim, bare } = this;
-    const given = { area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) };
+    const given = {
+      ...{ area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) },
+      corners: aim.corners.map((corner) => distanceToDots(laid, grid.mask, corner)),
+    };
     return { laid, ...given, ...judged(given, sides, aim, bare) };
   }
 
@@ -173,4 +207,41 @@ class Fitting {
     }
     return [];
   }
+}
+
+/** How far around a corner dots are looked for. */
+const CORNER_DOTS = 2;
+
+/** Distance of a corner from the nearest burnt dot, dots; no more than is looked for. */
+function distanceToDots({ columns, rows, middle }: GriddedShape, mask: Uint8Array, [x, y]: Point): number {
+  const [cx, cy] = [x + middle.x, y + middle.y];
+  let least = CORNER_DOTS ** 2;
+  for (
+    let row = Math.max(0, Math.floor(cy) - CORNER_DOTS);
+    row < Math.min(rows, Math.floor(cy) + CORNER_DOTS + 1);
+    row += 1
+  ) {
+    const dy = Math.max(0, row - cy, cy - row - 1);
+    for (
+      let c = Math.max(0, Math.floor(cx) - CORNER_DOTS);
+      c < Math.min(columns, Math.floor(cx) + CORNER_DOTS + 1);
+      c += 1
+    ) {
+      if (mask[row * columns + c] === 1) least = Math.min(least, dy ** 2 + Math.max(0, c - cx, cx - c - 1) ** 2);
+    }
+  }
+  return Math.sqrt(least);
+}
+
+/** Numbers of the orbits of outer dots around a corner. */
+function orbitsAround({ columns, rows, middle, orbitAt }: GriddedShape, [x, y]: Point): Set<number> {
+  const [cx, cy] = [Math.floor(x + middle.x), Math.floor(y + middle.y)];
+  const found = new Set<number>();
+  for (let row = Math.max(0, cy - CORNER_DOTS); row < Math.min(rows, cy + CORNER_DOTS + 1); row += 1) {
+    for (let c = Math.max(0, cx - CORNER_DOTS); c < Math.min(columns, cx + CORNER_DOTS + 1); c += 1) {
+      const orbit = orbitAt.get(row * columns + c);
+      if (orbit !== undefined) found.add(orbit);
+    }
+  }
+  return found;
 }

@@ -1,5 +1,4 @@
-import type { PlacedStamp, Stamp } from './stamp.js';
-import { stampFromRows } from './stamp.js';
+import { type PlacedStamp, type Stamp, stampFromRows } from './stamp.js';
 
 /** Dots of a stamp as bytes, row by row. */
 export function maskOf({ width, height, rowStart, runs }: Stamp): Uint8Array {

@@ -1,8 +1,7 @@
 import type { Affine, Region } from '../geometry/types.js';
 import { areaTrue, type Standing } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
-import type { Rounding } from './rounding.js';
-import { type Nearness, roundingOf } from './rounding.js';
+import { type Nearness, type Rounding, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
 import { type PlacedStamp, stampByCentres } from './stamp.js';
 

@@ -1,5 +1,5 @@
 import * as z from 'zod';
-import { OUTCOMES } from '../readings/outcomes.js';
+import { OUTCOMES } from '../readings/where-to-read.js';
 import { modelProblems } from './bounds.js';
 import { FIELD_SHAPES, type Profile } from './types.js';
 

@@ -2,9 +2,9 @@ import type { Feature } from '../coupon/features.js';
 import type { Coupon } from '../coupon/types.js';
 import { csvCell } from '../csv-text.js';
 import { visible } from '../visible-text.js';
-import { FORM_COLUMNS, type ReadingColumn } from './columns.js';
 import type { ReadingsSheet } from './fill-in.js';
 import { FORM_LINES } from './readings-form.js';
+import { FORM_COLUMNS, type ReadingColumn } from './types.js';
 
 /** What goes into the columns, by what there is to read. */
 function columnHelp(features: readonly Feature[]): string[] {

@@ -1,3 +1,5 @@
+import { InputError, type Problem } from '../errors.js';
+
 /** One row of a CSV text: its cells, trimmed, and the line (from 1) on which it starts. */
 export interface CsvRow {
   readonly line: number;
@@ -13,11 +15,30 @@ export interface CsvRecord extends CsvRow {
   readonly text: string;
 }
 
-/** The rows of {@link csvRecords} that hold something and are no comments. */
-export function csvRows(text: string, delimiter: string): CsvRow[] {
-  return csvRecords(text, delimiter)
-    .filter(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''))
-    .map(({ line, cells, openQuote }) => ({ line, cells, ...(openQuote ? { openQuote } : {}) }));
+/** What spreadsheets put between cells. */
+export const DELIMITERS = [',', ';', '\t'] as const;
+
+/** Rows that hold something and are no comments. */
+export const filledRows = (records: readonly CsvRecord[]): CsvRow[] =>
+  records.filter(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''));
+
+export const csvRows = (text: string, delimiter: string): CsvRow[] => filledRows(csvRecords(text, delimiter));
+
+/** The name of a column as a header has it, in whatever case, with blanks or dashes. */
+export const columnName = (cell: string): string =>
+  cell
+    .trim()
+    .toLowerCase()
+    .replace(/[\s-]+/g, '_');
+
+/** Nobody reads as many features or marks; each row takes part in a fit several hundred times. */
+const MOST_ROWS = 20_000;
+
+/** @throws {InputError} TOO_MANY_ROWS */
+export function refuseTooManyRows(rows: readonly CsvRow[], file: string, hint: string): void {
+  if (rows.length <= MOST_ROWS) return;
+  const message = `expected at most ${MOST_ROWS} rows, found ${rows.length}.`;
+  throw new InputError({ code: 'TOO_MANY_ROWS', place: { file }, message, hint });
 }
 
 /**
@@ -100,4 +121,35 @@ function commentCells(line: string, delimiter: string): string[] {
   const [record] = csvRecords(line.slice(1), delimiter);
   const cells = !record || record.openQuote || record.isComment ? line.slice(1).split(delimiter) : record.cells;
   return cells.map((cell, j) => (j === 0 ? `#${cell}` : cell).trim());
+}
+
+/** After so many of one kind the reader knows. */
+const MOST_OF_A_KIND = 5;
+
+/** The first five problems of each kind and file, and how many more rows have it; the order stays. */
+export function capProblems(problems: readonly Problem[]): Problem[] {
+  const counts = new Map<string, { seen: number; readonly last: number }>();
+  const kindOf = ({ code, place }: Problem): string => JSON.stringify([code, place?.file, place?.key]);
+  problems.forEach((problem, i) => {
+    const before = counts.get(kindOf(problem));
+    counts.set(kindOf(problem), { seen: (before?.seen ?? 0) + 1, last: i });
+  });
+  const shown = new Map<string, number>();
+  return problems.flatMap((problem, i): Problem[] => {
+    const kind = kindOf(problem);
+    const { seen, last } = counts.get(kind) ?? { seen: 0, last: -1 };
+    const number = (shown.get(kind) ?? 0) + 1;
+    shown.set(kind, number);
+    // A single one more is told sooner than counted.
+    if (number <= MOST_OF_A_KIND || seen === MOST_OF_A_KIND + 1) return [problem];
+    if (i !== last) return [];
+    const more = seen - MOST_OF_A_KIND;
+    return [
+      {
+        code: problem.code,
+        place: { file: problem.place?.file },
+        message: `and ${more} more rows like these, the last in line ${problem.place?.line ?? '?'}.`,
+      },
+    ];
+  });
 }

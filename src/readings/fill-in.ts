@@ -1,9 +1,7 @@
 import { InputError } from '../errors.js';
-import type { FORM_COLUMNS } from './columns.js';
-import { type CsvRecord, csvRecords } from './csv-rows.js';
+import { type CsvRecord, columnName, csvRecords, DELIMITERS, filledRows } from './csv-rows.js';
 import { FORM_LINES } from './readings-form.js';
-
-const DELIMITERS = [',', ';', '\t'] as const;
+import type { FORM_COLUMNS } from './types.js';
 
 /** A readings file that is being filled in: everything that is not changed stays as it was written. */
 export interface ReadingsSheet {
@@ -23,14 +21,7 @@ export type RowCells = Partial<Record<Exclude<(typeof FORM_COLUMNS)[number], 'fe
 export function openSheet(text: string, file: string): ReadingsSheet {
   for (const delimiter of DELIMITERS) {
     const records = csvRecords(text, delimiter);
-    const header = records.find(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''));
-    const columns =
-      header?.cells.map((cell) =>
-        cell
-          .trim()
-          .toLowerCase()
-          .replace(/[\s-]+/g, '_'),
-      ) ?? [];
+    const columns = filledRows(records)[0]?.cells.map(columnName) ?? [];
     if (columns.includes('feature') && columns.includes('reading_mm') && columns.includes('outcome')) {
       return { delimiter, columns, records };
     }
@@ -81,7 +72,7 @@ export function writeForm(sheet: ReadingsSheet, line: string, value: string): Re
     ({ isComment, cells }) => isComment && isLine.test(cells.join(sheet.delimiter)),
   );
   if (index >= 0) return { ...sheet, records: sheet.records.with(index, record) };
-  const header = sheet.records.findIndex(({ isComment, cells }) => !isComment && cells.some((cell) => cell !== ''));
+  const header = sheet.records.indexOf(filledRows(sheet.records)[0] as CsvRecord);
   return { ...sheet, records: sheet.records.toSpliced(header + 1, 0, record) };
 }
 

@@ -1,6 +1,5 @@
 import { InputError, type Problem } from '../errors.js';
-import { capProblems } from './cap-problems.js';
-import { csvRows } from './csv-rows.js';
+import { capProblems, columnName, csvRows, DELIMITERS, refuseTooManyRows } from './csv-rows.js';
 import { parseLength } from './length.js';
 
 /** A row of a places file: where a mark was commanded, and where it was seen, in any axes of the gauge's own. mm. */
@@ -13,17 +12,14 @@ export interface PlaceRow {
 
 export const PLACE_COLUMNS = ['x_mm', 'y_mm', 'seen_x_mm', 'seen_y_mm', 'uncertainty_mm'] as const;
 const NEEDED = PLACE_COLUMNS.slice(0, 4);
-const MOST_ROWS = 20_000;
 
 /** How many known columns the first row has, for each delimiter that a spreadsheet writes. */
 function split(text: string): { rows: ReturnType<typeof csvRows>; names: string[]; known: number } {
-  return [',', ';', '\t']
-    .map((delimiter) => {
-      const rows = csvRows(text, delimiter);
-      const names = rows[0]?.cells.map((cell) => cell.toLowerCase().replace(/[\s-]+/g, '_')) ?? [];
-      return { rows, names, known: NEEDED.filter((name) => names.includes(name)).length };
-    })
-    .reduce((best, one) => (one.known > best.known ? one : best));
+  return DELIMITERS.map((delimiter) => {
+    const rows = csvRows(text, delimiter);
+    const names = rows[0]?.cells.map(columnName) ?? [];
+    return { rows, names, known: NEEDED.filter((name) => names.includes(name)).length };
+  }).reduce((best, one) => (one.known > best.known ? one : best));
 }
 
 /** Whether a CSV holds places of marks, and not readings of features. */
@@ -49,14 +45,7 @@ export function parsePlaces(text: string, file: string): PlaceRow[] {
       hint: `Its header is ${PLACE_COLUMNS.join(',')}.`,
     });
   }
-  if (rows.length > MOST_ROWS) {
-    throw new InputError({
-      code: 'TOO_MANY_ROWS',
-      place: { file },
-      message: `expected at most ${MOST_ROWS} rows, found ${rows.length}.`,
-      hint: 'Check that this is the right file.',
-    });
-  }
+  refuseTooManyRows(rows, file, 'Check that this is the right file.');
   const problems: Problem[] = [];
   const places = rows.slice(1).map(({ line, cells }): PlaceRow => {
     const cell = (name: string): string => cells[names.indexOf(name)] ?? '';

@@ -1,7 +1,6 @@
 import type { Problem } from '../errors.js';
 import type { CsvRecord } from './csv-rows.js';
-import { LENGTH_UNITS, parseLength } from './length.js';
-import { parsePercentage, parseSpeed, SPEED_UNITS } from './speed.js';
+import { LENGTH_UNITS, parseLength, parsePercentage, parseSpeed, SPEED_UNITS } from './length.js';
 
 /** How a coupon was cut and read, from the comment lines of its readings file. */
 export interface ReadingsForm {

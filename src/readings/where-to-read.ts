@@ -1,6 +1,22 @@
 import type { Feature, FeaturesFile } from '../coupon/features.js';
 import type { Outcome } from './types.js';
 
+/** Of cells, then of a web, then of an opening. */
+export const OUTCOMES = [
+  'uncut',
+  'partial',
+  'through',
+  'marked',
+  'gone',
+  'closed',
+] as const satisfies readonly Outcome[];
+
+/** An outcome as typed: the word, or its first letter; undefined when it is none. */
+export function outcomeOf(text: string): Outcome | undefined {
+  const typed = text.trim().toLowerCase();
+  return OUTCOMES.find((outcome) => outcome === typed || outcome[0] === typed);
+}
+
 /** What else than a number a feature can be. */
 export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> = {
   cell: ['uncut', 'partial', 'through', 'marked'],

@@ -3,10 +3,9 @@ import { smallest } from '../geometry/extremes.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/check-opening.js';
-import { escapeXml } from './escape-xml.js';
-import { PICTURE_FONT } from './picture.js';
+import { px, scaleFor, svgText } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';
-import { type RegionPen, regionPaths } from './region-paths.js';
+import { type RegionPen, regionPaths } from './svg-paths.js';
 
 type Look = 'release' | 'small' | 'web' | 'loose' | 'near' | 'good';
 
@@ -48,19 +47,10 @@ const MARGIN = 60;
 const HEAD = 84;
 const FOOT = 96;
 const LABEL_SIZE = 12;
-/** Widest and highest drawing area, px. */
-const MAX_DRAWING = { width: 1800, height: 1500 };
-
 function lookOf(check: OpeningCheck): Look {
   const failed = check.findings.filter(({ passes }) => !passes);
   if (failed.length > 0) return LOOK_OF[failed[0].code];
   return check.findings.some(({ near }) => near) ? 'near' : 'good';
-}
-
-const px = (value: number): string => String(Number(value.toFixed(2)));
-
-function write(x: number, y: number, size: number, words: string, more = ''): string {
-  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" ${more}>${escapeXml(words)}</text>`;
 }
 
 /** More labels than this are too many to find one's way. */
@@ -112,9 +102,7 @@ function runsOf(checks: readonly OpeningCheck[], groupOf: ReadonlyMap<number, nu
  */
 export function checkPicture(openings: readonly Opening[], result: CheckResult, title: string): string {
   const bounds: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
-  const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
-  const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
-  const scale = Math.min(MAX_DRAWING.width / sizeX, MAX_DRAWING.height / sizeY, 220);
+  const { scale, sizeX, sizeY } = scaleFor(bounds);
   const width = Math.max(sizeX * scale + 2 * MARGIN, 860);
   const height = sizeY * scale + HEAD + FOOT + MARGIN;
   const left = (width - sizeX * scale) / 2;
@@ -154,8 +142,8 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
 <defs>${(Object.keys(LOOKS) as Look[]).map(pattern).join('')}</defs>
 <rect width="100%" height="100%" fill="#ffffff"/>
-${write(24, 34, 22, title)}
-${write(24, 56, 14, words)}
+${svgText(24, 34, 22, title)}
+${svgText(24, 56, 14, words)}
 ${shapes.join('\n')}
 ${asked.map(({ checks }) => ringAround(checks.map(boxOf).reduce(joinBoxes), lookOf(checks[0]))).join('')}
 ${labels.map(drawLabel).join('\n')}
@@ -201,7 +189,7 @@ function drawLabel({ words, x, y, width, height, leader, inside }: Label): strin
     ? `<path d="M${px(leader[0])} ${px(leader[1])}L${px(leader[2])} ${px(leader[3])}" stroke="#000" stroke-width="0.7"/>`
     : '';
   const size = inside ? height - 2 : LABEL_SIZE;
-  return `${line}${write(x + width / 2, y + height - (inside ? 2.5 : 3), size, words, 'text-anchor="middle" stroke="#fff" stroke-width="3.5" paint-order="stroke"')}`;
+  return `${line}${svgText(x + width / 2, y + height - (inside ? 2.5 : 3), size, words, ' text-anchor="middle" stroke="#fff" stroke-width="3.5" paint-order="stroke"')}`;
 }
 
 function legend(looks: readonly Look[], height: number, width: number): string {
@@ -212,7 +200,7 @@ function legend(looks: readonly Look[], height: number, width: number): string {
       const x = 24 + (i % columns) * 270;
       const y = height - FOOT + 30 + Math.floor(i / columns) * 26;
       const count = looks.filter((l) => l === look).length;
-      return `${paint([`M${x} ${px(y)}h24v16h-24Z`], look)}${write(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
+      return `${paint([`M${x} ${px(y)}h24v16h-24Z`], look)}${svgText(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
     })
     .join('\n');
 }
@@ -221,5 +209,5 @@ function scaleBar(scale: number, width: number, height: number): string {
   const lengthMm = [1, 2, 5, 10, 20, 50].find((mm) => mm * scale >= 70) ?? 50;
   const x = width - 24 - lengthMm * scale;
   const y = height - FOOT + 16;
-  return `<path d="M${px(x)} ${px(y - 4)}v8M${px(x)} ${px(y)}h${px(lengthMm * scale)}m0 -4v8" stroke="#000" stroke-width="1.4" fill="none"/>${write(x + (lengthMm * scale) / 2, y - 6, 12, `${lengthMm} mm`, 'text-anchor="middle"')}`;
+  return `<path d="M${px(x)} ${px(y - 4)}v8M${px(x)} ${px(y)}h${px(lengthMm * scale)}m0 -4v8" stroke="#000" stroke-width="1.4" fill="none"/>${svgText(x + (lengthMm * scale) / 2, y - 6, 12, `${lengthMm} mm`, ' text-anchor="middle"')}`;
 }

@@ -1,4 +1,6 @@
 import { createRequire } from 'node:module';
+import type { Box } from '../geometry/types.js';
+import { escapeXml } from './svg-paths.js';
 
 const require = createRequire(import.meta.url);
 
@@ -20,6 +22,21 @@ async function render(svg: string, widthPx?: number, background?: string) {
     background,
     ...(widthPx === undefined ? {} : { fitTo: { mode: 'width' as const, value: widthPx } }),
   });
+}
+
+/** A coordinate of a picture, px. */
+export const px = (value: number): string => String(Number(value.toFixed(2)));
+
+/** A line of text; `more` are further attributes. */
+export function svgText(x: number, y: number, sizePx: number, words: string, more = ''): string {
+  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${sizePx}"${more}>${escapeXml(words)}</text>`;
+}
+
+/** A scale at which something so large has room in a drawing that is no larger than a page of a screen, px a mm. */
+export function scaleFor(box: Box): { readonly scale: number; readonly sizeX: number; readonly sizeY: number } {
+  const sizeX = Math.max(box.maxX - box.minX, 0.1);
+  const sizeY = Math.max(box.maxY - box.minY, 0.1);
+  return { scale: Math.min(1800 / sizeX, 1500 / sizeY, 220), sizeX, sizeY };
 }
 
 const TEXT = /<text[ >].*?<\/text>/gs;

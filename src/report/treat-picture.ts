@@ -1,9 +1,8 @@
 import { boundsOf } from '../geometry/bounds.js';
 import type { Box, Opening, Region } from '../geometry/types.js';
 import type { Account, TreatResult } from '../rules/treat/treat.js';
-import { escapeXml } from './escape-xml.js';
-import { PICTURE_FONT } from './picture.js';
-import { type RegionPen, regionPaths } from './region-paths.js';
+import { px, scaleFor, svgText } from './picture.js';
+import { type RegionPen, regionPaths } from './svg-paths.js';
 
 // Okabe and Ito's palette, published as readable by colour-blind people.
 const SAME = '#C9C9C9';
@@ -13,14 +12,6 @@ const BEFORE = '#D55E00';
 const MARGIN = 40;
 const HEAD = 76;
 const FOOT = 60;
-const MAX_DRAWING = { width: 1800, height: 1500 };
-
-const px = (value: number): string => String(Number(value.toFixed(2)));
-
-function write(x: number, y: number, size: number, words: string): string {
-  const safe = escapeXml(words);
-  return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}">${safe}</text>`;
-}
 
 /**
  * Draws openings before (outline) and after (filled) a treatment.
@@ -29,9 +20,7 @@ function write(x: number, y: number, size: number, words: string): string {
  */
 export function treatPicture(before: readonly Opening[], result: TreatResult, title: string): string {
   const bounds: Box = boundsOf([...before, ...result.openings]) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
-  const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
-  const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
-  const scale = Math.min(MAX_DRAWING.width / sizeX, MAX_DRAWING.height / sizeY, 220);
+  const { scale, sizeX, sizeY } = scaleFor(bounds);
   const width = Math.max(sizeX * scale + 2 * MARGIN, 820);
   const height = HEAD + MARGIN + sizeY * scale + FOOT;
   const left = (width - sizeX * scale) / 2;
@@ -60,8 +49,8 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
   ];
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
 <rect width="100%" height="100%" fill="#ffffff"/>
-${write(24, 34, 22, title)}
-${write(24, 56, 14, `rule set ${result.mark.replace(/#.*/, '')}`)}
+${svgText(24, 34, 22, title)}
+${svgText(24, 56, 14, `rule set ${result.mark.replace(/#.*/, '')}`)}
 ${paths(after(still), `fill="${SAME}" fill-rule="evenodd"`)}
 ${paths(after(touched), `fill="${CHANGED}" fill-rule="evenodd"`)}
 ${paths(
@@ -71,7 +60,7 @@ ${paths(
 ${key
   .map(
     ([style, words], i) =>
-      `<rect x="${24 + i * 260}" y="${px(height - FOOT + 20)}" width="24" height="16" ${style}/>${write(56 + i * 260, height - FOOT + 33, 13, words)}`,
+      `<rect x="${24 + i * 260}" y="${px(height - FOOT + 20)}" width="24" height="16" ${style}/>${svgText(56 + i * 260, height - FOOT + 33, 13, words)}`,
   )
   .join('\n')}
 </svg>

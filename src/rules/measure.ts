@@ -55,6 +55,7 @@ export function createMeasurer(): Measurer {
     const key = keyOf(region);
     const memory = known.get(key);
     const at = firstCorner(region);
+    if (memory?.at[0] === at[0] && memory.at[1] === at[1]) return memory.measure;
     if (memory) {
       const move = ([x, y]: Point): Point => [x + at[0] - memory.at[0], y + at[1] - memory.at[1]];
       const { measure } = memory;

@@ -1,11 +1,10 @@
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { configFolder } from '../../src/cli/config-folder.js';
-import { processIo } from '../../src/cli/io.js';
+import { configFolder, processIo } from '../../src/cli/io.js';
+import { projectDisagrees } from '../../src/cli/load-profile.js';
 import { run } from '../../src/cli/main.js';
-import { projectDisagrees } from '../../src/cli/project-disagrees.js';
-import { shellQuoted } from '../../src/cli/shell-quoted.js';
+import { shellQuoted } from '../../src/cli/words-for-terminal.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';

@@ -8,7 +8,7 @@ import {
   parsePowerPercent,
   parseSize,
   parseSpeedMmS,
-} from '../../src/cli/values.js';
+} from '../../src/cli/options/values.js';
 
 describe('values on the command line', () => {
   const read: [(text: string) => unknown, string, unknown][] = [
@@ -24,8 +24,8 @@ describe('values on the command line', () => {
     [parseSize, '210,5x297', { widthMm: 210.5, heightMm: 297 }],
     [parsePowerPercent, '45 %', 45],
     [parseSpeedMmS, '3000mm/min', 50],
-    [(text) => parseListOf(text, parseSpeedMmS), '3000mm/min, 6000 mm/min', [50, 100]],
-    [(text) => parseListOf(text, parsePowerPercent), '25 %;35 45', [25, 35, 45]],
+    [parseListOf(parseSpeedMmS), '3000mm/min, 6000 mm/min', [50, 100]],
+    [parseListOf(parsePowerPercent), '25 %;35 45', [25, 35, 45]],
   ];
   it.each(read)('%o reads %j', (parse, text, wanted) => {
     expect(parse(text)).toEqual(wanted);

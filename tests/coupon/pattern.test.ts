@@ -1,12 +1,11 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { BUILT_IN_PATTERNS, builtInPattern } from '../../src/coupon/built-in.js';
+import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../src/coupon/built-in.js';
 import { expressionEvaluator } from '../../src/coupon/expression.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Pattern } from '../../src/coupon/pattern.js';
 import { patternSchema } from '../../src/coupon/pattern-schema.js';
-import { readPattern } from '../../src/coupon/read-pattern.js';
 import { InputError } from '../../src/errors.js';
 import { featuresSchema } from './features-schema.js';
 

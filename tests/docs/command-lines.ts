@@ -1,6 +1,6 @@
 import { Command, CommanderError } from 'commander';
 import { addCommand, COMMANDS } from '../../src/cli/commands.js';
-import { mistypedOption } from '../../src/cli/mistyped-option.js';
+import { mistypedOption } from '../../src/cli/options/option.js';
 
 /** One command line as words, quotes taken off as a shell would; what is sent into a file, or remarked, is left out. */
 export const wordsOf = (line: string): string[] =>

@@ -3,6 +3,7 @@ import { mapOpening, rotation, translation } from '../../src/geometry/affine.js'
 import { solid } from '../../src/geometry/shapes.js';
 import type { Opening } from '../../src/geometry/types.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
+import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { box, rounded } from '../export/boards.js';
 import { cutOfDots, dotsFor, LASERS, type Laser, opened, pathsOf } from '../truth/laser.js';
 import { area, extents } from '../truth/polygons.js';
@@ -51,3 +52,15 @@ it.each([
     for (const { percent } of found) expect(Math.abs(percent)).toBeLessThan(5.2);
   },
 );
+
+it('no corner of a slanted pad lies farther than a dot from its dots, where a dot more costs no width', () => {
+  const random = seeded(8);
+  const openings = Array.from({ length: 60 }, (_, k) => {
+    const [width, height, angleDeg] = [0.4 + 1.6 * random(), 0.4 + 1.6 * random(), 1 + 358 * random()];
+    const at = translation(3 * (k % 10) + 3, 3 * Math.floor(k / 10) + 3);
+    const ring = k % 2 === 0 ? box(width, height) : rounded(width, height, 0.06);
+    return mapOpening(at, mapOpening(rotation(angleDeg), solid(ring)));
+  });
+  const { check } = makeStencil({ openings }, FINE.model, { pitchMm: FINE.pitch });
+  expect(check.faults.filter(({ what }) => what.includes('part missing'))).toEqual([]);
+});

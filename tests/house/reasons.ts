@@ -44,10 +44,8 @@ export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
   'src/artwork/image/read-image.ts read': 'the steps from bytes to openings in their order, each one call',
   'src/artwork/pdf/content.ts operators':
     'one line an operator, in the order of the standard, and the state they share',
-  'src/cli/correct/options.ts defineCorrect': 'one line an option',
   'src/cli/fit/run.ts runFit': 'the steps of the command in their order',
   'src/cli/inspect/run.ts runInspect': 'the steps of the command in their order',
-  'src/cli/layout/options.ts defineLayout': 'one line an option',
   'src/coupon/vernier.ts layVernier': 'one drawing from the left to the right; each place follows from the one before',
   'src/fit/calibration/fit-sessions.ts fitSessions': 'the steps of the fit in their order',
   'src/geometry/crossings.ts sweepWork': 'one sweep whose tables its parts would share',

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { InputError, Problem } from '../../src/errors.js';
-import { capProblems } from '../../src/readings/cap-problems.js';
+import { capProblems } from '../../src/readings/csv-rows.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
 
 const problem = (code: string, line: number): Problem => ({

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { decodeText } from '../../src/readings/decode-text.js';
+import { parsePercentage, parseSpeed } from '../../src/readings/length.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
-import { parsePercentage, parseSpeed } from '../../src/readings/speed.js';
 
 const formOf = (lines: string[], header = 'feature,reading_mm') =>
   parseReadings([header, ...lines, 'S1,1'].join('\n'), 'a.csv').form;

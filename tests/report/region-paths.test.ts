@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { openingArea } from '../../src/geometry/area.js';
 import { copyAt } from '../../src/geometry/copies.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
-import { type RegionPen, regionPaths } from '../../src/report/region-paths.js';
+import { type RegionPen, regionPaths } from '../../src/report/svg-paths.js';
 
 const pen: RegionPen = { at: ([x, y]) => [10 * x, 5 - 10 * y], decimals: 2, pxPerMm: 10 };
 

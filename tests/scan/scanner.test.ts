@@ -125,5 +125,8 @@ describe('fitScanner', () => {
     expect(rows[0].uncertaintyMm).toBeCloseTo(0.001, 6);
     expect(rows[0].gaugeLimitMm).toBeGreaterThan(Math.sqrt(6) * 0.003);
     expect(readingsOfScans(wide, [lengths], scanner, false)).toEqual([]);
+    // Where both sides differ simulated kerfs are up to 0.3 µm off: a doubt of 0.5 µm, and what the levels leave open.
+    expect(fitScanner(lengths, []).uOffsetMm).toBeLessThan(0.0006);
+    expect(fitScanner(lengths, [], { uToneMm: 0.0005 }).uOffsetMm).toBeGreaterThan(0.001);
   });
 });

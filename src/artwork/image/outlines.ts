@@ -2,8 +2,8 @@ import type { Warning } from '../../errors.js';
 import { ringArea, ringPerimeter } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Ring } from '../../geometry/types.js';
-import { listed } from './listed.js';
 import { unclear } from './polarity.js';
+import { listed } from './refusals.js';
 import type { PixelOpening } from './trace/trace.js';
 
 /** Share of all openings that must be frames of one line width before a picture is taken as drawn in outlines. */

@@ -2,14 +2,15 @@ import { InputError, inFile, type Warning, warningsIf } from '../../errors.js';
 import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
-import { openImage } from './decode/open-image.js';
+import { openBmp } from './decode/bmp.js';
+import { openPng } from './decode/png.js';
 import { hasChecksum } from './decode/whole.js';
-import { listed } from './listed.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
-import { FAINT, readCoverage } from './read-coverage.js';
+import { edgeBlurPx, FAINT, readCoverage } from './read-coverage.js';
+import { listed } from './refusals.js';
 import { pixelSize, requireSize } from './size.js';
-import { edgeBlurPx } from './softness.js';
+import type { PixelSource } from './source.js';
 import { type PixelOpening, toMillimetres, traceMap } from './trace/trace.js';
 
 export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg' | 'webp' | 'gif'>;
@@ -201,4 +202,13 @@ function warnAtBorder(
       : 'Export the image with a margin if they are cut off.',
     openings: at,
   });
+}
+
+/** Opens an image file of any format that is read. @throws {InputError} IMAGE_DAMAGED, IMAGE_UNSUPPORTED, IMAGE_TOO_LARGE */
+async function openImage(bytes: Uint8Array, format: ArtworkFormat, file: string | undefined): Promise<PixelSource> {
+  if (format === 'bmp') return openBmp(bytes, file);
+  const { openDecoded } = await import('./decode/decoded.js');
+  if (format !== 'png') return openDecoded(bytes, format, file);
+  const png = openPng(bytes, file);
+  return png.interlaced ? openDecoded(bytes, 'png', file, png) : png;
 }

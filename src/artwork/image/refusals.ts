@@ -38,3 +38,10 @@ export function checkPixelCount(width: number, height: number, file: string | un
         : 'Export it at a lower resolution, or crop it to the board.',
   });
 }
+
+const SHOWN = 8;
+
+/** The first few numbers of openings, for a sentence. */
+export function listed(numbers: readonly number[]): string {
+  return `${numbers.slice(0, SHOWN).join(', ')}${numbers.length > SHOWN ? ', …' : ''}`;
+}

@@ -6,8 +6,7 @@ import { boxDistance } from '../../geometry/box-distance.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Region } from '../../geometry/types.js';
 import { compose, type PaintedObject } from './compose.js';
-import type { Colour, Paint } from './drawing.js';
-import { clipOf, clipRegion } from './drawing.js';
+import { type Colour, clipOf, clipRegion, type Paint } from './drawing.js';
 import { filledOutlines } from './outlines.js';
 import { lostPieces } from './slivers.js';
 

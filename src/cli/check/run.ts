@@ -1,24 +1,21 @@
-import { join } from 'node:path';
 import type { Artwork } from '../../artwork/types.js';
 import type { Opening } from '../../geometry/types.js';
 import { type CheckResult, checkOpenings } from '../../rules/check.js';
 import { checkCsv } from '../../rules/check-table.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
-import { visible } from '../../visible-text.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
-import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import { refuseExisting } from '../existing-files.js';
+import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
+import { workingOn } from '../failure.js';
+import { type FilmFacts, filmFacts } from '../film-and-rules.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
-import { type FilmFacts, filmFacts } from '../rules-input.js';
-import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import type { CheckOptionValues } from '../options/stencils.js';
+import { freePaths, writeResults } from '../results.js';
+import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { workingOn } from '../working-on.js';
-import type { Content } from '../write-together.js';
-import type { CheckOptionValues } from './options.js';
 import { tellCheck } from './words.js';
 
 interface Checked {
@@ -37,17 +34,10 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
       : await readLimits(new TextDecoder().decode(await io.readFile(values.limits)), values.limits);
   const worked = await eachArtwork(patterns, values, io, (layer) => checkLayer(layer, film, limits, values, io));
   const { results } = worked;
-  if (values.json && results.length > 0) {
-    const all = results.map(({ file, result }) => ({ ...jsonOf(file, result), openings: [...rowsOf(result)] }));
-    printJson(all.length > 1 ? all : all[0], io);
-  }
-  if (!values.json) {
-    for (const { file, result } of results) {
-      if (results.length > 1) io.out(`${visible(file)}\n`);
-      tellCheck(result, values.all === true, io);
-      if (results.length > 1) io.out('\n');
-    }
-  }
+  tellEach(results, values, io, {
+    json: ({ file, result }) => ({ ...jsonOf(file, result), openings: [...rowsOf(result)] }),
+    words: ({ result }) => tellCheck(result, values.all === true, io),
+  });
   const findings = results.some(
     ({ artwork, result }) => result.totals.failed > 0 || artwork.warnings.some((warning) => isGrave(warning, values)),
   );
@@ -103,20 +93,24 @@ async function writeAll(
   values: CheckOptionValues,
   io: Io,
 ): Promise<void> {
-  const out = values.out as string;
-  // Told before the picture is drawn, which takes longest.
-  const paths = ['csv', 'json', 'svg', 'png'].map((ending) => join(out, `${stem}.check.${ending}`));
-  await refuseExisting(paths, io, values);
+  const where = { out: values.out as string, overwrite: values.overwrite };
+  const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
+  await freePaths(names, where, io);
   const { checkPicture } = await import('../../report/check-picture.js');
   const { outlineText, svgToPng } = await import('../../report/picture.js');
   const picture = checkPicture(openings, result, `${stem}: will it print?`);
-  const contents: Content[] = [
+  const contents = [
     checkCsv(result),
     jsonParts(jsonOf(file, result)),
     await outlineText(picture),
     await svgToPng(picture),
   ];
-  const written = contents.map((bytes, i) => ({ path: paths[i], bytes }));
-  await io.writeFiles(written, { overwrite: values.overwrite === true });
-  sayWrote(paths, io);
+  sayWrote(
+    await writeResults(
+      names.map((name, i) => ({ name, bytes: contents[i] })),
+      where,
+      io,
+    ),
+    io,
+  );
 }

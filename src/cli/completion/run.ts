@@ -1,35 +1,26 @@
 import { Command } from 'commander';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import type { SHELLS } from './options.js';
+import { type CommandSpec, defineCommand } from '../options/option.js';
+import type { SHELLS } from '../options/stencils.js';
 
-/** What there is to complete. */
-interface Entry {
+interface Entry extends CommandSpec {
   readonly name: string;
-  readonly summary: string;
-  readonly define: () => Promise<(command: Command) => void>;
 }
 
-interface Completed {
-  readonly name: string;
-  readonly summary: string;
+type Completed = Pick<Entry, 'name' | 'summary'> & {
   readonly options: readonly { readonly flag: string; readonly words: string }[];
-}
+};
 
-/** Every command with its options. */
-async function everything(entries: readonly Entry[]): Promise<Completed[]> {
-  return Promise.all(
-    entries.map(async ({ name, summary, define }) => {
-      const command = new Command();
-      (await define())(command);
-      const { options } = command;
-      return {
-        name,
-        summary,
-        options: options.flatMap(({ long, description }) => (long ? [{ flag: long, words: description }] : [])),
-      };
-    }),
+/** A command with its options. */
+function completed(entry: Entry): Completed {
+  const command = new Command();
+  defineCommand(command, entry);
+  const { name, summary } = entry;
+  const options = command.options.flatMap(({ long, description }) =>
+    long ? [{ flag: long, words: description }] : [],
   );
+  return { name, summary, options };
 }
 
 const single = (text: string): string => text.replaceAll("'", '’');
@@ -37,13 +28,13 @@ const single = (text: string): string => text.replaceAll("'", '’');
 type Shell = (typeof SHELLS)[number];
 
 export async function runCompletion(shell: Shell, entries: readonly Entry[], io: Io): Promise<ExitCode> {
-  io.out(await completionScript(shell, entries));
+  io.out(completionScript(shell, entries));
   return EXIT.done;
 }
 
 /** A completion script; what follows a command and is no option is left to the shell: file names. */
-async function completionScript(shell: Shell, entries: readonly Entry[]): Promise<string> {
-  const commands = await everything(entries);
+function completionScript(shell: Shell, entries: readonly Entry[]): string {
+  const commands = entries.map(completed);
   const names = commands.map(({ name }) => name).join(' ');
   const flags = ({ options }: Completed): string => options.map(({ flag }) => flag).join(' ');
   if (shell === 'bash') {

@@ -8,11 +8,13 @@ import { straightProfile } from '../../machine/straightened.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
+import type { ControlOptionValues } from '../options/calibration.js';
+import { printJson, sayWrote } from '../tell.js';
 import { expandAll, writeCharts } from '../write-charts.js';
-import type { ControlOptionValues } from './options.js';
 
 /** Limits of long histories come from their beginning, when all was well (common practice: 20 to 25 points). */
 const BASELINE = 20;
@@ -51,9 +53,7 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
   const verdict = controlVerdict(history, courses, scatter, comparison);
   const written = await drawCharts(courses, scatter, values, io);
   if (values.json) {
-    io.out(
-      `${JSON.stringify({ format: 'apertrue-control', version: 1, verdict, history, courses, scatter, comparison }, null, 2)}\n`,
-    );
+    printJson({ format: 'apertrue-control', version: 1, verdict, history, courses, scatter, comparison }, io);
   } else {
     io.out(`${visible(verdict.sentence)}\n\n`);
     if (comparison)
@@ -61,15 +61,13 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
         `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
       );
     for (const { parameter, points, chart } of courses) {
-      io.out(
-        `${capital(QUANTITIES[parameter].name)}, ${points.length} date${points.length === 1 ? '' : 's'}:\n${list(chart.sentences)}\n`,
-      );
+      io.out(`${capital(QUANTITIES[parameter].name)}, ${count(points.length, 'date')}:\n${list(chart.sentences)}\n`);
     }
     if (scatter) io.out(`Scatter of the readings within each date:\n${list(scatter.sentences)}\n`);
   }
   for (const { label, reason } of history.skipped)
     io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
-  for (const file of written) io.say(`wrote ${visible(file)}\n`);
+  sayWrote(written, io);
   return verdict.inControl ? EXIT.done : EXIT.findings;
 }
 

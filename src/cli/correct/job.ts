@@ -8,14 +8,15 @@ import { markedTitle } from '../../export/marks.js';
 import type { Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
+import type { Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
+import { oneOrMany } from '../../words.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
 import { profileWarnings } from '../grave-warnings.js';
-import type { OutputFile } from '../output-file.js';
-import { ruled } from '../rules-to-apply.js';
-import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
+import type { OutputFile } from '../results.js';
+import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
+import { numberedFindings, stencilOf } from '../stencil-settings.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -26,7 +27,8 @@ import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } fro
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
   const { artwork } = kept;
-  const stencil = await stencilOf(artwork, input, settings);
+  const stencil = await stencilOf(artwork, input.bytes, settings);
+  const { laid } = settings;
   // Openings that rules give back are counted anew.
   const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
   const { faults, narrow } = numberedFindings(stencil, numberAt);
@@ -34,10 +36,10 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   if (settings.strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
   const written: Written[] = [];
   const files: OutputFile[] = [];
-  for (const format of settings.formats) {
+  for (const format of laid.formats) {
     const { negative, grey } = settings;
     const title = markedTitle(input.stem, 'corrected');
-    const result = await writeStencil(stencil, { format, negative, title, ...(grey === undefined ? {} : { grey }) });
+    const result = await writeStencil(stencil, { format, negative, title, grey });
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
@@ -50,37 +52,12 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   return { files, report };
 }
 
-async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
-  const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
-  const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
-  return makeStencil({ openings, side: artwork.side }, profile, {
-    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow },
-    ...applied,
-  });
-}
-
-/** What is wrong, with the openings' own numbers. */
-function numberedFindings(
-  { check, commanded }: Stencil,
-  numberAt: Kept['numberAt'],
-): Pick<CorrectReport, 'faults' | 'narrow'> {
-  return {
-    faults: check.faults.map(({ with: others, ...fault }) => ({
-      ...fault,
-      opening: numberAt(fault.opening),
-      ...(others ? { with: others.map(numberAt) } : {}),
-    })),
-    narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
-  };
-}
-
 function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
   const list = narrow.map((part) => `${part.opening}`).slice(0, 12);
   return new InputError({
     code: 'NARROWER_THAN_KERF',
     place: { file },
-    message: `${narrow.length === 1 ? 'one part' : `${narrow.length} parts`} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
+    message: `${oneOrMany(narrow.length, 'part', 'parts')} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
     hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
   });
 }
@@ -99,17 +76,17 @@ function reportOf(
   const inDots = written.find((w) => w.widthPx !== undefined);
   // As written: a sweep along Y turns the canvas, of paths too, and its width then lies along the machine's Y.
   const { widthMm, heightMm } = inDots ?? written[0];
-  const [alongWidth, alongHeight] = settings.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
+  const [alongWidth, alongHeight] = settings.laid.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
   const scale = { x: model.scaleX, y: model.scaleY };
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
-    ...sideUnknown(artwork, input.file, settings.mirror),
+    ...sideUnknown(artwork, input.file, settings.laid.mirror),
     ...artwork.warnings,
     ...ofStencil.map((warning) => numbered(warning, numberAt)),
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
-    ...coarseDots(inDots, settings.pitchMm),
+    ...coarseDots(inDots, settings.laid.pitchMm),
     ...greyWarnings(settings.grey),
   ].filter((w) => {
     const key = JSON.stringify(w);
@@ -118,20 +95,21 @@ function reportOf(
   return {
     file: input.file,
     openings: asked.openings.length,
-    ...(rules ? { rules } : {}),
-    ...(side ? { side } : {}),
+    rules,
+    side,
     mirrored,
     canvas: {
       widthMm,
       heightMm,
-      ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
-      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm[alongWidth],
-      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm[alongHeight],
+      widthPx: inDots?.widthPx,
+      heightPx: inDots?.heightPx,
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.laid.pitchMm[alongWidth],
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.laid.pitchMm[alongHeight],
       originMm: frame.originMm,
       filmWidthMm: widthMm * scale[alongWidth],
       filmHeightMm: heightMm * scale[alongHeight],
     },
-    ...(check.figures ? { cut: check.figures } : {}),
+    cut: check.figures,
     faults: check.faults,
     narrow: corrected.narrow,
     warnings,
@@ -161,9 +139,9 @@ function sidecar(
   settings: CorrectSettings,
   report: CorrectReport,
   files: readonly OutputFile[],
-): Uint8Array {
-  const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
+): string {
+  const { profile, negative, strict } = settings;
+  const { marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow } = settings.laid;
   const job = {
     format: 'apertrue-job',
     version: 1,
@@ -172,13 +150,13 @@ function sidecar(
     parameters: {
       ...machineOf(profile),
       marginMm,
-      ...(canvas ? { canvasMm: canvas } : {}),
-      ...(atMm ? { atMm } : {}),
+      canvasMm: canvas,
+      atMm,
       mirror,
       rotateDeg,
       negative,
       strict,
-      ...(settings.drop ? { drop: settings.drop } : {}),
+      drop: settings.drop,
       scanDirection,
       burnEveryNthRow,
       read: { ...input.read, name: undefined },
@@ -190,14 +168,14 @@ function sidecar(
       narrowParts: report.narrow.length,
       warnings: report.warnings.length,
     },
-    ...(report.rules ? { rules: report.rules } : {}),
-    ...(report.side ? { side: report.side } : {}),
+    rules: report.rules,
+    side: report.side,
     mirrored: report.mirrored,
-    ...(report.cut ? { cut: report.cut } : {}),
+    cut: report.cut,
     faults: report.faults,
     narrow: report.narrow,
     warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
-    outputs: files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) })),
+    outputs: recordOf(files),
   };
-  return new TextEncoder().encode(`${JSON.stringify(job, roundedNumbers, 2)}\n`);
+  return `${JSON.stringify(job, roundedNumbers, 2)}\n`;
 }

@@ -8,12 +8,8 @@ import type { ProjectGauge } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
+import type { OutputFile } from '../results.js';
 import { sha256 } from '../sidecar.js';
-
-export interface CouponFile {
-  readonly name: string;
-  readonly bytes: Uint8Array | string;
-}
 
 export interface CouponFilesOptions {
   readonly paper: 'a4' | 'letter';
@@ -38,7 +34,7 @@ export function imageEndingOf(formats: readonly ExportFormat[]): string | undefi
   return first && (ENDINGS[first] ?? first);
 }
 
-async function writeImage(coupon: Coupon, image: CouponImage, format: ExportFormat): Promise<CouponFile> {
+async function writeImage(coupon: Coupon, image: CouponImage, format: ExportFormat): Promise<OutputFile> {
   const { canvas } = coupon;
   const grey = image.greyLevels?.flatMap((level) => level.openings.map(() => level.grey));
   const openings = image.greyLevels ? image.greyLevels.flatMap((level) => level.openings) : image.openings;
@@ -54,8 +50,8 @@ async function writeImage(coupon: Coupon, image: CouponImage, format: ExportForm
 }
 
 /** All files of one coupon, ready to be written; same inputs, same bytes. */
-export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): Promise<CouponFile[]> {
-  const files: CouponFile[] = [];
+export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): Promise<OutputFile[]> {
+  const files: OutputFile[] = [];
   const parted = coupon.images.length > 1 || coupon.images[0].greyLevels !== undefined;
   for (const image of coupon.images) {
     const dots = options.formats.filter(isRaster);
@@ -83,7 +79,7 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   return files;
 }
 
-function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, files: readonly CouponFile[]): string {
+function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, files: readonly OutputFile[]): string {
   const job = {
     format: 'apertrue-job',
     version: 1,

@@ -1,28 +1,26 @@
 import { readFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
-import { BUILT_IN_PATTERNS, builtInPattern } from '../../coupon/built-in.js';
+import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../coupon/built-in.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Pattern } from '../../coupon/pattern.js';
-import { readPattern } from '../../coupon/read-pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
-import { refuseExisting } from '../existing-files.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { refuseFilledReadings } from '../filled-readings.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
-import { progressOf } from '../progress.js';
-import { projectAnswers } from '../project-answers.js';
-import { findProject } from '../project-file.js';
-import { shellQuoted } from '../shell-quoted.js';
-import { count, printJson, row, sayWarnings, sayWrote } from '../tell.js';
+import type { CouponOptionValues } from '../options/calibration.js';
+import { flagOf } from '../options/option.js';
+import { findProject, projectAnswers } from '../project-file.js';
+import { type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
+import { printJson, progressOf, row, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { type CouponFile, couponFiles, couponFormats, imageEndingOf } from './files.js';
-import type { CouponOptionValues } from './options.js';
+import { shellQuoted } from '../words-for-terminal.js';
+import { couponFiles, couponFormats, imageEndingOf } from './files.js';
 
 const MM_PER_INCH = 25.4;
 
@@ -34,7 +32,7 @@ interface NamedPattern {
 
 interface Made {
   readonly coupon: Coupon;
-  readonly files: readonly CouponFile[];
+  readonly files: readonly OutputFile[];
   /** Its marks are for a scanner: too many to be read by hand. */
   readonly isScanned: boolean;
 }
@@ -42,10 +40,7 @@ interface Made {
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
     const { list: _, json: __, ...rest } = values;
-    const idle = [
-      ...names,
-      ...Object.keys(rest).map((key) => `--${key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)}`),
-    ];
+    const idle = [...names, ...Object.keys(rest).map(flagOf)];
     refuseUnusedOptions(
       idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']),
     );
@@ -64,20 +59,12 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   }
   refuseIdleGridOptions(made, values);
   await refuse(made, out, values, io);
-  for (const { files } of made) {
-    await io.writeFiles(
-      files.map(({ name, bytes }) => ({ path: join(out, name), bytes })),
-      { overwrite: values.overwrite === true },
-    );
-  }
+  const written: string[] = [];
+  for (const { files } of made) written.push(...(await writeResults(files, { ...values, out }, io)));
   if (values.json) printJson(made.map(summary), io);
   else io.out(made.map(({ coupon }) => couponText(coupon, values.format?.some(isRaster) ?? true)).join(''));
   for (const { coupon } of made) sayWarnings(coupon.warnings, io);
-  for (const { files } of made)
-    sayWrote(
-      files.map(({ name }) => join(out, name)),
-      io,
-    );
+  sayWrote(written, io);
   for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions)))
     io.say(`caution: ${visible(caution)}\n`);
   for (const step of nextSteps(made, out, projectAnswers(values).has('out'))) io.say(`next: ${step}\n`);

@@ -4,11 +4,10 @@ import { dirname } from 'node:path';
 import { packageFile } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { readProfile } from '../load-profile.js';
-import { projectDisagrees } from '../project-disagrees.js';
+import { projectDisagrees, readProfile } from '../load-profile.js';
+import type { DoctorOptionValues } from '../options/stencils.js';
 import { findProject, fromProject, outOf } from '../project-file.js';
 import { row } from '../tell.js';
-import type { DoctorOptionValues } from './options.js';
 
 interface Finding {
   readonly what: string;

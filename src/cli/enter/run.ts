@@ -1,6 +1,5 @@
 import { join } from 'node:path';
 import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
-import { parseFeatures } from '../../coupon/parse-features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/coupon-order.js';
@@ -19,20 +18,19 @@ import {
   writeRow,
 } from '../../readings/fill-in.js';
 import { parseLength } from '../../readings/length.js';
-import { outcomeOf } from '../../readings/outcomes.js';
 import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
 import { questionReading } from '../../readings/question-reading.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
-import { OUTCOMES_OF, whereOf, withNote } from '../../readings/where-to-read.js';
+import { OUTCOMES_OF, outcomeOf, whereOf, withNote } from '../../readings/where-to-read.js';
 import { visible } from '../../visible-text.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { readSessions } from '../fit/input.js';
+import { loadFeatures, readSessions } from '../fit/input.js';
 import type { Io } from '../io.js';
+import type { EnterOptionValues } from '../options/calibration.js';
+import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
 import { findProject } from '../project-file.js';
-import { shellQuoted } from '../shell-quoted.js';
-import { parsePowerPercent, parseSpeedMmS } from '../values.js';
-import type { EnterOptionValues } from './options.js';
+import { shellQuoted } from '../words-for-terminal.js';
 import { type Sureness, surenessOf } from './sureness.js';
 
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in
@@ -42,7 +40,7 @@ const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.01
 export async function runEnter(coupon: string, values: EnterOptionValues, io: Io): Promise<ExitCode> {
   const file = await readingsFile(coupon, values, io);
   const featuresPath = values.features ?? file.replace(/(\.readings)?(\.[^./\\]*)?$/i, '.features.json');
-  const features = parseFeatures(decodeText(await io.readFile(featuresPath)), featuresPath);
+  const features = await loadFeatures(featuresPath, io);
   const asker = askerOf(io);
   try {
     const entry = await Entry.open(file, features, asker, io);

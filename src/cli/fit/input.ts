@@ -4,13 +4,16 @@ import { parseFeatures } from '../../coupon/parse-features.js';
 import { formatProblem, InputError, type Problem } from '../../errors.js';
 import { gaugesIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
+import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { decodeText } from '../../readings/decode-text.js';
+import { isPlaces, parsePlaces } from '../../readings/parse-places.js';
 import { parseReadings } from '../../readings/parse-readings.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
 import type { Io } from '../io.js';
-import { projectAnswers } from '../project-answers.js';
+import { projectAnswers } from '../project-file.js';
+import { expandAll } from '../write-charts.js';
 
 /** Readings and what the forms in their files say about how the coupons were cut. */
 export interface ReadingsInput {
@@ -27,15 +30,8 @@ interface SessionValues {
 
 /** Reads readings files with the features files that belong to them; problems of all files are told together. */
 export async function readSessions(patterns: readonly string[], values: SessionValues, io: Io): Promise<ReadingsInput> {
-  const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  const files = await expandAll(patterns, io);
   const problems: Problem[] = [];
-  if (files.length === 0) {
-    problems.push({
-      code: 'NO_FILES',
-      message: `no file matches ${patterns.join(' ')}.`,
-      hint: 'Check the folder and the name.',
-    });
-  }
   const sessions: ReadingSession[] = [];
   const forms: [file: string, form: ReadingsForm][] = [];
   for (const file of files) {
@@ -117,7 +113,7 @@ async function readSession(
   const { readings, bare, gaugeLimitsMm: ofFile, form, warnings } = parsed;
   for (const warning of warnings) io.say(`note: ${formatProblem(warning)}\n`);
   const path = features ?? (await findFeatures(file, readings, io));
-  const found = parseFeatures(decodeText(await io.readFile(path)), path);
+  const found = await loadFeatures(path, io);
   refuseOtherUnit(file, bare, found.features);
   // What was said of the gauges stays with the readings: the next fit must know it too.
   // What the project file says of the gauge gives way to the form of these readings.
@@ -155,8 +151,12 @@ function refuseOtherUnit(file: string, bare: readonly Reading[], features: reado
   });
 }
 
+export async function loadFeatures(path: string, io: Io): Promise<FeaturesFile> {
+  return parseFeatures(decodeText(await io.readFile(path)), path);
+}
+
 /** NAME.features.json for NAME.readings.csv, NAME.places.csv or NAME.csv; else the only one in the folder that knows all features read. */
-export async function findFeatures(file: string, readings: readonly Reading[], io: Io): Promise<string> {
+async function findFeatures(file: string, readings: readonly Reading[], io: Io): Promise<string> {
   const folder = dirname(file);
   const stem = basename(file).replace(/\.[^.]*$/, '');
   const names = [stem.replace(/\.(readings|places).*$/i, ''), stem];
@@ -179,10 +179,53 @@ export async function findFeatures(file: string, readings: readonly Reading[], i
 
 async function knowsAll(path: string, readings: readonly Reading[], io: Io): Promise<boolean> {
   try {
-    const found: FeaturesFile = parseFeatures(decodeText(await io.readFile(path)), path);
-    const ids = new Set(found.features.map(({ id }) => id));
+    const { features } = await loadFeatures(path, io);
+    const ids = new Set(features.map(({ id }) => id));
     return readings.length > 0 && readings.every(({ feature }) => ids.has(feature));
   } catch {
     return false;
   }
+}
+
+/** Splits the files into readings and places of marks, and reads the latter. */
+export async function readPlaces(
+  patterns: readonly string[],
+  io: Io,
+): Promise<{ readonly readings: readonly string[]; readonly films: readonly FilmPlaces[] }> {
+  const readings: string[] = [];
+  const films: FilmPlaces[] = [];
+  const problems: Problem[] = [];
+  for (const pattern of patterns) {
+    const files = await io.expand(pattern);
+    // A pattern that matches nothing is told of where readings are read.
+    if (files.length === 0) readings.push(pattern);
+    for (const file of new Set(files)) {
+      try {
+        const text = await io.readFile(file).then(decodeText, () => '');
+        if (!isPlaces(text)) readings.push(file);
+        else films.push(await filmOf(text, file, io));
+      } catch (error) {
+        if (!(error instanceof InputError)) throw error;
+        problems.push(...error.problems);
+      }
+    }
+  }
+  if (problems.length > 0) throw new InputError(problems);
+  return { readings, films };
+}
+
+async function filmOf(text: string, file: string, io: Io): Promise<FilmPlaces> {
+  const marks = parsePlaces(text, file);
+  const path = await findFeatures(file, [], io);
+  const { coupon, canvas } = await loadFeatures(path, io);
+  return { coupon, canvas, marks };
+}
+
+/** @throws {InputError} FIELD_ALONE */
+export function refuseAlone(): never {
+  throw new InputError({
+    code: 'FIELD_ALONE',
+    message: 'places of marks tell how the bed is bent, but neither its scale nor the kerf.',
+    hint: 'Give the readings of the coupons too, or a profile to add to (--add-to).',
+  });
 }

@@ -13,6 +13,10 @@ const ENOUGH_SPARE = 6;
 
 type Held = Partial<Record<ParameterName, string>>;
 
+/** What a witness piece or a vernier lacks: spans as long as those of a ruler, as many widths as on a ladder. */
+const LONG_MM = 30;
+const MANY_WIDTHS = 20;
+
 /** Standard uncertainties in half of a 95 % interval of many degrees of freedom. */
 const COVERS_95 = 1.96;
 
@@ -51,7 +55,12 @@ export function nextReadings(
     ...heldByLimit(result.gauges, own, reached),
     ...heldByDays(days, reached),
   };
-  const left = { any: count > 0, spans: lengths.flat().some(({ kind }) => kind === 'span') };
+  const [spans, widths] = [true, false].map((is) => lengths.flat().filter(({ kind }) => (kind === 'span') === is));
+  const left = {
+    any: count > 0,
+    spans: spans.some(({ nominalMm }) => nominalMm >= LONG_MM),
+    widths: widths.length >= MANY_WIDTHS,
+  };
   const sentences = planSentences(reached, found, USUAL_TARGETS, held, left);
   if (result.placeDoubt.every((size) => size === 0)) return sentences;
   return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];

@@ -5,21 +5,22 @@ import type { CalibrationResult } from '../../fit/calibration/index.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import type { Block } from '../../report/document/blocks.js';
-import type { OutputFile } from '../output-file.js';
-import { heading, REPORT_ENDINGS, reportFiles, table, words } from '../reports/report-files.js';
-import { shellQuoted } from '../shell-quoted.js';
-import { count } from '../tell.js';
-import { fitPlots } from './plots.js';
+import type { Chart } from '../../report/plots/chart.js';
+import type { PlottedReading } from '../../report/plots/plotted-reading.js';
+import { count } from '../../words.js';
+import { heading, type OutputFile, REPORT_ENDINGS, reportFiles, table, words } from '../results.js';
+import { shellQuoted } from '../words-for-terminal.js';
 import {
   gaugeLines,
   limitLines,
+  openingSentence,
+  parameterRows,
   RESIDUAL_HEAD,
   residualRow,
   robustSentence,
   rowShiftSentences,
   scatterSentence,
 } from './tell.js';
-import { openingSentence, parameterRows } from './words.js';
 
 /** What the report on a fit tells besides its result. */
 export interface FitToReport {
@@ -86,9 +87,7 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
       : words(
           [
             ...(withheld ? [withheld] : []),
-            ...(flagged.length > 0
-              ? [`${count(flagged.length, 'reading')} ${flagged.length === 1 ? 'stands' : 'stand'} out.`]
-              : []),
+            ...(flagged.length > 0 ? [`${count(flagged.length, 'reading stands', 'readings stand')} out.`] : []),
             ...found.map((fault) => fault.sentence),
           ].join(' '),
           'warning',
@@ -140,4 +139,95 @@ function recordOf(profile: Profile, sessions: readonly ReadingSession[]): string
       `${count(readings.length, 'reading')}${date ? `, ${date}` : ''}${refused ? ', refused' : ''}`,
     ]),
   ];
+}
+
+/** A chart, and what it shows to those who don't see it. */
+export interface FitPlot {
+  readonly chart: Chart;
+  readonly words: string;
+}
+
+interface Bed {
+  /** Places of the sessions that were cut on a canvas of this size. */
+  readonly sessions: readonly number[];
+  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+}
+
+/**
+ * Draws what a fit leaves of its readings: against size, by place on the bed (one map for each size of coupon), and the
+ * readings themselves with the fitted line.
+ */
+async function fitPlots(
+  result: CalibrationResult,
+  sessions: readonly ReadingSession[],
+  bends?: FieldFit,
+): Promise<FitPlot[]> {
+  const [{ placeArrows }, { plottedReadings }, { readingsAndFit }, { residualMap }, { residualsBySize }] =
+    await Promise.all([
+      import('../../report/plots/place-arrows.js'),
+      import('../../report/plots/plotted-reading.js'),
+      import('../../report/plots/readings-and-fit.js'),
+      import('../../report/plots/residual-map.js'),
+      import('../../report/plots/residuals-by-size.js'),
+    ]);
+  const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
+  const drawn: FitPlot[] = [];
+  const plotted = (kept: readonly number[]): PlottedReading[] =>
+    plottedReadings(
+      result.residuals.filter(({ session }) => kept.includes(session)),
+      sessions,
+      ({ session, index }) => odd.has(`${session} ${index}`),
+    );
+  if (bends) {
+    const places = await placeArrows(bends.marks);
+    drawn.push({
+      chart: places,
+      words: 'How far the marks lie off their places, before and after the bends are corrected.',
+    });
+  }
+  const all = plotted([...sessions.keys()]);
+  if (all.length === 0) return drawn;
+  const bySize = await residualsBySize(all, { residualSdMm: typicalSdMm(result) });
+  drawn.push({ chart: bySize, words: 'What the fit leaves of every reading, against the size of what was read.' });
+  const withFit = await readingsAndFit(all, result.fit);
+  drawn.push({ chart: withFit, words: 'The readings with the fitted line and its 95 % interval.' });
+  for (const { sessions: own, canvas } of bedsOf(sessions)) {
+    const here = plotted(own);
+    if (here.length === 0) continue;
+    const coupons = [...new Set(own.map((k) => sessions[k].coupon))].join(', ');
+    const map = await residualMap(here, canvas, { title: `Residuals by place on the bed: ${coupons}` });
+    drawn.push({ chart: map, words: `What the fit leaves of every reading, by place on the bed: ${coupons}.` });
+  }
+  return drawn;
+}
+
+/** Root mean square of what the readings' weights stand for; wrong readings that count don't widen it. */
+function typicalSdMm({ residuals }: CalibrationResult): number {
+  const sum = residuals.reduce((total, { sdMm }) => total + sdMm ** 2, 0);
+  return Math.sqrt(sum / Math.max(1, residuals.length));
+}
+
+/** Coupons of one size lie on the same bed; a small one in a margin gets a map of its own. */
+function bedsOf(sessions: readonly ReadingSession[]): Bed[] {
+  const beds = new Map<string, { sessions: number[]; canvas: Bed['canvas'] }>();
+  sessions.forEach((session, k) => {
+    const reach = reachOf(session);
+    if (!reach) return;
+    const canvas = session.canvas ?? reach;
+    const key = `${canvas.widthMm} x ${canvas.heightMm}`;
+    const bed = beds.get(key);
+    if (bed) bed.sessions.push(k);
+    else beds.set(key, { sessions: [k], canvas });
+  });
+  return [...beds.values()];
+}
+
+/** The corner that the lengths of a coupon reach to; undefined where there are none. */
+function reachOf({ features }: ReadingSession): Bed['canvas'] | undefined {
+  const points = features.flatMap((feature) => ('from' in feature ? [feature.from, feature.to] : []));
+  if (points.length === 0) return undefined;
+  return {
+    widthMm: Math.max(1, ...points.map(([x]) => x)),
+    heightMm: Math.max(1, ...points.map(([, y]) => y)),
+  };
 }

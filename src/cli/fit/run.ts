@@ -9,11 +9,13 @@ import { profileText } from '../../machine/profile-text.js';
 import { straightened, straightProfile } from '../../machine/straightened.js';
 import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
-import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { noteSaidSo } from '../next-step.js';
-import { projectAnswers } from '../project-answers.js';
+import type { FitOptionValues } from '../options/calibration.js';
+import { projectAnswers } from '../project-file.js';
+import { refuseExisting } from '../results.js';
+import { printJson, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import {
   AFTER_CHANGE,
@@ -26,10 +28,8 @@ import {
   tellLeftOut,
   withoutRepeats,
 } from './history.js';
-import { readSessions, withForm } from './input.js';
+import { readPlaces, readSessions, refuseAlone, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
-import type { FitOptionValues } from './options.js';
-import { readPlaces, refuseAlone } from './places.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';
 
@@ -52,7 +52,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film, { key: '--film' });
-  const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
+  const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
@@ -90,9 +90,8 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
     };
     // Readings from before and after, taken together, describe neither machine: the page shows that of before.
     const shown = values.report ? { ...ofBefore(), fit } : result;
-    for (const file of await writeReport(shown, { profile: older, sessions, ...changed }, values, io))
-      io.say(`wrote ${visible(file)}\n`);
-    if (values.out !== undefined) io.say(`wrote ${visible(values.out)}\n`);
+    const written = await writeReport(shown, { profile: older, sessions, ...changed }, values, io);
+    sayWrote([...written, ...(values.out === undefined ? [] : [values.out])], io);
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
@@ -115,9 +114,8 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const told = { profile, sessions, sentences, bends, ...withheld };
   const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
-    io.out(
-      `${JSON.stringify({ format: 'apertrue-fit', version: 1, ...result, betweenDays: days.components, next, against, ...(bends ? { places: bends } : {}), profile }, null, 2)}\n`,
-    );
+    const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
+    printJson({ format: 'apertrue-fit', version: 1, ...fitted }, io);
   } else {
     tellFit(result, values, io);
     for (const sentence of sentences) io.out(`${visible(sentence)}\n`);
@@ -125,7 +123,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
   if (caution) io.say(`caution: ${values.film}: ${caution}.\n`);
-  for (const file of drawn) io.say(`wrote ${visible(file)}\n`);
+  sayWrote(drawn, io);
   const nothing = drawn.length === 0 ? 'Nothing was written' : 'No profile was written';
   if (undecided) {
     io.say(

@@ -1,13 +1,21 @@
 import { formatProblem } from '../../errors.js';
 import { EYES } from '../../fit/calibration/eye-only.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
-import { PARAMETER_TITLES } from '../../machine/types.js';
+import { expanded, openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
+import { whereRead } from '../../fit/calibration/zeros.js';
+import {
+  type Measured,
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type ProfileFit,
+} from '../../machine/types.js';
 import { micrometres, signed } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
-import type { FitOptionValues } from './options.js';
-import { openingSentence, parameterRows } from './words.js';
+import type { FitOptionValues } from '../options/calibration.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */
 export function tellFit(result: CalibrationResult, values: FitOptionValues, io: Io): void {
@@ -40,21 +48,21 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
 
 export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
   return rowShifts.map(
-    ({ axis, shiftMm, readings }) =>
-      `Alternate rows are shifted by ${shiftMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier reading${readings === 1 ? '' : 's'}).`,
+    ({ axis, shiftMm, withinMm, readings }) =>
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} ± ${withinMm.toFixed(3)} mm along ${axis.toUpperCase()} (${count(readings, 'vernier reading')}).`,
   );
 }
 
 /** Limit and zero of each gauge, where anything is known of them. */
 export function gaugeLines({ gauges }: CalibrationResult): string[] {
-  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm }) => {
+  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm, oneLengthMm }) => {
     const because = limitBecause === undefined ? '' : ` (${limitBecause})`;
     const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm${because}`;
     if (zeroMm === undefined || zeroInterval95 === undefined) {
       return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
     }
     const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
-    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm at zero (95 %), taken out`;
+    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm ${oneLengthMm ? whereRead(oneLengthMm) : 'at zero'} (95 %), taken out`;
     return [
       zeroWithinMm === undefined
         ? `Gauge of ${name}${limit}: ${reads}.`
@@ -159,4 +167,50 @@ function table(head: readonly string[], cells: readonly (readonly string[])[]): 
   );
   const rule = widths.map((width, j) => '─'.repeat(j < last ? width : Math.min(width, LINE_LETTERS - before)));
   return [lines[0], rule.join('  '), ...lines.slice(1)].join('\n');
+}
+
+/** The rows of the table: parameter, value, 95 % uncertainty, and what it means on the film. */
+export function parameterRows(fit: ProfileFit): string[][] {
+  return PARAMETER_NAMES.map((name) => {
+    const measured = fit[name];
+    const isKerf = name.startsWith('kerf');
+    const u = expanded(measured, fit.dof);
+    const value = isKerf ? `${measured.value.toFixed(4)} mm` : measured.value.toFixed(6);
+    const uncertainty = measured.assumed ? 'not known' : `± ${isKerf ? `${u.toFixed(4)} mm` : u.toFixed(6)}`;
+    return [PARAMETER_TITLES[name], value, uncertainty, meaning(name, measured, u)];
+  });
+}
+
+function meaning(name: ParameterName, measured: Measured, u: number): string {
+  const { value, assumed } = measured;
+  // In one piece, so that no line ends between a number and its doubt.
+  const sure = (mm: number): string => `${mm.toFixed(3)}${assumed ? '' : ` ± ${(name.startsWith('kerf') ? u : 100 * u).toFixed(3)}`} mm`; // biome-ignore format: one line
+  const taken = assumed ? ' (assumed, not measured)' : '';
+  if (name === 'shear') {
+    const degrees = (Math.atan(value) * 180) / Math.PI;
+    if (assumed) return value === 0 ? 'taken as square, not measured' : 'a guess, not measured';
+    return `a 100 mm vertical leans ${sure(Math.abs(100 * value))} ${value < 0 ? 'left' : 'right'} (${degrees.toFixed(3)}°)`;
+  }
+  if (name.startsWith('scale')) return `100 mm drawn come out ${sure(100 * value)}${taken}`;
+  return `openings ${sure(value)} wider across ${name === 'kerfXMm' ? 'X' : 'Y'}${taken}`;
+}
+
+const EXAMPLE_WIDTH_MM = 0.3;
+
+/** What a corrected opening will come out as; undefined when the kerf wasn't fitted. */
+export function openingSentence({ fit, faults }: CalibrationResult): string | undefined {
+  const across = (['x', 'y'] as const).map((axis) => {
+    const { expandedUncertaintyMm } = openingUncertainty(fit, EXAMPLE_WIDTH_MM, axis);
+    const name = axis.toUpperCase();
+    if (Number.isFinite(expandedUncertaintyMm))
+      return { known: true, words: `± ${expandedUncertaintyMm.toFixed(4)} mm across ${name}` };
+    const needs = axis === 'x' ? (['scaleX', 'kerfXMm'] as const) : (['scaleY', 'kerfYMm'] as const);
+    const untold = needs.filter((one) => fit[one].assumed).map((one) => PARAMETER_TITLES[one]);
+    return { known: false, words: `an unknown width across ${name} (${untold.join(' and ')} not measured)` };
+  });
+  if (!across.some(({ known }) => known)) return undefined;
+  const differs = faults.some(({ found, code }) => found && /^(KERF|SHAPES)_/.test(code));
+  const unlike = differs ? ' Not so where its kerf differs, as the warning says: there that comes on top.' : '';
+  const words = `An opening designed ${EXAMPLE_WIDTH_MM.toFixed(3)} mm wide and corrected with this comes out`;
+  return `${words} ${EXAMPLE_WIDTH_MM.toFixed(3)} ${across.map(({ words: own }) => own).join(', ')} (95 %, mean of many cuts).${unlike}`;
 }

@@ -17,9 +17,9 @@ import { Neighbourhood } from '../../scan/inspect/neighbourhood.js';
 import { parseJsonText } from '../../schema/json-file.js';
 import { withoutBends } from '../../stencil/bed.js';
 import { laying, type Turn } from '../../stencil/laying.js';
-import { type ArtworkOptionValues, readOptionsOf } from '../artwork-options.js';
 import { withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
+import { type ArtworkOptionValues, readOptionsOf } from '../options/shared.js';
 import { sha256 } from '../sidecar.js';
 
 interface Source {

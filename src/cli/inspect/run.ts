@@ -1,4 +1,4 @@
-import { basename, join } from 'node:path';
+import { basename } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import type { Warning } from '../../errors.js';
 import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
@@ -19,21 +19,19 @@ import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
 import { fitScannerToStencil } from '../../scan/scanner/scanner.js';
 import { visible } from '../../visible-text.js';
-import { refuseExisting } from '../existing-files.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { loadPicture } from '../scan/load-picture.js';
-import { readingsCsv } from '../scan/readings-text.js';
-import { drawnUpon, shownAs } from '../scan/show-picture.js';
+import type { InspectOptionValues } from '../options/stencils.js';
+import { freePaths, writeResults } from '../results.js';
+import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
+import { loadPicture, noSize } from '../scan/load-picture.js';
 import { roundedNumbers } from '../sidecar.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
-import type { FileToWrite } from '../write-together.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { askedOpenings, type Commanded } from './asked.js';
-import type { InspectOptionValues } from './options.js';
 import {
   cutOff,
   isAlikeAcross,
-  noSize,
   notThere,
   type Told,
   toldOfAlike,
@@ -47,13 +45,13 @@ import {
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
-  const paths = ['csv', 'json', 'html', 'png'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
   // Names of their own, so that no readings of a coupon are ever replaced by them.
-  const ofReadings = ['readings.csv', 'features.json'].map((ending) => join(values.out, `${stem}.inspect.${ending}`));
-  await refuseExisting([...paths, ...ofReadings], io, values);
+  const endings = ['csv', 'json', 'html', 'png', 'readings.csv', 'features.json'];
+  const names = endings.map((ending) => `${stem}.inspect.${ending}`);
+  await freePaths(names, values, io);
   const { openings: asked, judged, nameAt, toTold, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io); // biome-ignore format: one line
   const { picture } = await loadPicture(file, values.dpi, io);
-  if (!picture.dotsPerMm) throw noSize(file);
+  if (!picture.dotsPerMm) throw noSize(file, 'Give --dpi.');
   refuseCoarse(picture, file);
   const openings = new Openings(asked);
   const scene = new Scene(picture);
@@ -144,16 +142,12 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   });
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
   const readings = commanded && !isAlikeAcross(recognised) && readingsOf(commanded, picture, scene, look);
-  const written: FileToWrite[] = [
-    ...contents.map((bytes, i) => ({ path: paths[i], bytes })),
-    ...(commanded && readings
-      ? [
-          { path: ofReadings[0], bytes: readingsCsv(readings) },
-          { path: ofReadings[1], bytes: `${JSON.stringify(commanded.file, null, 2)}\n` },
-        ]
-      : []),
-  ];
-  await io.writeFiles(written, { overwrite: values.overwrite === true });
+  if (commanded && readings) contents.push(readingsCsv(readings), `${JSON.stringify(commanded.file, null, 2)}\n`);
+  const written = await writeResults(
+    contents.map((bytes, i) => ({ name: names[i], bytes })),
+    values,
+    io,
+  );
   if (values.json) printJson(report, io, roundedNumbers);
   else {
     io.out(`${sentence}\n`);
@@ -164,10 +158,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     io.say(
       'note: no readings were written: too few of the openings are upright rectangles, or they do not tell X from Y.\n',
     );
-  sayWrote(
-    written.map(({ path }) => path),
-    io,
-  );
+  sayWrote(written, io);
   return go ? EXIT.done : EXIT.findings;
 }
 
@@ -262,32 +253,29 @@ const COLUMNS = ['opening', 'faults', 'asked_width_mm', 'width_mm', 'asked_heigh
 
 function csvOf(inspected: readonly Told[], holes: readonly Hole[]): string {
   const mm = (value: number | undefined): string => value?.toFixed(4) ?? '';
+  const row = (opening: number | string, faults: string, at: Point, found: Sides, asked: Sides, offMm?: number) => ({
+    opening,
+    faults,
+    asked_width_mm: mm(asked.widthMm),
+    width_mm: mm(found.widthMm),
+    asked_height_mm: mm(asked.heightMm),
+    height_mm: mm(found.heightMm),
+    asked_area_mm2: mm(asked.areaMm2),
+    area_mm2: mm(found.areaMm2),
+    off_mm: mm(offMm),
+    x_mm: mm(at[0]),
+    y_mm: mm(at[1]),
+  });
   return csvText(COLUMNS, [
-    ...inspected.map(({ number, faults, asked, at, widthMm, heightMm, areaMm2, offMm, unseen }) => ({
-      opening: number,
-      faults: unseen ? 'not in the picture' : faults.join('; '),
-      asked_width_mm: mm(asked.widthMm),
-      width_mm: mm(widthMm),
-      asked_height_mm: mm(asked.heightMm),
-      height_mm: mm(heightMm),
-      asked_area_mm2: mm(asked.areaMm2),
-      area_mm2: mm(areaMm2),
-      off_mm: mm(offMm),
-      x_mm: mm(at[0]),
-      y_mm: mm(at[1]),
-    })),
-    ...holes.map(({ at, widthMm, heightMm, areaMm2 }, i) => ({
-      opening: holeName(i),
-      faults: 'not asked for',
-      asked_width_mm: '',
-      width_mm: mm(widthMm),
-      asked_height_mm: '',
-      height_mm: mm(heightMm),
-      asked_area_mm2: '',
-      area_mm2: mm(areaMm2),
-      off_mm: '',
-      x_mm: mm(at[0]),
-      y_mm: mm(at[1]),
-    })),
+    ...inspected.map((one) =>
+      row(one.number, one.unseen ? 'not in the picture' : one.faults.join('; '), one.at, one, one.asked, one.offMm),
+    ),
+    ...holes.map((hole, i) => row(holeName(i), 'not asked for', hole.at, hole, {})),
   ]);
+}
+
+interface Sides {
+  readonly widthMm?: number;
+  readonly heightMm?: number;
+  readonly areaMm2?: number;
 }

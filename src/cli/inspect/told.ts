@@ -3,7 +3,7 @@ import { LEAST_SEEN } from '../../scan/find/constellation.js';
 import type { Recognised } from '../../scan/find/recognise.js';
 import type { InspectedOpening } from '../../scan/inspect/judge.js';
 import type { Whole } from '../../scan/inspect/whole.js';
-import { count } from '../tell.js';
+import { count } from '../../words.js';
 
 /** An opening with the name it has in the artwork, or on a sheet. */
 export type Told = Omit<InspectedOpening, 'number' | 'bridgedWith'> & {
@@ -24,15 +24,6 @@ export function toldOfMarks(marks: readonly Told[], file: string): Warning[] {
       hint: 'Look whether it matters; the paste is judged without them.',
     },
   ];
-}
-
-export function noSize(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_NO_SIZE',
-    place: { file },
-    message: 'the file does not say its resolution.',
-    hint: 'Give --dpi.',
-  });
 }
 
 /** @param onlyWalls - the stencil is there, of film as clear as its openings */

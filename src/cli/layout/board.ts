@@ -7,7 +7,7 @@ import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { holeOpenings } from '../../layout/holes.js';
 import { wrongFile } from '../../schema/our-files.js';
 import type { Io } from '../io.js';
-import type { LayoutOptionValues } from './options.js';
+import type { LayoutOptionValues } from '../options/stencils.js';
 
 /** A board is held by some holes; many thousands are vias. */
 const MOST_HOLES = 5000;

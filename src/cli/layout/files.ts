@@ -10,21 +10,15 @@ import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
-import { refuseExisting } from '../existing-files.js';
-import { refuseFilledReadings } from '../filled-readings.js';
+import { stemOf } from '../collect-artwork.js';
 import type { Io } from '../io.js';
-import type { OutputFile } from '../output-file.js';
-import { jobReport } from '../reports/job-report.js';
-import { reportFiles } from '../reports/report-files.js';
+import { jobReport } from '../job-report.js';
+import type { LayoutOptionValues } from '../options/stencils.js';
+import { freePaths, type OutputFile, refuseFilledReadings, reportFiles, writeResults } from '../results.js';
 import { sha256 } from '../sidecar.js';
-import { stemOf } from '../stem-of.js';
-import type { LayoutOptionValues } from './options.js';
-import type { LayoutReport } from './report.js';
+import { faultName, type LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
 import type { LaidArtwork } from './stencil.js';
-import { faultName } from './words.js';
-
-const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
 /** Name of the results: what the user calls the sheet, else the first artwork's. */
 export function sheetStem(files: readonly string[], name: string | undefined): string {
@@ -77,8 +71,8 @@ export async function witnessFiles(
   const order = couponOrder(coupon);
   const name = (ending: string): string => `${stem}.witness.${ending}`;
   return [
-    { name: name('features.json'), bytes: encode(`${JSON.stringify(coupon.features, null, 2)}\n`) },
-    { name: name('readings.csv'), bytes: encode(blankReadings(coupon, order)) },
+    { name: name('features.json'), bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
+    { name: name('readings.csv'), bytes: blankReadings(coupon, order) },
     { name: name('worksheet.pdf'), bytes: await writeWorksheet(coupon, { paper, order }) },
   ];
 }
@@ -132,15 +126,14 @@ export async function sheetReport(
 /** Writes all files, after making sure that none of them is there and no readings are lost. @returns their paths */
 export async function writeFiles(
   files: readonly OutputFile[],
-  { out, overwrite = false }: { readonly out: string; readonly overwrite?: boolean },
+  where: { readonly out: string; readonly overwrite?: boolean },
   io: Io,
 ): Promise<string[]> {
-  const paths = files.map(({ name }) => join(out, name));
-  await refuseFilledReadings(paths, io);
-  await refuseExisting(paths, io, { overwrite });
-  await io.writeFiles(
-    files.map(({ bytes }, i) => ({ path: paths[i], bytes })),
-    { overwrite },
+  const names = files.map(({ name }) => name);
+  await refuseFilledReadings(
+    names.map((name) => join(where.out, name)),
+    io,
   );
-  return paths;
+  await freePaths(names, where, io);
+  return writeResults(files, where, io);
 }

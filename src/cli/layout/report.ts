@@ -4,15 +4,19 @@ import type { Written } from '../../export/types.js';
 import type { Affine } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
+import type { DryFitPdf } from '../../report/dry-fit.js';
 import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
-import type { CommandedCanvas } from '../machine-words.js';
-import type { OutputFile } from '../output-file.js';
-import { machineOf, roundedNumbers, sha256 } from '../sidecar.js';
-import { parametersOf } from './job-mark.js';
-import type { LayoutOptionValues } from './options.js';
+import { count } from '../../words.js';
+import { faultRows, figuresRow } from '../faults-text.js';
+import { fixedMm, machineRows, type ReportedCanvas } from '../machine-words.js';
+import type { LayoutOptionValues } from '../options/stencils.js';
+import type { OutputFile } from '../results.js';
+import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
+import { row } from '../tell.js';
+import type { Board } from './board.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
-import type { LaidArtwork } from './stencil.js';
+import { type LaidArtwork, parametersOf } from './stencil.js';
 
 /** What is told about a sheet; also the heart of its sidecar. */
 export interface LayoutReport {
@@ -30,11 +34,7 @@ export interface LayoutReport {
     readonly heightMm: number;
   }[];
   readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
-  readonly canvas: CommandedCanvas & {
-    readonly pitchXMm: number;
-    readonly pitchYMm: number;
-    readonly originMm: readonly [number, number];
-  };
+  readonly canvas: ReportedCanvas;
   /** How many openings of each kind are on the sheet. */
   readonly counts: Readonly<Record<string, number>>;
   /** How near what is cut comes to what was asked; of images. */
@@ -61,7 +61,7 @@ export function reportOf(
   return {
     stencils: sheet.pieces.map((piece, i) => ({
       name: piece.name,
-      ...(laid[i].side ? { side: laid[i].side } : {}),
+      side: laid[i].side,
       mirrored: laid[i].mirrored,
       mark: laid[i].source.mark,
       source: sourcesOf(laid).indexOf(laid[i]) + 1,
@@ -74,7 +74,8 @@ export function reportOf(
     canvas: {
       widthMm,
       heightMm,
-      ...(inDots ? { widthPx: inDots.widthPx, heightPx: inDots.heightPx } : {}),
+      widthPx: inDots?.widthPx,
+      heightPx: inDots?.heightPx,
       pitchXMm: pitch.x,
       pitchYMm: pitch.y,
       originMm: commanded.frame.originMm,
@@ -82,7 +83,7 @@ export function reportOf(
       filmHeightMm: heightMm * model.scaleY,
     },
     counts,
-    ...(figures ? { cut: figures } : {}),
+    cut: figures,
     faults,
     narrow,
     warnings,
@@ -119,8 +120,91 @@ export function sheetSidecar(
       ...w,
       place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
     })),
-    outputs: files.map(({ name, bytes: content }) => ({ name, sha256: sha256(content) })),
+    outputs: recordOf(files),
   };
-  const text = `${JSON.stringify(job, roundedNumbers, 2)}\n`;
-  return { name: `${stem}.sheet.job.json`, bytes: new TextEncoder().encode(text) };
+  return { name: `${stem}.sheet.job.json`, bytes: `${JSON.stringify(job, roundedNumbers, 2)}\n` };
+}
+
+const NARROW_SHOWN = 12;
+
+/** How the witness coupon was dealt with. */
+export type WitnessState = 'cut' | 'left out' | 'not wanted';
+
+/** Tells about a sheet. */
+export function layoutWords(
+  report: LayoutReport,
+  board: Board,
+  profile: Profile,
+  dryFit: DryFitPdf,
+  witness: WitnessState,
+): string {
+  const { stencils, sheetMm, counts } = report;
+  return [
+    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm\n`,
+    ...stencils.map(({ name, side, mirrored, mark, atMm, ...piece }) => {
+      const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
+      return row(
+        'stencil',
+        `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')}; its film says job ${mark}`,
+      );
+    }),
+    boardRow(board, stencils.length),
+    row(
+      'holds',
+      Object.entries(counts)
+        .map(([part, n]) => `${n} x ${part}`)
+        .join(', '),
+    ),
+    ...machineRows(report.canvas, profile),
+    figuresRow(report.cut),
+    faultRows(report.faults, faultName),
+    witnessRow(witness),
+    row('dry fit', dryFitText(dryFit)),
+    ...report.narrow
+      .slice(0, NARROW_SHOWN)
+      .map(({ stencil, part, opening, askedMm, comesOutMm }) =>
+        row(
+          'narrow',
+          `${stencil} ${part}${opening === undefined ? '' : ` ${opening}`}: asked ${askedMm.map(fixedMm).join(' x ')} mm, comes out ${comesOutMm.map(fixedMm).join(' x ')} mm`,
+        ),
+      ),
+    report.narrow.length > NARROW_SHOWN
+      ? row('', `… and ${report.narrow.length - NARROW_SHOWN} more, all in the .job.json`)
+      : '',
+  ].join('');
+}
+
+/** How something on a sheet is called. */
+export function faultName({ stencil, part, number }: Pick<FaultOnSheet, 'stencil' | 'part' | 'number'>): string {
+  return `${stencil} ${part}${number === undefined ? '' : ` ${number}`}`;
+}
+
+const size = ({ widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number }): string =>
+  `${widthMm.toFixed(1)} x ${heightMm.toFixed(1)}`;
+
+/** Nobody may take a box around the openings for the board. */
+function boardRow({ outline }: Board, stencils: number): string {
+  if (outline) return '';
+  const boxes = stencils === 1 ? 'the box around the openings stands' : 'the boxes around the openings stand';
+  return row(
+    'board',
+    `its outline is not known: ${boxes} for it, and marks and margins go by that; give --outline or --board-mm`,
+  );
+}
+
+function witnessRow(witness: WitnessState): string {
+  if (witness === 'not wanted') return '';
+  return row(
+    'witness',
+    witness === 'cut'
+      ? 'cut uncorrected in the corner; read it and run `apertrue fit … --add-to` to see whether the machine drifts'
+      : 'left out: this machine’s scale is far from 1, the coupon would not keep its size',
+  );
+}
+
+function dryFitText({ pages, tiled }: DryFitPdf): string {
+  const print = 'print it at 100 % on paper';
+  if (tiled)
+    return `${print}: ${pages} pages, to be cut along their frames and joined; lay it over the board before you cut`;
+  return `${print}${pages > 1 ? ` (${pages} pages, one for each stencil)` : ''} and lay it over the board before you cut`;
 }

@@ -15,7 +15,7 @@ import { type Commanded, commandFor, correctedForDots } from '../../stencil/comm
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { dotCorner, type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
-import { workingOn } from '../working-on.js';
+import { workingOn } from '../failure.js';
 
 /** Side of the witness coupon, commanded mm. */
 export const WITNESS_MM = 12;

@@ -16,17 +16,15 @@ import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { type Asked, askFor } from '../../stencil/asked.js';
 import type { Turn } from '../../stencil/laying.js';
-import { readOptionsOf } from '../artwork-options.js';
+import { stemOf } from '../collect-artwork.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
+import { ruled, rulesOf } from '../film-and-rules.js';
 import type { Io } from '../io.js';
-import { rulesText } from '../load-rules.js';
 import { madeBefore } from '../made-before.js';
-import { ruled } from '../rules-to-apply.js';
+import { readOptionsOf } from '../options/shared.js';
+import type { LayoutOptionValues } from '../options/stencils.js';
 import { sha256 } from '../sidecar.js';
-import { stemOf } from '../stem-of.js';
 import type { Board } from './board.js';
-import { jobMark } from './job-mark.js';
-import type { LayoutOptionValues } from './options.js';
 import { hasWitness, WITNESS_MM } from './sheet.js';
 
 /** One artwork as it lies on its piece of film. */
@@ -63,10 +61,7 @@ export async function layArtwork(
     const { artwork } = kept;
     // Openings that rules give back are counted anew.
     const numberAt = values.rules === undefined ? kept.numberAt : (place: number) => place;
-    const rules =
-      values.rules === undefined
-        ? undefined
-        : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm };
+    const rules = await rulesOf(values, io);
     const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
     const asked = askFor({ openings, side: artwork.side }, profile, {
       mirror: values.mirror,
@@ -177,4 +172,29 @@ function requestOf(
 function mapHole(map: Affine, { x, y, diameterMm, slotTo }: DrilledHole): DrilledHole {
   const [mx, my] = mapPoint(map, [x, y]);
   return { x: mx, y: my, diameterMm, ...(slotTo ? { slotTo: mapPoint(map, slotTo) } : {}) };
+}
+
+/** What was asked for, without where and how it is told of. */
+export function parametersOf({
+  profile: _,
+  out: __,
+  overwrite: ___,
+  report: ____,
+  json: _____,
+  ...values
+}: LayoutOptionValues) {
+  return {
+    ...values,
+    outline: values.outline && basename(values.outline),
+    drill: values.drill && basename(values.drill),
+  };
+}
+
+/** Long enough to tell the jobs of a workshop apart, short enough to be cut. */
+const MARK_DIGITS = 6;
+
+/** The mark by which a film names its job: the same for the same artwork, profile and options. */
+function jobMark(source: Uint8Array, profile: Uint8Array, values: LayoutOptionValues): string {
+  const parts = [sha256(source), sha256(profile), JSON.stringify(parametersOf(values))];
+  return sha256(parts.join('\n')).slice(0, MARK_DIGITS);
 }

@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import type { Artwork, ReadOptions } from '../../artwork/types.js';
 import { csvText } from '../../csv-text.js';
@@ -6,14 +5,15 @@ import { InputError } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import { createMeasurer } from '../../rules/measure.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import { refuseExisting } from '../existing-files.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { noteUnsized } from '../next-step.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
-import type { NumberOptionValues } from './options.js';
+import type { NumberOptionValues } from '../options/stencils.js';
+import { freePaths, writeResults } from '../results.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
 /** What is told of one opening. */
 interface NumberedRow {
@@ -63,11 +63,14 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const { file, stem, artwork } = layer;
   const { openings } = artwork;
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
-  const paths = ['html', 'csv'].map((ending) => join(values.out, `${stem}.numbers.${ending}`));
-  if (!values.overwrite) await refuseExisting(paths, io);
+  const names = ['html', 'csv'].map((ending) => `${stem}.numbers.${ending}`);
+  await freePaths(names, values, io);
   const contents = [await pageOf(stem, openings, result), csvOf(result)];
-  const overwrite = values.overwrite === true;
-  for (const [i, path] of paths.entries()) await io.writeFile(path, contents[i], { overwrite });
+  const paths = await writeResults(
+    names.map((name, i) => ({ name, bytes: contents[i] })),
+    values,
+    io,
+  );
   sayWarnings(artwork.warnings, io, file);
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';

@@ -75,6 +75,12 @@ export async function beginLoading(
   return { loaded };
 }
 
+/** A picture that does not say how large it is. */
+export function noSize(file: string, hint: string): InputError {
+  const message = 'the file does not say its resolution.';
+  return new InputError({ code: 'SCAN_NO_SIZE', place: { file }, message, hint });
+}
+
 interface PerMm {
   readonly x: number;
   readonly y: number;

@@ -1,7 +1,6 @@
 import { basename, join } from 'node:path';
-import type { FeaturesFile } from '../../coupon/features.js';
-import { parseFeatures } from '../../coupon/parse-features.js';
-import { readPattern } from '../../coupon/read-pattern.js';
+import { readPattern } from '../../coupon/built-in.js';
+import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
@@ -21,19 +20,16 @@ import {
 } from '../../scan/scanner/scanner.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
-import { refuseExisting } from '../existing-files.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
-import { notFromScan, refuseFilledReadings } from '../filled-readings.js';
+import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
-import { progressOf } from '../progress.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
-import type { FileToWrite } from '../write-together.js';
-import { beginLoading, type Channel, type Loading } from './load-picture.js';
-import type { ScanOptionValues } from './options.js';
-import { type DrawnPicture, drawPages, stemsOf } from './pages.js';
-import { readingsCsv } from './readings-text.js';
-import { shownAs } from './show-picture.js';
+import type { ScanOptionValues } from '../options/calibration.js';
+import { notFromScan, type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
+import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
+import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
+import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
 const CALIPER_LIMIT_MM = 0.02;
@@ -52,13 +48,13 @@ export interface ReadPicture extends Omit<PictureResult, 'overview'>, DrawnPictu
 
 /** Reads pictures, one at a time in memory; nothing is written unless all of them could be read. */
 export async function runScan(patterns: readonly string[], values: ScanOptionValues, io: Io): Promise<ExitCode> {
-  const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  const named = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
   const known = await knownCoupons(values, io);
   const ofFeatures = referencesOf(values, known);
-  const outputs = outputsOf(files, known, values.out);
+  const outputs = outputsOf(named, known, values.out);
   await refuseFilledReadings(outputs, io, notFromScan);
   await refuseExisting(outputs, io, values);
-  const pictures = await readPictures(files, known, ofFeatures, values, io);
+  const pictures = await readPictures(named, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
   const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
@@ -83,15 +79,13 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
     return [{ features, readings, seen, film }];
   });
   const warnings = [...pictures.flatMap((one) => one.warnings), ...toldOf(results, known, scanner, widthsKnown)];
-  const written: FileToWrite[] = results.flatMap(({ features, readings, film }) => [
-    { path: join(values.out, `${features.coupon}.readings.csv`), bytes: readingsCsv(readings) },
-    { path: join(values.out, `${features.coupon}.features.json`), bytes: `${JSON.stringify(features, null, 2)}\n` },
-    ...(film.marks.length < LEAST_MARKS
-      ? []
-      : [{ path: join(values.out, `${features.coupon}.places.csv`), bytes: placesCsv(film) }]),
+  const files = results.flatMap(({ features, readings, film }): OutputFile[] => [
+    { name: `${features.coupon}.readings.csv`, bytes: readingsCsv(readings) },
+    { name: `${features.coupon}.features.json`, bytes: `${JSON.stringify(features, null, 2)}\n` },
+    ...(film.marks.length < LEAST_MARKS ? [] : [{ name: `${features.coupon}.places.csv`, bytes: placesCsv(film) }]),
   ]);
-  written.push(...(await drawPages(pictures, values.out, warnings, summary(results, scanner))));
-  await io.writeFiles(written, { overwrite: values.overwrite === true });
+  files.push(...(await drawPages(pictures, warnings, summary(results, scanner))));
+  const written = await writeResults(files, values, io);
   if (values.json) {
     printJson(
       {
@@ -110,10 +104,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
     );
   } else io.out(`${table(pictures)}\n${summary(results, scanner).join('\n')}\n`);
   sayWarnings(warnings, io);
-  sayWrote(
-    written.map(({ path }) => path),
-    io,
-  );
+  sayWrote(written, io);
   const doubtful = results.some(({ readings }) => readings.some(({ note }) => note !== undefined));
   return warnings.length > 0 || doubtful ? EXIT.findings : EXIT.done;
 }
@@ -125,7 +116,7 @@ async function knownCoupons({ features, pattern = [] }: ScanOptionValues, io: Io
   const files = [...new Set((await Promise.all(features.map((name) => io.expand(name)))).flat())];
   const read: FeaturesFile[] = [];
   for (const file of files) {
-    const found = parseFeatures(decodeText(await io.readFile(file)), file);
+    const found = await loadFeatures(file, io);
     if (read.some(({ coupon }) => coupon === found.coupon)) {
       throw new InputError({
         code: 'REPEATED_FEATURE',
@@ -244,7 +235,8 @@ async function readPictures(
       await next.catch(() => undefined);
     }
     const sized = rulePitch !== undefined || references.some(({ feature }) => feature.kind === 'span');
-    if (!picture.dotsPerMm && !sized) throw noSize(files[i]);
+    if (!picture.dotsPerMm && !sized)
+      throw noSize(files[i], 'Give --dpi, or the reading of a long span with --reference.');
     const { overview, ...found } = scanPicture(picture, known, files[i], rulePitch);
     const shown = await shownAs(picture, overview);
     return { ...found, file: files[i], shown, sized: picture.dotsPerMm !== undefined };
@@ -262,15 +254,6 @@ async function readPictures(
   }
   if (problems.length > 0) throw new InputError(problems);
   return pictures;
-}
-
-function noSize(file: string): InputError {
-  return new InputError({
-    code: 'SCAN_NO_SIZE',
-    place: { file },
-    message: 'the file does not say its resolution.',
-    hint: 'Give --dpi, or the reading of a long span with --reference.',
-  });
 }
 
 function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
@@ -316,7 +299,16 @@ function toldOf(
       hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
     });
   }
-  for (const { features, film } of results) {
+  for (const { features, seen, film } of results) {
+    const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
+    const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
+    if (lost.length > 0) {
+      warnings.push({
+        code: 'SCAN_UNREAD',
+        message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
+        hint: 'scan.html says why for each of them.',
+      });
+    }
     if (film.marks.length >= LEAST_MARKS) warnings.push(...placeWarnings(features.coupon, film, scanner));
   }
   if (!widthsKnown) {
@@ -344,18 +336,13 @@ function placesCsv({ marks }: FilmMarks): string {
   );
 }
 
-/** Within 80 columns, whatever the names. */
+/** Within 80 columns, whatever the names: words to the left, numbers to the right. */
+const WIDTHS = [22, 18, 9, 9, 5, 7, 8];
+
 function table(pictures: readonly ReadPicture[]): string {
   const line = (cells: readonly string[]): string =>
-    [
-      cells[0].padEnd(22),
-      cells[1].padEnd(18),
-      cells[2].padEnd(9),
-      cells[3].padEnd(9),
-      cells[4].padStart(5),
-      cells[5].padStart(7),
-      cells[6].padStart(8),
-    ]
+    cells
+      .map((cell, i) => (i < 4 ? cell.padEnd(WIDTHS[i]) : cell.padStart(WIDTHS[i])))
       .join('')
       .trimEnd();
   const cut = (text: string, width: number): string => (text.length > width ? `${text.slice(0, width - 1)}…` : text);
@@ -382,7 +369,8 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
   const [x, y, skew] = scanner.strain;
   return [
     ...results.map(({ features, readings, seen, film }) => {
-      const all = features.features.length;
+      // What only a caliper can read does not count.
+      const all = features.features.filter((feature) => !isForJaws(feature)).length;
       const places =
         film.marks.length < LEAST_MARKS
           ? ''

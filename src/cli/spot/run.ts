@@ -7,9 +7,9 @@ import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
+import type { SpotOptionValues } from '../options/calibration.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { expandAll, writeCharts } from '../write-charts.js';
-import type { SpotOptionValues } from './options.js';
 
 interface Named {
   readonly file: string;

@@ -8,14 +8,14 @@ import { refuseFilm } from '../../machine/film-hazards.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import { PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
 import { type Asker, askAtPrompt, askerOf } from '../ask.js';
-import { refuseExisting } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
+import type { StartOptionValues } from '../options/calibration.js';
+import { parseDpi, parseFormats, parseGauge, parsePitch, parseSize, parseThicknessMm } from '../options/values.js';
 import { intoProject } from '../project-file.js';
+import { refuseExisting } from '../results.js';
 import { sayWrote } from '../tell.js';
-import { parseDpi, parseFormats, parsePitch, parseSize, parseThicknessMm } from '../values.js';
-import { parseGauge, type StartOptionValues } from './options.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
   if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);

@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import type { Artwork } from '../../artwork/types.js';
 import { InputError } from '../../errors.js';
 import { writeArtwork } from '../../export/write.js';
@@ -11,21 +10,20 @@ import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
 import { type RuleChange, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
 import { treatCsv } from '../../rules/treat/treat-table.js';
 import { visible } from '../../visible-text.js';
-import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import { refuseExisting } from '../existing-files.js';
+import { runsOf } from '../../words.js';
+import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
+import { workingOn } from '../failure.js';
+import { filmFacts, rulesText } from '../film-and-rules.js';
 import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
-import { rulesText } from '../load-rules.js';
-import { runsOf } from '../numbers.js';
-import { filmFacts } from '../rules-input.js';
-import { sha256 } from '../sidecar.js';
-import { printJson, sayWarnings, sayWrote } from '../tell.js';
+import type { TreatOptionValues } from '../options/stencils.js';
+import { freePaths, type OutputFile, writeResults } from '../results.js';
+import { recordOf, sha256 } from '../sidecar.js';
+import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { workingOn } from '../working-on.js';
 import type { Content } from '../write-together.js';
-import type { TreatOptionValues } from './options.js';
 
 /** Free film around the openings of artwork without a canvas, mm. */
 const MARGIN_MM = 5;
@@ -78,17 +76,10 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
   };
   const worked = await eachArtwork(patterns, values, io, treat);
   const { results } = worked;
-  if (values.json && results.length > 0) {
-    const all = results.map(({ file, result }) => jsonOf(file, result, facts));
-    printJson(all.length > 1 ? all : all[0], io);
-  }
-  if (!values.json) {
-    for (const { file, result } of results) {
-      if (results.length > 1) io.out(`${visible(file)}\n`);
-      tell(result, rules.name, values, io);
-      if (results.length > 1) io.out('\n');
-    }
-  }
+  tellEach(results, values, io, {
+    json: ({ file, result }) => jsonOf(file, result, facts),
+    words: ({ result }) => tell(result, rules.name, values, io),
+  });
   const findings = results.some(
     ({ artwork, result }) =>
       artwork.warnings.some((warning) => isGrave(warning, values)) ||
@@ -113,16 +104,16 @@ async function writeAll(
 ): Promise<void> {
   const { treatPicture } = await import('../../report/treat-picture.js');
   const { outlineText, svgToPng } = await import('../../report/picture.js');
-  const out = values.out as string;
+  const where = { out: values.out as string, overwrite: values.overwrite };
   const stem = `${name.replace(/\.treated$/, '')}.treated`;
   const picture = treatPicture(artwork.openings, result, `${name}: before and after`);
-  const files: [string, Content][] = [
-    [`${stem}.svg`, await treatedSvg(source, artwork, result, stem)],
-    [`${stem}.changes.csv`, treatCsv(result)],
+  const files: OutputFile[] = [
+    { name: `${stem}.svg`, bytes: await treatedSvg(source, artwork, result, stem) },
+    { name: `${stem}.changes.csv`, bytes: treatCsv(result) },
     // Hashed and then written, so it is not left to be made twice.
-    [`${stem}.changes.json`, [...jsonParts(jsonOf(file, result, facts))]],
-    [`${stem}.picture.svg`, await outlineText(picture)],
-    [`${stem}.picture.png`, await svgToPng(picture)],
+    { name: `${stem}.changes.json`, bytes: [...jsonParts(jsonOf(file, result, facts))] },
+    { name: `${stem}.picture.svg`, bytes: await outlineText(picture) },
+    { name: `${stem}.picture.png`, bytes: await svgToPng(picture) },
   ];
   const job = {
     format: 'apertrue-job',
@@ -134,14 +125,15 @@ async function writeAll(
     ...(artwork.side ? { side: artwork.side } : {}),
     counts: countsOf(result),
     warnings: [...artwork.warnings, ...result.warnings],
-    outputs: files.map(([name, content]) => ({ name, sha256: sha256(content) })),
+    outputs: recordOf(files),
   };
-  files.push([`${stem}.job.json`, `${JSON.stringify(job, null, 2)}\n`]);
-  const written = files.map(([name, bytes]) => ({ path: join(out, name), bytes }));
-  const paths = written.map(({ path }) => path);
-  await refuseExisting(paths, io, values);
-  await io.writeFiles(written, { overwrite: values.overwrite === true });
-  sayWrote(paths, io);
+  files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
+  await freePaths(
+    files.map(({ name }) => name),
+    where,
+    io,
+  );
+  sayWrote(await writeResults(files, where, io), io);
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */

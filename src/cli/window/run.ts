@@ -1,5 +1,6 @@
 import { InputError, type Problem } from '../../errors.js';
-import { fitWindow } from '../../fit/window/fit-window.js';
+import { copyWarnings } from '../../fit/calibration/copies.js';
+import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
 import { gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
@@ -8,16 +9,17 @@ import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { alignedLines } from '../columns.js';
-import { existingFiles } from '../existing-files.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
-import { shellQuoted } from '../shell-quoted.js';
-import { count, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import type { WindowOptionValues } from '../options/calibration.js';
+import { existingFiles } from '../results.js';
+import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { shellQuoted } from '../words-for-terminal.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
-import type { WindowOptionValues } from './options.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
 const SAME_SETTING_RATIO = 1.05;
@@ -35,11 +37,9 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
   refuseUnknownCells(values.drop ?? [], features);
-  const result = fitWindow(readings, features, {
-    passes: values.passes,
-    thicknessMm: values.thicknessMm,
-    ignore: values.drop,
-  });
+  const { passes, thicknessMm, drop: ignore } = values;
+  const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore });
+  const result = { ...fitted, warnings: [...copyWarnings(sessions), ...fitted.warnings] };
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
   else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
@@ -119,7 +119,7 @@ function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
   const parts = [
     film ?? '',
     thicknessMm === undefined ? '' : `${thicknessMm} mm thick`,
-    passes === undefined ? '' : `${passes} pass${passes === 1 ? '' : 'es'}`,
+    passes === undefined ? '' : count(passes, 'pass', 'passes'),
   ].filter(Boolean);
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 }
@@ -159,9 +159,6 @@ function counts(result: WindowResult, cut: string): string {
   return `${count(result.cells.length, 'cell')} read${cut}${all}: ${parts.join(', ')}.`;
 }
 
-/** Even odds of a clean cut are none to cut a stencil with. */
-const isUncertain = ({ probabilityClean }: WindowSetting): boolean => probabilityClean < 0.5;
-
 /** How many of the window's two edges the grid shows. */
 const edgesSeen = ({ boundaries }: WindowResult): number =>
   boundaries ? [boundaries.through, boundaries.marked].filter(({ seen }) => seen).length : 0;
@@ -182,7 +179,7 @@ function chanceWords(setting: WindowSetting, edges: number): string {
   const margin = setting.stdUncertaintyMarginPercent;
   const known =
     margin > 0 ? `; the margin is known to ± ${Number(margin.toPrecision(2))} % (standard uncertainty)` : '';
-  return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}${known}.`;
+  return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
 }
 
 /** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */
@@ -199,22 +196,19 @@ function nextStep(result: WindowResult, files: readonly string[]): string {
 function settingWords(setting: WindowSetting, result: WindowResult): string[] {
   const edges = edgesSeen(result);
   const { power, speed } = setting;
+  const rowOf = (name: string, value: number, range: WindowSetting['power'], most: number): string[] => [
+    name,
+    short(value),
+    short(range.from),
+    range.to > most ? `above ${most}` : short(range.to),
+    `${range.downPercent.toFixed(0)} %`,
+    `${range.upPercent.toFixed(0)} %`,
+  ];
   const rows = [
     ['', 'set', 'clean from', 'to', 'may fall by', 'may rise by'],
-    ['power, %', power, setting.powerPercent] as const,
-    ['speed, mm/s', speed, setting.speedMmS] as const,
-  ].map((row) => {
-    if (typeof row[1] === 'string') return row as string[];
-    const [name, range, value] = row as readonly [string, WindowSetting['power'], number];
-    return [
-      name,
-      short(value),
-      short(range.from),
-      name.startsWith('power') && range.to > 100 ? 'above 100' : short(range.to),
-      `${range.downPercent.toFixed(0)} %`,
-      `${range.upPercent.toFixed(0)} %`,
-    ];
-  });
+    rowOf('power, %', setting.powerPercent, power, 100),
+    rowOf('speed, mm/s', setting.speedMmS, speed, Infinity),
+  ];
   return [
     headWords(setting, edges),
     '',

@@ -5,6 +5,7 @@ import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { compareModels } from './compare-models.js';
+import { copyWarnings } from './copies.js';
 import { pick } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type EyeReadings, eyeReadings } from './eye-only.js';
@@ -106,6 +107,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
   const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, grouped.can, grouped.fit, answer);
   const warnings: Warning[] = [
+    ...copyWarnings(sessions),
     ...undeterminedWarnings(can, answer.parameters),
     ...byEye.warnings,
     ...narrowWarnings(tooNarrow),
@@ -398,6 +400,6 @@ function meanRowShifts(shifts: Observations['rowShifts']): CalibrationResult['ro
     const own = shifts.filter((shift) => shift.axis === axis);
     if (own.length === 0) return [];
     const shiftMm = own.reduce((sum, shift) => sum + shift.shiftMm, 0) / own.length;
-    return [{ axis, shiftMm, readings: own.length }];
+    return [{ axis, shiftMm, withinMm: Math.max(...own.map(({ withinMm }) => withinMm)), readings: own.length }];
   });
 }

@@ -1,13 +1,12 @@
-import type { DimensionalFeature } from '../../coupon/features.js';
-import { isForJaws } from '../../coupon/features.js';
+import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { studentQuantile } from '../statistics/student-t.js';
 import { linearise, withPriors } from './design.js';
 import { determinedBy } from './determined.js';
-import { gaugesOf } from './gauges.js';
-import { gatherObservations, type Observation } from './observations.js';
+import { gaugeName, gaugesOf } from './gauges.js';
+import { gatherObservations, inferResolutionsMm, type Observation } from './observations.js';
 import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { CalibrationOptions, CalibrationResult } from './types.js';
 
@@ -33,13 +32,15 @@ export function foreseen(
   { resolutionMm, gaugeLimitMm }: CalibrationOptions = {},
 ): Record<ParameterName, number | undefined> {
   const start = PARAMETER_NAMES.map((name) => fit[name].value);
-  const all = sessions.map((session, s) => ({
-    ...session,
-    readings: [
-      ...session.readings,
-      ...next.flatMap((one) => (one.session === s ? [asRead(one.feature, session)] : [])),
-    ],
-  }));
+  const all = sessions.map((session, s) => {
+    const own = next.filter((one) => one.session === s);
+    const steps = own.length > 0 ? inferResolutionsMm(session) : undefined;
+    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps?.get(gauge);
+    return {
+      ...session,
+      readings: [...session.readings, ...own.map(({ feature }) => asRead(feature, session, stepMm))],
+    };
+  });
   const { lengths } = gatherObservations(all, resolutionMm);
   const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
   const own = lengths.map((length) => varianceOf(length, scatter, fit.residualSdMm));
@@ -54,18 +55,25 @@ export function foreseen(
   return byParameter((_, k) => (assumed[k] ? undefined : t * Math.sqrt(inverse[k][k])));
 }
 
-function asRead(feature: DimensionalFeature, { readings, features }: ReadingSession): Reading {
+function asRead(
+  feature: DimensionalFeature,
+  { coupon, readings, features }: ReadingSession,
+  stepMm: (gauge: string) => number | undefined,
+): Reading {
   const byId = new Map(features.map((one) => [one.id, one]));
   const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
   const like = readings.find(({ feature: id, readingMm }) => {
     const other = byId.get(id);
     return readingMm !== undefined && other && 'from' in other && sort(other) === sort(feature);
   });
+  // A designed length is no multiple of the gauge's step: left to be found from the readings, all would seem finer.
+  const step = like ? (like.resolutionMm ?? stepMm(gaugeName(like.gauge, coupon, feature))) : USUAL_STEP_MM;
   return {
     feature: feature.id,
     readingMm: feature.nominalMm,
     ...(like?.gauge === undefined ? {} : { gauge: like.gauge }),
-    ...(like && like.resolutionMm === undefined ? {} : { resolutionMm: like?.resolutionMm ?? USUAL_STEP_MM }),
+    ...(step ? { resolutionMm: step } : {}),
+    ...(like?.uncertaintyMm === undefined ? {} : { uncertaintyMm: like.uncertaintyMm }),
   };
 }
 

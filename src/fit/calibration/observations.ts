@@ -2,10 +2,11 @@ import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
-import { capProblems } from '../../readings/cap-problems.js';
+import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
 import { OUTCOMES_OF } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
+import { copiesIn } from './copies.js';
 import type { FitLength } from './design.js';
 import { gaugeName } from './gauges.js';
 
@@ -29,11 +30,18 @@ export interface Observation extends FitLength {
 /** A web that burnt away or an opening that did not come through, or a reading of nothing: by the gauge that found nothing. */
 export type EyeObservation = Omit<Observation, 'valueMm'>;
 
+export interface RowShift {
+  readonly axis: 'x' | 'y';
+  readonly shiftMm: number;
+  /** Halves of lines are read: what it may be off by, mm. */
+  readonly withinMm: number;
+}
+
 export interface Observations {
   readonly lengths: readonly Observation[];
   readonly eye: readonly EyeObservation[];
   /** Readings of alternate rows' shift, mm, from verniers. */
-  readonly rowShifts: readonly { readonly axis: 'x' | 'y'; readonly shiftMm: number; readonly feature: string }[];
+  readonly rowShifts: readonly RowShift[];
 }
 
 /**
@@ -44,7 +52,7 @@ export interface Observations {
 export function gatherObservations(sessions: readonly ReadingSession[], defaultResolutionMm?: number): Observations {
   const lengths: Observation[] = [];
   const eye: EyeObservation[] = [];
-  const rowShifts: { axis: 'x' | 'y'; shiftMm: number; feature: string }[] = [];
+  const rowShifts: RowShift[] = [];
   const problems: Problem[] = [];
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
@@ -52,8 +60,9 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
     const steps = inferResolutionsMm(session);
     const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
     const { coupon, date } = session;
+    const copies = new Set([...copiesIn(session).values()].flat());
     session.readings.forEach((reading, index) => {
-      if (reading.dropped) return;
+      if (reading.dropped || copies.has(index)) return;
       const problem = problemOf(reading, byId, session.coupon);
       if (problem) {
         problems.push(problem);
@@ -66,7 +75,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       if (feature.kind === 'vernier') {
         const { axis, stepMm } = feature;
         const shiftMm = (reading.readingMm! - feature.zeroLine) * stepMm;
-        if (feature.measures === 'row-shift') rowShifts.push({ axis, shiftMm, feature: feature.id });
+        if (feature.measures === 'row-shift') rowShifts.push({ axis, shiftMm, withinMm: stepMm / 4 });
         else {
           const [dx, dy] = axis === 'x' ? [1, 0] : [0, 1];
           const step = { resolutionMm: stepMm / 2, nominalMm: 0, gauge, noise: `${gauge} ${stepMm}` };
@@ -216,7 +225,7 @@ const COARSEST_OF_FEW_MM = 0.01;
 const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
-function inferResolutionsMm(session: ReadingSession): Map<string, number> {
+export function inferResolutionsMm(session: ReadingSession): Map<string, number> {
   const byId = new Map(session.features.map((feature) => [feature.id, feature]));
   const values = new Map<string, number[]>();
   for (const { feature: id, gauge, resolutionMm, readingMm } of session.readings) {

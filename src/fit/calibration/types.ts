@@ -3,6 +3,7 @@ import type { ParameterName, Profile, ProfileFit } from '../../machine/types.js'
 import type { ReadingCause } from './causes.js';
 import type { ModelComparison } from './compare-models.js';
 import type { FaultTest } from './faults.js';
+import type { RowShift } from './observations.js';
 import type { ParameterResult } from './profile-fit.js';
 import type { LackOfFit } from './repeats.js';
 import type { GaugeFinding } from './zeros.js';
@@ -101,8 +102,8 @@ export interface CalibrationResult {
     readonly readings: number;
     readonly sdMm: number;
   }[];
-  /** Shift of alternate rows read from verniers: mean and number of readings. */
-  readonly rowShifts: readonly { readonly axis: 'x' | 'y'; readonly shiftMm: number; readonly readings: number }[];
+  /** Shift of alternate rows read from verniers: mean, what it may be off by, and number of readings. */
+  readonly rowShifts: readonly (RowShift & { readonly readings: number })[];
   /** Why the iteration stopped, in plain words. */
   readonly stopped: string;
   readonly iterations: number;

@@ -5,8 +5,7 @@ import type { FieldTerm, PlaceField } from '../../machine/types.js';
 import { median } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
 import { chooseTerms } from './choose-terms.js';
-import type { FilmPlaces } from './straight-residuals.js';
-import { straightResiduals } from './straight-residuals.js';
+import { type FilmPlaces, straightResiduals } from './straight-residuals.js';
 
 /** One mark: how far it lies from where a straight machine would have put it, before and after the field, commanded mm. */
 export interface MarkResidual {

@@ -22,14 +22,14 @@ export function targetWords(determined: readonly ParameterName[], targets: PlanT
  * @param reached - half-widths of the 95 % intervals as fitted; undefined: not told
  * @param found - readings that help; undefined: none do
  * @param held - why reading on would not help, in words, for numbers that it holds
- * @param left - whether this gauge can read anything more on these coupons, and whether they hold long spans at all
+ * @param left - whether these gauges can read anything more on these coupons, and whether they hold long spans, and many widths
  */
 export function planSentences(
   reached: Reach,
   found: NextReadings<DimensionalFeature> | undefined,
   targets: PlanTargets,
   held: Partial<Record<ParameterName, string>> = {},
-  left: Left = { any: true, spans: true },
+  left: Left = { any: true, spans: true, widths: true },
 ): string[] {
   const missing = missingIn(reached, targets);
   const words = targetWords(PARAMETER_NAMES, targets);
@@ -48,6 +48,7 @@ export function planSentences(
 interface Left {
   readonly any: boolean;
   readonly spans: boolean;
+  readonly widths: boolean;
 }
 
 /** Why reading on would bring nothing for some numbers. */
@@ -58,21 +59,24 @@ function staySentences(
   left: Left,
 ): string[] {
   const named = (names: readonly ParameterName[]): string => names.map((name) => PARAMETER_TITLES[name]).join(', ');
-  const untold = (isKerf: boolean) =>
-    stay.filter((name) => reached[name] === undefined && name.startsWith('kerf') === isKerf);
   const because = [...new Set(stay.flatMap((name) => held[name] ?? []))];
-  const rest = stay.filter((name) => reached[name] !== undefined && held[name] === undefined);
-  const done = !left.any ? 'all that this gauge can read of these coupons has been read' : 'what is left to read on these coupons hardly helps'; // biome-ignore format: one thought
+  const done = !left.any ? 'all that the gauges at hand can read of these coupons has been read' : 'what is left to read on these coupons hardly helps'; // biome-ignore format: one thought
+  const ofSort = (isKerf: boolean): string[] => {
+    const own = stay.filter((name) => name.startsWith('kerf') === isKerf && held[name] === undefined);
+    const [untold, rest] = [true, false].map((is) => own.filter((name) => (reached[name] === undefined) === is));
+    const [there, tell, more] = isKerf
+      ? [left.widths, 'widths tell, those of aperture-ladder or of windows that a caliper grips', 'widths of aperture-ladder']
+      : [left.spans, 'only spans tell, those of scale-ruler', 'long spans of scale-ruler']; // biome-ignore format: two rows
+    return [
+      ...(untold.length > 0 ? [`${named(untold)}: ${tell}.`] : []),
+      ...(rest.length > 0
+        ? [`${named(rest)}: ${done}; read ${there ? '' : `${more}, or `}again with a finer gauge.`]
+        : []),
+    ];
+  };
   return [
-    ...(untold(false).length > 0 ? [`${named(untold(false))}: only the other coupon tells.`] : []),
-    ...(untold(true).length > 0
-      ? [`${named(untold(true))}: widths tell, those of the other coupon or of windows that a caliper grips.`]
-      : []),
+    ...ofSort(false),
+    ...ofSort(true),
     ...because.map((words) => `${named(stay.filter((name) => held[name] === words))}: ${words}.`), // biome-ignore format: one sentence
-    ...(rest.length > 0
-      ? [
-          `${named(rest)}: ${done}; read ${left.spans ? '' : 'long spans of the other coupon, or '}again with a finer gauge.`,
-        ]
-      : []),
   ];
 }

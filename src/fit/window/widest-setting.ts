@@ -1,6 +1,5 @@
 import { dot } from '../linear/dot.js';
-import type { BoundaryModel } from './boundaries.js';
-import { boundaryLogit } from './boundaries.js';
+import { type BoundaryModel, boundaryLogit } from './boundaries.js';
 import { distance } from './contradictions.js';
 import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';
 

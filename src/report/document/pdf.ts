@@ -2,8 +2,7 @@ import type { PDFFont, PDFPage } from 'pdf-lib';
 import { wrapWords } from '../../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { frameOf } from './draw-stencil.js';
-import { type PlacePicture, placePicture } from './pdf-picture.js';
-import { drawStencil } from './pdf-stencil.js';
+import { drawStencil, type PlacePicture, placePicture } from './pdf-drawings.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
 const MARGIN = 50;
@@ -41,6 +40,7 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
   return document.save({ useObjectStreams: false });
 }
 
+type TableBlock = Extract<Block, { kind: 'table' }>;
 type StencilBlock = Extract<Block, { kind: 'stencil' }>;
 type Pen = ReturnType<typeof penOn>;
 
@@ -52,8 +52,7 @@ function writeBlock(block: Block, pen: Pen): void {
   } else if (block.kind === 'list') {
     for (const [i, item] of block.items.entries()) pen.words(item, TEXT, 'plain', block.ordered ? `${i + 1}.` : '-');
   } else if (block.kind === 'table') {
-    pen.words(block.caption, TEXT, 'plain');
-    pen.table(block.head, block.rows);
+    pen.table(block);
   }
 }
 
@@ -92,8 +91,10 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
     heading(title: string): void {
       waiting = title;
     },
-    table(head: readonly string[], rows: readonly (readonly string[])[]): void {
+    table({ caption, head, rows }: TableBlock): void {
       const widths = columnWidths([head, ...rows], fonts);
+      need(TABLE_START);
+      words(caption, TEXT, 'plain');
       for (const [r, row] of [head, ...rows].entries()) {
         const font = r === 0 ? fonts.bold : fonts.plain;
         const cells = row.map((cell, i) => wrapped(cell, font, TABLE, widths[i] - CELL_GAP));
@@ -138,6 +139,8 @@ const HEADING = 10 + HEADING_TEXT * LINE + 3;
 const PICTURE_WIDTH = 410;
 const TABLE = 8.5;
 const CELL_GAP = 8;
+/** A table's caption, head and first row, which do not stand alone at the foot of a page. */
+const TABLE_START = TEXT * LINE + 3 + 3 * TABLE * LINE;
 
 /** As wide as the widest cell; where that is too much, the widest columns are narrowed to one width. */
 function columnWidths(rows: readonly (readonly string[])[], fonts: Fonts): number[] {
@@ -155,7 +158,7 @@ function columnWidths(rows: readonly (readonly string[])[], fonts: Fonts): numbe
 }
 
 function wrapped(text: string, font: PDFFont, size: number, width: number): string[] {
-  return wrapWords(known(text), (line) => font.widthOfTextAtSize(line, size) <= width);
+  return wrapWords(known(text), (line) => font.widthOfTextAtSize(line, size) <= width + 1e-6);
 }
 
 /** The standard fonts of PDF know the letters of Windows code page 1252 only. */

@@ -3,14 +3,13 @@ import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { gaugeFor, takenWith } from '../../project/gauges.js';
 import type { ProjectGauge } from '../../project/project.js';
-import { FORM_COLUMNS } from '../../readings/columns.js';
 import { MM_PER_UNIT } from '../../readings/length.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
-import { OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
-import { escapeXml } from '../escape-xml.js';
-import { SCRIPT } from './script.js';
-import { STYLE } from './style.js';
+import { FORM_COLUMNS } from '../../readings/types.js';
+import { OUTCOMES, OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
+import { escapeXml } from '../svg-paths.js';
+import { SCRIPT, STYLE } from './script.js';
 
 type Box = readonly [x0: number, y0: number, x1: number, y1: number];
 
@@ -105,9 +104,9 @@ export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = [
     enoughFor: order?.enoughFor ?? '',
     features: (order?.features ?? features.features).map((feature) => pageFeature(feature, features.canvas, gauges)),
   };
-  const outcomes = ['uncut', 'partial', 'through', 'marked', 'gone', 'closed']
-    .map((outcome) => `<button type="button" value="${outcome}" hidden>${outcome} (${outcome[0]})</button>`)
-    .join('');
+  const outcomes = OUTCOMES.map(
+    (outcome) => `<button type="button" value="${outcome}" hidden>${outcome} (${outcome[0]})</button>`,
+  ).join('');
   return `<!doctype html>
 <html lang="en">
 <head>

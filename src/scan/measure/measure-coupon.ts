@@ -10,7 +10,7 @@ import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
-import { growthOf, measurePatch } from './patch-of-opening.js';
+import { chordLackOf, growthOf, measurePatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
@@ -285,10 +285,10 @@ export class CouponRuler {
 
   private halfOf = (place: OpeningBox): number => place.halfAcross * this.unit(place.across).mm;
 
-  private strip(place: OpeningBox, roomMm: number, share = 0.8): Strip | undefined {
+  private strip(place: OpeningBox, roomMm: number, share = 0.8, leastShare = 0.15): Strip | undefined {
     const half = this.halfOf(place);
     const along = place.halfAlong * this.unit(place.along).mm;
-    const t = Math.max(0.15 * along, 0.02, Math.min(share * along, along - TRIM_MM));
+    const t = Math.max(leastShare * along, 0.02, Math.min(share * along, along - TRIM_MM));
     return readStrip(
       this.picture,
       this.frame(place),
@@ -391,12 +391,7 @@ export class CouponRuler {
     const band = [0.1 * (a + grown), 0.1 * (b + grown)] as const;
     const patch = strip && measurePatch(strip, reach, band, this.inside);
     if (!patch) return found.width;
-    const [u, v] = [place.across, place.along];
-    const ring = this.openings.all[place.opening].outer.map(([x, y]): [number, number] => [
-      (x * u[0] + y * u[1]) * mx,
-      (x * v[0] + y * v[1]) * my,
-    ]);
-    const growth = growthOf(ring, patch, band, sigmaMm);
+    const growth = growthOf(this.ringOf(place), patch, band, sigmaMm);
     if (growth === undefined) return found.width;
     const mm = a + growth;
     // A speck on it shows as a width that the profiles through the middle don't share.
@@ -407,6 +402,12 @@ export class CouponRuler {
     }
     const uMm = Math.hypot(0.0008, 0.06 * this.stepMm, found.width.uMm, Math.max(0, apart));
     return { ...found.width, mm, uMm, ...(apart > SPECK_MM ? { share: 0 } : {}) };
+  }
+
+  /** An opening before it grew, mm of the scanner, its axes across and along. */
+  private ringOf({ opening, across: u, along: v }: OpeningBox): Point[] {
+    const [mx, my] = [this.unit(u).mm, this.unit(v).mm];
+    return this.openings.all[opening].outer.map(([x, y]) => [(x * u[0] + y * u[1]) * mx, (x * v[0] + y * v[1]) * my]);
   }
 
   private said(
@@ -533,12 +534,18 @@ export class CouponRuler {
 
   private betweenLines(feature: DimensionalFeature, place: OpeningBox): Scanned | string {
     const { scanner } = this.unit(place.across);
-    const strip = this.strip(place, ROOM_MM, feature.shape === 'circle' ? 0.25 : 0.8);
+    const strip = this.strip(place, ROOM_MM, ...(feature.shape === 'circle' ? [0.25, 0.25] : []));
     if (!strip) return OUTSIDE;
     const lines = wallLines(strip, this.halfOf(place), ROOM_MM, this.lineDepth);
     if (lines === 'missing') return { feature, outcome: 'closed', direction: scanner };
     if (!lines) return 'the lines of its two walls run into each other';
-    return this.lengthOf(feature, lines, this.frame(place), scanner);
+    const { low, high } = lines;
+    // Round walls: chords beside the middle are shorter, and blur draws the lines inwards.
+    const outMm = feature.shape
+      ? chordLackOf(this.ringOf(place), high.mm - low.mm, -strip.firstRowMm, FIRST_SIGMA_MM) / 2
+      : 0;
+    const walls = { low: { ...low, mm: low.mm - outMm }, high: { ...high, mm: high.mm + outMm } };
+    return this.lengthOf(feature, walls, this.frame(place), scanner);
   }
 
   cell(feature: CellFeature): Scanned | string {
@@ -555,11 +562,14 @@ export class CouponRuler {
       2 * this.stepMm,
     );
     if (!strip) return OUTSIDE;
-    const { outcome, note } = proposeCell(strip, [halfX, halfY], this.sign, this.sharpness.openShare);
+    const sides = [place, this.openings.placeOf(place.opening, [0, 1])].flatMap((one) => {
+      const found = this.across(one);
+      return found && found !== 'missing' ? [found.low.spreadMm, found.high.spreadMm] : [];
+    });
+    const raggedMm = Math.max(0, ...sides.filter((spreadMm) => spreadMm > RAGGED_MM));
     return {
       feature,
-      outcome,
-      note,
+      ...proposeCell(strip, [halfX, halfY], this.sign, this.sharpness.openShare, raggedMm),
       direction: [1, 0],
       doubt: 'a proposal, to be confirmed',
       ends: [alongFrame(frame, -halfX), alongFrame(frame, halfX)],

@@ -105,6 +105,16 @@ export function growthOf(
   return growthFromArea(ring, areaMm2, difference);
 }
 
+/**
+ * By how much the chords across a shape that grew evenly to a width fall short of it within a band through its middle, mm.
+ *
+ * @param ring - the shape before it grew, mm, axis-parallel to across and along
+ */
+export function chordLackOf(ring: Ring, widthMm: number, halfBandMm: number, sigmaMm: number): number {
+  const growth = Math.max(0, widthMm - widthOf(ring));
+  return widthOf(ring) + growth - bandThrough(grownBy(ring, growth, growth), ring, 0, halfBandMm, sigmaMm);
+}
+
 /** A normal distribution in steps of a quarter of its standard deviation, and a band in fifths. */
 const NORMAL = Array.from({ length: 33 }, (_, i) => (i - 16) / 4).map((z) => [z, 0.25 * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI)]); // biome-ignore format: one thought
 const EVEN = [-0.8, -0.4, 0, 0.4, 0.8];

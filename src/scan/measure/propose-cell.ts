@@ -5,13 +5,20 @@ import type { Strip } from './strip.js';
 /** Film beside a cell that is so much darker than film farther off is scorched. */
 const SCORCH = 0.06;
 const WALL_MM = 0.25;
+/** Dust and a hair on a cell that is through take less of it, and film that was left takes more. */
+const CLEAR = 0.99;
 
-/** What a filled cell of a power/speed grid looks like, for a person to confirm. */
+/**
+ * What a filled cell of a power/speed grid looks like, for a person to confirm.
+ *
+ * @param raggedMm - scatter along its most ragged side, 0 where all are clean
+ */
 export function proposeCell(
   strip: Strip,
   [halfX, halfY]: readonly [number, number],
   sign: 1 | -1,
   openShare: number,
+  raggedMm: number,
 ): { readonly outcome: CellOutcome; readonly note: string } {
   const film: number[] = [];
   const beside: number[] = [];
@@ -39,9 +46,11 @@ export function proposeCell(
   });
   const share = clear / cells;
   const scorch = 1 - medianOf(beside) / ground;
-  const outcome = share < 0.02 ? 'uncut' : share < 0.98 ? 'partial' : scorch > SCORCH ? 'marked' : 'through';
-  return {
-    outcome,
-    note: `proposal: ${Math.round(100 * share)} % clear${scorch > SCORCH ? `, ${Math.round(100 * scorch)} % darker beside it` : ''}; confirm by eye`,
-  };
+  const damage = [
+    ...(scorch > SCORCH ? [`${Math.round(100 * scorch)} % darker beside it`] : []),
+    ...(raggedMm > 0 ? [`edges ragged by ${Math.round(1000 * raggedMm)} µm`] : []),
+  ];
+  const outcome = share < 0.02 ? 'uncut' : share < CLEAR ? 'partial' : damage.length > 0 ? 'marked' : 'through';
+  const seen = [`${Math.floor(100 * share)} % clear`, ...(outcome === 'marked' ? damage : [])].join(', ');
+  return { outcome, note: `proposal: ${seen}; confirm by eye` };
 }

@@ -1,5 +1,4 @@
-import type { GreyPicture } from '../picture/picture.js';
-import { levelAt } from '../picture/picture.js';
+import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 
 type Vec = readonly [number, number];

@@ -51,7 +51,7 @@ export interface SeenBy {
 const USUAL_SCALE = 0.005;
 const USUAL_SKEW = 0.003;
 /** Edges in pictures of two sides that differ are read this far from the wall, mm: optics, rims, the film's thickness. */
-const USUAL_OFFSET_MM = 0.001;
+const USUAL_OFFSET_MM = 0.0005;
 /** Nobody knows where a wall lies within its line. */
 const ANY_OFFSET_MM = 0.05;
 /**

@@ -1,6 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { DimensionalFeature } from '../../../src/coupon/features.js';
-import { isForJaws } from '../../../src/coupon/features.js';
+import { type DimensionalFeature, isForJaws } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { InputError } from '../../../src/errors.js';
 import { fitCalibration } from '../../../src/fit/calibration/index.js';

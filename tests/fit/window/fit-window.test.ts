@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../../src/coupon/features.js';
+import { copyWarnings } from '../../../src/fit/calibration/copies.js';
 import { fitWindow } from '../../../src/fit/window/fit-window.js';
 import { joinGrids } from '../../../src/fit/window/join-grids.js';
 import type { CellOutcome, Reading } from '../../../src/readings/types.js';
@@ -197,17 +198,20 @@ describe('grids that are not whole', () => {
   });
 
   it.each([
-    ['one power', [60], SPEEDS],
-    ['one speed', POWERS, [12]],
-  ])('with %s only takes the other margin from P/v and says so', (_, powers, speeds) => {
-    const result = window(grid(byEnergy(1.8, 2.6, 6), powers, speeds));
-    const energy = result.setting!.powerPercent / result.setting!.speedMmS;
-    expect(energy).toBeGreaterThan(2.6);
-    expect(energy).toBeLessThan(6);
-    expect(result.warnings.map(({ code }) => code)).toEqual(['ASSUMED']);
-    const { marginPowerPercent, marginSpeedPercent } = result.setting!;
-    expect(Math.min(marginPowerPercent, marginSpeedPercent)).toBeGreaterThan(10);
-  });
+    ['one power', [60], SPEEDS, ['ASSUMED', 'UNCERTAIN_WINDOW']],
+    ['one speed', POWERS, [12], ['ASSUMED']],
+  ])(
+    'with %s only takes the other margin from P/v and says so, and how unsure two clean cells leave it',
+    (_, powers, speeds, codes) => {
+      const result = window(grid(byEnergy(1.8, 2.6, 6), powers, speeds));
+      const energy = result.setting!.powerPercent / result.setting!.speedMmS;
+      expect(energy).toBeGreaterThan(2.6);
+      expect(energy).toBeLessThan(6);
+      expect(result.warnings.map(({ code }) => code)).toEqual(codes);
+      const { marginPowerPercent, marginSpeedPercent } = result.setting!;
+      expect(Math.min(marginPowerPercent, marginSpeedPercent)).toBeGreaterThan(10);
+    },
+  );
 
   it('with a single clean cell show no room around it', () => {
     const result = window(grid(() => 'through', [60], [12]));
@@ -224,16 +228,20 @@ describe('grids that are not whole', () => {
     expect(energy).toBeLessThan(4.8);
   });
 
-  it('joins two grids whose cells share names but not settings', () => {
-    const coarse = grid(byEnergy(1.8, 2.6, 6));
+  it('joins two grids whose cells share names but not settings, and takes rows that were copied once', () => {
+    const once = grid(byEnergy(1.8, 2.6, 6));
+    const coarse = { ...once, coupon: 'grid', readings: [...once.readings, ...once.readings] };
     const fine = grid(byEnergy(1.8, 2.6, 6), [45, 50, 55], [10, 14, 18]);
     const renamed = {
+      coupon: 'grid',
       features: fine.features.map((feature, i) => ({ ...feature, id: coarse.features[i].id })),
       readings: fine.readings.map((reading, i) => ({ ...reading, feature: coarse.features[i].id })),
     };
     const joined = joinGrids([coarse, renamed]);
     const result = fitWindow(joined.readings, joined.features);
     expect(result.cells).toHaveLength(51);
+    expect(result.cells.every(({ outcomes }) => outcomes.length === 1)).toBe(true);
+    expect(copyWarnings([coarse, renamed])).toEqual([expect.objectContaining({ message: expect.stringMatching(/^42 readings of cells repeat/) })]); // biome-ignore format: one thought
     expect(result.contradictions).toEqual([]);
   });
 
@@ -258,7 +266,7 @@ describe('machines with hidden limits', () => {
   it('gets a setting inside the true window every time, with most of the possible margin', () => {
     const random = seeded(20310409);
     const shares: number[] = [];
-    for (let run = 0; run < 40; run++) {
+    for (let run = 0; run < 16; run++) {
       // Power enters with an exponent of its own, and every cell's limit wavers by 3 %.
       const exponent = 0.7 + 0.8 * random();
       const ratio = 1.5 + 2 * random();
@@ -276,8 +284,8 @@ describe('machines with hidden limits', () => {
       shares.push(Math.log(Math.min(d / through, marked / d)) / (Math.log(ratio) / 2));
     }
     shares.sort((a, b) => a - b);
-    expect(shares[20]).toBeGreaterThan(0.85);
-    expect(shares[2]).toBeGreaterThan(0.6);
+    expect(shares[8]).toBeGreaterThan(0.85);
+    expect(shares[1]).toBeGreaterThan(0.6);
   });
 
   it('gives boundaries slopes of their own when the cells demand it', () => {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Box, Point, Ring } from '../../../src/geometry/types.js';
-import { roomInside } from '../../../src/report/document/room-inside.js';
+import { roomInside } from '../../../src/report/document/draw-stencil.js';
 
 const sizeIn = ({ minX, maxX, minY, maxY }: Box): number => Math.min(0.8 * (maxY - minY), (maxX - minX) / 1.5);
 const turned = (ring: Ring, degrees: number): Ring => {

@@ -2,9 +2,7 @@ import type { Metadata, Sharp } from 'sharp';
 import type { ArtworkFormat } from '../../types.js';
 import { checkPixelCount, damaged } from '../refusals.js';
 import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from '../source.js';
-import { jfifResolution } from './jpeg-density.js';
-import { readTiffTags, type TiffTags } from './tiff-tags.js';
-import { jpegHasEnd, missingInTiff } from './whole.js';
+import { jpegHasEnd, missingInTiff, tiffDirectory } from './whole.js';
 
 /** The decoded rows are held whole: one byte a pixel. */
 const MAX_PIXELS = 4e8;
@@ -142,4 +140,67 @@ export function facts(
 
 function swapped(stated: StatedResolution | undefined): StatedResolution | undefined {
   return stated && { ...stated, perMmX: stated.perMmY, perMmY: stated.perMmX };
+}
+
+const X_RESOLUTION = 282;
+const Y_RESOLUTION = 283;
+const RESOLUTION_UNIT = 296;
+const ORIENTATION = 274;
+const INCH = 2;
+const CENTIMETRE = 3;
+
+export interface TiffTags {
+  readonly resolution: StatedResolution | undefined;
+  /** Width of a pixel relative to its height, where no unit is given. */
+  readonly pixelAspect: number | undefined;
+  /** 1 to 8; 1 is upright. */
+  readonly orientation: number;
+}
+
+/**
+ * Reads resolution and orientation from the first directory of a TIFF or BigTIFF file, or of an Exif block.
+ *
+ * @remarks Source: TIFF 6.0 (3 June 1992), pp. 19, 36, 38: tags 282, 283 (RATIONAL), 296 (1 none, 2 inch, the default,
+ * 3 centimetre), 274.
+ */
+function readTiffTags(bytes: Uint8Array, saidBy: string): TiffTags {
+  const directory = tiffDirectory(bytes);
+  const first = (tag: number, otherwise: number): number => directory?.numbers(tag)[0] ?? otherwise;
+  const [x, y, unit, turn] = [
+    first(X_RESOLUTION, 0),
+    first(Y_RESOLUTION, 0),
+    first(RESOLUTION_UNIT, INCH),
+    first(ORIENTATION, 1),
+  ];
+  const orientation = turn >= 1 && turn <= 8 ? turn : 1;
+  if (!(x > 0 && y > 0)) return { resolution: undefined, pixelAspect: undefined, orientation };
+  if (unit !== INCH && unit !== CENTIMETRE) return { resolution: undefined, pixelAspect: x / y, orientation };
+  const perMm = unit === INCH ? 25.4 : 10;
+  return { resolution: { perMmX: x / perMm, perMmY: y / perMm, saidBy }, pixelAspect: undefined, orientation };
+}
+
+const JFIF_INCH = 1;
+const JFIF_CENTIMETRE = 2;
+
+/**
+ * Finds the resolution in a JPEG file's JFIF header; undefined when it says none.
+ *
+ * @remarks Source: JPEG File Interchange Format 1.02 (1992): units 0 none, 1 dots per inch, 2 dots per cm.
+ */
+function jfifResolution(bytes: Uint8Array): { resolution?: StatedResolution; pixelAspect?: number } {
+  for (let at = 2; at + 18 <= bytes.length && bytes[at] === 0xff; ) {
+    const marker = bytes[at + 1];
+    if (marker === 0xda || marker === 0xd9) return {};
+    if (marker === 0xe0 && bytes[at + 4] === 0x4a && bytes[at + 5] === 0x46 && bytes[at + 6] === 0x49) {
+      const unit = bytes[at + 11];
+      const x = (bytes[at + 12] << 8) | bytes[at + 13];
+      const y = (bytes[at + 14] << 8) | bytes[at + 15];
+      if (x === 0 || y === 0) return {};
+      if (unit !== JFIF_INCH && unit !== JFIF_CENTIMETRE) return { pixelAspect: x / y };
+      const perMm = unit === JFIF_INCH ? 25.4 : 10;
+      return { resolution: { perMmX: x / perMm, perMmY: y / perMm, saidBy: 'JFIF header' } };
+    }
+    at += 2 + ((bytes[at + 2] << 8) | bytes[at + 3]);
+  }
+  return {};
 }

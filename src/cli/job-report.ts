@@ -1,0 +1,197 @@
+import { basename } from 'node:path';
+import { CAUTION } from '../coupon/cautions.js';
+import type { Warning } from '../errors.js';
+import { mapOpenings } from '../geometry/affine.js';
+import type { Opening } from '../geometry/types.js';
+import type { NarrowPart } from '../machine/correct-openings.js';
+import { machineMap } from '../machine/machine-map.js';
+import { machineModel } from '../machine/machine-model.js';
+import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../machine/types.js';
+import type { Block, NumberedOpening, Report, StencilLayer } from '../report/document/blocks.js';
+import { withoutBends } from '../stencil/bed.js';
+import type { Commanded } from '../stencil/command.js';
+import type { CutFigures, Fault } from '../stencil/faults.js';
+import { ownSize } from '../stencil/own-size.js';
+import { count } from '../words.js';
+import { faultText, figuresText } from './faults-text.js';
+import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
+import { heading, table, words } from './results.js';
+import { warningText } from './tell.js';
+
+/** What the report on a stencil or a sheet tells. */
+export interface JobToReport {
+  readonly title: string;
+  /** One sentence each: what it is and what was done to it. */
+  readonly sentences: readonly string[];
+  /** As they shall lie on the film, mm. */
+  readonly asked: readonly Opening[];
+  /** How one of them is called, and its number where it has one. */
+  readonly called: (opening: number) => { readonly name: string; readonly number?: number };
+  readonly commanded: Commanded;
+  readonly canvas: CommandedCanvas;
+  readonly profile: Profile;
+  readonly figures?: CutFigures;
+  readonly faults: readonly Fault[];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+  /** Further states of it, such as before it was treated by rules. */
+  readonly layers?: readonly StencilLayer[];
+  /** What else to do before and after it is cut. */
+  readonly first?: readonly string[];
+  readonly then?: readonly string[];
+  readonly files: readonly string[];
+  readonly record: readonly (readonly [string, string])[];
+}
+
+const LAYER_WORDS =
+  'Filled: the openings as asked, with their numbers. Line: what the machine is told, at its size on the film; the kerf widens it to what is asked. Dashed walls: look at these.';
+
+/** Plain words, what to do next, the stencil before and after, tables, and what it was made from. */
+export function jobReport(job: JobToReport): Report {
+  const { title, sentences, warnings, faults, figures, canvas, profile, called } = job;
+  const shown = warnings.filter(({ code }) => code !== 'NOT_AS_ASKED' && code !== 'NARROWER_THAN_KERF');
+  const facts = machineFacts(canvas, profile);
+  return {
+    title,
+    blocks: [
+      verdict(job),
+      ...sentences.map((sentence) => words(sentence)),
+      ...shown.map((warning) =>
+        words(warningText(withoutFolder(warning)), warning.code === 'OPENINGS_DROPPED' ? undefined : 'warning'),
+      ),
+      heading('What to do next'),
+      { kind: 'list', ordered: true, items: nextSteps(job, facts) },
+      heading('The stencil'),
+      { kind: 'stencil', layers: layersOf(job), words: LAYER_WORDS },
+      ...table(
+        'Openings that do not come out as asked',
+        ['opening', 'what'],
+        faults.map((fault) => [called(fault.opening).name, faultText(named(fault, called))]),
+      ),
+      ...table(
+        'Parts narrower than the kerf, kept as the thinnest line',
+        ['opening', 'extent', 'near, mm', 'asked, mm', 'comes out, mm'],
+        job.narrow.map(({ opening, extent, at, askedMm, comesOutMm }) => [
+          called(opening).name,
+          extent,
+          at.map(fixedMm).join(', '),
+          askedMm.map(fixedMm).join(' x '),
+          comesOutMm.map(fixedMm).join(' x '),
+        ]),
+      ),
+      heading('Sizes'),
+      ...(figures ? [words(`What comes out, worked out for every opening: ${figuresText(figures)}.`)] : []),
+      ...sizesTable(job),
+      heading('What it was made from'),
+      ...table(
+        'Record',
+        ['what', 'value'],
+        [...job.record, ...facts.map(([label, text]) => [label, text] as const), ...modelRows(profile)],
+      ),
+    ],
+  };
+}
+
+/** A fault with the numbers of the openings that it joins. */
+function named<F extends Fault>(fault: F, called: JobToReport['called']): F {
+  return fault.with ? { ...fault, with: fault.with.map((other) => called(other).number ?? other) } : fault;
+}
+
+/** Where the artwork lies on this machine is nobody's business who gets the report. */
+function withoutFolder({ place, ...warning }: Warning): Warning {
+  return place?.file === undefined
+    ? { ...warning, place }
+    : { ...warning, place: { ...place, file: basename(place.file) } };
+}
+
+function verdict({ asked, faults, narrow, figures }: JobToReport): Block {
+  const bad = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]).size;
+  return bad === 0
+    ? words(
+        `All ${count(asked.length, 'opening')} come out as asked${figures ? ', as near as whole dots allow' : ''}.`,
+        'good',
+      )
+    : words(
+        `${bad} of ${count(asked.length, 'opening')} will not come out as asked; they are listed below.`,
+        'warning',
+      );
+}
+
+function nextSteps(
+  { files, first = [], then = [] }: JobToReport,
+  facts: readonly (readonly [string, string])[],
+): string[] {
+  const [settings] = facts.slice(-1).map(([, text]) => text);
+  const typed = facts
+    .slice(
+      facts.findIndex(([label]) => label === 'type in'),
+      -1,
+    )
+    .map(([, text]) => text);
+  return [
+    ...first,
+    `Open ${files.join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
+    `Cut it with the coupons' settings: ${settings}. Lay the film the same way round. Caution: ${CAUTION}`,
+    'Look at the stencil against a light: are all openings through, and does one of each small size have its width under a loupe?',
+    ...then,
+  ];
+}
+
+function layersOf({ asked, commanded, profile, faults, narrow, called, layers = [] }: JobToReport): StencilLayer[] {
+  const doubtful = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]);
+  const openings = asked.map((region, i): NumberedOpening => {
+    const { number } = called(i + 1);
+    return { ...(number === undefined ? {} : { number }), regions: [region], doubtful: doubtful.has(i + 1) };
+  });
+  const told = [...commanded.corrected.openings, ...commanded.uncorrected];
+  const outlines = onFilm(told, commanded, profile).map((region) => ({ regions: [region] }));
+  return [
+    { name: 'as asked', openings },
+    { name: 'told to the machine', openings: outlines, outline: true },
+    ...layers,
+  ];
+}
+
+/** Where the beam goes on the film for what the machine is told: at its place of a bent bed, too. */
+const onFilm = (told: readonly Opening[], { bed }: Commanded, profile: Profile): readonly Opening[] =>
+  mapOpenings(machineMap(machineModel(profile)), withoutBends(told, bed));
+
+/** More sizes than this are a traced picture, and nobody reads them. */
+const MOST_SIZES = 40;
+
+function sizesTable({ asked, commanded, profile, called }: JobToReport): Block[] {
+  const { numbers } = commanded.corrected;
+  const told = onFilm(commanded.corrected.openings, commanded, profile);
+  const pieces: number[][] = asked.map(() => []);
+  for (const [i, number] of numbers.entries()) pieces[number - 1].push(i);
+  const sizes = new Map<string, { readonly row: string[]; readonly first: string; count: number }>();
+  asked.forEach((opening, i) => {
+    const { name, number } = called(i + 1);
+    // Marks and letters are looked at, not measured.
+    if (number === undefined) return;
+    const own = pieces[i];
+    const size = own.length === 1 ? sizeWords(told[own[0]]) : own.length === 0 ? 'nothing' : `in ${own.length} pieces`;
+    const row = [sizeWords(opening), size];
+    const known = sizes.get(row.join());
+    if (known) known.count += 1;
+    else sizes.set(row.join(), { row, first: name, count: 1 });
+  });
+  const most = [...sizes.values()].sort((a, b) => b.count - a.count);
+  const rows = most.slice(0, MOST_SIZES).map(({ row, first, count: n }) => [`${n}`, first, ...row]);
+  const rest = most.length > MOST_SIZES ? `; ${most.length - MOST_SIZES} rarer sizes are left out` : '';
+  return table(
+    `Sizes along the openings' own sides, mm, on the film${rest}`,
+    ['how many', 'first', 'asked', 'told to the machine'],
+    rows,
+  );
+}
+
+const sizeWords = (opening: Opening): string => ownSize(opening).map(fixedMm).join(' x ');
+
+function modelRows(profile: Profile): string[][] {
+  const model = machineModel(profile);
+  return PARAMETER_NAMES.map((name) => [
+    PARAMETER_TITLES[name],
+    name.startsWith('kerf') ? `${model[name].toFixed(4)} mm` : model[name].toFixed(6),
+  ]);
+}

@@ -1,0 +1,141 @@
+import { join } from 'node:path';
+import { InputError, type Problem } from '../errors.js';
+import { decodeText } from '../readings/decode-text.js';
+import { parseReadings } from '../readings/parse-readings.js';
+import type { Reading } from '../readings/types.js';
+import type { Block, Report } from '../report/document/blocks.js';
+import { fileExists, wouldReplaceInput } from './file-problem.js';
+import type { Io } from './io.js';
+import type { Content } from './write-together.js';
+
+/** A file of a command's results, not yet written. */
+export interface OutputFile {
+  readonly name: string;
+  readonly bytes: Content;
+}
+
+interface Where {
+  readonly out: string;
+  readonly overwrite?: boolean;
+}
+
+/** Paths of results in their folder, before they are made, which takes long. @throws {InputError} see {@link refuseExisting} */
+export async function freePaths(names: readonly string[], { out, overwrite }: Where, io: Io): Promise<string[]> {
+  const paths = names.map((name) => join(out, name));
+  await refuseExisting(paths, io, { overwrite });
+  return paths;
+}
+
+/** Writes results that belong together into their folder: all or none. @returns their paths */
+export async function writeResults(
+  files: readonly OutputFile[],
+  { out, overwrite = false }: Where,
+  io: Io,
+): Promise<string[]> {
+  const written = files.map(({ name, bytes }) => ({ path: join(out, name), bytes }));
+  await io.writeFiles(written, { overwrite });
+  return written.map(({ path }) => path);
+}
+
+/**
+ * Refuses before anything is written, so that results are never half new and half old. What this run has read is never
+ * replaced, by whatever name.
+ *
+ * @throws {InputError} WOULD_REPLACE_INPUT, and FILE_EXISTS unless `overwrite`, for each of the paths
+ */
+export async function refuseExisting(
+  paths: readonly string[],
+  io: Io,
+  { overwrite = false }: { readonly overwrite?: boolean } = {},
+): Promise<void> {
+  const inTheWay = await existingFiles(paths, io, { overwrite });
+  if (inTheWay.length > 0) throw new InputError(inTheWay);
+}
+
+/** A problem for each of the paths that may not be written. */
+export async function existingFiles(
+  paths: readonly string[],
+  io: Io,
+  { overwrite = false }: { readonly overwrite?: boolean } = {},
+): Promise<Problem[]> {
+  const problems: Problem[] = [];
+  for (const path of paths) {
+    const input = await io.inputAt(path);
+    if (input !== undefined) problems.push(wouldReplaceInput(path, input));
+    else if (!overwrite && (await io.exists(path))) problems.push(fileExists(path));
+  }
+  return problems;
+}
+
+/**
+ * Refuses to replace readings files that somebody has filled in: an evening at the bench is in them. Holds under
+ * --overwrite too.
+ *
+ * @param worth - whether readings are worth keeping; any are, if not given
+ * @throws {InputError} READINGS_FILLED_IN
+ */
+export async function refuseFilledReadings(
+  paths: readonly string[],
+  io: Io,
+  worth: (readings: readonly Reading[]) => boolean = (readings) => readings.length > 0,
+): Promise<void> {
+  const problems: Problem[] = [];
+  for (const path of paths) {
+    if (!path.endsWith('.readings.csv') || !(await io.exists(path))) continue;
+    if (await isFilled(path, io, worth)) {
+      problems.push({
+        code: 'READINGS_FILLED_IN',
+        place: { file: path },
+        message: 'the file holds readings, which are never replaced.',
+        hint: 'Choose another --out, or move the readings away first.',
+      });
+    }
+  }
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+/** Lengths that all come from a scan can be had again from it; outcomes alone may have been confirmed by a person. */
+export function notFromScan(readings: readonly Reading[]): boolean {
+  const lengths = readings.filter(({ readingMm }) => readingMm !== undefined);
+  return (
+    readings.length > 0 && (lengths.length === 0 || lengths.some(({ uncertaintyMm }) => uncertaintyMm === undefined))
+  );
+}
+
+/** A file that can't be read as readings holds something of the user's, too. */
+async function isFilled(path: string, io: Io, worth: (readings: readonly Reading[]) => boolean): Promise<boolean> {
+  const text = decodeText(await io.lookAt(path));
+  try {
+    const { readings, form } = parseReadings(text, path);
+    return worth(readings) || Object.keys(form).length > 0;
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    return error.code !== 'NO_ROWS';
+  }
+}
+
+/** Endings of a report's files. */
+export const REPORT_ENDINGS = ['.report.html', '.report.pdf'] as const;
+
+/** A report as a page and as PDF; the same report gives the same bytes. */
+export async function reportFiles(stem: string, report: Report): Promise<OutputFile[]> {
+  const [{ reportHtml }, { reportPdf }] = await Promise.all([
+    import('../report/document/html.js'),
+    import('../report/document/pdf.js'),
+  ]);
+  const contents = [reportHtml(report), await reportPdf(report)];
+  return REPORT_ENDINGS.map((ending, i) => ({ name: `${stem}${ending}`, bytes: contents[i] }));
+}
+
+export const heading = (text: string): Block => ({ kind: 'heading', text });
+
+export const words = (text: string, tone?: 'good' | 'warning'): Block => ({
+  kind: 'words',
+  text,
+  ...(tone ? { tone } : {}),
+});
+
+/** A table with a row for each fact; nothing where there is none. */
+export function table(caption: string, head: readonly string[], rows: readonly (readonly string[])[]): Block[] {
+  return rows.length === 0 ? [] : [{ kind: 'table', caption, head, rows }];
+}
