@@ -65,7 +65,7 @@ export function createMeasurer(): Measurer {
     known.set(key, { at, measure });
     return measure;
   };
-  // A copy's shape is known at once; only points of its own are worth a memory, which the collector looks through again and again.
+  // A copy's shape is known at once; only for points of its own is a memory worth its room.
   return (region) => (copyOf(region) ? lookUp(region) : kept(seen, region, () => lookUp(region)));
 }
 
