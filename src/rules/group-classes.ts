@@ -1,4 +1,3 @@
-import { boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { largest } from '../geometry/extremes.js';
 import type { Point } from '../geometry/types.js';
@@ -79,21 +78,14 @@ export interface Cluster {
 export function clusters(members: readonly GroupMember[]): Cluster[] {
   const sorted = [...members].sort((p, q) => p.at[0] - q.at[0]);
   const reach = largest(members.map(({ long }) => long)) * REACH_LENGTHS;
-  const points = sorted.map(({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y }));
-  const index = boxIndex(points);
   const eachPair = (visit: (a: number, b: number, distance: number) => void): void => {
     for (let a = 0; a < sorted.length; a += 1) {
-      // A little farther, so that rounding leaves none out.
-      index.some(
-        points[a],
-        (b) => {
-          if (b <= a || turnBetween(sorted[a].axisDeg, sorted[b].axisDeg) > 3) return false;
-          const distance = Math.hypot(points[b].minX - points[a].minX, points[b].minY - points[a].minY);
-          if (distance <= reach) visit(a, b, distance);
-          return false;
-        },
-        reach * (1 + 1e-9),
-      );
+      for (let b = a + 1; b < sorted.length && sorted[b].at[0] - sorted[a].at[0] <= reach; b += 1) {
+        const dy = sorted[b].at[1] - sorted[a].at[1];
+        if (Math.abs(dy) > reach || turnBetween(sorted[a].axisDeg, sorted[b].axisDeg) > 3) continue;
+        const distance = Math.hypot(sorted[b].at[0] - sorted[a].at[0], dy);
+        if (distance <= reach) visit(a, b, distance);
+      }
     }
   };
   const nearest = sorted.map(() => Infinity);
