@@ -8,13 +8,27 @@ const ABOUT_ARTWORK = [
   ...['--side', '--mirror', '--pitch-mm', '--format', '--sweep', '--burn-every-nth-row'],
 ];
 
-/** Those options as they were typed: by their flag, with their words. */
-const aboutArtwork = (typed: Typed): string =>
-  ABOUT_ARTWORK.map((flag) => {
-    const words = typed.get(flag);
-    if (words === undefined) return '';
-    return words === null ? ` ${flag}` : ` ${flag} ${shellQuoted(words)}`;
-  }).join('');
+/** What else decides which openings are cut, and in which dots. */
+const ABOUT_CUT = [
+  '--machine-dpi',
+  '--margin-mm',
+  '--canvas-mm',
+  '--at-mm',
+  '--rotate',
+  '--rules',
+  '--thickness-mm',
+  '--drop',
+];
+
+/** Options as they were typed: by their flag, with their words. */
+const asTyped = (flags: readonly string[], typed: Typed): string =>
+  flags
+    .map((flag) => {
+      const words = typed.get(flag);
+      if (words === undefined) return '';
+      return words === null ? ` ${flag}` : ` ${flag} ${shellQuoted(words)}`;
+    })
+    .join('');
 
 type Values = Readonly<Record<string, unknown>>;
 /** What was typed for each option, by its long flag; null for one that takes no value. */
@@ -48,11 +62,12 @@ export function nextStep(
   const option = (flag: string, key: string): string =>
     typeof values[key] === 'string' && !fromProject.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
   const dropped = Array.isArray(values.drop) ? ` --drop ${allRuns(values.drop as number[])}` : '';
-  const profile =
-    option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE --out stencils');
+  const profile = option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE');
+  const stencils = `${profile}${fromProject.has('out') ? '' : ' --out stencils'}`;
   // What came through a pipe has no name to go on with.
   const isNamed = files[0] !== undefined && files[0] !== '-';
-  const artwork = isNamed ? `${shellQuoted(files[0])}${aboutArtwork(typed)}` : 'board.gbr';
+  const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
+  const cut = isNamed ? `${artwork}${asTyped(ABOUT_CUT, typed)}` : artwork;
   switch (name) {
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
@@ -63,17 +78,17 @@ export function nextStep(
         return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
       return `apertrue check ${artwork}${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
     case 'check':
-      return `apertrue correct ${artwork}${dropped}${profile}`;
+      return `apertrue correct ${artwork}${dropped}${stencils}`;
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
-      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}`;
+      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${stencils}`;
     case 'correct': {
-      const cut = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
-      if (!isNamed) return cut;
-      return `${cut}; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      const next = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
+      if (!isNamed) return next;
+      return `${next}; or look first: apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
     }
     case 'predict':
-      return `apertrue correct ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      return `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
     case 'layout':
       return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';
     default:

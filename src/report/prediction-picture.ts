@@ -97,14 +97,15 @@ function drawView(
 
 /** A square around the opening whose film is furthest from what was asked on the first panel. */
 function detailWindow(panel: PredictionPanel): Box {
-  const worst = panel.prediction.items.reduce((best, item) => {
+  const { items } = panel.prediction;
+  const worst = items.reduce((best, item) => {
     const error = (i: typeof item): number =>
       Math.hypot(i.dxMm, i.dyMm) + Math.abs(i.cutWidthMm - i.askedWidthMm) + Math.abs(i.cutHeightMm - i.askedHeightMm);
     // Small openings tell most: an error counts by its share of the opening's width.
     const weight = (i: typeof item): number => error(i) / Math.max(0.05, Math.min(i.askedWidthMm, i.askedHeightMm));
     return weight(item) > weight(best) ? item : best;
   });
-  const box = boundsOf([panel.asked[worst.number - 1]]) as Box;
+  const box = boundsOf([panel.asked[items.indexOf(worst)]]) as Box;
   return boxAround([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2], DETAIL_MM, DETAIL_MM);
 }
 

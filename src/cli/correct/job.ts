@@ -8,15 +8,15 @@ import { markedTitle } from '../../export/marks.js';
 import type { Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
+import type { Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { oneOrMany } from '../../words.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
-import { ruled } from '../film-and-rules.js';
 import { profileWarnings } from '../grave-warnings.js';
 import type { OutputFile } from '../results.js';
 import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
+import { numberedFindings, stencilOf } from '../stencil-settings.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -27,9 +27,8 @@ import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } fro
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
   const { artwork } = kept;
-  const { openings, ...applied } = await ruled(artwork.openings, input.bytes, settings.rules);
+  const stencil = await stencilOf(artwork, input.bytes, settings);
   const { laid } = settings;
-  const stencil = makeStencil({ openings, side: artwork.side }, settings.profile, { ...laid, ...applied });
   // Openings that rules give back are counted anew.
   const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
   const { faults, narrow } = numberedFindings(stencil, numberAt);
@@ -51,21 +50,6 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   }
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
   return { files, report };
-}
-
-/** What is wrong, with the openings' own numbers. */
-function numberedFindings(
-  { check, commanded }: Stencil,
-  numberAt: Kept['numberAt'],
-): Pick<CorrectReport, 'faults' | 'narrow'> {
-  return {
-    faults: check.faults.map(({ with: others, ...fault }) => ({
-      ...fault,
-      opening: numberAt(fault.opening),
-      with: others?.map(numberAt),
-    })),
-    narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
-  };
 }
 
 function narrowError(narrow: readonly NarrowPart[], file: string): InputError {

@@ -1,29 +1,19 @@
 import type { ReadOptions } from '../../artwork/types.js';
 import type { Warning } from '../../errors.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
-import type { Profile } from '../../machine/types.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
-import type { StencilOptions } from '../../stencil/make-stencil.js';
-import type { RulesToApply } from '../film-and-rules.js';
 import type { ReportedCanvas } from '../machine-words.js';
 import type { OutputFile } from '../results.js';
+import type { StencilSettings } from '../stencil-settings.js';
 
-/** Everything that decides what one corrected stencil looks like. Plain data: it also goes to worker threads. */
-export interface CorrectSettings {
-  readonly profile: Profile;
+/** What is cut, and how it is written and told of. */
+export interface CorrectSettings extends StencilSettings {
   readonly profileSha256: string;
-  /** How it is laid and drawn. */
-  readonly laid: StencilOptions &
-    Required<Pick<StencilOptions, 'formats' | 'pitchMm' | 'marginMm' | 'mirror' | 'rotateDeg'>>;
   readonly negative: boolean;
   readonly strict: boolean;
   readonly grey?: number;
-  /** Rules that the openings go through before they are corrected. */
-  readonly rules?: RulesToApply;
   /** Whether a report is written beside it. */
   readonly report: boolean;
-  /** Openings to leave out, by number. */
-  readonly drop?: readonly number[];
 }
 
 export interface CorrectInput {

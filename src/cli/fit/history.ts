@@ -20,23 +20,26 @@ const NO_CHANCE_ON_ANOTHER_DAY = 20;
  *
  * @throws {InputError} READINGS_KNOWN
  */
-export function joinSessions(older: Profile, fresh: readonly ReadingSession[]): ReadingSession[] {
-  const problems = fresh.flatMap((session) => {
-    const known = older.sessions.find((other) => !other.refused && holds(session, other));
+export function joinSessions(older: readonly ReadingSession[], fresh: readonly ReadingSession[]): ReadingSession[] {
+  const problems = fresh.flatMap((session, i) => {
+    const known = [...older, ...fresh.slice(0, i)].find((other) => !other.refused && holds(session, other));
     if (!known) return [];
     const some = known.readings.length < session.readings.length;
     const day = known.date === undefined ? '' : ` of ${known.date}`;
+    const isOlder = older.includes(known);
+    const where = isOlder ? 'in the profile already' : `in ${known.readings[0]?.file} as well`;
+    const other = session.date === undefined ? '; if these were taken on another day, say which with --date' : '';
     return [
       {
         code: 'READINGS_KNOWN',
         place: { file: session.readings[0]?.file },
-        message: `${some ? `${known.readings.length} of these ${session.readings.length}` : 'these'} readings of ${session.coupon} are in the profile already${day}.`,
-        hint: `Add new readings only${session.date === undefined ? '; if these were taken on another day, say which with --date' : ''}.`,
+        message: `${some ? `${known.readings.length} of these ${session.readings.length}` : 'these'} readings of ${session.coupon} are ${where}${day}.`,
+        hint: isOlder ? `Add new readings only${other}.` : 'Leave one of the two files out: copies tell nothing new.',
       },
     ];
   });
   if (problems.length > 0) throw new InputError(problems);
-  return [...older.sessions, ...fresh];
+  return [...older, ...fresh];
 }
 
 /** The profile without the refused days that come again. */

@@ -2,6 +2,7 @@ import { formatProblem } from '../../errors.js';
 import { EYES } from '../../fit/calibration/eye-only.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { expanded, openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
+import { whereRead } from '../../fit/calibration/zeros.js';
 import {
   type Measured,
   PARAMETER_NAMES,
@@ -54,14 +55,14 @@ export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
 
 /** Limit and zero of each gauge, where anything is known of them. */
 export function gaugeLines({ gauges }: CalibrationResult): string[] {
-  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm }) => {
+  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm, oneLengthMm }) => {
     const because = limitBecause === undefined ? '' : ` (${limitBecause})`;
     const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm${because}`;
     if (zeroMm === undefined || zeroInterval95 === undefined) {
       return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
     }
     const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
-    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm at zero (95 %), taken out`;
+    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm ${oneLengthMm ? whereRead(oneLengthMm) : 'at zero'} (95 %), taken out`;
     return [
       zeroWithinMm === undefined
         ? `Gauge of ${name}${limit}: ${reads}.`
