@@ -1,6 +1,6 @@
 import { InputError } from '../../errors.js';
 import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
-import { type Gauge, gaugesOf } from '../calibration/gauges.js';
+import { type Gauge, gaugesOf, isToldAnew } from '../calibration/gauges.js';
 import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
@@ -65,6 +65,7 @@ export function readingsAgainstProfile(
   );
   const now = shiftsIn(lengths);
   const unlike = otherGauges(older.sessions, fresh, lengths);
+  const anew = withLongest(lengths.filter(({ gauge }) => isToldAnew(gauge)), fresh); // biome-ignore format: one call
   const refusedBefore = refusedDays(older.sessions);
   const days = history.filter((day) => samePieces(day, fresh)).map(kept);
   const prediction = others.length > 0 ? kept(others) : undefined;
@@ -73,8 +74,11 @@ export function readingsAgainstProfile(
   const birge = scatterP < MORE_SCATTER_CHANCE ? now.within.sum / now.within.dof : 1;
   const alpha = (options.alpha ?? ALPHA) / Math.max(1, now.shifts.length);
   const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
-    const own = (of: readonly Shift[] | undefined): Shift[] => of?.filter(({ parameter }) => parameter === shift.parameter) ?? []; // biome-ignore format: one thought
-    const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) };
+    // Scans of earlier days had a doubt like this one's.
+    const ofScan = allowedTo(anew, shift.parameter);
+    const own = (of: readonly Shift[] | undefined): Shift[] =>
+      (of?.filter(({ parameter }) => parameter === shift.parameter) ?? []).map((one) => ({ ...one, ownVariance: one.ownVariance + ofScan })); // biome-ignore format: one thought
+    const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) + ofScan };
     const before = days.flatMap(({ shifts }) => own(shifts));
     const found = followed(widened, before, own(prediction?.shifts)[0], { alpha, noiseDof: noise.dof });
     return found.length > 0 ? [found] : [];
@@ -119,8 +123,11 @@ function otherGauges(
 ): OtherGauge[] {
   const known = new Set(older.flatMap(({ readings }) => readings.flatMap(({ gauge }) => gauge ?? [])));
   if (known.size === 0) return [];
-  const read = lengths.filter(({ reading }) => reading.gauge !== undefined && !known.has(reading.gauge));
-  return gaugesOf(read, fresh, undefined).map((gauge) => ({
+  return withLongest(lengths.filter(({ reading }) => reading.gauge !== undefined && !known.has(reading.gauge)), fresh); // biome-ignore format: one call
+}
+
+function withLongest(read: readonly Observation[], sessions: readonly ReadingSession[]): OtherGauge[] {
+  return gaugesOf(read, sessions, undefined).map((gauge) => ({
     ...gauge,
     longestMm: Math.max(...read.filter((one) => one.gauge === gauge.name).map(({ valueMm }) => valueMm)),
   }));
@@ -128,8 +135,8 @@ function otherGauges(
 
 /** What another gauge may read otherwise within its limit of error, as a variance (GUM, JCGM 100:2008, 4.3.7). */
 function allowedTo(gauges: readonly OtherGauge[], parameter: ParameterName): number {
-  const off = gauges.map(({ limitMm = 0, longestMm }) =>
-    parameter.startsWith('kerf') ? limitMm : limitMm / longestMm,
+  const off = gauges.map(({ name, limitMm = 0, longestMm }) =>
+    parameter.startsWith('kerf') ? (isToldAnew(name) ? 0 : limitMm) : limitMm / longestMm,
   );
   return Math.max(0, ...off) ** 2 / 3;
 }
