@@ -4,6 +4,7 @@ import type { ReadingsAgainstProfile } from '../../fit/drift/verdict.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
 import { printJson } from '../tell.js';
@@ -96,8 +97,9 @@ export function markDropped(
 
 /** Readings that earlier calls left out, told each time so that nobody has to remember. */
 export function tellLeftOut(sessions: readonly ReadingSession[], io: Io): void {
-  const count = sessions.reduce((sum, { readings }) => sum + readings.filter(({ dropped }) => dropped).length, 0);
-  if (count > 0) io.say(`note: ${count === 1 ? '1 reading of the profile stays' : `${count} readings of the profile stay`} out, as told earlier.\n`); // biome-ignore format: one sentence
+  const left = sessions.reduce((sum, { readings }) => sum + readings.filter(({ dropped }) => dropped).length, 0);
+  const words = count(left, 'reading of the profile stays', 'readings of the profile stay');
+  if (left > 0) io.say(`note: ${words} out, as told earlier.\n`);
 }
 
 /** Whether all readings of `known` are among those of `session`, of the same coupon. */

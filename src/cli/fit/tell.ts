@@ -12,6 +12,7 @@ import {
 } from '../../machine/types.js';
 import { micrometres, signed } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
@@ -48,7 +49,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
 export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
   return rowShifts.map(
     ({ axis, shiftMm, withinMm, readings }) =>
-      `Alternate rows are shifted by ${shiftMm.toFixed(3)} ± ${withinMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier reading${readings === 1 ? '' : 's'}).`,
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} ± ${withinMm.toFixed(3)} mm along ${axis.toUpperCase()} (${count(readings, 'vernier reading')}).`,
   );
 }
 

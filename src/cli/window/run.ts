@@ -9,6 +9,7 @@ import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { alignedLines } from '../columns.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
@@ -16,7 +17,7 @@ import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { WindowOptionValues } from '../options/calibration.js';
 import { existingFiles } from '../results.js';
-import { count, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
 
@@ -118,7 +119,7 @@ function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
   const parts = [
     film ?? '',
     thicknessMm === undefined ? '' : `${thicknessMm} mm thick`,
-    passes === undefined ? '' : `${passes} pass${passes === 1 ? '' : 'es'}`,
+    passes === undefined ? '' : count(passes, 'pass', 'passes'),
   ].filter(Boolean);
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 }

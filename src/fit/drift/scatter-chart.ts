@@ -1,5 +1,5 @@
-import { firstOf } from '../../first-of.js';
 import { micrometres } from '../../micrometres.js';
+import { firstOf } from '../../words.js';
 import { logGamma } from '../statistics/special.js';
 import { fisherUpper } from '../statistics/student-t.js';
 import { type ControlChart, chartProblem } from './chart-parts.js';

@@ -266,7 +266,7 @@ describe('machines with hidden limits', () => {
   it('gets a setting inside the true window every time, with most of the possible margin', () => {
     const random = seeded(20310409);
     const shares: number[] = [];
-    for (let run = 0; run < 40; run++) {
+    for (let run = 0; run < 16; run++) {
       // Power enters with an exponent of its own, and every cell's limit wavers by 3 %.
       const exponent = 0.7 + 0.8 * random();
       const ratio = 1.5 + 2 * random();
@@ -284,8 +284,8 @@ describe('machines with hidden limits', () => {
       shares.push(Math.log(Math.min(d / through, marked / d)) / (Math.log(ratio) / 2));
     }
     shares.sort((a, b) => a - b);
-    expect(shares[20]).toBeGreaterThan(0.85);
-    expect(shares[2]).toBeGreaterThan(0.6);
+    expect(shares[8]).toBeGreaterThan(0.85);
+    expect(shares[1]).toBeGreaterThan(0.6);
   });
 
   it('gives boundaries slopes of their own when the cells demand it', () => {
