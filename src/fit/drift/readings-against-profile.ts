@@ -1,11 +1,11 @@
 import { InputError } from '../../errors.js';
-import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
-import { type Gauge, gaugesOf, isToldAnew } from '../calibration/gauges.js';
+import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import { eyeShifts } from './eye-shifts.js';
+import { allowedTo, allowedToScan, otherGauges, otherGaugeWords } from './other-gauges.js';
 import { ENOUGH_DAYS, type SeekOptions, seekChange } from './seek-change.js';
 import { groupsByDay, refusedDays, samePieces } from './session-days.js';
 import { shiftWords, verdictWords } from './shift-words.js';
@@ -65,7 +65,6 @@ export function readingsAgainstProfile(
   );
   const now = shiftsIn(lengths);
   const unlike = otherGauges(older.sessions, fresh, lengths);
-  const anew = withLongest(lengths.filter(({ gauge }) => isToldAnew(gauge)), fresh); // biome-ignore format: one call
   const refusedBefore = refusedDays(older.sessions);
   const days = history.filter((day) => samePieces(day, fresh)).map(kept);
   const prediction = others.length > 0 ? kept(others) : undefined;
@@ -75,7 +74,7 @@ export function readingsAgainstProfile(
   const alpha = (options.alpha ?? ALPHA) / Math.max(1, now.shifts.length);
   const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
     // Scans of earlier days had a doubt like this one's.
-    const ofScan = allowedTo(anew, shift.parameter);
+    const ofScan = allowedToScan(lengths, fresh, shift.parameter);
     const own = (of: readonly Shift[] | undefined): Shift[] =>
       (of?.filter(({ parameter }) => parameter === shift.parameter) ?? []).map((one) => ({ ...one, ownVariance: one.ownVariance + ofScan })); // biome-ignore format: one thought
     const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) + ofScan };
@@ -109,44 +108,6 @@ export function readingsAgainstProfile(
     ...result,
     sentences: [...sentences, ...eyes.map(({ say }) => say), ...otherGaugeWords(unlike, result.changed)],
   };
-}
-
-interface OtherGauge extends Gauge {
-  readonly longestMm: number;
-}
-
-/** Gauges, by the names that people gave them, with which none of the older readings was taken. */
-function otherGauges(
-  older: readonly ReadingSession[],
-  fresh: readonly ReadingSession[],
-  lengths: readonly Observation[],
-): OtherGauge[] {
-  const known = new Set(older.flatMap(({ readings }) => readings.flatMap(({ gauge }) => gauge ?? [])));
-  if (known.size === 0) return [];
-  return withLongest(lengths.filter(({ reading }) => reading.gauge !== undefined && !known.has(reading.gauge)), fresh); // biome-ignore format: one call
-}
-
-function withLongest(read: readonly Observation[], sessions: readonly ReadingSession[]): OtherGauge[] {
-  return gaugesOf(read, sessions, undefined).map((gauge) => ({
-    ...gauge,
-    longestMm: Math.max(...read.filter((one) => one.gauge === gauge.name).map(({ valueMm }) => valueMm)),
-  }));
-}
-
-/** What another gauge may read otherwise within its limit of error, as a variance (GUM, JCGM 100:2008, 4.3.7). */
-function allowedTo(gauges: readonly OtherGauge[], parameter: ParameterName): number {
-  const off = gauges.map(({ name, limitMm = 0, longestMm }) =>
-    parameter.startsWith('kerf') ? (isToldAnew(name) ? 0 : limitMm) : limitMm / longestMm,
-  );
-  return Math.max(0, ...off) ** 2 / 3;
-}
-
-function otherGaugeWords(gauges: readonly OtherGauge[], changed: boolean): string[] {
-  if (!changed || gauges.length === 0) return [];
-  const names = gauges.map(({ name }) => name).join(' and ');
-  return [
-    `They were read with another gauge (${names}) than those before: what one gauge reads more than the other looks like a change of the machine. Read some of the earlier film again with it.`,
-  ];
 }
 
 const telling = ({ shift, limit }: ChartedShift): number => Math.abs(shift) / limit;
