@@ -94,7 +94,7 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
         ),
     ...(sentence ? [words(sentence)] : []),
     ...flagged.map((reading) => words(reading.sentence, 'warning')),
-    ...(robust && flagged.length > 0 ? [words(robustSentence(robust.moves))] : []),
+    ...(robust && flagged.length > 0 ? [words(robustSentence(result))] : []),
     ...warnings.map((warning) => words(formatProblem({ ...warning, place: undefined }), 'warning')),
   ];
 }
