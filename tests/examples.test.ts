@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { zipSync } from 'fflate';
@@ -17,36 +18,34 @@ interface Example {
   readonly gives?: string;
 }
 
+/** The functions that a file exports, by their declarations: `wanted`, or all. */
+function functionsOf(file: string, wanted?: ReadonlySet<string>): ts.FunctionDeclaration[] {
+  const source = ts.createSourceFile(file, readFileSync(file, 'utf8'), ts.ScriptTarget.Latest, true);
+  return source.statements.flatMap((statement) => {
+    if (ts.isFunctionDeclaration(statement)) {
+      const isExported = statement.modifiers?.some(({ kind }) => kind === ts.SyntaxKind.ExportKeyword);
+      return isExported && statement.body && (wanted?.has(statement.name?.text ?? '') ?? true) ? [statement] : [];
+    }
+    if (!ts.isExportDeclaration(statement) || !statement.moduleSpecifier || statement.isTypeOnly) return [];
+    const { exportClause: clause, moduleSpecifier } = statement;
+    const from = join(dirname(file), (moduleSpecifier as ts.StringLiteral).text.replace(/js$/, 'ts'));
+    if (!clause || !ts.isNamedExports(clause)) return functionsOf(from, wanted);
+    const names = clause.elements.map(({ name, propertyName }) => (propertyName ?? name).text);
+    return functionsOf(from, new Set(names.filter((name) => wanted?.has(name) ?? true)));
+  });
+}
+
 function examples(): { readonly found: Example[]; readonly without: string[] } {
-  const { options } = ts.parseJsonConfigFileContent(
-    ts.readConfigFile('tsconfig.json', ts.sys.readFile).config,
-    ts.sys,
-    '.',
-  );
-  // Docstrings stand in the sources alone: the types of packages and of the language would take most of the time.
-  const host = ts.createCompilerHost(options);
-  host.resolveModuleNameLiterals = (names, file) =>
-    names.map(({ text }) => ({
-      resolvedModule: text.startsWith('.')
-        ? { resolvedFileName: join(dirname(file), text.replace(/js$/, 'ts')), extension: ts.Extension.Ts }
-        : undefined,
-    }));
-  const program = ts.createProgram([INDEX], { ...options, noLib: true, types: [] }, host);
-  const checker = program.getTypeChecker();
-  const index = program.getSourceFile(INDEX);
-  const module = index && checker.getSymbolAtLocation(index);
-  if (!module) throw new Error(`${INDEX} is no module`);
   const found: Example[] = [];
   const without: string[] = [];
-  for (const exported of checker.getExportsOfModule(module)) {
-    const symbol = exported.flags & ts.SymbolFlags.Alias ? checker.getAliasedSymbol(exported) : exported;
-    if (!symbol.declarations?.some(ts.isFunctionDeclaration)) continue;
-    const own = symbol.getJsDocTags().filter(({ name }) => name === 'example');
-    if (own.length === 0) without.push(symbol.name);
-    for (const { text } of own) {
-      const lines = ts.displayPartsToString(text).trim();
+  for (const declared of functionsOf(INDEX)) {
+    const name = declared.name?.text ?? '';
+    const own = ts.getJSDocTags(declared).filter(({ tagName }) => tagName.text === 'example');
+    if (own.length === 0) without.push(name);
+    for (const { comment } of own) {
+      const lines = ts.getTextOfJSDocComment(comment)?.trim() ?? '';
       const [, code, gives] = /^([\s\S]*?)(?:\s\/\/ (.+))?$/.exec(lines) ?? [];
-      found.push({ name: symbol.name, code, gives });
+      found.push({ name, code, gives });
     }
   }
   return { found, without };

@@ -126,14 +126,9 @@ describe('the main job on a virtual laser', () => {
       { x: 0.0254, y: 0.0254 },
     ],
     [
-      'unequal pitch',
-      { scaleX: 0.997, scaleY: 1.003, shear: -0.002, kerfXMm: 0.12, kerfYMm: 0.12 },
+      'unequal pitch, a wide kerf across X',
+      { scaleX: 0.997, scaleY: 1.003, shear: -0.002, kerfXMm: 0.18, kerfYMm: 0.09 },
       { x: 0.05, y: 0.0254 },
-    ],
-    [
-      'a wide kerf across X',
-      { scaleX: 1.002, scaleY: 1.001, shear: 0.001, kerfXMm: 0.18, kerfYMm: 0.09 },
-      { x: 0.0254, y: 0.0254 },
     ],
     [
       'a program that ignores the resolution',

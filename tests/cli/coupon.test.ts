@@ -88,7 +88,8 @@ describe('apertrue coupon', () => {
     expect([decoded.width, decoded.height]).toEqual([widthPx, heightPx]);
     let dark = 0;
     for (let i = 0; i < widthPx * heightPx; i += 1) if (pixels.data[i * pixels.info.channels] < 128) dark += 1;
-    const zeros = [...(decoded.data as Uint8Array)].filter((value) => value === 0).length;
+    let zeros = 0;
+    for (const value of decoded.data as Uint8Array) if (value === 0) zeros += 1;
     expect([dark, widthPx * heightPx - dark]).toContain(zeros);
 
     expect(read('scale-ruler.svg').toString()).toMatch(/width="90mm" height="69\.977mm"/);

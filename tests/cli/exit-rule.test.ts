@@ -57,7 +57,7 @@ describe('exit code 3 says that something is not as asked, or that nobody can vo
       3,
       'board.gbr',
       layer(),
-      ['--format', 'png', '--pitch-mm', '0.04'],
+      ['--format', 'png', '--pitch-mm', '0.08'],
       /another with those/,
     ],
     ['letters larger than asked', 3, 'board.gbr', layer(), ['--lettering-mm', '0.5'], /letters 0.5 mm high/],

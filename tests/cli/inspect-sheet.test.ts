@@ -63,5 +63,5 @@ describe('a sheet of layout', () => {
     expect(alone.said).toContain('marks, holes and letters are told as holes');
     expect(JSON.parse(alone.out).warnings).toContainEqual(expect.objectContaining({ code: 'INSPECT_ONLY_PASTE' }));
     expect(JSON.parse(alone.out).notAskedFor.length).toBeGreaterThan(0);
-  }, 120_000);
+  });
 });

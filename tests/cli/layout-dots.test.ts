@@ -41,7 +41,7 @@ describe('the dots of a sheet', () => {
     const random = seeded(23);
     let leftOut = 0;
     for (let round = 0; round < 2; round += 1) {
-      const profile = JSON.parse(profileOf({}, { pitchMm: { x: round === 0 ? 0.05 : 0.0254, y: 0.0254 } }));
+      const profile = JSON.parse(profileOf({}, { pitchMm: { x: round === 0 ? 0.08 : 0.05, y: 0.05 } }));
       const file = desk.put(`board${round}.gbr`, crowded(random, round === 0 ? 'Top' : 'Bot'));
       const board: Board = {
         outline: [rectangle(0, 0, 20, 10)],
@@ -113,7 +113,7 @@ describe('the dots of a sheet', () => {
 
   it('are in the image as written: every dot of the corrected stencil is burnt, and nothing else within its pads', async () => {
     const file = desk.put('board.gbr', crowded(seeded(5), 'Top'));
-    const common = ['--profile', desk.path('laser.json'), '--out', desk.path('out')];
+    const common = ['--profile', desk.path('laser.json'), '--out', desk.path('out'), '--pitch-mm', '0.05'];
     const { code } = await desk.run('layout', file, ...common, '--board-mm', '20x10', '--ticks');
     expect(code).toBe(3);
     await desk.run('correct', file, ...common);

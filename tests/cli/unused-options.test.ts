@@ -89,11 +89,6 @@ describe('an option that would change nothing is refused, and nothing is written
     expect(said).toMatch(/"witness": this has no effect.*\n.*"--width-mm": this has no effect/);
   });
 
-  it('layout says that it makes letters larger than told', async () => {
-    const { code, said } = await run('layout', 'board.gbr', '--lettering-mm', '0.5');
-    expect([code, said]).toEqual([3, expect.stringContaining('letters 0.5 mm high would close')]);
-  });
-
   it('two ways of saying the size', async () => {
     await picture('p.png', 1000);
     const { code, said } = await run('correct', 'p.png', '--dpi', '1000', '--width-mm', '9');

@@ -21,6 +21,21 @@ function direction({ from, to, nominalMm }: DimensionalFeature): [number, number
   return [(to[0] - from[0]) / nominalMm, (to[1] - from[1]) / nominalMm];
 }
 
+/** What the fit needs of a coupon, however small its bed. */
+const MEASURES: Readonly<Record<string, string[]>> = {
+  'scale-ruler': ['span x', 'span y', 'span slanted'],
+  'aperture-ladder': ['opening x', 'opening y', 'web x', 'web y'],
+};
+
+/** Beds that were refused or crowded once: mm, and dots per inch. */
+const CROWDED_ONCE = [
+  [300, 200, 300],
+  [60, 40, 254],
+  [60, 40, 600],
+  [63, 45, 508],
+  [400, 40, 300],
+] as const;
+
 /** What must hold for every coupon on every bed. */
 function checkInvariants(coupon: Coupon): void {
   const { widthMm, heightMm, pitchXMm, pitchYMm } = coupon.canvas;
@@ -40,6 +55,9 @@ function checkInvariants(coupon: Coupon): void {
     if (Math.abs(distance - nominalMm) > 1e-8) throw new Error(`${id}: ${distance} is not ${nominalMm}`);
   }
   expect(parseFeatures(JSON.stringify(coupon.features), 'coupon')).toEqual(coupon.features);
+  const axis = ([dx, dy]: readonly [number, number]): string => (dy === 0 ? 'x' : dx === 0 ? 'y' : 'slanted');
+  const measured = dimensions(coupon).map((feature) => `${feature.kind} ${axis(direction(feature))}`);
+  expect(measured).toEqual(expect.arrayContaining(MEASURES[coupon.name] ?? []));
 }
 
 describe('generateCoupon', () => {
@@ -193,26 +211,29 @@ describe('generateCoupon', () => {
 
   it('fits every bed from the smallest up, at any pitch, with the invariants', async () => {
     const pitch = fc.constantFrom(0.01, 0.0254, 25.4 / 600, 0.05, 0.0635, 0.1);
+    const share = fc.double({ min: 0, max: 1, noNaN: true });
+    const least = (name: string): readonly [number, number] => builtInPattern(name).smallestBedMm as [number, number];
+    // How far a bed goes from the smallest to 600 mm.
+    const part = (mm: number, leastMm: number): number => Math.sqrt((mm - leastMm) / (600 - leastMm));
     await fc.assert(
-      fc.asyncProperty(
-        fc.constantFrom(...BUILT_IN_PATTERNS),
-        fc.double({ min: 0, max: 1, noNaN: true }),
-        fc.double({ min: 0, max: 1, noNaN: true }),
-        pitch,
-        pitch,
-        async (name, a, b, pitchXMm, pitchYMm) => {
-          const [leastX, leastY] = builtInPattern(name).smallestBedMm as [number, number];
-          const widthMm = leastX + a * a * (600 - leastX);
-          const heightMm = leastY + b * b * (600 - leastY);
-          checkInvariants(await generateCoupon(name, { widthMm, heightMm, pitchXMm, pitchYMm }));
-        },
-      ),
+      fc.asyncProperty(fc.constantFrom(...BUILT_IN_PATTERNS), share, share, pitch, pitch, async (name, a, b, x, y) => {
+        const [leastX, leastY] = least(name);
+        const widthMm = leastX + a * a * (600 - leastX);
+        const heightMm = leastY + b * b * (600 - leastY);
+        checkInvariants(await generateCoupon(name, { widthMm, heightMm, pitchXMm: x, pitchYMm: y }));
+      }),
       {
-        numRuns: times(12),
+        numRuns: times(18),
         seed: 20,
         examples: [
           ['scale-ruler', 0, 0, 0.01, 0.1],
           ['aperture-ladder', 0, 0, 0.0254, 0.0254],
+          ...(['scale-ruler', 'aperture-ladder'] as const).flatMap((name) =>
+            CROWDED_ONCE.map(([wide, high, dpi]): [typeof name, number, number, number, number] => {
+              const [leastX, leastY] = least(name);
+              return [name, part(wide, leastX), part(high, leastY), 25.4 / dpi, 25.4 / dpi];
+            }),
+          ),
         ],
       },
     );

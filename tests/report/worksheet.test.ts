@@ -139,7 +139,7 @@ describe('writeWorksheet', () => {
             kind: 'ladder',
             place: [0.5, 0.5],
             slotLengthMm: 2,
-            rows: Array.from({ length: 10 }, () => ({ measures: 'opening', axis: 'x', sizesMm }) as const),
+            rows: Array.from({ length: 5 }, () => ({ measures: 'opening', axis: 'x', sizesMm }) as const),
           },
         ],
       },

@@ -385,7 +385,7 @@ describe('any openings', () => {
         expect(websBelow(result.openings, 1e-9)).toEqual([]);
         expect(treatOpenings(result.openings, rules, FILM).openings).toEqual(result.openings);
       }),
-      { numRuns: 60, seed: 11 },
+      { numRuns: 30, seed: 11 },
     );
   });
 
@@ -404,7 +404,7 @@ describe('any openings', () => {
         expect(after.filter(({ p, q }) => !thin.has(`${p},${q}`))).toEqual([]);
         expect(after.every(({ distanceMm }) => distanceMm > 0)).toBe(true);
       }),
-      { numRuns: 60, seed: 12 },
+      { numRuns: 30, seed: 12 },
     );
   });
 });

@@ -20,13 +20,14 @@ import {
 } from '../../scan/scanner/scanner.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
 import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { ScanOptionValues } from '../options/calibration.js';
 import { notFromScan, type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
-import { count, printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
 import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
 import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
 

@@ -62,7 +62,7 @@ describe('broken files end in openings or in an InputError', () => {
           await outcome(text);
         },
       ),
-      { numRuns: cases(700) },
+      { numRuns: cases(300) },
     );
   });
 

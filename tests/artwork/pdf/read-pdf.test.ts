@@ -170,7 +170,7 @@ describe('what is not a path', () => {
     expect(Math.abs(areaOf(artwork.openings) - 100 - ((20 * 25.4) / 72) ** 2 / 2)).toBeLessThan(0.065);
   });
 
-  it.each([300, 600, 1000])('a page that is one picture of %i dpi is traced by its own pixels', async (dpi) => {
+  it.each([300, 600])('a page that is one picture of %i dpi is traced by its own pixels', async (dpi) => {
     const px = 25.4 / dpi;
     const [width, height] = [Math.round(30 / px), Math.round(20 / px)];
     const shape = rectangle(4.003 / px, 5.01 / px, 6.306 / px, 6.513 / px);
@@ -398,7 +398,7 @@ describe('changed bytes', () => {
         const { openings: found, warnings } = read as Artwork;
         if (warnings.length === 0) expect(found).toEqual(openings);
       }),
-      { numRuns: cases(150) },
+      { numRuns: cases(80) },
     );
   });
 });

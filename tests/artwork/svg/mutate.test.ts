@@ -17,7 +17,7 @@ const SOURCE = `<?xml version="1.0" encoding="UTF-8"?>
 <polygon points="10,30 20,30 15,38" style="fill:rgb(10%,0%,0%);opacity:.9"/>
 </svg>`;
 
-const COUNT = cases(200);
+const COUNT = cases(120);
 
 /** The same every time. */
 function generator(seed: number): (below: number) => number {

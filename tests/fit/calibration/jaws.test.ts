@@ -20,7 +20,7 @@ beforeAll(async () => {
   ruler = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
   lengths = ruler.features.features.filter((one): one is DimensionalFeature => 'from' in one);
   windows = lengths.filter(isForJaws);
-}, 60_000);
+});
 
 const slanted = ({ from, to }: DimensionalFeature): boolean => from[0] !== to[0] && from[1] !== to[1];
 

@@ -13,7 +13,7 @@ describe('readings of a gauge whose step is far above its scatter', () => {
     const random = seeded(61);
     let inside = 0;
     let worst = 0;
-    for (let m = 0; m < 6; m += 1) {
+    for (let m = 0; m < 4; m += 1) {
       const machine = randomMachine(random);
       const { fit } = fitCalibration(readAll(features, machine, random, coarse), features);
       for (const [kerf, k] of [
@@ -25,7 +25,7 @@ describe('readings of a gauge whose step is far above its scatter', () => {
       }
     }
     expect(worst).toBeLessThan(0.008);
-    expect(inside).toBeGreaterThanOrEqual(9);
+    expect(inside).toBeGreaterThanOrEqual(6);
   });
 
   it('give the same answer every time', () => {

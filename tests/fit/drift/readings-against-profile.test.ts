@@ -1,6 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
+import { refusedDays } from '../../../src/fit/drift/session-days.js';
 import { kept } from '../../../src/kept.js';
 import type { Profile, ReadingSession } from '../../../src/machine/types.js';
 import { seeded } from '../../virtual-laser/random.js';
@@ -21,7 +22,7 @@ let witness: DimensionalFeature[] = [];
 
 beforeAll(async () => {
   witness = await witnessFeatures();
-}, 60_000);
+});
 
 const year = (of: Year): ReadingSession[] => sessionsOf(witness, of);
 
@@ -79,7 +80,9 @@ describe('a witness piece read week after week, every reading added', () => {
     expect(held[11].sentences.join(' ')).toMatch(
       /Refused before, and not settled since: 2031-\d\d-\d\d, .* show no change, but do not undo/,
     );
-    expect(profile.sessions.filter(({ refused }) => refused)).toHaveLength(7);
+    // Whatever order they were added in.
+    const days = refusedDays([...profile.sessions].reverse());
+    expect([days.length, days]).toEqual([7, [...days].sort()]);
   });
 });
 
@@ -143,7 +146,7 @@ it('names no size that no stencil could have: what a short witness can’t show 
 
 it('takes days that differ by more than the readings’ noise as they are', () => {
   let alarms = 0;
-  for (let seed = 0; seed < 8; seed += 1) {
+  for (let seed = 0; seed < 4; seed += 1) {
     const sessions = year({ days: 16, seed, betweenMm: 0.005 });
     const profile = withoutRefit(sessions.slice(0, -1), profileOf(sessions.slice(0, 1)));
     if (readingsAgainstProfile(profile, sessions.slice(-1)).changed) alarms += 1;

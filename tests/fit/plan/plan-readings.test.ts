@@ -20,7 +20,7 @@ let ladder: Coupon;
 beforeAll(async () => {
   const bed = { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 };
   [ruler, ladder] = [await generateCoupon('scale-ruler', bed), await generateCoupon('aperture-ladder', bed)];
-}, 60_000);
+});
 
 const firstOf = (coupon: Coupon): DimensionalFeature[] => {
   const { order, first } = planReadings(coupon.features.features);

@@ -9,7 +9,7 @@ let square: Coupon;
 
 beforeAll(async () => {
   square = await generateCoupon('scale-ruler', { widthMm: 100, heightMm: 100, pitchXMm: 0.0254 });
-}, 60_000);
+});
 
 const sessionOf = (ids: (id: string) => boolean, more: Partial<ReadingSession> = {}): ReadingSession => {
   const features = square.features.features;

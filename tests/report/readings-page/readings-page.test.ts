@@ -21,7 +21,7 @@ beforeAll(async () => {
   const size = { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 };
   ladder = await generateCoupon('aperture-ladder', size);
   grid = await generateCoupon('power-speed-grid', size);
-}, 60_000);
+});
 
 /** Opens the page with a script that types, and gives what the script put into the document. */
 function typed(coupon: Coupon, steps: string, gauges: readonly ProjectGauge[]): Record<string, unknown> {
