@@ -6,6 +6,7 @@ import { orientedBox } from '../geometry/oriented-box.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRing } from '../geometry/walls.js';
 import { checkGiven, either, listOf, objectOf, someNumber } from '../given.js';
+import { oneOrMany } from '../words.js';
 
 /** A frame covers less of its box than this, and its box holds this share of everything. Common practice, no source. */
 const FRAME_FILL = 0.15;
@@ -90,7 +91,7 @@ export function findSuspicious(openings: readonly Opening[], board?: Box | Ring)
 function warning(code: string, found: readonly number[], what: string): Warning {
   return {
     code,
-    message: `${found.length === 1 ? 'one opening looks' : `${found.length} openings look`} like ${what}, not like paste.`,
+    message: `${oneOrMany(found.length, 'opening looks', 'openings look')} like ${what}, not like paste.`,
     hint: 'They are kept; drop them with a rule of `treat` if they are not wanted.',
     openings: found,
   };

@@ -2,10 +2,11 @@ import { basename, dirname, resolve } from 'node:path';
 import { type Sniffed, sniff } from '../artwork/sniff.js';
 import { formatProblem, InputError } from '../errors.js';
 import { visible } from '../visible-text.js';
+import { count } from '../words.js';
 import { problemsOf } from './failure.js';
 import { isGrave } from './grave-warnings.js';
 import type { Io } from './io.js';
-import { count, noteDoubt, sayProblems } from './tell.js';
+import { noteDoubt, sayProblems } from './tell.js';
 import { formatOf } from './unused-options.js';
 
 /** A file to be worked on, not yet read: a batch of large images must not lie in memory together. */

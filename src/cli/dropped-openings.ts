@@ -1,7 +1,6 @@
 import type { Artwork } from '../artwork/types.js';
 import { InputError, type Warning } from '../errors.js';
-import { runsOf } from './numbers.js';
-import { count } from './tell.js';
+import { count, runsOf } from '../words.js';
 
 /** Artwork without some of its openings; the others keep the numbers that every report gives them. */
 export interface Kept {
@@ -35,10 +34,9 @@ export function withoutDropped(artwork: Artwork, drop: readonly number[] | undef
     const hint = 'Name the openings that the stencil shall not have.';
     throw new InputError({ code: 'NOTHING_LEFT', place, message: 'every opening would be left out.', hint });
   }
-  const left = drop.length === 1 ? 'opening was' : 'openings were';
   const told: Warning = {
     code: 'OPENINGS_DROPPED',
-    message: `${drop.length} ${left} left out, as told with --drop; ${count(numbers.length, 'opening')} of ${total} remain.`,
+    message: `${count(drop.length, 'opening was', 'openings were')} left out, as told with --drop; ${count(numbers.length, 'opening')} of ${total} remain.`,
     openings: drop,
   };
   // What was odd about them is odd no longer.

@@ -2,9 +2,9 @@ import { InputError } from '../errors.js';
 import { listIn } from '../kept.js';
 import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
+import { count, runsOf } from '../words.js';
 import { fixedMm } from './machine-words.js';
-import { runsOf } from './numbers.js';
-import { count, row } from './tell.js';
+import { row } from './tell.js';
 
 const SHOWN = 12;
 
@@ -46,11 +46,10 @@ export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fa
 /** Openings that do not come out as asked, a line for those that share a fault. @param name - how an opening is called */
 export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F) => string): string {
   if (faults.length === 0) return '';
-  const do_ = faults.length === 1 ? 'does' : 'do';
   const groups = alike(faults, name);
   const more = groups.slice(SHOWN).reduce((sum, group) => sum + group.length, 0);
   return [
-    row('not right', `${count(faults.length, 'opening')} ${do_} not come out as asked:`),
+    row('not right', `${count(faults.length, 'opening does', 'openings do')} not come out as asked:`),
     ...groups
       .slice(0, SHOWN)
       .map(([first, ...others]) => row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`)),

@@ -39,6 +39,23 @@ async function textOf(file: string, io: Io): Promise<{ text: string; file: strin
   return { text: new TextDecoder().decode(await io.readFile(file)), file };
 }
 
+/** The rules that the options name, if they name any. */
+export async function rulesOf(
+  { rules, thicknessMm }: { readonly rules?: string; readonly thicknessMm?: number },
+  io: Io,
+): Promise<RulesToApply | undefined> {
+  return rules === undefined ? undefined : { ...(await rulesText(rules, io)), thicknessMm };
+}
+
+/** A thickness for rules that nobody asks for. */
+export const idleThickness = ({ rules, thicknessMm }: { readonly rules?: string; readonly thicknessMm?: number }) =>
+  [
+    thicknessMm !== undefined && rules === undefined,
+    '--thickness-mm',
+    'it is for the rules, and there are none',
+    'Give --rules too.',
+  ] as const;
+
 /** A rule set on its way into a job: plain data, so that it can go to another thread. */
 export interface RulesToApply {
   readonly text: string;

@@ -12,10 +12,11 @@ import { withoutBends } from '../stencil/bed.js';
 import type { Commanded } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { ownSize } from '../stencil/own-size.js';
+import { count } from '../words.js';
 import { faultText, figuresText } from './faults-text.js';
 import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
 import { heading, table, words } from './results.js';
-import { count, warningText } from './tell.js';
+import { warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */
 export interface JobToReport {

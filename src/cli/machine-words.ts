@@ -1,5 +1,6 @@
 import { machineModel } from '../machine/machine-model.js';
 import type { Profile } from '../machine/types.js';
+import { count } from '../words.js';
 import { row } from './tell.js';
 
 const MM_PER_INCH = 25.4;
@@ -16,6 +17,14 @@ export interface CommandedCanvas {
   readonly filmHeightMm: number;
   /** Written turned for a beam that sweeps along Y: laid as it is, X and Y would be interchanged. */
   readonly turned?: boolean;
+}
+
+/** The same as reports and records have it. */
+export interface ReportedCanvas extends CommandedCanvas {
+  readonly pitchXMm: number;
+  readonly pitchYMm: number;
+  /** Where its lower left corner lies in the corrected artwork's own coordinates, mm. */
+  readonly originMm: readonly [number, number];
 }
 
 interface Pitch {
@@ -53,7 +62,7 @@ function settingsText({ settings: s, film }: Profile): string {
   const parts = [
     s?.powerPercent === undefined ? '' : `power ${s.powerPercent} %`,
     s?.speedMmS === undefined ? '' : `speed ${s.speedMmS} mm/s`,
-    s?.passes === undefined ? '' : `${s.passes} pass${s.passes === 1 ? '' : 'es'}`,
+    s?.passes === undefined ? '' : count(s.passes, 'pass', 'passes'),
     film?.kind ? `film ${film.kind}` : '',
     film?.thicknessMm === undefined ? '' : `${film.thicknessMm} mm thick`,
   ].filter(Boolean);

@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import { allRuns } from './numbers.js';
+import { allRuns } from '../words.js';
 import { shellQuoted } from './words-for-terminal.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -8,13 +8,27 @@ const ABOUT_ARTWORK = [
   ...['--side', '--mirror', '--pitch-mm', '--format', '--sweep', '--burn-every-nth-row'],
 ];
 
-/** Those options as they were typed: by their flag, with their words. */
-const aboutArtwork = (typed: Typed): string =>
-  ABOUT_ARTWORK.map((flag) => {
-    const words = typed.get(flag);
-    if (words === undefined) return '';
-    return words === null ? ` ${flag}` : ` ${flag} ${shellQuoted(words)}`;
-  }).join('');
+/** What else decides which openings are cut, and in which dots. */
+const ABOUT_CUT = [
+  '--machine-dpi',
+  '--margin-mm',
+  '--canvas-mm',
+  '--at-mm',
+  '--rotate',
+  '--rules',
+  '--thickness-mm',
+  '--drop',
+];
+
+/** Options as they were typed: by their flag, with their words. */
+const asTyped = (flags: readonly string[], typed: Typed): string =>
+  flags
+    .map((flag) => {
+      const words = typed.get(flag);
+      if (words === undefined) return '';
+      return words === null ? ` ${flag}` : ` ${flag} ${shellQuoted(words)}`;
+    })
+    .join('');
 
 type Values = Readonly<Record<string, unknown>>;
 /** What was typed for each option, by its long flag; null for one that takes no value. */
@@ -52,7 +66,8 @@ export function nextStep(
     option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE --out stencils');
   // What came through a pipe has no name to go on with.
   const isNamed = files[0] !== undefined && files[0] !== '-';
-  const artwork = isNamed ? `${shellQuoted(files[0])}${aboutArtwork(typed)}` : 'board.gbr';
+  const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
+  const cut = isNamed ? `${artwork}${asTyped(ABOUT_CUT, typed)}` : artwork;
   switch (name) {
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
@@ -68,12 +83,12 @@ export function nextStep(
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
       return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}`;
     case 'correct': {
-      const cut = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
-      if (!isNamed) return cut;
-      return `${cut}; or look first: apertrue predict ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      const next = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
+      if (!isNamed) return next;
+      return `${next}; or look first: apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
     }
     case 'predict':
-      return `apertrue correct ${artwork}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      return `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
     case 'layout':
       return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';
     default:

@@ -2,8 +2,8 @@ import { CAUTION } from '../coupon/cautions.js';
 import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { listIn } from '../kept.js';
 import { visible } from '../visible-text.js';
+import { count, runsOf } from '../words.js';
 import type { Io } from './io.js';
-import { runsOf } from './numbers.js';
 
 /*
  * One rule for all commands. The report goes to stdout: words, or with --json one JSON value and nothing else. What
@@ -103,11 +103,6 @@ function failures(problems: readonly Problem[]): unknown[] {
     listIn(files, problem.place?.file).push(problem);
   }
   return [...files].map(([file, list]) => ({ ...(file === undefined ? {} : { file }), ...errorValue(list) }));
-}
-
-/** The word for one or many. */
-export function count(n: number, word: string, words = `${word}s`): string {
-  return `${n} ${n === 1 ? word : words}`;
 }
 
 /** Work that takes no longer needs no progress, ms. */

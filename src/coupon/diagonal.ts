@@ -2,7 +2,7 @@ import { InputError } from '../errors.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
 import { type DotGrid, tidyMm } from './dot-grid.js';
-import type { Evaluator, Scope } from './expression.js';
+import type { Laying } from './laying.js';
 import type { DiagonalElement } from './pattern.js';
 import type { CouponSheet } from './sheet.js';
 
@@ -19,18 +19,11 @@ const SEARCH_STEP_MM = 0.75;
  * 2. That corner lies on the line that the staircase touches from inside, square to the direction of measuring; no dot
  *    of the slot reaches beyond it. So a straight edge laid on the slot touches it there too.
  */
-export function layDiagonal(
-  sheet: CouponSheet,
-  element: DiagonalElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-): void {
+export function layDiagonal({ sheet, prefix, key, number }: Laying, element: DiagonalElement): void {
   const { grid } = sheet;
   const point = (ends: readonly (number | string)[], name: string): Point => [
-    evaluator.number(ends[0], scope, `${key}.${name}.0`),
-    evaluator.number(ends[1], scope, `${key}.${name}.1`),
+    number(ends[0], `${name}.0`),
+    number(ends[1], `${name}.1`),
   ];
   const from = point(element.from, 'from');
   const to = point(element.to, 'to');

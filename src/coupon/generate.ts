@@ -5,6 +5,7 @@ import { layDiagonal } from './diagonal.js';
 import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
 import { type Evaluator, expressionEvaluator, type Scope } from './expression.js';
 import { type BlockShape, layLadder } from './ladder.js';
+import { type Laying, layingOn } from './laying.js';
 import { layMarks } from './marks.js';
 import type { Expression, LabelElement, Pattern } from './pattern.js';
 import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
@@ -100,24 +101,22 @@ function layAll(
   plan.elements.forEach((element, i) => {
     const key = `elements.${i}`;
     if (!evaluator.condition(element.when, scope, `${key}.when`)) return;
-    const { prefix } = plan;
-    if (element.kind === 'ruler') layRuler(sheet, element, evaluator, scope, key, prefix);
-    else if (element.kind === 'diagonal') layDiagonal(sheet, element, evaluator, scope, key, prefix);
-    else if (element.kind === 'ladder') layLadder(sheet, element, evaluator, scope, key, prefix, shape);
-    else if (element.kind === 'vernier') layVernier(sheet, element, evaluator, scope, key, prefix);
-    else if (element.kind === 'marks') layMarks(sheet, element, evaluator, scope, key);
-    else if (element.kind === 'label') layLabel(sheet, element, evaluator, scope, key);
-    else settings.push(...layPowerGrid(sheet, element, options, evaluator, scope, key, prefix));
+    const on = layingOn(sheet, plan.prefix, key, evaluator, scope);
+    if (element.kind === 'ruler') layRuler(on, element);
+    else if (element.kind === 'diagonal') layDiagonal(on, element);
+    else if (element.kind === 'ladder') layLadder(on, element, shape);
+    else if (element.kind === 'vernier') layVernier(on, element);
+    else if (element.kind === 'marks') layMarks(on, element);
+    else if (element.kind === 'label') layLabel(on, element);
+    else settings.push(...layPowerGrid(on, element, options));
   });
   sheet.check(plan.name);
   return { sheet, settings };
 }
 
-function layLabel(sheet: CouponSheet, element: LabelElement, evaluator: Evaluator, scope: Scope, key: string): void {
-  const [x, y] = element.at.map((part, i) => evaluator.number(part, scope, `${key}.at.${i}`));
-  const heightMm =
-    element.heightMm === undefined ? undefined : evaluator.number(element.heightMm, scope, `${key}.heightMm`);
-  sheet.addText(element.text, [x, y], { heightMm, turnDeg: element.turnDeg });
+function layLabel({ sheet, number }: Laying, { at, heightMm, text, turnDeg }: LabelElement): void {
+  const [x, y] = at.map((part, i) => number(part, `at.${i}`));
+  sheet.addText(text, [x, y], { heightMm: heightMm === undefined ? undefined : number(heightMm, 'heightMm'), turnDeg });
 }
 
 /** Codes that say that there was no room; another arrangement may still fit. */

@@ -1,10 +1,9 @@
 import { InputError } from '../errors.js';
 import type { Box, Point } from '../geometry/types.js';
 import { type Axis, tidyMm } from './dot-grid.js';
-import type { Evaluator, Scope } from './expression.js';
 import type { DimensionalFeature } from './features.js';
-import type { LadderElement, LadderRow } from './pattern.js';
-import { placeBlock } from './place-block.js';
+import { type Laying, placeBlock } from './laying.js';
+import type { Expression, LadderElement, LadderRow } from './pattern.js';
 import { type CouponSheet, edgeWords } from './sheet.js';
 
 /** Rows along X above those along Y, or beside them. */
@@ -41,17 +40,9 @@ export interface PlannedLadder {
  * Openings have wide film on both sides; each web stands between two openings of its own, so a web that burns away
  * spoils nothing else.
  */
-function planLadder(
-  sheet: CouponSheet,
-  element: LadderElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-  shape: BlockShape,
-): PlannedLadder {
-  const value = (expression: number | string | undefined, fallback: number, name: string): number =>
-    expression === undefined ? fallback : evaluator.number(expression, scope, `${key}.${name}`);
+function planLadder({ sheet, prefix, number }: Laying, element: LadderElement, shape: BlockShape): PlannedLadder {
+  const value = (expression: Expression | undefined, fallback: number, name: string): number =>
+    expression === undefined ? fallback : number(expression, name);
   const sizes: LadderSizes = {
     slotLength: value(element.slotLengthMm, 4, 'slotLengthMm'),
     webSide: value(element.webSideMm, 0.8, 'webSideMm'),
@@ -60,7 +51,7 @@ function planLadder(
     labels: element.labels !== false,
   };
   const planned = element.rows.map((row, i) => {
-    const wanted = row.sizesMm.map((size, k) => evaluator.number(size, scope, `${key}.rows.${i}.sizesMm.${k}`));
+    const wanted = row.sizesMm.map((size, k) => number(size, `rows.${i}.sizesMm.${k}`));
     return planRow(sheet, row, wanted, sizes);
   });
   const along = (axis: Axis): PlannedRow[] => planned.filter((item) => item.row.axis === axis);
@@ -285,15 +276,7 @@ function dottedEllipse(width: number, height: number): Point[] {
 }
 
 /** Lays a ladder where the pattern wants it in the room that is left on the canvas. */
-export function layLadder(
-  sheet: CouponSheet,
-  element: LadderElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-  shape: BlockShape,
-): void {
-  const planned = planLadder(sheet, element, evaluator, scope, key, prefix, shape);
-  planned.lay(placeBlock(sheet, element.place, planned, evaluator, scope, key));
+export function layLadder(on: Laying, element: LadderElement, shape: BlockShape): void {
+  const planned = planLadder(on, element, shape);
+  planned.lay(placeBlock(on, element.place, planned));
 }

@@ -1,7 +1,6 @@
 import { rectangle } from '../geometry/shapes.js';
-import type { Evaluator, Scope } from './expression.js';
+import type { Laying } from './laying.js';
 import type { MarksElement } from './pattern.js';
-import type { CouponSheet } from './sheet.js';
 
 /** Shares of a step by which rows and columns are shifted; multiples of the golden ratio never repeat and never cluster. */
 const SHIFT = (Math.sqrt(5) - 1) / 2;
@@ -10,17 +9,9 @@ const SHIFT = (Math.sqrt(5) - 1) / 2;
  * Equal squares all over the free bed, no two rows or columns in line: so many places along each axis show a wave of
  * any period, and no turn or shift of the marks looks like another. They are no features: only their places are read.
  */
-export function layMarks(
-  sheet: CouponSheet,
-  element: MarksElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-): void {
+export function layMarks({ sheet, number }: Laying, element: MarksElement): void {
   const { grid } = sheet;
-  const [side, spacing] = (['sizeMm', 'spacingMm'] as const).map((name) =>
-    evaluator.number(element[name], scope, `${key}.${name}`),
-  );
+  const [side, spacing] = (['sizeMm', 'spacingMm'] as const).map((name) => number(element[name], name));
   const [wide, high] = [grid.count('x', side), grid.count('y', side)];
   const [width, height] = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
   const [columns, rows] = [Math.floor(width / spacing), Math.floor(height / spacing)];

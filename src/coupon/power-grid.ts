@@ -1,8 +1,7 @@
 import { InputError } from '../errors.js';
 import { tidyMm } from './dot-grid.js';
-import type { Evaluator, Scope } from './expression.js';
+import { type Laying, placeBlock } from './laying.js';
 import type { PowerGridElement } from './pattern.js';
-import { placeBlock } from './place-block.js';
 import type { CouponSheet } from './sheet.js';
 import type { CouponImage, CouponOptions, GreyLevel } from './types.js';
 
@@ -35,23 +34,14 @@ function checkList(name: string, values: readonly number[], most: number): void 
  * strongest at the upper right. Labels go on layer 0, which is burnt with the strongest setting: where that does
  * not cut, no cell is through either, and there is nothing to tell apart.
  */
-export function layPowerGrid(
-  sheet: CouponSheet,
-  element: PowerGridElement,
-  options: CouponOptions,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-): GridSetting[] {
+export function layPowerGrid(on: Laying, element: PowerGridElement, options: CouponOptions): GridSetting[] {
+  const { sheet, prefix, number: value } = on;
   const powers = [...(options.powersPercent ?? element.powersPercent)];
   const speeds = [...(options.speedsMmS ?? element.speedsMmS)];
   checkList('powersPercent', powers, 100);
   checkList('speedsMmS', speeds, 1e5);
   powers.sort((p, q) => p - q);
   speeds.sort((p, q) => q - p);
-  const value = (expression: number | string, name: string): number =>
-    evaluator.number(expression, scope, `${key}.${name}`);
   const [cellX, cellY] = [value(element.cellMm[0], 'cellMm.0'), value(element.cellMm[1], 'cellMm.1')];
   const ribMm = value(element.gapMm, 'gapMm');
   const gap = sheet.clearanceMm + 0.2;
@@ -65,7 +55,7 @@ export function layPowerGrid(
     widthMm: side + (speeds.length - 1) * columnMm + Math.max(cellX, lengthOf(words.speeds[speeds.length - 1])),
     heightMm: below + (powers.length - 1) * rowMm + cellY,
   };
-  const [x0, y0] = placeBlock(sheet, [0.5, 0.5], size, evaluator, scope, key);
+  const [x0, y0] = placeBlock(on, [0.5, 0.5], size);
   const { grid } = sheet;
   const settings: GridSetting[] = [];
   powers.forEach((powerPercent, row) => {

@@ -2,8 +2,8 @@ import { InputError } from '../errors.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Box, Point, Ring } from '../geometry/types.js';
 import { type Axis, tidyMm } from './dot-grid.js';
-import type { Evaluator, Scope } from './expression.js';
 import type { DimensionalFeature } from './features.js';
+import type { Laying } from './laying.js';
 import type { RulerElement } from './pattern.js';
 import { type CouponSheet, edgeWords } from './sheet.js';
 
@@ -17,19 +17,10 @@ const STEP_ASIDE_MM = 0.4;
  * caliper are read twice, from outer edge to outer edge and over the film between: one holds the kerf, the other lacks
  * it, and their mean is free of it.
  */
-export function layRuler(
-  sheet: CouponSheet,
-  element: RulerElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-): void {
+export function layRuler({ sheet, prefix, key, number: value }: Laying, element: RulerElement): void {
   const { axis } = element;
   const across = axis === 'x' ? 'y' : 'x';
   const { grid } = sheet;
-  const value = (expression: number | string, name: string, extra: Scope = {}): number =>
-    evaluator.number(expression, { ...scope, ...extra }, `${key}.${name}`);
   const at = { x: value(element.at[0], 'at.0'), y: value(element.at[1], 'at.1') };
   const length = value(element.lengthMm, 'lengthMm');
   const width = grid.count(axis, value(element.slotMm[0], 'slotMm.0'));

@@ -23,11 +23,7 @@ export interface CouponOptions {
 }
 
 /** The canvas as the machine is told, a whole number of dots. */
-export interface CouponCanvas {
-  readonly widthMm: number;
-  readonly heightMm: number;
-  readonly pitchXMm: number;
-  readonly pitchYMm: number;
+export interface CouponCanvas extends Readonly<FeaturesFile['canvas']> {
   readonly widthPx: number;
   readonly heightPx: number;
 }

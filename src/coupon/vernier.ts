@@ -1,9 +1,9 @@
+import { joinBoxes } from '../geometry/bounds.js';
 import type { Box } from '../geometry/types.js';
 import type { Axis } from './dot-grid.js';
-import type { Evaluator, Scope } from './expression.js';
 import type { VernierFeature } from './features.js';
+import { type Laying, placeBlock } from './laying.js';
 import type { VernierElement } from './pattern.js';
-import { placeBlock } from './place-block.js';
 import { type CouponSheet, edgeWords } from './sheet.js';
 
 const SLOT_MM = 0.5;
@@ -39,22 +39,11 @@ interface Comb {
  * Bars on both sides are burnt in all rows: a machine that skips empty rows would otherwise burn every row of one comb
  * in the same direction or in turn, and nothing could be read. In both cases a scale other than 1 scales d as well.
  */
-export function layVernier(
-  sheet: CouponSheet,
-  element: VernierElement,
-  evaluator: Evaluator,
-  scope: Scope,
-  key: string,
-  prefix: string,
-): void {
+export function layVernier(on: Laying, element: VernierElement): void {
+  const { sheet, prefix, number } = on;
   const { axis, measures } = element;
   const { grid } = sheet;
-  const comb = planComb(
-    sheet,
-    element,
-    evaluator.number(element.stepMm, scope, `${key}.stepMm`),
-    evaluator.number(element.rangeMm, scope, `${key}.rangeMm`),
-  );
+  const comb = planComb(sheet, element, number(element.stepMm, 'stepMm'), number(element.rangeMm, 'rangeMm'));
   const p = grid.pitch(axis);
   const turnDeg = axis === 'x' ? 0 : 90;
   const name = sheet.nextName();
@@ -68,7 +57,7 @@ export function layVernier(
   const thicknessMm = 2 * combMm + BETWEEN_MM + gap + sheet.letteringMm;
   const size =
     axis === 'x' ? { widthMm: lengthMm, heightMm: thicknessMm } : { widthMm: thicknessMm, heightMm: lengthMm };
-  const at = placeBlock(sheet, element.place, size, evaluator, scope, key);
+  const at = placeBlock(on, element.place, size);
 
   // s runs along the axis, t across it and away from the labels' side; turned by 90 degrees t runs to the left.
   const across: Axis = axis === 'x' ? 'y' : 'x';
@@ -86,15 +75,8 @@ export function layVernier(
   const group = sheet.newGroup();
   const first = grid.dots(axis, s0 + head + bar) + comb.slot + comb.step * comb.zeroLine;
   let extent: Box | undefined;
-  const grow = (b: Box): void => {
-    extent = extent
-      ? {
-          minX: Math.min(extent.minX, b.minX),
-          minY: Math.min(extent.minY, b.minY),
-          maxX: Math.max(extent.maxX, b.maxX),
-          maxY: Math.max(extent.maxY, b.maxY),
-        }
-      : b;
+  const grow = (box: Box): void => {
+    extent = extent ? joinBoxes(extent, box) : box;
   };
   const burn = (from: number, to: number, [ta, tb]: readonly [number, number], parity?: number): void => {
     if (parity === undefined) {

@@ -46,18 +46,27 @@ function bulges({ walls, area }: PixelShape): boolean {
   return area > BULGING * Math.abs(ringArea(hull));
 }
 
-/** Cosine of the turn from which on a corner is sharp. */
-const CORNER_COS = Math.cos(Math.PI / 6);
+/** Cosine of the turn from which on a corner is sharp: between what lies a dot before and behind, so that round ones count. */
+const SHARP_COS = Math.cos(Math.PI / 6);
 
 function cornersOf({ walls }: PixelShape): Point[] {
   const corners: Point[] = [];
-  const n = walls.length;
-  for (let at = 0; at < n; at += 4) {
-    const before = (at + n - 4) % n;
-    const [ux, uy] = [walls[before + 2] - walls[before], walls[before + 3] - walls[before + 1]];
-    const [vx, vy] = [walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]];
-    if (ux * vx + uy * vy < CORNER_COS * Math.hypot(ux, uy) * Math.hypot(vx, vy))
-      corners.push([walls[at], walls[at + 1]]);
+  for (let first = 0, end = 4; first < walls.length; first = end, end += 4) {
+    while (end < walls.length && walls[end] === walls[end - 2] && walls[end + 1] === walls[end - 1]) end += 4;
+    const n = (end - first) / 4;
+    const point = (k: number): Point => [walls[first + 4 * (k % n)], walls[first + 4 * (k % n) + 1]];
+    for (let k = 0; k < n; k += 1) {
+      const [x, y] = point(k);
+      const away = (step: number): Point => {
+        for (let by = 1; by < n; by += 1) {
+          const [u, v] = point(k + n + step * by);
+          if (Math.hypot(u - x, v - y) >= 1) return [u - x, v - y];
+        }
+        return [0, 0];
+      };
+      const [[ux, uy], [vx, vy]] = [away(-1), away(1)];
+      if (-ux * vx - uy * vy < SHARP_COS * Math.hypot(ux, uy) * Math.hypot(vx, vy)) corners.push([x, y]);
+    }
   }
   return corners;
 }

@@ -1,8 +1,8 @@
 import { InputError, type Problem } from '../errors.js';
-import { firstOf } from '../first-of.js';
 import { regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
+import { firstOf } from '../words.js';
 import { EXPORT_FORMATS, isRaster } from './export-formats.js';
 import { shortMm } from './formats/numbers.js';
 import type { WriteOptions } from './types.js';

@@ -10,6 +10,7 @@ import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
 import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '../given.js';
+import { oneOrMany } from '../words.js';
 import { bendsLeftOut } from './bends-left-out.js';
 import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
@@ -232,7 +233,7 @@ function narrowWarnings(narrow: readonly NarrowPart[]): Warning[] {
   return [
     {
       code: 'NARROWER_THAN_KERF',
-      message: `${numbers.length === 1 ? 'one opening has' : `${numbers.length} openings have`} parts narrower than the kerf; they are kept as the thinnest line and come out wider than asked.`,
+      message: `${oneOrMany(numbers.length, 'opening has', 'openings have')} parts narrower than the kerf; they are kept as the thinnest line and come out wider than asked.`,
       hint: 'Widen them in the artwork, find a setting with a smaller kerf, or check the list of what they come out as.',
       openings: numbers,
     },

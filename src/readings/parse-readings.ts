@@ -1,8 +1,8 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
-import { firstOf } from '../first-of.js';
 import { givenText } from '../given.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
+import { firstOf } from '../words.js';
 import {
   type CsvRecord,
   type CsvRow,
@@ -59,7 +59,11 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   const [header, ...body] = rows;
   const problems: Problem[] = [];
   const form = readForm(records, delimiter, file, problems);
-  const columns = readHeader(header, body, file, problems);
+  const wrongIn =
+    (line: number): Wrong =>
+    (code, key, message, hint) =>
+      void problems.push({ code, place: { file, line, key }, message, hint });
+  const columns = readHeader(header, body, wrongIn(header.line), problems.length === 0);
   if (problems.length > 0) throw new InputError(problems);
   const readings: Reading[] = [];
   const blank: string[] = [];
@@ -67,9 +71,10 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   const gaugeLimitsMm: Record<string, number> = {};
   const marks: Marks = { pointSeen: false };
   for (const row of body) {
-    const cells = cellsOf(row, columns, delimiter, file, problems);
+    const wrong = wrongIn(row.line);
+    const cells = cellsOf(row, columns, delimiter, wrong);
     if (!cells) continue;
-    const reading = readRow(cells, row.line, file, problems, marks);
+    const reading = readRow(cells, { file, line: row.line }, wrong, marks);
     if (reading === 'blank') blank.push(cells.get('feature') ?? '');
     else if (reading) {
       readings.push(reading);
@@ -80,12 +85,12 @@ export function parseReadings(text: string, file: string): ParsedReadings {
     }
   }
   if (marks.pointSeen && marks.ambiguousLine !== undefined) {
-    problems.push({
-      code: 'MIXED_DECIMALS',
-      place: { file, line: marks.ambiguousLine },
-      message: 'a number like 1,234 here, but decimal points elsewhere in the file: it could mean two things.',
-      hint: 'Write all numbers in one way, without separators between thousands.',
-    });
+    wrongIn(marks.ambiguousLine)(
+      'MIXED_DECIMALS',
+      undefined,
+      'a number like 1,234 here, but decimal points elsewhere in the file: it could mean two things.',
+      'Write all numbers in one way, without separators between thousands.',
+    );
   }
   if (problems.length === 0) problems.push(...swappedColumns(body, columns, readings, file));
   if (problems.length > 0) throw new InputError(capProblems(problems));
@@ -101,6 +106,9 @@ export function parseReadings(text: string, file: string): ParsedReadings {
         ];
   return { readings, blank, bare, gaugeLimitsMm, form, warnings };
 }
+
+/** Gathers what is wrong in a row. */
+type Wrong = (code: string, key: string | undefined, message: string, hint: string) => void;
 
 /** So few rows may look like anything. */
 const ENOUGH_ROWS = 4;
@@ -210,64 +218,46 @@ function isColumn(name: string): name is ReadingColumn {
   return (READING_COLUMNS as readonly string[]).includes(name);
 }
 
+/** @param isRight - nothing was wrong before: what is missing may else be what is wrong */
 function readHeader(
   header: CsvRow,
   body: readonly CsvRow[],
-  file: string,
-  problems: Problem[],
+  wrong: Wrong,
+  isRight: boolean,
 ): (ReadingColumn | undefined)[] {
-  const place = { file, line: header.line };
   const names = header.cells.map(columnName);
   if (!names.some((name) => isColumn(name) || nearestName(name, READING_COLUMNS) !== undefined)) {
-    problems.push({
-      code: 'NO_HEADER',
-      place,
-      message: `expected the header ${FORM_COLUMNS.join(',')}; found "${header.cells.join(',').slice(0, 60)}".`,
-      hint: 'Put the header in the first line; start from the blank file that came with the coupon.',
-    });
+    const found = `expected the header ${FORM_COLUMNS.join(',')}; found "${header.cells.join(',').slice(0, 60)}".`;
+    const hint = 'Put the header in the first line; start from the blank file that came with the coupon.';
+    wrong('NO_HEADER', undefined, found, hint);
     return [];
   }
+  let isComplete = isRight;
   const seen = new Set<string>();
   const columns = names.map((name, j) => {
     if (isColumn(name)) {
-      if (seen.has(name)) {
-        problems.push({
-          code: 'REPEATED_COLUMN',
-          place: { ...place, key: name },
-          message: 'this column stands here twice.',
-          hint: 'Delete one of them.',
-        });
-      }
+      if (seen.has(name)) wrong('REPEATED_COLUMN', name, 'this column stands here twice.', 'Delete one of them.');
+      isComplete &&= !seen.has(name);
       seen.add(name);
       return name;
     }
     const used = body.some((row) => (row.cells[j] ?? '') !== '');
     if (name !== '' || used) {
       const nearest = name === '' ? undefined : nearestName(name, READING_COLUMNS);
-      problems.push({
-        code: 'UNKNOWN_COLUMN',
-        place: { ...place, key: header.cells[j] || `column ${j + 1}` },
-        message: name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
-        hint: nearest ? `Did you mean "${nearest}"?` : `Known columns: ${READING_COLUMNS.join(', ')}.`,
-      });
+      isComplete = false;
+      wrong(
+        'UNKNOWN_COLUMN',
+        header.cells[j] || `column ${j + 1}`,
+        name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
+        nearest ? `Did you mean "${nearest}"?` : `Known columns: ${READING_COLUMNS.join(', ')}.`,
+      );
     }
     return undefined;
   });
-  if (problems.length === 0) {
-    const missing = !seen.has('feature')
-      ? 'feature'
-      : seen.has('reading_mm') || seen.has('outcome')
-        ? undefined
-        : 'reading_mm';
-    if (missing) {
-      problems.push({
-        code: 'COLUMN_MISSING',
-        place: { ...place, key: missing },
-        message: `there is no column "${missing}"${missing === 'reading_mm' ? ' and none "outcome"' : ''}.`,
-        hint: `The header is ${FORM_COLUMNS.join(',')}.`,
-      });
-    }
-  }
+  const known = `The header is ${FORM_COLUMNS.join(',')}.`;
+  if (isComplete && !seen.has('feature')) wrong('COLUMN_MISSING', 'feature', 'there is no column "feature".', known);
+  else if (isComplete && !seen.has('reading_mm') && !seen.has('outcome'))
+    wrong('COLUMN_MISSING', 'reading_mm', 'there is no column "reading_mm" and none "outcome".', known);
   return columns;
 }
 
@@ -275,17 +265,11 @@ function cellsOf(
   row: CsvRow,
   columns: readonly (ReadingColumn | undefined)[],
   delimiter: string,
-  file: string,
-  problems: Problem[],
+  wrong: Wrong,
 ): Map<ReadingColumn, string> | undefined {
-  const place = { file, line: row.line };
   if (row.openQuote) {
-    problems.push({
-      code: 'OPEN_QUOTE',
-      place,
-      message: 'a quotation mark is opened here and never closed.',
-      hint: 'Close it, or delete it.',
-    });
+    const hint = 'Close it, or delete it.';
+    wrong('OPEN_QUOTE', undefined, 'a quotation mark is opened here and never closed.', hint);
     return undefined;
   }
   const outcome = row.cells[columns.indexOf('outcome')] ?? '';
@@ -293,16 +277,16 @@ function cellsOf(
   if (commaSlip || row.cells.slice(columns.length).some((cell) => cell !== '')) {
     const digits =
       delimiter === ',' && row.cells.some((cell, j) => /^[+-]?\d+$/.test(cell) && /^\d/.test(row.cells[j + 1] ?? ''));
-    problems.push({
-      code: 'TOO_MANY_CELLS',
-      place,
-      message: digits
+    wrong(
+      'TOO_MANY_CELLS',
+      undefined,
+      digits
         ? 'a number seems to be written with a decimal comma, but commas part the cells of this file.'
         : `expected at most ${columns.length} cells, found ${row.cells.length}.`,
-      hint: digits
+      digits
         ? 'Write a decimal point, put the number in quotation marks, or part the cells by semicolons.'
         : 'Put quotation marks around a note that holds the delimiter.',
-    });
+    );
     return undefined;
   }
   const cells = new Map<ReadingColumn, string>();
@@ -315,12 +299,15 @@ function cellsOf(
 
 function readRow(
   cells: ReadonlyMap<ReadingColumn, string>,
-  line: number,
-  file: string,
-  problems: Problem[],
+  place: { readonly file: string; readonly line: number },
+  tell: Wrong,
   marks: Marks,
 ): Reading | 'blank' | undefined {
-  const before = problems.length;
+  let isRight = true;
+  const wrong: Wrong = (...told) => {
+    isRight = false;
+    tell(...told);
+  };
   const feature = cells.get('feature');
   const written = cells.get('reading_mm');
   const only = cells.get('outcome');
@@ -332,64 +319,42 @@ function readRow(
     if (feature !== undefined) return 'blank';
     if (!cells.has('resolution_mm')) return undefined;
   }
-  if (feature === undefined) {
-    problems.push({
-      code: 'FEATURE_MISSING',
-      place: { file, line, key: 'feature' },
-      message: 'this row names no feature.',
-      hint: 'Give the id that stands on the worksheet.',
-    });
-  }
+  if (feature === undefined)
+    wrong('FEATURE_MISSING', 'feature', 'this row names no feature.', 'Give the id that stands on the worksheet.');
   const length = (column: ReadingColumn, text: string | undefined): TypedLength | undefined => {
     if (text === undefined) return undefined;
     const found = parseLength(text);
     if (found === undefined) {
-      problems.push({
-        code: 'BAD_LENGTH',
-        place: { file, line, key: column },
-        message: `expected a length such as 0.31, 310 um or 12.2 mil; found "${text}".`,
-        hint: `One number for each row, without separators between thousands; units: ${LENGTH_UNITS}. A second reading gets a row of its own.`,
-      });
+      wrong(
+        'BAD_LENGTH',
+        column,
+        `expected a length such as 0.31, 310 um or 12.2 mil; found "${text}".`,
+        `One number for each row, without separators between thousands; units: ${LENGTH_UNITS}. A second reading gets a row of its own.`,
+      );
     } else {
       if (found.mark === '.') marks.pointSeen = true;
-      if (found.ambiguous) marks.ambiguousLine ??= line;
+      if (found.ambiguous) marks.ambiguousLine ??= place.line;
     }
     return found;
   };
-  const positive = (column: ReadingColumn): TypedLength | undefined => {
+  const positive = (column: ReadingColumn, code: string, hint: string): TypedLength | undefined => {
     const found = length(column, cells.get(column));
     if (!found || found.valueMm > 0) return found;
-    problems.push({
-      code: 'BAD_UNCERTAINTY',
-      place: { file, line, key: column },
-      message: `expected a length > 0; found "${cells.get(column)}".`,
-      hint: 'Correct it, or leave the cell empty.',
-    });
+    wrong(code, column, `expected a length > 0; found "${cells.get(column)}".`, hint);
     return undefined;
   };
   const reading = length('reading_mm', typed);
-  const resolution = length('resolution_mm', cells.get('resolution_mm'));
-  if (resolution && !(resolution.valueMm > 0)) {
-    problems.push({
-      code: 'BAD_RESOLUTION',
-      place: { file, line, key: 'resolution_mm' },
-      message: `expected a length > 0; found "${cells.get('resolution_mm')}".`,
-      hint: 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.',
-    });
-  }
-  const uncertainty = positive('uncertainty_mm');
-  positive('gauge_limit_mm');
+  const step = 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.';
+  const resolution = positive('resolution_mm', 'BAD_RESOLUTION', step);
+  const uncertainty = positive('uncertainty_mm', 'BAD_UNCERTAINTY', 'Correct it, or leave the cell empty.');
+  positive('gauge_limit_mm', 'BAD_UNCERTAINTY', 'Correct it, or leave the cell empty.');
   const outcome = outcomeText === undefined ? undefined : outcomeOf(outcomeText);
   if (outcomeText !== undefined && outcome === undefined) {
     const nearest = nearestName(outcomeText, OUTCOMES);
-    problems.push({
-      code: 'UNKNOWN_OUTCOME',
-      place: { file, line, key: 'outcome' },
-      message: `"${outcomeText}" is not a known outcome.`,
-      hint: nearest ? `Did you mean "${nearest}"?` : `Known outcomes: ${OUTCOMES.join(', ')}.`,
-    });
+    const hint = nearest ? `Did you mean "${nearest}"?` : `Known outcomes: ${OUTCOMES.join(', ')}.`;
+    wrong('UNKNOWN_OUTCOME', 'outcome', `"${outcomeText}" is not a known outcome.`, hint);
   }
-  if (problems.length > before || feature === undefined) return undefined;
+  if (!isRight || feature === undefined) return undefined;
   const note = cells.get('note');
   const gauge = cells.get('gauge');
   return {
@@ -400,7 +365,6 @@ function readRow(
     ...(uncertainty ? { uncertaintyMm: uncertainty.valueMm } : {}),
     ...(gauge === undefined ? {} : { gauge }),
     ...(note === undefined ? {} : { note }),
-    file,
-    line,
+    ...place,
   };
 }

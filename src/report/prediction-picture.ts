@@ -1,6 +1,7 @@
 import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
+import { count } from '../words.js';
 import { PICTURE_FONT } from './picture.js';
 import { escapeXml, type RegionPen, regionPaths } from './svg-paths.js';
 
@@ -96,14 +97,15 @@ function drawView(
 
 /** A square around the opening whose film is furthest from what was asked on the first panel. */
 function detailWindow(panel: PredictionPanel): Box {
-  const worst = panel.prediction.items.reduce((best, item) => {
+  const { items } = panel.prediction;
+  const worst = items.reduce((best, item) => {
     const error = (i: typeof item): number =>
       Math.hypot(i.dxMm, i.dyMm) + Math.abs(i.cutWidthMm - i.askedWidthMm) + Math.abs(i.cutHeightMm - i.askedHeightMm);
     // Small openings tell most: an error counts by its share of the opening's width.
     const weight = (i: typeof item): number => error(i) / Math.max(0.05, Math.min(i.askedWidthMm, i.askedHeightMm));
     return weight(item) > weight(best) ? item : best;
   });
-  const box = boundsOf([panel.asked[worst.number - 1]]) as Box;
+  const box = boundsOf([panel.asked[items.indexOf(worst)]]) as Box;
   return boxAround([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2], DETAIL_MM, DETAIL_MM);
 }
 
@@ -118,10 +120,7 @@ function spotMark(spot: Box, window: Box, left: number): string {
 
 function panelWords({ prediction }: PredictionPanel): string {
   const { summary: s } = prediction;
-  const webs =
-    s.burntWebs.length === 0
-      ? 'no web burnt away'
-      : `${s.burntWebs.length} web${s.burntWebs.length === 1 ? '' : 's'} burnt away`;
+  const webs = s.burntWebs.length === 0 ? 'no web burnt away' : `${count(s.burntWebs.length, 'web')} burnt away`;
   return `widths off by ${um(s.rmsWidthErrorMm)} rms (${s.meanWidthErrorMm >= 0 ? '+' : ''}${um(s.meanWidthErrorMm)} on average), places by ${um(s.rmsPositionErrorMm)} rms; ${webs}`;
 }
 

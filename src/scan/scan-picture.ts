@@ -9,7 +9,7 @@ import { evenDots, measureCoupon, type ScannedCoupon } from './measure/measure-c
 import { readRule, type ScannedRule } from './measure/rule.js';
 import type { Tone } from './measure/tone.js';
 import type { GreyPicture } from './picture/picture.js';
-import { isEnlarged } from './picture/resampled.js';
+import { isResampled } from './picture/resampled.js';
 
 /** A coupon that may be in the pictures. */
 export interface KnownCoupon {
@@ -116,13 +116,13 @@ function problemOf({ sharpness }: ScannedCoupon, file: string): Problem | undefi
 
 /** What a scanner's program did to the number of dots. */
 export function toldOfDots(picture: GreyPicture, file: string): Warning[] {
-  if (!isEnlarged(picture)) return [];
+  if (!isResampled(picture)) return [];
   return [
     {
-      code: 'SCAN_ENLARGED',
+      code: 'SCAN_RESAMPLED',
       place: { file },
       message:
-        'the picture was made twice as large by a program: every second dot is made up from its neighbours, so it is no sharper than a scan with half the dots, and edges may be off by a little.',
+        'a program has made the picture larger or smaller: its dots are made up from those that the scanner saw, so it is no sharper than these, and edges may be off by as much as half of one.',
       hint: 'Scan at the resolution that the scanner’s glass has (optical, not interpolated).',
     },
   ];

@@ -47,6 +47,19 @@ describe('--drop', () => {
     expect(Buffer.compare(desk.read('out/board.png'), dropped)).toBe(0);
   });
 
+  it('foretells what correct writes, turned and treated alike, by the openings’ own numbers', async () => {
+    const way = ['--drop', '1,7', '--rotate', '90', '--canvas-mm', '40x30', '--overwrite'];
+    const report = JSON.parse((await run('correct', '--json', ...way)).out)[0];
+    const foretold = JSON.parse((await run('predict', '--json', ...way)).out)[0];
+    expect(foretold.inDots.openings.map(({ number }: { number: number }) => number)).toEqual([2, 3, 4, 5, 6]);
+    expect(foretold.inDots.summary.meanAreaErrorPercent).toBeCloseTo(report.cut.meanAreaErrorPercent, 1);
+    const turned = foretold.inDots.openings.map((one: { askedWidthMm: number }) => one.askedWidthMm);
+    const plain = JSON.parse((await run('predict', '--json', '--drop', '1,7', '--overwrite')).out)[0];
+    expect(turned).toEqual(plain.inDots.openings.map((one: { askedHeightMm: number }) => one.askedHeightMm));
+    const treated = JSON.parse((await run('predict', '--json', '-r', 'plain', '--overwrite')).out)[0];
+    expect(treated.inDots.openings.length).toBe(7);
+  });
+
   it('keeps the numbers in a check: verdicts, nearest webs, groups, table, picture', async () => {
     const all = JSON.parse((await run('check', '--json')).out);
     const { out, said } = await run('check', '--json', '--overwrite', '--drop', '1-2');

@@ -327,6 +327,10 @@ describe('readings', () => {
       hint: expect.stringContaining('--date'),
       exit: 2,
     });
+    desk.put('copy.readings.csv', csv(rows));
+    desk.put('copy.features.json', featuresText);
+    const copy = await told('fit bench.readings.csv copy.readings.csv --out q.json', 'READINGS_KNOWN');
+    expect(copy).toMatchObject({ message: expect.stringMatching(/in \S*bench\.readings\.csv as well\.$/), exit: 2 });
     // No other day gives the same lengths, all of them.
     const later = await told('fit bench.readings.csv --add-to p.json --out q.json --date 2031-05-05', 'READINGS_KNOWN');
     expect(later).toMatchObject({ message: expect.stringContaining('in the profile already'), exit: 2 });

@@ -84,14 +84,23 @@ describe('the next step', () => {
 
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
     const board = desk.path('a board.gbr');
-    const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '-o', desk.path('out')];
+    const more = [
+      '--side=bottom',
+      '--pitch-mm',
+      '0.05x0.0254',
+      '--any-layer',
+      '--rotate',
+      '90',
+      '-o',
+      desk.path('out'),
+    ];
     expect(await nextAfter('correct', board, ...withProfile(), ...more)).toEqual([
       expect.stringMatching(
-        /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --profile "my laser\.json" --out out$/,
+        /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --rotate 90 --profile "my laser\.json" --out out$/,
       ),
     ]);
     expect(await nextAfter('predict', board, ...withProfile(), ...more)).toEqual([
-      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --profile "my laser.json" --out out',
+      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --rotate 90 --profile "my laser.json" --out out',
     ]);
     expect(await nextAfter('check', board, '-t', '4mil', '--drop', '1,3-4')).toEqual([
       'apertrue correct "a board.gbr" --drop 1,3-4 --profile FILE --out stencils',

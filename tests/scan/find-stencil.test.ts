@@ -1,5 +1,8 @@
 import { describe, expect, it } from 'vitest';
+import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Opening } from '../../src/geometry/types.js';
+import { findConstellation } from '../../src/scan/find/constellation.js';
+import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
 import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
 import { symmetriesOf } from '../../src/scan/find/symmetries.js';
@@ -110,3 +113,19 @@ describe('a stencil in a picture', () => {
     expect(lookFor([one], { turnDeg: 31 }, [one, box([-2, 1], 0.8, 0.8)]).found?.twice).toBe(true);
   });
 });
+
+it('a grid of marks on a square bed with a barrel is told from itself turned or mirrored by its few letters', async () => {
+  const { features } = await generateCoupon('field-grid', { widthMm: 110, heightMm: 110, pitchXMm: 0.0508 });
+  const { stars } = new Openings(await couponOpenings(features, []));
+  for (const [turnDeg, flip] of [[91, 1], [268, -1]]) {
+    const [cos, sin] = [Math.cos((turnDeg * Math.PI) / 180), Math.sin((turnDeg * Math.PI) / 180)];
+    const blobs = stars.map(({ at, radius }) => {
+      const [dx, dy] = [at[0] - 55, at[1] - 55];
+      const out = 1 + 0.3 * (dx * dx + dy * dy) / 77.8 ** 3;
+      const [x, y] = [flip * out * dx, out * dy];
+      return { at: [12 * (90 + cos * x - sin * y), 12 * (90 - sin * x - cos * y)] as Vec, radius: 12 * (radius + 0.03) };
+    });
+    const found = findConstellation(stars, blobs, { widthPx: 2160, heightPx: 2160, pxPerMm: 12 });
+    expect(found?.blobOf.filter((blob, i) => blob !== i)).toEqual([]);
+  }
+}); // biome-ignore format: in rows

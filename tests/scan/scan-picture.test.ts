@@ -12,7 +12,7 @@ import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
 import { slantOf } from '../../src/scan/find/slant.js';
 import { measureCoupon } from '../../src/scan/measure/measure-coupon.js';
-import { isEnlarged } from '../../src/scan/picture/resampled.js';
+import { isResampled } from '../../src/scan/picture/resampled.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
 import { type Picture, scanFilm, type Vec, type VirtualScan } from './virtual-scanner.js';
 
@@ -225,40 +225,42 @@ describe('scanPicture', () => {
     expect(scanPicture(picture, [known], 'scan.png').warnings).toEqual([]);
   });
 
-  it.each(['nearest', 'linear', 'cubic', 'lanczos3'] as const)(
-    'tells of a scan that was made larger: %s',
-    async (kernel) => {
-      // By libvips.
-      const { levels, widthPx, heightPx } = scan({ dpi: 600 });
-      const [width, height] = [2 * widthPx, 2 * heightPx];
-      const raw = { width: widthPx, height: heightPx, channels: 1 } as const;
-      const larger = await sharp(levels, { raw }).resize(width, height, { kernel }).extractChannel(0).raw().toBuffer();
-      const picture = {
-        widthPx: width,
-        heightPx: height,
-        levels: larger,
-        dotsPerMm: { x: 1200 / 25.4, y: 1200 / 25.4 },
-      };
-      expect(isEnlarged(picture)).toBe(true);
-      if (kernel !== 'cubic') return;
-      const { warnings } = scanPicture(picture, [known], 'scan.png');
-      expect(warnings.map(({ code }) => code)).toContain('SCAN_ENLARGED');
-    },
-  );
+  it.each([
+    ['nearest', 1.5],
+    ['linear', 2],
+    ['cubic', 1.7],
+    ['lanczos3', 1.2],
+    ['mitchell', 4 / 3],
+  ] as const)('tells of a scan whose dots a program has made from others: %s, %f', async (kernel, factor) => {
+    // By libvips.
+    const { levels, widthPx, heightPx } = scan({ dpi: 600 });
+    const [width, height] = [widthPx, heightPx].map((px) => Math.round(factor * px));
+    const raw = { width: widthPx, height: heightPx, channels: 1 } as const;
+    const scaled = await sharp(levels, { raw }).resize(width, height, { kernel }).extractChannel(0).raw().toBuffer();
+    const dots = (600 * factor) / 25.4;
+    const picture = { widthPx: width, heightPx: height, levels: scaled, dotsPerMm: { x: dots, y: dots } };
+    expect(isResampled(picture)).toBe(true);
+    if (kernel !== 'cubic') return;
+    const { warnings } = scanPicture(picture, [known], 'scan.png');
+    expect(warnings.map(({ code }) => code)).toContain('SCAN_RESAMPLED');
+  });
 
   it.each([
     [0.015, 1],
     [0.025, 2],
     [0.035, 4],
-  ])('takes no plain scan for a larger one, nor its JPEG (libjpeg): blur %f mm, noise %d', async (blurMm, noise) => {
-    const picture = scan({ blurMm, noise });
-    const raw = { width: picture.widthPx, height: picture.heightPx, channels: 1 } as const;
-    expect(isEnlarged(picture)).toBe(false);
-    for (const quality of [70, 85, 95]) {
-      const jpeg = await sharp(picture.levels, { raw }).jpeg({ quality }).toBuffer();
-      expect(isEnlarged({ ...picture, levels: await sharp(jpeg).extractChannel(0).raw().toBuffer() })).toBe(false);
-    }
-  });
+  ])(
+    'takes no plain scan for one that a program made, nor its JPEG (libjpeg): blur %f mm, noise %d',
+    async (blurMm, noise) => {
+      const picture = scan({ blurMm, noise });
+      const raw = { width: picture.widthPx, height: picture.heightPx, channels: 1 } as const;
+      expect(isResampled(picture)).toBe(false);
+      for (const quality of [70, 85, 95]) {
+        const jpeg = await sharp(picture.levels, { raw }).jpeg({ quality }).toBuffer();
+        expect(isResampled({ ...picture, levels: await sharp(jpeg).extractChannel(0).raw().toBuffer() })).toBe(false);
+      }
+    },
+  );
 
   it('is not misled by what lies on an opening and moves its middle', () => {
     const picture = scan({ specksPerCm2: 0, hairsPerCm2: 0 });

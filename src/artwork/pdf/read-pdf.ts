@@ -4,6 +4,7 @@ import { mapOpenings, scaling } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Opening } from '../../geometry/types.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
+import { count } from '../../words.js';
 import { Drawing } from '../paint/drawing.js';
 import { scaleFromDistance } from '../paint/known-distance.js';
 import { type Canvas, openingsOf } from '../paint/openings-of.js';
@@ -186,30 +187,28 @@ function reasonToRender(page: Page | undefined): string {
   if (!page.paths) return 'its content is coded in a way that only the renderer knows';
   const { seen, pictures } = page.paths;
   const kinds = seen.unsupported.size > 0 ? [...seen.unsupported] : [['picture', pictures.length] as const];
-  return `it holds ${kinds.map(([what, count]) => counted(count, what)).join(' and ')}`;
+  return `it holds ${kinds.map(([what, n]) => count(n, what)).join(' and ')}`;
 }
 
-const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
-
-function wordsAboutPictures(count: number, { dpi, blank, cutOff }: TracedPictures, file?: string): Warning[] {
+function wordsAboutPictures(pictures: number, { dpi, blank, cutOff }: TracedPictures, file?: string): Warning[] {
   const of = dpi === undefined ? 'of one colour each' : `of ${Math.round(dpi)} dpi`;
   return warningsIf(file, [
     [
-      count,
+      pictures,
       'PICTURE_TRACED',
-      `the page holds ${counted(count, 'picture')} ${of}; what is dark in it was traced.`,
+      `the page holds ${count(pictures, 'picture')} ${of}; what is dark in it was traced.`,
       'Plot the paste layer as plain vectors for the last micrometre.',
     ],
     [
       cutOff,
       'PICTURE_CUT_OFF',
-      `the data of ${counted(cutOff, 'picture')} lack the mark at their end, so rows may be missing.`,
+      `the data of ${count(cutOff, 'picture')} lack the mark at their end, so rows may be missing.`,
       'Compare the openings with what a viewer shows, down to the lowest ones.',
     ],
     [
       blank,
       'PICTURE_BLANK',
-      `${counted(blank, 'picture')} came out in one colour all over, as damaged ones do.`,
+      `${count(blank, 'picture')} came out in one colour all over, as damaged ones do.`,
       'Compare the openings with what a viewer shows.',
     ],
   ]);
@@ -294,7 +293,7 @@ function wordsAboutLost({ unknown, open, missing, annotations }: Seen, file?: st
     [
       annotations,
       'ANNOTATION_LEFT_OUT',
-      `${counted(annotations, 'annotation')} that viewers draw upon the page ${annotations === 1 ? 'was' : 'were'} left out.`,
+      `${count(annotations, 'annotation')} that viewers draw upon the page ${annotations === 1 ? 'was' : 'were'} left out.`,
       'Print the page into a new PDF if they belong to it.',
     ],
     [

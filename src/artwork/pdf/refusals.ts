@@ -1,10 +1,11 @@
 import { InputError } from '../../errors.js';
+import { count } from '../../words.js';
 
 export function noPage(page: number, pageCount: number, file: string | undefined): InputError {
   return new InputError({
     code: 'PAGE_UNKNOWN',
     place: { file, key: 'page' },
-    message: `page ${page} was asked for, but the PDF has ${pageCount} page${pageCount === 1 ? '' : 's'}.`,
+    message: `page ${page} was asked for, but the PDF has ${count(pageCount, 'page')}.`,
     hint: 'Pages count from 1.',
   });
 }

@@ -1,12 +1,10 @@
-import { firstOf } from '../../first-of.js';
 import { listIn } from '../../kept.js';
 import { type CheckResult, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkRow, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
+import { count, firstOf, runsOf } from '../../words.js';
 import { columns, folded } from '../columns.js';
 import type { Io } from '../io.js';
-import { runsOf } from '../numbers.js';
-import { count } from '../tell.js';
 
 /** Rows of the table when not all are asked for. */
 const WORST = 25;

@@ -8,11 +8,12 @@ import { straightProfile } from '../../machine/straightened.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { ControlOptionValues } from '../options/calibration.js';
-import { count, printJson, sayWrote } from '../tell.js';
+import { printJson, sayWrote } from '../tell.js';
 import { expandAll, writeCharts } from '../write-charts.js';
 
 /** Limits of long histories come from their beginning, when all was well (common practice: 20 to 25 points). */

@@ -8,14 +8,15 @@ import { markedTitle } from '../../export/marks.js';
 import type { Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { makeStencil, type Stencil } from '../../stencil/make-stencil.js';
+import type { Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
+import { oneOrMany } from '../../words.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
-import { ruled } from '../film-and-rules.js';
 import { profileWarnings } from '../grave-warnings.js';
 import type { OutputFile } from '../results.js';
 import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
+import { numberedFindings, stencilOf } from '../stencil-settings.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -26,7 +27,8 @@ import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } fro
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
   const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
   const { artwork } = kept;
-  const stencil = await stencilOf(artwork, input, settings);
+  const stencil = await stencilOf(artwork, input.bytes, settings);
+  const { laid } = settings;
   // Openings that rules give back are counted anew.
   const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
   const { faults, narrow } = numberedFindings(stencil, numberAt);
@@ -34,7 +36,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   if (settings.strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
   const written: Written[] = [];
   const files: OutputFile[] = [];
-  for (const format of settings.formats) {
+  for (const format of laid.formats) {
     const { negative, grey } = settings;
     const title = markedTitle(input.stem, 'corrected');
     const result = await writeStencil(stencil, { format, negative, title, grey });
@@ -50,37 +52,12 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   return { files, report };
 }
 
-async function stencilOf(artwork: Artwork, { bytes }: CorrectInput, settings: CorrectSettings): Promise<Stencil> {
-  const { rules, profile, formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
-  const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
-  return makeStencil({ openings, side: artwork.side }, profile, {
-    ...{ formats, pitchMm, marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow },
-    ...applied,
-  });
-}
-
-/** What is wrong, with the openings' own numbers. */
-function numberedFindings(
-  { check, commanded }: Stencil,
-  numberAt: Kept['numberAt'],
-): Pick<CorrectReport, 'faults' | 'narrow'> {
-  return {
-    faults: check.faults.map(({ with: others, ...fault }) => ({
-      ...fault,
-      opening: numberAt(fault.opening),
-      with: others?.map(numberAt),
-    })),
-    narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
-  };
-}
-
 function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
   const list = narrow.map((part) => `${part.opening}`).slice(0, 12);
   return new InputError({
     code: 'NARROWER_THAN_KERF',
     place: { file },
-    message: `${narrow.length === 1 ? 'one part' : `${narrow.length} parts`} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
+    message: `${oneOrMany(narrow.length, 'part', 'parts')} of opening${list.length === 1 ? '' : 's'} ${list.join(', ')}${narrow.length > 12 ? ', …' : ''} ${narrow.length === 1 ? 'is' : 'are'} narrower than the kerf, and --strict was given.`,
     hint: 'Widen them in the artwork, or leave out --strict to keep them as the thinnest line.',
   });
 }
@@ -99,17 +76,17 @@ function reportOf(
   const inDots = written.find((w) => w.widthPx !== undefined);
   // As written: a sweep along Y turns the canvas, of paths too, and its width then lies along the machine's Y.
   const { widthMm, heightMm } = inDots ?? written[0];
-  const [alongWidth, alongHeight] = settings.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
+  const [alongWidth, alongHeight] = settings.laid.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
   const scale = { x: model.scaleX, y: model.scaleY };
   const seen = new Set<string>();
   const warnings = [
     ...(input.warnings ?? []),
-    ...sideUnknown(artwork, input.file, settings.mirror),
+    ...sideUnknown(artwork, input.file, settings.laid.mirror),
     ...artwork.warnings,
     ...ofStencil.map((warning) => numbered(warning, numberAt)),
     ...profileWarnings(settings.profile),
     ...written.flatMap((w) => w.warnings),
-    ...coarseDots(inDots, settings.pitchMm),
+    ...coarseDots(inDots, settings.laid.pitchMm),
     ...greyWarnings(settings.grey),
   ].filter((w) => {
     const key = JSON.stringify(w);
@@ -126,8 +103,8 @@ function reportOf(
       heightMm,
       widthPx: inDots?.widthPx,
       heightPx: inDots?.heightPx,
-      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.pitchMm[alongWidth],
-      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.pitchMm[alongHeight],
+      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.laid.pitchMm[alongWidth],
+      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.laid.pitchMm[alongHeight],
       originMm: frame.originMm,
       filmWidthMm: widthMm * scale[alongWidth],
       filmHeightMm: heightMm * scale[alongHeight],
@@ -163,8 +140,8 @@ function sidecar(
   report: CorrectReport,
   files: readonly OutputFile[],
 ): string {
-  const { profile, marginMm, canvas, atMm, mirror, rotateDeg, negative, strict } = settings;
-  const { scanDirection, burnEveryNthRow } = settings;
+  const { profile, negative, strict } = settings;
+  const { marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow } = settings.laid;
   const job = {
     format: 'apertrue-job',
     version: 1,

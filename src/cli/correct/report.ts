@@ -2,16 +2,16 @@ import { basename } from 'node:path';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Opening } from '../../geometry/types.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
+import { count } from '../../words.js';
 import { jobReport } from '../job-report.js';
 import { type OutputFile, reportFiles } from '../results.js';
 import { sha256 } from '../sidecar.js';
-import { count } from '../tell.js';
 import type { CorrectInput, CorrectReport, CorrectSettings } from './types.js';
 
 /** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */
 export async function correctReport(
   { file, stem, bytes }: CorrectInput,
-  { profile, profileSha256, scanDirection }: CorrectSettings,
+  { profile, profileSha256, laid: { scanDirection } }: CorrectSettings,
   drawn: readonly Opening[],
   { asked, commanded, check }: Stencil,
   { report, numberAt }: { readonly report: CorrectReport; readonly numberAt: (place: number) => number },

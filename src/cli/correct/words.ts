@@ -1,10 +1,11 @@
 import { join } from 'node:path';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { faultRows, figuresRow } from '../faults-text.js';
 import type { Io } from '../io.js';
 import { fixedMm, machineRows } from '../machine-words.js';
-import { count, row, sayWarnings, sayWrote } from '../tell.js';
+import { row, sayWarnings, sayWrote } from '../tell.js';
 import type { CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 const NARROW_SHOWN = 12;
@@ -25,7 +26,7 @@ function reportText(report: CorrectReport, settings: CorrectSettings): string {
   return [
     head,
     ...ruled,
-    ...machineRows({ ...report.canvas, turned: settings.scanDirection === 'y' }, settings.profile),
+    ...machineRows({ ...report.canvas, turned: settings.laid.scanDirection === 'y' }, settings.profile),
     figuresRow(report.cut),
     faultRows(report.faults, ({ opening }) => `opening ${opening}`),
     ...narrowRows(report.narrow),
@@ -34,8 +35,12 @@ function reportText(report: CorrectReport, settings: CorrectSettings): string {
 
 function narrowRows(narrow: readonly NarrowPart[]): string[] {
   if (narrow.length === 0) return [];
-  const are = narrow.length === 1 ? 'part is' : 'parts are';
-  const rows = [row('narrow', `${narrow.length} ${are} narrower than the kerf and kept as the thinnest line:`)];
+  const rows = [
+    row(
+      'narrow',
+      `${count(narrow.length, 'part is', 'parts are')} narrower than the kerf and kept as the thinnest line:`,
+    ),
+  ];
   for (const part of narrow.slice(0, NARROW_SHOWN)) {
     const what = part.extent === 'whole' ? '' : `a part near ${fixedMm(part.at[0])}, ${fixedMm(part.at[1])}: `;
     const size = `asked ${fixedMm(part.askedMm[0])} x ${fixedMm(part.askedMm[1])} mm, comes out ${fixedMm(part.comesOutMm[0])} x ${fixedMm(part.comesOutMm[1])} mm`;

@@ -4,6 +4,7 @@ import type { ReadingsAgainstProfile } from '../../fit/drift/verdict.js';
 import { makeProfile } from '../../machine/make-profile.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
 import { printJson } from '../tell.js';
@@ -19,23 +20,26 @@ const NO_CHANCE_ON_ANOTHER_DAY = 20;
  *
  * @throws {InputError} READINGS_KNOWN
  */
-export function joinSessions(older: Profile, fresh: readonly ReadingSession[]): ReadingSession[] {
-  const problems = fresh.flatMap((session) => {
-    const known = older.sessions.find((other) => !other.refused && holds(session, other));
+export function joinSessions(older: readonly ReadingSession[], fresh: readonly ReadingSession[]): ReadingSession[] {
+  const problems = fresh.flatMap((session, i) => {
+    const known = [...older, ...fresh.slice(0, i)].find((other) => !other.refused && holds(session, other));
     if (!known) return [];
     const some = known.readings.length < session.readings.length;
     const day = known.date === undefined ? '' : ` of ${known.date}`;
+    const isOlder = older.includes(known);
+    const where = isOlder ? 'in the profile already' : `in ${known.readings[0]?.file} as well`;
+    const other = session.date === undefined ? '; if these were taken on another day, say which with --date' : '';
     return [
       {
         code: 'READINGS_KNOWN',
         place: { file: session.readings[0]?.file },
-        message: `${some ? `${known.readings.length} of these ${session.readings.length}` : 'these'} readings of ${session.coupon} are in the profile already${day}.`,
-        hint: `Add new readings only${session.date === undefined ? '; if these were taken on another day, say which with --date' : ''}.`,
+        message: `${some ? `${known.readings.length} of these ${session.readings.length}` : 'these'} readings of ${session.coupon} are ${where}${day}.`,
+        hint: isOlder ? `Add new readings only${other}.` : 'Leave one of the two files out: copies tell nothing new.',
       },
     ];
   });
   if (problems.length > 0) throw new InputError(problems);
-  return [...older.sessions, ...fresh];
+  return [...older, ...fresh];
 }
 
 /** The profile without the refused days that come again. */
@@ -93,8 +97,9 @@ export function markDropped(
 
 /** Readings that earlier calls left out, told each time so that nobody has to remember. */
 export function tellLeftOut(sessions: readonly ReadingSession[], io: Io): void {
-  const count = sessions.reduce((sum, { readings }) => sum + readings.filter(({ dropped }) => dropped).length, 0);
-  if (count > 0) io.say(`note: ${count === 1 ? '1 reading of the profile stays' : `${count} readings of the profile stay`} out, as told earlier.\n`); // biome-ignore format: one sentence
+  const left = sessions.reduce((sum, { readings }) => sum + readings.filter(({ dropped }) => dropped).length, 0);
+  const words = count(left, 'reading of the profile stays', 'readings of the profile stay');
+  if (left > 0) io.say(`note: ${words} out, as told earlier.\n`);
 }
 
 /** Whether all readings of `known` are among those of `session`, of the same coupon. */

@@ -7,8 +7,8 @@ import type { Profile, ReadingSession } from '../../machine/types.js';
 import type { Block } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/plotted-reading.js';
+import { count } from '../../words.js';
 import { heading, type OutputFile, REPORT_ENDINGS, reportFiles, table, words } from '../results.js';
-import { count } from '../tell.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import {
   gaugeLines,
@@ -87,9 +87,7 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
       : words(
           [
             ...(withheld ? [withheld] : []),
-            ...(flagged.length > 0
-              ? [`${count(flagged.length, 'reading')} ${flagged.length === 1 ? 'stands' : 'stand'} out.`]
-              : []),
+            ...(flagged.length > 0 ? [`${count(flagged.length, 'reading stands', 'readings stand')} out.`] : []),
             ...found.map((fault) => fault.sentence),
           ].join(' '),
           'warning',

@@ -52,7 +52,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film, { key: '--film' });
-  const all = known ? joinSessions(withoutRepeats(known, fresh), fresh) : fresh;
+  const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };

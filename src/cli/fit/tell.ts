@@ -2,6 +2,7 @@ import { formatProblem } from '../../errors.js';
 import { EYES } from '../../fit/calibration/eye-only.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { expanded, openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
+import { whereRead } from '../../fit/calibration/zeros.js';
 import {
   type Measured,
   PARAMETER_NAMES,
@@ -11,6 +12,7 @@ import {
 } from '../../machine/types.js';
 import { micrometres, signed } from '../../micrometres.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
@@ -47,20 +49,20 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
 export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
   return rowShifts.map(
     ({ axis, shiftMm, withinMm, readings }) =>
-      `Alternate rows are shifted by ${shiftMm.toFixed(3)} ± ${withinMm.toFixed(3)} mm along ${axis.toUpperCase()} (${readings} vernier reading${readings === 1 ? '' : 's'}).`,
+      `Alternate rows are shifted by ${shiftMm.toFixed(3)} ± ${withinMm.toFixed(3)} mm along ${axis.toUpperCase()} (${count(readings, 'vernier reading')}).`,
   );
 }
 
 /** Limit and zero of each gauge, where anything is known of them. */
 export function gaugeLines({ gauges }: CalibrationResult): string[] {
-  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm }) => {
+  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm, oneLengthMm }) => {
     const because = limitBecause === undefined ? '' : ` (${limitBecause})`;
     const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm${because}`;
     if (zeroMm === undefined || zeroInterval95 === undefined) {
       return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
     }
     const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
-    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm at zero (95 %), taken out`;
+    const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm ${oneLengthMm ? whereRead(oneLengthMm) : 'at zero'} (95 %), taken out`;
     return [
       zeroWithinMm === undefined
         ? `Gauge of ${name}${limit}: ${reads}.`

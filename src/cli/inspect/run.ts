@@ -19,6 +19,7 @@ import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
 import { fitScannerToStencil } from '../../scan/scanner/scanner.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { InspectOptionValues } from '../options/stencils.js';
@@ -26,7 +27,7 @@ import { freePaths, writeResults } from '../results.js';
 import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
 import { roundedNumbers } from '../sidecar.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { askedOpenings, type Commanded } from './asked.js';
 import {
   cutOff,

@@ -7,12 +7,13 @@ import type { MachineModel, Profile } from '../../machine/types.js';
 import type { DryFitPdf } from '../../report/dry-fit.js';
 import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
+import { count } from '../../words.js';
 import { faultRows, figuresRow } from '../faults-text.js';
-import { type CommandedCanvas, fixedMm, machineRows } from '../machine-words.js';
+import { fixedMm, machineRows, type ReportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import type { OutputFile } from '../results.js';
 import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
-import { count, row } from '../tell.js';
+import { row } from '../tell.js';
 import type { Board } from './board.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
 import { type LaidArtwork, parametersOf } from './stencil.js';
@@ -33,11 +34,7 @@ export interface LayoutReport {
     readonly heightMm: number;
   }[];
   readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
-  readonly canvas: CommandedCanvas & {
-    readonly pitchXMm: number;
-    readonly pitchYMm: number;
-    readonly originMm: readonly [number, number];
-  };
+  readonly canvas: ReportedCanvas;
   /** How many openings of each kind are on the sheet. */
   readonly counts: Readonly<Record<string, number>>;
   /** How near what is cut comes to what was asked; of images. */

@@ -11,6 +11,7 @@ import { fieldOf } from '../../stencil/make-stencil.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { refuseFaults } from '../faults-text.js';
+import { idleThickness } from '../film-and-rules.js';
 import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
@@ -125,7 +126,7 @@ function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profil
 }
 
 async function refuseIdleOptions(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<void> {
-  const { boardAtMm, boardMm, holeMm, drill, thicknessMm, rules, spacingMm, copies = 1 } = values;
+  const { boardAtMm, boardMm, holeMm, drill, spacingMm, copies = 1 } = values;
   refuseUnusedOptions([
     [
       boardAtMm !== undefined && !boardMm,
@@ -134,12 +135,7 @@ async function refuseIdleOptions(files: readonly string[], values: LayoutOptionV
       'Give --board-mm too.',
     ],
     [holeMm !== undefined && !drill, '--hole-mm', 'there is no drill file to choose from', 'Give --drill too.'],
-    [
-      thicknessMm !== undefined && !rules,
-      '--thickness-mm',
-      'it is for the rules, and there are none',
-      'Give --rules too.',
-    ],
+    idleThickness(values),
     [spacingMm !== undefined && files.length * copies === 1, '--spacing-mm', 'there is one stencil only'],
   ]);
   const begun = files.map(async (file): Promise<Begun> => ({ file, format: await formatOf(file, io) }));

@@ -18,7 +18,7 @@ import { type Asked, askFor } from '../../stencil/asked.js';
 import type { Turn } from '../../stencil/laying.js';
 import { stemOf } from '../collect-artwork.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
-import { ruled, rulesText } from '../film-and-rules.js';
+import { ruled, rulesOf } from '../film-and-rules.js';
 import type { Io } from '../io.js';
 import { madeBefore } from '../made-before.js';
 import { readOptionsOf } from '../options/shared.js';
@@ -61,10 +61,7 @@ export async function layArtwork(
     const { artwork } = kept;
     // Openings that rules give back are counted anew.
     const numberAt = values.rules === undefined ? kept.numberAt : (place: number) => place;
-    const rules =
-      values.rules === undefined
-        ? undefined
-        : { ...(await rulesText(values.rules, io)), thicknessMm: values.thicknessMm };
+    const rules = await rulesOf(values, io);
     const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
     const asked = askFor({ openings, side: artwork.side }, profile, {
       mirror: values.mirror,

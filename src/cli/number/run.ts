@@ -5,6 +5,7 @@ import { InputError } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import { createMeasurer } from '../../rules/measure.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import { isGrave } from '../grave-warnings.js';
@@ -12,7 +13,7 @@ import type { Io } from '../io.js';
 import { noteUnsized } from '../next-step.js';
 import type { NumberOptionValues } from '../options/stencils.js';
 import { freePaths, writeResults } from '../results.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
 /** What is told of one opening. */
 interface NumberedRow {

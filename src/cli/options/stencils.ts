@@ -1,4 +1,4 @@
-import { EXPORT_FORMATS } from '../../export/export-formats.js';
+import { EXPORT_FORMATS, type ExportFormat } from '../../export/export-formats.js';
 import {
   type CommandSpec,
   choice,
@@ -135,6 +135,27 @@ doubtful; 2 nothing could be done; 4 some files failed.`,
 } satisfies CommandSpec;
 export type TreatOptionValues = ValuesOf<typeof treat.options>;
 
+/** What decides which openings are cut and in which dots: the same for what is written and for what is foretold. */
+const CUT = {
+  ...PITCH,
+  machineDpi: insteadOf(['pitchMm'], option('<n>', 'the same as dots per inch', parseDpi)),
+  marginMm: option('<mm>', 'free film around the openings, mm (default: 5)', parseMm),
+  canvasMm: option(
+    '<w x h>',
+    'fixed canvas, mm as told to the machine; the image is as many whole dots as it holds',
+    parseSize,
+  ),
+  atMm: option('<x,y>', 'lower left corner of the openings on a fixed canvas, mm (default: centred)', parseAt),
+  ...SIDE,
+  ...MIRROR,
+  rotate: choice('<degrees>', 'turn counter-clockwise before correcting', ['0', '90', '180', '270']),
+  ...RULES,
+  ...SWEEP,
+  ...ARTWORK,
+  ...DROP,
+};
+export type CutOptionValues = ValuesOf<typeof CUT> & { readonly format?: readonly ExportFormat[] };
+
 export const correct = {
   summary: 'correct paste layers for a machine and write what to cut',
   about: 'Corrects paste layers with a profile and writes what to cut: same size on the film as on the board.',
@@ -142,26 +163,11 @@ export const correct = {
   options: {
     ...STENCIL,
     format: formatOption(`what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`),
-    ...PITCH,
-    machineDpi: insteadOf(['pitchMm'], option('<n>', 'the same as dots per inch', parseDpi)),
-    marginMm: option('<mm>', 'free film around the openings, mm (default: 5)', parseMm),
-    canvasMm: option(
-      '<w x h>',
-      'fixed canvas, mm as told to the machine; the image is as many whole dots as it holds',
-      parseSize,
-    ),
-    atMm: option('<x,y>', 'lower left corner of the openings on a fixed canvas, mm (default: centred)', parseAt),
-    ...SIDE,
-    ...MIRROR,
-    rotate: choice('<degrees>', 'turn counter-clockwise before correcting', ['0', '90', '180', '270']),
-    ...RULES,
+    ...CUT,
     negative: flag('openings light on dark'),
     grey: option('<level>', 'grey level of openings in grey-png, 0 to 254 (default: 0)', parseGrey),
-    ...SWEEP,
     strict: flag('write nothing that does not come out as asked'),
     ...reportOptions('beside each result'),
-    ...ARTWORK,
-    ...DROP,
     jobs: option('<n>', 'files worked on at the same time (default: one less than cores, at most 4)', parseCount),
     ...OVERWRITE,
     ...jsonOption('the reports'),
@@ -240,11 +246,7 @@ export const predict = {
   options: {
     ...STENCIL,
     format: formatOption('what the stencil is written as; paths alone have no dots (default: the profile’s dots)'),
-    ...PITCH,
-    ...SIDE,
-    ...MIRROR,
-    ...SWEEP,
-    ...ARTWORK,
+    ...CUT,
     ...OVERWRITE,
     ...jsonOption('the results'),
   },
@@ -288,7 +290,8 @@ its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or mor
 of the whole stencil is told, and judged from 0.7 % and --place-mm on, together: a scanner's own scale is not known well
 enough for less.
 Widths and heights are along each opening's own sides, between its outermost walls. Holes from 0.17 mm that nobody asked
-for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same. Of a sheet of \`layout\` the paste is
+for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same, and so do slits into the film shorter
+than 0.25 mm, or than two fifths of a narrow web: these are not told. Of a sheet of \`layout\` the paste is
 judged, 2:14 being opening 14 of the second stencil; its marks, holes, letters and witness are known by the .sheet.png or
 .sheet.svg beside the record, and what of them did not come out is told as M1, M2 ...
 Writes <picture>.inspect.csv, .json, .html and .png. Where the job's own PNG or SVG still lies beside its record, also

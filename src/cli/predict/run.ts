@@ -9,16 +9,15 @@ import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type Prediction, predictCut } from '../../machine/predict-cut.js';
-import type { Profile } from '../../machine/types.js';
 import { micrometres } from '../../micrometres.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
-import { type Bed, bedWarnings, withoutBends } from '../../stencil/bed.js';
+import { withoutBends } from '../../stencil/bed.js';
 import type { StencilDots } from '../../stencil/command.js';
-import { type Fault, faultWarnings } from '../../stencil/faults.js';
-import type { Pitch } from '../../stencil/frame.js';
-import { makeStencil } from '../../stencil/make-stencil.js';
+import type { Fault } from '../../stencil/faults.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
+import { numbered, withoutDropped } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import { faultRows } from '../faults-text.js';
@@ -29,7 +28,14 @@ import { madeBefore } from '../made-before.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { freePaths, writeResults } from '../results.js';
 import { roundedNumbers } from '../sidecar.js';
-import { count, printJson, sayWarnings, sayWrote } from '../tell.js';
+import {
+  numberedFindings,
+  refuseIdleStencilOptions,
+  type StencilSettings,
+  stencilOf,
+  stencilSettings,
+} from '../stencil-settings.js';
+import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 
@@ -49,16 +55,23 @@ interface Predicted {
   readonly certainty: readonly Certainty[];
 }
 
+/** Dots, and the paths that they stand for. */
+const BOTH = ['png', 'svg'] as const;
+
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
+  refuseIdleStencilOptions(values);
   const { profile } = await loadProfile(values.profile, io);
-  const pitch = values.pitchMm ?? profile.pitchMm;
+  const hasNoPitch = values.pitchMm === undefined && values.machineDpi === undefined && !profile.pitchMm;
   const why = 'without a pitch there are no rows of dots';
   refuseUnusedOptions([
-    [values.burnEveryNthRow !== undefined && !inDots(values), '--burn-every-nth-row', 'paths have no rows'],
-    [values.sweep !== undefined && !pitch, '--sweep', why, 'Give --pitch-mm too.'],
-    [values.burnEveryNthRow !== undefined && !pitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
+    [values.sweep !== undefined && hasNoPitch, '--sweep', why, 'Give --pitch-mm too.'],
+    [values.burnEveryNthRow !== undefined && hasNoPitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
   ]);
-  const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, profile, pitch, values, io));
+  // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
+  const paths = { pitchMm: { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM }, formats: ['svg'] as const };
+  const { laid, ...stencil } = await stencilSettings(values, profile, io, () => paths);
+  const settings = { ...stencil, laid: { ...laid, formats: laid.formats.some(isRaster) ? BOTH : paths.formats } };
+  const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, settings, values, io));
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
   const worry = results.some(
@@ -70,51 +83,43 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   return exitOf(worked, worry);
 }
 
-/** Whether dots are wanted at all; the same default as of what is written. */
-const inDots = ({ format = ['png'] }: PredictOptionValues): boolean => format.some(isRaster);
-
 async function predictLayer(
-  { file, stem, bytes, artwork }: ReadLayer,
-  profile: Profile,
-  pitchMm: Pitch | undefined,
+  { file, stem, bytes, artwork: drawn }: ReadLayer,
+  settings: StencilSettings,
   values: PredictOptionValues,
   io: Io,
 ): Promise<Predicted> {
   const names = ['svg', 'png', 'csv'].map((ending) => `${stem}.predict.${ending}`);
   await freePaths(names, values, io);
   const before = await madeBefore(file, bytes, io);
-  const { mirror, sweep, burnEveryNthRow } = values;
-  const { openings } = artwork;
-  const { asked, result } = budgetForSteps(openings).run(() => {
-    const stencil = makeStencil({ openings, side: artwork.side }, profile, {
-      ...{ mirror, scanDirection: sweep, burnEveryNthRow },
-      // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
-      pitchMm: pitchMm ?? { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM },
-      formats: pitchMm && inDots(values) ? ['png', 'svg'] : ['svg'],
-    });
-    const { mirrored, openings: asked } = stencil.asked;
-    const { corrected: told, dots, bed } = stencil.commanded;
-    const corrected = predictCut(withoutBends(told.openings, bed), profile.fit, { asked, numbers: told.numbers });
-    const result: Predicted = {
+  const { profile, rules } = settings;
+  const { artwork, numberAt: inArtwork } = withoutDropped(drawn, settings.drop, file);
+  // Openings that rules give back are counted anew.
+  const numberAt = rules ? (place: number) => place : inArtwork;
+  const stencil = await stencilOf(artwork, bytes, settings);
+  const { mirrored, openings: asked } = stencil.asked;
+  const { corrected: told, dots, bed } = stencil.commanded;
+  const result = budgetForSteps(asked).run((): Predicted => {
+    const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
+      numberedBy(numberAt, predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers }));
+    const corrected = predicted(told.openings, told.numbers);
+    return {
       file,
       mirrored,
-      asDrawn: predictCut(withoutBends(asked, bed), profile.fit, { asked }),
+      asDrawn: predicted(asked),
       // With dots, those are what is drawn.
       corrected: { ...corrected, film: dots ? [] : corrected.film },
-      ...(dots ? { inDots: predictDots(asked, profile, dots, bed) } : {}),
-      narrow: told.narrow,
+      ...(dots ? { inDots: predictDots(dots, predicted) } : {}),
+      ...numberedFindings(stencil, numberAt),
       certainty: certaintyOf(profile.fit, asked, profile.field),
-      faults: stencil.check.faults,
       warnings: [
         ...before,
         ...sideUnknown(artwork, file, values.mirror),
         ...artwork.warnings,
-        ...faultWarnings(stencil.check.faults),
-        ...bedWarnings(told.openings, stencil.commanded.frame, bed),
+        ...stencil.warnings.map((warning) => numbered(warning, numberAt)),
         ...profileWarnings(profile),
       ],
     };
-    return { asked, result };
   });
   const svg = await outlineText(pictureOf(result, asked, stem));
   const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
@@ -129,12 +134,19 @@ async function predictLayer(
   return result;
 }
 
+/** A prediction with the openings' own numbers. */
+function numberedBy(numberAt: (place: number) => number, { items, summary, ...prediction }: Prediction): Prediction {
+  return {
+    ...prediction,
+    items: items.map((item) => ({ ...item, number: numberAt(item.number) })),
+    summary: { ...summary, burntWebs: summary.burntWebs.map(([p, q]) => [numberAt(p), numberAt(q)] as const) },
+  };
+}
+
 /** The dots that `correct` burns, cut virtually. */
 function predictDots(
-  asked: readonly Opening[],
-  profile: Profile,
   { corrected, image }: StencilDots,
-  bed: Bed | undefined,
+  predicted: (openings: readonly Opening[], numbers: readonly number[]) => Prediction,
 ): Prediction {
   const back = invert(image.placement.toPixels);
   const kept = image.placed
@@ -158,8 +170,10 @@ function predictDots(
     const [x, y] = mapPoint(back, [column, row]);
     return burntStamp(stamp).map((region) => ({ number, opening: copyAt(region, x, y) }));
   });
-  const openings = burnt.map(({ opening }) => opening);
-  return predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers: burnt.map(({ number }) => number) });
+  return predicted(
+    burnt.map(({ opening }) => opening),
+    burnt.map(({ number }) => number),
+  );
 }
 
 /** Work that depends on the stamp alone, done once for all its places. */

@@ -1,6 +1,6 @@
 import { basename, join } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
-import type { FeaturesFile } from '../../coupon/features.js';
+import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { csvText } from '../../csv-text.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/decode-text.js';
@@ -20,13 +20,14 @@ import {
 } from '../../scan/scanner/scanner.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../failure.js';
 import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { ScanOptionValues } from '../options/calibration.js';
 import { notFromScan, type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
-import { count, printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
 import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
 import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
 
@@ -298,7 +299,16 @@ function toldOf(
       hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
     });
   }
-  for (const { features, film } of results) {
+  for (const { features, seen, film } of results) {
+    const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
+    const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
+    if (lost.length > 0) {
+      warnings.push({
+        code: 'SCAN_UNREAD',
+        message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
+        hint: 'scan.html says why for each of them.',
+      });
+    }
     if (film.marks.length >= LEAST_MARKS) warnings.push(...placeWarnings(features.coupon, film, scanner));
   }
   if (!widthsKnown) {
@@ -359,7 +369,8 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
   const [x, y, skew] = scanner.strain;
   return [
     ...results.map(({ features, readings, seen, film }) => {
-      const all = features.features.length;
+      // What only a caliper can read does not count.
+      const all = features.features.filter((feature) => !isForJaws(feature)).length;
       const places =
         film.marks.length < LEAST_MARKS
           ? ''

@@ -1,4 +1,5 @@
 import { InputError, type Problem } from '../../errors.js';
+import { copyWarnings } from '../../fit/calibration/copies.js';
 import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/join-grids.js';
 import { gridAround } from '../../fit/window/refusal.js';
@@ -8,6 +9,7 @@ import { profileText } from '../../machine/profile-text.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
+import { count } from '../../words.js';
 import { alignedLines } from '../columns.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
@@ -15,7 +17,7 @@ import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { WindowOptionValues } from '../options/calibration.js';
 import { existingFiles } from '../results.js';
-import { count, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import { chartPaths, writeCharts } from '../write-charts.js';
 
@@ -35,11 +37,9 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   await refuseResults(sessions[0].coupon, values, io);
   const { readings, features } = joinGrids(sessions);
   refuseUnknownCells(values.drop ?? [], features);
-  const result = fitWindow(readings, features, {
-    passes: values.passes,
-    thicknessMm: values.thicknessMm,
-    ignore: values.drop,
-  });
+  const { passes, thicknessMm, drop: ignore } = values;
+  const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore });
+  const result = { ...fitted, warnings: [...copyWarnings(sessions), ...fitted.warnings] };
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
   else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
@@ -119,7 +119,7 @@ function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
   const parts = [
     film ?? '',
     thicknessMm === undefined ? '' : `${thicknessMm} mm thick`,
-    passes === undefined ? '' : `${passes} pass${passes === 1 ? '' : 'es'}`,
+    passes === undefined ? '' : count(passes, 'pass', 'passes'),
   ].filter(Boolean);
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 }

@@ -3,23 +3,27 @@ import { listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { gaugeName } from './gauges.js';
 
+type Read = Pick<ReadingSession, 'coupon' | 'features' | 'readings'>;
+
 /** Fewer repeats than this are equal by chance; of many, a few may have been read anew. */
 const LEAST_REPEATS = 3;
 const NEARLY_ALL = 0.9;
+/** Cells of a grid that was cut twice mostly look alike: only where all do are they taken for copies. */
+const CELLS = 'cells';
 
 /**
  * Readings, by gauge, that say to the last digit what the first one of the same feature says, where nearly all repeats
  * do: rows that were pasted twice, or a step that makes all equal. Repeats that were read anew differ here and there.
  */
-export function copiesIn({ coupon, features, readings }: ReadingSession): ReadonlyMap<string, readonly number[]> {
+export function copiesIn({ coupon, features, readings }: Read): ReadonlyMap<string, readonly number[]> {
   const byId = new Map(features.map((feature) => [feature.id, feature]));
   const first = new Map<string, number | string | undefined>();
   const repeats = new Map<string, number>();
   const equal = new Map<string, number[]>();
   readings.forEach(({ feature: id, readingMm, outcome, gauge }, index) => {
     const feature = byId.get(id);
-    if (!feature || feature.kind === 'cell') return;
-    const name = gaugeName(gauge, coupon, feature);
+    if (!feature) return;
+    const name = feature.kind === 'cell' ? CELLS : gaugeName(gauge, coupon, feature);
     const key = JSON.stringify([name, id]);
     const value = readingMm ?? outcome;
     if (!first.has(key)) first.set(key, value);
@@ -31,12 +35,12 @@ export function copiesIn({ coupon, features, readings }: ReadingSession): Readon
   return new Map(
     [...equal].filter(([name, own]) => {
       const count = repeats.get(name) ?? 0;
-      return count >= LEAST_REPEATS && own.length >= NEARLY_ALL * count;
+      return count >= LEAST_REPEATS && own.length >= (name === CELLS ? 1 : NEARLY_ALL) * count;
     }),
   );
 }
 
-export function copyWarnings(sessions: readonly ReadingSession[]): Warning[] {
+export function copyWarnings(sessions: readonly Read[]): Warning[] {
   return sessions.flatMap((session) =>
     [...copiesIn(session)].map(([name, { length }]) => ({
       code: 'READINGS_COPIED',

@@ -1,7 +1,7 @@
 import { InputError, type Problem } from '../../errors.js';
-import { firstOf } from '../../first-of.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
+import { firstOf } from '../../words.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength } from './length-model.js';
 import { type Observation, placeOf } from './observations.js';

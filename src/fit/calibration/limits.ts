@@ -1,6 +1,6 @@
 import { isForJaws } from '../../coupon/features.js';
-import { firstOf } from '../../first-of.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
+import { firstOf } from '../../words.js';
 import type { EyeReadings } from './eye-only.js';
 import { predictLength } from './length-model.js';
 import type { EyeObservation, Observations } from './observations.js';

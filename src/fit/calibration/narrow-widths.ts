@@ -1,6 +1,6 @@
 import type { Warning } from '../../errors.js';
-import { firstOf } from '../../first-of.js';
 import { kept, listIn } from '../../kept.js';
+import { firstOf } from '../../words.js';
 import { predictLength } from './length-model.js';
 import type { Observation } from './observations.js';
 import { startParameters } from './start.js';

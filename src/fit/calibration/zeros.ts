@@ -1,6 +1,7 @@
 import type { Warning } from '../../errors.js';
 import { micrometres } from '../../micrometres.js';
 import { studentQuantile } from '../statistics/student-t.js';
+import type { FitLength } from './design.js';
 import type { Determined } from './determined.js';
 import type { Gauge } from './gauges.js';
 import type { Answer } from './profile-fit.js';
@@ -17,6 +18,8 @@ export interface GaugeFinding {
   readonly zeroInterval95?: readonly [number, number];
   /** These readings hardly show the zero: it was taken to lie within ± so much, mm. */
   readonly zeroWithinMm?: number;
+  /** Spans of one length alone were read with it, mm: what it reads there tells its zero from how fast it runs no more. */
+  readonly oneLengthMm?: number;
   /** The zero is off beyond doubt. */
   readonly zeroOff: boolean;
 }
@@ -52,14 +55,34 @@ export function gaugeFindings(
       const interval = { zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half] as const };
       if (uncheckedZeros.includes(name)) return { name, zeroWithinMm, ...interval, zeroOff: false };
       const zeroOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
-      const readsSpans = fit.design.lengths.some(({ gauge, kind }) => gauge === name && kind === 'span');
-      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans));
-      return { name, ...limit, ...interval, zeroOff };
+      const own = fit.design.lengths.filter(({ gauge }) => gauge === name);
+      const oneLength = oneLengthOf(own);
+      const readsSpans = own.some(({ kind }) => kind === 'span');
+      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLength));
+      return { name, ...limit, ...interval, ...(oneLength ? { oneLengthMm: oneLength } : {}), zeroOff };
     });
   return { findings, warnings };
 }
 
-function offWarning(name: string, zeroMm: number, half: number, readsSpans: boolean): Warning {
+/** Lengths that differ by less than this share part no zero from a length error. */
+const ALIKE = 1.25;
+
+function oneLengthOf(own: readonly FitLength[]): number | undefined {
+  const longest = Math.max(...own.map(({ valueMm }) => valueMm));
+  return own.every(({ kind, valueMm }) => kind === 'span' && ALIKE * valueMm > longest) ? longest : undefined;
+}
+
+/** Where it reads so. */
+export const whereRead = (oneLengthMm: number): string =>
+  `at ${oneLengthMm.toFixed(1)} mm, the one length read with it`;
+
+function offWarning(
+  name: string,
+  zeroMm: number,
+  half: number,
+  readsSpans: boolean,
+  oneLengthMm: number | undefined,
+): Warning {
   const spans = name.endsWith(' spans');
   const what = spans || name.endsWith(' widths') ? `the gauge of ${name}` : name;
   const [much, other] = zeroMm > 0 ? ['much', 'less'] : ['little', 'more'];
@@ -70,9 +93,11 @@ function offWarning(name: string, zeroMm: number, half: number, readsSpans: bool
     : ` If both are right, webs lose ${micrometres(2 * Math.abs(zeroMm))} µm ${other} than openings gain, and openings come out ${size} µm ${zeroMm > 0 ? 'wider' : 'narrower'} than by this kerf: widths can't tell one from the other.`;
   return {
     code: spans ? 'SPANS_OFF_BY_CONSTANT' : 'GAUGE_ZERO_OFF',
-    message: `${what} reads ${size} ± ${micrometres(half)} µm too ${much} everywhere (95 %): that is taken out of the answer.`,
-    hint: spans
-      ? 'Check the zero of the gauge, and read spans from left edge to left edge, never from a left to a right one; backlash of the machine does the same.'
-      : `Check the zero of the gauge, and whether dark edges are read as part of the opening.${or}`,
+    message: `${what} reads ${size} ± ${micrometres(half)} µm too ${much} ${oneLengthMm ? whereRead(oneLengthMm) : 'everywhere'} (95 %): that is taken out of the answer.`,
+    hint: oneLengthMm
+      ? 'Its zero may be off, or its lengths: spans of another length would tell.'
+      : spans
+        ? 'Check the zero of the gauge, and read spans from left edge to left edge, never from a left to a right one; backlash of the machine does the same.'
+        : `Check the zero of the gauge, and whether dark edges are read as part of the opening.${or}`,
   };
 }

@@ -23,8 +23,7 @@ export function controlVerdict(
   const changed = courses.filter(({ chart }) => chart.change?.beyond || chart.farOff.length > 0);
   const between = comparison?.changes.filter(({ beyondNoise }) => beyondNoise) ?? [];
   const names = [...new Set([...changed, ...between].map(({ parameter }) => NUMBER_NAMES[parameter]))];
-  const wide =
-    scatter?.chart.outside.filter((n) => scatter.chart.points[n - 1] > scatter.chart.upperLimits[n - 1]) ?? [];
+  const wide = scatter?.wide ?? [];
   const found = [
     ...(refused.length > 0 ? [`refused when they were added, and not settled since: ${refused.join(', ')}`] : []),
     ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),

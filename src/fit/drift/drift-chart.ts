@@ -41,6 +41,8 @@ export interface DriftChart {
 const LAMBDA = 0.2;
 /** Fewer than this many points give limits that are themselves uncertain (common practice: 20 to 25). */
 const ENOUGH_POINTS = 20;
+/** Of fewer, moving ranges may be several times too wide by chance: what lies within such limits may still have changed. */
+const FEW_POINTS = 8;
 /** Chance of a false alarm, over all looks at one number. */
 const ALPHA = 0.001;
 
@@ -67,7 +69,7 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
       sentences: [
         firstRefused >= 0
           ? `Limits need at least two dates before the first that was refused (${labels[firstRefused]}).`
-          : 'Limits need at least two readings over time; read a witness coupon with every stencil.',
+          : 'Limits need at least two dates; read a witness coupon with every stencil.',
       ],
     };
   }
@@ -130,7 +132,10 @@ function words(
     list.push(`By chance alone 1 value in 370 lies outside, so one of ${history.length} may be chance: read it again.`);
   const slow = ewma.outside.filter((n) => !individuals.outside.includes(n));
   if (slow.length > 0) list.push(`The moving average has left its limits: ${names(ewma.outside)}.`);
-  if (list.length === 0) list.push('No value lies outside its limits: what varies is the usual scatter.');
+  if (list.length === 0)
+    list.push(
+      `No value lies outside its limits${baselineCount < FEW_POINTS ? ', but so few dates show large changes only' : ': what varies is the usual scatter'}.`,
+    );
   if (format) {
     const latest = individuals.points[individuals.points.length - 1];
     list.push(
@@ -139,7 +144,7 @@ function words(
   }
   if (history.length > baselineCount) list.push(`The limits rest on the first ${baselineCount} of ${history.length}.`);
   else if (baselineCount < ENOUGH_POINTS)
-    list.push(`The limits rest on ${baselineCount} readings; they are firm from about ${ENOUGH_POINTS} on.`);
+    list.push(`The limits rest on ${baselineCount} dates; they are firm from about ${ENOUGH_POINTS} on.`);
   return list;
 }
 

@@ -1,6 +1,7 @@
-import { firstOf } from '../../first-of.js';
 import { micrometres } from '../../micrometres.js';
+import { firstOf } from '../../words.js';
 import { logGamma } from '../statistics/special.js';
+import { fisherUpper } from '../statistics/student-t.js';
 import { type ControlChart, chartProblem } from './chart-parts.js';
 
 /** How much the readings of one day scatter about what they say together. */
@@ -15,9 +16,13 @@ export interface ScatterPoint {
 export interface ScatterChart {
   readonly labels: readonly string[];
   readonly chart: ControlChart;
+  /** Numbers (from 1) of days that scatter more than the others beyond chance, all days together. */
+  readonly wide: readonly number[];
   readonly sentences: readonly string[];
 }
 
+/** Chance of a false alarm over all days: limits of three standard deviations would have one in every sixth year of weekly pieces. */
+const ALPHA = 0.001;
 /** From here on the factors no longer change. */
 const MOST_DOF = 999;
 
@@ -42,7 +47,16 @@ export function scatterChart(
     throw chartProblem('NOT_FINITE', 'expected standard deviations ≥ 0.', 'Correct them.');
   }
   const dofs = baseline.reduce((sum, { dof }) => sum + dof, 0);
-  const sd = Math.sqrt(baseline.reduce((sum, { sdMm, dof }) => sum + dof * sdMm ** 2, 0) / dofs);
+  const squares = baseline.reduce((sum, { sdMm, dof }) => sum + dof * sdMm ** 2, 0);
+  const sd = Math.sqrt(squares / dofs);
+  // Against the others: among few a wide one would hide itself.
+  const isWide = ({ sdMm, dof }: ScatterPoint, i: number): boolean => {
+    const own = i < baseline.length ? dof : 0;
+    const others = dofs - own;
+    const f = sdMm ** 2 / ((squares - own * sdMm ** 2) / others);
+    return others > 0 && fisherUpper(f, dof, others) < ALPHA / usable.length;
+  };
+  const wide = usable.flatMap((point, i) => (isWide(point, i) ? [i + 1] : []));
   const k = options.k ?? 3;
   const reach = usable.map(({ dof }) => {
     const c4 = meanOfSd(Math.min(MOST_DOF, dof));
@@ -61,7 +75,7 @@ export function scatterChart(
     lowerLimits,
     outside,
   };
-  return { labels: usable.map(({ label }) => label), chart, sentences: words(usable, chart) };
+  return { labels: usable.map(({ label }) => label), chart, wide, sentences: words(usable, chart, wide) };
 }
 
 /** c4: mean of a standard deviation with so many degrees of freedom over the true one (NIST/SEMATECH 6.3.2.1). */
@@ -69,12 +83,17 @@ function meanOfSd(dof: number): number {
   return Math.sqrt(2 / dof) * Math.exp(logGamma((dof + 1) / 2) - logGamma(dof / 2));
 }
 
-function words(points: readonly ScatterPoint[], { centre, outside, upperLimits }: ControlChart): string[] {
-  const wide = outside.filter((n) => points[n - 1].sdMm > upperLimits[n - 1]);
+function words(points: readonly ScatterPoint[], { centre, outside }: ControlChart, wide: readonly number[]): string[] {
   const usual = `Usual standard deviation ${micrometres(centre)} µm.`;
-  if (wide.length === 0) return [`In control: the readings of a date scatter as they always did. ${usual}`];
-  const worst = wide.map((n) => `${points[n - 1].label} (${micrometres(points[n - 1].sdMm)} µm)`);
-  return [
-    `Readings scatter more than usual: ${firstOf(worst, 5)}. Look at the gauge, the edges and the rows typed in. ${usual}`,
-  ];
+  const named = (numbers: readonly number[]): string =>
+    firstOf(
+      numbers.map((n) => `${points[n - 1].label} (${micrometres(points[n - 1].sdMm)} µm)`),
+      5,
+    );
+  if (wide.length > 0)
+    return [`Readings scatter more than usual: ${named(wide)}. Look at the gauge, the edges and the rows typed in. ${usual}`]; // biome-ignore format: one sentence
+  const more = outside.filter((n) => points[n - 1].sdMm > centre);
+  if (more.length > 0)
+    return [`Outside the limits: ${named(more)}; among ${points.length} dates that is no more than chance may do. ${usual}`]; // biome-ignore format: one sentence
+  return [`In control: the readings of a date scatter as they always did. ${usual}`];
 }

@@ -26,6 +26,11 @@ export function samePieces(a: readonly ReadingSession[], b: readonly ReadingSess
   return names(a) === names(b);
 }
 
-/** Days whose readings were refused when they were added, and not settled since. */
-export const refusedDays = (sessions: readonly ReadingSession[]): string[] =>
-  sessions.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : []));
+/** Days whose readings were refused when they were added, and not settled since, oldest first. */
+export const refusedDays = (sessions: readonly ReadingSession[]): string[] => [
+  ...new Set(
+    groupsByDay(sessions).flatMap((day) =>
+      day.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : [])),
+    ),
+  ),
+];

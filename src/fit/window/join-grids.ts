@@ -1,12 +1,13 @@
 import type { Feature } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
+import { copiesIn } from '../calibration/copies.js';
 
 /**
  * Puts several grids of one film together. Cells that bear one name in several grids get the grid's number in front
- * (`2:P60V8`), unless it is the same cell (same name, power and speed) read again.
+ * (`2:P60V8`), unless it is the same cell (same name, power and speed) read again. Rows that were copied count once.
  */
-export function joinGrids(sessions: readonly Pick<ReadingSession, 'features' | 'readings'>[]): {
+export function joinGrids(sessions: readonly Pick<ReadingSession, 'coupon' | 'features' | 'readings'>[]): {
   readings: Reading[];
   features: Feature[];
 } {
@@ -20,9 +21,10 @@ export function joinGrids(sessions: readonly Pick<ReadingSession, 'features' | '
       names.set(feature.id, name);
       features.set(name, name === feature.id ? feature : { ...feature, id: name });
     }
-    for (const reading of session.readings) {
-      readings.push({ ...reading, feature: names.get(reading.feature) ?? reading.feature });
-    }
+    const copies = new Set([...copiesIn(session).values()].flat());
+    session.readings.forEach((reading, i) => {
+      if (!copies.has(i)) readings.push({ ...reading, feature: names.get(reading.feature) ?? reading.feature });
+    });
   });
   return { readings, features: [...features.values()] };
 }

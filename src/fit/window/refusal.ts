@@ -1,4 +1,4 @@
-import { firstOf } from '../../first-of.js';
+import { firstOf } from '../../words.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 

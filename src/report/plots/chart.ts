@@ -20,7 +20,7 @@ export interface ChartAxis {
   readonly grid?: boolean;
 }
 
-interface Stroke {
+export interface Stroke {
   readonly ink: string;
   readonly widthPx: number;
   readonly dash?: readonly number[];

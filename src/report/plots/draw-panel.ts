@@ -13,7 +13,7 @@ import {
 } from 'd3-shape';
 import { px } from '../picture.js';
 import { escapeXml } from '../svg-paths.js';
-import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol } from './chart.js';
+import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol, Stroke } from './chart.js';
 import { textWidthPx } from './text-width.js';
 
 export const LABEL_PX = 12;
@@ -198,12 +198,7 @@ export function drawPoint([left, top]: At, style: PointStyle): string {
 }
 
 /** Attributes of a line of a chart or of its key. */
-export function strokeOf(mark: {
-  readonly ink: string;
-  readonly widthPx: number;
-  readonly dash?: readonly number[];
-  readonly opacity?: number;
-}): string {
+export function strokeOf(mark: Stroke): string {
   const dash = mark.dash ? ` stroke-dasharray="${mark.dash.join(' ')}"` : '';
   // As a property of the whole element, within a clip and beside lines that run far out of it, the renderer gives up.
   const opacity = mark.opacity === undefined ? '' : ` stroke-opacity="${mark.opacity}"`;

@@ -72,27 +72,30 @@ export function findConstellation(
   const size = extent(openings);
   const probes = pick(openings, PROBES, random);
   let best: FoundCoupon | undefined;
-  const pairs = basePairs(openings, blobs, options.pxPerMm, size, random);
-  for (const [n, pair] of pairs.entries()) {
+  const isSure = (n: number): boolean => {
+    if (!best) return false;
+    if (best.close >= (options.stiff ? PERFECT : SURE) * openings.length) return true;
+    // A bed that bends leaves few of them close.
+    if (!options.stiff && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen) return true;
+    return n > 30 && best.seen >= SURE * best.expected;
+  };
+  search: for (const [n, pair] of basePairs(openings, blobs, options.pxPerMm, size, random).entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
       const found = settle(map, openings, sky, size, options);
       if (found && found.close > (best?.close ?? 0)) best = found;
-      if (best && best.close >= (options.stiff ? PERFECT : SURE) * openings.length)
-        return options.stiff ? besideThat(best, openings, sky, size, options) : best;
+      if (isSure(0)) break search;
     }
-    // A bed that bends leaves few of them close.
-    if (best && !options.stiff && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen)
-      break;
-    if (best && n > 30 && best.seen >= SURE * best.expected) break;
+    if (isSure(n)) break;
   }
-  return best && options.stiff ? besideThat(best, openings, sky, size, options) : best;
+  return best && besideThat(best, openings, probes, sky, size, options);
 }
 
-/** The same stencil laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
+/** The same film laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
 function besideThat(
   first: FoundCoupon,
   openings: readonly Star[],
+  probes: readonly Star[],
   sky: Sky,
   size: number,
   options: SearchOptions,
@@ -101,7 +104,8 @@ function besideThat(
   const [xs, ys] = [0, 1].map((k) => openings.map(({ at }) => at[k]));
   const middle: Point = [(Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2];
   const tryWith = (moved: Affine): void => {
-    const found = settle(composeMaps(best.map, moved), openings, sky, size, options);
+    const map = composeMaps(best.map, moved);
+    const found = likely(map, probes, sky, size) ? settle(map, openings, sky, size, options) : undefined;
     if (found && found.close > best.close) best = found;
   };
   for (const turn of [0, 90, 180, 270]) {

@@ -35,6 +35,20 @@ describe('a gauge whose zero the readings hardly show', () => {
   });
 });
 
+it('is told where a gauge read one length only, as what it reads there: its zero, or how fast it runs', () => {
+  const short = Y.filter((_, i) => i % 4 === 2);
+  const features = [...X, ...slanted, ...short, ...widths.filter((_, i) => i % 3 === 0)];
+  const gauge = (one: DimensionalFeature) => ({ noiseMm: 0.002, resolutionMm: 0.001, ...(short.includes(one) ? { fast: 0.001, name: 'rule' } : {}) }); // biome-ignore format: one record
+  const readings = readFilm(features, [1.003, 0.998, 0.002, 0.08, 0.08], seeded(7), gauge);
+  const { gauges, warnings } = fitSessions([{ coupon: 'bench', features, readings }]);
+  expect(gauges.map(({ name, oneLengthMm }) => [name, oneLengthMm])).toContainEqual(['rule', expect.closeTo(29.97, 1)]);
+  expect(warnings.map(({ message, hint }) => `${message} ${hint}`)).toEqual([
+    expect.stringMatching(
+      /^rule reads (2[4-9]|3[0-6])\.\d ± \d+\.\d µm too much at 30\.0 mm, the one length read with it .*Its zero may be off, or its lengths/,
+    ),
+  ]);
+});
+
 describe('a film scanned in one direction only', () => {
   const along = ({ from, to }: DimensionalFeature): string =>
     from[1] === to[1] ? 'X' : from[0] === to[0] ? 'Y' : 'slanted';

@@ -22,7 +22,9 @@ describe('scatter of the readings within a date', () => {
       const sum = Array.from({ length: dof }, () => gaussian(random) ** 2).reduce((a, b) => a + b);
       return { label: day(i), sdMm: 0.005 * Math.sqrt(sum / dof), dof };
     });
-    const { chart } = scatterChart(points)!;
+    const { chart, wide, sentences } = scatterChart(points)!;
+    // Three standard deviations leave some out, which is no finding.
+    expect([wide, chart.outside.length > 0, sentences[0]]).toEqual([[], true, expect.stringMatching(/^Outside the limits: .* no more than chance may do\./)]); // biome-ignore format: one thought
     expect(chart.centre / 0.005).toBeGreaterThan(0.97);
     expect(chart.centre / 0.005).toBeLessThan(1.03);
     expect(chart.outside.length / 400).toBeLessThan(0.015);
@@ -31,7 +33,7 @@ describe('scatter of the readings within a date', () => {
   it('names the day on which another gauge was used', () => {
     const points = [5, 6, 5, 4, 5, 15].map((sd, i) => ({ label: day(i), sdMm: sd / 1000, dof: 8 }));
     const result = scatterChart(points, { baselineCount: 5 })!;
-    expect(result.chart.outside).toEqual([6]);
+    expect([result.chart.outside, result.wide]).toEqual([[6], [6]]);
     expect(result.sentences[0]).toContain('day 6 (15.0 µm)');
   });
 

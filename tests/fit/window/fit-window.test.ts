@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../../src/coupon/features.js';
+import { copyWarnings } from '../../../src/fit/calibration/copies.js';
 import { fitWindow } from '../../../src/fit/window/fit-window.js';
 import { joinGrids } from '../../../src/fit/window/join-grids.js';
 import type { CellOutcome, Reading } from '../../../src/readings/types.js';
@@ -227,16 +228,20 @@ describe('grids that are not whole', () => {
     expect(energy).toBeLessThan(4.8);
   });
 
-  it('joins two grids whose cells share names but not settings', () => {
-    const coarse = grid(byEnergy(1.8, 2.6, 6));
+  it('joins two grids whose cells share names but not settings, and takes rows that were copied once', () => {
+    const once = grid(byEnergy(1.8, 2.6, 6));
+    const coarse = { ...once, coupon: 'grid', readings: [...once.readings, ...once.readings] };
     const fine = grid(byEnergy(1.8, 2.6, 6), [45, 50, 55], [10, 14, 18]);
     const renamed = {
+      coupon: 'grid',
       features: fine.features.map((feature, i) => ({ ...feature, id: coarse.features[i].id })),
       readings: fine.readings.map((reading, i) => ({ ...reading, feature: coarse.features[i].id })),
     };
     const joined = joinGrids([coarse, renamed]);
     const result = fitWindow(joined.readings, joined.features);
     expect(result.cells).toHaveLength(51);
+    expect(result.cells.every(({ outcomes }) => outcomes.length === 1)).toBe(true);
+    expect(copyWarnings([coarse, renamed])).toEqual([expect.objectContaining({ message: expect.stringMatching(/^42 readings of cells repeat/) })]); // biome-ignore format: one thought
     expect(result.contradictions).toEqual([]);
   });
 

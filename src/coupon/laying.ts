@@ -1,0 +1,50 @@
+import { InputError } from '../errors.js';
+import type { Point } from '../geometry/types.js';
+import type { Evaluator, Scope } from './expression.js';
+import type { Expression } from './pattern.js';
+import type { CouponSheet } from './sheet.js';
+
+/** What an element of a pattern is laid out with. */
+export interface Laying {
+  readonly sheet: CouponSheet;
+  /** First letters of the ids of features. */
+  readonly prefix: string;
+  /** The element's place in the pattern, for messages. */
+  readonly key: string;
+  /** Kept free all round by blocks, mm. */
+  readonly marginMm: number;
+  /** Works out an expression of the element, which stands in it under a name; `more` are further names that it may use. */
+  number(expression: Expression, name: string, more?: Scope): number;
+}
+
+export function layingOn(sheet: CouponSheet, prefix: string, key: string, evaluator: Evaluator, scope: Scope): Laying {
+  const marginMm = scope.margin ?? sheet.clearanceMm;
+  const number: Laying['number'] = (expression, name, more = {}) =>
+    evaluator.number(expression, { ...scope, ...more }, `${key}.${name}`);
+  return { sheet, prefix, key, marginMm, number };
+}
+
+/**
+ * Lower left corner of a block in the room that it leaves free on the canvas: place 0 is left or bottom, 1 right or top.
+ *
+ * @throws {InputError} BED_TOO_SMALL with the size that the block needs
+ */
+export function placeBlock(
+  { sheet: { grid }, key, marginMm, number }: Laying,
+  place: readonly [Expression, Expression],
+  block: { widthMm: number; heightMm: number },
+): Point {
+  const canvas = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
+  const [widthMm, heightMm] = [block.widthMm + 2 * marginMm, block.heightMm + 2 * marginMm];
+  const free = [canvas[0] - 2 * marginMm - block.widthMm, canvas[1] - 2 * marginMm - block.heightMm];
+  if (free[0] < 0 || free[1] < 0) {
+    throw new InputError({
+      code: 'BED_TOO_SMALL',
+      place: { key },
+      message: `a block of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm does not fit on ${canvas[0]} x ${canvas[1]} mm.`,
+      hint: 'Use a larger bed or film.',
+    });
+  }
+  const at = place.map((part, i) => marginMm + free[i] * number(part, `place.${i}`));
+  return [at[0], at[1]];
+}
