@@ -1,6 +1,8 @@
 import { InvalidArgumentError } from 'commander';
 import { describe, expect, it } from 'vitest';
 import {
+  parseAt,
+  parseDpi,
   parseListOf,
   parseMm,
   parsePitch,
@@ -37,6 +39,8 @@ describe('values on the command line', () => {
     [parsePowerPercent, '145 %'],
     [parseSpeedMmS, '100 kn'],
     [parsePitch, '0.05,0.04,0.03'],
+    [parseAt, '0,05,abc'],
+    [parseDpi, '600,5'],
   ];
   it.each(refused)('%o refuses %j', (parse, text) => {
     expect(() => parse(text)).toThrow(InvalidArgumentError);

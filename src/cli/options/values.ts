@@ -81,7 +81,8 @@ export const parsePitch = reading('one length > 0 or two (X and Y), for example 
 /** Dots per inch: one number, or X and Y as 600x1200. */
 export const parseDpi = reading(
   'one number of dots per inch > 0 or two (X and Y), for example 1000 or 600x1200',
-  (text) => pair(text, Number),
+  // A comma may be one of decimals: 600,5 is no 600 by 5.
+  (text) => (text.includes(',') ? undefined : pair(text, Number)),
 );
 
 const bothSizes = reading('width x height in mm, for example 210x297', (text) => pair(text, lengthMm));
@@ -195,8 +196,9 @@ export const parseGauges = gathering((text) => [parseGauge(text)]);
 
 /** A place on a canvas, mm. */
 export const parseAt = reading('two lengths >= 0, for example 20,15', (text) => {
-  const [x = -1, y = -1, more] = text.split(/\s*[,x]\s*/).map(lengthMm);
-  return more !== undefined || x < 0 || y < 0 ? undefined : { x, y };
+  const parts = text.split(/\s*[,x]\s*/);
+  const [x = -1, y = -1] = parts.map(lengthMm);
+  return parts.length > 2 || x < 0 || y < 0 ? undefined : { x, y };
 });
 
 const parseSignedMm = reading('a length in mm', lengthMm);
