@@ -1,6 +1,6 @@
 import { type Side, sidesOf } from './extent.js';
 import type { Patch } from './patch.js';
-import { connected, partsOf, where } from './raster.js';
+import { connected, distances, partsOf, where } from './raster.js';
 
 /** One opening as it was found, against the same measures of what was asked; mm. */
 export interface Measured {
@@ -39,6 +39,8 @@ const TORN_WEB_SHARE = 0.4;
 const RIM_MM = 0.08;
 const RIM_OPEN = 0.6;
 const LEAST_TEAR_MM = 0.2;
+/** Hairs are no thicker than twice this, mm. */
+const HAIR_MM = 0.05;
 /** Film that is so dense between two parts of an opening has not come out; a part is so much of it. */
 const DIVIDED_OPEN = 0.4;
 const PART = 0.1;
@@ -78,12 +80,23 @@ export function measurePatch(
   };
 }
 
-/** What is open but hangs together with no part of the opening: specks, and neighbours that lie beside their place. */
+/**
+ * What is open but hangs together with no part of the opening: specks, and neighbours that lie beside their place. And what
+ * does, beyond its outline, but is thinner than what stands out of it: hairs that pass by. Those as open as a slit are slits.
+ */
 function notOf(patch: Patch): Uint8Array {
   const { seen, outside } = patch;
   const strange = Uint8Array.from(seen, (open) => (open > 0.5 ? 1 : 0));
   const seeds = where(patch, (at) => outside[at] === 0);
-  for (const at of connected(patch, seeds, (k) => seen[k] > 0.5)) strange[at] = 0;
+  const hangs = connected(patch, seeds, (k) => seen[k] > 0.5);
+  for (const at of hangs) strange[at] = 0;
+  if (!hangs.some((at) => outside[at] > HAIR_MM)) return strange;
+  const room = HAIR_MM / patch.stepMm;
+  const depth = distances(patch, (at) => !(seen[at] > 0.5));
+  const thick = depth.some((far) => far > room);
+  const toThick = distances(patch, (at) => (thick ? depth[at] > room : outside[at] === 0));
+  // Corners of what is thick lie farther out than its sides.
+  for (const at of hangs) if (outside[at] > 0 && toThick[at] > 1.5 * room) strange[at] = 1;
   return strange;
 }
 
