@@ -309,8 +309,20 @@ describe('readings', () => {
     // As programs show it: 236 inches a minute are 99.9 mm/s.
     desk.put('bench.readings.csv', csv(rows, '', '# speed: 100 mm/s\n'));
     desk.put('second.readings.csv', csv(readAll(features, machine, seeded(5)), '', '# speed: 236in/min\n'));
-    const { code } = await desk.run('fit', desk.path('bench.readings.csv'), desk.path('second.readings.csv'));
+    const { code } = await desk.run(
+      'fit',
+      desk.path('bench.readings.csv'),
+      desk.path('second.readings.csv'),
+      '--out',
+      desk.path('p.json'),
+    );
     expect(code).toBe(0);
+    desk.put('second.readings.csv', csv(readAll(features, machine, seeded(6)), '', '# speed: 120 mm/s\n'));
+    const added = await told('fit second.readings.csv --add-to p.json --date 2031-05-05', 'FORMS_DIFFER');
+    expect(added).toMatchObject({
+      message: expect.stringMatching(/this file says 120, and \S*p\.json says 100\./),
+      exit: 2,
+    });
   });
 
   it('in inches are told by their size', async () => {

@@ -5,7 +5,7 @@ import { formatProblem, InputError, type Problem } from '../../errors.js';
 import { gaugesIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
-import type { ReadingSession } from '../../machine/types.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
 import { decodeText } from '../../readings/decode-text.js';
 import { isPlaces, parsePlaces } from '../../readings/parse-places.js';
 import { parseReadings } from '../../readings/parse-readings.js';
@@ -81,6 +81,14 @@ function joinForms(forms: readonly (readonly [file: string, form: ReadingsForm])
   }
   if (problems.length > 0) throw new InputError(problems);
   return joined as ReadingsForm;
+}
+
+/** @throws {InputError} FORMS_DIFFER when the readings are of another film or setting than the profile that they are added to */
+export function refuseOtherCut(path: string, { film, settings }: Profile, file: string, form: ReadingsForm): void {
+  joinForms([
+    [path, { film: film?.kind, thicknessMm: film?.thicknessMm, ...settings }],
+    [file, form],
+  ]);
 }
 
 /** A gauge that the form names is that of all rows that name none. */

@@ -28,7 +28,7 @@ import {
   tellLeftOut,
   withoutRepeats,
 } from './history.js';
-import { readPlaces, readSessions, refuseAlone, withForm } from './input.js';
+import { readPlaces, readSessions, refuseAlone, refuseOtherCut, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';
@@ -50,6 +50,7 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const { sessions: fresh, form } =
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
+  if (known && options.addTo !== undefined) refuseOtherCut(options.addTo, known, readings.join(', '), form);
   const values = withForm(options, form);
   const caution = refuseFilm(values.film, { key: '--film' });
   const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
