@@ -30,6 +30,15 @@ export function csvText<C extends string>(
   columns: readonly C[],
   rows: readonly Readonly<Record<C, string | number>>[],
 ): string {
-  const lines = [columns.join(','), ...rows.map((row) => columns.map((column) => csvCell(row[column])).join(','))];
-  return `${lines.join('\n')}\n`;
+  return csvOf(columns, rows, (row, column) => row[column]);
+}
+
+/** The same for rows of another kind, given what stands in their columns. */
+export function csvOf<C extends string, R>(
+  columns: readonly C[],
+  rows: readonly R[],
+  cell: (row: R, column: C) => string | number,
+): string {
+  const line = (row: R): string => columns.map((column) => csvCell(cell(row, column))).join(',');
+  return `${[columns.join(','), ...rows.map(line)].join('\n')}\n`;
 }

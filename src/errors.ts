@@ -24,13 +24,15 @@ export interface Warning extends Problem {
   readonly openings?: readonly number[];
 }
 
-/** One of several things that may be told of a file: whether it is there, or how many. */
-type Telling = readonly [is: unknown, code: string, message: string, hint?: string];
+/** One of several things that may be told of a file: whether it is there, or how many; and which openings it is about. */
+type Telling = readonly [is: unknown, code: string, message: string, hint?: string, openings?: readonly number[]];
 
 /** Warnings about what is there at all, each with the file's name. */
 export function warningsIf(file: string | undefined, tellings: readonly Telling[]): Warning[] {
   const place = { file };
-  return tellings.flatMap(([is, code, message, hint]) => (is ? [{ code, place, message, hint }] : []));
+  return tellings.flatMap(([is, code, message, hint, openings]) =>
+    is ? [{ code, place, message, hint, openings }] : [],
+  );
 }
 
 /** Writes a place as `file, line 3, "key"`; empty when nothing is known. */

@@ -58,15 +58,7 @@ export function findSuspicious(openings: readonly Opening[], board?: Box | Ring)
   checkGiven('findSuspicious', { board }, { board: either(listOf(listOf(someNumber, 2), 3), objectOf(BOX)) });
   const all = boundsOf(openings);
   if (!all) return [];
-  const looked = openings.map(
-    (opening, i): Looked => ({
-      number: i + 1,
-      opening,
-      box: regionBounds(opening),
-      areaMm2: openingArea(opening),
-    }),
-  );
-  const far = farApart(looked);
+  const far = farApart(openings);
   const flashed = openings.filter(({ tag }) => tag?.drawn === 'flash').length;
   const ratio = flashed > MOSTLY_FLASHED * openings.length ? STROKE_RATIO_AMONG_FLASHES : STROKE_RATIO;
   const tests: readonly (readonly [string, string, (item: Looked) => boolean])[] = [
@@ -80,12 +72,12 @@ export function findSuspicious(openings: readonly Opening[], board?: Box | Ring)
     ],
     ['LOOKS_LIKE_LINE', 'a line (very long and thin)', looksLikeLine],
   ];
-  const named = new Set<number>();
-  return tests.flatMap(([code, what, test]) => {
-    const found = looked.filter((item) => !named.has(item.number) && test(item)).map(({ number }) => number);
-    for (const number of found) named.add(number);
-    return found.length > 0 ? [warning(code, found, what)] : [];
+  const found: number[][] = tests.map(() => []);
+  openings.forEach((opening, i) => {
+    const item = { number: i + 1, opening, box: regionBounds(opening), areaMm2: openingArea(opening) };
+    found[tests.findIndex(([, , test]) => test(item))]?.push(item.number);
   });
+  return tests.flatMap(([code, what], t) => (found[t].length > 0 ? [warning(code, found[t], what)] : []));
 }
 
 function warning(code: string, found: readonly number[], what: string): Warning {
@@ -128,18 +120,23 @@ function outside({ opening, box }: Looked, board: Box | Ring): boolean {
 }
 
 /** Numbers of the few openings that lie much farther out than nearly all others. */
-function farApart(looked: readonly Looked[]): ReadonlySet<number> {
+function farApart(openings: readonly Opening[]): ReadonlySet<number> {
   const far = new Set<number>();
-  if (looked.length < FAR_LEAST) return far;
-  const xs = Float64Array.from(looked, ({ box }) => (box.minX + box.maxX) / 2);
-  const ys = Float64Array.from(looked, ({ box }) => (box.minY + box.maxY) / 2);
+  const count = openings.length;
+  if (count < FAR_LEAST) return far;
+  const [xs, ys, distances] = [new Float64Array(count), new Float64Array(count), new Float64Array(count)];
+  for (let i = 0; i < count; i += 1) {
+    const box = regionBounds(openings[i]);
+    xs[i] = (box.minX + box.maxX) / 2;
+    ys[i] = (box.minY + box.maxY) / 2;
+  }
   const quantile = (values: Float64Array, share: number): number =>
     values.toSorted()[Math.floor((values.length - 1) * share)];
   const [x, y] = [quantile(xs, 0.5), quantile(ys, 0.5)];
-  const distances = xs.map((at, i) => Math.hypot(at - x, ys[i] - y));
+  for (let i = 0; i < count; i += 1) distances[i] = Math.sqrt((xs[i] - x) ** 2 + (ys[i] - y) ** 2);
   const limitMm = FAR_TIMES * quantile(distances, 0.9) + FAR_MM;
   distances.forEach((distanceMm, i) => {
-    if (distanceMm > limitMm) far.add(looked[i].number);
+    if (distanceMm > limitMm) far.add(i + 1);
   });
   return far;
 }

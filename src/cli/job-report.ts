@@ -7,7 +7,15 @@ import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineMap } from '../machine/machine-map.js';
 import { machineModel } from '../machine/machine-model.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../machine/types.js';
-import type { Block, NumberedOpening, Report, StencilLayer } from '../report/document/blocks.js';
+import {
+  type Block,
+  heading,
+  type NumberedOpening,
+  type Report,
+  type StencilLayer,
+  table,
+  words,
+} from '../report/document/blocks.js';
 import { withoutBends } from '../stencil/bed.js';
 import type { Commanded } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
@@ -15,7 +23,6 @@ import { ownSize } from '../stencil/own-size.js';
 import { count } from '../words.js';
 import { faultText, figuresText } from './faults-text.js';
 import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
-import { heading, table, words } from './results.js';
 import { warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */

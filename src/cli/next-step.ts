@@ -62,8 +62,8 @@ export function nextStep(
   const option = (flag: string, key: string): string =>
     typeof values[key] === 'string' && !fromProject.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
   const dropped = Array.isArray(values.drop) ? ` --drop ${allRuns(values.drop as number[])}` : '';
-  const profile =
-    option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE --out stencils');
+  const profile = option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE');
+  const stencils = `${profile}${fromProject.has('out') ? '' : ' --out stencils'}`;
   // What came through a pipe has no name to go on with.
   const isNamed = files[0] !== undefined && files[0] !== '-';
   const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
@@ -78,10 +78,10 @@ export function nextStep(
         return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
       return `apertrue check ${artwork}${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
     case 'check':
-      return `apertrue correct ${artwork}${dropped}${profile}`;
+      return `apertrue correct ${artwork}${dropped}${stencils}`;
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
-      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}`;
+      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${stencils}`;
     case 'correct': {
       const next = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
       if (!isNamed) return next;

@@ -3,7 +3,7 @@ import { InputError, type Problem } from '../errors.js';
 import { decodeText } from '../readings/decode-text.js';
 import { parseReadings } from '../readings/parse-readings.js';
 import type { Reading } from '../readings/types.js';
-import type { Block, Report } from '../report/document/blocks.js';
+import type { Report } from '../report/document/blocks.js';
 import { fileExists, wouldReplaceInput } from './file-problem.js';
 import type { Io } from './io.js';
 import type { Content } from './write-together.js';
@@ -125,17 +125,4 @@ export async function reportFiles(stem: string, report: Report): Promise<OutputF
   ]);
   const contents = [reportHtml(report), await reportPdf(report)];
   return REPORT_ENDINGS.map((ending, i) => ({ name: `${stem}${ending}`, bytes: contents[i] }));
-}
-
-export const heading = (text: string): Block => ({ kind: 'heading', text });
-
-export const words = (text: string, tone?: 'good' | 'warning'): Block => ({
-  kind: 'words',
-  text,
-  ...(tone ? { tone } : {}),
-});
-
-/** A table with a row for each fact; nothing where there is none. */
-export function table(caption: string, head: readonly string[], rows: readonly (readonly string[])[]): Block[] {
-  return rows.length === 0 ? [] : [{ kind: 'table', caption, head, rows }];
 }

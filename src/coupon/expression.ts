@@ -1,5 +1,6 @@
 import type { EvalFunction, MathNode } from 'mathjs';
 import { InputError } from '../errors.js';
+import { loadMath } from '../load-math.js';
 import type { Expression } from './pattern.js';
 
 /** Values that an expression may use by name. */
@@ -60,7 +61,7 @@ function refuseUnsafe(root: MathNode, text: string, scope: Scope, key: string): 
 }
 
 /**
- * Loads the expression engine; only patterns need it, so it is not part of the program's start.
+ * Works out formulas of a pattern.
  *
  * @throws {InputError} by the evaluator: BAD_EXPRESSION with the key
  */
@@ -108,11 +109,4 @@ export async function expressionEvaluator(): Promise<Evaluator> {
       );
     },
   };
-}
-
-/** The bundled build loads in a fifth of the time that the modular one takes. */
-async function loadMath(): Promise<{ parse: (text: string) => MathNode }> {
-  const bundle: unknown = await import('mathjs/lib/browser/math.js' as string);
-  const { default: math } = bundle as { default: { parse: (text: string) => MathNode } };
-  return math;
 }

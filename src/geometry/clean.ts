@@ -43,7 +43,7 @@ export function cleanOpenings(openings: readonly Opening[]): {
       empty.push(i + 1);
       return tidy;
     }
-    const sound = isSound(tidy) ? tidy : resolve(tidy, i);
+    const sound = soundOf(tidy, i);
     if (sound !== tidy) mended.push(i + 1);
     return markClean(sound);
   });
@@ -127,11 +127,21 @@ function withoutRepeats(ring: Ring): Ring {
   return ring.every(differs) ? ring : ring.filter(differs);
 }
 
-/** Whether no rings touch, and resolving changes nothing that can be measured; convex rings need no clipper. */
-function isSound(region: Region): boolean {
-  if (region.islands.length === 0 && isConvex(region.outer)) return true;
-  if (ringsTouch(region)) return false;
-  const pieces = resolved(region);
+/** The opening itself where no rings touch and resolving changes nothing that can be measured; convex rings need no clipper. */
+function soundOf(opening: Opening, index: number): Opening {
+  if (opening.islands.length === 0 && isConvex(opening.outer)) return opening;
+  const pieces = resolved(opening);
+  if (isSame(pieces, opening) && !ringsTouch(opening)) return opening;
+  if (pieces.length === 1) return { ...opening, ...pieces[0] };
+  throw bad(
+    index,
+    pieces.length === 0
+      ? 'is covered by its islands'
+      : `crosses itself or is cut by its islands, and falls into ${pieces.length} pieces`,
+  );
+}
+
+function isSame(pieces: readonly Region[], region: Region): boolean {
   if (pieces.length !== 1 || pieces[0].islands.length !== region.islands.length) return false;
   const lengthMm = openingPerimeter(region);
   return (
@@ -153,15 +163,4 @@ function resolved({ outer, islands }: Region): Region[] {
   const film = islands.flatMap((ring) => unionRings([ring]));
   const pieces = film.length > 0 ? subtractRegions(around, film) : around;
   return pieces.filter((piece) => openingArea(piece) >= NO_AREA_MM2);
-}
-
-function resolve(opening: Opening, index: number): Opening {
-  const pieces = resolved(opening);
-  if (pieces.length === 1) return { ...opening, ...pieces[0] };
-  throw bad(
-    index,
-    pieces.length === 0
-      ? 'is covered by its islands'
-      : `crosses itself or is cut by its islands, and falls into ${pieces.length} pieces`,
-  );
 }

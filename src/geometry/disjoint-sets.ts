@@ -1,4 +1,3 @@
-import { listIn } from '../kept.js';
 /** Things by number, 0, 1, 2, …, that are put together pair by pair into groups (union and find, with halved paths). */
 export class DisjointSets {
   private readonly parent: Uint32Array;
@@ -30,11 +29,13 @@ export class DisjointSets {
 
   /** All groups, each ascending, in the order of their first members. */
   groups(): number[][] {
-    const groups = new Map<number, number[]>();
-    for (let i = 0; i < this.parent.length; i += 1) {
+    const groups: number[][] = [];
+    const place = new Uint32Array(this.parent.length);
+    for (let i = 0; i < place.length; i += 1) {
       const first = this.firstOf(i);
-      listIn(groups, first).push(i);
+      if (first < i) groups[place[first]].push(i);
+      else place[i] = groups.push([i]) - 1;
     }
-    return [...groups.values()];
+    return groups;
   }
 }

@@ -152,13 +152,14 @@ function burn(
     const mapped = mapOpening(map, region);
     return openingArea(mapped) > NOTHING_MM2 ? offsetByEllipse(mapped, model.kerfXMm, model.kerfYMm, 1) : [];
   });
-  const cut: Region[][] = Array.from({ length: count }, () => []);
+  const cut: Region[][] = new Array<Region[]>(count).fill([]);
   openings.forEach((opening, i) => {
     const { result, at } = cache.get(opening);
     const x = map.a * at[0] + map.b * at[1];
     const y = map.d * at[1];
-    const pieces = cut[numbers[i] - 1];
-    for (const piece of result) pieces.push(copyAt(piece, x, y));
+    const pieces = result.map((piece) => copyAt(piece, x, y));
+    const before = cut[numbers[i] - 1];
+    cut[numbers[i] - 1] = before.length > 0 ? [...before, ...pieces] : pieces;
   });
   return cut.map((pieces) => (pieces.length > 1 ? unionRegions(pieces) : pieces));
 }
@@ -276,8 +277,11 @@ function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 
 
 /** Pairs whose burnt areas overlap. */
 function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][] {
-  const pieces = film.flat();
-  const numbers = film.flatMap((regions, i) => regions.map(() => i + 1));
+  const pieces: Region[] = [];
+  const numbers: number[] = [];
+  film.forEach((regions, i) => {
+    for (const region of regions) numbers[pieces.push(region) - 1] = i + 1;
+  });
   const boxes = pieces.map(regionBounds);
   const index = boxIndex(boxes);
   const pairs = new Map<string, [number, number]>();

@@ -40,9 +40,9 @@ interface NamedPaths {
 }
 
 /** What of some regions is seen in a window that is drawn so many units a mm. */
-function named(id: string, regions: readonly Region[], window: Box, scale: number): NamedPaths {
-  const shown = regions.filter((region) => boxesNear(regionBounds(region), window));
-  const pen: RegionPen = { at: (mm) => mm, decimals: 4, pxPerMm: scale };
+function named(id: string, regions: readonly Region[], { window, seesAll, width }: Sight): NamedPaths {
+  const shown = seesAll ? regions : regions.filter((region) => boxesNear(regionBounds(region), window));
+  const pen: RegionPen = { at: (mm) => mm, decimals: 4, pxPerMm: width / (window.maxX - window.minX) };
   const all = regionPaths(shown, pen);
   return {
     paths: all.map((d, i) => `<path id="${id}${i}" d="${d}"/>`).join('\n'),
@@ -50,11 +50,16 @@ function named(id: string, regions: readonly Region[], window: Box, scale: numbe
   };
 }
 
-/** A part of the plane, shown in a panel that is so wide and high; all panels of a row show what was asked alike. */
-interface View {
-  readonly id: string;
+/** A part of the plane, shown in a panel that is so wide. */
+interface Sight {
   readonly window: Box;
+  readonly seesAll: boolean;
   readonly width: number;
+}
+
+/** The same with its height on the page; all panels of a row show what was asked alike. */
+interface View extends Sight {
+  readonly id: string;
   readonly height: number;
   readonly asked: NamedPaths;
   readonly outlineMm: number;
@@ -63,7 +68,8 @@ interface View {
 /** An outline takes no more than this share of what a usual opening measures across: it is not to hide what it frames. */
 const OUTLINE_SHARE = 0.08;
 
-function viewOf(id: string, asked: readonly Region[], window: Box, width: number): View {
+function viewOf(id: string, asked: readonly Region[], sight: Sight): View {
+  const { window, width } = sight;
   const scale = width / (window.maxX - window.minX);
   const height = (window.maxY - window.minY) * scale;
   const narrow = Float64Array.from(asked.map(regionBounds), (box) =>
@@ -71,20 +77,15 @@ function viewOf(id: string, asked: readonly Region[], window: Box, width: number
   );
   const usualMm = narrow.sort()[narrow.length >> 1];
   const outlineMm = Math.min(1 / scale, OUTLINE_SHARE * usualMm);
-  return { id, window, width, height, asked: named(`${id}-asked`, asked, window, scale), outlineMm };
+  return { ...sight, id, height, asked: named(`${id}-asked`, asked, sight), outlineMm };
 }
 
 /** A view of a panel in its place on the page. */
-function drawView(
-  { prediction }: PredictionPanel,
-  { id, window, width, height, asked, outlineMm }: View,
-  panel: number,
-  x: number,
-  y: number,
-): string {
+function drawView(regions: readonly Region[], view: View, panel: number, x: number, y: number): string {
+  const { id, window, width, height, asked, outlineMm } = view;
   const scale = width / (window.maxX - window.minX);
   const own = `${id}${panel}`;
-  const film = named(`${own}-film`, prediction.film.flat(), window, scale);
+  const film = named(`${own}-film`, regions, view);
   const box = `x="${x}" y="${y}" width="${width}" height="${fixed(height)}"`;
   // All of the window, seen through what is cut: orange, and blue where it was asked.
   const all = `M${fixed(window.minX)} ${fixed(window.minY)}H${fixed(window.maxX)}V${fixed(window.maxY)}H${fixed(window.minX)}z`;
@@ -131,8 +132,9 @@ function panelWords({ prediction }: PredictionPanel): string {
  * @returns an SVG with text as text; see outlineText for machines without fonts
  */
 export function predictionPicture(panels: readonly PredictionPanel[], name: string): string {
-  const all = panels
-    .map((panel) => boundsOf([...panel.asked, ...panel.prediction.film.flat()]))
+  const films = panels.map(({ prediction }) => prediction.film.flat());
+  const all = [...panels.map(({ asked }) => asked), ...films]
+    .map(boundsOf)
     .filter((box): box is Box => box !== undefined)
     .reduce(joinBoxes);
   const room = 0.04 * Math.max(all.maxX - all.minX, all.maxY - all.minY, 1);
@@ -140,8 +142,8 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
   const width = GAP + panels.length * (PANEL_WIDTH + GAP);
   const detail = detailWindow(panels[0]);
   const [{ asked }] = panels;
-  const sheetView = viewOf('sheet', asked, window, PANEL_WIDTH);
-  const detailView = viewOf('detail', asked, detail, DETAIL_PX);
+  const sheetView = viewOf('sheet', asked, { window, seesAll: true, width: PANEL_WIDTH });
+  const detailView = viewOf('detail', asked, { window: detail, seesAll: false, width: DETAIL_PX });
   const detailTop = HEAD + GAP + sheetView.height + 50;
   const height = detailTop + DETAIL_PX + FOOT + GAP;
   const parts = panels.map((panel, i) => {
@@ -150,9 +152,9 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
     return [
       text(x, HEAD + 4, 20, panel.title),
       text(x, HEAD + 24, 14, panelWords(panel)),
-      drawView(panel, sheetView, i, x, HEAD + GAP + 4),
+      drawView(films[i], sheetView, i, x, HEAD + GAP + 4),
       spotMark(detail, window, x),
-      drawView(panel, detailView, i, dx, detailTop),
+      drawView(films[i], detailView, i, dx, detailTop),
       text(
         dx,
         detailTop - 8,

@@ -1,5 +1,7 @@
-import { csvText } from '../csv-text.js';
+import { csvOf } from '../csv-text.js';
+import { kept } from '../kept.js';
 import type { CheckResult, OpeningCheck } from './check.js';
+import type { Finding } from './check-opening.js';
 
 const digits = (value: number | undefined, places: number): string =>
   value === undefined ? '' : value.toFixed(places);
@@ -32,10 +34,22 @@ const CHECK_COLUMNS = {
 type CheckRow = Record<keyof typeof CHECK_COLUMNS, string>;
 const NAMES = Object.keys(CHECK_COLUMNS) as (keyof CheckRow)[];
 
+interface Reasons {
+  readonly reason: string;
+  readonly source: string;
+}
+
+/** Openings of equal figures share their findings. */
+const known = new WeakMap<readonly Finding[], Reasons>();
+
 /** Why an opening fails, or what it passes by little; empty when all is well. */
-export function reasonsOf(check: OpeningCheck): { reason: string; source: string } {
-  const failed = check.findings.filter(({ passes }) => !passes);
-  const listed = failed.length > 0 ? failed : check.findings.filter(({ near }) => near);
+export function reasonsOf({ findings }: OpeningCheck): Reasons {
+  return kept(known, findings, () => reasonsIn(findings));
+}
+
+function reasonsIn(findings: readonly Finding[]): Reasons {
+  const failed = findings.filter(({ passes }) => !passes);
+  const listed = failed.length > 0 ? failed : findings.filter(({ near }) => near);
   const prefix = failed.length === 0 && listed.length > 0 ? 'Near its limit: ' : '';
   return {
     reason: prefix + listed.map(({ reason }) => reason).join(' '),
@@ -50,5 +64,5 @@ export function checkRow(check: OpeningCheck): CheckRow {
 
 /** All openings as CSV, in the order of the artwork. */
 export function checkCsv(result: CheckResult): string {
-  return csvText(NAMES, result.openings.map(checkRow));
+  return csvOf(NAMES, result.openings, (check, name) => CHECK_COLUMNS[name](check));
 }

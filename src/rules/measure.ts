@@ -1,6 +1,6 @@
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
-import { firstCorner, oncePerShape } from '../geometry/copies.js';
+import { copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
 import { simplifyRing } from '../geometry/simplify.js';
@@ -55,6 +55,7 @@ export function createMeasurer(): Measurer {
     const key = keyOf(region);
     const memory = known.get(key);
     const at = firstCorner(region);
+    if (memory?.at[0] === at[0] && memory.at[1] === at[1]) return memory.measure;
     if (memory) {
       const move = ([x, y]: Point): Point => [x + at[0] - memory.at[0], y + at[1] - memory.at[1]];
       const { measure } = memory;
@@ -64,7 +65,8 @@ export function createMeasurer(): Measurer {
     known.set(key, { at, measure });
     return measure;
   };
-  return (region) => kept(seen, region, () => lookUp(region));
+  // A copy's shape is known at once; only for points of its own is a memory worth its room.
+  return (region) => (copyOf(region) ? lookUp(region) : kept(seen, region, () => lookUp(region)));
 }
 
 /** Bent outlines with more corners than this were traced: their wobble is taken out before widths are looked for. */

@@ -143,7 +143,7 @@ export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
       // Nearest boxes first: later ones are mostly ruled out by their boxes alone.
       near.sort((a, b) => boxDistance(boxes[a], box) - boxDistance(boxes[b], box));
       for (const q of near) {
-        if (boxDistance(boxes[q], box) > reach(p)) break;
+        if (reach(p) === 0 || boxDistance(boxes[q], box) > reach(p)) break;
         const web = between(p, q, reach(p));
         if (!web || web.distanceMm >= reach(p)) continue;
         best[p] = web;

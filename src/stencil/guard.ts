@@ -64,9 +64,10 @@ function lookAtAll(
   const full = machineModel(profile);
   const lattice = latticeOf(full, machine ?? full, toPixels, image?.placement.rowsPerLine ?? 1);
   const shapes = toPixelShapes(corrected.openings, toPixels);
-  const pieces: number[][] = asked.map(() => []);
+  const pieces = new Array<readonly number[]>(asked.length).fill([]);
   corrected.numbers.forEach((number, i) => {
-    if (shapes[i].area > NOTHING_DOTS) pieces[number - 1].push(i);
+    const before = pieces[number - 1];
+    if (shapes[i].area > NOTHING_DOTS) pieces[number - 1] = before.length > 0 ? [...before, i] : [i];
   });
   const narrow = new Set(corrected.narrow.map(({ opening }) => opening));
   const sight = new Sight(lattice);
@@ -82,17 +83,15 @@ function lookAtAll(
     const offMm = off && movedBy(off, lattice);
     if (offMm) tally.take(look, offMm);
     const joined = with_.get(i + 1);
-    const what: FaultKind[] = [
-      ...(look.parts > 1 ? (['in pieces'] as const) : []),
-      ...(look.lost ? (['part missing'] as const) : []),
-      ...(image && placed?.some((one) => !isOnCanvas(one, image)) ? (['cut off'] as const) : []),
-      ...(joined ? (['joined'] as const) : []),
-      ...(look.sizesOff ? (['size'] as const) : []),
-      ...(look.areaOff ? (['area'] as const) : []),
-      ...(told && off?.some((dots, k) => Math.min(Math.abs(dots), Math.abs(told.byBox[k])) > PLACE_DOTS)
-        ? (['place'] as const)
-        : []),
-    ];
+    const what: FaultKind[] = [];
+    if (look.parts > 1) what.push('in pieces');
+    if (look.lost) what.push('part missing');
+    if (image && placed?.some((one) => !isOnCanvas(one, image))) what.push('cut off');
+    if (joined) what.push('joined');
+    if (look.sizesOff) what.push('size');
+    if (look.areaOff) what.push('area');
+    if (told && off?.some((dots, k) => Math.min(Math.abs(dots), Math.abs(told.byBox[k])) > PLACE_DOTS))
+      what.push('place');
     if (what.length === 0) return [];
     const { askedMm2, gotMm2, parts } = look;
     const { askedMm, gotMm } = look.sizesOff ?? look;
@@ -152,37 +151,22 @@ function placeOfCut({ byArea, byBox }: PlaceError, drift: readonly [number, numb
 }
 
 function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[]): PlaceError {
-  const of = shapes.reduce((sum, { area }) => sum + area, 0) || 1;
-  const dots = placed.reduce((sum, { stamp }) => sum + stamp.count, 0);
-  const mean = (values: readonly number[], weights: readonly number[], all: number): number =>
-    values.reduce((sum, value, i) => sum + value * weights[i], 0) / all;
-  const areas = shapes.map(({ area }) => area);
-  const counts = placed.map(({ stamp }) => stamp.count);
+  let [area, areaX, areaY] = [0, 0, 0];
+  for (const shape of shapes) {
+    area += shape.area;
+    areaX += shape.centreX * shape.area;
+    areaY += shape.centreY * shape.area;
+  }
+  let [dots, dotsX, dotsY] = [0, 0, 0];
+  for (const { stamp, column, row } of placed) {
+    dots += stamp.count;
+    dotsX += (column + stamp.centreX) * stamp.count;
+    dotsY += (row + stamp.centreY) * stamp.count;
+  }
   const box = boxOf(shapes);
   const ofDots = boxOf(placed.map(boxOfDots));
   return {
-    byArea: [
-      mean(
-        placed.map(({ stamp, column }) => column + stamp.centreX),
-        counts,
-        dots,
-      ) -
-        mean(
-          shapes.map(({ centreX }) => centreX),
-          areas,
-          of,
-        ),
-      mean(
-        placed.map(({ stamp, row }) => row + stamp.centreY),
-        counts,
-        dots,
-      ) -
-        mean(
-          shapes.map(({ centreY }) => centreY),
-          areas,
-          of,
-        ),
-    ],
+    byArea: [dotsX / dots - areaX / (area || 1), dotsY / dots - areaY / (area || 1)],
     byBox: [
       (ofDots.minX + ofDots.maxX - box.minX - box.maxX) / 2,
       (ofDots.minY + ofDots.maxY - box.minY - box.maxY) / 2,

@@ -26,20 +26,23 @@ export function joinedPairs(
 ): ReadonlyMap<number, readonly number[]> {
   const found = new Map<number, number[]>();
   const beam = placed ? lattice.burning.beam : lattice.beam;
-  const boxes = pieces.flatMap((own, opening) =>
-    own.map((k) => ({ k, opening, box: burntBox(placed ? boxOfDots(placed[k]) : shapes[k], beam) })),
-  );
-  const index = boxIndex(boxes.map(({ box }) => box));
+  const [all, openings]: [number[], number[]] = [[], []];
+  pieces.forEach((own, opening) => {
+    for (const k of own) openings[all.push(k) - 1] = opening;
+  });
+  const grow = burntBox(beam);
+  const boxes = all.map((k) => grow(placed ? boxOfDots(placed[k]) : shapes[k]));
+  const index = boxIndex(boxes);
   const meet = meeting(shapes, placed, beam);
-  boxes.forEach((one, i) => {
-    for (const j of index.near(one.box)) {
-      const other = boxes[j];
-      if (j <= i || other.opening === one.opening) continue;
-      if (found.get(one.opening + 1)?.includes(other.opening + 1) || !meet(one.k, other.k)) continue;
-      const [p, q] = [wallsOf(asked[one.opening]), wallsOf(asked[other.opening])];
+  boxes.forEach((box, i) => {
+    for (const j of index.near(box)) {
+      const [one, other] = [openings[i], openings[j]];
+      if (j <= i || other === one) continue;
+      if (found.get(one + 1)?.includes(other + 1) || !meet(all[i], all[j])) continue;
+      const [p, q] = [wallsOf(asked[one]), wallsOf(asked[other])];
       if (nearestBetween(p, q, TOUCH_MM)) continue;
-      listIn(found, one.opening + 1).push(other.opening + 1);
-      listIn(found, other.opening + 1).push(one.opening + 1);
+      listIn(found, one + 1).push(other + 1);
+      listIn(found, other + 1).push(one + 1);
     }
   });
   return found;
@@ -53,9 +56,14 @@ export const boxOfDots = ({ stamp, column, row }: PlacedStamp): Box => ({
   maxY: row + stamp.height,
 });
 
-function burntBox({ minX, minY, maxX, maxY }: Box, { halfWidth, halfHeight, lean }: Lattice['beam']): Box {
+function burntBox({ halfWidth, halfHeight, lean }: Lattice['beam']): (box: Box) => Box {
   const across = Math.hypot(halfWidth, lean * halfHeight);
-  return { minX: minX - across, minY: minY - halfHeight, maxX: maxX + across, maxY: maxY + halfHeight };
+  return ({ minX, minY, maxX, maxY }) => ({
+    minX: minX - across,
+    minY: minY - halfHeight,
+    maxX: maxX + across,
+    maxY: maxY + halfHeight,
+  });
 }
 
 /** Whether the beam joins two pieces; the same stamps, lying alike to each other, are looked at once. */

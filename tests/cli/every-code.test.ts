@@ -306,6 +306,11 @@ describe('readings', () => {
       hint: expect.stringContaining('cut alike'),
       exit: 2,
     });
+    // As programs show it: 236 inches a minute are 99.9 mm/s.
+    desk.put('bench.readings.csv', csv(rows, '', '# speed: 100 mm/s\n'));
+    desk.put('second.readings.csv', csv(readAll(features, machine, seeded(5)), '', '# speed: 236in/min\n'));
+    const { code } = await desk.run('fit', desk.path('bench.readings.csv'), desk.path('second.readings.csv'));
+    expect(code).toBe(0);
   });
 
   it('in inches are told by their size', async () => {

@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { nextStep } from '../../src/cli/next-step.js';
+import * as stencils from '../../src/cli/options/stencils.js';
 import type { CellFeature } from '../../src/coupon/features.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
 
@@ -11,11 +12,22 @@ beforeEach(() => {
 });
 afterEach(() => desk.remove());
 
-/** The next steps that a command line prints; the folder of the test is left out. */
+/** What a command refuses to do without, where no project file answers it. */
+const NEEDED = Object.entries(stencils as Readonly<Record<string, unknown>>).map(([name, spec]) => {
+  const { options = {} } = spec as { options?: Readonly<Record<string, { isNeeded?: boolean }>> };
+  return [name, Object.keys(options).filter((key) => options[key].isNeeded)] as const;
+});
+
+/** The next steps that a command line prints, each with all that it needs; the folder of the test is left out. */
 async function nextAfter(...args: string[]): Promise<string[]> {
   const { code, said } = await desk.run(...args);
   expect([code === 0 || code === 3 || said]).toEqual([true]);
-  return [...said.matchAll(/^next: (.*)$/gm)].map(([, step]) => step.replaceAll(`${desk.folder}/`, ''));
+  const steps = [...said.matchAll(/^next: (.*)$/gm)].map(([, step]) => step.replaceAll(`${desk.folder}/`, ''));
+  for (const step of steps) {
+    const keys = NEEDED.find(([name]) => step.includes(`apertrue ${name} `))?.[1] ?? [];
+    for (const key of keys) expect(step).toContain(`--${key} `);
+  }
+  return steps;
 }
 
 const coupon = (...names: string[]): Promise<string[]> =>
@@ -50,7 +62,8 @@ describe('the next step', () => {
     const at = (share: number): number => energies[Math.floor(share * (energies.length - 1))];
     const most = energies[energies.length - 1];
     const coupons = /^cut two coupons with that setting/;
-    const grid = /^cut the next grid: apertrue coupon power-speed-grid --power-steps [\d.,]+ --speeds [\d.,]+$/;
+    const grid =
+      /^cut the next grid: apertrue coupon power-speed-grid --power-steps [\d.,]+ --speeds [\d.,]+ --width-mm 100 --height-mm 80 --pitch-mm 0\.1 --out ".*my bench"$/;
 
     const both = await read((e) => (e < at(0.2) ? 'uncut' : e < at(0.7) ? 'through' : 'marked'));
     expect(both.out).toMatch(/the widest margin on both sides\.\n[\s\S]*Clean with a probability of \d+ %(?!, by)/);
@@ -105,6 +118,9 @@ describe('the next step', () => {
     expect(await nextAfter('check', board, '-t', '4mil', '--drop', '1,3-4')).toEqual([
       'apertrue correct "a board.gbr" --drop 1,3-4 --profile FILE --out stencils',
     ]);
+    expect(await nextAfter('check', board, ...withProfile())).toEqual([
+      'apertrue correct "a board.gbr" --profile "my laser.json" --out stencils',
+    ]);
     expect(await nextAfter('number', board, '-o', desk.path('look'))).toEqual([
       'apertrue check "a board.gbr" --thickness-mm 0.1',
     ]);
@@ -122,7 +138,7 @@ describe('the next step', () => {
   it('after a treatment corrects what it wrote', async () => {
     const treat = ['treat', desk.path('a board.gbr'), ...withProfile()];
     expect(await nextAfter(...treat, '-o', desk.path('treated'))).toEqual([
-      'apertrue correct "treated/*.treated.svg" --profile "my laser.json"',
+      'apertrue correct "treated/*.treated.svg" --profile "my laser.json" --out stencils',
     ]);
     expect(await nextAfter(...treat, '--dry-run')).toEqual([]);
   });

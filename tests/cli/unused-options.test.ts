@@ -15,8 +15,8 @@ const drawing = (width: string): string =>
 
 /** A white picture with two black lands, whose file states so many dots per inch. */
 async function picture(name: string, dpi: number): Promise<string> {
-  const lands = '<rect width="300" height="200" fill="#fff"/><path d="M40 50h20v30h-20zM180 50h30v20h-30z"/>';
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="300" height="200">${lands}</svg>`;
+  const lands = '<rect width="100" height="60" fill="#fff"/><path d="M10 20h20v30h-20zM50 20h30v20h-30z"/>';
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="100" height="60">${lands}</svg>`;
   return desk.put(name, await sharp(Buffer.from(svg)).withMetadata({ density: dpi }).png().toBuffer());
 }
 

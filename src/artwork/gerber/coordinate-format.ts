@@ -60,6 +60,7 @@ export function digitsTooMany(
   { integers, decimals }: Pick<AxisFormat, 'integers' | 'decimals'>,
   trailingOmitted: boolean,
 ): number {
+  if (digits.length <= integers + decimals) return 0;
   // Zeros at the end from which digits are not counted say nothing.
   const telling = digits.replace(/^[+-]/, '').replace(trailingOmitted ? /0+$/ : /^0+/, '');
   return Math.max(0, telling.length - integers - decimals);

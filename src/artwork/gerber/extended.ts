@@ -57,7 +57,8 @@ const HANDLERS: Readonly<Record<string, Handler>> = {
 
 /** Whether a command has two letters that are known. */
 export function isExtended(text: string): boolean {
-  return text.slice(0, 2).toUpperCase() in HANDLERS;
+  // Coordinates and codes go on with digits, and there are many of them.
+  return !(text.charCodeAt(1) < 65) && text.slice(0, 2).toUpperCase() in HANDLERS;
 }
 
 /** Obeys an extended command; one that is not known is named in a warning. */

@@ -19,7 +19,7 @@ export function obeyFunctionCodes(layer: LayerState, command: Command): void {
     return;
   }
   const words = splitWords(text);
-  if (!words || words.some(({ letter }) => !'GMDXYIJN'.includes(letter))) {
+  if (!words?.every(({ letter }) => 'GMDXYIJN'.includes(letter))) {
     unknownCommand(layer.notes, command);
     return;
   }

@@ -49,6 +49,10 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
     if (macro) commands.push({ text: macro.text, line: macro.line, extended: true, body: macro.body });
     macro = undefined;
   };
+  const take = (text: string, line: number): void => {
+    if (text !== '') commands.push({ text, line, extended: inBlock });
+    if (END.test(text)) ended = true;
+  };
   const emit = (raw: string, startLine: number): void => {
     // A body has numbers and variables only: letters begin the next command of the same block.
     if (macro && /^\s*[a-z]{2}/i.test(raw)) closeMacro();
@@ -60,10 +64,8 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
       macro = { text: oneLine(raw).trim(), line: startLine, body: [] };
       return;
     }
-    for (const { text, line } of splitAtLostStar(raw, startLine, notes)) {
-      if (text !== '') commands.push({ text, line, extended: inBlock });
-      if (END.test(text)) ended = true;
-    }
+    if (!LINE_END.test(raw)) take(raw.trim(), startLine);
+    else for (const { text, line } of splitAtLostStar(raw, startLine, notes)) take(text, line);
   };
 
   while (at < end) {
@@ -138,6 +140,7 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
   return commands;
 }
 
+const LINE_END = /[\r\n]/;
 const END = /^M(?:0*[02]|30)$/i;
 
 function isComment(text: string, at: number): boolean {
@@ -145,12 +148,11 @@ function isComment(text: string, at: number): boolean {
 }
 
 function oneLine(raw: string): string {
-  return /[\r\n]/.test(raw) ? raw.replace(/[\r\n]+/g, '') : raw;
+  return raw.replace(/[\r\n]+/g, '');
 }
 
 /** Two operations on two lines with the star lost between them are two commands. */
 function splitAtLostStar(raw: string, line: number, notes: Diagnostics): { text: string; line: number }[] {
-  if (!/[\r\n]/.test(raw)) return [{ text: raw.trim(), line }];
   const lost = /(D0?[123])[ \t]*(?:\r\n|\r|\n)(?=[XYGDM])/gi;
   if (isComment(raw.trimStart(), 0)) return splitComment(raw, line, notes);
   if (!lost.test(raw)) return [{ text: oneLine(raw).trim(), line }];

@@ -32,7 +32,7 @@ export function operate(layer: LayerState, code: number | undefined, at: Coordin
     layer.operation = 2;
   }
   // The standard knows integers only; one point says that the others of its command are no integers either.
-  const isDecimal = Object.values(at).some((digits) => digits.includes('.'));
+  const isDecimal = [at.x, at.y, at.i, at.j].some((digits) => digits?.includes('.') === true);
   if (isDecimal) {
     notes.warnOnce(
       'DECIMAL_POINT',

@@ -1,4 +1,4 @@
-import type { Warning } from '../../errors.js';
+import { type Warning, warningsIf } from '../../errors.js';
 import { ringArea, ringPerimeter } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Ring } from '../../geometry/types.js';
@@ -39,21 +39,23 @@ export function fillOutlines(
   const thin = drawn.filter(({ isThin }) => isThin).length;
   if (alike < FRAMES * openings.length || thin < THIN * openings.length) return openings;
   const left = frames.flatMap((frame, i) => (frame === undefined ? [i + 1] : []));
-  warnings.push({
-    code: 'OUTLINES_FILLED',
-    place: { file },
-    message: `the openings are drawn as outlines, with lines about ${Number(middle.toFixed(1))} pixels wide; they were filled up to the lines' outer edge.`,
-    hint: 'Export the artwork with filled shapes if that is not what is wanted.',
-  });
-  if (left.length > 0) {
-    warnings.push({
-      code: 'OUTLINES_LEFT',
-      place: { file },
-      message: `${left.length} opening(s) are no closed outlines of that line and were left as they are: ${listed(left)}.`,
-      hint: 'Export the artwork with filled shapes, or at a finer resolution.',
-      openings: left,
-    });
-  }
+  warnings.push(
+    ...warningsIf(file, [
+      [
+        true,
+        'OUTLINES_FILLED',
+        `the openings are drawn as outlines, with lines about ${Number(middle.toFixed(1))} pixels wide; they were filled up to the lines' outer edge.`,
+        'Export the artwork with filled shapes if that is not what is wanted.',
+      ],
+      [
+        left.length,
+        'OUTLINES_LEFT',
+        `${left.length} opening(s) are no closed outlines of that line and were left as they are: ${listed(left)}.`,
+        'Export the artwork with filled shapes, or at a finer resolution.',
+        left,
+      ],
+    ]),
+  );
   return openings.map((opening, i) => (frames[i] === undefined ? opening : { outer: opening.outer, islands: [] }));
 }
 

@@ -96,12 +96,23 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   if (traced.length === 0) throw nothingDrawn('alike', file);
   const filled = fillOutlines(traced, file, warnings);
   if (polarity === 'auto') refuseNegativeOnPage(filled, file);
-  warnBlurred(edgeBlurPx(grey, traced), filled, file, warnings);
+  const blurPx = edgeBlurPx(grey, traced);
+  const narrow = blurPx > BLURRED_PX ? narrowerThan(NARROW_FOR_BLUR * blurPx, filled) : [];
+  warnings.push(
+    ...warningsIf(file, [
+      [
+        narrow.length,
+        'BLURRED',
+        `the edges in the image are blurred by about ${Number(blurPx.toFixed(1))} dots, too much for ${narrow.length} small opening(s), which come out too small: ${listed(narrow)}.`,
+        'Export the artwork without scaling or scanning it, or scan it at a finer resolution.',
+        narrow,
+      ],
+    ]),
+  );
   // Openings are numbered, and a known distance is settled, before specks go.
   const pixelMm = pixelSize(source, filled, options, warnings);
   const kept = withoutSpecks(filled, pixelMm, options, warnings);
-  warnSpecks(kept, file, warnings);
-  warnAtBorder(kept, source, file, warnings);
+  warnings.push(...toldOf(kept, source, file));
   const openings = toMillimetres(kept, source.height, pixelMm);
   return {
     format,
@@ -144,64 +155,47 @@ function withoutSpecks(
   return filled;
 }
 
-function warnSpecks(openings: readonly PixelOpening[], file: string | undefined, warnings: Warning[]): void {
-  const isSpeck = (ring: PixelOpening['outer']): boolean => Math.abs(ringArea(ring)) < SPECK_PX2;
-  const at = openings.flatMap(({ outer, islands }, i) => (isSpeck(outer) || islands.some(isSpeck) ? [i + 1] : []));
-  if (at.length === 0) return;
-  warnings.push({
-    code: 'SPECKS',
-    place: { file },
-    message: `${at.length} opening(s) are, or hold, specks of one pixel, as dirt and damaged files have them: ${listed(at)}.`,
-    hint: 'Look at them; --drop-specks-mm leaves them out.',
-    openings: at,
-  });
-}
-
-function warnBlurred(
-  blurPx: number,
-  openings: readonly PixelOpening[],
-  file: string | undefined,
-  warnings: Warning[],
-): void {
-  if (blurPx <= BLURRED_PX) return;
-  const narrow = openings.flatMap(({ outer }, i) => {
+/** Numbers of openings whose shorter side is less than so many pixels. */
+const narrowerThan = (leastPx: number, openings: readonly PixelOpening[]): number[] =>
+  openings.flatMap(({ outer }, i) => {
     const { minX, minY, maxX, maxY } = ringBounds(outer);
-    return Math.min(maxX - minX, maxY - minY) < NARROW_FOR_BLUR * blurPx ? [i + 1] : [];
+    return Math.min(maxX - minX, maxY - minY) < leastPx ? [i + 1] : [];
   });
-  if (narrow.length === 0) return;
-  warnings.push({
-    code: 'BLURRED',
-    place: { file },
-    message: `the edges in the image are blurred by about ${Number(blurPx.toFixed(1))} dots, too much for ${narrow.length} small opening(s), which come out too small: ${listed(narrow)}.`,
-    hint: 'Export the artwork without scaling or scanning it, or scan it at a finer resolution.',
-    openings: narrow,
-  });
-}
 
-function warnAtBorder(
+/** Openings that are most likely none, and those that the border may have cut off. */
+function toldOf(
   openings: readonly PixelOpening[],
   { width, height }: { readonly width: number; readonly height: number },
   file: string | undefined,
-  warnings: Warning[],
-): void {
+): Warning[] {
+  const isSpeck = (ring: PixelOpening['outer']): boolean => Math.abs(ringArea(ring)) < SPECK_PX2;
+  const specks = openings.flatMap(({ outer, islands }, i) => (isSpeck(outer) || islands.some(isSpeck) ? [i + 1] : []));
   let isGround = false;
-  const at = openings.flatMap(({ outer }, i) => {
+  const atBorder = openings.flatMap(({ outer }, i) => {
     const { minX, minY, maxX, maxY } = ringBounds(outer);
     isGround ||= maxX - minX > width - 2 * AT_BORDER_PX && maxY - minY > height - 2 * AT_BORDER_PX;
     const inside =
       minX > AT_BORDER_PX && minY > AT_BORDER_PX && maxX < width - AT_BORDER_PX && maxY < height - AT_BORDER_PX;
     return inside ? [] : [i + 1];
   });
-  if (at.length === 0) return;
-  warnings.push({
-    code: 'OPENINGS_AT_BORDER',
-    place: { file },
-    message: `${at.length} opening(s) reach the image's border and were closed along it: ${listed(at)}.`,
-    hint: isGround
-      ? 'One of them is as large as the image: if that is the ground around the pads, the openings are the other parts (--polarity dark or light).'
-      : 'Export the image with a margin if they are cut off.',
-    openings: at,
-  });
+  return warningsIf(file, [
+    [
+      specks.length,
+      'SPECKS',
+      `${specks.length} opening(s) are, or hold, specks of one pixel, as dirt and damaged files have them: ${listed(specks)}.`,
+      'Look at them; --drop-specks-mm leaves them out.',
+      specks,
+    ],
+    [
+      atBorder.length,
+      'OPENINGS_AT_BORDER',
+      `${atBorder.length} opening(s) reach the image's border and were closed along it: ${listed(atBorder)}.`,
+      isGround
+        ? 'One of them is as large as the image: if that is the ground around the pads, the openings are the other parts (--polarity dark or light).'
+        : 'Export the image with a margin if they are cut off.',
+      atBorder,
+    ],
+  ]);
 }
 
 /** Opens an image file of any format that is read. @throws {InputError} IMAGE_DAMAGED, IMAGE_UNSUPPORTED, IMAGE_TOO_LARGE */

@@ -41,8 +41,8 @@ export function compose(objects: readonly PaintedObject[], lost: Region[] = []):
     if (corners > MAX_CORNERS) throw tooManyCorners();
   };
   // What stands alone is known before any of it is laid out.
-  for (const { members } of groups) if (members.length === 1) count(items[members[0]].corners);
-  for (const { members } of groups) {
+  for (const members of groups) if (members.length === 1) count(items[members[0]].corners);
+  for (const members of groups) {
     if (members.length === 1) {
       const item = items[members[0]];
       if (!item.dark) continue;

@@ -19,14 +19,9 @@ const WALLS_COST = { least: 120, each: 0.1 };
 /** What a look at their insides costs. */
 const INSIDES_COST = 30;
 
-/** Objects that meet each other, directly or through others. */
-export interface Group {
-  /** Positions, ascending. */
-  readonly members: number[];
-}
-
 export interface Grouped {
-  readonly groups: readonly Group[];
+  /** Positions of objects that meet each other, directly or through others, ascending. */
+  readonly groups: readonly (readonly number[])[];
   /** For each object the earlier ones of the other polarity whose boxes it meets. */
   readonly opposites: ReadonlyMap<number, number[]>;
 }
@@ -67,7 +62,7 @@ export function groupPlaced(items: readonly PlacedRegion[]): Grouped {
       hint: 'The coordinate format may be wrong, or this is no paste layer.',
     });
   }
-  return { groups: sets.groups().map((members) => ({ members })), opposites };
+  return { groups: sets.groups(), opposites };
 }
 
 function touch(p: PlacedRegion, q: PlacedRegion): boolean {

@@ -51,19 +51,31 @@ export async function readSessions(patterns: readonly string[], values: SessionV
 /** What all coupons of one fit share; the day and the gauge may be each file's own. */
 const SHARED = ['film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes'] as const;
 
+type Answer = string | number | undefined;
+
+/** 236 inches a minute are 100 mm/s, as they are typed. */
+const AS_TYPED = 0.005;
+
+const alike = (a: Answer, b: Answer): boolean =>
+  typeof a === 'number' && typeof b === 'number'
+    ? Math.abs(a - b) <= AS_TYPED * Math.abs(b)
+    : String(a).toLowerCase() === String(b).toLowerCase();
+
+const short = (answer: Answer): Answer => (typeof answer === 'number' ? Number(answer.toPrecision(4)) : answer);
+
 /** @throws {InputError} FORMS_DIFFER */
 function joinForms(forms: readonly (readonly [file: string, form: ReadingsForm])[]): ReadingsForm {
   const problems: Problem[] = [];
   let joined: Partial<Record<(typeof SHARED)[number], string | number>> = {};
   for (const key of SHARED) {
     const said = forms.filter(([, form]) => form[key] !== undefined);
-    const other = said.find(([, form]) => String(form[key]).toLowerCase() !== String(said[0][1][key]).toLowerCase());
+    const other = said.find(([, form]) => !alike(form[key], said[0][1][key]));
     if (said.length > 0) joined = { ...joined, [key]: said[0][1][key] };
     if (!other) continue;
     problems.push({
       code: 'FORMS_DIFFER',
       place: { file: other[0], key },
-      message: `this file says ${other[1][key]}, and ${said[0][0]} says ${said[0][1][key]}.`,
+      message: `this file says ${short(other[1][key])}, and ${said[0][0]} says ${short(said[0][1][key])}.`,
       hint: 'Fit coupons together only when they were cut alike; correct the form if they were.',
     });
   }

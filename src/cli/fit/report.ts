@@ -4,11 +4,11 @@ import { formatProblem } from '../../errors.js';
 import type { CalibrationResult } from '../../fit/calibration/index.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
-import type { Block } from '../../report/document/blocks.js';
+import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/plotted-reading.js';
 import { count } from '../../words.js';
-import { heading, type OutputFile, REPORT_ENDINGS, reportFiles, table, words } from '../results.js';
+import { type OutputFile, REPORT_ENDINGS, reportFiles } from '../results.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import {
   gaugeLines,
@@ -94,7 +94,7 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
         ),
     ...(sentence ? [words(sentence)] : []),
     ...flagged.map((reading) => words(reading.sentence, 'warning')),
-    ...(robust && flagged.length > 0 ? [words(robustSentence(robust.moves))] : []),
+    ...(robust && flagged.length > 0 ? [words(robustSentence(result))] : []),
     ...warnings.map((warning) => words(formatProblem({ ...warning, place: undefined }), 'warning')),
   ];
 }

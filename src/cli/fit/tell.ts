@@ -108,16 +108,20 @@ function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io
     for (const { sentence, file, line } of flagged) {
       io.say(`  ${formatProblem({ code: '', message: sentence, place: { file, line } })}\n`);
     }
-    if (robust && !values.robust) io.say(`${robustSentence(robust.moves)}\n`);
+    if (robust && !values.robust) io.say(`${robustSentence(result)}\n`);
     const ids = [...new Set(flagged.map(({ feature }) => feature))].join(',');
     if (!values.robust)
-      io.say(`Correct the file, or say --drop ${visible(ids)}, or --robust. Until then they count.\n\n`);
+      io.say(
+        `Correct the file, or say --drop ${visible(ids)}, or --robust. Until then ${flagged.length === 1 ? 'it counts' : 'they count'}.\n\n`,
+      );
   }
   for (const warning of result.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
   for (const hint of result.hints) io.say(`hint: ${visible(hint)}\n`);
 }
 
-export function robustSentence(moves: NonNullable<CalibrationResult['robust']>['moves']): string {
+export function robustSentence({ robust, flagged }: CalibrationResult): string {
+  const moves = robust?.moves ?? [];
+  const without = `The robust answer, without ${flagged.length === 1 ? 'it' : 'them'},`;
   const words = moves
     .filter(({ inUncertainties }) => Math.abs(inUncertainties) > 2)
     .map(({ name, by, inUncertainties }) => {
@@ -125,8 +129,8 @@ export function robustSentence(moves: NonNullable<CalibrationResult['robust']>['
       return `${PARAMETER_TITLES[name]} ${size} (${Math.abs(inUncertainties).toFixed(0)} standard uncertainties)`;
     });
   return words.length > 0
-    ? `The robust answer, without them, lies elsewhere: ${words.join(', ')}.`
-    : 'The robust answer, without them, is the same within its uncertainty.';
+    ? `${without} lies elsewhere: ${words.join(', ')}.`
+    : `${without} is the same within its uncertainty.`;
 }
 
 function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {

@@ -5,6 +5,7 @@ import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affi
 import { boundsOf } from '../../geometry/bounds.js';
 import { rectangle } from '../../geometry/shapes.js';
 import type { Affine, Point, Ring } from '../../geometry/types.js';
+import { table, words } from '../../report/document/blocks.js';
 import type { ScanMark } from '../../report/scan-picture.js';
 import { Openings } from '../../scan/find/places.js';
 import { type Recognised, Scene } from '../../scan/find/recognise.js';
@@ -121,23 +122,14 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const html = reportHtml({
     title: `${stem}: inspection`,
     blocks: [
-      { kind: 'words', text: sentence, tone: go ? 'good' : 'warning' },
+      words(sentence, go ? 'good' : 'warning'),
       {
         kind: 'close-up',
         svg,
         find: 'opening no.',
         words: 'Openings as asked, drawn upon the scan; the faulty ones numbered, X1, X2 ... what nobody asked for.',
       },
-      ...(rows.length > 0
-        ? [
-            {
-              kind: 'table',
-              caption: 'Faults',
-              head: ['opening', 'fault', 'asked', 'found'],
-              rows,
-            } as const,
-          ]
-        : []),
+      ...table('Faults', ['opening', 'fault', 'asked', 'found'], rows),
     ],
   });
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];

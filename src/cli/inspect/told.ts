@@ -1,4 +1,4 @@
-import { InputError, type Warning } from '../../errors.js';
+import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { LEAST_SEEN } from '../../scan/find/constellation.js';
 import type { Recognised } from '../../scan/find/recognise.js';
 import type { InspectedOpening } from '../../scan/inspect/judge.js';
@@ -14,16 +14,15 @@ export type Told = Omit<InspectedOpening, 'number' | 'bridgedWith'> & {
 /** Marks, holes, letters and witness are looked at by eye, or read by `scan`: what matters is that they came out. */
 export function toldOfMarks(marks: readonly Told[], file: string): Warning[] {
   const gone = marks.filter(({ faults }) => faults.length > 0);
-  if (gone.length === 0) return [];
   const listed = gone.slice(0, 8).map(({ number, faults: [fault], at: [x, y] }) => `${number} ${fault}, at ${x.toFixed(1)}, ${y.toFixed(1)} mm`); // biome-ignore format: one line
-  return [
-    {
-      code: 'INSPECT_MARKS',
-      place: { file },
-      message: `${gone.length} of ${marks.length} openings that are no paste (marks, holes, letters, witness) did not come out: ${listed.join('; ')}${gone.length > 8 ? '; ...' : ''}.`,
-      hint: 'Look whether it matters; the paste is judged without them.',
-    },
-  ];
+  return warningsIf(file, [
+    [
+      gone.length,
+      'INSPECT_MARKS',
+      `${gone.length} of ${marks.length} openings that are no paste (marks, holes, letters, witness) did not come out: ${listed.join('; ')}${gone.length > 8 ? '; ...' : ''}.`,
+      'Look whether it matters; the paste is judged without them.',
+    ],
+  ]);
 }
 
 /** @param onlyWalls - the stencil is there, of film as clear as its openings */
@@ -52,22 +51,21 @@ export function notThere(file: string, blobs: number, openings: number, onlyWall
 
 /** Another place in the picture is as likely. @throws {InputError} INSPECT_SEVERAL when nothing tells which one is meant */
 export function toldOfTwice({ twice }: Recognised, openings: number, file: string): Warning[] {
-  if (!twice) return [];
-  if (openings < LEAST_SEEN)
+  if (twice && openings < LEAST_SEEN)
     throw new InputError({
       code: 'INSPECT_SEVERAL',
       place: { file },
       message: `more than one place in the picture looks like the stencil with its ${count(openings, 'opening')}.`,
       hint: 'Scan it alone, on clean glass.',
     });
-  return [
-    {
-      code: 'SCAN_TWICE',
-      place: { file },
-      message: 'more than one stencil like this one lies in the picture: only one of them was inspected.',
-      hint: 'Scan each alone, or cut the picture up; the page that was written shows which one it was.',
-    },
-  ];
+  return warningsIf(file, [
+    [
+      twice,
+      'SCAN_TWICE',
+      'more than one stencil like this one lies in the picture: only one of them was inspected.',
+      'Scan each alone, or cut the picture up; the page that was written shows which one it was.',
+    ],
+  ]);
 }
 
 /** What looks the same laid otherwise. */
@@ -125,18 +123,15 @@ export function toldOfWhole(whole: Whole | undefined, file: string): Warning[] {
   ];
 }
 
-export function toldOfPlaces(placed: boolean, file: string): Warning[] {
-  if (placed) return [];
-  return [
-    {
-      code: 'INSPECT_NO_PLACES',
-      place: { file },
-      message:
-        'fewer than three openings are whole, which tell nothing of where each should lie: places were not judged.',
-      hint: 'Measure their distance with a caliper, where it matters.',
-    },
-  ];
-}
+export const toldOfPlaces = (placed: boolean, file: string): Warning[] =>
+  warningsIf(file, [
+    [
+      !placed,
+      'INSPECT_NO_PLACES',
+      'fewer than three openings are whole, which tell nothing of where each should lie: places were not judged.',
+      'Measure their distance with a caliper, where it matters.',
+    ],
+  ]);
 
 export function cutOff(file: string): InputError {
   return new InputError({
@@ -149,14 +144,7 @@ export function cutOff(file: string): InputError {
 
 /** @param unseen - openings outside of the picture, as they are called */
 export function toldOfUnseen(unseen: readonly (number | string)[], file: string): Warning[] {
-  if (unseen.length === 0) return [];
-  return [
-    {
-      code: 'INSPECT_CUT_OFF',
-      place: { file },
-      message: `${count(unseen.length, 'opening')} lie outside of the picture.`,
-      hint: 'Scan the whole stencil.',
-      openings: unseen.filter((name) => typeof name === 'number'),
-    },
-  ];
+  const message = `${count(unseen.length, 'opening')} lie outside of the picture.`;
+  const numbers = unseen.filter((name) => typeof name === 'number');
+  return warningsIf(file, [[unseen.length, 'INSPECT_CUT_OFF', message, 'Scan the whole stencil.', numbers]]);
 }

@@ -3,6 +3,7 @@ import type { Artwork, ReadOptions } from '../../artwork/types.js';
 import { csvText } from '../../csv-text.js';
 import { InputError } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
+import { words } from '../../report/document/blocks.js';
 import { createMeasurer } from '../../rules/measure.js';
 import { visible } from '../../visible-text.js';
 import { count } from '../../words.js';
@@ -88,16 +89,13 @@ function rowsOf(openings: readonly Opening[]): NumberedRow[] {
 
 async function pageOf(stem: string, openings: readonly Opening[], { unit }: Numbered): Promise<string> {
   const { reportHtml } = await import('../../report/document/html.js');
-  const words = `${count(openings.length, 'opening')}, as they are counted in every report.`;
+  const caption = `${count(openings.length, 'opening')}, as they are counted in every report.`;
   const layers = [{ name: 'openings', openings: openings.map((region, i) => ({ number: i + 1, regions: [region] })) }];
   const unsized =
     'The artwork does not say how large it is. Measure the distance between the centres of two openings on the board, and give their numbers and the distance: --known-distance 3,17,25.4';
   return reportHtml({
     title: `${stem}: numbers of the openings`,
-    blocks: [
-      ...(unit === 'mm' ? [] : [{ kind: 'words', text: unsized, tone: 'warning' } as const]),
-      { kind: 'stencil', layers, words },
-    ],
+    blocks: [...(unit === 'mm' ? [] : [words(unsized, 'warning')]), { kind: 'stencil', layers, words: caption }],
   });
 }
 

@@ -8,7 +8,7 @@ import { copyAt } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
-import { type Prediction, predictCut } from '../../machine/predict-cut.js';
+import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
 import { micrometres } from '../../micrometres.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
@@ -240,17 +240,11 @@ const CSV_HEAD =
 /** Width is along the side of the opening nearer to X. `corrected` is in whole dots where a pitch is known. */
 function csvOf(result: Predicted): string {
   const best = result.inDots ?? result.corrected;
+  const cells = (...lengths: readonly number[]): string => lengths.map((length) => length.toFixed(5)).join(',');
+  const cut = (p: PredictedOpening): string => cells(p.cutWidthMm, p.cutHeightMm, p.cutAreaMm2, p.dxMm, p.dyMm);
   const rows = result.asDrawn.items.map((drawn, i) => {
-    const item = best.items[i];
-    return [
-      drawn.number,
-      ...[
-        drawn.askedWidthMm,
-        drawn.askedHeightMm,
-        drawn.askedAreaMm2,
-        ...[drawn, item].flatMap((p) => [p.cutWidthMm, p.cutHeightMm, p.cutAreaMm2, p.dxMm, p.dyMm]),
-      ].map((v) => v.toFixed(5)),
-    ].join(',');
+    const { number, askedWidthMm, askedHeightMm, askedAreaMm2 } = drawn;
+    return `${number},${cells(askedWidthMm, askedHeightMm, askedAreaMm2)},${cut(drawn)},${cut(best.items[i])}`;
   });
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }

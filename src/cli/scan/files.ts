@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { csvText } from '../../csv-text.js';
 import { formatProblem, type Warning } from '../../errors.js';
 import type { ReadingColumn } from '../../readings/types.js';
+import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import { svgToPng } from '../../report/picture.js';
 import { type ScanMark, type ScanPicture, scanPictureSvg } from '../../report/scan-picture.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
@@ -82,16 +83,16 @@ export async function drawPages(
     title: 'What was recognised',
     blocks: [
       { kind: 'list', items: summary },
-      ...warnings.map((warning) => ({ kind: 'words', text: formatProblem(warning), tone: 'warning' }) as const),
-      ...pictures.flatMap((page, i) => [
-        { kind: 'heading', text: basename(page.file) } as const,
+      ...warnings.map((warning) => words(formatProblem(warning), 'warning')),
+      ...pictures.flatMap((page, i): Block[] => [
+        heading(basename(page.file)),
         {
           kind: 'close-up',
           svg: drawn[i].svg,
           find: 'feature',
           words:
             'Each feature with its two edges where they were found. Dashed: look at it; the reason shows when you point at it.',
-        } as const,
+        },
         ...doubtsOf(page),
       ]),
     ],
@@ -123,9 +124,7 @@ function doubtsOf({ coupons }: Page) {
     ),
     ...unread.map(({ id, why }) => [id, 'not read', why]),
   ]);
-  return rows.length === 0
-    ? []
-    : [{ kind: 'table', caption: 'To be looked at', head: ['feature', 'outcome', 'why'], rows } as const];
+  return table('To be looked at', ['feature', 'outcome', 'why'], rows);
 }
 
 const COLUMNS = [

@@ -110,7 +110,8 @@ async function writeAll(
   const files: OutputFile[] = [
     { name: `${stem}.svg`, bytes: await treatedSvg(source, artwork, result, stem) },
     { name: `${stem}.changes.csv`, bytes: treatCsv(result) },
-    { name: `${stem}.changes.json`, bytes: jsonParts(jsonOf(file, result, facts)) },
+    // Hashed and then written, so it is not left to be made twice.
+    { name: `${stem}.changes.json`, bytes: [...jsonParts(jsonOf(file, result, facts))] },
     { name: `${stem}.picture.svg`, bytes: await outlineText(picture) },
     { name: `${stem}.picture.png`, bytes: await svgToPng(picture) },
   ];

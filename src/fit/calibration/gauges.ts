@@ -64,6 +64,9 @@ export const AXES = ['X', 'Y'] as const;
 /** The name of an instrument's gauge for spans in one direction, as scans write it and the fit knows it. */
 export const spansGauge = (instrument: string, direction: Direction): string => `${instrument} spans ${direction}`;
 
+/** Whether how fast it runs is told anew each time, from a reference or from the film: so it is with every scan. */
+export const isToldAnew = (name: string): boolean => /^scanner spans\b/.test(name);
+
 /** Of a gauge that reads spans in one direction alone, and is named so: `scanner spans slanted` is the scanner's. */
 export function directionOf(
   lengths: readonly FitLength[],

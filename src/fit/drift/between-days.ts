@@ -8,6 +8,7 @@ import {
 } from '../../machine/types.js';
 import { gatherObservations } from '../calibration/observations.js';
 import { fisherUpper } from '../statistics/student-t.js';
+import { allowedToScan } from './other-gauges.js';
 import { groupsByDay } from './session-days.js';
 import { capital, NUMBER_NAMES, sizeWords } from './shift-words.js';
 import { shiftsOf } from './shifts.js';
@@ -53,15 +54,18 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
   const sdMm = Math.max(LEAST_SD_MM, fit.residualSdMm);
   const byDay = days.map((day) => {
     const { lengths } = gatherObservations(day, resolutionMm);
-    return shiftsOf(lengths, lengths.map((length) => Math.max(sdMm, length.resolutionMm / Math.sqrt(12))), fit); // biome-ignore format: one call
+    const shifts = shiftsOf(lengths, lengths.map((length) => Math.max(sdMm, length.resolutionMm / Math.sqrt(12))), fit); // biome-ignore format: one call
+    return { ...shifts, ofScan: byParameter((name) => allowedToScan(lengths, day, name)) };
   });
   // The fit's scatter holds the differences between days as well: what readings of one day scatter by is less.
   const dof = byDay.reduce((sum, { within }) => sum + within.dof, 0);
   const inDay = dof > 0 ? Math.min(1, byDay.reduce((sum, { within }) => sum + within.sum, 0) / dof) : 1;
   const components = PARAMETER_NAMES.flatMap((parameter) => {
-    const own = byDay.flatMap(({ shifts }) => shifts.filter((shift) => shift.parameter === parameter));
+    const own = byDay.flatMap(({ shifts, ofScan }) =>
+      shifts.flatMap((shift) => (shift.parameter === parameter ? [{ ...shift, ofScan: ofScan[parameter] }] : [])),
+    );
     if (own.length < LEAST_DAYS || fit[parameter].assumed) return [];
-    const values = own.map(({ shift, ownVariance }) => ({ value: shift, variance: inDay * ownVariance }));
+    const values = own.map(({ shift, ownVariance, ofScan }) => ({ value: shift, variance: inDay * ownVariance + ofScan })); // biome-ignore format: one thought
     const { variance, excess } = pauleMandel(values);
     if (!(variance > 0)) return [];
     const spare = values.length - 1;

@@ -1,11 +1,11 @@
 import { InputError } from '../../errors.js';
-import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
-import { type Gauge, gaugesOf } from '../calibration/gauges.js';
+import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import { fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import { eyeShifts } from './eye-shifts.js';
+import { allowedTo, allowedToScan, otherGauges, otherGaugeWords } from './other-gauges.js';
 import { ENOUGH_DAYS, type SeekOptions, seekChange } from './seek-change.js';
 import { groupsByDay, refusedDays, samePieces } from './session-days.js';
 import { shiftWords, verdictWords } from './shift-words.js';
@@ -73,8 +73,11 @@ export function readingsAgainstProfile(
   const birge = scatterP < MORE_SCATTER_CHANCE ? now.within.sum / now.within.dof : 1;
   const alpha = (options.alpha ?? ALPHA) / Math.max(1, now.shifts.length);
   const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
-    const own = (of: readonly Shift[] | undefined): Shift[] => of?.filter(({ parameter }) => parameter === shift.parameter) ?? []; // biome-ignore format: one thought
-    const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) };
+    // Scans of earlier days had a doubt like this one's.
+    const ofScan = allowedToScan(lengths, fresh, shift.parameter);
+    const own = (of: readonly Shift[] | undefined): Shift[] =>
+      (of?.filter(({ parameter }) => parameter === shift.parameter) ?? []).map((one) => ({ ...one, ownVariance: one.ownVariance + ofScan })); // biome-ignore format: one thought
+    const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) + ofScan };
     const before = days.flatMap(({ shifts }) => own(shifts));
     const found = followed(widened, before, own(prediction?.shifts)[0], { alpha, noiseDof: noise.dof });
     return found.length > 0 ? [found] : [];
@@ -105,41 +108,6 @@ export function readingsAgainstProfile(
     ...result,
     sentences: [...sentences, ...eyes.map(({ say }) => say), ...otherGaugeWords(unlike, result.changed)],
   };
-}
-
-interface OtherGauge extends Gauge {
-  readonly longestMm: number;
-}
-
-/** Gauges, by the names that people gave them, with which none of the older readings was taken. */
-function otherGauges(
-  older: readonly ReadingSession[],
-  fresh: readonly ReadingSession[],
-  lengths: readonly Observation[],
-): OtherGauge[] {
-  const known = new Set(older.flatMap(({ readings }) => readings.flatMap(({ gauge }) => gauge ?? [])));
-  if (known.size === 0) return [];
-  const read = lengths.filter(({ reading }) => reading.gauge !== undefined && !known.has(reading.gauge));
-  return gaugesOf(read, fresh, undefined).map((gauge) => ({
-    ...gauge,
-    longestMm: Math.max(...read.filter((one) => one.gauge === gauge.name).map(({ valueMm }) => valueMm)),
-  }));
-}
-
-/** What another gauge may read otherwise within its limit of error, as a variance (GUM, JCGM 100:2008, 4.3.7). */
-function allowedTo(gauges: readonly OtherGauge[], parameter: ParameterName): number {
-  const off = gauges.map(({ limitMm = 0, longestMm }) =>
-    parameter.startsWith('kerf') ? limitMm : limitMm / longestMm,
-  );
-  return Math.max(0, ...off) ** 2 / 3;
-}
-
-function otherGaugeWords(gauges: readonly OtherGauge[], changed: boolean): string[] {
-  if (!changed || gauges.length === 0) return [];
-  const names = gauges.map(({ name }) => name).join(' and ');
-  return [
-    `They were read with another gauge (${names}) than those before: what one gauge reads more than the other looks like a change of the machine. Read some of the earlier film again with it.`,
-  ];
 }
 
 const telling = ({ shift, limit }: ChartedShift): number => Math.abs(shift) / limit;

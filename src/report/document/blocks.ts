@@ -40,3 +40,16 @@ export interface Report {
   readonly title: string;
   readonly blocks: readonly Block[];
 }
+
+export const heading = (text: string): Block => ({ kind: 'heading', text });
+
+export const words = (text: string, tone?: 'good' | 'warning'): Block => ({
+  kind: 'words',
+  text,
+  ...(tone ? { tone } : {}),
+});
+
+/** A table with a row for each fact; nothing where there is none. */
+export function table(caption: string, head: readonly string[], rows: readonly (readonly string[])[]): Block[] {
+  return rows.length === 0 ? [] : [{ kind: 'table', caption, head, rows }];
+}

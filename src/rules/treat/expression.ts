@@ -1,5 +1,6 @@
 import type { MathNode } from 'mathjs';
 import { InputError, type Place } from '../../errors.js';
+import { loadMath } from '../../load-math.js';
 import { nearestName } from '../../schema/nearest.js';
 import { type RuleFormula, type RuleScope, VARIABLES, type Variable } from './rule-types.js';
 
@@ -86,7 +87,7 @@ export async function readExpression(text: string, place: Place): Promise<RuleFo
     const found = `a formula of ${text.length} letters; at most ${LONGEST} can be worked out.`;
     return refuse(`${text.slice(0, 40)}…`, place, found, 'Write it shorter.');
   }
-  const { parse } = await import('mathjs/number');
+  const { parse } = await loadMath();
   let node: MathNode;
   try {
     node = parse(text);

@@ -23,7 +23,7 @@ export function ruleSetMark(rules: RuleSet): string {
 
 /** The marks that an opening carries. */
 export function marksOf(opening: Opening): string[] {
-  return (opening.tag?.attributes?.[TREATED_ATTRIBUTE] ?? '').split(' ').filter(Boolean);
+  return opening.tag?.attributes?.[TREATED_ATTRIBUTE]?.split(' ').filter(Boolean) ?? [];
 }
 
 /** The opening with one more mark. */

@@ -3,7 +3,7 @@ import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
-import { benchFeatures, type Machine, readAll } from '../calibration/virtual-bench.js';
+import { benchFeatures, type Machine, readAll, readFilm } from '../calibration/virtual-bench.js';
 import { dayOf, MACHINE, sessionsOf, witnessFeatures } from './year.js';
 
 const features = benchFeatures();
@@ -71,6 +71,20 @@ describe('readings of several days together', () => {
     }
     const real = [1, 2, 3].map((seed) => found(seed, 0.008).widened.sentences.join(' '));
     expect(real.filter((words) => /^Kerf across X differs from day to day/.test(words)).length).toBeGreaterThan(1);
+  });
+
+  it('are not said to differ in scale where each day’s scan told its own', () => {
+    const name = 'scanner spans';
+    const scans = (limitMm: number): ReadingSession[] =>
+      [0, 3e-4, -3e-4, 1e-4].map((fast, i) => ({
+        coupon: 'bench',
+        date: dayOf(i, 4),
+        features,
+        readings: readFilm(features, MACHINE, seeded(60 + i), ({ kind }) => ({ noiseMm: 0.001, resolutionMm: 0.001, ...(kind === 'span' ? { fast, name } : {}) })), // biome-ignore format: one call
+        gaugeLimitsMm: { [name]: limitMm },
+      }));
+    expect(pooled(scans(0.001)).widened.sentences.join(' ')).toMatch(/Scale along X differs from day to day/);
+    expect(pooled(scans(0.07)).widened.sentences.join(' ')).not.toMatch(/[Ss]cale/);
   });
 
   it('are left as they are when there are fewer than three days', () => {

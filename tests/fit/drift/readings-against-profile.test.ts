@@ -172,6 +172,12 @@ describe('another gauge is no other machine', () => {
     expect(readingsAgainstProfile(profileOf([day('caliper 1', 0)]), [fresh]).changed).toBe(false);
   });
 
+  it('a scanner, whose scale is told anew with each scan, to within its limit', () => {
+    const [known, next] = [0, 15e-5].map((fast) => day('scanner spans 1', fast, 0.03));
+    const held = readingsAgainstProfile(profileOf([known]), [{ ...next, date: '2031-02-03' }]);
+    expect([held.changed, held.sentences.join(' ')]).toEqual([false, expect.not.stringContaining('another gauge')]);
+  });
+
   it('one of which nothing is said is named beside the change that it may be', () => {
     const { changed, sentences } = readingsAgainstProfile(profileOf([day('caliper 1', 0)]), [
       day('microscope 2', 15e-5),

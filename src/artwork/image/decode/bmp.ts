@@ -206,54 +206,34 @@ function parseBmpHeader(bytes: Uint8Array, file: string | undefined): BmpHeader 
   const offset = view.getUint32(10, true);
   const size = view.getUint32(FILE_HEADER, true);
   if (bytes.length < FILE_HEADER + size) cut();
-  if (size === CORE_HEADER) {
-    const [width, height, bits] = [view.getUint16(18, true), view.getUint16(20, true), view.getUint16(24, true)];
-    checkPixelCount(width, height, file);
-    const palette = readPalette(bytes, FILE_HEADER + size, 3, bits <= 8 ? 1 << bits : 0, offset);
-    return checked(
-      {
-        width,
-        height,
-        topDown: false,
-        bits,
-        compression: BI_RGB,
-        offset,
-        palette,
-        masks: undefined,
-        resolution: undefined,
-      },
-      file,
-    );
-  }
-  if (size < 40) throw damaged(file, `the BMP header has ${size} bytes, which no known header has.`);
-  const width = view.getInt32(18, true);
-  const signedHeight = view.getInt32(22, true);
-  const bits = view.getUint16(28, true);
-  const compression = view.getUint32(30, true);
+  const isCore = size === CORE_HEADER;
+  if (!isCore && size < 40) throw damaged(file, `the BMP header has ${size} bytes, which no known header has.`);
+  const [width, signedHeight, bits] = isCore
+    ? [view.getUint16(18, true), view.getUint16(20, true), view.getUint16(24, true)]
+    : [view.getInt32(18, true), view.getInt32(22, true), view.getUint16(28, true)];
+  const [compression, perX, perY, used] = isCore
+    ? [BI_RGB, 0, 0, 0]
+    : [view.getUint32(30, true), view.getInt32(38, true), view.getInt32(42, true), view.getUint32(46, true)];
   checkPixelCount(width, Math.abs(signedHeight), file);
-  const [perX, perY] = [view.getInt32(38, true), view.getInt32(42, true)];
-  const used = view.getUint32(46, true);
   const separateMasks = size === 40 && (compression === BI_BITFIELDS || compression === BI_ALPHABITFIELDS);
   const maskBytes = separateMasks ? (compression === BI_BITFIELDS ? 12 : 16) : 0;
   if (FILE_HEADER + size + maskBytes > bytes.length) cut();
   const colours = bits <= 8 ? Math.min(used || 1 << bits, 1 << bits) : 0;
-  return checked(
-    {
-      width,
-      height: Math.abs(signedHeight),
-      topDown: signedHeight < 0,
-      bits,
-      compression,
-      offset,
-      palette: readPalette(bytes, FILE_HEADER + size + maskBytes, 4, colours, offset),
-      masks: readMasks(view, size, bits, compression),
-      resolution:
-        perX > 0 && perY > 0
-          ? { perMmX: perX / 1000, perMmY: perY / 1000, saidBy: 'BMP header, pixels per metre' }
-          : undefined,
-    },
-    file,
-  );
+  const header = {
+    width,
+    height: Math.abs(signedHeight),
+    topDown: signedHeight < 0,
+    bits,
+    compression,
+    offset,
+    palette: readPalette(bytes, FILE_HEADER + size + maskBytes, isCore ? 3 : 4, colours, offset),
+    masks: isCore ? undefined : readMasks(view, size, bits, compression),
+    resolution:
+      perX > 0 && perY > 0
+        ? { perMmX: perX / 1000, perMmY: perY / 1000, saidBy: 'BMP header, pixels per metre' }
+        : undefined,
+  };
+  return checked(header, file);
 }
 
 function checked(header: BmpHeader, file: string | undefined): BmpHeader {
