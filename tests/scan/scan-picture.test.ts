@@ -92,7 +92,15 @@ describe('scanPicture', () => {
 
   it('reads spans between the lines of walls, and widths with one offset', () => {
     const picture = scan({ ...LOOKS.walls, specksPerCm2: 0, hairsPerCm2: 0 });
-    expect(scanPicture(picture, [known], 'scan.png').coupons[0].recognised.look).toBe('walls');
+    const [{ recognised, scanned }] = scanPicture(picture, [known], 'scan.png').coupons;
+    expect(recognised.look).toBe('walls');
+    // A tear draws the middle of an opening's lines aside, and closes nothing.
+    const one = scanned.find(({ feature }) => feature.kind === 'opening')?.feature as DimensionalFeature;
+    const middle: Point = [(one.from[0] + one.to[0]) / 2, (one.from[1] + one.to[1]) / 2];
+    const { opening } = known.openings.placeAt(middle, [1, 0]);
+    const seenAt = recognised.seenAt.map((at, i): Point | undefined => at && (i === opening ? (one.to[1] === one.from[1] ? [at[0] + 9.2, at[1]] : [at[0], at[1] + 9.2]) : at)); // biome-ignore format: one line
+    const torn = measureCoupon(picture, coupon.features.features, known.openings, { ...recognised, seenAt }).scanned;
+    expect(torn.map(({ outcome }) => outcome)).toEqual(scanned.map(({ outcome }) => outcome));
     expect(largest(errorsUm(picture, ['span']))).toBeLessThan(4);
     // The line lies outside of the opening, so its middle is half a line away from each wall.
     const widths = errorsUm(picture, ['opening']);

@@ -66,8 +66,9 @@ const LARGE_SIGMA = 12;
 const CHORD_MM = 0.002;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
-/** Openings lie within this of where their neighbours do, mm. */
+/** Openings lie within this of where their neighbours do, mm; in clear film a tear's line draws the middle of all lines aside. */
 const ODD_MM = 0.2;
+const ODD_LINES_MM = 0.05;
 const NEIGHBOURS = 5;
 /** Along a long edge: burnt walls wander over a tenth of a millimetre, and a hundred dots leave little noise. */
 const MOST_ROWS = 120;
@@ -245,7 +246,8 @@ export class CouponRuler {
     const known = this.trusted.get(opening);
     if (known) return known;
     const own = this.shifts[opening];
-    const room = ODD_MM * Math.min(this.dots.x, this.dots.y);
+    const oddMm = this.recognised.look === 'walls' ? ODD_LINES_MM : ODD_MM;
+    const room = oddMm * Math.min(this.dots.x, this.dots.y);
     const around = own && Math.hypot(...own) <= room ? own : this.shiftAround(opening);
     const shift = own && Math.hypot(own[0] - around[0], own[1] - around[1]) <= room ? own : around;
     this.trusted.set(opening, shift);
