@@ -22,7 +22,9 @@ const NO_CHANCE_ON_ANOTHER_DAY = 20;
  */
 export function joinSessions(older: readonly ReadingSession[], fresh: readonly ReadingSession[]): ReadingSession[] {
   const problems = fresh.flatMap((session, i) => {
-    const known = [...older, ...fresh.slice(0, i)].find((other) => !other.refused && holds(session, other));
+    // A grid that was cut twice may well look alike in all its cells.
+    const beside = session.features.some(({ kind }) => kind !== 'cell') ? fresh.slice(0, i) : [];
+    const known = [...older, ...beside].find((other) => !other.refused && holds(session, other));
     if (!known) return [];
     const some = known.readings.length < session.readings.length;
     const day = known.date === undefined ? '' : ` of ${known.date}`;

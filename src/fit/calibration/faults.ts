@@ -128,11 +128,11 @@ export function findFaults(
 }
 
 /** Scans show tenths of a micrometre. What differs by less than this, mm, is no fault: no stencil shows it. */
-const LEAST_OF_KERF_MM = 0.003;
+const LEAST_MM = 0.003;
 
 function isWorthTelling({ candidate, fit }: Tested): boolean {
   const isFitted = fit.design.terms.includes(candidate.terms[0]);
-  return !candidate.ofKerf || !isFitted || sizesOf(candidate, fit).some((mm) => Math.abs(mm) >= LEAST_OF_KERF_MM);
+  return !candidate.offMm || !isFitted || candidate.offMm(sizesOf(candidate, fit)) >= LEAST_MM;
 }
 
 function sizesOf({ terms }: Candidate, { design, parameters }: WeightedFit): number[] {

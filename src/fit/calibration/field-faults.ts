@@ -70,6 +70,7 @@ export function barrel(lengths: readonly Observation[], bed: Bed): Candidate {
     name: 'barrel or pincushion',
     named: { size: 0.001, words: 'a barrel or pincushion of 0.1 %' },
     differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
+    offMm: ([size]) => Math.abs(size) * farthest(bed, field),
     terms: [fieldTerm('barrel', lengths, field)],
     say: ([size]) =>
       `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}), which the uncertainty of the scales holds: pads of a stencil that fills it land up to ${um(size * farthest(bed, field))} off, likely a deflected beam whose field is not corrected`,
@@ -92,6 +93,7 @@ export function bent(lengths: readonly Observation[], bed: Bed): Candidate {
     name: 'scale or squareness that changes over the bed',
     terms: fields.map((field, k) => fieldTerm(`bend ${k}`, lengths, field)),
     differs: (sizes) => differing(bed, fieldOf(sizes)),
+    offMm: (sizes) => farthest(bed, fieldOf(sizes)),
     say: (sizes) =>
       `the scale changes over the bed: pads of a stencil that fills it land up to ${um(farthest(bed, fieldOf(sizes)))} off, likely a worn belt, a slipping drum, a bent rail, film that was not flat, or what grew warm while it was cut`,
     hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
@@ -108,6 +110,7 @@ export function bentAlong(lengths: readonly Observation[], bed: Bed, axis: Axis)
     name: `scale ${name} that changes along ${name}`,
     named: { size: 0.001 / (2 * (reach / 1e4)), words: `a scale ${name} that grows by 0.1 % along ${name}` },
     differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
+    offMm: ([size]) => Math.abs(size) * farthest(bed, field),
     terms: [fieldTerm(`bend along ${axis}`, lengths, field)],
     say: ([size]) =>
       `scale ${name} changes along ${name}: pads of a stencil that fills the bed land up to ${um(size * farthest(bed, field))} off, likely a worn belt, a slipping drum, film that was not flat, or what grew warm while it was cut`,
@@ -144,6 +147,7 @@ export function belts(lengths: readonly Observation[], bed: Bed, axis: Axis): Ca
         const none: [number, number] = [0, 0];
         return axis === 'x' ? [[-most, most], none, none] : [none, [-most, most], none];
       },
+      offMm: ([a, b]) => 2 * Math.hypot(a, b),
       name: `places along ${axis.toUpperCase()} that come and go in waves`,
       terms: [0, Math.PI / 2].map((shift) => termOf(`wave ${axis} ${period} ${shift}`, wave(shift))),
       say: ([a, b]) =>
@@ -180,6 +184,7 @@ export function slips(lengths: readonly Observation[], bed: Bed, axis: Axis, by:
         name: `places along ${axis.toUpperCase()} that jump somewhere along ${by.toUpperCase()}`,
         terms: [termOf(`slip ${axis} at ${by} ${edge}`, (at) => (at >= edge ? 1 : 0))],
         differs: ([size]) => [0, 1, 2].map((k) => (k === number ? [-Math.abs(size) / reach, Math.abs(size) / reach] : [0, 0])), // biome-ignore format: one thought
+        offMm: ([size]) => Math.abs(size),
         say: ([size]) =>
           `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${um(size)} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved while it was cut`,
         hint: 'Look at the belt and its tension, hold the film down, and cut new coupons: a slip comes anywhere, so no profile corrects it.',

@@ -43,6 +43,7 @@ function acrossBed(
   return {
     code: 'KERF_ACROSS_BED',
     ofKerf: true,
+    offMm: largest,
     ofOneAxis: across !== undefined,
     ...(named ? { named } : {}),
     name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
@@ -82,6 +83,7 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
     return {
       code: 'KERF_BY_SIZE',
       ofKerf: true,
+      offMm: largest,
       ...(piece === 'opening' && limit === NAMED_SMALL_MM
         ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } }
         : {}),
@@ -105,6 +107,7 @@ export function shapes(lengths: readonly Observation[], shape: 'square' | 'circl
     return {
       code: 'SHAPES_DIFFER',
       ofKerf: true,
+      offMm: largest,
       ofOneAxis: across !== undefined,
       ...(across ? {} : { named: { size: 0.01, words: `${many} that differ from slots by 10 µm` } }),
       name: `${many} that are cut unlike slots${which}`,
@@ -161,3 +164,5 @@ function axesInterchanged(lengths: readonly Observation[], coupon: string, other
     hint: 'Lay both films as the worksheets show them, with their letters upright, and read again what was read the other way.',
   };
 }
+
+const largest = (sizes: readonly number[]): number => Math.max(...sizes.map(Math.abs));
