@@ -6,7 +6,7 @@ import { studentQuantile } from '../../../src/fit/statistics/student-t.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
-import { benchFeatures, type Machine, randomMachine, readAll, trueLength } from './virtual-bench.js';
+import { benchFeatures, type Machine, randomMachine, readAll, readFilm, trueLength } from './virtual-bench.js';
 
 const features = benchFeatures();
 const valuesOf = (fit: { [name in (typeof PARAMETER_NAMES)[number]]: { value: number } }): number[] =>
@@ -118,6 +118,21 @@ describe('fitCalibration on virtual machines', () => {
     );
     // 2 in 100 at length.
     expect(alarms.length).toBeLessThanOrEqual(3);
+  });
+
+  it('names a bend of the bed from what a stencil shows on, however fine the readings', () => {
+    const named = (mm: number): string[] => {
+      const place = (x: number, y: number): [number, number] => {
+        const [u, v] = [(x - 75) / 75, (y - 50) / 75];
+        return [mm * u * (u * u + v * v), mm * v * (u * u + v * v)];
+      };
+      const fine = () => ({ noiseMm: 0.0001, resolutionMm: 0.0001 });
+      const readings = readFilm(features, [1, 1, 0, 0.14, 0.14], seeded(106), fine, { place });
+      const { warnings } = fitCalibration(readings, features);
+      return warnings.map(({ code }) => code).filter((code) => code.startsWith('FIELD'));
+    };
+    expect(named(0.002)).toEqual([]);
+    expect(named(0.02)).toContain('FIELD_BARREL');
   });
 
   it('gives the better gauge the greater weight', () => {
