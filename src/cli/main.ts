@@ -11,7 +11,7 @@ import { type Io, processIo } from './io.js';
 import { stopOnSignals } from './left-over.js';
 import { nextStep, type Typed } from './next-step.js';
 import { mistypedOption } from './options/option.js';
-import { answerFromProject, findProject, projectAnswers } from './project-file.js';
+import { answeredFor, answerFromProject, findProject, projectAnswers } from './project-file.js';
 import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems } from './tell.js';
 import { fillParagraphs, withWords } from './words-for-terminal.js';
 
@@ -154,7 +154,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   const typed = command ? listenTyped(command) : new Map();
   try {
     await program.parseAsync([...args], { from: 'user' });
-    if (command && (code === EXIT.done || code === EXIT.findings)) sayNext(command, typed, io);
+    if (command && (code === EXIT.done || code === EXIT.findings)) await sayNext(command, typed, io);
     return code === EXIT.done && isDoubted(io) ? EXIT.findings : code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
@@ -173,9 +173,11 @@ function listenTyped(command: Command): Typed {
 const MOST_COLUMNS = 100;
 const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 
-function sayNext(command: Command, typed: Typed, io: Io): void {
+async function sayNext(command: Command, typed: Typed, io: Io): Promise<void> {
   const values = command.opts();
-  const next = nextStep(command.name(), command.args, values, projectAnswers(values), typed);
+  const [correct, check] = [await answeredFor('correct', io), await answeredFor('check', io)];
+  const known = { own: projectAnswers(values), correct, check };
+  const next = nextStep(command.name(), command.args, values, known, typed);
   if (next !== undefined) io.say(`next: ${visible(next)}\n`);
 }
 

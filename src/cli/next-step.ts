@@ -49,21 +49,22 @@ export function noteSaidSo(values: object): void {
 /**
  * What most people do after a command, ready to be pasted; undefined for commands that say it themselves.
  *
- * @param fromProject - values that the project file answers, and that need not be typed
+ * @param project - what the project file answers, and what need not be typed: for this command, `correct` and `check`
  * @param typed - the options as they were typed
  */
 export function nextStep(
   name: string,
   files: readonly string[],
   values: Values,
-  fromProject: ReadonlySet<string>,
+  project: { readonly [of in 'own' | 'correct' | 'check']: ReadonlySet<string> },
   typed: Typed = new Map(),
 ): string | undefined {
   const option = (flag: string, key: string): string =>
-    typeof values[key] === 'string' && !fromProject.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
+    typeof values[key] === 'string' && !project.own.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
   const dropped = Array.isArray(values.drop) ? ` --drop ${allRuns(values.drop as number[])}` : '';
-  const profile = option('--profile', 'profile') || (fromProject.has('profile') ? '' : ' --profile FILE');
-  const stencils = `${profile}${fromProject.has('out') ? '' : ' --out stencils'}`;
+  const profile = option('--profile', 'profile') || (project.correct.has('profile') ? '' : ' --profile FILE');
+  const stencils = project.correct.has('out') ? '' : ' --out stencils';
+  const film = project.check.size > 0 ? '' : ' --thickness-mm 0.1';
   // What came through a pipe has no name to go on with.
   const isNamed = files[0] !== undefined && files[0] !== '-';
   const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
@@ -72,16 +73,16 @@ export function nextStep(
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
       if (values.out === undefined || saidSo.has(values)) return undefined;
-      return `apertrue correct board.gbr${fromProject.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))} --out stencils`}`;
+      return `apertrue correct board.gbr${project.own.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
     case 'number':
       if (unsized.has(values))
-        return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
-      return `apertrue check ${artwork}${fromProject.has('profile') ? '' : ' --thickness-mm 0.1'}`;
+        return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${film}`;
+      return `apertrue check ${artwork}${film}`;
     case 'check':
-      return `apertrue correct ${artwork}${dropped}${stencils}`;
+      return `apertrue correct ${artwork}${dropped}${profile}${stencils}`;
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
-      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${stencils}`;
+      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}${stencils}`;
     case 'correct': {
       const next = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
       if (!isNamed) return next;

@@ -99,6 +99,13 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
   }
 }
 
+/** Names of the options of a command that the project file would answer, were it typed next. */
+export async function answeredFor(name: string, io: Io): Promise<ReadonlySet<string>> {
+  const found = await findProject(io);
+  const answers = Object.entries(found ? answersFor(name, found) : {});
+  return new Set(answers.flatMap(([key, value]) => (value === undefined ? [] : [key])));
+}
+
 /**
  * Lets the project file answer what the command line leaves open: options win over it, it wins over defaults. The one
  * place where they meet.

@@ -122,6 +122,17 @@ describe('the project file', () => {
     expect((await type(['correct', 'board.gbr', '--profile', 'other.json', '--overwrite'])).code).toBe(0);
   });
 
+  it('is left out of the next step by what it would answer there', async () => {
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    desk.put('desk.profile.json', profileOf());
+    desk.put('board.gbr', layer());
+    const nextOf = async (name: string) => /^next: (.*)$/m.exec((await type([name, 'board.gbr'])).said)?.[1];
+    expect(await nextOf('number')).toBe('apertrue check board.gbr');
+    expect(await nextOf('check')).toBe('apertrue correct board.gbr');
+    expect(await nextOf('treat')).toBe('apertrue correct "results/*.treated.svg"');
+    expect(await nextOf('predict')).toBe('apertrue correct board.gbr');
+  });
+
   it('answers with its film where its profile is not made yet', async () => {
     desk.put('board.gbr', layer());
     desk.put('apertrue.json', JSON.stringify(PROJECT));

@@ -144,7 +144,9 @@ describe('the next step', () => {
   });
 
   it('names no file for what came through a pipe', () => {
-    const piped = (name: string) => nextStep(name, ['-'], {}, new Set(), new Map([['--dpi', '600']]));
+    const none = new Set<string>();
+    const piped = (name: string) =>
+      nextStep(name, ['-'], {}, { own: none, correct: none, check: none }, new Map([['--dpi', '600']]));
     expect(piped('correct')).toMatch(/as the coupons$/);
     expect(piped('check')).toContain('correct board.gbr --profile');
   });
