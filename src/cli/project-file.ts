@@ -99,9 +99,9 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
   }
 }
 
-/** Names of the options of a command that the project file would answer, were it typed next. */
+/** Names of the options of a command that the project file would answer, were it typed next; one that can't be read, none. */
 export async function answeredFor(name: string, io: Io): Promise<ReadonlySet<string>> {
-  const found = await findProject(io);
+  const found = await findProject(io).catch(() => undefined);
   const answers = Object.entries(found ? answersFor(name, found) : {});
   return new Set(answers.flatMap(([key, value]) => (value === undefined ? [] : [key])));
 }
