@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
 import { inspectOpenings } from '../../src/scan/inspect/inspect-openings.js';
+import { opened, pathsOf } from '../truth/laser.js';
 import { type Picture, scanFilm, type Vec } from './virtual-scanner.js';
 
 const box = (x: number, y: number, w: number, h: number): Vec[] => [
@@ -107,6 +108,30 @@ describe('inspectOpenings', () => {
       [LARGE]: 'torn',
       [LARGE + 1]: 'partly closed',
     });
+  });
+
+  it('measures tips against what the beam makes of them: an arc, not a point', () => {
+    const spear = (x: number, y: number): Vec[] => [[x, y], [x + 1, y], [x + 1, y + 0.7], [x + 0.5, y + 1.5], [x, y + 0.7]]; // biome-ignore format: one line
+    const all = [...asked.slice(0, LARGE), spear(9, 5), spear(11.2, 5), spear(13.4, 5.2)];
+    const kerf = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.14, kerfYMm: 0.11 };
+    const regions = all.map((outer) => ({ outer: outer.map(([x, y]) => [x, y] as const), islands: [] }));
+    const asCut = regions.map((region) => opened(pathsOf([region]), kerf).map((outer) => ({ outer, islands: [] })));
+    const picture = scanFilm(
+      { openings: asCut.flat(), machine: { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0, kerfYMm: 0 } },
+      { ...{ dpi: 1200, blurMm: 0.025, film: 215, open: 40, vignette: 0.3, noise: 2, specksPerCm2: 0, hairsPerCm2: 0 }, ...{ scaleX: 1, scaleY: 1, widthMm: 20, heightMm: 13, atMm: [1, 0.8] as const, turnDeg: 1.3, seed: 9 } }, // biome-ignore format: a scan
+    );
+    const openings = new Openings(regions);
+    const scene = new Scene(picture);
+    const recognised = scene.findStencil(openings, 'darker');
+    if (!recognised) throw new Error('not found');
+    const limits = { areaPercent: 15, sizeMm: 0.04, placeMm: 0.06 };
+    const { inspected } = inspectOpenings(picture, openings, recognised, limits, scene.things('darker'), { asCut });
+    for (const { faults, widthMm, heightMm } of inspected.slice(LARGE)) {
+      expect(faults).toEqual([]);
+      const outer = asCut[LARGE].flatMap((piece) => piece.outer);
+      expect(Math.abs((heightMm ?? 0) - Math.max(...outer.map(([, y]) => y)) + 5)).toBeLessThan(0.012);
+      expect(Math.abs((widthMm ?? 0) - 1)).toBeLessThan(0.012);
+    }
   });
 
   it('does not take one lead of a row for the next', () => {

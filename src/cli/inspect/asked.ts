@@ -7,8 +7,9 @@ import { composeMaps, IDENTITY, invert, mapOpening, mapOpenings, translation } f
 import { boxOf } from '../../geometry/bounds.js';
 import { insidePoint } from '../../geometry/inside-point.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
-import type { Affine, Opening, Point } from '../../geometry/types.js';
+import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
+import { correctOpenings } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-map.js';
 import { laidStraight } from '../../machine/straightened.js';
 import type { Bends, MachineModel } from '../../machine/types.js';
@@ -98,6 +99,8 @@ function onBed({ widthMm, heightMm, pitchXMm, pitchYMm }: FeaturesFile['canvas']
 export interface AskedStencil {
   /** As they lie on the film, seen from the squeegee side; first those that are judged. */
   readonly openings: readonly Opening[];
+  /** What the beam makes of those that are judged, where the record says what machine it is: tips and corners come out round. */
+  readonly asCut?: readonly (readonly Region[])[];
   /** How many are judged: the rest are marks, holes, letters and witness of a sheet. */
   readonly judged: number;
   /** What the opening at a place, counting from 1, is called. */
@@ -129,8 +132,24 @@ export async function askedOpenings(job: string, artwork: string | undefined, io
     ? await askedOfSheet(job, record, artwork, commanded, io)
     : await askedOfStencil(job, record, artwork, io);
   const warnings = [...(asked.warnings ?? []), ...(record.rules === undefined && !record.parameters?.rules ? [] : [ruled(job)])]; // biome-ignore format: one line
-  return { ...asked, warnings, ...(commanded ? { commanded } : {}) };
+  return { ...asked, ...asCutBy(record, asked), warnings, ...(commanded ? { commanded } : {}) };
 }
+
+function asCutBy({ parameters, canvas }: JobRecord, asked: AskedStencil): Pick<AskedStencil, 'asCut'> {
+  const machine = parameters?.machine;
+  if (!machine || asked.judged === 0) return {};
+  const openings = asked.openings.slice(0, asked.judged);
+  const lineMm = canvas?.pitchXMm && canvas.pitchYMm ? { x: canvas.pitchXMm, y: canvas.pitchYMm } : undefined;
+  const corrected = correctOpenings(openings, machine, { lineMm });
+  const asCut: Region[][] = openings.map(() => []);
+  corrected.openings.forEach((opening, i) => {
+    asCut[corrected.numbers[i] - 1].push(...burnt(mapOpening(machineMap(machine), opening), machine));
+  });
+  return { asCut };
+}
+
+const burnt = (told: Opening, { kerfXMm, kerfYMm }: MachineModel): Region[] =>
+  offsetByEllipse(told, kerfXMm, kerfYMm, 1);
 
 function ruled(job: string): Warning {
   return {
@@ -206,7 +225,7 @@ function onlyPaste(job: string): Warning {
 /** What the machine makes of what it is told. */
 function filmOf({ openings, machine }: Commanded, [x, y]: Point): Opening[] {
   const map = composeMaps(machineMap(machine), translation(x, y));
-  return openings.flatMap((opening) => offsetByEllipse(mapOpening(map, opening), machine.kerfXMm, machine.kerfYMm, 1));
+  return openings.flatMap((opening) => burnt(mapOpening(map, opening), machine));
 }
 
 /** Those that are no part of the paste. */

@@ -50,7 +50,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const endings = ['csv', 'json', 'html', 'png', 'readings.csv', 'features.json'];
   const names = endings.map((ending) => `${stem}.inspect.${ending}`);
   await freePaths(names, values, io);
-  const { openings: asked, judged, nameAt, toTold, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io); // biome-ignore format: one line
+  const { openings: asked, asCut, judged, nameAt, toTold, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io); // biome-ignore format: one line
   const { picture } = await loadPicture(file, values.dpi, io);
   if (!picture.dotsPerMm) throw noSize(file, 'Give --dpi.');
   refuseCoarse(picture, file);
@@ -65,7 +65,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
-  const { inspected: found, holes: open, sharpness, laid } = inspectOpenings(picture, openings, recognised, limits, scene.things(look), judged); // biome-ignore format: one line
+  const { inspected: found, holes: open, sharpness, laid } = inspectOpenings(picture, openings, recognised, limits, scene.things(look), { count: judged, asCut }); // biome-ignore format: one line
   const named = found.map(
     ({ bridgedWith, number, at, ...one }): Told => ({
       number: nameAt(number),

@@ -1,8 +1,8 @@
 import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
 import { insidePoint } from '../../geometry/inside-point.js';
-import type { Affine, Point } from '../../geometry/types.js';
-import { ownAxes, ownSize } from '../../stencil/own-size.js';
+import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
+import { ownAxes, sizeAlong } from '../../stencil/own-size.js';
 import type { Star } from '../find/constellation.js';
 import type { OpeningBox, Openings } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
@@ -44,7 +44,7 @@ export interface Inspection {
  * Holds every opening of a recognised stencil against what was asked, and finds those that nobody asked for.
  *
  * @param things - all that stands out of the picture, pixels
- * @param judgedCount - openings after so many are only looked for
+ * @param judging - openings after `count` are only looked for; `asCut`: what the beam makes of the others
  */
 export function inspectOpenings(
   picture: GreyPicture,
@@ -52,15 +52,12 @@ export function inspectOpenings(
   recognised: Recognised,
   limits: InspectLimits,
   things: readonly Star[],
-  judgedCount = openings.all.length,
+  { count = openings.all.length, asCut = [] }: { readonly count?: number; readonly asCut?: AsCut } = {},
 ): Inspection {
   const ruler = new CouponRuler(picture, openings, recognised);
   const sharpness = ruler.learnFrom(rectangles(openings).filter(({ opening }) => recognised.seenAt[opening]));
   const around = new Neighbourhood(openings.all);
-  const sizes = openings.all.map((opening) => {
-    const [widthMm, heightMm] = ownSize(opening);
-    return { widthMm, heightMm, areaMm2: openingArea(opening) };
-  });
+  const sizes = openings.all.map((opening) => sizeOf([opening], opening));
   const levelNear = (i: number) => ruler.levelsNear(i);
   const openShare = contrastOf(around, levelNear, sharpness);
   const back = invert(recognised.map);
@@ -70,9 +67,10 @@ export function inspectOpenings(
     return [x - at[0], y - at[1]];
   };
   const measure = (i: number, moved: Point = [0, 0]): Measured => {
+    const drawn = asCut[i]?.length > 0 ? asCut[i] : undefined;
     const patch = (roomMm?: number): Patch =>
-      patchOf(groundOf(around, i, levelNear(i), moved, roomMm), openShare, sharpness.sigmaMm);
-    const found = measurePatch(patch(), sizes[i]);
+      patchOf(groundOf(around, i, levelNear(i), { moved, roomMm, drawn }), openShare, sharpness.sigmaMm);
+    const found = measurePatch(patch(), drawn ? sizeOf(drawn, openings.all[i]) : sizes[i]);
     const other = found.slit && found.bridgedWith === undefined ? bridge(patch(WIDE_ROOM_MM)) : undefined;
     const [x, y] = besideOf(i);
     const { beside } = found;
@@ -82,7 +80,7 @@ export function inspectOpenings(
       ...(other === undefined ? {} : { bridgedWith: other }),
     };
   };
-  const judgedOnes = openings.all.slice(0, judgedCount).map((_, i) => i);
+  const judgedOnes = openings.all.slice(0, count).map((_, i) => i);
   const first = judgedOnes.map((i) => measure(i));
   const laid = laidOn(openings, first, sizes);
   /** Whether it is open in its midst. */
@@ -95,7 +93,7 @@ export function inspectOpenings(
   const inspected = openings.all.map((opening, i): InspectedOpening => {
     const { at } = openings.stars[i];
     const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map((point) => ruler.seen(point, i)) };
-    if (i >= judgedCount) return { ...base, faults: isThere(i) ? [] : ['missing'] };
+    if (i >= count) return { ...base, faults: isThere(i) ? [] : ['missing'] };
     const [x, y] = mapPoint(laid ?? IDENTITY, at);
     const judge = (found: Measured): InspectedOpening =>
       judged(base, openingPerimeter(opening), found, laid && [at[0] - x, at[1] - y], limits);
@@ -113,6 +111,16 @@ export function inspectOpenings(
   const rest = things.filter(({ at }) => !taken.has(String(at)));
   const holes = holesOf(rest, around, { back, levelNear, openShare, sound });
   return { ...paired(bothBridged(inspected), holes, openings), sharpness, ...(laid ? { laid } : {}) };
+}
+
+/** What comes out of each opening, in pieces. */
+type AsCut = readonly (readonly Region[])[];
+
+/** Along the sides of an opening as asked. */
+function sizeOf(pieces: readonly Region[], asked: Opening) {
+  const outer = pieces.length === 1 ? pieces[0].outer : pieces.flatMap((piece) => piece.outer);
+  const [widthMm, heightMm] = sizeAlong({ outer, islands: [] }, ownAxes(asked));
+  return { widthMm, heightMm, areaMm2: pieces.reduce((sum, piece) => sum + openingArea(piece), 0) };
 }
 
 /** The whole stencil laid upon the artwork once more, by walls instead of what stood out of a smaller picture. */

@@ -1,5 +1,5 @@
 import type { Point } from '../../geometry/types.js';
-import type { Measured } from './measure-patch.js';
+import type { Measured, Sizes } from './measure-patch.js';
 
 export type SeenFault = 'missing' | 'partly closed' | 'torn' | 'bridged' | 'too small' | 'too large' | 'out of place';
 
@@ -59,16 +59,19 @@ export function judged(
 function faultsOf(
   { asked, areaMm2 = 0, widthMm, heightMm, offMm = 0, bridgedWith }: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
-  { raggedMm, slit, divided, tear, bite, beside }: Measured,
+  { drawn, raggedMm, slit, divided, tear, bite, beside }: Measured,
   { areaPercent, sizeMm, placeMm }: InspectLimits,
 ): SeenFault[] {
   if (bridgedWith !== undefined) return ['bridged'];
   // What has no place was not all there.
   if (divided || widthMm === undefined || heightMm === undefined || !beside) return ['partly closed'];
-  const share = areaMm2 / asked.areaMm2;
+  // What no beam makes of an opening is no fault: less is right, down to what it does make.
+  const right = (got: number, of: keyof Sizes): number => (got < asked[of] ? Math.min(asked[of], Math.max(got, drawn[of])) : asked[of]); // biome-ignore format: one thought
+  const wanted = right(areaMm2, 'areaMm2');
+  const share = areaMm2 / wanted;
   // A speck at the wall of a small opening is a large part of its area: both must say so.
-  const far = Math.abs(share - 1) > areaPercent / 100 && Math.abs(areaMm2 - asked.areaMm2) > 0.012 * perimeterMm;
-  const off = [widthMm - asked.widthMm, heightMm - asked.heightMm];
+  const far = Math.abs(share - 1) > areaPercent / 100 && Math.abs(areaMm2 - wanted) > 0.012 * perimeterMm;
+  const off = [widthMm - right(widthMm, 'widthMm'), heightMm - right(heightMm, 'heightMm')];
   const size = Math.abs(off[0]) > Math.abs(off[1]) ? off[0] : off[1];
   if (far && share < PARTLY_SHARE) return ['partly closed'];
   if (far && share > 1 && Math.abs(size) < sizeMm) return ['torn'];

@@ -4,6 +4,8 @@ import { connected, distances, partsOf, where } from './raster.js';
 
 /** One opening as it was found, against the same measures of what was asked; mm. */
 export interface Measured {
+  /** What it was held against: of tips that the beam takes, less than was asked. */
+  readonly drawn: Sizes;
   /** The picture ends within it. */
   readonly cutOff: boolean;
   /** The level of the film around it. */
@@ -45,11 +47,15 @@ const HAIR_MM = 0.05;
 const DIVIDED_OPEN = 0.4;
 const PART = 0.1;
 
-/** @param size - along its own sides, as asked */
-export function measurePatch(
-  patch: Patch,
-  { widthMm, heightMm, areaMm2 }: { readonly widthMm: number; readonly heightMm: number; readonly areaMm2: number },
-): Measured {
+export interface Sizes {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly areaMm2: number;
+}
+
+/** @param drawn - along its own sides, as it is drawn on the patch */
+export function measurePatch(patch: Patch, drawn: Sizes): Measured {
+  const { widthMm, heightMm, areaMm2 } = drawn;
   const { outside, toOther, seen, asked, stepMm, along, up } = patch;
   const strange = notOf(patch);
   const own = (at: number): boolean => outside[at] <= ROOM_MM && outside[at] <= toOther[at] && strange[at] === 0;
@@ -63,6 +69,7 @@ export function measurePatch(
   const upwards = upper && lower && { grown: upper.outMm + lower.outMm, at: (upper.outMm - lower.outMm) / 2 };
   const other = bridge(patch);
   return {
+    drawn,
     cutOff: patch.cutOff,
     film: patch.film,
     areaMm2: Math.max(0, areaMm2 + difference * stepMm ** 2),

@@ -1,7 +1,7 @@
 import { boxOf } from '../../geometry/bounds.js';
 import { move } from '../../geometry/move.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
-import type { Opening, Point } from '../../geometry/types.js';
+import type { Opening, Point, Region } from '../../geometry/types.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
 import { blur, connected, coverage, distances, type Grid, placeIn, where } from './raster.js';
@@ -46,18 +46,22 @@ const DIRT_RIM_MM = 0.15;
 const LACK = 0.15;
 const HAIR_MM = 0.08;
 
-/** @param moved - where the opening is looked for, beside its place, mm */
+/** @param moved - where the opening is looked for, beside its place, mm; `drawn`: what the beam makes of it */
 export function groundOf(
   around: Neighbourhood,
   i: number,
   levelAt: (point: Point) => number,
-  moved: Point = [0, 0],
-  roomMm = ROOM_MM,
+  {
+    moved = [0, 0],
+    roomMm = ROOM_MM,
+    drawn = [around.openings[i]],
+  }: { readonly moved?: Point; readonly roomMm?: number; readonly drawn?: readonly Region[] } = {},
 ): Ground {
   const opening = move(around.openings[i], ...moved);
   const grid = gridAround(opening, roomMm);
   const size = grid.columns * grid.rows;
-  const cover = coverage(grid, [opening]);
+  const shapes = drawn.map((region) => move(region, ...moved));
+  const cover = coverage(grid, shapes);
   const other = new Int32Array(size).fill(-1);
   const near = around.near(boxOf(opening), 2 * roomMm).filter((j) => j !== i);
   for (const j of near) {
