@@ -1,5 +1,7 @@
 import { join } from 'node:path';
 import { allRuns } from '../words.js';
+import { flagOf } from './options/option.js';
+import { CUT } from './options/stencils.js';
 import { shellQuoted } from './words-for-terminal.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -9,16 +11,9 @@ const ABOUT_ARTWORK = [
 ];
 
 /** What else decides which openings are cut, and in which dots. */
-const ABOUT_CUT = [
-  '--machine-dpi',
-  '--margin-mm',
-  '--canvas-mm',
-  '--at-mm',
-  '--rotate',
-  '--rules',
-  '--thickness-mm',
-  '--drop',
-];
+const ABOUT_CUT = Object.keys(CUT)
+  .map(flagOf)
+  .filter((flag) => !ABOUT_ARTWORK.includes(flag));
 
 /** Options as they were typed: by their flag, with their words. */
 const asTyped = (flags: readonly string[], typed: Typed): string =>

@@ -53,6 +53,8 @@ class Fitting {
   /** Numbers of all orbits of outer dots. */
   private readonly all: readonly number[];
   private readonly waiting: Waiting;
+  /** What lies around each corner. */
+  private readonly corners: readonly (readonly NearDot[])[];
 
   constructor(
     private readonly laid: GriddedShape,
@@ -67,6 +69,7 @@ class Fitting {
     this.limits = sides.map(() => [Infinity, Infinity]);
     this.all = laid.outer.map((_, k) => k);
     this.waiting = new Waiting(laid.outer.length);
+    this.corners = aim.corners.map((corner) => dotsAround(laid, corner));
   }
 
   best(): Way {
@@ -115,13 +118,13 @@ class Fitting {
 
   /** A dot at each corner that is cut off, if that costs less than the corner. */
   private withCorners(from: Way): Way {
-    const { laid, grid, aim } = this;
+    const { laid, grid } = this;
     let best = from;
-    this.layOut(from);
-    for (const corner of aim.corners) {
-      if (distanceToDots(laid, grid.mask, corner) <= CUT_OFF_DOTS) continue;
+    this.layOut(from.mask);
+    for (const around of this.corners) {
+      if (nearestBurnt(grid.mask, around) <= CUT_OFF_DOTS) continue;
       let chosen: number | undefined;
-      for (const k of orbitsAround(laid, corner)) {
+      for (const k of new Set(around.flatMap(({ dot }) => laid.orbitAt.get(dot) ?? []))) {
         const orbit = laid.outer[k];
         if (grid.mask[orbit.dots[0]] === 1 || !canCome(laid, grid.mask, orbit)) continue;
         grid.toggle(orbit);
@@ -137,7 +140,7 @@ class Fitting {
     return best;
   }
 
-  private layOut({ mask }: Pick<Way, 'mask'>): void {
+  private layOut(mask: Uint8Array): void {
     const { laid, grid } = this;
     for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
   }
@@ -148,10 +151,9 @@ class Fitting {
     return Math.abs(low - high) < 1e-6 ? [[0, 1]] : [[0], [1]];
   }
 
-  private shift(from: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
+  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
     const { laid, grid, reach, limits } = this;
-    const { mask } = from;
-    this.layOut(from);
+    this.layOut(mask);
     this.sides.forEach((_, i) => {
       limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
     });
@@ -177,7 +179,7 @@ class Fitting {
     const { grid, laid, sides, aim, bare } = this;
     const given = {
       ...{ area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) },
-      corners: aim.corners.map((corner) => distanceToDots(laid, grid.mask, corner)),
+      corners: this.corners.map((around) => nearestBurnt(grid.mask, around)),
     };
     return { laid, ...given, ...judged(given, sides, aim, bare) };
   }
@@ -212,36 +214,30 @@ class Fitting {
 /** How far around a corner dots are looked for. */
 const CORNER_DOTS = 2;
 
-/** Distance of a corner from the nearest burnt dot, dots; no more than is looked for. */
-function distanceToDots({ columns, rows, middle }: GriddedShape, mask: Uint8Array, [x, y]: Point): number {
-  const [cx, cy] = [x + middle.x, y + middle.y];
-  let least = CORNER_DOTS ** 2;
-  for (
-    let row = Math.max(0, Math.floor(cy) - CORNER_DOTS);
-    row < Math.min(rows, Math.floor(cy) + CORNER_DOTS + 1);
-    row += 1
-  ) {
-    const dy = Math.max(0, row - cy, cy - row - 1);
-    for (
-      let c = Math.max(0, Math.floor(cx) - CORNER_DOTS);
-      c < Math.min(columns, Math.floor(cx) + CORNER_DOTS + 1);
-      c += 1
-    ) {
-      if (mask[row * columns + c] === 1) least = Math.min(least, dy ** 2 + Math.max(0, c - cx, cx - c - 1) ** 2);
-    }
-  }
-  return Math.sqrt(least);
+/** A dot around a corner, and how far from it, dots. */
+interface NearDot {
+  readonly dot: number;
+  readonly far: number;
 }
 
-/** Numbers of the orbits of outer dots around a corner. */
-function orbitsAround({ columns, rows, middle, orbitAt }: GriddedShape, [x, y]: Point): Set<number> {
-  const [cx, cy] = [Math.floor(x + middle.x), Math.floor(y + middle.y)];
-  const found = new Set<number>();
-  for (let row = Math.max(0, cy - CORNER_DOTS); row < Math.min(rows, cy + CORNER_DOTS + 1); row += 1) {
-    for (let c = Math.max(0, cx - CORNER_DOTS); c < Math.min(columns, cx + CORNER_DOTS + 1); c += 1) {
-      const orbit = orbitAt.get(row * columns + c);
-      if (orbit !== undefined) found.add(orbit);
-    }
-  }
-  return found;
+function dotsAround({ columns, rows, middle }: GriddedShape, [x, y]: Point): NearDot[] {
+  const [cx, cy] = [x + middle.x, y + middle.y];
+  const span = (at: number, most: number): number[] => {
+    const first = Math.max(0, Math.floor(at) - CORNER_DOTS);
+    return Array.from({ length: Math.min(most, Math.floor(at) + CORNER_DOTS + 1) - first }, (_, i) => first + i);
+  };
+  return span(cy, rows).flatMap((row) => {
+    const dy = Math.max(0, row - cy, cy - row - 1);
+    return span(cx, columns).map((column): NearDot => {
+      const dx = Math.max(0, column - cx, cx - column - 1);
+      return { dot: row * columns + column, far: Math.sqrt(dy ** 2 + dx ** 2) };
+    });
+  });
+}
+
+/** How far the nearest burnt one lies; no more than is looked for. */
+function nearestBurnt(mask: Uint8Array, around: readonly NearDot[]): number {
+  let least = CORNER_DOTS;
+  for (const { dot, far } of around) if (mask[dot] === 1 && far < least) least = far;
+  return least;
 }

@@ -140,7 +140,12 @@ function turnedOnce(map: (p: Point) => Point): (region: Region) => Region {
 /** What has less area is not there: no dot and no path comes of it. */
 const NOTHING_MM2 = 1e-9;
 
-function burn(
+/**
+ * What the machine makes of what it is told, laid nowhere, mm: for each of `count` openings the pieces that come out.
+ *
+ * @param numbers - which opening, counting from 1, each commanded one is a part of
+ */
+export function burn(
   openings: readonly Opening[],
   profile: ModelSource,
   numbers: readonly number[],

@@ -3,14 +3,14 @@ import { readArtwork } from '../../artwork/read.js';
 import type { ReadOptions } from '../../artwork/types.js';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
-import { composeMaps, IDENTITY, invert, mapOpening, mapOpenings, translation } from '../../geometry/affine.js';
+import { composeMaps, IDENTITY, invert, mapOpenings, translation } from '../../geometry/affine.js';
 import { boxOf } from '../../geometry/bounds.js';
 import { insidePoint } from '../../geometry/inside-point.js';
-import { offsetByEllipse } from '../../geometry/offset.js';
+import { move } from '../../geometry/move.js';
 import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { correctOpenings } from '../../machine/correct-openings.js';
-import { machineMap } from '../../machine/machine-map.js';
+import { burn } from '../../machine/predict-cut.js';
 import { laidStraight } from '../../machine/straightened.js';
 import type { Bends, MachineModel } from '../../machine/types.js';
 import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
@@ -141,15 +141,8 @@ function asCutBy({ parameters, canvas }: JobRecord, asked: AskedStencil): Pick<A
   const openings = asked.openings.slice(0, asked.judged);
   const lineMm = canvas?.pitchXMm && canvas.pitchYMm ? { x: canvas.pitchXMm, y: canvas.pitchYMm } : undefined;
   const corrected = correctOpenings(openings, machine, { lineMm });
-  const asCut: Region[][] = openings.map(() => []);
-  corrected.openings.forEach((opening, i) => {
-    asCut[corrected.numbers[i] - 1].push(...burnt(mapOpening(machineMap(machine), opening), machine));
-  });
-  return { asCut };
+  return { asCut: burn(corrected.openings, machine, corrected.numbers, openings.length) };
 }
-
-const burnt = (told: Opening, { kerfXMm, kerfYMm }: MachineModel): Region[] =>
-  offsetByEllipse(told, kerfXMm, kerfYMm, 1);
 
 function ruled(job: string): Warning {
   return {
@@ -224,8 +217,8 @@ function onlyPaste(job: string): Warning {
 
 /** What the machine makes of what it is told. */
 function filmOf({ openings, machine }: Commanded, [x, y]: Point): Opening[] {
-  const map = composeMaps(machineMap(machine), translation(x, y));
-  return openings.flatMap((opening) => burnt(mapOpening(map, opening), machine));
+  const laid = openings.map((opening) => move(opening, x, y));
+  return burn(laid, machine, laid.map((_, i) => i + 1), laid.length).flat(); // biome-ignore format: one call
 }
 
 /** Those that are no part of the paste. */

@@ -136,7 +136,7 @@ doubtful; 2 nothing could be done; 4 some files failed.`,
 export type TreatOptionValues = ValuesOf<typeof treat.options>;
 
 /** What decides which openings are cut and in which dots: the same for what is written and for what is foretold. */
-const CUT = {
+export const CUT = {
   ...PITCH,
   machineDpi: insteadOf(['pitchMm'], option('<n>', 'the same as dots per inch', parseDpi)),
   marginMm: option('<mm>', 'free film around the openings, mm (default: 5)', parseMm),

@@ -61,15 +61,16 @@ const BOTH = ['png', 'svg'] as const;
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleStencilOptions(values);
   const { profile } = await loadProfile(values.profile, io);
-  const hasNoPitch = values.pitchMm === undefined && values.machineDpi === undefined && !profile.pitchMm;
-  const why = 'without a pitch there are no rows of dots';
-  refuseUnusedOptions([
-    [values.sweep !== undefined && hasNoPitch, '--sweep', why, 'Give --pitch-mm too.'],
-    [values.burnEveryNthRow !== undefined && hasNoPitch, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
-  ]);
   // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
   const paths = { pitchMm: { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM }, formats: ['svg'] as const };
-  const { laid, ...stencil } = await stencilSettings(values, profile, io, () => paths);
+  const { laid, ...stencil } = await stencilSettings(values, profile, io, () => {
+    const why = 'without a pitch there are no rows of dots';
+    refuseUnusedOptions([
+      [values.sweep !== undefined, '--sweep', why, 'Give --pitch-mm too.'],
+      [values.burnEveryNthRow !== undefined, '--burn-every-nth-row', why, 'Give --pitch-mm too.'],
+    ]);
+    return paths;
+  });
   const settings = { ...stencil, laid: { ...laid, formats: laid.formats.some(isRaster) ? BOTH : paths.formats } };
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, settings, values, io));
   const { results } = worked;

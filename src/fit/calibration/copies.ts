@@ -15,7 +15,7 @@ const CELLS = 'cells';
  * Readings, by gauge, that say to the last digit what the first one of the same feature says, where nearly all repeats
  * do: rows that were pasted twice, or a step that makes all equal. Repeats that were read anew differ here and there.
  */
-export function copiesIn({ coupon, features, readings }: Read): ReadonlyMap<string, readonly number[]> {
+function copiesIn({ coupon, features, readings }: Read): ReadonlyMap<string, readonly number[]> {
   const byId = new Map(features.map((feature) => [feature.id, feature]));
   const first = new Map<string, number | string | undefined>();
   const repeats = new Map<string, number>();
@@ -39,6 +39,9 @@ export function copiesIn({ coupon, features, readings }: Read): ReadonlyMap<stri
     }),
   );
 }
+
+/** Those of all gauges, which count no more. */
+export const copiedRows = (session: Read): ReadonlySet<number> => new Set([...copiesIn(session).values()].flat());
 
 export function copyWarnings(sessions: readonly Read[]): Warning[] {
   return sessions.flatMap((session) =>

@@ -6,7 +6,7 @@ import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
 import { OUTCOMES_OF } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
-import { copiesIn } from './copies.js';
+import { copiedRows } from './copies.js';
 import type { FitLength } from './design.js';
 import { gaugeName } from './gauges.js';
 
@@ -60,7 +60,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
     const steps = inferResolutionsMm(session);
     const inferred = (gauge: string): number => defaultResolutionMm ?? steps.get(gauge) ?? 0;
     const { coupon, date } = session;
-    const copies = new Set([...copiesIn(session).values()].flat());
+    const copies = copiedRows(session);
     session.readings.forEach((reading, index) => {
       if (reading.dropped || copies.has(index)) return;
       const problem = problemOf(reading, byId, session.coupon);

@@ -1,7 +1,7 @@
 import type { Feature } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
-import { copiesIn } from '../calibration/copies.js';
+import { copiedRows } from '../calibration/copies.js';
 
 /**
  * Puts several grids of one film together. Cells that bear one name in several grids get the grid's number in front
@@ -21,7 +21,7 @@ export function joinGrids(sessions: readonly Pick<ReadingSession, 'coupon' | 'fe
       names.set(feature.id, name);
       features.set(name, name === feature.id ? feature : { ...feature, id: name });
     }
-    const copies = new Set([...copiesIn(session).values()].flat());
+    const copies = copiedRows(session);
     session.readings.forEach((reading, i) => {
       if (!copies.has(i)) readings.push({ ...reading, feature: names.get(reading.feature) ?? reading.feature });
     });
