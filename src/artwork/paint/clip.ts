@@ -1,11 +1,11 @@
 import { subtractRegions, unionRegions, unionRings } from '../../geometry/boolean.js';
 import { boxOf } from '../../geometry/bounds.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { withoutFilmSlivers, withoutSlivers } from './slivers.js';
+import { withoutFilmSlivers, withoutSlivers, withoutStrays } from './slivers.js';
 
-/** What lies inside any of the rings (non-zero winding), as regions. */
-export function unionOfRings(rings: readonly Ring[]): Region[] {
-  return withoutFilmSlivers(unionRings(rings));
+/** What the rings fill, without slivers of rounding. */
+export function unionOfRings(rings: readonly Ring[], rule?: 'nonzero' | 'evenodd'): Region[] {
+  return withoutFilmSlivers(withoutStrays(unionRings(rings, rule)));
 }
 
 /**

@@ -1,6 +1,5 @@
 import { counterClockwise, orient } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
-import { unionRings } from '../../geometry/boolean.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { boxDistance } from '../../geometry/box-distance.js';
 import { boxIndex } from '../../geometry/box-index.js';
@@ -9,6 +8,7 @@ import { isConvex } from '../../geometry/convex.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Box, Point, Region, Ring } from '../../geometry/types.js';
 import { insideRing } from '../../geometry/walls.js';
+import { unionOfRings } from './clip.js';
 
 export type FillRule = 'nonzero' | 'evenodd';
 
@@ -32,7 +32,7 @@ export function fillRings(rings: readonly Ring[], rule: FillRule): Region[] {
 
 function fillCluster(group: readonly Ring[], rule: FillRule): Region[] {
   if (group.length === 1 && isConvex(counterClockwise(group[0]))) return region(group[0], []);
-  return crossing(group) ? unionRings(group, rule).filter(hasArea) : nest(group, rule);
+  return crossing(group) ? unionOfRings(group, rule).filter(hasArea) : nest(group, rule);
 }
 
 const hasArea = ({ outer }: Region): boolean => Math.abs(ringArea(outer)) > NO_AREA_MM2;

@@ -18,13 +18,21 @@ const LEAST_WIDTH_MM = 5e-4;
  */
 export function withoutSlivers(regions: readonly Region[], lost: Region[] = []): Region[] {
   const kept = regions.filter((region) => {
+    if (isSliver(region)) return false;
     const area = openingArea(region);
-    // A long rectangle has half its perimeter times its width for an area.
-    if (2 * area < LEAST_WIDTH_MM * openingPerimeter(region)) return false;
     if (area < LEAST_AREA_MM2) lost.push(region);
     return area >= LEAST_AREA_MM2;
   });
   return withoutFilmSlivers(kept);
+}
+
+/** Whether a piece is thinner than coordinates are rounded: a long rectangle has half its perimeter times its width for an area. */
+const isSliver = (region: Region): boolean => 2 * openingArea(region) < LEAST_WIDTH_MM * openingPerimeter(region);
+
+/** Leaves out slivers beside something else: an outline whose ends overlap by a rounding goes around one, too. */
+export function withoutStrays(regions: readonly Region[]): readonly Region[] {
+  const meant = regions.filter((region) => !isSliver(region));
+  return meant.length > 0 ? meant : regions;
 }
 
 /** Leaves out only film thinner than the rounding of coordinates. Regions without any are the same objects. */

@@ -54,4 +54,29 @@ describe('slivers of rounding are no openings', () => {
     expect(filled[0].islands).toHaveLength(0);
     expect(openingArea(filled[0])).toBeCloseTo(4 * Math.PI, 3);
   });
+
+  // The last corner lies 0.2 um across the first wall: the outline goes around a sliver of 0.2 x 22 um, too.
+  const overlapping = [
+    [0, 0],
+    [2, 0],
+    [2, 2],
+    [0.5, 2],
+    [0.5, 0.05],
+    [0.478, -0.0002],
+  ] as const;
+
+  it.each([
+    [
+      'a path',
+      `<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9"><path d="M${overlapping.map(([x, y]) => `${x + 2},${y + 2}`).join('L')}Z"/></svg>`,
+    ],
+    [
+      'a region',
+      `%FSLAX46Y46*%%MOMM*%%LPD*%G36*${[...overlapping, overlapping[0]].map(([x, y], i) => `X${Math.round(x * 1e6)}Y${Math.round(y * 1e6)}D0${i === 0 ? 2 : 1}*`).join('G01')}G37*M02*`,
+    ],
+  ])('%s whose ends overlap by a rounding is one opening', async (_name, text) => {
+    const { openings } = await readArtwork(new TextEncoder().encode(text));
+    expect(openings).toHaveLength(1);
+    expect(openingArea(openings[0])).toBeCloseTo(3, 0);
+  });
 });
