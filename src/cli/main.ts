@@ -3,6 +3,7 @@ import { Command, CommanderError, Option } from 'commander';
 import { packageFile } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
 import { visible, visibleLines } from '../visible-text.js';
+import { watchWork } from '../work-watch.js';
 import { addCommand, COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './failure.js';
@@ -12,7 +13,7 @@ import { stopOnSignals } from './left-over.js';
 import { nextStep, type Typed } from './next-step.js';
 import { mistypedOption } from './options/option.js';
 import { answeredFor, answerFromProject, findProject, projectAnswers } from './project-file.js';
-import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems } from './tell.js';
+import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems, watchOf } from './tell.js';
 import { fillParagraphs, withWords } from './words-for-terminal.js';
 
 function version(): string {
@@ -33,7 +34,9 @@ export async function run(argv: readonly string[], outside: Io): Promise<ExitCod
   const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
   const quiet = argv.includes('--quiet');
   const { io, printed, clear } = wayOut(worded, { json: args.includes('--json'), quiet });
+  if (outside.isTerminal && !quiet) watchWork(watchOf(io));
   const code = await runCommand(args, io);
+  watchWork(undefined);
   clear();
   outside.out(printed());
   return problemsTold(io).some((problem) => problem.code === BUG) ? EXIT.bug : code;

@@ -3,6 +3,7 @@ import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { listIn } from '../kept.js';
 import { visible } from '../visible-text.js';
 import { count, runsOf } from '../words.js';
+import type { Watch } from '../work-watch.js';
 import type { Io } from './io.js';
 
 /*
@@ -107,6 +108,8 @@ function failures(problems: readonly Problem[]): unknown[] {
 
 /** Work that takes no longer needs no progress, ms. */
 const SHORT_MS = 1000;
+/** Nobody reads a line that is drawn anew more often, ms. */
+const REDRAWN_MS = 250;
 
 /**
  * Tells how far work in equal parts is, and about how long the rest will take. Nothing where there is no terminal, with
@@ -122,10 +125,25 @@ export function progressOf(io: Io, doing: string, total: number): () => void {
     done += 1;
     const passedMs = io.now().getTime() - start;
     if (passedMs < SHORT_MS || done >= total) return;
-    const leftMs = (passedMs / done) * (total - done);
-    io.progress?.(`${doing} ${done + 1} of ${total}, about ${timeWords(leftMs)} left`);
+    io.progress?.(`${doing} ${done + 1} of ${total}, ${restWords(passedMs, done, total)}`);
   };
 }
+
+/** Tells the same of long work within one file, a step of it after the other. */
+export function watchOf(io: Io): Watch {
+  let [step, start, drawn] = ['', 0, 0];
+  return (doing, done, total) => {
+    const now = io.now().getTime();
+    if (doing !== step) [step, start] = [doing, now];
+    const passedMs = now - start;
+    if (passedMs < SHORT_MS || now - drawn < REDRAWN_MS || done === 0) return;
+    drawn = now;
+    io.progress?.(`${doing}: ${Math.round((100 * done) / total)} %, ${restWords(passedMs, done, total)}`);
+  };
+}
+
+const restWords = (passedMs: number, done: number, total: number): string =>
+  `about ${timeWords((passedMs / done) * (total - done))} left`;
 
 function timeWords(ms: number): string {
   const seconds = Math.max(1, Math.round(ms / 1000));

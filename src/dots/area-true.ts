@@ -1,5 +1,6 @@
 import { InputError } from '../errors.js';
 import { budgetInForce } from '../geometry/work-budget.js';
+import { tellHowFar } from '../work-watch.js';
 import { type Fitted, fitDots, workFor } from './fit-dots.js';
 import { keepApart } from './keep-apart.js';
 import { FRAME_DOTS } from './rounding.js';
@@ -50,7 +51,8 @@ export function areaTrue(
   const fitted: Fitted[] = new Array(shapes.length);
   const classes = classifyShapes(shapes);
   const hasty = isMuch(classes);
-  for (const found of classes) {
+  for (const [done, found] of classes.entries()) {
+    tellHowFar('choosing dots', done, classes.length);
     const readily = found.members.every(({ index }) => standing(index) === 'for the eye');
     const fit = fitDots(found, kerf, dot, { hasty, readily });
     for (const { index } of found.members) fitted[index] = fit;

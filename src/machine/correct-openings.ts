@@ -11,6 +11,7 @@ import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
 import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '../given.js';
 import { oneOrMany } from '../words.js';
+import { tellHowFar } from '../work-watch.js';
 import { bendsLeftOut } from './bends-left-out.js';
 import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
@@ -124,6 +125,7 @@ function placeAll(
   const numbers: number[] = [];
   const narrow: NarrowPart[] = [];
   openings.forEach((opening, index) => {
+    tellHowFar('correcting', index, openings.length);
     const { result, at } = naming(index + 1, opening, () => cache.get(opening));
     const map = placeOf(opening, inverse, uprightBelowMm);
     const [x, y] = mapPoint(map, at);

@@ -12,6 +12,7 @@ import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someList } from '../given.js';
+import { tellHowFar } from '../work-watch.js';
 import { alignRigid } from './align.js';
 import { bendsLeftOut } from './bends-left-out.js';
 import { machineMap } from './machine-map.js';
@@ -115,7 +116,10 @@ function predicted(
   const film = cut;
   const turned = turnedOnce(alignment.map);
   for (let i = 0; i < film.length; i += 1) film[i] = film[i].map(turned);
-  const items = asked.map((opening, i) => compare(opening, places[i], film[i], i + 1));
+  const items = asked.map((opening, i) => {
+    tellHowFar('comparing', i, asked.length);
+    return compare(opening, places[i], film[i], i + 1);
+  });
   return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
 }
 
@@ -159,6 +163,7 @@ export function burn(
   });
   const cut: Region[][] = new Array<Region[]>(count).fill([]);
   openings.forEach((opening, i) => {
+    tellHowFar('cutting virtually', i, openings.length);
     const { result, at } = cache.get(opening);
     const x = map.a * at[0] + map.b * at[1];
     const y = map.d * at[1];

@@ -5,6 +5,7 @@ import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someNumber, someText, type Want } from '../given.js';
 import { kept } from '../kept.js';
+import { tellHowFar } from '../work-watch.js';
 import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './check-opening.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
@@ -131,10 +132,14 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
   const { openings, warnings } = cleanOpenings(given);
   const paste = choosePaste(limits, { type: options.paste, alloy: options.alloy, metalPercent: options.metalPercent });
   const measurer = createMeasurer();
-  const measures = openings.map(measurer);
+  const measures = openings.map((opening, i) => {
+    tellHowFar('measuring', i, openings.length);
+    return measurer(opening);
+  });
   const webs = nearestWebs(openings);
   const judge = judgeOnce({ ...film, limits, paste });
   const checks = openings.map((opening, i): OpeningCheck => {
+    tellHowFar('checking', i, openings.length);
     const measure = measures[i];
     const web = webs[i];
     const { ratios, findings, ...judged } = judge(measure, web?.distanceMm, opening.islands.length);

@@ -10,6 +10,7 @@ import { limited } from '../geometry/work-budget.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import type { MachineModel } from '../machine/types.js';
+import { tellHowFar } from '../work-watch.js';
 import type { DotBox } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
@@ -74,6 +75,7 @@ function lookAtAll(
   const tally = new Tally();
   const with_ = joinedPairs(asked, pieces, shapes, image?.placed, lattice);
   const faults = asked.flatMap((opening, i): Fault[] => {
+    tellHowFar('looking at what will be cut', i, asked.length);
     const own = pieces[i].map((k) => shapes[k]);
     const placed = image && pieces[i].map((k) => image.placed[k]).filter(({ stamp }) => stamp.count > 0);
     if (own.length === 0 || placed?.length === 0) return [missing(opening, i + 1)];

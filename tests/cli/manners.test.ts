@@ -40,15 +40,34 @@ describe('progress', () => {
     'of %s says on a terminal how far it is and how long it will take',
     async (command) => {
       const { said } = await onTerminal(batch(command), 2000);
-      const lines = [...said.matchAll(/\r\u001b\[K([^\r\n]*file[^\r\n]*left)/g)].map(([, line]) => line);
-      expect(lines).toEqual([
-        expect.stringMatching(/file 2 of 3, about 4 s left/),
-        expect.stringMatching(/file 3 of 3, about 2 s left/),
-      ]);
+      const lines = [...said.matchAll(/\r\u001b\[K[^\r\n]*file (\d) of 3, about (\d+) (?:s|min) left/g)];
+      expect(lines.map(([, file]) => file)).toEqual(['2', '3']);
+      // After the first of three files twice as long is left as after the second.
+      expect(Number(lines[0][2]) / Number(lines[1][2])).toBeCloseTo(2, 5);
       // Whatever is said next takes its place.
       for (const [, next] of said.matchAll(/left([^\r]*)/g)) expect(next).toBe('');
     },
   );
+
+  it.each([
+    ['correct', ['correcting', 'choosing dots', 'looking at what will be cut']],
+    ['predict', ['correcting', 'choosing dots', 'looking at what will be cut', 'cutting virtually', 'comparing']],
+    ['layout', ['correcting', 'choosing dots', 'looking at what will be cut']],
+  ])('of %s says it within one file, too', async (command, steps) => {
+    const { said } = await onTerminal(
+      [
+        command,
+        desk.path('a.gbr'),
+        '-p',
+        desk.path('laser.json'),
+        '-o',
+        desk.path('out'),
+        ...(command === 'layout' ? ['--board-mm', '60x40'] : []),
+      ],
+      2000,
+    );
+    for (const step of steps) expect(said).toMatch(new RegExp(`\\u001b\\[K${step}: \\d+ %, about \\d+ (s|min) left`));
+  });
 
   it('is quiet in the first second, off a terminal, and when asked to be', async () => {
     expect((await onTerminal(batch('check'), 1)).said).not.toMatch(/left|\u001b/);

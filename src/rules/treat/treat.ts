@@ -16,6 +16,8 @@ import { lacksLimit, leftOver, selectedNothing, treatedBefore, withoutLimit } fr
 
 export type { Account, Refusal, RuleChange, Size, TreatResult } from './treat-result.js';
 
+import { tellHowFar } from '../../work-watch.js';
+
 /** What rules need to know besides the openings. */
 export interface TreatOptions extends FilmOptions {
   /** The foil that the pads were designed for, mm, over what the rule set says. */
@@ -55,7 +57,8 @@ function treated(given: readonly Opening[], rules: RuleSet, options: TreatOption
   const applied: TreatResult['rules'][number][] = [];
   if (before.some(Boolean)) warnings.push(treatedBefore(before, rules));
   let snapshot = takeSnapshot(pieces, film, measure);
-  for (const rule of rules.rules) {
+  for (const [done, rule] of rules.rules.entries()) {
+    tellHowFar('treating', done, rules.rules.length);
     const selected = pieces.flatMap(({ locked }, i) => (!locked && selects(rule.select, i, snapshot) ? [i] : []));
     const outcome = applyRule(rule, selected, snapshot, measure);
     pieces = outcome.pieces;
