@@ -34,7 +34,7 @@ export function cutBeyond(
   const { outer } = laid;
   const tips = reach.tips[side][end];
   const left = new Set<number>();
-  for (let k = 0; k < outer.length; k += 1) if (grid.mask[outer[k].dots[0]] === 1 && tips[k] > less) left.add(k);
+  for (let k = 0; k < tips.length; k += 1) if (tips[k] > less && grid.mask[outer[k].dots[0]] === 1) left.add(k);
   const changed: number[] = [];
   const next = [...left].reverse();
   for (let k = next.pop(); k !== undefined; k = next.pop()) {
