@@ -93,6 +93,22 @@ describe('a sheet', () => {
     expect(desk.list('out').filter((name) => name.startsWith('other'))).toEqual([]);
   });
 
+  it('does not tell of a letter that lacks a corner: it can be read', async () => {
+    // The foot of the 7 lacks 35 x 38 um at a corner, a third of its stroke.
+    const machine = {
+      scaleX: 1.00611595,
+      scaleY: 0.994756299,
+      shear: 0.002671807,
+      kerfXMm: 0.138190081,
+      kerfYMm: 0.112717049,
+    };
+    desk.put('laser.json', profileOf(machine));
+    const args = ['--board-mm', '40x30', '--board-at-mm', '-10,-10', '--name', '7', '--no-witness'];
+    const { code, out } = await layout('board.gbr', ...args, '--strict');
+    expect(out).not.toContain('not right');
+    expect(code).toBe(0);
+  });
+
   it('tells of the same faults in the same words as correct', async () => {
     desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X9000000Y1000000D03*'));
     const warningsOf = async (command: string, ...args: string[]) => {

@@ -4,6 +4,7 @@ import type { Standing } from '../../dots/area-true.js';
 import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
+import { openingArea, openingPerimeter } from '../../geometry/area.js';
 import { move } from '../../geometry/shape-cache.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import type { FilmSheet, LaidStencil, SheetPart } from '../../layout/types.js';
@@ -87,7 +88,8 @@ export async function commandSheet(
   });
   const check = checkCommanded(asked, commanded, model);
   const { x, y } = commanded.sweep.pitchMm;
-  const matters = (fault: FaultOnSheet): boolean => isMeasured(fault) || spoils(fault, Math.max(x, y));
+  const matters = (fault: FaultOnSheet): boolean =>
+    isMeasured(fault) || spoils(fault, asked[fault.opening - 1], Math.max(x, y));
   return {
     commanded,
     narrow,
@@ -139,12 +141,13 @@ export function onSheet(sheet: FilmSheet, opening: number): Pick<FaultOnSheet, '
   return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }
 
-/** Letters are read, and an eye lays a board to corner marks: a dot more or less along a stroke is no fault. */
+/** Letters are read, and an eye lays a board to corner marks: a dot or half a stroke more or less is no fault. */
 const MEASURES: readonly FaultKind[] = ['size', 'area', 'place'];
 const isMeasured = ({ part }: FaultOnSheet): boolean => part !== 'lettering' && part !== 'corner mark';
 
-function spoils({ what, lost }: FaultOnSheet, dotMm: number): boolean {
-  const isSliver = lost !== undefined && Math.min(...lost.sizeMm) < dotMm;
+function spoils({ what, lost }: FaultOnSheet, opening: Opening, dotMm: number): boolean {
+  const strokeMm = (2 * openingArea(opening)) / openingPerimeter(opening);
+  const isSliver = lost !== undefined && Math.min(...lost.sizeMm) < Math.max(dotMm, strokeMm / 2);
   return what.some((kind) => !MEASURES.includes(kind) && !(kind === 'part missing' && isSliver));
 }
 
