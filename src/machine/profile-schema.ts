@@ -1,4 +1,5 @@
 import * as z from 'zod';
+import { canvasSchema, featureSchema } from '../coupon/features-schema.js';
 import { OUTCOMES } from '../readings/where-to-read.js';
 import { modelProblems } from './bounds.js';
 import { FIELD_SHAPES, type Profile } from './types.js';
@@ -7,7 +8,6 @@ const number = z.number();
 const positive = z.number().positive();
 const notNegative = z.number().nonnegative();
 const text = z.string().min(1);
-const point = z.tuple([number, number]);
 const box = z.tuple([number, number, number, number]);
 
 /** Infinite uncertainties, of what was assumed, are null in the file. */
@@ -44,32 +44,6 @@ const fit = z.strictObject({
   warnings: z.array(z.string()).default(() => []),
 });
 
-const dimension = { from: point, to: point, nominalMm: positive, say: text };
-const by = z.literal('jaws').optional();
-const feature = z.discriminatedUnion('kind', [
-  z.strictObject({ id: text, kind: z.literal('span'), ...dimension, side: z.enum(['near', 'far']).optional() }),
-  z.strictObject({
-    id: text,
-    kind: z.literal('opening'),
-    ...dimension,
-    shape: z.enum(['square', 'circle']).optional(),
-    by,
-  }),
-  z.strictObject({ id: text, kind: z.literal('web'), ...dimension, by }),
-  z.strictObject({ id: text, kind: z.literal('cell'), powerPercent: positive, speedMmS: positive, box, say: text }),
-  z.strictObject({
-    id: text,
-    kind: z.literal('vernier'),
-    measures: z.enum(['kerf', 'row-shift']),
-    axis: z.enum(['x', 'y']),
-    lines: z.int().min(3),
-    zeroLine: notNegative,
-    stepMm: positive,
-    box,
-    say: text,
-  }),
-]);
-
 const reading = z.strictObject({
   session: z.int().positive().default(1).describe('Which of the sessions it belongs to, from 1.'),
   feature: text,
@@ -90,12 +64,12 @@ const session = z.strictObject({
     .string()
     .regex(/^\d{4}-\d{2}-\d{2}$/, 'expected a day as YYYY-MM-DD')
     .optional(),
-  canvas: z.strictObject({ widthMm: positive, heightMm: positive, pitchXMm: positive, pitchYMm: positive }).optional(),
+  canvas: canvasSchema.optional(),
   gaugeLimitsMm: z
     .record(text, positive)
     .optional()
     .describe('Limit of error of each gauge by its maker or a standard, mm, under its name in the readings.'),
-  features: z.array(feature),
+  features: z.array(featureSchema),
   refused: text
     .optional()
     .describe('Why its readings are not part of the fit: they showed a machine that has changed.'),

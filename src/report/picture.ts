@@ -1,6 +1,6 @@
 import { createRequire } from 'node:module';
+import { escapeXml } from '../escape-xml.js';
 import type { Box } from '../geometry/types.js';
-import { escapeXml } from './svg-paths.js';
 
 const require = createRequire(import.meta.url);
 

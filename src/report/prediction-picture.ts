@@ -1,9 +1,10 @@
+import { escapeXml } from '../escape-xml.js';
 import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { count } from '../words.js';
 import { PICTURE_FONT } from './picture.js';
-import { escapeXml, type RegionPen, regionPaths } from './svg-paths.js';
+import { type RegionPen, regionPaths } from './svg-paths.js';
 
 /** One stencil to show: what was asked, and what will come out. */
 export interface PredictionPanel {

@@ -2,13 +2,6 @@ import { copyOf } from '../geometry/copies.js';
 import { simplifyRing } from '../geometry/simplify.js';
 import type { Point, Region } from '../geometry/types.js';
 
-/** Text as it may stand in XML and HTML, between tags and in quotes. */
-export function escapeXml(text: string): string {
-  return text.replace(/[&<>"]/g, (letter) => ENTITIES[letter as keyof typeof ENTITIES]);
-}
-
-const ENTITIES = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' } as const;
-
 /** How regions are drawn. */
 export interface PathPen {
   /** From mm to the drawing's own units; an affine map. */

@@ -7,21 +7,45 @@ import { nameOfFormat, wrongFile } from './our-files.js';
 /** No file of this project holds lists in lists deeper than this. */
 const DEEPEST = 200;
 
-/** Refuses what would exhaust whatever walks through it. */
-function refuseDeep(text: string, file: string): void {
-  let depth = 0;
+/** A value on the way through a text: its path, the line on which it or its key begins, whether its key stood there before. */
+interface Met {
+  readonly path: readonly (string | number)[];
+  readonly line: number;
+  readonly isAgain: boolean;
+}
+
+/** Strings and whether they are keys, brackets, line feeds, and all other values. */
+const TOKENS = /"[^"\\]*(?:\\.[^"\\]*)*"(\s*:)?|[{}[\]\n]|[^\s",:{}[\]]+/gs;
+
+/** Goes through a valid JSON text; paths hold only until the next step. Without recursion: texts may be nested deeply. */
+function* valuesOf(text: string): Generator<Met> {
+  const path: (string | number)[] = [];
+  /** The keys so far of every object that is open; undefined for a list. */
+  const open: (Set<string> | undefined)[] = [];
   let line = 1;
-  for (const [token] of text.matchAll(/"(?:[^"\\]|\\[\s\S])*"|[[{\]}\n]/g)) {
+  for (const [token, colon] of text.matchAll(TOKENS)) {
+    const last = open.length - 1;
+    const keys = open[last];
     if (token === '\n') line += 1;
-    else if (token === '[' || token === '{') depth += 1;
-    else if (token === ']' || token === '}') depth -= 1;
-    if (depth <= DEEPEST) continue;
-    throw new InputError({
-      code: 'JSON_TOO_DEEP',
-      place: { file, line },
-      message: `lists and objects lie in each other more than ${DEEPEST} deep.`,
-      hint: 'Check that this is the right file.',
-    });
+    else if (token === '}' || token === ']') {
+      open.pop();
+      path.pop();
+    } else if (keys && colon !== undefined) {
+      const key = JSON.parse(token.slice(0, -colon.length)) as string;
+      path[last] = key;
+      yield { path, line, isAgain: keys.has(key) };
+      keys.add(key);
+      line += colon.split('\n').length - 1;
+    } else {
+      if (!keys) {
+        if (last >= 0) path[last] = Number(path[last]) + 1;
+        yield { path, line, isAgain: false };
+      }
+      if (token === '{' || token === '[') {
+        open.push(token === '{' ? new Set() : undefined);
+        path.push(-1);
+      }
+    }
   }
 }
 
@@ -31,16 +55,27 @@ function refuseDeep(text: string, file: string): void {
  * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, REPEATED_KEY, all with the line
  */
 export function parseJsonText(text: string, file: string): unknown {
-  refuseDeep(givenText(text, file), file);
-  const value = parsed(text, file);
-  const twice = repeatedKey(text);
-  if (!twice) return value;
-  throw new InputError({
-    code: 'REPEATED_KEY',
-    place: { file, line: twice.line, key: twice.key },
-    message: 'this key stands twice in the same object, so one of the two would be lost.',
-    hint: 'Take the wrong one out.',
-  });
+  const value = parsed(givenText(text, file), file);
+  for (const { path, line, isAgain } of valuesOf(text)) {
+    if (path.length > DEEPEST) {
+      throw new InputError({
+        code: 'JSON_TOO_DEEP',
+        place: { file, line },
+        message: `lists and objects lie in each other more than ${DEEPEST} deep.`,
+        hint: 'Check that this is the right file.',
+      });
+    }
+    // Parsers take the last one without a word.
+    if (isAgain) {
+      throw new InputError({
+        code: 'REPEATED_KEY',
+        place: { file, line, key: String(path.at(-1)) },
+        message: 'this key stands twice in the same object, so one of the two would be lost.',
+        hint: 'Take the wrong one out.',
+      });
+    }
+  }
+  return value;
 }
 
 function parsed(text: string, file: string): unknown {
@@ -124,7 +159,8 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
   const result = schema.safeParse(raw, { jitless: true });
   if (result.success) return result.data;
   refuseOtherFormat(result.error.issues, raw, text, file);
-  const lines = linesByPath(text.replace(/^\uFEFF/, ''));
+  const lines = new Map<string, number>();
+  for (const { path, line } of valuesOf(text)) lines.set(path.join('.'), line);
   const problems: Problem[] = [];
   const add = (issue: z.core.$ZodIssue, base: readonly PropertyKey[]): void => {
     const path = [...base, ...issue.path];
@@ -132,36 +168,49 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
     if (issue.code === 'invalid_union' && issue.errors.length > 0) {
       const fewest = issue.errors.reduce((best, errors) => (errors.length < best.length ? errors : best));
       for (const inner of fewest) add(inner, path);
-      return;
-    }
-    if (issue.code === 'unrecognized_keys') {
+    } else if (issue.code === 'unrecognized_keys') {
       const known = knownKeys(schema, path);
-      for (const key of issue.keys) {
-        const nearest = nearestName(key, known);
-        const full = dotted ? `${dotted}.${key}` : key;
+      for (const name of issue.keys) {
+        const nearest = nearestName(name, known);
+        const key = [dotted, name].filter(Boolean).join('.');
         problems.push({
           code: 'UNKNOWN_KEY',
-          place: { file, line: lines.get(full), key: full },
+          place: { file, line: lines.get(key), key },
           message: 'this key is not known here.',
           hint: nearest ? `Did you mean "${nearest}"?` : `Known keys: ${known.join(', ') || 'none'}.`,
         });
       }
-      return;
+    } else {
+      const line = lines.get(dotted) ?? lines.get(path.slice(0, -1).map(String).join('.'));
+      problems.push({
+        code: 'BAD_VALUE',
+        place: { file, line, key: dotted || undefined },
+        ...refusal(issue, valueAt(raw, path)),
+      });
     }
-    const found = valueAt(raw, path);
-    problems.push({
-      code: 'BAD_VALUE',
-      place: {
-        file,
-        line: lines.get(dotted) ?? lines.get(path.slice(0, -1).map(String).join('.')),
-        key: dotted || undefined,
-      },
-      // A rule of ours says what was found in its own words.
-      message: /\bfound\b/.test(issue.message) ? issue.message : `${expected(issue)}; found ${show(found)}.`,
-    });
   };
   for (const issue of outermost(result.error.issues)) add(issue, []);
   throw new InputError(problems);
+}
+
+/** What is said of a value that is not as it should be; rules of ours may bring a code and a hint of their own. */
+function refusal(issue: z.core.$ZodIssue, found: unknown): { message: string; code?: string; hint?: string } {
+  const { message } = issue;
+  if (issue.code === 'custom' && issue.params) return { message, ...issue.params };
+  if (issue.code === 'invalid_value' && issue.path.join() === 'version' && Number(found) > Number(issue.values[0])) {
+    return {
+      code: 'BAD_VERSION',
+      message: `this file was written by a newer version (${found}); this one knows version ${String(issue.values[0])}.`,
+      hint: 'Update apertrue.',
+    };
+  }
+  // A rule of ours says what was found in its own words.
+  if (/\bfound\b/.test(message)) return { message };
+  const nearest = typeof found === 'string' ? nearestName(found, choicesOf(issue).map(String)) : undefined;
+  return {
+    message: `${expected(issue)}; found ${show(found)}.`,
+    hint: nearest && `Did you mean "${nearest}"?`,
+  };
 }
 
 /** What a value should have been, in words. */
@@ -170,10 +219,16 @@ function expected(issue: z.core.$ZodIssue): string {
     return `expected a number ${issue.inclusive ? '>=' : '>'} ${issue.minimum}`;
   if (issue.code === 'too_big' && issue.origin === 'number')
     return `expected a number ${issue.inclusive ? '<=' : '<'} ${issue.maximum}`;
-  if (issue.code === 'invalid_value')
-    return `expected ${issue.values.map((value) => `"${String(value)}"`).join(' or ')}`;
+  const choices = choicesOf(issue);
+  if (choices.length > 0) return `expected ${choices.map((value) => `"${value}"`).join(' or ')}`;
   const words = issue.message.replace(/^Invalid input: /, '').replace(/, received .*$/, '');
   return words[0].toLowerCase() + words.slice(1);
+}
+
+/** The values of which one was expected. */
+function choicesOf(issue: z.core.$ZodIssue): readonly unknown[] {
+  if (issue.code === 'invalid_value') return issue.values;
+  return issue.code === 'invalid_union' && 'options' in issue ? (issue.options as readonly unknown[]) : [];
 }
 
 /** Without rules of ours that only say of a whole what is said of a part of it. */
@@ -193,74 +248,4 @@ function refuseOtherFormat(issues: readonly z.core.$ZodIssue[], raw: unknown, te
   if (wanted.length === 0 || nameOfFormat(found) === undefined) return;
   const error = wrongFile(file, nameOfFormat(wanted[0]) ?? String(wanted[0]), text, 'BAD_VALUE');
   if (error) throw error;
-}
-
-/** Line (from 1) on which each value of a JSON text starts, by its path: keys and indices joined with dots, '' for the root. */
-export function linesByPath(text: string): Map<string, number> {
-  const lines = new Map<string, number>();
-  let at = 0;
-  let line = 1;
-  const skip = (): void => {
-    while (at < text.length && /[\s,:]/.test(text[at])) {
-      if (text[at] === '\n') line += 1;
-      at += 1;
-    }
-  };
-  const readString = (): string => {
-    const start = at;
-    at += 1;
-    while (at < text.length && text[at] !== '"') at += text[at] === '\\' ? 2 : 1;
-    at += 1;
-    return JSON.parse(text.slice(start, at)) as string;
-  };
-  const readValue = (path: string): void => {
-    skip();
-    lines.set(path, line);
-    const below = (key: string | number): string => (path === '' ? String(key) : `${path}.${key}`);
-    const open = text[at];
-    if (open === '{' || open === '[') {
-      at += 1;
-      let index = 0;
-      for (skip(); at < text.length && text[at] !== '}' && text[at] !== ']'; skip()) {
-        if (open === '{') {
-          const keyLine = line;
-          const key = readString();
-          readValue(below(key));
-          lines.set(below(key), keyLine);
-        } else {
-          readValue(below(index));
-          index += 1;
-        }
-      }
-      at += 1;
-    } else if (open === '"') {
-      readString();
-    } else {
-      while (at < text.length && !/[\s,\]}]/.test(text[at])) at += 1;
-    }
-  };
-  readValue('');
-  return lines;
-}
-
-/**
- * The first key that an object of a valid JSON text has twice, and its line: parsers take the last one without a word.
- * Without recursion, because texts may be nested deeply.
- */
-export function repeatedKey(text: string): { readonly key: string; readonly line: number } | undefined {
-  const open: (Set<string> | undefined)[] = [];
-  const tokens = /"[^"\\]*(?:\\.[^"\\]*)*"(\s*:)?|[{}[\]]/gs;
-  for (const token of text.matchAll(tokens)) {
-    const [found, isKey] = token;
-    if (found === '{') open.push(new Set());
-    else if (found === '[') open.push(undefined);
-    else if (found === '}' || found === ']') open.pop();
-    else if (isKey !== undefined) {
-      const key = JSON.parse(found.slice(0, found.length - isKey.length)) as string;
-      const keys = open[open.length - 1];
-      if (keys?.has(key)) return { key, line: text.slice(0, token.index).split('\n').length };
-      keys?.add(key);
-    }
-  }
-  return undefined;
 }

@@ -3,6 +3,7 @@ import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import type { ExportFormat } from '../../src/export/export-formats.js';
+import { markedTitle, markIn } from '../../src/export/marks.js';
 import type { WriteOptions } from '../../src/export/types.js';
 import { writeArtwork } from '../../src/export/write.js';
 import { openingArea } from '../../src/geometry/area.js';
@@ -233,6 +234,11 @@ describe('same inputs, same bytes', () => {
     const second = await writeArtwork(structuredClone(openings), options);
     expect(Buffer.compare(first.bytes, second.bytes)).toBe(0);
   });
+});
+
+it.each(['png', 'tiff', 'svg', 'pdf', 'grey-png'] as const)('%s says by its title what it is', async (format) => {
+  const { bytes } = await writeArtwork(PIECES, { ...SNAPPED, format, title: markedTitle('a & b', 'corrected') });
+  expect(markIn(bytes)).toBe('corrected');
 });
 
 describe('refusals', () => {

@@ -1,8 +1,6 @@
-import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
-import { profileJsonSchema } from '../../src/machine/profile-schema.js';
 import { profileText } from '../../src/machine/profile-text.js';
 import type { Profile } from '../../src/machine/types.js';
 import { profileOf } from '../cli/bench.js';
@@ -78,11 +76,4 @@ describe('a profile file', () => {
       expect((error as Error).message).toContain('laser.json, line');
     },
   );
-
-  it('has the JSON Schema that ships with the package', () => {
-    const shipped = JSON.parse(
-      readFileSync(new URL('../../patterns/schemas/profile.schema.json', import.meta.url), 'utf8'),
-    );
-    expect(JSON.parse(JSON.stringify(profileJsonSchema()))).toEqual(shipped);
-  });
 });

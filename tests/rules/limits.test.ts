@@ -1,8 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { z } from 'zod';
 import { DEFAULT_LIMITS } from '../../src/rules/limits.js';
-import { limitsSchema } from '../../src/rules/limits-schema.js';
 import { choosePaste, pasteDensity } from '../../src/rules/paste.js';
 import { readLimits } from '../../src/rules/read-limits.js';
 
@@ -12,11 +10,6 @@ describe('limits', () => {
   it('ships the limits that the code takes by itself', async () => {
     const { $schema: _, ...limits } = (await readLimits(shipped, 'limits.json')) as unknown as Record<string, unknown>;
     expect(limits).toEqual(DEFAULT_LIMITS);
-  });
-
-  it('ships the JSON Schema that the code checks with', () => {
-    const file = new URL('../../patterns/schemas/limits.schema.json', import.meta.url);
-    expect(JSON.parse(readFileSync(file, 'utf8'))).toEqual(z.toJSONSchema(limitsSchema, { target: 'draft-2020-12' }));
   });
 
   it('refuses an unknown key with the nearest name', async () => {

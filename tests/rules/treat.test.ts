@@ -1,7 +1,6 @@
 import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { z } from 'zod';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../src/geometry/area.js';
 import { subtractRegions } from '../../src/geometry/boolean.js';
@@ -11,7 +10,6 @@ import { measureRegion } from '../../src/rules/measure.js';
 import { splitIntoPanes } from '../../src/rules/treat/panes.js';
 import { readRules } from '../../src/rules/treat/read-rules.js';
 import type { Action, Rule, RuleSet, Selector } from '../../src/rules/treat/rule-types.js';
-import { rulesSchema } from '../../src/rules/treat/rules-schema.js';
 import { type TreatOptions, treatOpenings } from '../../src/rules/treat/treat.js';
 import { websBelow } from '../../src/rules/webs.js';
 import { chip, disc, leadless, mixedBoard, pad, placed, slot } from './board.js';
@@ -271,11 +269,6 @@ describe('selectors', () => {
 });
 
 describe('rule files', () => {
-  it('ships the JSON Schema that the code checks with', () => {
-    const file = new URL('../../patterns/schemas/rules.schema.json', import.meta.url);
-    expect(JSON.parse(readFileSync(file, 'utf8'))).toEqual(z.toJSONSchema(rulesSchema, { target: 'draft-2020-12' }));
-  });
-
   it('works formulas out per opening', async () => {
     const text = JSON.stringify({
       ...set([{ narrowestMm: { max: '0.6 * pitchMm' as unknown as number } }, { kind: 'shrink', perSideMm: 0.01 }]),

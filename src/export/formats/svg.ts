@@ -1,3 +1,4 @@
+import { escapeXml } from '../../escape-xml.js';
 import { copyOf } from '../../geometry/copies.js';
 import type { Affine, Region } from '../../geometry/types.js';
 import type { Placement } from '../placement.js';
@@ -19,7 +20,7 @@ export function writeSvg(
     '<?xml version="1.0" encoding="UTF-8"?>',
     `<svg xmlns="http://www.w3.org/2000/svg" width="${shortMm(widthMm)}mm" height="${shortMm(heightMm)}mm" viewBox="0 0 ${size}">`,
   ];
-  if (options.title) lines.push(`<title>${escapeText(options.title)}</title>`);
+  if (options.title) lines.push(`<title>${escapeXml(options.title)}</title>`);
   if (options.negative)
     lines.push(`<rect id="film" width="${shortMm(widthMm)}" height="${shortMm(heightMm)}" fill="#000"/>`);
   lines.push(`<g id="openings" fill="${options.negative ? '#fff' : '#000'}" fill-rule="evenodd" stroke="none">`);
@@ -57,10 +58,4 @@ function addPath(text: TextBytes, region: Region, { a, b, c, d, e, f }: Affine):
     }
     text.add('Z');
   }
-}
-
-function escapeText(text: string): string {
-  return text.replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]/g, ' ').replace(/[<&>]/g, (c) => {
-    return c === '<' ? '&lt;' : c === '>' ? '&gt;' : '&amp;';
-  });
 }

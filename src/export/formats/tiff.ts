@@ -1,76 +1,27 @@
 import type { Rows } from '../../dots/rows.js';
-import { encodeG4 } from './g4.js';
-
-const ASCII = 2;
-const SHORT = 3;
-const LONG = 4;
-const RATIONAL = 5;
-const HEADER_BYTES = 8;
-const ENTRY_BYTES = 12;
-
-/** Denominator of the resolution: 1000 dpi comes out exact, any other within 5e-8. */
-const PER_INCH_STEPS = 10_000;
+import { escapeXml } from '../../escape-xml.js';
+import { type PngHeader, writePng } from './png.js';
 
 /**
- * A 1-bit TIFF in group 4 coding, one strip, with its true resolution in dots per inch.
- *
- * @remarks TIFF revision 6.0 (Aldus, 3 June 1992), sections 3 (bilevel), 8 (ImageDescription) and 11 (T.6).
+ * A 1-bit TIFF in group 4 coding (ITU-T T.6) with its true resolution in dots per inch: the PNG of the same dots, coded
+ * anew by libtiff row by row, so that no 8-bit canvas is ever held. The title stands in it as XMP (ISO 16684-1), for the
+ * library writes no ImageDescription.
  */
-export function writeTiff(
+export async function writeTiff(
   rows: Rows,
-  options: {
-    readonly pitch: { readonly x: number; readonly y: number };
-    readonly negative: boolean;
-    readonly title?: string;
-  },
-): Uint8Array {
-  const packed = encodeG4(rows);
-  const stripStart = HEADER_BYTES;
-  const rationals = stripStart + packed.length + (packed.length % 2);
-  const description = rationals + 16;
-  const title = asciiz(options.title);
-  const directory = description + title.length + (title.length % 2);
-  const entries: readonly (readonly [tag: number, type: number, value: number, count?: number])[] = [
-    [256, LONG, rows.width],
-    [257, LONG, rows.height],
-    [258, SHORT, 1],
-    [259, SHORT, 4],
-    // 0: white is zero; 1: black is zero, so that openings (ones) turn light.
-    [262, SHORT, options.negative ? 1 : 0],
-    ...(title.length > 4 ? [[270, ASCII, description, title.length] as const] : []),
-    [273, LONG, stripStart],
-    [274, SHORT, 1],
-    [277, SHORT, 1],
-    [278, LONG, rows.height],
-    [279, LONG, packed.length],
-    [282, RATIONAL, rationals],
-    [283, RATIONAL, rationals + 8],
-    [293, LONG, 0],
-    [296, SHORT, 2],
-  ];
-  const bytes = new Uint8Array(directory + 2 + entries.length * ENTRY_BYTES + 4);
-  const view = new DataView(bytes.buffer);
-  bytes.set([0x49, 0x49, 42, 0]);
-  view.setUint32(4, directory, true);
-  bytes.set(packed, stripStart);
-  bytes.set(title, description);
-  [options.pitch.x, options.pitch.y].forEach((pitchMm, i) => {
-    view.setUint32(rationals + i * 8, Math.round((25.4 / pitchMm) * PER_INCH_STEPS), true);
-    view.setUint32(rationals + i * 8 + 4, PER_INCH_STEPS, true);
-  });
-  view.setUint16(directory, entries.length, true);
-  entries.forEach(([tag, type, value, count = 1], i) => {
-    const at = directory + 2 + i * ENTRY_BYTES;
-    view.setUint16(at, tag, true);
-    view.setUint16(at + 2, type, true);
-    view.setUint32(at + 4, count, true);
-    if (type === SHORT) view.setUint16(at + 8, value, true);
-    else view.setUint32(at + 8, value, true);
-  });
-  return bytes;
+  options: { readonly pitch: PngHeader['pitch']; readonly negative: boolean; readonly title?: string },
+): Promise<Uint8Array> {
+  const { default: sharp } = await import('sharp');
+  const image = sharp(await writePng(rows, options), { limitInputPixels: false, sequentialRead: true });
+  if (options.title) image.withXmp(titleXmp(options.title));
+  return image
+    .toColourspace('b-w')
+    .tiff({
+      ...{ compression: 'ccittfax4', bitdepth: 1, miniswhite: true, resolutionUnit: 'inch' },
+      ...{ xres: 1 / options.pitch.x, yres: 1 / options.pitch.y },
+    })
+    .toBuffer();
 }
 
-/** Plain letters with a zero behind them; empty without a title. Up to four bytes would stand in the entry itself. */
-function asciiz(text: string | undefined): Uint8Array {
-  return text ? new TextEncoder().encode(`${text.replace(/[^\x20-\x7e]/g, '?')}\0`) : new Uint8Array(0);
-}
+const titleXmp = (title: string): string =>
+  `<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:title><rdf:Alt><rdf:li xml:lang="x-default">${escapeXml(title)}</rdf:li></rdf:Alt></dc:title></rdf:Description></rdf:RDF></x:xmpmeta>`;

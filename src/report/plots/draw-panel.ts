@@ -11,8 +11,8 @@ import {
   symbolTimes,
   symbolTriangle,
 } from 'd3-shape';
+import { escapeXml } from '../../escape-xml.js';
 import { px } from '../picture.js';
-import { escapeXml } from '../svg-paths.js';
 import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol, Stroke } from './chart.js';
 import { textWidthPx } from './text-width.js';
 
