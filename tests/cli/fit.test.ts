@@ -206,6 +206,19 @@ describe('apertrue fit', () => {
     expect(json.profile.sessions).toHaveLength(2);
   });
 
+  it('asks for nothing that was seen to be gone', async () => {
+    const wide: Machine = [1.0021, 0.9978, 0.003, 0.33, 0.31];
+    const widths = readAll(features, wide, seeded(4), () => ({ noiseMm: 0.02, resolutionMm: 0.1 }));
+    const seen = widths.map((one) => ((one.readingMm ?? 0) > 0.05 ? one : { feature: one.feature, outcome: 'gone' as const })); // biome-ignore format: one thought
+    const gone = seen.flatMap((one) => ('outcome' in one ? [one.feature] : []));
+    expect(gone.length).toBeGreaterThan(1);
+    const { printed, fitWith } = bench({ 'b.readings.csv': csv(seen), 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv', '--json')).toBe(EXIT.done);
+    const next = JSON.parse(printed.out).next.join(' ');
+    expect(next).toContain('Not enough yet');
+    for (const id of gone) expect(next).not.toMatch(new RegExp(`\\b${id}\\b`));
+  });
+
   it('writes no profile that a wrong reading decides, and names it with the remedy', async () => {
     const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
     expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);

@@ -3,7 +3,13 @@ import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import { planGauge, type ReadWith } from '../../fit/plan/coupon-order.js';
-import { planReadings, type ReadingPlan, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
+import {
+  lengthsThere,
+  planReadings,
+  type ReadingPlan,
+  USUAL_GAUGE,
+  USUAL_TARGETS,
+} from '../../fit/plan/plan-readings.js';
 import { targetWords } from '../../fit/plan/plan-words.js';
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
 
@@ -58,7 +64,7 @@ export function surenessOf(
     ...(taken ? planGauge(taken) : takes),
     ...(fit.dof >= NOISE_SPARE ? { noiseMm: fit.residualSdMm } : {}),
   };
-  const plan = planReadings(own.features, { gauge, already: readLengths(own) });
+  const plan = planReadings(lengthsThere(own), { gauge, already: readLengths(own) });
   const isEnough =
     fit.dof >= FEWEST_SPARE &&
     plan.determined.length > 0 &&

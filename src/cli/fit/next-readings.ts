@@ -3,7 +3,7 @@ import { spansGauge } from '../../fit/calibration/gauges.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
-import { planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
+import { lengthsThere, planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
 import { type Reach, whatNext } from '../../fit/plan/what-next.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
@@ -29,7 +29,7 @@ export function nextReadings(
 ): string[] {
   const { fit } = result;
   const own = sessions.filter(({ refused }) => !refused);
-  const lengths = own.map(({ features }) => features.filter((one): one is DimensionalFeature => 'from' in one));
+  const lengths = own.map(lengthsThere);
   const already = own.flatMap(({ readings }, i) => {
     const byId = new Map(lengths[i].map((feature) => [feature.id, feature]));
     return readings.flatMap(({ feature, readingMm, dropped }) => {

@@ -37,6 +37,7 @@ export type Differing = readonly (readonly [low: number, high: number])[];
 
 export const um = (mm: number): string => `${(1000 * Math.abs(mm)).toFixed(0)} µm`;
 
-export function dimensional({ feature, kind }: Observation): DimensionalFeature | undefined {
-  return 'from' in feature && kind !== 'vernier' ? feature : undefined;
+/** What is read, where its places are those of the bed. */
+export function dimensional({ feature, kind, elsewhere }: Observation): DimensionalFeature | undefined {
+  return 'from' in feature && kind !== 'vernier' && !elsewhere ? feature : undefined;
 }

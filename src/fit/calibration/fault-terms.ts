@@ -5,7 +5,7 @@ import { kerfAcross, narrowPieces, otherSettings, shapes } from './kerf-faults.j
 import type { Observation } from './observations.js';
 
 export function bedOf(lengths: readonly Observation[]): Bed {
-  const points = lengths.flatMap(({ feature }) => ('from' in feature ? [feature.from, feature.to] : []));
+  const points = lengths.flatMap(({ feature, elsewhere }) => ('from' in feature && !elsewhere ? [feature.from, feature.to] : [])); // biome-ignore format: one thought
   const range = (axis: 0 | 1): [number, number] =>
     points.reduce<[number, number]>(
       ([low, high], p) => [Math.min(low, p[axis]), Math.max(high, p[axis])],

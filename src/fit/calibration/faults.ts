@@ -178,12 +178,12 @@ function placeDoubt(found: readonly Tested[], clean: WeightedFit): FaultSearch['
   return [most(0), most(1), most(2)];
 }
 
-/** Terms of what was found of the kerf, for other readings of the same film. */
-export function kerfTerms(lengths: readonly Observation[], { terms }: FaultSearch): Term[] {
+/** Terms of what was found, for other readings of the same film: all of it, or what is of the kerf. */
+export function foundTerms(lengths: readonly Observation[], { terms }: FaultSearch, ofKerfOnly = false): Term[] {
   const found = new Set(terms.map(({ name }) => name));
   return candidatesFor(lengths, bedOf(lengths))
     .flatMap(shown)
-    .filter(({ ofKerf }) => ofKerf)
+    .filter(({ ofKerf }) => ofKerf || !ofKerfOnly)
     .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));
 }
 

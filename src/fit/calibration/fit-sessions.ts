@@ -9,7 +9,7 @@ import { copyWarnings } from './copies.js';
 import { pick } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type EyeReadings, eyeReadings } from './eye-only.js';
-import { type FaultSearch, findFaults, kerfTerms } from './faults.js';
+import { type FaultSearch, findFaults, foundTerms } from './faults.js';
 import { flagReadings } from './flag-readings.js';
 import { gaugesOf } from './gauges.js';
 import { impossibleReadings, refuseImpossible } from './impossible.js';
@@ -192,7 +192,7 @@ function lookFor(determined: Determined, start: readonly number[]): Looked {
  */
 function withKerfFaults(looked: Looked, start: readonly number[]): Looked {
   const { can, faults } = looked;
-  const terms = kerfTerms(can.design.lengths as readonly Observation[], faults);
+  const terms = foundTerms(can.design.lengths as readonly Observation[], faults, true);
   if (terms.length === 0) return looked;
   const design = { ...can.design, terms: [...can.design.terms, ...terms] };
   const plain = weightedFit(design, start);
@@ -210,15 +210,21 @@ function lookOnce(can: Determined, start: readonly number[], plain: WeightedFit)
   const isNone = inAll.terms.length + inAll.zeros.length === 0;
   if (isNone || byReadings) return { search, faults };
   const free = inAll.zeros.reduce(withFreeZero, can.design);
-  const design = { ...free, terms: [...free.terms, ...inAll.terms] };
+  const design = { ...free, terms: [...free.terms, ...foundTerms(free.lengths as readonly Observation[], inAll)] };
   const explained = findOutliers(design, start, weightedFit(design, plain.parameters));
   const fewer = explained.outliers.length < search.outliers.length || (search.undecided && !explained.undecided);
   return fewer ? { search: explained, faults: inAll } : { search, faults };
 }
 
-/** Faults show between features: reading one of them more often does not make a chance pattern surer. */
-function faultsIn(fit: WeightedFit, { uncheckedZeros: zeros }: Determined): FaultSearch {
-  const design = designOfMeans(fit.design, anyDay);
+/**
+ * Faults show between features: reading one of them more often does not make a chance pattern surer. What small coupons
+ * of later days drift by is looked for elsewhere, and no place or size of opening is to blame for it.
+ */
+function faultsIn(fit: WeightedFit, { uncheckedZeros }: Determined): FaultSearch {
+  const all = fit.design.lengths as readonly Observation[];
+  const own = [...all.keys()].filter((i) => !all[i].elsewhere);
+  const design = designOfMeans(own.length < all.length ? pick(fit.design, own) : fit.design, anyDay);
+  const zeros = uncheckedZeros.filter((name) => design.lengths.some(({ gauge }) => gauge === name));
   const each = design.lengths.length === fit.design.lengths.length ? fit : weightedFit(design, fit.parameters);
   return findFaults(design.lengths as readonly Observation[], each, { zeros });
 }

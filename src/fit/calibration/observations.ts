@@ -25,6 +25,8 @@ export interface Observation extends FitLength {
   /** One step of the gauge; 0 when nothing is known. */
   readonly resolutionMm: number;
   readonly nominalMm: number;
+  /** Read on a later day on a canvas of its own, such as a witness piece's: its places are not those of the bed. */
+  readonly elsewhere?: boolean;
 }
 
 /** A web that burnt away or an opening that did not come through, or a reading of nothing: by the gauge that found nothing. */
@@ -54,6 +56,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   const eye: EyeObservation[] = [];
   const rowShifts: RowShift[] = [];
   const problems: Problem[] = [];
+  const isElsewhere = elsewhereTest(sessions);
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
     if (session.refused) return;
@@ -70,7 +73,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       }
       const feature = byId.get(reading.feature)!;
       if (feature.kind === 'cell') return;
-      const place = { session: sessionIndex, coupon, date, index, feature, reading };
+      const elsewhere = isElsewhere(session) ? { elsewhere: true } : {};
+      const place = { session: sessionIndex, coupon, date, index, feature, reading, ...elsewhere };
       const gauge = gaugeName(reading.gauge, coupon, feature);
       if (feature.kind === 'vernier') {
         const { axis, stepMm } = feature;
@@ -106,6 +110,13 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   });
   if (problems.length > 0) throw new InputError(capProblems(problems));
   return { lengths, eye, rowShifts };
+}
+
+function elsewhereTest(sessions: readonly ReadingSession[]): (session: ReadingSession) => boolean {
+  const first = sessions.find(({ refused, readings }) => !refused && readings.some(({ dropped }) => !dropped));
+  const sizeOf = ({ canvas }: ReadingSession): string => `${canvas?.widthMm} ${canvas?.heightMm}`;
+  const beds = new Set(sessions.filter(({ date }) => date === first?.date).map(sizeOf));
+  return (session) => session.canvas !== undefined && session.date !== first?.date && !beds.has(sizeOf(session));
 }
 
 /** Which reading it is, and where it stands in its file. */

@@ -1,5 +1,5 @@
 import type { DimensionalFeature, Feature } from '../../coupon/features.js';
-import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
+import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { KERF_SIGN, predictLength } from '../calibration/length-model.js';
 import { dot } from '../linear/dot.js';
 import { spreadChoice } from './spread-choice.js';
@@ -47,6 +47,12 @@ export interface PlanOptions {
   readonly targets?: Partial<PlanTargets>;
   /** What has been read, one entry a reading. */
   readonly already?: readonly DimensionalFeature[];
+}
+
+/** Lengths of a coupon: those that were seen to be gone or closed can't be read. */
+export function lengthsThere({ features, readings }: ReadingSession): DimensionalFeature[] {
+  const missing = new Set(readings.flatMap(({ feature, outcome, dropped }) => (outcome && !dropped ? feature : [])));
+  return features.filter((one): one is DimensionalFeature => 'from' in one && !missing.has(one.id));
 }
 
 /** A caliper that reaches 150 mm, or a loupe with a scale, in a steady hand: 5 µm all together (common practice). */

@@ -324,6 +324,15 @@ describe('fitCalibration with repeat readings', () => {
     }
   });
 
+  it('explains by a fault of the machine what stands out, as where each feature was read once', () => {
+    const bend = (x: number): number => 2e-5 * x * x;
+    const faults = { place: (x: number): [number, number] => [bend(x), 0] };
+    const once = (seed: number) => readFilm(features, machine, seeded(seed), () => ({ noiseMm: 0.005, resolutionMm: 0.01 }), faults); // biome-ignore format: one call
+    const result = fitCalibration([...once(12), ...once(13).slice(0, 20)], features);
+    expect(result.flagged).toEqual([]);
+    expect(result.warnings.map(({ code }) => code)).toContain('FIELD_NOT_STRAIGHT');
+  });
+
   it('counts each feature once where features differ by more than their repeats', () => {
     const random = seeded(10);
     const edges = new Map(features.map(({ id }) => [id, 0.02 * gaussian(random)]));
@@ -341,6 +350,26 @@ describe('fitCalibration with repeat readings', () => {
 });
 
 describe('fitSessions', () => {
+  it('takes what the kerf of later small coupons drifts for no fault of the bed', () => {
+    const machine: Machine = [1.002, 0.998, 0.002, 0.14, 0.13];
+    const canvasOf = (widthMm: number, heightMm: number) => ({ widthMm, heightMm, pitchXMm: 0.0254, pitchYMm: 0.0254 });
+    const shifted = ([x, y]: readonly [number, number], by: readonly [number, number]): [number, number] => [x - by[0], y - by[1]]; // biome-ignore format: one thought
+    const small = features
+      .filter(({ kind, nominalMm }) => kind !== 'span' && nominalMm < 0.6)
+      .map((one, i) => ({ ...one, from: shifted(one.from, [one.from[0] - (i % 4), one.from[1] - (i >> 2)]), to: shifted(one.to, [one.from[0] - (i % 4), one.from[1] - (i >> 2)]) })); // biome-ignore format: one thought
+    const random = seeded(14);
+    const week = (number: number) => ({
+      coupon: 'witness',
+      date: `2031-02-${String(number).padStart(2, '0')}`,
+      canvas: canvasOf(12, 12),
+      features: small,
+      readings: readAll(small, [1.002, 0.998, 0.002, 0.14 + 0.001 * number, 0.13 + 0.001 * number], random).filter(({ readingMm }) => readingMm > 0.02), // biome-ignore format: one thought
+    });
+    const first = { coupon: 'bench', date: '2031-01-01', canvas: canvasOf(150, 100), features, readings: readAll(features, machine, random) }; // biome-ignore format: one record
+    const { faults } = fitSessions([first, ...Array.from({ length: 12 }, (_, i) => week(i + 1))]);
+    expect(faults.filter(({ found }) => found)).toEqual([]);
+  });
+
   it('keeps features of two coupons apart although they share ids', () => {
     const machine: Machine = [1.01, 0.99, 0.002, 0.14, 0.11];
     const turned = features.map((f) => ({
