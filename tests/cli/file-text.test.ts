@@ -66,6 +66,24 @@ describe('text of files is shown, not obeyed', () => {
     }
   });
 
+  it.each([
+    ['number', []],
+    ['check', ['--thickness-mm', '0.1']],
+    ['treat', ['--thickness-mm', '0.1']],
+    ['correct', ['--profile', 'laser.json', '--report', '--format', 'png,svg,dxf,pdf']],
+    ['predict', ['--profile', 'laser.json']],
+    ['layout', ['--profile', 'laser.json', '--report', '--board-mm', '20x10', '--no-witness', '--format', 'svg']],
+  ])('%s: pictures and pages of a file whose name no XML may hold', async (command, options) => {
+    const file = desk.put(`a${NASTY}\u0007<&>.gbr`, layer());
+    const words = options.map((word) => (word.endsWith('.json') ? desk.path(word) : word));
+    const { code, said } = await desk.run(command, file, ...words, '--out', desk.path('out'));
+    expect([0, 3]).toContain(code);
+    expect(isPlain(said)).toBe(true);
+    const drawn = desk.list('out').filter((name) => /\.(svg|html)$/.test(name));
+    for (const name of drawn) expect(isPlain(desk.read(`out/${name}`).toString())).toBe(true);
+    expect(drawn.length + Number(command === 'correct')).toBeGreaterThan(0);
+  });
+
   it('number: the name of a file stays on its line', async () => {
     const file = desk.put('new\nline.gbr', layer());
     const { out } = await desk.run('number', file, '--out', desk.path('out'));
