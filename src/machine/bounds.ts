@@ -9,6 +9,8 @@ import { type MachineModel, PARAMETER_NAMES, type ParameterName } from './types.
 const SCALE_REACH = 60;
 const SHEAR_REACH = 0.2;
 const WIDEST_KERF_MM = 2;
+/** Lines may lie some dots apart, and a program that knows nothing of that makes one scale so many times the other. */
+const APART_REACH = 8;
 /** Scales that far from 1 come from a program, and the kerf from the beam: both kerfs 0 are the mark of a slip. */
 const SLIP_REACH = 2;
 
@@ -17,6 +19,16 @@ export function modelProblems(model: MachineModel): Problem[] {
   const problems = PARAMETER_NAMES.flatMap((name) => problemOf(name, model) ?? []);
   if (problems.length > 0) return problems;
   const { scaleX, scaleY, kerfXMm, kerfYMm } = model;
+  if (Math.max(scaleX / scaleY, scaleY / scaleX) > APART_REACH) {
+    return [
+      {
+        code: 'BAD_PROFILE',
+        place: { key: 'scaleX' },
+        message: `the scales are ${scaleX} along X and ${scaleY} along Y, more than ${APART_REACH} times apart: no machine does that, but a decimal point that slipped does.`,
+        hint: 'Look at the readings of the longest spans along both axes, and fit again.',
+      },
+    ];
+  }
   const far = [scaleX, scaleY].some((scale) => Math.abs(Math.log(scale)) > Math.log(SLIP_REACH));
   if (!far || kerfXMm > 0 || kerfYMm > 0) return [];
   return [

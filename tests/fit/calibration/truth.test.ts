@@ -149,6 +149,7 @@ describe('numbers that no machine has', () => {
   it.each([
     ['a scale of 7e138', { scaleX: 7e138 }, /between 1\/60 and 60/],
     ['a scale typed as percent', { scaleX: 100.35 }, /looks like percent: 100.35 % is 1.0035/],
+    ['ten times too large along X alone', { scaleX: 10 }, /8 times apart.*decimal point that slipped/],
     ['ten times too large and no kerf', { scaleX: 10, kerfXMm: 0, kerfYMm: 0 }, /decimal point that slipped/],
     ['a kerf in micrometres', { kerfXMm: 140 }, /looks like micrometres/],
     ['a shear of 30°', { shear: 0.577 }, /fifth of the scale/],
