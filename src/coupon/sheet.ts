@@ -176,22 +176,19 @@ function refuseOutside(name: string, items: readonly Item[], grid: DotGrid): voi
 }
 
 function refuseCrowding(name: string, items: readonly Item[], clearanceMm: number): void {
-  const index = boxIndex(items.map((item) => item.box));
-  items.forEach((item, i) => {
-    for (const j of index.near(item.box, clearanceMm)) {
-      if (j <= i) continue;
-      const other = items[j];
-      const least = other.group === item.group ? GROUP_GAP_MM : clearanceMm;
-      const gap = gapMm(item.opening, item.walls, other.opening, other.walls, least);
-      if (gap === undefined) continue;
-      const [x, y] = [(item.box.minX + item.box.maxX) / 2, (item.box.minY + item.box.maxY) / 2];
-      throw new InputError({
-        code: 'COUPON_CROWDED',
-        message: `${name}: two openings near ${x.toFixed(1)}, ${y.toFixed(1)} mm are ${gap === 0 ? 'on top of each other' : `only ${gap.toFixed(2)} mm apart`}; ${least >= clearanceMm ? `${clearanceMm} mm of film must stand between them` : 'they must not touch'}.`,
-        hint: 'Use a larger bed, or move them apart in the pattern.',
-      });
-    }
-  });
+  const visit = (i: number, j: number): void => {
+    const [item, other] = [items[i], items[j]];
+    const least = other.group === item.group ? GROUP_GAP_MM : clearanceMm;
+    const gap = gapMm(item.opening, item.walls, other.opening, other.walls, least);
+    if (gap === undefined) return;
+    const [x, y] = [(item.box.minX + item.box.maxX) / 2, (item.box.minY + item.box.maxY) / 2];
+    throw new InputError({
+      code: 'COUPON_CROWDED',
+      message: `${name}: two openings near ${x.toFixed(1)}, ${y.toFixed(1)} mm are ${gap === 0 ? 'on top of each other' : `only ${gap.toFixed(2)} mm apart`}; ${least >= clearanceMm ? `${clearanceMm} mm of film must stand between them` : 'they must not touch'}.`,
+      hint: 'Use a larger bed, or move them apart in the pattern.',
+    });
+  };
+  boxIndex(items, ({ box }) => box).eachPair(visit, clearanceMm);
 }
 
 /** Which edge is meant, in words, for something that is walked along an axis. */

@@ -2,7 +2,7 @@ import { boxIndex } from '../geometry/box-index.js';
 import { nearestBetween } from '../geometry/walls.js';
 import { trimmedFrom } from './masks.js';
 import type { PixelShape } from './shape.js';
-import type { PlacedStamp } from './stamp.js';
+import { boxOfDots, type PlacedStamp } from './stamp.js';
 
 type PerAxis = { readonly x: number; readonly y: number };
 
@@ -24,13 +24,7 @@ export function keepApart(
   yields: (i: number) => boolean = () => false,
 ): void {
   const reach = { x: Math.ceil(kerf.x) + 1, y: Math.ceil(kerf.y) + 1 };
-  const boxes = placed.map(({ column, row, stamp }) => ({
-    minX: column,
-    minY: row,
-    maxX: column + stamp.width,
-    maxY: row + stamp.height,
-  }));
-  const index = boxIndex(boxes);
+  const index = boxIndex(placed, boxOfDots);
   const beam = beamOf(kerf);
   // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
   const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
@@ -41,12 +35,12 @@ export function keepApart(
     return !nearest || nearest.distanceMm >= 1;
   });
   const askedApart = (i: number, j: number): boolean => apart(Math.min(i, j) * shapes.length + Math.max(i, j));
-  const isThere = (i: number, j: number): boolean => j !== i && placed[j].stamp.count > 0 && (yields(i) || !yields(j));
+  const isThere = (i: number, j: number): boolean => placed[j].stamp.count > 0 && (yields(i) || !yields(j));
   const joinedTo = (i: number): number[] =>
     placed[i].stamp.count === 0
       ? []
       : index
-          .near(boxes[i], Math.max(reach.x, reach.y) + 2)
+          .nearTo(i, Math.max(reach.x, reach.y) + 2)
           .filter((j) => isThere(i, j) && beam.joins(placed[i], placed[j]) && askedApart(i, j));
   const toBeTrimmed = (i: number, j: number): [number, number] =>
     yields(i) !== yields(j) || placed[i].stamp.count >= placed[j].stamp.count ? [i, j] : [j, i];

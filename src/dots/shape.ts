@@ -35,27 +35,40 @@ export function toPixelShapes(openings: readonly Region[], map: Affine): PixelSh
 
 /** A copy of a shape; its walls are laid out for those who ask for them. A class, for a board has thousands of these. */
 class MovedShape implements PixelShape {
-  readonly minX: number;
-  readonly minY: number;
-  readonly maxX: number;
-  readonly maxY: number;
-  readonly area: number;
-  readonly centreX: number;
-  readonly centreY: number;
   #walls?: Float64Array;
 
   constructor(
     readonly like: PixelShape,
     private readonly dx: number,
     private readonly dy: number,
-  ) {
-    this.minX = like.minX + dx;
-    this.minY = like.minY + dy;
-    this.maxX = like.maxX + dx;
-    this.maxY = like.maxY + dy;
-    this.area = like.area;
-    this.centreX = like.centreX + dx;
-    this.centreY = like.centreY + dy;
+  ) {}
+
+  get minX(): number {
+    return this.like.minX + this.dx;
+  }
+
+  get minY(): number {
+    return this.like.minY + this.dy;
+  }
+
+  get maxX(): number {
+    return this.like.maxX + this.dx;
+  }
+
+  get maxY(): number {
+    return this.like.maxY + this.dy;
+  }
+
+  get area(): number {
+    return this.like.area;
+  }
+
+  get centreX(): number {
+    return this.like.centreX + this.dx;
+  }
+
+  get centreY(): number {
+    return this.like.centreY + this.dy;
   }
 
   get walls(): Float64Array {

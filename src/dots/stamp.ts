@@ -1,3 +1,4 @@
+import type { Box } from '../geometry/types.js';
 import type { PixelShape } from './shape.js';
 
 /**
@@ -22,6 +23,14 @@ export interface PlacedStamp {
   readonly column: number;
   readonly row: number;
 }
+
+/** The box of dots on the canvas. */
+export const boxOfDots = ({ stamp, column, row }: PlacedStamp): Box => ({
+  minX: column,
+  minY: row,
+  maxX: column + stamp.width,
+  maxY: row + stamp.height,
+});
 
 /** Makes a stamp out of rows of runs (start, end, start, end, …), moving it to its own upper left corner. */
 export function stampFromRows(rows: readonly (readonly number[])[]): { stamp: Stamp; column: number; row: number } {

@@ -152,7 +152,7 @@ function isSame(pieces: readonly Region[], region: Region): boolean {
 
 function ringsTouch({ outer, islands }: Region): boolean {
   const walls = [outer, ...islands].map((ring) => wallsOf({ outer: ring, islands: [] }));
-  const index = boxIndex(walls.map(({ box }) => box));
+  const index = boxIndex(walls, ({ box }) => box);
   return walls.some((own, i) =>
     index.near(own.box, TOUCHING_MM).some((k) => k > i && nearestBetween(own, walls[k], TOUCHING_MM) !== undefined),
   );

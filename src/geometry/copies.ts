@@ -16,30 +16,45 @@ const NO_ISLANDS: readonly Ring[] = [];
  * along. All copies share two getters: with getters of its own each would be a kind of object of its own, which costs
  * five times the time and ten times the memory.
  */
-class CopiedOpening implements Opening {
+class CopiedOpening implements Opening, Copy {
   declare readonly outer: Ring;
   declare readonly islands: readonly Ring[];
   declare readonly tag?: OpeningTag;
-  readonly #copy: Copy;
+  readonly #shape: Region;
+  readonly #dx: number;
+  readonly #dy: number;
   #outer?: Ring;
   #islands?: readonly Ring[];
 
-  constructor(copy: Copy, tag?: OpeningTag) {
-    this.#copy = copy;
+  constructor(shape: Region, dx: number, dy: number, tag?: OpeningTag) {
+    this.#shape = shape;
+    this.#dx = dx;
+    this.#dy = dy;
     Object.defineProperty(this, 'outer', CopiedOpening.OUTER);
     Object.defineProperty(this, 'islands', CopiedOpening.ISLANDS);
     if (tag) this.tag = tag;
   }
 
+  get shape(): Region {
+    return this.#shape;
+  }
+
+  get dx(): number {
+    return this.#dx;
+  }
+
+  get dy(): number {
+    return this.#dy;
+  }
+
   static copyOf(region: Region): Copy | undefined {
-    return #copy in region ? region.#copy : undefined;
+    return #shape in region ? (region as CopiedOpening) : undefined;
   }
 
   private static readonly OUTER = {
     enumerable: true,
     get(this: CopiedOpening): Ring {
-      const { shape, dx, dy } = this.#copy;
-      this.#outer ??= shift(shape.outer, dx, dy);
+      this.#outer ??= shift(this.#shape.outer, this.#dx, this.#dy);
       return this.#outer;
     },
   };
@@ -47,9 +62,8 @@ class CopiedOpening implements Opening {
   private static readonly ISLANDS = {
     enumerable: true,
     get(this: CopiedOpening): readonly Ring[] {
-      const { shape, dx, dy } = this.#copy;
-      if (shape.islands.length === 0) return NO_ISLANDS;
-      this.#islands ??= shape.islands.map((ring) => shift(ring, dx, dy));
+      if (this.#shape.islands.length === 0) return NO_ISLANDS;
+      this.#islands ??= this.#shape.islands.map((ring) => shift(ring, this.#dx, this.#dy));
       return this.#islands;
     },
   };
@@ -63,8 +77,7 @@ class CopiedOpening implements Opening {
  */
 export function copyAt(shape: Region, dx: number, dy: number, tag?: OpeningTag): Opening {
   const own = copyOf(shape);
-  const copy: Copy = own ? { shape: own.shape, dx: own.dx + dx, dy: own.dy + dy } : { shape, dx, dy };
-  return new CopiedOpening(copy, tag);
+  return own ? new CopiedOpening(own.shape, own.dx + dx, own.dy + dy, tag) : new CopiedOpening(shape, dx, dy, tag);
 }
 
 /** The same opening with another tag: a copy stays one. */

@@ -115,7 +115,7 @@ function narrowestFacing(rings: readonly Ring[], walls: Walls): number | undefin
   const edges = edgesOf(rings);
   const budget = budgetInForce();
   const few = edges.length <= FEW_EDGES;
-  const index = few ? undefined : boxIndex(edges.map(boxOfEdge));
+  const index = few ? undefined : boxIndex(edges, boxOfEdge);
   const far = Math.hypot(walls.box.maxX - walls.box.minX, walls.box.maxY - walls.box.minY);
   const isFree = ([x, y]: Point, room: number): boolean => {
     if (!index) return distanceToWalls([x, y], walls) >= room;

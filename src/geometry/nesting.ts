@@ -23,15 +23,14 @@ export function regionsFromPaths(grid: Grid, paths: Paths64): Region[] {
   const islands = outers.map((): Ring[] => []);
   if (outers.length === 1) islands[0] = holes;
   else {
-    const boxes = outers.map(ringBounds);
     const areas = outers.map(ringArea);
-    const index = boxIndex(boxes);
+    const index = boxIndex(outers, ringBounds);
     for (const hole of holes) {
       const box = ringBounds(hole);
       // The smallest ring that holds it; of those whose boxes do, one must.
       const around = index
         .near(box)
-        .filter((i) => boxWithin(box, boxes[i]))
+        .filter((i) => boxWithin(box, ringBounds(outers[i])))
         .sort((p, q) => areas[p] - areas[q]);
       const room = -ringArea(hole);
       let inside: Point | undefined;

@@ -209,7 +209,7 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
     const [from, to] = turned ? [foot, [x, y] as const] : [[x, y] as const, foot];
     best = { distanceMm: Math.sqrt(d2), from, to };
   };
-  const index = pLeft.length * qNear.length > MANY_PAIRS ? boxIndex(qNear.map((b) => boxOfWalls(q, [b]))) : undefined;
+  const index = pLeft.length * qNear.length > MANY_PAIRS ? boxIndex(qNear, (b) => boxOfWalls(q, [b])) : undefined;
   for (const a of pLeft) {
     const near = index ? index.near(boxOfWalls(p, [a]), Math.sqrt(best2) * (1 + 1e-9)).map((i) => qNear[i]) : qNear;
     budget?.spend(PAIR_COST * near.length);

@@ -4,7 +4,7 @@ import { regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { requireOpenings } from '../geometry/clean.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
-import type { Box, Opening } from '../geometry/types.js';
+import type { Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 import { listIn } from '../kept.js';
 
@@ -27,17 +27,12 @@ const ROW = 4;
  */
 export function findHeat(openings: readonly Opening[]): Warning[] {
   requireOpenings(openings);
-  const boxes = openings.map(regionBounds);
-  const index = boxIndex(boxes);
   const pairs: [number, number, number][] = [];
-  boxes.forEach((box, i) => {
-    for (const j of index.near(box, BESIDE_MM)) {
-      if (j <= i) continue;
-      const near = nearestBetween(wallsOf(openings[i]), wallsOf(openings[j]), BESIDE_MM);
-      if (near) pairs.push([i, j, near.distanceMm]);
-    }
-  });
-  return [...crowds(openings.length, pairs), ...besideLarge(openings, boxes, pairs)];
+  boxIndex(openings, regionBounds).eachPair((i, j) => {
+    const near = nearestBetween(wallsOf(openings[i]), wallsOf(openings[j]), BESIDE_MM);
+    if (near) pairs.push([i, j, near.distanceMm]);
+  }, BESIDE_MM);
+  return [...crowds(openings.length, pairs), ...besideLarge(openings, pairs)];
 }
 
 function crowds(count: number, pairs: readonly [number, number, number][]): Warning[] {
@@ -55,13 +50,12 @@ function crowds(count: number, pairs: readonly [number, number, number][]): Warn
     }));
 }
 
-function besideLarge(
-  openings: readonly Opening[],
-  boxes: readonly Box[],
-  pairs: readonly [number, number, number][],
-): Warning[] {
+function besideLarge(openings: readonly Opening[], pairs: readonly [number, number, number][]): Warning[] {
   const large = openings.map((opening) => openingArea(opening) >= LARGE_MM2);
-  const fine = boxes.map((box) => Math.min(box.maxX - box.minX, box.maxY - box.minY) <= FINE_MM);
+  const fine = openings.map((opening) => {
+    const { minX, minY, maxX, maxY } = regionBounds(opening);
+    return Math.min(maxX - minX, maxY - minY) <= FINE_MM;
+  });
   const beside = new Map<number, number[]>();
   for (const [i, j, distance] of pairs) {
     if (distance > BESIDE_MM) continue;

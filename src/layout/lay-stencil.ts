@@ -225,7 +225,7 @@ function clearOf(
   kerfMm: number,
   others: readonly SheetOpening[],
 ): { readonly kept: readonly SheetOpening[]; readonly leftOut: readonly SheetOpening[] } {
-  const index = boxIndex(paste.map(({ opening }) => regionBounds(opening)));
+  const index = boxIndex(paste, ({ opening }) => regionBounds(opening));
   const meetsPaste = ({ part, opening }: SheetOpening): boolean =>
     part !== 'hole' && index.near(regionBounds(opening), kerfMm).some((i) => meet(paste[i].opening, opening, kerfMm));
   const leftOut = others.filter(meetsPaste);
@@ -259,7 +259,7 @@ function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */
 function collisions(openings: readonly SheetOpening[], name: string): Warning[] {
   const holes = openings.filter(({ part }) => part === 'hole').map(({ opening }) => opening);
-  const index = boxIndex(holes.map(regionBounds));
+  const index = boxIndex(holes, regionBounds);
   const hit = openings.filter(
     ({ part, opening }) =>
       part === 'paste' && index.near(regionBounds(opening), 0).some((i) => meet(holes[i], opening, SAME_PLACE_MM)),

@@ -1,35 +1,22 @@
 import type { Point } from '../geometry/types.js';
 
-/** The shift and turn that lay one set of points best on another. */
-export interface Alignment {
-  readonly angleRad: number;
-  readonly dx: number;
-  readonly dy: number;
-  readonly map: (p: Point) => Point;
-}
-
 /**
- * Least-squares rigid alignment in the plane (shift and turn, no scale): a person lays the film on the board by eye.
- * Closed form: the angle is that of the summed products of the centred points.
+ * The shift and turn, without scale, that lay one set of points best on another, by least squares: a person lays the
+ * film on the board by eye. Closed form: the angle is that of the summed products of the centred points.
  *
- * @param from - points to be moved, mm
- * @param to - where they should lie, mm, same length
+ * @param from - points to be moved, mm: x, y, x, y, …
+ * @param to - where they should lie, mm, as many
  */
-export function alignRigid(from: readonly Point[], to: readonly Point[]): Alignment {
-  const n = Math.max(1, from.length);
-  const mean = (points: readonly Point[]): Point => [
-    points.reduce((sum, p) => sum + p[0], 0) / n,
-    points.reduce((sum, p) => sum + p[1], 0) / n,
-  ];
-  const [fx, fy] = mean(from);
-  const [tx, ty] = mean(to);
+export function alignRigid(from: Float64Array, to: Float64Array): (p: Point) => Point {
+  const [fx, fy] = meanOf(from);
+  const [tx, ty] = meanOf(to);
   let dot = 0;
   let cross = 0;
-  for (let i = 0; i < from.length; i += 1) {
-    const px = from[i][0] - fx;
-    const py = from[i][1] - fy;
-    const qx = to[i][0] - tx;
-    const qy = to[i][1] - ty;
+  for (let i = 0; i < from.length; i += 2) {
+    const px = from[i] - fx;
+    const py = from[i + 1] - fy;
+    const qx = to[i] - tx;
+    const qy = to[i + 1] - ty;
     dot += px * qx + py * qy;
     cross += px * qy - py * qx;
   }
@@ -38,5 +25,15 @@ export function alignRigid(from: readonly Point[], to: readonly Point[]): Alignm
   const sin = Math.sin(angleRad);
   const dx = tx - (cos * fx - sin * fy);
   const dy = ty - (sin * fx + cos * fy);
-  return { angleRad, dx, dy, map: ([x, y]) => [cos * x - sin * y + dx, sin * x + cos * y + dy] };
+  return ([x, y]) => [cos * x - sin * y + dx, sin * x + cos * y + dy];
+}
+
+function meanOf(points: Float64Array): Point {
+  const count = Math.max(1, points.length / 2);
+  let [x, y] = [0, 0];
+  for (let i = 0; i < points.length; i += 2) {
+    x += points[i];
+    y += points[i + 1];
+  }
+  return [x / count, y / count];
 }

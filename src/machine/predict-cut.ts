@@ -105,22 +105,28 @@ function predicted(
   asked: readonly Opening[],
   numbers: readonly number[],
 ): Omit<Prediction, 'warnings'> {
-  const cut = burn(openings, profile, numbers, asked.length);
-  const present = asked.map((_, i) => i).filter((i) => cut[i].length > 0);
-  const places = asked.map((opening) => placeOf([opening], opening));
-  const alignment = alignRigid(
-    present.map((i) => placeOf(cut[i], asked[i])),
-    present.map((i) => places[i]),
-  );
-  // One by one in their place: a board of ragged outlines has millions of points, and twice is too often.
-  const film = cut;
-  const turned = turnedOnce(alignment.map);
-  for (let i = 0; i < film.length; i += 1) film[i] = film[i].map(turned);
+  const film = burn(openings, profile, numbers, asked.length);
+  const turned = turnedOnce(alignment(asked, film));
+  // In its place: a board of ragged outlines has millions of points, and twice is too often.
+  for (const pieces of film) for (let k = 0; k < pieces.length; k += 1) pieces[k] = turned(pieces[k]);
   const items = asked.map((opening, i) => {
     tellHowFar('comparing', i, asked.length);
-    return compare(opening, places[i], film[i], i + 1);
+    return compare(opening, film[i], i + 1);
   });
   return { film, items, summary: { ...summarise(items), burntWebs: findBurntWebs(film) } };
+}
+
+/** Lays what is cut on what was asked, by the places of the openings that are there. */
+function alignment(asked: readonly Opening[], cut: readonly (readonly Region[])[]): (p: Point) => Point {
+  const [from, to] = [new Float64Array(2 * asked.length), new Float64Array(2 * asked.length)];
+  let count = 0;
+  asked.forEach((opening, i) => {
+    if (cut[i].length === 0) return;
+    [from[count], from[count + 1]] = placeOf(cut[i], opening);
+    [to[count], to[count + 1]] = placeOf([opening], opening);
+    count += 2;
+  });
+  return alignRigid(from.subarray(0, count), to.subarray(0, count));
 }
 
 /** Lays regions on by a shift and turn; a shape that comes again is turned once. */
@@ -161,7 +167,7 @@ export function burn(
     const mapped = mapOpening(map, region);
     return openingArea(mapped) > NOTHING_MM2 ? offsetByEllipse(mapped, model.kerfXMm, model.kerfYMm, 1) : [];
   });
-  const cut: Region[][] = new Array<Region[]>(count).fill([]);
+  const cut = new Array<Region[]>(count).fill([]);
   openings.forEach((opening, i) => {
     tellHowFar('cutting virtually', i, openings.length);
     const { result, at } = cache.get(opening);
@@ -234,7 +240,7 @@ function extentsOf(region: Region, along: Point): readonly [number, number] {
   return size;
 }
 
-function compare(asked: Opening, [ax, ay]: Point, film: readonly Region[], number: number): PredictedOpening {
+function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {
   const along = axisOf(asked);
   const [askedWidthMm, askedHeightMm] = extentsOf(asked, along);
   const [cutWidthMm, cutHeightMm] =
@@ -246,6 +252,7 @@ function compare(asked: Opening, [ax, ay]: Point, film: readonly Region[], numbe
             along,
           )
         : [0, 0];
+  const [ax, ay] = placeOf([asked], asked);
   const [cx, cy] = film.length > 0 ? placeOf(film, asked) : [ax, ay];
   return {
     number,
@@ -292,17 +299,13 @@ function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][]
   film.forEach((regions, i) => {
     for (const region of regions) numbers[pieces.push(region) - 1] = i + 1;
   });
-  const boxes = pieces.map(regionBounds);
-  const index = boxIndex(boxes);
   const pairs = new Map<string, [number, number]>();
-  boxes.forEach((box, i) => {
-    index.some(box, (j) => {
-      if (j <= i || numbers[j] === numbers[i]) return false;
-      const pair: [number, number] = [Math.min(numbers[j], numbers[i]), Math.max(numbers[j], numbers[i])];
-      const key = pair.join('-');
-      if (!pairs.has(key) && intersectRegions([pieces[j]], [pieces[i]]).length > 0) pairs.set(key, pair);
-      return false;
-    });
+  boxIndex(pieces, regionBounds).eachPair((i, j) => {
+    // Pieces stand in the order of their openings.
+    if (numbers[j] === numbers[i]) return;
+    const pair: [number, number] = [numbers[i], numbers[j]];
+    const key = pair.join('-');
+    if (!pairs.has(key) && intersectRegions([pieces[j]], [pieces[i]]).length > 0) pairs.set(key, pair);
   });
   return [...pairs.values()].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
 }

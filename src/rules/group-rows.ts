@@ -64,7 +64,7 @@ export function joinRows(
 ): GroupPattern[] {
   const facings: Facing[] = [];
   const budget = budgetInForce();
-  const places = boxIndex(all.map(({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y })));
+  const places = boxIndex(all, ({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y }));
   rows.forEach((row, p) => {
     budget?.spend(FACE_COST * (rows.length - p));
     for (let q = p + 1; q < rows.length; q += 1) {
@@ -184,7 +184,7 @@ function crosses(a: Facing, b: Facing, rows: readonly Row[]): boolean {
 
 /** Facing rows with another pair of rows square to them about the same centre are the surest. */
 function markSquares(facings: Facing[], rows: readonly Row[]): void {
-  const index = boxIndex(facings.map(({ centre }) => boxAround(centre, 0, 0)));
+  const index = boxIndex(facings, ({ centre }) => boxAround(centre, 0, 0));
   facings.forEach((facing, i) => {
     const reachMm = SQUARE_REACH * rows[facing.p].pitchMm;
     if (index.some(boxAround(facing.centre, 0, 0), (k) => k !== i && crosses(facing, facings[k], rows), reachMm))

@@ -58,17 +58,12 @@ function webFinder(regions: readonly Region[]): (p: number, q: number, limitMm: 
 
 /** All webs narrower than a limit, each pair once, ascending by p, then q. */
 export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
-  const boxes = regions.map(regionBounds);
-  const index = boxIndex(boxes);
   const between = webFinder(regions);
   const webs: Web[] = [];
-  boxes.forEach((box, p) => {
-    for (const q of index.near(box, limitMm)) {
-      if (q <= p) continue;
-      const web = between(p, q, limitMm);
-      if (web && web.distanceMm < limitMm) webs.push(web);
-    }
-  });
+  boxIndex(regions, regionBounds).eachPair((p, q) => {
+    const web = between(p, q, limitMm);
+    if (web && web.distanceMm < limitMm) webs.push(web);
+  }, limitMm);
   return webs;
 }
 
@@ -77,13 +72,12 @@ const SAME_MM = 1e-9;
 
 /** The narrowest web between any two, mm; undefined when none is narrower than the limit. */
 function narrowestWeb(regions: readonly Region[], limitMm: number): number | undefined {
-  const boxes = regions.map(regionBounds);
-  const index = boxIndex(boxes);
+  const index = boxIndex(regions, regionBounds);
   const between = webFinder(regions);
   let least = limitMm;
-  boxes.forEach((box, p) => {
-    for (const q of index.near(box, least)) {
-      if (q <= p || boxDistance(box, boxes[q]) >= least - SAME_MM) continue;
+  regions.forEach((_, p) => {
+    for (const q of index.nearTo(p, least)) {
+      if (q <= p || index.distance(p, q) >= least - SAME_MM) continue;
       least = Math.min(least, between(p, q, least)?.distanceMm ?? Infinity);
     }
   });
@@ -129,21 +123,26 @@ const FIRST_RADIUS_MM = 0.5;
  * @returns one web per opening, seen from it (`p` is the opening itself); undefined for a lone opening
  */
 export function nearestWebs(regions: readonly Region[]): (Web | undefined)[] {
-  const boxes = regions.map(regionBounds);
-  const index = boxIndex(boxes);
+  const index = boxIndex(regions, regionBounds);
   const between = webFinder(regions);
   const best: (Web | undefined)[] = regions.map(() => undefined);
   const reach = (i: number): number => best[i]?.distanceMm ?? Infinity;
   if (regions.length < 2) return best;
   const widest =
-    largest(boxes.map((b) => Math.max(Math.abs(b.maxX), Math.abs(b.minX), Math.abs(b.maxY), Math.abs(b.minY)))) * 4;
-  boxes.forEach((box, p) => {
+    4 *
+    largest(
+      regions.map((region) => {
+        const { minX, minY, maxX, maxY } = regionBounds(region);
+        return Math.max(Math.abs(maxX), Math.abs(minX), Math.abs(maxY), Math.abs(minY));
+      }),
+    );
+  regions.forEach((_, p) => {
     for (let radius = FIRST_RADIUS_MM; ; radius *= 2) {
-      const near = index.near(box, Math.min(radius, reach(p))).filter((q) => q !== p);
+      const near = index.nearTo(p, Math.min(radius, reach(p)));
       // Nearest boxes first: later ones are mostly ruled out by their boxes alone.
-      near.sort((a, b) => boxDistance(boxes[a], box) - boxDistance(boxes[b], box));
+      near.sort((a, b) => index.distance(p, a) - index.distance(p, b));
       for (const q of near) {
-        if (reach(p) === 0 || boxDistance(boxes[q], box) > reach(p)) break;
+        if (reach(p) === 0 || index.distance(p, q) > reach(p)) break;
         const web = between(p, q, reach(p));
         if (!web || web.distanceMm >= reach(p)) continue;
         best[p] = web;

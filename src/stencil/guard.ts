@@ -1,6 +1,6 @@
 import { FRAME_DOTS } from '../dots/rounding.js';
 import { type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
-import type { PlacedStamp, Stamp } from '../dots/stamp.js';
+import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
@@ -14,7 +14,7 @@ import { tellHowFar } from '../work-watch.js';
 import type { DotBox } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
-import { boxOfDots, joinedPairs } from './joined.js';
+import { joinedPairs } from './joined.js';
 import { type Lattice, latticeOf } from './lattice.js';
 import { type Aim, aimOf, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
 import { ownSize } from './own-size.js';

@@ -1,5 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import type { PlacedStamp, Stamp } from '../dots/stamp.js';
+import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import { boxIndex } from '../geometry/box-index.js';
 import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
@@ -31,30 +31,17 @@ export function joinedPairs(
     for (const k of own) openings[all.push(k) - 1] = opening;
   });
   const grow = burntBox(beam);
-  const boxes = all.map((k) => grow(placed ? boxOfDots(placed[k]) : shapes[k]));
-  const index = boxIndex(boxes);
   const meet = meeting(shapes, placed, beam);
-  boxes.forEach((box, i) => {
-    for (const j of index.near(box)) {
-      const [one, other] = [openings[i], openings[j]];
-      if (j <= i || other === one) continue;
-      if (found.get(one + 1)?.includes(other + 1) || !meet(all[i], all[j])) continue;
-      const [p, q] = [wallsOf(asked[one]), wallsOf(asked[other])];
-      if (nearestBetween(p, q, TOUCH_MM)) continue;
-      listIn(found, one + 1).push(other + 1);
-      listIn(found, other + 1).push(one + 1);
-    }
+  boxIndex(all, (k) => grow(placed ? boxOfDots(placed[k]) : shapes[k])).eachPair((i, j) => {
+    const [one, other] = [openings[i], openings[j]];
+    if (other === one || found.get(one + 1)?.includes(other + 1) || !meet(all[i], all[j])) return;
+    const [p, q] = [wallsOf(asked[one]), wallsOf(asked[other])];
+    if (nearestBetween(p, q, TOUCH_MM)) return;
+    listIn(found, one + 1).push(other + 1);
+    listIn(found, other + 1).push(one + 1);
   });
   return found;
 }
-
-/** The box of dots on the canvas. */
-export const boxOfDots = ({ stamp, column, row }: PlacedStamp): Box => ({
-  minX: column,
-  minY: row,
-  maxX: column + stamp.width,
-  maxY: row + stamp.height,
-});
 
 function burntBox({ halfWidth, halfHeight, lean }: Lattice['beam']): (box: Box) => Box {
   const across = Math.hypot(halfWidth, lean * halfHeight);

@@ -1,5 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import type { PlacedStamp } from '../dots/stamp.js';
+import { boxOfDots, type PlacedStamp } from '../dots/stamp.js';
 import { uprightRectangle } from '../dots/upright-rectangle.js';
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes } from '../geometry/bounds.js';
@@ -17,7 +17,6 @@ import {
   partsOf,
   uncovered,
 } from './bands.js';
-import { boxOfDots } from './joined.js';
 import { farther, type Lattice } from './lattice.js';
 import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from './own-size.js';
 import { isConnectedRow, singleRunArea } from './row-area.js';

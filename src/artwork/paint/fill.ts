@@ -1,7 +1,6 @@
 import { counterClockwise, orient } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
-import { boxDistance } from '../../geometry/box-distance.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
@@ -53,13 +52,7 @@ function withoutRepeats(ring: Ring): Ring {
 function clusters(boxes: readonly Box[]): number[][] {
   if (boxes.length <= 1) return boxes.map((_, i) => [i]);
   const sets = new DisjointSets(boxes.length);
-  const index = boxIndex(boxes);
-  boxes.forEach((box, i) => {
-    for (const j of index.near(box)) {
-      if (j >= i) break;
-      if (!sets.areTogether(i, j) && boxDistance(box, boxes[j]) === 0) sets.join(i, j);
-    }
-  });
+  boxIndex(boxes, (box) => box).eachPair((i, j) => sets.join(i, j));
   return sets.groups();
 }
 
@@ -134,8 +127,7 @@ function meet(e: Edge, f: Edge, count: number): boolean {
 
 /** Regions of rings that do not meet: each is a wall of the filling if the rule changes its mind there. */
 function nest(rings: readonly Ring[], rule: FillRule): Region[] {
-  const boxes = rings.map(ringBounds);
-  const index = boxIndex(boxes);
+  const index = boxIndex(rings, ringBounds);
   const around = rings.map((ring, i) => {
     const [x, y] = ring[0];
     return index.near({ minX: x, maxX: x, minY: y, maxY: y }).filter((j) => j !== i && insideRing(ring[0], rings[j]));

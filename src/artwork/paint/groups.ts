@@ -1,10 +1,10 @@
 import { InputError } from '../../errors.js';
+import { boxIndex } from '../../geometry/box-index.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
 import { budgetInForce } from '../../geometry/work-budget.js';
 import { listIn } from '../../kept.js';
 import { surelyApart } from './apart.js';
-import { nearPairs } from './near-pairs.js';
 import type { PlacedRegion } from './placed.js';
 
 /** Walls nearer than this touch, mm. */
@@ -36,33 +36,28 @@ export function groupPlaced(items: readonly PlacedRegion[]): Grouped {
   const opposites = new Map<number, number[]>();
   let pairs = 0;
   let kept = 0;
-  const swept = nearPairs(
-    items.map((item) => item.box),
-    TOUCH_MM,
-    (a, b) => {
-      pairs += 1;
-      const [early, late] = a < b ? [a, b] : [b, a];
-      const first = items[early];
-      const second = items[late];
-      if (first.dark !== second.dark) {
-        listIn(opposites, late).push(early);
-        kept += 1;
-      }
-      if (pairs > MAX_PAIRS || kept > MAX_KEPT_PAIRS) return false;
-      // A clear object only matters to what was painted before it, and clear ones do not join each other.
-      if (!first.dark) return true;
-      if (!sets.areTogether(early, late) && touch(first, second)) sets.join(early, late);
-      return true;
-    },
-  );
-  if (!swept) {
-    throw new InputError({
-      code: 'TOO_MUCH',
-      message: `${pairs} pairs of objects lie on top of each other.`,
-      hint: 'The coordinate format may be wrong, or this is no paste layer.',
-    });
-  }
+  boxIndex(items, ({ box }) => box).eachPair((early, late) => {
+    pairs += 1;
+    const first = items[early];
+    const second = items[late];
+    if (first.dark !== second.dark) {
+      listIn(opposites, late).push(early);
+      kept += 1;
+    }
+    if (pairs > MAX_PAIRS || kept > MAX_KEPT_PAIRS) throw onOneHeap(pairs);
+    // A clear object only matters to what was painted before it, and clear ones do not join each other.
+    if (!first.dark) return;
+    if (!sets.areTogether(early, late) && touch(first, second)) sets.join(early, late);
+  }, TOUCH_MM);
   return { groups: sets.groups(), opposites };
+}
+
+function onOneHeap(pairs: number): InputError {
+  return new InputError({
+    code: 'TOO_MUCH',
+    message: `${pairs} pairs of objects lie on top of each other.`,
+    hint: 'The coordinate format may be wrong, or this is no paste layer.',
+  });
 }
 
 function touch(p: PlacedRegion, q: PlacedRegion): boolean {

@@ -29,7 +29,7 @@ export function partsOfRegions(
   // Nothing was erased and all hangs together: all of it is in there.
   if (regions.length === 1 && clear.length === 0) return [dark];
   const parts = regions.map((): number[] => []);
-  const index = boxIndex(regions.map(boxOf));
+  const index = boxIndex(regions, boxOf);
   const erased = erasures(clear, items);
   for (const i of dark) {
     const item = items[i];
@@ -52,7 +52,7 @@ type Erased = (point: Point, after: number) => boolean;
 
 /** Tells whether something erased a point after an object was painted. */
 function erasures(clear: readonly number[], items: readonly PlacedRegion[]): Erased {
-  const index = boxIndex(clear.map((i) => items[i].box));
+  const index = boxIndex(clear, (i) => items[i].box);
   return ([x, y], after) =>
     index.near({ minX: x, minY: y, maxX: x, maxY: y }).some((k) => clear[k] > after && items[clear[k]].holds([x, y]));
 }

@@ -17,7 +17,7 @@ import type { StencilDots } from '../../stencil/command.js';
 import type { Fault } from '../../stencil/faults.js';
 import { visible } from '../../visible-text.js';
 import { count } from '../../words.js';
-import { numbered, withoutDropped } from '../dropped-openings.js';
+import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import { faultRows } from '../faults-text.js';
@@ -43,6 +43,8 @@ const PICTURE_WIDTH_PX = 2200;
 
 interface Predicted {
   readonly file: string;
+  /** The number of the opening at a place, counting from 1. */
+  readonly numberAt: Kept['numberAt'];
   readonly mirrored: boolean;
   readonly asDrawn: Prediction;
   readonly corrected: Prediction;
@@ -102,14 +104,13 @@ async function predictLayer(
   const { corrected: told, dots, bed } = stencil.commanded;
   const result = budgetForSteps(asked).run((): Predicted => {
     const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
-      numberedBy(numberAt, predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers }));
+      predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers });
     const corrected = predicted(told.openings, told.numbers);
     return {
-      file,
-      mirrored,
+      ...{ file, numberAt, mirrored },
       asDrawn: predicted(asked),
       // With dots, those are what is drawn.
-      corrected: { ...corrected, film: dots ? [] : corrected.film },
+      corrected: dots ? withoutFilm(corrected) : corrected,
       ...(dots ? { inDots: predictDots(dots, predicted) } : {}),
       ...numberedFindings(stencil, numberAt),
       certainty: certaintyOf(profile.fit, asked, profile.field),
@@ -132,17 +133,16 @@ async function predictLayer(
   if (!values.json) io.out(words(result));
   sayWarnings(values.json ? result.warnings : result.warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
   sayWrote(paths, io);
-  return result;
-}
-
-/** A prediction with the openings' own numbers. */
-function numberedBy(numberAt: (place: number) => number, { items, summary, ...prediction }: Prediction): Prediction {
+  const { asDrawn, corrected, inDots } = result;
   return {
-    ...prediction,
-    items: items.map((item) => ({ ...item, number: numberAt(item.number) })),
-    summary: { ...summary, burntWebs: summary.burntWebs.map(([p, q]) => [numberAt(p), numberAt(q)] as const) },
+    ...result,
+    ...{ asDrawn: withoutFilm(asDrawn), corrected: withoutFilm(corrected) },
+    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
   };
 }
+
+/** Film is kept until it is drawn: that of a batch would fill the memory. */
+const withoutFilm = (prediction: Prediction): Prediction => ({ ...prediction, film: [] });
 
 /** The dots that `correct` burns, cut virtually. */
 function predictDots(
@@ -245,19 +245,23 @@ function csvOf(result: Predicted): string {
   const cut = (p: PredictedOpening): string => cells(p.cutWidthMm, p.cutHeightMm, p.cutAreaMm2, p.dxMm, p.dyMm);
   const rows = result.asDrawn.items.map((drawn, i) => {
     const { number, askedWidthMm, askedHeightMm, askedAreaMm2 } = drawn;
-    return `${number},${cells(askedWidthMm, askedHeightMm, askedAreaMm2)},${cut(drawn)},${cut(best.items[i])}`;
+    return `${result.numberAt(number)},${cells(askedWidthMm, askedHeightMm, askedAreaMm2)},${cut(drawn)},${cut(best.items[i])}`;
   });
   return `${[CSV_HEAD, ...rows].join('\n')}\n`;
 }
 
 function jsonOf({ certainty, ...result }: Predicted): unknown {
-  const { file, mirrored, asDrawn, corrected, inDots, narrow, faults, warnings } = result;
+  const { file, numberAt, mirrored, asDrawn, corrected, inDots, narrow, faults, warnings } = result;
+  const told = ({ summary, items }: Prediction): unknown => ({
+    summary: { ...summary, burntWebs: summary.burntWebs.map((pair) => pair.map(numberAt)) },
+    openings: items.map((item) => ({ ...item, number: numberAt(item.number) })),
+  });
   return {
     file,
     mirrored,
-    asDrawn: { summary: asDrawn.summary, openings: asDrawn.items },
-    corrected: { summary: corrected.summary, openings: corrected.items },
-    ...(inDots ? { inDots: { summary: inDots.summary, openings: inDots.items } } : {}),
+    asDrawn: told(asDrawn),
+    corrected: told(corrected),
+    ...(inDots ? { inDots: told(inDots) } : {}),
     narrow,
     certainty,
     faults,

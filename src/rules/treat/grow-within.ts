@@ -92,12 +92,10 @@ function tooNear(
   snapshot: Snapshot,
 ): Set<number> {
   const regions = snapshot.pieces.map(({ opening }, i) => now.get(i) ?? opening);
-  const boxes = regions.map(regionBounds);
-  const index = boxIndex(boxes);
+  const index = boxIndex(regions, regionBounds);
   const held = new Set<number>();
   for (const i of dirty) {
-    for (const j of index.near(boxes[i], leaveWebMm)) {
-      if (j === i) continue;
+    for (const j of index.nearTo(i, leaveWebMm)) {
       const web = nearestBetween(wallsOf(regions[i]), wallsOf(regions[j]), leaveWebMm);
       if (!web || web.distanceMm >= leaveWebMm - SLACK_MM) continue;
       const before = nearestBetween(wallsOf(snapshot.pieces[i].opening), wallsOf(snapshot.pieces[j].opening));

@@ -26,7 +26,7 @@ export function symmetriesOf(openings: readonly Opening[], stars: readonly Star[
   const centre = [0, 1].map((k) => stars.reduce((sum, { at }) => sum + at[k], 0) / stars.length) as [number, number];
   const far = stars.map(({ at }) => distance(at, centre));
   const first = far.reduce((best, value, i) => (value > far[best] ? i : best), 0);
-  const index = boxIndex(stars.map(({ at }) => boxAt(at)));
+  const index = boxIndex(stars, ({ at }) => boxAt(at));
   const near = (point: Point): number[] =>
     index.near(boxAt(point), roomMm).filter((i) => distance(stars[i].at, point) <= roomMm);
   const alone = far[first] <= roomMm;

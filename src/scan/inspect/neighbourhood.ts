@@ -6,12 +6,10 @@ import { insideRegion } from '../../geometry/walls.js';
 
 /** Finds what lies near to a place among openings. */
 export class Neighbourhood {
-  private readonly boxes: readonly Box[];
   private readonly index: BoxIndex;
 
   constructor(readonly openings: readonly Opening[]) {
-    this.boxes = openings.map(boxOf);
-    this.index = boxIndex(this.boxes);
+    this.index = boxIndex(openings, boxOf);
   }
 
   /** Openings whose boxes lie within `roomMm` of a box. */
@@ -29,7 +27,7 @@ export class Neighbourhood {
     const place = { minX: x, minY: y, maxX: x, maxY: y };
     let [best, least] = [0, Infinity];
     for (const i of among) {
-      const far = boxDistance(place, this.boxes[i]);
+      const far = boxDistance(place, boxOf(this.openings[i]));
       if (far < least) [best, least] = [i, far];
     }
     return best;
