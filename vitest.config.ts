@@ -11,7 +11,7 @@ export default defineConfig({
     hookTimeout: 120_000,
     maxWorkers: 2,
     // Modules are loaded and made fast once a worker, not once a file: a third less time. No test replaces a module, the
-    // clock, the environment or the folder of its process, so that files have nothing to hide from each other.
+    // clock or the environment of its process, and a bench gives the folder back, so that files have nothing to hide from each other.
     isolate: false,
     reporters: ['default', './tests/reporter.ts'],
   },

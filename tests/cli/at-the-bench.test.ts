@@ -1,9 +1,8 @@
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { configFolder, processIo } from '../../src/cli/io.js';
+import { configFolder } from '../../src/cli/io.js';
 import { projectDisagrees } from '../../src/cli/load-profile.js';
-import { run } from '../../src/cli/main.js';
 import { shellQuoted } from '../../src/cli/words-for-terminal.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
@@ -29,38 +28,10 @@ const PROJECT = {
 };
 
 let desk: Bench;
-let before: string;
 beforeEach(() => {
   desk = bench();
-  before = process.cwd();
-  process.chdir(desk.folder);
 });
-afterEach(() => {
-  process.chdir(before);
-  desk.remove();
-});
-
-/** A command with lines on its standard input; no settings of whoever runs the tests are found. */
-async function type(args: string[], lines: readonly string[] = [], isTerminal = false) {
-  let [out, said] = ['', ''];
-  const io = {
-    ...processIo(),
-    out: (text: string) => void (out += text),
-    say: (text: string) => void (said += text),
-    isTerminal: false,
-    columns: 100,
-    configFolder: desk.path('own-settings'),
-    input: {
-      isTerminal,
-      async *lines() {
-        yield* lines;
-      },
-    },
-  };
-  return { code: await run(args, io), out, said };
-}
-
-const textOf = (name: string): string => desk.read(name).toString();
+afterEach(() => desk.remove());
 
 const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
 
@@ -68,7 +39,6 @@ const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
 async function put(name: string): Promise<void> {
   if (!coupons.has(name)) coupons.set(name, generateCoupon(name, { widthMm: 100, heightMm: 80, pitchXMm: 0.0254 }));
   const coupon = await coupons.get(name)!;
-  mkdirSync(desk.path('results'), { recursive: true });
   desk.put(`results/${name}.features.json`, JSON.stringify(coupon.features));
   desk.put(`results/${name}.readings.csv`, blankReadings(coupon));
 }
@@ -78,7 +48,7 @@ describe('the project file', () => {
     desk.put('apertrue.json', JSON.stringify({ ...PROJECT, formats: ['svg'] }));
     desk.put('desk.profile.json', profileOf());
     desk.put('board.gbr', layer());
-    const { code, said } = await type(['correct', 'board.gbr']);
+    const { code, said } = await desk.type('correct board.gbr');
     expect(code).toBe(0);
     expect(said.split('\n')[0]).toBe('settings from apertrue.json: profile desk.profile.json, out results, format svg');
     expect(desk.list('results')).toEqual(['board.job.json', 'board.svg']);
@@ -86,16 +56,7 @@ describe('the project file', () => {
 
   it('gives way to options, and to options that say the same in another way', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
-    const { code, said, out } = await type([
-      'coupon',
-      'vernier',
-      '--dpi',
-      '508',
-      '--out',
-      'elsewhere',
-      '--format',
-      'png',
-    ]);
+    const { code, said, out } = await desk.type('coupon vernier --dpi 508 --out elsewhere --format png');
     expect(code).toBe(0);
     expect(said).toMatch(/^settings from apertrue\.json: width 100, height 80\n/);
     expect(out).toContain('508 dpi');
@@ -107,9 +68,9 @@ describe('the project file', () => {
     desk.put('desk.profile.json', profileOf());
     desk.put('board.gbr', layer());
     desk.put('apertrue.json', JSON.stringify({ ...PROJECT, film: { kind: 'pet', thicknessMm: 0.2 } }));
-    const { code, said } = await type(['correct', 'board.gbr']);
+    const { code, said } = await desk.type('correct board.gbr');
     expect([code, said]).toEqual([3, expect.stringContaining('says thickness 0.2 mm, and its profile was made with')]);
-    const doctor = await type(['doctor']);
+    const doctor = await desk.type('doctor');
     expect([doctor.code, doctor.out]).toEqual([3, expect.stringContaining('BAD profile')]);
     const known = { film: { kind: 'PET ', thicknessMm: 0.1005 }, pitchMm: { x: 0.0254, y: 0.05 }, machine: 'other' };
     const facts = projectDisagrees(PROJECT as Project, known as Profile);
@@ -119,14 +80,14 @@ describe('the project file', () => {
     ]);
     // A profile of another machine that is named on the line has nothing to do with it.
     desk.put('other.json', profileOf());
-    expect((await type(['correct', 'board.gbr', '--profile', 'other.json', '--overwrite'])).code).toBe(0);
+    expect((await desk.type('correct board.gbr --profile other.json --overwrite')).code).toBe(0);
   });
 
   it('is left out of the next step by what it would answer there', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     desk.put('desk.profile.json', profileOf());
     desk.put('board.gbr', layer());
-    const nextOf = async (name: string) => /^next: (.*)$/m.exec((await type([name, 'board.gbr'])).said)?.[1];
+    const nextOf = async (name: string) => /^next: (.*)$/m.exec((await desk.type(`${name} board.gbr`)).said)?.[1];
     expect(await nextOf('number')).toBe('apertrue check board.gbr');
     expect(await nextOf('check')).toBe('apertrue correct board.gbr');
     expect(await nextOf('treat')).toBe('apertrue correct "results/*.treated.svg"');
@@ -136,10 +97,10 @@ describe('the project file', () => {
   it('answers with its film where its profile is not made yet', async () => {
     desk.put('board.gbr', layer());
     desk.put('apertrue.json', JSON.stringify(PROJECT));
-    const { code, said } = await type(['check', 'board.gbr']);
+    const { code, said } = await desk.type('check board.gbr');
     expect([code, said]).toEqual([0, expect.stringContaining('settings from apertrue.json: thickness 0.1')]);
-    expect((await type(['treat', 'board.gbr', '--dry-run'])).code).toBe(0);
-    const early = await type(['correct', 'board.gbr', '--json']);
+    expect((await desk.type('treat board.gbr --dry-run')).code).toBe(0);
+    const early = await desk.type('correct board.gbr --json');
     expect([early.code, JSON.parse(early.out).error]).toEqual([2, expect.objectContaining({ code: 'PROFILE_NOT_MADE', hint: expect.stringContaining('apertrue fit') })]); // biome-ignore format: one line
   });
 
@@ -147,34 +108,34 @@ describe('the project file', () => {
     desk.put('board.gbr', layer());
     desk.put('desk.profile.json', profileOf({}, { film: { kind: 'pvc', thicknessMm: 0.1 } }));
     desk.put('apertrue.json', JSON.stringify(PROJECT));
-    const ofProfile = await type(['correct', 'board.gbr']);
+    const ofProfile = await desk.type('correct board.gbr');
     expect([ofProfile.code, ofProfile.said]).toEqual([2, expect.stringContaining('must never be lasered')]);
-    const doctor = await type(['doctor']);
+    const doctor = await desk.type('doctor');
     expect([doctor.code, doctor.out]).toEqual([3, expect.stringMatching(/BAD profile .*never be lasered/)]);
     desk.put('desk.profile.json', profileOf());
     desk.put('apertrue.json', JSON.stringify({ ...PROJECT, film: { kind: 'vinyl', thicknessMm: 0.1 } }));
-    const ofProject = await type(['correct', 'board.gbr']);
+    const ofProject = await desk.type('correct board.gbr');
     expect([ofProject.code, ofProject.said]).toEqual([2, expect.stringContaining('must never be lasered')]);
   });
 
   it('is found one folder above, and its paths are those of its own folder', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     desk.put('desk.profile.json', profileOf());
-    mkdirSync(desk.path('job'));
+    mkdirSync('job');
     desk.put('job/board.gbr', layer());
-    process.chdir(desk.path('job'));
-    const { code, said } = await type(['correct', 'board.gbr']);
+    process.chdir('job');
+    const { code, said } = await desk.type('correct board.gbr');
     expect(code).toBe(0);
     expect(said).toContain(`settings from ${join('..', 'apertrue.json')}`);
-    expect(desk.list('results')).toContain('board.png');
+    expect(desk.list('../results')).toContain('board.png');
   });
 
   it('is found in the user’s own settings, and results then go where the user is', async () => {
-    mkdirSync(desk.path('own-settings'));
+    mkdirSync('own-settings');
     desk.put('own-settings/apertrue.json', JSON.stringify(PROJECT));
     desk.put('own-settings/desk.profile.json', profileOf());
     desk.put('board.gbr', layer());
-    expect((await type(['correct', 'board.gbr'])).code).toBe(0);
+    expect((await desk.type('correct board.gbr')).code).toBe(0);
     expect(desk.list('results')).toContain('board.png');
   });
 
@@ -192,11 +153,11 @@ describe('the project file', () => {
     ['{', /not valid JSON/],
   ])('%s is refused and nothing is done', async (text, words) => {
     desk.put('apertrue.json', text);
-    const { code, said } = await type(['coupon', 'vernier']);
+    const { code, said } = await desk.type('coupon vernier');
     expect(code).toBe(2);
     expect(said).toMatch(words);
     expect(desk.list()).toEqual(['apertrue.json']);
-    expect((await type(['coupon', '--help'])).code).toBe(0);
+    expect((await desk.type('coupon --help')).code).toBe(0);
   });
 });
 
@@ -204,9 +165,9 @@ describe('apertrue start', () => {
   const ANSWERS = ['Desk Laser', '100x80', 'png, svg', '1000', 'pet', '0,1', 'caliper 0.01; loupe 0,02'];
 
   it('asks, writes the file, and prints which coupons, in which order, with which gauge', async () => {
-    const { code, out, said } = await type(['start'], ANSWERS);
+    const { code, out, said } = await desk.type('start', ANSWERS);
     expect(code).toBe(0);
-    expect(JSON.parse(textOf('apertrue.json'))).toEqual({
+    expect(desk.json('apertrue.json')).toEqual({
       ...PROJECT,
       machine: 'Desk Laser',
       formats: ['png', 'svg'],
@@ -225,63 +186,72 @@ describe('apertrue start', () => {
   });
 
   it('asks no machine that follows paths for its dots', async () => {
-    const { code, said } = await type(['start'], ['galvo', '100x80', 'svg, dxf', '', 'pet', '', '']);
+    const { code, said } = await desk.type('start', ['galvo', '100x80', 'svg, dxf', '', 'pet', '', '']);
     expect([code, said]).toEqual([0, expect.not.stringContaining('How fine are its dots')]);
-    expect(JSON.parse(textOf('apertrue.json'))).toMatchObject({ pitchMm: { x: 0.0254, y: 0.0254 } });
+    expect(desk.json('apertrue.json')).toMatchObject({ pitchMm: { x: 0.0254, y: 0.0254 } });
   });
 
   it('takes no film without a name, and none as thick as a board', async () => {
     const rest = ['--machine', 'm', '--bed-mm', '60x40', '--dpi', '1000', '--format', 'png', '--gauge', 'loupe:0.05'];
-    const thick = await type(['start', ...rest, '--film', 'pet', '--thickness-mm', '100']);
+    const thick = await desk.type(['start', ...rest, '--film', 'pet', '--thickness-mm', '100']);
     expect([thick.code, thick.said]).toEqual([2, expect.stringContaining('which is 100 mm')]);
-    const unnamed = await type(['start', ...rest, '--film', ' ', '--thickness-mm', '100um']);
+    const unnamed = await desk.type(['start', ...rest, '--film', ' ', '--thickness-mm', '100um']);
     expect([unnamed.code, unnamed.said]).toEqual([2, expect.stringContaining('nothing is named')]);
     expect(unnamed.said).toContain('--film');
     // All coupons of the plan fit on the smallest bed.
-    expect((await type(['start', ...rest, '--film', 'pet', '--thickness-mm', '100um'])).code).toBe(0);
+    expect((await desk.type(['start', ...rest, '--film', 'pet', '--thickness-mm', '100um'])).code).toBe(0);
   });
 
   it('asks nothing that options answer', async () => {
     const args = ['--machine', 'm', '--bed-mm', '100x80', '--pitch-mm', '0,05', '--format', 'bmp', '--film', 'pet'];
-    const { code, said } = await type(['start', ...args, '--thickness-mm', '100um', '--gauge', 'loupe:0.05']);
+    const { code, said } = await desk.type(['start', ...args, '--thickness-mm', '100um', '--gauge', 'loupe:0.05']);
     expect(code).toBe(0);
     expect(said).toMatch(/^wrote apertrue\.json/);
-    expect(JSON.parse(textOf('apertrue.json'))).toMatchObject({
+    expect(desk.json('apertrue.json')).toMatchObject({
       pitchMm: { x: 0.05, y: 0.05 },
       film: { thicknessMm: 0.1 },
     });
   });
 
   it('asks again after an answer that can’t be read, and takes no film that must not be lasered', async () => {
-    const { code, said } = await type(
-      ['start'],
-      ['m', 'large', '100x80', 'png', '5 mm', '600 dpi', 'PVC', 'pet', '', ''],
-    );
+    const { code, said } = await desk.type('start', [
+      'm',
+      'large',
+      '100x80',
+      'png',
+      '5 mm',
+      '600 dpi',
+      'PVC',
+      'pet',
+      '',
+      '',
+    ]);
     expect(code).toBe(0);
     expect(said).toMatch(/width x height[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/);
   });
 
   it('writes nothing when the answers end too early, or a file is there', async () => {
-    expect(await type(['start'], ANSWERS.slice(0, 2))).toMatchObject({
+    expect(await desk.type('start', ANSWERS.slice(0, 2))).toMatchObject({
       code: 2,
       said: expect.stringContaining('--format'),
     });
     expect(desk.list()).toEqual([]);
     desk.put('apertrue.json', '{}');
-    expect((await type(['start'], ANSWERS)).code).toBe(2);
-    expect(textOf('apertrue.json')).toBe('{}');
+    expect((await desk.type('start', ANSWERS)).code).toBe(2);
+    expect(desk.text('apertrue.json')).toBe('{}');
   });
 });
 
 describe('apertrue enter', () => {
   const csv = 'results/scale-ruler.readings.csv';
   const rows = () =>
-    textOf(csv)
+    desk
+      .text(csv)
       .split('\n')
       .filter((line) => /^R/.test(line) && !/^[^,]*,,,/.test(line))
       .map((line) => line.split(',').slice(0, 2).join(' '));
   const features = (): Feature[] =>
-    (JSON.parse(textOf('results/scale-ruler.features.json')) as FeaturesFile).features as Feature[];
+    (desk.json('results/scale-ruler.features.json') as FeaturesFile).features as Feature[];
   const read = (feature: Feature): string =>
     'nominalMm' in feature
       ? predictLength(
@@ -296,10 +266,16 @@ describe('apertrue enter', () => {
   });
 
   it('takes numbers in any unit, questions what can’t be right, goes back, and saves each at once', async () => {
-    const { code, said, out } = await type(
-      ['enter', 'scale-ruler'],
-      ['9.077', '90,77', '0.3952in', '45370um', 'b', '45.36', 'n dust', 'q'],
-    );
+    const { code, said, out } = await desk.type('enter scale-ruler', [
+      '9.077',
+      '90,77',
+      '0.3952in',
+      '45370um',
+      'b',
+      '45.36',
+      'n dust',
+      'q',
+    ]);
     expect(code).toBe(0);
     expect(said).toMatch(
       /9\.077 mm, where about 90\.50 mm is expected: is the decimal mark one place off\? \(that would be 90\.77 mm\)/,
@@ -307,24 +283,24 @@ describe('apertrue enter', () => {
     expect(rows()).toEqual(
       ['RA0-6 90', 'RA0-1 0.3952in', 'RA0-3 45.36'].map((row) => expect.stringContaining(row.split(' ')[0])),
     );
-    expect(textOf(csv)).toContain('RA0-6,"90,77",,0.01,caliper,');
-    expect(textOf(csv)).toContain('RA0-3,45.36,,0.01,caliper,');
-    expect(textOf(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
-    expect(textOf(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
+    expect(desk.text(csv)).toContain('RA0-6,"90,77",,0.01,caliper,');
+    expect(desk.text(csv)).toContain('RA0-3,45.36,,0.01,caliper,');
+    expect(desk.text(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
+    expect(desk.text(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
     expect(out).toMatch(/^3 of 49 readings/);
   });
 
   it('keeps no length that is none, and takes every word where it asks again', async () => {
-    const { said } = await type(['enter', 'scale-ruler'], ['-5', '0', '9.077', 'b', '90.77', 'q']);
+    const { said } = await desk.type('enter scale-ruler', ['-5', '0', '9.077', 'b', '90.77', 'q']);
     expect(said.match(/A length is above 0/g)).toHaveLength(2);
     expect(said).not.toContain('Not understood');
-    expect(textOf(csv)).toContain('RA0-6,90.77,');
-    expect(textOf(csv)).not.toMatch(/,-5,|,0,/);
+    expect(desk.text(csv)).toContain('RA0-6,90.77,');
+    expect(desk.text(csv)).not.toMatch(/,-5,|,0,/);
   });
 
   it('goes on where the last sitting ended', async () => {
-    await type(['enter', 'scale-ruler'], ['90.77', 's', 'q']);
-    const { said } = await type(['enter', 'scale-ruler'], []);
+    await desk.type('enter scale-ruler', ['90.77', 's', 'q']);
+    const { said } = await desk.type('enter scale-ruler', []);
     expect(said).toMatch(/1 of 49 read/);
     expect(said).toMatch(/2 of 49 {2}RA0-1: From the left edge/);
   });
@@ -332,7 +308,7 @@ describe('apertrue enter', () => {
   it('asks in the order of today’s plan where a sheet is older than the gauge', async () => {
     const coupon = await coupons.get('scale-ruler')!;
     const asked = async (): Promise<string[]> => {
-      const { said } = await type(['enter', 'scale-ruler'], ['s', 's', 's', 's', 'q']);
+      const { said } = await desk.type('enter scale-ruler', ['s', 's', 's', 's', 'q']);
       return [...said.matchAll(/^\d of 49 {2}(\S+):/gm)].map(([, id]) => id);
     };
     const plans = [couponOrder(coupon), couponOrder(coupon, { takes: 'windows', stepMm: 0.01 })];
@@ -349,43 +325,43 @@ describe('apertrue enter', () => {
 
   it('says how sure the numbers are by now, and when it is enough; what was typed is fitted', async () => {
     const all = features();
-    const { said } = await type(['enter', 'scale-ruler'], all.slice(0, 36).map(read));
+    const { said } = await desk.type('enter scale-ruler', all.slice(0, 36).map(read));
     expect(said).toMatch(/so far: 100 mm along X ± 0\.\d{3} mm, Y open, lean of a 100 mm vertical open;/);
     // A caliper's limit of error stays, however much is read with it.
     expect(said.match(/That is about all that this gauge can tell/g)).toHaveLength(1);
     expect(said).toMatch(/about \d+ more for scale ± 0\.0001 and shear ± 0\.0002/);
-    const fitted = await type(['fit', csv]);
+    const fitted = await desk.type(`fit ${csv}`);
     expect([fitted.code, desk.list()]).toEqual([0, expect.arrayContaining(['desk.profile.json'])]);
-    expect(JSON.parse(textOf('desk.profile.json')).fit.scaleX.value).toBeCloseTo(1.003, 3);
-    expect(JSON.parse(textOf('desk.profile.json')).film).toEqual({ kind: 'pet', thicknessMm: 0.1 });
+    expect(desk.json('desk.profile.json').fit.scaleX.value).toBeCloseTo(1.003, 3);
+    expect(desk.json('desk.profile.json').film).toEqual({ kind: 'pet', thicknessMm: 0.1 });
   });
 
   it('names the neighbour that a reading is right for, once the machine is known', async () => {
     const all = features();
     const lines = all.slice(0, 8).map(read);
-    const { said } = await type(['enter', 'scale-ruler'], [...lines, read(all[10]), 'y', 'q']);
+    const { said } = await desk.type('enter scale-ruler', [...lines, read(all[10]), 'y', 'q']);
     expect(said).toContain(`that is right for ${all[10].id}; is it the right place?`);
-    expect(textOf(csv)).toContain(`${all[8].id},${read(all[10])},`);
+    expect(desk.text(csv)).toContain(`${all[8].id},${read(all[10])},`);
   });
 
   it('on a terminal asks for power and speed, which go into the form', async () => {
-    await type(['enter', 'scale-ruler'], ['45%', '3000mm/min', 'q'], true);
-    expect(textOf(csv)).toMatch(/^# power .*: 45 %\n# speed .*: 50 mm\/s$/m);
-    expect((await type(['enter', 'scale-ruler'], ['q'], true)).said).not.toContain('which power');
+    await desk.type('enter scale-ruler', ['45%', '3000mm/min', 'q'], true);
+    expect(desk.text(csv)).toMatch(/^# power .*: 45 %\n# speed .*: 50 mm\/s$/m);
+    expect((await desk.type('enter scale-ruler', ['q'], true)).said).not.toContain('which power');
   });
 
   it('takes letters for the cells of a grid and nothing else', async () => {
     await put('power-speed-grid');
-    const { said, out } = await type(['enter', 'power-speed-grid'], ['u', 'p', '0.3', 't', 'c', 'marked', 'q']);
+    const { said, out } = await desk.type('enter power-speed-grid', ['u', 'p', '0.3', 't', 'c', 'marked', 'q']);
     expect(
-      textOf('results/power-speed-grid.readings.csv').match(/^GP\w+,,(uncut|partial|through|marked),/gm),
+      desk.text('results/power-speed-grid.readings.csv').match(/^GP\w+,,(uncut|partial|through|marked),/gm),
     ).toHaveLength(4);
     expect(said).toMatch(/Type u, p, t or m[\s\S]*closed is nothing that a cell can be/);
     expect(out).toContain('4 of 15');
   });
 
   it('says where it looked for a coupon that is not there', async () => {
-    const { code, said } = await type(['enter', 'aperture-ladder']);
+    const { code, said } = await desk.type('enter aperture-ladder');
     expect([code, said]).toEqual([
       2,
       expect.stringMatching(/results.aperture-ladder\.readings\.csv.*apertrue coupon aperture-ladder/),

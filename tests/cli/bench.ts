@@ -1,49 +1,75 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
+import { wordsOf } from '../docs/command-lines.js';
+
+/** What a command ended with, printed and said. */
+export interface Ran {
+  readonly code: number;
+  readonly out: string;
+  readonly said: string;
+}
 
 export interface Bench {
   readonly folder: string;
-  path(name: string): string;
+  /** Puts a file there; returns its name. */
   put(name: string, content: string | Uint8Array): string;
   read(name: string): Buffer;
+  text(name: string): string;
+  // biome-ignore lint/suspicious/noExplicitAny: whatever the file holds
+  json(name: string): any;
   list(name?: string): string[];
-  /** Runs a command line; relative names in it are as given. */
-  run(...args: string[]): Promise<{ code: number; out: string; said: string }>;
+  /** Runs a command line, its words parted by blanks as in a shell; words behind it are taken as they are. */
+  run(...words: readonly string[]): Promise<Ran>;
+  /** The same for somebody who types lines, at a terminal or through a pipe. */
+  type(words: string | readonly string[], lines?: readonly string[], isTerminal?: boolean): Promise<Ran>;
   remove(): void;
 }
 
-/** A folder of its own to run commands in. */
-export function bench(): Bench {
+/** A folder of its own, in which everything happens until it is removed; no settings of whoever runs the tests are found. */
+export function bench(over: Partial<Io> = {}): Bench {
+  const before = process.cwd();
   const folder = mkdtempSync(join(tmpdir(), 'bench-'));
-  const path = (name: string): string => join(folder, name);
+  process.chdir(folder);
+  const read = (name: string): Buffer => readFileSync(name);
+  const type: Bench['type'] = async (words, typed = [], isTerminal = false) => {
+    let [out, said] = ['', ''];
+    const io: Io = {
+      ...processIo(),
+      out: (text) => void (out += text),
+      say: (text) => void (said += text),
+      isTerminal: false,
+      columns: 100,
+      configFolder: join(folder, 'own-settings'),
+      input: {
+        isTerminal,
+        async *lines() {
+          yield* typed;
+        },
+      },
+      ...over,
+    };
+    return { code: await run(typeof words === 'string' ? wordsOf(words) : words, io), out, said };
+  };
   return {
     folder,
-    path,
     put(name, content) {
-      writeFileSync(path(name), content);
-      return path(name);
+      mkdirSync(dirname(name), { recursive: true });
+      writeFileSync(name, content);
+      return name;
     },
-    read: (name) => readFileSync(path(name)),
-    list: (name = '') => readdirSync(path(name)).sort(),
-    async run(...args) {
-      let [out, said] = ['', ''];
-      const io: Io = {
-        ...processIo(),
-        out: (text) => {
-          out += text;
-        },
-        say: (text) => {
-          said += text;
-        },
-        isTerminal: false,
-        columns: 100,
-      };
-      return { code: await run(args, io), out, said };
+    read,
+    text: (name) => read(name).toString(),
+    json: (name) => JSON.parse(read(name).toString()),
+    list: (name = '.') => readdirSync(name).sort(),
+    run: (line, ...words) => type([...wordsOf(line), ...words]),
+    type,
+    remove() {
+      process.chdir(before);
+      rmSync(folder, { recursive: true, force: true });
     },
-    remove: () => rmSync(folder, { recursive: true, force: true }),
   };
 }
 
@@ -77,3 +103,28 @@ D12*X12000000Y3000000D03*${extra}
 M02*
 `;
 }
+
+/** An invented paste layer: a row of four leads, a chip, a large pad and a disc too small for most films. */
+export const PASTE_LAYER = `%TF.FileFunction,Paste,Top*%
+%FSLAX46Y46*%
+%MOMM*%
+%ADD10R,0.300000X1.200000*%
+%ADD11R,3.000000X3.000000*%
+%ADD12C,0.200000*%
+%ADD13R,0.800000X1.000000*%
+D10*
+X0Y0D03*
+X500000Y0D03*
+X1000000Y0D03*
+X1500000Y0D03*
+%TO.C,R1*%
+D13*
+X5000000Y0D03*
+X6600000Y0D03*
+%TD*%
+D11*
+X12000000Y0D03*
+D12*
+X18000000Y0D03*
+M02*
+`;

@@ -122,27 +122,27 @@ beforeAll(async () => {
   }
   const rects = PADS.map(([x, y, w, h]) => `<rect x="${x}" y="${90 - y - h}" width="${w}" height="${h}"/>`).join('');
   desk.put('board.svg', `<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="90mm" viewBox="0 0 120 90">${rects}</svg>`); // biome-ignore format: one line
-  const readings = ['scale-ruler', 'aperture-ladder', 'field-grid'].map((name) => desk.path(`${name}.readings.csv`));
-  const straight = await desk.run('fit', ...readings, '-o', desk.path('straight.json'), '--keep-all');
+  const readings = ['scale-ruler', 'aperture-ladder', 'field-grid'].map((name) => `${name}.readings.csv`);
+  const straight = await desk.run('fit', ...readings, '-o', 'straight.json', '--keep-all');
   expect(straight.said).toContain('pincushion');
   const look = ['--report'];
-  const bent = await desk.run('fit', ...readings, desk.path('field-grid.places.csv'), '-o', desk.path('bent.json'), ...look); // biome-ignore format: one line
+  const bent = await desk.run('fit', ...readings, 'field-grid.places.csv', '-o', 'bent.json', ...look); // biome-ignore format: one line
   expect(bent.code, bent.said).toBeLessThan(4);
   expect(bent.said).not.toMatch(/pincushion|^error/m);
   expect(bent.out).toMatch(
     /Places of \d+ marks over 11\d x 8\d mm: [\d.]+ µm off along an axis as straight lines, [12]\.\d µm/,
   );
-  expect(desk.read('bent.report.html').toString()).toContain('How far the marks lie off their places');
+  expect(desk.text('bent.report.html')).toContain('How far the marks lie off their places');
 });
 afterAll(() => desk.remove());
 
 const correct = (profile: string, ...more: string[]) =>
-  desk.run('correct', desk.path('board.svg'), '--profile', desk.path(profile), '--out', desk.path(`out-${profile}`), ...more); // biome-ignore format: one line
+  desk.run(`correct board.svg --profile ${profile} --out out-${profile}`, ...more); // biome-ignore format: one line
 
 describe('a bed with a barrel of 0.3 mm', () => {
   it('is corrected to 15 um, where straight lines leave 50 and more', async () => {
     const left = async (name: string): Promise<number> => {
-      const profile = await parseProfile(desk.read(name).toString(), name);
+      const profile = await parseProfile(desk.text(name), name);
       const openings = PADS.map(([x, y, w, h]) => ({ outer: rectangle(x, y, x + w, y + h), islands: [] }));
       const stencil = makeStencil({ openings }, profile, { formats: ['svg'], canvas: { widthMm: 120, heightMm: 90 } });
       const { corrected, frame } = stencil.commanded;
@@ -163,7 +163,7 @@ describe('a bed with a barrel of 0.3 mm', () => {
 
   it('is corrected in dots as far as dots can', async () => {
     expect((await correct('bent.json', '--report')).code).toBe(0);
-    const [asked, told] = drawnIn(desk.read('out-bent.json/board.report.html').toString());
+    const [asked, told] = drawnIn(desk.text('out-bent.json/board.report.html'));
     // What is told is drawn where it comes out: within what is asked, less the kerf all around.
     const off = told.map(([x, y], i) => Math.hypot(x - asked[i][0], y - asked[i][1]));
     expect([asked.length, told.length, 1000 * Math.max(...off)]).toEqual([PADS.length, PADS.length, expect.closeTo(0, -1)]); // biome-ignore format: one line
@@ -176,8 +176,8 @@ describe('a bed with a barrel of 0.3 mm', () => {
   });
 
   it('is known to predict', async () => {
-    const args = ['--profile', desk.path('bent.json'), '--out', desk.path('predicted'), '--json'];
-    const { out } = await desk.run('predict', desk.path('board.svg'), ...args);
+    const args = ['--profile', 'bent.json', '--out', 'predicted', '--json'];
+    const { out } = await desk.run('predict board.svg', ...args);
     const [{ asDrawn, corrected, faults }] = JSON.parse(out);
     expect(1000 * corrected.summary.maxPositionErrorMm).toBeLessThan(0.6);
     expect(1000 * corrected.summary.maxWidthErrorMm).toBeLessThan(1.2);
@@ -188,12 +188,12 @@ describe('a bed with a barrel of 0.3 mm', () => {
   it('is corrected by layout, marks and letters too', async () => {
     const args = [
       '--profile',
-      desk.path('bent.json'),
+      'bent.json',
       '--out',
-      desk.path('sheet'),
+      'sheet',
       ...['--margin-mm', '6', '--pitch-mm', '0.05', '--no-witness', '--json'],
     ];
-    const { out } = await desk.run('layout', desk.path('board.svg'), ...args);
+    const { out } = await desk.run('layout board.svg', ...args);
     const { cut, faults, warnings } = JSON.parse(out);
     expect(faults).toEqual([]);
     expect(cut.rmsPlaceErrorMm).toBeLessThan(0.05 / 2);
@@ -203,10 +203,10 @@ describe('a bed with a barrel of 0.3 mm', () => {
 
   it('is told where it is not known', async () => {
     const other = await correct('bent.json', '--canvas-mm', '150x100', '--overwrite');
-    expect(desk.read('out-bent.json/board.job.json').toString()).toContain('FIELD_OTHER_CANVAS');
+    expect(desk.text('out-bent.json/board.job.json')).toContain('FIELD_OTHER_CANVAS');
     expect(other.said).toContain('on a canvas of 120 x 90 mm');
     const beyond = await correct('bent.json', '--at-mm', '18.36,6', '--overwrite');
-    expect(desk.read('out-bent.json/board.job.json').toString()).toContain('FIELD_BEYOND');
+    expect(desk.text('out-bent.json/board.job.json')).toContain('FIELD_BEYOND');
     expect(beyond.said).toMatch(/openings lie beyond the 11\d x 8\d mm of the bed/);
     const outside = await correct('bent.json', '--at-mm', '60,6', '--overwrite', '--json');
     expect(JSON.parse(outside.out).error?.code ?? outside.said).toContain('CANVAS_TOO_SMALL');
@@ -218,36 +218,31 @@ describe('a bed with a barrel of 0.3 mm', () => {
     const features = desk.read('scale-ruler.features.json');
     desk.put('again.readings.csv', readingsCsv({ name: 'scale-ruler', features: JSON.parse(features.toString()) }));
     desk.put('again.features.json', features);
-    const args = ['--add-to', desk.path('bent.json'), '--date', '2031-04-09', '-o', desk.path('added.json')];
-    const { out } = await desk.run('fit', desk.path('again.readings.csv'), ...args);
+    const args = ['--add-to', 'bent.json', '--date', '2031-04-09', '-o', 'added.json'];
+    const { out } = await desk.run('fit again.readings.csv', ...args);
     expect(out).toContain('No change was seen');
-    const [before, after] = ['bent.json', 'added.json'].map((name) => JSON.parse(desk.read(name).toString()));
+    const [before, after] = ['bent.json', 'added.json'].map((name) => desk.json(name));
     expect(after.field).toEqual(before.field);
-    expect((await desk.run('control', desk.path('added.json'))).out).toContain('In control');
+    expect((await desk.run('control added.json')).out).toContain('In control');
   });
 
   it('is not told by places alone, nor by files that are none', async () => {
-    const places = desk.path('field-grid.places.csv');
-    const alone = await desk.run('fit', places, '--json');
+    const places = 'field-grid.places.csv';
+    const alone = await desk.run(`fit ${places} --json`);
     expect(JSON.parse(alone.out).error.code).toBe('FIELD_ALONE');
-    const lines = desk.read('field-grid.places.csv').toString().split('\n');
+    const lines = desk.text('field-grid.places.csv').split('\n');
     const wrong = async (text: string): Promise<string> => {
       desk.put('field-grid.places-2.csv', text);
-      const { out } = await desk.run('fit', desk.path('field-grid.places-2.csv'), '--json');
+      const { out } = await desk.run('fit field-grid.places-2.csv --json');
       return JSON.parse(out).error.code;
     };
     expect(await wrong(lines.slice(0, 9).join('\n'))).toBe('FIELD_ALONE');
     expect(await wrong(lines.join('\n').replace('seen_y_mm', 'seen_z'))).toBe('COLUMN_MISSING');
     expect(await wrong(`${lines.join('\n')}1;2;three;4;\n`)).toBe('BAD_LENGTH');
     desk.put('field-grid.places-2.csv', lines.slice(0, 9).join('\n'));
-    const few = await desk.run(
-      'fit',
-      desk.path('scale-ruler.readings.csv'),
-      desk.path('field-grid.places-2.csv'),
-      '--json',
-    );
+    const few = await desk.run('fit scale-ruler.readings.csv field-grid.places-2.csv --json');
     expect(JSON.parse(few.out).error.code).toBe('FIELD_FEW_MARKS');
-    const added = await desk.run('fit', places, '--add-to', desk.path('straight.json'), '--json');
+    const added = await desk.run(`fit ${places} --add-to straight.json --json`);
     expect(JSON.parse(added.out).profile.field.terms.length).toBeGreaterThan(3);
   });
 });

@@ -18,7 +18,7 @@ afterEach(() => desk.remove());
 
 /** Names of files stand for files on the bench. */
 const at = (words: string): string[] =>
-  words.split(' ').map((word) => (/\.(?:gbr|json|csv|zip|png)$|^results$/.test(word) ? desk.path(word) : word));
+  words.split(' ').map((word) => (/\.(?:gbr|json|csv|zip|png)$|^results$/.test(word) ? word : word));
 
 it.each([
   ['correct text.zip --profile desk.profile.json --out results', 'NO_PASTE_LAYER', 'a letter is none'],

@@ -42,7 +42,7 @@ function find(value: unknown, code: string): Told[] {
 async function told(words: string, code: string): Promise<Told & { readonly exit: number }> {
   const args = words
     .split(' ')
-    .map((word) => (/\.(?:gbr|json|csv|svg|png|bmp)$|^(?:results|\.)$/.test(word) ? desk.path(word) : word));
+    .map((word) => (/\.(?:gbr|json|csv|svg|png|bmp)$|^(?:results|\.)$/.test(word) ? word : word));
   const { out, said, code: exit } = await desk.run(...args, '--json');
   const [one] = find(JSON.parse(out), code);
   expect(one, `${words}\n${out}\n${said}`).toBeDefined();
@@ -136,25 +136,14 @@ describe('artwork', () => {
 
 describe('a stencil', () => {
   it('that is corrected already, and a coupon, are told of when they are given as artwork', async () => {
-    await desk.run('correct', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('.'));
+    await desk.run('correct board.gbr --profile laser.json --out .');
     const again = await told(`correct board.png ${CORRECT}`, 'ALREADY_CORRECTED');
     expect(again).toMatchObject({
       message: expect.stringContaining('too narrow by the kerf'),
       hint: expect.stringContaining('artwork'),
       exit: 3,
     });
-    await desk.run(
-      'coupon',
-      'witness',
-      '--width-mm',
-      '20',
-      '--height-mm',
-      '20',
-      '--pitch-mm',
-      '0.0254',
-      '--out',
-      desk.path('.'),
-    );
+    await desk.run('coupon witness --width-mm 20 --height-mm 20 --pitch-mm 0.0254 --out .');
     const coupon = await told(`correct witness.png ${CORRECT}`, 'IS_COUPON');
     expect(coupon).toMatchObject({
       message: expect.stringContaining('cut as they are'),
@@ -194,10 +183,10 @@ describe('a stencil', () => {
   });
 
   it('never replaces what it is made from, and an option without effect is refused', async () => {
-    await desk.run('correct', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('.'));
+    await desk.run('correct board.gbr --profile laser.json --out .');
     const one = await told('correct board.png --profile laser.json --out . --overwrite', 'WOULD_REPLACE_INPUT');
     expect(one).toMatchObject({
-      place: { file: desk.path('board.png') },
+      place: { file: 'board.png' },
       message: expect.stringContaining('it is made from'),
       hint: expect.stringContaining('--out'),
       exit: 2,
@@ -214,7 +203,7 @@ describe('a stencil', () => {
   it('without some of its openings: those are there, some are left, and they are of one artwork', async () => {
     const unknown = await told(`correct board.gbr ${CORRECT} --drop 5-8`, 'NO_SUCH_OPENING');
     expect(unknown).toMatchObject({
-      place: { file: desk.path('board.gbr'), key: '--drop' },
+      place: { file: 'board.gbr', key: '--drop' },
       message: expect.stringMatching(/no openings 7-8; .*has 6 openings/),
       hint: expect.stringContaining('apertrue number'),
     });
@@ -236,7 +225,7 @@ describe('a stencil', () => {
       'PASTE_IN_MARGIN',
     );
     expect(one).toMatchObject({
-      place: { file: desk.path('board.gbr') },
+      place: { file: 'board.gbr' },
       message: expect.stringMatching(/paste opening.* \d.*witness/),
       hint: expect.stringContaining('--no-witness'),
       exit: 2,
@@ -309,13 +298,7 @@ describe('readings', () => {
     // As programs show it: 236 inches a minute are 99.9 mm/s.
     desk.put('bench.readings.csv', csv(rows, '', '# speed: 100 mm/s\n'));
     desk.put('second.readings.csv', csv(readAll(features, machine, seeded(5)), '', '# speed: 236in/min\n'));
-    const { code } = await desk.run(
-      'fit',
-      desk.path('bench.readings.csv'),
-      desk.path('second.readings.csv'),
-      '--out',
-      desk.path('p.json'),
-    );
+    const { code } = await desk.run('fit bench.readings.csv second.readings.csv --out p.json');
     expect(code).toBe(0);
     desk.put('second.readings.csv', csv(readAll(features, machine, seeded(6)), '', '# speed: 120 mm/s\n'));
     const added = await told('fit second.readings.csv --add-to p.json --date 2031-05-05', 'FORMS_DIFFER');
@@ -337,7 +320,7 @@ describe('readings', () => {
 
   it('that are in the profile already are not taken twice', async () => {
     desk.put('bench.readings.csv', csv(rows));
-    await desk.run('fit', desk.path('bench.readings.csv'), '--out', desk.path('p.json'));
+    await desk.run('fit bench.readings.csv --out p.json');
     const one = await told('fit bench.readings.csv --add-to p.json --out q.json', 'READINGS_KNOWN');
     expect(one).toMatchObject({
       message: expect.stringContaining('in the profile already'),
@@ -416,7 +399,7 @@ describe('readings', () => {
   });
 
   it('are looked for by the name of their coupon, and written into a table with columns for them', async () => {
-    await expect(runEnter(desk.path('bench'), {}, processIo())).rejects.toEqual(
+    await expect(runEnter('bench', {}, processIo())).rejects.toEqual(
       problem({
         code: 'COUPON_NOT_FOUND',
         message: expect.stringContaining('bench.readings.csv'),
@@ -424,7 +407,7 @@ describe('readings', () => {
       }),
     );
     desk.put('bench.readings.csv', 'name,length\nS0,140\n');
-    const text = desk.read('bench.readings.csv').toString();
+    const text = desk.text('bench.readings.csv');
     expect(() => openSheet(text, 'bench.readings.csv')).toThrow(
       problem({
         code: 'SHEET_NOT_PLAIN',

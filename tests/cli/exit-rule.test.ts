@@ -64,7 +64,7 @@ describe('exit code 3 says that something is not as asked, or that nobody can vo
     ['marks left out for paste', 3, 'board.gbr', layer(), ['--board-mm', '4x4'], /left out|outside/],
   ])('%s: %i', async (_, expected, name, text, more, said) => {
     desk.put(name, text);
-    const common = [desk.path(name), '--profile', desk.path('laser.json'), '--out', desk.path('out')];
+    const common = [name, '--profile', 'laser.json', '--out', 'out'];
     const sheet = await desk.run(...lay(...common, ...more));
     expect([sheet.code, sheet.out + sheet.said]).toEqual([expected, expect.stringMatching(said)]);
     if (more.length > 0) return;

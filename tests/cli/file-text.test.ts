@@ -43,16 +43,9 @@ describe('text of files is shown, not obeyed', () => {
       'x\u202e.txt': new Uint8Array(3),
     });
     desk.put('fab.zip', zip);
-    const words = options.map((word) => (word.endsWith('.json') ? desk.path(word) : word));
+    const words = options.map((word) => (word.endsWith('.json') ? word : word));
     for (const json of [[], ['--json', '--overwrite']]) {
-      const { code, out, said } = await desk.run(
-        command,
-        desk.path('fab.zip'),
-        ...words,
-        '--out',
-        desk.path('out'),
-        ...json,
-      );
+      const { code, out, said } = await desk.run(`${command} fab.zip`, ...words, '--out', 'out', ...json);
       expect([0, 3]).toContain(code);
       expect(isPlain(out)).toBe(true);
       expect(isPlain(said)).toBe(true);
@@ -60,7 +53,7 @@ describe('text of files is shown, not obeyed', () => {
       if (json.length > 0) expect(() => JSON.parse(out)).not.toThrow();
     }
     for (const name of desk.list('out').filter((each) => each.endsWith('.csv'))) {
-      const csv = desk.read(`out/${name}`).toString();
+      const csv = desk.text(`out/${name}`);
       expect(isPlain(csv)).toBe(true);
       expect(csv).not.toMatch(/(?:^|[,;"])[=@]/m);
     }
@@ -86,19 +79,13 @@ describe('text of files is shown, not obeyed', () => {
 
   it('number: the name of a file stays on its line', async () => {
     const file = desk.put('new\nline.gbr', layer());
-    const { out } = await desk.run('number', file, '--out', desk.path('out'));
+    const { out } = await desk.run('number', file, '--out', 'out');
     expect(out).toMatch(/^.*new\\u000aline\.gbr: 6 openings\n$/);
   });
 
   it('a name with a line feed begins no line of its own', async () => {
-    const { said } = await desk.run(
-      'correct',
-      'x\nerror: all is well',
-      '--profile',
-      desk.path('laser.json'),
-      '--out',
-      'o',
-    );
+    const { said } = await desk.run(`correct 'x
+error: all is well' --profile laser.json --out o`);
     expect(said.split('\n').filter((line) => line.startsWith('error: all'))).toEqual([]);
   });
 });

@@ -1,13 +1,11 @@
-import { describe, expect, it } from 'vitest';
+import { existsSync } from 'node:fs';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
-import type { Io } from '../../src/cli/io.js';
-import { run } from '../../src/cli/main.js';
-import { partsOf } from '../../src/cli/write-together.js';
-import { InputError } from '../../src/errors.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
 import type { Reading } from '../../src/readings/types.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
+import { type Bench, bench } from './bench.js';
 
 const features = benchFeatures();
 const machine: Machine = [1.0021, 0.9978, 0.003, 0.141, 0.118];
@@ -24,50 +22,23 @@ const csv = (readings: readonly Reading[]): string =>
     ...readings.map((r) => `${r.feature},${r.readingMm?.toFixed(2) ?? ''},${r.outcome ?? ''},,`),
   ].join('\n');
 
-/** A disk in memory and what was printed. */
-function bench(files: Record<string, string>) {
-  const disk = new Map(Object.entries(files));
+let desk: Bench;
+beforeEach(() => {
+  desk = bench({ now: () => new Date(0) });
+});
+afterEach(() => desk.remove());
+
+/** Puts files on the desk; what `fit` prints from then on. */
+function laid(files: Readonly<Record<string, string>>) {
+  for (const [name, text] of Object.entries(files)) desk.put(name, text);
   const printed = { out: '', said: '' };
-  const io: Io = {
-    out: (text) => void (printed.out += text),
-    say: (text) => void (printed.said += text),
-    readFile: async (path) => {
-      const text = disk.get(path);
-      if (text === undefined) {
-        throw new InputError({
-          code: 'FILE_NOT_READ',
-          place: { file: path },
-          message: 'can’t read it: there is no such file.',
-        });
-      }
-      return new TextEncoder().encode(text);
-    },
-    readStart: async (path, length) => new TextEncoder().encode(disk.get(path) ?? '').subarray(0, length),
-    exists: async (path) => disk.has(path),
-    lookAt: (path) => io.readFile(path),
-    inputAt: async () => undefined,
-    writeFile: (path, bytes, options) => io.writeFiles([{ path, bytes }], options),
-    writeFiles: async (written) => {
-      for (const { path, bytes } of written)
-        disk.set(
-          path,
-          typeof bytes === 'string'
-            ? bytes
-            : new TextDecoder().decode(Buffer.concat([...partsOf(bytes)] as Uint8Array[])),
-        );
-      return [];
-    },
-    expand: async (pattern) => {
-      if (!pattern.includes('*')) return [pattern];
-      const [head, tail] = pattern.split('*');
-      return [...disk.keys()].filter((path) => path.startsWith(head) && path.endsWith(tail)).sort();
-    },
-    now: () => new Date(0),
-    isTerminal: false,
-    columns: 100,
-    cwd: '/',
+  const fitWith = async (line: string, ...words: readonly string[]): Promise<number> => {
+    const { code, out, said } = await desk.run(`fit ${line}`, ...words);
+    printed.out += out;
+    printed.said += said;
+    return code;
   };
-  return { disk, printed, fitWith: (...args: string[]): Promise<ExitCode> => run(['fit', ...args], io) };
+  return { printed, fitWith };
 }
 
 const good = csv(readAll(features, machine, seeded(1)));
@@ -79,15 +50,15 @@ describe('the form in the readings files', () => {
   const FORM = '# film: PET\n# thickness: 0,1\n# power: 45 %\n# speed: 6000 mm/min\n# passes: 2\n# date: 2031-04-09\n';
   const withForm = (form: string) => good.replace('\n', `\n${form}`);
   const profileFrom = async (form: string, ...args: string[]) => {
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'bench.readings.csv': withForm(form),
       'bench.features.json': featuresText,
     });
-    const code = await fitWith('bench.readings.csv', '--out', 'desk.profile.json', ...args);
+    const code = await fitWith('bench.readings.csv --out desk.profile.json', ...args);
     return {
       code,
       said: printed.said,
-      profile: disk.has('desk.profile.json') ? await parseProfile(disk.get('desk.profile.json') ?? '', 'x') : undefined,
+      profile: existsSync('desk.profile.json') ? await parseProfile(desk.text('desk.profile.json'), 'x') : undefined,
     };
   };
 
@@ -125,38 +96,22 @@ describe('the form in the readings files', () => {
   });
 
   it('must say the same in all files of one fit', async () => {
-    const { printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'a.readings.csv': withForm('# power: 45\n'),
       'a.features.json': featuresText,
       'b.readings.csv': withForm('# power: 50\n'),
       'b.features.json': featuresText,
     });
-    expect(await fitWith('a.readings.csv', 'b.readings.csv')).toBe(EXIT.badInput);
+    expect(await fitWith('a.readings.csv b.readings.csv')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/b\.readings\.csv, "powerPercent": this file says 50, and a\.readings\.csv says 45/);
   });
 });
 
 describe('apertrue fit', () => {
   it('finds the features beside the readings, prints what was found and writes the profile', async () => {
-    const { disk, printed, fitWith } = bench({ 'b/bench.readings.csv': good, 'b/bench.features.json': featuresText });
+    const { printed, fitWith } = laid({ 'b/bench.readings.csv': good, 'b/bench.features.json': featuresText });
     const code = await fitWith(
-      'b/bench.readings.csv',
-      '--film',
-      'pet',
-      '--thickness-mm',
-      '0.1',
-      '--power-percent',
-      '40',
-      '--speed-mm-s',
-      '100',
-      '--passes',
-      '2',
-      '--machine',
-      'desk',
-      '--date',
-      '2031-04-09',
-      '--out',
-      'desk.profile.json',
+      'b/bench.readings.csv --film pet --thickness-mm 0.1 --power-percent 40 --speed-mm-s 100 --passes 2 --machine desk --date 2031-04-09 --out desk.profile.json',
     );
     expect(code).toBe(EXIT.done);
     for (const line of printed.out.split('\n\n')[0].split('\n'))
@@ -165,7 +120,7 @@ describe('apertrue fit', () => {
     expect(printed.out).toMatch(/designed 0\.300 mm wide .* comes out 0\.300 ± 0\.00\d+ mm across X/);
     expect(printed.said).toContain('wrote desk.profile.json');
     expect(printed.said).toMatch(/caution: pet: its fumes/);
-    const profile = await parseProfile(disk.get('desk.profile.json') ?? '', 'x');
+    const profile = await parseProfile(desk.text('desk.profile.json'), 'x');
     expect(profile).toMatchObject({
       name: 'desk',
       machine: 'desk',
@@ -178,7 +133,7 @@ describe('apertrue fit', () => {
   });
 
   it('finds the features by what they know when the readings have another name', async () => {
-    const { printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b/tuesday.csv': good,
       'b/bench.features.json': featuresText,
       'b/other.features.json': '{}',
@@ -188,19 +143,19 @@ describe('apertrue fit', () => {
   });
 
   it('says which features file is missing', async () => {
-    const { printed, fitWith } = bench({ 'b/bench.readings.csv': good });
+    const { printed, fitWith } = laid({ 'b/bench.readings.csv': good });
     expect(await fitWith('b/bench.readings.csv')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/bench\.features\.json is not beside it.*--features/);
   });
 
   it('fits several files together, by glob too', async () => {
-    const { printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b/a.readings.csv': csv(readAll(features, machine, seeded(1)).slice(0, 40)),
       'b/c.readings.csv': csv(readAll(features, machine, seeded(2)).slice(40)),
       'b/a.features.json': featuresText,
       'b/c.features.json': featuresText,
     });
-    expect(await fitWith('b/*.readings.csv', '--json')).toBe(EXIT.done);
+    expect(await fitWith('b/*.readings.csv --json')).toBe(EXIT.done);
     const json = JSON.parse(printed.out);
     expect(json.residuals).toHaveLength(features.length);
     expect(json.profile.sessions).toHaveLength(2);
@@ -220,9 +175,9 @@ describe('apertrue fit', () => {
   });
 
   it('writes no profile that a wrong reading decides, and names it with the remedy', async () => {
-    const { disk, printed, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
-    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
-    expect(disk.has('p.json')).toBe(false);
+    const { printed, fitWith } = laid({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv --out p.json')).toBe(EXIT.badInput);
+    expect(existsSync('p.json')).toBe(false);
     expect(printed.said).toMatch(
       /b\.readings\.csv, line 2: S0 reads 14\.03 mm where about 140\.\d+ mm were expected: the decimal point slipped/,
     );
@@ -234,29 +189,29 @@ describe('apertrue fit', () => {
     [['--robust'], EXIT.findings],
   ];
   it.each(remedies)('%s settles it', async (option, exit) => {
-    const { disk, fitWith } = bench({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
-    expect(await fitWith('b.readings.csv', '--out', 'p.json', ...option)).toBe(exit);
-    expect((await parseProfile(disk.get('p.json') ?? '', 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
+    const { fitWith } = laid({ 'b.readings.csv': slipped, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv --out p.json', ...option)).toBe(exit);
+    expect((await parseProfile(desk.text('p.json'), 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
   });
 
   it('--robust keeps out what it passed over when more is added', async () => {
     const later = csv(readAll(features, machine, seeded(5)));
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': slipped,
       'l.csv': later,
       'b.features.json': featuresText,
     });
-    await fitWith('b.readings.csv', '--out', 'p.json', '--robust', '--date', '2031-04-09');
-    expect(await fitWith('l.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(EXIT.done);
+    await fitWith('b.readings.csv --out p.json --robust --date 2031-04-09');
+    expect(await fitWith('l.csv --add-to p.json --date 2031-05-09 --out q.json')).toBe(EXIT.done);
     expect(printed.said).toContain('1 reading of the profile stays out, as told earlier');
-    const { sessions, fit } = await parseProfile(disk.get('q.json') ?? '', 'q');
+    const { sessions, fit } = await parseProfile(desk.text('q.json'), 'q');
     expect(sessions[0].readings.filter(({ dropped }) => dropped).map(({ feature }) => feature)).toEqual(['S0']);
     expect(fit.scaleX.value).toBeCloseTo(machine[0], 4);
   });
 
   it('names of an axis only what was not measured', async () => {
     const some = features.filter(({ from, to }) => from[1] === to[1]);
-    const { printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': csv(readAll(some, machine, seeded(8))),
       'b.features.json': featuresText,
     });
@@ -265,22 +220,22 @@ describe('apertrue fit', () => {
   });
 
   it('--keep-all counts it all the same, with its name in the profile', async () => {
-    const { disk, fitWith } = bench({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
-    expect(await fitWith('b.readings.csv', '--out', 'p.json', '--keep-all')).toBe(EXIT.findings);
-    const profile = await parseProfile(disk.get('p.json') ?? '', 'p');
+    const { fitWith } = laid({ 'b.readings.csv': wrongEdge, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv --out p.json --keep-all')).toBe(EXIT.findings);
+    const profile = await parseProfile(desk.text('p.json'), 'p');
     expect(profile.fit.warnings.join(' ')).toMatch(/S0 reads 141\.3/);
   });
 
   it('says when nobody named the power and speed that the kerf belongs to', async () => {
     const note = /note: no power( and no speed)? is named.*--power-percent and --speed-mm-s/;
-    const told = async (...options: string[]): Promise<string | undefined> => {
-      const { printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
-      await fitWith('b.readings.csv', ...options);
+    const told = async (options = ''): Promise<string | undefined> => {
+      const { printed, fitWith } = laid({ 'b.readings.csv': good, 'b.features.json': featuresText });
+      await fitWith(`b.readings.csv ${options}`);
       return note.exec(printed.said)?.[1] ?? note.exec(printed.said)?.[0];
     };
-    expect(await told('--out', 'p.json')).toBe(' and no speed');
-    expect(await told('--out', 'p.json', '--speed-mm-s', '100')).toContain('no power is named');
-    expect(await told('--out', 'p.json', '--speed-mm-s', '100', '--power-percent', '40')).toBeUndefined();
+    expect(await told('--out p.json')).toBe(' and no speed');
+    expect(await told('--out q.json --speed-mm-s 100')).toContain('no power is named');
+    expect(await told('--out r.json --speed-mm-s 100 --power-percent 40')).toBeUndefined();
     expect(await told()).toBeUndefined();
   });
 
@@ -288,25 +243,25 @@ describe('apertrue fit', () => {
     const later = csv(readAll(features, machine, seeded(5)));
     const moved = csv(readAll(features, [1.0021, 0.9978, 0.003, 0.171, 0.118], seeded(6)));
     const files = { 'b.readings.csv': good, 'l.csv': later, 'm.csv': moved, 'b.features.json': featuresText };
-    const { disk, printed, fitWith } = bench(files);
-    await fitWith('b.readings.csv', '--out', 'p.json', '--film', 'pet', '--date', '2031-04-09');
-    expect(await fitWith('l.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(EXIT.done);
+    const { printed, fitWith } = laid(files);
+    await fitWith('b.readings.csv --out p.json --film pet --date 2031-04-09');
+    expect(await fitWith('l.csv --add-to p.json --date 2031-05-09 --out q.json')).toBe(EXIT.done);
     expect(printed.out).toContain('No change was seen: the new readings agree with the profile.');
-    const added = await parseProfile(disk.get('q.json') ?? '', 'q');
+    const added = await parseProfile(desk.text('q.json'), 'q');
     expect(added.sessions.map(({ date }) => date)).toEqual(['2031-04-09', '2031-05-09']);
     expect(added.film?.kind).toBe('pet');
-    expect(await fitWith('m.csv', '--add-to', 'p.json', '--out', 'r.json', '--report')).toBe(EXIT.findings);
+    expect(await fitWith('m.csv --add-to p.json --out r.json --report')).toBe(EXIT.findings);
     expect(printed.said).toContain('not pooled with the older ones');
     // The page shows the machine of before, and says what to do: nothing is cut with these numbers.
-    const page = disk.get('r.report.html') ?? '';
-    const before = (await parseProfile(disk.get('p.json') ?? '', 'p')).fit.kerfXMm.value.toFixed(4);
+    const page = desk.text('r.report.html');
+    const before = (await parseProfile(desk.text('p.json'), 'p')).fit.kerfXMm.value.toFixed(4);
     expect(page).toContain('The machine before it changed');
     expect(page).toContain(`kerf X</th><td>${before}`);
     expect(page).toContain('Cut and read scale-ruler and aperture-ladder again');
     expect(page).not.toMatch(/comes out 0\.300|Correct a stencil|Cut it as the coupons/);
-    expect(await fitWith('m.csv', '--add-to', 'p.json', '--keep-all')).toBe(EXIT.findings);
+    expect(await fitWith('m.csv --add-to p.json --keep-all')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed since the profile was made: .*kerf across X/);
-    expect(await fitWith('b.readings.csv', '--add-to', 'p.json')).toBe(EXIT.badInput);
+    expect(await fitWith('b.readings.csv --add-to p.json')).toBe(EXIT.badInput);
     expect(printed.said).toContain('in the profile already');
   });
 
@@ -318,28 +273,26 @@ describe('apertrue fit', () => {
       'b.features.json': featuresText,
       'blank.features.json': featuresText,
     };
-    const { disk, printed, fitWith } = bench(files);
-    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
-    expect(await fitWith('blank.csv', '--add-to', 'p.json', '--date', '2031-05-09', '--out', 'q.json')).toBe(2);
+    const { printed, fitWith } = laid(files);
+    await fitWith('b.readings.csv --out p.json --date 2031-04-09');
+    expect(await fitWith('blank.csv --add-to p.json --date 2031-05-09 --out q.json')).toBe(2);
     expect(printed.said).toContain('no row is filled in');
-    expect(disk.has('q.json')).toBe(false);
+    expect(existsSync('q.json')).toBe(false);
   });
 
   it('takes a few equal readings of another day, and refuses those of the same day even among more', async () => {
     const less = good.split('\n').slice(0, 19).join('\n');
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': less,
       'm.csv': good,
       'b.features.json': featuresText,
     });
-    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
-    expect(await fitWith('b.readings.csv', '--add-to', 'p.json', '--date', '2031-04-10', '--out', 'q.json')).toBe(
-      EXIT.done,
-    );
-    expect((await parseProfile(disk.get('q.json') ?? '', 'q')).sessions).toHaveLength(2);
-    expect(await fitWith('m.csv', '--add-to', 'q.json', '--date', '2031-04-09')).toBe(EXIT.badInput);
+    await fitWith('b.readings.csv --out p.json --date 2031-04-09');
+    expect(await fitWith('b.readings.csv --add-to p.json --date 2031-04-10 --out q.json')).toBe(EXIT.done);
+    expect((await parseProfile(desk.text('q.json'), 'q')).sessions).toHaveLength(2);
+    expect(await fitWith('m.csv --add-to q.json --date 2031-04-09')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/18 of these \d+ readings of bench are in the profile already of 2031-04-09/);
-    expect(await fitWith('b.readings.csv', '--add-to', 'q.json')).toBe(EXIT.badInput);
+    expect(await fitWith('b.readings.csv --add-to q.json')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/another day, say which with --date/);
   });
 
@@ -348,41 +301,41 @@ describe('apertrue fit', () => {
       /^(\w+),([\d.]+)/m,
       (_, id, mm) => `${id},${Number(mm) * 10}`,
     );
-    const { printed, fitWith } = bench({ 'b.readings.csv': good, 'few.csv': few, 'b.features.json': featuresText });
-    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
-    await fitWith('few.csv', '--add-to', 'p.json', '--date', '2031-04-10', '--out', 'q.json');
+    const { printed, fitWith } = laid({ 'b.readings.csv': good, 'few.csv': few, 'b.features.json': featuresText });
+    await fitWith('b.readings.csv --out p.json --date 2031-04-09');
+    await fitWith('few.csv --add-to p.json --date 2031-04-10 --out q.json');
     expect(printed.said).toMatch(/few\.csv, line 2: .*decimal point slipped/);
     expect(printed.said).not.toContain('has changed');
   });
 
   it('does not pool a few readings that disagree with the profile', async () => {
     const few = csv(readAll(features, [1.0021, 0.9978, 0.003, 0.181, 0.118], seeded(8)).filter(({ feature }) => /^O/.test(feature)).slice(0, 4)); // biome-ignore format: one line
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': good,
       'few.csv': few,
       'b.features.json': featuresText,
     });
-    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09');
-    expect(await fitWith('few.csv', '--add-to', 'p.json', '--date', '2031-04-16', '--out', 'q.json')).toBe(EXIT.findings);
+    await fitWith('b.readings.csv --out p.json --date 2031-04-09');
+    expect(await fitWith('few.csv --add-to p.json --date 2031-04-16 --out q.json')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed since the profile was made: kerf across X\./);
     // One `next` for the first profile; none to cut with numbers that hold no more.
     expect(printed.said.match(/^next: /gm)).toHaveLength(1);
-    const [before, after] = await Promise.all(['p.json', 'q.json'].map((name) => parseProfile(disk.get(name) ?? '', name)));
+    const [before, after] = await Promise.all(['p.json', 'q.json'].map((name) => parseProfile(desk.text(name), name)));
     expect(after.fit).toEqual(before.fit);
     expect(after.sessions.map(({ refused }) => refused)).toEqual([undefined, 'Changed since the profile was made: kerf across X.']);
   }); // biome-ignore format: lists
 
   it('keeps a refused day in mind until it is left out, or taken in', async () => {
     const grown: Machine = [1.0021, 0.9978, 0.003, 0.181, 0.118];
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': good,
       'grown.csv': csv(readAll(features, grown, seeded(8))),
       'again.csv': csv(readAll(features, machine, seeded(9))),
       'b.features.json': featuresText,
     });
-    const profile = (name: string) => parseProfile(disk.get(name) ?? '', name);
-    const add = (file: string, date: string, ...rest: string[]) => fitWith(file, '--add-to', rest[0], '--date', date, '--out', rest[1], ...rest.slice(2)); // biome-ignore format: one call
-    await fitWith('b.readings.csv', '--out', 'p.json', '--date', '2031-04-09', '--drop', 'S1');
+    const profile = (name: string) => parseProfile(desk.text(name), name);
+    const add = (file: string, date: string, ...rest: string[]) => fitWith(`${file} --date ${date} --add-to ${rest[0]} --out ${rest[1]}`, ...rest.slice(2)); // biome-ignore format: one call
+    await fitWith('b.readings.csv --out p.json --date 2031-04-09 --drop S1');
     expect(await add('grown.csv', '2031-04-16', 'p.json', 'q.json')).toBe(EXIT.findings);
     expect(await add('again.csv', '2031-04-23', 'q.json', 'r.json')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Refused before, and not settled since: 2031-04-16\./);
@@ -405,23 +358,23 @@ describe('apertrue fit', () => {
   const inches = good.replace(/^(\w+),([\d.]+)/gm, (_, id, mm) => `${id},${(Number(mm) / 25.4).toFixed(4)}`);
 
   it('refuses bare numbers that are evidently in inches, and takes them with their unit', async () => {
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': inches,
       'b.features.json': featuresText,
       'u.csv': inches.replace(/^(\w+,[\d.]+)/gm, '$1in'),
     });
-    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(await fitWith('b.readings.csv --out p.json')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(
       /b\.readings\.csv.*evidently in inches.*S0, designed 140\.\d+ mm, reads 5\.5\d+.*5\.5\d+in/s,
     );
-    expect(disk.has('p.json')).toBe(false);
-    expect(await fitWith('u.csv', '--out', 'p.json')).toBe(EXIT.done);
-    expect((await parseProfile(disk.get('p.json') ?? '', 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
+    expect(existsSync('p.json')).toBe(false);
+    expect(await fitWith('u.csv --out p.json')).toBe(EXIT.done);
+    expect((await parseProfile(desk.text('p.json'), 'p')).fit.scaleX.value).toBeCloseTo(machine[0], 4);
   });
 
   it('names a few rows in inches as suspects instead', async () => {
     const some = good.split('\n').map((row, i) => (i % 20 === 5 ? inches.split('\n')[i] : row));
-    const { printed, fitWith } = bench({ 'b.readings.csv': some.join('\n'), 'b.features.json': featuresText });
+    const { printed, fitWith } = laid({ 'b.readings.csv': some.join('\n'), 'b.features.json': featuresText });
     await fitWith('b.readings.csv');
     expect(printed.said).toMatch(/it was read in inches/);
     expect(printed.said).not.toMatch(/evidently/);
@@ -431,68 +384,67 @@ describe('apertrue fit', () => {
   const everyThird = (text: string): string => text.split('\n').filter((_, i) => i === 0 || i % 3 === 1).join('\n'); // biome-ignore format: one thought
 
   it('--report tells of the readings that stand out and draws what is left of all, although no profile is written', async () => {
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': everyThird(wrongEdge),
       'b.features.json': featuresText,
     });
     // The answer is undecided, and that is when one wants to look.
-    expect(await fitWith('b.readings.csv', '--report', '--out', 'p.profile.json')).toBe(EXIT.badInput);
-    const page = disk.get('p.report.html') ?? '';
+    expect(await fitWith('b.readings.csv --report --out p.profile.json')).toBe(EXIT.badInput);
+    const page = desk.text('p.report.html');
     expect(page).toContain('No profile was written');
     expect(page).toMatch(/<p class="warning">[^<]*stand/);
     expect(page.match(/<figure class="paper"><svg role="img" aria-label="[^"]+"/g)).toHaveLength(3);
     expect(page).toMatch(/Every reading, and what the fit leaves of it/);
-    expect(disk.get('p.report.pdf')).toMatch(/^%PDF/);
+    expect(desk.text('p.report.pdf')).toMatch(/^%PDF/);
     expect(printed.said).toContain('wrote p.report.html\n');
     expect(printed.said).toContain('No profile was written: the readings that stand out decide the answer.');
-    expect(disk.has('p.profile.json')).toBe(false);
+    expect(existsSync('p.profile.json')).toBe(false);
   });
 
   it('--report refuses a report in the way before anything is written, and is refused without a profile', async () => {
-    const { disk, printed, fitWith } = bench({
+    const { printed, fitWith } = laid({
       'b.readings.csv': everyThird(good),
       'b.features.json': featuresText,
       'p.report.pdf': 'mine',
     });
-    expect(await fitWith('b.readings.csv', '--report')).toBe(EXIT.badInput);
+    expect(await fitWith('b.readings.csv --report')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/--report.*no effect.*Give --out too/);
-    expect(await fitWith('b.readings.csv', '--report', '--out', 'p.json')).toBe(EXIT.badInput);
+    expect(await fitWith('b.readings.csv --report --out p.json')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/p\.report\.pdf: the file exists already/);
-    expect([...disk.keys()]).toHaveLength(3);
+    expect(desk.list()).toHaveLength(3);
     // Coupons of different sizes are drawn on maps of their own.
-    disk.set('m.readings.csv', everyThird(csv(readAll(features, machine, seeded(3)))));
-    disk.set(
+    desk.put('m.readings.csv', everyThird(csv(readAll(features, machine, seeded(3)))));
+    desk.put(
       'm.features.json',
       featuresText.replace('"widthMm":150', '"widthMm":151').replace('"bench"', '"margin piece"'),
     );
-    const both = ['b.readings.csv', 'm.readings.csv', '--report', '--out', 'p.json', '--overwrite'];
-    expect(await fitWith(...both)).toBe(EXIT.done);
-    expect(disk.get('p.report.pdf')).not.toBe('mine');
-    const page = disk.get('p.report.html') ?? '';
+    expect(await fitWith('b.readings.csv m.readings.csv --report --out p.json --overwrite')).toBe(EXIT.done);
+    expect(desk.text('p.report.pdf')).not.toBe('mine');
+    const page = desk.text('p.report.html');
     expect(page).toContain('The readings agree with each other');
     const maps = page.match(/aria-label="[^"]*by place on the bed: [^"]*"/g) ?? [];
     expect(maps.map((map) => map.replace(/.*bed: /, ''))).toEqual(['bench."', 'margin piece."']);
   });
 
   it('lists what is left of every reading, and the models compared', async () => {
-    const { printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
-    await fitWith('b.readings.csv', '--residuals');
+    const { printed, fitWith } = laid({ 'b.readings.csv': good, 'b.features.json': featuresText });
+    await fitWith('b.readings.csv --residuals');
     expect(printed.out.match(/^[SOW]\d+ +(span|opening|web) /gm)).toHaveLength(features.length);
     expect(printed.out).toMatch(/\+ shear: needed .* <- taken/);
   });
 
   it('refuses film that must never be lasered, with the reason', async () => {
-    const { disk, printed, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText });
-    expect(await fitWith('b.readings.csv', '--film', 'vinyl', '--out', 'p.json')).toBe(EXIT.badInput);
+    const { printed, fitWith } = laid({ 'b.readings.csv': good, 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv --film vinyl --out p.json')).toBe(EXIT.badInput);
     expect(printed.said).toMatch(/must never be lasered: it sets free hydrogen chloride/);
-    expect(disk.has('p.json')).toBe(false);
+    expect(existsSync('p.json')).toBe(false);
   });
 
   it('keeps an existing profile unless told', async () => {
-    const { disk, fitWith } = bench({ 'b.readings.csv': good, 'b.features.json': featuresText, 'p.json': 'mine' });
-    expect(await fitWith('b.readings.csv', '--out', 'p.json')).toBe(EXIT.badInput);
-    expect(disk.get('p.json')).toBe('mine');
-    expect(await fitWith('b.readings.csv', '--out', 'p.json', '--overwrite')).toBe(EXIT.done);
+    const { fitWith } = laid({ 'b.readings.csv': good, 'b.features.json': featuresText, 'p.json': 'mine' });
+    expect(await fitWith('b.readings.csv --out p.json')).toBe(EXIT.badInput);
+    expect(desk.text('p.json')).toBe('mine');
+    expect(await fitWith('b.readings.csv --out p.json --overwrite')).toBe(EXIT.done);
   });
 
   const refused: [what: string, files: Record<string, string>, args: string[], words: RegExp][] = [
@@ -505,9 +457,9 @@ describe('apertrue fit', () => {
     ['broken features', { 'b.readings.csv': good, 'b.features.json': '{' }, ['b.readings.csv'], /not valid JSON/],
   ]; // biome-ignore format: a table
   it.each(refused)('refuses %s and writes nothing', async (_what, files, args, words) => {
-    const { disk, printed, fitWith } = bench(files);
-    expect(await fitWith(...args, '--out', 'p.json')).toBe(EXIT.badInput);
+    const { printed, fitWith } = laid(files);
+    expect(await fitWith('--out p.json', ...args)).toBe(EXIT.badInput);
     expect(printed.said).toMatch(words);
-    expect(disk.has('p.json')).toBe(false);
+    expect(existsSync('p.json')).toBe(false);
   });
 });

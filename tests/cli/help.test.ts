@@ -9,7 +9,7 @@ describe('help', () => {
   it('of each command names its options with units, gives examples, and ends with 0', async () => {
     const desk = bench();
     for (const { name } of COMMANDS) {
-      const { code, out } = await desk.run(name, '--help');
+      const { code, out } = await desk.run(`${name} --help`);
       expect(code).toBe(0);
       expect(out).toContain(`Usage: apertrue ${name}`);
       expect(out.match(new RegExp(`^ {2}apertrue ${name}( |$)`, 'gm'))?.length ?? 0).toBeGreaterThanOrEqual(2);
@@ -22,7 +22,7 @@ describe('help', () => {
   it('is shown by the word help too, alone and with a command', async () => {
     const desk = bench();
     expect(await desk.run('help')).toEqual(await desk.run('--help'));
-    expect(await desk.run('help', 'correct')).toEqual(await desk.run('correct', '--help'));
+    expect(await desk.run('help correct')).toEqual(await desk.run('correct --help'));
     desk.remove();
   });
 
@@ -42,7 +42,7 @@ describe('help', () => {
 
   it('suggests the nearest command for a mistyped one', async () => {
     const desk = bench();
-    const { code, said } = await desk.run('corect', 'board.gbr');
+    const { code, said } = await desk.run('corect board.gbr');
     expect(code).toBe(2);
     expect(said).toContain('correct');
     desk.remove();
@@ -51,7 +51,7 @@ describe('help', () => {
   it('puts options under headings, at most five that most jobs need first', async () => {
     const desk = bench();
     for (const { name } of COMMANDS) {
-      const { out } = await desk.run(name, '--help');
+      const { out } = await desk.run(`${name} --help`);
       const [first] = /^Most jobs need:\n(?: {2}.*\n)+/m.exec(out) ?? [''];
       expect((first.match(/^ {2}-/gm) ?? []).length).toBeLessThanOrEqual(5);
       const headings = [...out.matchAll(/^([A-Z][^\n]*):$/gm)].map(([, heading]) => heading);
@@ -101,7 +101,7 @@ describe('words on stderr', () => {
 describe('completion', () => {
   it.each(['bash', 'zsh', 'fish', 'powershell'])('for %s names every command and its options', async (shell) => {
     const desk = bench();
-    const { code, out } = await desk.run('completion', shell);
+    const { code, out } = await desk.run(`completion ${shell}`);
     expect(code).toBe(0);
     for (const { name } of COMMANDS) expect(out).toContain(name);
     expect(out).toMatch(/machine-dpi/);
@@ -110,7 +110,7 @@ describe('completion', () => {
 
   it('for bash completes in a real bash', async (context) => {
     const desk = bench();
-    const { out } = await desk.run('completion', 'bash');
+    const { out } = await desk.run('completion bash');
     desk.remove();
     const ask = (words: string) =>
       `${out}\nCOMP_WORDS=(${words}); COMP_CWORD=$((\${#COMP_WORDS[@]} - 1)); _apertrue; echo "\${COMPREPLY[@]}"`;

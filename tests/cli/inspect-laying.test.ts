@@ -17,7 +17,7 @@ const ring = ([x, y, w, h]: Pad): Vec[] => [[x, y], [x + w, y], [x + w, y + h], 
 async function inspect(name: string, pads: readonly Pad[], scan: Partial<VirtualScan> = {}, cut = pads) {
   const rects = pads.map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`).join('');
   desk.put(`${name}.svg`, `<svg xmlns="http://www.w3.org/2000/svg" width="12mm" height="12mm" viewBox="0 0 12 12">${rects}</svg>`); // biome-ignore format: one line
-  await desk.run('correct', desk.path(`${name}.svg`), '--profile', desk.path('laser.json'), '--format', 'pdf', '--out', desk.folder); // biome-ignore format: one line
+  await desk.run(`correct ${name}.svg --profile laser.json --format pdf --out ${desk.folder}`); // biome-ignore format: one line
   const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
     {
       openings: cut.map((pad) => ({ outer: ring(pad).map(([x, y]): Vec => [x - 6, y - 6]) })),
@@ -30,7 +30,7 @@ async function inspect(name: string, pads: readonly Pad[], scan: Partial<Virtual
   );
   const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
   desk.put(`${name}.png`, await picture.withMetadata({ density: 25.4 * dotsPerMm.x }).png({ compressionLevel: 1 }).toBuffer()); // biome-ignore format: one line
-  const result = await desk.run('inspect', desk.path(`${name}.png`), '--job', desk.path(`${name}.job.json`), '--artwork', desk.path(`${name}.svg`), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+  const result = await desk.run(`inspect ${name}.png --job ${name}.job.json --artwork ${name}.svg --out look --json`); // biome-ignore format: one line
   const { warnings = [], openings = [], error } = JSON.parse(result.out);
   return {
     ...result,

@@ -24,9 +24,9 @@ beforeAll(() => {
 afterAll(() => desk.remove());
 
 async function correct(profile: string, format = 'png'): Promise<string> {
-  const out = desk.path(`cut-${profile}`);
+  const out = `cut-${profile}`;
   const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', '0.0254', '--format', format];
-  await desk.run('correct', desk.path('board.svg'), '--profile', desk.path(profile), ...size, '--out', out);
+  await desk.run(`correct board.svg --profile ${profile}`, ...size, '--out', out);
   return `cut-${profile}`;
 }
 
@@ -56,7 +56,7 @@ async function cutAndScan(
 }
 
 const inspect = (picture: string, job: string, stem = 'board') =>
-  desk.run('inspect', desk.path(picture), '--job', desk.path(`${job}/${stem}.job.json`), '--artwork', desk.path('board.svg'), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+  desk.run(`inspect ${picture} --job ${job}/${stem}.job.json --artwork board.svg --out look --json`); // biome-ignore format: one line
 
 describe('a finished stencil', () => {
   it('is a coupon of its own, which tells a kerf that grew, and nothing else', async () => {
@@ -65,20 +65,20 @@ describe('a finished stencil', () => {
     await cutAndScan(job, 'may.png', {});
     await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } }, { dpi: 800 });
     for (const picture of ['may.png', 'june.png']) expect((await inspect(picture, job)).code).toBe(0);
-    const [may, june] = ['may', 'june'].map((name) => desk.path(`look/${name}.inspect.readings.csv`));
-    const first = await desk.run('fit', may, '--date', '2031-05-02', '--out', desk.path('may.json'), '--json');
+    const [may, june] = ['may', 'june'].map((name) => `look/${name}.inspect.readings.csv`);
+    const first = await desk.run(`fit ${may} --date 2031-05-02 --out may.json --json`);
     const { fit } = JSON.parse(first.out);
     for (const name of ['kerfXMm', 'kerfYMm'] as const) {
       expect(Math.abs(fit[name].value - LASER[name])).toBeLessThan(0.0015);
       // Specks and hairs that fall otherwise give 0.0031 to 0.0040.
       expect(fit[name].stdUncertainty).toBeLessThan(0.0045);
     }
-    const added = ['--add-to', desk.path('may.json'), '--date', '2031-06-02', '--out', desk.path('june.json')];
-    const second = await desk.run('fit', june, ...added);
+    const added = ['--add-to', 'may.json', '--date', '2031-06-02', '--out', 'june.json'];
+    const second = await desk.run(`fit ${june}`, ...added);
     expect(`${second.code} ${second.out}`).toMatch(/^3 Changed since the profile was made: kerf across X\.\n/);
     // What to do is said there: to correct a board with the numbers of before is not it.
     expect(second.said).not.toContain('next:');
-    const control = await desk.run('control', desk.path('june.json'));
+    const control = await desk.run('control june.json');
     expect(control).toMatchObject({ code: 3, out: expect.stringContaining('2031-06-02') });
   });
 
@@ -89,20 +89,14 @@ describe('a finished stencil', () => {
     const { code, said } = await inspect('paths.png', job);
     expect(code).toBe(0);
     expect(said).toContain('paths.inspect.readings.csv');
-    const fitted = await desk.run(
-      'fit',
-      desk.path('look/paths.inspect.readings.csv'),
-      '--out',
-      desk.path('p.json'),
-      '--json',
-    );
+    const fitted = await desk.run('fit look/paths.inspect.readings.csv --out p.json --json');
     const { fit } = JSON.parse(fitted.out);
     for (const name of ['kerfXMm', 'kerfYMm'] as const)
       expect(Math.abs(fit[name].value - LASER[name])).toBeLessThan(0.003);
   });
 
   it('that is longer as a whole than any scanner shows it is no-go, and what a scanner may be off is told', async () => {
-    const right = JSON.parse(desk.read('look/may.inspect.json').toString());
+    const right = desk.json('look/may.inspect.json');
     expect(right).toMatchObject({ go: true, warnings: [] });
     // The scanner's own scales, to half a dot at the ends of so small a stencil.
     expect(Math.abs(right.whole.longerMm + 0.0015 * 14)).toBeLessThan(0.0127);
@@ -170,7 +164,7 @@ describe('a finished stencil', () => {
     expect([off.length > 12, 1000 * Math.max(...off) < 12, off, found.go]).toEqual([true, true, off, true]);
     // A sheet on the same spot: its own drawing, which has no names, is laid where the bed lays it.
     const sheet = ['--board-mm', '18x12', '--margin-mm', '2.8', '--no-witness', '--no-marks', '--format', 'svg'];
-    await desk.run('layout', desk.path('board.svg'), '--profile', desk.path('bent.json'), ...sheet, '--out', desk.path('sheet')); // biome-ignore format: one line
+    await desk.run('layout board.svg --profile bent.json', ...sheet, '--out', 'sheet'); // biome-ignore format: one line
     const laid = await inspected('sheet', 'sheet.png', 'svg', 'board.sheet');
     expect([faultsIn(laid), laid.notAskedFor, laid.warnings]).toEqual([[], [], []]);
   });

@@ -29,11 +29,11 @@ const SCAN: VirtualScan = {
 
 describe('a sheet of layout', () => {
   it('has its faults told by the numbers of the artwork, copy by copy, and its marks, holes, letters and witness not taken for holes', async () => {
-    const out = desk.path('two');
-    await desk.run('layout', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--format', 'svg', '--copies', '2', '--hole', '4,-3,3.2', '--rotate', '90', '--out', out); // biome-ignore format: one line
+    const out = 'two';
+    await desk.run(`layout board.gbr --profile laser.json --format svg --copies 2 --hole 4,-3,3.2 --rotate 90 --out ${out}`); // biome-ignore format: one line
     const { openings } = await readArtwork(desk.read('two/board.sheet.svg'), {});
-    const record = desk.path('two/board.sheet.job.json');
-    const { filmWidthMm, filmHeightMm } = JSON.parse(desk.read('two/board.sheet.job.json').toString()).canvas;
+    const record = 'two/board.sheet.job.json';
+    const { filmWidthMm, filmHeightMm } = desk.json('two/board.sheet.job.json').canvas;
     // The round pad of the second copy, which lies farther from the corner; and its hole for a screw.
     const round = openings.map(({ outer }, i) => {
       const [xs, ys] = [0, 1].map((k) => outer.map((point) => point[k]));
@@ -46,7 +46,7 @@ describe('a sheet of layout', () => {
     const cut = openings.filter((_, i) => !without.includes(i));
     const picture = scanFilm({ openings: cut, machine: LASER }, { ...SCAN, widthMm: filmWidthMm + 6, heightMm: filmHeightMm + 6 }); // biome-ignore format: one line
     const file = await put('two.png', picture);
-    const { out: text, said, code } = await desk.run('inspect', file, '--job', record, '--artwork', desk.path('board.gbr'), '--out', desk.path('look'), '--json'); // biome-ignore format: one line
+    const { out: text, said, code } = await desk.run(`inspect ${file} --job ${record} --artwork board.gbr --out look --json`); // biome-ignore format: one line
     const { mirrored, notAskedFor, openings: found, warnings } = JSON.parse(text);
     const faulty = found.filter(({ faults }: { faults: string[] }) => faults.length > 0);
     expect(faulty).toMatchObject([{ number: '2:6', faults: ['missing'] }]);
@@ -58,8 +58,8 @@ describe('a sheet of layout', () => {
     expect(code).toBe(3);
 
     // Without the sheet's own file only the paste is known.
-    rmSync(desk.path('two/board.sheet.svg'));
-    const alone = await desk.run('inspect', file, '--job', record, '--artwork', desk.path('board.gbr'), '--out', desk.path('alone'), '--json'); // biome-ignore format: one line
+    rmSync('two/board.sheet.svg');
+    const alone = await desk.run(`inspect ${file} --job ${record} --artwork board.gbr --out alone --json`); // biome-ignore format: one line
     expect(alone.said).toContain('marks, holes and letters are told as holes');
     expect(JSON.parse(alone.out).warnings).toContainEqual(expect.objectContaining({ code: 'INSPECT_ONLY_PASTE' }));
     expect(JSON.parse(alone.out).notAskedFor.length).toBeGreaterThan(0);

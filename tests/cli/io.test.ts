@@ -28,9 +28,9 @@ describe('files that cannot be read or written', () => {
     ['n'.repeat(300), /its name is too long/],
     ['a\0b', /its name holds signs that no disk allows/],
   ])('reading %j says so in words', async (name, words) => {
-    mkdirSync(desk.path('folder'));
+    mkdirSync('folder');
     desk.put('file', '');
-    const message = await messageOf(processIo().readFile(desk.path(name)));
+    const message = await messageOf(processIo().readFile(name));
     expect(message).toMatch(words);
     expect(message).not.toMatch(/E[A-Z]{4,}|errno|syscall/);
   });
@@ -41,9 +41,9 @@ describe('files that cannot be read or written', () => {
     [`${'n'.repeat(300)}/x.png`, /its name is too long/],
     [`folder/${'n'.repeat(250)}.png`, /its name is too long/],
   ])('writing %j says so in words, and leaves nothing', async (name, words) => {
-    mkdirSync(desk.path('folder'));
+    mkdirSync('folder');
     desk.put('file', '');
-    const message = await messageOf(write(desk.path(name)));
+    const message = await messageOf(write(name));
     expect(message).toMatch(words);
     expect(message).not.toMatch(/E[A-Z]{4,}|errno|syscall/);
     expect(desk.list('folder')).toEqual([]);
@@ -59,14 +59,14 @@ describe('files that cannot be read or written', () => {
   it.skipIf(process.platform === 'win32' || process.getuid?.() === 0)(
     'a folder that may not be written to',
     async () => {
-      mkdirSync(desk.path('folder'));
-      chmodSync(desk.path('folder'), 0o500);
-      expect(await messageOf(write(desk.path('folder/x.png')))).toMatch(/no permission/);
+      mkdirSync('folder');
+      chmodSync('folder', 0o500);
+      expect(await messageOf(write('folder/x.png'))).toMatch(/no permission/);
     },
   );
 
   it('folders on the way are made, also by two writers at once', async () => {
-    await Promise.all(['a', 'b', 'c'].map((name) => write(desk.path(`new/deep/${name}`))));
+    await Promise.all(['a', 'b', 'c'].map((name) => write(`new/deep/${name}`)));
     expect(desk.list('new/deep')).toEqual(['a', 'b', 'c']);
   });
 });

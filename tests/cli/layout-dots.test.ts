@@ -113,10 +113,10 @@ describe('the dots of a sheet', () => {
 
   it('are in the image as written: every dot of the corrected stencil is burnt, and nothing else within its pads', async () => {
     const file = desk.put('board.gbr', crowded(seeded(5), 'Top'));
-    const common = ['--profile', desk.path('laser.json'), '--out', desk.path('out'), '--pitch-mm', '0.05'];
-    const { code } = await desk.run('layout', file, ...common, '--board-mm', '20x10', '--ticks');
+    const common = ['--profile', 'laser.json', '--out', 'out', '--pitch-mm', '0.05'];
+    const { code } = await desk.run(`layout ${file}`, ...common, '--board-mm', '20x10', '--ticks');
     expect(code).toBe(3);
-    await desk.run('correct', file, ...common);
+    await desk.run(`correct ${file}`, ...common);
     const read = async (name: string) => {
       const { data, info } = await sharp(desk.read(`out/${name}`))
         .greyscale()

@@ -13,11 +13,10 @@ beforeEach(() => {
 });
 afterEach(() => desk.remove());
 
-const layout = (file: string, ...args: string[]) =>
-  desk.run('layout', desk.path(file), '--profile', desk.path('laser.json'), '--out', desk.path('out'), ...args);
+const layout = (file: string, ...args: string[]) => desk.run(`layout ${file} --profile laser.json --out out`, ...args);
 /** As paths: for what dots have no part in, and they take most of the time. */
 const PATHS = ['--format', 'svg'];
-const job = (stem: string) => JSON.parse(desk.read(`out/${stem}.sheet.job.json`).toString());
+const job = (stem: string) => desk.json(`out/${stem}.sheet.job.json`);
 
 describe('a sheet', () => {
   it('mirrors the holes and the outline of a bottom layer with its paste', async () => {
@@ -36,7 +35,7 @@ describe('a sheet', () => {
     };
     const loaded = { profile: JSON.parse(profileOf()), bytes: Buffer.from(profileOf()) };
     const values = { marks: true, witness: false, profile: '', out: '' };
-    const { stencil } = await layArtwork(desk.path('under.gbr'), board, loaded, values, processIo());
+    const { stencil } = await layArtwork('under.gbr', board, loaded, values, processIo());
     const centre = (part: string) => {
       const { opening } = stencil.openings.find((one) => one.part === part) ?? stencil.openings[0];
       const box = ringBounds(opening.outer);
@@ -53,7 +52,7 @@ describe('a sheet', () => {
     const [{ mark }] = job('board').sources;
     expect(mark).toMatch(/^[0-9a-f]{6}$/);
     expect(out).toContain(`its film says job ${mark}`);
-    expect(desk.read('out/board.sheet.report.html').toString()).toContain(`Its film says job ${mark}.`);
+    expect(desk.text('out/board.sheet.report.html')).toContain(`Its film says job ${mark}.`);
     // The same mark for the same job, another one for another.
     await layout('board.gbr', '--board-mm', '60x40', '--overwrite', ...PATHS);
     expect(job('board').sources[0].mark).toBe(mark);
@@ -113,7 +112,7 @@ describe('a sheet', () => {
     desk.put('thin.gbr', layer('Top', '%ADD13R,0.08X1*%D13*X9000000Y1000000D03*'));
     const warningsOf = async (command: string, ...args: string[]) => {
       const { out, said } = await desk.run(
-        ...[command, desk.path('thin.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('out')],
+        ...[command, 'thin.gbr', '--profile', 'laser.json', '--out', 'out'],
         ...['--json', ...args],
       );
       const report = [JSON.parse(out)].flat()[0];
@@ -130,20 +129,11 @@ describe('a sheet', () => {
 });
 
 describe('the record of a corrected stencil', () => {
-  const correct = (...args: string[]) =>
-    desk.run(
-      'correct',
-      desk.path('board.gbr'),
-      '--profile',
-      desk.path('laser.json'),
-      '--out',
-      desk.path('out'),
-      ...args,
-    );
+  const correct = (...args: string[]) => desk.run('correct board.gbr --profile laser.json --out out', ...args);
 
   it('gives width errors with their sign: wider than asked is above zero', async () => {
     await correct('--pitch-mm', '0.0254');
-    const { cut, canvas } = JSON.parse(desk.read('out/board.job.json').toString());
+    const { cut, canvas } = desk.json('out/board.job.json');
     expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 1.004, 6);
     expect(cut.rmsWidthErrorMm).toBeGreaterThanOrEqual(Math.abs(cut.meanWidthErrorMm));
     // In dots of 0.05 mm a pad of 0.505 x 0.525 mm is 7.67 x 8.53 of them less the kerf: one up on both sides, and the
@@ -151,7 +141,7 @@ describe('the record of a corrected stencil', () => {
     const meanOf = async (size: string): Promise<number> => {
       desk.put('board.gbr', `%TF.FileFunction,Paste,Top*%%FSLAX46Y46*%%MOMM*%%ADD10R,${size}*%D10*X0Y0D03*M02*`);
       await correct('--overwrite', '--pitch-mm', '0.05');
-      return JSON.parse(desk.read('out/board.job.json').toString()).cut.meanWidthErrorMm;
+      return desk.json('out/board.job.json').cut.meanWidthErrorMm;
     };
     expect(await meanOf('0.505X0.525')).toBeGreaterThan(0.015);
     expect(await meanOf('0.485X0.51')).toBeLessThan(-0.01);
@@ -163,7 +153,7 @@ describe('the record of a corrected stencil', () => {
       '%TF.FileFunction,Paste,Top*%%FSLAX46Y46*%%MOMM*%G36*X0Y0D02*X3000000Y0D01*X0Y300000D01*X0Y0D01*G37*M02*',
     );
     const { code, out } = await correct();
-    const { faults, narrow } = JSON.parse(desk.read('out/board.job.json').toString());
+    const { faults, narrow } = desk.json('out/board.job.json');
     expect([...faults, ...narrow].map(({ opening }) => opening)).toEqual([1]);
     expect([code, out]).toEqual([3, expect.stringMatching(/(narrow|not right) +(1|one) (part|opening)/)]);
     const strict = await correct('--strict', '--overwrite');
@@ -172,7 +162,7 @@ describe('the record of a corrected stencil', () => {
 
   it('a sweep along Y swaps what the canvas measures on the film', async () => {
     await correct('--sweep', 'y');
-    const { canvas } = JSON.parse(desk.read('out/board.job.json').toString());
+    const { canvas } = desk.json('out/board.job.json');
     expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 0.997, 6);
     expect(canvas.filmHeightMm).toBeCloseTo(canvas.heightMm * 1.004, 6);
   });
@@ -181,17 +171,10 @@ describe('the record of a corrected stencil', () => {
     desk.put('laser.json', profileOf({ kerfXMm: 0.2, kerfYMm: 0.25, shear: 0 }));
     desk.put('board.gbr', layer('Top', '%ADD13R,0.2X0.25*%D13*X9000000Y0D03*'));
     const { code } = await correct();
-    const record = JSON.parse(desk.read('out/board.job.json').toString());
+    const record = desk.json('out/board.job.json');
     expect(code).toBe(3);
     expect([...record.faults, ...record.narrow].map(({ opening }) => opening)).toContain(7);
-    const look = await desk.run(
-      'predict',
-      desk.path('board.gbr'),
-      '--profile',
-      desk.path('laser.json'),
-      '--out',
-      desk.path('look'),
-    );
+    const look = await desk.run('predict board.gbr --profile laser.json --out look');
     expect([look.code, look.said]).toEqual([3, expect.not.stringContaining('bug')]);
   });
 });

@@ -10,11 +10,10 @@ beforeEach(() => {
 });
 afterEach(() => desk.remove());
 
-const layout = (...args: string[]) =>
-  desk.run('layout', ...args, '--profile', desk.path('laser.json'), '--out', desk.path('out'));
+const layout = (...args: string[]) => desk.run('layout', ...args, '--profile', 'laser.json', '--out', 'out');
 /** As paths: for what dots have no part in, and they take most of the time. */
 const PATHS = ['--format', 'svg'];
-const job = (stem: string) => JSON.parse(desk.read(`out/${stem}.sheet.job.json`).toString());
+const job = (stem: string) => desk.json(`out/${stem}.sheet.job.json`);
 
 /** A board whose corners, and the marks there, lie clear of the paste. */
 const BOARD = ['--board-mm', '20x10', '--board-at-mm=-4,-3'];
@@ -33,7 +32,7 @@ describe('apertrue layout', () => {
   ])('tells of holes of a drill file that lie %s, or not', async (_, hit, board, expected) => {
     const drill = desk.put('board.drl', `M48\nMETRIC\nT1C3.0\n%\nT1\n${hit}\nX4.0Y7.0\nM30\n`);
     const bare = ['--drill', drill, '--no-marks', '--no-witness', ...PATHS];
-    const { code, said } = await layout(desk.path('board.gbr'), ...bare, ...board);
+    const { code, said } = await layout('board.gbr', ...bare, ...board);
     const told = desk.read('out/board.sheet.job.json').includes('HOLE_OUTSIDE_BOARD');
     expect([code, said.includes('1 of 2 holes lies outside'), told]).toEqual([
       expected,
@@ -43,7 +42,7 @@ describe('apertrue layout', () => {
   });
 
   it('says what correct says: settings, what to type in, mirrored or not', async () => {
-    const { code, out, said } = await layout(desk.path('board.gbr'), desk.path('under.gbr'), ...BOARD);
+    const { code, out, said } = await layout('board.gbr', 'under.gbr', ...BOARD);
     expect(code).toBe(0);
     expect(out).toContain('board: top side, not mirrored');
     expect(out).toContain('under: bottom side, mirrored');
@@ -56,7 +55,7 @@ describe('apertrue layout', () => {
 
   it('tells of the same artwork once, however often it is on the sheet', async () => {
     crowded();
-    const path = desk.path('crowd.gbr');
+    const path = 'crowd.gbr';
     const { code, out, said } = await layout(path, path, '--copies', '2', '--board-mm', '40x20', ...PATHS);
     expect(code).toBe(3);
     expect(out).toMatch(/^4 stencils/);
@@ -65,20 +64,20 @@ describe('apertrue layout', () => {
   });
 
   it('says that the board is not known, and not when it is', async () => {
-    expect((await layout(desk.path('board.gbr'), ...PATHS)).out).toMatch(/board +its outline is not known/);
-    const known = await layout(desk.path('board.gbr'), '--board-mm', '20x10', '--overwrite', ...PATHS);
+    expect((await layout('board.gbr', ...PATHS)).out).toMatch(/board +its outline is not known/);
+    const known = await layout('board.gbr', '--board-mm', '20x10', '--overwrite', ...PATHS);
     expect(known.out).not.toContain('not known');
   });
 
   it('tells of what lies outside the outline of the board', async () => {
     const corners = 'X-2000000Y-2000000D02*X10000000Y-2000000D01*Y5000000D01*X-2000000D01*Y-2000000D01*';
     desk.put('outline.gbr', `%TF.FileFunction,Profile,NP*%%FSLAX46Y46*%%MOMM*%%ADD10C,0.1*%D10*${corners}M02*`);
-    const { code, said } = await layout(desk.path('board.gbr'), '--outline', desk.path('outline.gbr'), ...PATHS);
+    const { code, said } = await layout('board.gbr', '--outline', 'outline.gbr', ...PATHS);
     expect([code, said]).toEqual([3, expect.stringMatching(/outside the board, not like paste.*\[opening 6\]/)]);
   });
 
   it('says how many pages of paper a large sheet takes', async () => {
-    const { out } = await layout(desk.path('board.gbr'), '--board-mm', '300x200', ...PATHS);
+    const { out } = await layout('board.gbr', '--board-mm', '300x200', ...PATHS);
     expect(out).toMatch(/dry fit +print it at 100 % on paper: 2 pages, to be cut along their frames and joined/);
   });
 });

@@ -1,52 +1,24 @@
-import { Command } from 'commander';
-import { describe, expect, it } from 'vitest';
-import { addCommand, COMMANDS } from '../../src/cli/commands.js';
-import type { Io } from '../../src/cli/io.js';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { profileText } from '../../src/machine/profile-text.js';
 import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
+import { type Bench, bench } from './bench.js';
 
-/** A disk in memory. */
-function fakeIo(files: Record<string, string>): Io & { files: Record<string, string>; said: string; printed: string } {
-  const io = {
-    files: { ...files },
-    said: '',
-    printed: '',
-    out: (text: string) => void (io.printed += text),
-    say: (text: string) => void (io.said += text),
-    readFile: async (path: string) => {
-      if (io.files[path] === undefined) throw new Error(`no ${path}`);
-      return new TextEncoder().encode(io.files[path]);
-    },
-    readStart: async (path: string, length: number) =>
-      new TextEncoder().encode(io.files[path] ?? '').subarray(0, length),
-    exists: async (path: string) => path in io.files,
-    lookAt: (path: string) => io.readFile(path),
-    inputAt: async () => undefined,
-    writeFile: (path: string, bytes: Uint8Array | string) => io.writeFiles([{ path, bytes }]),
-    writeFiles: async (written: readonly { path: string; bytes: Uint8Array | string }[]) => {
-      for (const { path, bytes } of written)
-        io.files[path] = typeof bytes === 'string' ? bytes : `${bytes.length} bytes`;
-      return [];
-    },
-    expand: async (pattern: string) => [pattern],
-    now: () => new Date(0),
-    isTerminal: false,
-    columns: 100,
-    cwd: '/',
-  };
-  return io;
-}
+let desk: Bench;
+beforeEach(() => {
+  desk = bench({ now: () => new Date(0) });
+});
+afterEach(() => desk.remove());
 
-async function run(args: string[], io: Io): Promise<number | undefined> {
-  let code: number | undefined;
-  const program = new Command('apertrue').exitOverride();
-  const [entry] = COMMANDS.filter(({ name }) => name === args[0]);
-  await addCommand(program, entry, io, (result) => {
-    code = result;
-  });
-  await program.parseAsync(args, { from: 'user' });
-  return code;
+const put = (files: Readonly<Record<string, string>>): void => {
+  for (const [name, text] of Object.entries(files)) desk.put(name, text);
+};
+
+/** The first problem for which a command ends with 2. */
+async function refused(line: string): Promise<Record<string, unknown>> {
+  const { code, out } = await desk.run(`${line} --json`);
+  expect(code).toBe(2);
+  return JSON.parse(out).error;
 }
 
 const POWERS = [20, 40, 60, 80, 100];
@@ -102,28 +74,30 @@ function profile(name: string, kerfMm: number, extra: Partial<Profile> = {}): Pr
 
 describe('apertrue window', () => {
   it('prints the setting, its margins and the cautions, and draws the map', async () => {
-    const io = fakeIo(GOOD);
-    expect(await run(['window', 'grid.readings.csv', '--out', 'look'], io)).toBe(0);
-    expect(io.printed).toMatch(/Cut with \d+ % at [\d.]+ mm\/s/);
-    expect(io.printed).toMatch(/power, %.*\n.*speed, mm\/s/);
-    expect(io.said).toMatch(/class 4/i);
-    expect(io.said).toMatch(/PVC/);
-    expect(io.said).toMatch(/manual/);
-    expect(io.files['look/grid.window.svg']).toContain('<svg');
-    expect(io.files['look/grid.window.png']).toMatch(/bytes/);
+    put(GOOD);
+    const { code, out, said } = await desk.run('window grid.readings.csv --out look');
+    expect(code).toBe(0);
+    expect(out).toMatch(/Cut with \d+ % at [\d.]+ mm\/s/);
+    expect(out).toMatch(/power, %.*\n.*speed, mm\/s/);
+    expect(said).toMatch(/class 4/i);
+    expect(said).toMatch(/PVC/);
+    expect(said).toMatch(/manual/);
+    expect(desk.text('look/grid.window.svg')).toContain('<svg');
+    expect(desk.list('look')).toContain('grid.window.png');
   });
 
   it('writes the window into a profile only when that may be replaced, and says when the kerf was read elsewhere', async () => {
     const old = profileText(profile('desk', 0.1, { settings: { powerPercent: 100, speedMmS: 50 } }));
-    const io = fakeIo({ ...GOOD, 'desk.profile.json': old });
-    const args = ['window', 'grid.readings.csv', '--profile', 'desk.profile.json'];
-    await expect(run(args, io)).rejects.toMatchObject({ code: 'FILE_EXISTS' });
-    expect(await run([...args, '--overwrite'], io)).toBe(0);
-    const written = JSON.parse(io.files['desk.profile.json']) as Profile;
+    put({ ...GOOD, 'desk.profile.json': old });
+    const line = 'window grid.readings.csv --profile desk.profile.json';
+    expect((await desk.run(line)).said).toContain('Give --overwrite to allow that');
+    const { code, said } = await desk.run(`${line} --overwrite`);
+    expect(code).toBe(0);
+    const written = desk.json('desk.profile.json') as Profile;
     const { powerPercent, speedMmS } = written.window!;
     expect(powerPercent / speedMmS).toBeGreaterThan(2.6);
     expect(powerPercent / speedMmS).toBeLessThan(7);
-    expect(io.said).toContain('The kerf changes with the setting');
+    expect(said).toContain('The kerf changes with the setting');
   });
 
   it('writes no setting into a profile that it calls too uncertain to cut with', async () => {
@@ -132,30 +106,31 @@ describe('apertrue window', () => {
     let cell = 0;
     const grid = gridFiles(() => outcomes[rows[cell++] as keyof typeof outcomes], [20, 40, 60, 80], [5, 10, 20, 40]);
     const old = profileText(profile('desk', 0.1));
-    const io = fakeIo({ ...grid, 'desk.profile.json': old });
-    expect(await run(['window', 'grid.readings.csv', '--profile', 'desk.profile.json', '--overwrite'], io)).toBe(3);
-    expect(io.files['desk.profile.json']).toBe(old);
-    expect(io.said).toContain('desk.profile.json stays as it is');
-    expect(io.printed).toContain('too uncertain to cut with');
+    put({ ...grid, 'desk.profile.json': old });
+    const { code, out, said } = await desk.run('window grid.readings.csv --profile desk.profile.json --overwrite');
+    expect(code).toBe(3);
+    expect(desk.text('desk.profile.json')).toBe(old);
+    expect(said).toContain('desk.profile.json stays as it is');
+    expect(out).toContain('too uncertain to cut with');
   });
 
   it('ends with findings when no cell is clean, and says what to cut next', async () => {
-    const io = fakeIo(gridFiles(() => 'uncut'));
-    expect(await run(['window', 'grid.readings.csv'], io)).toBe(3);
-    expect(io.printed).toContain('No setting to recommend');
-    expect(io.printed).toMatch(/Next grid: powers .* %; speeds .* mm\/s/);
+    put(gridFiles(() => 'uncut'));
+    const { code, out } = await desk.run('window grid.readings.csv');
+    expect(code).toBe(3);
+    expect(out).toContain('No setting to recommend');
+    expect(out).toMatch(/Next grid: powers .* %; speeds .* mm\/s/);
   });
 
   it('refuses vinyl', async () => {
-    await expect(run(['window', 'grid.readings.csv', '--film', 'vinyl'], fakeIo(GOOD))).rejects.toMatchObject({
-      code: 'FILM_NOT_FOR_LASERS',
-    });
+    put(GOOD);
+    expect(await refused('window grid.readings.csv --film vinyl')).toMatchObject({ code: 'FILM_NOT_FOR_LASERS' });
   });
 
   it('hands the whole result to programs', async () => {
-    const io = fakeIo(GOOD);
-    await run(['window', 'grid.readings.csv', '--json'], io);
-    const result = JSON.parse(io.printed);
+    put(GOOD);
+    const { out } = await desk.run('window grid.readings.csv --json');
+    const result = JSON.parse(out);
     expect(result).toMatchObject({ format: 'apertrue-window', version: 1 });
     expect(result.cells).toHaveLength(30);
     expect(result.setting.marginPowerPercent).toBeGreaterThan(20);
@@ -204,46 +179,51 @@ describe('apertrue control', () => {
   const grown = [0.125, 0.13].map((kerf, i) => session(day(12 + i), kerf, random));
 
   it('finds a machine in control that only scatters', async () => {
-    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });
-    expect(await run(['control', 'a.json'], io)).toBe(0);
-    expect(io.printed).toMatch(/^In control: no change was seen over 12 dates\.\n/);
-    expect(io.printed).toContain('Kerf across X, mm, 12 dates:\n  No value lies outside its limits');
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });
+    const { code, out } = await desk.run('control a.json');
+    expect(code).toBe(0);
+    expect(out).toMatch(/^In control: no change was seen over 12 dates\.\n/);
+    expect(out).toContain('Kerf across X, mm, 12 dates:\n  No value lies outside its limits');
   });
 
   it('says by its exit code that one date gives no verdict', async () => {
-    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
-    expect(await run(['control', 'a.json'], io)).toBe(3);
-    expect(io.printed).toMatch(/^No verdict: one date shows no change\./);
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
+    const { code, out } = await desk.run('control a.json');
+    expect(code).toBe(3);
+    expect(out).toMatch(/^No verdict: one date shows no change\./);
   });
 
   it('never says in control while a day is refused', async () => {
     const [last, ...before] = [...steady].reverse();
     const sessions = [...before.reverse(), { ...last, refused: 'Changed since the profile was made: kerf across X.' }];
-    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions })) });
-    expect(await run(['control', 'a.json'], io)).toBe(3);
-    expect(io.printed).toMatch(/^Not in control\. Refused when they were added, and not settled since: 2031-01-12\.\n/);
-    expect(io.printed).toContain('Kerf across X, mm, 12 dates:');
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions })) });
+    const { code, out } = await desk.run('control a.json');
+    expect(code).toBe(3);
+    expect(out).toMatch(/^Not in control\. Refused when they were added, and not settled since: 2031-01-12\.\n/);
+    expect(out).toContain('Kerf across X, mm, 12 dates:');
   });
 
   it('names the dates on which the kerf left its limits, and draws the charts', async () => {
-    const io = fakeIo({ 'a.json': profileText(profile('a', 0.1, { sessions: [...steady, ...grown] })) });
-    expect(await run(['control', 'a.json', '--baseline', '12', '--out', 'look'], io)).toBe(3);
-    expect(io.printed).toMatch(
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions: [...steady, ...grown] })) });
+    const { code, out } = await desk.run('control a.json --baseline 12 --out look');
+    expect(code).toBe(3);
+    expect(out).toMatch(
       /Kerf across X.*\n {2}Changed by \+0\.02\d+ mm from 2031-01-13 on.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/,
     );
-    expect(io.printed).toMatch(/Mean 0\.10\d+ mm, limits [\d.]+ mm to [\d.]+ mm; latest 0\.1[23]\d+ mm/);
-    expect(io.printed).toContain('Scatter of the readings within each date:\n');
-    expect(io.files['look/control-kerf-x.svg']).toContain('<svg');
-    expect(io.files['look/control-scatter.svg']).toContain('<svg');
+    expect(out).toMatch(/Mean 0\.10\d+ mm, limits [\d.]+ mm to [\d.]+ mm; latest 0\.1[23]\d+ mm/);
+    expect(out).toContain('Scatter of the readings within each date:\n');
+    expect(desk.text('look/control-kerf-x.svg')).toContain('<svg');
+    expect(desk.text('look/control-scatter.svg')).toContain('<svg');
   });
 
   it('compares the first and the last of several profiles', async () => {
-    const io = fakeIo({
+    put({
       'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 6) })),
       'b.json': profileText(profile('b', 0.12, { sessions: steady.slice(6) })),
     });
-    expect(await run(['control', 'a.json', 'b.json'], io)).toBe(3);
-    expect(io.printed).toContain('Changed beyond the readings’ noise: kerf across X, kerf across Y.');
+    const { code, out } = await desk.run('control a.json b.json');
+    expect(code).toBe(3);
+    expect(out).toContain('Changed beyond the readings’ noise: kerf across X, kerf across Y.');
   });
 });
 
@@ -257,9 +237,10 @@ describe('apertrue spot', () => {
   );
 
   it('gives radius and threshold per axis', async () => {
-    const io = fakeIo(ladders);
-    expect(await run(['spot', ...Object.keys(ladders), '--full-power-w', '5', '--json'], io)).toBe(0);
-    const { axes } = JSON.parse(io.printed);
+    put(ladders);
+    const { code, out } = await desk.run(`spot ${Object.keys(ladders).join(' ')} --full-power-w 5 --json`);
+    expect(code).toBe(0);
+    const { axes } = JSON.parse(out);
     expect(axes[0].result.spotRadiusMm).toBeCloseTo(0.06, 6);
     expect(axes[1].result.spotRadiusMm).toBeCloseTo(0.048, 6);
     expect(axes[0].result.threshold).toBeCloseTo(2, 6);
@@ -267,10 +248,10 @@ describe('apertrue spot', () => {
   });
 
   it('refuses profiles that do not say their setting, by file', async () => {
-    const io = fakeIo({ ...ladders, 'odd.json': profileText(profile('odd', 0.1)) });
-    await expect(run(['spot', ...Object.keys(ladders), 'odd.json'], io)).rejects.toMatchObject({
+    put({ ...ladders, 'odd.json': profileText(profile('odd', 0.1)) });
+    expect(await refused(`spot ${Object.keys(ladders).join(' ')} odd.json`)).toMatchObject({
       code: 'SETTING_MISSING',
-      message: expect.stringContaining('odd.json'),
+      place: { file: 'odd.json' },
     });
   });
 
@@ -285,6 +266,10 @@ describe('apertrue spot', () => {
       'a.json': profileText(profile('a', 0.1, { ...setting(5), ...first })),
       'b.json': profileText(profile('b', 0.08, { ...setting(10), ...own })),
     };
-    await expect(run(['spot', ...Object.keys(ladders), ...Object.keys(mixed)], fakeIo({ ...ladders, ...mixed }))).rejects.toMatchObject({ code: 'SPOT_MIXED', message: expect.stringMatching(`of different ${what}: .*${named}`) }); // biome-ignore format: one line
+    put({ ...ladders, ...mixed });
+    expect(await refused(`spot ${Object.keys(ladders).join(' ')} a.json b.json`)).toMatchObject({
+      code: 'SPOT_MIXED',
+      message: expect.stringMatching(`of different ${what}: .*${named}`),
+    });
   });
 });

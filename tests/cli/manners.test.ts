@@ -31,8 +31,8 @@ async function onTerminal(args: readonly string[], stepMs: number, over: Partial
 }
 
 const batch = (command: string): string[] => {
-  const files = ['a', 'b', 'c'].map((name) => desk.path(`${name}.gbr`));
-  return [command, ...files, '-p', desk.path('laser.json'), '-o', desk.path('out')];
+  const files = ['a', 'b', 'c'].map((name) => `${name}.gbr`);
+  return [command, ...files, '-p', 'laser.json', '-o', 'out'];
 };
 
 describe('progress', () => {

@@ -42,7 +42,7 @@ describe('a file of our own in the wrong place is named for what it is', () => {
       'expected a drill file, found a features file',
     ],
   ])('%s', async (line, words) => {
-    const args = line.split(' ').map((word) => word.replace(/^\{(\w+)\}$/, (_, name: string) => desk.path(name)));
+    const args = line.split(' ').map((word) => word.replace(/^\{(\w+)\}$/, (_, name: string) => name));
     const { code, said } = await desk.run(...args);
     expect([code, said]).toEqual([2, expect.stringContaining(words)]);
     expect(said.match(/^error: /gm)).toHaveLength(1);

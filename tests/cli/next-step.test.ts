@@ -18,11 +18,11 @@ const NEEDED = Object.entries(stencils as Readonly<Record<string, unknown>>).map
   return [name, Object.keys(options).filter((key) => options[key].isNeeded)] as const;
 });
 
-/** The next steps that a command line prints, each with all that it needs; the folder of the test is left out. */
+/** The next steps that a command line prints, each with all that it needs. */
 async function nextAfter(...args: string[]): Promise<string[]> {
   const { code, said } = await desk.run(...args);
   expect([code === 0 || code === 3 || said]).toEqual([true]);
-  const steps = [...said.matchAll(/^next: (.*)$/gm)].map(([, step]) => step.replaceAll(`${desk.folder}/`, ''));
+  const steps = [...said.matchAll(/^next: (.*)$/gm)].map(([, step]) => step);
   for (const step of steps) {
     const keys = NEEDED.find(([name]) => step.includes(`apertrue ${name} `))?.[1] ?? [];
     for (const key of keys) expect(step).toContain(`--${key} `);
@@ -30,13 +30,13 @@ async function nextAfter(...args: string[]): Promise<string[]> {
   return steps;
 }
 
-const coupon = (...names: string[]): Promise<string[]> =>
-  nextAfter('coupon', ...names, '--width-mm', '100', '--height-mm', '80', '--pitch-mm', '0.1', '-f', 'svg', '-o', desk.path('my bench')); // biome-ignore format: one line
-const withProfile = (): string[] => ['-p', desk.path('my laser.json')];
+const coupon = (names: string): Promise<string[]> =>
+  nextAfter(`coupon ${names} --width-mm 100 --height-mm 80 --pitch-mm 0.1 -f svg -o 'my bench'`);
+const withProfile = (): string[] => ['-p', 'my laser.json'];
 
 describe('the next step', () => {
   it('is to read a coupon by hand, or a grid of marks with a scanner', async () => {
-    expect(await coupon('witness', 'power-speed-grid')).toEqual([
+    expect(await coupon('witness power-speed-grid')).toEqual([
       'cut it and read it, then type in what you read: apertrue enter "my bench/power-speed-grid.readings.csv"',
       'apertrue enter "my bench/witness.readings.csv"',
       'apertrue window "my bench/power-speed-grid.readings.csv" --out "my bench"',
@@ -50,12 +50,12 @@ describe('the next step', () => {
 
   it('after a grid is to cut coupons only where it shows a setting, in words that it bears out', async () => {
     await coupon('power-speed-grid');
-    const file = desk.path('my bench/power-speed-grid.readings.csv');
-    const features = JSON.parse(String(desk.read('my bench/power-speed-grid.features.json'))).features as CellFeature[];
+    const file = 'my bench/power-speed-grid.readings.csv';
+    const features = desk.json('my bench/power-speed-grid.features.json').features as CellFeature[];
     const read = async (outcome: (energy: number, i: number) => string) => {
       const rows = features.map(({ id, powerPercent, speedMmS }, i) => `${id},${outcome(powerPercent / speedMmS, i)}`);
       desk.put('my bench/power-speed-grid.readings.csv', `feature,outcome\n${rows.join('\n')}\n`);
-      const { out, said } = await desk.run('window', file);
+      const { out, said } = await desk.run(`window '${file}'`);
       return { out, next: /^next: (.*)$/m.exec(said)?.[1] ?? '' };
     };
     const energies = features.map(({ powerPercent, speedMmS }) => powerPercent / speedMmS).sort((a, b) => a - b);
@@ -86,7 +86,7 @@ describe('the next step', () => {
   });
 
   it('from correct to predict and back is about the same format', async () => {
-    const args = [desk.path('a board.gbr'), ...withProfile(), '-o', desk.path('out')];
+    const args = ['a board.gbr', ...withProfile(), '-o', 'out'];
     const shows = async (...more: string[]): Promise<boolean> =>
       (await desk.run('predict', ...args, '--overwrite', ...more)).out.includes('in dots');
     expect([await shows(), await shows('-f', 'svg,dxf'), await shows('-f', 'svg,bmp')]).toEqual([true, false, true]);
@@ -96,17 +96,8 @@ describe('the next step', () => {
   });
 
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
-    const board = desk.path('a board.gbr');
-    const more = [
-      '--side=bottom',
-      '--pitch-mm',
-      '0.05x0.0254',
-      '--any-layer',
-      '--rotate',
-      '90',
-      '-o',
-      desk.path('out'),
-    ];
+    const board = 'a board.gbr';
+    const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '--rotate', '90', '-o', 'out'];
     expect(await nextAfter('correct', board, ...withProfile(), ...more)).toEqual([
       expect.stringMatching(
         /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --rotate 90 --profile "my laser\.json" --out out$/,
@@ -121,23 +112,21 @@ describe('the next step', () => {
     expect(await nextAfter('check', board, ...withProfile())).toEqual([
       'apertrue correct "a board.gbr" --profile "my laser.json" --out stencils',
     ]);
-    expect(await nextAfter('number', board, '-o', desk.path('look'))).toEqual([
-      'apertrue check "a board.gbr" --thickness-mm 0.1',
-    ]);
+    expect(await nextAfter('number', board, '-o', 'look')).toEqual(['apertrue check "a board.gbr" --thickness-mm 0.1']);
   });
 
   it('of what was written turned for a sweep along Y is to turn it back', async () => {
-    const args = ['correct', desk.path('a board.gbr'), ...withProfile(), '-o', desk.path('out'), '--overwrite'];
+    const args = ['correct', 'a board.gbr', ...withProfile(), '-o', 'out', '--overwrite'];
     const { out, said } = await desk.run(...args, '--sweep', 'y', '--report');
-    const page = desk.read('out/a board.report.html').toString();
+    const page = desk.text('out/a board.report.html');
     for (const text of [out, said, page]) expect(text).toMatch(/turn it by 90 degrees\s+clockwise in your program/);
     expect(said).not.toContain('cut it as it is');
     expect(await nextAfter(...args)).toEqual([expect.stringMatching(/^cut it as it is, same program/)]);
   });
 
   it('after a treatment corrects what it wrote', async () => {
-    const treat = ['treat', desk.path('a board.gbr'), ...withProfile()];
-    expect(await nextAfter(...treat, '-o', desk.path('treated'))).toEqual([
+    const treat = ['treat', 'a board.gbr', ...withProfile()];
+    expect(await nextAfter(...treat, '-o', 'treated')).toEqual([
       'apertrue correct "treated/*.treated.svg" --profile "my laser.json" --out stencils',
     ]);
     expect(await nextAfter(...treat, '--dry-run')).toEqual([]);

@@ -1,5 +1,6 @@
 import { spawn } from 'node:child_process';
 import { linkSync, mkdirSync, readFileSync, rmSync, symlinkSync, utimesSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
@@ -16,8 +17,8 @@ beforeEach(() => {
 afterEach(() => desk.remove());
 
 /** Makes a link, and gives its name. */
-function linked(d: Bench, to: string, name: string, link: (to: string, name: string) => void): string {
-  link(d.path(to), d.path(name));
+function linked(to: string, name: string, link: (to: string, name: string) => void): string {
+  link(join(desk.folder, to), name);
   return name;
 }
 
@@ -36,26 +37,14 @@ describe('no result replaces what it is made from, whatever it is called', () =>
     ['its readings', 'one.readings.csv', (_d: Bench) => 'one.readings.csv'],
     ['its features', 'one.features.json', (_d: Bench) => 'one.features.json'],
     ['a path with turns in it', 'one.readings.csv', (_d: Bench) => 'sub/../one.readings.csv'],
-    [
-      'a symbolic link to its readings',
-      'one.readings.csv',
-      (d: Bench) => linked(d, 'one.readings.csv', 'soft.json', symlinkSync),
-    ],
-    [
-      'a second name of its features',
-      'one.features.json',
-      (d: Bench) => linked(d, 'one.features.json', 'hard.json', linkSync),
-    ],
-    [
-      'a folder that is a link',
-      'one.readings.csv',
-      (d: Bench) => `${linked(d, '.', 'sub/link', symlinkSync)}/one.readings.csv`,
-    ],
+    ['a symbolic link to its readings', 'one.readings.csv', () => linked('one.readings.csv', 'soft.json', symlinkSync)],
+    ['a second name of its features', 'one.features.json', () => linked('one.features.json', 'hard.json', linkSync)],
+    ['a folder that is a link', 'one.readings.csv', () => `${linked('.', 'sub/link', symlinkSync)}/one.readings.csv`],
   ])('fit --out: %s', async (_, kept, target) => {
-    mkdirSync(desk.path('sub'));
-    const out = desk.path(target(desk));
+    mkdirSync('sub');
+    const out = target(desk);
     const before = desk.read(kept);
-    const { code, said } = await desk.run('fit', desk.path('one.readings.csv'), '--out', out, '--overwrite');
+    const { code, said } = await desk.run(`fit one.readings.csv --out ${out} --overwrite`);
     expect([code, said]).toEqual([2, expect.stringContaining('made from')]);
     expect(desk.read(kept)).toEqual(before);
   });
@@ -67,39 +56,31 @@ describe('no result replaces what it is made from, whatever it is called', () =>
     ['check', 'board.check.svg', ['--thickness-mm', '0.1']],
     ['layout', 'board.sheet.svg', ['--profile', 'laser.json', '--format', 'svg']],
   ])('%s, where a link beside it has the name of a result', async (command, result, options) => {
-    mkdirSync(desk.path('out'));
+    mkdirSync('out');
     const input = command === 'correct' ? 'laser.json' : 'board.gbr';
-    symlinkSync(desk.path(input), desk.path(`out/${result}`));
-    const words = options.map((word) => (word.endsWith('.json') ? desk.path(word) : word));
-    const args = words.filter((_, i) => command !== 'correct' || i < 2);
+    symlinkSync(join('..', input), `out/${result}`);
+    const args = options.filter((_, i) => command !== 'correct' || i < 2);
     const before = desk.read(input);
-    const { code, said } = await desk.run(
-      command,
-      desk.path('board.gbr'),
-      ...args,
-      '--out',
-      desk.path('out'),
-      '--overwrite',
-    );
+    const { code, said } = await desk.run(`${command} board.gbr`, ...args, '--out', 'out', '--overwrite');
     expect([code, said]).toEqual([2, expect.stringContaining('both names are one file')]);
     expect(desk.list('out')).toEqual([result]);
     expect(desk.read(input)).toEqual(before);
   });
 
   it('a device is not put away', async () => {
-    const { code } = await desk.run('fit', desk.path('one.readings.csv'), '--out', '/dev/null', '--overwrite');
+    const { code } = await desk.run('fit one.readings.csv --out /dev/null --overwrite');
     expect(code).toBe(2);
   });
 });
 
 describe('files that belong together', () => {
   const files = (content: string) =>
-    ['a.png', 'a.svg', 'a.job.json'].map((name) => ({ path: desk.path(`out/${name}`), bytes: content }));
+    ['a.png', 'a.svg', 'a.job.json'].map((name) => ({ path: `out/${name}`, bytes: content }));
 
   it('are all there or none is, when one has no room', async () => {
-    mkdirSync(desk.path('out'));
+    mkdirSync('out');
     // A name that is too long fails as late as a full disk does: when it is written.
-    const last = { path: desk.path(`out/${'n'.repeat(250)}`), bytes: 'x' };
+    const last = { path: `out/${'n'.repeat(250)}`, bytes: 'x' };
     await expect(processIo().writeFiles([...files('x'), last], { overwrite: false })).rejects.toMatchObject({
       code: 'FILE_NOT_WRITTEN',
     });
@@ -108,12 +89,12 @@ describe('files that belong together', () => {
 
   it('stay as they were when one can not be put in its place', async () => {
     await processIo().writeFiles(files('old'), { overwrite: false });
-    const more = [{ path: desk.path('out/new.png'), bytes: 'new' }, ...files('new')];
-    const late = { path: desk.path('out/folder'), bytes: 'x' };
+    const more = [{ path: 'out/new.png', bytes: 'new' }, ...files('new')];
+    const late = { path: 'out/folder', bytes: 'x' };
     const write = processIo().writeFiles([...more, late], { overwrite: true });
     // It becomes a folder after it was looked at, as another program might make it.
-    mkdirSync(desk.path('out/folder'));
-    writeFileSync(desk.path('out/folder/in-it'), '');
+    mkdirSync('out/folder');
+    writeFileSync('out/folder/in-it', '');
     await expect(write).rejects.toMatchObject({ code: 'FILE_NOT_WRITTEN' });
     expect(desk.list('out')).toEqual(['a.job.json', 'a.png', 'a.svg', 'folder']);
     for (const { path } of files('')) expect(readFileSync(path, 'utf8')).toBe('old');
@@ -132,7 +113,7 @@ describe('files that belong together', () => {
     );
     const tsx = import.meta.resolve('tsx');
     const ends = ['one', 'two'].map((mark) => {
-      const args = ['--import', tsx, desk.path('writer.mts'), desk.path('out'), mark];
+      const args = ['--import', tsx, 'writer.mts', 'out', mark];
       return new Promise((resolve) => spawn(process.execPath, args, { stdio: 'ignore' }).on('exit', resolve));
     });
     let done = false;
@@ -161,7 +142,7 @@ describe('files that belong together', () => {
     try {
       const claimed = () => (desk.list('out').includes('.apertrue-claim') ? ['claim'] : []);
       const before = claimed();
-      const held = ['a.png', 'a.svg', 'a.job.json'].map((name) => desk.read(`out/${name}`).toString());
+      const held = ['a.png', 'a.svg', 'a.job.json'].map((name) => desk.text(`out/${name}`));
       return [...before, ...held, ...claimed()];
     } catch {
       return undefined;
@@ -178,16 +159,16 @@ describe('files that belong together', () => {
   });
 
   it('a claim that a killed run left is taken over', async () => {
-    mkdirSync(desk.path('out'));
+    mkdirSync('out');
     desk.put('out/.apertrue-claim', 'deadbeef-1');
-    utimesSync(desk.path('out/.apertrue-claim'), 1, 1);
+    utimesSync('out/.apertrue-claim', 1, 1);
     await processIo().writeFiles(files('x'), { overwrite: false });
     expect(desk.list('out')).toEqual(['a.job.json', 'a.png', 'a.svg']);
   });
 
   it('the record names the very image beside it', async () => {
-    await desk.run('correct', desk.path('board.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('out'));
-    const job = JSON.parse(desk.read('out/board.job.json').toString()) as {
+    await desk.run('correct board.gbr --profile laser.json --out out');
+    const job = desk.json('out/board.job.json') as {
       outputs: { name: string; sha256: string }[];
     };
     for (const { name, sha256: digest } of job.outputs) expect(sha256(desk.read(`out/${name}`))).toBe(digest);
@@ -196,26 +177,19 @@ describe('files that belong together', () => {
 
 describe('what a killed run has left', () => {
   it('is cleared by the next, and told; what may be another computer’s is named when it is old', async () => {
-    mkdirSync(desk.path('out'));
-    const ours = temporaryFor(desk.path('out/board.png'));
-    const theirs = desk.path('out/board.png.0badcafe-7-1.part');
-    const fresh = desk.path('out/board.png.0badcafe-7-2.part');
+    mkdirSync('killed');
+    const ours = temporaryFor('killed/board.png');
+    const theirs = 'killed/board.png.0badcafe-7-1.part';
+    const fresh = 'killed/board.png.0badcafe-7-2.part';
     for (const path of [ours, theirs, fresh]) writeFileSync(path, 'half');
-    desk.put('out/somebody.part', 'not ours');
+    desk.put('killed/somebody.part', 'not ours');
     utimesSync(theirs, 1, 1);
-    const { code, said } = await desk.run(
-      'correct',
-      desk.path('board.gbr'),
-      '--profile',
-      desk.path('laser.json'),
-      '--out',
-      desk.path('out'),
-    );
+    const { code, said } = await desk.run('correct board.gbr --profile laser.json --out killed');
     expect(code).toBe(0);
     expect(said).toContain(`note: ${ours}: removed`);
     expect(said).toContain(`note: ${theirs}: half written by another run`);
     expect(said).not.toContain(fresh);
-    expect(desk.list('out').filter((name) => name.endsWith('.part'))).toEqual([
+    expect(desk.list('killed').filter((name) => name.endsWith('.part'))).toEqual([
       'board.png.0badcafe-7-1.part',
       'board.png.0badcafe-7-2.part',
       'somebody.part',
@@ -226,11 +200,11 @@ describe('what a killed run has left', () => {
 
 describe('readings that were filled in', () => {
   it('are not replaced by layout, not even when told to overwrite', async () => {
-    const to = ['--profile', desk.path('laser.json'), '--out', desk.path('out'), '--format', 'svg'];
-    const args = [desk.path('board.gbr'), ...to];
+    const to = ['--profile', 'laser.json', '--out', 'out', '--format', 'svg'];
+    const args = ['board.gbr', ...to];
     expect([0, 3]).toContain((await desk.run('layout', ...args)).code);
     expect([0, 3]).toContain((await desk.run('layout', ...args, '--overwrite')).code);
-    const blank = desk.read('out/board.witness.readings.csv').toString();
+    const blank = desk.text('out/board.witness.readings.csv');
     const filled = blank.replace(/^([A-Z]+\d+),,/m, '$1,10.01,');
     expect(filled).not.toBe(blank);
     desk.put('out/board.witness.readings.csv', filled);

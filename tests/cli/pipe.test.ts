@@ -34,8 +34,8 @@ describe('artwork that comes through a pipe', () => {
     ['layout', '-p', 'laser.json', '--no-witness', '--format', 'svg'],
     ['predict', '-p', 'laser.json'],
   ])('%s takes it, and calls its results stdin', async (command, ...more) => {
-    const args = more.map((arg) => (arg === 'laser.json' ? desk.path(arg) : arg));
-    const { code, said } = await piped(command, '-', ...args, '-o', desk.path('out'));
+    const args = more.map((arg) => (arg === 'laser.json' ? arg : arg));
+    const { code, said } = await piped(command, '-', ...args, '-o', 'out');
     expect([code === 0 || code === 3 || said]).toEqual([true]);
     const names = desk.list('out');
     expect(names.length).toBeGreaterThan(1);
@@ -43,7 +43,7 @@ describe('artwork that comes through a pipe', () => {
   });
 
   it('is one file only', async () => {
-    const { code, said } = await piped('correct', '-', '-p', '-', '-o', desk.path('out'));
+    const { code, said } = await piped('correct', '-', '-p', '-', '-o', 'out');
     expect([code, said]).toEqual([2, expect.stringContaining('only one file can come through the pipe')]);
   });
 });

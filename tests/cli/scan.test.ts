@@ -46,19 +46,12 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
       800,
     );
   }
-  const features = ['--features', desk.path('witness.features.json')];
+  const features = ['--features', 'witness.features.json'];
   const span = coupon.features.features.find(({ id }) => id === 'WA0-1');
   const nominal = span && 'nominalMm' in span ? span.nominalMm : 0;
   const reference = ['--reference', `WA0-1=${(nominal * MACHINE.scaleX).toFixed(4)}`, '--gauge-limit-mm', '0.002'];
-  const pictures = [desk.path('a.png'), desk.path('b.png')];
-  const { code, out, said } = await desk.run(
-    'scan',
-    ...pictures,
-    ...features,
-    ...reference,
-    '--out',
-    desk.path('read'),
-  );
+  const pictures = ['a.png', 'b.png'];
+  const { code, out, said } = await desk.run('scan', ...pictures, ...features, ...reference, '--out', 'read');
   expect(`${code} ${said}`).toMatch(/^[03] /);
   expect(Math.max(...out.split('\n').map(({ length }) => length))).toBeLessThanOrEqual(80);
   expect(out).toContain('witness: 12 of 12 features in 2 pictures');
@@ -69,8 +62,8 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
     'witness.features.json',
     'witness.readings.csv',
   ]);
-  expect(desk.read('read/scan.html').toString()).not.toMatch(/(?:src|href)="http/);
-  const fit = await desk.run('fit', desk.path('read/witness.readings.csv'), '--json');
+  expect(desk.text('read/scan.html')).not.toMatch(/(?:src|href)="http/);
+  const fit = await desk.run('fit read/witness.readings.csv --json');
   const { fit: found, profile } = JSON.parse(fit.out);
   for (const [name, value, room] of [
     ['scaleX', MACHINE.scaleX, 4e-4],
@@ -86,33 +79,24 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
   expect(profile.sessions?.[0]?.gaugeLimitsMm ?? profile).toBeDefined();
 
   // What a scan measured can be measured again; what somebody typed can't be had again.
-  const again = [...features, '--out', desk.path('read'), '--overwrite'];
+  const again = [...features, '--out', 'read', '--overwrite'];
   const bare = await desk.run('scan', pictures[0], ...again, '--json');
   expect(bare.code).toBe(3);
   expect(JSON.parse(bare.out).warnings.map((one: { code: string }) => one.code)).toEqual([
     'SCAN_NO_SCALE',
     'SCAN_NOT_TURNED',
   ]);
-  const typed = desk.read('read/witness.readings.csv').toString();
+  const typed = desk.text('read/witness.readings.csv');
   desk.put('read/witness.readings.csv', typed.replace(/^(WA0-1,[^,]*,),[^,\n]*/m, '$1,'));
   expect(await desk.run('scan', pictures[0], ...again)).toMatchObject({
     code: 2,
     said: expect.stringContaining('holds readings, which are never replaced'),
   });
-  const wrong = await desk.run('scan', pictures[0], ...features, '--reference', 'WA0-2=10.9', '--out', desk.path('no'));
+  const wrong = await desk.run('scan', pictures[0], ...features, '--reference', 'WA0-2=10.9', '--out', 'no');
   expect(wrong).toMatchObject({ code: 2, said: expect.stringContaining('no features file has a length "WA0-2"') });
-  const far = await desk.run(
-    'scan',
-    pictures[0],
-    ...features,
-    '--reference',
-    'WA0-1=20',
-    '--out',
-    desk.path('no'),
-    '--json',
-  );
+  const far = await desk.run('scan', pictures[0], ...features, '--reference', 'WA0-1=20', '--out', 'no', '--json');
   expect(JSON.parse(far.out).error.code).toBe('SCAN_REFERENCE');
-  const rule = ['--reference', 'rule=1mm', '--out', desk.path('no'), '--json'];
+  const rule = ['--reference', 'rule=1mm', '--out', 'no', '--json'];
   expect(JSON.parse((await desk.run('scan', pictures[0], ...features, ...rule)).out).error.code).toBe('SCAN_NO_RULE');
 });
 
@@ -131,8 +115,8 @@ it('says what clear film can not tell, and which coupon is missing', async () =>
     atMm: [2, 1.5],
   } as const;
   await put('clear.png', scanFilm({ openings: coupon.openings, machine: MACHINE }, walls), 1200);
-  const features = ['--features', desk.path('witness.features.json'), desk.path('scale-ruler.features.json')];
-  const clear = await desk.run('scan', desk.path('clear.png'), ...features, '--out', desk.path('clear'), '--json');
+  const features = ['--features', 'witness.features.json', 'scale-ruler.features.json'];
+  const clear = await desk.run('scan clear.png', ...features, '--out', 'clear', '--json');
   const { warnings, coupons } = JSON.parse(clear.out);
   const codes = warnings.map((one: { code: string }) => one.code);
   expect(codes).toEqual(expect.arrayContaining(['SCAN_WALLS', 'SCAN_UNREAD', 'SCAN_COUPON_MISSING']));
@@ -140,9 +124,9 @@ it('says what clear film can not tell, and which coupon is missing', async () =>
 });
 
 it('refuses pictures that it can not read, and writes nothing', async () => {
-  const features = ['--features', desk.path('witness.features.json')];
+  const features = ['--features', 'witness.features.json'];
   const run = async (name: string): Promise<string> => {
-    const { code, out } = await desk.run('scan', desk.path(name), ...features, '--out', desk.path('no'), '--json');
+    const { code, out } = await desk.run(`scan ${name}`, ...features, '--out', 'no', '--json');
     return `${code} ${JSON.parse(out).error.code}`;
   };
   desk.put('broken.png', desk.read('a.png').subarray(0, 20_000));
@@ -167,16 +151,7 @@ it('finds the planted faults of a stencil and invents none', async () => {
     .join('')}</svg>`;
   desk.put('board.svg', svg);
   desk.put('laser.profile.json', profileOf());
-  await desk.run(
-    'correct',
-    desk.path('board.svg'),
-    '--profile',
-    desk.path('laser.profile.json'),
-    '--pitch-mm',
-    '0.05',
-    '--out',
-    desk.path('stencils'),
-  );
+  await desk.run('correct board.svg --profile laser.profile.json --pitch-mm 0.05 --out stencils');
   const box = ([x, y, w, h]: readonly [number, number, number, number]): { outer: Vec[] } => ({
     outer: [
       [x + 0.04, y + 0.04],
@@ -212,11 +187,11 @@ it('finds the planted faults of a stencil and invents none', async () => {
     );
   const options = (name: string): string[] => [
     'inspect',
-    desk.path(name),
+    name,
     '--job',
-    desk.path('stencils/board.job.json'),
+    'stencils/board.job.json',
     '--out',
-    desk.path(`look-${name}`),
+    `look-${name}`,
     '--json',
   ];
   await shoot('good.png', pads);
@@ -242,7 +217,7 @@ it('finds the planted faults of a stencil and invents none', async () => {
   const [hole, ...more] = JSON.parse(found.out).notAskedFor;
   expect(more).toEqual([]);
   expect([hole.xMm, hole.yMm].map((value) => value.toFixed(1))).toEqual(['11.4', '9.8']);
-  expect(desk.read('look-bad.png/bad.inspect.csv').toString()).toMatch(/\nX1,not asked for,,0\.8/);
+  expect(desk.text('look-bad.png/bad.inspect.csv')).toMatch(/\nX1,not asked for,,0\.8/);
   const faulty = JSON.parse(found.out).openings.filter((one: { faults: string[] }) => one.faults.length > 0);
   expect(faulty).toHaveLength(planted.length);
   expect(faulty.map((one: { faults: string[] }) => one.faults[0]).sort()).toEqual([
@@ -254,31 +229,14 @@ it('finds the planted faults of a stencil and invents none', async () => {
     'partly closed',
     'too large',
   ]);
-  const folder = desk.path('look-good.png');
+  const folder = 'look-good.png';
+  expect(await desk.run(`inspect good.png --job laser.profile.json --out ${folder} --overwrite --json`)).toMatchObject({
+    code: 2,
+    out: expect.stringContaining('INSPECT_JOB'),
+  });
   expect(
     await desk.run(
-      'inspect',
-      desk.path('good.png'),
-      '--job',
-      desk.path('laser.profile.json'),
-      '--out',
-      folder,
-      '--overwrite',
-      '--json',
-    ),
-  ).toMatchObject({ code: 2, out: expect.stringContaining('INSPECT_JOB') });
-  expect(
-    await desk.run(
-      'inspect',
-      desk.path('good.png'),
-      '--job',
-      desk.path('stencils/board.job.json'),
-      '--artwork',
-      desk.path('laser.profile.json'),
-      '--out',
-      folder,
-      '--overwrite',
-      '--json',
+      `inspect good.png --job stencils/board.job.json --artwork laser.profile.json --out ${folder} --overwrite --json`,
     ),
   ).toMatchObject({
     code: 2,
@@ -287,18 +245,10 @@ it('finds the planted faults of a stencil and invents none', async () => {
   });
   desk.put(
     'stencils/ruled.job.json',
-    desk.read('stencils/board.job.json').toString().replace('"mirrored"', '"rules": { "mark": "x" }, "mirrored"'),
+    desk.text('stencils/board.job.json').replace('"mirrored"', '"rules": { "mark": "x" }, "mirrored"'),
   );
   await shoot('half.png', pads, { widthMm: 14 });
-  const half = await desk.run(
-    'inspect',
-    desk.path('half.png'),
-    '--job',
-    desk.path('stencils/ruled.job.json'),
-    '--out',
-    folder,
-    '--json',
-  );
+  const half = await desk.run(`inspect half.png --job stencils/ruled.job.json --out ${folder} --json`);
   expect(JSON.parse(half.out).warnings.map((one: { code: string }) => one.code)).toEqual([
     'INSPECT_RULES',
     'INSPECT_CUT_OFF',

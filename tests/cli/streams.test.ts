@@ -42,7 +42,7 @@ it.skipIf(!existsSync('/dev/full') || !existsSync(fileURLToPath(new URL('../../d
   'words that can’t be printed end in a sentence and 2, not in a stack trace',
   () => {
     const full = openSync('/dev/full', 'w');
-    const { status, stderr } = spawnSync(process.execPath, [PROGRAM, 'check', desk.path('board.gbr'), '-t', '0.1'], {
+    const { status, stderr } = spawnSync(process.execPath, [PROGRAM, 'check', 'board.gbr', '-t', '0.1'], {
       stdio: ['ignore', full, 'pipe'],
       encoding: 'utf8',
     });
@@ -53,16 +53,16 @@ it.skipIf(!existsSync('/dev/full') || !existsSync(fileURLToPath(new URL('../../d
   },
 );
 
-const COMMANDS: Readonly<Record<string, (d: Bench) => string[]>> = {
-  coupon: (d) => ['witness', '--width-mm', '60', '--height-mm', '50', '--pitch-mm', '0.05', '--out', d.path('out')],
-  window: (d) => [d.path('grid.readings.csv'), '--out', d.path('out')],
-  spot: (d) => [d.path('laser.json'), d.path('slow.json'), d.path('fast.json'), '--out', d.path('out')],
-  control: (d) => [d.path('laser.json'), d.path('slow.json')],
-  check: (d) => [d.path('board.gbr'), '--thickness-mm', '0.1', '--out', d.path('out')],
-  treat: (d) => [d.path('board.gbr'), '--thickness-mm', '0.1', '--out', d.path('out')],
-  correct: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
-  layout: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out'), '--format', 'svg'],
-  predict: (d) => [d.path('board.gbr'), '--profile', d.path('laser.json'), '--out', d.path('out')],
+const COMMANDS: Readonly<Record<string, string>> = {
+  coupon: 'witness --width-mm 60 --height-mm 50 --pitch-mm 0.05 --out out',
+  window: 'grid.readings.csv --out out',
+  spot: 'laser.json slow.json fast.json --out out',
+  control: 'laser.json slow.json',
+  check: 'board.gbr --thickness-mm 0.1 --out out',
+  treat: 'board.gbr --thickness-mm 0.1 --out out',
+  correct: 'board.gbr --profile laser.json --out out',
+  layout: 'board.gbr --profile laser.json --out out --format svg',
+  predict: 'board.gbr --profile laser.json --out out',
 };
 
 /** The file that each command writes last; `control` writes none without being asked. */
@@ -81,7 +81,7 @@ describe('the report goes to stdout and everything else to stderr', () => {
   it.each(Object.keys(COMMANDS))(
     '%s, and results in its way are refused before the first is written',
     async (command) => {
-      const words = await desk.run(command, ...COMMANDS[command](desk));
+      const words = await desk.run(`${command} ${COMMANDS[command]}`);
       expect([0, 3]).toContain(words.code);
       expect(words.out.length).toBeGreaterThan(60);
       expect(words.out).not.toMatch(/^ *(wrote |(warning|caution|note|error):)/m);
@@ -89,10 +89,7 @@ describe('the report goes to stdout and everything else to stderr', () => {
         expect(line).toMatch(/^(wrote|warning:|caution:|note:|next:) ?/);
       }
       const json = await desk.run(
-        command,
-        ...COMMANDS[command](desk),
-        '--json',
-        ...(command === 'control' ? [] : ['--overwrite']),
+        `${command} ${COMMANDS[command]} --json ${command === 'control' ? '' : '--overwrite'}`,
       );
       expect(json.code).toBe(words.code);
       expect(() => JSON.parse(json.out)).not.toThrow();
@@ -101,20 +98,20 @@ describe('the report goes to stdout and everything else to stderr', () => {
       if (command === 'control') return;
       const all = desk.list('out');
       expect(all).toContain(LAST[command]);
-      for (const name of all) if (name !== LAST[command]) rmSync(desk.path(`out/${name}`));
-      const again = await desk.run(command, ...COMMANDS[command](desk));
+      for (const name of all) if (name !== LAST[command]) rmSync(`out/${name}`);
+      const again = await desk.run(`${command} ${COMMANDS[command]}`);
       expect([again.code, again.said]).toEqual([2, expect.stringContaining('the file exists already')]);
       expect(desk.list('out')).toEqual([LAST[command]]);
     },
   );
 
   it('window refuses to leave out a cell that is not there', async () => {
-    const { code, said } = await desk.run('window', desk.path('grid.readings.csv'), '--drop', 'P10S51');
+    const { code, said } = await desk.run('window grid.readings.csv --drop P10S51');
     expect([code, said]).toEqual([2, expect.stringContaining('Did you mean "P10S50"')]);
   });
 
   it('coupon --list --json', async () => {
-    const { code, out, said } = await desk.run('coupon', '--list', '--json');
+    const { code, out, said } = await desk.run('coupon --list --json');
     expect([code, said]).toEqual([0, '']);
     expect(JSON.parse(out)).toContainEqual({ name: 'scale-ruler', title: expect.stringMatching(/./) });
   });
@@ -124,7 +121,7 @@ describe('a slip that spoils every row', () => {
   it('is told twenty times and then counted', async () => {
     const readings = Array.from({ length: 60 }, (_, i) => ({ session: 2, feature: `A${i}`, readingMm: 1 }));
     desk.put('laser.json', profileOf({}, { readings }));
-    const { code, said } = await desk.run('control', desk.path('laser.json'), desk.path('slow.json'));
+    const { code, said } = await desk.run('control laser.json slow.json');
     expect(code).toBe(2);
     const lines = said.trim().split('\n');
     expect(lines).toHaveLength(21);

@@ -100,10 +100,7 @@ describe('more than can be worked with ends in a refusal in words, and --json sa
   ])('%s', async (_, name, content, args, codes) => {
     desk.put(name, content);
     const files = ['r.csv', 'h.drl', 'm.gbr', 'r.json', './p.json', 'd.json', 'd.svg', 'board.gbr', 'laser.json', 'o'];
-    const { code, out, said } = await desk.run(
-      ...args.map((word) => (files.includes(word) ? desk.path(word) : word)),
-      '--json',
-    );
+    const { code, out, said } = await desk.run(...args.map((word) => (files.includes(word) ? word : word)), '--json');
     expect([code, said]).toEqual([EXIT.badInput, expect.not.stringContaining('a bug')]);
     const { error } = JSON.parse(out) as { error: { code: string; message: string } };
     expect(error.code).toMatch(codes);
@@ -112,16 +109,16 @@ describe('more than can be worked with ends in a refusal in words, and --json sa
   });
 
   it.runIf(existsSync('/dev/zero'))('a device and a pipe are no files, and end no batch', async () => {
-    execFileSync('mkfifo', [desk.path('pipe.gbr')]);
-    const names = [desk.path('pipe.gbr'), '/dev/zero', desk.path('none.gbr'), desk.folder, desk.path('board.gbr')];
+    execFileSync('mkfifo', ['pipe.gbr']);
+    const names = ['pipe.gbr', '/dev/zero', 'none.gbr', desk.folder, 'board.gbr'];
     for (const command of ['correct', 'predict']) {
       const { code, out, said } = await desk.run(
-        command,
+        `${command}`,
         ...names,
         '--profile',
-        desk.path('laser.json'),
+        'laser.json',
         '--out',
-        desk.path('o'),
+        'o',
         '--json',
       );
       expect(code).toBe(EXIT.someFailed);
@@ -133,7 +130,7 @@ describe('more than can be worked with ends in a refusal in words, and --json sa
   });
 
   it('a mistyped option', async () => {
-    const { code, out } = await desk.run('check', desk.path('board.gbr'), '--nonsense', '--json');
+    const { code, out } = await desk.run('check board.gbr --nonsense --json');
     expect(code).toBe(EXIT.badInput);
     expect(JSON.parse(out)).toMatchObject({
       error: { code: 'COMMAND_LINE', message: expect.stringContaining('--nonsense') },
@@ -149,15 +146,7 @@ describe('more than can be worked with ends in a refusal in words, and --json sa
         if (text.startsWith('caution')) throw Object.assign(new Error('EMFILE'), { code: 'EMFILE' });
       },
     };
-    const args = [
-      'correct',
-      desk.path('board.gbr'),
-      '--profile',
-      desk.path('laser.json'),
-      '--out',
-      desk.path('o'),
-      '--json',
-    ];
+    const args = ['correct', 'board.gbr', '--profile', 'laser.json', '--out', 'o', '--json'];
     expect(await run(args, io)).toBe(EXIT.badInput);
     expect(JSON.parse(out)).toMatchObject({ error: { code: 'SYSTEM_REFUSED' } });
   });

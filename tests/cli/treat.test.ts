@@ -1,70 +1,63 @@
-import { existsSync, readdirSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
+import { existsSync } from 'node:fs';
 import { parse } from 'csv-parse/sync';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { apertrue, benchFolder } from './rules-bench.js';
+import { type Bench, bench, PASTE_LAYER } from './bench.js';
 
-let bench: ReturnType<typeof benchFolder>;
+let desk: Bench;
 beforeEach(() => {
-  bench = benchFolder();
+  desk = bench();
+  desk.put('board-paste.gbr', PASTE_LAYER);
 });
-afterEach(() => bench.remove());
+afterEach(() => desk.remove());
 
-const treat = (...args: string[]) => apertrue('treat', ...args);
+const treat = (line: string, ...words: string[]) => desk.run(`treat ${line}`, ...words);
 
 describe('apertrue treat', () => {
   it('shows the changes and writes nothing on a dry run', async () => {
-    const { code, out } = await treat(bench.paste, '--thickness-mm', '0.1', '--dry-run');
+    const { code, out } = await treat('board-paste.gbr --thickness-mm 0.1 --dry-run');
     expect(code).toBe(0);
     expect(out).toContain('thermal pads into panes: selected nothing');
     expect(out).toContain('7: other large pads into panes: 3.000 x 3.000 mm -> 4 panes, 75.0 % of the area');
     expect(out).toMatch(/8 openings became 11/);
-    expect(readdirSync(bench.folder)).toEqual(['board-paste.gbr']);
+    expect(desk.list()).toEqual(['board-paste.gbr']);
   });
 
   it('writes openings, changes, picture and sidecar', async () => {
-    const out = join(bench.folder, 'out');
-    const { code } = await treat(bench.paste, '-t', '0.1', '--rules', 'plain', '--out', out);
+    const out = 'out';
+    const { code } = await treat(`board-paste.gbr -t 0.1 --rules plain --out ${out}`);
     expect(code).toBe(0);
     const endings = ['changes.csv', 'changes.json', 'job.json', 'picture.png', 'picture.svg', 'svg'];
-    expect(readdirSync(out).sort()).toEqual(endings.map((ending) => `board-paste.treated.${ending}`));
-    const rows = parse(bench.read('out/board-paste.treated.changes.csv'), { columns: true }) as Record<
-      string,
-      string
-    >[];
+    expect(desk.list(out)).toEqual(endings.map((ending) => `board-paste.treated.${ending}`));
+    const rows = parse(desk.text('out/board-paste.treated.changes.csv'), { columns: true }) as Record<string, string>[];
     expect(new Set(rows.map((row) => row.opening))).toEqual(new Set(['1', '2', '3', '4', '5', '6', '7', '8']));
     expect(rows.find((row) => row.action === 'panes')).toMatchObject({
       opening: '7',
       pieces: '4',
       area_percent: '75.00',
     });
-    const job = JSON.parse(bench.read('out/board-paste.treated.job.json'));
+    const job = desk.json('out/board-paste.treated.job.json');
     expect(job.counts).toMatchObject({ before: 8, after: 11, split: 1 });
     expect(job.source.sha256).toMatch(/^[0-9a-f]{64}$/);
   });
 
   it('changes nothing when its own result is treated again', async () => {
-    const first = join(bench.folder, 'first');
-    const second = join(bench.folder, 'second');
-    await treat(bench.paste, '-t', '0.1', '--out', first);
-    const again = await treat(join(first, 'board-paste.treated.svg'), '-t', '0.1', '--out', second);
-    expect(again.say).toMatch(/went through the rule set "plain" before/);
+    await treat(`board-paste.gbr -t 0.1 --out first`);
+    const again = await treat('first/board-paste.treated.svg -t 0.1 --out second');
+    expect(again.said).toMatch(/went through the rule set "plain" before/);
     expect(again.out).toMatch(/11 openings became 11 \(100.0 % of the area\): 11 treated before/);
-    expect(bench.read('second/board-paste.treated.svg')).toBe(bench.read('first/board-paste.treated.svg'));
+    expect(desk.text('second/board-paste.treated.svg')).toBe(desk.text('first/board-paste.treated.svg'));
   });
 
   it('applies another rule set to a treated file', async () => {
-    const first = join(bench.folder, 'first');
-    await treat(bench.paste, '-t', '0.1', '--out', first);
+    await treat(`board-paste.gbr -t 0.1 --out first`);
     const rules = {
       format: 'apertrue-rules',
       version: 1,
       name: 'no disc',
       rules: [{ name: 'drop the disc', select: { shape: 'round' }, action: { kind: 'drop' } }],
     };
-    writeFileSync(join(bench.folder, 'own.json'), JSON.stringify(rules));
-    const file = join(first, 'board-paste.treated.svg');
-    const { out } = await treat(file, '-t', '0.1', '--rules', join(bench.folder, 'own.json'), '--dry-run');
+    desk.put('own.json', JSON.stringify(rules));
+    const { out } = await treat(`first/board-paste.treated.svg -t 0.1 --rules own.json --dry-run`);
     expect(out).toMatch(/11 openings became 10/);
   });
 
@@ -78,11 +71,11 @@ describe('apertrue treat', () => {
       limits: { minOpeningMm: 0.25, minWebMm: 0.1 },
       fit: { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.1, kerfYMm: 0.1 },
     };
-    writeFileSync(join(bench.folder, 'own.json'), JSON.stringify(rules));
-    writeFileSync(join(bench.folder, 'p.json'), JSON.stringify(profile));
-    const args = ['--rules', join(bench.folder, 'own.json'), '--profile', join(bench.folder, 'p.json'), '--dry-run'];
-    const { code, say } = await treat(bench.paste, ...args);
-    expect(say).toMatch(/1 opening is left narrower than 0.25 mm/);
+    desk.put('own.json', JSON.stringify(rules));
+    desk.put('p.json', JSON.stringify(profile));
+    const args = ['--rules', 'own.json', '--profile', 'p.json', '--dry-run'];
+    const { code, said } = await treat('board-paste.gbr', ...args);
+    expect(said).toMatch(/1 opening is left narrower than 0.25 mm/);
     expect(code).toBe(3);
   });
 
@@ -91,9 +84,9 @@ describe('apertrue treat', () => {
     [['-t', '0.1'], /where the results go.*--dry-run/],
     [['--dry-run'], /thickness of the film is not known/],
   ])('refuses %j and says why', async (args, message) => {
-    const { code, say } = await treat(bench.paste, ...args);
+    const { code, said } = await treat('board-paste.gbr', ...args);
     expect(code).toBe(2);
-    expect(say).toMatch(message);
-    expect(existsSync(join(bench.folder, 'out'))).toBe(false);
+    expect(said).toMatch(message);
+    expect(existsSync('out')).toBe(false);
   });
 });

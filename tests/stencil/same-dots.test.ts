@@ -22,7 +22,7 @@ beforeEach(() => {
 afterEach(() => desk.remove());
 
 const run = (command: string, ...args: string[]) =>
-  desk.run(command, desk.path('under.gbr'), '--profile', desk.path('laser.json'), '--out', desk.path('out'), ...args);
+  desk.run(`${command} under.gbr --profile laser.json --out out`, ...args);
 
 /** Burnt dots as `column,row`, counted from the lower left one of them, of the part of an image that a box holds. */
 async function dotsIn(bytes: Uint8Array, box?: { left: number; top: number; width: number; height: number }) {

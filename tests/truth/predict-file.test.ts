@@ -62,22 +62,22 @@ it.each(Array.from({ length: cases(3) }, (_, i) => i))('stencil %i is as foretol
   // No more film between two burnt rows than half the beam.
   const nth = Math.min(3 - (i % 3), 1 + Math.floor(acrossMm / 2 / betweenRowsMm));
   const common = [
-    desk.path('board.gbr'),
-    ...['--profile', desk.path('laser.json'), '--out', desk.path('out')],
+    'board.gbr',
+    ...['--profile', 'laser.json', '--out', 'out'],
     ...['--mirror', mirror, '--pitch-mm', pitch],
     ...(swept ? ['--sweep', 'y'] : []),
     ...(nth > 1 ? ['--burn-every-nth-row', String(nth)] : []),
   ];
   const canvas = pick<readonly string[]>(['--canvas-mm', '37.013x29.5'], ['--margin-mm', '2.22'], []);
   await desk.run('correct', ...common, ...canvas, ...pick([], ['--negative']), '--format', 'png,bmp,tiff,svg');
-  const record = JSON.parse(desk.read('out/board.job.json').toString());
+  const record = desk.json('out/board.job.json');
   const { out } = await desk.run('predict', ...common, '--json');
   const [{ corrected, inDots }] = JSON.parse(out);
 
   const pictures: Picture[] = [
     await bySharp(desk.read('out/board.png')),
     await bySharp(desk.read('out/board.tif')),
-    byFastBmp(readFileSync(desk.path('out/board.bmp'))),
+    byFastBmp(readFileSync('out/board.bmp')),
   ];
   const [png, ...others] = pictures.map(drawing);
   for (const other of others) expect(other).toEqual(png);
@@ -104,7 +104,7 @@ it.each(Array.from({ length: cases(3) }, (_, i) => i))('stencil %i is as foretol
   const mean = off.reduce((sum, percent) => sum + percent, 0) / off.length;
   expect(Math.abs(record.cut.meanAreaErrorPercent - mean)).toBeLessThan(0.05);
   // Paths: what the SVG draws, laid on the film and grown by the beam. With a sweep along Y they are a quarter turn on, too.
-  const drawn = ringsOfSvg(desk.read('out/board.svg').toString());
+  const drawn = ringsOfSvg(desk.text('out/board.svg'));
   const upright = drawn.map((ring) => ring.map(([x, y]): Vec => (swept ? [y, -x] : [x, y])));
   const burnt = upright.map((ring) =>
     ring.map(([x, y]): Vec => [machine.scaleX * x + machine.shear * y, machine.scaleY * y]),

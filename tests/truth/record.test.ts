@@ -33,9 +33,9 @@ it.each([
   desk.put('laser.json', profileOf(machine));
   const { pads, text } = board(seeded(args.join().length + side.length), side);
   desk.put('board.gbr', text);
-  const options = ['--profile', desk.path('laser.json'), '--out', desk.path('out')];
-  await desk.run('correct', desk.path('board.gbr'), ...options, ...args);
-  const record = JSON.parse(desk.read('out/board.job.json').toString());
+  const options = ['--profile', 'laser.json', '--out', 'out'];
+  await desk.run('correct board.gbr', ...options, ...args);
+  const record = desk.json('out/board.job.json');
   const option = (name: string): string | undefined => args[(args as readonly string[]).indexOf(name) + 1];
   const turn = (args as readonly string[]).includes('--rotate') ? Number(option('--rotate')) : 0;
   const asked = pads.map(({ opening, angleDeg }) => {
