@@ -35,9 +35,13 @@ export function impossibleReadings(
   const parameters = startParameters(lengths.filter((_, i) => !out.has(i)));
   const predicted = lengths.map((length) => predictLength(length, parameters));
   const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
+  // Of two rows that were swapped one may be what some machine could give.
+  const outliers = new Set(
+    [...lengths.keys()].filter((i) => Math.abs(lengths[i].valueMm - predicted[i]) > tolerance[i]),
+  );
   return impossible.map((i) => {
     const { feature, valueMm } = lengths[i];
-    const found = causeOf(i, { lengths, predicted, parameters, tolerance, outliers: out });
+    const found = causeOf(i, { lengths, predicted, parameters, tolerance, outliers });
     const because = found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
     return {
       ...placeOf(lengths[i]),

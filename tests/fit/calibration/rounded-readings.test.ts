@@ -28,6 +28,22 @@ describe('readings of a gauge whose step is far above its scatter', () => {
     expect(inside).toBeGreaterThanOrEqual(6);
   });
 
+  it('are so where the step is the pitch, and all widths of an axis are rounded alike', () => {
+    // Half of those across Y are rounded up and half down: the weighted fit took that for scatter, and X for sure.
+    const machine: Machine = [1.003, 0.998, -0.004, 0.165, 0.1755];
+    const snap = (mm: number): number => Math.round(mm / 0.05) * 0.05;
+    const snapped = features.map(({ from: [x, y], to: [u, v], ...rest }) => {
+      const [from, to]: [number, number][] = [[snap(x), snap(y)], [snap(u), snap(v)]]; // biome-ignore format: one thought
+      return { ...rest, from, to, nominalMm: Math.hypot(to[0] - from[0], to[1] - from[1]) };
+    });
+    for (const seed of [69, 71, 72]) {
+      const readings = readAll(snapped, machine, seeded(seed), () => ({ noiseMm: 0.007, resolutionMm: 0.05 })).filter(({ readingMm }) => readingMm > 0.01); // biome-ignore format: one call
+      const [low, high] = fitCalibration(readings, snapped).fit.kerfXMm.interval95 ?? [];
+      expect(low).toBeLessThan(0.165);
+      expect(high).toBeGreaterThan(0.165);
+    }
+  });
+
   it('give the same answer every time', () => {
     const readings = readAll(features, [1, 1, 0, 0.14, 0.12], seeded(62), coarse);
     expect(fitCalibration(readings, features).fit).toEqual(fitCalibration(readings, features).fit);

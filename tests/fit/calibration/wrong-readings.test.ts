@@ -90,6 +90,16 @@ describe('readings that stand out are named with the likely cause', () => {
     expect(flagged.map(({ cause }) => cause)).toEqual(['swapped', 'swapped']);
   });
 
+  it('two widths swapped of which only one can’t be, as a machine might cut the other so wide', () => {
+    const readings = readAll(features, machine, seeded(34));
+    const wide = readings.find(({ feature }) => feature === firstOf('opening', 1, 1))!;
+    const narrow = readings.find(({ feature }) => feature === opening)!;
+    [narrow.readingMm, wide.readingMm] = [wide.readingMm, narrow.readingMm];
+    const { ids, cause, sentence } = named(readings);
+    expect([ids, cause]).toEqual([[wide.feature], 'swapped']);
+    expect(sentence).toContain(`swapped with ${narrow.feature}`);
+  });
+
   it('a web that should stand by far but is marked gone', () => {
     const readings: Reading[] = readAll(features, machine, seeded(33)).map((r) =>
       r.feature === web ? { feature: web, outcome: 'gone' } : r,
