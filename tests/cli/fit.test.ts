@@ -167,8 +167,8 @@ describe('apertrue fit', () => {
     const seen = widths.map((one) => ((one.readingMm ?? 0) > 0.05 ? one : { feature: one.feature, outcome: 'gone' as const })); // biome-ignore format: one thought
     const gone = seen.flatMap((one) => ('outcome' in one ? [one.feature] : []));
     expect(gone.length).toBeGreaterThan(1);
-    const { printed, fitWith } = bench({ 'b.readings.csv': csv(seen), 'b.features.json': featuresText });
-    expect(await fitWith('b.readings.csv', '--json')).toBe(EXIT.done);
+    const { printed, fitWith } = laid({ 'b.readings.csv': csv(seen), 'b.features.json': featuresText });
+    expect(await fitWith('b.readings.csv --json')).toBe(EXIT.done);
     const next = JSON.parse(printed.out).next.join(' ');
     expect(next).toContain('Not enough yet');
     for (const id of gone) expect(next).not.toMatch(new RegExp(`\\b${id}\\b`));

@@ -54,18 +54,8 @@ describe('progress', () => {
     ['predict', ['correcting', 'choosing dots', 'looking at what will be cut', 'cutting virtually', 'comparing']],
     ['layout', ['correcting', 'choosing dots', 'looking at what will be cut']],
   ])('of %s says it within one file, too', async (command, steps) => {
-    const { said } = await onTerminal(
-      [
-        command,
-        desk.path('a.gbr'),
-        '-p',
-        desk.path('laser.json'),
-        '-o',
-        desk.path('out'),
-        ...(command === 'layout' ? ['--board-mm', '60x40'] : []),
-      ],
-      2000,
-    );
+    const board = command === 'layout' ? ['--board-mm', '60x40'] : [];
+    const { said } = await onTerminal([command, 'a.gbr', '-p', 'laser.json', '-o', 'out', ...board], 2000);
     for (const step of steps) expect(said).toMatch(new RegExp(`\\u001b\\[K${step}: \\d+ %, about \\d+ (s|min) left`));
   });
 
