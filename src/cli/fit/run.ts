@@ -110,7 +110,8 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   if (values.out !== undefined && !undecided) {
     await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
   }
-  const sentences = [...(bends?.sentences ?? []), ...days.sentences, ...next, ...(against?.sentences ?? [])];
+  // Whether the machine is still the same comes first.
+  const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
   const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
   const told = { profile, sessions, sentences, bends, ...withheld };
   const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
@@ -136,7 +137,8 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   }
   if (values.out !== undefined) tellUnnamedSettings(profile, io);
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
-  const found = result.flagged.length > 0 || hasFault(result) || against?.changed;
+  const found =
+    result.flagged.length > 0 || hasFault(result) || against?.changed || (against?.doubtful.length ?? 0) > 0;
   return found ? EXIT.findings : EXIT.done;
 }
 

@@ -21,6 +21,8 @@ export interface AgainstProfileOptions {
 }
 
 const ALPHA = 0.0005;
+/** From this chance on a change is not sure, but too likely to be called none. */
+const DOUBTFUL = 0.01;
 /** A change that is as large as the limit is seen in half of all cases; this much more, in nine of ten. */
 const MISSED_TWO_SIDED = 0.2;
 /** What readings scatter by beyond chance widens the limits; widened by chance too, they had missed 1 step of 15 um in 8. */
@@ -94,14 +96,17 @@ export function readingsAgainstProfile(
   const farOff = few && pValue < (options.alpha ?? ALPHA);
   const scatterRatio = now.within.dof >= 3 ? Math.sqrt(now.within.sum / now.within.dof) : undefined;
   const eyes = eyeShifts(history.flat(), fresh, older.fit);
+  const changed =
+    shifts.some(({ beyond }) => beyond) || farOff || eyes.some((one) => one.changed) || refusedBefore.length > 0;
+  const doubtful = shifts.filter(({ chance }) => chance * shifts.length < DOUBTFUL);
   const result = {
     shifts,
     leastSeen,
     refusedBefore,
     distance: { f, readings: now.about.count, pValue },
     ...(scatterRatio === undefined ? {} : { scatterRatio }),
-    changed:
-      shifts.some(({ beyond }) => beyond) || farOff || eyes.some(({ changed }) => changed) || refusedBefore.length > 0,
+    changed,
+    doubtful: changed ? [] : doubtful.map(({ parameter }) => parameter),
   };
   const sentences = verdictWords(result, farOff, scatterP < SCATTER_CHANCE);
   return {

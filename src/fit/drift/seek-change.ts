@@ -21,6 +21,8 @@ export interface DayChange {
   readonly dof: number;
   /** Two-sided, for this test alone. */
   readonly pValue: number;
+  /** Of a false alarm by any of the tests, were they all as eager as to call this one. */
+  readonly chance: number;
   readonly beyond: boolean;
 }
 
@@ -67,12 +69,12 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
   const count = course.length;
   const test = (
     bare: Pick<DayChange, 'kind' | 'days' | 'size' | 'stdUncertainty' | 'dof'>,
-    chance: number,
+    share: number,
   ): DayChange => {
     const { dof } = bare;
-    const limit = bare.stdUncertainty * quantile(chance, dof);
+    const limit = bare.stdUncertainty * quantile(share * alpha, dof);
     const pValue = studentTwoSided(bare.size / bare.stdUncertainty, dof);
-    return { ...bare, limit, pValue, beyond: Math.abs(bare.size) > limit };
+    return { ...bare, limit, pValue, chance: Math.min(1, pValue / share), beyond: Math.abs(bare.size) > limit };
   };
   const held =
     anchor && count <= 2 * ENOUGH_DAYS
@@ -90,7 +92,7 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
     const earlier = (sum(0, from, (i) => course[i].value) + other.weight * other.value) / before;
     const size = sum(from, count, (i) => course[i].value) / after - earlier;
     const share = k === 0 ? SHARES.newest : k === 1 ? SHARES.lastTwo : rest;
-    return test({ kind: 'step', days, size, stdUncertainty: Math.sqrt(1 / after + 1 / before), dof }, share * alpha);
+    return test({ kind: 'step', days, size, stdUncertainty: Math.sqrt(1 / after + 1 / before), dof }, share);
   });
   if (count >= LEAST_FOR_TREND) {
     const { sum, dof } = weighing(course, count, most);
@@ -106,7 +108,7 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
       stdUncertainty: span / Math.sqrt(spread),
       dof,
     } as const;
-    changes.push(test(bare, SHARES.trend * alpha));
+    changes.push(test(bare, SHARES.trend));
   }
   return changes.sort((a, b) => Math.abs(b.size) / b.limit - Math.abs(a.size) / a.limit);
 }

@@ -36,13 +36,26 @@ export function shiftWords(held: Omit<ChartedShift, 'say'>): string {
   return `${what}: ${who} ${signed(parameter, shift)} from ${from}, ${verdict}.`;
 }
 
+const NO_CHANGE = 'No change was seen: the new readings agree with the profile.';
+
+/** Neither changed nor not: what is off, how rarely chance makes that, and what settles it. */
+function doubtWords({ shifts, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' | 'doubtful'>): string[] {
+  const off = shifts.filter(({ parameter }) => doubtful.includes(parameter));
+  const chance = Math.min(...off.map((one) => one.chance * shifts.length));
+  return [
+    `Doubtful: ${off.map(({ parameter }) => NUMBER_NAMES[parameter]).join(', ')}.`,
+    ...off.map(({ say }) => say),
+    `Of ${Number((1 / chance).toPrecision(1))} additions of readings chance makes one look so. They count all the same: read this piece again, or cut and read another, before you cut stencils.`,
+  ];
+}
+
 /** The verdict, what changed by how much, what could have been seen, and what the readings as a whole say. */
 export function verdictWords(
   result: Omit<ReadingsAgainstProfile, 'sentences'>,
   farOff: boolean,
   scattered: boolean,
 ): string[] {
-  const { shifts, leastSeen, refusedBefore } = result;
+  const { shifts, leastSeen, refusedBefore, doubtful } = result;
   const moved = shifts.filter(({ beyond }) => beyond);
   const sentences: string[] = [];
   if (moved.length > 0) {
@@ -69,7 +82,7 @@ export function verdictWords(
     const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
     const mute = leastSeen.flatMap((one) => (telling.includes(one) ? [] : NUMBER_NAMES[one.parameter]));
     const rest = mute.length > 0 ? ` A change of ${mute.join(', ')} they are too few, or too short, to show.` : '';
-    sentences.push('No change was seen: the new readings agree with the profile.');
+    sentences.push(...(doubtful.length > 0 ? doubtWords(result) : [NO_CHANGE]));
     sentences.push(
       least.length > 0
         ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}.${rest} Smaller ones show as days add up.`

@@ -26,6 +26,8 @@ export interface ReadingsAgainstProfile {
   readonly scatterRatio?: number;
   /** The one verdict: these readings are not to be pooled with those of the profile. */
   readonly changed: boolean;
+  /** Where nothing is sure: numbers that are off by what chance hardly makes, so that the piece should be read again. */
+  readonly doubtful: readonly ParameterName[];
   /** Plain sentences, the verdict first. */
   readonly sentences: readonly string[];
 }

@@ -56,6 +56,19 @@ describe('a witness piece read week after week, every reading added', () => {
     expect(first.filter((day) => day <= at + 1).length).toBeGreaterThanOrEqual(2);
   });
 
+  it('calls a shift doubtful that is too small to be sure and too large for chance', () => {
+    const held = [1, 2, 3, 4, 5, 6, 7, 8].map((seed) =>
+      asTheDaysBefore(year({ days: 4, seed, growth: (day) => (day === 4 ? 0.013 : 0) })),
+    );
+    const doubtful = held.filter((one) => one.doubtful.length > 0);
+    expect(doubtful.length).toBeGreaterThanOrEqual(2);
+    for (const { changed, sentences } of doubtful) {
+      expect(changed).toBe(false);
+      expect(sentences.join(' ')).toMatch(/^Doubtful: kerf across [XY].*Of \d+ additions of readings/);
+      expect(sentences.join(' ')).not.toContain('No change was seen');
+    }
+  });
+
   it('names a slow drift of 15 µm in a year before the year is over', () => {
     const { held } = liveThrough(
       year({ days: 52, seed: 5, growth: (day) => (0.015 * day) / 52 }),
