@@ -84,7 +84,8 @@ export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure:
 
 /** A rule's number for one opening; undefined when a name in its formula has no value there. */
 export function numberFor(value: RuleNumber, scope: () => RuleScope): number | undefined {
-  return typeof value === 'number' ? value : value.evaluate(scope());
+  const number = typeof value === 'number' ? value : value.evaluate(scope());
+  return typeof number === 'number' ? number : undefined;
 }
 
 /** What an action wants to do with one piece. */

@@ -1,3 +1,4 @@
+import type { Formula } from '../../formula.js';
 import type { GroupKind } from '../group.js';
 import type { ShapeClass } from '../shape-class.js';
 
@@ -20,14 +21,8 @@ export const VARIABLES = [
 export type Variable = (typeof VARIABLES)[number];
 export type RuleScope = Readonly<Partial<Record<Variable, number>>>;
 
-/** A formula of a rule file, ready to be worked out. Undefined when a name in it has no value for the opening at hand. */
-export interface RuleFormula {
-  readonly text: string;
-  evaluate(scope: RuleScope): number | undefined;
-}
-
-/** A number of a rule file. Strings are formulas; they become expressions when the file is read. */
-export type RuleNumber = number | RuleFormula;
+/** A number of a rule file. Strings are formulas, and ready to be worked out when the file has been read. */
+export type RuleNumber = number | Formula;
 
 export interface Range {
   readonly min?: RuleNumber;

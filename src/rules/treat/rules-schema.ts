@@ -1,15 +1,36 @@
 import * as z from 'zod';
+import { InputError } from '../../errors.js';
+import { formulaReader } from '../../formula.js';
 import { SHAPE_CLASSES } from '../shape-class.js';
-
-/** A number, or a formula such as "0.5 * pitchMm". */
-const number = z.union([z.number(), z.string().min(1)]);
-const range = z
-  .strictObject({ min: number.optional(), max: number.optional() })
-  .refine(({ min, max }) => min !== undefined || max !== undefined, 'expected min, max or both');
-const listOf = <T extends z.ZodType>(item: T) => z.union([item, z.array(item).min(1)]);
+import { type RuleNumber, VARIABLES } from './rule-types.js';
 
 const GROUPS = ['pair', 'row', 'rows', 'ring', 'grid', 'component', 'centre', 'pane', 'none'] as const;
 
+/** One of a kind, or several of which each will do. */
+const listOf = <T extends z.ZodType>(item: T) =>
+  z.union([item, z.array(item).min(1)]).transform((given) => (Array.isArray(given) ? given : [given]) as z.infer<T>[]);
+
+const eitherSize = <T extends { perSideMm?: unknown; areaPercent?: unknown }>(action: T): boolean =>
+  (action.perSideMm === undefined) !== (action.areaPercent === undefined);
+const EITHER = 'expected either perSideMm or areaPercent';
+
+const readFormula = await formulaReader();
+
+/** A number, or a formula such as "0.5 * pitchMm". */
+const number = z.union([z.number(), z.string().min(1)]).transform((given, { addIssue }): RuleNumber => {
+  if (typeof given === 'number') return given;
+  try {
+    return readFormula(given, VARIABLES, {});
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    const [{ message, code, hint }] = error.problems;
+    addIssue({ code: 'custom', message, params: { code, hint } });
+    return z.NEVER;
+  }
+});
+const range = z
+  .strictObject({ min: number.optional(), max: number.optional() })
+  .refine(({ min, max }) => min !== undefined || max !== undefined, 'expected min, max or both');
 const conditions = {
   widthMm: range.optional(),
   heightMm: range.optional(),
@@ -38,10 +59,6 @@ const conditions = {
 };
 
 const selector = z.strictObject({ ...conditions, not: z.strictObject(conditions).optional() });
-
-const eitherSize = <T extends { perSideMm?: unknown; areaPercent?: unknown }>(action: T): boolean =>
-  (action.perSideMm === undefined) !== (action.areaPercent === undefined);
-const EITHER = 'expected either perSideMm or areaPercent';
 
 const action = z.discriminatedUnion('kind', [
   z
@@ -87,8 +104,7 @@ const action = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('drop') }),
   z.strictObject({ kind: z.literal('keep') }),
 ]);
-
-/** Schema of a rule set as it stands in the file: numbers may still be formulas. Import it lazily: zod is slow to load. */
+/** Schema of a rule set; what it reads are rules with their formulas ready. Import it lazily: it loads zod and mathjs. */
 export const rulesSchema = z
   .strictObject({
     $schema: z.string().optional(),
@@ -100,5 +116,3 @@ export const rulesSchema = z
     rules: z.array(z.strictObject({ name: z.string().min(1), why: z.string().optional(), select: selector, action })),
   })
   .describe('Rules that turn the openings of a paste layer into better openings for film, applied in order.');
-
-export type RulesFile = z.infer<typeof rulesSchema>;
