@@ -10,6 +10,7 @@ import { idleThickness, type RulesToApply, ruled, rulesOf } from './film-and-rul
 import type { Io } from './io.js';
 import { pitchOfDpi } from './machine-words.js';
 import type { CutOptionValues } from './options/stencils.js';
+import { findProject } from './project-file.js';
 import { refuseUnusedOptions } from './unused-options.js';
 
 /** Everything that decides what is cut of an artwork. Plain data: it also goes to worker threads. */
@@ -73,6 +74,7 @@ export async function stencilSettings(
       rotateDeg: Number(values.rotate ?? 0) as Turn,
       scanDirection: values.sweep,
       burnEveryNthRow: values.burnEveryNthRow,
+      bed: (await findProject(io))?.project.bed,
     },
     drop: values.drop,
     rules: await rulesOf(values, io),

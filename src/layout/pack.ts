@@ -5,8 +5,10 @@ import { aboveZero, checkGiven, listOf, needed, objectOf, someFunction, type Wan
 import type { FilmSheet, LaidStencil } from './types.js';
 
 export interface PackOptions {
-  /** The bed or sheet, mm; not given: all in one row, as large as needed. */
+  /** The bed or sheet, mm; not given: as large as needed. */
   readonly bed?: { readonly widthMm: number; readonly heightMm: number };
+  /** Where no bed is given: as wide as a row may be, mm. */
+  readonly rowMm?: number;
   /** Film between two pieces, mm. */
   readonly spacingMm: number;
   /** Moves lower left corners, in the stencils' order, by less than anybody measures; not given: none. */
@@ -15,6 +17,7 @@ export interface PackOptions {
 
 const PACK_OPTIONS: { readonly [key in keyof PackOptions]-?: Want } = {
   bed: objectOf({ widthMm: aboveZero, heightMm: aboveZero }),
+  rowMm: aboveZero,
   spacingMm: needed(zeroOrMore),
   onDots: someFunction,
 };
@@ -76,9 +79,9 @@ export function packSheet(stencils: readonly LaidStencil[], options: PackOptions
   };
 }
 
-function placeInRows(stencils: readonly LaidStencil[], { bed, spacingMm }: PackOptions): Spot[] {
+function placeInRows(stencils: readonly LaidStencil[], { bed, rowMm = Infinity, spacingMm }: PackOptions): Spot[] {
   const order = stencils.map((_, i) => i).sort((p, q) => stencils[q].heightMm - stencils[p].heightMm || p - q);
-  const limit = bed?.widthMm ?? Infinity;
+  const limit = bed?.widthMm ?? rowMm;
   const spots: Spot[] = [];
   let [x, y, rowHeight] = [0, 0, 0];
   for (const index of order) {

@@ -1,4 +1,4 @@
-import { InputError } from '../errors.js';
+import { InputError, type Warning } from '../errors.js';
 import { invert, mapRing } from '../geometry/affine.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
@@ -55,6 +55,35 @@ export function dotCorner(openings: readonly Opening[], pitchMm: Pitch): Point |
   return (
     box && [box.minX - phaseOf(box.maxX - box.minX, pitchMm.x), box.minY - phaseOf(box.maxY - box.minY, pitchMm.y)]
   );
+}
+
+/** A size, mm. */
+export interface Size {
+  readonly widthMm: number;
+  readonly heightMm: number;
+}
+
+/** Beds are named by round numbers. */
+const BED_SHARE = 1.01;
+
+/** Says so where a canvas is larger than what the machine reaches. @param bed - film mm */
+export function beyondBed(
+  { canvas: { widthMm, heightMm } }: Frame,
+  { scaleX, scaleY }: Pick<MachineModel, 'scaleX' | 'scaleY'>,
+  bed: Size | undefined,
+): Warning[] {
+  const film = { widthMm: scaleX * widthMm, heightMm: scaleY * heightMm };
+  const isWithin = (width: number, height: number): boolean =>
+    !bed || (width <= BED_SHARE * bed.widthMm && height <= BED_SHARE * bed.heightMm);
+  if (!bed || isWithin(film.widthMm, film.heightMm)) return [];
+  const turned = isWithin(film.heightMm, film.widthMm) ? 'Turn it (--rotate 90)' : 'Take less margin or fewer pieces';
+  return [
+    {
+      code: 'BEYOND_BED',
+      message: `the canvas is ${film.widthMm.toFixed(1)} x ${film.heightMm.toFixed(1)} mm on the film, and the bed ${bed.widthMm} x ${bed.heightMm} mm: the machine can’t reach all of it.`,
+      hint: `${turned}, or correct the bed in apertrue.json.`,
+    },
+  ];
 }
 
 /** The place nearest to the wanted one at which openings are in phase and, if they fit at all, on the canvas. */

@@ -18,13 +18,13 @@ import {
 } from '../given.js';
 import { extentWarnings } from '../machine/calibrated-extent.js';
 import { pitchWarnings } from '../machine/calibrated-pitch.js';
-import type { ModelSource } from '../machine/machine-model.js';
+import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import type { PlaceField, Profile } from '../machine/types.js';
 import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './asked.js';
 import { bedWarnings } from './bed.js';
 import { type Commanded, commandFor, type SweepOptions } from './command.js';
 import { type Fault, faultWarnings } from './faults.js';
-import { type FrameOptions, frameAround, type Pitch } from './frame.js';
+import { beyondBed, type FrameOptions, frameAround, type Pitch, type Size } from './frame.js';
 import { type CutCheck, checkCut } from './guard.js';
 import { ownSize } from './own-size.js';
 
@@ -32,6 +32,8 @@ import { ownSize } from './own-size.js';
 export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOptions, 'pitchMm'> {
   /** Distance between two neighbouring dots across the machine's X and Y, mm; default the profile's. */
   readonly pitchMm?: Pitch;
+  /** What the machine reaches, film mm: a larger canvas is told of. */
+  readonly bed?: Size;
   /** What it will be written as; default both an image and paths. */
   readonly formats?: readonly ExportFormat[];
 }
@@ -47,6 +49,7 @@ const STENCIL_OPTIONS: { readonly [key in keyof StencilOptions]-?: Want } = {
   scanDirection: oneOf('x', 'y'),
   burnEveryNthRow: aboveZero,
   pitchMm: objectOf({ x: aboveZero, y: aboveZero }),
+  bed: objectOf({ widthMm: aboveZero, heightMm: aboveZero }),
   formats: listOf(oneOf(...EXPORT_FORMATS), 1),
 };
 
@@ -96,6 +99,7 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
     ...extentWarnings(profile, boundsOf(asked.openings)),
     ...(commanded.dots ? pitchWarnings(profile, commanded.sweep) : []),
     ...commanded.corrected.warnings,
+    ...beyondBed(commanded.frame, machineModel(profile), options.bed),
     ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ...faultWarnings(check.faults),
   ];

@@ -83,6 +83,36 @@ describe('the project file', () => {
     expect((await desk.type('correct board.gbr --profile other.json --overwrite')).code).toBe(0);
   });
 
+  it('says which coupons there are, whatever it answers', async () => {
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    const { code, out } = await desk.run('coupon --list');
+    expect(code).toBe(0);
+    expect(out).toContain('scale-ruler');
+  });
+
+  it.each([
+    ['correct board.gbr -f svg', 20, 20, 3],
+    ['correct board.gbr -f svg --rotate 90', 30, 20, 3],
+    ['correct board.gbr -f svg', 24, 15, 0],
+    ['predict board.gbr -f svg', 18, 20, 3],
+    ['layout board.gbr -f svg --board-mm 20x10 --board-at-mm -3,-3 --no-witness', 52, 42, 0],
+    ['layout board.gbr -f svg --board-mm 20x10 --board-at-mm -3,-3 --no-witness', 40, 60, 3],
+    ['layout board.gbr -f svg --board-mm 20x10 --board-at-mm -3,-3 --no-witness --copies 2', 60, 90, 0],
+  ])('has the bed: %s on %d x %d mm ends with %d', async (line, widthMm, heightMm, ends) => {
+    desk.put('apertrue.json', JSON.stringify({ ...PROJECT, bed: { widthMm, heightMm } }));
+    desk.put('desk.profile.json', profileOf());
+    desk.put('board.gbr', layer());
+    const { code, said } = await desk.run(line);
+    const told = /the canvas is [\d.]+ x [\d.]+ mm on the film, and the bed \d+ x \d+ mm/.test(
+      said.replaceAll('\n', ' '),
+    );
+    expect([code, told]).toEqual([ends, ends === 3]);
+    if (line.startsWith('correct')) {
+      const codes = desk.json('results/board.job.json').warnings.map((one: { code: string }) => one.code);
+      expect(codes).toEqual(ends === 3 ? ['BEYOND_BED'] : []);
+    }
+  });
+
   it('is left out of the next step by what it would answer there', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     desk.put('desk.profile.json', profileOf());

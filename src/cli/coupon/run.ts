@@ -40,7 +40,8 @@ interface Made {
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
     const { list: _, json: __, ...rest } = values;
-    const idle = [...names, ...Object.keys(rest).map(flagOf)];
+    const typed = Object.keys(rest).filter((key) => !projectAnswers(values).has(key));
+    const idle = [...names, ...typed.map(flagOf)];
     refuseUnusedOptions(
       idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']),
     );

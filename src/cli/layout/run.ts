@@ -6,7 +6,7 @@ import { pitchWarnings } from '../../machine/calibrated-pitch.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
-import type { Pitch } from '../../stencil/frame.js';
+import { beyondBed, type Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -16,6 +16,7 @@ import { isGrave, profileWarnings } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
+import { findProject } from '../project-file.js';
 import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Begun, formatOf, refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
@@ -38,7 +39,9 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   const laid = await layAll(files, board, loaded, values, io);
   const stencils = laid.map(({ stencil }) => stencil);
   const onDots = onWholeDots(stencils, model, pitch);
-  const sheet = packSheet(stencils, { bed: values.sheetMm, spacingMm: values.spacingMm ?? 5, onDots });
+  const bed = (await findProject(io))?.project.bed;
+  const rows = { bed: values.sheetMm, rowMm: bed?.widthMm, spacingMm: values.spacingMm ?? 5 };
+  const sheet = packSheet(stencils, { ...rows, onDots });
   const formats = values.format ?? (['png'] as const);
   io.progress?.('correcting');
   const { witness: coupon, ...made } = await commandSheet(
@@ -56,6 +59,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     ...laid.flatMap((one) => one.warnings),
     ...sheet.warnings,
     ...made.warnings,
+    ...beyondBed(made.commanded.frame, model, bed),
     ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),
