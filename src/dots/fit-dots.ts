@@ -88,10 +88,10 @@ export function fitDots(
   const looks = hasty ? 1 : looksFor(size);
   const aim = aimOf(shape, sides, kerf, size <= BEAM_DOTS ? burntBy(shape, kerf, looks) : undefined);
   let best: Way | undefined;
-  for (const symmetry of loosened(found)) {
-    for (const [x, y] of phasesOf(shape, symmetry, size, few)) {
+  for (const keep of loosened(found)) {
+    for (const [x, y] of phasesOf(shape, keep, size, few)) {
       if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size + CROSSED_COST * crossed);
-      const way = fitted(laidOn({ ...found, ...symmetry }, x, y), sides, aim);
+      const way = fitted(laidOn({ ...found, ...keep }, x, y), sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
       if (readily && best?.isNear) break;
     }
@@ -110,11 +110,18 @@ function dotsCrossed({ walls }: PixelShape): number {
 
 type Symmetry = Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'>;
 
-/** A shape's own symmetry, which its dots keep; where none of such dots come near, less and less of it. */
-function loosened({ mirrorX, mirrorY, halfTurn }: Symmetry): Symmetry[] {
-  const none: Symmetry = { mirrorX: false, mirrorY: false, halfTurn: false };
+/** What dots keep of a shape: its symmetry, and walls without bumps. */
+interface Kept extends Symmetry {
+  readonly straight: boolean;
+}
+
+/** All of it; where none of such dots come near, less and less. */
+function loosened({ mirrorX, mirrorY, halfTurn }: Symmetry): Kept[] {
+  const none = { mirrorX: false, mirrorY: false, halfTurn: false, straight: false };
+  const own = { mirrorX, mirrorY, halfTurn };
   return [
-    { mirrorX, mirrorY, halfTurn },
+    { ...own, straight: true },
+    { ...own, straight: false },
     ...(halfTurn && mirrorX && mirrorY ? [{ ...none, halfTurn }] : []),
     ...(mirrorX || mirrorY || halfTurn ? [none] : []),
   ];

@@ -1,4 +1,5 @@
 import { coverageRuns } from './coverage.js';
+import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
 
 /** Coverage within this of 0 or 1 is none or all. */
@@ -24,10 +25,21 @@ export interface GriddedShape {
 export interface Outer {
   readonly dots: readonly number[];
   readonly cover: number;
+  /** Along the middle of a straight wall: without them it lies off by their cover, with them by the rest of a dot. */
+  readonly isWall: boolean;
+  /** Dots without which these would stick out of a straight wall. */
+  readonly needs: Set<number>;
 }
 
-/** @param phaseX - where in a dot the middle of the shape's box lies */
-export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): GriddedShape {
+/**
+ * @param found - `straight`: walls along the dots get no bumps
+ * @param phaseX - where in a dot the middle of the shape's box lies
+ */
+export function laidOn(
+  found: EqualShapes & { readonly straight?: boolean },
+  phaseX: number,
+  phaseY: number,
+): GriddedShape {
   const { shape } = found;
   const c0 = Math.floor(shape.minX + phaseX + EDGE);
   const r0 = Math.floor(shape.minY + phaseY + EDGE);
@@ -35,7 +47,20 @@ export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): Grid
   const rows = Math.max(1, Math.ceil(shape.maxY + phaseY - EDGE) - r0);
   const middle = { x: phaseX - c0, y: phaseY - r0 };
   const touched = new Uint8Array(columns * rows);
-  const orbits = new Map<number, { dots: number[]; cover: number; far: number }>();
+  const orbits = new Map<number, Outer & { dots: number[]; cover: number; far: number }>();
+  const keyOf = (dot: number): number => {
+    const [column, row] = [dot % columns, Math.floor(dot / columns)];
+    // Twice the distance from the middle is a whole number for every symmetric phase.
+    return orbitKey(found, 2 * (column + 0.5 - middle.x), 2 * (row + 0.5 - middle.y), dot);
+  };
+  // Along the middle of a straight wall all are burnt or none: half a row would be a bump on the wall.
+  const lines = found.straight ? linesAlong(straightWalls(shape, middle), columns, rows) : [];
+  const keyAlong = new Map<number, number>();
+  for (const line of lines) {
+    // The least key is that of the wall's images, too.
+    const key = line.middle.reduce((least, dot) => Math.min(least, keyOf(dot)), Infinity);
+    for (const dot of line.middle) keyAlong.set(dot, key);
+  }
   let touchedCount = 0;
   // One dot of room on each side takes what rounding noise lets stick out.
   coverageRuns(shape.walls, middle.x + 1, middle.y + 1, columns + 2, rows + 2, (row, first, last, share) => {
@@ -49,18 +74,77 @@ export function laidOn(found: EqualShapes, phaseX: number, phaseY: number): Grid
     if (share >= 1 - EDGE) return;
     for (let c = from; c < to; c += 1) {
       const dot = r * columns + c;
-      // Twice the distance from the middle is a whole number for every symmetric phase.
-      const [dx, dy] = [2 * (c + 0.5 - middle.x), 2 * (r + 0.5 - middle.y)];
-      const key = orbitKey(found, dx, dy, dot);
+      const key = keyAlong.get(dot) ?? keyOf(dot);
       const orbit = orbits.get(key);
-      if (orbit) orbit.dots.push(dot);
-      else orbits.set(key, { dots: [dot], cover: share, far: dx * dx + dy * dy });
+      if (orbit) {
+        orbit.cover += (share - orbit.cover) / (orbit.dots.length + 1);
+        orbit.dots.push(dot);
+      } else
+        orbits.set(key, {
+          dots: [dot],
+          cover: share,
+          isWall: keyAlong.has(dot),
+          needs: new Set(),
+          far: (c + 0.5 - middle.x) ** 2 + (r + 0.5 - middle.y) ** 2,
+        });
     }
   });
   const outer = [...orbits.values()].sort((p, q) => step(p.cover) - step(q.cover) || q.far - p.far);
   const orbitAt = new Map<number, number>();
   for (let k = 0; k < outer.length; k += 1) for (const dot of outer[k].dots) orbitAt.set(dot, k);
+  for (const line of lines) {
+    for (const dot of line.ends) outer[orbitAt.get(dot) ?? -1]?.needs.add(line.middle[0]);
+  }
   return { columns, rows, middle, touched, touchedCount, outer, orbitAt };
+}
+
+/** A wall along the dots' rows (`along` 0) or columns, in dots of the grid. */
+interface Straight {
+  readonly along: 0 | 1;
+  readonly at: number;
+  readonly from: number;
+  readonly to: number;
+}
+
+/** Walls that lean by less in all are straight, dots. */
+const STRAIGHT_DOTS = 0.05;
+/** Shorter ones are left to the walk, dots. */
+const LONG_DOTS = 6;
+/** The share of a straight wall at each of its ends where single dots may come and go, for the area. */
+const END_SHARE = 1 / 6;
+
+function straightWalls({ walls }: PixelShape, middle: { readonly x: number; readonly y: number }): Straight[] {
+  const found: Straight[] = [];
+  for (let at = 0; at < walls.length; at += 4) {
+    const [x0, y0, x1, y1] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
+    const [width, height] = [Math.abs(x1 - x0), Math.abs(y1 - y0)];
+    if (height < STRAIGHT_DOTS && width >= LONG_DOTS)
+      found.push({ along: 0, at: (y0 + y1) / 2 + middle.y, from: Math.min(x0, x1) + middle.x, to: Math.max(x0, x1) + middle.x }); // biome-ignore format: one thought
+    if (width < STRAIGHT_DOTS && height >= LONG_DOTS)
+      found.push({ along: 1, at: (x0 + x1) / 2 + middle.x, from: Math.min(y0, y1) + middle.y, to: Math.max(y0, y1) + middle.y }); // biome-ignore format: one thought
+  }
+  return found;
+}
+
+/** Dots of a straight wall: those along its middle, and those at its ends. */
+interface Line {
+  readonly middle: readonly number[];
+  readonly ends: readonly number[];
+}
+
+function linesAlong(straight: readonly Straight[], columns: number, rows: number): Line[] {
+  return straight.flatMap(({ along, at, from, to }) => {
+    const line = Math.floor(at);
+    if (line < 0 || line >= (along === 0 ? rows : columns)) return [];
+    const [first, last] = [Math.max(0, Math.floor(from)), Math.min(along === 0 ? columns : rows, Math.ceil(to))];
+    const end = END_SHARE * (to - from);
+    const [middle, ends]: [number[], number[]] = [[], []];
+    for (let k = first; k < last; k += 1)
+      (k >= from + end && k + 1 <= to - end ? middle : ends).push(
+        along === 0 ? line * columns + k : k * columns + line,
+      );
+    return middle.length > 0 ? [{ middle, ends }] : [];
+  });
 }
 
 /** Dots whose coverage differs by less than a fiftieth are taken from the ends of a wall inwards. */

@@ -88,17 +88,22 @@ export function besides({ columns, orbitAt }: GriddedShape, { dots }: Outer): nu
   return found;
 }
 
+/** No straight wall lies farther in than this for the area of another, dots. */
+const WALL_OFF_DOTS = 0.5;
+
 /**
  * Whether all dots of an orbit stick out at corners, one after the other, and can go without tearing anything.
  *
  * @param ends - whether the last dot of a line as thin as a dot may go
  */
-export function canGo(laid: GriddedShape, mask: Uint8Array, { dots }: Outer, ends: boolean): boolean {
+export function canGo(laid: GriddedShape, mask: Uint8Array, { dots, cover, isWall }: Outer, ends: boolean): boolean {
+  if (isWall && cover > WALL_OFF_DOTS) return false;
   return canTurn(laid, mask, dots, 1, ends);
 }
 
 /** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
-export function canCome(laid: GriddedShape, mask: Uint8Array, { dots }: Outer): boolean {
+export function canCome(laid: GriddedShape, mask: Uint8Array, { dots, needs }: Outer): boolean {
+  for (const dot of needs) if (mask[dot] === 0) return false;
   for (const dot of dots) if (!touches(laid, mask, dot)) return false;
   return canTurn(laid, mask, dots, 0, true);
 }
