@@ -1,149 +1,189 @@
 import type { Box } from './types.js';
 import { budgetInForce } from './work-budget.js';
 
-/** Finds boxes near a box without looking at all of them. */
-export interface BoxIndex {
-  /** Positions of the boxes that overlap `box` or come nearer than `gapMm`, ascending. */
-  near(box: Box, gapMm?: number): number[];
-  /** The others of which that is so of the box at position i. */
-  nearTo(i: number, gapMm?: number): number[];
-  /** Whether one of those is what is looked for; in no order, and no further than to the first one. */
-  some(box: Box, is: (i: number) => boolean, gapMm?: number): boolean;
-  /** Distance between two boxes by their positions, mm; 0 when they overlap. */
-  distance(i: number, j: number): number;
-  /** Visits all pairs of boxes that overlap or come nearer than `gapMm` to each other, ascending by i, then j > i. */
-  eachPair(visit: (i: number, j: number) => void, gapMm?: number): void;
-}
-
 const MAX_CELLS_PER_BOX = 64;
 const MAX_CELLS_ALONG = 1024;
 /** What a look at a box costs in a search for pairs, in the units of `WorkBudget`. */
 const BOX_COST = 0.05;
 
 /**
- * A grid over boxes; cells are about as large as a usual box and its share of the area.
+ * Finds boxes near a box without looking at all of them.
  *
  * @param items - what has the boxes; the index refers to them by position
  * @param boxOf - mm; asked once for each
  */
 export function boxIndex<T>(items: readonly T[], boxOf: (item: T) => Box): BoxIndex {
-  const count = items.length;
-  const [minX, minY] = [new Float64Array(count), new Float64Array(count)];
-  const [maxX, maxY] = [new Float64Array(count), new Float64Array(count)];
-  for (let i = 0; i < count; i += 1) {
-    const box = boxOf(items[i]);
-    minX[i] = box.minX;
-    minY[i] = box.minY;
-    maxX[i] = box.maxX;
-    maxY[i] = box.maxY;
+  const sides = new Float64Array(4 * items.length);
+  for (let i = 0; i < items.length; i += 1) {
+    const { minX, minY, maxX, maxY } = boxOf(items[i]);
+    sides[4 * i] = minX;
+    sides[4 * i + 1] = minY;
+    sides[4 * i + 2] = maxX;
+    sides[4 * i + 3] = maxY;
   }
-  const [left, right] = usualRange(minX, maxX);
-  const [low, high] = usualRange(minY, maxY);
-  const spread = Math.sqrt(((right - left) * (high - low)) / Math.max(1, count));
-  const cell = Math.max(spread, (right - left) / MAX_CELLS_ALONG, (high - low) / MAX_CELLS_ALONG, 1e-6);
-  const columns = Math.floor((right - left) / cell) + 1;
-  const rows = Math.floor((high - low) / cell) + 1;
-  const column = (x: number): number => Math.min(columns - 1, Math.max(0, Math.floor((x - left) / cell)));
-  const row = (y: number): number => Math.min(rows - 1, Math.max(0, Math.floor((y - low) / cell)));
-  // A box that covers very many cells is cheaper to look at every time.
-  const large: number[] = [];
-  const eachEntry = (visit: (cell: number, i: number) => void): void => {
-    large.length = 0;
-    for (let i = 0; i < count; i += 1) {
-      const [c0, c1] = [column(minX[i]), column(maxX[i])];
-      const [r0, r1] = [row(minY[i]), row(maxY[i])];
-      if ((c1 - c0 + 1) * (r1 - r0 + 1) > MAX_CELLS_PER_BOX) large.push(i);
-      else for (let r = r0; r <= r1; r += 1) for (let c = c0; c <= c1; c += 1) visit(r * columns + c, i);
+  return new BoxIndex(sides);
+}
+
+/** A grid over boxes; cells are about as large as a usual box and its share of the area. */
+export class BoxIndex {
+  private readonly left: number;
+  private readonly low: number;
+  private readonly cell: number;
+  private readonly columns: number;
+  private readonly rows: number;
+  /** The boxes of all cells, one cell after the other, each ascending, and where those of a cell begin. */
+  private readonly listed: Uint32Array;
+  private readonly starts: Uint32Array;
+  /** A box that covers very many cells is cheaper to look at every time. */
+  private readonly large: number[] = [];
+  /** A box that lies in several cells is looked at once in each round. */
+  private readonly seen: Uint32Array;
+  private round = 0;
+  private looks = 0;
+
+  /** @param sides - minX, minY, maxX, maxY of each box, mm */
+  constructor(private readonly sides: Float64Array) {
+    const count = sides.length / 4;
+    const [left, right] = usualRange(sides, 0);
+    const [low, high] = usualRange(sides, 1);
+    const spread = Math.sqrt(((right - left) * (high - low)) / Math.max(1, count));
+    this.cell = Math.max(spread, (right - left) / MAX_CELLS_ALONG, (high - low) / MAX_CELLS_ALONG, 1e-6);
+    [this.left, this.low] = [left, low];
+    this.columns = Math.floor((right - left) / this.cell) + 1;
+    this.rows = Math.floor((high - low) / this.cell) + 1;
+    // Counted two places ahead, so that filling the list moves every start to where it belongs.
+    this.starts = new Uint32Array(this.columns * this.rows + 2);
+    for (let i = 0; i < count; i += 1) this.enter(i, undefined);
+    for (let at = 2; at < this.starts.length; at += 1) this.starts[at] += this.starts[at - 1];
+    this.listed = new Uint32Array(this.starts[this.starts.length - 1]);
+    for (let i = 0; i < count; i += 1) this.enter(i, this.listed);
+    this.seen = new Uint32Array(count);
+  }
+
+  /** Counts a box in its cells or, once all are counted, lists it there. */
+  private enter(i: number, listed: Uint32Array | undefined): void {
+    const { sides, starts, columns } = this;
+    const [c0, c1] = [this.columnAt(sides[4 * i]), this.columnAt(sides[4 * i + 2])];
+    const [r0, r1] = [this.rowAt(sides[4 * i + 1]), this.rowAt(sides[4 * i + 3])];
+    if ((c1 - c0 + 1) * (r1 - r0 + 1) > MAX_CELLS_PER_BOX) {
+      if (listed) this.large.push(i);
+      return;
     }
-  };
-  // The boxes of all cells stand in one list, one cell after the other, each ascending: counted two places ahead, so that
-  // filling the list moves every start to where it belongs.
-  const starts = new Uint32Array(columns * rows + 2);
-  eachEntry((at) => {
-    starts[at + 2] += 1;
-  });
-  for (let at = 2; at < starts.length; at += 1) starts[at] += starts[at - 1];
-  const listed = new Uint32Array(starts[columns * rows + 1]);
-  eachEntry((at, i) => {
-    listed[starts[at + 1]] = i;
-    starts[at + 1] += 1;
-  });
-  // A box that lies in several cells is looked at once in each round.
-  const seen = new Uint32Array(count);
-  let [round, looks] = [0, 0];
-  const distanceTo = (i: number, box: Box): number => {
-    const dx = Math.max(0, minX[i] - box.maxX, box.minX - maxX[i]);
-    const dy = Math.max(0, minY[i] - box.maxY, box.minY - maxY[i]);
-    return dx === 0 || dy === 0 ? dx + dy : Math.sqrt(dx * dx + dy * dy);
-  };
-  const some: BoxIndex['some'] = (box, is, gapMm = 0) => {
-    round += 1;
-    const own = round;
-    looks += large.length;
-    for (const i of large) if (distanceTo(i, box) <= gapMm && is(i)) return true;
-    const [c0, c1] = [column(box.minX - gapMm), column(box.maxX + gapMm)];
-    const [r0, r1] = [row(box.minY - gapMm), row(box.maxY + gapMm)];
     for (let r = r0; r <= r1; r += 1) {
-      for (let c = c0; c <= c1; c += 1) {
-        const at = r * columns + c;
-        looks += starts[at + 1] - starts[at];
-        for (let k = starts[at]; k < starts[at + 1]; k += 1) {
-          const i = listed[k];
-          if (seen[i] === own) continue;
-          seen[i] = own;
-          if (distanceTo(i, box) <= gapMm && is(i)) return true;
-        }
+      for (let at = r * columns + c0; at <= r * columns + c1; at += 1) {
+        if (listed) {
+          listed[starts[at + 1]] = i;
+          starts[at + 1] += 1;
+        } else starts[at + 2] += 1;
       }
+    }
+  }
+
+  private columnAt(x: number): number {
+    return Math.min(this.columns - 1, Math.max(0, Math.floor((x - this.left) / this.cell)));
+  }
+
+  private rowAt(y: number): number {
+    return Math.min(this.rows - 1, Math.max(0, Math.floor((y - this.low) / this.cell)));
+  }
+
+  private boxAt(i: number): Box {
+    const { sides } = this;
+    return { minX: sides[4 * i], minY: sides[4 * i + 1], maxX: sides[4 * i + 2], maxY: sides[4 * i + 3] };
+  }
+
+  /** Distance between two boxes by their positions, mm; 0 when they overlap. */
+  distance(i: number, j: number): number {
+    return this.distanceTo(i, this.boxAt(j));
+  }
+
+  private distanceTo(i: number, box: Box): number {
+    const { sides } = this;
+    const dx = Math.max(0, sides[4 * i] - box.maxX, box.minX - sides[4 * i + 2]);
+    const dy = Math.max(0, sides[4 * i + 1] - box.maxY, box.minY - sides[4 * i + 3]);
+    return dx === 0 || dy === 0 ? dx + dy : Math.sqrt(dx * dx + dy * dy);
+  }
+
+  /** Positions of the boxes that overlap `box` or come nearer than `gapMm`, ascending. */
+  near(box: Box, gapMm = 0): number[] {
+    const found: number[] = [];
+    this.search(box, gapMm, found);
+    return ascending(found);
+  }
+
+  /** The others of which that is so of the box at position i. */
+  nearTo(i: number, gapMm = 0): number[] {
+    return this.near(this.boxAt(i), gapMm).filter((j) => j !== i);
+  }
+
+  /** Whether one of those near is what is looked for; in no order, and not much further than to the first one. */
+  some(box: Box, is: (i: number) => boolean, gapMm = 0): boolean {
+    return this.search(box, gapMm, [], is);
+  }
+
+  /** Visits all pairs of boxes that overlap or come nearer than `gapMm` to each other, ascending by i, then j > i. */
+  eachPair(visit: (i: number, j: number) => void, gapMm = 0): void {
+    const budget = budgetInForce();
+    for (let i = 0; 4 * i < this.sides.length; i += 1) {
+      const found: number[] = [];
+      this.looks = 0;
+      this.search(this.boxAt(i), gapMm, found);
+      budget?.spend(this.looks * BOX_COST);
+      for (const j of ascending(found.filter((k) => k > i))) visit(i, j);
+    }
+  }
+
+  /** Gathers what is near, cell by cell, until one of it is what is looked for. */
+  private search(box: Box, gapMm: number, found: number[], is?: (i: number) => boolean): boolean {
+    const { columns, starts, listed, seen, large } = this;
+    this.round += 1;
+    const { round } = this;
+    this.looks += large.length;
+    for (const i of large) if (this.distanceTo(i, box) <= gapMm) found.push(i);
+    if (is && found.some(is)) return true;
+    const [c0, c1] = [this.columnAt(box.minX - gapMm), this.columnAt(box.maxX + gapMm)];
+    const [r0, r1] = [this.rowAt(box.minY - gapMm), this.rowAt(box.maxY + gapMm)];
+    for (let r = r0; r <= r1; r += 1) {
+      // Cells of a row stand one after the other in the list.
+      const [from, to] = [starts[r * columns + c0], starts[r * columns + c1 + 1]];
+      const before = found.length;
+      this.looks += to - from;
+      for (let k = from; k < to; k += 1) {
+        const i = listed[k];
+        if (seen[i] === round) continue;
+        seen[i] = round;
+        if (this.distanceTo(i, box) <= gapMm) found.push(i);
+      }
+      if (is && found.slice(before).some(is)) return true;
     }
     return false;
-  };
-  const near: BoxIndex['near'] = (box, gapMm) => {
-    const found: number[] = [];
-    const take = (i: number): boolean => {
-      found.push(i);
-      return false;
-    };
-    some(box, take, gapMm);
-    return found.length > 1 ? found.sort((p, q) => p - q) : found;
-  };
-  const boxAt = (i: number): Box => ({ minX: minX[i], minY: minY[i], maxX: maxX[i], maxY: maxY[i] });
-  return {
-    near,
-    some,
-    nearTo: (i, gapMm) => near(boxAt(i), gapMm).filter((j) => j !== i),
-    distance: (i, j) => distanceTo(i, boxAt(j)),
-    eachPair(visit, gapMm) {
-      const budget = budgetInForce();
-      for (let i = 0; i < count; i += 1) {
-        looks = 0;
-        const found = near(boxAt(i), gapMm);
-        budget?.spend(looks * BOX_COST);
-        for (const j of found) if (j > i) visit(i, j);
-      }
-    },
-  };
+  }
 }
+
+const ascending = (found: number[]): number[] => (found.length > 1 ? found.sort((p, q) => p - q) : found);
 
 /**
  * From where to where boxes lie along an axis, without what lies far off: a grid over that as well would hold all others
  * in one cell. Boxes spread evenly lie from their mean no farther than twice as far as on average.
  */
-function usualRange(min: Float64Array, max: Float64Array): readonly [number, number] {
+function usualRange(sides: Float64Array, side: 0 | 1): readonly [number, number] {
   let [low, high] = [-Infinity, Infinity];
   for (;;) {
     let [count, least, most, sum, size, off] = [0, Infinity, -Infinity, 0, 0, 0];
-    const isIn = (i: number): boolean => max[i] >= low && min[i] <= high;
-    for (let i = 0; i < min.length; i += 1) {
-      if (!isIn(i)) continue;
+    for (let k = side; k < sides.length; k += 4) {
+      const [min, max] = [sides[k], sides[k + 2]];
+      if (max < low || min > high) continue;
       count += 1;
-      least = Math.min(least, min[i]);
-      most = Math.max(most, max[i]);
-      sum += (min[i] + max[i]) / 2;
-      size += max[i] - min[i];
+      if (min < least) least = min;
+      if (max > most) most = max;
+      sum += (min + max) / 2;
+      size += max - min;
     }
     if (count === 0) return [0, 0];
     const mean = sum / count;
-    for (let i = 0; i < min.length; i += 1) if (isIn(i)) off += Math.abs((min[i] + max[i]) / 2 - mean);
+    for (let k = side; k < sides.length; k += 4) {
+      if (sides[k + 2] >= low && sides[k] <= high) off += Math.abs((sides[k] + sides[k + 2]) / 2 - mean);
+    }
     const reach = (4 * off + size) / count;
     const before = high - low;
     [low, high] = [Math.max(least, mean - reach), Math.min(most, mean + reach)];

@@ -1,4 +1,7 @@
+import { boxAround } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
+import { distance } from '../geometry/distance.js';
 import { largest } from '../geometry/extremes.js';
 import type { Point } from '../geometry/types.js';
 import type { Measure } from './measure.js';
@@ -78,25 +81,26 @@ export interface Cluster {
 export function clusters(members: readonly GroupMember[]): Cluster[] {
   const sorted = [...members].sort((p, q) => p.at[0] - q.at[0]);
   const reach = largest(members.map(({ long }) => long)) * REACH_LENGTHS;
-  const eachPair = (visit: (a: number, b: number, distance: number) => void): void => {
-    for (let a = 0; a < sorted.length; a += 1) {
-      for (let b = a + 1; b < sorted.length && sorted[b].at[0] - sorted[a].at[0] <= reach; b += 1) {
-        const dy = sorted[b].at[1] - sorted[a].at[1];
-        if (Math.abs(dy) > reach || turnBetween(sorted[a].axisDeg, sorted[b].axisDeg) > 3) continue;
-        const distance = Math.hypot(sorted[b].at[0] - sorted[a].at[0], dy);
-        if (distance <= reach) visit(a, b, distance);
-      }
-    }
-  };
+  const index = boxIndex(sorted, ({ at }) => boxAround(at, 0, 0));
+  const eachPair = (visit: (a: number, b: number, apart: number) => void, reachMm: number): void =>
+    index.eachPair((a, b) => {
+      if (turnBetween(sorted[a].axisDeg, sorted[b].axisDeg) > 3) return;
+      const apart = distance(sorted[a].at, sorted[b].at);
+      if (apart <= reachMm) visit(a, b, apart);
+    }, reachMm);
   const nearest = sorted.map(() => Infinity);
-  eachPair((a, b, distance) => {
-    nearest[a] = Math.min(nearest[a], distance);
-    nearest[b] = Math.min(nearest[b], distance);
-  });
+  eachPair((a, b, apart) => {
+    nearest[a] = Math.min(nearest[a], apart);
+    nearest[b] = Math.min(nearest[b], apart);
+  }, reach);
+  const farthest = largest(nearest.filter(Number.isFinite));
   const sets = new DisjointSets(sorted.length);
-  eachPair((a, b, distance) => {
-    if (distance <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE)) sets.join(a, b);
-  });
+  eachPair(
+    (a, b, apart) => {
+      if (apart <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE)) sets.join(a, b);
+    },
+    Math.min(reach, farthest * (1 + PITCH_SHARE)),
+  );
   return sets.groups().map((group) => ({
     members: group.map((i) => sorted[i]),
     pitchMm: group.length > 1 ? group.reduce((least, i) => Math.min(least, nearest[i]), Infinity) : undefined,

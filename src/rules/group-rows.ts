@@ -107,9 +107,9 @@ export function joinRows(
 
 function face(p: Row, q: Row): { distance: number; centre: Point } | undefined {
   if (turnBetween(p.directionDeg, q.directionDeg) > 3) return undefined;
-  const pitches = [p.pitchMm, q.pitchMm].sort((a, b) => a - b);
-  const multiple = Math.round(pitches[1] / pitches[0]);
-  if (Math.abs(pitches[1] - multiple * pitches[0]) > PITCH_SHARE * pitches[1]) return undefined;
+  const [fine, coarse] = [Math.min(p.pitchMm, q.pitchMm), Math.max(p.pitchMm, q.pitchMm)];
+  const multiple = Math.round(coarse / fine);
+  if (Math.abs(coarse - multiple * fine) > PITCH_SHARE * coarse) return undefined;
   const [first, second] = [p.members[0], q.members[0]];
   const alike =
     Math.abs(first.short - second.short) < 0.02 * first.short && Math.abs(first.long - second.long) < 0.02 * first.long;
@@ -118,8 +118,8 @@ function face(p: Row, q: Row): { distance: number; centre: Point } | undefined {
   const [dx, dy] = [q.centre[0] - p.centre[0], q.centre[1] - p.centre[1]];
   const along = Math.abs(dx * Math.cos(angle) + dy * Math.sin(angle));
   const distance = Math.abs(dy * Math.cos(angle) - dx * Math.sin(angle));
-  if (along > pitches[1] * 0.6 || distance < 1.5 * first.short) return undefined;
-  if (distance > ROW_REACH * (Math.max(p.lengthMm, q.lengthMm) + pitches[1])) return undefined;
+  if (along > coarse * 0.6 || distance < 1.5 * first.short) return undefined;
+  if (distance > ROW_REACH * (Math.max(p.lengthMm, q.lengthMm) + coarse)) return undefined;
   return { distance, centre: [(p.centre[0] + q.centre[0]) / 2, (p.centre[1] + q.centre[1]) / 2] };
 }
 

@@ -56,17 +56,70 @@ export function createMeasurer(): Measurer {
     const memory = known.get(key);
     const at = firstCorner(region);
     if (memory?.at[0] === at[0] && memory.at[1] === at[1]) return memory.measure;
-    if (memory) {
-      const move = ([x, y]: Point): Point => [x + at[0] - memory.at[0], y + at[1] - memory.at[1]];
-      const { measure } = memory;
-      return { ...measure, centre: move(measure.centre), centroid: move(measure.centroid) };
-    }
+    if (memory) return new MovedMeasure(memory.measure, at, memory.at);
     const measure = measureRegion(region);
     known.set(key, { at, measure });
     return measure;
   };
   // A copy's shape is known at once; only for points of its own is a memory worth its room.
   return (region) => (copyOf(region) ? lookUp(region) : kept(seen, region, () => lookUp(region)));
+}
+
+/** What was measured elsewhere on the same shape. A class, for a board has thousands of these. */
+class MovedMeasure implements Measure {
+  constructor(
+    private readonly like: Measure,
+    private readonly at: Point,
+    private readonly likeAt: Point,
+  ) {}
+
+  private moved([x, y]: Point): Point {
+    return [x + this.at[0] - this.likeAt[0], y + this.at[1] - this.likeAt[1]];
+  }
+
+  get centre(): Point {
+    return this.moved(this.like.centre);
+  }
+
+  get centroid(): Point {
+    return this.moved(this.like.centroid);
+  }
+
+  get widthMm(): number {
+    return this.like.widthMm;
+  }
+
+  get heightMm(): number {
+    return this.like.heightMm;
+  }
+
+  get angleDeg(): number {
+    return this.like.angleDeg;
+  }
+
+  get lengthMm(): number {
+    return this.like.lengthMm;
+  }
+
+  get narrowestMm(): number {
+    return this.like.narrowestMm;
+  }
+
+  get areaMm2(): number {
+    return this.like.areaMm2;
+  }
+
+  get perimeterMm(): number {
+    return this.like.perimeterMm;
+  }
+
+  get shape(): ShapeClass {
+    return this.like.shape;
+  }
+
+  get ownWebMm(): number | undefined {
+    return this.like.ownWebMm;
+  }
 }
 
 /** Bent outlines with more corners than this were traced: their wobble is taken out before widths are looked for. */

@@ -51,7 +51,8 @@ function addPath(text: TextBytes, region: Region, { a, b, c, d, e, f }: Affine):
   for (const ring of [shape.outer, ...shape.islands]) {
     let before = 'M';
     for (const point of ring) {
-      const [x, y] = [point[0] + dx, point[1] + dy];
+      const x = point[0] + dx;
+      const y = point[1] + dy;
       text.addMm(before, a * x + b * y + e);
       text.addMm(' ', c * x + d * y + f);
       before = 'L';
