@@ -105,7 +105,7 @@ function wordsOf(
 /** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
 function aheadWords({ determined, first, reaches }: ReadingPlan, isEnough: boolean, isAll: boolean): string {
   if (determined.length === 0) return '';
-  const aim = targetWords(determined, USUAL_TARGETS);
+  const aim = targetWords(determined);
   if (isEnough) return `That is enough for ${aim}. q ends here; more readings make it surer.`;
   if (isAll) return 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
   return reaches ? `about ${Math.max(1, first)} more for ${aim}` : `more than this coupon holds for ${aim}`;

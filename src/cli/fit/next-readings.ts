@@ -3,7 +3,7 @@ import { spansGauge } from '../../fit/calibration/gauges.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
-import { lengthsThere, planReadings, USUAL_GAUGE, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
+import { lengthsThere, planReadings, USUAL_GAUGE } from '../../fit/plan/plan-readings.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
 import { type Reach, whatNext } from '../../fit/plan/what-next.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
@@ -49,7 +49,7 @@ export function nextReadings(
   const sessionOf = new Map(lengths.flatMap((of, session) => of.map((feature) => [feature, session] as const)));
   const after = (next: readonly DimensionalFeature[]) =>
     foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call
-  const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after, USUAL_TARGETS); // biome-ignore format: one call
+  const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after); // biome-ignore format: one call
   const held = {
     ...heldByPlaces(result, reached),
     ...heldByLimit(result.gauges, own, reached),
@@ -61,7 +61,7 @@ export function nextReadings(
     spans: spans.some(({ nominalMm }) => nominalMm >= LONG_MM),
     widths: widths.length >= MANY_WIDTHS,
   };
-  const sentences = planSentences(reached, found, USUAL_TARGETS, held, left);
+  const sentences = planSentences(reached, found, held, left);
   if (result.placeDoubt.every((size) => size === 0)) return sentences;
   return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];
 }

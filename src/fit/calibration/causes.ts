@@ -81,55 +81,55 @@ function fits(value: number, i: number, { predicted, tolerance }: CauseContext, 
   return Math.abs(value - predicted[i]) <= tolerance[i] * loosened;
 }
 
+/** What else may have been meant, mm, if that would fit; `loosened`: how many times as far off it may lie. */
+interface Meant {
+  readonly meantMm: number;
+  readonly cause: ReadingCause;
+  readonly because: string;
+  readonly loosened?: number;
+}
+
+function firstThatFits(i: number, context: CauseContext, tries: readonly Meant[]): CauseFound | undefined {
+  const found = tries.find(({ meantMm, loosened }) => meantMm > 0 && fits(meantMm, i, context, loosened));
+  return found && { cause: found.cause, because: `${found.because}: ${mm(found.meantMm)} would fit`, meantMm: found.meantMm }; // biome-ignore format: one record
+}
+
 function sign(i: number, context: CauseContext): CauseFound | undefined {
   const value = context.lengths[i].valueMm;
   if (value >= 0 || !fits(-value, i, context)) return undefined;
   return { cause: 'sign', because: 'it is negative, and right without the minus', meantMm: -value };
 }
 
-function decimalSlip(i: number, context: CauseContext): CauseFound | undefined {
-  return slip(i, context, () => 1);
+function decimalSlip(i: number, context: CauseContext, loosened = (_: number): number => 1): CauseFound | undefined {
+  const slips = [1, -1, 2, -2, 3, -3].map((power): Meant => {
+    const places = Math.abs(power) === 1 ? 'one place' : `${Math.abs(power)} places`;
+    const because = `the decimal point slipped by ${places}`;
+    return {
+      meantMm: context.lengths[i].valueMm * 10 ** power,
+      cause: 'decimal-slip',
+      because,
+      loosened: loosened(power),
+    };
+  });
+  return firstThatFits(i, context, slips);
 }
 
 /** A reading that was typed too small and then cut to the gauge's step has lost digits. */
 function decimalSlipCutShort(i: number, context: CauseContext): CauseFound | undefined {
-  return slip(i, context, (power) =>
+  return decimalSlip(i, context, (power) =>
     power > 0 ? 1 + (10 ** power * context.lengths[i].resolutionMm) / 2 / context.tolerance[i] : 1,
   );
 }
 
-function slip(i: number, context: CauseContext, loosened: (power: number) => number): CauseFound | undefined {
-  const value = context.lengths[i].valueMm;
-  for (const power of [1, -1, 2, -2, 3, -3]) {
-    const meantMm = value * 10 ** power;
-    if (meantMm > 0 && fits(meantMm, i, context, loosened(power))) {
-      const places = Math.abs(power) === 1 ? 'one place' : `${Math.abs(power)} places`;
-      return {
-        cause: 'decimal-slip',
-        because: `the decimal point slipped by ${places}: ${mm(meantMm)} would fit`,
-        meantMm,
-      };
-    }
-  }
-  return undefined;
-}
-
 function units(i: number, context: CauseContext): CauseFound | undefined {
   const value = context.lengths[i].valueMm;
-  const tries: [number, ReadingCause, string][] = [
-    [25.4, 'inch-for-mm', 'it was read in inches'],
-    [1 / 25.4, 'mm-for-inch', 'it was read in mm and entered as inches'],
-    [0.0254, 'mil-for-mm', 'it was read in mil'],
-    [1 / 0.0254, 'mm-for-inch', 'it was read in mm and entered as mil'],
-  ];
-  for (const [factor, cause, because] of tries) {
-    const meantMm = value * factor;
-    const loosened = factor === 25.4 ? 1 + inchStepMm(i, context) / 2 / context.tolerance[i] : 1;
-    if (meantMm > 0 && fits(meantMm, i, context, loosened)) {
-      return { cause, because: `${because}: ${mm(meantMm)} would fit`, meantMm };
-    }
-  }
-  return undefined;
+  const ofStep = 1 + inchStepMm(i, context) / 2 / context.tolerance[i];
+  return firstThatFits(i, context, [
+    { meantMm: value * 25.4, cause: 'inch-for-mm', because: 'it was read in inches', loosened: ofStep },
+    { meantMm: value / 25.4, cause: 'mm-for-inch', because: 'it was read in mm and entered as inches' },
+    { meantMm: value * 0.0254, cause: 'mil-for-mm', because: 'it was read in mil' },
+    { meantMm: value / 0.0254, cause: 'mm-for-inch', because: 'it was read in mm and entered as mil' },
+  ]);
 }
 
 function swapped(i: number, context: CauseContext): CauseFound | undefined {
@@ -159,19 +159,18 @@ function otherThing(i: number, context: CauseContext): CauseFound | undefined {
     : { cause: 'opening-for-web', because: `an opening was read for the web: the kerf is there on both sides` };
 }
 
-function kerf(i: number, context: CauseContext): CauseFound | undefined {
-  const length = context.lengths[i];
+const tooLong = (off: number): string => (off > 0 ? 'too long' : 'too short');
+
+function kerf(i: number, { lengths, predicted, parameters, tolerance }: CauseContext): CauseFound | undefined {
+  const length = lengths[i];
   if (length.kind === 'vernier') return undefined;
-  const off = length.valueMm - context.predicted[i];
-  const along = predictLength({ ...length, kind: 'opening' }, context.parameters);
-  const kerfMm = along - predictLength({ ...length, kind: 'span' }, context.parameters);
-  const near = (value: number): boolean => Math.abs(Math.abs(off) - value) <= context.tolerance[i];
-  if (kerfMm <= 2 * context.tolerance[i]) return undefined;
-  const longer = off > 0 ? 'too long' : 'too short';
-  if (near(kerfMm)) return { cause: 'wrong-edge', because: `wrong edge: ${longer} by one kerf (${mm(kerfMm)})` };
-  if (near(kerfMm / 2))
-    return { cause: 'wrong-edge', because: `wrong edge: ${longer} by half a kerf (${mm(kerfMm / 2)})` };
-  return undefined;
+  const off = length.valueMm - predicted[i];
+  const [opening, span] = (['opening', 'span'] as const).map((kind) => predictLength({ ...length, kind }, parameters));
+  const kerfMm = opening - span;
+  const near = (value: number): boolean => Math.abs(Math.abs(off) - value) <= tolerance[i];
+  if (kerfMm <= 2 * tolerance[i] || !(near(kerfMm) || near(kerfMm / 2))) return undefined;
+  const by = near(kerfMm) ? `one kerf (${mm(kerfMm)})` : `half a kerf (${mm(kerfMm / 2)})`;
+  return { cause: 'wrong-edge', because: `wrong edge: ${tooLong(off)} by ${by}` };
 }
 
 function slotWidth(i: number, context: CauseContext): CauseFound | undefined {
@@ -186,8 +185,10 @@ function slotWidth(i: number, context: CauseContext): CauseFound | undefined {
       Math.abs(Math.abs(off) - context.predicted[j]) <= context.tolerance[i],
   );
   if (slot < 0) return undefined;
-  const longer = off > 0 ? 'too long' : 'too short';
-  return { cause: 'wrong-edge', because: `wrong edge: ${longer} by the width of ${nameOf(context.lengths[slot])}` };
+  return {
+    cause: 'wrong-edge',
+    because: `wrong edge: ${tooLong(off)} by the width of ${nameOf(context.lengths[slot])}`,
+  };
 }
 
 /** An opening that runs along the span's direction: its width can be what the span is off by. */
@@ -202,15 +203,12 @@ function digitsSwapped(i: number, context: CauseContext): CauseFound | undefined
   if (!(resolutionMm > 0) || valueMm <= 0) return undefined;
   const decimals = Math.max(0, Math.min(4, Math.ceil(-Math.log10(resolutionMm) - 1e-9)));
   const digits = valueMm.toFixed(decimals).replace('.', '');
-  for (let k = 0; k + 1 < digits.length; k += 1) {
-    if (digits[k] === digits[k + 1]) continue;
-    const turned = digits.slice(0, k) + digits[k + 1] + digits[k] + digits.slice(k + 2);
-    const meantMm = Number(turned) / 10 ** decimals;
-    if (fits(meantMm, i, context, 0.5)) {
-      return { cause: 'digits-swapped', because: `two digits changed places: ${mm(meantMm)} would fit`, meantMm };
-    }
-  }
-  return undefined;
+  const turned = [...digits.slice(1)].flatMap((digit, k): Meant[] => {
+    if (digits[k] === digit) return [];
+    const meantMm = Number(digits.slice(0, k) + digit + digits[k] + digits.slice(k + 2)) / 10 ** decimals;
+    return [{ meantMm, cause: 'digits-swapped', because: 'two digits changed places', loosened: 0.5 }];
+  });
+  return firstThatFits(i, context, turned);
 }
 
 function rowSlip(i: number, context: CauseContext): CauseFound | undefined {
@@ -225,18 +223,14 @@ function rowSlip(i: number, context: CauseContext): CauseFound | undefined {
   return { cause: 'row-slip', because: `it is what ${nameOf(neighbour.other)} should read: a slip of the row` };
 }
 
+const WHOLE_MM = [1, 2, 5, 10, 20, 50, 100];
+
 function wholeMillimetres(i: number, context: CauseContext): CauseFound | undefined {
-  const off = context.lengths[i].valueMm - context.predicted[i];
-  const whole = Math.round(off);
-  if (whole === 0 || Math.abs(off - whole) > context.tolerance[i] / 2) return undefined;
-  const known = [1, 2, 5, 10, 20, 50, 100].includes(Math.abs(whole));
-  if (!known) return undefined;
-  const meantMm = context.lengths[i].valueMm - whole;
-  return {
-    cause: 'whole-mm',
-    because: `it is off by ${Math.abs(whole)} mm exactly: ${mm(meantMm)} would fit`,
-    meantMm,
-  };
+  const { valueMm } = context.lengths[i];
+  const whole = Math.round(valueMm - context.predicted[i]);
+  if (!WHOLE_MM.includes(Math.abs(whole))) return undefined;
+  const because = `it is off by ${Math.abs(whole)} mm exactly`;
+  return firstThatFits(i, context, [{ meantMm: valueMm - whole, cause: 'whole-mm', because, loosened: 0.5 }]);
 }
 
 function otherEdge(i: number, context: CauseContext): CauseFound | undefined {

@@ -4,7 +4,7 @@ import { barrel, belts, bent, bentAlong, slips } from './field-faults.js';
 import { kerfAcross, narrowPieces, otherSettings, shapes } from './kerf-faults.js';
 import type { Observation } from './observations.js';
 
-export function bedOf(lengths: readonly Observation[]): Bed {
+function bedOf(lengths: readonly Observation[]): Bed {
   const points = lengths.flatMap(({ feature, elsewhere }) => ('from' in feature && !elsewhere ? [feature.from, feature.to] : [])); // biome-ignore format: one thought
   const range = (axis: 0 | 1): [number, number] =>
     points.reduce<[number, number]>(
@@ -21,7 +21,8 @@ const AXES = ['x', 'y'] as const;
  * All faults that are looked for; each as one shape or as several of which the best is taken. Some have nothing to show
  * themselves in: columns of zeros.
  */
-export function candidatesFor(lengths: readonly Observation[], bed: Bed): Candidate[][] {
+export function candidatesFor(lengths: readonly Observation[]): Candidate[][] {
+  const bed = bedOf(lengths);
   if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
   return [
     [barrel(lengths, bed)],

@@ -5,8 +5,8 @@ import { takeAway, weightedQr } from '../linear/weighted-qr.js';
 import { chanceWords, fisherUpper, studentQuantile } from '../statistics/student-t.js';
 import type { Design, Term } from './design.js';
 import { withFreeZero } from './determined.js';
-import type { Bed, Candidate } from './fault-candidate.js';
-import { bedOf, candidatesFor, zeroOf } from './fault-terms.js';
+import type { Candidate } from './fault-candidate.js';
+import { candidatesFor, zeroOf } from './fault-terms.js';
 import type { Observation } from './observations.js';
 import { coarseGauges } from './rounded-readings.js';
 import { type WeightedFit, weightedFit } from './weighted-fit.js';
@@ -56,27 +56,17 @@ interface Tested {
   readonly or?: readonly string[];
 }
 
-/** Where, and what else might be off. */
-export interface FaultOptions {
-  readonly bed?: Bed;
-  /** Gauges whose zero is held near 0: whether it is off by more is looked at beside the faults, or waves would stand for it. */
-  readonly zeros?: readonly string[];
-}
-
 /**
  * Looks for faults of the machine: each is a few columns added to the model, tested by an F test of what they add, with
  * the noise of each gauge estimated anew. Holm's rule over all of them; then again with the one that was found.
  *
  * @param lengths - of the design, in its order
+ * @param zeros - gauges whose zero is held near 0: whether it is off by more is looked at beside the faults, or waves would stand for it
  * Source: N. R. Draper, H. Smith, Applied Regression Analysis, 2nd ed. (1981), 2.7 (extra sum of squares); S. Holm,
  * Scand. J. Statist. 6 (1979) 65-70.
  */
-export function findFaults(
-  lengths: readonly Observation[],
-  clean: WeightedFit,
-  { bed = bedOf(lengths), zeros = [] }: FaultOptions = {},
-): FaultSearch {
-  const faults = candidatesFor(lengths, bed);
+export function findFaults(lengths: readonly Observation[], clean: WeightedFit, zeros: readonly string[]): FaultSearch {
+  const faults = candidatesFor(lengths);
   const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...faults.map(shown)].filter(
     (choices) => choices.length > 0,
   );
@@ -181,7 +171,7 @@ function placeDoubt(found: readonly Tested[], clean: WeightedFit): FaultSearch['
 /** Terms of what was found, for other readings of the same film: all of it, or what is of the kerf. */
 export function foundTerms(lengths: readonly Observation[], { terms }: FaultSearch, ofKerfOnly = false): Term[] {
   const found = new Set(terms.map(({ name }) => name));
-  return candidatesFor(lengths, bedOf(lengths))
+  return candidatesFor(lengths)
     .flatMap(shown)
     .filter(({ ofKerf }) => ofKerf || !ofKerfOnly)
     .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));

@@ -6,41 +6,24 @@ import type { Observation } from './observations.js';
 type Axis = 'x' | 'y';
 type Field = (x: number, y: number) => readonly [number, number];
 
+/** Places that are off along one axis by what depends on one coordinate alone. */
+function alongAxis(axis: Axis, off: (place: number) => number, by: Axis = axis): Field {
+  return (x, y) => {
+    const mm = off(by === 'x' ? x : y);
+    return axis === 'x' ? [mm, 0] : [0, mm];
+  };
+}
+
 /** What places that are off by a field do to each reading. */
 function fieldTerm(name: string, lengths: readonly Observation[], field: Field): Term {
   const column = Float64Array.from(lengths, (length) => {
     const feature = dimensional(length);
     if (!feature) return 0;
-    const [a, b] = [field(...xy(feature.from)), field(...xy(feature.to))];
+    const [[ax, ay], [bx, by]] = [field(feature.from[0], feature.from[1]), field(feature.to[0], feature.to[1])];
     const { dx, dy } = length;
-    return ((b[0] - a[0]) * dx + (b[1] - a[1]) * dy) / Math.hypot(dx, dy);
+    return ((bx - ax) * dx + (by - ay) * dy) / Math.hypot(dx, dy);
   });
   return { name, column };
-}
-
-/** The same for places that are off along one axis by what depends on one coordinate alone; many such are tried. */
-function alongTerms(lengths: readonly Observation[], axis: Axis, by: Axis = axis) {
-  const place = by === 'x' ? 0 : 1;
-  const ends = lengths.map((length) => {
-    const feature = dimensional(length);
-    const { dx, dy } = length;
-    return feature && { a: feature.from[place], b: feature.to[place], share: (axis === 'x' ? dx : dy) / Math.hypot(dx, dy) }; // biome-ignore format: one record
-  });
-  return (name: string, off: (place: number) => number): Term => {
-    const column = new Float64Array(ends.length);
-    ends.forEach((own, i) => {
-      if (own) column[i] = (off(own.b) - off(own.a)) * own.share;
-    });
-    return { name, column };
-  };
-}
-
-const times = (size: number, [x, y]: readonly [number, number]): readonly [number, number] => [size * x, size * y];
-
-const xy = ([x, y]: readonly [number, number]): [number, number] => [x, y];
-
-function middle({ minX, maxX, minY, maxY }: Bed): [number, number] {
-  return [(minX + maxX) / 2, (minY + maxY) / 2];
 }
 
 /** Of a field, by small steps at the places of a grid over the bed. */
@@ -48,9 +31,9 @@ function differing(bed: Bed, field: Field): Differing {
   const points = gridOver(bed);
   const step = 0.01;
   const slopes = points.map(([x, y]) => {
-    const [[ax, ay], [bx], [cx, cy]] = [field(x, y), field(x + step, y), field(x, y + step)];
+    const [[ax, ay], [bx, by], [cx, cy]] = [field(x, y), field(x + step, y), field(x, y + step)];
     // Squareness: verticals that lean, and horizontals that climb.
-    return [(bx - ax) / step, (cy - ay) / step, (cx - ax + (field(x + step, y)[1] - ay)) / step];
+    return [(bx - ax) / step, (cy - ay) / step, (cx - ax + (by - ay)) / step];
   });
   return [0, 1, 2].map((k) => {
     const own = slopes.map((slope) => slope[k]);
@@ -58,65 +41,89 @@ function differing(bed: Bed, field: Field): Differing {
   });
 }
 
+interface Bend extends Pick<Candidate, 'code' | 'name' | 'hint' | 'named'> {
+  readonly fields: readonly (readonly [name: string, field: Field])[];
+  /** @param off - how far pads land off, in words */
+  say(sizes: readonly number[], off: string): string;
+}
+
+/** A fault that is a smooth field, or the sum of several. */
+function bend(lengths: readonly Observation[], bed: Bed, { fields, say, ...rest }: Bend): Candidate {
+  const sumOf =
+    (sizes: readonly number[]): Field =>
+    (x, y) =>
+      fields.reduce<readonly [number, number]>(
+        ([u, v], [, field], k) => {
+          const [p, q] = field(x, y);
+          return [u + sizes[k] * p, v + sizes[k] * q];
+        },
+        [0, 0],
+      );
+  const offMm = (sizes: readonly number[]): number => farthest(bed, sumOf(sizes));
+  return {
+    ...rest,
+    terms: fields.map(([name, field]) => fieldTerm(name, lengths, field)),
+    differs: (sizes) => differing(bed, sumOf(sizes)),
+    offMm,
+    say: (sizes) => say(sizes, um(offMm(sizes))),
+  };
+}
+
 export function barrel(lengths: readonly Observation[], bed: Bed): Candidate {
-  const [cx, cy] = middle(bed);
+  const [cx, cy] = [(bed.minX + bed.maxX) / 2, (bed.minY + bed.maxY) / 2];
   const reach = Math.hypot(bed.maxX - cx, bed.maxY - cy);
   const field: Field = (x, y) => {
     const r2 = ((x - cx) ** 2 + (y - cy) ** 2) / reach ** 2;
     return [r2 * (x - cx), r2 * (y - cy)];
   };
-  return {
+  return bend(lengths, bed, {
     code: 'FIELD_BARREL',
     name: 'barrel or pincushion',
     named: { size: 0.001, words: 'a barrel or pincushion of 0.1 %' },
-    differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
-    offMm: ([size]) => Math.abs(size) * farthest(bed, field),
-    terms: [fieldTerm('barrel', lengths, field)],
-    say: ([size]) =>
-      `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}), which the uncertainty of the scales holds: pads of a stencil that fills it land up to ${um(size * farthest(bed, field))} off, likely a deflected beam whose field is not corrected`,
+    fields: [['barrel', field]],
+    say: ([size], off) =>
+      `the scale ${size < 0 ? 'falls' : 'grows'} from the middle of the bed to its corners by ${(300 * Math.abs(size)).toFixed(2)} % (${size < 0 ? 'barrel' : 'pincushion'}), which the uncertainty of the scales holds: pads of a stencil that fills it land up to ${off} off, likely a deflected beam whose field is not corrected`,
     hint: 'Correct the field in the program of the machine, and cut new coupons; until then use the middle of the bed.',
-  };
+  });
 }
 
+const USE_GOOD_PART =
+  'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.';
+
 export function bent(lengths: readonly Observation[], bed: Bed): Candidate {
-  const terms = [(x: number) => x * x, (x: number, y: number) => x * y, (_: number, y: number) => y * y];
-  const fields = terms.flatMap((term): Field[] => [
-    (x, y) => [term(x / 100, y / 100), 0],
-    (x, y) => [0, term(x / 100, y / 100)],
+  const squares = [(x: number) => x * x, (x: number, y: number) => x * y, (_: number, y: number) => y * y];
+  const fields = squares.flatMap((square): Field[] => [
+    (x, y) => [square(x / 100, y / 100), 0],
+    (x, y) => [0, square(x / 100, y / 100)],
   ]);
-  const fieldOf =
-    (sizes: readonly number[]): Field =>
-    (x, y) =>
-      [0, 1].map((axis) => sizes.reduce((sum, size, k) => sum + size * fields[k](x, y)[axis], 0)) as [number, number];
-  return {
+  return bend(lengths, bed, {
     code: 'FIELD_NOT_STRAIGHT',
     name: 'scale or squareness that changes over the bed',
-    terms: fields.map((field, k) => fieldTerm(`bend ${k}`, lengths, field)),
-    differs: (sizes) => differing(bed, fieldOf(sizes)),
-    offMm: (sizes) => farthest(bed, fieldOf(sizes)),
-    say: (sizes) =>
-      `the scale changes over the bed: pads of a stencil that fills it land up to ${um(farthest(bed, fieldOf(sizes)))} off, likely a worn belt, a slipping drum, a bent rail, film that was not flat, or what grew warm while it was cut`,
-    hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
-  };
+    fields: fields.map((field, k) => [`bend ${k}`, field]),
+    say: (_, off) =>
+      `the scale changes over the bed: pads of a stencil that fills it land up to ${off} off, likely a worn belt, a slipping drum, a bent rail, film that was not flat, or what grew warm while it was cut`,
+    hint: USE_GOOD_PART,
+  });
 }
 
 /** The plainest bend: steps that grow along one axis. */
 export function bentAlong(lengths: readonly Observation[], bed: Bed, axis: Axis): Candidate {
-  const field: Field = (x, y) => (axis === 'x' ? [(x / 100) ** 2, 0] : [0, (y / 100) ** 2]);
   const name = axis.toUpperCase();
-  const reach = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
-  return {
+  return bend(lengths, bed, {
     code: 'FIELD_NOT_STRAIGHT',
     name: `scale ${name} that changes along ${name}`,
-    named: { size: 0.001 / (2 * (reach / 1e4)), words: `a scale ${name} that grows by 0.1 % along ${name}` },
-    differs: ([size]) => differing(bed, (x, y) => times(size, field(x, y))),
-    offMm: ([size]) => Math.abs(size) * farthest(bed, field),
-    terms: [fieldTerm(`bend along ${axis}`, lengths, field)],
-    say: ([size]) =>
-      `scale ${name} changes along ${name}: pads of a stencil that fills the bed land up to ${um(size * farthest(bed, field))} off, likely a worn belt, a slipping drum, film that was not flat, or what grew warm while it was cut`,
-    hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
-  };
+    named: { size: 0.001 / (2 * (reachOf(bed, axis) / 1e4)), words: `a scale ${name} that grows by 0.1 % along ${name}` }, // biome-ignore format: one record
+    fields: [[`bend along ${axis}`, alongAxis(axis, (at) => (at / 100) ** 2)]],
+    say: (_, off) =>
+      `scale ${name} changes along ${name}: pads of a stencil that fills the bed land up to ${off} off, likely a worn belt, a slipping drum, film that was not flat, or what grew warm while it was cut`,
+    hint: USE_GOOD_PART,
+  });
 }
+
+const reachOf = ({ minX, maxX, minY, maxY }: Bed, axis: Axis): number => (axis === 'x' ? maxX - minX : maxY - minY);
+
+/** One of scale X, scale Y and shear that may be off by as much either way. */
+const eitherWay = (number: number, most: number): Differing => [0, 1, 2].map((k) => (k === number ? [-most, most] : [0, 0])); // biome-ignore format: one thought
 
 /** Periods of belts, pulleys and lead screws: from a few teeth to the whole bed, each a quarter longer than the last. */
 const SHORTEST_PERIOD_MM = 8;
@@ -125,33 +132,23 @@ const PERIOD_STEP = 1.15;
 const NAMED_PERIOD_MM = 38;
 
 export function belts(lengths: readonly Observation[], bed: Bed, axis: Axis): Candidate[] {
-  const longest = axis === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
+  const longest = reachOf(bed, axis);
+  const name = axis.toUpperCase();
   const candidates: Candidate[] = [];
-  const termOf = alongTerms(lengths, axis);
   for (let period = SHORTEST_PERIOD_MM; period <= longest; period *= PERIOD_STEP) {
-    const wave =
-      (shift: number) =>
-      (place: number): number =>
-        Math.sin((2 * Math.PI * place) / period + shift);
-    const slope = (2 * Math.PI) / period;
+    const turn = (2 * Math.PI) / period;
+    const wave = (shift: number): Term => fieldTerm(`wave ${axis} ${period} ${shift}`, lengths, alongAxis(axis, (at) => Math.sin(turn * at + shift))); // biome-ignore format: one thought
+    const words = `waves of 0.1 % along ${name}, as of a belt or pulley`;
     candidates.push({
       code: 'FIELD_WAVES',
-      ...(period < NAMED_PERIOD_MM
-        ? {}
-        : {
-            named: { size: 0.001 / slope, words: `waves of 0.1 % along ${axis.toUpperCase()}, as of a belt or pulley` },
-          }),
-      differs: ([a, b]) => {
-        // They add up to no more than this over the bed, whatever the slope of a single one.
-        const most = (2 * Math.hypot(a, b)) / longest;
-        const none: [number, number] = [0, 0];
-        return axis === 'x' ? [[-most, most], none, none] : [none, [-most, most], none];
-      },
+      ...(period < NAMED_PERIOD_MM ? {} : { named: { size: 0.001 / turn, words } }),
+      // They add up to no more than this over the bed, whatever the slope of a single one.
+      differs: ([a, b]) => eitherWay(axis === 'x' ? 0 : 1, (2 * Math.hypot(a, b)) / longest),
       offMm: ([a, b]) => 2 * Math.hypot(a, b),
-      name: `places along ${axis.toUpperCase()} that come and go in waves`,
-      terms: [0, Math.PI / 2].map((shift) => termOf(`wave ${axis} ${period} ${shift}`, wave(shift))),
+      name: `places along ${name} that come and go in waves`,
+      terms: [wave(0), wave(Math.PI / 2)],
       say: ([a, b]) =>
-        `places along ${axis.toUpperCase()} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${um(2 * Math.hypot(a, b))} off against each other, likely a pulley that runs out of true, or a belt`,
+        `places along ${name} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${um(2 * Math.hypot(a, b))} off against each other, likely a pulley that runs out of true, or a belt`,
       hint: 'Look at pulley, belt and screw of this axis; the profile holds the mean of the waves only.',
     });
   }
@@ -171,8 +168,6 @@ export function slips(lengths: readonly Observation[], bed: Bed, axis: Axis, by:
     return from[place] === to[place] || from[moved] === to[moved] ? [] : [from[place], to[place]];
   });
   const edges = [...new Set(ends)].sort((a, b) => a - b);
-  const termOf = alongTerms(lengths, axis, by);
-  const reach = by === 'x' ? bed.maxX - bed.minX : bed.maxY - bed.minY;
   const number = axis === by ? (axis === 'x' ? 0 : 1) : 2;
   return edges.slice(1).flatMap((edge, i): Candidate[] => {
     const before = edges[i];
@@ -182,8 +177,14 @@ export function slips(lengths: readonly Observation[], bed: Bed, axis: Axis, by:
       {
         code: 'FIELD_SLIPS',
         name: `places along ${axis.toUpperCase()} that jump somewhere along ${by.toUpperCase()}`,
-        terms: [termOf(`slip ${axis} at ${by} ${edge}`, (at) => (at >= edge ? 1 : 0))],
-        differs: ([size]) => [0, 1, 2].map((k) => (k === number ? [-Math.abs(size) / reach, Math.abs(size) / reach] : [0, 0])), // biome-ignore format: one thought
+        terms: [
+          fieldTerm(
+            `slip ${axis} at ${by} ${edge}`,
+            lengths,
+            alongAxis(axis, (at) => (at >= edge ? 1 : 0), by),
+          ),
+        ],
+        differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),
         offMm: ([size]) => Math.abs(size),
         say: ([size]) =>
           `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${um(size)} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved while it was cut`,

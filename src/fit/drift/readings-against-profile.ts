@@ -1,4 +1,5 @@
 import { InputError } from '../../errors.js';
+import { kept } from '../../kept.js';
 import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { type CalibrationResult, fitSessions } from '../calibration/index.js';
 import { predictLength } from '../calibration/length-model.js';
@@ -58,7 +59,7 @@ export function readingsAgainstProfile(
   const noise = noiseOf(older.fit, [others, older.sessions, fresh], options.resolutionMm);
   const sdOf = (lengths: readonly Observation[]): number[] => lengths.map((length) => noise.sdMm(length));
   const shiftsIn = (lengths: readonly Observation[]): Shifts => shiftsOf(lengths, sdOf(lengths), older.fit);
-  const kept = (sessions: readonly ReadingSession[]): Shifts => {
+  const soundShifts = (sessions: readonly ReadingSession[]): Shifts => {
     const { lengths } = gatherObservations(sessions, options.resolutionMm);
     return shiftsIn(soundOnes(lengths, sdOf(lengths), older));
   };
@@ -68,8 +69,8 @@ export function readingsAgainstProfile(
   const now = shiftsIn(lengths);
   const unlike = otherGauges(older.sessions, fresh, lengths);
   const refusedBefore = refusedDays(older.sessions);
-  const days = history.filter((day) => samePieces(day, fresh)).map(kept);
-  const prediction = others.length > 0 ? kept(others) : undefined;
+  const days = history.filter((day) => samePieces(day, fresh)).map(soundShifts);
+  const prediction = others.length > 0 ? soundShifts(others) : undefined;
   const scatterP = now.within.dof > 0 ? fisherUpper(now.within.sum / now.within.dof, now.within.dof, noise.dof) : 1;
   // Readings that evidently scatter more than usual among themselves (Birge ratio) say less of a shift.
   const birge = scatterP < MORE_SCATTER_CHANCE ? now.within.sum / now.within.dof : 1;
@@ -149,15 +150,7 @@ function noiseOf(
   sources: readonly (readonly ReadingSession[])[],
   resolutionMm: number | undefined,
 ): { readonly dof: number; sdMm(length: Observation): number } {
-  const known = sources.map((sessions) => {
-    let result: CalibrationResult | undefined;
-    let tried = false;
-    return (): CalibrationResult | undefined => {
-      if (!tried && sessions.length > 0) result = fitted(sessions, resolutionMm);
-      tried = true;
-      return result;
-    };
-  });
+  const known = sources.map((sessions) => () => (sessions.length > 0 ? fitted(sessions, resolutionMm) : undefined));
   const first = (): CalibrationResult | undefined => known.find((source) => source())?.();
   const sdOf = ({ resolutionMm: step, gauge: name }: Observation): number => {
     const rounding = (step * step) / 12;
@@ -175,12 +168,7 @@ function noiseOf(
   const sds = new Map<string, number>();
   return {
     dof: Math.max(1, first()?.fit.dof ?? stated.dof),
-    sdMm: (length) => {
-      const key = `${length.gauge} ${length.resolutionMm}`;
-      const sd = sds.get(key) ?? Math.max(LEAST_SD_MM, sdOf(length));
-      sds.set(key, sd);
-      return sd;
-    },
+    sdMm: (length) => kept(sds, `${length.gauge} ${length.resolutionMm}`, () => Math.max(LEAST_SD_MM, sdOf(length))),
   };
 }
 
@@ -200,20 +188,13 @@ function fitted(sessions: readonly ReadingSession[], resolutionMm: number | unde
     known?.sessions.length === sessions.length &&
     known.sessions.every((session, i) => session === sessions[i]);
   if (isKnown) return known?.result;
-  const result = fittedAnew(sessions, resolutionMm);
+  let result: CalibrationResult | undefined;
+  try {
+    result = fitSessions(sessions, { resolutionMm, robust: true });
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+  }
+  if (result && result.fit.dof <= 0) result = undefined;
   fits.set(sessions[0], { sessions, resolutionMm, result });
   return result;
-}
-
-function fittedAnew(
-  sessions: readonly ReadingSession[],
-  resolutionMm: number | undefined,
-): CalibrationResult | undefined {
-  try {
-    const result = fitSessions(sessions, { resolutionMm, robust: true });
-    return result.fit.dof > 0 ? result : undefined;
-  } catch (error) {
-    if (error instanceof InputError) return undefined;
-    throw error;
-  }
 }

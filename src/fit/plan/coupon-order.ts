@@ -1,6 +1,6 @@
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
-import { type PlanGauge, planReadings, USUAL_GAUGE, USUAL_TARGETS } from './plan-readings.js';
+import { type PlanGauge, planReadings, USUAL_GAUGE } from './plan-readings.js';
 import { targetWords } from './plan-words.js';
 
 /** Fewer features than this are read all the same. */
@@ -29,7 +29,7 @@ export function couponOrder(
   const own = known && planGauge(known.takes === 'windows' && features.some(isForJaws) ? known : { ...known, takes: 'edges' }); // biome-ignore format: one thought
   const { order, first, determined, reaches } = planReadings(features, { gauge: own });
   if (order.length < WORTH_A_PLAN || first >= order.length) return undefined;
-  const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(determined, USUAL_TARGETS)}`;
+  const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(determined)}`;
   const gauge = `with a gauge and a hand that scatter by ${(1000 * (own?.noiseMm ?? USUAL_GAUGE.noiseMm)).toFixed(0)} µm`;
   const lengths = order.map(({ feature }) => feature);
   const head = lengths.slice(0, first);

@@ -1,17 +1,17 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName } from '../../machine/types.js';
-import type { PlanTargets } from './plan-readings.js';
+import { USUAL_TARGETS } from './plan-readings.js';
 import { missingIn, type NextReadings, type Reach } from './what-next.js';
 
 const size = (name: ParameterName, value: number): string =>
   name.startsWith('kerf') ? `${(1000 * value).toFixed(1)} µm` : value.toPrecision(2);
 
 /** What is aimed at, for the numbers that can be told. */
-export function targetWords(determined: readonly ParameterName[], targets: PlanTargets): string {
+export function targetWords(determined: readonly ParameterName[]): string {
   const words = [
-    ...(determined.some((name) => name.startsWith('scale')) ? [`scale ± ${targets.scaleX}`] : []),
-    ...(determined.includes('shear') ? [`shear ± ${targets.shear}`] : []),
-    ...(determined.some((name) => name.startsWith('kerf')) ? [`kerf ± ${1000 * targets.kerfXMm} µm`] : []),
+    ...(determined.some((name) => name.startsWith('scale')) ? [`scale ± ${USUAL_TARGETS.scaleX}`] : []),
+    ...(determined.includes('shear') ? [`shear ± ${USUAL_TARGETS.shear}`] : []),
+    ...(determined.some((name) => name.startsWith('kerf')) ? [`kerf ± ${1000 * USUAL_TARGETS.kerfXMm} µm`] : []),
   ];
   return words.length > 1 ? `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}` : words.join('');
 }
@@ -27,12 +27,11 @@ export function targetWords(determined: readonly ParameterName[], targets: PlanT
 export function planSentences(
   reached: Reach,
   found: NextReadings<DimensionalFeature> | undefined,
-  targets: PlanTargets,
   held: Partial<Record<ParameterName, string>> = {},
   left: Left = { any: true, spans: true, widths: true },
 ): string[] {
-  const missing = missingIn(reached, targets);
-  const words = targetWords(PARAMETER_NAMES, targets);
+  const missing = missingIn(reached);
+  const words = targetWords(PARAMETER_NAMES);
   if (missing.length === 0) return [`Enough has been read for ${words}.`];
   const say = (name: ParameterName, value: number | undefined): string =>
     value === undefined ? `${PARAMETER_TITLES[name]} is not told` : `${PARAMETER_TITLES[name]} ± ${size(name, value)}`;

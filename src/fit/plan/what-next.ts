@@ -1,5 +1,5 @@
 import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
-import type { PlanTargets } from './plan-readings.js';
+import { USUAL_TARGETS } from './plan-readings.js';
 
 export type Reach = Readonly<Record<ParameterName, number | undefined>>;
 
@@ -28,9 +28,8 @@ export function whatNext<T>(
   order: readonly T[],
   reached: Reach,
   after: (next: readonly T[]) => Reach,
-  targets: PlanTargets,
 ): NextReadings<T> | undefined {
-  const missing = missingIn(reached, targets);
+  const missing = missingIn(reached);
   const all = order.slice(0, MOST);
   if (missing.length === 0 || all.length === 0) return undefined;
   const now = after([]);
@@ -38,7 +37,7 @@ export function whatNext<T>(
   const most = brings(all.length);
   const helped = missing.filter((name) => of(most, name) < WORTH_READING * of(reached, name));
   if (helped.length === 0) return undefined;
-  const enough = (reach: Reach): boolean => helped.every((name) => of(reach, name) <= Math.max(targets[name], AS_GOOD * of(most, name))); // biome-ignore format: one thought
+  const enough = (reach: Reach): boolean => helped.every((name) => of(reach, name) <= Math.max(USUAL_TARGETS[name], AS_GOOD * of(most, name))); // biome-ignore format: one thought
   let [low, high] = [0, all.length];
   while (high - low > 1) {
     const middle = (low + high) >> 1;
@@ -49,8 +48,8 @@ export function whatNext<T>(
 }
 
 /** Numbers that are not as sure as they should be, to the two digits that are shown. */
-export function missingIn(reached: Reach, targets: PlanTargets): ParameterName[] {
-  return PARAMETER_NAMES.filter((name) => !(Number(of(reached, name).toPrecision(2)) <= targets[name]));
+export function missingIn(reached: Reach): ParameterName[] {
+  return PARAMETER_NAMES.filter((name) => !(Number(of(reached, name).toPrecision(2)) <= USUAL_TARGETS[name]));
 }
 
 const of = (reach: Reach, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;

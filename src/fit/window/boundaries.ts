@@ -1,4 +1,5 @@
 import { sandwich } from '../linear/symmetric.js';
+import { expit } from '../statistics/special.js';
 import { fisherUpper } from '../statistics/student-t.js';
 import { logistic } from './logistic.js';
 import { fitOrdered, type OrderedFit } from './ordered.js';
@@ -167,6 +168,14 @@ export function boundaryLogit(boundary: WindowBoundary, powerPercent: number, sp
     boundary.slopePower * Math.log(powerPercent / boundary.centre.powerPercent) +
     boundary.slopeSpeed * Math.log(speedMmS / boundary.centre.speedMmS)
   );
+}
+
+/** Probabilities of coming through, and of being marked; of a boundary that was not seen, those of the clean side. */
+export function chancesAt({ through, marked }: BoundaryModel, powerPercent: number, speedMmS: number) {
+  return {
+    through: through.seen ? expit(boundaryLogit(through, powerPercent, speedMmS)) : 1,
+    marked: marked.seen ? expit(boundaryLogit(marked, powerPercent, speedMmS)) : 0,
+  };
 }
 
 /** Two separate logistic fits, if they explain the cells clearly better than parallel boundaries and do not cross. */

@@ -1,7 +1,7 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Reading } from '../../readings/types.js';
-import { type BoundaryModel, boundaryLogit, fitBoundaries, levelsOf, MARKED, THROUGH } from './boundaries.js';
+import { type BoundaryModel, chancesAt, fitBoundaries, levelsOf, MARKED, THROUGH } from './boundaries.js';
 import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
 import { type FilmWords, noMargin, refusalFor } from './refusal.js';
@@ -88,9 +88,7 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
 
 /** Probability of what was read there, the levels below "through" taken together. */
 function outcomeProbability(model: BoundaryModel, cell: WindowCell): number {
-  const share = (logit: number): number => 1 / (1 + Math.exp(-logit));
-  const through = model.through.seen ? share(boundaryLogit(model.through, cell.powerPercent, cell.speedMmS)) : 1;
-  const marked = model.marked.seen ? share(boundaryLogit(model.marked, cell.powerPercent, cell.speedMmS)) : 0;
+  const { through, marked } = chancesAt(model, cell.powerPercent, cell.speedMmS);
   const chances = levelsOf(cell).map((level) =>
     level >= MARKED ? marked : level === THROUGH ? Math.max(0, through - marked) : 1 - through,
   );

@@ -1,5 +1,5 @@
 import { dot } from '../linear/dot.js';
-import { type BoundaryModel, boundaryLogit } from './boundaries.js';
+import { type BoundaryModel, boundaryLogit, chancesAt } from './boundaries.js';
 import { distance } from './contradictions.js';
 import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';
 
@@ -167,9 +167,7 @@ function range(value: number, downLog: number, upLog: number): WindowRange {
 
 /** P(through) − P(marked); a boundary that was not seen takes nothing away. */
 export function probabilityClean(model: BoundaryModel, powerPercent: number, speedMmS: number): number {
-  const logistic = (eta: number): number => 1 / (1 + Math.exp(-eta));
-  const through = model.through.seen ? logistic(boundaryLogit(model.through, powerPercent, speedMmS)) : 1;
-  const marked = model.marked.seen ? logistic(boundaryLogit(model.marked, powerPercent, speedMmS)) : 0;
+  const { through, marked } = chancesAt(model, powerPercent, speedMmS);
   return Math.max(0, through - marked);
 }
 

@@ -126,7 +126,7 @@ describe('what to read next', () => {
     const { order, sure } = planReadings(pool.flat(), { already: read.flat() });
     const at = (feature: DimensionalFeature): number => (pool[0].includes(feature) ? 0 : 1);
     const after = (next: readonly DimensionalFeature[]) => foreseen(sessions, before, next.map((feature) => ({ session: at(feature), feature }))); // biome-ignore format: one call
-    const found = whatNext(order.slice(0, sure).map(({ feature }) => feature), reachOf(before), after, USUAL_TARGETS); // biome-ignore format: one call
+    const found = whatNext(order.slice(0, sure).map(({ feature }) => feature), reachOf(before), after); // biome-ignore format: one call
     if (!found) return { before: reachOf(before) };
     const more = [0, 1].map((s) => found.next.filter((feature) => at(feature) === s));
     const added = sessionsOf(more, seeded(seed + 2));
@@ -170,8 +170,8 @@ describe('what to read next', () => {
   it('is nothing where nothing helps: a limit of error that no reading makes smaller', () => {
     const then = (next: readonly number[]): Reach =>
       ({ scaleX: 3e-4 * (1 - 0.002 * next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: 0.001 }); // biome-ignore format: one record
-    expect(whatNext([1, 2, 3, 4], then([]), then, USUAL_TARGETS)).toBeUndefined();
-    expect(planSentences(then([]), undefined, USUAL_TARGETS)[0]).toMatch(
+    expect(whatNext([1, 2, 3, 4], then([]), then)).toBeUndefined();
+    expect(planSentences(then([]), undefined)[0]).toMatch(
       /scale X ± 0\.00030\. scale X: what is left to read on these coupons hardly helps; read again/,
     );
   });
@@ -179,7 +179,7 @@ describe('what to read next', () => {
   it('is as few as reach the targets, in the order of the plan', () => {
     const then = (next: readonly number[]): Reach =>
       ({ scaleX: 4e-4 / (1 + next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: next.length > 1 ? 0.003 : undefined }); // biome-ignore format: one record
-    const found = whatNext([7, 8, 9, 10, 11], then([]), then, USUAL_TARGETS)!;
+    const found = whatNext([7, 8, 9, 10, 11], then([]), then)!;
     expect(found.next).toEqual([7, 8, 9]);
     expect(found.brings).toMatchObject({ scaleX: expect.closeTo(1e-4, 9), kerfYMm: 0.003 });
   });
@@ -190,7 +190,7 @@ describe('what to read next', () => {
     const held = {
       scaleX: 'the limit of error of the caliper (0.02 mm) decides, and no further reading makes that smaller',
     };
-    const [head, next] = planSentences(now, found, USUAL_TARGETS, held);
+    const [head, next] = planSentences(now, found, held);
     // 4.04 µm is shown as 4.0, which is what was aimed at.
     expect(head).toMatch(/kerf ± 4 µm: scale X ± 0\.00030, scale Y ± 0\.00020\.$/);
     expect(next).toMatch(/That would bring scale Y ± 0\.00015\. scale X: the limit of error of the caliper \(0\.02 mm\) decides, and no further reading makes that smaller\.$/); // biome-ignore format: one sentence
@@ -199,7 +199,7 @@ describe('what to read next', () => {
   it('is said with what it brings', () => {
     const features = both()[0].slice(0, 2);
     const now: Reach = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
-    const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }, USUAL_TARGETS); // biome-ignore format: one call
+    const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }); // biome-ignore format: one call
     expect(head).toBe('Not enough yet for scale ± 0.0001, shear ± 0.0002 and kerf ± 4 µm: scale Y is not told, shear ± 0.00040, kerf X is not told.'); // biome-ignore format: one sentence
     expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: widths tell, those of aperture-ladder or of windows that a caliper grips.`); // biome-ignore format: one sentence
   });
