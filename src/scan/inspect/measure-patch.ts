@@ -1,6 +1,6 @@
+import { connected, distances, partsOf, where } from '../picture/raster.js';
 import { type Side, sidesOf } from './extent.js';
 import type { Patch } from './patch.js';
-import { connected, distances, partsOf, where } from './raster.js';
 
 /** One opening as it was found, against the same measures of what was asked; mm. */
 export interface Measured {

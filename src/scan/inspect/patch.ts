@@ -2,9 +2,9 @@ import { boxOf } from '../../geometry/bounds.js';
 import { move } from '../../geometry/move.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Opening, Point, Region } from '../../geometry/types.js';
+import { blur, connected, coverage, distances, type Grid, placeIn, where } from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { blur, connected, coverage, distances, type Grid, placeIn, where } from './raster.js';
 
 /** An opening and its surroundings, on a grid along its own sides. */
 export interface Ground extends Grid {
