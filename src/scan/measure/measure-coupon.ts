@@ -5,7 +5,7 @@ import type { Outcome } from '../../readings/types.js';
 import { type OpeningBox, type Openings, unitVectorOf } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
-import { medianOf } from '../picture/robust.js';
+import { medianOf, spreadOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
@@ -71,9 +71,10 @@ const ODD_GROWTH_MM = 0.004;
 const LEAST_ALONG = 0.98;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
-/** Openings lie within this of where their neighbours do, mm; in clear film a tear's line draws the middle of all lines aside. */
-const ODD_MM = 0.2;
-const ODD_LINES_MM = 0.05;
+/** Openings lie within this of where their neighbours do, mm, or so many times as far off as these differ; no dirt draws one farther. */
+const ODD_MM = 0.05;
+const ODD_SPREAD = 4;
+const MOST_ODD_MM = 0.2;
 const NEIGHBOURS = 5;
 /** Along a long edge: burnt walls wander over a tenth of a millimetre, and a hundred dots leave little noise. */
 const MOST_ROWS = 120;
@@ -261,15 +262,21 @@ export class CouponRuler {
     const known = this.trusted.get(opening);
     if (known) return known;
     const own = this.shifts[opening];
-    const oddMm = this.recognised.look === 'walls' ? ODD_LINES_MM : ODD_MM;
-    const room = oddMm * Math.min(this.dots.x, this.dots.y);
-    const around = own && Math.hypot(...own) <= room ? own : this.shiftAround(opening);
-    const shift = own && Math.hypot(own[0] - around[0], own[1] - around[1]) <= room ? own : around;
-    this.trusted.set(opening, shift);
-    return shift;
+    const mm = Math.min(this.dots.x, this.dots.y);
+    const lies = ([x, y]: readonly [number, number], room: number): boolean =>
+      own !== undefined && Math.hypot(own[0] - x, own[1] - y) <= room * mm;
+    let shift = own;
+    if (!own || !lies([0, 0], ODD_MM)) {
+      const { middle, spread } = this.shiftAround(opening);
+      // In clear film a tear's line draws the middle of all lines aside.
+      const most = this.recognised.look === 'walls' ? ODD_MM : MOST_ODD_MM;
+      if (!lies(middle, Math.min(most, Math.max(ODD_MM, (ODD_SPREAD * spread) / mm)))) shift = middle;
+    }
+    this.trusted.set(opening, shift ?? [0, 0]);
+    return shift ?? [0, 0];
   }
 
-  private shiftAround(opening: number): readonly [number, number] {
+  private shiftAround(opening: number): { readonly middle: readonly [number, number]; readonly spread: number } {
     const { stars } = this.openings;
     const [x, y] = stars[opening].at;
     const near: { shift: readonly [number, number]; far: number }[] = [];
@@ -281,9 +288,9 @@ export class CouponRuler {
       near.sort((p, q) => p.far - q.far);
       near.length = Math.min(near.length, NEIGHBOURS);
     });
-    return near.length === 0
-      ? [0, 0]
-      : [medianOf(near.map(({ shift }) => shift[0])), medianOf(near.map(({ shift }) => shift[1]))];
+    if (near.length === 0) return { middle: [0, 0], spread: 0 };
+    const [xs, ys] = ([0, 1] as const).map((axis) => near.map(({ shift }) => shift[axis]));
+    return { middle: [medianOf(xs), medianOf(ys)], spread: Math.max(spreadOf(xs), spreadOf(ys)) };
   }
 
   private pixelOf(point: Point, opening: number): Point {
@@ -408,7 +415,7 @@ export class CouponRuler {
     const strip = readStrip(this.picture, this.frame(place), ends, sides, stepMm, stepMm);
     // What lies on it may have drawn its middle aside, and not those of its neighbours.
     const [x, y] = this.shiftAt(place.opening);
-    const [p, q] = this.shiftAround(place.opening);
+    const [p, q] = this.shiftAround(place.opening).middle;
     const aside = this.alongAxes(place, [p - x, q - y]);
     const fitted = strip && fitPatch(strip, this.ringOf(place), { openShare, sigmaMm }, usual, [[0, 0], aside]);
     return fitted && { growthMm: fitted.growth[0], uMm: fitted.uMm[0], share: fitted.share };
