@@ -1,6 +1,6 @@
+import { connected, partsOf, thinParts, where } from '../picture/raster.js';
 import { type Side, sidesOf } from './extent.js';
-import type { Patch } from './patch.js';
-import { connected, distances, partsOf, where } from './raster.js';
+import { HAIR_MM, type Patch } from './patch.js';
 
 /** One opening as it was found, against the same measures of what was asked; mm. */
 export interface Measured {
@@ -41,8 +41,6 @@ const TORN_WEB_SHARE = 0.4;
 const RIM_MM = 0.08;
 const RIM_OPEN = 0.6;
 const LEAST_TEAR_MM = 0.2;
-/** Hairs are no thicker than twice this, mm. */
-const HAIR_MM = 0.05;
 /** Film that is so dense between two parts of an opening has not come out; a part is so much of it. */
 const DIVIDED_OPEN = 0.4;
 const PART = 0.1;
@@ -98,12 +96,13 @@ function notOf(patch: Patch): Uint8Array {
   const hangs = connected(patch, seeds, (k) => seen[k] > 0.5);
   for (const at of hangs) strange[at] = 0;
   if (!hangs.some((at) => outside[at] > HAIR_MM)) return strange;
-  const room = HAIR_MM / patch.stepMm;
-  const depth = distances(patch, (at) => !(seen[at] > 0.5));
-  const thick = depth.some((far) => far > room);
-  const toThick = distances(patch, (at) => (thick ? depth[at] > room : outside[at] === 0));
-  // Corners of what is thick lie farther out than its sides.
-  for (const at of hangs) if (outside[at] > 0 && toThick[at] > 1.5 * room) strange[at] = 1;
+  const isThin = thinParts(
+    patch,
+    (at) => seen[at] > 0.5,
+    HAIR_MM / patch.stepMm,
+    (at) => outside[at] === 0,
+  );
+  for (const at of hangs) if (outside[at] > 0 && isThin(at)) strange[at] = 1;
   return strange;
 }
 

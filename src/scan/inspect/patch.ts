@@ -2,9 +2,9 @@ import { boxOf } from '../../geometry/bounds.js';
 import { move } from '../../geometry/move.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Opening, Point, Region } from '../../geometry/types.js';
+import { blur, connected, coverage, distances, type Grid, placeIn, thinParts, where } from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './neighbourhood.js';
-import { blur, connected, coverage, distances, type Grid, placeIn, where } from './raster.js';
 
 /** An opening and its surroundings, on a grid along its own sides. */
 export interface Ground extends Grid {
@@ -42,9 +42,10 @@ const FAR_MM = 1e6;
 /** Openness below that of film which is no noise, and how far beside it dirt is as soft as the picture, mm. */
 const DIRT = -0.2;
 const DIRT_RIM_MM = 0.15;
-/** A hair takes so much of an opening's light, and is no thicker than twice this, mm. */
+/** Hairs are no thicker than twice this, mm. What takes so much of an opening's light reaches farther by this, mm. */
+export const HAIR_MM = 0.05;
 const LACK = 0.15;
-const HAIR_MM = 0.08;
+const LACK_MM = 0.03;
 
 /** @param moved - where the opening is looked for, beside its place, mm; `drawn`: what the beam makes of it */
 export function groundOf(
@@ -101,9 +102,8 @@ function withoutHairs(seen: Float32Array, asked: Float32Array, ground: Ground, o
   const lacks = (at: number): boolean => asked[at] - seen[at] > LACK;
   const seeds = where(ground, (at) => toDirt[at] <= DIRT_RIM_MM);
   const under = new Set(connected(ground, seeds, lacks));
-  const depth = mm((at) => !under.has(at));
-  if (depth.some((far) => far > HAIR_MM)) return;
-  for (const at of under) seen[at] = asked[at];
+  const isThin = thinParts(ground, (at) => under.has(at), (HAIR_MM + LACK_MM) / ground.stepMm);
+  for (const at of under) if (isThin(at)) seen[at] = asked[at];
 }
 
 /** Level of an opening's inside as a share of the film's beside it. */

@@ -5,12 +5,12 @@ import type { Outcome } from '../../readings/types.js';
 import { type OpeningBox, type Openings, unitVectorOf } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
-import { medianOf } from '../picture/robust.js';
+import { medianOf, spreadOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import type { MeasuredEdge } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
-import { chordLackOf, growthOf, measurePatch } from './patch-of-opening.js';
+import { chordLackOf, fitPatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
@@ -59,16 +59,22 @@ const LEAST_MARK_MM = 0.5;
 /** Readings whose one profile scatters by more than this, or to which fewer profiles agree, are marked. */
 const RAGGED_MM = 0.03;
 const FEW = 0.6;
-/** Where area and profiles of a small opening differ by more, something lies on it. */
-const SPECK_MM = 0.008;
-/** Blur does not reach from their corners to the middle of the sides of larger ones. */
-const LARGE_SIGMA = 12;
-const CHORD_MM = 0.002;
+/** Ground around a patch that blur does not reach, and about how many samples a side are enough for it. */
+const PATCH_ROOM_MM = 0.03;
+const PATCH_SAMPLES = 64;
+/** What nobody sees of a small opening's size, as a share of a dot. */
+const LEAST_PATCH = 0.02;
+/** One that shows less of its walls, and grew by so much more or less than others, mm, may be dirt. */
+const CLEAN = 0.95;
+const ODD_GROWTH_MM = 0.004;
+/** Directions that are as good as along an axis, as a cosine. */
+const LEAST_ALONG = 0.98;
 /** Everything that is measured lies on dots of the picture of this many to the mm. */
 const SAMPLES_A_DOT = 2;
-/** Openings lie within this of where their neighbours do, mm; in clear film a tear's line draws the middle of all lines aside. */
-const ODD_MM = 0.2;
-const ODD_LINES_MM = 0.05;
+/** Openings lie within this of where their neighbours do, mm, or so many times as far off as these differ; no dirt draws one farther. */
+const ODD_MM = 0.05;
+const ODD_SPREAD = 4;
+const MOST_ODD_MM = 0.2;
 const NEIGHBOURS = 5;
 /** Along a long edge: burnt walls wander over a tenth of a millimetre, and a hundred dots leave little noise. */
 const MOST_ROWS = 120;
@@ -120,6 +126,8 @@ export class CouponRuler {
     uToneMm: 0,
   };
   private lineDepth: number | undefined;
+  /** By how much wide openings came out wider than commanded, along X and along Y. */
+  private grownMm: readonly [number, number] = [0, 0];
   private readonly stepMm: number;
   private readonly trusted = new Map<number, readonly [number, number]>();
   /** Spans share their slots with each other and with the marks. */
@@ -196,8 +204,16 @@ export class CouponRuler {
 
   private learnSharpness(places: readonly OpeningBox[]): void {
     for (let round = 0; round < 2; round += 1) {
-      const seen = places.flatMap((place) => this.wide(place) ?? []);
+      const seen = places.flatMap((place) => {
+        const one = this.wide(place);
+        return one ? [{ ...one, place, grownMm: one.width.mm - 2 * this.halfOf(place) }] : [];
+      });
       if (seen.length === 0) break;
+      const grown = ([0, 1] as const).map((axis) =>
+        medianOf(seen.flatMap(({ place, grownMm }) => (Math.abs(place.across[axis]) > LEAST_ALONG ? [grownMm] : []))),
+      );
+      // What nothing tells of one axis is as along the other.
+      this.grownMm = [grown[0] || grown[1] || 0, grown[1] || grown[0] || 0];
       const sigmas = seen.flatMap(({ sigmaMm }) => sigmaMm ?? []);
       const ends = (level: number): boolean => level <= 0.5 || level >= 254.5;
       this.sharpness = {
@@ -246,15 +262,21 @@ export class CouponRuler {
     const known = this.trusted.get(opening);
     if (known) return known;
     const own = this.shifts[opening];
-    const oddMm = this.recognised.look === 'walls' ? ODD_LINES_MM : ODD_MM;
-    const room = oddMm * Math.min(this.dots.x, this.dots.y);
-    const around = own && Math.hypot(...own) <= room ? own : this.shiftAround(opening);
-    const shift = own && Math.hypot(own[0] - around[0], own[1] - around[1]) <= room ? own : around;
-    this.trusted.set(opening, shift);
-    return shift;
+    const mm = Math.min(this.dots.x, this.dots.y);
+    const lies = ([x, y]: readonly [number, number], room: number): boolean =>
+      own !== undefined && Math.hypot(own[0] - x, own[1] - y) <= room * mm;
+    let shift = own;
+    if (!own || !lies([0, 0], ODD_MM)) {
+      const { middle, spread } = this.shiftAround(opening);
+      // In clear film a tear's line draws the middle of all lines aside.
+      const most = this.recognised.look === 'walls' ? ODD_MM : MOST_ODD_MM;
+      if (!lies(middle, Math.min(most, Math.max(ODD_MM, (ODD_SPREAD * spread) / mm)))) shift = middle;
+    }
+    this.trusted.set(opening, shift ?? [0, 0]);
+    return shift ?? [0, 0];
   }
 
-  private shiftAround(opening: number): readonly [number, number] {
+  private shiftAround(opening: number): { readonly middle: readonly [number, number]; readonly spread: number } {
     const { stars } = this.openings;
     const [x, y] = stars[opening].at;
     const near: { shift: readonly [number, number]; far: number }[] = [];
@@ -266,9 +288,9 @@ export class CouponRuler {
       near.sort((p, q) => p.far - q.far);
       near.length = Math.min(near.length, NEIGHBOURS);
     });
-    return near.length === 0
-      ? [0, 0]
-      : [medianOf(near.map(({ shift }) => shift[0])), medianOf(near.map(({ shift }) => shift[1]))];
+    if (near.length === 0) return { middle: [0, 0], spread: 0 };
+    const [xs, ys] = ([0, 1] as const).map((axis) => near.map(({ shift }) => shift[axis]));
+    return { middle: [medianOf(xs), medianOf(ys)], spread: Math.max(spreadOf(xs), spreadOf(ys)) };
   }
 
   private pixelOf(point: Point, opening: number): Point {
@@ -362,7 +384,7 @@ export class CouponRuler {
     if (!found) return OUTSIDE;
     const { scanner } = this.unit(across);
     if (found === 'missing') return { feature, outcome: 'closed', direction: scanner };
-    const width = feature.shape === undefined ? found.width : this.smallShape(feature, place, found);
+    const width = feature.shape === undefined ? found.width : this.smallShape(place, found);
     const frame = this.frame(place);
     const middleMm = (found.low.mm + found.high.mm) / 2;
     return this.said(feature, width, scanner, [
@@ -371,45 +393,53 @@ export class CouponRuler {
     ]);
   }
 
-  /** Squares and circles: blur rounds them off, so what stands out over the whole of them is measured. */
-  private smallShape(feature: DimensionalFeature, place: OpeningBox, found: Across): MeasuredEdge {
-    const { sigmaMm } = this.sharpness;
-    if (feature.shape === 'square' && found.width.mm > LARGE_SIGMA * sigmaMm) return found.width;
-    const [mx, my] = [this.unit(place.across).mm, this.unit(place.along).mm];
-    const [a, b] = [2 * place.halfAcross * mx, 2 * place.halfAlong * my];
-    const grown = Math.max(0, found.width.mm - a);
-    const reach: [number, number] = [(a + grown) / 2 + 4.5 * sigmaMm + 0.03, (b + grown) / 2 + 4.5 * sigmaMm + 0.06];
-    const room = 4 * this.stepMm + 0.03;
-    const frame = this.frame(place);
-    const middle = (found.low.mm + found.high.mm) / 2;
-    const strip = readStrip(
-      this.picture,
-      { ...frame, at: alongFrame(frame, middle) },
-      { from: -reach[0] - room, to: reach[0] + room },
-      { from: -reach[1] - room, to: reach[1] + room },
-      this.stepMm,
-      this.stepMm,
-    );
-    const band = [0.1 * (a + grown), 0.1 * (b + grown)] as const;
-    const patch = strip && measurePatch(strip, reach, band, this.inside);
-    if (!patch) return found.width;
-    const growth = growthOf(this.ringOf(place), patch, band, sigmaMm);
-    if (growth === undefined) return found.width;
-    const mm = a + growth;
-    // A speck on it shows as a width that the profiles through the middle don't share.
-    const apart = Math.abs(mm - found.width.mm) - 0.25 * sigmaMm;
-    if (apart > SPECK_MM && found.width.mm > LARGE_SIGMA * sigmaMm) {
-      // Of a large one the profiles beside the speck are right; a circle's are a little short.
-      return { ...found.width, uMm: Math.hypot(found.width.uMm, CHORD_MM), share: 0 };
-    }
-    const uMm = Math.hypot(0.0008, 0.06 * this.stepMm, found.width.uMm, Math.max(0, apart));
-    return { ...found.width, mm, uMm, ...(apart > SPECK_MM ? { share: 0 } : {}) };
+  /** Squares and circles: blur rounds them off, and few profiles cross them, so all of one is held against its shape. */
+  private smallShape(place: OpeningBox, found: Across): MeasuredEdge {
+    const fitted = this.patch(place);
+    if (!fitted) return found.width;
+    const mm = 2 * this.halfOf(place) + fitted.growthMm;
+    // Where dirt hides a part of it, one that grew unlike the others may have grown by the dirt.
+    const odd = Math.abs(fitted.growthMm - this.usualGrowth(place.across));
+    const isDirty = fitted.share < CLEAN && odd > ODD_GROWTH_MM;
+    const uMm = Math.hypot(LEAST_PATCH * SAMPLES_A_DOT * this.stepMm, fitted.uMm, isDirty ? odd : 0);
+    return { ...found.width, mm, uMm, share: isDirty ? 0 : fitted.share };
   }
 
+  private patch(place: OpeningBox): { growthMm: number; uMm: number; share: number } | undefined {
+    const { sigmaMm, openShare } = this.sharpness;
+    const [s, t] = [place.halfAcross * this.unit(place.across).mm, place.halfAlong * this.unit(place.along).mm];
+    const usual = [this.usualGrowth(place.across), this.usualGrowth(place.along)] as const;
+    const room = Math.max(...usual) / 2 + 4 * sigmaMm + PATCH_ROOM_MM;
+    const stepMm = Math.min(sigmaMm / 1.5, Math.max(this.stepMm, sigmaMm / 3, (s + t + 2 * room) / PATCH_SAMPLES));
+    const [ends, sides] = [s + room, t + room].map((half) => ({ from: -half, to: half }));
+    const strip = readStrip(this.picture, this.frame(place), ends, sides, stepMm, stepMm);
+    // What lies on it may have drawn its middle aside, and not those of its neighbours.
+    const [x, y] = this.shiftAt(place.opening);
+    const [p, q] = this.shiftAround(place.opening).middle;
+    const aside = this.alongAxes(place, [p - x, q - y]);
+    const fitted = strip && fitPatch(strip, this.ringOf(place), { openShare, sigmaMm }, usual, [[0, 0], aside]);
+    return fitted && { growthMm: fitted.growth[0], uMm: fitted.uMm[0], share: fitted.share };
+  }
+
+  /** A way in pixels along an opening's axes, mm of the scanner. */
+  private alongAxes({ across, along }: OpeningBox, [x, y]: readonly [number, number]): [number, number] {
+    const [[a, c], [b, d]] = [this.unit(across).px, this.unit(along).px];
+    const det = a * d - b * c;
+    return [(d * x - b * y) / det, (a * y - c * x) / det];
+  }
+
+  /** Growth of wide openings in a direction, mm. */
+  private usualGrowth = ([x, y]: Point): number => Math.hypot(this.grownMm[0] * x, this.grownMm[1] * y);
+
   /** An opening before it grew, mm of the scanner, its axes across and along. */
-  private ringOf({ opening, across: u, along: v }: OpeningBox): Point[] {
+  private ringOf(place: OpeningBox): Point[] {
+    const { opening, across: u, along: v } = place;
     const [mx, my] = [this.unit(u).mm, this.unit(v).mm];
-    return this.openings.all[opening].outer.map(([x, y]) => [(x * u[0] + y * u[1]) * mx, (x * v[0] + y * v[1]) * my]);
+    const { middle } = place;
+    return this.openings.all[opening].outer.map(([px, py]) => {
+      const [x, y] = [px - middle[0], py - middle[1]];
+      return [(x * u[0] + y * u[1]) * mx, (x * v[0] + y * v[1]) * my];
+    });
   }
 
   private said(

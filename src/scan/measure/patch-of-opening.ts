@@ -1,180 +1,208 @@
+import { inverse, Matrix } from 'ml-matrix';
 import { counterClockwise } from '../../geometry/affine.js';
-import { ringArea } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
-import type { Ring } from '../../geometry/types.js';
-import { medianOf } from '../picture/robust.js';
+import type { Region, Ring } from '../../geometry/types.js';
+import { blur, coverage, type Grid } from '../picture/raster.js';
+import { medianOf, spreadOf } from '../picture/robust.js';
 import type { Strip } from './strip.js';
 
-/** What a small opening shows in two directions. */
-export interface Patch {
-  /** By what stands out over the whole of it, mm²: blur does not change it. */
-  readonly areaMm2: number;
-  /** By what stands out along a line through the middle, across and along, mm. */
-  readonly acrossMm: number;
-  readonly alongMm: number;
+type Pair = readonly [number, number];
+
+/** A small opening as it fits the picture best; mm of the scanner. */
+export interface FittedPatch {
+  /** How much wider it is than before it grew, across and along, with standard uncertainties. */
+  readonly growth: Pair;
+  readonly uMm: Pair;
+  /** Share of what the picture shows of its walls that agrees. */
+  readonly share: number;
 }
 
+/** What differs by more than such a share of the contrast takes no part: less and less, for the start may be far off. */
+const AGREE = [0.3, 0.15, 0.08, 0.05, 0.05];
+/** Nor does what differs by more than so many times the noise. */
+const NOISE = 5;
+/** Less weight than this is none. */
+const LEAST_WEIGHT = 0.3;
+/** Unknowns: growth across and along, the middle's place; the light at the middle, and how it falls off. */
+const UNKNOWNS = 7;
+/** Neighbours within so many sigma of the blur are wrong together. */
+const TOGETHER = 2;
+/** Openings of one film grow alike but for this, mm, where dirt hides what they do. */
+const ALIKE_MM = 0.02;
+/** Coarser and softer than this nothing changes. */
+const ARC_TOLERANCE_MM = 2e-4;
+
 /**
- * Sums what stands out within an ellipse about the middle of a strip; the ground is a plane through the strip's rim.
+ * Fits a shape that grew by an ellipse to what is seen of it, as soft as the picture is: both growths, its place and the
+ * light. Dirt agrees with none of that, and takes no part (Tukey's weights, by less and less room).
  *
- * @param reach - half axes of the ellipse, mm
- * @param band - half width of the bands through the middle, mm: along for the width across, across for the width along
+ * @param strip - about the middle of the opening, its rows as far apart as its columns
+ * @param ring - the shape before it grew, mm, its axes those of the strip, its middle at 0
+ * @param openShare - level of an opening as a share of the film's
+ * @param usual - growths of other openings, to start from
+ * @param middles - where its middle may be, mm: dirt may have drawn one of them aside
  */
-export function measurePatch(
+export function fitPatch(
   strip: Strip,
-  reach: readonly [number, number],
-  band: readonly [number, number],
-  inside: (ground: number) => number,
-): Patch | undefined {
-  const { rows, columns, levels, stepMm, rowStepMm, firstMm, firstRowMm } = strip;
-  const rim = { left: [] as number[], right: [] as number[], low: [] as number[], high: [] as number[] };
-  for (let j = 0; j < rows; j += 1) {
-    for (let k = 0; k < 3; k += 1) {
-      rim.left.push(levels[j * columns + k]);
-      rim.right.push(levels[j * columns + columns - 1 - k]);
-    }
+  ring: Ring,
+  { openShare, sigmaMm }: { readonly openShare: number; readonly sigmaMm: number },
+  usual: Pair,
+  middles: readonly Pair[] = [[0, 0]],
+): FittedPatch | undefined {
+  const { levels, stepMm } = strip;
+  const depth = openShare - 1;
+  const together = (TOGETHER * sigmaMm) / stepMm;
+  // The film's light is that of the strip's sides, and falls off as it may.
+  const light = medianOf(levels.filter((_, at) => isAtSide(strip, at)));
+  const starts = middles.map((middle) => {
+    const start = [...usual, ...middle, light, 0, 0];
+    const { left } = expected(strip, softened(strip, ring, start, sigmaMm), start, depth);
+    return {
+      start,
+      off: left.reduce((sum, far) => sum + Math.min(Math.abs(far), AGREE[0] * Math.abs(depth) * light), 0),
+    };
+  });
+  let all = starts.reduce((best, one) => (one.off < best.off ? one : best)).start;
+  let fitted: FittedPatch | undefined;
+  for (const agree of AGREE) {
+    const { slopes, left } = expected(strip, softened(strip, ring, all, sigmaMm), all, depth);
+    const room = Math.max(NOISE * spreadOf(left, 0), agree * Math.abs(depth) * all[4]);
+    const weights = left.map((far) => (Math.abs(far) < room ? (1 - (far / room) ** 2) ** 2 : 0));
+    const noise = Math.sqrt(meanSquare(left, weights));
+    const alike = ((together * noise) / ALIKE_MM) ** 2;
+    const found = nearest(slopes, left, weights, [alike * (usual[0] - all[0]), alike * (usual[1] - all[1])], alike);
+    if (!found) return undefined;
+    all = all.map((value, k) => value + found.step[k]);
+    const [uAcross, uAlong] = found.variances.map((one) => together * noise * Math.sqrt(one));
+    fitted = { growth: [all[0], all[1]], uMm: [uAcross, uAlong], share: shareOf(slopes, weights) };
   }
-  for (let i = 0; i < columns; i += 1) {
-    for (let k = 0; k < 3; k += 1) {
-      rim.low.push(levels[k * columns + i]);
-      rim.high.push(levels[(rows - 1 - k) * columns + i]);
-    }
-  }
-  const [left, right, low, high] = [rim.left, rim.right, rim.low, rim.high].map(medianOf);
-  const mean = (left + right + low + high) / 4;
-  const height = inside(mean) - mean;
-  let [area, across, along] = [0, 0, 0];
-  let [acrossRows, alongColumns] = [0, 0];
-  for (let j = 0; j < rows; j += 1) {
-    const t = firstRowMm + j * rowStepMm;
-    if (Math.abs(t) <= band[1]) acrossRows += 1;
-    for (let i = 0; i < columns; i += 1) {
-      const s = firstMm + i * stepMm;
-      if (j === 0 && Math.abs(s) <= band[0]) alongColumns += 1;
-      if ((s / reach[0]) ** 2 + (t / reach[1]) ** 2 > 1) continue;
-      const ground =
-        mean + ((right - left) * s) / ((columns - 1) * stepMm) + ((high - low) * t) / ((rows - 1) * rowStepMm);
-      const share = (levels[j * columns + i] - ground) / height;
-      area += share;
-      if (Math.abs(t) <= band[1]) across += share;
-      if (Math.abs(s) <= band[0]) along += share;
-    }
-  }
-  if (acrossRows === 0 || alongColumns === 0) return undefined;
-  return {
-    areaMm2: area * stepMm * rowStepMm,
-    acrossMm: (across * stepMm) / acrossRows,
-    alongMm: (along * rowStepMm) / alongColumns,
-  };
+  return fitted;
 }
 
-/** Growths are told apart down to this, mm: a hundredth of what a scanner can. None is larger than the other. */
-const GROWTH_MM = 1e-5;
-const MOST_GROWTH_MM = 0.6;
-const MOST_STEPS = 12;
+const isAtSide = ({ columns, rows }: Strip, at: number): boolean =>
+  at % columns < 2 || at % columns > columns - 3 || at < 2 * columns || at >= (rows - 2) * columns;
 
-/** No kerf differs by more between two directions, mm: what does is dirt. */
-const MOST_DIFFERENCE_MM = 0.15;
-const DIFFERENCE_STEPS = 4;
-
-/**
- * Growth across of a shape that grew by an ellipse. Its area tells how much it grew, and the bands through its middle how
- * much more along than across. Blur takes from these, and the more the narrower the shape and the rounder: so they are held
- * against the bands that the grown shape would show at that blur.
- *
- * @param ring - the shape before it grew, mm, axis-parallel to across and along
- * @param band - half widths of the bands, as {@link measurePatch} took them, mm
- * @returns growth across, mm; nothing where no kerf makes as much of it
- */
-export function growthOf(
+/** How open each sample should be: 0 film, 1 opening. */
+function softened(
+  { columns, rows, stepMm, firstMm, firstRowMm }: Strip,
   ring: Ring,
-  { areaMm2, acrossMm, alongMm }: Patch,
-  band: readonly [number, number],
+  [across, along, dx, dy]: readonly number[],
   sigmaMm: number,
-): number | undefined {
-  let difference = 0;
-  for (let k = 0; k < DIFFERENCE_STEPS; k += 1) {
-    const across = growthFromArea(ring, areaMm2, difference);
-    if (across === undefined || Math.min(across, across + difference) <= 0) return across;
-    const grown = grownBy(ring, across, across + difference);
-    const told = bandThrough(grown, ring, 1, band[0], sigmaMm) - bandThrough(grown, ring, 0, band[1], sigmaMm);
-    difference += alongMm - acrossMm - told;
-    if (Math.abs(difference) > MOST_DIFFERENCE_MM) return growthFromArea(ring, areaMm2, 0);
+): Float32Array {
+  const grid: Grid = { columns, rows, stepMm, first: [firstMm - dx, firstRowMm - dy], along: [1, 0], up: [0, 1] };
+  const open = coverage(grid, grownBy(ring, across, along));
+  // A sample's own square has softened it already.
+  blur(open, grid, Math.sqrt(Math.max(0.01, (sigmaMm / stepMm) ** 2 - 1 / 12)));
+  return open;
+}
+
+/** What is left of each sample's level, and how the level that it should have grows with each unknown. */
+function expected(
+  { columns, levels, stepMm, firstMm, firstRowMm, rowStepMm }: Strip,
+  open: Float32Array,
+  [across, along, , , light, fallS, fallT]: readonly number[],
+  depth: number,
+): { readonly slopes: Float64Array; readonly left: Float64Array } {
+  const slopes = new Float64Array(UNKNOWNS * levels.length);
+  const left = new Float64Array(levels.length);
+  for (let at = 0; at < levels.length; at += 1) {
+    const [s, t] = [firstMm + (at % columns) * stepMm, firstRowMm + Math.floor(at / columns) * rowStepMm];
+    const film = light + fallS * s + fallT * t;
+    const shade = 1 + depth * open[at];
+    left[at] = levels[at] - film * shade;
+    const x = ((open[at - 1] ?? 0) - (open[at + 1] ?? 0)) / (2 * stepMm);
+    const y = ((open[at - columns] ?? 0) - (open[at + columns] ?? 0)) / (2 * stepMm);
+    const steep = x * x + y * y;
+    // Along the wall's normal an ellipse reaches out by half of this.
+    const reach = steep > 0 ? Math.sqrt(((across * x) ** 2 + (along * y) ** 2) / steep) : 0;
+    const out = steep > 0 ? (film * depth) / (2 * Math.sqrt(steep)) : 0;
+    const k = UNKNOWNS * at;
+    slopes[k] = out * x * x * towards(across, reach);
+    slopes[k + 1] = out * y * y * towards(along, reach);
+    slopes[k + 2] = film * depth * x;
+    slopes[k + 3] = film * depth * y;
+    slopes[k + 4] = shade;
+    slopes[k + 5] = shade * s;
+    slopes[k + 6] = shade * t;
   }
-  return growthFromArea(ring, areaMm2, difference);
+  return { slopes, left };
+}
+
+/** Next to no growth there is no direction of it. */
+const towards = (growth: number, reach: number): number =>
+  reach > 0 ? Math.min(4, Math.max(0.25, growth / reach)) : 1;
+
+/** Grown by an ellipse; what is smaller than asked has shrunk as a whole. */
+function grownBy(ring: Ring, across: number, along: number): Region[] {
+  const { minX, maxX, minY, maxY } = ringBounds(ring);
+  const [p, q] = [1 + Math.min(0, across) / (maxX - minX), 1 + Math.min(0, along) / (maxY - minY)];
+  const outer = counterClockwise(ring.map(([x, y]): [number, number] => [p * x, q * y]));
+  return offsetByEllipse({ outer, islands: [] }, Math.max(0, across), Math.max(0, along), 1, ARC_TOLERANCE_MM);
+}
+
+/** Weighted least squares by its normal equations: no unknown is told so much better than another. */
+function nearest(
+  slopes: Float64Array,
+  left: Float64Array,
+  weights: Float64Array,
+  pull: Pair,
+  alike: number,
+): { readonly step: readonly number[]; readonly variances: readonly number[] } | undefined {
+  const products = new Float64Array(UNKNOWNS * UNKNOWNS);
+  const right = new Float64Array(UNKNOWNS);
+  for (let at = 0; at < left.length; at += 1) {
+    if (weights[at] === 0) continue;
+    for (let i = 0; i < UNKNOWNS; i += 1) {
+      const part = weights[at] * slopes[UNKNOWNS * at + i];
+      right[i] += part * left[at];
+      for (let j = 0; j < UNKNOWNS; j += 1) products[UNKNOWNS * i + j] += part * slopes[UNKNOWNS * at + j];
+    }
+  }
+  for (const k of [0, 1] as const) {
+    products[(UNKNOWNS + 1) * k] += alike;
+    right[k] += pull[k];
+  }
+  try {
+    const covariance = inverse(Matrix.from1DArray(UNKNOWNS, UNKNOWNS, products));
+    const step = covariance.mmul(Matrix.columnVector(right)).to1DArray();
+    return { step, variances: covariance.diag().slice(0, 2) };
+  } catch {
+    return undefined;
+  }
+}
+
+function meanSquare(left: Float64Array, weights: Float64Array): number {
+  let [sum, all] = [0, 0];
+  for (let at = 0; at < left.length; at += 1) {
+    sum += weights[at] * left[at] ** 2;
+    all += weights[at];
+  }
+  return sum / all;
+}
+
+function shareOf(slopes: Float64Array, weights: Float64Array): number {
+  let [all, kept] = [0, 0];
+  for (let at = 0; at < weights.length; at += 1) {
+    const told = slopes[UNKNOWNS * at + 2] ** 2 + slopes[UNKNOWNS * at + 3] ** 2;
+    all += told;
+    if (weights[at] > LEAST_WEIGHT) kept += told;
+  }
+  return kept / all;
 }
 
 /**
  * By how much the chords across a shape that grew evenly to a width fall short of it within a band through its middle, mm.
  *
- * @param ring - the shape before it grew, mm, axis-parallel to across and along
+ * @param ring - the shape before it grew, mm, axis-parallel to across and along, its middle at 0
  */
 export function chordLackOf(ring: Ring, widthMm: number, halfBandMm: number, sigmaMm: number): number {
-  const growth = Math.max(0, widthMm - widthOf(ring));
-  return widthOf(ring) + growth - bandThrough(grownBy(ring, growth, growth), ring, 0, halfBandMm, sigmaMm);
-}
-
-/** A normal distribution in steps of a quarter of its standard deviation, and a band in fifths. */
-const NORMAL = Array.from({ length: 33 }, (_, i) => (i - 16) / 4).map((z) => [z, 0.25 * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI)]); // biome-ignore format: one thought
-const EVEN = [-0.8, -0.4, 0, 0.4, 0.8];
-
-/** How long the rings are on average along an axis within a band through the middle of what they grew from, blurred. */
-function bandThrough(rings: readonly Ring[], of: Ring, axis: 0 | 1, halfMm: number, sigmaMm: number): number {
-  const other = 1 - axis;
-  const { minX, maxX, minY, maxY } = ringBounds(of);
-  const middle = other === 0 ? (minX + maxX) / 2 : (minY + maxY) / 2;
-  let sum = 0;
-  for (const even of EVEN) {
-    for (const [z, weight] of NORMAL) sum += (weight / EVEN.length) * chord(middle + halfMm * even + sigmaMm * z);
-  }
-  return sum;
-
-  function chord(t: number): number {
-    let length = 0;
-    for (const ring of rings) {
-      ring.forEach((p, i) => {
-        const q = ring[(i + 1) % ring.length];
-        if (p[other] > t === q[other] > t) return;
-        const at = p[axis] + ((q[axis] - p[axis]) * (t - p[other])) / (q[other] - p[other]);
-        // Counter-clockwise rings run up on their right and backwards on their upper side.
-        length += q[other] > p[other] === (axis === 0) ? at : -at;
-      });
-    }
-    return length;
-  }
-}
-
-const grownBy = (ring: Ring, acrossMm: number, alongMm: number): Ring[] =>
-  offsetByEllipse({ outer: counterClockwise(ring), islands: [] }, acrossMm, alongMm, 1).flatMap(
-    ({ outer, islands }) => [outer, ...islands],
-  );
-
-/**
- * Growth across, from the area and from how much more it grew along than across. The shape is the one that was cut, dot by
- * dot: between the tips of its stairs the beam leaves film, a few micrometres of a circle's width.
- *
- * @param difference - growth along less growth across, mm
- */
-export function growthFromArea(ring: Ring, areaMm2: number, difference: number): number | undefined {
-  const areaFor = (across: number): number =>
-    grownBy(ring, across, across + difference).reduce((sum, one) => sum + ringArea(one), 0);
-  const least = Math.max(0, -difference);
-  let [last, growth] = [least, MOST_GROWTH_MM];
-  let [lastOff, off] = [areaFor(last) - areaMm2, areaFor(growth) - areaMm2];
-  // Smaller than asked: the shape shrinks as a whole.
-  if (lastOff > 0) return least + widthOf(ring) * (Math.sqrt(areaMm2 / (areaMm2 + lastOff)) - 1);
-  if (off < 0) return undefined;
-  // The area grows nearly as a parabola, so that chords close in within a few steps.
-  for (let k = 0; k < MOST_STEPS && Math.abs(growth - last) > GROWTH_MM; k += 1) {
-    const next = Math.max(least, growth - (off * (growth - last)) / (off - lastOff));
-    [last, lastOff] = [growth, off];
-    [growth, off] = [next, areaFor(next) - areaMm2];
-  }
-  return growth;
-}
-
-function widthOf(ring: Ring): number {
-  const { minX, maxX } = ringBounds(ring);
-  return maxX - minX;
+  const { minX, maxX, maxY } = ringBounds(ring);
+  const growth = Math.max(0, widthMm - (maxX - minX));
+  const stepMm = sigmaMm / 3;
+  const [s, t] = [maxX, maxY].map((half) => Math.ceil((half + growth / 2 + 4 * sigmaMm) / stepMm));
+  const grid = { columns: 2 * s + 1, rows: 2 * t + 1, stepMm, firstMm: -s * stepMm, firstRowMm: -t * stepMm };
+  const open = softened({ ...grid, rowStepMm: stepMm, phases: 0, levels: new Float32Array() }, ring, [growth, growth, 0, 0], sigmaMm); // biome-ignore format: one line
+  const band = open.filter((_, at) => Math.abs(Math.floor(at / grid.columns) - t) * stepMm <= halfBandMm);
+  return maxX - minX + growth - (band.reduce((sum, share) => sum + share, 0) * stepMm * grid.columns) / band.length;
 }

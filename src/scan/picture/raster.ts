@@ -127,6 +127,24 @@ function chamfer(far: Float32Array, wide: number, sign: 1 | -1): void {
   }
 }
 
+/**
+ * Of samples that count those that belong to nothing thicker than twice `room`, in samples. Corners of what is thick lie
+ * farther from its midst than its sides do.
+ *
+ * @param midst - what stands for the midst of something thick where nothing is
+ */
+export function thinParts(
+  grid: Pick<Grid, 'columns' | 'rows'>,
+  counts: (at: number) => boolean,
+  room: number,
+  midst: (at: number) => boolean = () => false,
+): (at: number) => boolean {
+  const depth = distances(grid, (at) => !counts(at));
+  const isThick = depth.some((far) => far > room);
+  const toThick = distances(grid, (at) => (isThick ? depth[at] > room : midst(at)));
+  return (at) => counts(at) && toThick[at] > 1.5 * room;
+}
+
 /** Samples that hang together with those of `seeds`, over sides and corners, all of them `through`. */
 export function connected(
   { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
