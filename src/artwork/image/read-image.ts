@@ -5,7 +5,7 @@ import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
 import { openBmp } from './decode/bmp.js';
 import { openPlainPng } from './decode/png.js';
 import { parsePng } from './decode/png-chunks.js';
-import { hasChecksum } from './decode/whole.js';
+import { hasChecksum } from './decode/tiff.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
 import { edgeBlurPx, FAINT, readCoverage } from './read-coverage.js';

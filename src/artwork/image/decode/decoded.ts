@@ -3,7 +3,7 @@ import type { ArtworkFormat } from '../../types.js';
 import { LUMA_SHARES } from '../luma.js';
 import { checkPixelCount, damaged } from '../refusals.js';
 import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from '../source.js';
-import { jpegHasEnd, missingInTiff, tiffDirectory } from './whole.js';
+import { isIntact, tiffNumbers } from './tiff.js';
 
 /** Brightness in each channel, as the levels are written: between two colours it goes evenly with the area of each. */
 const LUMA: Matrix3x3 = [LUMA_SHARES, LUMA_SHARES, LUMA_SHARES];
@@ -26,8 +26,8 @@ export async function openDecoded(
   file: string | undefined,
   stated: { resolution?: StatedResolution; pixelAspect?: number; interlaced?: boolean } = {},
 ): Promise<PixelSource> {
-  const missing = missingIn(bytes, format);
-  if (missing) throw damaged(file, `the ${format.toUpperCase()} file is damaged or cut off: ${missing}.`);
+  if (format === 'tiff' && !isIntact(bytes))
+    throw damaged(file, 'the TIFF file is damaged or cut off: a part of its picture has another checksum.');
   const { default: sharp } = await import('sharp');
   const decoder = (failOn: 'warning' | 'error'): Sharp =>
     sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });
@@ -97,13 +97,6 @@ function sendInverse(opacity: Buffer, info: RawInfo, sink: RowSink): void {
   sendGrey(opacity.map((v) => 255 - v) as Buffer, info, sink);
 }
 
-/** What a decoder would fill up without a word. */
-function missingIn(bytes: Uint8Array, format: ArtworkFormat): string | undefined {
-  if (format === 'tiff') return missingInTiff(bytes);
-  if (format === 'jpeg' && !jpegHasEnd(bytes)) return 'its end is missing';
-  return undefined;
-}
-
 /** Complaints about what is written beside the picture, which old programs are careless with. */
 const BESIDE = /^(ASCII value for tag|Invalid TIFF directory; tags are not sorted|Unknown field)/;
 /** What the decoder says around its complaints. */
@@ -168,8 +161,8 @@ export interface TiffTags {
  * 3 centimetre), 274.
  */
 function readTiffTags(bytes: Uint8Array, saidBy: string): TiffTags {
-  const directory = tiffDirectory(bytes);
-  const first = (tag: number, otherwise: number): number => directory?.numbers(tag)[0] ?? otherwise;
+  const numbers = tiffNumbers(bytes);
+  const first = (tag: number, otherwise: number): number => numbers(tag)[0] ?? otherwise;
   const [x, y, unit, turn] = [
     first(X_RESOLUTION, 0),
     first(Y_RESOLUTION, 0),
