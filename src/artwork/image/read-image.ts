@@ -3,8 +3,9 @@ import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
 import { openBmp } from './decode/bmp.js';
-import { openPng } from './decode/png.js';
-import { hasChecksum } from './decode/whole.js';
+import { openPlainPng } from './decode/png.js';
+import { parsePng } from './decode/png-chunks.js';
+import { hasChecksum } from './decode/tiff.js';
 import { fillOutlines, refuseNegativeOnPage } from './outlines.js';
 import { chooseOpenings, nothingDrawn } from './polarity.js';
 import { edgeBlurPx, FAINT, readCoverage } from './read-coverage.js';
@@ -203,6 +204,6 @@ async function openImage(bytes: Uint8Array, format: ArtworkFormat, file: string 
   if (format === 'bmp') return openBmp(bytes, file);
   const { openDecoded } = await import('./decode/decoded.js');
   if (format !== 'png') return openDecoded(bytes, format, file);
-  const png = openPng(bytes, file);
-  return png.interlaced ? openDecoded(bytes, 'png', file, png) : png;
+  const png = parsePng(bytes, file);
+  return openPlainPng(png, file) ?? openDecoded(bytes, 'png', file, png);
 }

@@ -616,3 +616,35 @@ describe('damaged files', () => {
     ).toBe('IMAGE_TOO_BUSY');
   });
 });
+
+describe('pads in colour', () => {
+  // Grey that is even in light puts red walls 3.3 um too far out at 1000 dpi.
+  it.each(['png', 'tiff', 'jpeg', 'webp', 'gif'] as const)('of a %s file lie where black ones do', async (format) => {
+    const [film, ...inks] = [
+      [255, 255, 255],
+      [255, 0, 0],
+      [0, 0, 255],
+      [150, 75, 0],
+    ];
+    const image = greyImage([slanted(30.3, 25.7, 24.2, 11.6, 31)], 64, 64);
+    for (const ink of inks) {
+      const data = Uint8Array.from(
+        [...image.data].flatMap((v) => film.map((level, i) => Math.round((level * (255 - v) + ink[i] * v) / 255))),
+      );
+      const packing = {
+        png: { palette: true, dither: 0 },
+        tiff: { compression: 'deflate' },
+        jpeg: { quality: 98, chromaSubsampling: '4:4:4' },
+        webp: { lossless: true },
+        gif: { dither: 0 },
+      } as const;
+      const bytes = await sharp(data, { raw: { width: 64, height: 64, channels: 3 } })
+        .toFormat(format, packing[format])
+        .toBuffer();
+      const { openings } = await readImage(bytes, format, { dpi: 127 });
+      expect(openings).toHaveLength(1);
+      // Area over its outline: how far out the walls lie, pixels.
+      expect(Math.abs(openingArea(openings[0]) / 0.2 ** 2 - 24.2 * 11.6) / (2 * (24.2 + 11.6))).toBeLessThan(0.02);
+    }
+  });
+});

@@ -1,16 +1,19 @@
-import type { Metadata, Sharp } from 'sharp';
+import type { Matrix3x3, Metadata, Sharp } from 'sharp';
 import type { ArtworkFormat } from '../../types.js';
+import { LUMA_SHARES } from '../luma.js';
 import { checkPixelCount, damaged } from '../refusals.js';
 import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from '../source.js';
-import { jpegHasEnd, missingInTiff, tiffDirectory } from './whole.js';
+import { isIntact, tiffNumbers } from './tiff.js';
 
+/** Brightness in each channel, as the levels are written: between two colours it goes evenly with the area of each. */
+const LUMA: Matrix3x3 = [LUMA_SHARES, LUMA_SHARES, LUMA_SHARES];
 /** The decoded rows are held whole: one byte a pixel. */
 const MAX_PIXELS = 4e8;
 /** These decoders hold all channels of the whole picture as well. */
 const MAX_HELD_PIXELS = 1.2e8;
 
 /**
- * Opens an image through sharp (libvips): TIFF, JPEG, WebP, GIF, and interlaced PNG. Only the first picture of a file
+ * Opens an image through sharp (libvips): TIFF, JPEG, WebP, GIF, and PNG of rarer kinds. Only the first picture of a file
  * that holds several. Resolution is read from the file itself, because a decoder's default can't be told from a
  * statement.
  *
@@ -21,10 +24,10 @@ export async function openDecoded(
   bytes: Uint8Array,
   format: ArtworkFormat,
   file: string | undefined,
-  stated: { resolution?: StatedResolution; pixelAspect?: number } = {},
+  stated: { resolution?: StatedResolution; pixelAspect?: number; interlaced?: boolean } = {},
 ): Promise<PixelSource> {
-  const missing = missingIn(bytes, format);
-  if (missing) throw damaged(file, `the ${format.toUpperCase()} file is damaged or cut off: ${missing}.`);
+  if (format === 'tiff' && !isIntact(bytes))
+    throw damaged(file, 'the TIFF file is damaged or cut off: a part of its picture has another checksum.');
   const { default: sharp } = await import('sharp');
   const decoder = (failOn: 'warning' | 'error'): Sharp =>
     sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });
@@ -36,7 +39,8 @@ export async function openDecoded(
     throw unreadable(format, file, error);
   }
   const [width, height] = [meta.width ?? 0, meta.height ?? 0];
-  checkPixelCount(width, height, file, format === 'tiff' || format === 'jpeg' ? MAX_PIXELS : MAX_HELD_PIXELS);
+  const isStreamed = format === 'tiff' || format === 'jpeg' || (format === 'png' && !stated.interlaced);
+  checkPixelCount(width, height, file, isStreamed ? MAX_PIXELS : MAX_HELD_PIXELS);
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
   const upright = (from: Sharp): Sharp => (orientation === 1 ? from : from.autoOrient());
@@ -44,7 +48,7 @@ export async function openDecoded(
   const size = { width: turned ? height : width, height: turned ? width : height };
   const sender = (step: (from: Sharp) => Sharp, send: typeof sendGrey) => async (sink: RowSink) => {
     const decode = (from: Sharp): Promise<{ data: Buffer; info: RawInfo }> =>
-      step(upright(from)).toColourspace('b-w').raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
+      step(upright(from)).raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
     let raw: { data: Buffer; info: RawInfo };
     try {
       raw = await decode(image.clone()).catch((error: unknown) => {
@@ -65,7 +69,7 @@ export async function openDecoded(
     isBits: false,
     pictures: meta.pages ?? 1,
     complaints,
-    sendRows: sender((from) => from.flatten({ background: '#ffffff' }), sendGrey),
+    sendRows: sender((from) => from.flatten({ background: '#ffffff' }).recomb(LUMA).extractChannel(0), sendGrey),
     ...(meta.hasAlpha
       ? { opacity: { ...size, isBits: false, sendRows: sender((from) => from.extractChannel('alpha'), sendInverse) } }
       : {}),
@@ -91,13 +95,6 @@ function sendGrey(data: Buffer, { width, height, channels }: RawInfo, sink: RowS
 /** Opaque parts dark. */
 function sendInverse(opacity: Buffer, info: RawInfo, sink: RowSink): void {
   sendGrey(opacity.map((v) => 255 - v) as Buffer, info, sink);
-}
-
-/** What a decoder would fill up without a word. */
-function missingIn(bytes: Uint8Array, format: ArtworkFormat): string | undefined {
-  if (format === 'tiff') return missingInTiff(bytes);
-  if (format === 'jpeg' && !jpegHasEnd(bytes)) return 'its end is missing';
-  return undefined;
 }
 
 /** Complaints about what is written beside the picture, which old programs are careless with. */
@@ -164,8 +161,8 @@ export interface TiffTags {
  * 3 centimetre), 274.
  */
 function readTiffTags(bytes: Uint8Array, saidBy: string): TiffTags {
-  const directory = tiffDirectory(bytes);
-  const first = (tag: number, otherwise: number): number => directory?.numbers(tag)[0] ?? otherwise;
+  const numbers = tiffNumbers(bytes);
+  const first = (tag: number, otherwise: number): number => numbers(tag)[0] ?? otherwise;
   const [x, y, unit, turn] = [
     first(X_RESOLUTION, 0),
     first(Y_RESOLUTION, 0),

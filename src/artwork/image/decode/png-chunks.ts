@@ -22,8 +22,8 @@ export interface PngFile {
 export const GREY = 0;
 export const RGB = 2;
 export const PALETTE = 3;
-export const GREY_ALPHA = 4;
-export const RGBA = 6;
+const GREY_ALPHA = 4;
+const RGBA = 6;
 
 const DEPTHS: Readonly<Record<number, readonly number[]>> = {
   [GREY]: [1, 2, 4, 8, 16],

@@ -79,3 +79,16 @@ export function foot(line: WallLine, x: number, y: number): [number, number] {
   const away = line.nx * x + line.ny * y - line.c;
   return [x - away * line.nx, y - away * line.ny];
 }
+
+/** Signed turn from one outward normal to the next, radians, y down: negative turns left, round a convex corner. */
+export function signedTurn(p: WallLine, q: WallLine): number {
+  return Math.atan2(p.nx * q.ny - p.ny * q.nx, p.nx * q.nx + p.ny * q.ny);
+}
+
+/** Signed area of x, y, x, y …, about the first point, so that far-off shapes lose no digits. */
+export function flatArea(flat: readonly number[]): number {
+  let twice = 0;
+  for (let i = 2; i + 3 < flat.length; i += 2)
+    twice += (flat[i] - flat[0]) * (flat[i + 3] - flat[1]) - (flat[i + 2] - flat[0]) * (flat[i + 1] - flat[1]);
+  return twice / 2;
+}

@@ -1,6 +1,5 @@
-import { pushArc } from './arc.js';
+import { pushArc } from './circle.js';
 import type { PixelRing } from './follow.js';
-import { OutlineBuilder } from './outline-builder.js';
 import type { Samples } from './samples.js';
 
 /** An upright rectangle with four equal round corners; an obround where the radius is half its shorter side. */
@@ -108,7 +107,7 @@ function solved(sums: number[][], right: number[]): number[] {
 }
 
 function outlineOf({ x0, y0, x1, y1, radius }: RoundedRectangle): number[] {
-  const out = new OutlineBuilder();
+  const out: number[] = [];
   const [right, left, upper, lower] = [x1 - radius, x0 + radius, y0 + radius, y1 - radius];
   const corners = [
     [right, upper],
@@ -117,8 +116,7 @@ function outlineOf({ x0, y0, x1, y1, radius }: RoundedRectangle): number[] {
     [right, lower],
   ];
   corners.forEach(([x, y], k) => {
-    pushArc(out.flat, x, y, radius, (-k * Math.PI) / 2, -Math.PI / 2);
-    out.mark(false);
+    pushArc(out, { x, y, radius }, (-k * Math.PI) / 2, -Math.PI / 2);
   });
-  return out.finish();
+  return out;
 }

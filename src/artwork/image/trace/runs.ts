@@ -8,37 +8,27 @@ export interface Run {
   line: WallLine;
 }
 
-/** Samples of a row and of a column may lie nearer than this, and then say nothing about the direction; pixels. */
-const MIN_APART = 0.6;
-
 /**
  * Cuts a ring's samples into straight runs: as long as the samples stay within a strip, longest runs served first.
  * Every sample belongs to exactly one run; runs come in the ring's order.
  *
  * @param tolerance - half the width of the strip, pixels
- * @param seedTolerance - how near to a line three neighbouring samples must lie to be part of one; samples that have
- * seen a corner stay alone then, and end samples are left out of a line where enough remain. Not given: in 1-bit
- * images, where three samples say nothing
  */
-export function straightRuns(samples: Samples, tolerance: number, seedTolerance?: number): Run[] {
-  const cleanEnds = seedTolerance !== undefined;
-  let runs = cleanEnds ? seeded(samples, tolerance, seedTolerance) : greedy(samples, 0, tolerance);
-  if (cleanEnds) grow(samples, runs, tolerance);
-  else if (runs.length > 1) {
+export function straightRuns(samples: Samples, tolerance: number): Run[] {
+  let runs = greedy(samples, 0, tolerance);
+  if (runs.length > 1) {
     // Start again where the longest run ended, which is most likely a real corner.
     const longest = runs.reduce((best, run) => (run.length > best.length ? run : best));
     runs = greedy(samples, (longest.start + longest.length) % samples.count, tolerance);
     grow(samples, runs, tolerance);
   }
   runs = runs.filter((run) => run.length > 0);
-  for (const run of runs) run.line = runLine(samples, run, cleanEnds);
+  for (const run of runs) {
+    // The samples at its ends may have seen a corner.
+    const less = run.length >= 5 ? 1 : 0;
+    run.line = fitLine(samples, run.start + less, run.length - 2 * less);
+  }
   return runs;
-}
-
-function runLine(samples: Samples, run: Run, cleanEnds: boolean): WallLine {
-  return cleanEnds && run.length >= 5
-    ? fitLine(samples, run.start + 1, run.length - 2)
-    : fitLine(samples, run.start, run.length);
 }
 
 function greedy(samples: Samples, first: number, tolerance: number): Run[] {
@@ -52,68 +42,6 @@ function greedy(samples: Samples, first: number, tolerance: number): Run[] {
     done += length;
   }
   return runs;
-}
-
-/** Greedy within stretches whose neighbouring triples are all straight; other samples become runs of one. */
-function seeded(samples: Samples, tolerance: number, seedTolerance: number): Run[] {
-  const { count } = samples;
-  const straight = new Uint8Array(count);
-  let bent = -1;
-  for (let i = 0; i < count; i += 1) {
-    straight[i] = isSeed(samples, i, seedTolerance) ? 1 : 0;
-    if (straight[i] === 0) bent = i;
-  }
-  if (bent < 0) return greedy(samples, 0, tolerance);
-  const runs: Run[] = [];
-  const push = (start: number, length: number): void => {
-    runs.push({ start, length, line: fitLine(samples, start, length) });
-  };
-  // From a bent place on, so that no stretch runs over the end.
-  for (let k = 0; k < count; ) {
-    let ahead = 0;
-    while (k + ahead + 1 < count && straight[(bent + k + ahead + 1) % count] === 1) ahead += 1;
-    if (ahead === 0) {
-      push((bent + k) % count, 1);
-      k += 1;
-      continue;
-    }
-    // Triples around k + 1 … k + ahead: samples k … k + ahead + 1.
-    const end = Math.min(count, k + ahead + 2);
-    while (k < end) {
-      const length = longestFrom(samples, (bent + k) % count, end - k, tolerance);
-      push((bent + k) % count, length);
-      k += length;
-    }
-  }
-  return runs;
-}
-
-/** Whether a sample and its neighbours lie on one line. */
-function isSeed(samples: Samples, i: number, tolerance: number): boolean {
-  const { xs, ys, count, inRow } = samples;
-  const back = farEnough(samples, i, -1);
-  const ahead = farEnough(samples, i, 1);
-  const start = i >= back ? i - back : i - back + count;
-  if (back === 1 && ahead === 1) {
-    // Of three samples, the middle one stands off their line by two thirds of its distance from the chord.
-    const b = i + 1 === count ? 0 : i + 1;
-    const [ux, uy] = [xs[b] - xs[start], ys[b] - ys[start]];
-    const cross = (xs[i] - xs[start]) * uy - (ys[i] - ys[start]) * ux;
-    const along = inRow[i] === 1 ? Math.abs(uy) : Math.abs(ux);
-    if (Math.abs(cross) > 3 * tolerance * along) return false;
-  }
-  const length = back + ahead + 1;
-  const line = fitLine(samples, start, length);
-  for (let k = 0; k < length; k += 1)
-    if (Math.abs(offLine(samples, line, (start + k) % count)) > tolerance) return false;
-  return true;
-}
-
-/** How many samples on is the first that doesn't nearly coincide with sample i: 1 or 2. */
-function farEnough({ xs, ys, count }: Samples, i: number, step: 1 | -1): number {
-  const next = i + step;
-  const j = next < 0 ? count - 1 : next === count ? 0 : next;
-  return (xs[j] - xs[i]) ** 2 + (ys[j] - ys[i]) ** 2 < MIN_APART * MIN_APART ? 2 : 1;
 }
 
 /** Doubles the length while the samples stay straight, then halves the step. */
@@ -169,4 +97,35 @@ function grow(samples: Samples, runs: Run[], tolerance: number): void {
     }
     run.line = fitLine(samples, run.start, run.length);
   }
+}
+
+/** Runs that are straight beyond doubt: long enough, and their middle stands out from their ends by less than so much. */
+export function sidesOf(samples: Samples, runs: readonly Run[], least: number, mostBulgePx: number): Run[] {
+  return runs
+    .filter((run) => run.length >= least && bulgeOf(samples, run) < mostBulgePx)
+    .map((run) => outward(samples, run));
+}
+
+/** How far the middle of a run stands out from its ends, by the best parabola, pixels. */
+function bulgeOf(samples: Samples, { start, length, line }: Run): number {
+  if (length < 4) return 0;
+  let [sum, curve] = [0, 0];
+  for (let k = 0; k < length; k += 1) {
+    const t = (2 * k) / (length - 1) - 1;
+    const shape = t * t - (length + 1) / (3 * (length - 1));
+    const i = (start + k) % samples.count;
+    sum += shape * shape;
+    curve += shape * (line.nx * samples.xs[i] + line.ny * samples.ys[i] - line.c);
+  }
+  return sum > 0 ? Math.abs(curve / sum) : 0;
+}
+
+/** The run with its line's normal pointing away from the opening: to the right of the walk, y down. */
+function outward(samples: Samples, run: Run): Run {
+  const { xs, ys, count } = samples;
+  const last = (run.start + run.length - 1) % count;
+  const tx = xs[last] - xs[run.start];
+  const ty = ys[last] - ys[run.start];
+  const { nx, ny, c } = run.line;
+  return nx * -ty + ny * tx >= 0 ? run : { ...run, line: { nx: -nx, ny: -ny, c: -c } };
 }

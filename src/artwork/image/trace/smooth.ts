@@ -7,50 +7,42 @@ const NARROWEST = 3;
 const MOST_RMS_PX = 0.34;
 
 /**
- * Points of a smooth curve through staircase samples: at each sample a parabola is fitted to as many neighbours as it
- * explains, within the stretch from `start` on.
+ * A smooth curve through the samples of a staircase: at each sample a parabola is fitted to as many neighbours as it
+ * explains.
  *
- * @param closed - the stretch is the whole ring
+ * @returns x, y, x, y …
  */
-export function pushSmooth(out: number[], samples: Samples, start: number, length: number, closed: boolean): void {
-  const most = Math.min(WIDEST, Math.max(NARROWEST, Math.floor(closed ? length / 6 : length / 2)));
+export function smoothCurve(samples: Samples): number[] {
+  const out: number[] = [];
+  const most = Math.min(WIDEST, Math.max(NARROWEST, Math.floor(samples.count / 6)));
   let half = most;
-  for (let k = 0; k < length; k += 1) {
+  for (let i = 0; i < samples.count; i += 1) {
     // Windows change slowly along a curve: start from the last one.
     half = Math.min(most, half + 2);
-    let point = parabolaAt(samples, start, length, closed, k, half);
+    let point = parabolaAt(samples, i, half);
     while (point.rms > MOST_RMS_PX && half > NARROWEST) {
       half = Math.max(NARROWEST, Math.floor(half * 0.8));
-      point = parabolaAt(samples, start, length, closed, k, half);
+      point = parabolaAt(samples, i, half);
     }
     out.push(point.x, point.y);
   }
+  return out;
 }
 
-function parabolaAt(
-  { xs, ys, count }: Samples,
-  start: number,
-  length: number,
-  closed: boolean,
-  at: number,
-  half: number,
-): { x: number; y: number; rms: number } {
-  const from = closed ? at - half : Math.max(0, Math.min(at - half, length - 1 - 2 * half));
-  const to = closed ? at + half : Math.min(length - 1, from + 2 * half);
-  const index = (k: number): number => (((start + k) % count) + count) % count;
-  const a = index(from);
-  const b = index(to);
-  const i = index(at);
+function parabolaAt({ xs, ys, count }: Samples, i: number, half: number): { x: number; y: number; rms: number } {
+  const index = (k: number): number => (i + k + count) % count;
+  const a = index(-half);
+  const b = index(half);
   const chord = Math.hypot(xs[b] - xs[a], ys[b] - ys[a]);
-  const n = to - from + 1;
-  if (!(chord > 0) || n < 4) return { x: xs[i], y: ys[i], rms: 0 };
+  const n = 2 * half + 1;
+  if (!(chord > 0)) return { x: xs[i], y: ys[i], rms: 0 };
   const tx = (xs[b] - xs[a]) / chord;
   const ty = (ys[b] - ys[a]) / chord;
   // v = c0 + c1 u + c2 u² about the window's middle, by orthogonal polynomials.
   let mu = 0;
-  for (let k = from; k <= to; k += 1) mu += along(index(k)) / n;
+  for (let k = -half; k <= half; k += 1) mu += along(index(k)) / n;
   let [s2, s3, s4, v0, v1, v2] = [0, 0, 0, 0, 0, 0];
-  for (let k = from; k <= to; k += 1) {
+  for (let k = -half; k <= half; k += 1) {
     const j = index(k);
     const u = along(j) - mu;
     const v = across(j);
@@ -69,7 +61,7 @@ function parabolaAt(
   const c2 = norm > 1e-9 ? (v2 - v1 * g - v0 * h) / norm : 0;
   const value = (u: number): number => v0 / n + slope * u + c2 * (u * u - g * u - h);
   let sum = 0;
-  for (let k = from; k <= to; k += 1) {
+  for (let k = -half; k <= half; k += 1) {
     const j = index(k);
     sum += (across(j) - value(along(j) - mu)) ** 2;
   }

