@@ -26,6 +26,11 @@ export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string)
   }
 }
 
+/** Each warning once: the formats of a stencil, and its copies on a sheet, have the same ones. */
+export const eachOnce = (warnings: readonly Warning[]): Warning[] => [
+  ...new Map(warnings.map((warning) => [JSON.stringify(warning), warning])).values(),
+];
+
 /** A warning in words, with the openings that it is about. */
 export const warningText = (warning: Warning): string => `${formatProblem(warning)}${numbersOf(warning)}`;
 

@@ -19,7 +19,7 @@ import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
 import type { TreatOptionValues } from '../options/stencils.js';
-import { freePaths, type OutputFile, writeResults } from '../results.js';
+import { type OutputFile, refuseResults, writeResults } from '../results.js';
 import { recordOf, sha256 } from '../sidecar.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
@@ -128,7 +128,7 @@ async function writeAll(
     outputs: recordOf(files),
   };
   files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  await freePaths(
+  await refuseResults(
     files.map(({ name }) => name),
     where,
     io,
