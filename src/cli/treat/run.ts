@@ -3,7 +3,7 @@ import { InputError } from '../../errors.js';
 import { writeArtwork } from '../../export/write.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { marksOf } from '../../rules/treat/mark.js';
 import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
@@ -224,13 +224,4 @@ function changeLines(changes: readonly RuleChange[]): string[] {
     return `${change.rule}: ${mm(before.widthMm)} x ${mm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
   };
   return [...grouped(changes, words)].map(([line, list]) => `${runsOf(list.map(({ opening }) => opening))}: ${line}`);
-}
-
-function grouped<T>(items: readonly T[], keyOf: (item: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const item of items) {
-    const key = keyOf(item);
-    listIn(groups, key).push(item);
-  }
-  return groups;
 }
