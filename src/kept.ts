@@ -15,3 +15,10 @@ export function kept<K, V extends NonNullable<unknown>>(memory: Memory<K, V>, ke
 
 /** The list that stands at a key; a new one where none does. */
 export const listIn = <K, V>(lists: Memory<K, V[]>, key: K): V[] => kept(lists, key, () => []);
+
+/** What shares a key, in the order in which it came. */
+export function grouped<T, K>(items: readonly T[], keyOf: (item: T) => K): Map<K, T[]> {
+  const groups = new Map<K, T[]>();
+  for (const item of items) listIn(groups, keyOf(item)).push(item);
+  return groups;
+}

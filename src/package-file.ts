@@ -10,3 +10,6 @@ const require = createRequire(import.meta.url);
 export function packageFile(place: string): string {
   return require.resolve(`apertrue/${OWN}`).slice(0, -OWN.length) + place;
 }
+
+/** What a JSON file that comes with the package holds. */
+export const packageJson = <T>(place: string): T => require(packageFile(place)) as T;

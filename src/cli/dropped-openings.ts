@@ -12,11 +12,17 @@ export interface Kept {
 /**
  * Leaves openings out.
  *
- * @param drop - their numbers; undefined or none leaves all in
+ * @param options.drop - their numbers; undefined or none leaves all in
+ * @param options.rules - that the openings go through: those that rules give back are counted anew
  * @throws {InputError} NO_SUCH_OPENING; NOTHING_LEFT
  */
-export function withoutDropped(artwork: Artwork, drop: readonly number[] | undefined, file: string): Kept {
-  if (!drop || drop.length === 0) return { artwork, numberAt: (place) => place };
+export function withoutDropped(
+  artwork: Artwork,
+  { drop, rules }: { readonly drop?: readonly number[]; readonly rules?: unknown },
+  file: string,
+): Kept {
+  const anew = (place: number): number => place;
+  if (!drop || drop.length === 0) return { artwork, numberAt: anew };
   const total = artwork.openings.length;
   const place = { file, key: '--drop' };
   const unknown = drop.filter((number) => number > total);
@@ -48,7 +54,7 @@ export function withoutDropped(artwork: Artwork, drop: readonly number[] | undef
       openings: numbers.map((number) => artwork.openings[number - 1]),
       warnings: [told, ...artwork.warnings.filter(concerns)],
     },
-    numberAt: (at) => numbers[at - 1],
+    numberAt: rules === undefined ? (at) => numbers[at - 1] : anew,
   };
 }
 

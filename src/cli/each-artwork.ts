@@ -1,7 +1,7 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
 import { visible } from '../visible-text.js';
-import { collectArtwork } from './collect-artwork.js';
+import { collectArtwork, type Pending } from './collect-artwork.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './failure.js';
@@ -26,37 +26,72 @@ export interface Worked<T> {
   readonly failed: number;
 }
 
+type FileValues = ArtworkOptionValues & { readonly drop?: readonly number[] };
+
+/** Ways of working that may be under way at once, in the order in which they are given the first files. */
+export interface Lanes<L> {
+  readonly lanes: readonly L[];
+  close(): Promise<void>;
+}
+
 /**
- * Reads layers one after another and works on each. One that can't be worked with is told of and does not end the others.
+ * Works on files one after another in each lane. One that can't be worked with is told of and does not end the others.
  *
  * @param patterns - files, globs, and archives, whose paste layers count one by one
- * @param read - the reader, where artwork without a size is read as well
+ * @param doing - for the progress: "correcting file"
+ * @param open - the lanes, for so many files
+ * @returns results in the order of the files
  */
-export async function eachArtwork<T>(
+export async function eachFile<T, L>(
   patterns: readonly string[],
-  values: ArtworkOptionValues & { readonly drop?: readonly number[] },
+  values: FileValues,
   io: Io,
-  work: (layer: ReadLayer) => Promise<T>,
-  read: (bytes: Uint8Array, options: ReadOptions) => Promise<Artwork> = readArtwork,
+  doing: string,
+  work: (item: Pending, lane: L) => Promise<T>,
+  open: (files: number) => Promise<Lanes<L>>,
 ): Promise<Worked<T>> {
   const { pending, failed: unread } = await collectArtwork(patterns, io);
   refuseIdleArtworkOptions(values, pending, io);
   refuseDropOfMany(values.drop, pending.length);
-  const step = progressOf(io, 'working on file', pending.length);
-  const results: T[] = [];
-  let failed = unread;
-  for (const { file, stem, jobFunction, load } of pending) {
-    try {
-      const { bytes } = await load();
-      const artwork = await read(bytes, readOptionsOf(values, file, jobFunction));
-      results.push(await work({ file, stem, bytes, artwork }));
-    } catch (error) {
-      failed += 1;
-      sayProblems(problemsOf(error, file), io);
+  const step = progressOf(io, doing, pending.length);
+  const results = new Map<number, T>();
+  let next = 0;
+  const { lanes, close } = await open(pending.length);
+  const go = async (lane: L): Promise<void> => {
+    while (next < pending.length) {
+      const i = next;
+      next += 1;
+      try {
+        results.set(i, await work(pending[i], lane));
+      } catch (error) {
+        sayProblems(problemsOf(error, pending[i].file), io);
+      }
+      step();
     }
-    step();
+  };
+  try {
+    await Promise.all(lanes.map(go));
+  } finally {
+    await close();
   }
-  return { results, failed };
+  const inOrder = pending.flatMap((_, i) => (results.has(i) ? [results.get(i) as T] : []));
+  return { results: inOrder, failed: unread + pending.length - inOrder.length };
+}
+
+/** Reads layers one after another and works on each. @param read - the reader, where artwork without a size is read as well */
+export function eachArtwork<T>(
+  patterns: readonly string[],
+  values: FileValues,
+  io: Io,
+  work: (layer: ReadLayer) => Promise<T>,
+  read: (bytes: Uint8Array, options: ReadOptions) => Promise<Artwork> = readArtwork,
+): Promise<Worked<T>> {
+  const readAndWork = async ({ file, stem, jobFunction, load }: Pending): Promise<T> => {
+    const { bytes } = await load();
+    return work({ file, stem, bytes, artwork: await read(bytes, readOptionsOf(values, file, jobFunction)) });
+  };
+  const one = async () => ({ lanes: [undefined], close: async () => undefined });
+  return eachFile(patterns, values, io, 'working on file', readAndWork, one);
 }
 
 /** The exit code of a command that worked on several layers. */

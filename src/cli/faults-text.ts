@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import { listIn } from '../kept.js';
+import { grouped } from '../kept.js';
 import { micrometres } from '../micrometres.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { count, runsOf } from '../words.js';
@@ -59,12 +59,8 @@ export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F
 
 /** Faults that differ only in the place and the number of the opening. */
 function alike<F extends Fault>(faults: readonly F[], name: (fault: F) => string): F[][] {
-  const groups = new Map<string, F[]>();
-  for (const fault of faults) {
-    const key = `${name(fault).replace(NUMBER, '')} ${faultText({ ...fault, at: [0, 0] })}`;
-    listIn(groups, key).push(fault);
-  }
-  return [...groups.values()];
+  const key = (fault: F): string => `${name(fault).replace(NUMBER, '')} ${faultText({ ...fault, at: [0, 0] })}`;
+  return [...grouped(faults, key).values()];
 }
 
 const NUMBER = /\d+$/;

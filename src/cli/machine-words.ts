@@ -1,5 +1,7 @@
+import type { Written } from '../export/types.js';
 import { machineModel } from '../machine/machine-model.js';
-import type { Profile } from '../machine/types.js';
+import type { MachineModel, Profile } from '../machine/types.js';
+import type { Frame } from '../stencil/frame.js';
 import { count } from '../words.js';
 import { row } from './tell.js';
 
@@ -36,6 +38,34 @@ interface Pitch {
 export function pitchOfDpi({ x, y }: Pitch): Pitch {
   const [across, up] = [x, y].map((dpi) => Number((MM_PER_INCH / dpi).toPrecision(12)));
   return { x: across, y: up };
+}
+
+/**
+ * A canvas as written: a sweep along Y turns it, of paths too, and its width then lies along the machine's Y. A line interval,
+ * too, parts the distance between two dots from the pitch asked for.
+ */
+export function reportedCanvas(
+  written: readonly Written[],
+  { originMm }: Pick<Frame, 'originMm'>,
+  { scaleX, scaleY }: MachineModel,
+  { pitchMm, scanDirection }: { readonly pitchMm: Pitch; readonly scanDirection?: 'x' | 'y' },
+): ReportedCanvas {
+  const { widthMm, heightMm, widthPx, heightPx } = written.find((one) => one.widthPx !== undefined) ?? written[0];
+  const [along, across] = scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
+  const scale = { x: scaleX, y: scaleY };
+  const pitch = (count: number | undefined, lengthMm: number, asked: number): number =>
+    count === undefined ? asked : Number((lengthMm / count).toFixed(9));
+  return {
+    widthMm,
+    heightMm,
+    widthPx,
+    heightPx,
+    pitchXMm: pitch(widthPx, widthMm, pitchMm[along]),
+    pitchYMm: pitch(heightPx, heightMm, pitchMm[across]),
+    originMm,
+    filmWidthMm: widthMm * scale[along],
+    filmHeightMm: heightMm * scale[across],
+  };
 }
 
 /** At least as many digits as matter: micrometres. */

@@ -1,6 +1,5 @@
-import { readFileSync } from 'node:fs';
 import { Command, CommanderError, Option } from 'commander';
-import { packageFile } from '../package-file.js';
+import { packageJson } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
 import { visible, visibleLines } from '../visible-text.js';
 import { watchWork } from '../work-watch.js';
@@ -15,11 +14,6 @@ import { mistypedOption } from './options/option.js';
 import { answeredFor, answerFromProject, findProject, projectAnswers } from './project-file.js';
 import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems, watchOf } from './tell.js';
 import { fillParagraphs, withWords } from './words-for-terminal.js';
-
-function version(): string {
-  const text = readFileSync(packageFile('package.json'), 'utf8');
-  return (JSON.parse(text) as { version: string }).version;
-}
 
 /**
  * Runs one command line.
@@ -99,7 +93,7 @@ function wayOut(
 function newProgram(io: Io): Command {
   return new Command('apertrue')
     .description('Calibrates a cheap laser for cutting solder-paste stencils, and corrects every stencil after that.')
-    .version(version(), '-V, --version', 'print the version')
+    .version(packageJson<{ version: string }>('package.json').version, '-V, --version', 'print the version')
     .helpOption('-h, --help', 'show help')
     .helpCommand(false)
     .showSuggestionAfterError(true)

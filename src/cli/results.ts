@@ -19,11 +19,35 @@ interface Where {
   readonly overwrite?: boolean;
 }
 
-/** Paths of results in their folder, before they are made, which takes long. @throws {InputError} see {@link refuseExisting} */
-export async function freePaths(names: readonly string[], { out, overwrite }: Where, io: Io): Promise<string[]> {
-  const paths = names.map((name) => join(out, name));
-  await refuseExisting(paths, io, { overwrite });
-  return paths;
+/** Refuses results in their folder before they are made, which takes long. @throws {InputError} see {@link refuseExisting} */
+export const refuseResults = (names: readonly string[], { out, overwrite }: Where, io: Io): Promise<void> =>
+  refuseExisting(
+    names.map((name) => join(out, name)),
+    io,
+    { overwrite },
+  );
+
+/**
+ * Makes results that share a name and writes them, unless one is in the way.
+ *
+ * @param make - their contents, in the order of the endings
+ * @returns their paths
+ */
+export async function makeResults(
+  stem: string,
+  endings: readonly string[],
+  where: Where,
+  io: Io,
+  make: () => Promise<readonly Content[]>,
+): Promise<string[]> {
+  const names = endings.map((ending) => `${stem}.${ending}`);
+  await refuseResults(names, where, io);
+  const contents = await make();
+  return writeResults(
+    names.map((name, i) => ({ name, bytes: contents[i] })),
+    where,
+    io,
+  );
 }
 
 /** Writes results that belong together into their folder: all or none. @returns their paths */

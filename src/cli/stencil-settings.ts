@@ -1,12 +1,15 @@
-import type { Artwork } from '../artwork/types.js';
+import { sideUnknown } from '../artwork/side.js';
+import type { Warning } from '../errors.js';
 import { isRaster } from '../export/export-formats.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
 import type { Profile } from '../machine/types.js';
 import type { Fault } from '../stencil/faults.js';
 import type { Turn } from '../stencil/laying.js';
 import { fieldOf, makeStencil, type Stencil, type StencilOptions } from '../stencil/make-stencil.js';
-import type { Kept } from './dropped-openings.js';
+import { type Kept, numbered, withoutDropped } from './dropped-openings.js';
+import type { ReadLayer } from './each-artwork.js';
 import { idleThickness, type RulesToApply, ruled, rulesOf } from './film-and-rules.js';
+import { profileWarnings } from './grave-warnings.js';
 import type { Io } from './io.js';
 import { pitchOfDpi } from './machine-words.js';
 import type { CutOptionValues } from './options/stencils.js';
@@ -81,27 +84,45 @@ export async function stencilSettings(
   };
 }
 
-/** The stencil of an artwork. @param bytes - of its file: rules that it has been through leave its openings alone */
-export async function stencilOf(
-  { openings: drawn, side }: Artwork,
-  bytes: Uint8Array,
-  { profile, rules, laid }: StencilSettings,
-): Promise<Stencil> {
-  const { openings, ...applied } = await ruled(drawn, bytes, rules);
-  return makeStencil({ openings, side }, profile, { ...laid, ...applied });
+/** A stencil, and what is told of it, with the openings' own numbers. */
+export interface NumberedStencil extends Kept {
+  readonly stencil: Stencil;
+  readonly faults: readonly Fault[];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
 }
 
-/** What is wrong, with the openings' own numbers. */
-export function numberedFindings(
-  { check, commanded }: Stencil,
-  numberAt: Kept['numberAt'],
-): { readonly faults: readonly Fault[]; readonly narrow: readonly NarrowPart[] } {
+/**
+ * The stencil of an artwork as read.
+ *
+ * @param bytes - of its file: rules that it has been through leave its openings alone
+ * @param before - what is known of the file besides what its reader says
+ */
+export async function stencilOf(
+  { file, bytes, artwork: drawn }: Pick<ReadLayer, 'file' | 'bytes' | 'artwork'>,
+  { profile, rules, drop, laid }: StencilSettings,
+  before: readonly Warning[] = [],
+): Promise<NumberedStencil> {
+  const { artwork, numberAt } = withoutDropped(drawn, { drop, rules }, file);
+  const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
+  const stencil = makeStencil({ openings, side: artwork.side }, profile, { ...laid, ...applied });
+  const { check, commanded } = stencil;
   return {
+    artwork,
+    numberAt,
+    stencil,
     faults: check.faults.map(({ with: others, ...fault }) => ({
       ...fault,
       opening: numberAt(fault.opening),
       with: others?.map(numberAt),
     })),
     narrow: commanded.corrected.narrow.map((part) => ({ ...part, opening: numberAt(part.opening) })),
+    warnings: [
+      ...before,
+      ...sideUnknown(artwork, file, laid.mirror),
+      ...artwork.warnings,
+      ...stencil.warnings.map((warning) => numbered(warning, numberAt)),
+      ...profileWarnings(profile),
+    ],
   };
 }

@@ -1,6 +1,6 @@
 import { CAUTION } from '../coupon/cautions.js';
 import { formatProblem, type Problem, type Warning } from '../errors.js';
-import { listIn } from '../kept.js';
+import { grouped } from '../kept.js';
 import { visible } from '../visible-text.js';
 import { count, runsOf } from '../words.js';
 import type { Watch } from '../work-watch.js';
@@ -27,6 +27,11 @@ export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string)
   }
 }
 
+/** Each warning once: the formats of a stencil, and its copies on a sheet, have the same ones. */
+export const eachOnce = (warnings: readonly Warning[]): Warning[] => [
+  ...new Map(warnings.map((warning) => [JSON.stringify(warning), warning])).values(),
+];
+
 /** A warning in words, with the openings that it is about. */
 export const warningText = (warning: Warning): string => `${formatProblem(warning)}${numbersOf(warning)}`;
 
@@ -50,19 +55,16 @@ export function noteProblems(problems: readonly Problem[], io: Io): void {
 /** Problems that ended the work on something, each on a line; with --json they are in the value on stdout, too. */
 export function sayProblems(problems: readonly Problem[], io: Io): void {
   noteProblems(problems, io);
-  const alike = new Map<string, { readonly place: string; count: number }>();
-  for (const problem of problems) {
-    const place = problem.place?.file ?? '';
-    const key = `${problem.code} ${place}`;
-    const kind = alike.get(key) ?? { place, count: 0 };
-    alike.set(key, kind);
-    kind.count += 1;
-    if (kind.count <= ALIKE_SHOWN) io.say(`error: ${formatProblem(problem)}\n`);
-  }
-  for (const { place, count: found } of alike.values()) {
-    const more = found - ALIKE_SHOWN;
+  const alike = grouped(problems, ({ code, place }) => `${code} ${place?.file ?? ''}`);
+  const shown = new Set([...alike.values()].flatMap((list) => list.slice(0, ALIKE_SHOWN)));
+  for (const problem of problems) if (shown.has(problem)) io.say(`error: ${formatProblem(problem)}\n`);
+  for (const list of alike.values()) {
+    const [{ place }] = list;
+    const more = list.length - ALIKE_SHOWN;
     if (more > 0)
-      io.say(`error: ${place ? `${visible(place)}: ` : ''}${count(more, 'more problem')} like the last of these.\n`);
+      io.say(
+        `error: ${place?.file ? `${visible(place.file)}: ` : ''}${count(more, 'more problem')} like the last of these.\n`,
+      );
   }
 }
 
@@ -99,11 +101,10 @@ export function errorValue(problems: readonly Problem[]): { readonly error: unkn
 }
 
 function failures(problems: readonly Problem[]): unknown[] {
-  const files = new Map<string | undefined, Problem[]>();
-  for (const problem of problems) {
-    listIn(files, problem.place?.file).push(problem);
-  }
-  return [...files].map(([file, list]) => ({ ...(file === undefined ? {} : { file }), ...errorValue(list) }));
+  return [...grouped(problems, ({ place }) => place?.file)].map(([file, list]) => ({
+    ...(file === undefined ? {} : { file }),
+    ...errorValue(list),
+  }));
 }
 
 /** Work that takes no longer needs no progress, ms. */

@@ -1,10 +1,7 @@
-import { createRequire } from 'node:module';
 import { InputError } from '../errors.js';
-import { packageFile } from '../package-file.js';
+import { packageJson } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
 import type { Pattern } from './pattern.js';
-
-const require = createRequire(import.meta.url);
 
 /** The coupons that come with the package, in the order of the work at the bench. */
 export const BUILT_IN_PATTERNS = [
@@ -23,7 +20,7 @@ export const BUILT_IN_PATTERNS = [
  */
 export function builtInPattern(name: string): Pattern {
   if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
-    return require(packageFile(`patterns/${name}.json`)) as Pattern;
+    return packageJson<Pattern>(`patterns/${name}.json`);
   }
   const nearest = nearestName(name, BUILT_IN_PATTERNS);
   throw new InputError({

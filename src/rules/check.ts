@@ -22,7 +22,7 @@ export interface CheckOptions extends FilmOptions {
   readonly alloy?: string;
   /** Metal by weight, percent; default from the limits. */
   readonly metalPercent?: number;
-  /** Default: `DEFAULT_LIMITS`, of which `patterns/limits.json` is a copy. */
+  /** Default: those of `patterns/limits.json`. */
   readonly limits?: Limits;
   /** Boards to print, default 1. */
   readonly boards?: number;

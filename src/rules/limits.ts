@@ -1,3 +1,5 @@
+import { packageJson } from '../package-file.js';
+
 /** A number to keep, and who says so. Everything in a limits file can be edited. */
 export interface Limit {
   readonly value: number;
@@ -16,7 +18,7 @@ export interface Alloy {
   readonly source: string;
 }
 
-/** What openings are held against. patterns/limits.json is the copy for users to start from, held equal by a test. */
+/** What openings are held against. */
 export interface Limits {
   readonly format: 'apertrue-limits';
   readonly version: 1;
@@ -38,32 +40,10 @@ export interface Limits {
   readonly metalPercent: Limit;
 }
 
-const J_STD_005 = 'IPC J-STD-005 powder types, main range';
+const { $schema: _, ...limits } = packageJson<Limits & { readonly $schema: string }>('patterns/limits.json');
 
 /**
- * The limits that hold when no file is given. Ratios: IPC-7525, as quoted in the STMicroelectronics data sheets
- * ESDALC6V1-1M2 and ESDALC5-1BM2. All of it was found on metal foil.
+ * The limits that hold when no file is given, and what users start from. Ratios: IPC-7525, as quoted in the
+ * STMicroelectronics data sheets ESDALC6V1-1M2 and ESDALC5-1BM2. All of it was found on metal foil.
  */
-export const DEFAULT_LIMITS: Limits = {
-  format: 'apertrue-limits',
-  version: 1,
-  areaRatio: { value: 0.66, source: 'IPC-7525 area ratio; found on metal foil' },
-  aspectRatio: { value: 1.5, source: 'IPC-7525 aspect ratio; found on metal foil' },
-  longFromWidths: { value: 5, source: 'IPC-7525: the aspect ratio speaks for openings longer than about five widths' },
-  grainsAcross: { value: 5, source: 'five-ball rule (T. Lentz, SMT007, July 2019)' },
-  webPerThickness: { value: 1, source: 'common practice: no web thinner than the film' },
-  nearPercent: { value: 10, source: 'common practice' },
-  pastes: {
-    type3: { largestGrainMm: 0.045, source: J_STD_005 },
-    type4: { largestGrainMm: 0.038, source: J_STD_005 },
-    type5: { largestGrainMm: 0.025, source: J_STD_005 },
-    type6: { largestGrainMm: 0.015, source: J_STD_005 },
-    type7: { largestGrainMm: 0.011, source: J_STD_005 },
-  },
-  alloys: {
-    SAC305: { densityGPerCm3: 7.37, source: 'material sheets give 7.37 to 7.40' },
-    Sn63Pb37: { densityGPerCm3: 8.4, source: 'handbook value, from memory' },
-  },
-  fluxDensityGPerCm3: { value: 1, source: 'Indium Corporation, "Calculating Solder Paste Usage"' },
-  metalPercent: { value: 88.5, source: 'O’Neill, Tafoya, Ramirez, SMT007, 31 July 2018 (type 4)' },
-};
+export const DEFAULT_LIMITS: Limits = limits;

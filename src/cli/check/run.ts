@@ -13,9 +13,10 @@ import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
 import type { CheckOptionValues } from '../options/stencils.js';
-import { freePaths, writeResults } from '../results.js';
+import { makeResults } from '../results.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
+import type { Content } from '../write-together.js';
 import { tellCheck } from './words.js';
 
 interface Checked {
@@ -52,7 +53,7 @@ async function checkLayer(
   io: Io,
 ): Promise<Checked> {
   const { paste, alloy, metalPercent, boards } = values;
-  const { artwork, numberAt } = withoutDropped(whole, values.drop, file);
+  const { artwork, numberAt } = withoutDropped(whole, values, file);
   sayWarnings(artwork.warnings, io, file);
   const checked = workingOn(file, () =>
     checkOpenings(artwork.openings, { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards }),
@@ -94,23 +95,11 @@ async function writeAll(
   io: Io,
 ): Promise<void> {
   const where = { out: values.out as string, overwrite: values.overwrite };
-  const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
-  await freePaths(names, where, io);
-  const { checkPicture } = await import('../../report/check-picture.js');
-  const { outlineText, svgToPng } = await import('../../report/picture.js');
-  const picture = checkPicture(openings, result, `${stem}: will it print?`);
-  const contents = [
-    checkCsv(result),
-    jsonParts(jsonOf(file, result)),
-    await outlineText(picture),
-    await svgToPng(picture),
-  ];
-  sayWrote(
-    await writeResults(
-      names.map((name, i) => ({ name, bytes: contents[i] })),
-      where,
-      io,
-    ),
-    io,
-  );
+  const make = async (): Promise<Content[]> => {
+    const { checkPicture } = await import('../../report/check-picture.js');
+    const { outlineText, svgToPng } = await import('../../report/picture.js');
+    const picture = checkPicture(openings, result, `${stem}: will it print?`);
+    return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
+  };
+  sayWrote(await makeResults(`${stem}.check`, ['csv', 'json', 'svg', 'png'], where, io, make), io);
 }

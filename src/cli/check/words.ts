@@ -1,4 +1,4 @@
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { type CheckResult, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkRow, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
@@ -34,16 +34,15 @@ export function tellCheck(result: CheckResult, all: boolean, io: Io): void {
 const ALIKE_MM = 0.01;
 
 function alikeVerdicts(checks: readonly OpeningCheck[]): Verdict[] {
-  const verdicts = new Map<string, Verdict>();
-  for (const check of checks) {
+  const kind = (check: OpeningCheck): string => {
     const listed = check.findings.filter(({ passes, near }) => (check.verdict === 'fail' ? !passes : near));
     const sides = [check.widthMm, check.heightMm].map((mm) => Math.round(mm / ALIKE_MM)).sort((p, q) => p - q);
-    const key = JSON.stringify([check.verdict, listed.map(({ code }) => code), sides]);
-    const known = verdicts.get(key);
-    if (known) known.numbers.push(check.number);
-    else verdicts.set(key, { worst: check, numbers: [check.number] });
-  }
-  return [...verdicts.values()];
+    return JSON.stringify([check.verdict, listed.map(({ code }) => code), sides]);
+  };
+  return [...grouped(checks, kind).values()].map((alike) => ({
+    worst: alike[0],
+    numbers: alike.map(({ number }) => number),
+  }));
 }
 
 function tellVerdicts(verdicts: readonly Verdict[], io: Io): void {
@@ -97,8 +96,7 @@ function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
 
 /** Groups that look alike in one line. */
 function alike(groups: readonly OpeningGroup[]): string[] {
-  const lines = new Map<string, string[]>();
-  for (const group of groups) {
+  const words = (group: OpeningGroup): string => {
     const [short, long] = group.padMm;
     const facts = [
       `${group.padCount} of ${short.toFixed(3)} x ${long.toFixed(3)} mm`,
@@ -108,11 +106,10 @@ function alike(groups: readonly OpeningGroup[]): string[] {
         ? [`around ${group.centre.length === 1 ? 'a large pad' : `${group.centre.length} panes`}`]
         : []),
     ];
-    const line = `${group.kind}: ${facts.join(', ')}`;
-    const name = group.component ?? `${group.openings[0]}…${group.openings[group.openings.length - 1]}`;
-    listIn(lines, line).push(name);
-  }
-  return [...lines].map(([line, names]) => {
+    return `${group.kind}: ${facts.join(', ')}`;
+  };
+  return [...grouped(groups, words)].map(([line, list]) => {
+    const names = list.map(({ component, openings }) => component ?? `${openings[0]}…${openings.at(-1)}`);
     return `${names.length > 1 ? `${names.length} x ` : ''}${line} (${firstOf(names, 8)})`;
   });
 }

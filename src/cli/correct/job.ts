@@ -1,6 +1,4 @@
 import { readArtwork } from '../../artwork/read.js';
-import { sideUnknown } from '../../artwork/side.js';
-import type { Artwork } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
 import { coarseDots } from '../../export/coarse-dots.js';
 import { ENDINGS } from '../../export/export-formats.js';
@@ -8,15 +6,14 @@ import { markedTitle } from '../../export/marks.js';
 import type { Written } from '../../export/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import type { Stencil } from '../../stencil/make-stencil.js';
 import { writeStencil } from '../../stencil/write-stencil.js';
 import { oneOrMany } from '../../words.js';
-import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { refuseFaults } from '../faults-text.js';
-import { profileWarnings } from '../grave-warnings.js';
+import { reportedCanvas } from '../machine-words.js';
 import type { OutputFile } from '../results.js';
 import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
-import { numberedFindings, stencilOf } from '../stencil-settings.js';
+import { type NumberedStencil, stencilOf } from '../stencil-settings.js';
+import { eachOnce } from '../tell.js';
 import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
 
 /**
@@ -25,25 +22,22 @@ import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } fro
  * @throws {InputError} what the readers throw; NARROWER_THAN_KERF and NOT_AS_ASKED under `strict`; CANVAS_TOO_SMALL
  */
 export async function correctJob(input: CorrectInput, settings: CorrectSettings): Promise<CorrectOutcome> {
-  const kept = withoutDropped(await readArtwork(input.bytes, input.read), settings.drop, input.file);
-  const { artwork } = kept;
-  const stencil = await stencilOf(artwork, input.bytes, settings);
-  const { laid } = settings;
-  // Openings that rules give back are counted anew.
-  const numberAt = settings.rules ? (place: number) => place : kept.numberAt;
-  const { faults, narrow } = numberedFindings(stencil, numberAt);
+  const { file, bytes } = input;
+  const drawn = await readArtwork(bytes, input.read);
+  const numbered = await stencilOf({ file, bytes, artwork: drawn }, settings, input.warnings);
+  const { artwork, stencil, numberAt, faults, narrow } = numbered;
   if (settings.strict && narrow.length > 0) throw narrowError(narrow, input.file);
   if (settings.strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
   const written: Written[] = [];
   const files: OutputFile[] = [];
-  for (const format of laid.formats) {
+  for (const format of settings.laid.formats) {
     const { negative, grey } = settings;
     const title = markedTitle(input.stem, 'corrected');
     const result = await writeStencil(stencil, { format, negative, title, grey });
     written.push(result);
     files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
   }
-  const report = { ...reportOf(input, settings, artwork, stencil, written, numberAt), faults, narrow };
+  const report = reportOf(file, settings, numbered, written);
   if (settings.report) {
     const { correctReport } = await import('./report.js');
     files.push(...(await correctReport(input, settings, artwork.openings, stencil, { report, numberAt }, files)));
@@ -63,62 +57,30 @@ function narrowError(narrow: readonly NarrowPart[], file: string): InputError {
 }
 
 function reportOf(
-  input: CorrectInput,
-  settings: CorrectSettings,
-  artwork: Artwork,
-  { asked, commanded, check, warnings: ofStencil }: Stencil,
+  file: string,
+  { profile, laid, grey }: CorrectSettings,
+  { stencil: { asked, commanded, check }, faults, narrow, warnings }: NumberedStencil,
   written: readonly Written[],
-  numberAt: Kept['numberAt'],
 ): CorrectReport {
-  const { frame, corrected } = commanded;
   const { side, mirrored, rules } = asked;
-  const model = machineModel(settings.profile);
   const inDots = written.find((w) => w.widthPx !== undefined);
-  // As written: a sweep along Y turns the canvas, of paths too, and its width then lies along the machine's Y.
-  const { widthMm, heightMm } = inDots ?? written[0];
-  const [alongWidth, alongHeight] = settings.laid.scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
-  const scale = { x: model.scaleX, y: model.scaleY };
-  const seen = new Set<string>();
-  const warnings = [
-    ...(input.warnings ?? []),
-    ...sideUnknown(artwork, input.file, settings.laid.mirror),
-    ...artwork.warnings,
-    ...ofStencil.map((warning) => numbered(warning, numberAt)),
-    ...profileWarnings(settings.profile),
-    ...written.flatMap((w) => w.warnings),
-    ...coarseDots(inDots, settings.laid.pitchMm),
-    ...greyWarnings(settings.grey),
-  ].filter((w) => {
-    const key = JSON.stringify(w);
-    return !seen.has(key) && seen.add(key);
-  });
   return {
-    file: input.file,
+    file,
     openings: asked.openings.length,
     rules,
     side,
     mirrored,
-    canvas: {
-      widthMm,
-      heightMm,
-      widthPx: inDots?.widthPx,
-      heightPx: inDots?.heightPx,
-      pitchXMm: pitchOf(inDots?.widthPx, widthMm) ?? settings.laid.pitchMm[alongWidth],
-      pitchYMm: pitchOf(inDots?.heightPx, heightMm) ?? settings.laid.pitchMm[alongHeight],
-      originMm: frame.originMm,
-      filmWidthMm: widthMm * scale[alongWidth],
-      filmHeightMm: heightMm * scale[alongHeight],
-    },
+    canvas: reportedCanvas(written, commanded.frame, machineModel(profile), laid),
     cut: check.figures,
-    faults: check.faults,
-    narrow: corrected.narrow,
-    warnings,
+    faults,
+    narrow,
+    warnings: eachOnce([
+      ...warnings,
+      ...written.flatMap((w) => w.warnings),
+      ...coarseDots(inDots, laid.pitchMm),
+      ...greyWarnings(grey),
+    ]),
   };
-}
-
-/** Distance between two dots of an image as written, which a line interval or a sweep along Y parts from the pitch asked for. */
-function pitchOf(countPx: number | undefined, lengthMm: number): number | undefined {
-  return countPx === undefined ? undefined : Number((lengthMm / countPx).toFixed(9));
 }
 
 /** Coupons are cut black, so of openings that are grey nobody has measured anything. */

@@ -1,7 +1,6 @@
-import { readFileSync } from 'node:fs';
 import { access, constants, stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
-import { packageFile } from '../../package-file.js';
+import { packageJson } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { projectDisagrees, readProfile } from '../load-profile.js';
@@ -26,9 +25,7 @@ export async function runDoctor({ out }: DoctorOptionValues, io: Io): Promise<Ex
 }
 
 function nodeVersion(): Finding {
-  const { engines } = JSON.parse(readFileSync(packageFile('package.json'), 'utf8')) as {
-    engines: { node: string };
-  };
+  const { engines } = packageJson<{ engines: { node: string } }>('package.json');
   const [major, minor] = engines.node
     .replace(/[^\d.]/g, '')
     .split('.')

@@ -162,7 +162,7 @@ async function askedOfStencil(
   const { source = {}, mirrored = false, parameters = {} } = record;
   const bytes = await sourceBytes(job, source, artwork, io);
   const read = { ...parameters.read, name: artwork ?? `${source.file}` };
-  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), parameters.drop, job);
+  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), { drop: parameters.drop }, job);
   const map = laying(mirrored, parameters.rotateDeg ?? 0);
   const openings = mapOpenings(map, kept.openings);
   return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map), warnings: [] };
@@ -181,7 +181,7 @@ async function askedOfSheet(
       const bytes = await sourceBytes(job, source, artwork, io, sources.length > 1);
       return withoutDropped(
         await readArtwork(bytes, readOptionsOf(parameters, `${source.file}`)),
-        parameters.drop,
+        { drop: parameters.drop },
         job,
       );
     }),

@@ -24,7 +24,7 @@ import { count } from '../../words.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { InspectOptionValues } from '../options/stencils.js';
-import { freePaths, writeResults } from '../results.js';
+import { refuseResults, writeResults } from '../results.js';
 import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
 import { roundedNumbers } from '../sidecar.js';
@@ -49,7 +49,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   // Names of their own, so that no readings of a coupon are ever replaced by them.
   const endings = ['csv', 'json', 'html', 'png', 'readings.csv', 'features.json'];
   const names = endings.map((ending) => `${stem}.inspect.${ending}`);
-  await freePaths(names, values, io);
+  await refuseResults(names, values, io);
   const { openings: asked, asCut, judged, nameAt, toTold, warnings: ofJob, commanded } = await askedOpenings(values.job, values.artwork, io); // biome-ignore format: one line
   const { picture } = await loadPicture(file, values.dpi, io);
   if (!picture.dotsPerMm) throw noSize(file, 'Give --dpi.');

@@ -14,7 +14,7 @@ import { stemOf } from '../collect-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
-import { freePaths, type OutputFile, refuseFilledReadings, reportFiles, writeResults } from '../results.js';
+import { type OutputFile, refuseFilledReadings, refuseResults, reportFiles, writeResults } from '../results.js';
 import { sha256 } from '../sidecar.js';
 import { faultName, type LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
@@ -134,6 +134,6 @@ export async function writeFiles(
     names.map((name) => join(where.out, name)),
     io,
   );
-  await freePaths(names, where, io);
+  await refuseResults(names, where, io);
   return writeResults(files, where, io);
 }

@@ -9,7 +9,7 @@ import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch } from '../../stencil/frame.js';
 import { count } from '../../words.js';
 import { faultRows, figuresRow } from '../faults-text.js';
-import { fixedMm, machineRows, type ReportedCanvas } from '../machine-words.js';
+import { fixedMm, machineRows, type ReportedCanvas, reportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import type { OutputFile } from '../results.js';
 import { machineOf, recordOf, roundedNumbers, sha256 } from '../sidecar.js';
@@ -54,8 +54,6 @@ export function reportOf(
   pitch: Pitch,
   warnings: readonly Warning[],
 ): LayoutReport {
-  const inDots = written.find(({ widthPx }) => widthPx !== undefined);
-  const { widthMm, heightMm } = inDots ?? commanded.frame.canvas;
   const counts: Record<string, number> = {};
   for (const { part } of sheet.openings) counts[part] = (counts[part] ?? 0) + 1;
   return {
@@ -71,17 +69,7 @@ export function reportOf(
       heightMm: piece.heightMm,
     })),
     sheetMm: { widthMm: sheet.widthMm, heightMm: sheet.heightMm },
-    canvas: {
-      widthMm,
-      heightMm,
-      widthPx: inDots?.widthPx,
-      heightPx: inDots?.heightPx,
-      pitchXMm: pitch.x,
-      pitchYMm: pitch.y,
-      originMm: commanded.frame.originMm,
-      filmWidthMm: widthMm * model.scaleX,
-      filmHeightMm: heightMm * model.scaleY,
-    },
+    canvas: reportedCanvas(written, commanded.frame, model, { pitchMm: pitch }),
     counts,
     cut: figures,
     faults,
@@ -91,11 +79,6 @@ export function reportOf(
 }
 
 const sourcesOf = (laid: readonly LaidArtwork[]): LaidArtwork[] => [...new Set(laid)];
-
-/** Each warning once: copies of a stencil have the same ones. */
-export function eachOnce(warnings: readonly Warning[]): Warning[] {
-  return [...new Map(warnings.map((warning) => [JSON.stringify(warning), warning])).values()];
-}
 
 /** Contract 4 for a sheet. Holds no clock and no folder, so that the same inputs give the same bytes. */
 export function sheetSidecar(

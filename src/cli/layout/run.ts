@@ -18,11 +18,11 @@ import { loadProfile } from '../load-profile.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { findProject } from '../project-file.js';
 import { roundedNumbers } from '../sidecar.js';
-import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { eachOnce, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Begun, formatOf, refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
-import { eachOnce, faultName, layoutWords, reportOf, sheetSidecar } from './report.js';
+import { faultName, layoutWords, reportOf, sheetSidecar } from './report.js';
 import { commandSheet, hasWitness, type NarrowOnSheet, onWholeDots } from './sheet.js';
 import { type LaidArtwork, layArtwork } from './stencil.js';
 

@@ -57,10 +57,8 @@ export async function layArtwork(
   const bytes = await io.readFile(file);
   const mark = jobMark(bytes, profileBytes, values);
   try {
-    const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file)), values.drop, file);
-    const { artwork } = kept;
-    // Openings that rules give back are counted anew.
-    const numberAt = values.rules === undefined ? kept.numberAt : (place: number) => place;
+    const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file)), values, file);
+    const { artwork, numberAt } = kept;
     const rules = await rulesOf(values, io);
     const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
     const asked = askFor({ openings, side: artwork.side }, profile, {

@@ -13,7 +13,7 @@ import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { noteUnsized } from '../next-step.js';
 import type { NumberOptionValues } from '../options/stencils.js';
-import { freePaths, writeResults } from '../results.js';
+import { makeResults } from '../results.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
 /** What is told of one opening. */
@@ -64,14 +64,8 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const { file, stem, artwork } = layer;
   const { openings } = artwork;
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
-  const names = ['html', 'csv'].map((ending) => `${stem}.numbers.${ending}`);
-  await freePaths(names, values, io);
-  const contents = [await pageOf(stem, openings, result), csvOf(result)];
-  const paths = await writeResults(
-    names.map((name, i) => ({ name, bytes: contents[i] })),
-    values,
-    io,
-  );
+  const make = async (): Promise<string[]> => [await pageOf(stem, openings, result), csvOf(result)];
+  const paths = await makeResults(`${stem}.numbers`, ['html', 'csv'], values, io, make);
   sayWarnings(artwork.warnings, io, file);
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';

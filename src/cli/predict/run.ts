@@ -1,4 +1,3 @@
-import { sideUnknown } from '../../artwork/side.js';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
@@ -9,6 +8,7 @@ import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
+import type { Profile } from '../../machine/types.js';
 import { micrometres } from '../../micrometres.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
@@ -17,19 +17,19 @@ import type { StencilDots } from '../../stencil/command.js';
 import type { Fault } from '../../stencil/faults.js';
 import { visible } from '../../visible-text.js';
 import { count } from '../../words.js';
-import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
+import type { Kept } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import { faultRows } from '../faults-text.js';
-import { isGrave, profileWarnings } from '../grave-warnings.js';
+import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
 import type { PredictOptionValues } from '../options/stencils.js';
-import { freePaths, writeResults } from '../results.js';
+import { makeResults } from '../results.js';
 import { roundedNumbers } from '../sidecar.js';
 import {
-  numberedFindings,
+  type NumberedStencil,
   refuseIdleStencilOptions,
   type StencilSettings,
   stencilOf,
@@ -87,22 +87,39 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
 }
 
 async function predictLayer(
-  { file, stem, bytes, artwork: drawn }: ReadLayer,
+  layer: ReadLayer,
   settings: StencilSettings,
   values: PredictOptionValues,
   io: Io,
 ): Promise<Predicted> {
-  const names = ['svg', 'png', 'csv'].map((ending) => `${stem}.predict.${ending}`);
-  await freePaths(names, values, io);
-  const before = await madeBefore(file, bytes, io);
-  const { profile, rules } = settings;
-  const { artwork, numberAt: inArtwork } = withoutDropped(drawn, settings.drop, file);
-  // Openings that rules give back are counted anew.
-  const numberAt = rules ? (place: number) => place : inArtwork;
-  const stencil = await stencilOf(artwork, bytes, settings);
+  const { file, stem } = layer;
+  let result: Predicted | undefined;
+  const paths = await makeResults(`${stem}.predict`, ['svg', 'png', 'csv'], values, io, async () => {
+    const numbered = await stencilOf(layer, settings, await madeBefore(file, layer.bytes, io));
+    result = predictedBy(file, numbered, settings.profile);
+    const svg = await outlineText(pictureOf(result, numbered.stencil.asked.openings, stem));
+    return [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
+  });
+  const predicted = result as unknown as Predicted;
+  const { warnings, asDrawn, corrected, inDots } = predicted;
+  if (!values.json) io.out(words(predicted));
+  sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
+  sayWrote(paths, io);
+  return {
+    ...predicted,
+    ...{ asDrawn: withoutFilm(asDrawn), corrected: withoutFilm(corrected) },
+    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
+  };
+}
+
+function predictedBy(
+  file: string,
+  { stencil, numberAt, faults, narrow, warnings }: NumberedStencil,
+  profile: Profile,
+): Predicted {
   const { mirrored, openings: asked } = stencil.asked;
   const { corrected: told, dots, bed } = stencil.commanded;
-  const result = budgetForSteps(asked).run((): Predicted => {
+  return budgetForSteps(asked).run((): Predicted => {
     const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
       predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers });
     const corrected = predicted(told.openings, told.numbers);
@@ -112,33 +129,12 @@ async function predictLayer(
       // With dots, those are what is drawn.
       corrected: dots ? withoutFilm(corrected) : corrected,
       ...(dots ? { inDots: predictDots(dots, predicted) } : {}),
-      ...numberedFindings(stencil, numberAt),
+      faults,
+      narrow,
       certainty: certaintyOf(profile.fit, asked, profile.field),
-      warnings: [
-        ...before,
-        ...sideUnknown(artwork, file, values.mirror),
-        ...artwork.warnings,
-        ...stencil.warnings.map((warning) => numbered(warning, numberAt)),
-        ...profileWarnings(profile),
-      ],
+      warnings,
     };
   });
-  const svg = await outlineText(pictureOf(result, asked, stem));
-  const contents = [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
-  const paths = await writeResults(
-    names.map((name, i) => ({ name, bytes: contents[i] })),
-    values,
-    io,
-  );
-  if (!values.json) io.out(words(result));
-  sayWarnings(values.json ? result.warnings : result.warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
-  sayWrote(paths, io);
-  const { asDrawn, corrected, inDots } = result;
-  return {
-    ...result,
-    ...{ asDrawn: withoutFilm(asDrawn), corrected: withoutFilm(corrected) },
-    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
-  };
 }
 
 /** Film is kept until it is drawn: that of a batch would fill the memory. */

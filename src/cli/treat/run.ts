@@ -3,7 +3,7 @@ import { InputError } from '../../errors.js';
 import { writeArtwork } from '../../export/write.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { marksOf } from '../../rules/treat/mark.js';
 import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
@@ -19,7 +19,7 @@ import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { jsonParts } from '../json-parts.js';
 import type { TreatOptionValues } from '../options/stencils.js';
-import { freePaths, type OutputFile, writeResults } from '../results.js';
+import { type OutputFile, refuseResults, writeResults } from '../results.js';
 import { recordOf, sha256 } from '../sidecar.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
@@ -128,7 +128,7 @@ async function writeAll(
     outputs: recordOf(files),
   };
   files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  await freePaths(
+  await refuseResults(
     files.map(({ name }) => name),
     where,
     io,
@@ -224,13 +224,4 @@ function changeLines(changes: readonly RuleChange[]): string[] {
     return `${change.rule}: ${mm(before.widthMm)} x ${mm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
   };
   return [...grouped(changes, words)].map(([line, list]) => `${runsOf(list.map(({ opening }) => opening))}: ${line}`);
-}
-
-function grouped<T>(items: readonly T[], keyOf: (item: T) => string): Map<string, T[]> {
-  const groups = new Map<string, T[]>();
-  for (const item of items) {
-    const key = keyOf(item);
-    listIn(groups, key).push(item);
-  }
-  return groups;
 }
