@@ -1,7 +1,10 @@
 import { join } from 'node:path';
+import type { FeaturesFile } from '../coupon/features.js';
+import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
 import { allRuns } from '../words.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
+import { projectAnswers } from './project-file.js';
 import { shellQuoted } from './words-for-terminal.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -39,6 +42,20 @@ export function noteUnsized(values: object): void {
 const saidSo = new WeakSet<object>();
 export function noteSaidSo(values: object): void {
   saidSo.add(values);
+}
+
+/** The bed of a coupon that was read, for those that come next, as options; nothing where the project file answers them. */
+export function bedOptions(values: object, canvas: FeaturesFile['canvas'] | undefined, out: string): string {
+  if (!canvas || projectAnswers(values).size > 0) return '';
+  const { widthMm, heightMm, pitchXMm: x, pitchYMm: y } = canvas;
+  return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
+}
+
+/** The coupon without which some of a machine's numbers are only assumed. */
+export function couponLacking(fit: ProfileFit): 'scale-ruler' | 'aperture-ladder' | undefined {
+  const isAssumed = (name: ParameterName): boolean => fit[name].assumed === true;
+  if (isAssumed('kerfXMm') || isAssumed('kerfYMm')) return 'aperture-ladder';
+  return PARAMETER_NAMES.some(isAssumed) ? 'scale-ruler' : undefined;
 }
 
 /**

@@ -15,6 +15,9 @@ function foldLines(text: string, columns: number): string {
 }
 
 function foldLine(line: string, columns: number): string {
+  // A command is pasted: it stands on a line of its own, whole.
+  const [, why, command] = /^(next: .*:) (apertrue .*)$/.exec(line) ?? [];
+  if (command !== undefined) return `${why.length > columns ? foldLine(why, columns) : why}\n${command}`;
   const head = HEAD.exec(line)?.[0] ?? '';
   // The end of what is asked stays as it is: the answer is typed behind it.
   const [, words, tail] = /^([\s\S]*?)(\s*)$/.exec(line.slice(head.length)) ?? ['', '', ''];

@@ -1,9 +1,9 @@
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { configFolder } from '../../src/cli/io.js';
+import { configFolder, processIo } from '../../src/cli/io.js';
 import { projectDisagrees } from '../../src/cli/load-profile.js';
-import { shellQuoted } from '../../src/cli/words-for-terminal.js';
+import { shellQuoted, withWords } from '../../src/cli/words-for-terminal.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/length-model.js';
@@ -390,6 +390,26 @@ describe('apertrue enter', () => {
     expect(out).toContain('4 of 15');
   });
 
+  it('asks which coupon was meant where none is called so', async () => {
+    expect((await desk.type('enter scale-rular')).said).toContain('Did you mean "scale-ruler"?');
+    expect((await desk.type('enter powerspeed')).said).toContain('Built-in coupons are power-speed-grid, ');
+  });
+
+  it('goes on with a witness by adding it to the profile, and names no file twice', async () => {
+    desk.put('desk.profile.json', profileOf());
+    const witness = await generateCoupon('witness', { widthMm: 12, heightMm: 12, pitchXMm: 0.0254 });
+    desk.put('results/board.witness.features.json', JSON.stringify(witness.features));
+    desk.put('results/board.witness.readings.csv', blankReadings(witness));
+    const { said } = await desk.type('enter board.witness', ['10.97', 'q']);
+    expect(said).toContain(
+      'next: apertrue fit results/board.witness.readings.csv --add-to desk.profile.json --out desk.profile.json --overwrite',
+    );
+    process.chdir('results');
+    const within = await desk.type('enter scale-ruler', ['q']);
+    process.chdir('..');
+    expect(within.said).not.toMatch(/results.*(scale-ruler\S*) .*\1/);
+  });
+
   it('says where it looked for a coupon that is not there', async () => {
     const { code, said } = await desk.type('enter aperture-ladder');
     expect([code, said]).toEqual([
@@ -400,6 +420,18 @@ describe('apertrue enter', () => {
 });
 
 describe('small things of the command line', () => {
+  it('a command to be pasted is never folded', async () => {
+    const said: string[] = [];
+    const io = withWords(
+      { ...processIo(), say: (text) => void said.push(text), isTerminal: true, columns: 40, colours: false },
+      { quiet: false },
+    );
+    io.say('next: cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder --width-mm 150\n');
+    expect(said.join('')).toBe(
+      'next: cut two coupons with that setting:\napertrue coupon scale-ruler aperture-ladder --width-mm 150\n',
+    );
+  });
+
   it('paths are quoted for any shell where they need it', () => {
     expect(['a/b.csv', 'C:\\x\\y.gbr', 'my board.gbr', "it's $5.gbr"].map(shellQuoted)).toEqual([
       'a/b.csv',

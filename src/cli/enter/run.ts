@@ -1,4 +1,5 @@
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
+import { BUILT_IN_PATTERNS } from '../../coupon/built-in.js';
 import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/length-model.js';
@@ -22,6 +23,7 @@ import { type ParsedReadings, parseReadings } from '../../readings/parse-reading
 import { questionReading } from '../../readings/question-reading.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, outcomeOf, whereOf, withNote } from '../../readings/where-to-read.js';
+import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../visible-text.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -29,7 +31,7 @@ import { loadFeatures, readSessions } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { EnterOptionValues } from '../options/calibration.js';
 import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
-import { findProject } from '../project-file.js';
+import { findProject, fromProject } from '../project-file.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import { type Sureness, surenessOf } from './sureness.js';
 
@@ -59,8 +61,15 @@ async function readingsFile(coupon: string, { out }: EnterOptionValues, io: Io):
     code: 'COUPON_NOT_FOUND',
     place: { file: coupon },
     message: `there is no readings file ${[...new Set(paths.slice(1))].join(' or ')}.`,
-    hint: `Make it first: apertrue coupon ${shellQuoted(coupon)}. Or name the .readings.csv itself.`,
+    hint: `${toMake(coupon)} Or name the .readings.csv itself.`,
   });
+}
+
+function toMake(coupon: string): string {
+  const names: readonly string[] = BUILT_IN_PATTERNS;
+  if (names.includes(coupon)) return `Make it first: apertrue coupon ${coupon}.`;
+  const nearest = nearestName(coupon, names);
+  return nearest === undefined ? `Built-in coupons are ${names.join(', ')}.` : `Did you mean "${nearest}"?`;
 }
 
 /** One sitting: what was read so far, and where it stands. */
@@ -76,6 +85,7 @@ class Entry {
     private readonly features: FeaturesFile,
     private readonly gauges: readonly ProjectGauge[],
     private readonly beside: readonly Beside[],
+    private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
     private readonly asker: Asker,
     private readonly io: Io,
@@ -93,7 +103,8 @@ class Entry {
     parseReadings(text, file);
     const found = await findProject(io);
     const beside = await couponsBeside(file, io);
-    return new Entry(file, features, found?.project.gauges ?? [], beside, openSheet(text, file), asker, io);
+    const profile = found?.project.profile === undefined ? undefined : fromProject(found, found.project.profile);
+    return new Entry(file, features, found?.project.gauges ?? [], beside, profile, openSheet(text, file), asker, io);
   }
 
   /** Power and speed go into the profile; somebody who pipes readings in gives them as options. */
@@ -183,7 +194,9 @@ class Entry {
     if (outcome !== undefined) {
       if (!OUTCOMES_OF[feature.kind].includes(outcome)) {
         const can = OUTCOMES_OF[feature.kind].map((one) => `${one[0]} ${one}`).join(', ') || 'a number';
-        this.io.say(`  ${outcome} is nothing that a ${feature.kind} can be; here: ${can}.\n`);
+        this.io.say(
+          `  ${outcome} is nothing that ${feature.kind === 'opening' ? 'an' : 'a'} ${feature.kind} can be; here: ${can}.\n`,
+        );
         return false;
       }
       await this.write(feature, { outcome, reading_mm: '' });
@@ -304,6 +317,10 @@ class Entry {
   private nextCommand(): string {
     if (this.order.some(({ kind }) => kind === 'cell')) return `window ${shellQuoted(this.file)}`;
     // A witness lies beside the stencil that it was cut with, and has a day of its own.
+    if (this.features.coupon === 'witness') {
+      const profile = shellQuoted(this.profile ?? 'laser.profile.json');
+      return `fit ${shellQuoted(this.file)} --add-to ${profile} --out ${profile} --overwrite`;
+    }
     const together = this.beside.filter(({ sessions }) => sessions.every(({ coupon }) => coupon !== 'witness'));
     const unread = together.find((one) => !isRead(one));
     if (unread) return `enter ${shellQuoted(unread.path)}`;
@@ -345,7 +362,7 @@ async function couponsBeside(file: string, io: Io): Promise<Beside[]> {
   const folder = file.replace(/[^/\\]*$/, '');
   const beside: Beside[] = [];
   for (const path of await io.expand(`${folder}*.readings.csv`)) {
-    if (path.replaceAll('\\', '/') === file.replaceAll('\\', '/') || !(await io.exists(path))) continue;
+    if (resolve(io.cwd, path) === resolve(io.cwd, file) || !(await io.exists(path))) continue;
     try {
       const { sessions } = await readSessions([path], {}, { ...io, say: () => undefined });
       const lengths = sessions.filter(({ features }) => features.some((one) => 'nominalMm' in one));

@@ -1,4 +1,4 @@
-import { basename } from 'node:path';
+import { basename, dirname } from 'node:path';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
@@ -11,7 +11,7 @@ import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js
 import { visible } from '../../visible-text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { noteSaidSo } from '../next-step.js';
+import { bedOptions, couponLacking, noteSaidSo } from '../next-step.js';
 import type { FitOptionValues } from '../options/calibration.js';
 import { projectAnswers } from '../project-file.js';
 import { refuseExisting } from '../results.js';
@@ -137,6 +137,14 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   }
   if (values.out !== undefined) tellUnnamedSettings(profile, io);
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
+  const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
+  if (lacking !== undefined) {
+    noteSaidSo(options);
+    const bed = bedOptions(options, sessions[0].canvas, dirname(readings[0] ?? ''));
+    io.say(
+      `next: some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}\n`,
+    );
+  }
   const found =
     result.flagged.length > 0 || hasFault(result) || against?.changed || (against?.doubtful.length ?? 0) > 0;
   return found ? EXIT.findings : EXIT.done;

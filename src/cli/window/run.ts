@@ -1,5 +1,4 @@
 import { dirname } from 'node:path';
-import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/copies.js';
 import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
@@ -17,8 +16,8 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
+import { bedOptions } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
-import { projectAnswers } from '../project-file.js';
 import { existingFiles } from '../results.js';
 import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { shellQuoted } from '../words-for-terminal.js';
@@ -53,8 +52,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   if (profile && (!result.setting || isUncertain(result.setting)))
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
-  const bed =
-    projectAnswers(options).size > 0 ? '' : bedOptions(sessions[0].canvas, options.out ?? dirname(patterns[0]));
+  const bed = bedOptions(options, sessions[0].canvas, options.out ?? dirname(patterns[0]));
   io.say(`next: ${visible(nextStep(result, patterns, bed))}\n`);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
@@ -185,13 +183,6 @@ function chanceWords(setting: WindowSetting, edges: number): string {
   const known =
     margin > 0 ? `; the margin is known to ± ${Number(margin.toPrecision(2))} % (standard uncertainty)` : '';
   return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
-}
-
-/** The bed of the grid, for the coupons that come next, as options. */
-function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: string): string {
-  if (!canvas) return '';
-  const { widthMm, heightMm, pitchXMm: x, pitchYMm: y } = canvas;
-  return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
 }
 
 /** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */
