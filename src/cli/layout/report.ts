@@ -180,7 +180,7 @@ function witnessRow(witness: WitnessState): string {
   return row(
     'witness',
     witness === 'cut'
-      ? 'cut uncorrected in the corner; read it and run `apertrue fit … --add-to` to see whether the machine drifts'
+      ? 'cut uncorrected in the corner; read it with `apertrue enter`, which says how to add it to the profile: so drift is seen'
       : 'left out: this machine’s scale is far from 1, the coupon would not keep its size',
   );
 }
