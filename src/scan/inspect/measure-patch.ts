@@ -1,4 +1,4 @@
-import { connected, partsOf, thinParts, where } from '../picture/raster.js';
+import { connected, distances, partsOf, thinParts, where } from '../picture/raster.js';
 import { type Side, sidesOf } from './extent.js';
 import { HAIR_MM, type Patch } from './patch.js';
 
@@ -57,10 +57,12 @@ export function measurePatch(patch: Patch, drawn: Sizes): Measured {
   const { outside, toOther, seen, asked, stepMm, along, up } = patch;
   const strange = notOf(patch);
   const own = (at: number): boolean => outside[at] <= ROOM_MM && outside[at] <= toOther[at] && strange[at] === 0;
+  // Nor is known what a hair's soft sides hide.
+  const toStrange = distances(patch, (at) => strange[at] === 1);
+  const hidden = (at: number): boolean => outside[at] > 0 && toStrange[at] * stepMm <= HAIR_MM;
   let difference = 0;
   for (let at = 0; at < seen.length; at += 1)
-    if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at])
-      difference += (strange[at] === 1 ? 0 : seen[at]) - asked[at];
+    if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at] && !hidden(at)) difference += seen[at] - asked[at];
   const { right, left, upper, lower } = sidesOf(patch, [widthMm, heightMm], own);
   const sides = [right, left, upper, lower];
   const across = right && left && { grown: right.outMm + left.outMm, at: (right.outMm - left.outMm) / 2 };
