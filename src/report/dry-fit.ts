@@ -1,5 +1,5 @@
 import { boxesNear, regionBounds } from '../geometry/bounds.js';
-import { rectangle } from '../geometry/shapes.js';
+import { boxRing, rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
 import { newPdf, PT_PER_MM, pdfBytes, pdfFonts } from '../pdf-file.js';
 import {
@@ -71,7 +71,7 @@ function drawPart(part: DryFitPage, ink: Ink, operators: string[], toPaper: ToPa
   const ring = (corners: Ring, lineMm: number, colour?: InkColour): void =>
     ink.ring(corners.map(moved), lineMm, colour);
   const shape = pdfPaths(x, y, FINEST_MM);
-  const frame = rectangle(near.minX, near.minY, near.maxX, near.maxY);
+  const frame = boxRing(near);
   operators.push('q');
   if (tile) {
     const size = [x(near.maxX) - x(near.minX), y(near.maxY) - y(near.minY)];
