@@ -1,7 +1,31 @@
 import { InputError } from '../errors.js';
+import type { Box, Point } from '../geometry/types.js';
 import type { CouponCanvas, CouponOptions } from './types.js';
 
 export type Axis = 'x' | 'y';
+
+/** Turns what lies along an axis and across it into x and y. */
+export interface Course {
+  readonly across: Axis;
+  /** Of letters that run along it. */
+  readonly turnDeg: 0 | 90;
+  /** From along and across to x and y; and back, which is the same. */
+  point(along: number, across: number): [number, number];
+  box(from: Point, to: Point): Box;
+}
+
+export function courseOf(axis: Axis): Course {
+  const point: Course['point'] = axis === 'x' ? (s, t) => [s, t] : (s, t) => [t, s];
+  return {
+    across: axis === 'x' ? 'y' : 'x',
+    turnDeg: axis === 'x' ? 0 : 90,
+    point,
+    box(from, to) {
+      const [[minX, minY], [maxX, maxY]] = [point(...from), point(...to)];
+      return { minX, minY, maxX, maxY };
+    },
+  };
+}
 
 const MIN_PITCH_MM = 0.005;
 const MAX_PITCH_MM = 0.5;
@@ -20,6 +44,7 @@ export interface DotGrid {
   /** Nearest whole number of dots, at least one. */
   count(axis: Axis, mm: number): number;
   mm(axis: Axis, dots: number): number;
+  boxMm(dots: Box): Box;
 }
 
 function checkLength(name: string, value: number, min: number, max: number): void {
@@ -41,6 +66,7 @@ export function dotGrid({ widthMm, heightMm, pitchXMm, pitchYMm = pitchXMm }: Co
   checkLength('pitchXMm', pitchXMm, MIN_PITCH_MM, MAX_PITCH_MM);
   checkLength('pitchYMm', pitchYMm, MIN_PITCH_MM, MAX_PITCH_MM);
   const pitch = (axis: Axis): number => (axis === 'x' ? pitchXMm : pitchYMm);
+  const mm = (axis: Axis, dots: number): number => tidyMm(dots * pitch(axis));
   return {
     // A hair of room, so that 150 / 0.05 is 3000 and not 2999.
     columns: Math.floor(widthMm / pitchXMm + 1e-6),
@@ -48,7 +74,13 @@ export function dotGrid({ widthMm, heightMm, pitchXMm, pitchYMm = pitchXMm }: Co
     pitch,
     dots: (axis, mm) => Math.round(mm / pitch(axis)),
     count: (axis, mm) => Math.max(1, Math.round(mm / pitch(axis))),
-    mm: (axis, dots) => tidyMm(dots * pitch(axis)),
+    mm,
+    boxMm: ({ minX, minY, maxX, maxY }) => ({
+      minX: mm('x', minX),
+      minY: mm('y', minY),
+      maxX: mm('x', maxX),
+      maxY: mm('y', maxY),
+    }),
   };
 }
 

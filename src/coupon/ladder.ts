@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
-import type { Box, Point } from '../geometry/types.js';
-import { type Axis, tidyMm } from './dot-grid.js';
+import type { Point } from '../geometry/types.js';
+import { type Axis, courseOf, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { Expression, LadderElement, LadderRow } from './pattern.js';
@@ -132,8 +132,7 @@ const numberGap = (sheet: CouponSheet, count: number): number =>
 
 /** Room for the row's letter before its first item. */
 function nameRoom(sheet: CouponSheet, axis: Axis): number {
-  const box = sheet.textBox('M', [0, 0], { turnDeg: axis === 'x' ? 0 : 90 });
-  return (axis === 'x' ? box.maxX : box.maxY) + sheet.clearanceMm + 0.2;
+  return sheet.textLength('M', axis) + sheet.clearanceMm + 0.2;
 }
 
 function itemMm(sheet: CouponSheet, row: LadderRow, dots: number, sizes: LadderSizes): number {
@@ -153,22 +152,15 @@ function isRound(row: LadderRow): row is LadderRow & { readonly measures: 'squar
 function layRow(sheet: CouponSheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
   const { row, name } = planned;
   const { axis } = row;
-  const across: Axis = axis === 'x' ? 'y' : 'x';
+  const { across, turnDeg, point } = courseOf(axis);
   const { grid } = sheet;
-  const turnDeg = axis === 'x' ? 0 : 90;
-  const start = axis === 'x' ? at[0] : at[1];
+  const [start, base] = point(...at);
   const body = planned.thicknessMm - numberRoom(sheet, sizes);
   // Items stand on the base line; turned by 90 degrees the base line is on the right.
-  const low = axis === 'x' ? at[1] : at[0] + numberRoom(sheet, sizes);
+  const low = axis === 'x' ? base : base + numberRoom(sheet, sizes);
   const high = low + body;
-  const text = (s: number, words: string): void => {
-    const t = axis === 'x' ? high + sheet.clearanceMm + 0.1 : at[0];
-    sheet.addText(words, axis === 'x' ? [s, t] : [t, s], { turnDeg });
-  };
-  if (sizes.labels) {
-    const letterLow = low + (body - sheet.letteringMm) / 2;
-    sheet.addText(name, axis === 'x' ? [start, letterLow] : [letterLow, start], { turnDeg });
-  }
+  const numbersAt = axis === 'x' ? high + sheet.clearanceMm + 0.1 : base;
+  if (sizes.labels) sheet.addText(name, point(start, low + (body - sheet.letteringMm) / 2), { turnDeg });
   let s = start + (sizes.labels ? nameRoom(sheet, axis) : 0);
   planned.sizes.forEach((count, i) => {
     const lengthMm = itemMm(sheet, row, count, sizes);
@@ -176,7 +168,7 @@ function layRow(sheet: CouponSheet, planned: PlannedRow, at: Point, sizes: Ladde
     layItem(sheet, row, [prefix, `${name}${i}`], near, count, [grid.dots(across, low), grid.dots(across, high)], sizes);
     if (sizes.labels) {
       const digit = sheet.textBox(`${i}`, [0, 0]).maxX;
-      text(s + lengthMm / 2 - digit / 2, `${i}`);
+      sheet.addText(`${i}`, point(s + lengthMm / 2 - digit / 2, numbersAt), { turnDeg });
     }
     s += lengthMm + planned.gapMm;
   });
@@ -193,39 +185,39 @@ function layItem(
 ): void {
   const { axis } = row;
   const { grid } = sheet;
-  const across: Axis = axis === 'x' ? 'y' : 'x';
-  const box = (s0: number, s1: number, t0: number, t1: number): Box =>
-    axis === 'x' ? { minX: s0, maxX: s1, minY: t0, maxY: t1 } : { minX: t0, maxX: t1, minY: s0, maxY: s1 };
+  const { across, point, box } = courseOf(axis);
   const group = sheet.newGroup();
+  const slot = (from: number, to: number, top = high): void =>
+    void sheet.addRectangle(box([from, low], [to, top]), group);
   let [from, to, middle] = [near, near + count, Math.round((low + high) / 2)];
   // Squares and circles keep their shape in mm although the dots may not be square.
   const tall = grid.count(across, count * grid.pitch(axis));
   if (row.measures === 'opening') {
-    sheet.addRectangle(box(from, to, low, high), group);
+    slot(from, to);
   } else if (row.measures === 'web') {
     const side = grid.count(axis, sizes.webSide);
     from = near + side;
     to = from + count;
-    sheet.addRectangle(box(near, from, low, high), group);
-    sheet.addRectangle(box(to, to + side, low, high), group);
+    slot(near, from);
+    slot(to, to + side);
   } else {
-    if (row.measures === 'square') sheet.addRectangle(box(from, to, low, low + tall), group);
+    if (row.measures === 'square') slot(from, to, low + tall);
     else
       sheet.addRing(
-        dottedEllipse(count, tall).map(([s, t]): Point => (axis === 'x' ? [near + s, low + t] : [low + t, near + s])),
+        dottedEllipse(count, tall).map(([s, t]) => point(near + s, low + t)),
         group,
       );
     middle = low + tall / 2;
   }
   const add = (id: string, along: Axis, s0: number, s1: number, t: number): void => {
-    const point = (s: number): [number, number] =>
-      along === 'x' ? [grid.mm('x', s), grid.mm('y', t)] : [grid.mm('x', t), grid.mm('y', s)];
+    const course = courseOf(along);
+    const end = (s: number): [number, number] => course.point(grid.mm(along, s), grid.mm(course.across, t));
     const nominalMm = tidyMm(grid.mm(along, s1) - grid.mm(along, s0));
     sheet.features.push({
       id,
       kind: row.measures === 'web' ? 'web' : 'opening',
-      from: point(s0),
-      to: point(s1),
+      from: end(s0),
+      to: end(s1),
       nominalMm,
       ...(isRound(row) ? { shape: row.measures } : {}),
       say: sentence({ ...row, axis: along }, where, nominalMm),

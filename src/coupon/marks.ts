@@ -1,4 +1,4 @@
-import { rectangle } from '../geometry/shapes.js';
+import { boxRing } from '../geometry/shapes.js';
 import type { Laying } from './laying.js';
 import type { MarksElement } from './pattern.js';
 
@@ -21,13 +21,7 @@ export function layMarks({ sheet, number }: Laying, element: MarksElement): void
       const minX = grid.dots('x', ((i + shifted(j)) * width) / columns);
       const minY = grid.dots('y', ((j + shifted(i)) * height) / rows);
       const box = { minX, minY, maxX: minX + wide, maxY: minY + high };
-      const [x0, y0, x1, y1] = [
-        grid.mm('x', box.minX),
-        grid.mm('y', box.minY),
-        grid.mm('x', box.maxX),
-        grid.mm('y', box.maxY),
-      ];
-      if (sheet.isFree(rectangle(x0, y0, x1, y1))) sheet.addRectangle(box, sheet.newGroup());
+      if (sheet.isFree(boxRing(grid.boxMm(box)))) sheet.addRectangle(box, sheet.newGroup());
     }
   }
 }

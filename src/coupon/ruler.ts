@@ -1,7 +1,7 @@
 import { InputError } from '../errors.js';
-import { rectangle } from '../geometry/shapes.js';
-import type { Box, Point, Ring } from '../geometry/types.js';
-import { type Axis, tidyMm } from './dot-grid.js';
+import { boxRing } from '../geometry/shapes.js';
+import type { Box, Point } from '../geometry/types.js';
+import { type Axis, courseOf, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import type { Laying } from './laying.js';
 import type { RulerElement } from './pattern.js';
@@ -19,7 +19,7 @@ const STEP_ASIDE_MM = 0.4;
  */
 export function layRuler({ sheet, prefix, key, number: value }: Laying, element: RulerElement): void {
   const { axis } = element;
-  const across = axis === 'x' ? 'y' : 'x';
+  const { across, point, box } = courseOf(axis);
   const { grid } = sheet;
   const at = { x: value(element.at[0], 'at.0'), y: value(element.at[1], 'at.1') };
   const length = value(element.lengthMm, 'lengthMm');
@@ -51,13 +51,10 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
 
   const plan = (shift: number): PlannedMark[] => {
     const [from, to] = [low + shift, high + shift];
-    return marks.map((mark, i) => {
-      const dots =
-        axis === 'x'
-          ? { minX: mark, maxX: mark + width, minY: from, maxY: to }
-          : { minX: from, maxX: to, minY: mark, maxY: mark + width };
-      return { dots, text: labelled ? `${name}${i}` : '' };
-    });
+    return marks.map((mark, i) => ({
+      dots: box([mark, from], [mark + width, to]),
+      text: labelled ? `${name}${i}` : '',
+    }));
   };
   const count = across === 'x' ? grid.columns : grid.rows;
   const mostMm = element.jaws ? grid.mm(across, count) : MOST_ASIDE_MM;
@@ -66,10 +63,7 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
   const lines = (shift: number): Box[] =>
     marks.slice(1).map((mark, i) => {
       const [from, to, at] = [grid.mm(axis, marks[i] + width), grid.mm(axis, mark), grid.mm(across, middleAt(shift))];
-      const ends = [from + sheet.clearanceMm, to - sheet.clearanceMm];
-      return axis === 'x'
-        ? { minX: ends[0], maxX: ends[1], minY: at, maxY: at }
-        : { minX: at, maxX: at, minY: ends[0], maxY: ends[1] };
+      return box([from + sheet.clearanceMm, at], [to - sheet.clearanceMm, at]);
     });
   const fits = (shift: number): boolean =>
     isClear(sheet, axis, plan(shift), element.jaws === true) && (!element.jaws || lines(shift).every(sheet.isFilm));
@@ -87,14 +81,13 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
     if (text !== '') sheet.addText(text, labelAt(sheet, axis, mm, element.jaws === true));
   }
   if (element.jaws) lines(shift).forEach(sheet.keepFilm);
-  const middle = middleAt(shift);
-  const point = (dots: number): [number, number] =>
-    axis === 'x' ? [grid.mm('x', dots), grid.mm('y', middle)] : [grid.mm('x', middle), grid.mm('y', dots)];
+  const middle = grid.mm(across, middleAt(shift));
+  const end = (dots: number): [number, number] => point(grid.mm(axis, dots), middle);
   const add = (id: string, kind: Kind, [from, to]: readonly [number, number], names: readonly string[]): void => {
     const nominalMm = tidyMm(grid.mm(axis, to) - grid.mm(axis, from));
     const say = `${spanWords(axis, kind, names)}, about ${nominalMm.toFixed(2)} mm.`;
     const how = kind === 'span' ? { side: 'near' as const } : { by: 'jaws' as const };
-    sheet.features.push({ id, kind, from: point(from), to: point(to), nominalMm, ...how, say });
+    sheet.features.push({ id, kind, from: end(from), to: end(to), nominalMm, ...how, say });
   };
   for (const [from, to] of spans) {
     const [i, j] = [marks.indexOf(from), marks.indexOf(to)];
@@ -134,16 +127,10 @@ function labelAt(sheet: CouponSheet, axis: Axis, mark: Box, isWindow: boolean): 
 
 function isClear(sheet: CouponSheet, axis: Axis, marks: readonly PlannedMark[], isWindow: boolean): boolean {
   const { grid } = sheet;
-  const ring = ({ minX, minY, maxX, maxY }: Box): Ring => rectangle(minX, minY, maxX, maxY);
   return marks.every(({ dots, text }) => {
-    const mark = {
-      minX: grid.mm('x', dots.minX),
-      minY: grid.mm('y', dots.minY),
-      maxX: grid.mm('x', dots.maxX),
-      maxY: grid.mm('y', dots.maxY),
-    };
-    if (!sheet.isFree(ring(mark), 0)) return false;
-    return text === '' || sheet.isFree(ring(sheet.textBox(text, labelAt(sheet, axis, mark, isWindow))), 0);
+    const mark = grid.boxMm(dots);
+    if (!sheet.isFree(boxRing(mark), 0)) return false;
+    return text === '' || sheet.isFree(boxRing(sheet.textBox(text, labelAt(sheet, axis, mark, isWindow))), 0);
   });
 }
 

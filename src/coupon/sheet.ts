@@ -3,7 +3,7 @@ import { orient } from '../geometry/affine.js';
 import { ringBounds } from '../geometry/bounds.js';
 import { boxDistance } from '../geometry/box-distance.js';
 import { boxIndex } from '../geometry/box-index.js';
-import { rectangle } from '../geometry/shapes.js';
+import { boxRing, solid } from '../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring } from '../geometry/types.js';
 import { insideRegion, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
 import { letter, letteringLengthMm } from '../lettering/lettering.js';
@@ -41,6 +41,8 @@ export interface CouponSheet {
   addRing(dots: Ring, group: number, layer?: number): void;
   /** The space that a text takes, mm. */
   textBox(text: string, at: Point, options?: TextOptions): Box;
+  /** The length of a text that runs along an axis, mm. */
+  textLength(text: string, axis: Axis): number;
   addText(text: string, at: Point, options?: TextOptions): Box;
   /** Whether a ring in mm keeps the clearance to everything so far, and `borderMm` (default the clearance) to the border. */
   isFree(ring: Ring, borderMm?: number): boolean;
@@ -101,9 +103,9 @@ export function newSheet(
     },
     newGroup: () => (groups += 1),
     addRectangle(dots, group, layer = 0) {
-      const [[minX, minY], , [maxX, maxY]] = rectangle(dots.minX, dots.minY, dots.maxX, dots.maxY).map(toMm);
-      add({ outer: rectangle(minX, minY, maxX, maxY), islands: [] }, 'mark', group, layer);
-      return { minX, minY, maxX, maxY };
+      const box = grid.boxMm(dots);
+      add(solid(boxRing(box)), 'mark', group, layer);
+      return box;
     },
     addRing(dots, group, layer = 0) {
       add(orient({ outer: dots.map(toMm), islands: [] }), 'mark', group, layer);
@@ -115,6 +117,7 @@ export function newSheet(
         ? { minX: x, minY: y, maxX: x + heightMm, maxY: y + length }
         : { minX: x, minY: y, maxX: x + length, maxY: y + heightMm };
     },
+    textLength: (text, axis) => letteringLengthMm(text, lettering({ turnDeg: axis === 'x' ? 0 : 90 })),
     addText(text, at, textOptions = {}) {
       const group = sheet.newGroup();
       for (const region of letter(text, { ...lettering(textOptions), at })) {

@@ -1,6 +1,6 @@
 import { joinBoxes } from '../geometry/bounds.js';
 import type { Box } from '../geometry/types.js';
-import type { Axis } from './dot-grid.js';
+import { type Axis, courseOf } from './dot-grid.js';
 import type { VernierFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { VernierElement } from './pattern.js';
@@ -45,31 +45,24 @@ export function layVernier(on: Laying, element: VernierElement): void {
   const { grid } = sheet;
   const comb = planComb(sheet, element, number(element.stepMm, 'stepMm'), number(element.rangeMm, 'rangeMm'));
   const p = grid.pitch(axis);
-  const turnDeg = axis === 'x' ? 0 : 90;
+  const { across, turnDeg, point, box } = courseOf(axis);
   const name = sheet.nextName();
   const gap = sheet.clearanceMm + 0.1;
-  const letterBox = sheet.textBox(name, [0, 0], { turnDeg });
-  const head = (axis === 'x' ? letterBox.maxX : letterBox.maxY) + gap;
+  const head = sheet.textLength(name, axis) + gap;
   const bar = measures === 'row-shift' ? SLOT_MM + RIB_MM + comb.step * comb.lines * p : 0;
   const reach = ((comb.lines - 1) * (comb.pitch + comb.step) + 2 * comb.slot + comb.step * comb.lines) * p;
   const lengthMm = head + reach + 2 * bar;
   const combMm = measures === 'kerf' ? KERF_COMB_MM : ROW_COMB_MM;
   const thicknessMm = 2 * combMm + BETWEEN_MM + gap + sheet.letteringMm;
-  const size =
-    axis === 'x' ? { widthMm: lengthMm, heightMm: thicknessMm } : { widthMm: thicknessMm, heightMm: lengthMm };
-  const at = placeBlock(on, element.place, size);
+  const [widthMm, heightMm] = point(lengthMm, thicknessMm);
+  const at = point(...placeBlock(on, element.place, { widthMm, heightMm }));
 
   // s runs along the axis, t across it and away from the labels' side; turned by 90 degrees t runs to the left.
-  const across: Axis = axis === 'x' ? 'y' : 'x';
-  const s0 = axis === 'x' ? at[0] : at[1];
-  const t0 = axis === 'x' ? at[1] : at[0] + thicknessMm;
+  const s0 = at[0];
+  const t0 = axis === 'x' ? at[1] : at[1] + thicknessMm;
   const t = (mm: number): number => grid.dots(across, axis === 'x' ? t0 + mm : t0 - mm);
-  const box = (from: number, to: number, ta: number, tb: number): Box => {
-    const [low, high] = [Math.min(ta, tb), Math.max(ta, tb)];
-    return axis === 'x'
-      ? { minX: from, maxX: to, minY: low, maxY: high }
-      : { minX: low, maxX: high, minY: from, maxY: to };
-  };
+  const write = (words: string, s: number, tMm: number): void =>
+    void sheet.addText(words, point(s, axis === 'x' ? t0 + tMm : t0 - tMm - sheet.letteringMm), { turnDeg });
   const lower = [t(0), t(combMm)] as const;
   const upper = [t(combMm + BETWEEN_MM), t(2 * combMm + BETWEEN_MM)] as const;
   const group = sheet.newGroup();
@@ -79,13 +72,10 @@ export function layVernier(on: Laying, element: VernierElement): void {
     extent = extent ? joinBoxes(extent, box) : box;
   };
   const burn = (from: number, to: number, [ta, tb]: readonly [number, number], parity?: number): void => {
-    if (parity === undefined) {
-      grow(sheet.addRectangle(box(from, to, ta, tb), group));
-      return;
-    }
-    for (let row = Math.min(ta, tb); row < Math.max(ta, tb); row += 1) {
-      if (Math.abs(row % 2) === parity) grow(sheet.addRectangle(box(from, to, row, row + 1), group));
-    }
+    const [low, high] = [Math.min(ta, tb), Math.max(ta, tb)];
+    const add = (t0: number, t1: number): void => grow(sheet.addRectangle(box([from, t0], [to, t1]), group));
+    if (parity === undefined) add(low, high);
+    else for (let row = low; row < high; row += 1) if (Math.abs(row % 2) === parity) add(row, row + 1);
   };
   for (let k = 1; k <= comb.lines; k += 1) {
     const edge = first + (k - 1) * comb.pitch;
@@ -98,13 +88,8 @@ export function layVernier(on: Laying, element: VernierElement): void {
       burn(other, other + comb.slot, lower, 1);
     }
     if (k === 1 || k % 5 === 0) {
-      const words = `${k}`;
-      const box1 = sheet.textBox(words, [0, 0], { turnDeg });
-      const length = axis === 'x' ? box1.maxX : box1.maxY;
       const centre = (edge + (measures === 'kerf' ? -1 : 1) * (comb.slot / 2)) * p;
-      const far = 2 * combMm + BETWEEN_MM + gap;
-      const s = centre - length / 2;
-      sheet.addText(words, axis === 'x' ? [s, t0 + far] : [t0 - far - sheet.letteringMm, s], { turnDeg });
+      write(`${k}`, centre - sheet.textLength(`${k}`, axis) / 2, 2 * combMm + BETWEEN_MM + gap);
     }
   }
   if (measures === 'row-shift') {
@@ -115,8 +100,7 @@ export function layVernier(on: Laying, element: VernierElement): void {
     burn(first - clear - slot, first - clear, [all0, all1]);
     burn(last + clear, last + clear + slot, [all0, all1]);
   }
-  const middle = combMm + BETWEEN_MM / 2 - sheet.letteringMm / 2;
-  sheet.addText(name, axis === 'x' ? [s0, t0 + middle] : [t0 - middle - sheet.letteringMm, s0], { turnDeg });
+  write(name, s0, combMm + BETWEEN_MM / 2 - sheet.letteringMm / 2);
   const { minX, minY, maxX, maxY } = extent as Box;
   sheet.features.push({
     id: `${prefix}${name}`,

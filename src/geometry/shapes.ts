@@ -1,4 +1,4 @@
-import type { Region, Ring } from './types.js';
+import type { Box, Region, Ring } from './types.js';
 
 /** Largest distance between an arc and the polygon that stands for it, mm. */
 export const CHORD_TOLERANCE_MM = 2e-4;
@@ -12,6 +12,9 @@ export function rectangle(minX: number, minY: number, maxX: number, maxY: number
     [minX, maxY],
   ];
 }
+
+/** A box's outline. */
+export const boxRing = ({ minX, minY, maxX, maxY }: Box): Ring => rectangle(minX, minY, maxX, maxY);
 
 /** Number of chords that keep a circle of this radius within the tolerance; a multiple of 4, so extremes are exact. */
 export function circleSteps(radiusMm: number, toleranceMm = CHORD_TOLERANCE_MM): number {

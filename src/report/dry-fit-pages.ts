@@ -1,6 +1,7 @@
 import { boxWithin, regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
 import type { Box, Region, Ring } from '../geometry/types.js';
+import { PAPERS, type Paper } from './ink.js';
 
 /** Length of the two bars that show whether the printer is true, mm. */
 export const BAR_MM = 100;
@@ -8,7 +9,6 @@ export const BAR_MM = 100;
 export const FOOT_MM = 34;
 export const LEFT_MM = 26;
 export const EDGE_MM = 8;
-const PAPER_MM = { a4: [210, 297], letter: [215.9, 279.4] } as const;
 /** Sheets a little larger than a whole number of pages are no reason for another row of them. */
 const NOISE_MM = 1e-6;
 
@@ -29,7 +29,7 @@ export interface DryFit {
 }
 
 export interface DryFitOptions {
-  readonly paper: 'a4' | 'letter';
+  readonly paper: Paper;
   /** What the two bars measured on an earlier print, mm: the page is drawn larger or smaller to make up for it. */
   readonly printedMm?: { readonly x: number; readonly y: number };
 }
@@ -73,7 +73,7 @@ function onePage(drawing: DryFit, options: DryFitOptions): DryFitPage | undefine
 
 /** Paper upright and lying, and how much of a drawing each takes. */
 function papers(options: DryFitOptions) {
-  const [short, long] = PAPER_MM[options.paper];
+  const [short, long] = PAPERS[options.paper];
   const factor = factorsOf(options);
   return [
     { width: short, height: long },

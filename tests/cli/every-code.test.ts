@@ -38,14 +38,11 @@ function find(value: unknown, code: string): Told[] {
   return [...own, ...Object.values(value).flatMap((part) => find(part, code))];
 }
 
-/** Runs a command with `--json`; names with a known ending stand for files on the bench. */
-async function told(words: string, code: string): Promise<Told & { readonly exit: number }> {
-  const args = words
-    .split(' ')
-    .map((word) => (/\.(?:gbr|json|csv|svg|png|bmp)$|^(?:results|\.)$/.test(word) ? word : word));
-  const { out, said, code: exit } = await desk.run(...args, '--json');
+/** The first that a command tells with that code. */
+async function told(line: string, code: string): Promise<Told & { readonly exit: number }> {
+  const { out, said, code: exit } = await desk.run(`${line} --json`);
   const [one] = find(JSON.parse(out), code);
-  expect(one, `${words}\n${out}\n${said}`).toBeDefined();
+  expect(one, `${line}\n${out}\n${said}`).toBeDefined();
   return { ...one, exit };
 }
 

@@ -43,9 +43,8 @@ describe('text of files is shown, not obeyed', () => {
       'x\u202e.txt': new Uint8Array(3),
     });
     desk.put('fab.zip', zip);
-    const words = options.map((word) => (word.endsWith('.json') ? word : word));
     for (const json of [[], ['--json', '--overwrite']]) {
-      const { code, out, said } = await desk.run(`${command} fab.zip`, ...words, '--out', 'out', ...json);
+      const { code, out, said } = await desk.run(`${command} fab.zip`, ...options, '--out', 'out', ...json);
       expect([0, 3]).toContain(code);
       expect(isPlain(out)).toBe(true);
       expect(isPlain(said)).toBe(true);

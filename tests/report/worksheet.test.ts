@@ -150,4 +150,11 @@ describe('writeWorksheet', () => {
     const words = new Set(texts(await operatorsOf(bytes)).map((text) => text.words));
     expect(coupon.features.features.filter(({ id }) => !words.has(id))).toEqual([]);
   });
+
+  it('writes what it can of letters that the fonts of PDF do not know', async () => {
+    const coupon = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
+    const bytes = await writeWorksheet({ ...coupon, title: 'Проба ≤ 50 µm → PET' });
+    const words = texts(await operatorsOf(bytes)).map((text) => text.words);
+    expect(words).toContain('scale-ruler: ????? <= 50 µm -> PET');
+  });
 });

@@ -1,7 +1,7 @@
 import type { DrilledHole } from '../../artwork/drill/drilled-hole.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
-import { rectangle, solid } from '../../geometry/shapes.js';
+import { boxRing, rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { holeOpenings } from '../../layout/holes.js';
@@ -94,7 +94,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
 function boardShape(outline: readonly Ring[] | undefined): Opening | undefined {
   const box = outline && boundsOf(outline.map((ring) => solid(ring)));
   if (!box) return undefined;
-  return solid(outline.length === 1 ? outline[0] : rectangle(box.minX, box.minY, box.maxX, box.maxY));
+  return solid(outline.length === 1 ? outline[0] : boxRing(box));
 }
 
 /** Holes that a drill file has beside the board: most often its origin is another than that of the outline. */

@@ -1,12 +1,8 @@
 import { mapRing } from '../../geometry/affine.js';
 import type { Region } from '../../geometry/types.js';
+import { newPdf, PT_PER_MM, pdfBytes } from '../../pdf-file.js';
 import type { Placement } from '../placement.js';
 import { shortMm } from './numbers.js';
-
-const POINTS_PER_MM = 72 / 25.4;
-
-/** Written into every file, so that the same inputs give the same bytes. */
-const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
 
 /** One page at true size with every opening as a path filled by the even-odd rule. */
 export async function writePdf(
@@ -14,14 +10,9 @@ export async function writePdf(
   { map, widthMm, heightMm }: Placement,
   options: { readonly negative: boolean; readonly title?: string },
 ): Promise<Uint8Array> {
-  const { PDFDocument } = await import('pdf-lib');
-  const document = await PDFDocument.create({ updateMetadata: false });
-  document.setCreationDate(FIXED_DATE);
-  document.setModificationDate(FIXED_DATE);
-  document.setProducer('apertrue');
-  if (options.title) document.setTitle(options.title);
-  const page = document.addPage([widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM]);
-  const parts = [`q ${POINTS_PER_MM} 0 0 ${POINTS_PER_MM} 0 0 cm`];
+  const document = await newPdf(options.title);
+  const page = document.addPage([widthMm * PT_PER_MM, heightMm * PT_PER_MM]);
+  const parts = [`q ${PT_PER_MM} 0 0 ${PT_PER_MM} 0 0 cm`];
   if (options.negative) parts.push(`0 g 0 0 ${shortMm(widthMm)} ${shortMm(heightMm)} re f 1 g`);
   else parts.push('0 g');
   for (const opening of openings) {
@@ -34,5 +25,5 @@ export async function writePdf(
   parts.push('Q');
   const stream = document.context.flateStream(parts.join('\n'));
   page.node.addContentStream(document.context.register(stream));
-  return document.save({ useObjectStreams: false });
+  return pdfBytes(document);
 }

@@ -1,4 +1,5 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
+import { knownLetters, newPdf, type PdfFonts, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { wrapWords } from '../../wrap-words.js';
 import type { Block, Report } from './blocks.js';
 import { frameOf } from './draw-stencil.js';
@@ -9,27 +10,12 @@ const MARGIN = 50;
 const WIDTH = PAGE.width - 2 * MARGIN;
 const TEXT = 9.5;
 const LINE = 1.4;
-/** Written into every file, so that the same inputs give the same bytes. */
-const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
-
-interface Fonts {
-  readonly plain: PDFFont;
-  readonly bold: PDFFont;
-}
 
 /** The report on A4 pages. The same report gives the same bytes. */
 export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> {
-  const { PDFDocument, StandardFonts } = await import('pdf-lib');
-  const document = await PDFDocument.create({ updateMetadata: false });
-  document.setTitle(title);
-  document.setProducer('apertrue');
-  document.setCreationDate(FIXED_DATE);
-  document.setModificationDate(FIXED_DATE);
-  const fonts = {
-    plain: document.embedStandardFont(StandardFonts.Helvetica),
-    bold: document.embedStandardFont(StandardFonts.HelveticaBold),
-  };
+  const document = await newPdf(title);
   document.setLanguage('en');
+  const fonts = await pdfFonts(document);
   const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
   pen.words(title, 15, 'bold');
   for (const block of blocks) {
@@ -37,7 +23,7 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
     else if (block.kind === 'stencil') pen.stencil(block);
     else writeBlock(block, pen);
   }
-  return document.save({ useObjectStreams: false });
+  return pdfBytes(document);
 }
 
 type TableBlock = Extract<Block, { kind: 'table' }>;
@@ -57,7 +43,7 @@ function writeBlock(block: Block, pen: Pen): void {
 }
 
 /** Writes down pages, one below the other. */
-function penOn(newPage: () => PDFPage, fonts: Fonts) {
+function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
   let page = newPage();
   let y = PAGE.height - MARGIN;
   /** A heading waits for what it is about, so that it does not stand alone at the foot of a page. */
@@ -76,7 +62,7 @@ function penOn(newPage: () => PDFPage, fonts: Fonts) {
   const line = (text: string, x: number, size: number, font: PDFFont): void => {
     page.drawText(text, { x, y: y - size, size, font });
   };
-  const words = (text: string, size: number, weight: keyof Fonts, mark?: string): void => {
+  const words = (text: string, size: number, weight: keyof PdfFonts, mark?: string): void => {
     const left = MARGIN + (mark === undefined ? 0 : 16);
     wrapped(text, fonts[weight], size, MARGIN + WIDTH - left).forEach((part, i) => {
       need(size * LINE);
@@ -143,9 +129,9 @@ const CELL_GAP = 8;
 const TABLE_START = TEXT * LINE + 3 + 3 * TABLE * LINE;
 
 /** As wide as the widest cell; where that is too much, the widest columns are narrowed to one width. */
-function columnWidths(rows: readonly (readonly string[])[], fonts: Fonts): number[] {
+function columnWidths(rows: readonly (readonly string[])[], fonts: PdfFonts): number[] {
   const widths = rows[0].map((_, i) =>
-    Math.max(...rows.map((row) => fonts.bold.widthOfTextAtSize(known(row[i] ?? ''), TABLE) + CELL_GAP)),
+    Math.max(...rows.map((row) => fonts.bold.widthOfTextAtSize(knownLetters(row[i] ?? ''), TABLE) + CELL_GAP)),
   );
   let left = WIDTH;
   const narrowFirst = [...widths].sort((p, q) => p - q);
@@ -158,20 +144,5 @@ function columnWidths(rows: readonly (readonly string[])[], fonts: Fonts): numbe
 }
 
 function wrapped(text: string, font: PDFFont, size: number, width: number): string[] {
-  return wrapWords(known(text), (line) => font.widthOfTextAtSize(line, size) <= width + 1e-6);
-}
-
-/** The standard fonts of PDF know the letters of Windows code page 1252 only. */
-const OTHERS: readonly (readonly [RegExp, string])[] = [
-  [/[−‐‑]/g, '-'],
-  [/→/g, '->'],
-  [/≤/g, '<='],
-  [/≥/g, '>='],
-  [/[\u2009\u202f]/g, ' '],
-  [/μ/g, 'µ'],
-];
-
-function known(text: string): string {
-  const replaced = OTHERS.reduce((words, [letters, other]) => words.replace(letters, other), text);
-  return replaced.replace(/[^\u0020-\u007e\u00a0-\u00ff–—‘’“”…•€]/g, '?');
+  return wrapWords(knownLetters(text), (line) => font.widthOfTextAtSize(line, size) <= width + 1e-6);
 }

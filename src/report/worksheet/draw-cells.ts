@@ -1,7 +1,7 @@
 import type { CellFeature } from '../../coupon/features.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
-import type { Ink } from './ink.js';
+import type { Ink } from '../ink.js';
 
 const ID_STYLE = { sizePt: 6, bold: true, align: 'middle' } as const;
 const LINE_MM = 2.2;

@@ -8,8 +8,8 @@ import {
 import type { Coupon } from '../../coupon/types.js';
 import { boxAround, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
+import type { Ink } from '../ink.js';
 import { drawCells } from './draw-cells.js';
-import type { Ink } from './ink.js';
 import type { CouponView } from './views.js';
 
 const ARROW_MM = 1.2;

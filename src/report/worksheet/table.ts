@@ -1,5 +1,5 @@
 import type { Feature } from '../../coupon/features.js';
-import type { Ink } from './ink.js';
+import type { Ink } from '../ink.js';
 
 const LEAST_ROW_MM = 4.4;
 const GOOD_ROW_MM = 5.6;

@@ -1,18 +1,17 @@
-import type { PDFDocument, PDFFont } from 'pdf-lib';
+import type { PDFDocument } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
+import { newPdf, type PdfFonts, PT_PER_MM, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { wrapWords } from '../../wrap-words.js';
+import { type Ink, inkOn, PAPERS, type Paper } from '../ink.js';
+import { addOperators } from '../pdf-paths.js';
 import { drawView } from './draw-view.js';
-import { type Ink, inkOn, PAPERS, type Paper } from './ink.js';
 import { columnsFor, drawTable, planTable } from './table.js';
 import { planViews } from './views.js';
 
 const MARGIN_MM = 10;
 const MM_PER_INCH = 25.4;
-
-/** Written into every file, so that the same inputs give the same bytes. */
-const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));
 
 /**
  * The sheet that goes to the bench: the coupon with an arrow pair at exactly the two edges of everything that is measured, a
@@ -27,22 +26,14 @@ export async function writeWorksheet(
   coupon: Coupon,
   { paper = 'a4', order }: { readonly paper?: Paper; readonly order?: ReadingOrder } = {},
 ): Promise<Uint8Array> {
-  const { PDFDocument: Document, StandardFonts } = await import('pdf-lib');
-  const document = await Document.create({ updateMetadata: false });
-  document.setCreationDate(FIXED_DATE);
-  document.setModificationDate(FIXED_DATE);
-  document.setProducer('apertrue');
-  document.setTitle(`${coupon.name} worksheet`);
-  const fonts = {
-    plain: document.embedStandardFont(StandardFonts.Helvetica),
-    bold: document.embedStandardFont(StandardFonts.HelveticaBold),
-  };
+  const document = await newPdf(`${coupon.name} worksheet`);
+  const fonts = await pdfFonts(document);
   const all = order?.features ?? coupon.features.features;
   const drawRest = (left: readonly Feature[], first: boolean): readonly Feature[] =>
     drawPage(document, coupon, paper, fonts, left, first, order && { ...order, first: order.first - (all.length - left.length) }); // biome-ignore format: one call
   let left = drawRest(all, true);
   while (left.length > 0) left = drawRest(left, false);
-  return document.save({ useObjectStreams: false });
+  return pdfBytes(document);
 }
 
 /** Draws one page and returns the features for which it had no box. */
@@ -50,13 +41,13 @@ function drawPage(
   document: PDFDocument,
   coupon: Coupon,
   paper: Paper,
-  fonts: { plain: PDFFont; bold: PDFFont },
+  fonts: PdfFonts,
   features: readonly Feature[],
   first: boolean,
   order: ReadingOrder | undefined,
 ): readonly Feature[] {
   const [width, height] = PAPERS[paper];
-  const page = document.addPage([(width * 72) / MM_PER_INCH, (height * 72) / MM_PER_INCH]);
+  const page = document.addPage([width * PT_PER_MM, height * PT_PER_MM]);
   const operators: string[] = [];
   const ink = inkOn(page, fonts, operators);
   const field = { x: MARGIN_MM, width: width - 2 * MARGIN_MM };
@@ -72,7 +63,7 @@ function drawPage(
       drawView(ink, coupon, view);
     }
   }
-  page.node.addContentStream(document.context.register(document.context.flateStream(operators.join('\n'))));
+  addOperators(page, operators);
   return features.slice(table.columns * table.rows);
 }
 

@@ -1,7 +1,6 @@
 import type { PDFFont, PDFPage } from 'pdf-lib';
-import type { Point, Region } from '../../geometry/types.js';
-
-const POINTS_PER_MM = 72 / 25.4;
+import type { Point, Region } from '../geometry/types.js';
+import { knownLetters, type PdfFonts, PT_PER_MM } from '../pdf-file.js';
 
 /** Paper sizes in mm: ISO 216 A4, and ANSI Letter (8.5 x 11 in). */
 export const PAPERS = { a4: [210, 297], letter: [215.9, 279.4] } as const;
@@ -34,16 +33,18 @@ export interface Ink {
   line(from: Point, to: Point, widthMm: number, colour?: InkColour): void;
   box(x: number, y: number, width: number, height: number, style: { fill?: InkColour; lineMm?: number }): void;
   polygon(ring: readonly Point[], colour: InkColour): void;
+  /** The line around a polygon. */
+  ring(ring: readonly Point[], lineMm: number, colour?: InkColour): void;
   /** Openings through a map, clipped to a frame. */
   openings(regions: readonly Region[], map: (p: Point) => Point, colour: InkColour): void;
 }
 
-export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, operators: string[]): Ink {
-  const pt = (mm: number): string => (mm * POINTS_PER_MM).toFixed(3);
+export function inkOn(page: PDFPage, fonts: PdfFonts, operators: string[]): Ink {
+  const pt = (mm: number): string => (mm * PT_PER_MM).toFixed(3);
   const rgb = (colour: InkColour): string => COLOURS[colour].join(' ');
   const fontOf = (style: TextStyle): PDFFont => (style.bold ? fonts.bold : fonts.plain);
   const widthMm = (words: string, style: TextStyle): number =>
-    fontOf(style).widthOfTextAtSize(words, style.sizePt) / POINTS_PER_MM;
+    fontOf(style).widthOfTextAtSize(knownLetters(words), style.sizePt) / PT_PER_MM;
   const keys = {
     plain: page.node.newFontDictionary('Plain', fonts.plain.ref).asString(),
     bold: page.node.newFontDictionary('Bold', fonts.bold.ref).asString(),
@@ -56,7 +57,7 @@ export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, o
       const shift = style.align === 'middle' ? 0.5 : style.align === 'right' ? 1 : 0;
       const left = x - shift * widthMm(words, style);
       operators.push(
-        `BT ${rgb(style.colour ?? 'black')} rg ${style.bold ? keys.bold : keys.plain} ${style.sizePt} Tf ${pt(left)} ${pt(y)} Td ${fontOf(style).encodeText(words).toString()} Tj ET`,
+        `BT ${rgb(style.colour ?? 'black')} rg ${style.bold ? keys.bold : keys.plain} ${style.sizePt} Tf ${pt(left)} ${pt(y)} Td ${fontOf(style).encodeText(knownLetters(words)).toString()} Tj ET`,
       );
     },
     line([x0, y0], [x1, y1], lineMm, colour = 'black') {
@@ -69,6 +70,9 @@ export function inkOn(page: PDFPage, fonts: { plain: PDFFont; bold: PDFFont }, o
     },
     polygon(ring, colour) {
       operators.push(`${rgb(colour)} rg ${trace(ring)} f`);
+    },
+    ring(ring, lineMm, colour = 'black') {
+      operators.push(`${rgb(colour)} RG ${pt(lineMm)} w ${trace(ring)} S`);
     },
     openings(regions, map, colour) {
       const paths = regions.flatMap(({ outer, islands }) => [outer, ...islands].map((ring) => trace(ring.map(map))));
