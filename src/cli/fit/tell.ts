@@ -88,17 +88,14 @@ export function scatterSentence({ fit, residuals, scatter, dropped }: Calibratio
 
 export function limitLines({ limits }: CalibrationResult): string[] {
   if (!limits) return [];
-  const parts = [
-    ...limitWords('opening', limits.minOpeningMm, limits.smallestOpenedMm),
-    ...limitWords('web', limits.minWebMm, limits.smallestStoodMm),
+  const { minOpeningMm, minWebMm, evidence = [] } = limits;
+  const found = [
+    ...(minOpeningMm === undefined ? [] : [`smallest opening ${minOpeningMm.toFixed(3)} mm`]),
+    ...(minWebMm === undefined ? [] : [`smallest web ${minWebMm.toFixed(3)} mm`]),
   ];
-  const head = parts.length > 0 ? `Limits: ${parts.join(', ')}` : 'Limits: not found yet';
-  return [`${head} (${(limits.evidence ?? []).join('. ')}).`];
-}
-
-function limitWords(kind: 'opening' | 'web', least: number | undefined, tried: number | undefined): string[] {
-  if (least !== undefined) return [`smallest ${kind} ${least.toFixed(3)} mm`];
-  return tried === undefined ? [] : [`${kind}s below what was cut`];
+  const why = evidence.join('. ');
+  if (found.length === 0) return [`Limits: ${why || 'not found yet'}.`];
+  return [`Limits: ${found.join(', ')}${why ? ` (${why})` : ''}.`];
 }
 
 function tellFindings(result: CalibrationResult, values: FitOptionValues, io: Io): void {

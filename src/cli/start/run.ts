@@ -161,7 +161,12 @@ async function planText(project: Project): Promise<string> {
     const by = gauge ? ` with the ${gauge.name} (${gauge.resolutionMm} mm)` : '';
     // A caliper's jaws take hold of windows and of no slot.
     const noEye = taken?.takes === 'windows' && !kinds.includes('span');
-    const byTips = noEye ? ', its tips set to the edges by eye:\n   no slot lets its jaws in, and a loupe with a scale is surer' : ''; // biome-ignore format: one thought
+    const slanted = taken?.takes === 'windows' && kinds.includes('span');
+    const byTips = noEye
+      ? ', its tips set to the edges by eye:\n   no slot lets its jaws in, and a loupe with a scale is surer'
+      : slanted
+        ? ',\n   its jaws in the windows, and its tips set by eye to the slanted slots, which tell the squareness'
+        : '';
     const will = `${first} of ${all} readings ${tell}${by}${byTips}; enter says when it is enough`;
     step(`${name}: ${what}, cut with that power and speed\n   ${will}`, [
       `apertrue coupon ${name}`,
