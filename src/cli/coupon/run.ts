@@ -216,6 +216,7 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
     ...(inDots ? [row('resolution', `${resolution} dpi`)] : []),
     row('type in', `what your program asks for: a width of ${width} mm${inDots ? dots : ''}`),
     row('', 'never resample it or fit it to the bed; put its lower left corner at the origin'),
+    ...(inDots ? [row('', 'black is burnt, as in every stencil')] : []),
     row('', 'note what you typed: every stencil needs the same'),
     ...steps.map((step, i) => `  ${`${i + 1}.`.padEnd(4)}${visible(step)}\n`),
     ...jobs.map((job) => `  ${visible(job)}\n`),
