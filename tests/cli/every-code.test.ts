@@ -400,7 +400,7 @@ describe('readings', () => {
       problem({
         code: 'COUPON_NOT_FOUND',
         message: expect.stringContaining('bench.readings.csv'),
-        hint: expect.stringContaining('apertrue coupon'),
+        hint: expect.stringContaining('Built-in coupons are'),
       }),
     );
     desk.put('bench.readings.csv', 'name,length\nS0,140\n');
