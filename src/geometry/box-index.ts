@@ -171,7 +171,8 @@ function usualRange(sides: Float64Array, side: 0 | 1): readonly [number, number]
   for (;;) {
     let [count, least, most, sum, size, off] = [0, Infinity, -Infinity, 0, 0, 0];
     for (let k = side; k < sides.length; k += 4) {
-      const [min, max] = [sides[k], sides[k + 2]];
+      const min = sides[k];
+      const max = sides[k + 2];
       if (max < low || min > high) continue;
       count += 1;
       if (min < least) least = min;

@@ -122,8 +122,8 @@ function alignment(asked: readonly Opening[], cut: readonly (readonly Region[])[
   let count = 0;
   asked.forEach((opening, i) => {
     if (cut[i].length === 0) return;
-    [from[count], from[count + 1]] = placeOf(cut[i], opening);
-    [to[count], to[count + 1]] = placeOf([opening], opening);
+    from.set(placeOf(cut[i], opening), count);
+    to.set(placeOf([opening], opening), count);
     count += 2;
   });
   return alignRigid(from.subarray(0, count), to.subarray(0, count));

@@ -37,6 +37,9 @@ export function parseFormat(text: string): CoordinateFormat | undefined {
   return format;
 }
 
+/** A power for each coordinate is a hundredth of a command; no format has more than 7 decimals. */
+const POWERS_OF_TEN = [1, 10, 100, 1e3, 1e4, 1e5, 1e6, 1e7];
+
 /**
  * A coordinate's value in the file's unit.
  *
@@ -48,7 +51,7 @@ export function decodeCoordinate(digits: string, axis: AxisFormat | undefined, t
   if (digits === '' || digits === '+' || digits === '-') return Number.NaN;
   const value = Number(digits);
   if (!axis) return value;
-  if (!trailingOmitted) return value / 10 ** axis.decimals;
+  if (!trailingOmitted) return value / POWERS_OF_TEN[axis.decimals];
   const signed = digits[0] === '-' || digits[0] === '+';
   const count = digits.length - (signed ? 1 : 0);
   return value / 10 ** (count - axis.integers);

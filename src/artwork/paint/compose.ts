@@ -90,21 +90,38 @@ function coarserObjects(objects: readonly PaintedObject[]): readonly PaintedObje
 /** Objects apart into regions. Without clear ones, what is painted twice at one place is painted once. */
 function place(objects: readonly PaintedObject[]): PlacedRegion[] {
   const onlyDark = objects.every(({ dark }) => dark);
-  const seen = new Map<Region, Map<number, Set<number>>>();
+  const isTwice = twiceFinder();
   const items: PlacedRegion[] = [];
   for (const { dark, regions, at, tag } of objects) {
     for (const region of regions) {
-      if (onlyDark && at) {
-        const columns = seen.get(region) ?? new Map<number, Set<number>>();
-        const column = columns.get(at[0]);
-        if (column?.has(at[1])) continue;
-        if (column) column.add(at[1]);
-        else seen.set(region, columns.set(at[0], new Set([at[1]])));
-      }
-      items.push(new PlacedRegion(region, at?.[0] ?? 0, at?.[1] ?? 0, dark, tag));
+      const item = new PlacedRegion(region, at?.[0] ?? 0, at?.[1] ?? 0, dark, tag);
+      if (!onlyDark || !at || !isTwice(item)) items.push(item);
     }
   }
   return items;
+}
+
+/** Hardly any two places on a decimal grid have the same sum of x and so many times y; those that have come to no harm. */
+const UNEVEN = Math.SQRT2 * 1e3;
+/** So many shapes at one place are told apart; a shape beyond is painted again, which is slower and comes to the same. */
+const SHAPES_AT_A_PLACE = 100;
+
+/** Tells whether a shape was painted at the very same place before. */
+function twiceFinder(): (item: PlacedRegion) => boolean {
+  const seen = new Map<number, PlacedRegion>();
+  return (item) => {
+    const { shape, dx, dy } = item;
+    for (let k = 0; k < SHAPES_AT_A_PLACE; k += 1) {
+      const key = dx + UNEVEN * dy + Math.PI * k;
+      const before = seen.get(key);
+      if (!before) {
+        seen.set(key, item);
+        return false;
+      }
+      if (before.shape === shape && before.dx === dx && before.dy === dy) return true;
+    }
+    return false;
+  };
 }
 
 function tooManyCorners(): InputError {

@@ -113,6 +113,20 @@ const at = (x: number, y: number, tag: OpeningTag, dark = true): PaintedObject =
   tag,
 });
 
+describe('what is painted again at the same place', () => {
+  it('is painted once, whatever other shapes lie there, and keeps its points', () => {
+    const shapes = [0.3, 0.5, 0.7].map((size) => solid(rectangle(-size, -size, size, size)));
+    const places = Array.from({ length: 60 }, (_, i): [number, number] => [4 * (i % 4), 4 * Math.floor(i / 4)]);
+    const flash = (shape: (typeof shapes)[number]): PaintedObject[] =>
+      places.map((at) => ({ dark: true, regions: [shape], at }));
+    const once = compose(flash(shapes[0]));
+    expect(compose([...flash(shapes[0]), ...flash(shapes[0]), ...flash(shapes[0])])).toEqual(once);
+    const large = compose([...shapes, ...shapes].flatMap(flash));
+    expect(large).toHaveLength(places.length);
+    for (const opening of large) expect(openingArea(opening)).toBeCloseTo(1.4 ** 2, 9);
+  });
+});
+
 describe('tags and order', () => {
   it('openings come in the order in which their first part was painted', () => {
     const openings = compose([
