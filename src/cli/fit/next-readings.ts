@@ -1,6 +1,6 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
-import { spansGauge } from '../../fit/calibration/gauges.js';
-import { type CalibrationOptions, type CalibrationResult, foreseen, gaugeName } from '../../fit/calibration/index.js';
+import { lengthsReadIn, spansGauge } from '../../fit/calibration/gauges.js';
+import { type CalibrationOptions, type CalibrationResult, foreseen } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { lengthsThere, planReadings, USUAL_GAUGE } from '../../fit/plan/plan-readings.js';
@@ -114,12 +114,6 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
 }
 
 function longestRead(gauge: string, sessions: readonly ReadingSession[]): number {
-  const lengths = sessions.flatMap(({ coupon, features, readings }) => {
-    const byId = new Map(features.map((feature) => [feature.id, feature]));
-    return readings.flatMap(({ feature: id, gauge: named, readingMm = 0, dropped }) => {
-      const feature = byId.get(id);
-      return feature && 'from' in feature && !dropped && gaugeName(named, coupon, feature) === gauge ? [readingMm] : [];
-    });
-  });
-  return Math.max(0, ...lengths);
+  const own = sessions.flatMap(lengthsReadIn).filter((one) => one.gauge === gauge && !one.dropped);
+  return Math.max(0, ...own.map(({ readingMm }) => readingMm));
 }

@@ -1,6 +1,6 @@
 import { weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, linearise, type Prior, type Term, withPriors } from './design.js';
-import { AXES, type Direction, directionOf, type Gauge, spansGauge } from './gauges.js';
+import { AXES, type Direction, directionOf, type Gauge, spansGauge, uniformSd } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
 const USUAL_SCATTER_MM = 0.01;
@@ -121,11 +121,6 @@ function withZeros(
     zeros.set(name, number);
   }
   return { design, zeros, uncheckedZeros };
-}
-
-/** Known only to lie within ± limit: a uniform distribution (GUM, JCGM 100:2008, 4.3.7). */
-function uniformSd(limitMm: number): number {
-  return limitMm / Math.sqrt(3);
 }
 
 /** A constant of all readings of a gauge. */

@@ -79,12 +79,24 @@ export function directionOf(
   return only ? { instrument, direction: direction as Direction } : undefined;
 }
 
-/** Names of the gauges that a session's readings were taken with. */
-export function gaugesIn({ coupon, features, readings }: ReadingSession): string[] {
+/** The lengths that were read on a coupon, each with its gauge. */
+export function lengthsReadIn({
+  coupon,
+  features,
+  readings,
+}: Pick<ReadingSession, 'coupon' | 'features' | 'readings'>) {
   const byId = new Map(features.map((feature) => [feature.id, feature]));
-  const names = readings.flatMap(({ feature: id, gauge, readingMm }) => {
+  return readings.flatMap(({ feature: id, gauge, readingMm, ...rest }) => {
     const feature = byId.get(id);
-    return feature && 'from' in feature && readingMm !== undefined ? [gaugeName(gauge, coupon, feature)] : [];
+    if (!feature || !('from' in feature) || readingMm === undefined) return [];
+    return [{ ...rest, feature, readingMm, gauge: gaugeName(gauge, coupon, feature) }];
   });
-  return [...new Set(names)];
 }
+
+/** Names of the gauges that a session's readings were taken with. */
+export const gaugesIn = (session: ReadingSession): string[] => [
+  ...new Set(lengthsReadIn(session).map(({ gauge }) => gauge)),
+];
+
+/** Known only to lie within ± limit: a uniform distribution (GUM, JCGM 100:2008, 4.3.7). */
+export const uniformSd = (limitMm: number): number => limitMm / Math.sqrt(3);

@@ -1,14 +1,15 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
-import { listIn } from '../../kept.js';
+import { kept, listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
 import { OUTCOMES_OF } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
+import { groupsByDay } from '../drift/session-days.js';
 import { copiedRows } from './copies.js';
 import type { FitLength } from './design.js';
-import { gaugeName } from './gauges.js';
+import { gaugeName, isToldAnew, lengthsReadIn, uniformSd } from './gauges.js';
 
 /** One numeric reading of a length, ready for the fit. */
 export interface Observation extends FitLength {
@@ -57,6 +58,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
   const rowShifts: RowShift[] = [];
   const problems: Problem[] = [];
   const isElsewhere = elsewhereTest(sessions);
+  const ofScan = scaleDoubts(sessions);
   sessions.forEach((session, sessionIndex) => {
     const byId = new Map(session.features.map((feature) => [feature.id, feature]));
     if (session.refused) return;
@@ -88,7 +90,8 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         return;
       }
       const { kind, nominalMm, from, to } = feature;
-      const resolutionMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
+      const ownMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
+      const resolutionMm = Math.hypot(ownMm, Math.sqrt(12) * (reading.readingMm ?? 0) * ofScan(session, gauge));
       // Without a name, another step is another gauge.
       const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
       const length = {
@@ -117,6 +120,27 @@ function elsewhereTest(sessions: readonly ReadingSession[]): (session: ReadingSe
   const sizeOf = ({ canvas }: ReadingSession): string => `${canvas?.widthMm} ${canvas?.heightMm}`;
   const beds = new Set(sessions.filter(({ date }) => date === first?.date).map(sizeOf));
   return (session) => session.canvas !== undefined && session.date !== first?.date && !beds.has(sizeOf(session));
+}
+
+/**
+ * A scan's scale is told anew each time. The fit knows one length error for a gauge, that of its first scan: by how much a
+ * later one may be off against it, as a share (standard deviation), comes on top of what its readings say of themselves.
+ */
+function scaleDoubts(sessions: readonly ReadingSession[]): (session: ReadingSession, gauge: string) => number {
+  const doubts = new Map<ReadingSession, Map<string, number>>();
+  const first = new Map<string, readonly ReadingSession[]>();
+  for (const day of groupsByDay(sessions.filter(({ refused }) => !refused))) {
+    for (const session of day) {
+      const lengths = lengthsReadIn(session).filter(({ gauge }) => isToldAnew(gauge));
+      for (const gauge of new Set(lengths.map((one) => one.gauge))) {
+        if (kept(first, gauge, () => day) === day) continue;
+        const longestMm = Math.max(...lengths.flatMap((one) => (one.gauge === gauge ? one.readingMm : [])));
+        const limitMm = session.gaugeLimitsMm?.[gauge] ?? 0;
+        kept(doubts, session, () => new Map()).set(gauge, (Math.SQRT2 * uniformSd(limitMm)) / longestMm);
+      }
+    }
+  }
+  return (session, gauge) => doubts.get(session)?.get(gauge) ?? 0;
 }
 
 /** Which reading it is, and where it stands in its file. */
@@ -237,13 +261,9 @@ const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
 export function inferResolutionsMm(session: ReadingSession): Map<string, number> {
-  const byId = new Map(session.features.map((feature) => [feature.id, feature]));
   const values = new Map<string, number[]>();
-  for (const { feature: id, gauge, resolutionMm, readingMm } of session.readings) {
-    const feature = byId.get(id);
-    if (resolutionMm !== undefined || readingMm === undefined || !feature || !('from' in feature)) continue;
-    listIn(values, gaugeName(gauge, session.coupon, feature)).push(readingMm);
-  }
+  for (const { gauge, readingMm, resolutionMm } of lengthsReadIn(session))
+    if (resolutionMm === undefined) listIn(values, gauge).push(readingMm);
   return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
 }
 

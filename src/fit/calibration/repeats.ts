@@ -2,7 +2,7 @@ import { listIn } from '../../kept.js';
 import { chanceWords, fisherUpper } from '../statistics/student-t.js';
 import { type Design, pick } from './design.js';
 import type { Observation } from './observations.js';
-import { roundingVariance } from './scatter.js';
+import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** Repeat readings held against the model. */
@@ -107,7 +107,11 @@ export function designOfMeans(design: Design, key: (length: Observation) => stri
     design,
     rows.map(([first]) => first),
   );
+  // Weighed by what each says of itself: a later scan, whose scale is another, says less.
+  const weights = design.lengths.map(
+    ({ resolutionMm }) => 1 / Math.max(LEAST_VARIANCE, roundingVariance(resolutionMm)),
+  );
   const meanMm = (row: readonly number[]): number =>
-    row.reduce((sum, i) => sum + design.lengths[i].valueMm, 0) / row.length;
+    row.reduce((sum, i) => sum + weights[i] * design.lengths[i].valueMm, 0) / row.reduce((sum, i) => sum + weights[i], 0); // biome-ignore format: one mean
   return { ...one, lengths: one.lengths.map((length, r) => ({ ...length, valueMm: meanMm(rows[r]) })) };
 }

@@ -3,8 +3,8 @@ import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
 import type { Reading } from '../../../src/readings/types.js';
-import { seeded } from '../../virtual-laser/random.js';
-import { benchFeatures, randomMachine, readAll, readFilm } from './virtual-bench.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, randomMachine, readAll, readFilm, trueLength } from './virtual-bench.js';
 
 const spans = benchFeatures().filter(({ kind }) => kind === 'span');
 const widths = benchFeatures().filter(({ kind }) => kind !== 'span');
@@ -93,4 +93,26 @@ describe('a film scanned in one direction only', () => {
     expect(Math.abs(scaleY.value - 0.998)).toBeLessThan(half(scaleY));
     expect(Math.abs(shear.value - 0.002)).toBeLessThan(half(shear));
   });
+});
+
+it('of a scanner, whose scale is told anew with each scan, is no slip in a few readings of a later one', () => {
+  const random = seeded(21);
+  const features = benchFeatures().filter(({ kind }) => kind === 'span');
+  const scanned = (some: typeof features, scale: number): Reading[] =>
+    some.map((feature) => {
+      const readingMm =
+        trueLength(feature, [1.002, 0.998, 0.001, 0.14, 0.12]) * (1 + scale) + 0.0015 * gaussian(random);
+      return { feature: feature.id, readingMm, uncertaintyMm: 0.0015, gauge: 'scanner spans' };
+    });
+  const session = (date: string, some: typeof features, scale: number) => ({
+    ...{ coupon: 'bench', date, features, gaugeLimitsMm: { 'scanner spans': 0.03 } },
+    readings: scanned(some, scale),
+  });
+  const sessions = [session('2031-01-01', features, -1e-4), session('2031-02-01', features.slice(0, 9), 1e-4)];
+  const { flagged, faults, fit } = fitSessions(sessions);
+  expect(flagged).toEqual([]);
+  expect(faults.filter(({ found }) => found)).toEqual([]);
+  const [low, high] = fit.scaleX.interval95!;
+  expect(low).toBeLessThan(1.002);
+  expect(high).toBeGreaterThan(1.002);
 });
