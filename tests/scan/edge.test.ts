@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { crossingNear } from '../../src/scan/measure/strip.js';
 import { toneOf } from '../../src/scan/measure/tone.js';
+import { wallLines } from '../../src/scan/measure/wall-lines.js';
 
 /** Standard normal distribution by the series 26.2.10 of Abramowitz and Stegun. */
 function normal(x: number): number {
@@ -32,6 +33,26 @@ describe('places along a profile', () => {
       const place = crossingNear(levels, 0, all, level, 12 * STEP, 0.2, true) ?? Number.NaN;
       // A straight line is off by up to 1.9 um.
       expect(Math.abs(place - (12 + phase) * STEP - quantile * SIGMA)).toBeLessThan(0.0006);
+    }
+  });
+});
+
+describe('wallLines', () => {
+  it('takes the middle of each wall where it is, however it lies between the samples', () => {
+    for (let phase = 0; phase < 1; phase += 0.1) {
+      const walls = [-0.3, 0.2 + phase * STEP];
+      const columns = 61;
+      const row = Array.from({ length: columns }, (_, i) => {
+        const at = (i - 30) * STEP;
+        const dark = walls.map((wall) => normal(Math.max(-4, Math.min(4, (at - wall + 0.015) / SIGMA))) - normal(Math.max(-4, Math.min(4, (at - wall - 0.015) / SIGMA)))); // biome-ignore format: a wall of 30 um
+        return 205 - 130 * (dark[0] + dark[1]);
+      });
+      const levels = Float32Array.from({ length: 9 * columns }, (_, at) => row[at % columns]);
+      const strip = { rows: 9, columns, stepMm: STEP, firstMm: -30 * STEP, firstRowMm: 0, rowStepMm: STEP, phases: 0, levels }; // biome-ignore format: a strip
+      const found = wallLines(strip, 0.25, 0.4, undefined);
+      if (!found || found === 'missing') throw new Error('no lines');
+      expect(Math.abs(found.low.mm - walls[0])).toBeLessThan(0.0003);
+      expect(Math.abs(found.high.mm - walls[1])).toBeLessThan(0.0003);
     }
   });
 });

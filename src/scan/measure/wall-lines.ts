@@ -1,8 +1,11 @@
 import { type MeasuredEdge, overRows, rowPlaces } from './edge.js';
 import { middleProfile, type Strip } from './strip.js';
 
-/** Half of what is summed about a wall's line, mm. */
+/** Lines that are nearer to each other than twice this, mm, run into each other. */
 const HALF_LINE_MM = 0.07;
+/** Half of what is summed about a wall's line, mm, and how often that follows it. */
+const WINDOW_MM = 0.08;
+const FOLLOWED = 4;
 const THERE = 0.2;
 /** So much of a strip is darker than what is clear. */
 const CLEAR_SHARE = 0.6;
@@ -40,19 +43,25 @@ export function wallLines(
   return low && high ? { low, high, depth } : undefined;
 }
 
+/** A window that ends softly and follows the line: what a hard one cuts off draws the middle to its own by up to half a dot. */
 function lineMiddle(strip: Strip, near: number, ground: number): MeasuredEdge | undefined {
-  const first = Math.max(0, Math.round((near - HALF_LINE_MM - strip.firstMm) / strip.stepMm));
-  const last = Math.min(strip.columns - 1, Math.round((near + HALF_LINE_MM - strip.firstMm) / strip.stepMm));
   const middles = Array.from({ length: strip.rows }, (_, j) => {
-    let [sum, moment] = [0, 0];
-    for (let i = first; i <= last; i += 1) {
-      const dark = ground - strip.levels[j * strip.columns + i];
-      sum += dark;
-      moment += dark * (strip.firstMm + i * strip.stepMm - near);
+    let place = near;
+    for (let round = 0; round < FOLLOWED; round += 1) {
+      const first = Math.max(0, Math.ceil((place - WINDOW_MM - strip.firstMm) / strip.stepMm));
+      const last = Math.min(strip.columns - 1, Math.floor((place + WINDOW_MM - strip.firstMm) / strip.stepMm));
+      let [sum, moment] = [0, 0];
+      for (let i = first; i <= last; i += 1) {
+        const far = strip.firstMm + i * strip.stepMm - place;
+        const dark = (1 - (far / WINDOW_MM) ** 2) * (ground - strip.levels[j * strip.columns + i]);
+        sum += dark;
+        moment += dark * far;
+      }
+      if (!(sum > 0)) return undefined;
+      place += moment / sum;
+      if (!(Math.abs(place - near) < HALF_LINE_MM)) return undefined;
     }
-    if (!(sum > 0)) return undefined;
-    const place = near + moment / sum;
-    return Math.abs(place - near) < HALF_LINE_MM ? place : undefined;
+    return place;
   });
   return overRows(rowPlaces(strip), middles, true);
 }
