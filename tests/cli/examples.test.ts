@@ -1,45 +1,20 @@
-import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
+import { join } from 'node:path';
 import { zipSync } from 'fflate';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { COMMANDS } from '../../src/cli/commands.js';
-import { type Io, processIo } from '../../src/cli/io.js';
-import { run } from '../../src/cli/main.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { wordsOf, wrongWith } from '../docs/command-lines.js';
 import { readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
-import { layer, profileOf } from './bench.js';
+import { type Bench, bench, layer, profileOf } from './bench.js';
 
 /** Need pictures of a scanner: `scan.test.ts` makes such pictures and runs these commands on them; here they are parsed. */
 const WITH_SCANNER = ['scan', 'inspect'];
 const before = process.cwd();
-let files: string;
-
-async function apertrue(args: readonly string[], answers: readonly string[] = []) {
-  let [out, said] = ['', ''];
-  const io: Io = {
-    ...processIo(),
-    out: (text) => void (out += text),
-    say: (text) => void (said += text),
-    isTerminal: false,
-    columns: 100,
-    input: {
-      isTerminal: false,
-      async *lines() {
-        yield* answers;
-      },
-    },
-  };
-  return { code: await run(args, io), out, said };
-}
-
-function put(name: string, content: string | Uint8Array): void {
-  mkdirSync(dirname(join(files, name)), { recursive: true });
-  writeFileSync(join(files, name), content);
-}
+let desk: Bench;
 
 const csv = (rows: readonly { feature: string; readingMm?: number; outcome?: string }[]): string =>
   ['feature,reading_mm,outcome', ...rows.map((r) => `${r.feature},${r.readingMm ?? ''},${r.outcome ?? ''}`)].join('\n');
@@ -54,9 +29,9 @@ async function putCoupons(): Promise<void> {
     const machine = [1.004, 0.997, 0.002, 0.13, 0.11] as const;
     const readings = readAll(lengths as Parameters<typeof readAll>[0], [...machine], seeded(4), loupe);
     const folder = name === 'witness' ? '' : 'bench/';
-    put(`${folder}${name}.features.json`, JSON.stringify(features));
+    desk.put(`${folder}${name}.features.json`, JSON.stringify(features));
     const rows = readings.map((one) => (one.readingMm !== undefined && one.readingMm < 0.02 ? { ...one, readingMm: undefined, outcome: 'gone' } : one)); // biome-ignore format: one line
-    put(`${folder}${name}.readings.csv`, csv(rows));
+    desk.put(`${folder}${name}.readings.csv`, csv(rows));
   }
   const { features } = await generateCoupon('power-speed-grid', {
     ...bed,
@@ -68,15 +43,15 @@ async function putCoupons(): Promise<void> {
     return { feature: cell.id, outcome: energy < 0.3 ? 'uncut' : energy > 1 ? 'marked' : 'through' };
   });
   for (const stem of ['bench/power-speed-grid', 'bench/grid-1', 'grid']) {
-    put(`${stem}.features.json`, JSON.stringify(features));
-    put(`${stem}.readings.csv`, csv(rows));
+    desk.put(`${stem}.features.json`, JSON.stringify(features));
+    desk.put(`${stem}.readings.csv`, csv(rows));
   }
 }
 
 /** All files that the examples name. */
 beforeAll(async () => {
-  files = mkdtempSync(join(tmpdir(), 'examples-'));
-  process.chdir(files);
+  desk = bench();
+  const { put } = desk;
   for (const name of ['board-paste', 'board', 'a', 'b', 'jobs/one', 'jobs/two']) put(`${name}.gbr`, layer());
   put('fab.zip', zipSync({ 'board-paste-top.gbr': Buffer.from(layer()) }));
   put('edge.gbr', '%TF.FileFunction,Profile,NP*%%FSLAX46Y46*%%MOMM*%%ADD10C,0.1*%D10*X-4000000Y-4000000D02*X40000000D01*Y36000000D01*X-4000000D01*Y-4000000D01*M02*\n'); // biome-ignore format: one file
@@ -88,10 +63,11 @@ beforeAll(async () => {
   put('coupon-mine.json', readFileSync(join(before, 'patterns/witness.json')));
   put('treat-mine.json', readFileSync(join(before, 'patterns/rules/fine-pitch-thin-film.json')));
   await putCoupons();
-  const fit = ['--film', 'pet', '--thickness-mm', '0.1', '--date', '2031-01-09'];
-  const { code, said } = await apertrue(['fit', 'bench/*.readings.csv', ...fit, '--power-percent', '45', '--speed-mm-s', '100', '-o', 'laser.profile.json']); // biome-ignore format: one line
+  const { code, said } = await desk.run(
+    `fit bench/*.readings.csv --film pet --thickness-mm 0.1 --date 2031-01-09 --power-percent 45 --speed-mm-s 100 -o laser.profile.json`,
+  );
   expect([[0, 3].includes(code), said]).toEqual([true, expect.stringContaining('wrote')]);
-  const profile = JSON.parse(readFileSync('laser.profile.json', 'utf8'));
+  const profile = desk.json('laser.profile.json');
   // Coarse dots: what the examples say does not hang on them, and fine ones take most of the time.
   profile.pitchMm = { x: 0.1, y: 0.1 };
   for (const name of ['laser', 'old', 'desk-laser.profile', 'january.profile', 'profiles/june.profile']) put(`${name}.json`, JSON.stringify(profile)); // biome-ignore format: one line
@@ -110,13 +86,10 @@ beforeAll(async () => {
   }
 });
 
-afterAll(() => {
-  process.chdir(before);
-  rmSync(files, { recursive: true, force: true });
-});
+afterAll(() => desk.remove());
 
 async function examplesOf(name: string): Promise<string[][]> {
-  const { out } = await apertrue([name, '--help']);
+  const { out } = await desk.type([name, '--help']);
   const lines = out
     .slice(out.indexOf('Examples:'))
     .split(/\n\n/)[0]
@@ -142,16 +115,16 @@ describe('every example of the help', () => {
     async (name) => {
       for (const args of await examplesOf(name)) {
         const folder = mkdtempSync(join(tmpdir(), 'example-'));
-        cpSync(files, folder, { recursive: true });
+        cpSync(desk.folder, folder, { recursive: true });
         process.chdir(folder);
         if (name === 'coupon') rmSync('bench', { recursive: true });
         if (name === 'coupon' || name === 'treat') cpSync(`${name}-mine.json`, 'mine.json');
         // The profile that commands take, unless it is what the example makes.
         if (name !== 'fit') cpSync('laser.json', 'laser.profile.json');
-        if (name === 'enter') writeFileSync('apertrue.json', '{"format":"apertrue-project","version":1,"out":"bench"}');
-        const { code, said } = await apertrue(args, name === 'start' ? answersTo(args) : []);
+        if (name === 'enter') desk.put('apertrue.json', '{"format":"apertrue-project","version":1,"out":"bench"}');
+        const { code, said } = await desk.type(args, name === 'start' ? answersTo(args) : []);
 
-        process.chdir(files);
+        process.chdir(desk.folder);
         rmSync(folder, { recursive: true, force: true });
         expect([args.join(' '), [0, 3].includes(code) ? 'done' : said]).toEqual([args.join(' '), 'done']);
       }

@@ -1,7 +1,7 @@
-import sharp from 'sharp';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { scanFilm, type Vec, type VirtualScan } from '../scan/virtual-scanner.js';
 import { type Bench, bench, profileOf } from './bench.js';
+import { type Pad, padsSvg, scannedPng } from './scanned.js';
 
 /** What `inspect` says where pictures can not tell all: stencils drawn here, seen by the virtual scanner. */
 let desk: Bench;
@@ -11,14 +11,12 @@ beforeAll(() => {
 });
 afterAll(() => desk.remove());
 
-type Pad = readonly [x: number, y: number, w: number, h: number];
 const ring = ([x, y, w, h]: Pad): Vec[] => [[x, y], [x + w, y], [x + w, y + h], [x, y + h]]; // biome-ignore format: a ring
 
 async function inspect(name: string, pads: readonly Pad[], scan: Partial<VirtualScan> = {}, cut = pads) {
-  const rects = pads.map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`).join('');
-  desk.put(`${name}.svg`, `<svg xmlns="http://www.w3.org/2000/svg" width="12mm" height="12mm" viewBox="0 0 12 12">${rects}</svg>`); // biome-ignore format: one line
+  desk.put(`${name}.svg`, padsSvg(pads, 12, 12));
   await desk.run(`correct ${name}.svg --profile laser.json --format pdf --out ${desk.folder}`); // biome-ignore format: one line
-  const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
+  const picture = scanFilm(
     {
       openings: cut.map((pad) => ({ outer: ring(pad).map(([x, y]): Vec => [x - 6, y - 6]) })),
       machine: { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 1e-4, kerfYMm: 1e-4 },
@@ -28,8 +26,7 @@ async function inspect(name: string, pads: readonly Pad[], scan: Partial<Virtual
       ...{ noise: 2, vignette: 0.2, seed: 3, ...scan },
     },
   );
-  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
-  desk.put(`${name}.png`, await picture.withMetadata({ density: 25.4 * dotsPerMm.x }).png({ compressionLevel: 1 }).toBuffer()); // biome-ignore format: one line
+  desk.put(`${name}.png`, await scannedPng(picture));
   const result = await desk.run(`inspect ${name}.png --job ${name}.job.json --artwork ${name}.svg --out look --json`); // biome-ignore format: one line
   const { warnings = [], openings = [], error } = JSON.parse(result.out);
   return {

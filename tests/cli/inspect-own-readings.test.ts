@@ -1,8 +1,8 @@
-import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { scanFilm, type Vec, type VirtualFilm } from '../scan/virtual-scanner.js';
 import { type Bench, bench, profileOf } from './bench.js';
+import { type Pad, padsSvg, SCANNER, scannedPng } from './scanned.js';
 
 /** A stencil whose dots are known, cut by a laser whose kerf, or whose bed, is known, and scanned. */
 const LASER = { scaleX: 1.004, scaleY: 0.997, shear: 0.002, kerfXMm: 0.12, kerfYMm: 0.1 };
@@ -12,14 +12,13 @@ let desk: Bench;
 
 beforeAll(() => {
   desk = bench();
-  const pads = Array.from({ length: 8 }, (_, i) => [
+  const pads = Array.from({ length: 8 }, (_, i): Pad[] => [
     [2 + 1.1 * i, 3, 0.35 + 0.02 * i, 1.3],
     [2 + 1.1 * i, 8.2, 0.35, 1.3],
-    ...(i % 2 === 0 ? [[13 + 0.4 * i, 2 + 0.9 * i, 0.9, 0.6]] : []),
-    ...(i % 3 === 0 ? [[4 + 0.8 * i, 5.6, 1.4, 1.1]] : []),
+    ...(i % 2 === 0 ? ([[13 + 0.4 * i, 2 + 0.9 * i, 0.9, 0.6]] as const) : []),
+    ...(i % 3 === 0 ? ([[4 + 0.8 * i, 5.6, 1.4, 1.1]] as const) : []),
   ]).flat();
-  const rects = pads.map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`).join('');
-  desk.put('board.svg', `<svg xmlns="http://www.w3.org/2000/svg" width="18mm" height="12mm" viewBox="0 0 18 12">${rects}</svg>`); // biome-ignore format: one line
+  desk.put('board.svg', padsSvg(pads, 18, 12));
 });
 afterAll(() => desk.remove());
 
@@ -38,21 +37,14 @@ async function cutAndScan(
   { cut = 'board.png', dpi = 1200, heightMm = 21 } = {},
 ): Promise<void> {
   const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
-  const { widthPx, heightPx, levels, dotsPerMm } = scanFilm(
+  const picture = scanFilm(
     { openings, machine: LASER, ...laser },
     {
-      ...{ dpi, widthMm: 27, heightMm, turnDeg: -3, atMm: [1, 2], blurMm: 0.025, film: 215, open: 40 },
-      ...{ vignette: 0.2, noise: 2, specksPerCm2: 2, hairsPerCm2: 1, seed: 7, scaleX: 0.9985, scaleY: 1.0012 },
+      ...{ ...SCANNER, dpi, widthMm: 27, heightMm, turnDeg: -3, atMm: [1, 2] },
+      ...{ specksPerCm2: 2, hairsPerCm2: 1, seed: 7 },
     },
   );
-  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
-  desk.put(
-    name,
-    await picture
-      .withMetadata({ density: 25.4 * dotsPerMm.x })
-      .png({ compressionLevel: 1 })
-      .toBuffer(),
-  );
+  desk.put(name, await scannedPng(picture));
 }
 
 const inspect = (picture: string, job: string, stem = 'board') =>

@@ -1,9 +1,9 @@
 import { rmSync } from 'node:fs';
-import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
-import { type Picture, scanFilm, type VirtualScan } from '../scan/virtual-scanner.js';
+import { scanFilm, type VirtualScan } from '../scan/virtual-scanner.js';
 import { type Bench, bench, layer, profileOf } from './bench.js';
+import { SCANNER, scannedPng } from './scanned.js';
 
 /** Sheets of `layout`, cut from their own files by a laser whose kerf is known, and scanned. */
 const LASER = { scaleX: 1.004, scaleY: 0.997, shear: 0.002, kerfXMm: 0.12, kerfYMm: 0.1 };
@@ -16,15 +16,9 @@ beforeAll(() => {
 });
 afterAll(() => desk.remove());
 
-async function put(name: string, { widthPx, heightPx, levels, dotsPerMm }: Picture): Promise<string> {
-  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
-  const bytes = await picture.withMetadata({ density: 25.4 * dotsPerMm.x }).png({ compressionLevel: 1 }).toBuffer(); // biome-ignore format: one line
-  return desk.put(name, bytes);
-}
-
 const SCAN: VirtualScan = {
-  ...{ dpi: 600, widthMm: 10, heightMm: 10, turnDeg: 2, atMm: [3, 3], blurMm: 0.025, film: 215, open: 40 },
-  ...{ vignette: 0.2, noise: 2, specksPerCm2: 1, hairsPerCm2: 1, seed: 7, scaleX: 0.9985, scaleY: 1.0012 },
+  ...{ ...SCANNER, dpi: 600, widthMm: 10, heightMm: 10, turnDeg: 2, atMm: [3, 3] },
+  ...{ specksPerCm2: 1, hairsPerCm2: 1, seed: 7 },
 };
 
 describe('a sheet of layout', () => {
@@ -45,7 +39,7 @@ describe('a sheet of layout', () => {
     const without = [last(0.5, 0.8), last(2.9, 3.3)];
     const cut = openings.filter((_, i) => !without.includes(i));
     const picture = scanFilm({ openings: cut, machine: LASER }, { ...SCAN, widthMm: filmWidthMm + 6, heightMm: filmHeightMm + 6 }); // biome-ignore format: one line
-    const file = await put('two.png', picture);
+    const file = desk.put('two.png', await scannedPng(picture));
     const { out: text, said, code } = await desk.run(`inspect ${file} --job ${record} --artwork board.gbr --out look --json`); // biome-ignore format: one line
     const { mirrored, notAskedFor, openings: found, warnings } = JSON.parse(text);
     const faulty = found.filter(({ faults }: { faults: string[] }) => faults.length > 0);

@@ -1,20 +1,10 @@
-import sharp from 'sharp';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { type Picture, scanFilm, type Vec, type VirtualScan } from '../scan/virtual-scanner.js';
 import { type Bench, bench, profileOf } from './bench.js';
+import { type Pad, padsSvg, SCANNER, scannedPng } from './scanned.js';
 
 const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.1, kerfYMm: 0.08 };
-const SCANNER = {
-  dpi: 1200,
-  blurMm: 0.025,
-  film: 215,
-  open: 40,
-  vignette: 0.2,
-  noise: 2,
-  scaleX: 0.9985,
-  scaleY: 1.0012,
-};
 
 let desk: Bench;
 
@@ -23,12 +13,8 @@ beforeAll(() => {
 });
 afterAll(() => desk.remove());
 
-async function put(name: string, { widthPx, heightPx, levels }: Picture, dpi?: number): Promise<void> {
-  const picture = sharp(levels, { raw: { width: widthPx, height: heightPx, channels: 1 } });
-  desk.put(
-    name,
-    await (dpi ? picture.withMetadata({ density: dpi }) : picture).png({ compressionLevel: 1 }).toBuffer(),
-  );
+async function put(name: string, picture: Picture, dpi: number | 'unsaid'): Promise<void> {
+  desk.put(name, await scannedPng(picture, { dpi }));
 }
 
 it('reads a witness from two scans, and the fit takes the readings as they are', async () => {
@@ -106,6 +92,7 @@ it('says what clear film can not tell, and which coupon is missing', async () =>
   desk.put('scale-ruler.features.json', JSON.stringify(ruler.features));
   const walls = {
     ...SCANNER,
+    dpi: 1200,
     film: 210,
     open: 60,
     wallLineMm: 0.03,
@@ -134,25 +121,22 @@ it('refuses pictures that it can not read, and writes nothing', async () => {
   const plain = { widthPx: 700, heightPx: 700, levels: new Uint8Array(490_000).fill(200), dotsPerMm: { x: 47, y: 47 } };
   await put('empty.png', plain, 1200);
   expect(await run('empty.png')).toBe('2 SCAN_NO_COUPON');
-  await put('unsized.png', plain);
+  await put('unsized.png', plain, 'unsaid');
   expect(await run('unsized.png')).toBe('2 SCAN_NO_SIZE');
   expect(desk.list()).not.toContain('no');
 });
 
 it('finds the planted faults of a stencil and invents none', async () => {
-  const pads: (readonly [number, number, number, number])[] = [];
+  const pads: Pad[] = [];
   for (let i = 0; i < 8; i += 1) {
     pads.push([2 + 1.1 * i, 3, 0.35, 1.3], [2 + 1.1 * i, 8.2, 0.35, 1.3]);
     if (i % 2 === 0) pads.push([13 + 0.4 * i, 2 + 0.9 * i, 0.9, 0.6]);
     if (i % 3 === 0) pads.push([4 + 0.8 * i, 5.6, 1.4, 1.1]);
   }
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="18mm" height="12mm" viewBox="0 0 18 12">${pads
-    .map(([x, y, w, h]) => `<rect x="${x}" y="${12 - y - h}" width="${w}" height="${h}"/>`)
-    .join('')}</svg>`;
-  desk.put('board.svg', svg);
+  desk.put('board.svg', padsSvg(pads, 18, 12));
   desk.put('laser.profile.json', profileOf());
   await desk.run('correct board.svg --profile laser.profile.json --pitch-mm 0.05 --out stencils');
-  const box = ([x, y, w, h]: readonly [number, number, number, number]): { outer: Vec[] } => ({
+  const box = ([x, y, w, h]: Pad): { outer: Vec[] } => ({
     outer: [
       [x + 0.04, y + 0.04],
       [x + w - 0.04, y + 0.04],
@@ -161,47 +145,21 @@ it('finds the planted faults of a stencil and invents none', async () => {
     ],
   });
   const machine = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.08, kerfYMm: 0.08 };
-  const shoot = async (
-    name: string,
-    cut: readonly (readonly [number, number, number, number])[],
-    over: Partial<VirtualScan> = {},
-  ): Promise<void> =>
-    put(
-      name,
-      scanFilm(
-        { openings: cut.map(box), machine },
-        {
-          ...SCANNER,
-          dpi: 600,
-          widthMm: 22,
-          heightMm: 17,
-          turnDeg: -3,
-          atMm: [2, 3],
-          specksPerCm2: 3,
-          hairsPerCm2: 2,
-          seed: 7,
-          ...over,
-        },
-      ),
-      600,
-    );
-  const options = (name: string): string[] => [
-    'inspect',
-    name,
-    '--job',
-    'stencils/board.job.json',
-    '--out',
-    `look-${name}`,
-    '--json',
-  ];
+  const scan: VirtualScan = {
+    ...{ ...SCANNER, dpi: 600, widthMm: 22, heightMm: 17, turnDeg: -3, atMm: [2, 3] },
+    ...{ specksPerCm2: 3, hairsPerCm2: 2, seed: 7 },
+  };
+  const shoot = (name: string, cut: readonly Pad[], over: Partial<VirtualScan> = {}): Promise<void> =>
+    put(name, scanFilm({ openings: cut.map(box), machine }, { ...scan, ...over }), 600);
+  const inspect = (name: string) => desk.run(`inspect ${name} --job stencils/board.job.json --out look-${name} --json`);
   await shoot('good.png', pads);
-  const good = await desk.run(...options('good.png'));
+  const good = await inspect('good.png');
   expect(good.said).not.toContain('error');
   const { openings } = JSON.parse(good.out);
   expect(openings.filter((one: { faults: string[] }) => one.faults.length > 0)).toEqual([]);
   expect(good.code).toBe(0);
 
-  const cut = pads.map((pad) => [...pad] as [number, number, number, number]);
+  const cut = [...pads];
   const bad = [0, 5, 9, 12, 16, 15, 17];
   const planted = bad.map((i) => pads[i]);
   cut[5] = [cut[5][0], cut[5][1], cut[5][2], 0.5 * cut[5][3]];
@@ -212,7 +170,7 @@ it('finds the planted faults of a stencil and invents none', async () => {
   cut.push([11, 9.5, 0.8, 0.6]);
   cut.splice(0, 1);
   await shoot('bad.png', cut);
-  const found = await desk.run(...options('bad.png'));
+  const found = await inspect('bad.png');
   expect(found.code).toBe(3);
   const [hole, ...more] = JSON.parse(found.out).notAskedFor;
   expect(more).toEqual([]);
