@@ -1,3 +1,4 @@
+import { InputError } from '../errors.js';
 import type { ArtworkFormat } from './types.js';
 
 /** What a file's content says it is: artwork, or something else that deserves a clear refusal. */
@@ -76,4 +77,16 @@ export function sniff(bytes: Uint8Array): Sniffed {
   if (head.slice(0, 1024).includes('%PDF-')) return 'pdf';
   if (head.includes('\0')) return 'unknown';
   return sniffText(head);
+}
+
+/** Refuses a file of another format than the one that is wanted, under `code`. */
+export function requireFormat(
+  bytes: Uint8Array,
+  wanted: Sniffed,
+  { code, expected, hint, file }: { code: string; expected: string; hint: string; file: string | undefined },
+): void {
+  const format = sniff(bytes);
+  if (format === wanted) return;
+  const found = format === 'unknown' ? 'something else' : `a file of the kind ${format}`;
+  throw new InputError({ code, place: { file }, message: `expected ${expected}, found ${found}.`, hint });
 }

@@ -53,7 +53,8 @@ export class DrillProgram {
     else if (/^ICI/.test(text)) this.incremental = /ON/.test(text);
     else if (/^T\d/.test(text)) this.chooseTool(text, line);
     else if (/^R\d/.test(text)) this.repeat(text, line);
-    else if (/^M\d/.test(text)) this.miscellaneous(Number(/^M(\d+)/.exec(text)?.[1]), text, line);
+    // They have two digits: one alone is what is left of another where a file is cut off.
+    else if (/^M\d\d/.test(text)) this.miscellaneous(Number(/^M(\d+)/.exec(text)?.[1]), text, line);
     else if (/^G\d/.test(text)) this.general(text, line);
     else if (/^[XY]/.test(text)) this.coordinates(text, line);
     else this.unknown(text, line);

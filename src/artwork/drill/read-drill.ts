@@ -2,7 +2,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { givenFile } from '../../given.js';
 import { decodeLayer } from '../gerber/lex.js';
 import { Diagnostics } from '../paint/diagnostics.js';
-import { sniff } from '../sniff.js';
+import { requireFormat } from '../sniff.js';
 import { findDrillFormat } from './drill-format.js';
 import { drillLines } from './drill-lines.js';
 import { DrillProgram } from './drill-program.js';
@@ -27,15 +27,12 @@ export async function readDrill(
 ): Promise<Drilled> {
   const bytes = givenFile(given, options);
   const place = { file: options.name };
-  const format = sniff(bytes);
-  if (format !== 'drill') {
-    throw new InputError({
-      code: 'NOT_A_DRILL_FILE',
-      place,
-      message: `expected a drill file (Excellon or XNC), found ${format === 'unknown' ? 'something else' : `a file of the kind ${format}`}.`,
-      hint: 'Give the drill file, or holes by hand with --hole x,y,d.',
-    });
-  }
+  requireFormat(bytes, 'drill', {
+    code: 'NOT_A_DRILL_FILE',
+    expected: 'a drill file (Excellon or XNC)',
+    hint: 'Give the drill file, or holes by hand with --hole x,y,d.',
+    file: options.name,
+  });
   const notes = new Diagnostics(options.name);
   const lines = drillLines(decodeLayer(bytes));
   const program = new DrillProgram(findDrillFormat(lines, notes), notes);

@@ -6,7 +6,6 @@ import { compose } from '../paint/compose.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { lostPieces } from '../paint/slivers.js';
 import { sideInFunction } from '../side.js';
-import { sniff } from '../sniff.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { mostlyCleared } from './cleared.js';
@@ -21,20 +20,10 @@ import { decodeLayer, lexGerber } from './lex.js';
  * @param bytes - the whole file
  * @param options - `acceptAnyLayer` reads layers whose attributes say that they are no paste layer
  * @returns openings in mm, in the order in which the file draws them; the side from the file's attributes
- * @throws {InputError} NOT_GERBER, WRONG_LAYER, NOTHING_DRAWN, FILE_CUT_OFF, APERTURE_UNDEFINED, … with line numbers,
+ * @throws {InputError} WRONG_LAYER, NOTHING_DRAWN, FILE_CUT_OFF, APERTURE_UNDEFINED, … with line numbers,
  * all that were found together
  */
 export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): Promise<Artwork> {
-  const place = { file: options.name };
-  const format = sniff(bytes);
-  if (format !== 'gerber') {
-    throw new InputError({
-      code: 'NOT_GERBER',
-      place,
-      message: `expected a Gerber layer, found ${format === 'unknown' ? 'something else' : `a file of the kind ${format}`}.`,
-      hint: 'Give the paste layer as Gerber (RS-274X or X2).',
-    });
-  }
   const notes = new Diagnostics(options.name);
   const commands = lexGerber(decodeLayer(bytes), notes);
   const budget = new WorkBudget();
@@ -55,7 +44,7 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
   if (openings.length === 0) {
     throw new InputError({
       code: 'NOTHING_DRAWN',
-      place,
+      place: { file: options.name },
       message: 'the layer draws nothing, so there is no opening to cut.',
       hint: 'Check that this is the paste layer of the right side.',
     });

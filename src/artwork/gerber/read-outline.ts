@@ -7,7 +7,7 @@ import { WorkBudget } from '../../geometry/work-budget.js';
 import { givenFile } from '../../given.js';
 import { chainPaths } from '../paint/chain.js';
 import { Diagnostics } from '../paint/diagnostics.js';
-import { sniff } from '../sniff.js';
+import { requireFormat } from '../sniff.js';
 import { interpret } from './interpreter.js';
 import { decodeLayer, lexGerber } from './lex.js';
 import type { DrawnObject } from './object-sink.js';
@@ -42,15 +42,12 @@ export async function readOutline(
   options: OutlineOptions = {},
 ): Promise<BoardOutline> {
   const bytes = givenFile(given, options);
-  const format = sniff(bytes);
-  if (format !== 'gerber') {
-    throw new InputError({
-      code: 'NOT_AN_OUTLINE',
-      place: { file: options.name },
-      message: `expected a Gerber profile layer, found ${format === 'unknown' ? 'something else' : `a file of the kind ${format}`}.`,
-      hint: 'Give the outline layer as Gerber, or the board’s size with --board-mm.',
-    });
-  }
+  requireFormat(bytes, 'gerber', {
+    code: 'NOT_AN_OUTLINE',
+    expected: 'a Gerber profile layer',
+    hint: 'Give the outline layer as Gerber, or the board’s size with --board-mm.',
+    file: options.name,
+  });
   const notes = new Diagnostics(options.name);
   const commands = lexGerber(decodeLayer(bytes), notes);
   const { objects, attributes } = new WorkBudget().run(() => interpret(commands, notes, { keepLines: true }));

@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../../errors.js';
-import { openingCentroid } from '../../geometry/area.js';
 import { FARTHEST_MM } from '../../geometry/clean.js';
+import { scaleFromDistance } from '../paint/known-distance.js';
 import type { ReadOptions } from '../types.js';
 import type { PixelSource } from './source.js';
 import type { PixelOpening } from './trace/trace.js';
@@ -133,23 +133,8 @@ function byDistance(
   { knownDistance: known, name: file }: ReadOptions,
 ): Claim | undefined {
   if (known === undefined) return undefined;
-  const refuse = (message: string): InputError =>
-    new InputError({
-      code: 'KNOWN_DISTANCE',
-      place: { file, key: 'knownDistance' },
-      message,
-      hint: 'Openings are numbered from 1, row by row from the top, left to right; name two that lie far apart.',
-    });
-  const centre = (number: number): [number, number] => {
-    const opening = openings[number - 1];
-    if (!opening) throw refuse(`opening ${number} was named, but the image has only ${openings.length}.`);
-    return openingCentroid(opening);
-  };
-  const [p, q] = [centre(known.from), centre(known.to)];
   const tall = tallness(source);
-  const apart = Math.hypot(p[0] - q[0], (p[1] - q[1]) * tall);
-  if (!(apart > 0)) throw refuse(`the centres of openings ${known.from} and ${known.to} lie ${apart} pixels apart.`);
-  const x = known.distanceMm / apart;
+  const x = scaleFromDistance(openings, known, file, tall);
   return { pixelMm: { x, y: x * tall }, words: '--known-distance' };
 }
 

@@ -1,4 +1,4 @@
-import type { PDFDocument } from 'pdf-lib';
+import { type PDFDocument, PDFRawStream } from 'pdf-lib';
 import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { mapOpenings, scaling } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
@@ -61,6 +61,7 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   const warnings = [
     ...(page?.warnings ?? []),
     ...(page?.paths ? wordsAboutLost(page.paths.seen, file) : []),
+    ...(document ? wordsAboutLengths(document, file) : []),
     ...found.warnings,
   ];
   if (found.openings.length === 0) {
@@ -270,6 +271,26 @@ function wordsAbout({ texts, hairlines }: Seen, file?: string): Warning[] {
       hairlines,
       'HAIRLINES',
       `${hairlines} line(s) have a width of 0 ("as thin as can be drawn"); they are read as 0.01 mm wide.`,
+    ],
+  ]);
+}
+
+/** Line ends that writers count or leave out. */
+const LINE_END = 2;
+
+/** Data that are shorter or longer than the file says: bytes went missing, or were put in, on the way. */
+function wordsAboutLengths(document: PDFDocument, file?: string): Warning[] {
+  const wrong = document.context.enumerateIndirectObjects().filter(([, object]) => {
+    if (!(object instanceof PDFRawStream)) return false;
+    const said = objects.number(objects.get(object.dict, 'Length')) ?? object.contents.length;
+    return Math.abs(said - object.contents.length) > LINE_END;
+  });
+  return warningsIf(file, [
+    [
+      wrong.length,
+      'PDF_DAMAGED',
+      `${count(wrong.length, 'part')} of the file ${wrong.length === 1 ? 'is' : 'are'} not as long as it says, so something may be missing.`,
+      'Export it again, or compare the openings with what they should be.',
     ],
   ]);
 }

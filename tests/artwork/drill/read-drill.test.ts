@@ -164,6 +164,9 @@ describe('refusals', () => {
 
   it('a missing end is a warning', async () => {
     expect(codes(await read('M48\nMETRIC\nT1C0.8\n%\nT1\nX1.0Y1.0\n'))).toEqual(['END_MISSING']);
+    // What is left of M02, a repeat, was taken for M00, the end.
+    const repeated = 'M48\nMETRIC\nT1C0.8\n%\nT1\nM25\nX1.0Y1.0\nM01\nM02X1.0';
+    expect(codes(await read(repeated.slice(0, -5)))).toEqual(['UNKNOWN_COMMAND', 'END_MISSING']);
   });
 
   it('files with changed bytes end in holes or in an InputError', async () => {

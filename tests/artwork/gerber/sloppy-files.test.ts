@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
+import { readArtwork } from '../../../src/artwork/read.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
 
 const read = (text: string, options: ReadOptions = {}): Promise<Artwork> =>
@@ -128,6 +129,6 @@ describe('layers of another kind', () => {
     ['nothing', ''],
     ['a letter', 'Dear all, please find enclosed 3 * 4 boards.'],
   ])('%s is refused', async (_name, text) => {
-    await expect(read(text)).rejects.toMatchObject({ code: 'NOT_GERBER' });
+    await expect(readArtwork(new TextEncoder().encode(text))).rejects.toMatchObject({ code: 'NOT_ARTWORK' });
   });
 });

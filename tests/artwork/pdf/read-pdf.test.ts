@@ -314,6 +314,14 @@ describe('what is not a path', () => {
     expect(codes(artwork)).toEqual([code]);
   });
 
+  it('a part that lost some of its bytes is told of: what stood there may have been shapes', async () => {
+    const whole = await makePdf('5 5 10 10 re f\n25 5 10 10 re f', undefined, { plain: true });
+    const text = Buffer.from(whole).toString('latin1').replace('25 5 10 10 re f', '');
+    const { openings, warnings } = await readPdf(Buffer.from(text, 'latin1'), {});
+    expect(openings).toHaveLength(1);
+    expect(warnings.filter(isGrave).map(({ code }) => code)).toEqual(['PDF_DAMAGED']);
+  });
+
   it('a file whose structure the renderer has to mend is told of: it does not say what it leaves out', async () => {
     const whole = await makePdf('5 5 10 10 re f', undefined, { plain: true });
     const text = Buffer.from(whole).toString('latin1').replace('endobj', 'endobj\n9 0 obj << /A ] >>\nendobj');

@@ -115,22 +115,10 @@ function rowTaker(
     return rowFilter === 0 ? prior : rowFilter === 2 ? zeros : undefined;
   }
 
-  /** Whether the row that starts here, with its filter, is all there and the same as the one before. */
-  function repeats(chunk: Uint8Array, at: number): boolean {
-    if (rows === 0 || chunk.length - at < length) return false;
-    return sameIf(chunk[at])?.compare(chunk, at + 1, at + length, 0, rowBytes) === 0;
-  }
-
   return (chunk) => {
     let at = 0;
     while (at < chunk.length) {
       if (have === 0) {
-        if (repeats(chunk, at)) {
-          sink.repeatRow();
-          at += length;
-          if (isLast()) return true;
-          continue;
-        }
         filter = chunk[at];
         at += 1;
         have = 1;

@@ -147,6 +147,7 @@ function thick(map: CoverageMap, x: number, y: number): boolean {
   return false;
 }
 
-function isOpen(map: CoverageMap, x: number, y: number): boolean {
+/** Whether a pixel is covered by at least one half. */
+export function isOpen(map: CoverageMap, x: number, y: number): boolean {
   return ((map.bits[y * map.stride + (x >> 3)] >> (7 - (x & 7))) & 1) === 1;
 }
