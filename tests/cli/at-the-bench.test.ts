@@ -83,6 +83,14 @@ describe('the project file', () => {
     expect((await desk.type('correct board.gbr --profile other.json --overwrite')).code).toBe(0);
   });
 
+  it('names the profile that control charts', async () => {
+    expect(await desk.run('control')).toMatchObject({ code: 2, said: expect.stringContaining('no profile is named') });
+    desk.put('apertrue.json', JSON.stringify(PROJECT));
+    desk.put('desk.profile.json', profileOf());
+    const { code, out } = await desk.run('control');
+    expect([code, out]).toEqual([3, expect.stringContaining('No verdict')]);
+  });
+
   it('says which coupons there are, whatever it answers', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     const { code, out } = await desk.run('coupon --list');

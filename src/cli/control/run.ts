@@ -1,3 +1,4 @@
+import { InputError } from '../../errors.js';
 import { compareProfiles } from '../../fit/drift/compare-profiles.js';
 import { controlVerdict } from '../../fit/drift/control-verdict.js';
 import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
@@ -13,6 +14,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { ControlOptionValues } from '../options/calibration.js';
+import { findProject, fromProject } from '../project-file.js';
 import { printJson, sayWrote } from '../tell.js';
 import { expandAll, writeCharts } from '../write-charts.js';
 
@@ -36,7 +38,7 @@ const QUANTITIES = byParameter((parameter) => {
 });
 
 export async function runControl(patterns: readonly string[], values: ControlOptionValues, io: Io): Promise<ExitCode> {
-  const files = await expandAll(patterns, io);
+  const files = patterns.length > 0 ? await expandAll(patterns, io) : [await profileOfProject(io)];
   const profiles = await Promise.all(files.map(async (file) => straightProfile((await loadProfile(file, io)).profile)));
   const history = profileHistory(profiles);
   const courses = PARAMETER_NAMES.map((parameter) => {
@@ -69,6 +71,17 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
   sayWrote(written, io);
   return verdict.inControl ? EXIT.done : EXIT.findings;
+}
+
+async function profileOfProject(io: Io): Promise<string> {
+  const found = await findProject(io);
+  if (found?.project.profile !== undefined) return fromProject(found, found.project.profile);
+  throw new InputError({
+    code: 'OPTION_MISSING',
+    place: { key: 'profiles' },
+    message: 'no profile is named, and none by an apertrue.json.',
+    hint: 'Name one or more, oldest first: apertrue control laser.profile.json.',
+  });
 }
 
 async function drawCharts(

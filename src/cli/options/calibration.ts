@@ -262,7 +262,7 @@ export type SpotOptionValues = ValuesOf<typeof spot.options>;
 export const control = {
   summary: 'follow scale and kerf over time and say whether they changed',
   about: 'Charts what the dated readings in profiles say about the machine over time, with control limits.',
-  argument: ['<profiles...>', 'profiles, oldest first; globs in quotes'],
+  argument: ['[profiles...]', 'profiles, oldest first; globs in quotes (default: the one of apertrue.json)'],
   options: {
     out: option('-o <folder>', 'folder for the charts, SVG and PNG (default: words only)'),
     baseline: option('<n>', 'take the limits from the first so many dates (default: 20)', parseCount),
