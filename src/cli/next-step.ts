@@ -38,7 +38,7 @@ export function noteUnsized(values: object): void {
   unsized.add(values);
 }
 
-/** Values of commands that have said what to do next in their own words. */
+/** Values of commands that have said what to do next in their own words, or whose result is none to go on with. */
 const saidSo = new WeakSet<object>();
 export function noteSaidSo(values: object): void {
   saidSo.add(values);
@@ -81,10 +81,11 @@ export function nextStep(
   const isNamed = files[0] !== undefined && files[0] !== '-';
   const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
   const cut = isNamed ? `${artwork}${asTyped(ABOUT_CUT, typed)}` : artwork;
+  if (saidSo.has(values)) return undefined;
   switch (name) {
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
-      if (values.out === undefined || saidSo.has(values)) return undefined;
+      if (values.out === undefined) return undefined;
       return `apertrue correct board.gbr${project.own.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
     case 'number':
       if (unsized.has(values))

@@ -140,6 +140,8 @@ describe('a stencil', () => {
       hint: expect.stringContaining('artwork'),
       exit: 3,
     });
+    const { said } = await desk.run('correct board.png --profile laser.json --out twice');
+    expect(said).not.toContain('next:');
     await desk.run('coupon witness --width-mm 20 --height-mm 20 --pitch-mm 0.0254 --out .');
     const coupon = await told(`correct witness.png ${CORRECT}`, 'IS_COUPON');
     expect(coupon).toMatchObject({

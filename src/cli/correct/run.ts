@@ -8,6 +8,7 @@ import { isGrave } from '../grave-warnings.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import { madeBefore } from '../made-before.js';
+import { noteSaidSo } from '../next-step.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { CorrectOptionValues } from '../options/stencils.js';
 import { REPORT_ENDINGS, refuseResults, writeResults } from '../results.js';
@@ -18,6 +19,9 @@ import { refuseUnusedOptions } from '../unused-options.js';
 import type { CorrectOutcome, CorrectSettings } from './types.js';
 import { summaryText, tellCorrected } from './words.js';
 import { type CorrectLane, lanesFor } from './workers.js';
+
+/** What was corrected is no artwork: nobody is told to cut it. */
+const NOT_ARTWORK = ['ALREADY_CORRECTED', 'IS_COUPON'];
 
 export async function runCorrect(patterns: readonly string[], values: CorrectOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleStencilOptions(values);
@@ -49,6 +53,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     );
   } else if (results.length + failed > 1) io.out(summaryText(results, failed, values.out));
   if (results.length > 0) sayCaution(io);
+  if (results.some(({ report }) => report.warnings.some(({ code }) => NOT_ARTWORK.includes(code)))) noteSaidSo(values);
   const grave = results.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
   return exitOf(worked, grave);
 }
