@@ -1,22 +1,14 @@
-import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
+import type { DimensionalFeature } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
-import { planGauge, type ReadWith } from '../../fit/plan/coupon-order.js';
-import {
-  lengthsThere,
-  planReadings,
-  type ReadingPlan,
-  USUAL_GAUGE,
-  USUAL_TARGETS,
-} from '../../fit/plan/plan-readings.js';
+import { gaugeSoFar, NOISE_SPARE, type ReadWith } from '../../fit/plan/coupon-order.js';
+import { lengthsThere, planReadings, type ReadingPlan, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { targetWords } from '../../fit/plan/plan-words.js';
 import type { ParameterName, ReadingSession } from '../../machine/types.js';
 
 /** Few readings agree by chance. */
 const FEWEST_SPARE = 4;
-/** Fewer spare readings than this say nothing about the gauge's noise. */
-const NOISE_SPARE = 6;
 
 export interface Sureness {
   readonly result: CalibrationResult;
@@ -58,13 +50,8 @@ export function surenessOf(
     return fit[name].assumed || !wasRead ? undefined : expanded(fit[name], fit.dof);
   };
   const [scaleX, scaleY, kerfX, kerfY] = (['scaleX', 'scaleY', 'kerfXMm', 'kerfYMm'] as const).map(uncertainty);
-  const takes = readLengths(own).some(isForJaws) ? { takes: 'windows' as const } : {};
-  const gauge = {
-    ...USUAL_GAUGE,
-    ...(taken ? planGauge(taken) : takes),
-    ...(fit.dof >= NOISE_SPARE ? { noiseMm: fit.residualSdMm } : {}),
-  };
-  const plan = planReadings(lengthsThere(own), { gauge, already: readLengths(own) });
+  const already = readLengths(own);
+  const plan = planReadings(lengthsThere(own), { gauge: gaugeSoFar(fit, already, taken), already });
   const isEnough =
     fit.dof >= FEWEST_SPARE &&
     plan.determined.length > 0 &&

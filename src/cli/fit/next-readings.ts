@@ -1,15 +1,13 @@
-import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
+import type { DimensionalFeature } from '../../coupon/features.js';
 import { lengthsReadIn, spansGauge } from '../../fit/calibration/gauges.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/opening-uncertainty.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
-import { lengthsThere, planReadings, USUAL_GAUGE } from '../../fit/plan/plan-readings.js';
+import { gaugeSoFar } from '../../fit/plan/coupon-order.js';
+import { lengthsThere, planReadings } from '../../fit/plan/plan-readings.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
 import { type Reach, whatNext } from '../../fit/plan/what-next.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
-
-/** Fewer spare readings than this say nothing about the gauge's noise. */
-const ENOUGH_SPARE = 6;
 
 type Held = Partial<Record<ParameterName, string>>;
 
@@ -37,9 +35,7 @@ export function nextReadings(
       return found ? [found] : [];
     });
   });
-  const noise = fit.dof >= ENOUGH_SPARE ? { noiseMm: fit.residualSdMm, resolutionMm: 0 } : {};
-  const takes = already.some(isForJaws) ? ('windows' as const) : ('edges' as const);
-  const { order, sure: count } = planReadings(lengths.flat(), { gauge: { ...USUAL_GAUGE, ...noise, takes }, already });
+  const { order, sure: count } = planReadings(lengths.flat(), { gauge: gaugeSoFar(fit, already), already });
   // Without what differs from place to place, which no reading narrows: it is told of with its fault.
   const ofPlaces = (k: number): number => (COVERS_95 * (result.placeDoubt[k] ?? 0)) ** 2 / 3;
   const reached = byParameter((name, k) => {

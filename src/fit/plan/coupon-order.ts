@@ -1,4 +1,5 @@
 import { type Feature, isForJaws } from '../../coupon/features.js';
+import type { ProfileFit } from '../../machine/types.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { type PlanGauge, planReadings, USUAL_GAUGE } from './plan-readings.js';
 import { targetWords } from './plan-words.js';
@@ -13,8 +14,18 @@ export interface ReadWith {
 }
 
 /** A careful hand, or the rounding where that is more: steps of 0.01 mm are within what a hand scatters by. */
-export function planGauge({ takes, stepMm }: ReadWith): Partial<PlanGauge> {
+function planGauge({ takes, stepMm }: ReadWith): Partial<PlanGauge> {
   return { takes, noiseMm: Math.max(USUAL_GAUGE.noiseMm, stepMm / Math.sqrt(12)) };
+}
+
+/** Fewer spare readings than this say nothing about the gauge's noise. */
+export const NOISE_SPARE = 6;
+
+/** The gauge as the readings so far show it, and as it is known. */
+export function gaugeSoFar({ dof, residualSdMm }: ProfileFit, read: readonly Feature[], known?: ReadWith): PlanGauge {
+  const takes = read.some(isForJaws) ? { takes: 'windows' as const } : {};
+  const noise = dof >= NOISE_SPARE ? { noiseMm: residualSdMm } : {};
+  return { ...USUAL_GAUGE, ...(known ? planGauge(known) : takes), ...noise };
 }
 
 /**
