@@ -5,9 +5,8 @@ import { fitCalibration } from '../src/fit/calibration/index.js';
 import { mapOpenings, rotation } from '../src/geometry/affine.js';
 import { openingCentroid } from '../src/geometry/area.js';
 import { boundsOf } from '../src/geometry/bounds.js';
-
+import { move } from '../src/geometry/move.js';
 import { orientedBox } from '../src/geometry/oriented-box.js';
-import { move } from '../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../src/geometry/shapes.js';
 import type { Opening } from '../src/geometry/types.js';
 import { correctOpenings } from '../src/machine/correct-openings.js';

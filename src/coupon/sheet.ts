@@ -1,7 +1,6 @@
 import { InputError, type Warning } from '../errors.js';
 import { orient } from '../geometry/affine.js';
-import { ringBounds } from '../geometry/bounds.js';
-import { boxDistance } from '../geometry/box-distance.js';
+import { boxDistance, ringBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { boxRing, solid } from '../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring } from '../geometry/types.js';

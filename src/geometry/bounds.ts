@@ -63,6 +63,13 @@ export function boxesNear(p: Box, q: Box, gapMm = 0): boolean {
   return p.minX <= q.maxX + gapMm && q.minX <= p.maxX + gapMm && p.minY <= q.maxY + gapMm && q.minY <= p.maxY + gapMm;
 }
 
+/** Distance between two boxes; 0 when they overlap. */
+export function boxDistance(p: Box, q: Box): number {
+  const dx = Math.max(0, p.minX - q.maxX, q.minX - p.maxX);
+  const dy = Math.max(0, p.minY - q.maxY, q.minY - p.maxY);
+  return dx === 0 ? dy : dy === 0 ? dx : Math.sqrt(dx * dx + dy * dy);
+}
+
 /** A box with so much more on every side; less where that is below 0. */
 export function grownBox({ minX, minY, maxX, maxY }: Box, by: number): Box {
   return { minX: minX - by, minY: minY - by, maxX: maxX + by, maxY: maxY + by };

@@ -2,8 +2,6 @@ import { copyOf, firstCorner } from './copies.js';
 import { move } from './move.js';
 import type { Point, Region, Ring } from './types.js';
 
-export { move } from './move.js';
-
 /** Coordinates that differ by less than this are the same, mm: far above rounding noise, far below any laser. */
 const SAME_MM = 1e-7;
 

@@ -1,5 +1,4 @@
-import { commonBox } from './bounds.js';
-import { boxDistance } from './box-distance.js';
+import { boxDistance, commonBox } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { copyOf } from './copies.js';
 import type { Box, Point, Region, Ring } from './types.js';

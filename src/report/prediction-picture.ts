@@ -73,9 +73,11 @@ function viewOf(id: string, asked: readonly Region[], sight: Sight): View {
   const { window, width } = sight;
   const scale = width / (window.maxX - window.minX);
   const height = (window.maxY - window.minY) * scale;
-  const narrow = Float64Array.from(asked.map(regionBounds), (box) =>
-    Math.min(box.maxX - box.minX, box.maxY - box.minY),
-  );
+  const narrow = new Float64Array(asked.length);
+  asked.forEach((region, i) => {
+    const { minX, minY, maxX, maxY } = regionBounds(region);
+    narrow[i] = Math.min(maxX - minX, maxY - minY);
+  });
   const usualMm = narrow.sort()[narrow.length >> 1];
   const outlineMm = Math.min(1 / scale, OUTLINE_SHARE * usualMm);
   return { ...sight, id, height, asked: named(`${id}-asked`, asked, sight), outlineMm };

@@ -1,5 +1,4 @@
-import { regionBounds } from '../geometry/bounds.js';
-import { boxDistance } from '../geometry/box-distance.js';
+import { boxDistance, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { copyAt, copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import { largest } from '../geometry/extremes.js';

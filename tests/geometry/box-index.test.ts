@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { boxDistance } from '../../src/geometry/box-distance.js';
+import { boxDistance } from '../../src/geometry/bounds.js';
 import { boxIndex } from '../../src/geometry/box-index.js';
 import type { Box } from '../../src/geometry/types.js';
 import { WorkBudget } from '../../src/geometry/work-budget.js';

@@ -2,7 +2,8 @@ import { expect, it } from 'vitest';
 import { openingArea } from '../../src/geometry/area.js';
 import { boundsOf, regionBounds } from '../../src/geometry/bounds.js';
 import { copyAt, copyOf } from '../../src/geometry/copies.js';
-import { move, ShapeCache } from '../../src/geometry/shape-cache.js';
+import { move } from '../../src/geometry/move.js';
+import { ShapeCache } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 
 const holed = { outer: rectangle(0, 0, 2, 1), islands: [rectangle(0.5, 0.25, 1, 0.75).toReversed()] };

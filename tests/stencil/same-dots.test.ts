@@ -3,7 +3,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
-import { move } from '../../src/geometry/shape-cache.js';
+import { move } from '../../src/geometry/move.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import { machineModel } from '../../src/machine/machine-model.js';
 import type { MachineModel } from '../../src/machine/types.js';

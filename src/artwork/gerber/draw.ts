@@ -1,5 +1,5 @@
 import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geometry/arc.js';
-import { move } from '../../geometry/shape-cache.js';
+import { move } from '../../geometry/move.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
 import { unionOfRings } from '../paint/clip.js';

@@ -1,7 +1,7 @@
 import { counterClockwise, orient } from '../../geometry/affine.js';
 import { ringArea } from '../../geometry/area.js';
-import { ringBounds } from '../../geometry/bounds.js';
-import { boxDistance } from '../../geometry/box-distance.js';
+import { boxDistance, ringBounds } from '../../geometry/bounds.js';
+
 import { boxIndex } from '../../geometry/box-index.js';
 import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
@@ -51,7 +51,7 @@ function withoutRepeats(ring: Ring): Ring {
 function clusters(boxes: readonly Box[]): number[][] {
   if (boxes.length <= 1) return boxes.map((_, i) => [i]);
   const sets = new DisjointSets(boxes.length);
-  const index = boxIndex(boxes);
+  const index = boxIndex(boxes, (box) => box);
   boxes.forEach((box, i) => {
     for (const j of index.near(box)) {
       if (j >= i) break;

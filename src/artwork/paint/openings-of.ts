@@ -1,8 +1,7 @@
 import type { Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
 import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
-import { boundsOf, ringBounds } from '../../geometry/bounds.js';
-import { boxDistance } from '../../geometry/box-distance.js';
+import { boundsOf, boxDistance, ringBounds } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Region } from '../../geometry/types.js';
 import { compose, type PaintedObject } from './compose.js';

@@ -1,4 +1,4 @@
-import { move } from '../../geometry/shape-cache.js';
+import { move } from '../../geometry/move.js';
 import type { Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
 import { paintGroup } from './paint.js';

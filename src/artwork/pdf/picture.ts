@@ -1,8 +1,7 @@
 import type { PDFRawStream } from 'pdf-lib';
 import { mapPoint, mapRing, orient } from '../../geometry/affine.js';
 import { openingArea } from '../../geometry/area.js';
-import { ringBounds } from '../../geometry/bounds.js';
-import { boxDistance } from '../../geometry/box-distance.js';
+import { boxDistance, ringBounds } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
 import { type Colour, clipRegion, type Paint } from '../paint/drawing.js';

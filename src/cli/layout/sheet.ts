@@ -5,7 +5,7 @@ import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
-import { move } from '../../geometry/shape-cache.js';
+import { move } from '../../geometry/move.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import type { FilmSheet, LaidStencil, SheetPart } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';

@@ -6,6 +6,7 @@ import { invert, mapPoint } from '../../geometry/affine.js';
 import { copyAt } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
+import { kept } from '../../kept.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
@@ -146,41 +147,30 @@ function predictDots(
   predicted: (openings: readonly Opening[], numbers: readonly number[]) => Prediction,
 ): Prediction {
   const back = invert(image.placement.toPixels);
-  const kept = image.placed
-    .map((one, i) => ({ one, number: corrected.numbers[i] }))
-    .filter(({ one }) => one.stamp.count > 0);
   const toMm = ([column, line]: readonly [number, number]): Point => [
     back.a * column + back.b * line,
     back.c * column + back.d * line,
   ];
   const { rowsPerLine } = image.placement;
   const film = (1 - 1 / rowsPerLine) / 2;
-  const burntStamp = oncePerStamp((stamp) =>
-    rowsPerLine === 1
-      ? [dotRegion(runsOf(stamp), toMm)]
-      : // Each row by itself, with film between them: what the beam burns of them runs together.
-        runsOf(stamp).map((run) =>
-          dotRegion([run], ([column, line]) => toMm([column, line + (line === run.row ? film : -film)])),
-        ),
-  );
-  const burnt = kept.flatMap(({ one: { stamp, column, row }, number }) => {
+  const stamps = new Map<Stamp, Opening[]>();
+  const burntStamp = (stamp: Stamp): Opening[] =>
+    kept(stamps, stamp, () =>
+      rowsPerLine === 1
+        ? [dotRegion(runsOf(stamp), toMm)]
+        : // Each row by itself, with film between them: what the beam burns of them runs together.
+          runsOf(stamp).map((run) =>
+            dotRegion([run], ([column, line]) => toMm([column, line + (line === run.row ? film : -film)])),
+          ),
+    );
+  const burnt: Opening[] = [];
+  const numbers: number[] = [];
+  image.placed.forEach(({ stamp, column, row }, i) => {
+    if (stamp.count === 0) return;
     const [x, y] = mapPoint(back, [column, row]);
-    return burntStamp(stamp).map((region) => ({ number, opening: copyAt(region, x, y) }));
+    for (const region of burntStamp(stamp)) numbers[burnt.push(copyAt(region, x, y)) - 1] = corrected.numbers[i];
   });
-  return predicted(
-    burnt.map(({ opening }) => opening),
-    burnt.map(({ number }) => number),
-  );
-}
-
-/** Work that depends on the stamp alone, done once for all its places. */
-function oncePerStamp<R>(work: (stamp: Stamp) => R): (stamp: Stamp) => R {
-  const known = new Map<Stamp, R>();
-  return (stamp) => {
-    const result = known.get(stamp) ?? work(stamp);
-    known.set(stamp, result);
-    return result;
-  };
+  return predicted(burnt, numbers);
 }
 
 function runsOf(stamp: Stamp): DotRun[] {

@@ -1,7 +1,6 @@
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { boundsOf, commonBox, grownBox, joinBoxes, ringBounds } from '../../geometry/bounds.js';
-import { boxDistance } from '../../geometry/box-distance.js';
+import { boundsOf, boxDistance, commonBox, grownBox, joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 
 /** A part of the coupon, drawn at a scale on the paper. */

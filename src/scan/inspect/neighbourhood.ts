@@ -1,5 +1,4 @@
-import { boxOf } from '../../geometry/bounds.js';
-import { boxDistance } from '../../geometry/box-distance.js';
+import { boxDistance, boxOf } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import type { Box, Opening, Point } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
