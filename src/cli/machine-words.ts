@@ -78,7 +78,7 @@ function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CommandedCanvas): Pit
 }
 
 function inchText(pitch: Pitch): string {
-  const [x, y] = [pitch.x, pitch.y].map((v) => String(Number((MM_PER_INCH / v).toFixed(3))));
+  const [x, y] = [pitch.x, pitch.y].map((v) => String(Number((MM_PER_INCH / v).toFixed(2))));
   return pitch.x === pitch.y ? x : `${x} x ${y}`;
 }
 

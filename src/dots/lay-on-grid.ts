@@ -112,6 +112,8 @@ const STRAIGHT_DOTS = 0.05;
 const LONG_DOTS = 6;
 /** The share of a straight wall at each of its ends where single dots may come and go, for the area. */
 const END_SHARE = 1 / 6;
+/** And no more than so many, dots. */
+const END_DOTS = 4;
 
 function straightWalls({ walls }: PixelShape, middle: { readonly x: number; readonly y: number }): Straight[] {
   const found: Straight[] = [];
@@ -137,7 +139,7 @@ function linesAlong(straight: readonly Straight[], columns: number, rows: number
     const line = Math.floor(at);
     if (line < 0 || line >= (along === 0 ? rows : columns)) return [];
     const [first, last] = [Math.max(0, Math.floor(from)), Math.min(along === 0 ? columns : rows, Math.ceil(to))];
-    const end = END_SHARE * (to - from);
+    const end = Math.min(END_DOTS, END_SHARE * (to - from));
     const [middle, ends]: [number[], number[]] = [[], []];
     for (let k = first; k < last; k += 1)
       (k >= from + end && k + 1 <= to - end ? middle : ends).push(
