@@ -2,11 +2,11 @@ import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { ringArea } from '../../geometry/area.js';
 import { joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point, Ring } from '../../geometry/types.js';
+import { insideRing } from '../../geometry/walls.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
 import { givenFile } from '../../given.js';
 import { chainPaths } from '../paint/chain.js';
 import { Diagnostics } from '../paint/diagnostics.js';
-import { fillRings } from '../paint/fill.js';
 import { requireFormat } from '../sniff.js';
 import { interpret } from './interpreter.js';
 import { decodeLayer, lexGerber } from './lex.js';
@@ -86,13 +86,8 @@ export async function readOutline(
     ],
   ]);
   const warnings: Warning[] = [...notes.finish(), ...more];
-  const boards = fillRings(distinct(rings), 'evenodd');
-  const outer = boards.map((board) => board.outer);
-  return {
-    rings: [...outer, ...boards.flatMap(({ islands }) => islands)],
-    bounds: outer.map(ringBounds).reduce(joinBoxes),
-    warnings,
-  };
+  const { outer, inner } = nest(distinct(rings));
+  return { rings: [...outer, ...inner], bounds: outer.map(ringBounds).reduce(joinBoxes), warnings };
 }
 
 /** More contours than this are no outline but a drawing. */
@@ -109,6 +104,26 @@ function distinct(rings: readonly Ring[]): Ring[] {
   const all = [...known.values()];
   if (all.length <= MAX_RINGS) return all;
   return all.sort((p, q) => Math.abs(ringArea(q)) - Math.abs(ringArea(p))).slice(0, MAX_RINGS);
+}
+
+/** Boards, counter-clockwise, and their cut-outs, clockwise: contours within an even and an odd number of others. */
+function nest(rings: readonly Ring[]): { outer: Ring[]; inner: Ring[] } {
+  const boxes = rings.map(ringBounds);
+  const areas = rings.map((ring) => Math.abs(ringArea(ring)));
+  // Only a larger one can hold another: of contours that cross, none is within the other both ways.
+  const larger = (i: number, k: number): boolean => areas[i] > areas[k] || (areas[i] === areas[k] && i < k);
+  const holds = (i: number, [x, y]: Point): boolean => {
+    const { minX, minY, maxX, maxY } = boxes[i];
+    return x >= minX && x <= maxX && y >= minY && y <= maxY && insideRing([x, y], rings[i]);
+  };
+  const outer: Ring[] = [];
+  const inner: Ring[] = [];
+  rings.forEach((ring, k) => {
+    const depth = rings.filter((_, i) => i !== k && larger(i, k) && holds(i, ring[0])).length;
+    const board = depth % 2 === 0;
+    (board ? outer : inner).push(ringArea(ring) > 0 === board ? ring : ring.toReversed());
+  });
+  return { outer, inner };
 }
 
 /** Centre lines and contours of dark objects, where they lie. Flashes have none. */
