@@ -71,7 +71,7 @@ function holeAt(
   const level = levelNear(around.nearest([x, y], sound));
   const levels = Float32Array.from(wanted, (_, at) => level(placeIn(grid, at)));
   const far = (at: number): number => Math.hypot(...placeIn(grid, at).map((value, k) => value - (k === 0 ? x : y)));
-  const free = (at: number): boolean => toWanted[at] * stepMm > 0.1;
+  const free = (at: number): boolean => toWanted[at] > 0.1;
   const ground = levels.filter((value, at) => free(at) && far(at) > 1.8 * radiusMm + 0.1 && !Number.isNaN(value));
   if (ground.length === 0) return undefined;
   const film = medianOf(ground);
@@ -88,14 +88,11 @@ function holeAt(
   for (const at of found) part[at] = 1;
   const depth = distances(grid, (at) => part[at] === 0);
   const deepest = depth.reduce((most, value) => Math.max(most, value), 0);
-  if ((2 * deepest - 1) * stepMm < LEAST_MM) return undefined;
+  if (2 * deepest - stepMm < LEAST_MM) return undefined;
   const core = found.filter((at) => depth[at] > 0.6 * deepest);
   if (medianOf(core.map((at) => open[at])) < LEAST_OPEN) return undefined;
   const out = distances(grid, (at) => part[at] === 1);
-  const rim = where(grid, (at) => {
-    const mm = out[at] * stepMm;
-    return mm > RIM_FROM_MM && mm < RIM_TO_MM && free(at);
-  });
+  const rim = where(grid, (at) => out[at] > RIM_FROM_MM && out[at] < RIM_TO_MM && free(at));
   // What has no film around it is the film's own outside.
   if (rim.filter((at) => open[at] < 0.4).length < RIM_SHARE * rim.length) return undefined;
   const extent = (k: number): [number, number] => {

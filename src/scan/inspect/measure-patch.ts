@@ -59,7 +59,7 @@ export function measurePatch(patch: Patch, drawn: Sizes): Measured {
   const own = (at: number): boolean => outside[at] <= ROOM_MM && outside[at] <= toOther[at] && strange[at] === 0;
   // Nor is known what a hair's soft sides hide.
   const toStrange = distances(patch, (at) => strange[at] === 1);
-  const hidden = (at: number): boolean => outside[at] > 0 && toStrange[at] * stepMm <= HAIR_MM;
+  const hidden = (at: number): boolean => outside[at] > 0 && toStrange[at] <= HAIR_MM;
   let difference = 0;
   for (let at = 0; at < seen.length; at += 1)
     if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at] && !hidden(at)) difference += seen[at] - asked[at];
@@ -101,7 +101,7 @@ function notOf(patch: Patch): Uint8Array {
   const isThin = thinParts(
     patch,
     (at) => seen[at] > 0.5,
-    HAIR_MM / patch.stepMm,
+    HAIR_MM,
     (at) => outside[at] === 0,
   );
   for (const at of hangs) if (outside[at] > 0 && isThin(at)) strange[at] = 1;

@@ -38,7 +38,6 @@ const MOST_SAMPLES = 400;
 /** Film this far from every opening is not lit by them, mm. */
 const CLEAR_MM = 0.12;
 const RIM_MM = 0.05;
-const FAR_MM = 1e6;
 /** Openness below that of film which is no noise, and how far beside it dirt is as soft as the picture, mm. */
 const DIRT = -0.2;
 const DIRT_RIM_MM = 0.15;
@@ -70,10 +69,8 @@ export function groundOf(
       if (share > 0.5) other[at] = j;
     });
   }
-  const far = (counts: (at: number) => boolean): Float32Array =>
-    distances(grid, counts).map((value) => value * grid.stepMm);
-  const [outside, inside] = [far((at) => cover[at] > 0.5), far((at) => cover[at] <= 0.5)];
-  const toOther = near.length === 0 ? new Float32Array(size).fill(FAR_MM) : far((at) => other[at] >= 0);
+  const [outside, inside] = [distances(grid, (at) => cover[at] > 0.5), distances(grid, (at) => cover[at] <= 0.5)];
+  const toOther = distances(grid, (at) => other[at] >= 0);
   const levels = Float32Array.from({ length: size }, (_, at) => levelAt(placeIn(grid, at)));
   const cutOff = levels.some((level, at) => Number.isNaN(level) && outside[at] < RIM_MM);
   return { ...grid, levels, film: filmOf(levels, outside, toOther), cover, outside, inside, toOther, other, cutOff };
@@ -96,13 +93,11 @@ export function patchOf(ground: Ground, openShare: number, blurMm: number): Patc
  */
 function withoutHairs(seen: Float32Array, asked: Float32Array, ground: Ground, open: Float32Array): void {
   if (!open.some((value) => value < DIRT)) return;
-  const mm = (counts: (at: number) => boolean): Float32Array =>
-    distances(ground, counts).map((far) => far * ground.stepMm);
-  const toDirt = mm((at) => open[at] < DIRT);
+  const toDirt = distances(ground, (at) => open[at] < DIRT);
   const lacks = (at: number): boolean => asked[at] - seen[at] > LACK;
   const seeds = where(ground, (at) => toDirt[at] <= DIRT_RIM_MM);
   const under = new Set(connected(ground, seeds, lacks));
-  const isThin = thinParts(ground, (at) => under.has(at), (HAIR_MM + LACK_MM) / ground.stepMm);
+  const isThin = thinParts(ground, (at) => under.has(at), HAIR_MM + LACK_MM);
   for (const at of under) if (isThin(at)) seen[at] = asked[at];
 }
 

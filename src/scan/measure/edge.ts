@@ -64,6 +64,14 @@ export function overRows(
   };
 }
 
+/** From one edge to another, `mm` apart. */
+export const between = (low: MeasuredEdge, high: MeasuredEdge, mm = high.mm - low.mm): MeasuredEdge => ({
+  mm,
+  uMm: Math.hypot(low.uMm, high.uMm),
+  spreadMm: Math.max(low.spreadMm, high.spreadMm),
+  share: Math.min(low.share, high.share),
+});
+
 export const rowPlaces = (strip: Strip): number[] =>
   Array.from({ length: strip.rows }, (_, j) => strip.firstRowMm + j * strip.rowStepMm);
 

@@ -8,7 +8,7 @@ import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
-import type { MeasuredEdge } from './edge.js';
+import { between, type MeasuredEdge } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
 import { chordLackOf, fitPatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
@@ -473,14 +473,7 @@ export class CouponRuler {
     }
     const [p, q] = ends;
     const lengthMm = Math.hypot((q[0] - p[0]) / this.dots.x, (q[1] - p[1]) / this.dots.y);
-    const [u, v] = parts;
-    const measured: MeasuredEdge = {
-      mm: lengthMm,
-      uMm: Math.hypot(u.uMm, v.uMm),
-      spreadMm: Math.max(u.spreadMm, v.spreadMm),
-      share: Math.min(u.share, v.share),
-    };
-    return this.said(feature, measured, this.unit(across).scanner, [p, q]);
+    return this.said(feature, between(parts[0], parts[1], lengthMm), this.unit(across).scanner, [p, q]);
   }
 
   private edge(place: OpeningBox, side: 'low' | 'high'): MeasuredEdge | string {
@@ -553,15 +546,9 @@ export class CouponRuler {
     { low, high }: { readonly low: MeasuredEdge; readonly high: MeasuredEdge },
     frame: ScanFrame,
     scanner: readonly [number, number],
-    width?: MeasuredEdge,
+    width = between(low, high),
   ): Scanned {
-    const both: MeasuredEdge = width ?? {
-      mm: high.mm - low.mm,
-      uMm: Math.hypot(low.uMm, high.uMm),
-      spreadMm: Math.max(low.spreadMm, high.spreadMm),
-      share: Math.min(low.share, high.share),
-    };
-    return this.said(feature, both, scanner, [alongFrame(frame, low.mm), alongFrame(frame, high.mm)]);
+    return this.said(feature, width, scanner, [alongFrame(frame, low.mm), alongFrame(frame, high.mm)]);
   }
 
   private betweenLines(feature: DimensionalFeature, place: OpeningBox): Scanned | string {

@@ -1,5 +1,5 @@
 import { medianOf } from '../picture/robust.js';
-import { edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
+import { between, edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
@@ -165,12 +165,7 @@ function wide(
   return {
     low,
     high,
-    width: {
-      mm: high.mm - low.mm,
-      uMm: Math.hypot(low.uMm, high.uMm),
-      spreadMm: Math.max(low.spreadMm, high.spreadMm),
-      share: Math.min(low.share, high.share),
-    },
+    width: between(low, high),
     ground,
     inside: (insideLow + insideHigh) / 2,
     narrow: false,

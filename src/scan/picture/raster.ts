@@ -11,6 +11,8 @@ export interface Grid {
   readonly up: Point;
 }
 
+type Sized = Pick<Grid, 'columns' | 'rows' | 'stepMm'>;
+
 /** Where a sample lies, mm. */
 export function placeIn({ columns, stepMm, first, along, up }: Grid, at: number): Point {
   const [u, v] = [(at % columns) * stepMm, Math.floor(at / columns) * stepMm];
@@ -81,13 +83,10 @@ export function blur(data: Float32Array, { columns, rows }: Pick<Grid, 'columns'
 }
 
 /**
- * How far each sample lies from the nearest one that counts, in samples: 5-7-11 chamfer distances, within 2 % (Borgefors,
+ * How far each sample lies from the nearest one that counts, mm: 5-7-11 chamfer distances, within 2 % (Borgefors,
  * "Distance transformations in digital images", CVGIP 34 (1986), 344-371).
  */
-export function distances(
-  { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
-  counts: (at: number) => boolean,
-): Float32Array {
+export function distances({ columns, rows, stepMm }: Sized, counts: (at: number) => boolean): Float32Array {
   // A rim of two samples that never count stands in for what lies outside.
   const wide = columns + 2 * RIM;
   const far = new Float32Array(wide * (rows + 2 * RIM)).fill(1e9);
@@ -100,7 +99,7 @@ export function distances(
   const out = new Float32Array(columns * rows);
   for (let y = 0, at = 0; y < rows; y += 1) {
     const base = (y + RIM) * wide + RIM;
-    for (let x = 0; x < columns; x += 1, at += 1) out[at] = far[base + x] / 5;
+    for (let x = 0; x < columns; x += 1, at += 1) out[at] = (far[base + x] / 5) * stepMm;
   }
   return out;
 }
@@ -128,21 +127,21 @@ function chamfer(far: Float32Array, wide: number, sign: 1 | -1): void {
 }
 
 /**
- * Of samples that count those that belong to nothing thicker than twice `room`, in samples. Corners of what is thick lie
- * farther from its midst than its sides do.
+ * Of samples that count those that belong to nothing thicker than twice `roomMm`. Corners of what is thick lie farther from
+ * its midst than its sides do.
  *
  * @param midst - what stands for the midst of something thick where nothing is
  */
 export function thinParts(
-  grid: Pick<Grid, 'columns' | 'rows'>,
+  grid: Sized,
   counts: (at: number) => boolean,
-  room: number,
+  roomMm: number,
   midst: (at: number) => boolean = () => false,
 ): (at: number) => boolean {
   const depth = distances(grid, (at) => !counts(at));
-  const isThick = depth.some((far) => far > room);
-  const toThick = distances(grid, (at) => (isThick ? depth[at] > room : midst(at)));
-  return (at) => counts(at) && toThick[at] > 1.5 * room;
+  const isThick = depth.some((far) => far > roomMm);
+  const toThick = distances(grid, (at) => (isThick ? depth[at] > roomMm : midst(at)));
+  return (at) => counts(at) && toThick[at] > 1.5 * roomMm;
 }
 
 /** Samples that hang together with those of `seeds`, over sides and corners, all of them `through`. */
