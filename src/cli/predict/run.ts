@@ -4,8 +4,9 @@ import type { Warning } from '../../errors.js';
 import { isRaster } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { copyAt } from '../../geometry/copies.js';
-import type { Opening, Point } from '../../geometry/types.js';
+import type { Opening, Point, Region } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
+import { kept } from '../../kept.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { Profile } from '../../machine/types.js';
@@ -147,7 +148,7 @@ function predictDots(
   predicted: (openings: readonly Opening[], numbers: readonly number[]) => Prediction,
 ): Prediction {
   const back = invert(image.placement.toPixels);
-  const kept = image.placed
+  const cut = image.placed
     .map((one, i) => ({ one, number: corrected.numbers[i] }))
     .filter(({ one }) => one.stamp.count > 0);
   const toMm = ([column, line]: readonly [number, number]): Point => [
@@ -156,32 +157,25 @@ function predictDots(
   ];
   const { rowsPerLine } = image.placement;
   const film = (1 - 1 / rowsPerLine) / 2;
-  const burntStamp = oncePerStamp((stamp) =>
+  const burntStamp = (stamp: Stamp): Region[] =>
     rowsPerLine === 1
       ? [dotRegion(runsOf(stamp), toMm)]
       : // Each row by itself, with film between them: what the beam burns of them runs together.
         runsOf(stamp).map((run) =>
           dotRegion([run], ([column, line]) => toMm([column, line + (line === run.row ? film : -film)])),
-        ),
-  );
-  const burnt = kept.flatMap(({ one: { stamp, column, row }, number }) => {
+        );
+  const burntStamps = new Map<Stamp, Region[]>();
+  const burnt = cut.flatMap(({ one: { stamp, column, row }, number }) => {
     const [x, y] = mapPoint(back, [column, row]);
-    return burntStamp(stamp).map((region) => ({ number, opening: copyAt(region, x, y) }));
+    return kept(burntStamps, stamp, () => burntStamp(stamp)).map((region) => ({
+      number,
+      opening: copyAt(region, x, y),
+    }));
   });
   return predicted(
     burnt.map(({ opening }) => opening),
     burnt.map(({ number }) => number),
   );
-}
-
-/** Work that depends on the stamp alone, done once for all its places. */
-function oncePerStamp<R>(work: (stamp: Stamp) => R): (stamp: Stamp) => R {
-  const known = new Map<Stamp, R>();
-  return (stamp) => {
-    const result = known.get(stamp) ?? work(stamp);
-    known.set(stamp, result);
-    return result;
-  };
 }
 
 function runsOf(stamp: Stamp): DotRun[] {
