@@ -1,6 +1,7 @@
 import type { PDFDocument, PDFFont } from 'pdf-lib';
+import { MM_PER_INCH } from './inch.js';
 
-export const PT_PER_MM = 72 / 25.4;
+export const PT_PER_MM = 72 / MM_PER_INCH;
 
 /** Written into every file, so that the same inputs give the same bytes. */
 const FIXED_DATE = new Date(Date.UTC(2000, 0, 1));

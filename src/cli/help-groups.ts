@@ -16,7 +16,7 @@ const MEMBERS: Readonly<Record<Exclude<Group, 'most' | 'answered'>, readonly str
   what: ['format', 'negative', 'grey', 'rules', 'marks', 'ticks', 'witness', 'name', 'date', 'letteringMm', 'paper', 'report', 'residuals', 'powerSteps', 'speeds', 'kerfMm', 'list', 'drill', 'holeMm', 'hole', 'printedMm', 'drop', 'dryRun'],
   where: ['out', 'marginMm', 'canvasMm', 'atMm', 'mirror', 'side', 'rotate', 'outline', 'boardMm', 'boardAtMm', 'sheetMm', 'handle', 'copies', 'spacingMm'],
   read: ['dpi', 'widthMm', 'knownDistance', 'polarity', 'dropSpecksMm', 'page', 'anyLayer', 'features', 'addTo'],
-  machine: ['machine', 'pitchMm', 'machineDpi', 'sweep', 'rowSpacingMm', 'burnEveryNthRow', 'powerBy', 'film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes', 'resolutionMm', 'gaugeLimitMm', 'gauge', 'limits', 'paste', 'alloy', 'metalPercent', 'designThicknessMm'],
+  machine: ['machine', 'pitchMm', 'machineDpi', 'sweep', 'burnEveryNthRow', 'powerBy', 'film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes', 'resolutionMm', 'gaugeLimitMm', 'gauge', 'limits', 'paste', 'alloy', 'metalPercent', 'designThicknessMm'],
   rare: [],
 }; // biome-ignore format: a table
 

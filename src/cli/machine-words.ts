@@ -1,11 +1,11 @@
 import type { Written } from '../export/types.js';
+import { MM_PER_INCH } from '../inch.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { MachineModel, Profile } from '../machine/types.js';
 import type { Frame } from '../stencil/frame.js';
 import { count } from '../words.js';
 import { row } from './tell.js';
 
-const MM_PER_INCH = 25.4;
 /** A machine whose scale is this far from 1 makes the typed-in size look wrong, and it must be typed in all the same. */
 const SCALE_OF_ITS_OWN = 0.02;
 

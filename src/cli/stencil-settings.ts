@@ -4,6 +4,7 @@ import { isRaster } from '../export/export-formats.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
 import type { Profile } from '../machine/types.js';
 import type { Fault } from '../stencil/faults.js';
+import { DEFAULT_MARGIN_MM } from '../stencil/frame.js';
 import type { Turn } from '../stencil/laying.js';
 import { fieldOf, makeStencil, type Stencil, type StencilOptions } from '../stencil/make-stencil.js';
 import { type Kept, numbered, withoutDropped } from './dropped-openings.js';
@@ -70,7 +71,7 @@ export async function stencilSettings(
     profile,
     laid: {
       ...(pitchMm ? { formats: format, pitchMm: { x: pitchMm.x, y: pitchMm.y } } : unpitched()),
-      marginMm: values.marginMm ?? 5,
+      marginMm: values.marginMm ?? DEFAULT_MARGIN_MM,
       canvas,
       atMm: values.atMm,
       mirror: values.mirror ?? 'auto',

@@ -28,82 +28,54 @@ const WRITE_OPTIONS: { readonly [key in keyof WriteOptions]?: Want } = {
   title: someText,
 };
 
+/** Notes what is wrong under a key, if it is. */
+type Refuse = (isWrong: boolean, code: string, key: string, message: string, hint?: string) => void;
+
 /** Checks everything but the openings, and says all that is wrong at once. */
 export function checkOptions(options: WriteOptions, openingCount: number): void {
   checkGiven('options', options, WRITE_OPTIONS);
   const problems: Problem[] = [];
-  const positive = (key: string, value: unknown): void => {
-    if (typeof value === 'number' && Number.isFinite(value) && value > 0) return;
-    problems.push({
-      code: 'NOT_POSITIVE',
-      place: { key },
-      message: `expected a length in mm > 0, found ${String(value)}.`,
-      hint: key.startsWith('pitch')
-        ? 'Give the distance between two dots, for example 0.0254 for 1000 dpi.'
-        : undefined,
-    });
+  const refuse: Refuse = (isWrong, code, key, message, hint) => {
+    if (isWrong) problems.push({ code, place: { key }, message, hint });
   };
-  positive('canvas.widthMm', options.canvas.widthMm);
-  positive('canvas.heightMm', options.canvas.heightMm);
-  for (const [i, value] of (options.originMm ?? []).entries()) {
-    if (!Number.isFinite(value)) {
-      problems.push({
-        code: 'NOT_FINITE',
-        place: { key: `originMm[${i}]` },
-        message: `expected a number in mm, found ${value}.`,
-      });
-    }
-  }
-  if (![0, 90, 180, 270].includes(options.rotateDeg ?? 0)) {
-    problems.push({
-      code: 'BAD_ROTATION',
-      place: { key: 'rotateDeg' },
-      message: `expected 0, 90, 180 or 270, found ${String(options.rotateDeg)}.`,
-    });
-  }
-  if (isRaster(options.format)) checkRaster(options, problems, positive);
-  if (options.format === 'grey-png' && typeof options.grey === 'object' && options.grey.length !== openingCount) {
-    problems.push({
-      code: 'LENGTH_MISMATCH',
-      place: { key: 'grey' },
-      message: `expected one grey level for each of ${openingCount} openings, found ${options.grey.length}.`,
-    });
+  refuseNotPositive(options.canvas.widthMm, 'canvas.widthMm', refuse);
+  refuseNotPositive(options.canvas.heightMm, 'canvas.heightMm', refuse);
+  for (const [i, value] of (options.originMm ?? []).entries())
+    refuse(!Number.isFinite(value), 'NOT_FINITE', `originMm[${i}]`, `expected a number in mm, found ${value}.`);
+  const { grey } = options;
+  const rotateDeg = options.rotateDeg ?? 0;
+  const turned = ![0, 90, 180, 270].includes(rotateDeg);
+  refuse(turned, 'BAD_ROTATION', 'rotateDeg', `expected 0, 90, 180 or 270, found ${String(rotateDeg)}.`);
+  if (isRaster(options.format)) checkRaster(options, refuse);
+  if (options.format === 'grey-png' && typeof grey === 'object') {
+    const message = `expected one grey level for each of ${openingCount} openings, found ${grey.length}.`;
+    refuse(grey.length !== openingCount, 'LENGTH_MISMATCH', 'grey', message);
   }
   if (problems.length > 0) throw new InputError(problems);
 }
 
-function checkRaster(
-  options: WriteOptions,
-  problems: Problem[],
-  positive: (key: string, value: unknown) => void,
-): void {
-  positive('pitchMm.x', options.pitchMm?.x);
-  positive('pitchMm.y', options.pitchMm?.y);
+function refuseNotPositive(value: unknown, key: string, refuse: Refuse): void {
+  const isWrong = !(typeof value === 'number' && Number.isFinite(value) && value > 0);
+  const hint = 'Give the distance between two dots, for example 0.0254 for 1000 dpi.';
+  const message = `expected a length in mm > 0, found ${String(value)}.`;
+  refuse(isWrong, 'NOT_POSITIVE', key, message, key.startsWith('pitch') ? hint : undefined);
+}
+
+function checkRaster({ pitchMm, kerfMm, burnEveryNthRow, grey }: WriteOptions, refuse: Refuse): void {
+  for (const axis of ['x', 'y'] as const) refuseNotPositive(pitchMm?.[axis], `pitchMm.${axis}`, refuse);
   for (const axis of ['x', 'y'] as const) {
-    const kerf = options.kerfMm?.[axis] ?? 0;
-    if (Number.isFinite(kerf) && kerf >= 0) continue;
-    problems.push({
-      code: 'BAD_KERF',
-      place: { key: `kerfMm.${axis}` },
-      message: `expected a width in mm >= 0, found ${kerf}.`,
-    });
+    const kerf = kerfMm?.[axis] ?? 0;
+    const isWrong = !(Number.isFinite(kerf) && kerf >= 0);
+    refuse(isWrong, 'BAD_KERF', `kerfMm.${axis}`, `expected a width in mm >= 0, found ${kerf}.`);
   }
-  const every = options.burnEveryNthRow ?? 1;
-  if (!Number.isInteger(every) || every < 1 || every > 1000) {
-    problems.push({
-      code: 'BAD_ROW_STEP',
-      place: { key: 'burnEveryNthRow' },
-      message: `expected a whole number from 1 to 1000, found ${every}.`,
-    });
-  }
-  const greys = options.grey === undefined ? [] : typeof options.grey === 'number' ? [options.grey] : options.grey;
-  greys.forEach((grey, i) => {
-    if (Number.isInteger(grey) && grey >= 0 && grey <= 255) return;
-    problems.push({
-      code: 'BAD_GREY',
-      place: { key: typeof options.grey === 'number' ? 'grey' : `grey[${i}]` },
-      message: `expected a whole number from 0 (black) to 255, found ${grey}.`,
-    });
+  const every = burnEveryNthRow ?? 1;
+  const isStep = Number.isInteger(every) && every >= 1 && every <= 1000;
+  refuse(!isStep, 'BAD_ROW_STEP', 'burnEveryNthRow', `expected a whole number from 1 to 1000, found ${every}.`);
+  const greys = grey === undefined ? [] : typeof grey === 'number' ? [grey] : grey;
+  greys.forEach((level, i) => {
+    const isLevel = Number.isInteger(level) && level >= 0 && level <= 255;
+    const key = typeof grey === 'number' ? 'grey' : `grey[${i}]`;
+    refuse(!isLevel, 'BAD_GREY', key, `expected a whole number from 0 (black) to 255, found ${level}.`);
   });
 }
 

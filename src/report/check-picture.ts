@@ -1,11 +1,11 @@
-import { boundsOf, grownBox, joinBoxes } from '../geometry/bounds.js';
+import { grownBox, joinBoxes } from '../geometry/bounds.js';
 import { smallest } from '../geometry/extremes.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/check-opening.js';
-import { px, scaleFor, svgText } from './picture.js';
+import { type PictureRoom, px, stencilPicture, svgText } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';
-import { type RegionPen, regionPaths } from './svg-paths.js';
+import { regionPaths } from './svg-paths.js';
 
 type Look = 'release' | 'small' | 'web' | 'loose' | 'near' | 'good';
 
@@ -43,9 +43,9 @@ const LOOK_OF: Readonly<Record<FindingCode, Look>> = {
   WEB_BELOW_FILM: 'web',
 };
 
-const MARGIN = 60;
 const HEAD = 84;
 const FOOT = 96;
+const ROOM: PictureRoom = { head: HEAD + 30, foot: FOOT + 30, side: 60, leastWidth: 860 };
 const LABEL_SIZE = 12;
 function lookOf(check: OpeningCheck): Look {
   const failed = check.findings.filter(({ passes }) => !passes);
@@ -101,14 +101,7 @@ function runsOf(checks: readonly OpeningCheck[], groupOf: ReadonlyMap<number, nu
  * @returns an SVG with text as text; see outlineText for machines without fonts
  */
 export function checkPicture(openings: readonly Opening[], result: CheckResult, title: string): string {
-  const bounds: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
-  const { scale, sizeX, sizeY } = scaleFor(bounds);
-  const width = Math.max(sizeX * scale + 2 * MARGIN, 860);
-  const height = sizeY * scale + HEAD + FOOT + MARGIN;
-  const left = (width - sizeX * scale) / 2;
-  const toX = (x: number): number => left + (x - bounds.minX) * scale;
-  const toY = (y: number): number => HEAD + MARGIN / 2 + (bounds.maxY - y) * scale;
-  const pen: RegionPen = { at: ([x, y]) => [toX(x), toY(y)], decimals: 2, pxPerMm: scale };
+  const { width, height, pen, draw } = stencilPicture(openings, ROOM);
   const looks = result.openings.map(lookOf);
   const shapes = (Object.keys(LOOKS) as Look[]).toReversed().map((look) => {
     const all = openings.filter((_, i) => looks[i] === look);
@@ -119,12 +112,10 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     result.openings.filter((_, i) => looks[i] !== 'good'),
     groupOf,
   );
-  const boxOf = ({ box }: OpeningCheck): Box => ({
-    minX: toX(box.minX),
-    maxX: toX(box.maxX),
-    minY: toY(box.maxY),
-    maxY: toY(box.minY),
-  });
+  const boxOf = ({ box }: OpeningCheck): Box => {
+    const [[minX, maxY], [maxX, minY]] = [pen.at([box.minX, box.minY]), pen.at([box.maxX, box.maxY])];
+    return { minX, minY, maxX, maxY };
+  };
   const labels = placeLabels(
     asked.map(({ words, checks }) => ({
       words,
@@ -139,18 +130,14 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
   const { totals } = result;
   const unnumbered = asked.length === MOST_RUNS ? '; only the worst are numbered' : '';
   const words = `${totals.openings} openings, ${totals.failed} fail, ${totals.near} pass near a limit; film ${result.basis.thicknessMm} mm, ${result.basis.paste.type} paste${unnumbered}`;
-  return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
-<defs>${(Object.keys(LOOKS) as Look[]).map(pattern).join('')}</defs>
-<rect width="100%" height="100%" fill="#ffffff"/>
-${svgText(24, 34, 22, title)}
-${svgText(24, 56, 14, words)}
-${shapes.join('\n')}
-${asked.map(({ checks }) => ringAround(checks.map(boxOf).reduce(joinBoxes), lookOf(checks[0]))).join('')}
-${labels.map(drawLabel).join('\n')}
-${legend(looks, height, width)}
-${scaleBar(scale, width, height)}
-</svg>
-`;
+  const drawing = [
+    ...shapes,
+    asked.map(({ checks }) => ringAround(checks.map(boxOf).reduce(joinBoxes), lookOf(checks[0]))).join(''),
+    labels.map(drawLabel).join('\n'),
+    legend(looks, height, width),
+    scaleBar(pen.pxPerMm, width, height),
+  ];
+  return draw(title, words, drawing, (Object.keys(LOOKS) as Look[]).map(pattern).join(''));
 }
 
 /** What is smaller than this is hard to find on a page, px. */

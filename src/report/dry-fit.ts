@@ -1,6 +1,7 @@
 import { boxesNear, regionBounds } from '../geometry/bounds.js';
 import { boxRing, rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
+import { MM_PER_INCH } from '../inch.js';
 import { newPdf, PT_PER_MM, pdfBytes, pdfFonts } from '../pdf-file.js';
 import {
   BAR_MM,
@@ -16,7 +17,6 @@ import {
 import { type Ink, type InkColour, inkOn } from './ink.js';
 import { addOperators, pdfPaths, points } from './pdf-paths.js';
 
-const MM_PER_INCH = 25.4;
 /** Corners nearer to their neighbours' line than this are not drawn, mm: no printer shows them. */
 const FINEST_MM = 0.01;
 /** Lines reach beyond what they go round, mm. */

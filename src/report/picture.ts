@@ -1,6 +1,8 @@
 import { createRequire } from 'node:module';
 import { escapeXml } from '../escape-xml.js';
-import type { Box } from '../geometry/types.js';
+import { boundsOf } from '../geometry/bounds.js';
+import type { Region } from '../geometry/types.js';
+import type { RegionPen } from './svg-paths.js';
 
 const require = createRequire(import.meta.url);
 
@@ -32,11 +34,53 @@ export function svgText(x: number, y: number, sizePx: number, words: string, mor
   return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${sizePx}"${more}>${escapeXml(words)}</text>`;
 }
 
-/** A scale at which something so large has room in a drawing that is no larger than a page of a screen, px a mm. */
-export function scaleFor(box: Box): { readonly scale: number; readonly sizeX: number; readonly sizeY: number } {
-  const sizeX = Math.max(box.maxX - box.minX, 0.1);
-  const sizeY = Math.max(box.maxY - box.minY, 0.1);
-  return { scale: Math.min(1800 / sizeX, 1500 / sizeY, 220), sizeX, sizeY };
+/** What a picture of openings has around them, px. */
+export interface PictureRoom {
+  readonly head: number;
+  readonly foot: number;
+  readonly side: number;
+  readonly leastWidth: number;
+}
+
+/** A picture of openings, no larger than a page of a screen. */
+export interface StencilPicture {
+  readonly width: number;
+  readonly height: number;
+  readonly pen: RegionPen;
+  /** @param defs - what the drawing refers to */
+  draw(title: string, words: string, drawing: readonly string[], defs?: string): string;
+}
+
+export function stencilPicture(
+  shown: readonly Region[],
+  { head, foot, side, leastWidth }: PictureRoom,
+): StencilPicture {
+  const bounds = boundsOf(shown) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
+  const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
+  const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
+  const scale = Math.min(1800 / sizeX, 1500 / sizeY, 220);
+  const width = Math.max(sizeX * scale + 2 * side, leastWidth);
+  const height = head + sizeY * scale + foot;
+  const left = (width - sizeX * scale) / 2;
+  return {
+    width,
+    height,
+    pen: {
+      at: ([x, y]) => [left + (x - bounds.minX) * scale, head + (bounds.maxY - y) * scale],
+      decimals: 2,
+      pxPerMm: scale,
+    },
+    draw: (title, words, drawing, defs) =>
+      [
+        `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">`,
+        ...(defs === undefined ? [] : [`<defs>${defs}</defs>`]),
+        '<rect width="100%" height="100%" fill="#ffffff"/>',
+        svgText(24, 34, 22, title),
+        svgText(24, 56, 14, words),
+        ...drawing,
+        '</svg>\n',
+      ].join('\n'),
+  };
 }
 
 const TEXT = /<text[ >].*?<\/text>/gs;

@@ -1,17 +1,15 @@
-import { boundsOf } from '../geometry/bounds.js';
-import type { Box, Opening, Region } from '../geometry/types.js';
+import type { Opening, Region } from '../geometry/types.js';
 import type { Account, TreatResult } from '../rules/treat/treat.js';
-import { px, scaleFor, svgText } from './picture.js';
-import { type RegionPen, regionPaths } from './svg-paths.js';
+import { type PictureRoom, px, stencilPicture, svgText } from './picture.js';
+import { regionPaths } from './svg-paths.js';
 
 // Okabe and Ito's palette, published as readable by colour-blind people.
 const SAME = '#C9C9C9';
 const CHANGED = '#56B4E9';
 const BEFORE = '#D55E00';
 
-const MARGIN = 40;
-const HEAD = 76;
 const FOOT = 60;
+const ROOM: PictureRoom = { head: 76, foot: FOOT + 40, side: 40, leastWidth: 820 };
 
 /**
  * Draws openings before (outline) and after (filled) a treatment.
@@ -19,16 +17,7 @@ const FOOT = 60;
  * @returns an SVG with text as text; see outlineText for machines without fonts
  */
 export function treatPicture(before: readonly Opening[], result: TreatResult, title: string): string {
-  const bounds: Box = boundsOf([...before, ...result.openings]) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
-  const { scale, sizeX, sizeY } = scaleFor(bounds);
-  const width = Math.max(sizeX * scale + 2 * MARGIN, 820);
-  const height = HEAD + MARGIN + sizeY * scale + FOOT;
-  const left = (width - sizeX * scale) / 2;
-  const pen: RegionPen = {
-    at: ([x, y]) => [left + (x - bounds.minX) * scale, HEAD + (bounds.maxY - y) * scale],
-    decimals: 2,
-    pxPerMm: scale,
-  };
+  const { height, pen, draw } = stencilPicture([...before, ...result.openings], ROOM);
   const paths = (regions: readonly Region[], look: string): string =>
     `<g ${look}>${regionPaths(regions, pen)
       .map((d) => `<path d="${d}"/>`)
@@ -47,22 +36,16 @@ export function treatPicture(before: readonly Opening[], result: TreatResult, ti
     ],
     [`fill="${SAME}" stroke="none"`, `unchanged: ${still.length}`],
   ];
-  return `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">
-<rect width="100%" height="100%" fill="#ffffff"/>
-${svgText(24, 34, 22, title)}
-${svgText(24, 56, 14, `rule set ${result.mark.replace(/#.*/, '')}`)}
-${paths(after(still), `fill="${SAME}" fill-rule="evenodd"`)}
-${paths(after(touched), `fill="${CHANGED}" fill-rule="evenodd"`)}
-${paths(
-  touched.map(({ opening }) => before[opening - 1]),
-  `fill="none" stroke="${BEFORE}" stroke-width="1.2"`,
-)}
-${key
-  .map(
-    ([style, words], i) =>
-      `<rect x="${24 + i * 260}" y="${px(height - FOOT + 20)}" width="24" height="16" ${style}/>${svgText(56 + i * 260, height - FOOT + 33, 13, words)}`,
-  )
-  .join('\n')}
-</svg>
-`;
+  return draw(title, `rule set ${result.mark.replace(/#.*/, '')}`, [
+    paths(after(still), `fill="${SAME}" fill-rule="evenodd"`),
+    paths(after(touched), `fill="${CHANGED}" fill-rule="evenodd"`),
+    paths(
+      touched.map(({ opening }) => before[opening - 1]),
+      `fill="none" stroke="${BEFORE}" stroke-width="1.2"`,
+    ),
+    ...key.map(
+      ([style, words], i) =>
+        `<rect x="${24 + i * 260}" y="${px(height - FOOT + 20)}" width="24" height="16" ${style}/>${svgText(56 + i * 260, height - FOOT + 33, 13, words)}`,
+    ),
+  ]);
 }

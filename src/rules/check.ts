@@ -128,7 +128,10 @@ function checked(given: readonly Opening[], options: CheckOptions): CheckResult 
   const { limits = DEFAULT_LIMITS, boards = 1 } = options;
   const film = filmOf(options);
   const { thicknessMm } = film;
-  requirePositive('BOARDS', 'the number of boards', boards, 'For example 10.');
+  if (!(Number.isFinite(boards) && boards > 0)) {
+    const message = `expected the number of boards, a number above 0, found ${boards}.`;
+    throw new InputError({ code: 'BOARDS', message, hint: 'For example 10.' });
+  }
   const { openings, warnings } = cleanOpenings(given);
   const paste = choosePaste(limits, { type: options.paste, alloy: options.alloy, metalPercent: options.metalPercent });
   const measurer = createMeasurer();
@@ -237,9 +240,4 @@ function notesFor({ minOpeningMm, minWebMm, smallestOpenedMm, smallestStoodMm }:
     );
   }
   return notes;
-}
-
-function requirePositive(code: string, what: string, value: number, hint: string): void {
-  if (Number.isFinite(value) && value > 0) return;
-  throw new InputError({ code, message: `expected ${what}, a number above 0, found ${value}.`, hint });
 }

@@ -35,7 +35,8 @@ export interface FrameOptions {
   readonly atMm?: { readonly x: number; readonly y: number };
 }
 
-const DEFAULT_MARGIN_MM = 5;
+/** Free film around openings where nobody says how much, mm. */
+export const DEFAULT_MARGIN_MM = 5;
 
 /** A length filled up to whole dots; one that is a whole number but for rounding noise stays. */
 const wholeDots = (mm: number, pitch: number): number => Math.ceil(mm / pitch - 1e-6) * pitch;

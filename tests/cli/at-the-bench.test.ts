@@ -1,6 +1,6 @@
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { beforeEach, describe, expect, it } from 'vitest';
 import { configFolder, processIo } from '../../src/cli/io.js';
 import { projectDisagrees } from '../../src/cli/load-profile.js';
 import { shellQuoted, withWords } from '../../src/cli/words-for-terminal.js';
@@ -11,7 +11,7 @@ import { couponOrder } from '../../src/fit/plan/coupon-order.js';
 import type { Profile } from '../../src/machine/types.js';
 import type { Project } from '../../src/project/project.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
 /** An invented machine: scales, shear, kerfs. */
 const MACHINE = [1.003, 0.998, 0.001, 0.14, 0.12];
@@ -27,11 +27,7 @@ const PROJECT = {
   gauges: [{ name: 'caliper', resolutionMm: 0.01 }],
 };
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-});
-afterEach(() => desk.remove());
+const desk = bench();
 
 const coupons = new Map<string, ReturnType<typeof generateCoupon>>();
 

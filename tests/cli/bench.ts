@@ -1,6 +1,7 @@
 import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import { afterAll, afterEach, beforeAll, beforeEach } from 'vitest';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { wordsOf } from '../docs/command-lines.js';
@@ -25,14 +26,24 @@ export interface Bench {
   run(...words: readonly string[]): Promise<Ran>;
   /** The same for somebody who types lines, at a terminal or through a pipe. */
   type(words: string | readonly string[], lines?: readonly string[], isTerminal?: boolean): Promise<Ran>;
-  remove(): void;
 }
 
-/** A folder of its own, in which everything happens until it is removed; no settings of whoever runs the tests are found. */
-export function bench(over: Partial<Io> = {}): Bench {
-  const before = process.cwd();
-  const folder = mkdtempSync(join(tmpdir(), 'bench-'));
-  process.chdir(folder);
+/**
+ * A folder of its own for each test of a file, or once for all of them, in which everything happens; no settings of whoever
+ * runs the tests are found.
+ *
+ * @param files - lie in it at the start
+ */
+export function bench(
+  files: Readonly<Record<string, string | Uint8Array>> = {},
+  { once = false, ...over }: Partial<Io> & { readonly once?: boolean } = {},
+): Bench {
+  let [before, folder] = ['', ''];
+  const put: Bench['put'] = (name, content) => {
+    mkdirSync(dirname(name), { recursive: true });
+    writeFileSync(name, content);
+    return name;
+  };
   const read = (name: string): Buffer => readFileSync(name);
   const type: Bench['type'] = async (words, typed = [], isTerminal = false) => {
     let [out, said] = ['', ''];
@@ -53,23 +64,27 @@ export function bench(over: Partial<Io> = {}): Bench {
     };
     return { code: await run(typeof words === 'string' ? wordsOf(words) : words, io), out, said };
   };
+  (once ? beforeAll : beforeEach)(() => {
+    before = process.cwd();
+    folder = mkdtempSync(join(tmpdir(), 'bench-'));
+    process.chdir(folder);
+    for (const [name, content] of Object.entries(files)) put(name, content);
+  });
+  (once ? afterAll : afterEach)(() => {
+    process.chdir(before);
+    rmSync(folder, { recursive: true, force: true });
+  });
   return {
-    folder,
-    put(name, content) {
-      mkdirSync(dirname(name), { recursive: true });
-      writeFileSync(name, content);
-      return name;
+    get folder() {
+      return folder;
     },
+    put,
     read,
     text: (name) => read(name).toString(),
     json: (name) => JSON.parse(read(name).toString()),
     list: (name = '.') => readdirSync(name).sort(),
     run: (line, ...words) => type([...wordsOf(line), ...words]),
     type,
-    remove() {
-      process.chdir(before);
-      rmSync(folder, { recursive: true, force: true });
-    },
   };
 }
 
@@ -92,6 +107,12 @@ export function profileOf(
     fit,
     ...more,
   });
+}
+
+/** What was laid out to be measured, as `coupon` writes it. */
+export function featuresOf(features: readonly object[], coupon = 'bench'): string {
+  const canvas = { widthMm: 150, heightMm: 100, pitchXMm: 0.0254, pitchYMm: 0.0254 };
+  return JSON.stringify({ format: 'apertrue-features', version: 1, coupon, canvas, features });
 }
 
 /** A small invented paste layer: a chip, a row of leads, a disc; `extra` goes before the end. */

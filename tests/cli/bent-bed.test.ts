@@ -1,12 +1,12 @@
 import { Matrix, solve } from 'ml-matrix';
 import sharp from 'sharp';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
 import { rectangle } from '../../src/geometry/shapes.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
-import { type Bench, bench } from './bench.js';
+import { bench } from './bench.js';
 
 type Vec = readonly [number, number];
 
@@ -111,9 +111,8 @@ function worstUm(cut: readonly Vec[]): number {
   return 1000 * Math.max(...cut.map((_, i) => Math.hypot(left[i], left[i + cut.length])));
 }
 
-let desk: Bench;
+const desk = bench({}, { once: true });
 beforeAll(async () => {
-  desk = bench();
   for (const name of ['field-grid', 'scale-ruler', 'aperture-ladder']) {
     const coupon = await generateCoupon(name, BED);
     desk.put(`${name}.features.json`, JSON.stringify(coupon.features));
@@ -134,7 +133,6 @@ beforeAll(async () => {
   );
   expect(desk.text('bent.report.html')).toContain('How far the marks lie off their places');
 });
-afterAll(() => desk.remove());
 
 const correct = (profile: string, ...more: string[]) =>
   desk.run(`correct board.svg --profile ${profile} --out out-${profile}`, ...more); // biome-ignore format: one line

@@ -1,16 +1,11 @@
 import { parse } from 'csv-parse/sync';
 import { zipSync } from 'fflate';
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { DEFAULT_LIMITS } from '../../src/rules/limits.js';
-import { type Bench, bench, PASTE_LAYER } from './bench.js';
+import { bench, PASTE_LAYER } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('board-paste.gbr', PASTE_LAYER);
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'board-paste.gbr': PASTE_LAYER });
 
 describe('apertrue check', () => {
   it('lists what will not print, worst first, with the rule and its source', async () => {

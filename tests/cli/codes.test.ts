@@ -1,20 +1,17 @@
 import { zipSync } from 'fflate';
-import { afterEach, beforeEach, expect, it } from 'vitest';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { expect, it } from 'vitest';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('board.gbr', layer());
-  desk.put('desk.profile.json', profileOf());
-  desk.put('bare.profile.json', profileOf({}, { film: undefined, pitchMm: undefined }));
-  desk.put('one.profile.json', profileOf({}, { settings: { powerPercent: 40, speedMmS: 60, passes: 1 } }));
-  desk.put('coupon.readings.csv', 'feature,reading_mm\nA1,1.0\n');
-  desk.put('day.readings.csv', '# date: yesterday\nfeature,reading_mm\nA1,1.0\n');
-  desk.put('twice.readings.csv', '# power: 40 %\n# power: 50 %\nfeature,reading_mm\nA1,1.0\n');
-  desk.put('text.zip', zipSync({ 'letter.txt': Buffer.from('a letter') }));
+const desk = bench({
+  'board.gbr': layer(),
+  'desk.profile.json': profileOf(),
+  'bare.profile.json': profileOf({}, { film: undefined, pitchMm: undefined }),
+  'one.profile.json': profileOf({}, { settings: { powerPercent: 40, speedMmS: 60, passes: 1 } }),
+  'coupon.readings.csv': 'feature,reading_mm\nA1,1.0\n',
+  'day.readings.csv': '# date: yesterday\nfeature,reading_mm\nA1,1.0\n',
+  'twice.readings.csv': '# power: 40 %\n# power: 50 %\nfeature,reading_mm\nA1,1.0\n',
+  'text.zip': zipSync({ 'letter.txt': Buffer.from('a letter') }),
 });
-afterEach(() => desk.remove());
 
 it.each([
   ['correct text.zip --profile desk.profile.json --out results', 'NO_PASTE_LAYER', 'a letter is none'],

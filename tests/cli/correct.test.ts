@@ -1,17 +1,11 @@
 import { createHash } from 'node:crypto';
 import { strToU8, zipSync } from 'fflate';
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { largest, smallest } from '../../src/geometry/extremes.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-  desk.put('board.gbr', layer());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer() });
 
 const correct = (line: string, ...words: string[]) =>
   desk.run(`correct --profile laser.json --out out ${line}`, ...words);

@@ -3,17 +3,13 @@ import { readFileSync } from 'node:fs';
 import { decode } from 'fast-bmp';
 import { PDFDocument } from 'pdf-lib';
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { builtInPattern } from '../../src/coupon/built-in.js';
 import type { CellFeature } from '../../src/coupon/features.js';
 import { parseFeatures } from '../../src/coupon/parse-features.js';
-import { type Bench, bench } from './bench.js';
+import { bench } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-});
-afterEach(() => desk.remove());
+const desk = bench();
 
 const BED = '--width-mm 90 --height-mm 70 --pitch-mm 0.05x0.0254 --out .';
 const coupon = (line: string) => desk.run(`coupon ${line}`);

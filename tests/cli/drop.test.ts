@@ -1,14 +1,12 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { beforeEach, describe, expect, it } from 'vitest';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
+const desk = bench();
 beforeEach(() => {
-  desk = bench();
   desk.put('laser.json', profileOf());
   // Openings 1 and 2: chips. 3 to 5: leads. 6: a disc. 7: a dot far too small to be cut.
   desk.put('board.gbr', layer('Top', '%ADD13R,0.05X0.05*%D13*X9000000Y0D03*'));
 });
-afterEach(() => desk.remove());
 
 const run = (command: string, options = '') => desk.run(`${command} board.gbr -p laser.json -o out ${options}`);
 const record = (name: string) => desk.json(`out/${name}`);

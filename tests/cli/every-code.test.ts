@@ -1,5 +1,5 @@
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { beforeEach, describe, expect, it } from 'vitest';
 import { askAtPrompt } from '../../src/cli/ask.js';
 import { runEnter } from '../../src/cli/enter/run.js';
 import { processIo } from '../../src/cli/io.js';
@@ -13,7 +13,7 @@ import { writeStencil } from '../../src/stencil/write-stencil.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
 import { gridCells } from '../fit/window/grid-cells.js';
 import { seeded } from '../virtual-laser/random.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, featuresOf, layer, profileOf } from './bench.js';
 
 /** What is told of something: a problem or a warning, as JSON. */
 interface Told {
@@ -23,13 +23,7 @@ interface Told {
   readonly place?: object;
 }
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('board.gbr', layer());
-  desk.put('laser.json', profileOf());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'board.gbr': layer(), 'laser.json': profileOf() });
 
 /** Everything with that code in what a command printed as JSON. */
 function find(value: unknown, code: string): Told[] {
@@ -270,13 +264,7 @@ describe('rules', () => {
 describe('readings', () => {
   const machine: Machine = [1.0021, 0.9978, 0.003, 0.141, 0.118];
   const features = benchFeatures();
-  const featuresText = JSON.stringify({
-    format: 'apertrue-features',
-    version: 1,
-    coupon: 'bench',
-    canvas: { widthMm: 150, heightMm: 100, pitchXMm: 0.0254, pitchYMm: 0.0254 },
-    features,
-  });
+  const featuresText = featuresOf(features);
   const rows = readAll(features, machine, seeded(4));
   const csv = (read: readonly { feature: string; readingMm: number }[], gauge = '', form = ''): string =>
     `${form}feature,reading_mm,gauge\n${read.map(({ feature, readingMm }) => `${feature},${readingMm.toFixed(3)},${gauge}`).join('\n')}\n`;

@@ -3,18 +3,18 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { zipSync } from 'fflate';
 import sharp from 'sharp';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { COMMANDS } from '../../src/cli/commands.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { wordsOf, wrongWith } from '../docs/command-lines.js';
 import { readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
 /** Need pictures of a scanner: `scan.test.ts` makes such pictures and runs these commands on them; here they are parsed. */
 const WITH_SCANNER = ['scan', 'inspect'];
 const before = process.cwd();
-let desk: Bench;
+const desk = bench({}, { once: true });
 
 const csv = (rows: readonly { feature: string; readingMm?: number; outcome?: string }[]): string =>
   ['feature,reading_mm,outcome', ...rows.map((r) => `${r.feature},${r.readingMm ?? ''},${r.outcome ?? ''}`)].join('\n');
@@ -50,7 +50,6 @@ async function putCoupons(): Promise<void> {
 
 /** All files that the examples name. */
 beforeAll(async () => {
-  desk = bench();
   const { put } = desk;
   for (const name of ['board-paste', 'board', 'a', 'b', 'jobs/one', 'jobs/two']) put(`${name}.gbr`, layer());
   put('fab.zip', zipSync({ 'board-paste-top.gbr': Buffer.from(layer()) }));
@@ -85,8 +84,6 @@ beforeAll(async () => {
     put(`ladders/${name}.profile.json`, ladder);
   }
 });
-
-afterAll(() => desk.remove());
 
 async function examplesOf(name: string): Promise<string[][]> {
   const { out } = await desk.type([name, '--help']);

@@ -1,12 +1,7 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { describe, expect, it } from 'vitest';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf() });
 
 /** Nine pads with webs of 0.25 mm: hot, and as asked. */
 const HOT = `%ADD13R,0.5X0.5*%D13*${Array.from({ length: 9 }, (_, i) => `X${750000 * i}Y5000000D03*`).join('')}`;

@@ -1,15 +1,10 @@
 import { zipSync } from 'fflate';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { csvCell, csvText } from '../../src/csv-text.js';
 import { visible, visibleLines } from '../../src/visible-text.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf() });
 
 /** Moves the cursor, C1 introducer, right-to-left override, isolate, zero width, line separator, a new line. */
 const NASTY = '\u001b[2J\u009b31m\u202egnp\u2066\u200b\u2028';

@@ -1,32 +1,22 @@
 import { existsSync } from 'node:fs';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
 import { parseProfile } from '../../src/machine/parse-profile.js';
 import type { Reading } from '../../src/readings/types.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';
-import { type Bench, bench } from './bench.js';
+import { bench, featuresOf } from './bench.js';
 
 const features = benchFeatures();
 const machine: Machine = [1.0021, 0.9978, 0.003, 0.141, 0.118];
-const featuresText = JSON.stringify({
-  format: 'apertrue-features',
-  version: 1,
-  coupon: 'bench',
-  canvas: { widthMm: 150, heightMm: 100, pitchXMm: 0.0254, pitchYMm: 0.0254 },
-  features,
-});
+const featuresText = featuresOf(features);
 const csv = (readings: readonly Reading[]): string =>
   [
     'feature,reading_mm,outcome,resolution_mm,note',
     ...readings.map((r) => `${r.feature},${r.readingMm?.toFixed(2) ?? ''},${r.outcome ?? ''},,`),
   ].join('\n');
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench({ now: () => new Date(0) });
-});
-afterEach(() => desk.remove());
+const desk = bench({}, { now: () => new Date(0) });
 
 /** Puts files on the desk; what `fit` prints from then on. */
 function laid(files: Readonly<Record<string, string>>) {

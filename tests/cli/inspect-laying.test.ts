@@ -1,15 +1,10 @@
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { expect, it } from 'vitest';
 import { scanFilm, type Vec, type VirtualScan } from '../scan/virtual-scanner.js';
-import { type Bench, bench, profileOf } from './bench.js';
+import { bench, profileOf } from './bench.js';
 import { type Pad, padsSvg, scannedPng } from './scanned.js';
 
 /** What `inspect` says where pictures can not tell all: stencils drawn here, seen by the virtual scanner. */
-let desk: Bench;
-beforeAll(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-});
-afterAll(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf() }, { once: true });
 
 const ring = ([x, y, w, h]: Pad): Vec[] => [[x, y], [x + w, y], [x + w, y + h], [x, y + h]]; // biome-ignore format: a ring
 

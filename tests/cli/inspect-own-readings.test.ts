@@ -1,17 +1,15 @@
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { scanFilm, type Vec, type VirtualFilm } from '../scan/virtual-scanner.js';
-import { type Bench, bench, profileOf } from './bench.js';
+import { bench, profileOf } from './bench.js';
 import { type Pad, padsSvg, SCANNER, scannedPng } from './scanned.js';
 
 /** A stencil whose dots are known, cut by a laser whose kerf, or whose bed, is known, and scanned. */
 const LASER = { scaleX: 1.004, scaleY: 0.997, shear: 0.002, kerfXMm: 0.12, kerfYMm: 0.1 };
 const CANVAS = { widthMm: 24, heightMm: 18 };
 
-let desk: Bench;
-
+const desk = bench({}, { once: true });
 beforeAll(() => {
-  desk = bench();
   const pads = Array.from({ length: 8 }, (_, i): Pad[] => [
     [2 + 1.1 * i, 3, 0.35 + 0.02 * i, 1.3],
     [2 + 1.1 * i, 8.2, 0.35, 1.3],
@@ -20,7 +18,6 @@ beforeAll(() => {
   ]).flat();
   desk.put('board.svg', padsSvg(pads, 18, 12));
 });
-afterAll(() => desk.remove());
 
 async function correct(profile: string, format = 'png'): Promise<string> {
   const out = `cut-${profile}`;

@@ -1,20 +1,17 @@
 import { rmSync } from 'node:fs';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { scanFilm, type VirtualScan } from '../scan/virtual-scanner.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 import { SCANNER, scannedPng } from './scanned.js';
 
 /** Sheets of `layout`, cut from their own files by a laser whose kerf is known, and scanned. */
 const LASER = { scaleX: 1.004, scaleY: 0.997, shear: 0.002, kerfXMm: 0.12, kerfYMm: 0.1 };
 
-let desk: Bench;
-beforeAll(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf(LASER));
-  desk.put('board.gbr', layer('Bot', '\nD10*X3000000Y4000000D03*X8000000Y2500000D03*'));
-});
-afterAll(() => desk.remove());
+const desk = bench(
+  { 'laser.json': profileOf(LASER), 'board.gbr': layer('Bot', '\nD10*X3000000Y4000000D03*X8000000Y2500000D03*') },
+  { once: true },
+);
 
 const SCAN: VirtualScan = {
   ...{ ...SCANNER, dpi: 600, widthMm: 10, heightMm: 10, turnDeg: 2, atMm: [3, 3] },

@@ -1,14 +1,10 @@
 import { chmodSync, existsSync, mkdirSync } from 'node:fs';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { InputError } from '../../src/errors.js';
-import { type Bench, bench } from './bench.js';
+import { bench } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-});
-afterEach(() => desk.remove());
+const desk = bench();
 
 async function messageOf(promise: Promise<unknown>): Promise<string> {
   const error = await promise.then(

@@ -1,5 +1,5 @@
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { processIo } from '../../src/cli/io.js';
 import type { Board } from '../../src/cli/layout/board.js';
@@ -10,14 +10,9 @@ import { packSheet } from '../../src/layout/pack.js';
 import { machineModel } from '../../src/machine/machine-model.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { seeded } from '../virtual-laser/random.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf() });
 
 const round = (mm: number): number => Math.round(mm * 1e6);
 

@@ -1,17 +1,10 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { layArtwork } from '../../src/cli/layout/stencil.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-  desk.put('board.gbr', layer());
-  desk.put('under.gbr', layer('Bot'));
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer(), 'under.gbr': layer('Bot') });
 
 const layout = (file: string, ...args: string[]) => desk.run(`layout ${file} --profile laser.json --out out`, ...args);
 /** As paths: for what dots have no part in, and they take most of the time. */

@@ -1,14 +1,7 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { describe, expect, it } from 'vitest';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-  desk.put('board.gbr', layer());
-  desk.put('under.gbr', layer('Bot'));
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer(), 'under.gbr': layer('Bot') });
 
 const layout = (...args: string[]) => desk.run('layout', ...args, '--profile', 'laser.json', '--out', 'out');
 /** As paths: for what dots have no part in, and they take most of the time. */

@@ -1,14 +1,10 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { profileText } from '../../src/machine/profile-text.js';
 import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
-import { type Bench, bench } from './bench.js';
+import { bench, featuresOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench({ now: () => new Date(0) });
-});
-afterEach(() => desk.remove());
+const desk = bench({}, { now: () => new Date(0) });
 
 const put = (files: Readonly<Record<string, string>>): void => {
   for (const [name, text] of Object.entries(files)) desk.put(name, text);
@@ -27,20 +23,13 @@ const SPEEDS = [5, 8, 12, 20, 30, 50];
 function gridFiles(outcome: (energy: number) => string, powers = POWERS, speeds = SPEEDS): Record<string, string> {
   const cells = powers.flatMap((power) => speeds.map((speed) => ({ id: `P${power}V${speed}`, power, speed })));
   return {
-    'grid.features.json': JSON.stringify({
-      format: 'apertrue-features',
-      version: 1,
-      coupon: 'grid',
-      canvas: { widthMm: 100, heightMm: 100, pitchXMm: 0.05, pitchYMm: 0.05 },
-      features: cells.map(({ id, power, speed }, i) => ({
-        id,
-        kind: 'cell',
-        powerPercent: power,
-        speedMmS: speed,
-        box: [i, 0, i + 0.5, 1],
-        say: 'look through it',
+    'grid.features.json': featuresOf(
+      cells.map(({ id, power, speed }, i) => ({
+        ...{ id, kind: 'cell', powerPercent: power, speedMmS: speed },
+        ...{ box: [i, 0, i + 0.5, 1], say: 'look through it' },
       })),
-    }),
+      'grid',
+    ),
     'grid.readings.csv': `feature,outcome\n${cells.map(({ id, power, speed }) => `${id},${outcome(power / speed)}`).join('\n')}\n`,
   };
 }

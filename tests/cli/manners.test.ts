@@ -1,15 +1,13 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { beforeEach, describe, expect, it } from 'vitest';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
+const desk = bench();
 beforeEach(() => {
-  desk = bench();
   desk.put('laser.json', profileOf());
   for (const name of ['a', 'b', 'c']) desk.put(`${name}.gbr`, layer());
 });
-afterEach(() => desk.remove());
 
 /** Runs on a terminal whose clock goes on by `stepMs` whenever somebody looks at it. */
 async function onTerminal(args: readonly string[], stepMs: number, over: Partial<Io> = {}) {

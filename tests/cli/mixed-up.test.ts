@@ -1,18 +1,14 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { describe, expect, it } from 'vitest';
+import { bench, featuresOf, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  const canvas = { widthMm: 60, heightMm: 60, pitchXMm: 0.05, pitchYMm: 0.05 };
-  desk.put('profile', profileOf());
-  desk.put('features', JSON.stringify({ format: 'apertrue-features', version: 1, coupon: 'c', canvas, features: [] }));
-  desk.put('rules', JSON.stringify({ format: 'apertrue-rules', version: 1, name: 'r', rules: [] }));
-  desk.put('job', JSON.stringify({ format: 'apertrue-job', version: 1 }));
-  desk.put('readings', '# cut on a Monday\nfeature,reading_mm\nA1,1.2\n');
-  desk.put('board', layer());
+const desk = bench({
+  profile: profileOf(),
+  features: featuresOf([]),
+  rules: JSON.stringify({ format: 'apertrue-rules', version: 1, name: 'r', rules: [] }),
+  job: JSON.stringify({ format: 'apertrue-job', version: 1 }),
+  readings: '# cut on a Monday\nfeature,reading_mm\nA1,1.2\n',
+  board: layer(),
 });
-afterEach(() => desk.remove());
 
 describe('a file of our own in the wrong place is named for what it is', () => {
   it.each([

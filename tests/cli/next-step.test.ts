@@ -1,16 +1,10 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { nextStep } from '../../src/cli/next-step.js';
 import * as stencils from '../../src/cli/options/stencils.js';
 import type { CellFeature } from '../../src/coupon/features.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('my laser.json', profileOf());
-  desk.put('a board.gbr', layer());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'my laser.json': profileOf(), 'a board.gbr': layer() });
 
 /** What a command refuses to do without, where no project file answers it. */
 const NEEDED = Object.entries(stencils as Readonly<Record<string, unknown>>).map(([name, spec]) => {

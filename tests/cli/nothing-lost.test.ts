@@ -2,19 +2,13 @@ import { spawn } from 'node:child_process';
 import { linkSync, mkdirSync, readFileSync, rmSync, symlinkSync, utimesSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { beforeEach, describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { temporaryFor } from '../../src/cli/left-over.js';
 import { sha256 } from '../../src/cli/sidecar.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { type Bench, bench, featuresOf, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-  desk.put('board.gbr', layer());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer() });
 
 /** Makes a link, and gives its name. */
 function linked(to: string, name: string, link: (to: string, name: string) => void): string {
@@ -26,10 +20,8 @@ const onPosix = it.skipIf(process.platform === 'win32');
 
 describe('no result replaces what it is made from, whatever it is called', () => {
   const span = { id: 'S1', kind: 'span', from: [0, 0], to: [10, 0], nominalMm: 10, say: 'measure' };
-  const canvas = { widthMm: 60, heightMm: 60, pitchXMm: 0.05, pitchYMm: 0.05 };
   beforeEach(() => {
-    const features = { format: 'apertrue-features', version: 1, coupon: 'one', canvas, features: [span] };
-    desk.put('one.features.json', JSON.stringify(features));
+    desk.put('one.features.json', featuresOf([span], 'one'));
     desk.put('one.readings.csv', 'feature,reading_mm\nS1,10.02\n');
   });
 

@@ -1,14 +1,9 @@
 import { parse } from 'csv-parse/sync';
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, PASTE_LAYER } from './bench.js';
+import { describe, expect, it } from 'vitest';
+import { bench, PASTE_LAYER } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('board-paste.gbr', PASTE_LAYER);
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'board-paste.gbr': PASTE_LAYER });
 
 const rowsOf = (name: string): Record<string, string>[] => parse(desk.text(name), { columns: true });
 

@@ -1,14 +1,9 @@
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf() });
 
 /** Runs with a layer in the pipe. */
 async function piped(...args: string[]) {

@@ -1,17 +1,12 @@
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { expect, it } from 'vitest';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { type Picture, scanFilm, type Vec, type VirtualScan } from '../scan/virtual-scanner.js';
-import { type Bench, bench, profileOf } from './bench.js';
+import { bench, profileOf } from './bench.js';
 import { type Pad, padsSvg, SCANNER, scannedPng } from './scanned.js';
 
 const MACHINE = { scaleX: 1.0031, scaleY: 0.9968, shear: 0.002, kerfXMm: 0.1, kerfYMm: 0.08 };
 
-let desk: Bench;
-
-beforeAll(() => {
-  desk = bench();
-});
-afterAll(() => desk.remove());
+const desk = bench({}, { once: true });
 
 async function put(name: string, picture: Picture, dpi: number | 'unsaid'): Promise<void> {
   desk.put(name, await scannedPng(picture, { dpi }));

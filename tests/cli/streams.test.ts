@@ -1,12 +1,11 @@
 import { spawnSync } from 'node:child_process';
 import { closeSync, existsSync, openSync, rmSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { beforeEach, describe, expect, it } from 'vitest';
+import { bench, featuresOf, layer, profileOf } from './bench.js';
 
-let desk: Bench;
+const desk = bench();
 beforeEach(() => {
-  desk = bench();
   desk.put('laser.json', profileOf());
   desk.put(
     'slow.json',
@@ -27,14 +26,11 @@ beforeEach(() => {
       say: 'look',
     })),
   );
-  const canvas = { widthMm: 60, heightMm: 60, pitchXMm: 0.05, pitchYMm: 0.05 };
-  const features = { format: 'apertrue-features', version: 1, coupon: 'grid', canvas, features: cells };
-  desk.put('grid.features.json', JSON.stringify(features));
+  desk.put('grid.features.json', featuresOf(cells, 'grid'));
   const outcome = (p: number, s: number): string => (p / s < 0.15 ? 'uncut' : p / s > 0.5 ? 'marked' : 'through');
   const rows = cells.map(({ id, powerPercent, speedMmS }) => `${id},${outcome(powerPercent, speedMmS)}`);
   desk.put('grid.readings.csv', ['feature,outcome', ...rows].join('\n'));
 });
-afterEach(() => desk.remove());
 
 const PROGRAM = fileURLToPath(new URL('../../bin/apertrue.js', import.meta.url));
 

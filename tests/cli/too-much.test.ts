@@ -1,19 +1,13 @@
 import { execFileSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { EXIT } from '../../src/cli/exit-codes.js';
 import { problemsOf } from '../../src/cli/failure.js';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
-import { type Bench, bench, layer, profileOf } from './bench.js';
+import { bench, layer, profileOf } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-  desk.put('board.gbr', layer());
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer() });
 
 const terms = Array.from({ length: 100_000 }, () => '1').join('+');
 const deep = `${'['.repeat(200_000)}${']'.repeat(200_000)}`;

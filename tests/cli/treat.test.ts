@@ -1,14 +1,9 @@
 import { existsSync } from 'node:fs';
 import { parse } from 'csv-parse/sync';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { type Bench, bench, PASTE_LAYER } from './bench.js';
+import { describe, expect, it } from 'vitest';
+import { bench, PASTE_LAYER } from './bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('board-paste.gbr', PASTE_LAYER);
-});
-afterEach(() => desk.remove());
+const desk = bench({ 'board-paste.gbr': PASTE_LAYER });
 
 const treat = (line: string, ...words: string[]) => desk.run(`treat ${line}`, ...words);
 

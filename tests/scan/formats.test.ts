@@ -1,5 +1,5 @@
 import sharp, { type Sharp } from 'sharp';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { loadPicture } from '../../src/cli/scan/load-picture.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
@@ -7,13 +7,13 @@ import type { Coupon } from '../../src/coupon/types.js';
 import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
 import { Openings } from '../../src/scan/find/places.js';
 import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
-import { type Bench, bench } from '../cli/bench.js';
+import { bench } from '../cli/bench.js';
 import { type Picture, scanFilm, type VirtualScan } from './virtual-scanner.js';
 
 const MACHINE = { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.1, kerfYMm: 0.08 };
 const DPI = 1000;
 
-let desk: Bench;
+const desk = bench({}, { once: true });
 let coupon: Coupon;
 let known: KnownCoupon;
 let picture: Picture;
@@ -29,12 +29,10 @@ const scan = (over: Partial<VirtualScan> = {}): Picture =>
   );
 
 beforeAll(async () => {
-  desk = bench();
   coupon = await generateCoupon('witness', { widthMm: 40, heightMm: 30, pitchXMm: 0.0254 });
   known = { features: coupon.features, openings: new Openings(await couponOpenings(coupon.features, [])) };
   picture = scan();
 });
-afterAll(() => desk.remove());
 
 const grey = (): Sharp =>
   sharp(picture.levels, { raw: { width: picture.widthPx, height: picture.heightPx, channels: 1 } }).withMetadata({

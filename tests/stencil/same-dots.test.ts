@@ -1,5 +1,5 @@
 import sharp from 'sharp';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
@@ -11,15 +11,12 @@ import { type Commanded, commandFor } from '../../src/stencil/command.js';
 import { frameOfSheet } from '../../src/stencil/frame.js';
 import { makeStencil, type StencilOptions } from '../../src/stencil/make-stencil.js';
 import { writeStencil } from '../../src/stencil/write-stencil.js';
-import { type Bench, bench, layer, profileOf } from '../cli/bench.js';
+import { bench, layer, profileOf } from '../cli/bench.js';
 
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-  desk.put('laser.json', profileOf());
-  desk.put('under.gbr', layer('Bot', '%ADD13R,0.9X0.4*%D13*X3000000Y4000000D03*'));
+const desk = bench({
+  'laser.json': profileOf(),
+  'under.gbr': layer('Bot', '%ADD13R,0.9X0.4*%D13*X3000000Y4000000D03*'),
 });
-afterEach(() => desk.remove());
 
 const run = (command: string, ...args: string[]) =>
   desk.run(`${command} under.gbr --profile laser.json --out out`, ...args);

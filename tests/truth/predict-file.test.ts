@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
-import { afterEach, beforeEach, expect, it } from 'vitest';
+import { expect, it } from 'vitest';
 import { mapOpening, scaling } from '../../src/geometry/affine.js';
 import { cases } from '../cases.js';
-import { type Bench, bench, profileOf } from '../cli/bench.js';
+import { bench, profileOf } from '../cli/bench.js';
 import { byFastBmp, bySharp, drawing, type Picture } from '../export/read-back.js';
 import { seeded } from '../virtual-laser/random.js';
 import { board, burntRuns, centre, cutOf, type Machine } from './image-judge.js';
@@ -10,11 +10,7 @@ import { pathsOf } from './laser.js';
 import { area, extents, grown, union, type Vec } from './polygons.js';
 
 /** What `predict` foretells against the files that `correct` writes, cut by clipper2-wasm: `CASES_TIMES=50` for many. */
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-});
-afterEach(() => desk.remove());
+const desk = bench();
 
 /** Rings of the paths in an SVG, as drawn: mm, y down. */
 function ringsOfSvg(text: string): Vec[][] {

@@ -1,17 +1,13 @@
-import { afterEach, beforeEach, expect, it } from 'vitest';
+import { expect, it } from 'vitest';
 import { mapOpening, rotation, scaling } from '../../src/geometry/affine.js';
-import { type Bench, bench, profileOf } from '../cli/bench.js';
+import { bench, profileOf } from '../cli/bench.js';
 import { seeded } from '../virtual-laser/random.js';
 import { board, burntRuns, centre, cutOf, type Machine } from './image-judge.js';
 import { pathsOf } from './laser.js';
 import { area, extents } from './polygons.js';
 
 /** What the record of a stencil claims, against the image beside it, measured with clipper2-wasm (Clipper2 by Angus Johnson). */
-let desk: Bench;
-beforeEach(() => {
-  desk = bench();
-});
-afterEach(() => desk.remove());
+const desk = bench();
 
 const rms = (values: readonly number[]): number => Math.hypot(...values) / Math.sqrt(values.length);
 const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;

@@ -6,6 +6,7 @@ import type { Pattern } from '../../coupon/pattern.js';
 import type { Coupon } from '../../coupon/types.js';
 import { InputError, inFile, type Problem } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
+import { dpiWords } from '../../inch.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { visible } from '../../visible-text.js';
@@ -21,8 +22,6 @@ import { printJson, progressOf, row, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
-
-const MM_PER_INCH = 25.4;
 
 interface NamedPattern {
   readonly pattern: Pattern;
@@ -199,11 +198,9 @@ function summary({ coupon, files }: Made): Record<string, unknown> {
 /** Micrometres are as fine as any program takes a size. */
 const mm = (value: number): string => `${Number(value.toFixed(3))}`;
 
-const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
-
 /** What was made, what to type in, and how to cut it; files of paths alone have no dots to speak of. */
 function couponText({ name, title, canvas, openings, features, steps, jobs }: Coupon, inDots: boolean): string {
-  const resolution = [...new Set([dpi(canvas.pitchXMm), dpi(canvas.pitchYMm)])].join(' x ');
+  const resolution = [...new Set([canvas.pitchXMm, canvas.pitchYMm].map(dpiWords))].join(' x ');
   const width = mm(canvas.widthMm);
   const dots = `, or ${resolution} dots per inch, or one dot for each of the ${canvas.widthPx} px`;
   return [

@@ -9,6 +9,7 @@ import { readRules } from '../../rules/treat/read-rules.js';
 import { stampSvg, withFileMarks } from '../../rules/treat/svg-mark.js';
 import { type RuleChange, type TreatResult, treatOpenings } from '../../rules/treat/treat.js';
 import { treatCsv } from '../../rules/treat/treat-table.js';
+import { DEFAULT_MARGIN_MM } from '../../stencil/frame.js';
 import { visible } from '../../visible-text.js';
 import { runsOf } from '../../words.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
@@ -25,8 +26,6 @@ import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import type { Content } from '../write-together.js';
 
-/** Free film around the openings of artwork without a canvas, mm. */
-const MARGIN_MM = 5;
 const LINES = 40;
 const LEFT_OVER = new Set(['OPENING_STAYS_SMALL', 'WEB_STAYS_THIN']);
 
@@ -164,10 +163,13 @@ function canvasOf(
   const { canvas } = artwork;
   const inside = canvas && box.minX >= 0 && box.minY >= 0 && box.maxX <= canvas.widthMm && box.maxY <= canvas.heightMm;
   if (canvas && inside) return { ...canvas, originMm: [0, 0] };
-  const originMm = [wholeUm(box.minX - MARGIN_MM, Math.floor), wholeUm(box.minY - MARGIN_MM, Math.floor)] as const;
+  const originMm = [
+    wholeUm(box.minX - DEFAULT_MARGIN_MM, Math.floor),
+    wholeUm(box.minY - DEFAULT_MARGIN_MM, Math.floor),
+  ] as const;
   return {
-    widthMm: wholeUm(box.maxX + MARGIN_MM - originMm[0], Math.ceil),
-    heightMm: wholeUm(box.maxY + MARGIN_MM - originMm[1], Math.ceil),
+    widthMm: wholeUm(box.maxX + DEFAULT_MARGIN_MM - originMm[0], Math.ceil),
+    heightMm: wholeUm(box.maxY + DEFAULT_MARGIN_MM - originMm[1], Math.ceil),
     originMm,
   };
 }

@@ -1,4 +1,5 @@
 import type { Feature } from '../../coupon/features.js';
+import { MM_PER_INCH } from '../../inch.js';
 import type { Ink } from '../ink.js';
 
 const LEAST_ROW_MM = 4.4;
@@ -11,7 +12,6 @@ const AFTER_BOX_MM = 3;
 /** Line of a box that is filled in first. */
 const FIRST_LINE_MM = 0.5;
 
-const MM_PER_INCH = 25.4;
 /** The nominal size in millimetres stands above the one in inches. */
 const INCH_RAISE_MM = 0.9;
 const INCH_DROP_MM = 1.2;

@@ -1,6 +1,7 @@
 import type { PDFDocument } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
+import { dpiWords } from '../../inch.js';
 import { newPdf, type PdfFonts, PT_PER_MM, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { wrapWords } from '../../wrap-words.js';
@@ -11,7 +12,6 @@ import { columnsFor, drawTable, planTable } from './table.js';
 import { planViews } from './views.js';
 
 const MARGIN_MM = 10;
-const MM_PER_INCH = 25.4;
 
 /**
  * The sheet that goes to the bench: the coupon with an arrow pair at exactly the two edges of everything that is measured, a
@@ -67,8 +67,6 @@ function drawPage(
   return features.slice(table.columns * table.rows);
 }
 
-const dpi = (pitchMm: number): string => `${Number((MM_PER_INCH / pitchMm).toFixed(2))}`;
-
 function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number }, top: number): number {
   const { canvas } = coupon;
   const title = `${coupon.name}: ${coupon.title}`;
@@ -79,7 +77,7 @@ function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number },
     sameway ? value(canvas.pitchXMm) : `${value(canvas.pitchXMm)} x ${value(canvas.pitchYMm)}`;
   const mm = (value: number): string => `${Number(value.toFixed(4))}`;
   ink.text(
-    `Canvas ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm = ${canvas.widthPx} x ${canvas.heightPx} px; pitch ${pitch(mm)} mm, ${pitch(dpi)} dpi. Never resample or fit to page.`,
+    `Canvas ${mm(canvas.widthMm)} x ${mm(canvas.heightMm)} mm = ${canvas.widthPx} x ${canvas.heightPx} px; pitch ${pitch(mm)} mm, ${pitch(dpiWords)} dpi. Never resample or fit to page.`,
     [field.x, top - 8.5],
     { sizePt: 7.5 },
   );
