@@ -88,6 +88,8 @@ export function besides({ columns, orbitAt }: GriddedShape, { dots }: Outer): nu
   return found;
 }
 
+/** Dots of which a shape covers less do not come back once they have gone: they stick out of it. */
+const LEAST_COVER = 0.1;
 /** No straight wall lies farther in than this for the area of another, dots. */
 const WALL_OFF_DOTS = 0.5;
 
@@ -102,7 +104,8 @@ export function canGo(laid: GriddedShape, mask: Uint8Array, { dots, cover, isWal
 }
 
 /** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
-export function canCome(laid: GriddedShape, mask: Uint8Array, { dots, needs }: Outer): boolean {
+export function canCome(laid: GriddedShape, mask: Uint8Array, { dots, cover, needs }: Outer): boolean {
+  if (cover < LEAST_COVER) return false;
   for (const dot of needs) if (mask[dot] === 0) return false;
   for (const dot of dots) if (!touches(laid, mask, dot)) return false;
   return canTurn(laid, mask, dots, 0, true);

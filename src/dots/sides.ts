@@ -52,13 +52,17 @@ export function sidesOf(shape: PixelShape, dot: PerAxis): PadSide[] {
   const another = (): Direction | undefined =>
     longestWall(shape, dot, (one) => !known.some((other) => sameAxes(other, one)));
   while (known.length < MOST_AXES && add(another()));
-  if (!wall) add([(box[0] - box[1]) * Math.SQRT1_2, (box[0] + box[1]) * Math.SQRT1_2]);
+  // What is round may stick out anywhere: over the box's corners, and between.
+  if (!wall) for (const turn of ROUND_TURNS) add([box[0] * Math.cos(turn) - box[1] * Math.sin(turn), box[0] * Math.sin(turn) + box[1] * Math.cos(turn)]); // biome-ignore format: one thought
   return sides;
 }
 
 type Direction = readonly [number, number];
 
-/** Pairs of directions, without the corners of the box. */
+/** Directions of what has no long walls, from the box's own. */
+const ROUND_TURNS = [Math.PI / 4, Math.PI / 8, -Math.PI / 8];
+
+/** Pairs of directions, without those of round shapes. */
 const MOST_AXES = 4;
 /** What an error counts along a shape's own two sides, and along others: as long as it is small, and when it is not. */
 const OWN = { weight: 1, steepness: 60 };

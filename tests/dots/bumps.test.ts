@@ -2,10 +2,12 @@ import { describe, expect, it } from 'vitest';
 import { maskOf } from '../../src/dots/masks.js';
 import { dotsOf } from '../../src/dots/rasterise.js';
 import type { Point } from '../../src/geometry/types.js';
+import { insideRing } from '../../src/geometry/walls.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { commandedKerf } from '../../src/machine/machine-map.js';
 import { cases } from '../cases.js';
 import { MACHINES } from '../truth/laser.js';
+import { shapeOf } from '../truth/shapes.js';
 import { seeded } from '../virtual-laser/random.js';
 
 /** An upright shape with limbs as thick as `t`, in a box of w x h, mm. */
@@ -44,5 +46,45 @@ describe('walls along the dots', () => {
       bumps += outermost.filter(([burnt, least]) => burnt < 0.45 * least).length;
     }
     expect(bumps).toBe(0);
+  });
+});
+
+/** How far a point lies from the walls. */
+function fromWalls([x, y]: Point, rings: readonly (readonly Point[])[]): number {
+  let least = Infinity;
+  for (const ring of rings) {
+    ring.forEach(([ax, ay], i) => {
+      const [bx, by] = ring[(i + 1) % ring.length];
+      const [dx, dy] = [bx - ax, by - ay];
+      const t = Math.max(0, Math.min(1, ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy || 1)));
+      least = Math.min(least, Math.hypot(x - ax - t * dx, y - ay - t * dy));
+    });
+  }
+  return least;
+}
+
+describe('round walls', () => {
+  it.each(['disc', 'obround', 'roundedRectangle'])('of a %s have no dots that stick out', (kind) => {
+    const random = seeded(5);
+    let farthest = 0;
+    for (let k = 0; k < cases(20); k += 1) {
+      const { model, pitch } = MACHINES[k % MACHINES.length];
+      const limb = Math.max(model.kerfXMm, model.kerfYMm) * (1.6 + 1.3 * random());
+      const { asked } = shapeOf(kind, seeded(Math.floor(1e9 * random())), limb, k % 2 === 0 ? 0 : 23);
+      const { openings } = correctOpenings([asked], { ...model, shear: 0 });
+      if (openings.length !== 1) continue;
+      const toPixels = { a: 1 / pitch.x, b: 0, c: 0, d: -1 / pitch.y, e: 50, f: 1150 };
+      const options = { widthPx: 1200, heightPx: 1200, toPixels, dot: pitch, kerfMm: commandedKerf(model) };
+      const { stamp, column, row } = dotsOf(openings, options).placed[0];
+      const mask = maskOf(stamp);
+      const rings = [openings[0].outer, ...openings[0].islands].map((ring) =>
+        ring.map(([x, y]): Point => [x / pitch.x + 50 - column, 1150 - y / pitch.y - row]),
+      );
+      for (let dot = 0; dot < mask.length; dot += 1) {
+        const middle: Point = [(dot % stamp.width) + 0.5, Math.floor(dot / stamp.width) + 0.5];
+        if (mask[dot] === 1 && !insideRing(middle, rings[0])) farthest = Math.max(farthest, fromWalls(middle, rings));
+      }
+    }
+    expect(farthest).toBeLessThan(1);
   });
 });
