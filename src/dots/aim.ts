@@ -111,8 +111,8 @@ const AREA_WEIGHT = 0.6;
  * counts for as much as a width that is off by `widestDots` or more.
  */
 const PAD = { meanWeight: 2, percentWeight: 0.01, steepness: 2, widestDots: 0.7, widest: 4000 };
-/** How much the wrongly cut area per dot of outline counts. */
-const MISFIT_WEIGHT = 0.1;
+/** How much the wrongly cut area per dot of outline counts: upright walls have no tips, and each is to lie where it belongs. */
+const MISFIT_WEIGHT = { slanted: 0.1, upright: 0.4 };
 /**
  * Nothing fills stairs without the beam: tips then stand out far and say little, and each percent of the area counts, up
  * to some; what is trimmed or filled for it may be wrong itself.
@@ -139,11 +139,14 @@ export function judged({ area, misfit, errors, corners }: Given, sides: readonly
   const over = area - aim.area;
   const percent = (100 * over) / aim.area;
   const beyond = Math.max(0, percent - WIDE_OFF_PERCENT, (100 * (aim.leastArea - area)) / aim.area);
+  const misfitWeight = sides.slice(0, 2).every(({ upright }) => upright)
+    ? MISFIT_WEIGHT.upright
+    : MISFIT_WEIGHT.slanted;
   const own = bare
     ? bareCost(errors, percent)
     : widthCost(errors, sides) + areaCost(errors, { percent, beyond, over }, sides, aim);
   return {
-    cost: own + (MISFIT_WEIGHT * misfit) / aim.outline + cornerCost(corners),
+    cost: own + (misfitWeight * misfit) / aim.outline + cornerCost(corners),
     isNear:
       (beyond === 0 && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
       (bare && Math.abs(percent) <= BARE.nearPercent),

@@ -5,7 +5,7 @@ import { Bridges } from './bridges.js';
 import { CoverGrid, type DotGrid } from './dot-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { type End, Reach } from './reach.js';
-import { besides, canCome, settle, Waiting } from './settle.js';
+import { besides, canCome, fillsCorner, settle, Waiting } from './settle.js';
 import type { PadSide } from './sides.js';
 import { cutBeyond, cutTips, growTip } from './tips.js';
 
@@ -44,6 +44,8 @@ class Fitting {
   private readonly grid: DotGrid;
   /** No beam is known. */
   private readonly bare: boolean;
+  /** Its own two sides lie along the dots: what is filled is then no tip between tips. */
+  private readonly upright: boolean;
   private readonly reach: Reach;
   /** Up to where dots may come at either end of each side. */
   private readonly limits: [number, number][];
@@ -65,6 +67,7 @@ class Fitting {
     this.grid = aim.burnt ? new BeamGrid(touched.slice(), columns, rows, middle, aim.burnt) : new CoverGrid(laid);
     this.bare = aim.burnt !== undefined && !this.grid.hasBeam;
     this.bridges = new Bridges(this.grid);
+    this.upright = sides.slice(0, 2).every((side) => side.upright);
     this.reach = new Reach(laid, sides);
     this.limits = sides.map(() => [Infinity, Infinity]);
     this.all = laid.outer.map((_, k) => k);
@@ -169,7 +172,9 @@ class Fitting {
     settle(this.laid, this.grid, waiting, {
       areaGoal: Math.max(this.aim.area, this.aim.leastArea),
       areaWeight,
-      mayCome: (k) => this.reach.isWithin(k, this.limits),
+      mayCome: (k) =>
+        this.reach.isWithin(k, this.limits) &&
+        (!fills || !this.upright || fillsCorner(this.laid, this.grid.mask, this.laid.outer[k])),
       mayGo: (k) => !fills && !this.held.has(k),
       stands: () => this.bridges.stand,
     });

@@ -92,10 +92,9 @@ export function laidOn(
   const outer = [...orbits.values()].sort((p, q) => step(p.cover) - step(q.cover) || q.far - p.far);
   const orbitAt = new Map<number, number>();
   for (let k = 0; k < outer.length; k += 1) for (const dot of outer[k].dots) orbitAt.set(dot, k);
-  for (const line of lines) {
-    for (const dot of line.ends) outer[orbitAt.get(dot) ?? -1]?.needs.add(line.middle[0]);
-  }
-  return { columns, rows, middle, touched, touchedCount, outer, orbitAt };
+  const laid = { columns, rows, middle, touched, touchedCount, outer, orbitAt };
+  for (const line of lines) chainEnds(line, laid);
+  return laid;
 }
 
 /** A wall along the dots' rows (`along` 0) or columns, in dots of the grid. */
@@ -128,25 +127,37 @@ function straightWalls({ walls }: PixelShape, middle: { readonly x: number; read
   return found;
 }
 
-/** Dots of a straight wall: those along its middle, and those at its ends. */
+/** Dots along the middle of a straight wall, and from each to the next. */
 interface Line {
   readonly middle: readonly number[];
-  readonly ends: readonly number[];
+  readonly step: number;
 }
 
 function linesAlong(straight: readonly Straight[], columns: number, rows: number): Line[] {
   return straight.flatMap(({ along, at, from, to }) => {
     const line = Math.floor(at);
     if (line < 0 || line >= (along === 0 ? rows : columns)) return [];
-    const [first, last] = [Math.max(0, Math.floor(from)), Math.min(along === 0 ? columns : rows, Math.ceil(to))];
     const end = Math.min(END_DOTS, END_SHARE * (to - from));
-    const [middle, ends]: [number[], number[]] = [[], []];
-    for (let k = first; k < last; k += 1)
-      (k >= from + end && k + 1 <= to - end ? middle : ends).push(
-        along === 0 ? line * columns + k : k * columns + line,
-      );
-    return middle.length > 0 ? [{ middle, ends }] : [];
+    const middle: number[] = [];
+    for (let k = Math.max(0, Math.ceil(from + end)); k + 1 <= to - end; k += 1)
+      middle.push(along === 0 ? line * columns + k : k * columns + line);
+    return middle.length > 0 ? [{ middle, step: along === 0 ? 1 : columns }] : [];
   });
+}
+
+/** On either side of its middle a line of dots goes on as far as these are covered in part: none comes before the one beside it. */
+function chainEnds({ middle, step }: Line, { columns, outer, orbitAt }: Omit<GriddedShape, 'touched'>): void {
+  for (const [from, by] of [
+    [middle[0], -step],
+    [middle[middle.length - 1], step],
+  ]) {
+    for (let dot = from, next = dot + by; ; dot = next, next += by) {
+      const orbit = orbitAt.get(next);
+      const wraps = step === 1 && Math.floor(next / columns) !== Math.floor(dot / columns);
+      if (orbit === undefined || wraps) break;
+      outer[orbit].needs.add(dot);
+    }
+  }
 }
 
 /** Dots whose coverage differs by less than a fiftieth are taken from the ends of a wall inwards. */

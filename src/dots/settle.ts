@@ -15,6 +15,9 @@ export interface Terms {
   stands(): boolean;
 }
 
+/** Dots of which a shape covers less do not come back by themselves once they have gone: they stick out of it. */
+const LEAST_COVER = 0.1;
+
 /**
  * Takes away and adds outer dots, equals together, as long as the cut comes nearer to what it should be, nothing falls
  * apart and nothing closes. What lies beside a change is looked at again, so that stairs are walked from their ends.
@@ -34,7 +37,7 @@ export function settle(laid: GriddedShape, grid: DotGrid, next: Waiting, terms: 
       if (
         burnt
           ? !terms.mayGo(k) || !canGo(laid, grid.mask, orbit, ends)
-          : !terms.mayCome(k) || !canCome(laid, grid.mask, orbit)
+          : orbit.cover < LEAST_COVER || !terms.mayCome(k) || !canCome(laid, grid.mask, orbit)
       )
         continue;
       grid.toggle(orbit);
@@ -88,8 +91,6 @@ export function besides({ columns, orbitAt }: GriddedShape, { dots }: Outer): nu
   return found;
 }
 
-/** Dots of which a shape covers less do not come back once they have gone: they stick out of it. */
-const LEAST_COVER = 0.1;
 /** No straight wall lies farther in than this for the area of another, dots. */
 const WALL_OFF_DOTS = 0.5;
 
@@ -104,10 +105,9 @@ export function canGo(laid: GriddedShape, mask: Uint8Array, { dots, cover, isWal
 }
 
 /** Whether all dots of an orbit fill corners, one after the other, without closing anything. */
-export function canCome(laid: GriddedShape, mask: Uint8Array, { dots, cover, needs }: Outer): boolean {
-  if (cover < LEAST_COVER) return false;
+export function canCome(laid: GriddedShape, mask: Uint8Array, { dots, needs }: Outer): boolean {
   for (const dot of needs) if (mask[dot] === 0) return false;
-  for (const dot of dots) if (!touches(laid, mask, dot)) return false;
+  for (const dot of dots) if (beside(laid, mask, dot) === 0) return false;
   return canTurn(laid, mask, dots, 0, true);
 }
 
@@ -127,13 +127,18 @@ function canTurn(
   return turned === dots.length;
 }
 
-/** Whether a burnt dot lies beside one. */
-function touches({ columns, rows }: GriddedShape, mask: Uint8Array, dot: number): boolean {
+/** How many burnt dots lie beside one. */
+function beside({ columns, rows }: GriddedShape, mask: Uint8Array, dot: number): number {
   const [row, column] = [Math.floor(dot / columns), dot % columns];
   return (
-    (column > 0 && mask[dot - 1] === 1) ||
-    (column + 1 < columns && mask[dot + 1] === 1) ||
-    (row > 0 && mask[dot - columns] === 1) ||
-    (row + 1 < rows && mask[dot + columns] === 1)
+    (column > 0 ? mask[dot - 1] : 0) +
+    (column + 1 < columns ? mask[dot + 1] : 0) +
+    (row > 0 ? mask[dot - columns] : 0) +
+    (row + 1 < rows ? mask[dot + columns] : 0)
   );
+}
+
+/** Whether dots fill a corner of burnt ones, or the whole of a straight wall, and so stand out from nothing. */
+export function fillsCorner(laid: GriddedShape, mask: Uint8Array, { dots, isWall }: Outer): boolean {
+  return isWall || dots.every((dot) => beside(laid, mask, dot) > 1);
 }
