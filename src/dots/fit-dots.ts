@@ -2,7 +2,7 @@ import { budgetInForce } from '../geometry/work-budget.js';
 import { type Aim, aimOf } from './aim.js';
 import { BeamGrid, burntBy } from './beam-grid.js';
 import { fitted, type Way } from './fitting.js';
-import { laidOn } from './lay-on-grid.js';
+import { hasStraightWalls, laidOn } from './lay-on-grid.js';
 import { stampFromMask } from './masks.js';
 import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
@@ -116,12 +116,12 @@ interface Kept extends Symmetry {
 }
 
 /** All of it; where none of such dots come near, less and less. */
-function loosened({ mirrorX, mirrorY, halfTurn }: Symmetry): Kept[] {
+function loosened({ shape, mirrorX, mirrorY, halfTurn }: EqualShapes): Kept[] {
   const none = { mirrorX: false, mirrorY: false, halfTurn: false, straight: false };
   const own = { mirrorX, mirrorY, halfTurn };
   return [
     { ...own, straight: true },
-    { ...own, straight: false },
+    ...(hasStraightWalls(shape) ? [{ ...own, straight: false }] : []),
     ...(halfTurn && mirrorX && mirrorY ? [{ ...none, halfTurn }] : []),
     ...(mirrorX || mirrorY || halfTurn ? [none] : []),
   ];

@@ -127,6 +127,9 @@ function straightWalls({ walls }: PixelShape, middle: { readonly x: number; read
   return found;
 }
 
+/** Whether any wall runs along the dots for so long that half a row of them would be a bump. */
+export const hasStraightWalls = (shape: PixelShape): boolean => straightWalls(shape, { x: 0, y: 0 }).length > 0;
+
 /** Dots along the middle of a straight wall, and from each to the next. */
 interface Line {
   readonly middle: readonly number[];

@@ -49,8 +49,8 @@ export interface Commanded {
 /** The share of a dot by which a wall may lean and still be drawn upright. */
 const UPRIGHT_SHARE_OF_DOT = 0.34;
 
-/** Shapes traced from an image that differ by less than this share of a dot are the same shape. */
-const ALIKE_SHARE_OF_DOT = 0.05;
+/** Shapes traced from an image that differ by less than this share of a dot are the same shape: more kinds take longer, and equal pads differ. */
+const ALIKE_SHARE_OF_DOT = 0.15;
 
 /** What commanding needs to know besides the openings and the machine. */
 export interface CommandOptions extends SweepOptions {
