@@ -57,6 +57,31 @@ describe('wallLines', () => {
   });
 });
 
+describe('a hair beside a wall in clear film', () => {
+  const lineAt = (at: number, wall: number, half: number): number =>
+    normal(Math.max(-4, Math.min(4, (at - wall + half) / SIGMA))) -
+    normal(Math.max(-4, Math.min(4, (at - wall - half) / SIGMA)));
+
+  it.each([0.03, 0.05, 0.07])(
+    '%f mm off is told of, and its doubt is no less than what it draws the line by',
+    (off) => {
+      const columns = 61;
+      const row = Array.from({ length: columns }, (_, i) => {
+        const at = (i - 30) * STEP;
+        return 205 - 130 * (lineAt(at, -0.3, 0.015) + lineAt(at, 0.2, 0.015)) - 90 * lineAt(at, 0.2 + off, 0.015);
+      });
+      const levels = Float32Array.from({ length: 9 * columns }, (_, at) => row[at % columns]);
+      const strip = { rows: 9, columns, stepMm: STEP, firstMm: -30 * STEP, firstRowMm: 0, rowStepMm: STEP, phases: 0, levels }; // biome-ignore format: a strip
+      const found = wallLines(strip, 0.25, 0.4, undefined);
+      if (!found || found === 'missing') throw new Error('no lines');
+      expect(Math.abs(found.low.mm + 0.3)).toBeLessThan(0.0003);
+      expect(found.low.share).toBe(1);
+      expect(found.high.share).toBe(0);
+      expect(2 * found.high.uMm).toBeGreaterThan(Math.abs(found.high.mm - 0.2));
+    },
+  );
+});
+
 describe('toneOf', () => {
   const seen = (phase: number, stepMm: number, tone: (light: number) => number) => {
     const levels = Array.from(edge(phase, stepMm), (share) => tone(40 + 175 * share));

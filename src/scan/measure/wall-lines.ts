@@ -39,12 +39,29 @@ export function wallLines(
   const [p, q] = found.map((i) => strip.firstMm + i * strip.stepMm);
   // Two lines that run into each other have no middles of their own.
   if (q - p < 2 * HALF_LINE_MM) return undefined;
-  const [low, high] = [p, q].map((place) => lineMiddle(strip, place, ground));
+  const lines = [p, q].map((place) => lineMiddle(strip, place, ground));
+  const [low, high] = lines.map((line, i) => line && withDirt(line, lines[1 - i]));
   return low && high ? { low, high, depth } : undefined;
 }
 
+/** The two walls of an opening draw lines alike; one that is darker than the other by more than this has a hair beside it. */
+const DIRTY_SHARE = 1.25;
+
+/** By how far dirt beside a line may have drawn its middle: as its share of what is dark within the window. */
+function withDirt({ edge, darkness }: Line, other: Line | undefined): MeasuredEdge {
+  const share = darkness / (other?.darkness ?? darkness);
+  return share > DIRTY_SHARE ? { ...edge, uMm: Math.hypot(edge.uMm, WINDOW_MM * (1 - 1 / share)), share: 0 } : edge;
+}
+
+interface Line {
+  readonly edge: MeasuredEdge;
+  /** All that is dark within its window, on average over the rows. */
+  readonly darkness: number;
+}
+
 /** A window that ends softly and follows the line: what a hard one cuts off draws the middle to its own by up to half a dot. */
-function lineMiddle(strip: Strip, near: number, ground: number): MeasuredEdge | undefined {
+function lineMiddle(strip: Strip, near: number, ground: number): Line | undefined {
+  let darkness = 0;
   const middles = Array.from({ length: strip.rows }, (_, j) => {
     let place = near;
     for (let round = 0; round < FOLLOWED; round += 1) {
@@ -60,8 +77,10 @@ function lineMiddle(strip: Strip, near: number, ground: number): MeasuredEdge | 
       if (!(sum > 0)) return undefined;
       place += moment / sum;
       if (!(Math.abs(place - near) < HALF_LINE_MM)) return undefined;
+      if (round === FOLLOWED - 1) darkness += sum / strip.rows;
     }
     return place;
   });
-  return overRows(rowPlaces(strip), middles, true);
+  const edge = overRows(rowPlaces(strip), middles, true);
+  return edge && { edge, darkness };
 }
