@@ -253,6 +253,24 @@ describe('scanPicture', () => {
     expect(warnings.map(({ code }) => code)).toContain('SCAN_RESAMPLED');
   });
 
+  it.each(['INTER_CUBIC', 'INTER_LINEAR'] as const)(
+    'tells of one made twice as large about its middle: %s',
+    (kernel) => {
+      // By a general vision library, which lays dots a quarter beside those that were seen.
+      const { levels, widthPx, heightPx } = scan({ dpi: 600 });
+      const seen = cv.matFromArray(heightPx, widthPx, cv.CV_8UC1, Array.from(levels));
+      const made = new cv.Mat();
+      cv.resize(seen, made, new cv.Size(2 * widthPx, 2 * heightPx), 0, 0, cv[kernel]);
+      const picture = {
+        widthPx: 2 * widthPx,
+        heightPx: 2 * heightPx,
+        levels: Uint8Array.from(made.data as Uint8Array),
+      };
+      for (const one of [seen, made]) one.delete();
+      expect(isResampled({ ...picture, dotsPerMm: { x: 1200 / 25.4, y: 1200 / 25.4 } })).toBe(true);
+    },
+  );
+
   it.each([
     [0.015, 1],
     [0.025, 2],

@@ -13,7 +13,10 @@ const SLOWEST = 0.04;
 /** JPEG's blocks have a period of eight dots; this far from its multiples, in periods a dot, they show no more. */
 const BLOCK = 8;
 const BESIDE = 0.003;
-/** A period stands out of the noise's spectrum by this factor, and one that blocks could have made out of theirs by that. */
+/**
+ * A period stands out of the noise's spectrum by this factor; of two and of four dots, where nothing else is looked for, by
+ * half of it, and out of what blocks could have made by that.
+ */
 const OUT = 15;
 const OUT_OF_BLOCKS = 3;
 
@@ -24,23 +27,24 @@ const OUT_OF_BLOCKS = 3;
  * signal is periodic). No scanner does that along both directions.
  */
 export function isResampled({ widthPx, heightPx, levels }: GreyPicture): boolean {
-  return (
-    hasPeriod(noiseAlong(levels, widthPx, 1, heightPx, widthPx)) &&
-    hasPeriod(noiseAlong(levels, heightPx, widthPx, widthPx, 1))
-  );
+  const across = noiseAlong(levels, widthPx, 1, heightPx, widthPx);
+  const up = noiseAlong(levels, heightPx, widthPx, widthPx, 1);
+  // Made twice as large, dots lie a quarter beside those that were seen, all alike: steps from one to the next are not.
+  return (hasPeriod(across.bends) && hasPeriod(up.bends)) || (hasPeriod(across.steps) && hasPeriod(up.steps));
 }
 
-/** Mean squares of second differences along lines, by the place along the line. */
+/** Mean squares of first and of second differences along lines, by the place along the line. */
 function noiseAlong(
   levels: ArrayLike<number>,
   length: number,
   step: number,
   lines: number,
   lineStep: number,
-): Float64Array {
+): { readonly steps: Float64Array; readonly bends: Float64Array } {
   const places = Math.min(PLACES, 8 * Math.floor((length - 2) / 8));
   const first = (length - places) >> 1;
-  const noise = new Float64Array(places);
+  const steps = new Float64Array(places);
+  const bends = new Float64Array(places);
   const counts = new Float64Array(places);
   const skip = Math.max(1, Math.round((lines * places) / MOST));
   for (let line = skip >> 1; line < lines; line += skip) {
@@ -48,11 +52,13 @@ function noiseAlong(
       const at = line * lineStep + (first + i) * step;
       const [d, e] = [levels[at] - levels[at - step], levels[at + step] - levels[at]];
       if (Math.abs(d) > CALM || Math.abs(e) > CALM) continue;
-      noise[i] += (e - d) * (e - d);
+      steps[i] += d * d;
+      bends[i] += (e - d) * (e - d);
       counts[i] += 1;
     }
   }
-  return noise.map((sum, i) => sum / Math.max(1, counts[i]));
+  const mean = (sums: Float64Array): Float64Array => sums.map((sum, i) => sum / Math.max(1, counts[i]));
+  return { steps: mean(steps), bends: mean(bends) };
 }
 
 function hasPeriod(noise: Float64Array): boolean {
@@ -73,7 +79,9 @@ function hasPeriod(noise: Float64Array): boolean {
   const own = spectrum.filter((_, k) => k >= SLOWEST * n && offBlocks(k / n));
   const usual = OUT * medianOf(own);
   const [one, two, three, four] = [1, 2, 3, 4].map((part) => spectrum[(part * n) / BLOCK]);
-  return own.some((one) => one > usual) || Math.max(two, four) > Math.max(usual, OUT_OF_BLOCKS * Math.max(one, three));
+  return (
+    own.some((one) => one > usual) || Math.max(two, four) > Math.max(usual / 2, OUT_OF_BLOCKS * Math.max(one, three))
+  );
 }
 
 const offBlocks = (frequency: number): boolean =>
