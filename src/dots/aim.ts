@@ -16,6 +16,8 @@ export interface Aim {
   readonly leastArea: number;
   /** Length of its walls, dots. */
   readonly outline: number;
+  /** Whether its own two sides lie along the dots: such walls have no tips. */
+  readonly upright: boolean;
   /** Whether it is a slanted pad: bulging all around, with walls that have tips. */
   readonly slantedPad: boolean;
   /** Sharp corners, in dots from the middle. */
@@ -27,10 +29,11 @@ export function aimOf(shape: PixelShape, sides: readonly PadSide[], kerf: PerAxi
   let outline = 0;
   for (let at = 0; at < walls.length; at += 4)
     outline += Math.hypot(walls[at + 2] - walls[at], walls[at + 3] - walls[at + 1]);
-  const slantedPad = sides.slice(0, 2).some(({ upright }) => !upright) && bulges(shape);
+  const upright = sides.slice(0, 2).every((side) => side.upright);
+  const slantedPad = !upright && bulges(shape);
   const least = leastArea(area, lostAtCorners(shape, kerf));
   const corners = cornersOf(shape);
-  return { ...(burnt ? { burnt } : {}), area, leastArea: least, outline, slantedPad, corners };
+  return { ...(burnt ? { burnt } : {}), area, leastArea: least, outline, upright, slantedPad, corners };
 }
 
 /** Less area than this is off: of what can be burnt, with what corners lose to the beam. */
@@ -139,12 +142,10 @@ export function judged({ area, misfit, errors, corners }: Given, sides: readonly
   const over = area - aim.area;
   const percent = (100 * over) / aim.area;
   const beyond = Math.max(0, percent - WIDE_OFF_PERCENT, (100 * (aim.leastArea - area)) / aim.area);
-  const misfitWeight = sides.slice(0, 2).every(({ upright }) => upright)
-    ? MISFIT_WEIGHT.upright
-    : MISFIT_WEIGHT.slanted;
+  const misfitWeight = aim.upright ? MISFIT_WEIGHT.upright : MISFIT_WEIGHT.slanted;
   const own = bare
     ? bareCost(errors, percent)
-    : widthCost(errors, sides) + areaCost(errors, { percent, beyond, over }, sides, aim);
+    : widthCost(errors, sides) + areaCost(errors, { percent, beyond, over }, aim);
   return {
     cost: own + (misfitWeight * misfit) / aim.outline + cornerCost(corners),
     isNear:
@@ -163,15 +164,14 @@ function widthCost(errors: readonly number[], sides: readonly PadSide[]): number
 function areaCost(
   [width, height]: readonly number[],
   { percent, beyond, over }: { readonly percent: number; readonly beyond: number; readonly over: number },
-  sides: readonly PadSide[],
-  { outline, slantedPad }: Aim,
+  { outline, upright, slantedPad }: Aim,
 ): number {
   if (slantedPad) {
     const area = PAD.percentWeight * percent ** 2 + PAD.steepness * beyond;
     const wide = Math.max(0, Math.abs(width) - PAD.widestDots) + Math.max(0, Math.abs(height) - PAD.widestDots);
     return area + PAD.meanWeight * ((width + height) / 2) ** 2 + PAD.widest * wide ** 2;
   }
-  const share = sides.slice(0, 2).every(({ upright }) => upright) ? UPRIGHT_SHARE : 1;
+  const share = upright ? UPRIGHT_SHARE : 1;
   const asWidth = (2 * over) / outline;
   return AREA_WEIGHT * asWidth ** 2 + share * Math.min(MOST_FOR_AREA, AREA_STEEPNESS * beyond ** 2);
 }

@@ -44,8 +44,6 @@ class Fitting {
   private readonly grid: DotGrid;
   /** No beam is known. */
   private readonly bare: boolean;
-  /** Its own two sides lie along the dots: what is filled is then no tip between tips. */
-  private readonly upright: boolean;
   private readonly reach: Reach;
   /** Up to where dots may come at either end of each side. */
   private readonly limits: [number, number][];
@@ -67,7 +65,6 @@ class Fitting {
     this.grid = aim.burnt ? new BeamGrid(touched.slice(), columns, rows, middle, aim.burnt) : new CoverGrid(laid);
     this.bare = aim.burnt !== undefined && !this.grid.hasBeam;
     this.bridges = new Bridges(this.grid);
-    this.upright = sides.slice(0, 2).every((side) => side.upright);
     this.reach = new Reach(laid, sides);
     this.limits = sides.map(() => [Infinity, Infinity]);
     this.all = laid.outer.map((_, k) => k);
@@ -174,7 +171,8 @@ class Fitting {
       areaWeight,
       mayCome: (k) =>
         this.reach.isWithin(k, this.limits) &&
-        (!fills || !this.upright || fillsCorner(this.laid, this.grid.mask, this.laid.outer[k])),
+        // What is filled between upright walls is no tip between tips.
+        (!fills || !this.aim.upright || fillsCorner(this.laid, this.grid.mask, this.laid.outer[k])),
       mayGo: (k) => !fills && !this.held.has(k),
       stands: () => this.bridges.stand,
     });

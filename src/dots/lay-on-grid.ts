@@ -117,12 +117,13 @@ const END_DOTS = 4;
 function straightWalls({ walls }: PixelShape, middle: { readonly x: number; readonly y: number }): Straight[] {
   const found: Straight[] = [];
   for (let at = 0; at < walls.length; at += 4) {
-    const [x0, y0, x1, y1] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
-    const [width, height] = [Math.abs(x1 - x0), Math.abs(y1 - y0)];
-    if (height < STRAIGHT_DOTS && width >= LONG_DOTS)
-      found.push({ along: 0, at: (y0 + y1) / 2 + middle.y, from: Math.min(x0, x1) + middle.x, to: Math.max(x0, x1) + middle.x }); // biome-ignore format: one thought
-    if (width < STRAIGHT_DOTS && height >= LONG_DOTS)
-      found.push({ along: 1, at: (x0 + x1) / 2 + middle.x, from: Math.min(y0, y1) + middle.y, to: Math.max(y0, y1) + middle.y }); // biome-ignore format: one thought
+    for (const along of [0, 1] as const) {
+      const [from, to] = [walls[at + along], walls[at + 2 + along]];
+      const [p, q] = [walls[at + 1 - along], walls[at + 3 - along]];
+      if (Math.abs(q - p) >= STRAIGHT_DOTS || Math.abs(to - from) < LONG_DOTS) continue;
+      const [own, across] = along === 0 ? [middle.x, middle.y] : [middle.y, middle.x];
+      found.push({ along, at: (p + q) / 2 + across, from: Math.min(from, to) + own, to: Math.max(from, to) + own });
+    }
   }
   return found;
 }
