@@ -1,11 +1,9 @@
 import { ringArea } from '../geometry/area.js';
 import { convexHull } from '../geometry/oriented-box.js';
-import type { Point } from '../geometry/types.js';
+import type { PerAxis, Point } from '../geometry/types.js';
 import type { Burnt } from './beam-grid.js';
 import type { PixelShape } from './shape.js';
 import type { PadSide } from './sides.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** What the dots are to come near to. */
 export interface Aim {

@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import type { PerAxis } from '../geometry/types.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { tellHowFar } from '../work-watch.js';
 import { type Fitted, fitDots, workFor } from './fit-dots.js';
@@ -7,8 +8,6 @@ import { FRAME_DOTS } from './rounding.js';
 import type { PixelShape } from './shape.js';
 import { type ClassMember, classifyShapes, type EqualShapes } from './shape-classes.js';
 import { type PlacedStamp, type Stamp, stampFromRows } from './stamp.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** Whether an opening gives way where two would grow together, and whether it is only for the eye, such as a letter. */
 export type Standing = 'first' | 'yields' | 'for the eye';

@@ -1,12 +1,10 @@
 import { ringArea } from '../geometry/area.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import type { Point, Region } from '../geometry/types.js';
+import type { PerAxis, Point, Region } from '../geometry/types.js';
 import { coverageGrid } from './coverage.js';
 import type { DotGrid } from './dot-grid.js';
 import type { Outer } from './lay-on-grid.js';
 import { type PixelShape, toPixelShape } from './shape.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** What the beam makes of a shape, and how finely that is looked at. */
 export interface Burnt {

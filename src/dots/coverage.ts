@@ -1,5 +1,5 @@
 import { translation } from '../geometry/affine.js';
-import type { Region } from '../geometry/types.js';
+import type { PerAxis, Region } from '../geometry/types.js';
 import { toPixelShape } from './shape.js';
 
 /**
@@ -156,7 +156,7 @@ function addPiece(sums: Float64Array, base: number, left: number, right: number,
 export function coverage(
   region: Region,
   box: { readonly minX: number; readonly minY: number; readonly maxX: number; readonly maxY: number },
-  dotMm: { readonly x: number; readonly y: number },
+  dotMm: PerAxis,
 ): { readonly width: number; readonly height: number; readonly shares: Float64Array } {
   const width = Math.ceil((box.maxX - box.minX) / dotMm.x - 1e-6);
   const height = Math.ceil((box.maxY - box.minY) / dotMm.y - 1e-6);

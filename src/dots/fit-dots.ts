@@ -1,3 +1,4 @@
+import type { PerAxis } from '../geometry/types.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { type Aim, aimOf } from './aim.js';
 import { BeamGrid, burntBy } from './beam-grid.js';
@@ -9,8 +10,6 @@ import type { EqualShapes } from './shape-classes.js';
 import { type PadSide, sidesOf } from './sides.js';
 import { EMPTY_STAMP, type Stamp } from './stamp.js';
 import { rectangleOfDots, uprightRectangle } from './upright-rectangle.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** The dots that stand for all openings of a shape. */
 export interface Fitted {

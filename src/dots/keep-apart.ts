@@ -1,10 +1,9 @@
 import { boxIndex } from '../geometry/box-index.js';
+import type { PerAxis } from '../geometry/types.js';
 import { nearestBetween } from '../geometry/walls.js';
 import { trimmedFrom } from './masks.js';
 import type { PixelShape } from './shape.js';
 import { boxOfDots, type PlacedStamp } from './stamp.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** Where no kerf is known, film that is at least this wide in the artwork keeps at least one dot everywhere. */
 const KEPT_FILM_DOTS = 0.5;

@@ -1,3 +1,4 @@
+import type { PerAxis } from '../geometry/types.js';
 import { coverageRuns } from './coverage.js';
 import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
@@ -10,7 +11,7 @@ export interface GriddedShape {
   readonly columns: number;
   readonly rows: number;
   /** Where the middle of the shape's box lies in the grid. */
-  readonly middle: { readonly x: number; readonly y: number };
+  readonly middle: PerAxis;
   /** 1 for every dot that the shape touches. */
   readonly touched: Uint8Array;
   /** How many these are. */
@@ -114,7 +115,7 @@ const END_SHARE = 1 / 6;
 /** And no more than so many, dots. */
 const END_DOTS = 4;
 
-function straightWalls({ walls }: PixelShape, middle: { readonly x: number; readonly y: number }): Straight[] {
+function straightWalls({ walls }: PixelShape, middle: PerAxis): Straight[] {
   const found: Straight[] = [];
   for (let at = 0; at < walls.length; at += 4) {
     for (const along of [0, 1] as const) {

@@ -1,3 +1,4 @@
+import type { PerAxis } from '../geometry/types.js';
 import { type PlacedStamp, type Stamp, stampFromRows } from './stamp.js';
 
 /** Dots of a stamp as bytes, row by row. */
@@ -32,7 +33,7 @@ export function trimmedFrom(
   placed: PlacedStamp,
   other: PlacedStamp,
   joins: (columnsApart: number, rowsApart: number) => boolean,
-  reach: { readonly x: number; readonly y: number },
+  reach: PerAxis,
 ): PlacedStamp {
   const { stamp, column, row } = placed;
   const { width, height } = stamp;

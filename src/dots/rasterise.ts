@@ -1,4 +1,4 @@
-import type { Affine, Region } from '../geometry/types.js';
+import type { Affine, PerAxis, Region } from '../geometry/types.js';
 import { areaTrue, type Standing } from './area-true.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { type Nearness, type Rounding, roundingOf } from './rounding.js';
@@ -12,10 +12,10 @@ export interface RasteriseOptions {
   /** From the openings' coordinates to dots: column to the right, row down from the upper edge. */
   readonly toPixels: Affine;
   /** Size of a dot, mm; only for the figures that come back in mm. */
-  readonly dot: { readonly x: number; readonly y: number };
+  readonly dot: PerAxis;
   readonly rounding?: 'area-true' | 'snapped';
   /** Full widths by which the beam widens what it burns across the image's X and Y, mm. */
-  readonly kerfMm?: { readonly x: number; readonly y: number };
+  readonly kerfMm?: PerAxis;
   /** What the openings are there for, by position. */
   readonly standing?: (index: number) => Standing;
 }

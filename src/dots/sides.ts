@@ -1,9 +1,7 @@
 import { rotation } from '../geometry/affine.js';
 import { orientedBox } from '../geometry/oriented-box.js';
-import type { Point } from '../geometry/types.js';
+import type { PerAxis, Point } from '../geometry/types.js';
 import type { PixelShape } from './shape.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** A direction across which dots are measured, and how far the shape reaches along it. */
 export interface PadSide {

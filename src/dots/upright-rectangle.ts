@@ -1,7 +1,6 @@
+import type { PerAxis } from '../geometry/types.js';
 import type { PixelShape } from './shape.js';
 import { type Stamp, stampFromRows } from './stamp.js';
-
-type PerAxis = { readonly x: number; readonly y: number };
 
 /** Whole dots for an upright rectangle. */
 export interface FittedRectangle {

@@ -1,6 +1,6 @@
 import { burntAbove } from '../dots/rows.js';
 import { composeMaps, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
-import type { Affine } from '../geometry/types.js';
+import type { Affine, PerAxis } from '../geometry/types.js';
 import type { WriteOptions } from './types.js';
 
 /** Where the openings go on the canvas as written: a map to its millimetres, y up, origin at its lower left corner. */
@@ -18,11 +18,11 @@ export interface PixelPlacement extends Placement {
   readonly lines: number;
   readonly rowsPerLine: number;
   /** Size of a dot on the image's own axes, mm; Y is the distance between two burnt lines. */
-  readonly dot: { readonly x: number; readonly y: number };
+  readonly dot: PerAxis;
   /** What the beam adds, on the image's own axes, mm. */
-  readonly kerf: { readonly x: number; readonly y: number } | undefined;
+  readonly kerf: PerAxis | undefined;
   /** Distance between two columns and two rows of the image, mm. */
-  readonly pitch: { readonly x: number; readonly y: number };
+  readonly pitch: PerAxis;
 }
 
 /** A canvas that is this much longer than a whole number of dots, in dots, is that number: rounding noise only. */

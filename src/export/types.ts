@@ -1,5 +1,6 @@
 import type { Rounding } from '../dots/rounding.js';
 import type { Warning } from '../errors.js';
+import type { PerAxis } from '../geometry/types.js';
 import type { ExportFormat } from './export-formats.js';
 
 /** How to write openings. */
@@ -10,7 +11,7 @@ export interface WriteOptions {
   /** Where the canvas's lower left corner lies in the openings' coordinates, mm; default [0, 0]. */
   readonly originMm?: readonly [number, number];
   /** Distance between two neighbouring dots across the machine's X and Y, mm. Raster formats need it. */
-  readonly pitchMm?: { readonly x: number; readonly y: number };
+  readonly pitchMm?: PerAxis;
   /** Openings light on dark instead of dark on light. */
   readonly negative?: boolean;
   /** Mirror left to right, applied last but the rotation. */
@@ -36,7 +37,7 @@ export interface WriteOptions {
    * and round walls are rounded so that what is burnt comes out right: stairs of dots are filled by the beam and would
    * come out up to half a dot too wide on each side. Not given or 0: the dots' own area is what counts.
    */
-  readonly kerfMm?: { readonly x: number; readonly y: number };
+  readonly kerfMm?: PerAxis;
   /** Words that go into the file's own title field, if it has one. */
   readonly title?: string;
 }

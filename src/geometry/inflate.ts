@@ -13,7 +13,7 @@ import { isConvex } from './convex.js';
 import { erodeByEdges } from './erode-by-edges.js';
 import { largest, smallest } from './extremes.js';
 import { nearRings } from './near-rings.js';
-import type { Point } from './types.js';
+import type { PerAxis, Point } from './types.js';
 
 /** How walls are moved. Lengths are grid steps. */
 export interface Inflation {
@@ -103,7 +103,7 @@ function grown(islands: readonly Path64[], how: Inflation): Paths64 {
   return Clipper.booleanOp(ClipType.Union, first, second, FillRule.NonZero);
 }
 
-function middleOf(ring: Path64): { readonly x: number; readonly y: number } {
+function middleOf(ring: Path64): PerAxis {
   const { left, right, top, bottom } = Clipper.getBounds(ring);
   return { x: (left + right) / 2, y: (top + bottom) / 2 };
 }

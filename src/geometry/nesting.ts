@@ -4,7 +4,7 @@ import { boxWithin, ringBounds } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { fromPath, type Grid } from './grid.js';
 import { insidePoint } from './inside-point.js';
-import type { Point, Region, Ring } from './types.js';
+import type { PerAxis, Point, Region, Ring } from './types.js';
 import { insideRing } from './walls.js';
 
 /**
@@ -48,7 +48,7 @@ export function regionsFromPaths(grid: Grid, paths: Paths64): Region[] {
 }
 
 /** A number for a grid point. */
-const keyOf = ({ x, y }: { readonly x: number; readonly y: number }): number => x * 2 ** 26 + y;
+const keyOf = ({ x, y }: PerAxis): number => x * 2 ** 26 + y;
 
 /**
  * Cuts a path at points that it passes twice into loops that run counter-clockwise. Film that touches the edge at a

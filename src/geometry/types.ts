@@ -1,6 +1,12 @@
 /** A point, mm; x to the right, y up. */
 export type Point = readonly [x: number, y: number];
 
+/** Two values: one along X, one along Y. */
+export interface PerAxis {
+  readonly x: number;
+  readonly y: number;
+}
+
 /** A closed polygon, mm. The last point joins the first, which is not repeated. At least three points. */
 export type Ring = readonly Point[];
 

@@ -2,7 +2,7 @@ import { InputError } from '../errors.js';
 import { subtractRegions, unionRegions } from '../geometry/boolean.js';
 import { convexHull } from '../geometry/oriented-box.js';
 import { rectangle, solid } from '../geometry/shapes.js';
-import type { Point, Region, Ring } from '../geometry/types.js';
+import type { PerAxis, Point, Region, Ring } from '../geometry/types.js';
 import { type Glyph, glyphOf, LETTERING_CHARACTERS } from './glyphs.js';
 
 export interface LetteringOptions {
@@ -11,7 +11,7 @@ export interface LetteringOptions {
   /** Lower left corner of the text, mm; default [0, 0]. */
   readonly at?: Point;
   /** Dot spacing to snap to, mm; default 0.01 both ways. */
-  readonly pitch?: { readonly x: number; readonly y: number };
+  readonly pitch?: PerAxis;
   /** The widest kerf after which the text must still be legible and in one sheet, mm; default 0.2. */
   readonly kerfAllowanceMm?: number;
   /** Reading direction: 0 to the right (default), 90 upwards. */

@@ -1,9 +1,10 @@
 import type { Warning } from '../errors.js';
+import type { PerAxis } from '../geometry/types.js';
 import type { Profile } from './types.js';
 
 /** Rows and dots of an image. */
 interface Rows {
-  readonly pitchMm: { readonly x: number; readonly y: number };
+  readonly pitchMm: PerAxis;
   readonly burnEveryNthRow?: number;
 }
 

@@ -7,7 +7,7 @@ import { markClean } from '../geometry/known-clean.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
-import type { Affine, Opening, Point, Region } from '../geometry/types.js';
+import type { Affine, Opening, PerAxis, Point, Region } from '../geometry/types.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
 import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '../given.js';
 import { oneOrMany } from '../words.js';
@@ -23,7 +23,7 @@ import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {
   /** Thinnest line that the machine can be told, commanded mm: its pitch. Default 0.0254. */
-  readonly lineMm?: number | { readonly x: number; readonly y: number };
+  readonly lineMm?: number | PerAxis;
   /**
    * An opening whose top the shear would move against its bottom by less than this, commanded mm, keeps its upright
    * sides; only its place is sheared. For dots: a third of one, or straight walls would turn into ragged ones. Default 0.

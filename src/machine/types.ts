@@ -1,4 +1,5 @@
 import type { Feature } from '../coupon/features.js';
+import type { PerAxis } from '../geometry/types.js';
 import type { Reading } from '../readings/types.js';
 
 /** A measured result. */
@@ -103,7 +104,7 @@ export interface Profile {
   readonly film?: { readonly kind?: string; readonly thicknessMm?: number };
   readonly settings?: { readonly powerPercent?: number; readonly speedMmS?: number; readonly passes?: number };
   /** The pitch of the machine for which the coupons were made, mm. */
-  readonly pitchMm?: { readonly x: number; readonly y: number };
+  readonly pitchMm?: PerAxis;
   readonly fit: ProfileFit;
   readonly limits?: {
     readonly minOpeningMm?: number;

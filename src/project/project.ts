@@ -1,4 +1,5 @@
 import type { ExportFormat } from '../export/export-formats.js';
+import type { PerAxis } from '../geometry/types.js';
 
 /** No film that is cut for paste is thicker, mm: whoever says more means another unit. */
 export const THICKEST_FILM_MM = 2;
@@ -9,7 +10,7 @@ export interface Project {
   readonly version: 1;
   readonly machine?: string;
   readonly bed?: { readonly widthMm: number; readonly heightMm: number };
-  readonly pitchMm?: { readonly x: number; readonly y: number };
+  readonly pitchMm?: PerAxis;
   /** What the machine's program takes. */
   readonly formats?: readonly ExportFormat[];
   readonly film?: { readonly kind?: string; readonly thicknessMm?: number };

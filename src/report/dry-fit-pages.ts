@@ -1,6 +1,6 @@
 import { boxWithin, regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
-import type { Box, Region, Ring } from '../geometry/types.js';
+import type { Box, PerAxis, Region, Ring } from '../geometry/types.js';
 import { PAPERS, type Paper } from './ink.js';
 
 /** Length of the two bars that show whether the printer is true, mm. */
@@ -31,7 +31,7 @@ export interface DryFit {
 export interface DryFitOptions {
   readonly paper: Paper;
   /** What the two bars measured on an earlier print, mm: the page is drawn larger or smaller to make up for it. */
-  readonly printedMm?: { readonly x: number; readonly y: number };
+  readonly printedMm?: PerAxis;
 }
 
 /** One page of paper, and the part of a drawing that it shows. */

@@ -2,7 +2,7 @@ import { InputError, type Warning } from '../errors.js';
 import { invert, mapRing } from '../geometry/affine.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
-import type { Box, Opening, Point } from '../geometry/types.js';
+import type { Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { machineMap } from '../machine/machine-map.js';
 import type { MachineModel } from '../machine/types.js';
@@ -32,7 +32,7 @@ export interface FrameOptions {
   /** A fixed canvas, commanded mm: as many whole dots as it holds, as of coupons, so that no image is larger. Not given: the openings and the margin. */
   readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
   /** Where the lower left corner of the openings goes on a fixed canvas, commanded mm. Not given: in the middle. */
-  readonly atMm?: { readonly x: number; readonly y: number };
+  readonly atMm?: PerAxis;
 }
 
 /** Free film around openings where nobody says how much, mm. */

@@ -1,6 +1,7 @@
 import { InputError, inFile, type Warning, warningsIf } from '../../errors.js';
 import { openingArea, ringArea } from '../../geometry/area.js';
 import { boundsOf, ringBounds } from '../../geometry/bounds.js';
+import type { PerAxis } from '../../geometry/types.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
 import { openBmp } from './decode/bmp.js';
 import { openPlainPng } from './decode/png.js';
@@ -126,7 +127,7 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
 
 function withoutSpecks(
   openings: readonly PixelOpening[],
-  pixelMm: { readonly x: number; readonly y: number },
+  pixelMm: PerAxis,
   { dropSpecksMm, name: file }: ReadOptions,
   warnings: Warning[],
 ): readonly PixelOpening[] {

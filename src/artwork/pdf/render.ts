@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
-import type { Affine, Opening } from '../../geometry/types.js';
+import type { Affine, Opening, PerAxis } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
 import { drawInk, type PictureView } from './draw-page.js';
 import { toFullInk } from './full-ink.js';
@@ -79,7 +79,7 @@ export async function renderPage(
 }
 
 interface PageView extends PictureView {
-  readonly pixelMm: { readonly x: number; readonly y: number };
+  readonly pixelMm: PerAxis;
 }
 
 /** The whole page, leaning. With a matrix the renderer lays it out in points; with a width it would on whole ones. */

@@ -1,6 +1,6 @@
 import { InputError } from '../../errors.js';
 import { composeMaps, scaling, translation } from '../../geometry/affine.js';
-import type { Affine } from '../../geometry/types.js';
+import type { Affine, PerAxis } from '../../geometry/types.js';
 import type { ReadOptions } from '../types.js';
 import {
   isNumberList,
@@ -24,7 +24,7 @@ export interface ViewBox {
 export interface RootSize {
   readonly widthPx: number;
   readonly heightPx: number;
-  readonly mmPerPx: { readonly x: number; readonly y: number };
+  readonly mmPerPx: PerAxis;
   readonly box: ViewBox | undefined;
   /** The drawing does not say its size, and a known distance is to settle it afterwards. */
   readonly provisional: boolean;

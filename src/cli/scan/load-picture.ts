@@ -1,5 +1,6 @@
 import type { Metadata, Sharp } from 'sharp';
 import { InputError } from '../../errors.js';
+import type { PerAxis } from '../../geometry/types.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import type { Io } from '../io.js';
 
@@ -41,12 +42,7 @@ export async function loadPicture(...asked: Parameters<typeof beginLoading>): Pr
 }
 
 /** The same, returning as soon as the decoder is at work: who then keeps this thread busy doesn't hold it up. */
-export async function beginLoading(
-  file: string,
-  dpi: { readonly x: number; readonly y: number } | undefined,
-  io: Io,
-  usual?: Channel,
-): Promise<Loading> {
+export async function beginLoading(file: string, dpi: PerAxis | undefined, io: Io, usual?: Channel): Promise<Loading> {
   const bytes = await io.readFile(file);
   const refused = (why: string): InputError =>
     new InputError({

@@ -1,4 +1,5 @@
 import { lightRow, type Rows } from '../../dots/rows.js';
+import type { PerAxis } from '../../geometry/types.js';
 import { dotsPerMetre } from './png.js';
 
 const FILE_HEADER_BYTES = 14;
@@ -10,10 +11,7 @@ const HEADER_BYTES = FILE_HEADER_BYTES + INFO_HEADER_BYTES + PALETTE_BYTES;
  * A 1-bit BMP with its true resolution: 62 bytes of header (BITMAPFILEHEADER, BITMAPINFOHEADER, black, white), then
  * rows from the lower one, each filled up to four bytes.
  */
-export function writeBmp(
-  rows: Rows,
-  options: { readonly pitch: { readonly x: number; readonly y: number }; readonly negative: boolean },
-): Uint8Array {
+export function writeBmp(rows: Rows, options: { readonly pitch: PerAxis; readonly negative: boolean }): Uint8Array {
   const { width, height, rowBytes } = rows;
   const stride = Math.ceil(rowBytes / 4) * 4;
   const bytes = new Uint8Array(HEADER_BYTES + stride * height);

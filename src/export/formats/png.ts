@@ -1,4 +1,5 @@
 import { lightRow, type Rows } from '../../dots/rows.js';
+import type { PerAxis } from '../../geometry/types.js';
 import { crc32 } from './crc32.js';
 import { deflateBlocks } from './deflate.js';
 
@@ -7,7 +8,7 @@ export interface PngHeader {
   readonly height: number;
   readonly bitDepth: 1 | 8;
   /** Distance between two columns and two rows, mm. */
-  readonly pitch: { readonly x: number; readonly y: number };
+  readonly pitch: PerAxis;
   readonly title?: string;
 }
 

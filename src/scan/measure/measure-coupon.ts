@@ -1,6 +1,6 @@
 import type { CellFeature, DimensionalFeature, Feature } from '../../coupon/features.js';
 import { mapPoint } from '../../geometry/affine.js';
-import type { Point } from '../../geometry/types.js';
+import type { PerAxis, Point } from '../../geometry/types.js';
 import type { Outcome } from '../../readings/types.js';
 import { type OpeningBox, type Openings, unitVectorOf } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
@@ -115,7 +115,7 @@ export function lengthsIn(coupon: string, scanned: readonly Scanned[]): ScannedL
 /** Measures openings in one picture where a coupon, or a stencil, was recognised. */
 export class CouponRuler {
   private readonly shifts: readonly (readonly [number, number] | undefined)[];
-  private readonly dots: { readonly x: number; readonly y: number };
+  private readonly dots: PerAxis;
   private readonly sign: 1 | -1;
   private sharpness: Sharpness = {
     sigmaMm: FIRST_SIGMA_MM,

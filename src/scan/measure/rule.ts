@@ -1,4 +1,4 @@
-import type { Point } from '../../geometry/types.js';
+import type { PerAxis, Point } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
 import type { GreyPicture } from '../picture/picture.js';
 import { medianOf, robustLine } from '../picture/robust.js';
@@ -42,7 +42,7 @@ export function readRule(
   picture: GreyPicture,
   things: readonly Star[],
   pitchMm: number,
-  dots: { readonly x: number; readonly y: number },
+  dots: PerAxis,
 ): ScannedRule | undefined {
   const pitchPx = (pitchMm * (dots.x + dots.y)) / 2;
   const chain = longestChain(things, pitchPx);

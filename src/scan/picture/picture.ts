@@ -1,3 +1,4 @@
+import type { PerAxis } from '../../geometry/types.js';
 /** A grey picture. Pixel (column, row) counts from the upper left and covers an area: its corner lies on the grid. */
 export interface GreyPicture {
   readonly widthPx: number;
@@ -7,7 +8,7 @@ export interface GreyPicture {
   /** The light that each level stands for, 0 to 255; undefined where levels are light. */
   readonly light?: Float32Array;
   /** As the file says; undefined when it says nothing. */
-  readonly dotsPerMm?: { readonly x: number; readonly y: number };
+  readonly dotsPerMm?: PerAxis;
 }
 
 /** The mean of blocks of `factor` x `factor` pixels; what is left over at the right and lower sides is dropped. */

@@ -1,6 +1,6 @@
 import { ringArea } from '../../../geometry/area.js';
 import { ringBounds } from '../../../geometry/bounds.js';
-import type { Opening, Ring } from '../../../geometry/types.js';
+import type { Opening, PerAxis, Ring } from '../../../geometry/types.js';
 import { coverageMapOf } from './coverage-builder.js';
 import type { CoverageMap } from './coverage-map.js';
 import { fitRing } from './fit-ring.js';
@@ -32,11 +32,7 @@ export function traceMap(map: CoverageMap): PixelOpening[] {
 }
 
 /** Openings in millimetres, y up, lower left corner of the canvas at the origin. */
-export function toMillimetres(
-  openings: readonly PixelOpening[],
-  heightPx: number,
-  pixelMm: { readonly x: number; readonly y: number },
-): Opening[] {
+export function toMillimetres(openings: readonly PixelOpening[], heightPx: number, pixelMm: PerAxis): Opening[] {
   const place = (ring: Ring, ccw: boolean): Ring => {
     const mm: [number, number][] = [];
     for (let i = 0; i < ring.length; i += 1) mm.push([ring[i][0] * pixelMm.x, (heightPx - ring[i][1]) * pixelMm.y]);
@@ -59,7 +55,7 @@ export function toMillimetres(
  */
 export function traceGrey(
   image: { readonly width: number; readonly height: number; readonly data: Uint8Array },
-  pixelMm: { readonly x: number; readonly y: number },
+  pixelMm: PerAxis,
 ): Opening[] {
   const map = coverageMapOf(image.width, image.height, image.data);
   return toMillimetres(traceMap(map), image.height, pixelMm);
