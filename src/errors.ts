@@ -1,4 +1,4 @@
-import { visible } from './visible-text.js';
+import { visible } from './text.js';
 
 /** A place in something the user gave us: all parts optional, shown in this order. */
 export interface Place {

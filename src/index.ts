@@ -30,11 +30,10 @@ export {
   fitSessions,
   openingUncertainty,
 } from './fit/calibration/index.js';
-export { ewmaChart, individualsChart } from './fit/drift/charts.js';
+export { ewmaChart, individualsChart, scatterChart } from './fit/drift/charts.js';
 export { compareProfiles } from './fit/drift/compare-profiles.js';
 export { driftChart } from './fit/drift/drift-chart.js';
 export { readingsAgainstProfile } from './fit/drift/readings-against-profile.js';
-export { scatterChart } from './fit/drift/scatter-chart.js';
 export * from './fit/linear/least-squares.js';
 export { planReadings } from './fit/plan/plan-readings.js';
 export { fitSpot } from './fit/spot/fit-spot.js';
@@ -45,7 +44,7 @@ export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './ge
 export { findHeat } from './layout/heat.js';
 export { layStencil } from './layout/lay-stencil.js';
 export { packSheet } from './layout/pack.js';
-export { type CalibratedExtent, calibratedExtent } from './machine/calibrated-extent.js';
+export { type CalibratedExtent, calibratedExtent } from './machine/calibrated.js';
 export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './machine/correct-openings.js';
 export { machineModel } from './machine/machine-model.js';
 export { parseProfile } from './machine/parse-profile.js';
@@ -59,5 +58,10 @@ export { readRules } from './rules/treat/read-rules.js';
 export { treatOpenings } from './rules/treat/treat.js';
 export type { CutFigures, Fault, FaultKind } from './stencil/faults.js';
 export type { CutCheck } from './stencil/guard.js';
-export { makeStencil, type Stencil, type StencilOptions, type StencilProfile } from './stencil/make-stencil.js';
-export { writeStencil } from './stencil/write-stencil.js';
+export {
+  makeStencil,
+  type Stencil,
+  type StencilOptions,
+  type StencilProfile,
+  writeStencil,
+} from './stencil/make-stencil.js';

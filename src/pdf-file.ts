@@ -1,5 +1,5 @@
 import type { PDFDocument, PDFFont } from 'pdf-lib';
-import { MM_PER_INCH } from './inch.js';
+import { MM_PER_INCH } from './text.js';
 
 export const PT_PER_MM = 72 / MM_PER_INCH;
 

@@ -6,7 +6,7 @@ import ts from 'typescript';
 import { beforeAll, describe, expect, it } from 'vitest';
 
 import * as apertrue from '../src/index.js';
-import { makeProfile } from '../src/machine/make-profile.js';
+import { makeProfile } from '../src/machine/profile-text.js';
 
 /** Every function of the library has an example in its docstring; here they are run, and what they say is compared. */
 const INDEX = 'src/index.ts';

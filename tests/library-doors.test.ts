@@ -21,8 +21,7 @@ import { parseReadings } from '../src/readings/parse-readings.js';
 import { checkOpenings } from '../src/rules/check.js';
 import { readRules } from '../src/rules/treat/read-rules.js';
 import { treatOpenings } from '../src/rules/treat/treat.js';
-import { makeStencil } from '../src/stencil/make-stencil.js';
-import { writeStencil } from '../src/stencil/write-stencil.js';
+import { makeStencil, writeStencil } from '../src/stencil/make-stencil.js';
 
 /** Doors of the library as a program without types calls them. */
 type Door = (...given: unknown[]) => unknown;

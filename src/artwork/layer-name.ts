@@ -1,4 +1,4 @@
-import { smallest } from '../geometry/extremes.js';
+import { smallest } from '../geometry/bounds.js';
 
 export type Side = 'top' | 'bottom';
 

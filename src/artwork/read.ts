@@ -1,7 +1,7 @@
 import { InputError } from '../errors.js';
 import { boxAround, boxWithin, regionBounds } from '../geometry/bounds.js';
 import { FARTHEST_MM } from '../geometry/clean.js';
-import { markClean } from '../geometry/known-clean.js';
+import { markClean } from '../geometry/copies.js';
 import type { Opening } from '../geometry/types.js';
 import {
   checkGiven,

@@ -6,7 +6,7 @@ import { orientedBox } from '../geometry/oriented-box.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRing } from '../geometry/walls.js';
 import { checkGiven, either, listOf, objectOf, someNumber } from '../given.js';
-import { oneOrMany } from '../words.js';
+import { oneOrMany } from '../text.js';
 
 /** A frame covers less of its box than this, and its box holds this share of everything. Common practice, no source. */
 const FRAME_FILL = 0.15;

@@ -1,10 +1,9 @@
 import { basename, dirname, resolve } from 'node:path';
 import { type Sniffed, sniff } from '../artwork/sniff.js';
 import { formatProblem, InputError } from '../errors.js';
-import { visible } from '../visible-text.js';
-import { count } from '../words.js';
-import { problemsOf } from './failure.js';
-import { isGrave } from './grave-warnings.js';
+import { count, visible } from '../text.js';
+import { isGrave } from './exit-codes.js';
+import { problemsOf } from './file-problem.js';
 import type { Io } from './io.js';
 import { noteDoubt, sayProblems } from './tell.js';
 import { formatOf } from './unused-options.js';

@@ -1,6 +1,6 @@
 import type { Artwork } from '../artwork/types.js';
 import { InputError, type Warning } from '../errors.js';
-import { count, runsOf } from '../words.js';
+import { count, runsOf } from '../text.js';
 
 /** Artwork without some of its openings; the others keep the numbers that every report gives them. */
 export interface Kept {

@@ -1,10 +1,10 @@
 import { readArtwork } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { visible } from '../visible-text.js';
+import { visible } from '../text.js';
 import { collectArtwork, type Pending } from './collect-artwork.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
-import { problemsOf } from './failure.js';
+import { problemsOf } from './file-problem.js';
 import type { Io } from './io.js';
 import { type ArtworkOptionValues, readOptionsOf } from './options/shared.js';
 import { printJson, progressOf, sayProblems } from './tell.js';

@@ -1,3 +1,13 @@
+import type { Warning } from '../errors.js';
+import {
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type Profile,
+  type ProfileFit,
+} from '../machine/types.js';
+import type { ArtworkOptionValues } from './options/shared.js';
+
 /** The exit codes of every command; the README lists them. */
 export const EXIT = {
   /** Done, nothing to worry about. */
@@ -13,3 +23,123 @@ export const EXIT = {
 } as const;
 
 export type ExitCode = (typeof EXIT)[keyof typeof EXIT];
+
+/**
+ * Codes of warnings that the exit code must tell of: something that was asked for is not as asked, or nobody can vouch
+ * for it. Advice (heat, and what was understood in one of two ways) is printed alone.
+ */
+const GRAVE: ReadonlySet<string> = new Set([
+  'NARROWER_THAN_KERF',
+  'NOT_AS_ASKED',
+  'KERF_UNKNOWN',
+  'NUMBERS_ASSUMED',
+  'COARSE_DOTS',
+  'RESOLUTION_COARSE',
+  'ALREADY_CORRECTED',
+  'IS_COUPON',
+  'DPI_NOT_USED',
+  'END_MISSING',
+  'IMAGE_DOUBTFUL',
+  'SPECKS',
+  'OPENINGS_AT_BORDER',
+  'PICTURE_CUT_OFF',
+  'PICTURE_BLANK',
+  'UNKNOWN_COMMAND',
+  'DECIMAL_POINT',
+  'DIGITS_TOO_MANY',
+  'DEFINED_AGAIN',
+  'OLD_COMMAND',
+  'FORMAT_AGAIN',
+  'UNIT_AGAIN',
+  'UNIT_ASSUMED',
+  'FILE_NEGATIVE',
+  'MOSTLY_CLEARED',
+  'AFTER_END',
+  'LAYER_DOUBTFUL',
+  'PASTE_UNREADABLE',
+  'PASTE_SEVERAL',
+  'FIRST_PICTURE',
+  'SIDE_DISAGREES',
+  'FIELD_OTHER_CANVAS',
+  'FIELD_BEYOND',
+  'BEYOND_BED',
+  'BEYOND_CALIBRATED',
+  'PITCH_NOT_CALIBRATED',
+  'GREY_NOT_CALIBRATED',
+  'BLURRED',
+  'OUTLINES_LEFT',
+  'OPENING_WITHOUT_AREA',
+  'PDF_OPERATOR',
+  'PDF_UNBALANCED',
+  'PDF_DAMAGED',
+  'PDF_MISSING',
+  'ANNOTATION_LEFT_OUT',
+  'NOT_A_NUMBER',
+  'PATH_DATA',
+  'CLIP_IGNORED',
+  'MASK_IGNORED',
+  'APERTURE_UNDEFINED',
+  'STYLE_LEFT_OUT',
+  'STROKE_SCALED',
+  'FILTER_IGNORED',
+  'GRADIENT_FLAT',
+  'PATTERN_FLAT',
+  'REFERENCE_UNKNOWN',
+  'REFERENCE_CIRCLE',
+  'IMAGE_LEFT_OUT',
+  'FOREIGN_LEFT_OUT',
+  'FAINT_LEFT_OUT',
+  'SIZE_DISAGREES',
+  // Of a sheet and its board.
+  'HOLE_ON_PASTE',
+  'LEFT_OUT_FOR_PASTE',
+  'LETTERING_ENLARGED',
+  'OUTLINE_LEFT',
+  'OUTSIDE_BOARD',
+  'HOLE_OUTSIDE_BOARD',
+  'NEGATIVE_OUTLINES',
+]);
+
+/**
+ * Whether the exit code must tell of a warning. A coarse resolution is grave where the file states it, since many
+ * programs write 72 or 96 dpi without meaning it, and not where the user said it; so with a side that file and name disagree on.
+ */
+export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues = {}): boolean {
+  const sizeIsSaid = dpi !== undefined || widthMm !== undefined || knownDistance !== undefined;
+  const ofSize = code === 'RESOLUTION_COARSE' || code === 'SIZE_DISAGREES';
+  const isSettled = (ofSize && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);
+  return GRAVE.has(code) && !isSettled;
+}
+
+/** What a stencil made with a profile can't be: true, where nobody ever read what it is made by. */
+export function profileWarnings({ fit }: Profile): Warning[] {
+  const unknown = [fit.kerfXMm, fit.kerfYMm].some(({ value, assumed }) => assumed === true && value === 0);
+  const warnings = assumedWarnings(fit);
+  if (!unknown) return warnings;
+  return [
+    ...warnings,
+    {
+      code: 'KERF_UNKNOWN',
+      message: 'the kerf was never fitted and is taken as 0: openings will come out too wide by the whole kerf.',
+      hint: 'Cut and read an aperture-ladder, and fit again.',
+    },
+  ];
+}
+
+/** Numbers that a fit could not tell, and took. Who writes a profile by hand knows what he took. */
+function assumedWarnings(fit: ProfileFit): Warning[] {
+  if (fit.model === 'given by hand') return [];
+  const assumed = PARAMETER_NAMES.filter(
+    (name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0),
+  );
+  const list = (names: readonly ParameterName[]): string =>
+    names.map((name) => `${PARAMETER_TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`).join(', ');
+  const grave = assumed.filter((name) => name !== 'shear');
+  const say = (code: string, names: readonly ParameterName[]): Warning => ({
+    code,
+    message: `${list(names)} ${names.length === 1 ? 'was' : 'were'} never measured but assumed: how true the stencil is there, nobody knows.`,
+    hint: 'Read spans, diagonals and widths across both axes of the coupons, and fit again.',
+  });
+  if (grave.length > 0) return [say('NUMBERS_ASSUMED', assumed)];
+  return assumed.length > 0 ? [say('SHEAR_ASSUMED', assumed)] : [];
+}

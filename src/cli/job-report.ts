@@ -4,8 +4,7 @@ import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
 import type { Opening } from '../geometry/types.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
-import { machineMap } from '../machine/machine-map.js';
-import { machineModel } from '../machine/machine-model.js';
+import { machineMap, machineModel } from '../machine/machine-model.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../machine/types.js';
 import {
   type Block,
@@ -16,13 +15,11 @@ import {
   table,
   words,
 } from '../report/document/blocks.js';
-import { withoutBends } from '../stencil/bed.js';
-import type { Commanded } from '../stencil/command.js';
+import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import { ownSize } from '../stencil/own-size.js';
-import { count } from '../words.js';
-import { faultText, figuresText } from './faults-text.js';
-import { type CommandedCanvas, fixedMm, machineFacts } from './machine-words.js';
+import { count } from '../text.js';
+import { type CommandedCanvas, faultText, figuresText, fixedMm, machineFacts } from './machine-words.js';
 import { warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */

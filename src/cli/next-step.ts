@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
-import { allRuns } from '../words.js';
+import { allRuns } from '../text.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
 import { projectAnswers } from './project-file.js';

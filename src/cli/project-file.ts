@@ -4,7 +4,7 @@ import { COUPON_FORMATS } from '../export/export-formats.js';
 import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProject } from '../project/parse-project.js';
 import { PROJECT_FILE, type Project } from '../project/project.js';
-import { decodeText } from '../readings/decode-text.js';
+import { decodeText } from '../readings/csv-rows.js';
 import type { Io } from './io.js';
 import { shellQuoted } from './words-for-terminal.js';
 

@@ -1,9 +1,10 @@
 import { join } from 'node:path';
 import { InputError, type Problem } from '../errors.js';
-import { decodeText } from '../readings/decode-text.js';
+import { decodeText } from '../readings/csv-rows.js';
 import { parseReadings } from '../readings/parse-readings.js';
 import type { Reading } from '../readings/types.js';
 import type { Report } from '../report/document/blocks.js';
+import type { Chart } from '../report/plots/chart.js';
 import { fileExists, wouldReplaceInput } from './file-problem.js';
 import type { Io } from './io.js';
 import type { Content } from './write-together.js';
@@ -149,4 +150,76 @@ export async function reportFiles(stem: string, report: Report): Promise<OutputF
   ]);
   const contents = [reportHtml(report), await reportPdf(report)];
   return REPORT_ENDINGS.map((ending, i) => ({ name: `${stem}${ending}`, bytes: contents[i] }));
+}
+
+/**
+ * A JSON text with a line for each entry of its lists, and its end of line, as UTF-8 in parts: a report on 64,000
+ * openings is 80 MB, and is never in memory as a whole.
+ *
+ * @param value - its own lists may be long, and come one by one; nothing else is
+ */
+export function jsonParts(value: Readonly<Record<string, unknown>>): Iterable<Uint8Array> {
+  return { [Symbol.iterator]: () => partsOf(value) };
+}
+
+/** Parts are about as long, in units of UTF-16. From 128 KB on memory comes from the system anew each time: three times as slow. */
+const LONG = 1 << 16;
+
+function* partsOf(value: Readonly<Record<string, unknown>>): Generator<Uint8Array> {
+  let text = '';
+  let begin = '{';
+  for (const [key, inner] of Object.entries(value)) {
+    if (inner === undefined) continue;
+    text += `${begin}\n  ${JSON.stringify(key)}: `;
+    begin = ',';
+    if (!isList(inner)) {
+      text += JSON.stringify(inner, undefined, 2).replaceAll('\n', '\n  ');
+      continue;
+    }
+    let first = '[';
+    for (const entry of inner) {
+      text += `${first}\n    ${JSON.stringify(entry) ?? null}`;
+      first = ',';
+      if (text.length < LONG) continue;
+      yield Buffer.from(text);
+      text = '';
+    }
+    text += first === '[' ? '[]' : '\n  ]';
+  }
+  yield Buffer.from(`${text}${begin === '{' ? '{' : '\n'}}\n`);
+}
+
+const isList = (inner: unknown): inner is Iterable<unknown> =>
+  typeof inner === 'object' && inner !== null && Symbol.iterator in inner;
+
+/** Where {@link writeCharts} puts charts of these names. */
+export function chartPaths(names: readonly string[], out: string): string[] {
+  return names.flatMap((name) => [join(out, `${name}.svg`), join(out, `${name}.png`)]);
+}
+
+/** Writes charts as NAME.svg and NAME.png, after making sure that none of them exists; gives the paths. */
+export async function writeCharts(
+  charts: ReadonlyMap<string, Chart>,
+  values: { readonly out: string; readonly overwrite?: boolean },
+  io: Io,
+): Promise<string[]> {
+  // Told before they are drawn, which takes longest.
+  await refuseExisting(chartPaths([...charts.keys()], values.out), io, values);
+  const { chartPng } = await import('../report/plots/render-chart.js');
+  const drawn = [...charts].map(async ([name, chart]) => [
+    { name: `${name}.svg`, bytes: chart.svg },
+    { name: `${name}.png`, bytes: await chartPng(chart) },
+  ]);
+  return writeResults((await Promise.all(drawn)).flat(), values, io);
+}
+
+/** Loads what patterns name, each file once, in order. */
+export async function expandAll(patterns: readonly string[], io: Io): Promise<string[]> {
+  const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  if (files.length > 0) return files;
+  throw new InputError({
+    code: 'NO_FILES',
+    message: `no file matches ${patterns.join(' ')}.`,
+    hint: 'Check the folder and the name.',
+  });
 }

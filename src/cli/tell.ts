@@ -1,8 +1,7 @@
 import { CAUTION } from '../coupon/cautions.js';
 import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { grouped } from '../kept.js';
-import { visible } from '../visible-text.js';
-import { count, runsOf } from '../words.js';
+import { count, runsOf, visible } from '../text.js';
 import type { Watch } from '../work-watch.js';
 import type { Io } from './io.js';
 

@@ -1,13 +1,12 @@
 import { InputError } from '../errors.js';
+import { boxRing } from '../geometry/shapes.js';
 import { builtInPattern } from './built-in.js';
 import { BEAM_CAUTIONS, GRID_CAUTIONS } from './cautions.js';
 import { layDiagonal } from './diagonal.js';
 import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
-import { type Evaluator, expressionEvaluator, type Scope } from './expression.js';
 import { type BlockShape, layLadder } from './ladder.js';
-import { type Laying, layingOn } from './laying.js';
-import { layMarks } from './marks.js';
-import type { Expression, LabelElement, Pattern } from './pattern.js';
+import { type Evaluator, expressionEvaluator, type Laying, layingOn, type Scope } from './laying.js';
+import type { Expression, LabelElement, MarksElement, Pattern } from './pattern.js';
 import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
 import { type CouponSheet, newSheet } from './sheet.js';
@@ -176,4 +175,28 @@ function parameters(plan: Pattern, evaluator: Evaluator, given: Scope): Scope {
     scope[name] = evaluator.number(expression, scope, `parameters.${name}`);
   }
   return scope;
+}
+
+/** Shares of a step by which rows and columns are shifted; multiples of the golden ratio never repeat and never cluster. */
+const SHIFT = (Math.sqrt(5) - 1) / 2;
+
+/**
+ * Equal squares all over the free bed, no two rows or columns in line: so many places along each axis show a wave of
+ * any period, and no turn or shift of the marks looks like another. They are no features: only their places are read.
+ */
+function layMarks({ sheet, number }: Laying, element: MarksElement): void {
+  const { grid } = sheet;
+  const [side, spacing] = (['sizeMm', 'spacingMm'] as const).map((name) => number(element[name], name));
+  const [wide, high] = [grid.count('x', side), grid.count('y', side)];
+  const [width, height] = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
+  const [columns, rows] = [Math.floor(width / spacing), Math.floor(height / spacing)];
+  const shifted = (n: number): number => (n * SHIFT) % 1;
+  for (let j = 0; j < rows; j += 1) {
+    for (let i = 0; i < columns; i += 1) {
+      const minX = grid.dots('x', ((i + shifted(j)) * width) / columns);
+      const minY = grid.dots('y', ((j + shifted(i)) * height) / rows);
+      const box = { minX, minY, maxX: minX + wide, maxY: minY + high };
+      if (sheet.isFree(boxRing(grid.boxMm(box)))) sheet.addRectangle(box, sheet.newGroup());
+    }
+  }
 }

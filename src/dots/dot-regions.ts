@@ -1,5 +1,5 @@
-import { smallest } from '../geometry/extremes.js';
-import { markClean } from '../geometry/known-clean.js';
+import { smallest } from '../geometry/bounds.js';
+import { markClean } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
 
 /** A run of burnt dots: columns from (included) to (excluded) of a row, counted from the upper left. */

@@ -4,11 +4,10 @@ import { type Aim, aimOf } from './aim.js';
 import { BeamGrid, burntBy } from './beam-grid.js';
 import { fitted, type Way } from './fitting.js';
 import { hasStraightWalls, laidOn } from './lay-on-grid.js';
-import { stampFromMask } from './masks.js';
 import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
 import { type PadSide, sidesOf } from './sides.js';
-import { EMPTY_STAMP, type Stamp } from './stamp.js';
+import { EMPTY_STAMP, type Stamp, stampFromMask } from './stamp.js';
 import { rectangleOfDots, uprightRectangle } from './upright-rectangle.js';
 
 /** The dots that stand for all openings of a shape. */

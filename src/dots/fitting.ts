@@ -1,13 +1,10 @@
 import type { Point } from '../geometry/types.js';
 import { type Aim, CUT_OFF_DOTS, judged, WIDE_OFF_DOTS } from './aim.js';
-import { BeamGrid } from './beam-grid.js';
-import { Bridges } from './bridges.js';
-import { CoverGrid, type DotGrid } from './dot-grid.js';
+import { BeamGrid, CoverGrid, type DotGrid } from './beam-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
-import { type End, Reach } from './reach.js';
 import { besides, canCome, fillsCorner, settle, Waiting } from './settle.js';
-import type { PadSide } from './sides.js';
-import { cutBeyond, cutTips, growTip } from './tips.js';
+import { type End, type PadSide, Reach } from './sides.js';
+import { Bridges, cutBeyond, cutTips, growTip } from './tips.js';
 
 /** Dots chosen for one phase. */
 export interface Way {

@@ -1,6 +1,6 @@
-import type { DotGrid } from './dot-grid.js';
+import type { DotGrid } from './beam-grid.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
-import { freeCorner } from './masks.js';
+import { freeCorner } from './stamp.js';
 
 /** What {@link settle} may change, and what it goes by. */
 export interface Terms {

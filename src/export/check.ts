@@ -1,11 +1,11 @@
-import { InputError, type Problem } from '../errors.js';
+import { InputError, type Problem, type Warning } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
-import type { Box, Region } from '../geometry/types.js';
+import type { Box, PerAxis, Region } from '../geometry/types.js';
 import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
-import { firstOf } from '../words.js';
+import { firstOf } from '../text.js';
 import { EXPORT_FORMATS, isRaster } from './export-formats.js';
-import { shortMm } from './formats/numbers.js';
-import type { WriteOptions } from './types.js';
+import { shortMm } from './formats/text-bytes.js';
+import type { WriteOptions, Written } from './types.js';
 
 /** 1.5 gigapixels are 190 MB packed and A0 at 1200 dpi; beyond that a slip in the pitch is far more likely. */
 const MAX_PIXELS = 1.5e9;
@@ -113,4 +113,20 @@ export function checkInside(
     message: `opening${outside.length > 1 ? 's' : ''} ${firstOf(named, 8)} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${shortMm(canvas.widthMm)} x ${shortMm(canvas.heightMm)} mm.`,
     hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
   });
+}
+
+/** Above this the dots no longer stand for the openings, percent of an opening's area. */
+const COARSE_AREA_PERCENT = 12;
+
+/** Warns of dots that are too coarse for what was drawn with them. */
+export function coarseDots(written: Written | undefined, pitchMm: PerAxis): Warning[] {
+  const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
+  if (worst <= COARSE_AREA_PERCENT) return [];
+  return [
+    {
+      code: 'COARSE_DOTS',
+      message: `dots of ${Number(pitchMm.x.toFixed(4))} x ${Number(pitchMm.y.toFixed(4))} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
+      hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
+    },
+  ];
 }

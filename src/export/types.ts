@@ -1,6 +1,8 @@
+import { burntAbove } from '../dots/bitmap.js';
 import type { Rounding } from '../dots/rounding.js';
 import type { Warning } from '../errors.js';
-import type { PerAxis } from '../geometry/types.js';
+import { composeMaps, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
+import type { Affine, PerAxis } from '../geometry/types.js';
 import type { ExportFormat } from './export-formats.js';
 
 /** How to write openings. */
@@ -53,4 +55,79 @@ export interface Written {
   readonly warnings: readonly Warning[];
   /** Raster formats: how near the pixels came, over all openings. */
   readonly rounding?: Rounding;
+}
+
+/** Where the openings go on the canvas as written: a map to its millimetres, y up, origin at its lower left corner. */
+export interface Placement {
+  readonly map: Affine;
+  readonly widthMm: number;
+  readonly heightMm: number;
+}
+
+/** The canvas in dots, and the map from the openings' coordinates to (column, row), row down from the upper edge. */
+export interface PixelPlacement extends Placement {
+  readonly toPixels: Affine;
+  readonly widthPx: number;
+  /** Rows that can be burnt; the image has {@link rowsPerLine} as many. */
+  readonly lines: number;
+  readonly rowsPerLine: number;
+  /** Size of a dot on the image's own axes, mm; Y is the distance between two burnt lines. */
+  readonly dot: PerAxis;
+  /** What the beam adds, on the image's own axes, mm. */
+  readonly kerf: PerAxis | undefined;
+  /** Distance between two columns and two rows of the image, mm. */
+  readonly pitch: PerAxis;
+}
+
+/** A canvas that is this much longer than a whole number of dots, in dots, is that number: rounding noise only. */
+const WHOLE = 1e-6;
+
+function quarterTurns(options: WriteOptions): number {
+  return ((options.rotateDeg ?? 0) / 90 + (options.scanDirection === 'y' ? 1 : 0)) % 4;
+}
+
+function place(options: WriteOptions, width: number, height: number): Placement {
+  const [x0, y0] = options.originMm ?? [0, 0];
+  const turns = quarterTurns(options);
+  const mirror = options.mirror ? composeMaps(translation(width, 0), scaling(-1, 1)) : IDENTITY;
+  const back: readonly Affine[] = [IDENTITY, translation(height, 0), translation(width, height), translation(0, width)];
+  const turn = composeMaps(back[turns], rotation(turns * 90));
+  const map = composeMaps(turn, composeMaps(mirror, translation(-x0, -y0)));
+  return turns % 2 === 1 ? { map, widthMm: height, heightMm: width } : { map, widthMm: width, heightMm: height };
+}
+
+/** The canvas at exactly the size that was asked for. */
+export function placeExactly(options: WriteOptions): Placement {
+  return place(options, options.canvas.widthMm, options.canvas.heightMm);
+}
+
+/**
+ * The canvas in whole dots: what was asked for, filled up at the right and the upper edge to the next dot.
+ * The caller has made sure that there is a pitch.
+ */
+export function placeOnPixels(options: WriteOptions): PixelPlacement {
+  const swap = options.scanDirection === 'y';
+  const pitchMm = options.pitchMm ?? { x: 1, y: 1 };
+  const pitch = swap ? { x: pitchMm.y, y: pitchMm.x } : pitchMm;
+  const { kerfMm } = options;
+  const kerf = kerfMm && swap ? { x: kerfMm.y, y: kerfMm.x } : kerfMm;
+  const rowsPerLine = options.burnEveryNthRow ?? 1;
+  const dot = { x: pitch.x, y: pitch.y * rowsPerLine };
+  const { widthMm, heightMm } = options.canvas;
+  const turned = quarterTurns(options) % 2 === 1;
+  const whole = (mm: number, step: number): number => Math.max(1, Math.ceil(mm / step - WHOLE));
+  const widthPx = whole(turned ? heightMm : widthMm, dot.x);
+  const lines = whole(turned ? widthMm : heightMm, dot.y);
+  const [across, up] = [widthPx * dot.x, lines * dot.y];
+  const placement = turned ? place(options, up, across) : place(options, across, up);
+  const { a, b, c, d, e, f } = placement.map;
+  const toPixels: Affine = {
+    a: a / dot.x,
+    b: b / dot.x,
+    c: -c / dot.y,
+    d: -d / dot.y,
+    e: e / dot.x,
+    f: lines - f / dot.y + burntAbove(rowsPerLine),
+  };
+  return { ...placement, toPixels, widthPx, lines, rowsPerLine, dot, pitch, kerf };
 }

@@ -1,15 +1,20 @@
-import type { Standing } from '../dots/area-true.js';
-import { burn, dotsOf } from '../dots/rasterise.js';
+import { rowsOf } from '../dots/bitmap.js';
+import { burn, dotsOf, type Standing } from '../dots/rasterise.js';
 import type { Rounding } from '../dots/rounding.js';
-import { rowsOf } from '../dots/rows.js';
 import type { PlacedStamp } from '../dots/stamp.js';
 import type { Warning } from '../errors.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Region } from '../geometry/types.js';
 import { checkCanvasSize, checkInside, checkOptions } from './check.js';
 import { isRaster } from './export-formats.js';
-import { type PixelPlacement, type Placement, placeExactly, placeOnPixels } from './placement.js';
-import type { WriteOptions, Written } from './types.js';
+import {
+  type PixelPlacement,
+  type Placement,
+  placeExactly,
+  placeOnPixels,
+  type WriteOptions,
+  type Written,
+} from './types.js';
 
 /**
  * Writes openings as a file: dark openings on light film, true size. Same inputs, same bytes.

@@ -1,7 +1,6 @@
 import { kept } from '../kept.js';
 import { ringArea } from './area.js';
-import { copyAt, copyOf } from './copies.js';
-import { isClean, markClean } from './known-clean.js';
+import { copyAt, copyOf, isClean, markClean } from './copies.js';
 import type { Affine, Opening, Point, Region, Ring } from './types.js';
 
 export const IDENTITY: Affine = { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };

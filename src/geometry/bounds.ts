@@ -96,3 +96,17 @@ export function boxWithin(p: Box, q: Box, slackMm = 0): boolean {
     p.minX >= q.minX - slackMm && p.minY >= q.minY - slackMm && p.maxX <= q.maxX + slackMm && p.maxY <= q.maxY + slackMm
   );
 }
+
+/** The largest of any number of values; -Infinity of none. `Math.max(...values)` fails beyond some 100,000. */
+export function largest(values: Iterable<number>): number {
+  let most = -Infinity;
+  for (const value of values) if (value > most) most = value;
+  return most;
+}
+
+/** The smallest of any number of values; Infinity of none. */
+export function smallest(values: Iterable<number>): number {
+  let least = Infinity;
+  for (const value of values) if (value < least) least = value;
+  return least;
+}

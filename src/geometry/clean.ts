@@ -4,7 +4,7 @@ import { isRegion, openingArea, openingPerimeter, ringArea } from './area.js';
 import { subtractRegions, unionRings } from './boolean.js';
 import { boxIndex } from './box-index.js';
 import { isConvex } from './convex.js';
-import { isClean, markClean } from './known-clean.js';
+import { isClean, markClean } from './copies.js';
 import type { Opening, Region, Ring } from './types.js';
 import { nearestBetween, wallsOf } from './walls.js';
 

@@ -1,4 +1,3 @@
-import { shift } from './move.js';
 import type { Opening, OpeningTag, Point, Region, Ring } from './types.js';
 
 /** Which shape an opening is a copy of, and by how much it was moved, mm. */
@@ -112,3 +111,27 @@ export function oncePerShape<R>(work: (region: Region) => R): (region: Region) =
     return result;
   };
 }
+
+/** Moves a region; direction of rings and tags stay. */
+export function move<T extends Region>(region: T, dx: number, dy: number): T {
+  return { ...region, outer: shift(region.outer, dx, dy), islands: region.islands.map((ring) => shift(ring, dx, dy)) };
+}
+
+/** Moves a ring. */
+function shift(ring: Ring, dx: number, dy: number): Ring {
+  const moved: [number, number][] = [];
+  for (let i = 0; i < ring.length; i += 1) moved.push([ring[i][0] + dx, ring[i][1] + dy]);
+  return moved;
+}
+
+/** Regions that were looked through, or come from where they are made right. */
+const clean = new WeakSet<Region>();
+const shapeOf = (region: Region): Region => copyOf(region)?.shape ?? region;
+
+/** Says of regions that they are sound, so that no door looks through them again: a board has 64,000 openings. */
+export function markClean<T extends Region>(region: T): T {
+  clean.add(shapeOf(region));
+  return region;
+}
+
+export const isClean = (region: Region): boolean => clean.has(shapeOf(region));

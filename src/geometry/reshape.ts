@@ -1,11 +1,10 @@
 import { JoinType } from 'clipper2-ts';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
+import { regionsFromPaths } from './boolean.js';
 import { grownBox, ringBounds } from './bounds.js';
+import { gridFor, toPath } from './clip-work.js';
 import { isConvex } from './convex.js';
-import { gridFor, toPath } from './grid.js';
-import { inflate } from './inflate.js';
-import { regionsFromPaths } from './nesting.js';
-import { offsetByEllipse } from './offset.js';
+import { inflate, offsetByEllipse } from './offset.js';
 import { CHORD_TOLERANCE_MM } from './shapes.js';
 import type { Point, Region, Ring } from './types.js';
 

@@ -1,5 +1,4 @@
-import { copyOf, firstCorner } from './copies.js';
-import { move } from './move.js';
+import { copyOf, firstCorner, move } from './copies.js';
 import type { Point, Region, Ring } from './types.js';
 
 /** Coordinates that differ by less than this are the same, mm: far above rounding noise, far below any laser. */

@@ -275,3 +275,6 @@ export function wallsTouch(p: Walls, q: Walls, gapMm: number): boolean {
   }
   return false;
 }
+
+/** How far two points lie apart. */
+export const distance = (p: Point, q: Point): number => Math.hypot(p[0] - q[0], p[1] - q[1]);

@@ -1,8 +1,11 @@
+import type { DrilledHole } from '../artwork/drill/drill-program.js';
 import { InputError, type Warning } from '../errors.js';
 import { boundsOf, boxesNear, boxWithin, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { requireOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
+import { offsetByEllipse } from '../geometry/offset.js';
+import { ellipse, rectangle, solid } from '../geometry/shapes.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../geometry/walls.js';
 import {
@@ -21,9 +24,7 @@ import {
 } from '../given.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
-import { wrapWords } from '../wrap-words.js';
-import { holeOpenings } from './holes.js';
-import { cornerMarks, MARK_REACH_MM, outlineTicks } from './marks.js';
+import { wrapWords } from '../text.js';
 import type { LaidStencil, SheetOpening, SheetPart, StencilRequest } from './types.js';
 
 /** Free film between text, marks, witness coupon and the film's edge, mm. */
@@ -274,4 +275,70 @@ function collisions(openings: readonly SheetOpening[], name: string): Warning[] 
       openings: hit.map(({ number }) => number ?? 0),
     },
   ];
+}
+
+/** Distance of a mark's inner edge from the board's edge, mm: the board's edge shows as an even line of light. */
+export const MARK_CLEARANCE_MM = 0.3;
+const ARM_WIDTH_MM = 0.5;
+const ARM_LENGTH_MM = 5;
+const TICK_LENGTH_MM = 3;
+
+/** How far marks reach from the board, mm. */
+const MARK_REACH_MM = MARK_CLEARANCE_MM + ARM_WIDTH_MM;
+
+/** Four angles that hug the corners of the board from outside, to lay the film on by eye. */
+export function cornerMarks(board: Box): Opening[] {
+  const inner = MARK_CLEARANCE_MM;
+  const outer = MARK_REACH_MM;
+  const length = Math.min(ARM_LENGTH_MM, (board.maxX - board.minX) / 3, (board.maxY - board.minY) / 3);
+  const corners: [number, number, 1 | -1, 1 | -1][] = [
+    [board.minX, board.minY, 1, 1],
+    [board.maxX, board.minY, -1, 1],
+    [board.maxX, board.maxY, -1, -1],
+    [board.minX, board.maxY, 1, -1],
+  ];
+  return corners.map(([x, y, sx, sy]) => {
+    const ring: [number, number][] = [
+      [x - sx * outer, y - sy * outer],
+      [x + sx * length, y - sy * outer],
+      [x + sx * length, y - sy * inner],
+      [x - sx * inner, y - sy * inner],
+      [x - sx * inner, y + sy * length],
+      [x - sx * outer, y + sy * length],
+    ];
+    return solid(sx * sy > 0 ? ring : ring.toReversed());
+  });
+}
+
+/** Narrow slots along the middle of each side, in line with the corner marks. */
+export function outlineTicks(board: Box, widthMm: number): Opening[] {
+  const cx = (board.minX + board.maxX) / 2;
+  const cy = (board.minY + board.maxY) / 2;
+  const half = TICK_LENGTH_MM / 2;
+  const near = MARK_CLEARANCE_MM;
+  return [
+    rectangle(cx - half, board.minY - near - widthMm, cx + half, board.minY - near),
+    rectangle(cx - half, board.maxY + near, cx + half, board.maxY + near + widthMm),
+    rectangle(board.minX - near - widthMm, cy - half, board.minX - near, cy + half),
+    rectangle(board.maxX + near, cy - half, board.maxX + near + widthMm, cy + half),
+  ].map(solid);
+}
+
+/** Holes for tooling pins or screws as openings; a slot becomes an obround. */
+export function holeOpenings(holes: readonly DrilledHole[]): Opening[] {
+  return holes.map(({ x, y, diameterMm, slotTo }) => {
+    if (!slotTo || (slotTo[0] === x && slotTo[1] === y)) return solid(ellipse(x, y, diameterMm / 2));
+    // The centre line as a hair-thin rectangle, grown by the drill.
+    const dx = slotTo[0] - x;
+    const dy = slotTo[1] - y;
+    const hair = 1e-4 / Math.hypot(dx, dy);
+    const line = solid([
+      [x + dy * hair, y - dx * hair],
+      [slotTo[0] + dy * hair, slotTo[1] - dx * hair],
+      [slotTo[0] - dy * hair, slotTo[1] + dx * hair],
+      [x - dy * hair, y + dx * hair],
+    ]);
+    const [grown] = offsetByEllipse(line, diameterMm - 2e-4, diameterMm - 2e-4, 1);
+    return grown;
+  });
 }

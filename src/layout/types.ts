@@ -1,4 +1,4 @@
-import type { DrilledHole } from '../artwork/drill/drilled-hole.js';
+import type { DrilledHole } from '../artwork/drill/drill-program.js';
 import type { Warning } from '../errors.js';
 import type { Opening, Point, Ring } from '../geometry/types.js';
 

@@ -2,23 +2,19 @@ import { InputError, type Warning } from '../errors.js';
 import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
-import { copyAt } from '../geometry/copies.js';
-import { markClean } from '../geometry/known-clean.js';
+import { copyAt, markClean } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, PerAxis, Point, Region } from '../geometry/types.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
 import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '../given.js';
-import { oneOrMany } from '../words.js';
+import { oneOrMany } from '../text.js';
 import { tellHowFar } from '../work-watch.js';
-import { bendsLeftOut } from './bends-left-out.js';
 import { footings, joined, outToTheEnds } from './join-pieces.js';
 import { losesCornersAlone, lostParts } from './lost-parts.js';
-import { machineMap } from './machine-map.js';
-import { type ModelSource, machineModel } from './machine-model.js';
-import { erode, shrinkWhole } from './shrink.js';
-import { type LineWidth, type ThinLine, thinLine } from './thin-line.js';
+import { bendsLeftOut, type ModelSource, machineMap, machineModel } from './machine-model.js';
+import { erode, type LineWidth, shrinkWhole, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {

@@ -4,7 +4,7 @@ import { unionRegions } from '../geometry/boolean.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
 import { insideRegion, type Nearest, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
-import { kerfAlong } from './machine-map.js';
+import { kerfAlong } from './machine-model.js';
 import { type LineWidth, lineAlong, stroke, type ThinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 

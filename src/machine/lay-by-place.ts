@@ -1,6 +1,5 @@
 import { mapOpening } from '../geometry/affine.js';
-import { copyAt, copyOf } from '../geometry/copies.js';
-import { markClean } from '../geometry/known-clean.js';
+import { copyAt, copyOf, markClean } from '../geometry/copies.js';
 import type { Affine, Box, Opening, Point, Region, Ring } from '../geometry/types.js';
 
 /** Equal openings that are stretched alike to this, mm at their sides, stay copies of one shape. */

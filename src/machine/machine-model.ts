@@ -1,6 +1,7 @@
-import { InputError } from '../errors.js';
+import { InputError, type Warning } from '../errors.js';
+import type { Affine, Point } from '../geometry/types.js';
 import { modelProblems } from './bounds.js';
-import { type MachineModel, PARAMETER_NAMES, type ParameterName } from './types.js';
+import { type MachineModel, PARAMETER_NAMES, type ParameterName, type PlaceField } from './types.js';
 
 type NumberOrMeasured = number | { readonly value: number };
 
@@ -41,4 +42,59 @@ function notAProfile(found: unknown): InputError {
     message: `expected a profile with ${PARAMETER_NAMES.join(', ')}; found ${keys || 'nothing'}.`,
     hint: 'Hand in a profile, the result of fitCalibration, or the five numbers.',
   });
+}
+
+/** A as an affine map: commanded mm to film mm. Where the film lies is free, so there is no shift. */
+export function machineMap(model: MachineModel): Affine {
+  return { a: model.scaleX, b: model.shear, c: 0, d: model.scaleY, e: 0, f: 0 };
+}
+
+/** κ(u): full width of the kerf ellipse along a unit direction, mm. */
+export function kerfAlong(model: MachineModel, [ux, uy]: Point): number {
+  return Math.hypot(model.kerfXMm * ux, model.kerfYMm * uy);
+}
+
+/** The kerf's full widths in commanded mm: what the beam adds, as the machine's own dots count. */
+export function commandedKerf(model: MachineModel): { x: number; y: number } {
+  return { x: model.kerfXMm / model.scaleX, y: model.kerfYMm / model.scaleY };
+}
+
+/** Above this share of the beam's reach, walls along the rows' ends are no longer walls but teeth. */
+const MOST_OF_KERF = 0.5;
+
+/**
+ * The machine as it burns an image of which only every n-th row is burnt. A row is burnt as wide as ever; what stands for
+ * it is n rows high, so that less is left for the kerf to add.
+ *
+ * @param rows - how many rows stand for one that is burnt
+ * @param pitchMm - distance between two rows of the image, commanded mm
+ * @param across - the machine's axis across which the rows lie
+ * @throws {InputError} ROWS_APART where film would stand between the rows
+ */
+export function withRowsApart(model: MachineModel, rows: number, pitchMm: number, across: 'x' | 'y'): MachineModel {
+  if (rows === 1) return model;
+  const [kerf, scale] = across === 'y' ? (['kerfYMm', 'scaleY'] as const) : (['kerfXMm', 'scaleX'] as const);
+  const betweenMm = (rows - 1) * pitchMm * model[scale];
+  if (betweenMm > MOST_OF_KERF * model[kerf]) throw rowsApart(rows, betweenMm, model[kerf]);
+  return { ...model, [kerf]: model[kerf] - betweenMm };
+}
+
+function rowsApart(rows: number, betweenMm: number, kerfMm: number): InputError {
+  return new InputError({
+    code: 'ROWS_APART',
+    message: `of every ${rows} rows one is burnt, which leaves ${betweenMm.toFixed(3)} mm between two of them, more than half of the kerf of ${kerfMm.toFixed(3)} mm: openings would fall into strips.`,
+    hint: 'Burn more of the rows.',
+  });
+}
+
+/** Bends belong to places of the bed, and whoever works with openings alone does not know where on it they lie. */
+export function bendsLeftOut(source: ModelSource & { readonly field?: PlaceField }): Warning[] {
+  if (!source.field || source.field.terms.length === 0) return [];
+  return [
+    {
+      code: 'BENDS_LEFT_OUT',
+      message: 'the profile knows bends of the bed, which are not applied here: only the five numbers are.',
+      hint: 'Use makeStencil, which knows where on the bed each opening lies.',
+    },
+  ];
 }

@@ -1,5 +1,13 @@
 import type { Point } from '../geometry/types.js';
-import type { FieldShape, PlaceField } from './types.js';
+import {
+  type Bends,
+  type FieldShape,
+  PARAMETER_NAMES,
+  type PlaceField,
+  type Profile,
+  type ProfileFit,
+  type ReadingSession,
+} from './types.js';
 
 /** P1, P2 and P3 (Legendre): without a constant, and from P2 on without a slope. Source: NIST DLMF, table 18.6.1. */
 const LEGENDRE = [
@@ -69,4 +77,74 @@ export function unbend(field: Terms, [x, y]: Point): Point {
     if (moved < SAME_MM) break;
   }
   return [px, py];
+}
+
+/** Canvases that differ by less were meant to be the same: whole dots, mm. */
+const SAME_CANVAS_MM = 0.5;
+
+/**
+ * Sessions as if a machine without bends had been told what cuts the same: each length is as long as the bends made it.
+ * What lies on another canvas, such as a witness in a margin, lies nobody knows where on the bed, and stays.
+ */
+export function straightened(sessions: readonly ReadingSession[], field: PlaceField | undefined): ReadingSession[] {
+  if (!field) return [...sessions];
+  const { widthMm, heightMm } = field.canvasMm;
+  return sessions.map((session) => {
+    const { canvas } = session;
+    const onBed =
+      canvas &&
+      Math.abs(canvas.widthMm - widthMm) < SAME_CANVAS_MM &&
+      Math.abs(canvas.heightMm - heightMm) < SAME_CANVAS_MM;
+    return onBed ? { ...session, features: session.features.map((feature) => straight(feature, field)) } : session;
+  });
+}
+
+type Feature = ReadingSession['features'][number];
+
+/** Its direction stays: what the bends turn is of second order in its length. */
+function straight(feature: Feature, field: Bends): Feature {
+  if (!('from' in feature)) return feature;
+  const { from, to, nominalMm } = feature;
+  const [p, q] = [bend(field, from), bend(field, to)];
+  const u = [(to[0] - from[0]) / nominalMm, (to[1] - from[1]) / nominalMm];
+  const along = (q[0] - p[0]) * u[0] + (q[1] - p[1]) * u[1];
+  return { ...feature, to: [from[0] + along * u[0], from[1] + along * u[1]], nominalMm: along };
+}
+
+/** A profile whose sessions are straightened by its own field. */
+export const straightProfile = (profile: Profile): Profile => ({
+  ...profile,
+  sessions: straightened(profile.sessions, profile.field),
+});
+
+/** Features laid where a machine without bends would have been told them, as long as the bends make them. */
+export function laidStraight<F extends Feature>(features: readonly F[], field: Bends): F[] {
+  return features.map((feature) => {
+    const own = straight(feature, field);
+    if (!('from' in own)) return feature;
+    const [x, y] = bend(field, own.from);
+    const [dx, dy] = [x - own.from[0], y - own.from[1]];
+    return { ...feature, ...own, from: [x, y], to: [own.to[0] + dx, own.to[1] + dy] };
+  });
+}
+
+/**
+ * Variance of Σ gradient · number, by the law of propagation; infinite when an assumed number takes part, since nobody
+ * knows how far off that is.
+ *
+ * @param gradient - by the five numbers in the order of PARAMETER_NAMES
+ * Source: JCGM 100:2008 (GUM), 5.2.2 equation (13).
+ */
+export function fitVariance(fit: ProfileFit, gradient: ArrayLike<number>): number {
+  const moving = PARAMETER_NAMES.map((name, k) => ({ name, k })).filter(({ k }) => gradient[k] !== 0);
+  if (moving.some(({ name }) => fit[name].assumed)) return Number.POSITIVE_INFINITY;
+  let sum = 0;
+  for (const { k: j, name } of moving) {
+    for (const { k } of moving) {
+      // A profile written by hand states uncertainties at most.
+      const stated = fit.covariance[j][k] || (j === k ? fit[name].stdUncertainty ** 2 : 0);
+      sum += gradient[j] * gradient[k] * stated;
+    }
+  }
+  return Math.max(0, sum);
 }

@@ -13,10 +13,7 @@ import type { Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someList } from '../given.js';
 import { tellHowFar } from '../work-watch.js';
-import { alignRigid } from './align.js';
-import { bendsLeftOut } from './bends-left-out.js';
-import { machineMap } from './machine-map.js';
-import { type ModelSource, machineModel } from './machine-model.js';
+import { bendsLeftOut, type ModelSource, machineMap, machineModel } from './machine-model.js';
 
 export interface PredictOptions {
   /** What was asked for, film mm. Not given: the commanded openings themselves. */
@@ -308,4 +305,42 @@ function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][]
     if (!pairs.has(key) && intersectRegions([pieces[j]], [pieces[i]]).length > 0) pairs.set(key, pair);
   });
   return [...pairs.values()].sort((p, q) => p[0] - q[0] || p[1] - q[1]);
+}
+
+/**
+ * The shift and turn, without scale, that lay one set of points best on another, by least squares: a person lays the
+ * film on the board by eye. Closed form: the angle is that of the summed products of the centred points.
+ *
+ * @param from - points to be moved, mm: x, y, x, y, …
+ * @param to - where they should lie, mm, as many
+ */
+function alignRigid(from: Float64Array, to: Float64Array): (p: Point) => Point {
+  const [fx, fy] = meanOf(from);
+  const [tx, ty] = meanOf(to);
+  let dot = 0;
+  let cross = 0;
+  for (let i = 0; i < from.length; i += 2) {
+    const px = from[i] - fx;
+    const py = from[i + 1] - fy;
+    const qx = to[i] - tx;
+    const qy = to[i + 1] - ty;
+    dot += px * qx + py * qy;
+    cross += px * qy - py * qx;
+  }
+  const angleRad = dot === 0 && cross === 0 ? 0 : Math.atan2(cross, dot);
+  const cos = Math.cos(angleRad);
+  const sin = Math.sin(angleRad);
+  const dx = tx - (cos * fx - sin * fy);
+  const dy = ty - (sin * fx + cos * fy);
+  return ([x, y]) => [cos * x - sin * y + dx, sin * x + cos * y + dy];
+}
+
+function meanOf(points: Float64Array): Point {
+  const count = Math.max(1, points.length / 2);
+  let [x, y] = [0, 0];
+  for (let i = 0; i < points.length; i += 2) {
+    x += points[i];
+    y += points[i + 1];
+  }
+  return [x / count, y / count];
 }

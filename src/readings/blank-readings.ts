@@ -1,7 +1,6 @@
 import type { Feature } from '../coupon/features.js';
 import type { Coupon } from '../coupon/types.js';
-import { csvCell } from '../csv-text.js';
-import { visible } from '../visible-text.js';
+import { csvCell, visible } from '../text.js';
 import type { ReadingsSheet } from './fill-in.js';
 import { FORM_LINES } from './readings-form.js';
 import { FORM_COLUMNS, type ReadingColumn } from './types.js';

@@ -2,7 +2,7 @@ import { InputError, type Problem, type Warning } from '../errors.js';
 import { givenText } from '../given.js';
 import { nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
-import { firstOf } from '../words.js';
+import { firstOf } from '../text.js';
 import {
   type CsvRecord,
   type CsvRow,

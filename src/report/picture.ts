@@ -1,7 +1,7 @@
 import { createRequire } from 'node:module';
-import { escapeXml } from '../escape-xml.js';
 import { boundsOf } from '../geometry/bounds.js';
 import type { Region } from '../geometry/types.js';
+import { escapeXml } from '../text.js';
 import type { RegionPen } from './svg-paths.js';
 
 const require = createRequire(import.meta.url);

@@ -1,8 +1,7 @@
-import { escapeXml } from '../escape-xml.js';
 import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
-import { count } from '../words.js';
+import { count, escapeXml } from '../text.js';
 import { PICTURE_FONT } from './picture.js';
 import { type RegionPen, regionPaths } from './svg-paths.js';
 

@@ -1,5 +1,5 @@
-import { escapeXml } from '../escape-xml.js';
 import type { Point } from '../geometry/types.js';
+import { escapeXml } from '../text.js';
 
 /** Something found in a picture: a line between two places, with its name. Pixels of the picture. */
 export interface ScanMark {

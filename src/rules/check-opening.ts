@@ -1,6 +1,5 @@
-import type { Limits } from './limits.js';
+import type { Limits, Paste } from './limits.js';
 import type { Measure } from './measure.js';
-import type { Paste } from './paste.js';
 
 const FINDING_CODES = [
   'OVERLAP',

@@ -1,5 +1,5 @@
-import { csvOf } from '../csv-text.js';
 import { kept } from '../kept.js';
+import { csvOf } from '../text.js';
 import type { CheckResult, OpeningCheck } from './check.js';
 import type { Finding } from './check-opening.js';
 

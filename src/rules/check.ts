@@ -9,9 +9,8 @@ import { tellHowFar } from '../work-watch.js';
 import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './check-opening.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
 import { groupOpenings, type OpeningGroup } from './group.js';
-import { DEFAULT_LIMITS, type Limits } from './limits.js';
+import { choosePaste, DEFAULT_LIMITS, type Limits, type Paste } from './limits.js';
 import { createMeasurer, type Measure } from './measure.js';
-import { choosePaste, type Paste } from './paste.js';
 import { nearestWebs } from './webs.js';
 
 /** What a check needs to know besides the openings. */

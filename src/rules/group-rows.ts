@@ -1,10 +1,9 @@
 import { boxAround } from '../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
-import { distance } from '../geometry/distance.js';
 import type { Point } from '../geometry/types.js';
+import { distance } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
-import { type Cluster, type GroupMember, PITCH_SHARE, turnBetween } from './group-classes.js';
-import type { GroupPattern } from './group-pattern.js';
+import { type Cluster, type GroupMember, type GroupPattern, PITCH_SHARE, turnBetween } from './group-classes.js';
 import type { Measure } from './measure.js';
 
 /** Equal pads on a line at one pitch. */

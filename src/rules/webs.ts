@@ -1,7 +1,6 @@
-import { boxDistance, regionBounds } from '../geometry/bounds.js';
+import { boxDistance, largest, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { copyAt, copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
-import { largest } from '../geometry/extremes.js';
 import type { Point, Region } from '../geometry/types.js';
 import { insideRegion, type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
 

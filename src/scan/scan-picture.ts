@@ -1,15 +1,17 @@
+import { Matrix, SVD } from 'ml-matrix';
 import { type FeaturesFile, isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Point } from '../geometry/types.js';
 import type { Openings } from './find/places.js';
 import { type Recognised, Scene } from './find/recognise.js';
-import { slantOf } from './find/slant.js';
 import { HALO, isOutOfFocus, type Sharpness } from './measure/levels.js';
 import { evenDots, measureCoupon, type ScannedCoupon } from './measure/measure-coupon.js';
 import { readRule, type ScannedRule } from './measure/rule.js';
 import type { Tone } from './measure/tone.js';
+import { fitAffine } from './picture/fit-affine.js';
 import type { GreyPicture } from './picture/picture.js';
 import { isResampled } from './picture/resampled.js';
+import { medianOf } from './picture/robust.js';
 
 /** A coupon that may be in the pictures. */
 export interface KnownCoupon {
@@ -210,3 +212,39 @@ function nothingFound(blobs: number, known: readonly KnownCoupon[], file: string
     hint: 'Check the features file (of the same bed and pitch), the resolution (--dpi), that the whole film is in the picture, and that film and openings differ in brightness.',
   };
 }
+
+/** How places in a picture depart from an affine map, in their own unit: as they are, and after the best picture of a plane. */
+export interface Slant {
+  readonly affine: number;
+  readonly perspective: number;
+}
+
+/** Tells a photograph taken at a slant from a scan: a plane seen by a camera is a projective map, a scan an affine one. */
+export function slantOf(pairs: readonly (readonly [Point, Point])[]): Slant | undefined {
+  const straight = fitAffine(pairs);
+  if (!straight || pairs.length < 8) return undefined;
+  const affine = typical(straight.residuals);
+  // Direct linear transformation on what the affine map leaves, so that all numbers are alike in size.
+  const { a, b, c, d, e, f } = straight.map;
+  const mapped = pairs.map(([p]): Point => [a * p[0] + b * p[1] + e, c * p[0] + d * p[1] + f]);
+  const size = Math.max(...mapped.flat().map(Math.abs), 1);
+  const rows = mapped.flatMap(([x, y], i) => {
+    const [u, v] = pairs[i][1];
+    const [px, py, qx, qy] = [x / size, y / size, u / size, v / size];
+    return [
+      [px, py, 1, 0, 0, 0, -px * qx, -py * qx, -qx],
+      [0, 0, 0, px, py, 1, -px * qy, -py * qy, -qy],
+    ];
+  });
+  const h = new SVD(new Matrix(rows), { autoTranspose: true }).rightSingularVectors.getColumn(8);
+  const left = mapped.map(([x, y], i): [number, number] => {
+    const [px, py] = [x / size, y / size];
+    const w = h[6] * px + h[7] * py + h[8];
+    const [u, v] = pairs[i][1];
+    return [u - (size * (h[0] * px + h[1] * py + h[2])) / w, v - (size * (h[3] * px + h[4] * py + h[5])) / w];
+  });
+  return { affine, perspective: typical(left) };
+}
+
+const typical = (residuals: readonly (readonly [number, number])[]): number =>
+  medianOf(residuals.map(([x, y]) => Math.hypot(x, y)));

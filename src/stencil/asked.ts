@@ -1,10 +1,9 @@
 import { InputError, type Warning } from '../errors.js';
-import { mapOpenings } from '../geometry/affine.js';
+import { composeMaps, IDENTITY, mapOpenings, rotation, scaling } from '../geometry/affine.js';
 import type { Affine, Opening } from '../geometry/types.js';
 import type { Profile } from '../machine/types.js';
 import type { RuleSet } from '../rules/treat/rule-types.js';
 import { type TreatResult, treatOpenings } from '../rules/treat/treat.js';
-import { isMirrored, laying, type Turn } from './laying.js';
 
 /** A layer, as far as its stencil depends on it. Artwork as it was read is one. */
 export interface StencilArtwork {
@@ -80,4 +79,17 @@ function treated(
     });
   }
   return treatOpenings(openings, rules, { thicknessMm, profileLimits: limits ?? {} });
+}
+
+export type Turn = 0 | 90 | 180 | 270;
+
+/** Whether a layer is mirrored: bottom layers are, unless the user says otherwise. */
+function isMirrored(choice: 'auto' | 'yes' | 'no' | undefined, side: 'top' | 'bottom' | undefined): boolean {
+  return choice === 'yes' || (choice !== 'no' && side === 'bottom');
+}
+
+/** Mirroring and turning come before the correction: the machine's axes do not turn with the artwork. */
+export function laying(mirrored: boolean, rotateDeg: Turn): Affine {
+  if (!mirrored && rotateDeg === 0) return IDENTITY;
+  return composeMaps(rotation(rotateDeg), mirrored ? scaling(-1, 1) : IDENTITY);
 }

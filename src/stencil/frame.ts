@@ -4,7 +4,7 @@ import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import type { Corrected } from '../machine/correct-openings.js';
-import { machineMap } from '../machine/machine-map.js';
+import { machineMap } from '../machine/machine-model.js';
 import type { MachineModel } from '../machine/types.js';
 
 /** Distance between two neighbouring dots, mm. */

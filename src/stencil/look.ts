@@ -5,7 +5,7 @@ import { openingArea } from '../geometry/area.js';
 import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
 import type { Box, Point, Region } from '../geometry/types.js';
-import { kerfAlong } from '../machine/machine-map.js';
+import { kerfAlong } from '../machine/machine-model.js';
 import {
   type Bands,
   bandsOfDots,
@@ -17,9 +17,8 @@ import {
   partsOf,
   uncovered,
 } from './bands.js';
-import { farther, type Lattice } from './lattice.js';
+import { farther, isConnectedRow, type Lattice, singleRunArea } from './lattice.js';
 import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from './own-size.js';
-import { isConnectedRow, singleRunArea } from './row-area.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;

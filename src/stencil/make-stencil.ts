@@ -1,5 +1,8 @@
 import { InputError, type Warning } from '../errors.js';
-import { EXPORT_FORMATS, type ExportFormat } from '../export/export-formats.js';
+import { checkOptions } from '../export/check.js';
+import { EXPORT_FORMATS, type ExportFormat, isRaster } from '../export/export-formats.js';
+import type { WriteOptions, Written } from '../export/types.js';
+import { type DotLooks, writeArtwork, writeDots } from '../export/write.js';
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { requireOpenings } from '../geometry/clean.js';
@@ -16,13 +19,11 @@ import {
   type Want,
   zeroOrMore,
 } from '../given.js';
-import { extentWarnings } from '../machine/calibrated-extent.js';
-import { pitchWarnings } from '../machine/calibrated-pitch.js';
+import { extentWarnings, pitchWarnings } from '../machine/calibrated.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import type { PlaceField, Profile } from '../machine/types.js';
 import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './asked.js';
-import { bedWarnings } from './bed.js';
-import { type Commanded, commandFor, type SweepOptions } from './command.js';
+import { bedWarnings, type Commanded, commandFor, type SweepOptions } from './command.js';
 import { type Fault, faultWarnings } from './faults.js';
 import { beyondBed, type FrameOptions, frameAround, type Pitch, type Size } from './frame.js';
 import { type CutCheck, checkCut } from './guard.js';
@@ -153,5 +154,30 @@ function pitchUnknown(): InputError {
     code: 'PITCH_UNKNOWN',
     message: 'neither the profile nor the options say the pitch of the dots.',
     hint: 'Give the pitch, for example 0.0254 mm for 1000 dpi, the same as for the coupon.',
+  });
+}
+
+/**
+ * Writes what the machine is commanded: dots as they were chosen, or paths.
+ *
+ * @param stencil - from {@link makeStencil}, made for this format
+ * @throws {InputError} BAD_VALUE for what is no stencil or no format; NOT_MADE_FOR_FORMAT; what {@link writeArtwork} throws
+ * @example (await writeStencil(makeStencil(artwork, profile), { format: 'png' })).rounding
+ */
+export async function writeStencil(stencil: { readonly commanded: Commanded }, looks: DotLooks): Promise<Written> {
+  checkGiven('stencil', stencil, { commanded: needed(objectOf({ frame: objectOf({}), sweep: objectOf({}) })) });
+  const { commanded } = stencil;
+  const { paths, dots, frame, sweep, uncorrected } = commanded;
+  const options: WriteOptions = { ...looks, ...frame, ...sweep };
+  checkOptions(options, (dots?.image.placed ?? uncorrected).length);
+  if (isRaster(looks.format) && dots) {
+    return writeDots(dots.image, looks);
+  }
+  if (!isRaster(looks.format) && paths) return writeArtwork([...paths.openings, ...uncorrected], options);
+  throw new InputError({
+    code: 'NOT_MADE_FOR_FORMAT',
+    place: { key: 'format' },
+    message: `the stencil was made without ${isRaster(looks.format) ? 'dots' : 'paths'}, which ${looks.format} is written from.`,
+    hint: 'Name the format in `formats` of makeStencil.',
   });
 }

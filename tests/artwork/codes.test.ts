@@ -4,7 +4,7 @@ import { listArchive } from '../../src/artwork/archive/list-archive.js';
 import { readDrill } from '../../src/artwork/drill/read-drill.js';
 import { readOutline } from '../../src/artwork/gerber/read-outline.js';
 import { readArtwork } from '../../src/artwork/read.js';
-import { isGrave } from '../../src/cli/grave-warnings.js';
+import { isGrave } from '../../src/cli/exit-codes.js';
 import { InputError, type Warning } from '../../src/errors.js';
 import { openingCentroid } from '../../src/geometry/area.js';
 import { makePdf } from './pdf/make-pdf.js';

@@ -1,6 +1,5 @@
 import { readArtwork } from '../../src/artwork/read.js';
-import { checkCommanded, makeStencil } from '../../src/stencil/make-stencil.js';
-import { writeStencil } from '../../src/stencil/write-stencil.js';
+import { checkCommanded, makeStencil, writeStencil } from '../../src/stencil/make-stencil.js';
 import { board } from '../export/boards.js';
 import { greyPage } from './page.js';
 

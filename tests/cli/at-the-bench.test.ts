@@ -6,7 +6,7 @@ import { projectDisagrees } from '../../src/cli/load-profile.js';
 import { shellQuoted, withWords } from '../../src/cli/words-for-terminal.js';
 import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
-import { predictLength } from '../../src/fit/calibration/length-model.js';
+import { predictLength } from '../../src/fit/calibration/design.js';
 import { couponOrder } from '../../src/fit/plan/coupon-order.js';
 import type { Profile } from '../../src/machine/types.js';
 import type { Project } from '../../src/project/project.js';

@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { strToU8, zipSync } from 'fflate';
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
-import { largest, smallest } from '../../src/geometry/extremes.js';
+import { largest, smallest } from '../../src/geometry/bounds.js';
 import { bench, layer, profileOf } from './bench.js';
 
 const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer() });

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { faultRows } from '../../src/cli/faults-text.js';
+import { faultRows } from '../../src/cli/machine-words.js';
 import type { Fault } from '../../src/stencil/faults.js';
 
 const narrow = (opening: number, gotMm = 0.282): Fault => ({

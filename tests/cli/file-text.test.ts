@@ -1,7 +1,6 @@
 import { zipSync } from 'fflate';
 import { describe, expect, it } from 'vitest';
-import { csvCell, csvText } from '../../src/csv-text.js';
-import { visible, visibleLines } from '../../src/visible-text.js';
+import { csvCell, csvText, visible, visibleLines } from '../../src/text.js';
 import { bench, layer, profileOf } from './bench.js';
 
 const desk = bench({ 'laser.json': profileOf() });

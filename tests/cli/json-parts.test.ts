@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { jsonParts } from '../../src/cli/json-parts.js';
+import { jsonParts } from '../../src/cli/results.js';
 
 describe('JSON in parts', () => {
   it('says what JSON.stringify says, and nothing but entries of lists stand otherwise', () => {

@@ -2,7 +2,7 @@ import { execFileSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { EXIT } from '../../src/cli/exit-codes.js';
-import { problemsOf } from '../../src/cli/failure.js';
+import { problemsOf } from '../../src/cli/file-problem.js';
 import { processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
 import { bench, layer, profileOf } from './bench.js';

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { maskOf } from '../../src/dots/masks.js';
 import { dotsOf } from '../../src/dots/rasterise.js';
+import { maskOf } from '../../src/dots/stamp.js';
 import type { Point } from '../../src/geometry/types.js';
 import { insideRing } from '../../src/geometry/walls.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
-import { commandedKerf } from '../../src/machine/machine-map.js';
+import { commandedKerf } from '../../src/machine/machine-model.js';
 import { cases } from '../cases.js';
 import { MACHINES } from '../truth/laser.js';
 import { shapeOf } from '../truth/shapes.js';

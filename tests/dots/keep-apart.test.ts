@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { keepApart } from '../../src/dots/keep-apart.js';
+import { keepApart } from '../../src/dots/rasterise.js';
 import { toPixelShapes } from '../../src/dots/shape.js';
 import { type PlacedStamp, stampFromRows } from '../../src/dots/stamp.js';
 import type { Point, Ring } from '../../src/geometry/types.js';

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { isBurnt } from '../../src/dots/bitmap.js';
-import { maskOf } from '../../src/dots/masks.js';
 import { burn, type Dots, dotsOf, rasterise } from '../../src/dots/rasterise.js';
 import { toPixelShape } from '../../src/dots/shape.js';
+import { maskOf } from '../../src/dots/stamp.js';
 import { mapOpening, rotation, scaling } from '../../src/geometry/affine.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { ringBounds } from '../../src/geometry/bounds.js';

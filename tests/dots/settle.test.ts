@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { CoverGrid } from '../../src/dots/dot-grid.js';
+import { CoverGrid } from '../../src/dots/beam-grid.js';
 import { type GriddedShape, laidOn } from '../../src/dots/lay-on-grid.js';
 import { canCome, canGo, settle, Waiting } from '../../src/dots/settle.js';
 import { toPixelShape } from '../../src/dots/shape.js';

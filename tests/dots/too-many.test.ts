@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { areaTrue } from '../../src/dots/area-true.js';
 import { fitDots } from '../../src/dots/fit-dots.js';
+import { areaTrue } from '../../src/dots/rasterise.js';
 import { toPixelShape } from '../../src/dots/shape.js';
 import { classifyShapes } from '../../src/dots/shape-classes.js';
 import type { Point, Ring } from '../../src/geometry/types.js';

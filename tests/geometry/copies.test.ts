@@ -1,8 +1,7 @@
 import { expect, it } from 'vitest';
 import { openingArea } from '../../src/geometry/area.js';
 import { boundsOf, regionBounds } from '../../src/geometry/bounds.js';
-import { copyAt, copyOf } from '../../src/geometry/copies.js';
-import { move } from '../../src/geometry/move.js';
+import { copyAt, copyOf, move } from '../../src/geometry/copies.js';
 import { ShapeCache } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 

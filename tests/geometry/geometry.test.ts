@@ -4,7 +4,7 @@ import { composeMaps, invert, mapPoint, mapRing, rotation } from '../../src/geom
 import { openingArea, openingCentroid, openingPerimeter, ringArea } from '../../src/geometry/area.js';
 import { intersectRegions, subtractRegions, unionRegions, unionRings } from '../../src/geometry/boolean.js';
 import { erodeConvex, isConvex } from '../../src/geometry/convex.js';
-import { move } from '../../src/geometry/move.js';
+import { move } from '../../src/geometry/copies.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
 import { convexHull } from '../../src/geometry/oriented-box.js';
 import { ShapeCache } from '../../src/geometry/shape-cache.js';

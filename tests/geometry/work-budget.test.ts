@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { unionRegions } from '../../src/geometry/boolean.js';
-import { sweepWork } from '../../src/geometry/crossings.js';
+import { sweepWork } from '../../src/geometry/clip-work.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
 import { budgetInForce, WorkBudget } from '../../src/geometry/work-budget.js';
 

@@ -48,7 +48,7 @@ export const LONG_FUNCTIONS: Readonly<Record<string, string>> = {
   'src/cli/inspect/run.ts runInspect': 'the steps of the command in their order',
   'src/coupon/vernier.ts layVernier': 'one drawing from the left to the right; each place follows from the one before',
   'src/fit/calibration/fit-sessions.ts fitSessions': 'the steps of the fit in their order',
-  'src/geometry/crossings.ts sweepWork': 'one sweep whose tables its parts would share',
+  'src/geometry/clip-work.ts sweepWork': 'one sweep whose tables its parts would share',
   'src/readings/parse-readings.ts readRow': 'one check a column',
 };
 

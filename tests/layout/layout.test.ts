@@ -5,13 +5,16 @@ import { openingArea } from '../../src/geometry/area.js';
 import { boxesNear, ringBounds } from '../../src/geometry/bounds.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import { findHeat } from '../../src/layout/heat.js';
-import { holeOpenings } from '../../src/layout/holes.js';
-import { layStencil } from '../../src/layout/lay-stencil.js';
-import { cornerMarks, MARK_CLEARANCE_MM, outlineTicks } from '../../src/layout/marks.js';
+import {
+  cornerMarks,
+  holeOpenings,
+  layStencil,
+  MARK_CLEARANCE_MM,
+  outlineTicks,
+} from '../../src/layout/lay-stencil.js';
 import { packSheet } from '../../src/layout/pack.js';
 import type { LaidStencil, StencilRequest } from '../../src/layout/types.js';
-import { dryFitPdf } from '../../src/report/dry-fit.js';
-import { dryFitPages } from '../../src/report/dry-fit-pages.js';
+import { dryFitPages, dryFitPdf } from '../../src/report/dry-fit.js';
 
 const BOARD = rectangle(0, 0, 60, 40);
 const request = (over: Partial<StencilRequest> = {}): StencilRequest => ({

@@ -5,7 +5,7 @@ import type { Point, Region } from '../../src/geometry/types.js';
 import { LETTERING_CHARACTERS } from '../../src/lettering/glyphs.js';
 import { letter } from '../../src/lettering/lettering.js';
 import { losesCornersAlone, lostParts } from '../../src/machine/lost-parts.js';
-import { erode } from '../../src/machine/shrink.js';
+import { erode } from '../../src/machine/thin-line.js';
 import { seeded } from '../virtual-laser/random.js';
 
 const KERF = { kerfXMm: 0.12, kerfYMm: 0.1 };

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { gaugeFor } from '../../src/project/gauges.js';
+import { gaugeFor } from '../../src/project/project.js';
 
 it('long spans are for the caliper, narrow openings for the finest gauge', () => {
   const gauges = [

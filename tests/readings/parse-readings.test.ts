@@ -2,8 +2,7 @@ import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
-import { csvRows } from '../../src/readings/csv-rows.js';
-import { decodeText } from '../../src/readings/decode-text.js';
+import { csvRows, decodeText } from '../../src/readings/csv-rows.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
 
 const bare = (text: string) => parseReadings(text, 'a.csv').readings.map(({ file: _, ...reading }) => reading);

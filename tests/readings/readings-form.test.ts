@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
-import { decodeText } from '../../src/readings/decode-text.js';
+import { decodeText } from '../../src/readings/csv-rows.js';
 import { parsePercentage, parseSpeed } from '../../src/readings/length.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
 

@@ -3,7 +3,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
-import { decodeText } from '../../src/readings/decode-text.js';
+import { decodeText } from '../../src/readings/csv-rows.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
 
 /*

@@ -1,19 +1,21 @@
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../src/coupon/features.js';
+import { scatterChart } from '../../src/fit/drift/charts.js';
 import { driftChart } from '../../src/fit/drift/drift-chart.js';
-import { scatterChart } from '../../src/fit/drift/scatter-chart.js';
 import { fitSpot } from '../../src/fit/spot/fit-spot.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import type { ProfileFit } from '../../src/machine/types.js';
 import type { Chart } from '../../src/report/plots/chart.js';
 import { controlPlot, scatterPlot } from '../../src/report/plots/control-plot.js';
 import { kerfByLineEnergy } from '../../src/report/plots/kerf-by-line-energy.js';
-import type { PlottedReading } from '../../src/report/plots/plotted-reading.js';
-import { readingsAndFit } from '../../src/report/plots/readings-and-fit.js';
+import {
+  type PlottedReading,
+  readingsAndFit,
+  residualMap,
+  residualsBySize,
+} from '../../src/report/plots/readings-plots.js';
 import { chartPng } from '../../src/report/plots/render-chart.js';
-import { residualMap } from '../../src/report/plots/residual-map.js';
-import { residualsBySize } from '../../src/report/plots/residuals-by-size.js';
 import { windowMap } from '../../src/report/plots/window-map.js';
 import { cases } from '../cases.js';
 import { gridCells } from '../fit/window/grid-cells.js';

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { NumberQueue } from '../../src/rules/number-queue.js';
+import { NumberQueue } from '../../src/rules/group-chips.js';
 
 it('gives numbers back smallest first, whatever comes in between', () => {
   const queue = new NumberQueue();

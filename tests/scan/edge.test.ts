@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { wallLines } from '../../src/scan/measure/edge.js';
 import { crossingNear } from '../../src/scan/measure/strip.js';
 import { toneOf } from '../../src/scan/measure/tone.js';
-import { wallLines } from '../../src/scan/measure/wall-lines.js';
 
 /** Standard normal distribution by the series 26.2.10 of Abramowitz and Stegun. */
 function normal(x: number): number {

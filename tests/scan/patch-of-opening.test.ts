@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
+import { wallLines } from '../../src/scan/measure/edge.js';
 import { chordLackOf, fitPatch } from '../../src/scan/measure/patch-of-opening.js';
 import type { Strip } from '../../src/scan/measure/strip.js';
-import { wallLines } from '../../src/scan/measure/wall-lines.js';
 import type { Vec } from '../truth/polygons.js';
 import { scanFilm } from './virtual-scanner.js';
 

@@ -10,10 +10,9 @@ import { blobsOf } from '../../src/scan/find/blobs.js';
 import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
 import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
-import { slantOf } from '../../src/scan/find/slant.js';
 import { measureCoupon } from '../../src/scan/measure/measure-coupon.js';
 import { isResampled } from '../../src/scan/picture/resampled.js';
-import { type KnownCoupon, scanPicture } from '../../src/scan/scan-picture.js';
+import { type KnownCoupon, scanPicture, slantOf } from '../../src/scan/scan-picture.js';
 import { type Picture, scanFilm, type Vec, type VirtualScan } from './virtual-scanner.js';
 
 // Required, not imported: the module has a `then`, and a promise that resolves to it never settles.

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { composeMaps, rotation } from '../../src/geometry/affine.js';
 import type { Affine } from '../../src/geometry/types.js';
-import { wholeOf } from '../../src/scan/inspect/whole.js';
+import { wholeOf } from '../../src/scan/inspect/judge.js';
 
 const DOTS = { x: 47.2, y: 23.6 };
 const SIZE = { minX: 0, minY: 0, maxX: 50, maxY: 30 };

@@ -3,14 +3,13 @@ import { describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { mapOpenings, rotation } from '../../src/geometry/affine.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
-import { move } from '../../src/geometry/move.js';
+import { move } from '../../src/geometry/copies.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import { machineModel } from '../../src/machine/machine-model.js';
 import type { MachineModel } from '../../src/machine/types.js';
 import { type Commanded, commandFor } from '../../src/stencil/command.js';
 import { frameOfSheet } from '../../src/stencil/frame.js';
-import { makeStencil, type StencilOptions } from '../../src/stencil/make-stencil.js';
-import { writeStencil } from '../../src/stencil/write-stencil.js';
+import { makeStencil, type StencilOptions, writeStencil } from '../../src/stencil/make-stencil.js';
 import { bench, layer, profileOf } from '../cli/bench.js';
 
 const desk = bench({

@@ -1,6 +1,6 @@
 import { orientedBox } from '../../src/geometry/oriented-box.js';
 import type { Opening } from '../../src/geometry/types.js';
-import { kerfAlong } from '../../src/machine/machine-map.js';
+import { kerfAlong } from '../../src/machine/machine-model.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { cutOfDots, type Laser, opened, pathsOf } from './laser.js';
 import { area, extents, type Paths, pieces, type Vec } from './polygons.js';

@@ -1,7 +1,7 @@
 import { dotsOf } from '../../src/dots/rasterise.js';
 import type { PlacedStamp } from '../../src/dots/stamp.js';
 import type { Opening } from '../../src/geometry/types.js';
-import { commandedKerf } from '../../src/machine/machine-map.js';
+import { commandedKerf } from '../../src/machine/machine-model.js';
 import type { MachineModel } from '../../src/machine/types.js';
 import { grown, hull, type Paths, union, type Vec } from './polygons.js';
 

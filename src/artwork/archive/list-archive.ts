@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
-import { smallest } from '../../geometry/extremes.js';
+import { smallest } from '../../geometry/bounds.js';
 import { givenFile } from '../../given.js';
 import { layerFromName, type Side } from '../layer-name.js';
 import { sniff } from '../sniff.js';

@@ -1,6 +1,6 @@
 import { inflateRawSync } from 'node:zlib';
 import { InputError } from '../../errors.js';
-import { crc32 } from '../../export/formats/crc32.js';
+import { crc32 } from '../../export/formats/deflate.js';
 
 /** One file of a zip, not unpacked yet. */
 export interface ZipEntry {

@@ -3,10 +3,8 @@ import { givenFile } from '../../given.js';
 import { decodeLayer } from '../gerber/lex.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { requireFormat } from '../sniff.js';
-import { findDrillFormat } from './drill-format.js';
-import { drillLines } from './drill-lines.js';
-import { DrillProgram } from './drill-program.js';
-import type { DrilledHole } from './drilled-hole.js';
+import { drillLines, findDrillFormat } from './drill-format.js';
+import { type DrilledHole, DrillProgram } from './drill-program.js';
 
 export interface Drilled {
   readonly holes: readonly DrilledHole[];

@@ -1,13 +1,17 @@
-import { rotation } from '../../geometry/affine.js';
+import { counterClockwise, rotation } from '../../geometry/affine.js';
+import { ringArea } from '../../geometry/area.js';
+import { isConvex } from '../../geometry/convex.js';
+import { solid } from '../../geometry/shapes.js';
+import type { Point, Region } from '../../geometry/types.js';
+import { unionOfRings, unite } from '../paint/clip.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
-import type { Values } from './attributes.js';
-import { isExtended, obeyExtended, unknownCommand } from './extended.js';
-import { obeyFunctionCodes } from './function-codes.js';
+import { parseAttribute, type Values } from './attributes.js';
+import { findUnit, isPlainMap, MM_PER_INCH, mapCoordinate } from './coordinate-format.js';
+import { isExtended, obeyExtended, oldCommand, unknownCommand } from './extended.js';
 import { LayerState } from './layer-state.js';
 import type { Command } from './lex.js';
 import type { DrawnObject } from './object-sink.js';
-import { endRegion } from './region.js';
-import { findUnit } from './units.js';
+import { type Coordinates, operate } from './operate.js';
 
 /** What a layer draws, and what it says of itself. */
 export interface Interpreted {
@@ -91,4 +95,210 @@ function finish(layer: LayerState, lastLine: number): void {
     );
   }
   if (layer.imageTurnDeg !== 0) sink.turn(rotation(layer.imageTurnDeg));
+}
+
+/** Obeys a command of function codes: comments, G, M and D codes, coordinates. */
+function obeyFunctionCodes(layer: LayerState, command: Command): void {
+  const { text, line } = command;
+  const comment = /^\s*(?:N\d+\s*)?G0*4(?!\d)([\s\S]*)$/i.exec(text);
+  if (comment) {
+    // Attributes may come as comments, for readers that know none: G04 #@! TF.FileFunction,Paste,Top
+    const hidden = /^\s*#@!\s*(T[FAOD][\s\S]*)$/i.exec(comment[1]);
+    const attribute = hidden && parseAttribute(hidden[1].trim());
+    if (attribute) layer.attributes.apply(attribute);
+    return;
+  }
+  const words = splitWords(text);
+  if (!words?.every(({ letter }) => 'GMDXYIJN'.includes(letter))) {
+    unknownCommand(layer.notes, command);
+    return;
+  }
+  let at: Coordinates = {};
+  let code: number | undefined;
+  const finish = (): void => {
+    if (code !== undefined || Object.keys(at).length > 0) operate(layer, code, at, command);
+    at = {};
+    code = undefined;
+  };
+  for (const { letter, digits } of words) {
+    switch (letter) {
+      case 'G':
+        general(layer, Number(digits), command);
+        break;
+      case 'M':
+        miscellaneous(layer, Number(digits), command);
+        break;
+      case 'D': {
+        const d = digits === '' ? Number.NaN : Number(digits);
+        if (d >= 10) layer.aperture = d;
+        else if (d >= 1 && d <= 3) code = d;
+        else unknownCommand(layer.notes, command);
+        break;
+      }
+      case 'N':
+        break;
+      default:
+        if (code !== undefined) {
+          layer.notes.warn('STAR_MISSING', line, 'two operations stand in one command; read as two.');
+          finish();
+        }
+        at[letter.toLowerCase() as keyof Coordinates] = digits;
+    }
+  }
+  finish();
+}
+
+function general(layer: LayerState, code: number, command: Command): void {
+  switch (code) {
+    case 0:
+    case 1:
+      layer.mode = 'line';
+      layer.scaleOfMode = 1;
+      return;
+    case 2:
+    case 3:
+      layer.mode = code === 2 ? 'clockwise' : 'counterclockwise';
+      layer.scaleOfMode = 1;
+      return;
+    case 10:
+    case 11:
+    case 12:
+      oldCommand(layer.notes, `G${code}`, command.line);
+      layer.mode = 'line';
+      layer.scaleOfMode = code === 10 ? 10 : code === 11 ? 0.1 : 0.01;
+      return;
+    case 36:
+      layer.region ??= [];
+      return;
+    case 37:
+      endRegion(layer, command.line);
+      return;
+    case 54:
+    case 55:
+      return;
+    case 70:
+      layer.setUnit(MM_PER_INCH, command.line);
+      return;
+    case 71:
+      layer.setUnit(1, command.line);
+      return;
+    case 74:
+    case 75:
+      layer.multiQuadrant = code === 75;
+      return;
+    case 90:
+    case 91:
+      if (code === 91) oldCommand(layer.notes, `G${code}`, command.line);
+      layer.incremental = code === 91;
+      return;
+    default:
+      unknownCommand(layer.notes, command);
+  }
+}
+
+function miscellaneous(layer: LayerState, code: number, command: Command): void {
+  // M30 ends programs of other machines; some writers end layers with it.
+  if (code === 0 || code === 2 || code === 30) layer.ended = true;
+  else if (code !== 1) unknownCommand(layer.notes, command);
+}
+
+/** A letter and the number after it, as `X` and `-2500`. */
+export interface Word {
+  readonly letter: string;
+  readonly digits: string;
+}
+
+/**
+ * Splits a function code command into words: `G01X100Y-20D01`. Spaces between them mean nothing, letters may be small.
+ *
+ * @returns undefined when it holds anything else
+ */
+function splitWords(text: string): Word[] | undefined {
+  const words: Word[] = [];
+  let at = 0;
+  const end = text.length;
+  while (at < end) {
+    let code = text.charCodeAt(at);
+    if (isBlank(code)) {
+      at += 1;
+      continue;
+    }
+    if (code >= 97) code -= 32;
+    if (code < 65 || code > 90) return undefined;
+    at += 1;
+    while (at < end && isBlank(text.charCodeAt(at))) at += 1;
+    const start = at;
+    while (at < end && isNumeric(text.charCodeAt(at), at === start)) at += 1;
+    words.push({ letter: String.fromCharCode(code), digits: text.slice(start, at) });
+  }
+  return words;
+}
+
+const isBlank = (code: number): boolean => code === 32 || (code >= 9 && code <= 13);
+
+/** Digits and the point; a sign only at the front. */
+const isNumeric = (code: number, first: boolean): boolean =>
+  (code >= 48 && code <= 57) || code === 46 || (first && (code === 43 || code === 45));
+
+/** Ends of a contour nearer than this are one point, mm. */
+const CLOSED_MM = 1e-6;
+/** A contour whose fillings differ by more than this share crosses itself. */
+const SELF_CROSSING = 1e-6;
+
+/** Ends a region (G37): fills its contours one by one and paints their union. */
+function endRegion(layer: LayerState, line: number): void {
+  const contours = (layer.region ?? []).filter((contour) => contour.length > 1);
+  layer.region = undefined;
+  const rings = contours.map((contour) => closedRing(layer, contour, line)).filter((ring) => ring.length >= 3);
+  // Each contour is filled on its own, and the fillings are united: the direction of a contour means nothing.
+  const fillings = rings.flatMap((ring) => fillContour(layer, ring, line));
+  const regions = rings.length === 1 ? fillings : unite(fillings);
+  if (regions.length === 0) {
+    layer.notes.warn('REGION_EMPTY', line, 'a region (G36 to G37) encloses no area.');
+    return;
+  }
+  layer.sink.add(
+    {
+      dark: layer.dark,
+      regions,
+      tag: { ...layer.attributes.regionTag(), drawn: 'region', line },
+      ...(layer.keepLines ? { contours: rings } : {}),
+    },
+    line,
+  );
+}
+
+function closedRing(layer: LayerState, contour: readonly Point[], line: number): Point[] {
+  const [first, last] = [contour[0], contour[contour.length - 1]];
+  const gapMm = Math.hypot(first[0] - last[0], first[1] - last[1]);
+  if (gapMm > CLOSED_MM) {
+    layer.notes.warn(
+      'CONTOUR_OPEN',
+      line,
+      `a contour ends ${gapMm.toFixed(3)} mm from where it begins; it is closed with a straight line.`,
+    );
+  }
+  const ring = gapMm > CLOSED_MM ? [...contour] : contour.slice(0, -1);
+  const distinct = ring.filter((p, i) => i === 0 || p[0] !== ring[i - 1][0] || p[1] !== ring[i - 1][1]);
+  return isPlainMap(layer.coordinates) ? distinct : distinct.map((p) => mapCoordinate(layer.coordinates, p));
+}
+
+function fillContour(layer: LayerState, ring: readonly Point[], line: number): Region[] {
+  const area = ringArea(ring);
+  const turned = counterClockwise(ring);
+  // Most contours are lands: convex ones need no clipper and keep their points to the last digit.
+  if (area !== 0 && isConvex(turned)) return [solid(turned)];
+  const regions = unionOfRings([ring]);
+  const filled = regions.reduce(
+    (sum, r) => sum + ringArea(r.outer) + r.islands.reduce((s, i) => s + ringArea(i), 0),
+    0,
+  );
+  if (filled - Math.abs(area) > SELF_CROSSING * Math.max(filled, 1e-3)) {
+    layer.notes.warn(
+      'CONTOUR_CROSSES',
+      line,
+      'a contour crosses itself, which the standard forbids; all that it winds around is filled.',
+    );
+  }
+  return regions;
 }

@@ -1,6 +1,5 @@
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { type Command, shorten } from './lex.js';
-import { type MacroExpression, parseExpression } from './macro-expression.js';
 
 /** One step of a macro: set a variable, or draw a primitive. */
 export type MacroStep =
@@ -57,4 +56,77 @@ function parseStep(text: string, line: number): MacroStep | undefined {
 
 function shortMessage(error: Error): string {
   return error.message.length > 120 ? `${error.message.slice(0, 120)}…` : error.message;
+}
+
+/** An arithmetic expression of an aperture macro, ready to be worked out for given variables. */
+export type MacroExpression = (variables: ReadonlyMap<number, number>) => number;
+
+/** Deeper brackets than this are no macro anybody wrote. */
+const MAX_DEPTH = 64;
+
+/** Longer ones were not written by any program, and each of their terms lies in the one before. */
+const LONGEST = 10_000;
+
+/**
+ * Reads an expression: numbers, `$n`, `+ - x X /`, signs, brackets. Variables that were never set are 0.
+ *
+ * @throws {SyntaxError} with the text that could not be read
+ */
+function parseExpression(text: string): MacroExpression {
+  const plain = /^[+-]?(?:\d+\.?\d*|\.\d+)$/.test(text);
+  if (plain) {
+    const value = Number(text);
+    return () => value;
+  }
+  if (text.length > LONGEST) throw new SyntaxError(`an expression of ${text.length} letters is too long`);
+  let at = 0;
+  const peek = (): string => text[at] ?? '';
+
+  const sum = (depth: number): MacroExpression => {
+    let left = product(depth);
+    while (peek() === '+' || peek() === '-') {
+      const sign = text[at++] === '+' ? 1 : -1;
+      const [a, b] = [left, product(depth)];
+      left = (v) => a(v) + sign * b(v);
+    }
+    return left;
+  };
+  const product = (depth: number): MacroExpression => {
+    let left = factor(depth);
+    while (/[xX/]/.test(peek())) {
+      const divide = text[at++] === '/';
+      const [a, b] = [left, factor(depth)];
+      left = divide ? (v) => a(v) / b(v) : (v) => a(v) * b(v);
+    }
+    return left;
+  };
+  const factor = (depth: number): MacroExpression => {
+    if (depth > MAX_DEPTH) throw new SyntaxError('brackets nested too deeply');
+    const c = peek();
+    if (c === '+' || c === '-') {
+      at += 1;
+      const inner = factor(depth + 1);
+      return c === '-' ? (v) => -inner(v) : inner;
+    }
+    if (c === '(') {
+      at += 1;
+      const inner = sum(depth + 1);
+      if (peek() !== ')') throw new SyntaxError(`a closing bracket is missing in "${text}"`);
+      at += 1;
+      return inner;
+    }
+    const token = /^(?:\$(\d+)|(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)/i.exec(text.slice(at));
+    if (!token) throw new SyntaxError(`"${text}" can't be read at "${text.slice(at) || 'its end'}"`);
+    at += token[0].length;
+    if (token[1] !== undefined) {
+      const index = Number(token[1]);
+      return (v) => v.get(index) ?? 0;
+    }
+    const value = Number(token[0]);
+    return () => value;
+  };
+
+  const expression = sum(0);
+  if (at < text.length) throw new SyntaxError(`"${text}" can't be read from "${text.slice(at)}" on`);
+  return expression;
 }

@@ -1,7 +1,6 @@
 import { rotation } from '../../geometry/affine.js';
-import { arcPoints } from '../../geometry/arc.js';
 import { ringBounds } from '../../geometry/bounds.js';
-import { ellipse, rectangle, solid } from '../../geometry/shapes.js';
+import { arcPoints, ellipse, rectangle, solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
 import { cut } from '../paint/clip.js';
 

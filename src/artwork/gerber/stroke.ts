@@ -1,7 +1,6 @@
 import { counterClockwise } from '../../geometry/affine.js';
-import { type Arc, arcPoints } from '../../geometry/arc.js';
 import { convexHull } from '../../geometry/oriented-box.js';
-import { solid } from '../../geometry/shapes.js';
+import { type Arc, arcPoints, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
 import { unionOfRings, unite } from '../paint/clip.js';
 import { disc, halfTurn } from './standard-shape.js';

@@ -1,9 +1,13 @@
-import { move } from '../../geometry/move.js';
-import type { Region } from '../../geometry/types.js';
+import { InputError } from '../../errors.js';
+import { boxesNear, boxOf, joinBoxes } from '../../geometry/bounds.js';
+import { boxIndex } from '../../geometry/box-index.js';
+import { move } from '../../geometry/copies.js';
+import { insidePoint } from '../../geometry/inside-point.js';
+import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
+import { insideRegion } from '../../geometry/walls.js';
 import { kept } from '../../kept.js';
-import { paintGroup } from './paint.js';
-import type { PlacedRegion } from './placed.js';
-import { partsOfRegions } from './tags.js';
+import { cut, unite } from './clip.js';
+import { cornersOf, type PlacedRegion } from './placed.js';
 
 /** What a group becomes, and which of its objects each region is made of. */
 export interface PaintedGroup {
@@ -67,4 +71,205 @@ export function groupPainter(
     }
     return painted;
   };
+}
+
+/** Points that painting over and over may go through; some ten seconds of clipping. */
+const MAX_WORK = 10_000_000;
+
+/**
+ * Paints one group in order. Objects that do not meet can be swapped, so each gets a level: one above the highest of
+ * the earlier ones of the other polarity that it meets. All of a level are then painted or erased at once, and a plane
+ * with thousands of holes and of lands in them takes three steps.
+ *
+ * @param members - positions, ascending
+ * @param opposites - earlier ones of the other polarity that an object meets
+ * @param lost - takes pieces that were too small to be kept
+ */
+function paintGroup(
+  members: readonly number[],
+  items: readonly PlacedRegion[],
+  opposites: ReadonlyMap<number, number[]>,
+  lost: Region[] = [],
+): Region[] {
+  const levels = levelsOf(members, items, opposites);
+  let image: Region[] = [];
+  let work = 0;
+  levels.forEach((level, k) => {
+    if (level.length === 0) return;
+    const dark = k % 2 === 0;
+    const regions = gather(level, items);
+    const reach = regions.map(boxOf);
+    const all = reach.reduce(joinBoxes);
+    const near: Region[] = [];
+    const far: Region[] = [];
+    for (const region of image) (meetsAny(boxOf(region), all, reach) ? near : far).push(region);
+    if (k > 0) {
+      work += [...near, ...regions].reduce((n, region) => n + cornersOf(region), 0);
+      if (work > MAX_WORK) throw tooMuch();
+    }
+    if (!dark) image = [...far, ...cut(near, regions, lost)];
+    else
+      image =
+        near.length === 0 && regions.length === 1 ? [...far, ...regions] : [...far, ...unite([...near, ...regions])];
+  });
+  return image;
+}
+
+/** So many objects are laid out at a time. */
+const CHUNK = 4096;
+
+/** The regions of many objects, united in parts so that never all of them are laid out at once. */
+function gather(level: readonly number[], items: readonly PlacedRegion[]): Region[] {
+  if (level.length <= CHUNK) return level.map((i) => items[i].region);
+  const parts: Region[] = [];
+  for (let from = 0; from < level.length; from += CHUNK) {
+    for (const region of unite(level.slice(from, from + CHUNK).map((i) => items[i].region))) parts.push(region);
+  }
+  return parts;
+}
+
+/** Dark objects on even levels, clear ones on odd ones; a clear one that meets nothing before it is left out. */
+function levelsOf(
+  members: readonly number[],
+  items: readonly PlacedRegion[],
+  opposites: ReadonlyMap<number, number[]>,
+): number[][] {
+  const levelOf = new Map<number, number>();
+  const levels: number[][] = [];
+  for (const i of members) {
+    let level = items[i].dark ? 0 : -1;
+    for (const j of opposites.get(i) ?? []) level = Math.max(level, (levelOf.get(j) ?? -1) + 1);
+    if (level < 0) continue;
+    // A clear object above nothing that is painted in this group would land on an even level.
+    if ((level % 2 === 0) !== items[i].dark) continue;
+    levelOf.set(i, level);
+    while (levels.length <= level) levels.push([]);
+    levels[level].push(i);
+  }
+  return levels;
+}
+
+const meets = (p: Box, q: Box): boolean => boxesNear(p, q, 1e-6);
+
+/** Few objects are looked at one by one; of many, their common box must do. */
+function meetsAny(box: Box, all: Box, each: readonly Box[]): boolean {
+  return meets(box, all) && (each.length > 64 || each.some((other) => meets(box, other)));
+}
+
+function tooMuch(): InputError {
+  return new InputError({
+    code: 'TOO_MUCH',
+    message: 'dark and clear are painted over each other too many times to be worked out.',
+    hint: 'No paste layer needs that; check that this is the right file.',
+  });
+}
+
+/** Boxes nearer than the clipper's grid may have moved them, mm. */
+const GRID_MM = 2e-6;
+/** A corner is looked at this share of the way to the middle, off any wall. */
+const INWARDS = 1e-3;
+/** So many corners of an object are asked at most. */
+const MOST_CORNERS = 64;
+
+/**
+ * The dark objects that each painted region is made of.
+ *
+ * @param regions - of one group, after painting
+ * @param members - the group's objects, positions ascending
+ * @returns one ascending list for each region
+ */
+function partsOfRegions(
+  regions: readonly Region[],
+  members: readonly number[],
+  items: readonly PlacedRegion[],
+): number[][] {
+  const dark = members.filter((i) => items[i].dark);
+  const clear = members.filter((i) => !items[i].dark);
+  // Nothing was erased and all hangs together: all of it is in there.
+  if (regions.length === 1 && clear.length === 0) return [dark];
+  const parts = regions.map((): number[] => []);
+  const index = boxIndex(regions, boxOf);
+  const erased = erasures(clear, items);
+  for (const i of dark) {
+    const item = items[i];
+    // Small regions first: what lies in one of them need not be looked for in a plane with a thousand holes.
+    const near = index.near(item.box, GRID_MM).sort((p, q) => cornersOf(regions[p]) - cornersOf(regions[q]));
+    if (clear.length > 0) {
+      const points = pointsWithin(item).filter((point) => !erased(point, i));
+      for (const k of near) if (shares(item, i, points, regions[k], erased)) parts[k].push(i);
+      continue;
+    }
+    const found =
+      near.find((k) => insideRegion(item.inside, regions[k])) ??
+      near.find((k) => pointsWithin(item).some((point) => insideRegion(point, regions[k])));
+    if (found !== undefined) parts[found].push(i);
+  }
+  return parts;
+}
+
+type Erased = (point: Point, after: number) => boolean;
+
+/** Tells whether something erased a point after an object was painted. */
+function erasures(clear: readonly number[], items: readonly PlacedRegion[]): Erased {
+  const index = boxIndex(clear, (i) => items[i].box);
+  return ([x, y], after) =>
+    index.near({ minX: x, minY: y, maxX: x, maxY: y }).some((k) => clear[k] > after && items[clear[k]].holds([x, y]));
+}
+
+/** Points of an object that lie within it: its middle, and its corners a little inwards. */
+function pointsWithin(item: PlacedRegion): Point[] {
+  const middle = item.inside;
+  const { outer } = item.region;
+  const every = Math.ceil(outer.length / MOST_CORNERS);
+  const corners = outer
+    .filter((_, i) => i % every === 0)
+    .map(([x, y]): Point => [x + (middle[0] - x) * INWARDS, y + (middle[1] - y) * INWARDS])
+    .filter((point) => item.holds(point));
+  return [middle, ...corners];
+}
+
+/** Whether a region holds what is left of an object: one of its points, or its own middle is the object's. */
+function shares(
+  item: PlacedRegion,
+  position: number,
+  points: readonly Point[],
+  region: Region,
+  erased: Erased,
+): boolean {
+  if (points.some((point) => insideRegion(point, region))) return true;
+  const middle = insidePoint(region);
+  return item.holds(middle) && !erased(middle, position);
+}
+
+/** What all tags agree on; the kind is `mixed` where they don't. */
+export function commonTag(tags: readonly (OpeningTag | undefined)[]): OpeningTag | undefined {
+  const first = tags[0];
+  if (!first || tags.length === 1) return first;
+  const agreed = <T>(pick: (tag: OpeningTag) => T | undefined): T | undefined => {
+    const value = pick(first);
+    return tags.every((tag) => tag && pick(tag) === value) ? value : undefined;
+  };
+  const component = agreed((tag) => tag.component);
+  const pin = agreed((tag) => tag.pin);
+  const shape = agreed((tag) => tag.shape);
+  const attributes = commonAttributes(tags);
+  const line = tags.reduce((least, tag) => Math.min(least, tag?.line ?? Infinity), Infinity);
+  return {
+    drawn: agreed((tag) => tag.drawn) ?? 'mixed',
+    ...(shape ? { shape } : {}),
+    ...(component ? { component } : {}),
+    ...(pin ? { pin } : {}),
+    ...(attributes ? { attributes } : {}),
+    ...(Number.isFinite(line) ? { line } : {}),
+  };
+}
+
+function commonAttributes(tags: readonly (OpeningTag | undefined)[]): Record<string, string> | undefined {
+  const first = tags[0]?.attributes;
+  if (!first) return undefined;
+  if (tags.every((tag) => tag?.attributes === first)) return first;
+  const common = Object.entries(first).filter(([name, value]) =>
+    tags.every((tag) => tag?.attributes?.[name] === value),
+  );
+  return common.length > 0 ? Object.fromEntries(common) : undefined;
 }

@@ -1,10 +1,9 @@
-import { arcPoints } from '../../geometry/arc.js';
 import { ringArea } from '../../geometry/area.js';
-import { rectangle, solid } from '../../geometry/shapes.js';
+import { arcPoints, rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
 import { roundLine } from '../gerber/stroke.js';
 import { unite } from './clip.js';
-import type { Polyline } from './flatten.js';
+import type { Polyline } from './subpath.js';
 
 /** How a line is drawn; the terms of SVG and PDF. */
 export interface Pen {

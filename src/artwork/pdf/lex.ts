@@ -1,5 +1,4 @@
 import { PDFBool, type PDFContext, PDFNull, type PDFObject, PDFObjectParser } from 'pdf-lib';
-import { DamagedStream } from './stream-errors.js';
 
 /** A number as such, since a page may hold millions. */
 export type Operand = number | PDFObject;
@@ -140,3 +139,9 @@ export class ContentLexer {
     return Number.parseFloat(text.replace(/^[+-]*(?=[+-])/, '')) || 0;
   }
 }
+
+/** A stream that can't be decoded here; the renderer may still know how. */
+export class UndecodedStream extends Error {}
+
+/** A stream that nobody can decode. */
+export class DamagedStream extends Error {}

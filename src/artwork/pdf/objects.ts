@@ -13,7 +13,7 @@ import {
   PDFStream,
 } from 'pdf-lib';
 import type { Affine } from '../../geometry/types.js';
-import { DamagedStream, UndecodedStream } from './stream-errors.js';
+import { DamagedStream, UndecodedStream } from './lex.js';
 
 // Reads a PDF library's objects without caring whether they are direct or referred to.
 

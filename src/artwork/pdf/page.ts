@@ -2,8 +2,8 @@ import { type PDFDict, type PDFDocument, PDFName, type PDFObject, type PDFPage, 
 import { composeMaps, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
+import { DamagedStream } from './lex.js';
 import * as objects from './objects.js';
-import { DamagedStream } from './stream-errors.js';
 
 const MM_PER_POINT = 25.4 / 72;
 

@@ -7,12 +7,11 @@ import {
   PDFObjectCopier,
   PDFRawStream,
 } from 'pdf-lib';
-import { luma } from '../image/luma.js';
+import { luma } from '../image/source.js';
 import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
-import { lacksFaxEnd } from './fax-end.js';
+import { DamagedStream, UndecodedStream } from './lex.js';
 import * as objects from './objects.js';
 import { type Engine, withPage } from './pdfium.js';
-import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 /** A picture of a page as brightness, row by row from the top, 0 black to 255 white. Of a stencil, black paints. */
 export interface PictureSamples {
@@ -252,4 +251,22 @@ async function onOneGrid(picture: PictureSamples, mask: PictureSamples): Promise
   };
   const [grey, alpha] = [await repeated(picture), await repeated(mask)];
   return { ...picture, width, height, grey, alpha };
+}
+
+/** The mark at the end of group 4 data (ITU-T T.6, section 2.4.1.1). */
+const END = '000000000001000000000001';
+/** Bytes of padding and line ends may follow it. */
+const FAX_TAIL_BYTES = 16;
+
+/** Whether group 4 fax data lack the mark at their end, which they have unless the file says otherwise (table 11). */
+function lacksFaxEnd({ dict, contents }: PDFRawStream): boolean {
+  const filters = objects.filters(dict);
+  // Behind another filter that one's own end is the proof.
+  if (filters.length !== 1 || filters[0] !== 'CCITTFaxDecode') return false;
+  const all = objects.get(dict, 'DecodeParms');
+  const parameters = objects.asDict(objects.array(all)?.[0] ?? all);
+  const isGroup4 = (objects.number(objects.get(parameters, 'K')) ?? 0) < 0;
+  if (!isGroup4 || String(objects.get(parameters, 'EndOfBlock')) === 'false') return false;
+  const tail = Array.from(contents.subarray(-FAX_TAIL_BYTES), (byte) => byte.toString(2).padStart(8, '0')).join('');
+  return !tail.includes(END);
 }

@@ -6,8 +6,8 @@ import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
 import { type Colour, clipRegion, type Paint } from '../paint/drawing.js';
 import { groupStrips, joinedLayers, joinedPlace, type PlacedPicture, type SizedPicture } from './join-strips.js';
+import { UndecodedStream } from './lex.js';
 import { type PictureSamples, pictureSize, readSamples } from './picture-samples.js';
-import { UndecodedStream } from './stream-errors.js';
 import { type TracedPicture, traceLayers } from './trace-layers.js';
 
 /** Nothing that is cut is smaller. */

@@ -4,7 +4,7 @@ import { mapOpenings, scaling } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Opening } from '../../geometry/types.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
-import { count } from '../../words.js';
+import { count } from '../../text.js';
 import { Drawing } from '../paint/drawing.js';
 import { scaleFromDistance } from '../paint/known-distance.js';
 import { type Canvas, openingsOf } from '../paint/openings-of.js';
@@ -12,6 +12,7 @@ import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { ContentInterpreter, type Seen } from './content.js';
 import type { PlacedPicture } from './join-strips.js';
+import { DamagedStream, UndecodedStream } from './lex.js';
 import * as objects from './objects.js';
 import { drawnAnnotations, hiddenGroups, inherited, pageContent, pageGeometry } from './page.js';
 import type { TracedPictures } from './picture.js';
@@ -19,7 +20,6 @@ import { loadQuietly, quietly } from './quiet-load.js';
 import { damagedPicture, noPage, unreadable } from './refusals.js';
 import { renderPage } from './render.js';
 import { initialState } from './state.js';
-import { DamagedStream, UndecodedStream } from './stream-errors.js';
 
 /** So many pages are looked at when none was chosen. */
 const MAX_PAGES_LOOKED_AT = 60;

@@ -1,5 +1,5 @@
 import { InputError } from '../../errors.js';
-import { count } from '../../words.js';
+import { count } from '../../text.js';
 
 export function noPage(page: number, pageCount: number, file: string | undefined): InputError {
   return new InputError({

@@ -1,5 +1,5 @@
 import { findLevels, levelTable } from '../image/levels.js';
-import { coverageMapOf } from '../image/trace/coverage-builder.js';
+import { coverageMapOf } from '../image/trace/coverage-map.js';
 import type { PixelOpening } from '../image/trace/trace.js';
 import { BLACK, type Colour } from '../paint/drawing.js';
 import { isEven, type PictureSamples } from './picture-samples.js';

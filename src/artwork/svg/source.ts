@@ -2,10 +2,9 @@ import SvgPath from 'svgpath';
 import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
-import { isNumberList, parseSvgLength, userUnits } from './numbers.js';
+import { isNumberList, parseSvgLength, parseTransform, userUnits } from './numbers.js';
 import { declarations, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
-import { parseTransform } from './transform.js';
 import type { XmlElement } from './xml.js';
 
 /** Shape family for an opening's tag. */

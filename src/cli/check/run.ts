@@ -1,23 +1,24 @@
 import type { Artwork } from '../../artwork/types.js';
 import type { Opening } from '../../geometry/types.js';
-import { type CheckResult, checkOpenings } from '../../rules/check.js';
-import { checkCsv } from '../../rules/check-table.js';
+import { grouped } from '../../kept.js';
+import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
+import { checkCsv, checkRow, reasonsOf } from '../../rules/check-table.js';
+import type { OpeningGroup } from '../../rules/group.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
+import { count, firstOf, runsOf } from '../../text.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
-import type { ExitCode } from '../exit-codes.js';
-import { workingOn } from '../failure.js';
-import { type FilmFacts, filmFacts } from '../film-and-rules.js';
-import { isGrave } from '../grave-warnings.js';
+import { type ExitCode, isGrave } from '../exit-codes.js';
+import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
-import { jsonParts } from '../json-parts.js';
 import type { CheckOptionValues } from '../options/stencils.js';
-import { makeResults } from '../results.js';
+import { jsonParts, makeResults } from '../results.js';
+import { type FilmFacts, filmFacts } from '../stencil-settings.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
+import { columns, folded } from '../words-for-terminal.js';
 import type { Content } from '../write-together.js';
-import { tellCheck } from './words.js';
 
 interface Checked {
   readonly file: string;
@@ -103,3 +104,129 @@ async function writeAll(
   };
   sayWrote(await makeResults(`${stem}.check`, ['csv', 'json', 'svg', 'png'], where, io, make), io);
 }
+
+/** Rows of the table when not all are asked for. */
+const WORST = 25;
+const GROUPS = 20;
+
+/** Openings with the same verdict, for the same reasons and of nearly the same size; the worst stands for all. */
+interface Verdict {
+  readonly worst: OpeningCheck;
+  readonly numbers: number[];
+}
+
+/** Tells a check's result in words. */
+function tellCheck(result: CheckResult, all: boolean, io: Io): void {
+  const ordered = worstFirst(result.openings);
+  const questionable = ordered.filter(({ findings }) => findings.some(({ passes, near }) => !passes || near));
+  const verdicts = all ? ordered.map((worst) => ({ worst, numbers: [worst.number] })) : alikeVerdicts(questionable);
+  const shown = all ? verdicts : verdicts.slice(0, WORST);
+  if (shown.length > 0) tellVerdicts(shown, io);
+  const hidden = verdicts.slice(shown.length).reduce((sum, { numbers }) => sum + numbers.length, 0);
+  if (hidden > 0) io.out(`… and ${hidden} more openings; --all lists every one, --out writes them to a file.\n`);
+  if (shown.length > 0) io.out('\n');
+  tellGroups(result.groups, io);
+  tellTotals(result, io);
+}
+
+/** Sizes that differ by less than this are told as one, mm. */
+const ALIKE_MM = 0.01;
+
+function alikeVerdicts(checks: readonly OpeningCheck[]): Verdict[] {
+  const kind = (check: OpeningCheck): string => {
+    const listed = check.findings.filter(({ passes, near }) => (check.verdict === 'fail' ? !passes : near));
+    const sides = [check.widthMm, check.heightMm].map((mm) => Math.round(mm / ALIKE_MM)).sort((p, q) => p - q);
+    return JSON.stringify([check.verdict, listed.map(({ code }) => code), sides]);
+  };
+  return [...grouped(checks, kind).values()].map((alike) => ({
+    worst: alike[0],
+    numbers: alike.map(({ number }) => number),
+  }));
+}
+
+function tellVerdicts(verdicts: readonly Verdict[], io: Io): void {
+  const reasons = new Map<string, { letter: string; source: string; numbers: number[] }>();
+  const rows = verdicts.map(({ worst, numbers }) => {
+    const { reason, source } = reasonsOf(worst);
+    if (reason === '') return verdictRow(worst, numbers, '');
+    const known = reasons.get(reason) ?? { letter: letterOf(reasons.size), source, numbers: [] };
+    reasons.set(reason, known);
+    known.numbers.push(...numbers);
+    return verdictRow(worst, numbers, known.letter);
+  });
+  io.out(columns([['no.', 'part', 'size mm', 'area ratio', 'web mm', 'paste mg', 'verdict', 'why'], ...rows]));
+  if (reasons.size > 0) io.out('\n');
+  for (const [reason, { letter, numbers }] of reasons) {
+    const which = numbers.length > 1 ? `${numbers.length} openings (${runsOf(numbers)}): ` : '';
+    io.out(folded(`${letter.padStart(3)}  `, `${which}${reason}`));
+  }
+  const sources = new Set([...reasons.values()].map(({ source }) => source).filter(Boolean));
+  if (sources.size > 0) io.out(folded('Rules: ', `${[...sources].join('; ')}.`));
+}
+
+/** a, b, … z, aa, ab, … */
+function letterOf(index: number): string {
+  const last = String.fromCharCode(97 + (index % 26));
+  return index < 26 ? last : letterOf(Math.floor(index / 26) - 1) + last;
+}
+
+function verdictRow(check: OpeningCheck, numbers: readonly number[], why: string): string[] {
+  const row = checkRow(check);
+  const angle = Math.abs(check.angleDeg) > 0.05 ? ` ${check.angleDeg.toFixed(0)}°` : '';
+  return [
+    numbers.length > 1 ? `${check.number} (${numbers.length} alike)` : `${check.number}`,
+    [row.component, row.pin].filter(Boolean).join('.').slice(0, 8),
+    `${check.widthMm.toFixed(3)} x ${check.heightMm.toFixed(3)}${angle}`,
+    check.areaRatio.toFixed(3),
+    check.webMm?.toFixed(3) ?? '',
+    check.pasteMg.toFixed(3),
+    check.verdict === 'fail' ? 'FAIL' : check.findings.some(({ near }) => near) ? 'near' : 'pass',
+    why,
+  ];
+}
+
+function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
+  if (groups.length === 0) return;
+  io.out('Pads that belong together:\n');
+  for (const group of alike(groups).slice(0, GROUPS)) io.out(folded('  ', group));
+  const more = alike(groups).length - GROUPS;
+  if (more > 0) io.out(`  … and ${more} more kinds; --json lists them all.\n`);
+}
+
+/** Groups that look alike in one line. */
+function alike(groups: readonly OpeningGroup[]): string[] {
+  const words = (group: OpeningGroup): string => {
+    const [short, long] = group.padMm;
+    const facts = [
+      `${group.padCount} of ${short.toFixed(3)} x ${long.toFixed(3)} mm`,
+      ...(group.pitchMm === undefined ? [] : [`pitch ${group.pitchMm.toFixed(3)} mm`]),
+      ...(group.webMm === undefined ? [] : [`narrowest web ${group.webMm.toFixed(3)} mm`]),
+      ...(group.centre.length > 0
+        ? [`around ${group.centre.length === 1 ? 'a large pad' : `${group.centre.length} panes`}`]
+        : []),
+    ];
+    return `${group.kind}: ${facts.join(', ')}`;
+  };
+  return [...grouped(groups, words)].map(([line, list]) => {
+    const names = list.map(({ component, openings }) => component ?? `${openings[0]}…${openings.at(-1)}`);
+    return `${names.length > 1 ? `${names.length} x ` : ''}${line} (${firstOf(names, 8)})`;
+  });
+}
+
+function tellTotals({ totals, basis, notes }: CheckResult, io: Io): void {
+  const paste = `${totals.pasteMm3.toFixed(3)} mm³ or ${grams(totals.pasteG)} of paste`;
+  const many =
+    totals.boards > 1
+      ? `; ${totals.boards} boards: ${totals.boardsPasteMm3.toFixed(1)} mm³, ${grams(totals.boardsPasteG)}`
+      : '';
+  io.out(
+    `\n${count(totals.openings, 'opening')}, ${totals.areaMm2.toFixed(2)} mm² open: ${totals.failed} fail, ${totals.near} pass near a limit, ${totals.passed - totals.near} pass.\n`,
+  );
+  io.out(`One board takes ${paste}${many}.\n`);
+  io.out(
+    `Film ${basis.thicknessMm} mm; ${basis.paste.alloy} ${basis.paste.type} paste, ${basis.paste.metalPercent} % metal, ${basis.paste.densityGPerCm3.toFixed(2)} g/cm³.\n`,
+  );
+  for (const note of notes) io.out(folded('Note: ', note));
+}
+
+const grams = (g: number): string => (g < 1 ? `${(g * 1000).toFixed(1)} mg` : `${g.toFixed(2)} g`);

@@ -1,22 +1,20 @@
 import { InputError } from '../../errors.js';
-import { compareProfiles } from '../../fit/drift/compare-profiles.js';
-import { controlVerdict } from '../../fit/drift/control-verdict.js';
+import { type ScatterChart, scatterChart } from '../../fit/drift/charts.js';
+import { compareProfiles, controlVerdict } from '../../fit/drift/compare-profiles.js';
 import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
 import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
-import { type ScatterChart, scatterChart } from '../../fit/drift/scatter-chart.js';
-import { capital, NUMBER_NAMES } from '../../fit/drift/shift-words.js';
-import { straightProfile } from '../../machine/straightened.js';
+import { capital, NUMBER_NAMES } from '../../fit/drift/shifts.js';
+import { straightProfile } from '../../machine/place-field.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
-import { visible } from '../../visible-text.js';
-import { count } from '../../words.js';
+import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { ControlOptionValues } from '../options/calibration.js';
 import { findProject, fromProject } from '../project-file.js';
+import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
-import { expandAll, writeCharts } from '../write-charts.js';
 
 /** Limits of long histories come from their beginning, when all was well (common practice: 20 to 25 points). */
 const BASELINE = 20;

@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Opening } from '../../geometry/types.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
-import { count } from '../../words.js';
+import { count } from '../../text.js';
 import { jobReport } from '../job-report.js';
 import { type OutputFile, reportFiles } from '../results.js';
 import { sha256 } from '../sidecar.js';

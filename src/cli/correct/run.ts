@@ -1,24 +1,28 @@
+import { existsSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { InputError } from '../../errors.js';
 import { ENDINGS } from '../../export/export-formats.js';
+import type { NarrowPart } from '../../machine/correct-openings.js';
+import { count, visible } from '../../text.js';
 import type { Pending } from '../collect-artwork.js';
-import { eachFile, exitOf } from '../each-artwork.js';
-import type { ExitCode } from '../exit-codes.js';
-import { isGrave } from '../grave-warnings.js';
+import { eachFile, exitOf, type Lanes } from '../each-artwork.js';
+import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
-import { madeBefore } from '../made-before.js';
+import { faultRows, figuresRow, fixedMm, machineRows } from '../machine-words.js';
 import { noteSaidSo } from '../next-step.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { CorrectOptionValues } from '../options/stencils.js';
 import { REPORT_ENDINGS, refuseResults, writeResults } from '../results.js';
-import { roundedNumbers, sha256 } from '../sidecar.js';
+import { madeBefore, roundedNumbers, sha256 } from '../sidecar.js';
 import { refuseIdleStencilOptions, stencilSettings } from '../stencil-settings.js';
-import { printJson, sayCaution } from '../tell.js';
+import { printJson, row, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import type { CorrectOutcome, CorrectSettings } from './types.js';
-import { summaryText, tellCorrected } from './words.js';
-import { type CorrectLane, lanesFor } from './workers.js';
+import { correctJob } from './job.js';
+import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
+import type { WorkerAnswer } from './worker.js';
 
 /** What was corrected is no artwork: nobody is told to cut it. */
 const NOT_ARTWORK = ['ALREADY_CORRECTED', 'IS_COUPON'];
@@ -93,4 +97,105 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
     report: values.report === true,
     grey: values.grey,
   };
+}
+
+const NARROW_SHOWN = 12;
+
+/** What was corrected, in words. */
+function reportText(report: CorrectReport, settings: CorrectSettings): string {
+  const side = report.side ? `, ${report.side} side` : ', side unknown';
+  const head = `${visible(report.file)}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
+  const { rules } = report;
+  const ruled = rules
+    ? [
+        row(
+          'rules',
+          `${rules.mark.replace(/#.*/, '')}: ${count(rules.changes, 'change')}, ${rules.before} openings before`,
+        ),
+      ]
+    : [];
+  return [
+    head,
+    ...ruled,
+    ...machineRows({ ...report.canvas, turned: settings.laid.scanDirection === 'y' }, settings.profile),
+    figuresRow(report.cut),
+    faultRows(report.faults, ({ opening }) => `opening ${opening}`),
+    ...narrowRows(report.narrow),
+  ].join('');
+}
+
+function narrowRows(narrow: readonly NarrowPart[]): string[] {
+  if (narrow.length === 0) return [];
+  const rows = [
+    row(
+      'narrow',
+      `${count(narrow.length, 'part is', 'parts are')} narrower than the kerf and kept as the thinnest line:`,
+    ),
+  ];
+  for (const part of narrow.slice(0, NARROW_SHOWN)) {
+    const what = part.extent === 'whole' ? '' : `a part near ${fixedMm(part.at[0])}, ${fixedMm(part.at[1])}: `;
+    const size = `asked ${fixedMm(part.askedMm[0])} x ${fixedMm(part.askedMm[1])} mm, comes out ${fixedMm(part.comesOutMm[0])} x ${fixedMm(part.comesOutMm[1])} mm`;
+    rows.push(row('', `opening ${part.opening}: ${what}${size}`));
+  }
+  const more = narrow.length - NARROW_SHOWN;
+  if (more > 0) rows.push(row('', `… and ${more} more, all in the .job.json`));
+  return rows;
+}
+
+/** Tells about one corrected stencil. */
+function tellCorrected(
+  { report, files }: CorrectOutcome,
+  settings: CorrectSettings,
+  { folder, words }: { readonly folder: string; readonly words: boolean },
+  io: Io,
+): void {
+  if (words) io.out(reportText(report, settings));
+  sayWarnings(
+    report.warnings.filter(({ code }) => !(words && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED'))),
+    io,
+    report.file,
+  );
+  sayWrote(
+    files.map(({ name }) => join(folder, name)),
+    io,
+  );
+}
+
+/** How a batch went. */
+function summaryText(outcomes: readonly CorrectOutcome[], failures: number, folder: string): string {
+  const openings = outcomes.reduce((sum, { report }) => sum + report.openings, 0);
+  const narrow = outcomes.filter(({ report }) => report.narrow.length > 0).length;
+  return (
+    `\n${outcomes.length} of ${outcomes.length + failures} files corrected into ${folder}, ${count(openings, 'opening')}` +
+    `${narrow > 0 ? `; ${narrow} with parts narrower than the kerf` : ''}${failures > 0 ? `; ${failures} failed (see the errors above)` : ''}.\n`
+  );
+}
+
+/** Does jobs, in this thread or in another. */
+export type CorrectLane = (input: CorrectInput, settings: CorrectSettings) => Promise<CorrectOutcome>;
+
+/** One in work and one that waits there: while this thread is busy with its own job, it can't hand out more. */
+const JOBS_A_THREAD = 3;
+
+/** This thread, and a pool of others where there are several files and the compiled worker is there. */
+async function lanesFor(jobs: number, files: number): Promise<Lanes<CorrectLane>> {
+  const worker = fileURLToPath(new URL('./worker.js', import.meta.url));
+  const others = Math.min(jobs, files) - 1;
+  if (others < 1 || !existsSync(worker)) return { lanes: [correctJob], close: async () => undefined };
+  const { Tinypool } = await import('tinypool');
+  const pool = new Tinypool({
+    filename: worker,
+    minThreads: others,
+    maxThreads: others,
+    concurrentTasksPerWorker: JOBS_A_THREAD,
+  });
+  const elsewhere: CorrectLane = async (input, settings) => {
+    const answer = (await pool.run({ input, settings })) as WorkerAnswer;
+    if ('problems' in answer) throw new InputError(answer.problems);
+    return answer.outcome;
+  };
+  const first = Array.from({ length: others }, () => elsewhere);
+  const waiting = Array.from({ length: others * (JOBS_A_THREAD - 1) }, () => elsewhere);
+  // A thread that must start and warm up costs as much as several files: this one, warm already, does its share.
+  return { lanes: [...first, correctJob, ...waiting, correctJob], close: () => pool.destroy() };
 }

@@ -1,5 +1,5 @@
 import type { Problem } from '../../errors.js';
-import { problemsOf } from '../failure.js';
+import { problemsOf } from '../file-problem.js';
 import { correctJob } from './job.js';
 import type { CorrectInput, CorrectOutcome, CorrectSettings } from './types.js';
 

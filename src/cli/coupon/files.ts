@@ -1,10 +1,8 @@
 import type { Coupon, CouponImage } from '../../coupon/types.js';
-import { type ExportFormat, isRaster } from '../../export/export-formats.js';
-import { markedTitle } from '../../export/marks.js';
+import { type ExportFormat, isRaster, markedTitle } from '../../export/export-formats.js';
 import { writeArtwork } from '../../export/write.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
-import { takenWith } from '../../project/gauges.js';
-import type { ProjectGauge } from '../../project/project.js';
+import { type ProjectGauge, takenWith } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';

@@ -2,13 +2,12 @@ import { join, resolve } from 'node:path';
 import { BUILT_IN_PATTERNS } from '../../coupon/built-in.js';
 import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
-import { predictLength } from '../../fit/calibration/length-model.js';
+import { predictLength } from '../../fit/calibration/design.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
-import { gaugeFor, takenWith } from '../../project/gauges.js';
-import type { ProjectGauge } from '../../project/project.js';
+import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
-import { decodeText } from '../../readings/decode-text.js';
+import { decodeText } from '../../readings/csv-rows.js';
 import {
   openSheet,
   type ReadingsSheet,
@@ -24,7 +23,7 @@ import { questionReading } from '../../readings/question-reading.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, outcomeOf, whereOf, withNote } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
-import { visible } from '../../visible-text.js';
+import { visible } from '../../text.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { loadFeatures, readSessions } from '../fit/input.js';

@@ -1,7 +1,7 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
-import { expanded } from '../../fit/calibration/opening-uncertainty.js';
+import { expanded } from '../../fit/calibration/profile-fit.js';
 import { gaugeSoFar, NOISE_SPARE, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings, type ReadingPlan, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { targetWords } from '../../fit/plan/plan-words.js';

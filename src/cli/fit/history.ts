@@ -1,10 +1,9 @@
 import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
-import type { ReadingsAgainstProfile } from '../../fit/drift/verdict.js';
-import { makeProfile } from '../../machine/make-profile.js';
+import type { ReadingsAgainstProfile } from '../../fit/drift/shifts.js';
+import { makeProfile } from '../../machine/profile-text.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
-import { visible } from '../../visible-text.js';
-import { count } from '../../words.js';
+import { count, visible } from '../../text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
 import { printJson } from '../tell.js';

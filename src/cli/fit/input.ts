@@ -6,14 +6,14 @@ import { gaugesIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
-import { decodeText } from '../../readings/decode-text.js';
+import { decodeText } from '../../readings/csv-rows.js';
 import { isPlaces, parsePlaces } from '../../readings/parse-places.js';
 import { parseReadings } from '../../readings/parse-readings.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
 import type { Io } from '../io.js';
 import { projectAnswers } from '../project-file.js';
-import { expandAll } from '../write-charts.js';
+import { expandAll } from '../results.js';
 
 /** Readings and what the forms in their files say about how the coupons were cut. */
 export interface ReadingsInput {

@@ -1,12 +1,11 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { lengthsReadIn, spansGauge } from '../../fit/calibration/gauges.js';
 import { type CalibrationOptions, type CalibrationResult, foreseen } from '../../fit/calibration/index.js';
-import { expanded } from '../../fit/calibration/opening-uncertainty.js';
+import { expanded } from '../../fit/calibration/profile-fit.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { gaugeSoFar } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings } from '../../fit/plan/plan-readings.js';
-import { planSentences } from '../../fit/plan/plan-words.js';
-import { type Reach, whatNext } from '../../fit/plan/what-next.js';
+import { planSentences, type Reach, whatNext } from '../../fit/plan/plan-words.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
 
 type Held = Partial<Record<ParameterName, string>>;

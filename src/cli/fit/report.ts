@@ -6,8 +6,8 @@ import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
-import type { PlottedReading } from '../../report/plots/plotted-reading.js';
-import { count } from '../../words.js';
+import type { PlottedReading } from '../../report/plots/readings-plots.js';
+import { count } from '../../text.js';
 import { type OutputFile, REPORT_ENDINGS, reportFiles } from '../results.js';
 import { shellQuoted } from '../words-for-terminal.js';
 import {
@@ -165,10 +165,10 @@ async function fitPlots(
   const [{ placeArrows }, { plottedReadings }, { readingsAndFit }, { residualMap }, { residualsBySize }] =
     await Promise.all([
       import('../../report/plots/place-arrows.js'),
-      import('../../report/plots/plotted-reading.js'),
-      import('../../report/plots/readings-and-fit.js'),
-      import('../../report/plots/residual-map.js'),
-      import('../../report/plots/residuals-by-size.js'),
+      import('../../report/plots/readings-plots.js'),
+      import('../../report/plots/readings-plots.js'),
+      import('../../report/plots/readings-plots.js'),
+      import('../../report/plots/readings-plots.js'),
     ]);
   const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
   const drawn: FitPlot[] = [];

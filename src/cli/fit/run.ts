@@ -4,11 +4,10 @@ import { type CalibrationResult, fitSessions } from '../../fit/calibration/index
 import { betweenDays } from '../../fit/drift/between-days.js';
 import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
-import { makeProfile } from '../../machine/make-profile.js';
-import { profileText } from '../../machine/profile-text.js';
-import { straightened, straightProfile } from '../../machine/straightened.js';
+import { straightened, straightProfile } from '../../machine/place-field.js';
+import { makeProfile, profileText } from '../../machine/profile-text.js';
 import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js';
-import { visible } from '../../visible-text.js';
+import { visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { bedOptions, couponLacking, noteSaidSo } from '../next-step.js';

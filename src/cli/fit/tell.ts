@@ -1,7 +1,7 @@
 import { formatProblem } from '../../errors.js';
 import { EYES } from '../../fit/calibration/eye-only.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
-import { expanded, openingUncertainty } from '../../fit/calibration/opening-uncertainty.js';
+import { expanded, openingUncertainty } from '../../fit/calibration/profile-fit.js';
 import { whereRead } from '../../fit/calibration/zeros.js';
 import {
   type Measured,
@@ -10,12 +10,10 @@ import {
   type ParameterName,
   type ProfileFit,
 } from '../../machine/types.js';
-import { micrometres, signed } from '../../micrometres.js';
-import { visible } from '../../visible-text.js';
-import { count } from '../../words.js';
-import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../columns.js';
+import { count, micrometres, signed, visible } from '../../text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
+import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../words-for-terminal.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */
 export function tellFit(result: CalibrationResult, values: FitOptionValues, io: Io): void {

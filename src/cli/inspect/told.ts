@@ -1,9 +1,8 @@
 import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { LEAST_SEEN } from '../../scan/find/constellation.js';
 import type { Recognised } from '../../scan/find/recognise.js';
-import type { InspectedOpening } from '../../scan/inspect/judge.js';
-import type { Whole } from '../../scan/inspect/whole.js';
-import { count } from '../../words.js';
+import type { InspectedOpening, Whole } from '../../scan/inspect/judge.js';
+import { count } from '../../text.js';
 
 /** An opening with the name it has in the artwork, or on a sheet. */
 export type Told = Omit<InspectedOpening, 'number' | 'bridgedWith'> & {

@@ -1,10 +1,10 @@
-import type { DrilledHole } from '../../artwork/drill/drilled-hole.js';
+import type { DrilledHole } from '../../artwork/drill/drill-program.js';
 import { InputError, inFile, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { boxRing, rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
-import { holeOpenings } from '../../layout/holes.js';
+import { holeOpenings } from '../../layout/lay-stencil.js';
 import { wrongFile } from '../../schema/our-files.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from '../options/stencils.js';

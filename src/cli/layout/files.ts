@@ -1,7 +1,6 @@
 import { join } from 'node:path';
 import type { Coupon } from '../../coupon/types.js';
-import { ENDINGS, type ExportFormat } from '../../export/export-formats.js';
-import { markedTitle } from '../../export/marks.js';
+import { ENDINGS, type ExportFormat, markedTitle } from '../../export/export-formats.js';
 import type { Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
 import type { FilmSheet } from '../../layout/types.js';
@@ -9,7 +8,7 @@ import type { Profile } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
-import { writeStencil } from '../../stencil/write-stencil.js';
+import { writeStencil } from '../../stencil/make-stencil.js';
 import { stemOf } from '../collect-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';

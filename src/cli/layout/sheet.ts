@@ -1,22 +1,21 @@
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
-import type { Standing } from '../../dots/area-true.js';
+import type { Standing } from '../../dots/rasterise.js';
 import type { Warning } from '../../errors.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
-import { move } from '../../geometry/move.js';
+import { move } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import type { FilmSheet, LaidStencil, SheetPart } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
-import { machineMap } from '../../machine/machine-map.js';
+import { machineMap } from '../../machine/machine-model.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
-import { bedWarnings } from '../../stencil/bed.js';
-import { type Commanded, commandFor, correctedForDots } from '../../stencil/command.js';
+import { bedWarnings, type Commanded, commandFor, correctedForDots } from '../../stencil/command.js';
 import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
 import { dotCorner, type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
-import { workingOn } from '../failure.js';
+import { workingOn } from '../file-problem.js';
 
 /** Side of the witness coupon, commanded mm. */
 export const WITNESS_MM = 12;

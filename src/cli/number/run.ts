@@ -1,15 +1,12 @@
 import { readArtwork } from '../../artwork/read.js';
 import type { Artwork, ReadOptions } from '../../artwork/types.js';
-import { csvText } from '../../csv-text.js';
 import { InputError } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 import { words } from '../../report/document/blocks.js';
 import { createMeasurer } from '../../rules/measure.js';
-import { visible } from '../../visible-text.js';
-import { count } from '../../words.js';
+import { count, csvText, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import type { ExitCode } from '../exit-codes.js';
-import { isGrave } from '../grave-warnings.js';
+import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { noteUnsized } from '../next-step.js';
 import type { NumberOptionValues } from '../options/stencils.js';

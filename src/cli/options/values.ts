@@ -1,5 +1,5 @@
 import { InvalidArgumentError } from 'commander';
-import type { DrilledHole } from '../../artwork/drill/drilled-hole.js';
+import type { DrilledHole } from '../../artwork/drill/drill-program.js';
 import type { KnownDistance } from '../../artwork/types.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import type { FilmSide } from '../../layout/types.js';

@@ -2,33 +2,31 @@ import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
 import { isRaster } from '../../export/export-formats.js';
+import { distanceUncertainty, openingUncertainty } from '../../fit/calibration/profile-fit.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
+import { boundsOf } from '../../geometry/bounds.js';
 import { copyAt } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { kept } from '../../kept.js';
 import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
+import { fieldUncertainty } from '../../machine/place-field.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
-import type { Profile } from '../../machine/types.js';
-import { micrometres } from '../../micrometres.js';
+import type { PlaceField, Profile, ProfileFit } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
-import { withoutBends } from '../../stencil/bed.js';
-import type { StencilDots } from '../../stencil/command.js';
+import { type StencilDots, withoutBends } from '../../stencil/command.js';
 import type { Fault } from '../../stencil/faults.js';
-import { visible } from '../../visible-text.js';
-import { count } from '../../words.js';
+import { count, micrometres, visible } from '../../text.js';
 import type { Kept } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import type { ExitCode } from '../exit-codes.js';
-import { faultRows } from '../faults-text.js';
-import { isGrave } from '../grave-warnings.js';
+import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
-import { madeBefore } from '../made-before.js';
+import { faultRows } from '../machine-words.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { makeResults } from '../results.js';
-import { roundedNumbers } from '../sidecar.js';
+import { madeBefore, roundedNumbers } from '../sidecar.js';
 import {
   type NumberedStencil,
   refuseIdleStencilOptions,
@@ -38,7 +36,6 @@ import {
 } from '../stencil-settings.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { type Certainty, certaintyOf, certaintyWords } from './certainty.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
@@ -253,4 +250,50 @@ function jsonOf({ certainty, ...result }: Predicted): unknown {
     faults,
     warnings,
   };
+}
+
+/** How sure the profile itself is, 95 %: a prediction can't be truer. Infinite where a number was assumed. */
+export interface Certainty {
+  readonly axis: 'x' | 'y';
+  /** Size of the stencil along the axis, and how far off it may come out, mm. */
+  readonly lengthMm: number;
+  readonly lengthUncertaintyMm: number;
+  /** How far off the width of every opening may come out, mm. */
+  readonly widthUncertaintyMm: number;
+}
+
+function certaintyOf(fit: ProfileFit, asked: readonly Opening[], field?: PlaceField): Certainty[] {
+  const bends = field ? Math.SQRT2 * TWO_SIGMA * worstOf(field) : 0;
+  const box = boundsOf(asked) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
+  return (['x', 'y'] as const).map((axis) => {
+    const lengthMm = axis === 'x' ? box.maxX - box.minX : box.maxY - box.minY;
+    return {
+      axis,
+      lengthMm,
+      lengthUncertaintyMm: Math.hypot(distanceUncertainty(fit, lengthMm, axis).expandedUncertaintyMm, bends),
+      widthUncertaintyMm: openingUncertainty(fit, 0, axis).expandedUncertaintyMm,
+    };
+  });
+}
+
+/** A normal error lies within so many standard deviations 95 % of the time. */
+const TWO_SIGMA = 1.96;
+
+/** The largest uncertainty of a place that the bends bring, looked at along the border and in the middle, mm. */
+function worstOf(field: PlaceField): number {
+  const [x0, y0, x1, y1] = field.areaMm;
+  const shares = [0, 0.25, 0.5, 0.75, 1];
+  const places = shares.flatMap((u) => shares.map((v) => [x0 + u * (x1 - x0), y0 + v * (y1 - y0)] as const));
+  return Math.max(...places.map((at) => fieldUncertainty(field, at)));
+}
+
+/** One sentence for both axes. */
+function certaintyWords(certainty: readonly Certainty[]): string {
+  const um = (mm: number): string =>
+    mm === 0 ? 'not stated' : Number.isFinite(mm) ? `± ${(1000 * mm).toFixed(1)} µm` : 'unknown';
+  const parts = certainty.map(
+    ({ axis, lengthMm, lengthUncertaintyMm, widthUncertaintyMm }) =>
+      `across ${axis.toUpperCase()} widths ${um(widthUncertaintyMm)}, places over ${lengthMm.toFixed(0)} mm ${um(lengthUncertaintyMm)}`,
+  );
+  return `  The profile itself is that sure (95 %), and no figure above is surer: ${parts.join('; ')}.\n`;
 }

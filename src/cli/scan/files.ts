@@ -1,5 +1,4 @@
 import { basename } from 'node:path';
-import { csvText } from '../../csv-text.js';
 import { formatProblem, type Warning } from '../../errors.js';
 import type { ReadingColumn } from '../../readings/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
@@ -8,6 +7,7 @@ import { type ScanMark, type ScanPicture, scanPictureSvg } from '../../report/sc
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import type { ScanReading } from '../../scan/readings-of-scans.js';
 import type { PictureResult } from '../../scan/scan-picture.js';
+import { csvText } from '../../text.js';
 import type { OutputFile } from '../results.js';
 
 /** Width of the picture that is looked at without a browser. */

@@ -95,7 +95,7 @@ function unfitFor({ space, depth, pages = 1 }: Metadata): string | undefined {
 /** As the file says, where that is more than what programs write that know nothing. */
 async function stated(bytes: Uint8Array, meta: Metadata): Promise<PerMm | undefined> {
   const { facts } = await import('../../artwork/image/decode/decoded.js');
-  const { pngResolution } = await import('../../artwork/image/decode/png-chunks.js');
+  const { pngResolution } = await import('../../artwork/image/decode/png.js');
   const known = meta.format === 'png' ? { resolution: pngResolution(bytes) } : {};
   const { resolution } = facts(bytes, meta.format ?? '', meta, known);
   if (!resolution || 25.4 * Math.min(resolution.perMmX, resolution.perMmY) < LEAST_STATED_DPI) return undefined;

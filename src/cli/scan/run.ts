@@ -1,9 +1,8 @@
 import { basename, join } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
-import { csvText } from '../../csv-text.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
-import { decodeText } from '../../readings/decode-text.js';
+import { decodeText } from '../../readings/csv-rows.js';
 import { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/find/coupon-openings.js';
 import { Openings } from '../../scan/find/places.js';
@@ -19,10 +18,9 @@ import {
   scaleUncertainty,
 } from '../../scan/scanner/scanner.js';
 import { nearestName } from '../../schema/nearest.js';
-import { visible } from '../../visible-text.js';
-import { count } from '../../words.js';
+import { count, csvText, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { problemsOf } from '../failure.js';
+import { problemsOf } from '../file-problem.js';
 import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { ScanOptionValues } from '../options/calibration.js';

@@ -1,15 +1,14 @@
 import { InputError, type Problem } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
 import type { Profile } from '../../machine/types.js';
-import { micrometres } from '../../micrometres.js';
 import type { Chart } from '../../report/plots/chart.js';
-import { visible } from '../../visible-text.js';
+import { micrometres, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { loadProfile } from '../load-profile.js';
 import type { SpotOptionValues } from '../options/calibration.js';
+import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
-import { expandAll, writeCharts } from '../write-charts.js';
 
 interface Named {
   readonly file: string;

@@ -5,8 +5,14 @@ import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
-import { gaugeFor, takenWith } from '../../project/gauges.js';
-import { PROJECT_FILE, type Project, type ProjectGauge, projectText } from '../../project/project.js';
+import {
+  gaugeFor,
+  PROJECT_FILE,
+  type Project,
+  type ProjectGauge,
+  projectText,
+  takenWith,
+} from '../../project/project.js';
 import { type Asker, askAtPrompt, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';

@@ -1,4 +1,4 @@
-import { lightRow, type Rows } from '../../dots/rows.js';
+import { lightRow, type Rows } from '../../dots/bitmap.js';
 import type { PerAxis } from '../../geometry/types.js';
 import { dotsPerMetre } from './png.js';
 

@@ -1,5 +1,4 @@
-import { paintGrey } from '../../dots/grey-band.js';
-import { burntRow } from '../../dots/rows.js';
+import { burntRow, paintGrey } from '../../dots/bitmap.js';
 import type { PlacedStamp } from '../../dots/stamp.js';
 import { encodePng, type PngHeader } from './png.js';
 

@@ -1,7 +1,6 @@
-import { lightRow, type Rows } from '../../dots/rows.js';
+import { lightRow, type Rows } from '../../dots/bitmap.js';
 import type { PerAxis } from '../../geometry/types.js';
-import { crc32 } from './crc32.js';
-import { deflateBlocks } from './deflate.js';
+import { crc32, deflateBlocks } from './deflate.js';
 
 export interface PngHeader {
   readonly width: number;

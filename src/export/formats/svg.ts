@@ -1,9 +1,8 @@
-import { escapeXml } from '../../escape-xml.js';
 import { copyOf } from '../../geometry/copies.js';
 import type { Affine, Region } from '../../geometry/types.js';
-import type { Placement } from '../placement.js';
-import { shortMm } from './numbers.js';
-import { TextBytes } from './text-bytes.js';
+import { escapeXml } from '../../text.js';
+import type { Placement } from '../types.js';
+import { shortMm, TextBytes } from './text-bytes.js';
 
 /**
  * A drawing in mm at true size: one path an opening, `opening-1`, `opening-2`, … in the order of the artwork, filled by

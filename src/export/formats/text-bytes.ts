@@ -1,5 +1,3 @@
-import { shortMm } from './numbers.js';
-
 /** A drawing of 64,000 openings has four million numbers: written as bytes they take a tenth of the time of strings. */
 export class TextBytes {
   private bytes: Buffer;
@@ -69,4 +67,10 @@ function addDigits(bytes: Uint8Array, from: number, value: number, digits: numbe
     left = tens;
   }
   return from + digits;
+}
+
+/** Millimetres with at most five digits after the point (10 nm), the shortest way. */
+export function shortMm(value: number): string {
+  const rounded = Math.round(value * 1e5) / 1e5;
+  return rounded === 0 ? '0' : `${rounded}`;
 }

@@ -1,5 +1,5 @@
-import type { Rows } from '../../dots/rows.js';
-import { escapeXml } from '../../escape-xml.js';
+import type { Rows } from '../../dots/bitmap.js';
+import { escapeXml } from '../../text.js';
 import { type PngHeader, writePng } from './png.js';
 
 /**

@@ -1,4 +1,4 @@
-import { predictLength } from './length-model.js';
+import { predictLength } from './design.js';
 import type { Observation } from './observations.js';
 
 /** What probably went wrong with a reading that doesn't belong to the others. */

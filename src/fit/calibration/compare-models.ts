@@ -1,5 +1,5 @@
 import { leastSquares } from '../linear/least-squares.js';
-import { chanceWords, fisherUpper } from '../statistics/student-t.js';
+import { chanceWords, fisherUpper } from '../statistics/distributions.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** One model of a row of nested ones. */

@@ -1,8 +1,8 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
-import { dot } from '../linear/dot.js';
+import { dot } from '../linear/small-matrices.js';
 import { takeAway, weightedQr } from '../linear/weighted-qr.js';
-import { chanceWords, fisherUpper, studentQuantile } from '../statistics/student-t.js';
+import { chanceWords, fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import type { Design, Term } from './design.js';
 import { withFreeZero } from './determined.js';
 import type { Candidate } from './fault-candidate.js';

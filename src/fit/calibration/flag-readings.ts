@@ -1,6 +1,6 @@
 import { isForJaws } from '../../coupon/features.js';
 import { likelyCause } from './causes.js';
-import { predictLength } from './length-model.js';
+import { predictLength } from './design.js';
 import { type Observation, type Observations, placeOf } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
 import type { FlaggedReading } from './types.js';

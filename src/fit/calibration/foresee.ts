@@ -2,7 +2,7 @@ import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';
-import { studentQuantile } from '../statistics/student-t.js';
+import { studentQuantile } from '../statistics/distributions.js';
 import { linearise, withPriors } from './design.js';
 import { determinedBy } from './determined.js';
 import { gaugeName, gaugesOf } from './gauges.js';

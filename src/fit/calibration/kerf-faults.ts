@@ -1,6 +1,5 @@
-import type { Term } from './design.js';
+import { KERF_SIGN, type Term } from './design.js';
 import { type Bed, type Candidate, dimensional, um } from './fault-candidate.js';
-import { KERF_SIGN } from './length-model.js';
 import type { Observation } from './observations.js';
 
 /** Across which axis the cut is wider: both, or one alone. */

@@ -1,8 +1,8 @@
 import { isForJaws } from '../../coupon/features.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
-import { firstOf } from '../../words.js';
+import { firstOf } from '../../text.js';
+import { predictLength } from './design.js';
 import type { EyeReadings } from './eye-only.js';
-import { predictLength } from './length-model.js';
 import type { EyeObservation, Observations } from './observations.js';
 
 interface Piece {

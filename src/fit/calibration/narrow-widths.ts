@@ -1,7 +1,7 @@
 import type { Warning } from '../../errors.js';
 import { kept, listIn } from '../../kept.js';
-import { firstOf } from '../../words.js';
-import { predictLength } from './length-model.js';
+import { firstOf } from '../../text.js';
+import { predictLength } from './design.js';
 import type { Observation } from './observations.js';
 import { startParameters } from './start.js';
 

@@ -1,5 +1,5 @@
 import { listIn } from '../../kept.js';
-import { chanceWords, fisherUpper } from '../statistics/student-t.js';
+import { chanceWords, fisherUpper } from '../statistics/distributions.js';
 import { type Design, pick } from './design.js';
 import type { Observation } from './observations.js';
 import { LEAST_VARIANCE, roundingVariance } from './scatter.js';

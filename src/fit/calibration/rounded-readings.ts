@@ -1,8 +1,7 @@
 import { PARAMETER_NAMES } from '../../machine/types.js';
-import { dot } from '../linear/dot.js';
+import { dot } from '../linear/small-matrices.js';
+import { fisherUpper, logWithin } from '../statistics/distributions.js';
 import { sampleEnsemble } from '../statistics/ensemble-sampler.js';
-import { logWithin } from '../statistics/normal-interval.js';
-import { fisherUpper } from '../statistics/student-t.js';
 import { roundingVariance, type ScatterGroup } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 

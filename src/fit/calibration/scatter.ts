@@ -1,6 +1,6 @@
 import { LuDecomposition, Matrix, pseudoInverse } from 'ml-matrix';
 import { listIn } from '../../kept.js';
-import { dot } from '../linear/dot.js';
+import { dot } from '../linear/small-matrices.js';
 import type { WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
 

@@ -1,6 +1,6 @@
 import type { Warning } from '../../errors.js';
-import { micrometres } from '../../micrometres.js';
-import { studentQuantile } from '../statistics/student-t.js';
+import { micrometres } from '../../text.js';
+import { studentQuantile } from '../statistics/distributions.js';
 import type { FitLength } from './design.js';
 import type { Determined } from './determined.js';
 import type { Gauge } from './gauges.js';

@@ -1,7 +1,7 @@
 import type { Point } from '../../geometry/types.js';
 import { shapeAt } from '../../machine/place-field.js';
 import type { FieldShape, PlaceField } from '../../machine/types.js';
-import { dot } from '../linear/dot.js';
+import { dot } from '../linear/small-matrices.js';
 import { takeAway, weightedQr } from '../linear/weighted-qr.js';
 
 /** A shape with the period that sines have. */

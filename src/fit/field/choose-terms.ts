@@ -1,5 +1,5 @@
 import type { FieldTerm } from '../../machine/types.js';
-import { fisherUpper } from '../statistics/student-t.js';
+import { fisherUpper } from '../statistics/distributions.js';
 import type { AxisFit, Fitted, Shape } from './axis-fit.js';
 
 const POLYNOMIALS = (['uu', 'uv', 'vv', 'uuu', 'uuv', 'uvv', 'vvv'] as const).map((shape): Shape[] => [{ shape }]);

@@ -1,8 +1,17 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { InputError, type Warning } from '../../errors.js';
-import { type DdQr, ddQr, inverseOfGram, solveUpper, takeOut, toDdVector } from './dd-qr.js';
-import { type DdVector, ddDot, ddMultiply } from './double-double.js';
-import { exactPowers } from './exact-powers.js';
+import {
+  type DdQr,
+  type DdVector,
+  ddDot,
+  ddMultiply,
+  ddQr,
+  exactPowers,
+  inverseOfGram,
+  solveUpper,
+  takeOut,
+  toDdVector,
+} from './double-double.js';
 
 export interface LeastSquaresOptions {
   /** One for each row, > 0, proportional to 1/variance. Not given: equal weights. */

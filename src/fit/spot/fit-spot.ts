@@ -1,7 +1,7 @@
 import { InputError, type Warning } from '../../errors.js';
 import { leastSquares } from '../linear/least-squares.js';
-import { sandwich } from '../linear/symmetric.js';
-import { studentQuantile, studentTwoSided } from '../statistics/student-t.js';
+import { sandwich } from '../linear/small-matrices.js';
+import { studentQuantile, studentTwoSided } from '../statistics/distributions.js';
 
 /** The kerf cut at one setting. */
 export interface SpotPoint {

@@ -1,6 +1,5 @@
-import { sandwich } from '../linear/symmetric.js';
-import { expit } from '../statistics/special.js';
-import { fisherUpper } from '../statistics/student-t.js';
+import { sandwich } from '../linear/small-matrices.js';
+import { expit, fisherUpper } from '../statistics/distributions.js';
 import { logistic } from './logistic.js';
 import { fitOrdered, type OrderedFit } from './ordered.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';

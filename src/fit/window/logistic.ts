@@ -1,12 +1,9 @@
 import type { CholeskyDecomposition } from 'ml-matrix';
 import { InputError } from '../../errors.js';
 import { checkGiven, listOf, needed, oneOf, someList, someNumber, someText } from '../../given.js';
-import { dot } from '../linear/dot.js';
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, sandwich } from '../linear/symmetric.js';
-import { twoSidedNormalP } from '../statistics/normal-tail.js';
-import { expit } from '../statistics/special.js';
-import { type ScaledColumns, scaleColumns } from './columns.js';
-import { requireGoodData } from './logistic-data.js';
+import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, dot, sandwich } from '../linear/small-matrices.js';
+import { expit, twoSidedNormalP } from '../statistics/distributions.js';
+import { requireGoodData, type ScaledColumns, scaleColumns } from './logistic-data.js';
 
 export interface LogisticOptions {
   /** Tries per row when `y` counts successes; length n, whole numbers >= 1. Not given: one try a row, y is 0 or 1. */

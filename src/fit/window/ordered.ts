@@ -1,7 +1,6 @@
 import type { CholeskyDecomposition } from 'ml-matrix';
-import { dot } from '../linear/dot.js';
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve } from '../linear/symmetric.js';
-import { expit } from '../statistics/special.js';
+import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, dot } from '../linear/small-matrices.js';
+import { expit } from '../statistics/distributions.js';
 
 /** One setting with how often each level was seen there. */
 export interface OrderedCell {

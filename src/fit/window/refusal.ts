@@ -1,4 +1,4 @@
-import { firstOf } from '../../words.js';
+import { firstOf } from '../../text.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 

@@ -1,4 +1,4 @@
-import { dot } from '../linear/dot.js';
+import { dot } from '../linear/small-matrices.js';
 import { type BoundaryModel, boundaryLogit, chancesAt } from './boundaries.js';
 import { distance } from './contradictions.js';
 import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';

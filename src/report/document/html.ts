@@ -1,4 +1,4 @@
-import { escapeXml } from '../../escape-xml.js';
+import { escapeXml } from '../../text.js';
 import type { Block, Report } from './blocks.js';
 import { drawNumbers, drawWalls, frameOf } from './draw-stencil.js';
 

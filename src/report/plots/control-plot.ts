@@ -1,6 +1,5 @@
-import type { ControlChart } from '../../fit/drift/chart-parts.js';
+import type { ControlChart, ScatterChart } from '../../fit/drift/charts.js';
 import type { DriftChart } from '../../fit/drift/drift-chart.js';
-import type { ScatterChart } from '../../fit/drift/scatter-chart.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartMark, INK, type Panel, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
 

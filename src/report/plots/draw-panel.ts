@@ -11,10 +11,9 @@ import {
   symbolTimes,
   symbolTriangle,
 } from 'd3-shape';
-import { escapeXml } from '../../escape-xml.js';
+import { escapeXml } from '../../text.js';
 import { px } from '../picture.js';
 import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol, Stroke } from './chart.js';
-import { textWidthPx } from './text-width.js';
 
 export const LABEL_PX = 12;
 const TITLE_PX = 13;
@@ -216,4 +215,35 @@ export function textAt(
 ): string {
   if (text === '') return '';
   return `<text x="${px(left)}" y="${px(top)}" font-size="${sizePx}" text-anchor="${anchor}"${more}>${escapeXml(text)}</text>`;
+}
+
+/**
+ * Advance widths of the picture font's letters, hundredths of the font size: the `hmtx` table of DejaVu Sans 2.37,
+ * rounded.
+ */
+const ADVANCES: readonly [hundredths: number, letters: string][] = [
+  [28, "'ijlIJ"],
+  [32, ' \u00a0,.’'],
+  [34, '/:;\\|f'],
+  [38, '-()[]tr!²'],
+  [50, '"*_`°–sz'],
+  [56, '?cLFk'],
+  [60, 'vxyPTYao'],
+  [63, 'eESbdghnpqu$0123456789{}µK'],
+  [69, 'AVXZBRC'],
+  [76, 'UHNDG&OQ'],
+  [84, 'w#+<=>^~±−×M'],
+  [97, 'm%W@…'],
+];
+const OTHER = 70;
+/** The bold cut's letters are wider by about this. */
+const BOLD_RATIO = 1.12;
+
+const WIDTHS = new Map(ADVANCES.flatMap(([width, letters]) => [...letters].map((letter) => [letter, width] as const)));
+
+/** Width of a line of text in the picture font, px, to a few per cent. */
+export function textWidthPx(text: string, fontSizePx: number, bold = false): number {
+  let hundredths = 0;
+  for (const letter of text) hundredths += WIDTHS.get(letter) ?? OTHER;
+  return ((hundredths * fontSizePx) / 100) * (bold ? BOLD_RATIO : 1);
 }

@@ -1,5 +1,5 @@
 import type { SpotPoint, SpotResult } from '../../fit/spot/fit-spot.js';
-import { micrometres } from '../../micrometres.js';
+import { micrometres } from '../../text.js';
 import { type At, CHART_WIDTH_PX, type Chart, INK, type PointStyle, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
 

@@ -1,8 +1,7 @@
-import { wrapWords } from '../../wrap-words.js';
+import { wrapWords } from '../../text.js';
 import { outlineText, PICTURE_FONT, svgToPng } from '../picture.js';
 import { CHART_WIDTH_PX, type Chart, type ChartSpec, type KeyEntry } from './chart.js';
-import { drawPoint, LABEL_PX, layPanel, strokeOf, textAt } from './draw-panel.js';
-import { textWidthPx } from './text-width.js';
+import { drawPoint, LABEL_PX, layPanel, strokeOf, textAt, textWidthPx } from './draw-panel.js';
 
 /** 300 dots per inch in print. */
 const PNG_SCALE = 300 / 96;

@@ -1,14 +1,13 @@
 import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { escapeXml } from '../../escape-xml.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
-import { gaugeFor, takenWith } from '../../project/gauges.js';
-import type { ProjectGauge } from '../../project/project.js';
+import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { MM_PER_UNIT } from '../../readings/length.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { FORM_COLUMNS } from '../../readings/types.js';
 import { OUTCOMES, OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
+import { escapeXml } from '../../text.js';
 import { SCRIPT, STYLE } from './script.js';
 
 type Box = readonly [x0: number, y0: number, x1: number, y1: number];

@@ -1,9 +1,8 @@
 import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
-import { byShape } from './by-shape.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
-import { onePiece } from './resize.js';
+import { byShape, onePiece } from './resize.js';
 import type { Action, ChipCut } from './rule-types.js';
 
 type ChipAction = Extract<Action, { kind: 'cut-under-chip' }>;

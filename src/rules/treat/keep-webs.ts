@@ -1,12 +1,12 @@
 import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
+import { largest, smallest } from '../../geometry/bounds.js';
 import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
-import { distance } from '../../geometry/distance.js';
-import { largest, smallest } from '../../geometry/extremes.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import { cutConvex } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
+import { distance } from '../../geometry/walls.js';
 import { listIn } from '../../kept.js';
 import { measureRegion } from '../measure.js';
 import { type Web, websBelow } from '../webs.js';

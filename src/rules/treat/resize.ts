@@ -1,9 +1,13 @@
 import { openingArea } from '../../geometry/area.js';
-import { ringBounds } from '../../geometry/bounds.js';
+import { intersectRegions } from '../../geometry/boolean.js';
+import { regionBounds, ringBounds } from '../../geometry/bounds.js';
+import { boxIndex } from '../../geometry/box-index.js';
+import { copyAt, firstCorner, oncePerShape } from '../../geometry/copies.js';
 import { moveWalls, roundCorners, shrinkToShare, stretch, wallsToArea } from '../../geometry/reshape.js';
-import type { Region } from '../../geometry/types.js';
-import { byShape, numberByShape } from './by-shape.js';
-import { growWithin } from './grow-within.js';
+import type { Point, Region } from '../../geometry/types.js';
+import { nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { kept } from '../../kept.js';
+import { shapeKey } from '../measure.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot, webToLeave } from './piece.js';
 import type { Action, RuleNumber } from './rule-types.js';
 
@@ -127,4 +131,165 @@ function widened(opening: Region, i: number, toMm: number, snapshot: Snapshot): 
   const { shape, widthMm, heightMm, angleDeg, centre, narrowestMm } = snapshot.measures[i];
   if (shape === 'odd' || shape === 'ring') return moveWalls(opening, (toMm - narrowestMm) / 2)[0] ?? opening;
   return stretch(opening, centre, angleDeg, Math.max(1, toMm / widthMm), Math.max(1, toMm / heightMm));
+}
+
+/** What a piece wants to become: walls moved by so many mm, or a shape of its own. */
+type Wish = number | Region;
+
+const ROUNDS = 12;
+const SLACK_MM = 2e-6;
+
+/**
+ * Grows pieces as far as the webs allow: a web that would fall below `leaveWebMm` (or below what it was, if it was thinner
+ * already) holds both of its sides back, so the order of the openings does not matter.
+ *
+ * @param wishes - per piece the wall movement or the shape it wants
+ * @param mode - `as-far`: as much of a movement as fits; `all-or-nothing`: the wish or no change
+ * @param proposals - gets an entry for every wish
+ */
+function growWithin(
+  wishes: ReadonlyMap<number, Wish>,
+  leaveWebMm: number,
+  snapshot: Snapshot,
+  proposals: Proposals,
+  mode: 'as-far' | 'all-or-nothing' = 'as-far',
+): void {
+  const share = new Map<number, number>([...wishes.keys()].map((i) => [i, 1]));
+  const now = new Map<number, Region>();
+  const moveOut = byShape(moveWalls);
+  const shape = (i: number): Region => {
+    const wish = wishes.get(i) as Wish;
+    const part = share.get(i) as number;
+    const { opening } = snapshot.pieces[i];
+    if (part === 0) return opening;
+    if (typeof wish !== 'number') return wish;
+    const grown = moveOut(opening, wish * part);
+    return grown.length === 1 && grown[0].islands.length === opening.islands.length ? grown[0] : opening;
+  };
+  for (const i of wishes.keys()) now.set(i, shape(i));
+  let dirty = new Set(wishes.keys());
+  for (let round = 0; round < ROUNDS && dirty.size > 0; round += 1) {
+    const held = tooNear(dirty, now, leaveWebMm, snapshot);
+    for (const i of held) {
+      const part = share.get(i) as number;
+      share.set(
+        i,
+        mode === 'all-or-nothing' || round >= ROUNDS - 2 ? 0 : nextShare(i, part, leaveWebMm, wishes, snapshot),
+      );
+      now.set(i, shape(i));
+    }
+    dirty = held;
+  }
+  for (const [i, wish] of wishes) {
+    const part = share.get(i) as number;
+    const region = now.get(i) as Region;
+    if (part === 0 || region === snapshot.pieces[i].opening) {
+      proposals.set(i, { stays: `a web of ${leaveWebMm.toFixed(3)} mm would not be left` });
+    } else if (part < 1 && typeof wish === 'number') {
+      proposals.set(i, {
+        regions: [region],
+        note: `grown by ${(100 * part).toFixed(0)} % of the wish: the web holds it back`,
+      });
+    } else {
+      proposals.set(i, { regions: [region] });
+    }
+  }
+}
+
+/** Half of what the nearest web has to spare; halved again when a corner still comes too near. */
+function nextShare(
+  i: number,
+  part: number,
+  leaveWebMm: number,
+  wishes: ReadonlyMap<number, Wish>,
+  snapshot: Snapshot,
+): number {
+  const wish = wishes.get(i);
+  const spare = ((snapshot.webMm(i) ?? Infinity) - leaveWebMm) / 2;
+  if (typeof wish !== 'number' || spare <= 0) return 0;
+  const fits = spare / wish;
+  return part > fits ? fits : part / 2;
+}
+
+/** Which wishers stand too near to a neighbour now. */
+function tooNear(
+  dirty: ReadonlySet<number>,
+  now: ReadonlyMap<number, Region>,
+  leaveWebMm: number,
+  snapshot: Snapshot,
+): Set<number> {
+  const regions = snapshot.pieces.map(({ opening }, i) => now.get(i) ?? opening);
+  const index = boxIndex(regions, regionBounds);
+  const held = new Set<number>();
+  for (const i of dirty) {
+    for (const j of index.nearTo(i, leaveWebMm)) {
+      const web = nearestBetween(wallsOf(regions[i]), wallsOf(regions[j]), leaveWebMm);
+      if (!web || web.distanceMm >= leaveWebMm - SLACK_MM) continue;
+      const before = nearestBetween(wallsOf(snapshot.pieces[i].opening), wallsOf(snapshot.pieces[j].opening));
+      if (before && web.distanceMm >= Math.min(before.distanceMm, leaveWebMm) - SLACK_MM) continue;
+      held.add(i);
+      if (now.has(j)) held.add(j);
+    }
+  }
+  return held;
+}
+
+/**
+ * Does the same work on equal shapes once: a board has thousands of openings of a few dozen shapes.
+ *
+ * @param work - must depend on the region's shape and the number alone, not on its place
+ * @returns the same function; results for further places are moved copies, right to 10 nm
+ */
+export function byShape(
+  work: (region: Region, value: number) => Region[],
+): (region: Region, value: number) => Region[] {
+  const known = new Map<string, { readonly at: Point; readonly regions: Region[] }>();
+  const keyOf = oncePerShape(shapeKey);
+  return (region, value) => {
+    const at = firstCorner(region);
+    const first = kept(known, `${value}:${keyOf(region)}`, () => ({ at, regions: work(region, value) }));
+    if (first.at === at) return first.regions;
+    return first.regions.map((piece) => copyAt(piece, at[0] - first.at[0], at[1] - first.at[1]));
+  };
+}
+
+/** The same for work that gives a number. */
+function numberByShape(work: (region: Region, value: number) => number): (region: Region, value: number) => number {
+  const known = new Map<string, number>();
+  const keyOf = oncePerShape(shapeKey);
+  return (region, value) => {
+    return kept(known, `${value}:${keyOf(region)}`, () => work(region, value));
+  };
+}
+
+const END_STEPS = 24;
+
+/** Gives elongated openings semicircular ends. */
+export function roundEnds(selected: readonly number[], snapshot: Snapshot): Proposals {
+  return new Map(
+    selected.map((i): [number, Proposal] => {
+      const { widthMm, heightMm, angleDeg, centre, shape } = snapshot.measures[i];
+      if (shape === 'round' || shape === 'obround') return [i, { stays: 'its ends are round already' }];
+      const angle = ((widthMm >= heightMm ? angleDeg : angleDeg + 90) * Math.PI) / 180;
+      const radius = Math.min(widthMm, heightMm) / 2;
+      const straight = Math.max(widthMm, heightMm) / 2 - radius;
+      const points: Point[] = [];
+      for (const [end, turn] of [
+        [1, -Math.PI / 2],
+        [-1, Math.PI / 2],
+      ]) {
+        for (let k = 0; k <= END_STEPS; k += 1) {
+          const a = turn + (Math.PI * k) / END_STEPS;
+          const u = end * straight + radius * Math.cos(a);
+          const v = radius * Math.sin(a);
+          points.push([
+            centre[0] + u * Math.cos(angle) - v * Math.sin(angle),
+            centre[1] + u * Math.sin(angle) + v * Math.cos(angle),
+          ]);
+        }
+      }
+      const cut = intersectRegions([snapshot.pieces[i].opening], [{ outer: points, islands: [] }]);
+      return [i, onePiece(cut, 'rounding its ends')];
+    }),
+  );
 }

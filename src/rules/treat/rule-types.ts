@@ -1,6 +1,6 @@
 import type { Formula } from '../../formula.js';
 import type { GroupKind } from '../group.js';
-import type { ShapeClass } from '../shape-class.js';
+import type { ShapeClass } from '../measure.js';
 
 /** Names that an expression may use: facts of the film and of the opening at hand. */
 export const VARIABLES = [

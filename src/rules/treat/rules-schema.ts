@@ -1,7 +1,7 @@
 import * as z from 'zod';
 import { InputError } from '../../errors.js';
 import { formulaReader } from '../../formula.js';
-import { SHAPE_CLASSES } from '../shape-class.js';
+import { SHAPE_CLASSES } from '../measure.js';
 import { type RuleNumber, VARIABLES } from './rule-types.js';
 
 const GROUPS = ['pair', 'row', 'rows', 'ring', 'grid', 'component', 'centre', 'pane', 'none'] as const;

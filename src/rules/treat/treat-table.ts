@@ -1,4 +1,4 @@
-import { csvOf } from '../../csv-text.js';
+import { csvOf } from '../../text.js';
 import type { RuleChange, TreatResult } from './treat.js';
 
 /** A change, or an opening that stays as it is. */

@@ -1,22 +1,22 @@
-import { InputError } from '../../errors.js';
+import { InputError, type Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
 import { cleanOpenings, NO_AREA_MM2, requireOpenings } from '../../geometry/clean.js';
-import type { Opening } from '../../geometry/types.js';
+import { type Copy, copyOf, tagged } from '../../geometry/copies.js';
+import type { Opening, Point, Region } from '../../geometry/types.js';
 import { limited } from '../../geometry/work-budget.js';
 import { checkGiven, needed, someList, someNumber } from '../../given.js';
-import { type FilmOptions, filmOf } from '../film.js';
-import { createMeasurer } from '../measure.js';
-import { applyRule } from './apply-rule.js';
-import { marksOf, ruleSetMark, withMark } from './mark.js';
-import { type FilmScope, type Piece, takeSnapshot } from './piece.js';
-import type { RuleSet } from './rule-types.js';
-import { selects } from './select.js';
-import type { Account, Refusal, RuleChange, TreatResult } from './treat-result.js';
-import { lacksLimit, leftOver, selectedNothing, treatedBefore, withoutLimit } from './treat-warnings.js';
-
-export type { Account, Refusal, RuleChange, Size, TreatResult } from './treat-result.js';
-
 import { tellHowFar } from '../../work-watch.js';
+import { type FilmOptions, filmOf } from '../film.js';
+import { createMeasurer, type Measurer } from '../measure.js';
+import { cutUnderChip } from './cut-under-chip.js';
+import { keepWebs } from './keep-webs.js';
+import { marksOf, ruleSetMark, withMark } from './mark.js';
+import { panes } from './panes.js';
+import { type FilmScope, type Piece, type Proposals, type Snapshot, takeSnapshot } from './piece.js';
+import { grow, matchVolume, round, roundEnds, shrinkSides, widen } from './resize.js';
+import type { Action, Rule, RuleSet } from './rule-types.js';
+import { selects } from './select.js';
+import { lacksLimit, leftOver, selectedNothing, treatedBefore, withoutLimit } from './treat-warnings.js';
 
 /** What rules need to know besides the openings. */
 export interface TreatOptions extends FilmOptions {
@@ -133,4 +133,149 @@ function accountsOf(
       areaAfterMm2: parts.reduce((sum, number) => sum + openingArea(pieces[number - 1].opening), 0),
     };
   });
+}
+
+type Kind = Action['kind'];
+type Act<K extends Kind> = (
+  selected: readonly number[],
+  action: Extract<Action, { kind: K }>,
+  snapshot: Snapshot,
+) => Proposals;
+
+const ACTS: { readonly [K in Kind]: Act<K> } = {
+  shrink: shrinkSides,
+  grow,
+  'round-corners': round,
+  'match-volume': matchVolume,
+  panes,
+  'cut-under-chip': cutUnderChip,
+  'round-ends': (selected, _, snapshot) => roundEnds(selected, snapshot),
+  widen,
+  'keep-webs': keepWebs,
+  drop: (selected) => new Map(selected.map((i) => [i, { regions: [] }])),
+  keep: () => new Map(),
+};
+
+/** Lets a rule act on the pieces it selected: the pieces afterwards, what changed, and what it left alone. */
+function applyRule(
+  rule: Rule,
+  selected: readonly number[],
+  snapshot: Snapshot,
+  measure: Measurer,
+): { pieces: Piece[]; changes: RuleChange[]; refusals: Refusal[] } {
+  const changes: RuleChange[] = [];
+  const refusals: Refusal[] = [];
+  if (selected.length === 0) return { pieces: [...snapshot.pieces], changes, refusals };
+  const act = ACTS[rule.action.kind] as Act<Kind>;
+  const proposals = act(selected, rule.action, snapshot);
+  const locks = rule.action.kind === 'keep' ? new Set(selected) : undefined;
+  const pieces = snapshot.pieces.flatMap((piece, i): Piece[] => {
+    const proposal = proposals.get(i);
+    if (!proposal) return [locks?.has(i) ? { ...piece, locked: true } : piece];
+    if ('stays' in proposal) {
+      refusals.push({ opening: piece.source, rule: rule.name, reason: proposal.stays });
+      return [piece];
+    }
+    const { regions, note } = proposal;
+    if (regions.length === 1 && sameRegion(regions[0], piece.opening)) return [piece];
+    const { tag } = piece.opening;
+    const after = regions.map((region) => tagged(region, tag));
+    changes.push(changeOf(rule, piece, after, measure, note));
+    return after.map((opening) => ({ ...piece, opening }));
+  });
+  return { pieces, changes, refusals };
+}
+
+const SAME_MM = 2e-6;
+
+function sameRegion(p: Region, q: Region): boolean {
+  // Copies are compared by their shapes, as far apart as they were laid: most differ in their number of corners.
+  const [{ shape: s, dx: sx, dy: sy }, { shape: t, dx: tx, dy: ty }] = [p, q].map(asCopy);
+  const [a, b] = [s, t].map(({ outer, islands }) => [outer, ...islands]);
+  if (a.length !== b.length || a.some((ring, i) => ring.length !== b[i].length)) return false;
+  const near = (one: Point, other: Point): boolean =>
+    Math.abs(one[0] + sx - other[0] - tx) < SAME_MM && Math.abs(one[1] + sy - other[1] - ty) < SAME_MM;
+  // Clippers may begin a ring at another corner.
+  return a.every((ring, r) => {
+    const start = b[r].findIndex((point) => near(ring[0], point));
+    return start >= 0 && ring.every((point, i) => near(point, b[r][(start + i) % ring.length]));
+  });
+}
+
+const asCopy = (region: Region): Copy => copyOf(region) ?? { shape: region, dx: 0, dy: 0 };
+
+function changeOf(rule: Rule, piece: Piece, after: readonly Opening[], measure: Measurer, note?: string): RuleChange {
+  const old = measure(piece.opening);
+  const sizes = after.map(measure);
+  const areaMm2 = sizes.reduce((sum, size) => sum + size.areaMm2, 0);
+  const mean = (axis: 0 | 1): number => sizes.reduce((sum, s) => sum + s.centroid[axis] * s.areaMm2, 0) / areaMm2;
+  return {
+    opening: piece.source,
+    rule: rule.name,
+    action: rule.action.kind,
+    before: { widthMm: old.widthMm, heightMm: old.heightMm, areaMm2: old.areaMm2, pieces: 1 },
+    after: {
+      widthMm: sizes[0]?.widthMm ?? 0,
+      heightMm: sizes[0]?.heightMm ?? 0,
+      areaMm2,
+      pieces: after.length,
+    },
+    areaPercent: (100 * areaMm2) / old.areaMm2,
+    centreMovedMm: after.length > 0 ? Math.hypot(mean(0) - old.centroid[0], mean(1) - old.centroid[1]) : 0,
+    ...(note === undefined ? {} : { note }),
+  };
+}
+
+/** Size of an opening, or of all its panes together. */
+export interface Size {
+  readonly widthMm: number;
+  readonly heightMm: number;
+  readonly areaMm2: number;
+  /** 1, or the number of panes; 0 when it was dropped. */
+  readonly pieces: number;
+}
+
+/** What one rule did to one opening. */
+export interface RuleChange {
+  /** Number of the opening in the artwork, counting from 1. */
+  readonly opening: number;
+  readonly rule: string;
+  readonly action: Rule['action']['kind'];
+  readonly before: Size;
+  readonly after: Size;
+  /** Area after, percent of the area before. */
+  readonly areaPercent: number;
+  /** How far the centre of area moved, mm. */
+  readonly centreMovedMm: number;
+  readonly note?: string;
+}
+
+/** An opening that a rule selected and yet left as it was, with the reason. */
+export interface Refusal {
+  readonly opening: number;
+  readonly rule: string;
+  readonly reason: string;
+}
+
+/** What became of one opening of the artwork. */
+export interface Account {
+  readonly opening: number;
+  readonly fate: 'unchanged' | 'changed' | 'split' | 'dropped' | 'treated before';
+  /** Positions in the result's openings, counting from 1. */
+  readonly becomes: readonly number[];
+  readonly areaBeforeMm2: number;
+  readonly areaAfterMm2: number;
+}
+
+export interface TreatResult {
+  readonly openings: readonly Opening[];
+  readonly changes: readonly RuleChange[];
+  readonly refusals: readonly Refusal[];
+  /** One per opening of the artwork, in order. */
+  readonly accounts: readonly Account[];
+  /** One per rule, in order. */
+  readonly rules: readonly { readonly name: string; readonly selected: number; readonly changed: number }[];
+  readonly warnings: readonly Warning[];
+  /** Name and hash of the rule set, as the treated openings carry it. */
+  readonly mark: string;
 }

@@ -1,8 +1,7 @@
 import { composeMaps, mapPoint, rotation, translation } from '../../geometry/affine.js';
 import { boxOf } from '../../geometry/bounds.js';
-import { distance } from '../../geometry/distance.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
-import { distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
+import { distance, distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
 import { type FoundCoupon, hypotheses, type Star } from './constellation.js';
 
 /** How much each pixel of the overview stands out; 1 is what an opening does. */

@@ -1,6 +1,6 @@
+import { Matrix, solve } from 'ml-matrix';
 import type { GreyPicture } from '../picture/picture.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
-import { filmLevels } from './film-level.js';
 
 /** How openings may look beside the film. */
 export type Polarity = 'darker' | 'lighter';
@@ -57,4 +57,108 @@ function twoLevels(levels: ArrayLike<number>): [number, number] {
     }
   });
   return means;
+}
+
+/** Tiles over which the film's own level is taken, pixels of the overview, and how many of them are looked at together. */
+const TILE_PX = 32;
+const REACH = 4;
+const TERMS = 6;
+
+/**
+ * Level of the film from place to place, taken as the commonest thing around: openings are the small part. Of tiles, put
+ * back to pixels by straight lines between the tiles' middles.
+ *
+ * @returns writes the film's levels along one row of the picture
+ */
+function filmLevels(picture: GreyPicture): (y: number, row: Float32Array) => void {
+  const { widthPx, heightPx, levels } = picture;
+  const [nx, ny] = [Math.max(1, Math.round(widthPx / TILE_PX)), Math.max(1, Math.round(heightPx / TILE_PX))];
+  const [tx, ty] = [widthPx / nx, heightPx / ny];
+  const own = new Float32Array(nx * ny);
+  for (let j = 0; j < ny; j += 1) {
+    for (let i = 0; i < nx; i += 1) {
+      const found: number[] = [];
+      for (let y = Math.floor(j * ty); y < Math.floor((j + 1) * ty); y += 3) {
+        for (let x = Math.floor(i * tx); x < Math.floor((i + 1) * tx); x += 3) found.push(levels[y * widthPx + x]);
+      }
+      own[j * nx + i] = medianOf(found);
+    }
+  }
+  const fallOff = smoothSurface(own, nx, ny);
+  const calm = new Float32Array(nx * ny);
+  for (let j = 0; j < ny; j += 1) {
+    for (let i = 0; i < nx; i += 1) {
+      const near: number[] = [];
+      for (let b = Math.max(0, j - REACH); b <= Math.min(ny - 1, j + REACH); b += 1) {
+        for (let a = Math.max(0, i - REACH); a <= Math.min(nx - 1, i + REACH); a += 1)
+          near.push(own[b * nx + a] - fallOff[b * nx + a]);
+      }
+      calm[j * nx + i] = fallOff[j * nx + i] + medianOf(near);
+    }
+  }
+  const across = betweenTiles(widthPx, nx);
+  const down = betweenTiles(heightPx, ny);
+  const tiles = new Float32Array(nx);
+  return (y, row) => {
+    const [above, below, q] = [down.first[y] * nx, down.second[y] * nx, down.share[y]];
+    for (let i = 0; i < nx; i += 1) tiles[i] = (1 - q) * calm[above + i] + q * calm[below + i];
+    for (let x = 0; x < widthPx; x += 1) {
+      const left = tiles[across.first[x]];
+      row[x] = left + across.share[x] * (tiles[across.second[x]] - left);
+    }
+  };
+}
+
+/** For each pixel along one side the two tiles whose middles it lies between, and how far it is on its way to the second. */
+function betweenTiles(
+  sidePx: number,
+  tiles: number,
+): { readonly first: Int32Array; readonly second: Int32Array; readonly share: Float32Array } {
+  const [first, second] = [new Int32Array(sidePx), new Int32Array(sidePx)];
+  const share = new Float32Array(sidePx);
+  for (let x = 0; x < sidePx; x += 1) {
+    const place = Math.min(tiles - 1, Math.max(0, ((x + 0.5) * tiles) / sidePx - 0.5));
+    first[x] = Math.floor(place);
+    second[x] = Math.min(tiles - 1, first[x] + 1);
+    share[x] = place - first[x];
+  }
+  return { first, second, share };
+}
+
+/** How light falls off over the picture: a parabola through the tiles, those that openings darken left out by and by. */
+function smoothSurface(own: Float32Array, nx: number, ny: number): Float32Array {
+  const out = new Float32Array(own.length);
+  if (nx < 4 || ny < 4) return out;
+  // Six columns of a size on a square from -1 to 1: their normal equations are as good as any.
+  const terms = Float64Array.from({ length: TERMS * own.length }, (_, at) => {
+    const k = Math.floor(at / TERMS);
+    const [x, y] = [(2 * (k % nx)) / (nx - 1) - 1, (2 * Math.floor(k / nx)) / (ny - 1) - 1];
+    return [1, x, y, x * x, x * y, y * y][at % TERMS];
+  });
+  let kept = Array.from(own, (_, k) => k);
+  for (let round = 0; round < 6; round += 1) {
+    const products = Matrix.zeros(TERMS, TERMS + 1).to2DArray();
+    for (const k of kept) {
+      for (let i = 0; i < TERMS; i += 1) {
+        const term = terms[TERMS * k + i];
+        for (let j = 0; j < TERMS; j += 1) products[i][j] += term * terms[TERMS * k + j];
+        products[i][TERMS] += term * own[k];
+      }
+    }
+    const answer = solve(
+      new Matrix(products.map((row) => row.slice(0, TERMS))),
+      Matrix.columnVector(products.map((row) => row[TERMS])),
+    ).to1DArray();
+    for (let k = 0; k < own.length; k += 1) {
+      out[k] = 0;
+      for (let i = 0; i < TERMS; i += 1) out[k] += terms[TERMS * k + i] * answer[i];
+    }
+    const left = own.map((value, k) => value - out[k]);
+    const middle = medianOf(left);
+    const room = Math.max(2, 2.5 * spreadOf(left, middle));
+    const next = Array.from(left.keys()).filter((k) => Math.abs(left[k] - middle) < room);
+    if (next.length < 12) break;
+    kept = next;
+  }
+  return out;
 }

@@ -1,9 +1,8 @@
 import { mapPoint } from '../../geometry/affine.js';
 import { boxIndex } from '../../geometry/box-index.js';
-import { distance } from '../../geometry/distance.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Affine, Box, Opening, Point } from '../../geometry/types.js';
-import { distanceToWalls, wallsOf } from '../../geometry/walls.js';
+import { distance, distanceToWalls, wallsOf } from '../../geometry/walls.js';
 import type { Star } from './constellation.js';
 
 /** A way to lay openings that looks the same: where each one then lies another one lay before, or itself. */

@@ -4,7 +4,7 @@ import type { Affine, Box, Point } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
 import { coverage, distances, type Grid, partsOf, placeIn, where } from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
-import type { Neighbourhood } from './neighbourhood.js';
+import type { Neighbourhood } from './patch.js';
 
 /** Something open in the film where nobody asked for it; mm of the artwork. */
 export interface Hole {

@@ -14,8 +14,7 @@ import { medianOf } from '../picture/robust.js';
 import { type Hole, holesOf } from './holes.js';
 import { type InspectedOpening, type InspectLimits, judged } from './judge.js';
 import { bridge, type Measured, measurePatch } from './measure-patch.js';
-import { Neighbourhood } from './neighbourhood.js';
-import { groundOf, openShareOf, type Patch, patchOf, WIDE_ROOM_MM } from './patch.js';
+import { groundOf, Neighbourhood, openShareOf, type Patch, patchOf, WIDE_ROOM_MM } from './patch.js';
 
 /** An opening that lies farther from its place is another one, mm; and may differ from it by so much of its area. */
 const BESIDE_MM = 1.5;

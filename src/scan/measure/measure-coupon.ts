@@ -8,14 +8,13 @@ import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
-import { between, type MeasuredEdge } from './edge.js';
+import { between, type MeasuredEdge, wallLines } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
 import { chordLackOf, fitPatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
 import { readStrip, type ScanFrame, type Strip } from './strip.js';
 import { type EdgeShape, lightOf, toneOf } from './tone.js';
-import { wallLines } from './wall-lines.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
 export interface Scanned {

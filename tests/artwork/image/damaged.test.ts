@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { readArtwork } from '../../../src/artwork/read.js';
-import { isGrave } from '../../../src/cli/grave-warnings.js';
+import { isGrave } from '../../../src/cli/exit-codes.js';
 import { InputError } from '../../../src/errors.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { seeded } from '../../virtual-laser/random.js';

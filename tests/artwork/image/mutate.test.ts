@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { readImage } from '../../../src/artwork/image/read-image.js';
 import { InputError } from '../../../src/errors.js';
-import { crc32 } from '../../../src/export/formats/crc32.js';
+import { crc32 } from '../../../src/export/formats/deflate.js';
 import { cases } from '../../cases.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { handMadeBmp, handMadePng, pack, upsideDown } from './pictures.js';

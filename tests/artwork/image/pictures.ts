@@ -1,6 +1,6 @@
 import { deflateSync, crc32 as nodeCrc32 } from 'node:zlib';
 import sharp, { type Sharp } from 'sharp';
-import { crc32 } from '../../../src/export/formats/crc32.js';
+import { crc32 } from '../../../src/export/formats/deflate.js';
 import type { Ring } from '../../../src/geometry/types.js';
 import { disc, greyImage, slanted } from './trace/raster.js';
 

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { type ImageFormat, readImage } from '../../../src/artwork/image/read-image.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
 import { InputError } from '../../../src/errors.js';
-import { crc32 } from '../../../src/export/formats/crc32.js';
+import { crc32 } from '../../../src/export/formats/deflate.js';
 import { openingArea, openingCentroid } from '../../../src/geometry/area.js';
 import {
   AREAS,

@@ -5,7 +5,7 @@ import { describe, expect, it } from 'vitest';
 import { readPdf } from '../../../src/artwork/pdf/read-pdf.js';
 import { renderPage } from '../../../src/artwork/pdf/render.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
-import { isGrave } from '../../../src/cli/grave-warnings.js';
+import { isGrave } from '../../../src/cli/exit-codes.js';
 import { InputError } from '../../../src/errors.js';
 import { writeArtwork } from '../../../src/export/write.js';
 import { openingArea } from '../../../src/geometry/area.js';

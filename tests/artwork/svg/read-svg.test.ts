@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { readSvg } from '../../../src/artwork/svg/read-svg.js';
 import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
-import { isGrave } from '../../../src/cli/grave-warnings.js';
+import { isGrave } from '../../../src/cli/exit-codes.js';
 import { InputError } from '../../../src/errors.js';
 import { openingArea } from '../../../src/geometry/area.js';
 import { wallError } from './reference.js';

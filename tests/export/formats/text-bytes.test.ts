@@ -1,7 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { shortMm } from '../../../src/export/formats/numbers.js';
-import { TextBytes } from '../../../src/export/formats/text-bytes.js';
+import { shortMm, TextBytes } from '../../../src/export/formats/text-bytes.js';
 
 const written = (about: number, values: readonly number[]): string => {
   const text = new TextBytes(about);

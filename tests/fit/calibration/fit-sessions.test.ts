@@ -2,7 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { InputError } from '../../../src/errors.js';
 import { fitCalibration, fitSessions, openingUncertainty } from '../../../src/fit/calibration/index.js';
-import { studentQuantile } from '../../../src/fit/statistics/student-t.js';
+import { studentQuantile } from '../../../src/fit/statistics/distributions.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';

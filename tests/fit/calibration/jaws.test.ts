@@ -7,7 +7,7 @@ import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
 import { planReadings } from '../../../src/fit/plan/plan-readings.js';
 import { boundsOf } from '../../../src/geometry/bounds.js';
-import { takenWith } from '../../../src/project/gauges.js';
+import { takenWith } from '../../../src/project/project.js';
 import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { type Gauge, randomMachine, readFilm } from './virtual-bench.js';

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { logWithin } from '../../../src/fit/statistics/distributions.js';
 import { sampleEnsemble } from '../../../src/fit/statistics/ensemble-sampler.js';
-import { logWithin } from '../../../src/fit/statistics/normal-interval.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, randomMachine, readAll } from './virtual-bench.js';
 

@@ -6,7 +6,7 @@ import { gatherObservations } from '../../../src/fit/calibration/observations.js
 import { coarseGauges } from '../../../src/fit/calibration/rounded-readings.js';
 import { startParameters } from '../../../src/fit/calibration/start.js';
 import { weightedFit } from '../../../src/fit/calibration/weighted-fit.js';
-import { studentQuantile } from '../../../src/fit/statistics/student-t.js';
+import { studentQuantile } from '../../../src/fit/statistics/distributions.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { SCENARIOS, sheets, truthOf } from '../../bench/truth-fit.js';
 import { seeded } from '../../virtual-laser/random.js';

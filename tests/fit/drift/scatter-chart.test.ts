@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { scatterChart } from '../../../src/fit/drift/scatter-chart.js';
+import { scatterChart } from '../../../src/fit/drift/charts.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 
 const day = (i: number): string => `day ${i + 1}`;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { seekChange } from '../../../src/fit/drift/seek-change.js';
+import { seekChange } from '../../../src/fit/drift/drift-chart.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 
 const ALPHA = 0.0005;

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { fisherUpper, studentQuantile, studentTwoSided } from '../../../src/fit/statistics/student-t.js';
+import { fisherUpper, studentQuantile, studentTwoSided } from '../../../src/fit/statistics/distributions.js';
 
 // Quantiles computed with mpmath to 40 digits and compared with scipy, 12 digits kept; see the file.
 const { studentT } = JSON.parse(readFileSync(new URL('../published/quantiles.json', import.meta.url), 'utf8')) as {

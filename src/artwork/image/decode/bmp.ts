@@ -1,6 +1,14 @@
-import { compositeLuma, luma } from '../luma.js';
-import { checkPixelCount, damaged, unsupported } from '../refusals.js';
-import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from '../source.js';
+import {
+  checkPixelCount,
+  compositeLuma,
+  damaged,
+  greyRowBuffer,
+  luma,
+  type PixelSource,
+  type RowSink,
+  type StatedResolution,
+  unsupported,
+} from '../source.js';
 
 /** Run-length coded images are unpacked whole. */
 const MAX_RLE_PIXELS = 3e8;

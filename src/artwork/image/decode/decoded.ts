@@ -1,8 +1,14 @@
 import type { Matrix3x3, Metadata, Sharp } from 'sharp';
 import type { ArtworkFormat } from '../../types.js';
-import { LUMA_SHARES } from '../luma.js';
-import { checkPixelCount, damaged } from '../refusals.js';
-import { greyRowBuffer, type PixelSource, type RowSink, type StatedResolution } from '../source.js';
+import {
+  checkPixelCount,
+  damaged,
+  greyRowBuffer,
+  LUMA_SHARES,
+  type PixelSource,
+  type RowSink,
+  type StatedResolution,
+} from '../source.js';
 import { isIntact, tiffNumbers } from './tiff.js';
 
 /** Brightness in each channel, as the levels are written: between two colours it goes evenly with the area of each. */

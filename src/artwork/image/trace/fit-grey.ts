@@ -1,5 +1,5 @@
 import { type CoverageMap, coverageAt } from './coverage-map.js';
-import { crossing, flatArea, foot, signedTurn, type WallLine } from './line.js';
+import { crossing, flatArea, foot, signedTurn, type WallLine } from './lines-and-circles.js';
 import { type Run, sidesOf, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
 

@@ -1,12 +1,17 @@
-import { fitCircle, offCircle, pushArc } from './circle.js';
 import type { PixelRing } from './follow.js';
-import { crossing, flatArea, offLine, signedTurn } from './line.js';
-import { isWithinReach } from './reach.js';
+import {
+  crossing,
+  fitCircle,
+  flatArea,
+  offCircle,
+  offLine,
+  pushArc,
+  signedTurn,
+  type WallLine,
+} from './lines-and-circles.js';
 import { roundedRectangle } from './rounded-rectangle.js';
 import { type Run, sidesOf, straightRuns } from './runs.js';
 import type { Samples } from './samples.js';
-import { slantedRectangle } from './slanted-rectangle.js';
-import { smoothCurve } from './smooth.js';
 
 /** Half the width of the strip for cutting a staircase into straight runs. */
 const STRAIGHT_PX = 0.6;
@@ -113,4 +118,167 @@ function sharpCorner(samples: Samples, p: Run, q: Run): [number, number] | undef
     if (off > CORNER_PX) return undefined;
   }
   return meet;
+}
+
+/** Directions in which a fitted outline is held to its stairs. */
+const DIRECTIONS = Array.from({ length: 32 }, (_, k) => {
+  const angle = (k * Math.PI) / 16;
+  const [ux, uy] = [Math.cos(angle), Math.sin(angle)];
+  // A wall runs between the centre of the last open pixel and that of the next one in its row or column.
+  return { ux, uy, beyondPx: Math.max(Math.abs(ux), Math.abs(uy)) - (Math.abs(ux) + Math.abs(uy)) / 2 };
+});
+/** For rounding, and for sides that are not quite right. */
+const SLACK_PX = 0.05;
+
+/**
+ * Whether an outline lies no further out than its stairs allow: arcs through the few steps of a round corner may bulge
+ * beyond all samples.
+ *
+ * @param flat - x, y, x, y … in padded pixels
+ * @param slackPx - more for sharp corners, whose tips no sample sees
+ */
+function isWithinReach(flat: readonly number[], { xs, ys }: PixelRing, slackPx = SLACK_PX): boolean {
+  return DIRECTIONS.every(({ ux, uy, beyondPx }) => {
+    let reach = -Infinity;
+    for (let i = 0; i < xs.length; i += 1) reach = Math.max(reach, ux * xs[i] + uy * ys[i]);
+    const most = reach + beyondPx + slackPx;
+    for (let i = 0; i < flat.length; i += 2) if (ux * flat[i] + uy * flat[i + 1] > most) return false;
+    return true;
+  });
+}
+
+/** Half the window, in samples, at most and at least. */
+const WIDEST = 24;
+const NARROWEST = 3;
+/** Spread of a staircase about the curve it stands for, pixels: 0.29, with room. */
+const MOST_RMS_PX = 0.34;
+
+/**
+ * A smooth curve through the samples of a staircase: at each sample a parabola is fitted to as many neighbours as it
+ * explains.
+ *
+ * @returns x, y, x, y …
+ */
+function smoothCurve(samples: Samples): number[] {
+  const out: number[] = [];
+  const most = Math.min(WIDEST, Math.max(NARROWEST, Math.floor(samples.count / 6)));
+  let half = most;
+  for (let i = 0; i < samples.count; i += 1) {
+    // Windows change slowly along a curve: start from the last one.
+    half = Math.min(most, half + 2);
+    let point = parabolaAt(samples, i, half);
+    while (point.rms > MOST_RMS_PX && half > NARROWEST) {
+      half = Math.max(NARROWEST, Math.floor(half * 0.8));
+      point = parabolaAt(samples, i, half);
+    }
+    out.push(point.x, point.y);
+  }
+  return out;
+}
+
+function parabolaAt({ xs, ys, count }: Samples, i: number, half: number): { x: number; y: number; rms: number } {
+  const index = (k: number): number => (i + k + count) % count;
+  const a = index(-half);
+  const b = index(half);
+  const chord = Math.hypot(xs[b] - xs[a], ys[b] - ys[a]);
+  const n = 2 * half + 1;
+  if (!(chord > 0)) return { x: xs[i], y: ys[i], rms: 0 };
+  const tx = (xs[b] - xs[a]) / chord;
+  const ty = (ys[b] - ys[a]) / chord;
+  // v = c0 + c1 u + c2 u² about the window's middle, by orthogonal polynomials.
+  let mu = 0;
+  for (let k = -half; k <= half; k += 1) mu += along(index(k)) / n;
+  let [s2, s3, s4, v0, v1, v2] = [0, 0, 0, 0, 0, 0];
+  for (let k = -half; k <= half; k += 1) {
+    const j = index(k);
+    const u = along(j) - mu;
+    const v = across(j);
+    s2 += u * u;
+    s3 += u * u * u;
+    s4 += u ** 4;
+    v0 += v;
+    v1 += u * v;
+    v2 += u * u * v;
+  }
+  if (!(s2 > 0)) return { x: xs[i], y: ys[i], rms: 0 };
+  const slope = v1 / s2;
+  const g = s3 / s2;
+  const h = s2 / n;
+  const norm = s4 - s3 * g - s2 * h;
+  const c2 = norm > 1e-9 ? (v2 - v1 * g - v0 * h) / norm : 0;
+  const value = (u: number): number => v0 / n + slope * u + c2 * (u * u - g * u - h);
+  let sum = 0;
+  for (let k = -half; k <= half; k += 1) {
+    const j = index(k);
+    sum += (across(j) - value(along(j) - mu)) ** 2;
+  }
+  const u = along(i);
+  const v = value(u - mu);
+  return { x: xs[i] - (across(i) - v) * -ty, y: ys[i] - (across(i) - v) * tx, rms: Math.sqrt(sum / (n - 3)) };
+
+  function along(j: number): number {
+    return (xs[j] - xs[i]) * tx + (ys[j] - ys[i]) * ty;
+  }
+  function across(j: number): number {
+    return (xs[j] - xs[i]) * -ty + (ys[j] - ys[i]) * tx;
+  }
+}
+
+/** How far the four sides, each by itself, may be off a right angle, radians: a short side has few steps to tell. */
+const ROUGH_RAD = 0.3;
+/** How far the stairs may lie off a rectangle anywhere, its corners included, pixels. */
+const ANYWHERE_PX = 0.8;
+
+/**
+ * Four sides found one by one as those of one rectangle, by least squares: short sides are too short to tell their own
+ * direction.
+ *
+ * @returns its corners, x, y, x, y …; undefined where the stairs leave it
+ */
+function slantedRectangle(samples: Samples, sides: readonly Run[]): number[] | undefined {
+  if (sides.length !== 4) return undefined;
+  const longest = sides.reduce((most, side, k) => (side.length > sides[most].length ? k : most), 0);
+  const rough = Math.atan2(sides[longest].line.ny, sides[longest].line.nx);
+  let [along2, lean] = [0, 0];
+  const places = sides.map((side, k) => {
+    const { x, y, uu, uv } = momentsOf(samples, side, normalOf(rough, k - longest));
+    along2 += uu;
+    lean += uv;
+    return { x, y };
+  });
+  const angle = rough - Math.atan2(lean, along2);
+  const lines = places.map(({ x, y }, k): WallLine => {
+    const { nx, ny } = normalOf(angle, k - longest);
+    return { nx, ny, c: nx * x + ny * y };
+  });
+  const isSquare = sides.every(({ line }, k) => line.nx * lines[k].nx + line.ny * lines[k].ny > Math.cos(ROUGH_RAD));
+  for (let i = 0; i < samples.count; i += 1) {
+    // Inside of all four sides, or on the walls: the outermost of the four distances is that from the rectangle.
+    const off = Math.max(...lines.map(({ nx, ny, c }) => nx * samples.xs[i] + ny * samples.ys[i] - c));
+    if (!isSquare || Math.abs(off) > ANYWHERE_PX) return undefined;
+  }
+  return lines.flatMap((line, k) => crossing(line, lines[(k + 1) % 4]) ?? []);
+}
+
+type Normal = Pick<WallLine, 'nx' | 'ny'>;
+
+/** Sides follow each other by quarter turns backwards: y runs down. */
+const normalOf = (angle: number, k: number): Normal => ({
+  nx: Math.cos(angle - (k * Math.PI) / 2),
+  ny: Math.sin(angle - (k * Math.PI) / 2),
+});
+
+/** Middle of a side's samples, and how they spread along it and lean to its normal; its ends may have seen a corner. */
+function momentsOf({ xs, ys, count }: Samples, { start, length }: Run, { nx, ny }: Normal) {
+  const ends = length >= 8 ? 2 : length >= 5 ? 1 : 0;
+  const own = Array.from({ length: length - 2 * ends }, (_, k) => (start + ends + k) % count);
+  const x = own.reduce((sum, i) => sum + xs[i], 0) / own.length;
+  const y = own.reduce((sum, i) => sum + ys[i], 0) / own.length;
+  let [uu, uv] = [0, 0];
+  for (const i of own) {
+    const u = (ys[i] - y) * nx - (xs[i] - x) * ny;
+    uu += u * u;
+    uv += u * ((xs[i] - x) * nx + (ys[i] - y) * ny);
+  }
+  return { x, y, uu, uv };
 }

@@ -1,5 +1,5 @@
-import { pushArc } from './circle.js';
 import type { PixelRing } from './follow.js';
+import { pushArc } from './lines-and-circles.js';
 import type { Samples } from './samples.js';
 
 /** An upright rectangle with four equal round corners; an obround where the radius is half its shorter side. */

@@ -1,4 +1,4 @@
-import { fitLine, offLine, type WallLine } from './line.js';
+import { fitLine, offLine, type WallLine } from './lines-and-circles.js';
 import type { Samples } from './samples.js';
 
 /** Samples in a row that lie on one straight line. */

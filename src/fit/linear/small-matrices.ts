@@ -35,3 +35,10 @@ export function sandwich(a: Rows, m: Rows): number[][] {
     .mmul(left.transpose())
     .to2DArray();
 }
+
+/** Sum of products; lengths must agree. */
+export function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i += 1) sum += a[i] * b[i];
+  return sum;
+}
