@@ -6,7 +6,7 @@ import ts from 'typescript';
 import { beforeAll, describe, expect, it } from 'vitest';
 
 import * as apertrue from '../src/index.js';
-import { makeProfile } from '../src/machine/profile-text.js';
+import { makeProfile } from '../src/machine/profile-file.js';
 
 /** Every function of the library has an example in its docstring; here they are run, and what they say is compared. */
 const INDEX = 'src/index.ts';

@@ -1,5 +1,5 @@
 import { basename, dirname, resolve } from 'node:path';
-import { type Sniffed, sniff } from '../artwork/sniff.js';
+import { type Sniffed, sniff } from '../artwork/read.js';
 import { formatProblem, InputError } from '../errors.js';
 import { count, visible } from '../text.js';
 import { isGrave } from './exit-codes.js';

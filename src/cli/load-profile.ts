@@ -1,6 +1,6 @@
 import { InputError, type Warning } from '../errors.js';
 import { refuseFilm } from '../machine/film-hazards.js';
-import { parseProfile } from '../machine/parse-profile.js';
+import { parseProfile } from '../machine/profile-file.js';
 import type { Profile } from '../machine/types.js';
 import type { Project } from '../project/project.js';
 import type { Io } from './io.js';

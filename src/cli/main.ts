@@ -7,12 +7,12 @@ import { addCommand, COMMANDS } from './commands.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './file-problem.js';
 import { type Io, processIo } from './io.js';
-import { stopOnSignals } from './left-over.js';
 import { nextStep, type Typed } from './next-step.js';
 import { mistypedOption } from './options/option.js';
 import { answeredFor, answerFromProject, findProject, projectAnswers } from './project-file.js';
 import { errorValue, isDoubted, noteProblems, problemsTold, sayProblems, watchOf } from './tell.js';
 import { fillParagraphs, withWords } from './words-for-terminal.js';
+import { stopOnSignals } from './write-together.js';
 
 /**
  * Runs one command line.

@@ -1,4 +1,4 @@
-import { type Sniffed, sniff } from '../artwork/sniff.js';
+import { type Sniffed, sniff } from '../artwork/read.js';
 import { formatProblem, InputError, type Problem } from '../errors.js';
 import type { Io } from './io.js';
 import { flagOf } from './options/option.js';

@@ -7,8 +7,7 @@ import { hasStraightWalls, laidOn } from './lay-on-grid.js';
 import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
 import { type PadSide, sidesOf } from './sides.js';
-import { EMPTY_STAMP, type Stamp, stampFromMask } from './stamp.js';
-import { rectangleOfDots, uprightRectangle } from './upright-rectangle.js';
+import { EMPTY_STAMP, rectangleOfDots, type Stamp, stampFromMask, uprightRectangle } from './stamp.js';
 
 /** The dots that stand for all openings of a shape. */
 export interface Fitted {

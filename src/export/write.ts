@@ -2,11 +2,14 @@ import { rowsOf } from '../dots/bitmap.js';
 import { burn, dotsOf, type Standing } from '../dots/rasterise.js';
 import type { Rounding } from '../dots/rounding.js';
 import type { PlacedStamp } from '../dots/stamp.js';
-import type { Warning } from '../errors.js';
+import { InputError, type Problem, type Warning } from '../errors.js';
+import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
-import type { Region } from '../geometry/types.js';
-import { checkCanvasSize, checkInside, checkOptions } from './check.js';
-import { isRaster } from './export-formats.js';
+import type { Box, PerAxis, Region } from '../geometry/types.js';
+import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
+import { firstOf } from '../text.js';
+import { EXPORT_FORMATS, isRaster } from './export-formats.js';
+import { shortMm } from './formats/text-bytes.js';
 import {
   type PixelPlacement,
   type Placement,
@@ -126,4 +129,128 @@ export async function writeDots({ placement, placed, rounding }: DotImage, optio
 /** The canvas as the openings' coordinates see it, before it was turned. */
 function uprightCanvas({ widthMm, heightMm, map }: Placement): { widthMm: number; heightMm: number } {
   return map.a === 0 ? { widthMm: heightMm, heightMm: widthMm } : { widthMm, heightMm };
+}
+
+/** 1.5 gigapixels are 190 MB packed and A0 at 1200 dpi; beyond that a slip in the pitch is far more likely. */
+const MAX_PIXELS = 1.5e9;
+
+/** Longest side in dots; image libraries keep coordinates in 32 bits and PNG allows 2^31 - 1. */
+const MAX_SIDE_PX = 1e6;
+
+/** An opening may reach beyond the canvas by this much: rounding noise of sums of millimetres. */
+const OUTSIDE_SLACK_MM = 1e-6;
+
+/** What is one of several words, or no number at all; the numbers follow. */
+const WRITE_OPTIONS: { readonly [key in keyof WriteOptions]?: Want } = {
+  format: needed(oneOf(...EXPORT_FORMATS)),
+  canvas: needed(objectOf({})),
+  originMm: listOf(someNumber, 2),
+  negative: yesOrNo,
+  mirror: yesOrNo,
+  scanDirection: oneOf('x', 'y'),
+  rounding: oneOf('area-true', 'snapped'),
+  title: someText,
+};
+
+/** Notes what is wrong under a key, if it is. */
+type Refuse = (isWrong: boolean, code: string, key: string, message: string, hint?: string) => void;
+
+/** Checks everything but the openings, and says all that is wrong at once. */
+export function checkOptions(options: WriteOptions, openingCount: number): void {
+  checkGiven('options', options, WRITE_OPTIONS);
+  const problems: Problem[] = [];
+  const refuse: Refuse = (isWrong, code, key, message, hint) => {
+    if (isWrong) problems.push({ code, place: { key }, message, hint });
+  };
+  refuseNotPositive(options.canvas.widthMm, 'canvas.widthMm', refuse);
+  refuseNotPositive(options.canvas.heightMm, 'canvas.heightMm', refuse);
+  for (const [i, value] of (options.originMm ?? []).entries())
+    refuse(!Number.isFinite(value), 'NOT_FINITE', `originMm[${i}]`, `expected a number in mm, found ${value}.`);
+  const { grey } = options;
+  const rotateDeg = options.rotateDeg ?? 0;
+  const turned = ![0, 90, 180, 270].includes(rotateDeg);
+  refuse(turned, 'BAD_ROTATION', 'rotateDeg', `expected 0, 90, 180 or 270, found ${String(rotateDeg)}.`);
+  if (isRaster(options.format)) checkRaster(options, refuse);
+  if (options.format === 'grey-png' && typeof grey === 'object') {
+    const message = `expected one grey level for each of ${openingCount} openings, found ${grey.length}.`;
+    refuse(grey.length !== openingCount, 'LENGTH_MISMATCH', 'grey', message);
+  }
+  if (problems.length > 0) throw new InputError(problems);
+}
+
+function refuseNotPositive(value: unknown, key: string, refuse: Refuse): void {
+  const isWrong = !(typeof value === 'number' && Number.isFinite(value) && value > 0);
+  const hint = 'Give the distance between two dots, for example 0.0254 for 1000 dpi.';
+  const message = `expected a length in mm > 0, found ${String(value)}.`;
+  refuse(isWrong, 'NOT_POSITIVE', key, message, key.startsWith('pitch') ? hint : undefined);
+}
+
+function checkRaster({ pitchMm, kerfMm, burnEveryNthRow, grey }: WriteOptions, refuse: Refuse): void {
+  for (const axis of ['x', 'y'] as const) refuseNotPositive(pitchMm?.[axis], `pitchMm.${axis}`, refuse);
+  for (const axis of ['x', 'y'] as const) {
+    const kerf = kerfMm?.[axis] ?? 0;
+    const isWrong = !(Number.isFinite(kerf) && kerf >= 0);
+    refuse(isWrong, 'BAD_KERF', `kerfMm.${axis}`, `expected a width in mm >= 0, found ${kerf}.`);
+  }
+  const every = burnEveryNthRow ?? 1;
+  const isStep = Number.isInteger(every) && every >= 1 && every <= 1000;
+  refuse(!isStep, 'BAD_ROW_STEP', 'burnEveryNthRow', `expected a whole number from 1 to 1000, found ${every}.`);
+  const greys = grey === undefined ? [] : typeof grey === 'number' ? [grey] : grey;
+  greys.forEach((level, i) => {
+    const isLevel = Number.isInteger(level) && level >= 0 && level <= 255;
+    const key = typeof grey === 'number' ? 'grey' : `grey[${i}]`;
+    refuse(!isLevel, 'BAD_GREY', key, `expected a whole number from 0 (black) to 255, found ${level}.`);
+  });
+}
+
+/** Refuses a canvas that no program would open. */
+function checkCanvasSize(widthPx: number, heightPx: number, options: WriteOptions): void {
+  if (widthPx * heightPx <= MAX_PIXELS && widthPx <= MAX_SIDE_PX && heightPx <= MAX_SIDE_PX) return;
+  const { widthMm, heightMm } = options.canvas;
+  throw new InputError({
+    code: 'CANVAS_TOO_LARGE',
+    place: { key: 'canvas' },
+    message: `${shortMm(widthMm)} x ${shortMm(heightMm)} mm at this pitch are ${widthPx} x ${heightPx} dots; at most ${MAX_PIXELS / 1e6} million dots and ${MAX_SIDE_PX} a side can be written.`,
+    hint: 'Give a coarser pitch (1000 dpi is 0.0254 mm) or a smaller canvas, or write SVG, PDF or DXF instead.',
+  });
+}
+
+/** Refuses openings that reach beyond the canvas, naming them and by how much. */
+function checkInside(
+  openings: readonly Region[],
+  options: WriteOptions,
+  canvas: { widthMm: number; heightMm: number },
+): void {
+  const [x0, y0] = options.originMm ?? [0, 0];
+  const frame: Box = { minX: x0, minY: y0, maxX: x0 + canvas.widthMm, maxY: y0 + canvas.heightMm };
+  const outside: { number: number; byMm: number }[] = [];
+  openings.forEach((opening, i) => {
+    const box = regionBounds(opening);
+    const byMm = Math.max(frame.minX - box.minX, frame.minY - box.minY, box.maxX - frame.maxX, box.maxY - frame.maxY);
+    if (byMm > OUTSIDE_SLACK_MM) outside.push({ number: i + 1, byMm });
+  });
+  if (outside.length === 0) return;
+  const named = outside.map(({ number, byMm }) => `${number} (${byMm.toFixed(3)} mm)`);
+  throw new InputError({
+    code: 'OUTSIDE_CANVAS',
+    place: { key: 'canvas' },
+    message: `opening${outside.length > 1 ? 's' : ''} ${firstOf(named, 8)} reach${outside.length > 1 ? '' : 'es'} beyond the canvas of ${shortMm(canvas.widthMm)} x ${shortMm(canvas.heightMm)} mm.`,
+    hint: 'Make the canvas larger, or move its origin so that every opening lies on it.',
+  });
+}
+
+/** Above this the dots no longer stand for the openings, percent of an opening's area. */
+const COARSE_AREA_PERCENT = 12;
+
+/** Warns of dots that are too coarse for what was drawn with them. */
+export function coarseDots(written: Written | undefined, pitchMm: PerAxis): Warning[] {
+  const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
+  if (worst <= COARSE_AREA_PERCENT) return [];
+  return [
+    {
+      code: 'COARSE_DOTS',
+      message: `dots of ${Number(pitchMm.x.toFixed(4))} x ${Number(pitchMm.y.toFixed(4))} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
+      hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
+    },
+  ];
 }

@@ -1,9 +1,8 @@
 import { Clipper, ClipType, FillRule, type Path64, type Paths64 } from 'clipper2-ts';
-import { ringArea } from './area.js';
+import { insidePoint, ringArea } from './area.js';
 import { boxWithin, joinBoxes, ringBounds } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { decimalGridFor, fromPath, type Grid, payForClip, toDecimalPath } from './clip-work.js';
-import { insidePoint } from './inside-point.js';
 import type { PerAxis, Point, Region, Ring } from './types.js';
 import { insideRing } from './walls.js';
 

@@ -2,9 +2,8 @@ import { Clipper, ClipperOffset, ClipType, EndType, FillRule, JoinType, type Pat
 import { regionsFromPaths } from './boolean.js';
 import { grownBox, joinBoxes, largest, ringBounds, smallest } from './bounds.js';
 import { gridFor, payForClip, payForMove, toPath } from './clip-work.js';
-import { isConvex } from './convex.js';
+import { erodeByEdges, isConvex } from './convex.js';
 import { DisjointSets } from './disjoint-sets.js';
-import { erodeByEdges } from './erode-by-edges.js';
 import type { Box, PerAxis, Point, Region, Ring } from './types.js';
 
 /** How far the polygon that stands for an arc may lie inside the arc, mm. 0.05 um is far below any laser. */

@@ -1,7 +1,7 @@
 import * as z from 'zod';
 import { canvasSchema, featureSchema } from '../coupon/features-schema.js';
 import { OUTCOMES } from '../readings/where-to-read.js';
-import { modelProblems } from './bounds.js';
+import { modelProblems } from './machine-model.js';
 import { FIELD_SHAPES, type Profile } from './types.js';
 
 const number = z.number();

@@ -1,6 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import { boxOfDots, type PlacedStamp } from '../dots/stamp.js';
-import { uprightRectangle } from '../dots/upright-rectangle.js';
+import { boxOfDots, type PlacedStamp, uprightRectangle } from '../dots/stamp.js';
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';

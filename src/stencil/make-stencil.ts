@@ -1,8 +1,7 @@
 import { InputError, type Warning } from '../errors.js';
-import { checkOptions } from '../export/check.js';
 import { EXPORT_FORMATS, type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions, Written } from '../export/types.js';
-import { type DotLooks, writeArtwork, writeDots } from '../export/write.js';
+import { checkOptions, type DotLooks, writeArtwork, writeDots } from '../export/write.js';
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { requireOpenings } from '../geometry/clean.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { sniff } from '../../src/artwork/sniff.js';
+import { sniff } from '../../src/artwork/read.js';
 
 const bytes = (text: string): Uint8Array => Uint8Array.from(text, (c) => c.charCodeAt(0));
 

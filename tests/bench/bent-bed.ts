@@ -11,7 +11,7 @@ import { Matrix, solve } from 'ml-matrix';
 import sharp from 'sharp';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { openingCentroid } from '../../src/geometry/area.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { scanFilm, type Vec } from '../scan/virtual-scanner.js';
 

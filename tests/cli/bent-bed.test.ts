@@ -4,7 +4,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
 import { rectangle } from '../../src/geometry/shapes.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { bench } from './bench.js';
 

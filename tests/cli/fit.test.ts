@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { EXIT, type ExitCode } from '../../src/cli/exit-codes.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import type { Reading } from '../../src/readings/types.js';
 import { benchFeatures, type Machine, readAll } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { profileText } from '../../src/machine/profile-text.js';
+import { profileText } from '../../src/machine/profile-file.js';
 import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
 import { bench, featuresOf } from './bench.js';

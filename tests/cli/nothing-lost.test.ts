@@ -4,8 +4,8 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { beforeEach, describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
-import { temporaryFor } from '../../src/cli/left-over.js';
 import { sha256 } from '../../src/cli/sidecar.js';
+import { temporaryFor } from '../../src/cli/write-together.js';
 import { type Bench, bench, featuresOf, layer, profileOf } from './bench.js';
 
 const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer() });

@@ -10,7 +10,7 @@ const source = (name: string): string => fileURLToPath(new URL(`../../src/cli/${
 /** Writes large files, one after the other, until it is stopped. */
 const WRITER = `
 import { processIo } from ${JSON.stringify(source('io.ts'))};
-import { stopOnSignals } from ${JSON.stringify(source('left-over.ts'))};
+import { stopOnSignals } from ${JSON.stringify(source('write-together.ts'))};
 stopOnSignals();
 const bytes = new Uint8Array(48e6);
 for (let i = 0; ; i += 1) await processIo().writeFile(process.argv[2] + '/' + i % 3 + '.bin', bytes, { overwrite: true });

@@ -11,7 +11,7 @@ import { writeArtwork } from '../../src/export/write.js';
 import { openingCentroid } from '../../src/geometry/area.js';
 import { boundsOf } from '../../src/geometry/bounds.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import { burnImage, cutAndRead, targetsOf } from '../virtual-laser/bench-day.js';
 import { measureStencil, type StencilErrors } from '../virtual-laser/measure-stencil.js';
 import { seeded } from '../virtual-laser/random.js';

@@ -4,7 +4,7 @@ import { readArtwork } from '../../src/artwork/read.js';
 import { type Feature, isForJaws } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { parseFeatures } from '../../src/coupon/parse-features.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { scanFilm, type Vec } from '../scan/virtual-scanner.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';

@@ -3,7 +3,7 @@ import { readArtwork } from '../../src/artwork/read.js';
 import type { FeaturesFile } from '../../src/coupon/features.js';
 import { openingCentroid } from '../../src/geometry/area.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import { byFastBmp } from '../export/read-back.js';
 import { targetsOf } from '../virtual-laser/bench-day.js';
 import { Film } from '../virtual-laser/film.js';

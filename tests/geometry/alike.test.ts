@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { shareShapes } from '../../src/geometry/alike.js';
 import { openingCentroid } from '../../src/geometry/area.js';
 import { nearlyConvex } from '../../src/geometry/convex.js';
 import { move } from '../../src/geometry/copies.js';
+import { shareShapes } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Region } from '../../src/geometry/types.js';
 import { seeded } from '../virtual-laser/random.js';

@@ -117,3 +117,11 @@ it('large folders and long functions have a reason', () => {
   );
   expect(long.filter((each) => !(each in LONG_FUNCTIONS))).toEqual([]);
 });
+
+it('DEVELOPERS.md names only files that there are', () => {
+  const named = readFileSync(`${ROOT}DEVELOPERS.md`, 'utf8').match(/[\w/-]+(?:\.test)?\.ts\b/g) ?? [];
+  const paths = [...files.keys()].map((path) => `/${path}`);
+  // What stands for any name is written large.
+  const isThere = (name: string): boolean => /NAME/.test(name) || paths.some((path) => path.endsWith(`/${name}`));
+  expect(named.filter((name) => !isThere(name))).toEqual([]);
+});

@@ -4,7 +4,7 @@ import { solid } from '../../src/geometry/shapes.js';
 import type { Point, Region } from '../../src/geometry/types.js';
 import { LETTERING_CHARACTERS } from '../../src/lettering/glyphs.js';
 import { letter } from '../../src/lettering/lettering.js';
-import { losesCornersAlone, lostParts } from '../../src/machine/lost-parts.js';
+import { losesCornersAlone, lostParts } from '../../src/machine/correct-openings.js';
 import { erode } from '../../src/machine/thin-line.js';
 import { seeded } from '../virtual-laser/random.js';
 

@@ -1,7 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
-import { parseProfile } from '../../src/machine/parse-profile.js';
-import { profileText } from '../../src/machine/profile-text.js';
+import { parseProfile, profileText } from '../../src/machine/profile-file.js';
 import type { Profile } from '../../src/machine/types.js';
 import { profileOf } from '../cli/bench.js';
 

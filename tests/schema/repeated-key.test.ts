@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { parseProfile } from '../../src/machine/parse-profile.js';
+import { parseProfile } from '../../src/machine/profile-file.js';
 import { parseJsonText } from '../../src/schema/json-file.js';
 import { profileOf } from '../cli/bench.js';
 

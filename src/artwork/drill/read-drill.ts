@@ -2,7 +2,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { givenFile } from '../../given.js';
 import { decodeLayer } from '../gerber/lex.js';
 import { Diagnostics } from '../paint/diagnostics.js';
-import { requireFormat } from '../sniff.js';
+import { requireFormat } from '../read.js';
 import { drillLines, findDrillFormat } from './drill-format.js';
 import { type DrilledHole, DrillProgram } from './drill-program.js';
 

@@ -7,7 +7,7 @@ import { WorkBudget } from '../../geometry/work-budget.js';
 import { givenFile } from '../../given.js';
 import { chainPaths } from '../paint/chain.js';
 import { Diagnostics } from '../paint/diagnostics.js';
-import { requireFormat } from '../sniff.js';
+import { requireFormat } from '../read.js';
 import { interpret } from './interpreter.js';
 import { decodeLayer, lexGerber } from './lex.js';
 import type { DrawnObject } from './object-sink.js';

@@ -1,8 +1,8 @@
 import { InputError } from '../../errors.js';
+import { insidePoint } from '../../geometry/area.js';
 import { boxesNear, boxOf, joinBoxes } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { move } from '../../geometry/copies.js';
-import { insidePoint } from '../../geometry/inside-point.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { kept } from '../../kept.js';

@@ -1,6 +1,6 @@
+import { insidePoint } from '../../geometry/area.js';
 import { boxOf } from '../../geometry/bounds.js';
 import { move } from '../../geometry/copies.js';
-import { insidePoint } from '../../geometry/inside-point.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 

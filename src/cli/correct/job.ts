@@ -1,8 +1,8 @@
 import { readArtwork } from '../../artwork/read.js';
 import { InputError, type Warning } from '../../errors.js';
-import { coarseDots } from '../../export/check.js';
 import { ENDINGS, markedTitle } from '../../export/export-formats.js';
 import type { Written } from '../../export/types.js';
+import { coarseDots } from '../../export/write.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
 import { writeStencil } from '../../stencil/make-stencil.js';

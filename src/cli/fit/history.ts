@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/shifts.js';
-import { makeProfile } from '../../machine/profile-text.js';
+import { makeProfile } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { count, visible } from '../../text.js';
 import type { Io } from '../io.js';

@@ -5,7 +5,7 @@ import { betweenDays } from '../../fit/drift/between-days.js';
 import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { straightened, straightProfile } from '../../machine/place-field.js';
-import { makeProfile, profileText } from '../../machine/profile-text.js';
+import { makeProfile, profileText } from '../../machine/profile-file.js';
 import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -205,7 +205,7 @@ function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }
 
 /** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
 async function olderProfile(path: string, io: Io): Promise<Profile> {
-  const { parseProfile } = await import('../../machine/parse-profile.js');
+  const { parseProfile } = await import('../../machine/profile-file.js');
   return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
 }
 

@@ -1,6 +1,6 @@
 import { resolve } from 'node:path';
 import { InputError, type Warning } from '../../errors.js';
-import { coarseDots } from '../../export/check.js';
+import { coarseDots } from '../../export/write.js';
 import { packSheet } from '../../layout/pack.js';
 import { pitchWarnings } from '../../machine/calibrated.js';
 import { machineModel } from '../../machine/machine-model.js';

@@ -6,7 +6,7 @@ import { joinGrids } from '../../fit/window/gather-cells.js';
 import { gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
-import { profileText } from '../../machine/profile-text.js';
+import { profileText } from '../../machine/profile-file.js';
 import type { Profile } from '../../machine/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';

@@ -1,6 +1,6 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
-import { modelProblems } from '../../machine/bounds.js';
+import { modelProblems } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';

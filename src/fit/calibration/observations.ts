@@ -220,7 +220,7 @@ function readAndMissing({ readings, coupon }: ReadingSession): Problem[] {
 /** Steps of gauges that anybody reads a stencil with, mm: from a steel rule's whole millimetres to 10 nm. */
 const STEPS_THERE_ARE_MM = { coarsest: 2, finest: 1e-5 };
 
-/** What can't be read, whatever the machine; what depends on the other readings is looked at in `possible.ts`. */
+/** What can't be read, whatever the machine; what depends on the other readings is looked at in `impossible.ts`. */
 function boundsProblem(reading: Reading, feature: Feature, place: Problem['place']): Problem | undefined {
   const { readingMm, resolutionMm } = reading;
   const numbers = [readingMm, resolutionMm].filter((value) => value !== undefined);

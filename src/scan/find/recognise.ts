@@ -1,5 +1,5 @@
 import { composeMaps, mapPoint } from '../../geometry/affine.js';
-import { insidePoint } from '../../geometry/inside-point.js';
+import { insidePoint } from '../../geometry/area.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';

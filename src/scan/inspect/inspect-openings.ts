@@ -1,6 +1,5 @@
 import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
-import { openingArea, openingPerimeter } from '../../geometry/area.js';
-import { insidePoint } from '../../geometry/inside-point.js';
+import { insidePoint, openingArea, openingPerimeter } from '../../geometry/area.js';
 import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
 import { ownAxes, sizeAlong } from '../../stencil/own-size.js';
 import type { Star } from '../find/constellation.js';

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { fitCalibration, fitSessions } from '../../../src/fit/calibration/index.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
-import { makeProfile } from '../../../src/machine/profile-text.js';
+import { makeProfile } from '../../../src/machine/profile-file.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, readAll, trueLength } from './virtual-bench.js';

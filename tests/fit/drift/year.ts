@@ -4,7 +4,7 @@ import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
 import type { ReadingsAgainstProfile } from '../../../src/fit/drift/shifts.js';
-import { makeProfile } from '../../../src/machine/profile-text.js';
+import { makeProfile } from '../../../src/machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, readAll, trueLength } from '../calibration/virtual-bench.js';
