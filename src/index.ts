@@ -23,13 +23,9 @@ export { InputError } from './errors.js';
 export type { ExportFormat } from './export/export-formats.js';
 export type { WriteOptions, Written } from './export/types.js';
 export { writeArtwork } from './export/write.js';
-export {
-  type CalibrationOptions,
-  type CalibrationResult,
-  fitCalibration,
-  fitSessions,
-  openingUncertainty,
-} from './fit/calibration/index.js';
+export { fitCalibration, fitSessions } from './fit/calibration/fit-sessions.js';
+export { openingUncertainty } from './fit/calibration/profile-fit.js';
+export type { CalibrationOptions, CalibrationResult } from './fit/calibration/types.js';
 export { ewmaChart, individualsChart, scatterChart } from './fit/drift/charts.js';
 export { compareProfiles } from './fit/drift/compare-profiles.js';
 export { driftChart } from './fit/drift/drift-chart.js';

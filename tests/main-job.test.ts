@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { generateCoupon } from '../src/coupon/generate.js';
 import { writeArtwork } from '../src/export/write.js';
-import { fitCalibration } from '../src/fit/calibration/index.js';
+import { fitCalibration } from '../src/fit/calibration/fit-sessions.js';
 import { mapOpenings, rotation } from '../src/geometry/affine.js';
 import { openingCentroid } from '../src/geometry/area.js';
 import { boundsOf } from '../src/geometry/bounds.js';

@@ -4,7 +4,8 @@
  */
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
-import { type CalibrationOptions, type CalibrationResult, fitSessions } from '../../src/fit/calibration/index.js';
+import { fitSessions } from '../../src/fit/calibration/fit-sessions.js';
+import type { CalibrationOptions, CalibrationResult } from '../../src/fit/calibration/types.js';
 import type { ReadingSession } from '../../src/machine/types.js';
 import { type Faults, type Gauge, type Machine, randomMachine, readFilm } from '../fit/calibration/virtual-bench.js';
 import { seeded } from '../virtual-laser/random.js';

@@ -5,7 +5,7 @@
  * scanners drawn at random; how often the truth lies in the intervals that are stated.
  */
 import { generateCoupon } from '../../src/coupon/generate.js';
-import { fitSessions } from '../../src/fit/calibration/index.js';
+import { fitSessions } from '../../src/fit/calibration/fit-sessions.js';
 import { PARAMETER_NAMES } from '../../src/machine/types.js';
 import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
 import { Openings } from '../../src/scan/find/places.js';

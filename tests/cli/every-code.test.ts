@@ -3,7 +3,7 @@ import { beforeEach, describe, expect, it } from 'vitest';
 import { askAtPrompt } from '../../src/cli/ask.js';
 import { runEnter } from '../../src/cli/enter/run.js';
 import { processIo } from '../../src/cli/io.js';
-import { fitCalibration } from '../../src/fit/calibration/index.js';
+import { fitCalibration } from '../../src/fit/calibration/fit-sessions.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import { logistic } from '../../src/fit/window/logistic.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';

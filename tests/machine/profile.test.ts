@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
-import { fitSessions } from '../../src/fit/calibration/index.js';
+import { fitSessions } from '../../src/fit/calibration/fit-sessions.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { filmHazard } from '../../src/machine/film-hazards.js';
 import { machineModel } from '../../src/machine/machine-model.js';

@@ -1,7 +1,8 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
-import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
+import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { gaugeSoFar, NOISE_SPARE, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings, type ReadingPlan, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
 import { targetWords } from '../../fit/plan/plan-words.js';

@@ -1,5 +1,5 @@
 import { InputError } from '../../errors.js';
-import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/index.js';
+import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/types.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/shifts.js';
 import { makeProfile } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';

@@ -1,7 +1,8 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
+import { foreseen } from '../../fit/calibration/foresee.js';
 import { lengthsReadIn, spansGauge } from '../../fit/calibration/gauges.js';
-import { type CalibrationOptions, type CalibrationResult, foreseen } from '../../fit/calibration/index.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
+import type { CalibrationOptions, CalibrationResult } from '../../fit/calibration/types.js';
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { gaugeSoFar } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings } from '../../fit/plan/plan-readings.js';

@@ -1,7 +1,7 @@
 import { basename } from 'node:path';
 import { CAUTION } from '../../coupon/cautions.js';
 import { formatProblem } from '../../errors.js';
-import type { CalibrationResult } from '../../fit/calibration/index.js';
+import type { CalibrationResult } from '../../fit/calibration/types.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';

@@ -1,6 +1,7 @@
 import { basename, dirname } from 'node:path';
 import { InputError } from '../../errors.js';
-import { type CalibrationResult, fitSessions } from '../../fit/calibration/index.js';
+import { fitSessions } from '../../fit/calibration/fit-sessions.js';
+import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
 import { uncheckedSentences } from '../../fit/plan/unchecked.js';
 import { refuseFilm } from '../../machine/film-hazards.js';

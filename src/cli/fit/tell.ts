@@ -1,7 +1,7 @@
 import { formatProblem } from '../../errors.js';
 import { EYES } from '../../fit/calibration/eye-only.js';
-import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/index.js';
 import { expanded, openingUncertainty } from '../../fit/calibration/profile-fit.js';
+import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/types.js';
 import { whereRead } from '../../fit/calibration/zeros.js';
 import {
   type Measured,

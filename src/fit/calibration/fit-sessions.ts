@@ -6,7 +6,7 @@ import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
 import { compareModels } from './compare-models.js';
 import { copyWarnings } from './copies.js';
-import { pick, predictLength } from './design.js';
+import { pick, predictLength, startParameters } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type EyeReadings, eyeReadings } from './eye-only.js';
 import { type FaultSearch, findFaults, foundTerms } from './faults.js';
@@ -21,7 +21,6 @@ import { type Answer, correlationsOf, parameterResults, profileFit } from './pro
 import { anyDay, designOfMeans, lackOfFitOf, repeatsShareErrors } from './repeats.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import { scaleHints } from './scale-hints.js';
-import { startParameters } from './start.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
 import { modelName, parameterWarnings, scatterWarnings, undeterminedWarnings } from './warnings.js';
 import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';

@@ -4,9 +4,8 @@ import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
-import { predictLength } from './design.js';
+import { predictLength, startParameters } from './design.js';
 import { type Observation, placeOf } from './observations.js';
-import { startParameters } from './start.js';
 import type { FlaggedReading } from './types.js';
 
 /** How far a right reading may lie from what the others say, when they have not been fitted yet. */

@@ -1,9 +1,8 @@
 import type { Warning } from '../../errors.js';
 import { kept, listIn } from '../../kept.js';
 import { firstOf } from '../../text.js';
-import { predictLength } from './design.js';
+import { predictLength, startParameters } from './design.js';
 import type { Observation } from './observations.js';
-import { startParameters } from './start.js';
 
 /** Scatter of a careful hand, mm. */
 const HAND_MM = 0.01;

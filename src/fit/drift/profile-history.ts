@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import { listIn } from '../../kept.js';
 import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
-import { fitSessions } from '../calibration/index.js';
+import { fitSessions } from '../calibration/fit-sessions.js';
 import type { HistoryPoint } from './drift-chart.js';
 
 /** What the machine was on one day, from the readings of that day alone. */

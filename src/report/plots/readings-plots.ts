@@ -1,5 +1,5 @@
 import { predictLength } from '../../fit/calibration/design.js';
-import type { ReadingResidual } from '../../fit/calibration/index.js';
+import type { ReadingResidual } from '../../fit/calibration/types.js';
 import { studentQuantile } from '../../fit/statistics/distributions.js';
 import { fitVariance } from '../../machine/place-field.js';
 import { PARAMETER_NAMES, type ProfileFit, type ReadingSession } from '../../machine/types.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fitCalibration, fitSessions } from '../../../src/fit/calibration/index.js';
+import { fitCalibration, fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
 import { makeProfile } from '../../../src/machine/profile-file.js';
 import type { Reading } from '../../../src/readings/types.js';

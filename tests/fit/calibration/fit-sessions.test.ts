@@ -1,7 +1,8 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { InputError } from '../../../src/errors.js';
-import { fitCalibration, fitSessions, openingUncertainty } from '../../../src/fit/calibration/index.js';
+import { fitCalibration, fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
+import { openingUncertainty } from '../../../src/fit/calibration/profile-fit.js';
 import { studentQuantile } from '../../../src/fit/statistics/distributions.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';

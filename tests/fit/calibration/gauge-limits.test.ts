@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';

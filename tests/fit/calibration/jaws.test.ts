@@ -3,7 +3,7 @@ import { type DimensionalFeature, isForJaws } from '../../../src/coupon/features
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import { parseFeatures } from '../../../src/coupon/parse-features.js';
 import type { Coupon } from '../../../src/coupon/types.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
 import { planReadings } from '../../../src/fit/plan/plan-readings.js';
 import { boundsOf } from '../../../src/geometry/bounds.js';

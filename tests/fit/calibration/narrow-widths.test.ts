@@ -1,10 +1,10 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { startParameters } from '../../../src/fit/calibration/design.js';
 import { determinedBy } from '../../../src/fit/calibration/determined.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { gaugesOf } from '../../../src/fit/calibration/gauges.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { withoutNarrow } from '../../../src/fit/calibration/narrow-widths.js';
 import { gatherObservations } from '../../../src/fit/calibration/observations.js';
-import { startParameters } from '../../../src/fit/calibration/start.js';
 import { weightedFit } from '../../../src/fit/calibration/weighted-fit.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 import { sheets } from '../../bench/truth-fit.js';

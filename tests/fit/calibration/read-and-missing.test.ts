@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
 import type { Outcome, Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, readAll } from './virtual-bench.js';

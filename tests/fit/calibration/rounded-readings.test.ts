@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
 import { logWithin } from '../../../src/fit/statistics/distributions.js';
 import { sampleEnsemble } from '../../../src/fit/statistics/ensemble-sampler.js';
 import { seeded } from '../../virtual-laser/random.js';

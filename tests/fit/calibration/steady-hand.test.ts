@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { lackOfFit } from '../../../src/fit/calibration/repeats.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';

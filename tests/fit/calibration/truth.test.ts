@@ -1,10 +1,10 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { startParameters } from '../../../src/fit/calibration/design.js';
 import { determinedBy } from '../../../src/fit/calibration/determined.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { gaugesOf } from '../../../src/fit/calibration/gauges.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
 import { gatherObservations } from '../../../src/fit/calibration/observations.js';
 import { coarseGauges } from '../../../src/fit/calibration/rounded-readings.js';
-import { startParameters } from '../../../src/fit/calibration/start.js';
 import { weightedFit } from '../../../src/fit/calibration/weighted-fit.js';
 import { studentQuantile } from '../../../src/fit/statistics/distributions.js';
 import { machineModel } from '../../../src/machine/machine-model.js';

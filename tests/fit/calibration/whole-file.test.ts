@@ -2,7 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { type DimensionalFeature, isForJaws } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { InputError } from '../../../src/errors.js';
-import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
 import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { randomMachine, readFilm } from './virtual-bench.js';

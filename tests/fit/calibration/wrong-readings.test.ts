@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { InputError } from '../../../src/errors.js';
-import { fitCalibration } from '../../../src/fit/calibration/index.js';
+import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';

@@ -1,6 +1,6 @@
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
-import { fitSessions } from '../../../src/fit/calibration/index.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
 import type { ReadingsAgainstProfile } from '../../../src/fit/drift/shifts.js';
