@@ -7,12 +7,12 @@ import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { fieldOf } from '../stencil/make-stencil.js';
 import type { Io } from './io.js';
 import type { OutputFile } from './results.js';
-import { type Content, partsOf } from './write-together.js';
+import { type Content, chunksOf } from './write-together.js';
 
 /** SHA-256 of a file's content, as sidecars state it. */
 export function sha256(content: Content): string {
   const hash = createHash('sha256');
-  for (const part of partsOf(content)) hash.update(part);
+  for (const part of chunksOf(content)) hash.update(part);
   return hash.digest('hex');
 }
 

@@ -26,7 +26,7 @@ import { fileExists, fileProblem } from './file-problem.js';
 export type Content = Uint8Array | string | Iterable<Uint8Array>;
 
 /** The parts of a content, in order. */
-export function partsOf(content: Content): Iterable<Uint8Array | string> {
+export function chunksOf(content: Content): Iterable<Uint8Array | string> {
   return typeof content === 'string' || ArrayBuffer.isView(content) ? [content] : content;
 }
 
@@ -105,7 +105,7 @@ async function writePart(temporary: string, content: Content): Promise<void> {
   beginFile(temporary);
   const file = openSync(temporary, 'wx');
   try {
-    for (const part of partsOf(content)) await promisify(writeFile)(file, part);
+    for (const part of chunksOf(content)) await promisify(writeFile)(file, part);
     await promisify(fsync)(file);
   } finally {
     closeSync(file);

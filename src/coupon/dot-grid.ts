@@ -14,7 +14,7 @@ export interface Course {
   box(from: Point, to: Point): Box;
 }
 
-export function courseOf(axis: Axis): Course {
+export function courseAlong(axis: Axis): Course {
   const point: Course['point'] = axis === 'x' ? (s, t) => [s, t] : (s, t) => [t, s];
   return {
     across: axis === 'x' ? 'y' : 'x',

@@ -5,7 +5,7 @@ import { BEAM_CAUTIONS, GRID_CAUTIONS } from './cautions.js';
 import { layDiagonal } from './diagonal.js';
 import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
 import { type BlockShape, layLadder } from './ladder.js';
-import { type Evaluator, expressionEvaluator, type Laying, layingOn, type Scope } from './laying.js';
+import { type Evaluator, expressionEvaluator, type Laying, layingOn, type PatternValues } from './laying.js';
 import type { Expression, LabelElement, MarksElement, Pattern } from './pattern.js';
 import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
@@ -33,7 +33,7 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
   const whole = dotGrid(options);
   const evaluator = await expressionEvaluator();
   const kerfAllowanceMm = options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM;
-  const fixed: Scope = { pitchX: whole.pitch('x'), pitchY: whole.pitch('y'), kerf: kerfAllowanceMm };
+  const fixed: PatternValues = { pitchX: whole.pitch('x'), pitchY: whole.pitch('y'), kerf: kerfAllowanceMm };
   const [mostX, mostY] = plan.largestBedMm?.map((size, i) => evaluator.number(size, fixed, `largestBedMm.${i}`)) ?? [];
   const grid = dotGrid({
     ...options,
@@ -86,7 +86,7 @@ function layAll(
   grid: DotGrid,
   options: CouponOptions,
   evaluator: Evaluator,
-  scope: Scope,
+  scope: PatternValues,
   shape: BlockShape,
 ): Laid {
   const length = (expression: Expression | undefined, fallback: number, key: string): number =>
@@ -150,7 +150,7 @@ function firstThatFits<T>(
 }
 
 /** What to tell when nothing fits and the bed is smaller than the pattern says that it needs. */
-function smallBed(plan: Pattern, grid: DotGrid, evaluator: Evaluator, scope: Scope): InputError | undefined {
+function smallBed(plan: Pattern, grid: DotGrid, evaluator: Evaluator, scope: PatternValues): InputError | undefined {
   const [leastX, leastY] = plan.smallestBedMm.map((size, i) => evaluator.number(size, scope, `smallestBedMm.${i}`));
   const [width, height] = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
   // The canvas is a whole number of dots, so it may be up to one dot smaller than the bed.
@@ -161,7 +161,7 @@ function smallBed(plan: Pattern, grid: DotGrid, evaluator: Evaluator, scope: Sco
     hint: 'Give the whole bed or a larger piece of film.',
   });
 }
-function parameters(plan: Pattern, evaluator: Evaluator, given: Scope): Scope {
+function parameters(plan: Pattern, evaluator: Evaluator, given: PatternValues): PatternValues {
   const scope: Record<string, number> = { ...given };
   for (const [name, expression] of Object.entries(plan.parameters ?? {})) {
     if (Object.hasOwn(given, name)) {

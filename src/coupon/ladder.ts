@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
 import type { Point } from '../geometry/types.js';
-import { type Axis, courseOf, tidyMm } from './dot-grid.js';
+import { type Axis, courseAlong, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { Expression, LadderElement, LadderRow } from './pattern.js';
@@ -152,7 +152,7 @@ function isRound(row: LadderRow): row is LadderRow & { readonly measures: 'squar
 function layRow(sheet: CouponSheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
   const { row, name } = planned;
   const { axis } = row;
-  const { across, turnDeg, point } = courseOf(axis);
+  const { across, turnDeg, point } = courseAlong(axis);
   const { grid } = sheet;
   const [start, base] = point(...at);
   const body = planned.thicknessMm - numberRoom(sheet, sizes);
@@ -185,7 +185,7 @@ function layItem(
 ): void {
   const { axis } = row;
   const { grid } = sheet;
-  const { across, point, box } = courseOf(axis);
+  const { across, point, box } = courseAlong(axis);
   const group = sheet.newGroup();
   const slot = (from: number, to: number, top = high): void =>
     void sheet.addRectangle(box([from, low], [to, top]), group);
@@ -210,7 +210,7 @@ function layItem(
     middle = low + tall / 2;
   }
   const add = (id: string, along: Axis, s0: number, s1: number, t: number): void => {
-    const course = courseOf(along);
+    const course = courseAlong(along);
     const end = (s: number): [number, number] => course.point(grid.mm(along, s), grid.mm(course.across, t));
     const nominalMm = tidyMm(grid.mm(along, s1) - grid.mm(along, s0));
     sheet.features.push({

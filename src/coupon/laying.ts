@@ -14,10 +14,16 @@ export interface Laying {
   /** Kept free all round by blocks, mm. */
   readonly marginMm: number;
   /** Works out an expression of the element, which stands in it under a name; `more` are further names that it may use. */
-  number(expression: Expression, name: string, more?: Scope): number;
+  number(expression: Expression, name: string, more?: PatternValues): number;
 }
 
-export function layingOn(sheet: CouponSheet, prefix: string, key: string, evaluator: Evaluator, scope: Scope): Laying {
+export function layingOn(
+  sheet: CouponSheet,
+  prefix: string,
+  key: string,
+  evaluator: Evaluator,
+  scope: PatternValues,
+): Laying {
   const marginMm = scope.margin ?? sheet.clearanceMm;
   const number: Laying['number'] = (expression, name, more = {}) =>
     evaluator.number(expression, { ...scope, ...more }, `${key}.${name}`);
@@ -50,16 +56,16 @@ export function placeBlock(
 }
 
 /** Values that an expression may use by name. */
-export type Scope = Readonly<Record<string, number>>;
+export type PatternValues = Readonly<Record<string, number>>;
 
 /** Evaluates expressions of a pattern; `key` names the place in the pattern, for messages. */
 export interface Evaluator {
-  number(expression: Expression, scope: Scope, key: string): number;
-  condition(expression: string | undefined, scope: Scope, key: string): boolean;
+  number(expression: Expression, scope: PatternValues, key: string): number;
+  condition(expression: string | undefined, scope: PatternValues, key: string): boolean;
 }
 
 /** Units by name: 12.2 mil is 12.2 times this many mm. Inch = 25.4 mm exactly. */
-const UNITS: Scope = { mm: 1, cm: 10, um: 0.001, mil: 0.0254, inch: 25.4 };
+const UNITS: PatternValues = { mm: 1, cm: 10, um: 0.001, mil: 0.0254, inch: 25.4 };
 
 /**
  * Works out formulas of a pattern.
@@ -68,7 +74,7 @@ const UNITS: Scope = { mm: 1, cm: 10, um: 0.001, mil: 0.0254, inch: 25.4 };
  */
 export async function expressionEvaluator(): Promise<Evaluator> {
   const read = await formulaReader();
-  const evaluate = (text: string, scope: Scope, key: string): number | boolean | undefined => {
+  const evaluate = (text: string, scope: PatternValues, key: string): number | boolean | undefined => {
     const known = { ...scope, ...UNITS };
     return read(text, Object.keys(known), { key }).evaluate(known);
   };

@@ -1,7 +1,7 @@
 import { InputError } from '../errors.js';
 import { boxRing } from '../geometry/shapes.js';
 import type { Box, Point } from '../geometry/types.js';
-import { type Axis, courseOf, tidyMm } from './dot-grid.js';
+import { type Axis, courseAlong, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import type { Laying } from './laying.js';
 import type { RulerElement } from './pattern.js';
@@ -19,7 +19,7 @@ const STEP_ASIDE_MM = 0.4;
  */
 export function layRuler({ sheet, prefix, key, number: value }: Laying, element: RulerElement): void {
   const { axis } = element;
-  const { across, point, box } = courseOf(axis);
+  const { across, point, box } = courseAlong(axis);
   const { grid } = sheet;
   const at = { x: value(element.at[0], 'at.0'), y: value(element.at[1], 'at.1') };
   const length = value(element.lengthMm, 'lengthMm');

@@ -1,6 +1,6 @@
 import { joinBoxes } from '../geometry/bounds.js';
 import type { Box } from '../geometry/types.js';
-import { type Axis, courseOf } from './dot-grid.js';
+import { type Axis, courseAlong } from './dot-grid.js';
 import type { VernierFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { VernierElement } from './pattern.js';
@@ -45,7 +45,7 @@ export function layVernier(on: Laying, element: VernierElement): void {
   const { grid } = sheet;
   const comb = planComb(sheet, element, number(element.stepMm, 'stepMm'), number(element.rangeMm, 'rangeMm'));
   const p = grid.pitch(axis);
-  const { across, turnDeg, point, box } = courseOf(axis);
+  const { across, turnDeg, point, box } = courseAlong(axis);
   const name = sheet.nextName();
   const gap = sheet.clearanceMm + 0.1;
   const head = sheet.textLength(name, axis) + gap;

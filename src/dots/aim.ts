@@ -136,7 +136,7 @@ export interface Given {
 }
 
 /** What the errors of some dots cost, and whether widths and area are as near as they should be. */
-export function judged({ area, misfit, errors, corners }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
+export function costOf({ area, misfit, errors, corners }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
   const over = area - aim.area;
   const percent = (100 * over) / aim.area;
   const beyond = Math.max(0, percent - WIDE_OFF_PERCENT, (100 * (aim.leastArea - area)) / aim.area);

@@ -52,7 +52,7 @@ function regionOf({ walls }: PixelShape): Region {
 }
 
 /** Dots, and at every look whether the beam burns there and whether it should. */
-export class BeamGrid implements DotGrid {
+export class BeamGrid implements ChosenDots {
   misfit = 0;
   area = 0;
   readonly hasBeam: boolean;
@@ -181,7 +181,7 @@ export class BeamGrid implements DotGrid {
 }
 
 /** Chosen dots, and how near what they burn comes to what should be. */
-export interface DotGrid {
+export interface ChosenDots {
   /** 1 for every dot that is burnt. */
   readonly mask: Uint8Array;
   /** Wrongly burnt and wrongly left area, dots squared. */
@@ -197,7 +197,7 @@ export interface DotGrid {
 }
 
 /** Without the beam, for what is too large for it: a dot burns itself and nothing more. */
-export class CoverGrid implements DotGrid {
+export class CoverGrid implements ChosenDots {
   readonly hasBeam = false;
   readonly mask: Uint8Array;
   misfit: number;

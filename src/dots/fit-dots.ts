@@ -10,7 +10,7 @@ import { type PadSide, sidesOf } from './sides.js';
 import { EMPTY_STAMP, rectangleOfDots, type Stamp, stampFromMask, uprightRectangle } from './stamp.js';
 
 /** The dots that stand for all openings of a shape. */
-export interface Fitted {
+export interface FittedDots {
   readonly stamp: Stamp;
   /** Upper left corner of the stamp from the middle of the shape's box, with the cut's centre of area where it should be. */
   readonly left: number;
@@ -72,7 +72,7 @@ export function fitDots(
   kerf: PerAxis,
   dot: PerAxis,
   { hasty = false, readily = false }: { readonly hasty?: boolean; readonly readily?: boolean } = {},
-): Fitted {
+): FittedDots {
   const { shape } = found;
   if (!(shape.area > NOTHING))
     return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
@@ -124,7 +124,7 @@ function loosened({ shape, mirrorX, mirrorY, halfTurn }: EqualShapes): Kept[] {
   ];
 }
 
-function fittedRectangle(size: PerAxis, kerf: PerAxis, dot: PerAxis): Fitted {
+function fittedRectangle(size: PerAxis, kerf: PerAxis, dot: PerAxis): FittedDots {
   const { stamp, off, areaErrorPercent } = rectangleOfDots(size, kerf);
   const sideErrorsMm = [off.x * dot.x, off.y * dot.y];
   return { stamp, left: -stamp.width / 2, top: -stamp.height / 2, areaErrorPercent, sideErrorsMm };
@@ -159,7 +159,7 @@ function phasesAlong(size: number, mirrored: boolean, fixed: boolean): number[] 
   return tied ? [own, 0.5 - own] : [own];
 }
 
-function fittedOf(way: Way, shape: PixelShape, sides: readonly PadSide[], aim: Aim): Fitted {
+function fittedOf(way: Way, shape: PixelShape, sides: readonly PadSide[], aim: Aim): FittedDots {
   const { laid, mask, area, errors } = way;
   const { stamp, column, row } = stampFromMask(mask, laid.columns, laid.rows);
   const [left, top] = [column - laid.middle.x, row - laid.middle.y];

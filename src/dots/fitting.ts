@@ -1,6 +1,6 @@
 import type { Point } from '../geometry/types.js';
-import { type Aim, CUT_OFF_DOTS, judged, WIDE_OFF_DOTS } from './aim.js';
-import { BeamGrid, CoverGrid, type DotGrid } from './beam-grid.js';
+import { type Aim, CUT_OFF_DOTS, costOf, WIDE_OFF_DOTS } from './aim.js';
+import { BeamGrid, type ChosenDots, CoverGrid } from './beam-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { besides, canCome, fillsCorner, settle, Waiting } from './settle.js';
 import { type End, type PadSide, Reach } from './sides.js';
@@ -38,7 +38,7 @@ export function fitted(laid: GriddedShape, sides: readonly PadSide[], aim: Aim):
 
 /** The choice of dots for one phase: a walk on which every halt is judged. */
 class Fitting {
-  private readonly grid: DotGrid;
+  private readonly grid: ChosenDots;
   /** No beam is known. */
   private readonly bare: boolean;
   private readonly reach: Reach;
@@ -181,7 +181,7 @@ class Fitting {
       ...{ area: grid.area, misfit: grid.misfit, errors: this.reach.errors(grid.mask) },
       corners: this.corners.map((around) => nearestBurnt(grid.mask, around)),
     };
-    return { laid, ...given, ...judged(given, sides, aim, bare) };
+    return { laid, ...given, ...costOf(given, sides, aim, bare) };
   }
 
   /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */

@@ -5,7 +5,7 @@ import { nearestBetween } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { tellHowFar } from '../work-watch.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
-import { type Fitted, fitDots, workFor } from './fit-dots.js';
+import { type FittedDots, fitDots, workFor } from './fit-dots.js';
 import { FRAME_DOTS, type Nearness, type Rounding, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
 import { type ClassMember, classifyShapes, type EqualShapes } from './shape-classes.js';
@@ -75,7 +75,7 @@ export type Standing = 'first' | 'yields' | 'for the eye';
 export interface AreaTrue {
   readonly placed: readonly PlacedStamp[];
   /** For each opening how near its dots come. */
-  readonly fitted: readonly Fitted[];
+  readonly fitted: readonly FittedDots[];
 }
 
 /**
@@ -107,7 +107,7 @@ export function areaTrue(
 ): AreaTrue {
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
   const placed: PlacedStamp[] = new Array(shapes.length);
-  const fitted: Fitted[] = new Array(shapes.length);
+  const fitted: FittedDots[] = new Array(shapes.length);
   const classes = classifyShapes(shapes);
   const hasty = isMuch(classes);
   for (const [done, found] of classes.entries()) {
@@ -148,7 +148,7 @@ function tooMany(shapes: number): InputError {
 /** Lays dots where each of these openings has its centre. */
 function layAll(
   members: readonly ClassMember[],
-  { stamp: own, left, top }: Fitted,
+  { stamp: own, left, top }: FittedDots,
   shapes: readonly PixelShape[],
   placed: PlacedStamp[],
   canvas: PerAxis | undefined,

@@ -1,4 +1,4 @@
-import type { DotGrid } from './beam-grid.js';
+import type { ChosenDots } from './beam-grid.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
 import { freeCorner } from './stamp.js';
 
@@ -24,7 +24,7 @@ const LEAST_COVER = 0.1;
  *
  * @param next - holds the numbers of the orbits to begin with; none waits at the end
  */
-export function settle(laid: GriddedShape, grid: DotGrid, next: Waiting, terms: Terms): void {
+export function settle(laid: GriddedShape, grid: ChosenDots, next: Waiting, terms: Terms): void {
   const { outer } = laid;
   const score = (): number => grid.misfit + terms.areaWeight * Math.abs(grid.area - terms.areaGoal);
   // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.

@@ -1,4 +1,4 @@
-import type { DotGrid } from './beam-grid.js';
+import type { ChosenDots } from './beam-grid.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
 import { besides, canCome, canGo } from './settle.js';
 import type { End, Reach } from './sides.js';
@@ -9,7 +9,7 @@ const SAME_TIP_DOTS = 0.1;
 /** Takes the tips that stick out most at an end of a side. @returns numbers of the orbits that changed; none: they carry something */
 export function cutTips(
   laid: GriddedShape,
-  grid: DotGrid,
+  grid: ChosenDots,
   reach: Reach,
   side: number,
   end: End,
@@ -23,7 +23,7 @@ export function cutTips(
 /** Takes the dots that reach farther than to a place at an end of a side. @returns numbers of the orbits that changed */
 export function cutBeyond(
   laid: GriddedShape,
-  grid: DotGrid,
+  grid: ChosenDots,
   reach: Reach,
   side: number,
   end: End,
@@ -55,7 +55,12 @@ export function cutBeyond(
 }
 
 /** Where a line as thin as a dot hangs on a tip: dots beside it over which the line can go instead. */
-function detour(laid: GriddedShape, grid: DotGrid, tip: number, farther: (way: number) => boolean): number | undefined {
+function detour(
+  laid: GriddedShape,
+  grid: ChosenDots,
+  tip: number,
+  farther: (way: number) => boolean,
+): number | undefined {
   const { outer } = laid;
   const { mask } = grid;
   for (const way of new Set(besides(laid, outer[tip]))) {
@@ -72,7 +77,7 @@ function detour(laid: GriddedShape, grid: DotGrid, tip: number, farther: (way: n
 /** Burns the dots beside others that bring an end of a side nearest to where it should be. @returns their number; none: nothing would */
 export function growTip(
   laid: GriddedShape,
-  grid: DotGrid,
+  grid: ChosenDots,
   reach: Reach,
   side: number,
   end: End,
@@ -101,7 +106,7 @@ export function growTip(
 export class Bridges {
   private readonly gaps = new Set<number>();
 
-  constructor(private readonly grid: DotGrid) {}
+  constructor(private readonly grid: ChosenDots) {}
 
   /** Whether every gap is covered by the beam, or burnt again. */
   get stand(): boolean {

@@ -102,7 +102,7 @@ function predicted(
   asked: readonly Opening[],
   numbers: readonly number[],
 ): Omit<Prediction, 'warnings'> {
-  const film = burn(openings, profile, numbers, asked.length);
+  const film = cutPieces(openings, profile, numbers, asked.length);
   const turned = turnedOnce(alignment(asked, film));
   // In its place: a board of ragged outlines has millions of points, and twice is too often.
   for (const pieces of film) for (let k = 0; k < pieces.length; k += 1) pieces[k] = turned(pieces[k]);
@@ -152,7 +152,7 @@ const NOTHING_MM2 = 1e-9;
  *
  * @param numbers - which opening, counting from 1, each commanded one is a part of
  */
-export function burn(
+export function cutPieces(
   openings: readonly Opening[],
   profile: ModelSource,
   numbers: readonly number[],

@@ -227,7 +227,7 @@ export function overlap(one: Bands, other: Bands): boolean {
 }
 
 /** How many parts a shape falls into; parts that touch are one. */
-export function partsOf({ rows }: Bands): number {
+export function countParts({ rows }: Bands): number {
   let parts = 0;
   const parent: number[] = [];
   const find = (i: number): number => {

@@ -15,7 +15,7 @@ import { layByPlace } from '../machine/lay-by-place.js';
 import { commandedKerf, type ModelSource, machineMap, machineModel, withRowsApart } from '../machine/machine-model.js';
 import { bend, unbend } from '../machine/place-field.js';
 import type { Bends, MachineModel, PlaceField } from '../machine/types.js';
-import { type DotGrid, type Frame, type Pitch, refuseOutside } from './frame.js';
+import { type DotPhase, type Frame, type Pitch, refuseOutside } from './frame.js';
 
 /** How the machine burns images: what decides which dots there are. */
 export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'burnEveryNthRow'> {
@@ -61,7 +61,7 @@ export interface CommandOptions extends SweepOptions {
   /** Bends of the machine, over its bed. */
   readonly field?: PlaceField;
   /** The canvas, given what is commanded, and where the dots lie. */
-  readonly frameFor: (corrected: Corrected, grid: DotGrid) => Frame;
+  readonly frameFor: (corrected: Corrected, grid: DotPhase) => Frame;
   readonly uncorrected?: (frame: Frame) => readonly Opening[];
   /** Which openings, by number, give way to all others, whose dots are then the same as without them. */
   readonly standing?: (opening: number) => Standing;
@@ -80,7 +80,7 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
   const across = scanDirection === 'y' ? 'x' : 'y';
   const machine = withRowsApart(model, burnEveryNthRow ?? 1, pitchMm[across], across);
   const lineMm = pitchMm[across] * (burnEveryNthRow ?? 1);
-  const grid: DotGrid = {
+  const grid: DotPhase = {
     dotMm: { ...pitchMm, [across]: lineMm },
     beyondMm: { x: 0, y: 0, [across]: lineMm * burntAbove(burnEveryNthRow ?? 1) },
   };

@@ -20,7 +20,7 @@ export interface Frame {
 }
 
 /** Where dots lie: how far apart, and by how much the first one's middle lies beyond half of that, mm. */
-export interface DotGrid {
+export interface DotPhase {
   readonly dotMm: Pitch;
   readonly beyondMm: Pitch;
 }
@@ -102,7 +102,7 @@ function inPhase(wantedMm: number, phaseMm: number, pitch: number, roomMm: numbe
  */
 export function frameAround(
   openings: readonly Opening[],
-  { dotMm: pitchMm, beyondMm }: DotGrid,
+  { dotMm: pitchMm, beyondMm }: DotPhase,
   { marginMm = DEFAULT_MARGIN_MM, canvas: given, atMm }: FrameOptions,
 ): Frame {
   const box: Box = boundsOf(openings) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };

@@ -15,7 +15,7 @@ import { type DotBox, joinedPairs } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
 import { type Lattice, latticeOf } from './lattice.js';
-import { type Aim, aimOf, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
+import { type ExpectedCut, expectedCut, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
 import { ownSize } from './own-size.js';
 
 /** The centre of an opening's area or of its box lies no farther off along X and Y, in dots: half a dot is what rounding takes. */
@@ -186,7 +186,7 @@ function boxOf(boxes: readonly Box[]): Box {
 
 /** Remembers what was seen of a shape and of the dots that stand for it, wherever they lie. */
 class Sight {
-  private readonly aims = new Map<PixelShape, { readonly aim: Aim; readonly looks: Map<string, Look> }>();
+  private readonly aims = new Map<PixelShape, { readonly aim: ExpectedCut; readonly looks: Map<string, Look> }>();
   private readonly stamps = new Map<Stamp, number>();
 
   constructor(private readonly lattice: Lattice) {}
@@ -214,11 +214,11 @@ class Sight {
   }
 
   /** In dots about the middle of the opening's box: numbers stay small, and what is seen holds for every copy. */
-  private aimAt(asked: Opening, pieces: readonly PixelShape[], narrow: boolean): Aim {
+  private aimAt(asked: Opening, pieces: readonly PixelShape[], narrow: boolean): ExpectedCut {
     const { toDots } = this.lattice;
     const [x, y] = mapPoint(toDots, middleOf(asked));
     const drawn = (): PixelShape => toPixelShape(asked, { ...toDots, e: toDots.e - x, f: toDots.f - y });
-    return aimOf(
+    return expectedCut(
       asked,
       drawn,
       pieces.map((piece) => movedWalls(piece, -x, -y)),
@@ -228,7 +228,7 @@ class Sight {
   }
 
   private lookAtDots(
-    aim: Aim,
+    aim: ExpectedCut,
     pieces: readonly PixelShape[],
     placed: readonly PlacedStamp[],
     [offX, offY]: readonly [number, number],
@@ -239,7 +239,7 @@ class Sight {
     return lookAt(aim, moved, this.lattice);
   }
 
-  private lookAtPaths(aim: Aim): Look {
+  private lookAtPaths(aim: ExpectedCut): Look {
     const { extents, askedMm2, lost } = aim;
     const { askedMm, gotMm } = extents[0];
     const parts = partsOfAim(aim, this.lattice);

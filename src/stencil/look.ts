@@ -10,10 +10,10 @@ import {
   bandsOfDots,
   bandsOfWalls,
   centreOfBands,
+  countParts,
   type DotBox,
   grown,
   grownArea,
-  partsOf,
   uncovered,
 } from './bands.js';
 import { farther, isConnectedRow, type Lattice, singleRunArea } from './lattice.js';
@@ -61,7 +61,7 @@ export interface Look extends Sizes {
 }
 
 /** What the correction makes of an opening, whichever dots stand for it later. */
-export interface Aim {
+export interface ExpectedCut {
   /** Corrected, in dots. */
   readonly pieces: readonly PixelShape[];
   /** Along its own sides first, then along the smallest box around it if that lies askew to them. */
@@ -88,13 +88,13 @@ interface Extents extends Sizes {
  * @param drawn - the opening itself in dots
  * @param narrow - whether a thinnest line stands for a part of it
  */
-export function aimOf(
+export function expectedCut(
   asked: Region,
   drawn: () => PixelShape,
   pieces: readonly PixelShape[],
   narrow: boolean,
   lattice: Lattice,
-): Aim {
+): ExpectedCut {
   const sides = ownAxes(asked);
   const box = boxAxes(asked, sides);
   const extentsAlong = (axes: readonly [Point, Point]): Extents => {
@@ -127,12 +127,12 @@ export function aimOf(
 }
 
 /** How many parts the corrected pieces come out in. */
-export function partsOfAim({ pieces, bands }: Aim, { beam }: Lattice): number {
-  return pieces.length > 1 ? partsOf(grown(bands(), beam)) : pieces.length;
+export function partsOfAim({ pieces, bands }: ExpectedCut, { beam }: Lattice): number {
+  return pieces.length > 1 ? countParts(grown(bands(), beam)) : pieces.length;
 }
 
 /** What comes out of the dots that stand for an opening. */
-export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattice): Look {
+export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice: Lattice): Look {
   const { askedMm2 } = aim;
   const sizes = aim.extents.map(({ axes, askedMm }): Sizes => {
     const extents = axes.map((axis) => new ExtentAlong(axis));
@@ -158,7 +158,7 @@ export function lookAt(aim: Aim, placed: readonly PlacedStamp[], lattice: Lattic
     ...(sizesOff ? { sizesOff } : {}),
     areaOff: isAreaOff(area, aim, lattice, placed),
     drift,
-    parts: alone ? 1 : partsOf(cut()),
+    parts: alone ? 1 : countParts(cut()),
     ...(lost ? { lost } : {}),
   };
 }
@@ -181,7 +181,12 @@ function beyond(got: number, asked: number, aimed: number, narrow: boolean): num
 }
 
 /** Whether more of the asked area is missing, or burnt besides, than may be. What comes of a thinnest line is told of. */
-export function isAreaOff(area: number, aim: Aim, { dotMm2 }: Lattice, placed?: readonly PlacedStamp[]): boolean {
+export function isAreaOff(
+  area: number,
+  aim: ExpectedCut,
+  { dotMm2 }: Lattice,
+  placed?: readonly PlacedStamp[],
+): boolean {
   const percent = isBestRectangle(aim, placed) ? RECTANGLE_PERCENT : AREA_PERCENT;
   const asked = aim.askedMm2 / dotMm2;
   const [least, most] = aim.narrow ? [Math.min(asked, aim.area()), Math.max(asked, aim.area())] : [asked, asked];
@@ -194,7 +199,10 @@ const SAME_AREA = 1e-6;
 const HALF = 0.5 + 1e-6;
 
 /** Whether an upright rectangle comes out as near as can be: by paths, or in the nearest number of columns and rows. */
-function isBestRectangle({ pieces, extents: [{ askedMm }], askedMm2 }: Aim, placed?: readonly PlacedStamp[]): boolean {
+function isBestRectangle(
+  { pieces, extents: [{ askedMm }], askedMm2 }: ExpectedCut,
+  placed?: readonly PlacedStamp[],
+): boolean {
   if (pieces.length !== 1 || (placed && placed.length !== 1)) return false;
   const size = uprightRectangle(pieces[0]);
   if (!size || Math.abs(askedMm[0] * askedMm[1] - askedMm2) > SAME_AREA * askedMm2) return false;
@@ -204,7 +212,7 @@ function isBestRectangle({ pieces, extents: [{ askedMm }], askedMm2 }: Aim, plac
 }
 
 /** From where dots lie to where their box lies about the middle of that of the pieces, in dots. */
-function toBox({ pieces }: Aim, placed: readonly PlacedStamp[]): readonly [number, number] {
+function toBox({ pieces }: ExpectedCut, placed: readonly PlacedStamp[]): readonly [number, number] {
   const middleOf = (boxes: readonly Box[]): Point => {
     const { minX, minY, maxX, maxY } = boxes.reduce(joinBoxes);
     return [(minX + maxX) / 2, (minY + maxY) / 2];
@@ -217,7 +225,11 @@ function toBox({ pieces }: Aim, placed: readonly PlacedStamp[]): readonly [numbe
 const LOPSIDED_DOTS = 0.1;
 
 /** What the beam adds all around moves the centre of a lopsided shape, and of the dots that stand for it by as much more or less. */
-function driftOf({ pieces, own }: Aim, placed: readonly PlacedStamp[], cut: () => Bands): readonly [number, number] {
+function driftOf(
+  { pieces, own }: ExpectedCut,
+  placed: readonly PlacedStamp[],
+  cut: () => Bands,
+): readonly [number, number] {
   if (pieces.length === 1 && placed.length === 1) {
     const [{ minX, minY, maxX, maxY, centreX, centreY }, { stamp }] = [pieces[0], placed[0]];
     const lopsided = [
@@ -250,7 +262,7 @@ function centreOf(parts: readonly (readonly [x: number, y: number, weight: numbe
  * The largest part that lies farther from what is burnt than a limb's limit. Pieces that lie so near to the dots are
  * burnt so near, too; where they don't, the beam may still cover what the dots leave out.
  */
-function lostLimb(aim: Aim, dots: Bands, { beam }: Lattice): DotBox | undefined {
+function lostLimb(aim: ExpectedCut, dots: Bands, { beam }: Lattice): DotBox | undefined {
   // A tip of a piece may be next to nothing, and what the beam makes of it more than a dot.
   if (!uncovered(aim.bands(), grown(dots, LIMB), SPECK_AREA)) return undefined;
   return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));

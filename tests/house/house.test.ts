@@ -94,6 +94,13 @@ it('nothing is exported that nobody takes, and no file is left over', () => {
   expect([...sources.keys()].filter((path) => !reached.has(path) && !kept.includes(path))).toEqual([]);
 });
 
+it('a name that is exported means one thing', () => {
+  const places = new Map<string, string[]>();
+  for (const [path, { exports }] of sources)
+    for (const name of exports) if (path !== 'src/index.ts') places.set(name, [...(places.get(name) ?? []), path]);
+  expect([...places].filter(([name, paths]) => paths.length > 1 && name !== 'default')).toEqual([]);
+});
+
 it('every package that is installed with the product is used by it', () => {
   const used = [...sources.values()].flatMap(({ packages }) => packages);
   const byPath = ['dejavu-fonts-ttf'];

@@ -10,7 +10,15 @@ import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening, Point } from '../../src/geometry/types.js';
 import { WorkBudget } from '../../src/geometry/work-budget.js';
 import type { MachineModel } from '../../src/machine/types.js';
-import { bandsOfDots, bandsOfWalls, grown, grownArea, overlap, partsOf, uncovered } from '../../src/stencil/bands.js';
+import {
+  bandsOfDots,
+  bandsOfWalls,
+  countParts,
+  grown,
+  grownArea,
+  overlap,
+  uncovered,
+} from '../../src/stencil/bands.js';
 import type { Commanded } from '../../src/stencil/command.js';
 import { singleRunArea } from '../../src/stencil/lattice.js';
 import { checkCommanded, makeStencil } from '../../src/stencil/make-stencil.js';
@@ -326,7 +334,7 @@ describe('bands', () => {
       expect(Math.abs(grownArea(bandsOfDots([{ stamp, column: 0, row: 0 }]), beam) / area - 1)).toBeLessThan(0.003);
       if (k % 2 === 0) expect(Math.abs(singleRunArea(stamp, beam) / area - 1)).toBeLessThan(0.003);
       // Rows that touch stay one part; the library leaves apart what only touches in a point.
-      if (k % 2 === 0) expect([partsOf(bands), cut.length]).toEqual([1, 1]);
+      if (k % 2 === 0) expect([countParts(bands), cut.length]).toEqual([1, 1]);
     }
   });
 

@@ -1,4 +1,5 @@
 import type { Point } from '../../geometry/types.js';
+import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Command } from './lex.js';
 
@@ -106,8 +107,6 @@ export function mapCoordinate(map: CoordinateMap, [a, b]: Point): Point {
   const y = (map.mirrorB ? -b : b) * map.scaleB + map.offsetB;
   return map.swapped ? [y, x] : [x, y];
 }
-
-export const MM_PER_INCH = 25.4;
 
 /** What the middle land of a paste layer may measure, mm. */
 const LAND_MM = { least: 0.15, most: 8 };

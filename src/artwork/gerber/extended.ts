@@ -1,7 +1,8 @@
+import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { defineAperture, parseDefinition } from './aperture.js';
 import { parseAttribute } from './attributes.js';
-import { MM_PER_INCH, parseFormat } from './coordinate-format.js';
+import { parseFormat } from './coordinate-format.js';
 import type { LayerState } from './layer-state.js';
 import { type Command, shorten } from './lex.js';
 import { parseMacro } from './macro.js';

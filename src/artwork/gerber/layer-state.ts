@@ -1,9 +1,10 @@
 import { IDENTITY, rotation } from '../../geometry/affine.js';
 import type { Affine, Point, Region } from '../../geometry/types.js';
+import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Aperture } from './aperture.js';
 import { AttributeState } from './attributes.js';
-import { type CoordinateFormat, type CoordinateMap, MM_PER_INCH, plainCoordinates } from './coordinate-format.js';
+import { type CoordinateFormat, type CoordinateMap, plainCoordinates } from './coordinate-format.js';
 import type { Macro } from './macro.js';
 import { ObjectSink } from './object-sink.js';
 

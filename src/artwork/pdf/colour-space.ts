@@ -85,7 +85,7 @@ function colourSpace(object: PDFObject | undefined, depth: number): ColourSpace 
   const family = objects.name(parts[0]) ?? '';
   switch (family) {
     case 'ICCBased': {
-      const count = objects.number(objects.get(objects.asDict(parts[1]), 'N'));
+      const count = objects.numberOf(objects.get(objects.asDict(parts[1]), 'N'));
       return count === 1 ? GREY : count === 3 ? RGB : count === 4 ? CMYK : UNKNOWN;
     }
     case 'Separation':

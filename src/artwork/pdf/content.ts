@@ -257,7 +257,7 @@ export class ContentInterpreter {
       this.seen.missing.add(name);
       return state;
     }
-    const number = (key: string): number | undefined => objects.number(objects.get(dict, key));
+    const number = (key: string): number | undefined => objects.numberOf(objects.get(dict, key));
     const { pen } = state;
     const next: GraphicsState = {
       ...state,
@@ -280,7 +280,7 @@ export class ContentInterpreter {
     const mask = objects.get(dict, 'SMask');
     if (mask !== undefined) next.softMask = objects.name(mask) !== 'None';
     const dash = objects.array(objects.get(dict, 'D'));
-    return dash ? withDash(next, dash[0], objects.number(dash[1]) ?? 0) : next;
+    return dash ? withDash(next, dash[0], objects.numberOf(dash[1]) ?? 0) : next;
   }
 
   private isGroupHidden(name: string | undefined, resources: PDFDict | undefined): boolean {

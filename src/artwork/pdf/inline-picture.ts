@@ -32,7 +32,7 @@ export function inlineDict(context: PDFContext, operands: readonly Operand[]): P
 
 /** Length of the data where nothing packs them, bytes; undefined where only the mark at their end tells. */
 export function inlineLength(dict: PDFDict, resources: PDFDict | undefined): number | undefined {
-  const length = objects.number(objects.get(dict, 'Length'));
+  const length = objects.numberOf(objects.get(dict, 'Length'));
   if (length !== undefined && length > 0) return length;
   if (objects.filters(dict).length > 0) return undefined;
   return bytesNeeded(dict, colourSpaceOf(resources, objects.get(dict, 'ColorSpace')));

@@ -48,11 +48,11 @@ export function array(object: PDFObject | undefined): PDFObject[] | undefined {
   return Array.from({ length: object.size() }, (_, i) => object.lookup(i) ?? PDFNull);
 }
 
-export const number = (object: PDFObject | undefined): number | undefined =>
+export const numberOf = (object: PDFObject | undefined): number | undefined =>
   object instanceof PDFNumber ? object.asNumber() : undefined;
 
 export function numbers(object: PDFObject | undefined, count?: number): number[] | undefined {
-  const values = array(object)?.map(number);
+  const values = array(object)?.map(numberOf);
   if (!values || (count !== undefined && values.length !== count)) return undefined;
   return values.every((value) => value !== undefined && Number.isFinite(value)) ? (values as number[]) : undefined;
 }
@@ -86,7 +86,7 @@ export function decode(stream: PDFObject | undefined, most = MAX_STREAM_BYTES): 
   let bytes = stream.contents;
   for (const [i, filter] of filters(stream.dict).entries()) {
     const own = asDict(all[i]);
-    if (!DECODED.has(filter) || (number(get(own, 'Predictor')) ?? 1) > 1)
+    if (!DECODED.has(filter) || (numberOf(get(own, 'Predictor')) ?? 1) > 1)
       throw new UndecodedStream(`the coding ${filter}`);
     try {
       bytes = filter === 'FlateDecode' ? inflated(bytes, most) : undone(bytes, filter, own, most);

@@ -32,10 +32,10 @@ export function pageGeometry(page: PDFPage): PageGeometry | undefined {
   const y0 = Math.max(media[1], crop[1]);
   const width = Math.min(media[2], crop[2]) - x0;
   const height = Math.min(media[3], crop[3]) - y0;
-  const unit = objects.number(objects.get(page.node, 'UserUnit')) ?? 1;
+  const unit = objects.numberOf(objects.get(page.node, 'UserUnit')) ?? 1;
   if (!(width > 0 && height > 0 && unit > 0)) return undefined;
   const scale = MM_PER_POINT * unit;
-  const turn = (((Math.round((objects.number(inherited(page, 'Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
+  const turn = (((Math.round((objects.numberOf(inherited(page, 'Rotate')) ?? 0) / 90) * 90) % 360) + 360) % 360;
   const [w, h] = [width * scale, height * scale];
   const upright = composeMaps(scaling(scale), translation(-x0, -y0));
   // The page is turned clockwise, then moved back so that its lower left corner is the origin.
@@ -82,7 +82,7 @@ export function drawnAnnotations(page: PDFPage, isOff: (group: PDFObject | undef
   return list.filter((item) => {
     const annotation = objects.asDict(item);
     const look = objects.get(objects.dict(annotation, 'AP'), 'N');
-    const flags = objects.number(objects.get(annotation, 'F')) ?? 0;
+    const flags = objects.numberOf(objects.get(annotation, 'F')) ?? 0;
     if (!look || (flags & NOT_SHOWN) !== 0 || objects.name(objects.get(annotation, 'Subtype')) === 'Popup')
       return false;
     if (isOff(objects.get(annotation, 'OC'))) return false;

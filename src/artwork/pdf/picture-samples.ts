@@ -36,8 +36,8 @@ const TAIL_BYTES = 1024;
 
 /** A picture's size; undefined for sizes that can't be. */
 export function pictureSize(dict: PDFDict): { width: number; height: number } | undefined {
-  const width = objects.number(objects.get(dict, 'Width')) ?? 0;
-  const height = objects.number(objects.get(dict, 'Height')) ?? 0;
+  const width = objects.numberOf(objects.get(dict, 'Width')) ?? 0;
+  const height = objects.numberOf(objects.get(dict, 'Height')) ?? 0;
   const isSize = Number.isInteger(width) && Number.isInteger(height) && width > 0 && height > 0;
   return isSize && width * height <= MAX_PIXELS ? { width, height } : undefined;
 }
@@ -51,7 +51,7 @@ export const isStencil = (dict: PDFDict): boolean => String(objects.get(dict, 'I
 /** How many bytes a picture's samples are before they are packed; undefined where the file does not say. */
 export function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
   const size = pictureSize(dict);
-  const bits = isStencil(dict) ? 1 : objects.number(objects.get(dict, 'BitsPerComponent'));
+  const bits = isStencil(dict) ? 1 : objects.numberOf(objects.get(dict, 'BitsPerComponent'));
   if (!size || !bits || space.kind === 'unknown') return undefined;
   return Math.ceil((size.width * space.components * bits) / 8) * size.height;
 }
@@ -265,7 +265,7 @@ function lacksFaxEnd({ dict, contents }: PDFRawStream): boolean {
   if (filters.length !== 1 || filters[0] !== 'CCITTFaxDecode') return false;
   const all = objects.get(dict, 'DecodeParms');
   const parameters = objects.asDict(objects.array(all)?.[0] ?? all);
-  const isGroup4 = (objects.number(objects.get(parameters, 'K')) ?? 0) < 0;
+  const isGroup4 = (objects.numberOf(objects.get(parameters, 'K')) ?? 0) < 0;
   if (!isGroup4 || String(objects.get(parameters, 'EndOfBlock')) === 'false') return false;
   const tail = Array.from(contents.subarray(-FAX_TAIL_BYTES), (byte) => byte.toString(2).padStart(8, '0')).join('');
   return !tail.includes(END);

@@ -282,7 +282,7 @@ const LINE_END = 2;
 function wordsAboutLengths(document: PDFDocument, file?: string): Warning[] {
   const wrong = document.context.enumerateIndirectObjects().filter(([, object]) => {
     if (!(object instanceof PDFRawStream)) return false;
-    const said = objects.number(objects.get(object.dict, 'Length')) ?? object.contents.length;
+    const said = objects.numberOf(objects.get(object.dict, 'Length')) ?? object.contents.length;
     return Math.abs(said - object.contents.length) > LINE_END;
   });
   return warningsIf(file, [

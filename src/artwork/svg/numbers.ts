@@ -7,7 +7,7 @@ const NUMBER = '[+-]?(?:\\d+\\.?\\d*|\\.\\d+)(?:[eE][+-]?\\d+)?';
 const LENGTH = new RegExp(`^\\s*(${NUMBER})\\s*([a-z%]*)\\s*$`, 'i');
 
 /** Millimetres per unit, for units of a fixed physical size (CSS Values and Units, level 3, section 6.2). */
-export const MM_PER_UNIT: Readonly<Record<string, number>> = {
+export const MM_PER_CSS_UNIT: Readonly<Record<string, number>> = {
   mm: 1,
   cm: 10,
   q: 0.25,
@@ -45,7 +45,7 @@ export function userUnits({ value, unit }: SvgLength, whole: number): number {
   if (unit === '%') return (value / 100) * whole;
   if (unit === 'em' || unit === 'rem') return value * FONT_PX;
   if (unit === 'ex' || unit === 'ch') return (value * FONT_PX) / 2;
-  const mm = MM_PER_UNIT[unit];
+  const mm = MM_PER_CSS_UNIT[unit];
   return mm === undefined ? value : value * mm * PX_PER_MM;
 }
 

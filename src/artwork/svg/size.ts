@@ -4,7 +4,7 @@ import type { Affine, PerAxis } from '../../geometry/types.js';
 import type { ReadOptions } from '../types.js';
 import {
   isNumberList,
-  MM_PER_UNIT,
+  MM_PER_CSS_UNIT,
   numberList,
   PX_PER_INCH,
   parseSvgLength,
@@ -64,7 +64,7 @@ export function viewBoxMap(box: ViewBox, width: number, height: number, aspect: 
 }
 
 const isPhysical = (length: SvgLength | undefined): boolean =>
-  length !== undefined && MM_PER_UNIT[length.unit] !== undefined;
+  length !== undefined && MM_PER_CSS_UNIT[length.unit] !== undefined;
 
 const square = (mm: number): RootSize['mmPerPx'] => ({ x: mm, y: mm });
 

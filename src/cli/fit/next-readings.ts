@@ -6,7 +6,7 @@ import type { CalibrationOptions, CalibrationResult } from '../../fit/calibratio
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { gaugeSoFar } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings } from '../../fit/plan/plan-readings.js';
-import { planSentences, type Reach, whatNext } from '../../fit/plan/plan-words.js';
+import { planSentences, type Reached, whatNext } from '../../fit/plan/plan-words.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
 
 type Held = Partial<Record<ParameterName, string>>;
@@ -65,7 +65,7 @@ export function nextReadings(
 const STAYS = ', and no further reading makes that smaller';
 
 /** What bends the bed scatters the readings too. */
-function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reach): Held {
+function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reached): Held {
   const names = (['scaleX', 'scaleY', 'shear'] as const).filter((name) => reached[name] !== undefined);
   return placeDoubt.some((size) => size > 0)
     ? Object.fromEntries(names.map((name) => [name, `the readings lie off by what differs over the bed${STAYS}`]))
@@ -73,7 +73,7 @@ function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reach): Held {
 }
 
 /** A stencil is cut on one day: what days differ by stays, however often it is read. */
-function heldByDays(days: BetweenDays['components'], reached: Reach): Held {
+function heldByDays(days: BetweenDays['components'], reached: Reached): Held {
   const held = days.filter(({ parameter, sd }) => COVERS_95 * sd > DECIDES * (reached[parameter] ?? Number.POSITIVE_INFINITY)); // biome-ignore format: one thought
   return Object.fromEntries(
     held.map(({ parameter, sure }) => [
@@ -91,7 +91,7 @@ const DECIDES = 0.6;
 const DIRECTIONS = { scaleX: 'X', scaleY: 'Y', shear: 'slanted' } as const;
 
 /** Numbers that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
-function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[], reached: Reach): Held {
+function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[], reached: Reached): Held {
   const far = gauges
     .map((gauge) => ({ ...gauge, longest: longestRead(gauge.name, sessions) }))
     .sort((a, b) => b.longest - a.longest);

@@ -11,7 +11,7 @@ import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { correctOpenings } from '../../machine/correct-openings.js';
 import { laidStraight } from '../../machine/place-field.js';
-import { burn } from '../../machine/predict-cut.js';
+import { cutPieces } from '../../machine/predict-cut.js';
 import type { Bends, MachineModel } from '../../machine/types.js';
 import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
 import { Neighbourhood } from '../../scan/inspect/patch.js';
@@ -52,7 +52,7 @@ interface JobRecord {
 }
 
 /** What the machine was told, read back from the job's own result. */
-export interface Commanded {
+export interface ReadBack {
   /** As a machine without bends would have been told. */
   readonly openings: readonly Opening[];
   readonly features: FeaturesFile['features'];
@@ -65,7 +65,7 @@ export interface Commanded {
 const ENDINGS = ['.svg', '.png', '.tif', '.bmp'];
 
 /** Undefined where no result of the job lies beside it as it was, or its axes are not the machine's. */
-async function commandedOpenings(job: string, record: JobRecord, io: Io): Promise<Commanded | undefined> {
+async function commandedOpenings(job: string, record: JobRecord, io: Io): Promise<ReadBack | undefined> {
   const { canvas, outputs = [], parameters = {} } = record;
   const { machine } = parameters;
   if (canvas === undefined || machine === undefined || parameters.scanDirection === 'y') return undefined;
@@ -108,7 +108,7 @@ export interface AskedStencil {
   /** To the coordinates in which places are told: the artwork's, or those of a sheet. */
   readonly toTold: Affine;
   readonly warnings: readonly Warning[];
-  readonly commanded?: Commanded;
+  readonly commanded?: ReadBack;
 }
 
 /**
@@ -141,7 +141,7 @@ function asCutBy({ parameters, canvas }: JobRecord, asked: AskedStencil): Pick<A
   const openings = asked.openings.slice(0, asked.judged);
   const lineMm = canvas?.pitchXMm && canvas.pitchYMm ? { x: canvas.pitchXMm, y: canvas.pitchYMm } : undefined;
   const corrected = correctOpenings(openings, machine, { lineMm });
-  return { asCut: burn(corrected.openings, machine, corrected.numbers, openings.length) };
+  return { asCut: cutPieces(corrected.openings, machine, corrected.numbers, openings.length) };
 }
 
 function ruled(job: string): Warning {
@@ -173,7 +173,7 @@ async function askedOfSheet(
   job: string,
   { sources = [], stencils = [], parameters = {}, canvas }: JobRecord,
   artwork: string | undefined,
-  commanded: Commanded | undefined,
+  commanded: ReadBack | undefined,
   io: Io,
 ): Promise<AskedStencil> {
   const kept = await Promise.all(
@@ -216,9 +216,9 @@ function onlyPaste(job: string): Warning {
 }
 
 /** What the machine makes of what it is told. */
-function filmOf({ openings, machine }: Commanded, [x, y]: Point): Opening[] {
+function filmOf({ openings, machine }: ReadBack, [x, y]: Point): Opening[] {
   const laid = openings.map((opening) => move(opening, x, y));
-  return burn(laid, machine, laid.map((_, i) => i + 1), laid.length).flat(); // biome-ignore format: one call
+  return cutPieces(laid, machine, laid.map((_, i) => i + 1), laid.length).flat(); // biome-ignore format: one call
 }
 
 /** Those that are no part of the paste. */

@@ -27,7 +27,7 @@ import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
 import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
-import { askedOpenings, type Commanded } from './asked.js';
+import { askedOpenings, type ReadBack } from './asked.js';
 import {
   cutOff,
   isAlikeAcross,
@@ -164,7 +164,7 @@ const LEAST_READINGS = 6;
 
 /** The stencil read as a coupon of its own: what was commanded against what came out, for `fit --add-to` and `control`. */
 function readingsOf(
-  { openings: all, features, machine }: Commanded,
+  { openings: all, features, machine }: ReadBack,
   picture: GreyPicture,
   scene: Scene,
   look: Polarity,

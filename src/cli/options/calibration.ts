@@ -1,5 +1,5 @@
 import { COUPON_FORMATS, EXPORT_FORMATS } from '../../export/export-formats.js';
-import { type CommandSpec, choice, flag, insteadOf, needed, option, type ValuesOf } from './option.js';
+import { type CommandSpec, choice, flag, insteadOf, option, required, type ValuesOf } from './option.js';
 import { FILM, formatOption, jsonOption, OVERWRITE, reportOptions } from './shared.js';
 import {
   parseCount,
@@ -120,7 +120,7 @@ export const scan = {
   about: 'Finds coupons in scans, measures every feature, and writes readings with their uncertainty.',
   argument: ['<pictures...>', 'PNG, TIFF or JPEG, 8 or 16 bit, grey or colour'],
   options: {
-    features: needed(option<readonly string[]>('<files...>', 'features files of the coupons')),
+    features: required(option<readonly string[]>('<files...>', 'features files of the coupons')),
     reference: option(
       '<ID=mm>',
       'what a feature reads with a caliper or a loupe: a long span for the scale, an opening for the widths; rule=1mm: the distance of the lines of a rule in the picture; repeatable',
@@ -133,7 +133,7 @@ export const scan = {
     ),
     dpi: option('<n>', 'resolution of the pictures, over what their files say: one number, or 1200x1200', parseDpi),
     pattern: option<readonly string[]>('<files...>', 'patterns of coupons that are not built in'),
-    out: needed(option('-o <folder>', 'folder for the readings and pictures')),
+    out: required(option('-o <folder>', 'folder for the readings and pictures')),
     ...OVERWRITE,
     ...jsonOption('the readings'),
   },

@@ -36,7 +36,7 @@ export function choice<const T extends string>(takes: string, words: string, cho
 export const flag = (words: string): Free<boolean> => ({ takes: '', words });
 /** `--no-…`: true unless it is given. */
 export const unless = (words: string): Always<boolean> => ({ takes: '', words, always: true });
-export const needed = <T>(spec: Free<T>): Always<T> => ({ ...spec, isNeeded: true, always: true });
+export const required = <T>(spec: Free<T>): Always<T> => ({ ...spec, isNeeded: true, always: true });
 export const defaulting = <T>(spec: Free<T>, otherwise: T): Always<T> => ({ ...spec, otherwise, always: true });
 export const insteadOf = <T>(rivals: readonly string[], spec: Free<T>): Free<T> => ({ ...spec, rivals });
 

@@ -1,6 +1,6 @@
 import type { ReadOptions } from '../../artwork/types.js';
 import { EXPORT_FORMATS } from '../../export/export-formats.js';
-import { choice, flag, insteadOf, needed, option, type ValuesOf } from './option.js';
+import { choice, flag, insteadOf, option, required, type ValuesOf } from './option.js';
 import {
   parseCount,
   parseDpi,
@@ -66,8 +66,8 @@ export const formatOption = (words: string) => option('-f <list>', words, parseF
 
 /** Of a stencil for a machine: the machine, and where it goes. */
 export const STENCIL = {
-  profile: needed(option('-p <file>', 'profile of the laser and the film')),
-  out: needed(option('-o <folder>', 'folder for the results')),
+  profile: required(option('-p <file>', 'profile of the laser and the film')),
+  out: required(option('-o <folder>', 'folder for the results')),
 };
 
 /** The film that openings are to print from. */

@@ -3,7 +3,7 @@ import type { Term } from './design.js';
 import type { Observation } from './observations.js';
 
 /** Where the readings were taken, mm as commanded. */
-export interface Bed {
+export interface ReadArea {
   readonly minX: number;
   readonly maxX: number;
   readonly minY: number;

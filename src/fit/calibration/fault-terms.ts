@@ -1,10 +1,10 @@
 import { zeroTerm } from './determined.js';
-import { type Bed, type Candidate, um } from './fault-candidate.js';
+import { type Candidate, type ReadArea, um } from './fault-candidate.js';
 import { barrel, belts, bent, bentAlong, slips } from './field-faults.js';
 import { kerfAcross, narrowPieces, otherSettings, shapes } from './kerf-faults.js';
 import type { Observation } from './observations.js';
 
-function bedOf(lengths: readonly Observation[]): Bed {
+function bedOf(lengths: readonly Observation[]): ReadArea {
   const points = lengths.flatMap(({ feature, elsewhere }) => ('from' in feature && !elsewhere ? [feature.from, feature.to] : [])); // biome-ignore format: one thought
   const range = (axis: 0 | 1): [number, number] =>
     points.reduce<[number, number]>(

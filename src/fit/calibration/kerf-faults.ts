@@ -1,5 +1,5 @@
 import { KERF_SIGN, type Term } from './design.js';
-import { type Bed, type Candidate, dimensional, um } from './fault-candidate.js';
+import { type Candidate, dimensional, type ReadArea, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
 /** Across which axis the cut is wider: both, or one alone. */
@@ -53,7 +53,7 @@ function acrossBed(
   };
 }
 
-export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: Bed): Candidate[][] {
+export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: ReadArea): Candidate[][] {
   const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
   const named = (between: string) => ({ size: 0.05, words: `a kerf that differs by 50 µm between ${between}` });

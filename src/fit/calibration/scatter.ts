@@ -121,7 +121,7 @@ export function scatterStep(
     }
     return sum / 2;
   });
-  const towards = invert(info);
+  const towards = invertSymmetric(info);
   const next = variances.map((variance, g) => {
     if (groups[g].certain) return 0;
     const step = dot(towards[g], score);
@@ -190,7 +190,7 @@ export function withUnsureWeights(
  * Inverse of a small symmetric positive matrix, scaled to ones on its diagonal first. Of a singular one (gauges whose
  * scatters only show together) the pseudo-inverse, which steps along what can be told.
  */
-export function invert(matrix: readonly (readonly number[])[]): number[][] {
+export function invertSymmetric(matrix: readonly (readonly number[])[]): number[][] {
   const scale = matrix.map((row, i) => (row[i] > 0 ? 1 / Math.sqrt(row[i]) : 0));
   const unit = matrix.map((row, i) =>
     row.map((value, j) => (scale[i] > 0 && scale[j] > 0 ? value * scale[i] * scale[j] : i === j ? 1 : 0)),

@@ -4,7 +4,7 @@ import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, type Linearised, linearise, stepFrom, withPriors } from './design.js';
 import {
   effectiveDofs,
-  invert,
+  invertSymmetric,
   LEAST_VARIANCE,
   roundingVariance,
   type ScatterEstimate,
@@ -116,7 +116,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     lastStep = step;
     weights = weightsFor(variances);
     if (settled && still) {
-      const scatter = { variances, covariance: invert(estimate.evidence) };
+      const scatter = { variances, covariance: invertSymmetric(estimate.evidence) };
       return result(design, state, weights, groups, scatter, dof, round);
     }
   }

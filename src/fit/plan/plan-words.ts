@@ -24,7 +24,7 @@ export function targetWords(determined: readonly ParameterName[]): string {
  * @param left - whether these gauges can read anything more on these coupons, and whether they hold long spans, and many widths
  */
 export function planSentences(
-  reached: Reach,
+  reached: Reached,
   found: NextReadings<DimensionalFeature> | undefined,
   held: Partial<Record<ParameterName, string>> = {},
   left: Left = { any: true, spans: true, widths: true },
@@ -52,7 +52,7 @@ interface Left {
 /** Why reading on would bring nothing for some numbers. */
 function staySentences(
   stay: readonly ParameterName[],
-  reached: Reach,
+  reached: Reached,
   held: Partial<Record<ParameterName, string>>,
   left: Left,
 ): string[] {
@@ -79,12 +79,12 @@ function staySentences(
   ];
 }
 
-export type Reach = Readonly<Record<ParameterName, number | undefined>>;
+export type Reached = Readonly<Record<ParameterName, number | undefined>>;
 
 /** Readings to take next, and what they bring. */
 export interface NextReadings<T> {
   readonly next: readonly T[];
-  readonly brings: Reach;
+  readonly brings: Reached;
 }
 
 /** More than this nobody takes in at once. */
@@ -104,18 +104,18 @@ const AS_GOOD = 1.03;
  */
 export function whatNext<T>(
   order: readonly T[],
-  reached: Reach,
-  after: (next: readonly T[]) => Reach,
+  reached: Reached,
+  after: (next: readonly T[]) => Reached,
 ): NextReadings<T> | undefined {
   const missing = missingIn(reached);
   const all = order.slice(0, MOST);
   if (missing.length === 0 || all.length === 0) return undefined;
   const now = after([]);
-  const brings = (count: number): Reach => calibrated(reached, now, after(all.slice(0, count)));
+  const brings = (count: number): Reached => calibrated(reached, now, after(all.slice(0, count)));
   const most = brings(all.length);
   const helped = missing.filter((name) => of(most, name) < WORTH_READING * of(reached, name));
   if (helped.length === 0) return undefined;
-  const enough = (reach: Reach): boolean => helped.every((name) => of(reach, name) <= Math.max(USUAL_TARGETS[name], AS_GOOD * of(most, name))); // biome-ignore format: one thought
+  const enough = (reach: Reached): boolean => helped.every((name) => of(reach, name) <= Math.max(USUAL_TARGETS[name], AS_GOOD * of(most, name))); // biome-ignore format: one thought
   let [low, high] = [0, all.length];
   while (high - low > 1) {
     const middle = (low + high) >> 1;
@@ -126,14 +126,14 @@ export function whatNext<T>(
 }
 
 /** Numbers that are not as sure as they should be, to the two digits that are shown. */
-function missingIn(reached: Reach): ParameterName[] {
+function missingIn(reached: Reached): ParameterName[] {
   return PARAMETER_NAMES.filter((name) => !(Number(of(reached, name).toPrecision(2)) <= USUAL_TARGETS[name]));
 }
 
-const of = (reach: Reach, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;
+const of = (reach: Reached, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;
 
 /** What was foreseen, on the footing of what the fit says now: coarse gauges, days and faults of the machine widen it. */
-function calibrated(reached: Reach, now: Reach, then: Reach): Reach {
+function calibrated(reached: Reached, now: Reached, then: Reached): Reached {
   return byParameter((name) => {
     const [is, was, will] = [reached[name], now[name], then[name]];
     if (is === undefined || was === undefined || will === undefined) return will;

@@ -53,7 +53,7 @@ function describe(
 ): WindowContradiction {
   const cell = cells[i];
   // The nearest one convinces most.
-  const nearest = [...others].sort((a, b) => distance(cells[a], cell) - distance(cells[b], cell))[0];
+  const nearest = [...others].sort((a, b) => ratioDistance(cells[a], cell) - ratioDistance(cells[b], cell))[0];
   const other = cells[nearest];
   const outcome = cell.outcomes[0];
   const stronger = isStronger(cell, other);
@@ -73,7 +73,7 @@ function label(cell: WindowCell): string {
 }
 
 /** Ratio distance of two settings. */
-export function distance(
+export function ratioDistance(
   a: Pick<WindowCell, 'powerPercent' | 'speedMmS'>,
   b: Pick<WindowCell, 'powerPercent' | 'speedMmS'>,
 ): number {

@@ -6,7 +6,7 @@ import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
 import { type FilmWords, noMargin, refusalFor } from './refusal.js';
 import type { WindowCell, WindowMap, WindowRefusal, WindowResult, WindowSetting } from './types.js';
-import { between, probabilityClean, widestSetting } from './widest-setting.js';
+import { probabilityClean, ratioSteps, widestSetting } from './widest-setting.js';
 
 export interface WindowOptions extends FilmWords {
   /** Cells to leave out, by id. Nothing is left out unless told. */
@@ -97,7 +97,7 @@ function outcomeProbability(model: BoundaryModel, cell: WindowCell): number {
 
 function mapOf(cells: readonly WindowCell[], model: BoundaryModel, steps: number): WindowMap {
   const axis = (values: readonly number[]): number[] =>
-    between(
+    ratioSteps(
       [...values].sort((a, b) => a - b),
       steps,
     );

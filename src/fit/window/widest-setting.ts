@@ -1,6 +1,6 @@
 import { dot } from '../linear/small-matrices.js';
 import { type BoundaryModel, boundaryLogit, chancesAt } from './boundaries.js';
-import { distance } from './contradictions.js';
+import { ratioDistance } from './contradictions.js';
 import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';
 
 /** Fine steps along a line of the tested grid. */
@@ -90,8 +90,8 @@ const AS_GOOD = 0.03;
 export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel): WindowSetting {
   const powers = distinct(cells.map((cell) => cell.powerPercent));
   const speeds = distinct(cells.map((cell) => cell.speedMmS));
-  const atPowers = powers.flatMap((powerPercent) => between(speeds).map((speedMmS) => ({ powerPercent, speedMmS })));
-  const atSpeeds = speeds.flatMap((speedMmS) => between(powers).map((powerPercent) => ({ powerPercent, speedMmS })));
+  const atPowers = powers.flatMap((powerPercent) => ratioSteps(speeds).map((speedMmS) => ({ powerPercent, speedMmS })));
+  const atSpeeds = speeds.flatMap((speedMmS) => ratioSteps(powers).map((powerPercent) => ({ powerPercent, speedMmS })));
   const tested = testedRange(cells);
   const scored = [atPowers, atSpeeds].map((list) =>
     list.map((at) => ({ at, score: supportedMargin(model, at, tested) })),
@@ -101,7 +101,7 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
   const middle = middleOfClean(cells);
   const best = scored[chosen]
     .filter(({ score }) => score >= tops[chosen] - AS_GOOD * Math.abs(tops[chosen]))
-    .reduce((a, b) => (distance(b.at, middle) < distance(a.at, middle) - 1e-12 ? b : a));
+    .reduce((a, b) => (ratioDistance(b.at, middle) < ratioDistance(a.at, middle) - 1e-12 ? b : a));
   const speedMmS = chosen === 0 ? balanced(scored[0], best.at).speedMmS : best.at.speedMmS;
   return describeSetting(cells, model, {
     powerPercent: settable(best.at.powerPercent, powers),
@@ -143,7 +143,7 @@ function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at:
     ...(model.marked.seen ? [margins.stronger, margins.slower] : []),
   ];
   const narrowest = seen.sort((a, b) => a.value - b.value)[0];
-  const nearest = [...cells].sort((a, b) => distance(a, at) - distance(b, at))[0];
+  const nearest = [...cells].sort((a, b) => ratioDistance(a, at) - ratioDistance(b, at))[0];
   return {
     ...at,
     marginPowerPercent: Math.min(power.downPercent, power.upPercent),
@@ -176,7 +176,7 @@ function distinct(values: readonly number[]): number[] {
 }
 
 /** Evenly spaced in ratio from the smallest to the largest; the ends included. */
-export function between(sorted: readonly number[], steps = STEPS): number[] {
+export function ratioSteps(sorted: readonly number[], steps = STEPS): number[] {
   const first = sorted[0];
   const last = sorted[sorted.length - 1];
   if (first === last) return [first];

@@ -126,9 +126,9 @@ export function plottedReadings(
 }
 
 /** How the measured length lies, by the direction from edge to edge. */
-export type Direction = 'along X' | 'along Y' | 'rising diagonal' | 'falling diagonal';
+export type DirectionInWords = 'along X' | 'along Y' | 'rising diagonal' | 'falling diagonal';
 
-export function directionOf(reading: Pick<PlottedReading, 'from' | 'to'>): Direction {
+export function directionInWords(reading: Pick<PlottedReading, 'from' | 'to'>): DirectionInWords {
   const dx = reading.to[0] - reading.from[0];
   const dy = reading.to[1] - reading.from[1];
   if (Math.abs(dy) < 1e-6 * Math.abs(dx)) return 'along X';
@@ -246,7 +246,7 @@ export async function readingsAndFit(readings: readonly PlottedReading[], fit: P
   const groups = new Map<string, PlottedReading[]>();
   for (const kind of ['span', 'opening', 'web']) {
     for (const direction of ['along X', 'along Y', 'rising diagonal', 'falling diagonal']) {
-      const own = readings.filter((reading) => reading.kind === kind && directionOf(reading) === direction);
+      const own = readings.filter((reading) => reading.kind === kind && directionInWords(reading) === direction);
       if (own.length > 0) groups.set(`${kind}s, ${direction}`, own);
     }
   }

@@ -227,7 +227,7 @@ function changeOf(rule: Rule, piece: Piece, after: readonly Opening[], measure: 
 }
 
 /** Size of an opening, or of all its panes together. */
-export interface Size {
+export interface OpeningSize {
   readonly widthMm: number;
   readonly heightMm: number;
   readonly areaMm2: number;
@@ -241,8 +241,8 @@ export interface RuleChange {
   readonly opening: number;
   readonly rule: string;
   readonly action: Rule['action']['kind'];
-  readonly before: Size;
-  readonly after: Size;
+  readonly before: OpeningSize;
+  readonly after: OpeningSize;
   /** Area after, percent of the area before. */
   readonly areaPercent: number;
   /** How far the centre of area moved, mm. */

@@ -2,7 +2,7 @@ import { mapPoint } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Affine, Box, Point } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
-import { coverage, distances, type Grid, partsOf, placeIn, where } from '../picture/raster.js';
+import { connectedParts, coverageOf, distances, placeIn, type SampleGrid, where } from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './patch.js';
 
@@ -65,8 +65,15 @@ function holeAt(
   if (around.holds([x, y], near)) return undefined;
   const stepMm = Math.max(STEP_MM, (2 * reach) / MOST_SAMPLES);
   const side = Math.ceil((2 * reach) / stepMm);
-  const grid: Grid = { columns: side, rows: side, stepMm, first: [box.minX, box.minY], along: [1, 0], up: [0, 1] };
-  const wanted = coverage(grid, near.map((i) => around.openings[i])); // biome-ignore format: one line
+  const grid: SampleGrid = {
+    columns: side,
+    rows: side,
+    stepMm,
+    first: [box.minX, box.minY],
+    along: [1, 0],
+    up: [0, 1],
+  };
+  const wanted = coverageOf(grid, near.map((i) => around.openings[i])); // biome-ignore format: one line
   const toWanted = distances(grid, (at) => wanted[at] > 0.5);
   const level = levelNear(around.nearest([x, y], sound));
   const levels = Float32Array.from(wanted, (_, at) => level(placeIn(grid, at)));
@@ -77,7 +84,7 @@ function holeAt(
   const film = medianOf(ground);
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
   // Of a long one the circle of its own size reaches into openings beside it.
-  const [found] = partsOf(grid, (at) => open[at] > 0.5)
+  const [found] = connectedParts(grid, (at) => open[at] > 0.5)
     .filter((own) => !own.some((at) => wanted[at] > 0.5))
     .map((own) => ({ own, off: own.reduce((least, at) => Math.min(least, far(at)), Infinity) }))
     .filter(({ off }) => off < Math.max(radiusMm, stepMm))

@@ -12,7 +12,7 @@ import type { GreyPicture } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { type Hole, holesOf } from './holes.js';
 import { type InspectedOpening, type InspectLimits, judged } from './judge.js';
-import { bridge, type Measured, measurePatch } from './measure-patch.js';
+import { bridge, type MeasuredOpening, measurePatch } from './measure-patch.js';
 import { groundOf, Neighbourhood, openShareOf, type Patch, patchOf, WIDE_ROOM_MM } from './patch.js';
 
 /** An opening that lies farther from its place is another one, mm; and may differ from it by so much of its area. */
@@ -64,7 +64,7 @@ export function inspectOpenings(
     const [x, y] = mapPoint(back, ruler.seen(at, i));
     return [x - at[0], y - at[1]];
   };
-  const measure = (i: number, moved: Point = [0, 0]): Measured => {
+  const measure = (i: number, moved: Point = [0, 0]): MeasuredOpening => {
     const drawn = asCut[i]?.length > 0 ? asCut[i] : undefined;
     const patch = (roomMm?: number): Patch =>
       patchOf(groundOf(around, i, levelNear(i), { moved, roomMm, drawn }), openShare, sharpness.sigmaMm);
@@ -93,7 +93,7 @@ export function inspectOpenings(
     const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map((point) => ruler.seen(point, i)) };
     if (i >= count) return { ...base, faults: isThere(i) ? [] : ['missing'] };
     const [x, y] = mapPoint(laid ?? IDENTITY, at);
-    const judge = (found: Measured): InspectedOpening =>
+    const judge = (found: MeasuredOpening): InspectedOpening =>
       judged(base, openingPerimeter(opening), found, laid && [at[0] - x, at[1] - y], limits);
     const found = judge(first[i]);
     const star = recognised.seenAt[i];
@@ -124,7 +124,7 @@ function sizeOf(pieces: readonly Region[], asked: Opening) {
 /** The whole stencil laid upon the artwork once more, by walls instead of what stood out of a smaller picture. */
 function laidOn(
   { stars }: Openings,
-  found: readonly Measured[],
+  found: readonly MeasuredOpening[],
   asked: readonly { readonly areaMm2: number }[],
 ): Affine | undefined {
   const pairs = found.flatMap(({ beside, areaMm2, bridgedWith, cutOff }, i): [Point, Point][] => {

@@ -1,6 +1,6 @@
 import type { Affine, Box, Point } from '../../geometry/types.js';
 import type { GreyPicture } from '../picture/picture.js';
-import type { Measured, Sizes } from './measure-patch.js';
+import type { MeasuredOpening, MeasuredSizes } from './measure-patch.js';
 
 export type SeenFault = 'missing' | 'partly closed' | 'torn' | 'bridged' | 'too small' | 'too large' | 'out of place';
 
@@ -39,7 +39,7 @@ const PARTLY_SHARE = 0.8;
 export function judged(
   base: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
-  found: Measured,
+  found: MeasuredOpening,
   beside: Point | undefined,
   limits: InspectLimits,
 ): InspectedOpening {
@@ -60,14 +60,14 @@ export function judged(
 function faultsOf(
   { asked, areaMm2 = 0, widthMm, heightMm, offMm = 0, bridgedWith }: Omit<InspectedOpening, 'faults'>,
   perimeterMm: number,
-  { drawn, raggedMm, slit, divided, tear, bite, beside }: Measured,
+  { drawn, raggedMm, slit, divided, tear, bite, beside }: MeasuredOpening,
   { areaPercent, sizeMm, placeMm }: InspectLimits,
 ): SeenFault[] {
   if (bridgedWith !== undefined) return ['bridged'];
   // What has no place was not all there.
   if (divided || widthMm === undefined || heightMm === undefined || !beside) return ['partly closed'];
   // What no beam makes of an opening is no fault: less is right, down to what it does make.
-  const right = (got: number, of: keyof Sizes): number => (got < asked[of] ? Math.min(asked[of], Math.max(got, drawn[of])) : asked[of]); // biome-ignore format: one thought
+  const right = (got: number, of: keyof MeasuredSizes): number => (got < asked[of] ? Math.min(asked[of], Math.max(got, drawn[of])) : asked[of]); // biome-ignore format: one thought
   const wanted = right(areaMm2, 'areaMm2');
   const share = areaMm2 / wanted;
   // A speck at the wall of a small opening is a large part of its area: both must say so.

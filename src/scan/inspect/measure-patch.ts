@@ -1,11 +1,11 @@
-import { connected, distances, partsOf, thinParts, where } from '../picture/raster.js';
+import { connected, connectedParts, distances, thinParts, where } from '../picture/raster.js';
 import { robustLine } from '../picture/robust.js';
 import { HAIR_MM, type Patch } from './patch.js';
 
 /** One opening as it was found, against the same measures of what was asked; mm. */
-export interface Measured {
+export interface MeasuredOpening {
   /** What it was held against: of tips that the beam takes, less than was asked. */
-  readonly drawn: Sizes;
+  readonly drawn: MeasuredSizes;
   /** The picture ends within it. */
   readonly cutOff: boolean;
   /** The level of the film around it. */
@@ -45,14 +45,14 @@ const LEAST_TEAR_MM = 0.2;
 const DIVIDED_OPEN = 0.4;
 const PART = 0.1;
 
-export interface Sizes {
+export interface MeasuredSizes {
   readonly widthMm: number;
   readonly heightMm: number;
   readonly areaMm2: number;
 }
 
 /** @param drawn - along its own sides, as it is drawn on the patch */
-export function measurePatch(patch: Patch, drawn: Sizes): Measured {
+export function measurePatch(patch: Patch, drawn: MeasuredSizes): MeasuredOpening {
   const { widthMm, heightMm, areaMm2 } = drawn;
   const { outside, toOther, seen, asked, stepMm, along, up } = patch;
   const strange = notOf(patch);
@@ -78,7 +78,7 @@ export function measurePatch(patch: Patch, drawn: Sizes): Measured {
     ...(across && upwards
       ? { beside: [across.at * along[0] + upwards.at * up[0], across.at * along[1] + upwards.at * up[1]] as const }
       : {}),
-    raggedMm: Math.max(...sides.map((side: Side | undefined) => side?.spreadMm ?? 0)),
+    raggedMm: Math.max(...sides.map((side: FoundSide | undefined) => side?.spreadMm ?? 0)),
     slit: hasSlit(patch),
     tear: longestRun(patch, (at) => inBand(outside[at], stepMm) && own(at) && seen[at] > RIM_OPEN) > LEAST_TEAR_MM,
     bite: longestRun(patch, (at) => inBand(patch.inside[at], stepMm) && seen[at] < 1 - RIM_OPEN) > LEAST_TEAR_MM,
@@ -133,7 +133,7 @@ const inBand = (far: number, stepMm: number): boolean => far > RIM_MM && far <= 
 function longestRun(patch: Patch, counts: (at: number) => boolean): number {
   const { columns, stepMm } = patch;
   let most = 0;
-  for (const part of partsOf(patch, counts)) {
+  for (const part of connectedParts(patch, counts)) {
     const [xs, ys] = [part.map((at) => at % columns), part.map((at) => Math.floor(at / columns))];
     for (const all of [xs, ys])
       most = Math.max(most, all.reduce((p, q) => Math.max(p, q)) - all.reduce((p, q) => Math.min(p, q)) + 1);
@@ -144,23 +144,23 @@ function longestRun(patch: Patch, counts: (at: number) => boolean): number {
 /** More than one part of a size, with film between. */
 function isDivided(patch: Patch): boolean {
   const { seen, outside } = patch;
-  const parts = partsOf(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN).map(({ length }) => length);
+  const parts = connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN).map(({ length }) => length);
   const whole = parts.reduce((sum, size) => sum + size, 0);
   return parts.filter((size) => size > PART * whole).length > 1;
 }
 
 /** One side of an opening: how far it lies from where it was asked, outwards, and how ragged it is, mm. */
-export interface Side {
+export interface FoundSide {
   readonly outMm: number;
   readonly spreadMm: number;
 }
 
 /** The four sides along an opening's own axes; undefined where too little of one is there. */
 export interface Sides {
-  readonly right?: Side;
-  readonly left?: Side;
-  readonly upper?: Side;
-  readonly lower?: Side;
+  readonly right?: FoundSide;
+  readonly left?: FoundSide;
+  readonly upper?: FoundSide;
+  readonly lower?: FoundSide;
 }
 
 /** How much of its end, seen from outside, makes a side: of something round the outermost part of the arc, mm. */
@@ -182,7 +182,7 @@ function sidesOf(patch: Patch, [widthMm, heightMm]: readonly [number, number], o
   const { columns, rows } = patch;
   const row = (n: number) => (k: number) => n * columns + k;
   const column = (n: number) => (k: number) => k * columns + n;
-  const side = (lines: number, length: number, line: typeof row, back: boolean): Side | undefined => {
+  const side = (lines: number, length: number, line: typeof row, back: boolean): FoundSide | undefined => {
     const reach = (data: Float32Array): number[] =>
       Array.from({ length: lines }, (_, n) => {
         const at = line(n);
@@ -212,7 +212,12 @@ function outermost(
   return -1;
 }
 
-function sideOf(asked: readonly number[], seen: readonly number[], deepMm: number, stepMm: number): Side | undefined {
+function sideOf(
+  asked: readonly number[],
+  seen: readonly number[],
+  deepMm: number,
+  stepMm: number,
+): FoundSide | undefined {
   const most = Math.max(...asked);
   if (most < 0) return undefined;
   const end = asked.flatMap((place, n) => (place >= most - Math.max(1, deepMm / stepMm) ? [n] : []));

@@ -4,11 +4,20 @@ import { move } from '../../geometry/copies.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Box, Opening, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
-import { blur, connected, coverage, distances, type Grid, placeIn, thinParts, where } from '../picture/raster.js';
+import {
+  blur,
+  connected,
+  coverageOf,
+  distances,
+  placeIn,
+  type SampleGrid,
+  thinParts,
+  where,
+} from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
 
 /** An opening and its surroundings, on a grid along its own sides. */
-export interface Ground extends Grid {
+export interface Ground extends SampleGrid {
   readonly levels: Float32Array;
   /** The level of the film around. */
   readonly film: number;
@@ -62,11 +71,11 @@ export function groundOf(
   const grid = gridAround(opening, roomMm);
   const size = grid.columns * grid.rows;
   const shapes = drawn.map((region) => move(region, ...moved));
-  const cover = coverage(grid, shapes);
+  const cover = coverageOf(grid, shapes);
   const other = new Int32Array(size).fill(-1);
   const near = around.near(boxOf(opening), 2 * roomMm).filter((j) => j !== i);
   for (const j of near) {
-    coverage(grid, [around.openings[j]]).forEach((share, at) => {
+    coverageOf(grid, [around.openings[j]]).forEach((share, at) => {
       if (share > 0.5) other[at] = j;
     });
   }
@@ -114,7 +123,7 @@ function filmOf(levels: Float32Array, outside: Float32Array, toOther: Float32Arr
   return medianOf(levels.filter((_, at) => clear[at] >= most && clear[at] > 0));
 }
 
-function gridAround(opening: Opening, roomMm: number): Grid {
+function gridAround(opening: Opening, roomMm: number): SampleGrid {
   const along = ownDirection(opening.outer);
   const up: Point = [-along[1], along[0]];
   const extents = [along, up].map(([x, y]) => {

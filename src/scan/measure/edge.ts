@@ -65,7 +65,7 @@ function overRows(
 }
 
 /** From one edge to another, `mm` apart. */
-export const between = (low: MeasuredEdge, high: MeasuredEdge, mm = high.mm - low.mm): MeasuredEdge => ({
+export const edgeToEdge = (low: MeasuredEdge, high: MeasuredEdge, mm = high.mm - low.mm): MeasuredEdge => ({
   mm,
   uMm: Math.hypot(low.uMm, high.uMm),
   spreadMm: Math.max(low.spreadMm, high.spreadMm),

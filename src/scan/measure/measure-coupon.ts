@@ -8,7 +8,7 @@ import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
-import { between, type MeasuredEdge, wallLines } from './edge.js';
+import { edgeToEdge, type MeasuredEdge, wallLines } from './edge.js';
 import { HALO, type Sharpness, softDoubtMm } from './levels.js';
 import { chordLackOf, fitPatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
@@ -472,7 +472,7 @@ export class CouponRuler {
     }
     const [p, q] = ends;
     const lengthMm = Math.hypot((q[0] - p[0]) / this.dots.x, (q[1] - p[1]) / this.dots.y);
-    return this.said(feature, between(parts[0], parts[1], lengthMm), this.unit(across).scanner, [p, q]);
+    return this.said(feature, edgeToEdge(parts[0], parts[1], lengthMm), this.unit(across).scanner, [p, q]);
   }
 
   private edge(place: OpeningBox, side: 'low' | 'high'): MeasuredEdge | string {
@@ -545,7 +545,7 @@ export class CouponRuler {
     { low, high }: { readonly low: MeasuredEdge; readonly high: MeasuredEdge },
     frame: ScanFrame,
     scanner: readonly [number, number],
-    width = between(low, high),
+    width = edgeToEdge(low, high),
   ): Scanned {
     return this.said(feature, width, scanner, [alongFrame(frame, low.mm), alongFrame(frame, high.mm)]);
   }

@@ -3,7 +3,7 @@ import { counterClockwise } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { blur, coverage, type Grid } from '../picture/raster.js';
+import { blur, coverageOf, type SampleGrid } from '../picture/raster.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
 import type { Strip } from './strip.js';
 
@@ -90,8 +90,8 @@ function softened(
   [across, along, dx, dy]: readonly number[],
   sigmaMm: number,
 ): Float32Array {
-  const grid: Grid = { columns, rows, stepMm, first: [firstMm - dx, firstRowMm - dy], along: [1, 0], up: [0, 1] };
-  const open = coverage(grid, grownBy(ring, across, along));
+  const grid: SampleGrid = { columns, rows, stepMm, first: [firstMm - dx, firstRowMm - dy], along: [1, 0], up: [0, 1] };
+  const open = coverageOf(grid, grownBy(ring, across, along));
   // A sample's own square has softened it already.
   blur(open, grid, Math.sqrt(Math.max(0.01, (sigmaMm / stepMm) ** 2 - 1 / 12)));
   return open;

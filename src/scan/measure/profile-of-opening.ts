@@ -1,5 +1,5 @@
 import { medianOf } from '../picture/robust.js';
-import { between, edgeNear, type MeasuredEdge, widthByArea } from './edge.js';
+import { edgeNear, edgeToEdge, type MeasuredEdge, widthByArea } from './edge.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
@@ -165,7 +165,7 @@ function wide(
   return {
     low,
     high,
-    width: between(low, high),
+    width: edgeToEdge(low, high),
     ground,
     inside: (insideLow + insideHigh) / 2,
     narrow: false,

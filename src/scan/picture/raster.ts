@@ -2,7 +2,7 @@ import { coverageGrid } from '../../dots/coverage.js';
 import type { Point, Region } from '../../geometry/types.js';
 
 /** A grid of samples with directions of its own, mm: the middle of the first sample, and the ways along columns and rows. */
-export interface Grid {
+export interface SampleGrid {
   readonly columns: number;
   readonly rows: number;
   readonly stepMm: number;
@@ -11,23 +11,29 @@ export interface Grid {
   readonly up: Point;
 }
 
-type Sized = Pick<Grid, 'columns' | 'rows' | 'stepMm'>;
+type Sized = Pick<SampleGrid, 'columns' | 'rows' | 'stepMm'>;
 
 /** Where a sample lies, mm. */
-export function placeIn({ columns, stepMm, first, along, up }: Grid, at: number): Point {
+export function placeIn({ columns, stepMm, first, along, up }: SampleGrid, at: number): Point {
   const [u, v] = [(at % columns) * stepMm, Math.floor(at / columns) * stepMm];
   return [first[0] + u * along[0] + v * up[0], first[1] + u * along[1] + v * up[1]];
 }
 
 /** Samples that count. */
-export function where({ columns, rows }: Pick<Grid, 'columns' | 'rows'>, counts: (at: number) => boolean): number[] {
+export function where(
+  { columns, rows }: Pick<SampleGrid, 'columns' | 'rows'>,
+  counts: (at: number) => boolean,
+): number[] {
   const found: number[] = [];
   for (let at = 0; at < columns * rows; at += 1) if (counts(at)) found.push(at);
   return found;
 }
 
 /** The share of each sample's square that regions cover; 0 to 1. */
-export function coverage({ columns, rows, stepMm, first, along, up }: Grid, regions: readonly Region[]): Float32Array {
+export function coverageOf(
+  { columns, rows, stepMm, first, along, up }: SampleGrid,
+  regions: readonly Region[],
+): Float32Array {
   const walls = regions.flatMap(({ outer, islands }) =>
     [outer, ...islands].flatMap((ring) => {
       const own = ring.map(([x, y]): Point => {
@@ -62,7 +68,7 @@ function withinGrid([ax, ay]: Point, [bx, by]: Point, columns: number, rows: num
 }
 
 /** Gaussian blur, in place; beyond its sides the grid is empty. */
-export function blur(data: Float32Array, { columns, rows }: Pick<Grid, 'columns' | 'rows'>, sigma: number): void {
+export function blur(data: Float32Array, { columns, rows }: Pick<SampleGrid, 'columns' | 'rows'>, sigma: number): void {
   const reach = Math.ceil(3.5 * sigma);
   const kernel = Float64Array.from({ length: 2 * reach + 1 }, (_, k) => Math.exp(-0.5 * ((k - reach) / sigma) ** 2));
   const whole = kernel.reduce((sum, value) => sum + value, 0);
@@ -146,7 +152,7 @@ export function thinParts(
 
 /** Samples that hang together with those of `seeds`, over sides and corners, all of them `through`. */
 export function connected(
-  { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
+  { columns, rows }: Pick<SampleGrid, 'columns' | 'rows'>,
   seeds: Iterable<number>,
   through: (at: number) => boolean,
 ): number[] {
@@ -154,14 +160,17 @@ export function connected(
 }
 
 /** Samples that count, by parts that hang together. */
-export function partsOf(grid: Pick<Grid, 'columns' | 'rows'>, counts: (at: number) => boolean): number[][] {
+export function connectedParts(
+  grid: Pick<SampleGrid, 'columns' | 'rows'>,
+  counts: (at: number) => boolean,
+): number[][] {
   const known = new Uint8Array(grid.columns * grid.rows);
   return where(grid, counts).flatMap((at) => (known[at] === 1 ? [] : [spread(grid, [at], counts, known)]));
 }
 
 /** @param known - samples that are left out; those that are found are added */
 function spread(
-  { columns, rows }: Pick<Grid, 'columns' | 'rows'>,
+  { columns, rows }: Pick<SampleGrid, 'columns' | 'rows'>,
   seeds: Iterable<number>,
   through: (at: number) => boolean,
   known: Uint8Array,

@@ -8,7 +8,7 @@ import { foreseen } from '../../../src/fit/calibration/foresee.js';
 import type { CalibrationResult } from '../../../src/fit/calibration/types.js';
 import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
 import { planReadings, USUAL_TARGETS } from '../../../src/fit/plan/plan-readings.js';
-import { planSentences, type Reach, whatNext } from '../../../src/fit/plan/plan-words.js';
+import { planSentences, type Reached, whatNext } from '../../../src/fit/plan/plan-words.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
 import { blankReadings } from '../../../src/readings/blank-readings.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
@@ -111,8 +111,8 @@ describe('which readings to take first', () => {
 describe('what to read next', () => {
   const both = (): readonly DimensionalFeature[][] => [ruler, ladder].map(({ features }) => features.features.filter((one): one is DimensionalFeature => 'from' in one && one.by === undefined)); // biome-ignore format: one list
   const careful = () => ({ noiseMm: 0.005, resolutionMm: 0.01 });
-  const reachOf = ({ parameters }: CalibrationResult): Reach =>
-    Object.fromEntries(parameters.map(({ name, assumed, interval95: [low, high] }) => [name, assumed ? undefined : (high - low) / 2])) as Reach; // biome-ignore format: one list
+  const reachOf = ({ parameters }: CalibrationResult): Reached =>
+    Object.fromEntries(parameters.map(({ name, assumed, interval95: [low, high] }) => [name, assumed ? undefined : (high - low) / 2])) as Reached; // biome-ignore format: one list
 
   /** Reads some, asks what next, reads that: what was promised, and what came of it. */
   function round(seed: number, count: number, gauge: (feature: DimensionalFeature) => Gauge) {
@@ -169,7 +169,7 @@ describe('what to read next', () => {
   });
 
   it('is nothing where nothing helps: a limit of error that no reading makes smaller', () => {
-    const then = (next: readonly number[]): Reach =>
+    const then = (next: readonly number[]): Reached =>
       ({ scaleX: 3e-4 * (1 - 0.002 * next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: 0.001 }); // biome-ignore format: one record
     expect(whatNext([1, 2, 3, 4], then([]), then)).toBeUndefined();
     expect(planSentences(then([]), undefined)[0]).toMatch(
@@ -178,7 +178,7 @@ describe('what to read next', () => {
   });
 
   it('is as few as reach the targets, in the order of the plan', () => {
-    const then = (next: readonly number[]): Reach =>
+    const then = (next: readonly number[]): Reached =>
       ({ scaleX: 4e-4 / (1 + next.length), scaleY: 5e-5, shear: 1e-4, kerfXMm: 0.001, kerfYMm: next.length > 1 ? 0.003 : undefined }); // biome-ignore format: one record
     const found = whatNext([7, 8, 9, 10, 11], then([]), then)!;
     expect(found.next).toEqual([7, 8, 9]);
@@ -186,7 +186,7 @@ describe('what to read next', () => {
   });
 
   it('promises nothing that would read as it does now, and names the limit that decides a number', () => {
-    const now: Reach = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.00404, kerfYMm: 0.003 };
+    const now: Reached = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.00404, kerfYMm: 0.003 };
     const found = { next: both()[0].slice(0, 1), brings: { ...now, scaleX: 2.99e-4, scaleY: 1.5e-4 } };
     const held = {
       scaleX: 'the limit of error of the caliper (0.02 mm) decides, and no further reading makes that smaller',
@@ -199,7 +199,7 @@ describe('what to read next', () => {
 
   it('is said with what it brings', () => {
     const features = both()[0].slice(0, 2);
-    const now: Reach = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
+    const now: Reached = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
     const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }); // biome-ignore format: one call
     expect(head).toBe('Not enough yet for scale ± 0.0001, shear ± 0.0002 and kerf ± 4 µm: scale Y is not told, shear ± 0.00040, kerf X is not told.'); // biome-ignore format: one sentence
     expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: widths tell, those of aperture-ladder or of windows that a caliper grips.`); // biome-ignore format: one sentence

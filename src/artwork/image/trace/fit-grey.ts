@@ -1,6 +1,6 @@
 import { type CoverageMap, coverageAt } from './coverage-map.js';
 import { crossing, flatArea, foot, signedTurn, type WallLine } from './lines-and-circles.js';
-import { type Run, sidesOf, straightRuns } from './runs.js';
+import { type Run, straightRuns, straightSides } from './runs.js';
 import type { Samples } from './samples.js';
 
 /** Half the width of the strip in which samples count as straight, pixels: a few times the noise of 8-bit levels. */
@@ -27,7 +27,7 @@ const CURVE_OUT = 1 / 6;
  */
 export function fitGrey(map: CoverageMap, samples: Samples): number[] {
   const out: number[] = [];
-  const sides = sidesOf(samples, straightRuns(samples, STRAIGHT_PX), MIN_SIDE, BULGE_PX);
+  const sides = straightSides(samples, straightRuns(samples, STRAIGHT_PX), MIN_SIDE, BULGE_PX);
   if (sides.length < 2) pushCurve(out, samples, 0, samples.count);
   else for (let k = 0; k < sides.length; k += 1) join(out, map, samples, sides[k], sides[(k + 1) % sides.length]);
   return out;

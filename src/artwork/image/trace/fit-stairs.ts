@@ -10,7 +10,7 @@ import {
   type WallLine,
 } from './lines-and-circles.js';
 import { roundedRectangle } from './rounded-rectangle.js';
-import { type Run, sidesOf, straightRuns } from './runs.js';
+import { type Run, straightRuns, straightSides } from './runs.js';
 import type { Samples } from './samples.js';
 
 /** Half the width of the strip for cutting a staircase into straight runs. */
@@ -47,7 +47,7 @@ export function fitStairs(ring: PixelRing, samples: Samples): readonly number[] 
   if (ring.area < SPECK) return stairs(ring);
   const runs = straightRuns(samples, STRAIGHT_PX);
   if (runs.length > 8 && samples.count < RAGGED * runs.length) return stairs(ring);
-  const sides = sidesOf(samples, runs, MIN_SIDE, BULGE_PX);
+  const sides = straightSides(samples, runs, MIN_SIDE, BULGE_PX);
   const sharp = slantedRectangle(samples, sides) ?? meeting(samples, sides);
   const circle = wholeCircle(samples);
   // The number of open pixels is right on average.

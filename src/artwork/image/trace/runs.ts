@@ -100,7 +100,7 @@ function grow(samples: Samples, runs: Run[], tolerance: number): void {
 }
 
 /** Runs that are straight beyond doubt: long enough, and their middle stands out from their ends by less than so much. */
-export function sidesOf(samples: Samples, runs: readonly Run[], least: number, mostBulgePx: number): Run[] {
+export function straightSides(samples: Samples, runs: readonly Run[], least: number, mostBulgePx: number): Run[] {
   return runs
     .filter((run) => run.length >= least && bulgeOf(samples, run) < mostBulgePx)
     .map((run) => outward(samples, run));
