@@ -110,17 +110,9 @@ function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBef
   return items.length === 0 ? [] : [{ kind: 'list', ordered: true, items }];
 }
 
-function faultBlocks({ faults, models }: CalibrationResult): Block[] {
-  const list = (items: readonly string[]): Block[] => (items.length === 0 ? [] : [{ kind: 'list', items }]);
-  return [
-    ...(faults.length > 0 ? [words('Faults looked for:'), ...list(faults.map(({ sentence }) => sentence))] : []),
-    ...(models.length > 0
-      ? [
-          words('Models compared:'),
-          ...list(models.map(({ sentence, taken }) => `${sentence}${taken ? ' (taken)' : ''}`)),
-        ]
-      : []),
-  ];
+function faultBlocks({ faults }: CalibrationResult): Block[] {
+  if (faults.length === 0) return [];
+  return [words('Faults looked for:'), { kind: 'list', items: faults.map(({ sentence }) => sentence) }];
 }
 
 function recordOf(profile: Profile, sessions: readonly ReadingSession[]): string[][] {

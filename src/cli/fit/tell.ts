@@ -36,7 +36,6 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   for (const sentence of rowShiftSentences(result)) io.out(`${sentence}\n`);
   if (values.residuals) {
     io.out(`\n${residualTable(result.residuals)}\n`);
-    io.out(`\nModels compared:\n${result.models.map(modelLine).join('\n')}\n`);
     if (result.faults.length > 0) {
       io.out(`\nFaults looked for:\n${result.faults.map(({ sentence }) => `  ${sentence}`).join('\n')}\n`);
     }
@@ -126,10 +125,6 @@ export function robustSentence({ robust, flagged }: CalibrationResult): string {
   return words.length > 0
     ? `${without} lies elsewhere: ${words.join(', ')}.`
     : `${without} is the same within its uncertainty.`;
-}
-
-function modelLine({ sentence, taken, aicc }: CalibrationResult['models'][number]): string {
-  return `  ${sentence}; AICc ${aicc.toFixed(1)}${taken ? '  <- taken' : ''}`;
 }
 
 const residualTable = (residuals: readonly ReadingResidual[]): string =>

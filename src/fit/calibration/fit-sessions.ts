@@ -4,7 +4,6 @@ import { modelProblems } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
-import { compareModels } from './compare-models.js';
 import { copyWarnings } from './copies.js';
 import { pick, predictLength, startParameters } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
@@ -63,7 +62,7 @@ export function fitCalibration(
  * @param sessions - readings with the features of their coupon; feature ids need to be unique within a session only
  * @returns the five numbers with standard uncertainty, degrees of freedom and 95 % interval (Student's t); what is left
  *   of every reading; readings that stand out, with the likely cause (none is left out unless `drop` names it); the
- *   answer without them beside the plain one; nested models compared; limits from webs and openings that failed
+ *   answer without them beside the plain one; limits from webs and openings that failed
  * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, NOT_FINITE, BAD_RESOLUTION, NO_LENGTHS,
  *   UNKNOWN_DROP, READING_IMPOSSIBLE, READ_WRONG_WAY_ROUND, READINGS_CONTRADICT, NOT_CONVERGED, BAD_PROFILE
  * @example fitSessions(sessions).fit.scaleX.value // 1.000
@@ -101,7 +100,6 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const narrow = answerOf(grouped.can, grouped.fit, byEye, standOut);
   const answer = withPlaceDoubt(narrow, faults.placeDoubt);
   const parameters = parameterResults(answer);
-  const models = compareModels(clean);
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
   const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, grouped.can, grouped.fit, answer);
   const warnings: Warning[] = [
@@ -139,7 +137,6 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
       ...impossible,
       ...search.outliers.map((i) => ({ ...lengths[i], feature: lengths[i].feature.id })),
     ]),
-    models,
     faults: faults.tests,
     unchecked: faults.unchecked,
     placeDoubt: faults.placeDoubt,

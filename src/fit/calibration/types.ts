@@ -1,7 +1,6 @@
 import type { Warning } from '../../errors.js';
 import type { ParameterName, Profile, ProfileFit } from '../../machine/types.js';
 import type { ReadingCause } from './causes.js';
-import type { ModelComparison } from './compare-models.js';
 import type { FaultTest } from './faults.js';
 import type { RowShift } from './observations.js';
 import type { ParameterResult } from './profile-fit.js';
@@ -84,8 +83,6 @@ export interface CalibrationResult {
   /** Readings that were left out because they were told to be. */
   readonly dropped: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
   readonly robust?: RobustAnswer;
-  /** Nested models, smallest first. */
-  readonly models: readonly ModelComparison[];
   /** Faults of the machine that were looked for, the likeliest first; empty where there are too few readings. */
   readonly faults: readonly FaultTest[];
   /** Faults that these readings would not show in nine cases of ten, were they there, in words. */

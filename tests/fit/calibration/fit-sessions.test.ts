@@ -210,20 +210,6 @@ describe('fitCalibration when the readings can’t tell everything', () => {
       ['SCALE_NOT_TOLD', 'SHEAR_NOT_TOLD'],
     ],
   ];
-  it('compares models as surely where a limit of error is stated', () => {
-    const read = readAll(features, machine, seeded(3));
-    for (const gaugeLimitMm of [undefined, 0.03]) {
-      const { models, fit } = fitCalibration(read, features, { gaugeLimitMm });
-      expect(models.map(({ sentence }) => sentence).join('; ')).toMatch(
-        /scale for each axis: needed.*one kerf: needed.*shear: needed/,
-      );
-      // The weights are right, and the model holds.
-      expect(models.at(-1)?.meanSquare).toBeGreaterThan(0.6);
-      expect(models.at(-1)?.meanSquare).toBeLessThan(1.6);
-      expect(fit.dof).toBeGreaterThan(20);
-    }
-  });
-
   it('of two diagonals alone say what the scales are taken as, whatever it is', () => {
     const diagonals = features.filter((f) => f.kind === 'span' && f.from[0] !== f.to[0] && f.from[1] !== f.to[1]);
     const told = (scale: number) => {
@@ -273,15 +259,8 @@ describe('fitCalibration when the readings can’t tell everything', () => {
   });
 });
 
-describe('fitCalibration compares models', () => {
+describe('fitCalibration looks for what the five numbers do not hold', () => {
   const machine: Machine = [1.004, 0.998, 0.002, 0.14, 0.11];
-
-  it('says which were needed', () => {
-    const { models } = fitCalibration(readAll(features, machine, seeded(5)), features);
-    const needed = models.filter(({ sentence }) => /: needed/.test(sentence)).map(({ name }) => name);
-    expect(needed).toEqual(['+ a scale for each axis', '+ one kerf', '+ a kerf for each axis', '+ shear']);
-    expect(models.find(({ taken }) => taken)?.name).toBe('+ shear');
-  });
 
   it('finds a constant on all spans', () => {
     const readings = readAll(features, machine, seeded(6)).map((r) =>
