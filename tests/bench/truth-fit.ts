@@ -19,10 +19,10 @@ export interface Scenario {
   readonly name: string;
   /** Of all that could be read on both sheets, what is. */
   readonly choose?: (sheets: readonly Sheet[], random: () => number) => readonly Sheet[];
-  readonly gauge?: (feature: DimensionalFeature, zero: number) => Gauge;
+  readonly gauge?: (feature: DimensionalFeature) => Gauge;
+  /** Gauges that are other ones for each machine. */
+  readonly drawn?: (random: () => number) => (feature: DimensionalFeature) => Gauge;
   readonly options?: CalibrationOptions;
-  /** Largest zero that the gauges may have, mm; drawn evenly. */
-  readonly zeroMm?: number;
   readonly faults?: Faults;
   /** Code of the warning that names the fault. */
   readonly finds?: string;
@@ -106,6 +106,14 @@ const byKind =
   (feature: DimensionalFeature): Gauge =>
     feature.kind === 'span' ? span : width;
 
+const within = (limitMm: number, random: () => number): number => limitMm * (2 * random() - 1);
+
+/** Two gauges, whose zeros lie anywhere within what the fit takes for granted, in hands between steady and shaky. */
+const anyTwo: Scenario['drawn'] = (random) => {
+  const any = (): Gauge => ({ ...careful, noiseMm: 0.0025 * 8 ** random(), zeroMm: within(0.02, random) });
+  return byKind(any(), any());
+};
+
 const [W, H] = [BED.widthMm, BED.heightMm];
 const centred = (x: number, y: number): [number, number] => [x - W / 2, y - H / 2];
 
@@ -121,6 +129,8 @@ export const SCENARIOS: readonly Scenario[] = [
     gauge: () => ({ ...careful, name: 'microscope' }),
   },
   { name: 'random 24', choose: some(24) },
+  { name: 'any two gauges, random 12', choose: some(12), drawn: anyTwo },
+  { name: 'any two gauges, random 24', choose: some(24), drawn: anyTwo },
   { name: 'first 12 rows of each', choose: firstRows },
   {
     name: 'two gauges, 20 and 5 µm',
@@ -152,18 +162,15 @@ export const SCENARIOS: readonly Scenario[] = [
   { name: 'robust, random 24', options: { robust: true }, choose: some(24) },
   {
     name: 'zero of the loupe to ± 20 µm',
-    zeroMm: 0.02,
-    gauge: (feature, zeroMm) => (feature.kind === 'span' ? careful : { ...careful, zeroMm }),
+    drawn: (random) => byKind(careful, { ...careful, zeroMm: within(0.02, random) }),
   },
   {
     name: 'zero of the caliper to ± 20 µm',
-    zeroMm: 0.02,
-    gauge: (feature, zeroMm) => (feature.kind === 'span' ? { ...careful, zeroMm } : careful),
+    drawn: (random) => byKind({ ...careful, zeroMm: within(0.02, random) }, careful),
   },
   {
     name: 'limit 30 µm stated, zero within',
-    zeroMm: 0.03,
-    gauge: (feature, zeroMm) => (feature.kind === 'span' ? { ...careful, zeroMm } : careful),
+    drawn: (random) => byKind({ ...careful, zeroMm: within(0.03, random) }, careful),
     options: { gaugeLimitMm: 0.03 },
   },
   {
@@ -261,7 +268,7 @@ export const SCENARIOS: readonly Scenario[] = [
 ];
 
 export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number, seed: number): Truth {
-  const { choose, gauge = () => careful, options, zeroMm = 0, faults, finds, says } = scenario;
+  const { choose, gauge = () => careful, drawn, options, faults, finds, says } = scenario;
   const random = seeded(seed);
   const hits = [0, 0, 0, 0, 0];
   const assumed = [0, 0, 0, 0, 0];
@@ -269,13 +276,13 @@ export function truthOf(scenario: Scenario, all: readonly Sheet[], cases: number
   const said = new Map<string, number>();
   for (let c = 0; c < cases; c += 1) {
     const machine: Machine = randomMachine(random);
-    const zero = zeroMm * (2 * random() - 1);
+    const gaugeFor = drawn?.(random) ?? gauge;
     const chosen = (choose?.(all, random) ?? all).filter(({ features }) => features.length > 0);
     const sessions = chosen.map(
       ({ coupon, features }): ReadingSession => ({
         coupon,
         features,
-        readings: readFilm(features, machine, random, (f) => gauge(f, zero), faults),
+        readings: readFilm(features, machine, random, gaugeFor, faults),
       }),
     );
     let result: CalibrationResult;

@@ -22,8 +22,8 @@ const scenario = (name: string) => SCENARIOS.find((one) => one.name.startsWith(n
 describe('faults of the machine are named', () => {
   it.each(SCENARIOS.filter(({ finds }) => finds))('$name', (one) => {
     // At length: found in all but 2 of 110 waves of 40 mm, told with the right cause and size in 9 of 10 or more.
-    // Such waves are only just above what 48 spans show.
-    const isFaint = one.name.endsWith(', 40 mm');
+    // Such waves are only just above what 48 spans show, and eight windows hardly say what a caliper scatters by.
+    const isFaint = /, 40 mm$|^ruler cut/.test(one.name);
     const { found, told, covered } = truthOf(one, all, isFaint ? 3 : one.finds?.startsWith('FIELD') ? 2 : 1, 7);
     if (isFaint) expect(found).toBeGreaterThan(0.6);
     else expect(found).toBe(1);
@@ -72,14 +72,15 @@ describe('faults of the machine are named', () => {
 describe('95 % intervals of few readings', () => {
   // The weighted fit alone, without the search for slips and faults, which makes it 20 times as dear.
   const covered = (name: string, sets: number): number[] => {
-    const { choose, gauge = () => ({ noiseMm: 0.005, resolutionMm: 0.01 }) } = scenario(name);
+    const { choose, drawn, gauge = () => ({ noiseMm: 0.005, resolutionMm: 0.01 }) } = scenario(name);
     const random = seeded(11);
     const hits = [0, 0, 0, 0, 0];
     const told = [0, 0, 0, 0, 0];
     for (let c = 0; c < sets; c += 1) {
       const machine = randomMachine(random);
+      const gaugeFor = drawn?.(random) ?? gauge;
       const chosen = choose!(all, random).filter(({ features }) => features.length > 0);
-      const sessions = chosen.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, (f) => gauge(f, 0)) })); // biome-ignore format: one list
+      const sessions = chosen.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, gaugeFor) })); // biome-ignore format: one list
       const { lengths } = gatherObservations(sessions);
       const start = startParameters(lengths);
       const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, sessions, undefined), start);
@@ -99,8 +100,9 @@ describe('95 % intervals of few readings', () => {
     ['the plain 25', 0.95],
     ['two gauges, random 24', 0.95],
     ['random 12, all by one gauge', 0.955],
-    // Two gauges are taken where none is named, and 3 spans hardly say what theirs scatters by: wide on purpose.
+    // Two gauges are taken where none is named, and 3 spans hardly say what theirs scatters by: wide where it is the other's.
     ['random 12', 0.975],
+    ['any two gauges, random 12', 0.965],
   ])('%s hold the truth in about %d', (name, share) => {
     const shares = covered(name, 200);
     for (const own of shares) expect(Math.abs(own - share)).toBeLessThan(0.046);
