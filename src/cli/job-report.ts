@@ -17,6 +17,7 @@ import {
 } from '../report/document/blocks.js';
 import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
+import type { Size } from '../stencil/frame.js';
 import { ownSize } from '../stencil/own-size.js';
 import { count } from '../text.js';
 import { type CommandedCanvas, faultText, figuresText, fixedMm, machineFacts } from './machine-words.js';
@@ -34,6 +35,8 @@ export interface JobToReport {
   readonly commanded: Commanded;
   readonly canvas: CommandedCanvas;
   readonly profile: Profile;
+  /** What the machine reaches, as far as it is known. */
+  readonly bed?: Size;
   readonly figures?: CutFigures;
   readonly faults: readonly Fault[];
   readonly narrow: readonly NarrowPart[];
@@ -54,7 +57,7 @@ const LAYER_WORDS =
 export function jobReport(job: JobToReport): Report {
   const { title, sentences, warnings, faults, figures, canvas, profile, called } = job;
   const shown = warnings.filter(({ code }) => code !== 'NOT_AS_ASKED' && code !== 'NARROWER_THAN_KERF');
-  const facts = machineFacts(canvas, profile);
+  const facts = machineFacts(canvas, profile, job.bed);
   return {
     title,
     blocks: [
@@ -125,16 +128,13 @@ function nextSteps(
   { files, first = [], then = [] }: JobToReport,
   facts: readonly (readonly [string, string])[],
 ): string[] {
-  const [settings] = facts.slice(-1).map(([, text]) => text);
-  const typed = facts
-    .slice(
-      facts.findIndex(([label]) => label === 'type in'),
-      -1,
-    )
-    .map(([, text]) => text);
+  const at = (name: string): number => facts.findIndex(([label]) => label === name);
+  const typed = facts.slice(at('type in'), at('place')).map(([, text]) => text);
+  const [place, settings] = ['place', 'settings'].map((name) => facts[at(name)][1]);
   return [
     ...first,
     `Open ${files.join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
+    `Put ${place}.`,
     `Cut it with the coupons' settings: ${settings}. Lay the film the same way round. Caution: ${CAUTION}`,
     'Look at the stencil against a light: are all openings through, and does one of each small size have its width under a loupe?',
     ...then,
