@@ -6,7 +6,7 @@ import type { MachineModel, Profile } from '../machine/types.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import type { Frame, Size } from '../stencil/frame.js';
 import { fieldOf } from '../stencil/make-stencil.js';
-import { count, MM_PER_INCH, micrometres, runsOf } from '../text.js';
+import { allRuns, count, MM_PER_INCH, micrometres, runsOf } from '../text.js';
 import { row } from './tell.js';
 
 /** A machine whose scale is this far from 1 makes the typed-in size look wrong, and it must be typed in all the same. */
@@ -174,7 +174,7 @@ export function figuresText(figures: CutFigures): string {
 const size = (sizes: readonly number[]): string => `${sizes.map(fixedMm).join(' x ')} mm`;
 
 /** What is wrong with one opening, in words. */
-export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
+function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
   const { what, parts, lost, offMm } = fault;
   const asked = `at ${at.map(fixedMm).join(', ')}: asked ${size(askedMm)}`;
   if (what.includes('missing')) return `${asked}, missing`;
@@ -201,6 +201,21 @@ export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F
       .map(([first, ...others]) => row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`)),
     more > 0 ? row('', `… and ${more} more, all in the .job.json`) : '',
   ].join('');
+}
+
+/** The same for a table: all numbers of a group, and what is wrong with the first of it. */
+export function faultCells<F extends Fault>(faults: readonly F[], name: (fault: F) => string): [string, string][] {
+  return alike(faults, name).map((group) => [
+    namesTogether(group.map(name)),
+    `${group.length > 1 ? 'the first ' : ''}${faultText(group[0])}`,
+  ]);
+}
+
+/** Names that differ only in their number, as one: board paste 34-37, 42. */
+export function namesTogether(names: readonly string[]): string {
+  const numbers = names.flatMap((name) => NUMBER.exec(name)?.[0] ?? []).map(Number);
+  if (numbers.length === 0) return names.length > 1 ? `${names.length} x ${names[0]}` : names[0];
+  return `${names[0].replace(NUMBER, '')}${allRuns(numbers).replaceAll(',', ', ')}`;
 }
 
 /** Faults that differ only in the place and the number of the opening. */
