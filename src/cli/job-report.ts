@@ -3,6 +3,7 @@ import { CAUTION } from '../coupon/cautions.js';
 import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
 import type { Opening } from '../geometry/types.js';
+import { grouped, kept } from '../kept.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineMap, machineModel } from '../machine/machine-model.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../machine/types.js';
@@ -17,9 +18,17 @@ import {
 } from '../report/document/blocks.js';
 import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
+import type { Size } from '../stencil/frame.js';
 import { ownSize } from '../stencil/own-size.js';
 import { count } from '../text.js';
-import { type CommandedCanvas, faultText, figuresText, fixedMm, machineFacts } from './machine-words.js';
+import {
+  type CommandedCanvas,
+  faultCells,
+  figuresText,
+  fixedMm,
+  machineFacts,
+  namesTogether,
+} from './machine-words.js';
 import { warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */
@@ -34,6 +43,8 @@ export interface JobToReport {
   readonly commanded: Commanded;
   readonly canvas: CommandedCanvas;
   readonly profile: Profile;
+  /** What the machine reaches, as far as it is known. */
+  readonly bed?: Size;
   readonly figures?: CutFigures;
   readonly faults: readonly Fault[];
   readonly narrow: readonly NarrowPart[];
@@ -54,7 +65,8 @@ const LAYER_WORDS =
 export function jobReport(job: JobToReport): Report {
   const { title, sentences, warnings, faults, figures, canvas, profile, called } = job;
   const shown = warnings.filter(({ code }) => code !== 'NOT_AS_ASKED' && code !== 'NARROWER_THAN_KERF');
-  const facts = machineFacts(canvas, profile);
+  const facts = machineFacts(canvas, profile, job.bed);
+  const sizes = sizesOf(job);
   return {
     title,
     blocks: [
@@ -66,26 +78,23 @@ export function jobReport(job: JobToReport): Report {
       heading('What to do next'),
       { kind: 'list', ordered: true, items: nextSteps(job, facts) },
       heading('The stencil'),
-      { kind: 'stencil', layers: layersOf(job), words: LAYER_WORDS },
+      { kind: 'stencil', layers: layersOf(job, sizes), words: LAYER_WORDS },
       ...table(
         'Openings that do not come out as asked',
         ['opening', 'what'],
-        faults.map((fault) => [called(fault.opening).name, faultText(named(fault, called))]),
+        faultCells(
+          faults.map((fault) => named(fault, called)),
+          ({ opening }) => called(opening).name,
+        ),
       ),
       ...table(
         'Parts narrower than the kerf, kept as the thinnest line',
-        ['opening', 'extent', 'near, mm', 'asked, mm', 'comes out, mm'],
-        job.narrow.map(({ opening, extent, at, askedMm, comesOutMm }) => [
-          called(opening).name,
-          extent,
-          at.map(fixedMm).join(', '),
-          askedMm.map(fixedMm).join(' x '),
-          comesOutMm.map(fixedMm).join(' x '),
-        ]),
+        ['opening', 'extent', 'the first near, mm', 'asked, mm', 'comes out, mm'],
+        narrowCells(job),
       ),
       heading('Sizes'),
       ...(figures ? [words(`What comes out, worked out for every opening: ${figuresText(figures)}.`)] : []),
-      ...sizesTable(job),
+      ...sizesTable(sizes, called),
       heading('What it was made from'),
       ...table(
         'Record',
@@ -94,6 +103,18 @@ export function jobReport(job: JobToReport): Report {
       ),
     ],
   };
+}
+
+function narrowCells({ narrow, called }: JobToReport): string[][] {
+  const rows = narrow.map(({ opening, extent, at, askedMm, comesOutMm }) => ({
+    name: called(opening).name,
+    at: at.map(fixedMm).join(', '),
+    cells: [extent, askedMm.map(fixedMm).join(' x '), comesOutMm.map(fixedMm).join(' x ')],
+  }));
+  return [...grouped(rows, ({ name, cells }) => [name.replace(/\d+$/, ''), ...cells].join()).values()].map((group) => {
+    const [{ at, cells: [extent, ...sizes] }] = group; // biome-ignore format: one line
+    return [namesTogether(group.map(({ name }) => name)), extent, at, ...sizes];
+  });
 }
 
 /** A fault with the numbers of the openings that it joins. */
@@ -125,27 +146,33 @@ function nextSteps(
   { files, first = [], then = [] }: JobToReport,
   facts: readonly (readonly [string, string])[],
 ): string[] {
-  const [settings] = facts.slice(-1).map(([, text]) => text);
-  const typed = facts
-    .slice(
-      facts.findIndex(([label]) => label === 'type in'),
-      -1,
-    )
-    .map(([, text]) => text);
+  const at = (name: string): number => facts.findIndex(([label]) => label === name);
+  const typed = facts.slice(at('type in'), at('place')).map(([, text]) => text);
+  const [place, settings] = ['place', 'settings'].map((name) => facts[at(name)][1]);
   return [
     ...first,
     `Open ${files.join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
+    `Put ${place}.`,
     `Cut it with the coupons' settings: ${settings}. Lay the film the same way round. Caution: ${CAUTION}`,
     'Look at the stencil against a light: are all openings through, and does one of each small size have its width under a loupe?',
     ...then,
   ];
 }
 
-function layersOf({ asked, commanded, profile, faults, narrow, called, layers = [] }: JobToReport): StencilLayer[] {
+function layersOf(
+  { asked, commanded, profile, faults, narrow, called, layers = [] }: JobToReport,
+  sizes: readonly SizeRow[],
+): StencilLayer[] {
+  const named = new Set(sizes.slice(0, MOST_SIZES).map(({ first }) => first));
   const doubtful = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]);
   const openings = asked.map((region, i): NumberedOpening => {
     const { number } = called(i + 1);
-    return { ...(number === undefined ? {} : { number }), regions: [region], doubtful: doubtful.has(i + 1) };
+    return {
+      ...(number === undefined ? {} : { number }),
+      regions: [region],
+      doubtful: doubtful.has(i + 1),
+      named: named.has(i + 1),
+    };
   });
   const told = [...commanded.corrected.openings, ...commanded.uncorrected];
   const outlines = onFilm(told, commanded, profile).map((region) => ({ regions: [region] }));
@@ -163,30 +190,38 @@ const onFilm = (told: readonly Opening[], { bed }: Commanded, profile: Profile):
 /** More sizes than this are a traced picture, and nobody reads them. */
 const MOST_SIZES = 40;
 
-function sizesTable({ asked, commanded, profile, called }: JobToReport): Block[] {
+/** Openings that are alike as asked and as told to the machine. */
+interface SizeRow {
+  readonly words: readonly string[];
+  /** The first of them. */
+  readonly first: number;
+  count: number;
+}
+
+/** The sizes of a stencil, the most frequent first. */
+function sizesOf({ asked, commanded, profile, called }: JobToReport): SizeRow[] {
   const { numbers } = commanded.corrected;
   const told = onFilm(commanded.corrected.openings, commanded, profile);
   const pieces: number[][] = asked.map(() => []);
   for (const [i, number] of numbers.entries()) pieces[number - 1].push(i);
-  const sizes = new Map<string, { readonly row: string[]; readonly first: string; count: number }>();
+  const sizes = new Map<string, SizeRow>();
   asked.forEach((opening, i) => {
-    const { name, number } = called(i + 1);
     // Marks and letters are looked at, not measured.
-    if (number === undefined) return;
+    if (called(i + 1).number === undefined) return;
     const own = pieces[i];
     const size = own.length === 1 ? sizeWords(told[own[0]]) : own.length === 0 ? 'nothing' : `in ${own.length} pieces`;
     const row = [sizeWords(opening), size];
-    const known = sizes.get(row.join());
-    if (known) known.count += 1;
-    else sizes.set(row.join(), { row, first: name, count: 1 });
+    kept(sizes, row.join(), (): SizeRow => ({ words: row, first: i + 1, count: 0 })).count += 1;
   });
-  const most = [...sizes.values()].sort((a, b) => b.count - a.count);
-  const rows = most.slice(0, MOST_SIZES).map(({ row, first, count: n }) => [`${n}`, first, ...row]);
-  const rest = most.length > MOST_SIZES ? `; ${most.length - MOST_SIZES} rarer sizes are left out` : '';
+  return [...sizes.values()].sort((a, b) => b.count - a.count);
+}
+
+function sizesTable(sizes: readonly SizeRow[], called: JobToReport['called']): Block[] {
+  const rest = sizes.length > MOST_SIZES ? `; ${sizes.length - MOST_SIZES} rarer sizes are left out` : '';
   return table(
     `Sizes along the openings' own sides, mm, on the film${rest}`,
     ['how many', 'first', 'asked', 'told to the machine'],
-    rows,
+    sizes.slice(0, MOST_SIZES).map(({ words: row, first, count: n }) => [`${n}`, called(first).name, ...row]),
   );
 }
 

@@ -4,8 +4,9 @@ import { grouped } from '../kept.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { MachineModel, Profile } from '../machine/types.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
-import type { Frame } from '../stencil/frame.js';
-import { count, MM_PER_INCH, micrometres, runsOf } from '../text.js';
+import type { Frame, Size } from '../stencil/frame.js';
+import { fieldOf } from '../stencil/make-stencil.js';
+import { allRuns, count, MM_PER_INCH, micrometres, runsOf } from '../text.js';
 import { row } from './tell.js';
 
 /** A machine whose scale is this far from 1 makes the typed-in size look wrong, and it must be typed in all the same. */
@@ -102,12 +103,26 @@ function settingsText({ settings: s, film }: Profile): string {
 }
 
 /** What to type into the laser's program, and the settings to cut with. */
-export function machineRows(canvas: CommandedCanvas, profile: Profile): string[] {
-  return machineFacts(canvas, profile).map(([label, text]) => row(label, text));
+export function machineRows(canvas: CommandedCanvas, profile: Profile, bed: Size | undefined): string[] {
+  return machineFacts(canvas, profile, bed).map(([label, text]) => row(label, text));
+}
+
+/** Where on the bed it lies, and so the film: by the corner that the coupons had at the origin. */
+function placeText({ filmWidthMm, filmHeightMm, turned }: CommandedCanvas, profile: Profile, bed: Size | undefined) {
+  const [right, up] = (turned ? [filmHeightMm, filmWidthMm] : [filmWidthMm, filmHeightMm]).map((mm) => mm.toFixed(1));
+  const on = bed ? `, on a bed of ${bed.widthMm} x ${bed.heightMm} mm` : '';
+  const else_ = fieldOf(profile)
+    ? 'nowhere else, because the bends of the bed are known for that place'
+    : 'elsewhere on the bed will do, too, but not turned';
+  return `its lower left corner at your program’s origin, where that of the coupons was: the film must reach from there ${right} mm to the right and ${up} mm up${on}; ${else_}`;
 }
 
 /** The same as label and text; a fact that goes on has no label of its own. */
-export function machineFacts(canvas: CommandedCanvas, profile: Profile): [label: string, text: string][] {
+export function machineFacts(
+  canvas: CommandedCanvas,
+  profile: Profile,
+  bed: Size | undefined,
+): [label: string, text: string][] {
   const model = machineModel(profile);
   const size = `${fixedMm(canvas.widthMm)} x ${fixedMm(canvas.heightMm)} mm`;
   const px = canvas.widthPx === undefined ? '' : `${canvas.widthPx} x ${canvas.heightPx} px = `;
@@ -132,6 +147,7 @@ export function machineFacts(canvas: CommandedCanvas, profile: Profile): [label:
     const back = 'turn it by 90 degrees clockwise in your program, so that it lies on the bed as the coupons did';
     facts.push(['', `it is written turned, for a beam that sweeps along Y: then ${back}`]);
   }
+  facts.push(['place', placeText(canvas, profile, bed)]);
   facts.push(['settings', settingsText(profile)]);
   return facts;
 }
@@ -158,7 +174,7 @@ export function figuresText(figures: CutFigures): string {
 const size = (sizes: readonly number[]): string => `${sizes.map(fixedMm).join(' x ')} mm`;
 
 /** What is wrong with one opening, in words. */
-export function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
+function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): string {
   const { what, parts, lost, offMm } = fault;
   const asked = `at ${at.map(fixedMm).join(', ')}: asked ${size(askedMm)}`;
   if (what.includes('missing')) return `${asked}, missing`;
@@ -185,6 +201,21 @@ export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F
       .map(([first, ...others]) => row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`)),
     more > 0 ? row('', `… and ${more} more, all in the .job.json`) : '',
   ].join('');
+}
+
+/** The same for a table: all numbers of a group, and what is wrong with the first of it. */
+export function faultCells<F extends Fault>(faults: readonly F[], name: (fault: F) => string): [string, string][] {
+  return alike(faults, name).map((group) => [
+    namesTogether(group.map(name)),
+    `${group.length > 1 ? 'the first ' : ''}${faultText(group[0])}`,
+  ]);
+}
+
+/** Names that differ only in their number, as one: board paste 34-37, 42. */
+export function namesTogether(names: readonly string[]): string {
+  const numbers = names.flatMap((name) => NUMBER.exec(name)?.[0] ?? []).map(Number);
+  if (numbers.length === 0) return names.length > 1 ? `${names.length} x ${names[0]}` : names[0];
+  return `${names[0].replace(NUMBER, '')}${allRuns(numbers).replaceAll(',', ', ')}`;
 }
 
 /** Faults that differ only in the place and the number of the opening. */

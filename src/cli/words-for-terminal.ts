@@ -1,10 +1,10 @@
 import { visible, wrapWords } from '../text.js';
 import type { Io } from './io.js';
 
-/** What stands before the words of a line: spaces, "12. ", "type in   ", "warning: ". */
-const HEAD = /^\s*(?:\d+\.\s+|[a-z]+: |\S+(?: \S+){0,2}\s{2,})?/;
+/** What stands before the words of a line: spaces, "12. ", "type in   ", "warning: ", "settings from apertrue.json: ". */
+const HEAD = /^\s*(?:\d+\.\s+|[a-z]+: |settings from [^:]+: |\S+(?: \S+){0,2}\s{2,})?/;
 /** To be pasted as they stand, or drawn anew: not to be broken. */
-const WHOLE = /[\r\u001b]|^\s*(next: )?apertrue |^(wrote|settings from) | {3,}\S+ {2,}\S/;
+const WHOLE = /[\r\u001b]|^\s*(next: )?apertrue |^wrote | {3,}\S+ {2,}\S/;
 
 /** Long lines of words folded between words, so that a terminal doesn't break them within; tables and commands stay. */
 function foldLines(text: string, columns: number): string {
@@ -21,7 +21,7 @@ function foldLine(line: string, columns: number): string {
   const head = HEAD.exec(line)?.[0] ?? '';
   // The end of what is asked stays as it is: the answer is typed behind it.
   const [, words, tail] = /^([\s\S]*?)(\s*)$/.exec(line.slice(head.length)) ?? ['', '', ''];
-  const indent = ' '.repeat(/^[a-z]+: $/.test(head) ? 2 : Math.min(head.length, 16));
+  const indent = ' '.repeat(/: $/.test(head) ? 2 : Math.min(head.length, 16));
   const before = (i: number): string => (i === 0 ? head : indent);
   const lines = wrapWords(words, (part, i) => before(i).length + part.length <= columns);
   return `${lines.map((part, i) => before(i) + part).join('\n')}${tail}`;

@@ -1,5 +1,6 @@
 import { InputError } from '../errors.js';
 import { boxRing } from '../geometry/shapes.js';
+import { smallestLetteringMm } from '../lettering/lettering.js';
 import { builtInPattern } from './built-in.js';
 import { BEAM_CAUTIONS, GRID_CAUTIONS } from './cautions.js';
 import { layDiagonal } from './diagonal.js';
@@ -93,7 +94,10 @@ function layAll(
     expression === undefined ? fallback : evaluator.number(expression, scope, key);
   const sheet = newSheet(grid, {
     clearanceMm: length(plan.clearanceMm, DEFAULT_CLEARANCE_MM, 'clearanceMm'),
-    letteringMm: length(plan.letteringMm, DEFAULT_LETTERING_MM, 'letteringMm'),
+    letteringMm: Math.max(
+      length(plan.letteringMm, DEFAULT_LETTERING_MM, 'letteringMm'),
+      smallestLetteringMm(scope.kerf),
+    ),
     kerfAllowanceMm: scope.kerf,
   });
   const settings: GridSetting[] = [];

@@ -127,7 +127,7 @@ function checkText(text: string, { heightMm, kerfAllowanceMm = DEFAULT_KERF_ALLO
   if (!(heightMm >= smallest - 1e-9)) {
     throw new InputError({
       code: 'LETTERING_TOO_SMALL',
-      message: `letters ${heightMm} mm high would close or fall out after a kerf of ${kerfAllowanceMm} mm.`,
+      message: `letters ${heightMm} mm high would close or fall out after a kerf of ${Number(kerfAllowanceMm.toFixed(3))} mm.`,
       hint: `Make them at least ${smallest.toFixed(2)} mm high.`,
     });
   }

@@ -314,7 +314,7 @@ function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][]
  * @param from - points to be moved, mm: x, y, x, y, …
  * @param to - where they should lie, mm, as many
  */
-function alignRigid(from: Float64Array, to: Float64Array): (p: Point) => Point {
+export function alignRigid(from: Float64Array, to: Float64Array): (p: Point) => Point {
   const [fx, fy] = meanOf(from);
   const [tx, ty] = meanOf(to);
   let dot = 0;

@@ -7,8 +7,10 @@ import { openingArea } from '../geometry/area.js';
 import { regionBounds } from '../geometry/bounds.js';
 import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
+import { kept } from '../kept.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
+import { alignRigid } from '../machine/predict-cut.js';
 import type { MachineModel } from '../machine/types.js';
 import { tellHowFar } from '../work-watch.js';
 import { type DotBox, joinedPairs } from './bands.js';
@@ -39,6 +41,8 @@ export interface ToBeCut {
   readonly image?: DotImage;
   /** What the openings were corrected for, where only every n-th row of the image is burnt. */
   readonly machine?: MachineModel;
+  /** Which piece of film an opening lies on, by number: each is laid on its board by itself. Undefined: the figures leave it out. */
+  readonly filmOf?: (opening: number) => number | undefined;
 }
 
 /**
@@ -56,7 +60,7 @@ export function checkCut(asked: readonly Opening[], toBeCut: ToBeCut, profile: M
 
 function lookAtAll(
   asked: readonly Opening[],
-  { corrected, image, machine }: ToBeCut,
+  { corrected, image, machine, filmOf = () => 0 }: ToBeCut,
   profile: ModelSource,
   pitchMm: Pitch,
 ): CutCheck {
@@ -82,7 +86,8 @@ function lookAtAll(
     const look = sight.at(opening, own, placed, told?.byArea ?? [0, 0], narrow.has(i + 1));
     const off = told && placeOfCut(told, look.drift);
     const offMm = off && movedBy(off, lattice);
-    if (offMm) tally.take(look, offMm);
+    const film = filmOf(i + 1);
+    if (offMm && film !== undefined) tally.take(look, film, middleOf(opening), offMm);
     const joined = with_.get(i + 1);
     const what: FaultKind[] = [];
     if (look.parts > 1) what.push('in pieces');
@@ -288,10 +293,14 @@ class Tally {
   private tips = 0;
   private area = 0;
   private mostArea = 0;
-  private place2 = 0;
-  private farthest = 0;
+  private readonly films = new Map<number, { readonly asked: number[]; readonly cut: number[] }>();
 
-  take({ askedMm, gotMm, aimedMm, askedMm2, gotMm2 }: Look, [dx, dy]: readonly [number, number]): void {
+  take(
+    { askedMm, gotMm, aimedMm, askedMm2, gotMm2 }: Look,
+    film: number,
+    [x, y]: Point,
+    [dx, dy]: readonly [number, number],
+  ): void {
     this.count += 1;
     for (const axis of [0, 1]) {
       const error = gotMm[axis] - askedMm[axis];
@@ -303,13 +312,14 @@ class Tally {
     const percent = askedMm2 > 0 ? (100 * (gotMm2 - askedMm2)) / askedMm2 : 0;
     this.area += percent;
     this.mostArea = Math.max(this.mostArea, Math.abs(percent));
-    const off = Math.hypot(dx, dy);
-    this.place2 += off * off;
-    this.farthest = Math.max(this.farthest, off);
+    const { asked, cut } = kept(this.films, film, () => ({ asked: [], cut: [] }));
+    asked.push(x, y);
+    cut.push(x + dx, y + dy);
   }
 
   figures(): CutFigures {
     const n = Math.max(1, this.count);
+    const places = [...this.films.values()].flatMap(placesOff);
     return {
       rmsWidthErrorMm: Math.sqrt(this.width2 / (2 * n)),
       meanWidthErrorMm: this.width / (2 * n),
@@ -317,8 +327,17 @@ class Tally {
       maxTipLossMm: this.tips,
       meanAreaErrorPercent: this.area / n,
       maxAreaErrorPercent: this.mostArea,
-      rmsPlaceErrorMm: Math.sqrt(this.place2 / n),
-      maxPlaceErrorMm: this.farthest,
+      rmsPlaceErrorMm: Math.sqrt(places.reduce((sum, off) => sum + off * off, 0) / n),
+      maxPlaceErrorMm: places.reduce((most, off) => Math.max(most, off), 0),
     };
   }
+}
+
+/** How far places lie off once the film is laid on the board as well as can be, as in a prediction. */
+function placesOff({ asked, cut }: { readonly asked: readonly number[]; readonly cut: readonly number[] }): number[] {
+  const laid = alignRigid(Float64Array.from(cut), Float64Array.from(asked));
+  return Array.from({ length: cut.length / 2 }, (_, i) => {
+    const [x, y] = laid([cut[2 * i], cut[2 * i + 1]]);
+    return Math.hypot(x - asked[2 * i], y - asked[2 * i + 1]);
+  });
 }

@@ -25,7 +25,7 @@ import { type Asked, type AskedOptions, askFor, type StencilArtwork } from './as
 import { bedWarnings, type Commanded, commandFor, type SweepOptions } from './command.js';
 import { type Fault, faultWarnings } from './faults.js';
 import { beyondBed, type FrameOptions, frameAround, type Pitch, type Size } from './frame.js';
-import { type CutCheck, checkCut } from './guard.js';
+import { type CutCheck, checkCut, type ToBeCut } from './guard.js';
 import { ownSize } from './own-size.js';
 
 /** How to make a stencil. Everything is optional where the profile says the pitch. */
@@ -116,8 +116,9 @@ export function checkCommanded(
   asked: readonly Opening[],
   { dots, corrected, sweep, bed, aimed }: Commanded,
   profile: ModelSource,
+  filmOf?: ToBeCut['filmOf'],
 ): CutCheck {
-  const check = checkCut(aimed, dots ?? { corrected }, profile, sweep.pitchMm);
+  const check = checkCut(aimed, { ...(dots ?? { corrected }), filmOf }, profile, sweep.pitchMm);
   return bed ? { ...check, faults: check.faults.map((fault) => onAsked(fault, asked[fault.opening - 1])) } : check;
 }
 

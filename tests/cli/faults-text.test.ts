@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { faultRows } from '../../src/cli/machine-words.js';
+import { faultCells, faultRows } from '../../src/cli/machine-words.js';
 import type { Fault } from '../../src/stencil/faults.js';
 
 const narrow = (opening: number, gotMm = 0.282): Fault => ({
@@ -38,6 +38,15 @@ describe('openings that do not come out as asked', () => {
       expect.stringMatching(/^a lettering at .*; 1 like it$/),
       expect.stringMatching(/^b paste 1 at .* %$/),
     ]);
+  });
+
+  it('share a row of a table, too, with all their numbers', () => {
+    const faults = [3, 4, 5, 9].map((opening) => narrow(opening)).concat(narrow(8, 0.27));
+    expect(faultCells(faults, ({ opening }) => `a paste ${opening}`)).toEqual([
+      ['a paste 3-5, 9', expect.stringMatching(/^the first at 3\.000, 2\.000: asked .* area -6\.0 %$/)],
+      ['a paste 8', expect.stringMatching(/^at 8\.000, 2\.000: asked .* area -10\.0 %$/)],
+    ]);
+    expect(faultCells([narrow(1), narrow(2)], () => 'a lettering').map(([name]) => name)).toEqual(['2 x a lettering']);
   });
 
   it('are counted where there are more kinds than are shown', () => {

@@ -54,6 +54,45 @@ describe('a sheet', () => {
     expect(desk.list('out')).toContain('board.witness.worksheet.pdf');
   });
 
+  it.each([
+    [0.217018267, 'cut uncorrected in the corner'],
+    [0.45, 'cut uncorrected in the corner'],
+    [0.6, 'left out: with this machine’s scale or kerf'],
+  ])('has a witness whose letter stands after a kerf of %s mm, or none', async (kerfXMm, witness) => {
+    desk.put('laser.json', profileOf({ kerfXMm }));
+    const { code, out } = await layout('board.gbr', '--board-mm', '60x40', ...PATHS);
+    expect(code).not.toBe(2);
+    expect(out).toContain(witness);
+  });
+
+  it('has the figures of its paste that correct has, copies and letters or not', async () => {
+    const options = ['--profile', 'laser.json', '--out', 'out', '--json'];
+    const [{ cut }] = JSON.parse((await desk.run('correct board.gbr', ...options)).out);
+    for (const more of [[], ['--copies', '3']]) {
+      const { out } = await layout('board.gbr', '--board-mm', '30x20', '--overwrite', '--json', ...more);
+      const { cut: onSheet } = JSON.parse(out);
+      for (const [name, value] of Object.entries<number>(cut)) {
+        expect([name, onSheet[name]]).toEqual([name, expect.closeTo(value, 6)]);
+      }
+    }
+  });
+
+  it('says where on the bed it lies, and its film', async () => {
+    desk.put('apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, bed: { widthMm: 200, heightMm: 100 } })); // biome-ignore format: one line
+    const { out } = await layout('board.gbr', '--board-mm', '60x40', '--no-witness', '--report', ...PATHS);
+    const { canvas } = job('board');
+    const [right, up] = [canvas.filmWidthMm, canvas.filmHeightMm].map((mm: number) => mm.toFixed(1));
+    const place = `its lower left corner at your program’s origin, where that of the coupons was: the film must reach from there ${right} mm to the right and ${up} mm up, on a bed of 200 x 100 mm; elsewhere on the bed will do, too, but not turned`;
+    expect(out).toContain(`place       ${place}\n`);
+    expect(desk.text('out/board.sheet.report.html')).toContain(`Put ${place}.`);
+    expect(out).toContain('at 0.0, 0.0 from the sheet’s lower left corner');
+    const { out: swept } = await desk.run('correct board.gbr --profile laser.json --out swept --sweep y --format svg');
+    const record = desk.json('swept/board.job.json').canvas;
+    expect(swept).toContain(
+      `${record.filmHeightMm.toFixed(1)} mm to the right and ${record.filmWidthMm.toFixed(1)} mm up`,
+    );
+  });
+
   it('is as high as its rows of dots, where those lie otherwise than the columns', async () => {
     await layout('board.gbr', '--board-mm', '20x10', '--no-witness', '--pitch-mm', '0.08x0.05');
     const { canvas, sheetMm } = job('board');

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { checkPicture, placeLabels } from '../../src/report/check-picture.js';
+import { checkPicture } from '../../src/report/check-picture.js';
 import { svgToPng } from '../../src/report/picture.js';
+import { placeLabels } from '../../src/report/place-labels.js';
 import { treatPicture } from '../../src/report/treat-picture.js';
 import { checkOpenings } from '../../src/rules/check.js';
 import { treatOpenings } from '../../src/rules/treat/treat.js';

@@ -50,7 +50,7 @@ it.each([
     return [got[0] - want[0], got[1] - want[1]];
   });
   const areas = asked.map(({ paths }, i) => 100 * (area(cuts[i]) / area(paths) - 1));
-  const places = centres.map(([x, y], i) => Math.hypot(centre(cuts[i])[0] - x, centre(cuts[i])[1] - y));
+  const places = laidOn(centres, cuts.map(centre));
   const { cut, counts } = record;
   expect(counts).toMatchObject({ openings: pads.length, notAsAsked: record.faults.length, narrowParts: 0 });
   expect(record.mirrored).toBe(side === 'Bot');
@@ -63,4 +63,23 @@ it.each([
   near(cut.maxAreaErrorPercent, most(areas), 0.2);
   near(cut.rmsPlaceErrorMm, rms(places), 1e-3);
   near(cut.maxPlaceErrorMm, most(places), 2e-3);
+  const alike = args.filter((word) => word !== '--negative');
+  const [{ inDots }] = JSON.parse((await desk.run('predict board.gbr --json', ...options, ...alike)).out);
+  expect(inDots.summary).toMatchObject({
+    ...{ rmsWidthErrorMm: cut.rmsWidthErrorMm, maxWidthErrorMm: cut.maxWidthErrorMm },
+    ...{ rmsPositionErrorMm: cut.rmsPlaceErrorMm, maxPositionErrorMm: cut.maxPlaceErrorMm },
+    meanAreaErrorPercent: cut.meanAreaErrorPercent,
+  });
 });
+
+/** How far places lie off once they are shifted and turned to where they belong: angles as complex numbers. */
+function laidOn(asked: readonly (readonly number[])[], cut: readonly (readonly number[])[]): number[] {
+  const about = (points: readonly (readonly number[])[]): number[][] =>
+    points.map((p) => p.map((value, k) => value - mean(points.map((q) => q[k]))));
+  const [want, got] = [about(asked), about(cut)];
+  const sum = (of: (i: number) => number): number => want.reduce((total, _, i) => total + of(i), 0);
+  const re = sum((i) => got[i][0] * want[i][0] + got[i][1] * want[i][1]);
+  const im = sum((i) => got[i][0] * want[i][1] - got[i][1] * want[i][0]);
+  const [cos, sin] = [re / Math.hypot(re, im), im / Math.hypot(re, im)];
+  return got.map(([x, y], i) => Math.hypot(cos * x - sin * y - want[i][0], sin * x + cos * y - want[i][1]));
+}

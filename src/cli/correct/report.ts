@@ -11,7 +11,7 @@ import type { CorrectInput, CorrectReport, CorrectSettings } from './types.js';
 /** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */
 export async function correctReport(
   { file, stem, bytes }: CorrectInput,
-  { profile, profileSha256, laid: { scanDirection } }: CorrectSettings,
+  { profile, profileSha256, laid: { scanDirection, bed } }: CorrectSettings,
   drawn: readonly Opening[],
   { asked, commanded, check }: Stencil,
   { report, numberAt }: { readonly report: CorrectReport; readonly numberAt: (place: number) => number },
@@ -38,6 +38,7 @@ export async function correctReport(
       commanded,
       canvas: { ...canvas, turned: scanDirection === 'y' },
       profile,
+      ...(bed ? { bed } : {}),
       ...(cut ? { figures: cut } : {}),
       faults: check.faults,
       narrow: commanded.corrected.narrow,

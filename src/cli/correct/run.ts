@@ -117,7 +117,11 @@ function reportText(report: CorrectReport, settings: CorrectSettings): string {
   return [
     head,
     ...ruled,
-    ...machineRows({ ...report.canvas, turned: settings.laid.scanDirection === 'y' }, settings.profile),
+    ...machineRows(
+      { ...report.canvas, turned: settings.laid.scanDirection === 'y' },
+      settings.profile,
+      settings.laid.bed,
+    ),
     figuresRow(report.cut),
     faultRows(report.faults, ({ opening }) => `opening ${opening}`),
     ...narrowRows(report.narrow),

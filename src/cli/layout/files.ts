@@ -8,6 +8,7 @@ import type { Profile } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
+import type { Size } from '../../stencil/frame.js';
 import { writeStencil } from '../../stencil/make-stencil.js';
 import { stemOf } from '../collect-artwork.js';
 import type { Io } from '../io.js';
@@ -83,7 +84,7 @@ export async function sheetReport(
   { commanded, figures, faults }: CommandedSheet,
   report: LayoutReport,
   laid: readonly LaidArtwork[],
-  { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
+  { profile, bytes, bed }: { readonly profile: Profile; readonly bytes: Uint8Array; readonly bed?: Size },
   made: readonly OutputFile[],
 ): Promise<OutputFile[]> {
   const sources = [...new Set(laid)].map(({ source }) => source);
@@ -104,6 +105,7 @@ export async function sheetReport(
       commanded,
       canvas: report.canvas,
       profile,
+      ...(bed ? { bed } : {}),
       ...(figures ? { figures } : {}),
       faults,
       narrow: commanded.corrected.narrow,

@@ -6,7 +6,7 @@ import type { FilmSheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
 import type { DryFitPdf } from '../../report/dry-fit.js';
 import type { CutFigures } from '../../stencil/faults.js';
-import type { Pitch } from '../../stencil/frame.js';
+import type { Pitch, Size } from '../../stencil/frame.js';
 import { count } from '../../text.js';
 import { faultRows, figuresRow, fixedMm, machineRows, type ReportedCanvas, reportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
@@ -119,15 +119,16 @@ export function layoutWords(
   profile: Profile,
   dryFit: DryFitPdf,
   witness: WitnessState,
+  bed: Size | undefined,
 ): string {
   const { stencils, sheetMm, counts } = report;
   return [
-    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm\n`,
+    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm, which fills the canvas\n`,
     ...stencils.map(({ name, side, mirrored, mark, atMm, ...piece }) => {
       const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
       return row(
         'stencil',
-        `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')}; its film says job ${mark}`,
+        `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')} from the sheet’s lower left corner; its film says job ${mark}`,
       );
     }),
     boardRow(board, stencils.length),
@@ -137,7 +138,7 @@ export function layoutWords(
         .map(([part, n]) => `${n} x ${part}`)
         .join(', '),
     ),
-    ...machineRows(report.canvas, profile),
+    ...machineRows(report.canvas, profile, bed),
     figuresRow(report.cut),
     faultRows(report.faults, faultName),
     witnessRow(witness),
@@ -180,7 +181,7 @@ function witnessRow(witness: WitnessState): string {
     'witness',
     witness === 'cut'
       ? 'cut uncorrected in the corner; read it with `apertrue enter`, which says how to add it to the profile: so drift is seen'
-      : 'left out: this machine’s scale is far from 1, the coupon would not keep its size',
+      : 'left out: with this machine’s scale or kerf the coupon would not keep to its square',
   );
 }
 

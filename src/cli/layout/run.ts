@@ -70,13 +70,13 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
   ]);
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
   io.progress?.('drawing');
-  const page = values.report ? await sheetReport(stem, sheet, made, report, laid, loaded, images) : [];
+  const page = values.report ? await sheetReport(stem, sheet, made, report, laid, { ...loaded, bed }, images) : [];
   const outputs = [...images, dryFitPage, ...(await witnessFiles(stem, coupon, values)), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
   const witness = coupon ? 'cut' : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
-  else io.out(layoutWords(report, board, profile, dryFit, witness));
+  else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
   const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
   sayWarnings(
     warnings.filter(({ code }) => !listed(code)),

@@ -21,10 +21,14 @@ import { workingOn } from '../file-problem.js';
 export const WITNESS_MM = 12;
 /** A witness coupon is as large as the machine makes it; further from 1 than this it would not fit its square. */
 const WITNESS_SCALE_LIMIT = 0.05;
+/** Its letter, which grows with the kerf, has no more room in the square, mm. */
+const WITNESS_KERF_LIMIT_MM = 0.5;
 
-/** Whether the machine's scale is near enough to 1 for a witness coupon. */
-export const hasWitness = ({ scaleX, scaleY }: MachineModel): boolean =>
-  Math.abs(scaleX - 1) < WITNESS_SCALE_LIMIT && Math.abs(scaleY - 1) < WITNESS_SCALE_LIMIT;
+/** Whether the machine's scale is near enough to 1, and its kerf small enough, for a witness coupon. */
+export const hasWitness = ({ scaleX, scaleY, kerfXMm, kerfYMm }: MachineModel): boolean =>
+  Math.abs(scaleX - 1) < WITNESS_SCALE_LIMIT &&
+  Math.abs(scaleY - 1) < WITNESS_SCALE_LIMIT &&
+  Math.max(kerfXMm, kerfYMm) <= WITNESS_KERF_LIMIT_MM;
 
 /** A part of a sheet that is narrower than the kerf. */
 export interface NarrowOnSheet {
@@ -85,7 +89,12 @@ export async function commandSheet(
     const { number, ...place } = nameOf(opening);
     return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
   });
-  const check = checkCommanded(asked, commanded, model);
+  // As of one stencil alone: letters and marks have figures of their own, which nobody asks for.
+  const filmOf = (opening: number): number | undefined => {
+    const { part, stencil } = sheet.openings[opening - 1];
+    return part === 'paste' ? stencil : undefined;
+  };
+  const check = checkCommanded(asked, commanded, model, filmOf);
   const { x, y } = commanded.sweep.pitchMm;
   const matters = (fault: FaultOnSheet): boolean =>
     isMeasured(fault) || spoils(fault, asked[fault.opening - 1], Math.max(x, y));

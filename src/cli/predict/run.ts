@@ -16,7 +16,7 @@ import type { PlaceField, Profile, ProfileFit } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import { type StencilDots, withoutBends } from '../../stencil/command.js';
-import type { Fault } from '../../stencil/faults.js';
+import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { count, micrometres, visible } from '../../text.js';
 import type { Kept } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
@@ -117,6 +117,7 @@ function predictedBy(
 ): Predicted {
   const { mirrored, openings: asked } = stencil.asked;
   const { corrected: told, dots, bed } = stencil.commanded;
+  const { figures } = stencil.check;
   return budgetForSteps(asked).run((): Predicted => {
     const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
       predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers });
@@ -126,7 +127,7 @@ function predictedBy(
       asDrawn: predicted(asked),
       // With dots, those are what is drawn.
       corrected: dots ? withoutFilm(corrected) : corrected,
-      ...(dots ? { inDots: predictDots(dots, predicted) } : {}),
+      ...(dots ? { inDots: withFigures(predictDots(dots, predicted), figures) } : {}),
       faults,
       narrow,
       certainty: certaintyOf(profile.fit, asked, profile.field),
@@ -137,6 +138,16 @@ function predictedBy(
 
 /** Film is kept until it is drawn: that of a batch would fill the memory. */
 const withoutFilm = (prediction: Prediction): Prediction => ({ ...prediction, film: [] });
+
+/** A prediction with the figures that the record of the stencil has: of one thing there is one number. */
+function withFigures(prediction: Prediction, figures: CutFigures | undefined): Prediction {
+  if (!figures) return prediction;
+  const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, meanAreaErrorPercent } = figures;
+  const { rmsPlaceErrorMm: rmsPositionErrorMm, maxPlaceErrorMm: maxPositionErrorMm } = figures;
+  const widths = { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm };
+  const places = { rmsPositionErrorMm, maxPositionErrorMm };
+  return { ...prediction, summary: { ...prediction.summary, ...widths, ...places, meanAreaErrorPercent } };
+}
 
 /** The dots that `correct` burns, cut virtually. */
 function predictDots(

@@ -1,11 +1,13 @@
 import { deflateSync } from 'node:zlib';
 import type { PDFDocument, PDFFont, PDFPage } from 'pdf-lib';
+import { boundsOf, boxAround, boxesNear, boxWithin } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
 import { knownLetters, newPdf, type PdfFonts, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { wrapWords } from '../../text.js';
 import { addOperators, pdfPaths, points } from '../pdf-paths.js';
 import { svgToPixels } from '../picture.js';
-import type { Block, Report, StencilLayer } from './blocks.js';
+import { type Label, placeLabels } from '../place-labels.js';
+import type { Block, NumberedOpening, Report, StencilLayer } from './blocks.js';
 import { byDoubt, FINEST_MM, frameOf, numberOn } from './draw-stencil.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
@@ -75,6 +77,33 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     });
     y -= 3;
   };
+  /** Doubtful openings once more, several in a row, where that shows them much larger. */
+  const closer = (layers: StencilBlock['layers'], shareBefore: number): void => {
+    const looks = closeLooks(layers, MOST_LOOKS).filter(
+      ({ frame }) => LOOK / (frame.maxX - frame.minX) > CLOSER * shareBefore,
+    );
+    if (looks.length === 0) return;
+    const doubtful = new Set(layers.flatMap(({ openings }) => openings.filter((one) => one.doubtful)));
+    const left = doubtful.size - new Set(looks.flatMap(({ numbers }) => numbers)).size;
+    const more = left > 0 ? ` ${left} more are in the list below.` : '';
+    need(LOOK + LOOK_WORDS + TEXT * LINE);
+    words(`Some of them closer, each with its surroundings.${more}`, TEXT, 'plain');
+    for (let i = 0; i < looks.length; i += LOOKS_A_ROW) {
+      need(LOOK + LOOK_WORDS);
+      for (const [k, look] of looks.slice(i, i + LOOKS_A_ROW).entries()) {
+        const x = MARGIN + k * (LOOK + LOOK_GAP);
+        const sideMm = look.frame.maxX - look.frame.minX;
+        line(`${sideMm.toFixed(0)} mm around ${look.numbers[0]}`, x, TABLE, fonts.plain);
+        drawStencil(page, fonts.plain, look.layers, look.frame, {
+          x,
+          y: y - LOOK_WORDS,
+          share: LOOK / sideMm,
+          isFramed: true,
+        });
+      }
+      y -= LOOK + LOOK_WORDS + 8;
+    }
+  };
   return {
     words,
     heading(title: string): void {
@@ -85,7 +114,7 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
       need(TABLE_START);
       words(caption, TEXT, 'plain');
       for (const [r, row] of [head, ...rows].entries()) {
-        const font = r === 0 ? fonts.bold : fonts.plain;
+        const font = fontOf(r, fonts);
         const cells = row.map((cell, i) => wrapped(cell, font, TABLE, widths[i] - CELL_GAP));
         const lines = Math.max(...cells.map(({ length }) => length));
         need(lines * TABLE * LINE);
@@ -108,6 +137,7 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
       drawStencil(page, fonts.plain, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
       words(caption, TEXT, 'plain');
+      closer(layers, share);
     },
     picture({ widthPx, heightPx, draw }: PlacePicture): void {
       const share = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING - 8) / heightPx);
@@ -119,6 +149,13 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
   };
 }
 
+/** Closer looks: so many in a row and in all; side and gaps in points; so many times as large as in the whole picture. */
+const LOOKS_A_ROW = 3;
+const MOST_LOOKS = 12;
+const LOOK_GAP = 12;
+const LOOK = (WIDTH - (LOOKS_A_ROW - 1) * LOOK_GAP) / LOOKS_A_ROW;
+const LOOK_WORDS = 14;
+const CLOSER = 1.5;
 /** Room for the words below a picture. */
 const CAPTION = 50;
 const HEADING_TEXT = 12;
@@ -131,10 +168,12 @@ const CELL_GAP = 8;
 /** A table's caption, head and first row, which do not stand alone at the foot of a page. */
 const TABLE_START = TEXT * LINE + 3 + 3 * TABLE * LINE;
 
+const fontOf = (row: number, { bold, plain }: PdfFonts): PDFFont => (row === 0 ? bold : plain);
+
 /** As wide as the widest cell; where that is too much, the widest columns are narrowed to one width. */
 function columnWidths(rows: readonly (readonly string[])[], fonts: PdfFonts): number[] {
   const widths = rows[0].map((_, i) =>
-    Math.max(...rows.map((row) => fonts.bold.widthOfTextAtSize(knownLetters(row[i] ?? ''), TABLE) + CELL_GAP)),
+    Math.max(...rows.map((row, r) => fontOf(r, fonts).widthOfTextAtSize(knownLetters(row[i] ?? ''), TABLE) + CELL_GAP)),
   );
   let left = WIDTH;
   const narrowFirst = [...widths].sort((p, q) => p - q);
@@ -155,6 +194,8 @@ interface Place {
   readonly x: number;
   readonly y: number;
   readonly share: number;
+  /** With a line around it. */
+  readonly isFramed?: boolean;
 }
 
 const LINE_PT = 0.25;
@@ -165,13 +206,19 @@ const DOUBT = '0.94 0.71 0.54';
 const DOUBT_WALL = '0.64 0.24 0';
 const INK = '0.1 0.1 0.1';
 
+/** Smaller words can't be read on paper, points. */
+const LEAST_TEXT = 5;
+const LABEL_TEXT = 6.5;
+/** More labels would hide what they name. */
+const MOST_LABELS = 60;
+
 /** Draws a stencil as lines and text, not as dots: a reader may look as closely as he likes. */
 function drawStencil(page: PDFPage, font: PDFFont, layers: readonly StencilLayer[], frame: Box, place: Place): void {
   const x = (mm: number): number => place.x + (mm - frame.minX) * place.share;
   const y = (mm: number): number => place.y - (frame.maxY - mm) * place.share;
   const draw = pdfPaths(x, y, FINEST_MM);
-  const walls = (openings: StencilLayer['openings'], wall: string, fill?: string): string[] => [
-    `q ${LINE_PT} w ${wall} RG${fill ? ` ${fill} rg` : ''}`,
+  const walls = (openings: StencilLayer['openings'], wall: string, fill?: string, dash = '[] 0'): string[] => [
+    `q ${LINE_PT} w ${wall} RG ${dash} d${fill ? ` ${fill} rg` : ''}`,
     ...openings.flatMap(({ regions }) => regions.map((region) => draw(region, fill ? 'B*' : 'S'))),
     'Q',
   ];
@@ -180,28 +227,126 @@ function drawStencil(page: PDFPage, font: PDFFont, layers: readonly StencilLayer
     const [good, doubtful] = byDoubt(openings);
     return [
       ...walls(good, outline ? INK : WALL, outline ? undefined : OPEN),
-      ...walls(doubtful, outline ? INK : DOUBT_WALL, outline ? undefined : DOUBT),
+      ...walls(doubtful, outline ? INK : DOUBT_WALL, outline ? undefined : DOUBT, '[1 0.6] 0'),
     ];
   });
   const key = page.node.newFontDictionary(font.name, font.ref);
-  const numbers = shown
-    .flatMap(({ openings, outline }) => (outline ? [] : openings))
+  const write = (words: string, left: number, foot: number, size: number): string =>
+    `${key} ${points(size)} Tf 1 0 0 1 ${points(left)} ${points(foot)} Tm ${font.encodeText(words)} Tj`;
+  const filled = shown.flatMap(({ openings, outline }) => (outline ? [] : openings));
+  const beside: NumberedOpening[] = [];
+  const numbers = filled.flatMap((opening) => {
+    const number = numberOn(opening, frame);
+    if (!number) return [];
+    const size = number.sizeMm * place.share;
+    if (size < LEAST_TEXT && (opening.doubtful || opening.named)) beside.push(opening);
+    const left = x(number.x + frame.minX) - font.widthOfTextAtSize(number.words, size) / 2;
+    return write(number.words, left, y(frame.maxY - number.y), size);
+  });
+  const box = [place.x, y(frame.minY), x(frame.maxX) - place.x, place.y - y(frame.minY)].map(points);
+  const labels = labelsBeside(beside, filled, font, frame, place.share);
+  const leaders = labels.flatMap(({ leader }) => {
+    if (!leader) return [];
+    const [x1, y1, x2, y2] = leader;
+    return `${points(place.x + x1)} ${points(place.y - y1)} m ${points(place.x + x2)} ${points(place.y - y2)} l S`;
+  });
+  addOperators(page, [
+    `q ${box.join(' ')} re W n`,
+    ...drawn,
+    `${LINE_PT} w ${INK} RG`,
+    ...leaders,
+    ...['BT', `${INK} rg`, ...numbers],
+    ...labels.map(({ words, x: left, y: top }) => write(words, place.x + left, place.y - top - LABEL_FOOT, LABEL_TEXT)),
+    ...['ET', 'Q', ...(place.isFramed ? [`q ${LINE_PT} w ${INK} RG ${box.join(' ')} re S Q`] : [])],
+  ]);
+}
+
+/** How far below the top of its box the foot of a label lies. */
+const LABEL_FOOT = 0.8 * LABEL_TEXT;
+
+/** Numbers beside what they name, doubtful ones first; in points from the upper left corner of the drawing. */
+function labelsBeside(
+  beside: readonly NumberedOpening[],
+  all: readonly NumberedOpening[],
+  font: PDFFont,
+  frame: Box,
+  share: number,
+): Label[] {
+  const onPage = ({ regions }: NumberedOpening): Box | undefined => {
+    const box = boundsOf(regions);
+    return (
+      box && {
+        ...{ minX: (box.minX - frame.minX) * share, maxX: (box.maxX - frame.minX) * share },
+        ...{ minY: (frame.maxY - box.maxY) * share, maxY: (frame.maxY - box.minY) * share },
+      }
+    );
+  };
+  const wishes = byDoubt(beside)
+    .toReversed()
+    .flat()
+    .slice(0, MOST_LABELS)
     .flatMap((opening) => {
-      const number = numberOn(opening, frame);
-      if (!number) return [];
-      const size = number.sizeMm * place.share;
-      const left = x(number.x + frame.minX) - font.widthOfTextAtSize(number.words, size) / 2;
-      const at = `1 0 0 1 ${points(left)} ${points(y(frame.maxY - number.y))} Tm`;
-      return [`${key} ${points(size)} Tf ${at} ${font.encodeText(number.words)} Tj`];
+      const around = onPage(opening);
+      const words = `${opening.number}`;
+      const width = font.widthOfTextAtSize(words, LABEL_TEXT);
+      return around ? [{ words, width, height: LABEL_TEXT, around, single: false }] : [];
     });
-  addOperators(page, [...drawn, 'BT', `${INK} rg`, ...numbers, 'ET']);
+  const [width, height] = [(frame.maxX - frame.minX) * share, (frame.maxY - frame.minY) * share];
+  const obstacles = wishes.length === 0 ? [] : all.flatMap((opening) => onPage(opening) ?? []);
+  return placeLabels(wishes, obstacles, { minX: 0, minY: 0, maxX: width, maxY: height });
+}
+
+/** What a closer look shows at the least, mm. */
+const CLOSE_MM = 10;
+/** So few neighbours are all named. */
+const FEW = 25;
+
+/** A part of a stencil to be looked at closely. */
+interface CloseLook {
+  readonly frame: Box;
+  readonly layers: readonly StencilLayer[];
+  /** Its doubtful openings, by number, the one in the middle first. */
+  readonly numbers: readonly number[];
+}
+
+/** Square parts that hold doubtful openings, one after the other, at most so many; those that lie near each other share one. */
+function closeLooks(layers: readonly StencilLayer[], most: number): CloseLook[] {
+  const shown = layers.filter(({ hidden }) => !hidden);
+  const boxed = shown.map(({ openings }) =>
+    openings.flatMap((opening) => {
+      const box = boundsOf(opening.regions);
+      return box ? [{ opening, box }] : [];
+    }),
+  );
+  const doubtful = boxed.flat().filter(({ opening }) => opening.doubtful && opening.number !== undefined);
+  const looks: CloseLook[] = [];
+  const seen = new Set<NumberedOpening>();
+  for (const { opening, box } of doubtful) {
+    if (looks.length >= most) break;
+    if (seen.has(opening)) continue;
+    const side = Math.max(CLOSE_MM, 1.2 * (box.maxX - box.minX), 1.2 * (box.maxY - box.minY));
+    const frame = boxAround([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2], side, side);
+    const whole = doubtful.filter((one) => boxWithin(one.box, frame));
+    for (const one of whole) seen.add(one.opening);
+    const near = boxed.map((list) => list.filter((one) => boxesNear(one.box, frame)));
+    const named = near.every(({ length }) => length <= FEW);
+    looks.push({
+      frame,
+      layers: shown.map((layer, i) => ({
+        ...layer,
+        openings: near[i].map((one) => (named ? { ...one.opening, named } : one.opening)),
+      })),
+      numbers: [opening, ...whole.map((one) => one.opening)].flatMap((one) => one.number ?? []),
+    });
+  }
+  return looks;
 }
 
 /** Pictures are drawn with so many dots across the page. */
 const PICTURE_DOTS = 1300;
 
 /** A picture that is in the file, and what draws it on a page; lower left corner and size in points. */
-export interface PlacePicture {
+interface PlacePicture {
   readonly widthPx: number;
   readonly heightPx: number;
   readonly draw: (page: PDFPage, box: { x: number; y: number; width: number; height: number }) => void;

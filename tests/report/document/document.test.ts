@@ -1,3 +1,4 @@
+import { inflateSync } from 'node:zlib';
 import { PDFiumLibrary } from '@hyzyla/pdfium';
 import { describe, expect, it } from 'vitest';
 import type { Report } from '../../../src/report/document/blocks.js';
@@ -120,5 +121,59 @@ describe('reportPdf', () => {
     }
     document.destroy();
     library.destroy();
+  });
+});
+
+/** What is written on the pages, with the size of its letters in points. */
+function writtenOn(bytes: Uint8Array): { words: string; size: number }[] {
+  const text = Buffer.from(bytes).toString('latin1');
+  const streams = [...text.matchAll(/stream\r?\n([\s\S]*?)\r?\nendstream/g)].map(([, packed]) =>
+    inflateSync(Buffer.from(packed, 'latin1')).toString('latin1'),
+  );
+  return streams.flatMap((drawn) =>
+    [...drawn.matchAll(/ ([\d.]+) Tf 1 0 0 1 \S+ \S+ Tm <([0-9A-F]+)> Tj/g)].map(([, size, hex]) => ({
+      words: Buffer.from(hex, 'hex').toString('latin1'),
+      size: Number(size),
+    })),
+  );
+}
+
+describe('a stencil in a PDF', () => {
+  const openings = Array.from({ length: 4000 }, (_, i) => ({
+    number: i + 1,
+    regions: [pad((i % 80) * 3.5, Math.floor(i / 80) * 3.7, 0.25, 1.1)],
+    ...{ doubtful: i === 1659 || i === 1660, named: i === 19 },
+  }));
+  const reportOf = (list: typeof openings): Report => ({
+    title: 'large',
+    blocks: [{ kind: 'stencil', words: 'A large board.', layers: [{ name: 'asked', openings: list }] }],
+  });
+
+  it('has the numbers that matter in letters that can be read on paper', async () => {
+    const written = writtenOn(await reportPdf(reportOf(openings)));
+    const sizesOf = (number: number): number[] =>
+      written.filter(({ words, size }) => words === `${number}` && size >= 5).map(({ size }) => size);
+    // In the whole picture and, closer, together.
+    expect([sizesOf(1660), sizesOf(1661)]).toEqual([expect.arrayContaining([6.5, 6.5]), [6.5, 6.5]]);
+    expect(sizesOf(20)).toEqual([6.5]);
+    expect(sizesOf(3000)).toEqual([]);
+  });
+
+  it('says which ones are shown closer, and how many are not', async () => {
+    const textOf = async (list: typeof openings): Promise<string> => {
+      const library = await PDFiumLibrary.init();
+      const document = await library.loadDocument(await reportPdf(reportOf(list)));
+      const text = [...document.pages()].map((page) => page.getText()).join('\n');
+      document.destroy();
+      library.destroy();
+      return text;
+    };
+    const text = await textOf(openings);
+    expect(text.includes('10 mm around 1660')).toBe(true);
+    expect(text.match(/mm around/g)).toHaveLength(1);
+    const far = await textOf(openings.map((one, i) => ({ ...one, doubtful: i % 200 === 0 })));
+    expect(far.match(/mm around/g)).toHaveLength(12);
+    expect(far.includes('8 more are in the list below.')).toBe(true);
+    expect((await textOf(openings.map((one) => ({ ...one, doubtful: false })))).includes('closer')).toBe(false);
   });
 });
