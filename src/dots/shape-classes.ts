@@ -20,8 +20,13 @@ export interface ClassMember {
   readonly flipY: boolean;
 }
 
-/** Shapes whose coverage differs by less than this in every dot are one shape; tracing and rounding noise is below it. */
-const SAME_COVERAGE = 0.02;
+/**
+ * Shapes are one when their coverage differs by no more than this in any dot, and on the whole, over the dots that walls
+ * cross, as if these lay off by no more than that, rms, dots: traced walls wander so far, and most at corners.
+ */
+const SAME_COVERAGE = { most: 0.2, rms: 0.03 };
+/** Equal shapes differ in area by less than this times their size. */
+const SAME_AREA = 0.02;
 
 /** Vertices that differ by less than this, in dots, are the same. */
 const SAME_VERTEX = 1e-5;
@@ -136,7 +141,7 @@ function classOf(
   const key = `${width} ${height}`;
   const bucket = bySize.get(key) ?? [];
   for (const one of bucket) {
-    if (Math.abs(one.found.shape.area - shape.area) > SAME_COVERAGE * Math.sqrt(shape.area) + 1e-6) continue;
+    if (Math.abs(one.found.shape.area - shape.area) > SAME_AREA * Math.sqrt(shape.area) + 1e-6) continue;
     for (const [flipX, flipY] of FLIPS) {
       if (same(one.grid, flipX, flipY)) return { found: one.found, flipX, flipY };
     }
@@ -170,15 +175,20 @@ function sameGrid(
   flipY: boolean,
 ): boolean {
   const stride = width + 1;
+  let [squares, crossed] = [0, 0];
   for (let row = 0; row < height; row += 1) {
     const a = row * stride;
     const b = (flipY ? height - 1 - row : row) * stride;
     for (let column = 0; column < width; column += 1) {
+      const one = p[a + column];
       const other = q[b + (flipX ? width - 1 - column : column)];
-      if (Math.abs(p[a + column] - other) > SAME_COVERAGE) return false;
+      const off = Math.abs(one - other);
+      if (off > SAME_COVERAGE.most) return false;
+      squares += off * off;
+      if (one > 0 && one < 1) crossed += 1;
     }
   }
-  return true;
+  return squares <= SAME_COVERAGE.rms ** 2 * crossed;
 }
 
 /** A large shape counts as symmetric when it fills its box or its centre of area lies in the middle. */
