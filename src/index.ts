@@ -40,9 +40,8 @@ export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './ge
 export { findHeat } from './layout/heat.js';
 export { layStencil } from './layout/lay-stencil.js';
 export { packSheet } from './layout/pack.js';
-export { type CalibratedExtent, calibratedExtent } from './machine/calibrated.js';
 export { type Corrected, type CorrectOptions, correctOpenings, type NarrowPart } from './machine/correct-openings.js';
-export { machineModel } from './machine/machine-model.js';
+export { type CalibratedExtent, calibratedExtent, machineModel } from './machine/machine-model.js';
 export { type Prediction, type PredictOptions, predictCut } from './machine/predict-cut.js';
 export { parseProfile, profileText } from './machine/profile-file.js';
 export type { MachineModel, Measured, Profile, ProfileFit, ReadingSession } from './machine/types.js';

@@ -1,6 +1,7 @@
 import type { Warning } from '../errors.js';
 import type { Box, Opening } from '../geometry/types.js';
-import type { Side } from './layer-name.js';
+
+export type Side = 'top' | 'bottom';
 
 /** Who said the side, from the weightiest down. */
 export type SideFrom = 'option' | 'attribute' | 'job file' | 'name';

@@ -5,7 +5,7 @@ import { allRuns } from '../text.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
 import { projectAnswers } from './project-file.js';
-import { shellQuoted } from './words-for-terminal.js';
+import { shellQuoted } from './tell.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
 const ABOUT_ARTWORK = [

@@ -10,18 +10,16 @@ import { withFileMarks } from '../rules/treat/mark.js';
 import { readRules } from '../rules/treat/read-rules.js';
 import type { RuleSet } from '../rules/treat/rule-types.js';
 import { nearestName } from '../schema/nearest.js';
-import type { Turn } from '../stencil/asked.js';
 import type { Fault } from '../stencil/faults.js';
 import { DEFAULT_MARGIN_MM } from '../stencil/frame.js';
-import { fieldOf, makeStencil, type Stencil, type StencilOptions } from '../stencil/make-stencil.js';
+import { fieldOf, makeStencil, type Stencil, type StencilOptions, type Turn } from '../stencil/make-stencil.js';
 import { type Kept, numbered, withoutDropped } from './dropped-openings.js';
 import type { ReadLayer } from './each-artwork.js';
 import { profileWarnings } from './exit-codes.js';
 import type { Io } from './io.js';
-import { loadProfile } from './load-profile.js';
 import { pitchOfDpi } from './machine-words.js';
 import type { CutOptionValues } from './options/stencils.js';
-import { findProject } from './project-file.js';
+import { findProject, loadProfile } from './project-file.js';
 import { refuseUnusedOptions } from './unused-options.js';
 
 /** Everything that decides what is cut of an artwork. Plain data: it also goes to worker threads. */

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { zipSync } from 'fflate';
 import sharp from 'sharp';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { COMMANDS } from '../../src/cli/commands.js';
+import { COMMANDS } from '../../src/cli/main.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { wordsOf, wrongWith } from '../docs/command-lines.js';
 import { readAll } from '../fit/calibration/virtual-bench.js';

@@ -1,8 +1,8 @@
 import { spawnSync } from 'node:child_process';
 import { describe, expect, it } from 'vitest';
-import { COMMANDS } from '../../src/cli/commands.js';
 import { processIo } from '../../src/cli/io.js';
-import { withWords } from '../../src/cli/words-for-terminal.js';
+import { COMMANDS } from '../../src/cli/main.js';
+import { withWords } from '../../src/cli/tell.js';
 import { bench } from './bench.js';
 
 const desk = bench();

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { beforeEach, describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
-import { sha256 } from '../../src/cli/sidecar.js';
+import { sha256 } from '../../src/cli/results.js';
 import { temporaryFor } from '../../src/cli/write-together.js';
 import { type Bench, bench, featuresOf, layer, profileOf } from './bench.js';
 

@@ -1,5 +1,5 @@
 import { Command, CommanderError } from 'commander';
-import { addCommand, COMMANDS } from '../../src/cli/commands.js';
+import { addCommand, COMMANDS } from '../../src/cli/main.js';
 import { mistypedOption } from '../../src/cli/options/option.js';
 
 /** One command line as words, quotes taken off as a shell would; what is sent into a file, or remarked, is left out. */

@@ -1,6 +1,6 @@
-import { layerFromName, type Side } from '../layer-name.js';
 import { type Sniffed, sniff } from '../read.js';
-import { settleSide, sideInFunction } from '../side.js';
+import { layerFromName, settleSide, sideInFunction } from '../side.js';
+import type { Side } from '../types.js';
 
 export type EntryKind =
   | 'paste'

@@ -1,8 +1,9 @@
 import { InputError, type Warning } from '../../errors.js';
 import { smallest } from '../../geometry/bounds.js';
 import { givenFile } from '../../given.js';
-import { layerFromName, type Side } from '../layer-name.js';
 import { sniff } from '../read.js';
+import { layerFromName } from '../side.js';
+import type { Side } from '../types.js';
 import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
 import { MAX_TOTAL_BYTES, Zip, type ZipEntry } from './zip.js';
 

@@ -15,9 +15,8 @@ import type { Io } from '../io.js';
 import type { CheckOptionValues } from '../options/stencils.js';
 import { jsonParts, makeResults } from '../results.js';
 import { type FilmFacts, filmFacts } from '../stencil-settings.js';
-import { sayWarnings, sayWrote } from '../tell.js';
+import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { columns, folded } from '../words-for-terminal.js';
 import type { Content } from '../write-together.js';
 
 interface Checked {

@@ -10,9 +10,8 @@ import type { Chart } from '../../report/plots/chart.js';
 import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { loadProfile } from '../load-profile.js';
 import type { ControlOptionValues } from '../options/calibration.js';
-import { findProject, fromProject } from '../project-file.js';
+import { findProject, fromProject, loadProfile } from '../project-file.js';
 import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
 

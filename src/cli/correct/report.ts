@@ -4,8 +4,7 @@ import type { Opening } from '../../geometry/types.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
 import { count } from '../../text.js';
 import { jobReport } from '../job-report.js';
-import { type OutputFile, reportFiles } from '../results.js';
-import { sha256 } from '../sidecar.js';
+import { type OutputFile, reportFiles, sha256 } from '../results.js';
 import type { CorrectInput, CorrectReport, CorrectSettings } from './types.js';
 
 /** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */

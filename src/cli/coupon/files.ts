@@ -6,8 +6,7 @@ import { type ProjectGauge, takenWith } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
-import type { OutputFile } from '../results.js';
-import { sha256 } from '../sidecar.js';
+import { type OutputFile, sha256 } from '../results.js';
 
 export interface CouponFilesOptions {
   readonly paper: 'a4' | 'letter';

@@ -16,9 +16,8 @@ import type { CouponOptionValues } from '../options/calibration.js';
 import { flagOf } from '../options/option.js';
 import { findProject, projectAnswers } from '../project-file.js';
 import { type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
-import { printJson, progressOf, row, sayWarnings, sayWrote } from '../tell.js';
+import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { shellQuoted } from '../words-for-terminal.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
 
 interface NamedPattern {

@@ -3,9 +3,8 @@ import { dirname } from 'node:path';
 import { packageJson } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { projectDisagrees, readProfile } from '../load-profile.js';
 import type { DoctorOptionValues } from '../options/stencils.js';
-import { findProject, fromProject, outOf } from '../project-file.js';
+import { findProject, fromProject, outOf, projectDisagrees, readProfile } from '../project-file.js';
 import { row } from '../tell.js';
 
 interface Finding {

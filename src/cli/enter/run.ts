@@ -31,7 +31,7 @@ import type { Io } from '../io.js';
 import type { EnterOptionValues } from '../options/calibration.js';
 import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
 import { findProject, fromProject } from '../project-file.js';
-import { shellQuoted } from '../words-for-terminal.js';
+import { shellQuoted } from '../tell.js';
 import { type Sureness, surenessOf } from './sureness.js';
 
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in

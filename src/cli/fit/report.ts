@@ -9,7 +9,7 @@ import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/readings-plots.js';
 import { count } from '../../text.js';
 import { type OutputFile, REPORT_ENDINGS, reportFiles } from '../results.js';
-import { shellQuoted } from '../words-for-terminal.js';
+import { shellQuoted } from '../tell.js';
 import {
   gaugeLines,
   limitLines,

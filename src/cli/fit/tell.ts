@@ -13,7 +13,7 @@ import {
 import { count, micrometres, signed, visible } from '../../text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
-import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../words-for-terminal.js';
+import { alignedLines, columnWidths, folded, LINE_LETTERS } from '../tell.js';
 
 /** The result in words and tables: data to one stream, what to look at to the other. */
 export function tellFit(result: CalibrationResult, values: FitOptionValues, io: Io): void {

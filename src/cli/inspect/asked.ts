@@ -16,12 +16,12 @@ import type { Bends, MachineModel } from '../../machine/types.js';
 import { featuresOfOpenings } from '../../scan/find/features-of-openings.js';
 import { Neighbourhood } from '../../scan/inspect/patch.js';
 import { parseJsonText } from '../../schema/json-file.js';
-import { laying, type Turn } from '../../stencil/asked.js';
 import { withoutBends } from '../../stencil/command.js';
+import { laying, type Turn } from '../../stencil/make-stencil.js';
 import { withoutDropped } from '../dropped-openings.js';
 import type { Io } from '../io.js';
 import { type ArtworkOptionValues, readOptionsOf } from '../options/shared.js';
-import { sha256 } from '../sidecar.js';
+import { sha256 } from '../results.js';
 
 interface Source {
   readonly file?: unknown;

@@ -22,10 +22,9 @@ import { count, csvText, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { InspectOptionValues } from '../options/stencils.js';
-import { refuseResults, writeResults } from '../results.js';
+import { refuseResults, roundedNumbers, writeResults } from '../results.js';
 import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
-import { roundedNumbers } from '../sidecar.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { askedOpenings, type ReadBack } from './asked.js';
 import {

@@ -22,11 +22,10 @@ import type { Kept } from '../dropped-openings.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { loadProfile } from '../load-profile.js';
 import { faultRows } from '../machine-words.js';
 import type { PredictOptionValues } from '../options/stencils.js';
-import { makeResults } from '../results.js';
-import { madeBefore, roundedNumbers } from '../sidecar.js';
+import { loadProfile } from '../project-file.js';
+import { madeBefore, makeResults, roundedNumbers } from '../results.js';
 import {
   type NumberedStencil,
   refuseIdleStencilOptions,

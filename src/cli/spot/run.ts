@@ -5,8 +5,8 @@ import type { Chart } from '../../report/plots/chart.js';
 import { micrometres, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { loadProfile } from '../load-profile.js';
 import type { SpotOptionValues } from '../options/calibration.js';
+import { loadProfile } from '../project-file.js';
 import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 

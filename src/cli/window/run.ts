@@ -13,12 +13,11 @@ import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
-import { loadProfile } from '../load-profile.js';
 import { bedOptions } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
+import { loadProfile } from '../project-file.js';
 import { chartPaths, existingFiles, writeCharts } from '../results.js';
-import { printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { alignedLines, shellQuoted } from '../words-for-terminal.js';
+import { alignedLines, printJson, sayCaution, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
 const SAME_SETTING_RATIO = 1.05;
