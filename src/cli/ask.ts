@@ -36,6 +36,7 @@ const MOST_TRIES = 5;
  *
  * @param read - throws an Error with a sentence when the answer can't be read
  * @param otherwise - the answer of an empty line
+ * @param mayEnd - whether it is the answer, too, of an input that has ended
  * @throws {InputError} ANSWER_MISSING when the input ends before
  */
 export async function askAtPrompt<T>(
@@ -45,11 +46,12 @@ export async function askAtPrompt<T>(
   flag: string,
   io: Io,
   otherwise?: string,
+  mayEnd = false,
 ): Promise<T> {
   const shown = otherwise === undefined ? `${question}: ` : `${question} [${otherwise}]: `;
   for (let tries = 0; tries < MOST_TRIES; tries += 1) {
     const typed = await asker.line(shown);
-    const text = typed === '' ? otherwise : typed;
+    const text = typed === '' || (mayEnd && typed === undefined) ? otherwise : typed;
     if (text === undefined && typed === undefined) break;
     if (text === undefined) continue;
     try {

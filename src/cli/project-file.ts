@@ -78,7 +78,8 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
     case 'coupon': {
       const format = formats?.filter((one) => COUPON_FORMATS.includes(one));
       const images = format?.length ? { format } : {};
-      return { widthMm: bed?.widthMm, heightMm: bed?.heightMm, pitchMm, out, ...images };
+      const { powersPercent: powerSteps, speedsMmS: speeds } = project;
+      return { widthMm: bed?.widthMm, heightMm: bed?.heightMm, pitchMm, out, ...images, powerSteps, speeds };
     }
     case 'fit':
       return { machine, film: film?.kind, thicknessMm, out: profile, resolutionMm: gauge, report };

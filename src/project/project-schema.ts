@@ -25,6 +25,16 @@ export const projectSchema: z.ZodType<Project> = z
         thicknessMm: z.number().positive().max(THICKEST_FILM_MM).optional().describe('How thick it is, mm.'),
       })
       .optional(),
+    powersPercent: z
+      .array(z.number().positive().max(100))
+      .min(1)
+      .optional()
+      .describe('Powers that a power/speed grid tries, %; a single one: it can’t be set.'),
+    speedsMmS: z
+      .array(z.number().positive().max(100_000))
+      .min(1)
+      .optional()
+      .describe('Speeds that a power/speed grid tries, mm/s; a single one: it can’t be set.'),
     profile: z.string().min(1).optional().describe('The profile; a path relative to this file.'),
     out: z.string().min(1).optional().describe('Folder for results; relative to this file.'),
     gauges: z

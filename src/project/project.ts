@@ -14,6 +14,9 @@ export interface Project {
   /** What the machine's program takes. */
   readonly formats?: readonly ExportFormat[];
   readonly film?: { readonly kind?: string; readonly thicknessMm?: number };
+  /** Powers, %, and speeds, mm/s, that a power/speed grid tries; a single one: it can't be set. Not given: those of its pattern. */
+  readonly powersPercent?: readonly number[];
+  readonly speedsMmS?: readonly number[];
   /** Path of the profile; relative to the project file. */
   readonly profile?: string;
   /** Folder for results; relative to the project file. */
@@ -60,3 +63,9 @@ export function takenWith(
 }
 
 const HAS_JAWS = /cal+iper|messschieber/i;
+
+/** What the machine can't set. */
+export const fixedIn = ({ powersPercent, speedsMmS }: Partial<Project> = {}): readonly ('power' | 'speed')[] => [
+  ...(powersPercent?.length === 1 ? (['power'] as const) : []),
+  ...(speedsMmS?.length === 1 ? (['speed'] as const) : []),
+];

@@ -4,7 +4,7 @@ import { beforeEach, describe, expect, it } from 'vitest';
 import { configFolder, processIo } from '../../src/cli/io.js';
 import { projectDisagrees } from '../../src/cli/project-file.js';
 import { shellQuoted, withWords } from '../../src/cli/tell.js';
-import type { Feature, FeaturesFile } from '../../src/coupon/features.js';
+import type { CellFeature, Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/design.js';
 import { couponOrder } from '../../src/fit/plan/coupon-order.js';
@@ -247,6 +247,47 @@ describe('apertrue start', () => {
     });
   });
 
+  it('asks which powers and speeds to try, and a machine that has one speed for no other from then on', async () => {
+    const { said } = await desk.type('start', [...ANSWERS, '20, 40; 60 80,100', '6000mm/min']);
+    expect(said).toMatch(
+      /a knob without numbers.*\[20,30,45,65,100\][\s\S]*only one if it can’t be set \[50,100,200\]/,
+    );
+    expect(desk.json('apertrue.json')).toMatchObject({ powersPercent: [20, 40, 60, 80, 100], speedsMmS: [100] });
+    const made = await desk.type('coupon power-speed-grid --format svg');
+    expect(made.said).toContain('power steps 20,40,60,80,100, speeds 100');
+    const file = 'stencils/power-speed-grid.readings.csv';
+    const grid = () => desk.json('stencils/power-speed-grid.features.json').features as CellFeature[];
+    const read = async (outcomes: string, path = file): Promise<string> => {
+      const rows = grid().map(({ id }, i) => `${id},${outcomes[i]}`);
+      desk.put(path, `feature,outcome\n${rows.join('\n')}\n`);
+      const { out, said: told } = await desk.type(`window ${path} --features stencils/power-speed-grid.features.json`);
+      return `${out}${told}`;
+    };
+    expect(grid().map(({ powerPercent, speedMmS }) => [powerPercent, speedMmS])).toEqual([20, 40, 60, 80, 100].map((power) => [power, 100])); // biome-ignore format: one line
+    // Neither slower nor faster is proposed anywhere.
+    const speeds = /(slower|faster|speed, mm)|; speeds (?!100 mm)|--speeds (?!100 )|divided by speed/;
+    for (const outcomes of ['uuuuu', 'mmmmm', 'uummm', 'uttmm', 'utttm', 'ttttt']) {
+      expect(await read(outcomes)).not.toMatch(speeds);
+    }
+    // What it proposes can be pasted: readings are never replaced.
+    const [, next] = /next: cut the next grid: apertrue (.*)/.exec(await read('uummm')) ?? [];
+    expect((await desk.type(next)).code).toBe(0);
+    expect(await read('uummm', 'stencils/grid-2/power-speed-grid.readings.csv')).toMatch(
+      /next: .*--out stencils.grid-3/,
+    );
+    // A ruler has no grid, and its form need not be filled with what can't be otherwise.
+    expect((await desk.type('coupon scale-ruler --format svg')).code).toBe(0);
+    expect(desk.text('stencils/scale-ruler.job.json')).not.toContain('speedsMmS');
+    await desk.type('enter scale-ruler', ['q']);
+    expect(desk.text('stencils/scale-ruler.readings.csv')).toMatch(/^# speed .*: 100 mm\/s$/m);
+  });
+
+  it('has no grid in the plan of a machine that has nothing to set', async () => {
+    const { out, said } = await desk.type('start', [...ANSWERS, '100', '25']);
+    expect(out).toMatch(/^The plan:\n1\. scale-ruler: .* cut with its power and speed/);
+    expect(said).toMatch(/next: apertrue coupon scale-ruler\n/);
+  });
+
   it('asks again after an answer that can’t be read, and takes no film that must not be lasered', async () => {
     const { code, said } = await desk.type('start', [
       'm',
@@ -322,6 +363,18 @@ describe('apertrue enter', () => {
     expect(desk.text(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
     expect(desk.text(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
     expect(out).toMatch(/^3 of 49 readings/);
+  });
+
+  it('offers what the coupon beside was cut with, so that it is typed once', async () => {
+    await put('aperture-ladder');
+    await desk.type('enter scale-ruler', ['45', '90.5', 'q'], true);
+    const { said } = await desk.type('enter aperture-ladder', ['', '80', 'q'], true);
+    expect(said).toMatch(/Cut with which power, % \[45\]: [\s\S]*At which speed, mm\/s \[90\.5\]: /);
+    expect(desk.text('results/aperture-ladder.readings.csv')).toMatch(/power .*: 45 %\n# speed .*: 80 mm\/s\n/);
+    // Nobody can be asked through a pipe.
+    await put('witness');
+    await desk.type('enter witness', ['q']);
+    expect(desk.text('results/witness.readings.csv')).toMatch(/^# power [^:]*:$/m);
   });
 
   it('keeps no length that is none, and takes every word where it asks again', async () => {

@@ -57,7 +57,7 @@ describe('the next step', () => {
     const most = energies[energies.length - 1];
     const coupons = /^cut two coupons with that setting/;
     const grid =
-      /^cut the next grid: apertrue coupon power-speed-grid --power-steps [\d.,]+ --speeds [\d.,]+ --width-mm 100 --height-mm 80 --pitch-mm 0\.1 --out ".*my bench"$/;
+      /^cut the next grid: apertrue coupon power-speed-grid --power-steps [\d.,]+ --speeds [\d.,]+ --width-mm 100 --height-mm 80 --pitch-mm 0\.1 --out ".*my bench.grid-2"$/;
 
     const both = await read((e) => (e < at(0.2) ? 'uncut' : e < at(0.7) ? 'through' : 'marked'));
     expect(both.out).toMatch(/the widest margin on both sides\.\n[\s\S]*Clean with a probability of \d+ %(?!, by)/);

@@ -68,12 +68,15 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   return EXIT.done;
 }
 
-function refuseIdleGridOptions(made: readonly Made[], { powerSteps, speeds, powerBy }: CouponOptionValues): void {
+function refuseIdleGridOptions(made: readonly Made[], values: CouponOptionValues): void {
+  const { powerSteps, speeds, powerBy } = values;
   if (made.some(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell'))) return;
   const why = 'none of these patterns is a power/speed grid';
+  // What the project file says of grids waits for one.
+  const answered = projectAnswers(values);
   refuseUnusedOptions([
-    [powerSteps !== undefined, '--power-steps', why],
-    [speeds !== undefined, '--speeds', why],
+    [powerSteps !== undefined && !answered.has('powerSteps'), '--power-steps', why],
+    [speeds !== undefined && !answered.has('speeds'), '--speeds', why],
     [powerBy !== undefined, '--power-by', why],
   ]);
 }
@@ -147,8 +150,8 @@ async function make(
   const parameters = {
     ...bed,
     ...(values.kerfMm === undefined ? {} : { kerfAllowanceMm: values.kerfMm }),
-    ...(values.powerSteps ? { powersPercent: values.powerSteps } : {}),
-    ...(values.speeds ? { speedsMmS: values.speeds } : {}),
+    ...(isGrid && values.powerSteps ? { powersPercent: values.powerSteps } : {}),
+    ...(isGrid && values.speeds ? { speedsMmS: values.speeds } : {}),
     ...(values.powerBy ? { powerBy: values.powerBy } : {}),
     ...(ending && ending !== 'png' ? { imageEnding: ending } : {}),
   };

@@ -5,7 +5,7 @@ import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/design.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
-import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
+import { gaugeFor, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import {
@@ -33,6 +33,8 @@ import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
 import { findProject, fromProject } from '../project-file.js';
 import { shellQuoted } from '../tell.js';
 import { type Sureness, surenessOf } from './sureness.js';
+
+type Setting = 'powerPercent' | 'speedMmS';
 
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in
   u p t m: a cell is uncut, partial, through, marked; g: a web is gone; c: an opening is closed
@@ -82,7 +84,7 @@ class Entry {
   private constructor(
     private readonly file: string,
     private readonly features: FeaturesFile,
-    private readonly gauges: readonly ProjectGauge[],
+    private readonly machine: Project | undefined,
     private readonly beside: readonly Beside[],
     private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
@@ -91,7 +93,7 @@ class Entry {
   ) {
     const { gauge: name, resolutionMm = USUAL_STEP_MM } = this.parsed().form;
     const kinds = features.features.map(({ kind }) => kind);
-    this.taken = takenWith(kinds, name === undefined ? gauges : [{ name, resolutionMm }]);
+    this.taken = takenWith(kinds, name === undefined ? this.gauges : [{ name, resolutionMm }]);
     this.order = inReadingOrder(features, sheet, this.taken);
     this.sure = this.fit();
   }
@@ -103,36 +105,58 @@ class Entry {
     const found = await findProject(io);
     const beside = await couponsBeside(file, io);
     const profile = found?.project.profile === undefined ? undefined : fromProject(found, found.project.profile);
-    return new Entry(file, features, found?.project.gauges ?? [], beside, profile, openSheet(text, file), asker, io);
+    return new Entry(file, features, found?.project, beside, profile, openSheet(text, file), asker, io);
   }
 
-  /** Power and speed go into the profile; somebody who pipes readings in gives them as options. */
+  private get gauges(): readonly ProjectGauge[] {
+    return this.machine?.gauges ?? [];
+  }
+
+  /**
+   * Power and speed go into the profile; somebody who pipes readings in gives them as options. What the machine can't be
+   * set otherwise than is not asked for, and what the coupon beside was cut with need not be typed again.
+   */
   async askForm({ powerPercent, speedMmS }: EnterOptionValues): Promise<void> {
     const { form } = this.parsed();
-    const isGrid = this.order.some(({ kind }) => kind === 'cell');
     const fill = (key: keyof ReadingsForm, line: string, value: string | undefined): void => {
       if (form[key] === undefined && value !== undefined && value !== '')
         this.sheet = writeForm(this.sheet, line, value);
     };
-    const ask = async (question: string, read: (text: string) => number, unit: string): Promise<string | undefined> => {
+    const ask = async (key: Setting, question: string, read: (text: string) => number): Promise<number | undefined> => {
       if (!this.io.input?.isTerminal) return undefined;
+      const before = this.beside.find(({ form: other }) => other[key] !== undefined)?.form[key];
+      const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
       for (;;) {
-        const typed = await this.asker.line(`${question} (Enter leaves it open): `);
-        if (typed === undefined || typed === '') return undefined;
+        const typed = await this.asker.line(`${question} ${enter}: `);
+        if (typed === undefined || typed === '') return typed === undefined ? undefined : before;
         try {
-          return `${read(typed)} ${unit}`;
+          return read(typed);
         } catch (error) {
           this.io.say(`  ${error instanceof Error ? error.message : String(error)}\n`);
         }
       }
     };
-    if (!isGrid) {
-      if (powerPercent !== undefined) this.sheet = writeForm(this.sheet, 'power', `${powerPercent} %`);
-      else if (form.powerPercent === undefined)
-        fill('powerPercent', 'power', await ask('Cut with which power, %', parsePowerPercent, '%'));
-      if (speedMmS !== undefined) this.sheet = writeForm(this.sheet, 'speed', `${speedMmS} mm/s`);
-      else if (form.speedMmS === undefined)
-        fill('speedMmS', 'speed', await ask('At which speed, mm/s', parseSpeedMmS, 'mm/s'));
+    const settle = async (
+      key: Setting,
+      line: string,
+      unit: string,
+      given: number | undefined,
+      [only, ...others]: readonly number[] = [],
+      asked: () => Promise<number | undefined>,
+    ): Promise<void> => {
+      if (given !== undefined) this.sheet = writeForm(this.sheet, line, `${given} ${unit}`);
+      if (given !== undefined || form[key] !== undefined) return;
+      const value = only !== undefined && others.length === 0 ? only : await asked();
+      fill(key, line, value === undefined ? undefined : `${value} ${unit}`);
+    };
+    const { powersPercent, speedsMmS } = this.machine ?? {};
+    if (!this.order.some(({ kind }) => kind === 'cell')) {
+      await settle('powerPercent', 'power', '%', powerPercent, powersPercent, () =>
+        ask('powerPercent', 'Cut with which power, %', parsePowerPercent),
+      );
+      await settle('speedMmS', 'speed', 'mm/s', speedMmS, speedsMmS, () =>
+        ask('speedMmS', 'At which speed, mm/s', parseSpeedMmS),
+      );
     }
     fill('date', 'date', this.io.now().toISOString().slice(0, 10));
     await this.save();
@@ -354,6 +378,7 @@ function inReadingOrder(file: FeaturesFile, sheet: ReadingsSheet, taken: ReadWit
 interface Beside {
   readonly path: string;
   readonly sessions: readonly ReadingSession[];
+  readonly form: ReadingsForm;
 }
 
 /** Coupons of lengths beside this one; what can't be read there is told when it is fitted. */
@@ -363,9 +388,9 @@ async function couponsBeside(file: string, io: Io): Promise<Beside[]> {
   for (const path of await io.expand(`${folder}*.readings.csv`)) {
     if (resolve(io.cwd, path) === resolve(io.cwd, file) || !(await io.exists(path))) continue;
     try {
-      const { sessions } = await readSessions([path], {}, { ...io, say: () => undefined });
+      const { sessions, form } = await readSessions([path], {}, { ...io, say: () => undefined });
       const lengths = sessions.filter(({ features }) => features.some((one) => 'nominalMm' in one));
-      if (lengths.length > 0) beside.push({ path, sessions: lengths });
+      if (lengths.length > 0) beside.push({ path, sessions: lengths, form });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
     }

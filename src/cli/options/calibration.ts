@@ -21,6 +21,12 @@ import {
 
 /* Commands that bring a machine under control, in the order of the work: coupons, readings, profiles. */
 
+/** What a power/speed grid tries. */
+const GRID = {
+  powerSteps: option('<list>', 'power-speed-grid: powers in percent', parseListOf(parsePowerPercent)),
+  speeds: option('<list>', 'power-speed-grid: speeds in mm/s, or with a unit: 6000mm/min', parseListOf(parseSpeedMmS)),
+};
+
 export const start = {
   summary: 'begin with a new machine: a few questions, and a plan',
   about: 'Asks the few things that every command needs to know, writes them into apertrue.json, prints the plan.',
@@ -32,6 +38,7 @@ export const start = {
     format: formatOption(`what its program takes: ${EXPORT_FORMATS.join(', ')}`),
     ...FILM,
     gauge: option('<name:step>', 'what you measure with and one step of it, mm; once for each', parseGauges),
+    ...GRID,
     out: option('-o <folder>', 'folder for results (default: stencils)'),
     overwrite: flag('replace an apertrue.json that exists already'),
   },
@@ -41,9 +48,11 @@ Examples:
   apertrue start
   apertrue start --film polyimide --thickness-mm 0.075
   apertrue start --bed-mm 150x100 --dpi 1000 --film pet --thickness-mm 0.1 --gauge loupe:0.05
+  apertrue start --power-steps 20,40,60,80,100 --speeds 100
 
 Asks what the options leave open, writes apertrue.json into this folder, and says what to do next. The answers may come
-through a pipe, one a line. From then on no command in this folder needs them; an option still wins over the file.
+through a pipe, one a line. A single speed (or power) says that the machine has no other: grids and \`window\` keep to it,
+and \`enter\` need not ask. From then on no command in this folder needs them; an option still wins over the file.
 Exit codes: 0 done; 2 something is missing or can't be read, nothing written.`,
 } satisfies CommandSpec;
 export type StartOptionValues = ValuesOf<typeof start.options>;
@@ -66,12 +75,7 @@ export const coupon = {
     ),
     paper: choice('<size>', 'paper of the worksheet (default: a4)', ['a4', 'letter']),
     kerfMm: option('<mm>', 'widest kerf to expect, mm: labels stay legible up to it (default: 0.2)', parsePositiveMm),
-    powerSteps: option('<list>', 'power-speed-grid: powers in percent', parseListOf(parsePowerPercent)),
-    speeds: option(
-      '<list>',
-      'power-speed-grid: speeds in mm/s, or with a unit: 6000mm/min',
-      parseListOf(parseSpeedMmS),
-    ),
+    ...GRID,
     powerBy: choice('<how>', 'power is set by a knob per job, or by grey levels (default: knob)', ['knob', 'grey']),
     ...OVERWRITE,
     ...jsonOption('what was made'),

@@ -1,6 +1,8 @@
 import { join } from 'node:path';
+import { builtInPattern } from '../../coupon/built-in.js';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
+import type { PowerGridElement } from '../../coupon/pattern.js';
 import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
@@ -18,7 +20,17 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { StartOptionValues } from '../options/calibration.js';
-import { parseDpi, parseFormats, parseGauge, parsePitch, parseSize, parseThicknessMm } from '../options/values.js';
+import {
+  parseDpi,
+  parseFormats,
+  parseGauge,
+  parseListOf,
+  parsePitch,
+  parsePowerPercent,
+  parseSize,
+  parseSpeedMmS,
+  parseThicknessMm,
+} from '../options/values.js';
 import { intoProject } from '../project-file.js';
 import { refuseExisting } from '../results.js';
 import { sayWrote } from '../tell.js';
@@ -40,6 +52,7 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
   const hazard = refuseFilm(project.film?.kind, { key: '--film' });
   if (hazard) io.say(`caution: ${project.film?.kind}: ${hazard}.\n`);
   for (const caution of BEAM_CAUTIONS) io.say(`caution: ${caution}\n`);
+  io.say(`next: ${/ {5}(apertrue .*)/.exec(plan)?.[1]}\n`);
   return EXIT.done;
 }
 
@@ -68,13 +81,17 @@ function pitchOf(text: string): { x: number; y: number } {
 }
 
 async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise<Project> {
+  let hasAsked = false;
   const ask = <T>(
     given: T | undefined,
     question: string,
     read: (text: string) => T,
     flag: string,
     otherwise?: string,
-  ) => (given === undefined ? askAtPrompt(asker, question, read, flag, io, otherwise) : given);
+  ) => {
+    hasAsked ||= given === undefined;
+    return given === undefined ? askAtPrompt(asker, question, read, flag, io, otherwise) : given;
+  };
   const machine = await ask(values.machine, 'Which laser? A name for it', (text) => text, '--machine', 'my-laser');
   const bed = await ask(
     values.bedMm,
@@ -102,7 +119,22 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     '--thickness-mm',
     '0.1',
   );
-  const gauges = values.gauge ?? (await askGauges(asker, io));
+  const gauges = await ask(values.gauge, GAUGES, readGauges, '--gauge', 'caliper 0.01');
+  // Most machines need no answer of their own, so nobody who gave all else as options is held up by these.
+  const tried = async (
+    given: number[] | undefined,
+    question: string,
+    read: (part: string) => number,
+    flag: string,
+    usual: readonly number[],
+  ) => {
+    if (given !== undefined || !hasAsked) return given;
+    const list = await askAtPrompt(asker, question, parseListOf(read), flag, io, usual.join(','), true);
+    return list.join() === usual.join() ? undefined : list;
+  };
+  const grid = usualGrid();
+  const powersPercent = await tried(values.powerSteps, POWERS, parsePowerPercent, '--power-steps', grid.powersPercent);
+  const speedsMmS = await tried(values.speeds, SPEEDS, parseSpeedMmS, '--speeds', grid.speedsMmS);
   const file =
     machine
       .toLowerCase()
@@ -119,19 +151,28 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     profile: `${file}.profile.json`,
     out: intoProject('.', values.out ?? 'stencils'),
     gauges,
+    ...(powersPercent ? { powersPercent } : {}),
+    ...(speedsMmS ? { speedsMmS } : {}),
     report: true,
   };
 }
 
-async function askGauges(asker: Asker, io: Io): Promise<ProjectGauge[]> {
-  const read = (text: string): ProjectGauge[] => text.split(/\s*;\s*|,\s+|\s+and\s+/).map(parseGauge);
-  const question = 'What do you measure with, and one step of each in mm; such as "caliper 0.01; loupe 0.05"';
-  return askAtPrompt(asker, question, read, '--gauge', io, 'caliper 0.01');
+const GAUGES = 'What do you measure with, and one step of each in mm; such as "caliper 0.01; loupe 0.05"';
+const readGauges = (text: string): ProjectGauge[] => text.split(/\s*;\s*|,\s+|\s+and\s+/).map(parseGauge);
+
+const POWERS =
+  'Which powers to try, in %; only one if it can’t be set (a knob without numbers: put marks on it, in % of its turn)';
+const SPEEDS = 'Which speeds to try, in mm/s; only one if it can’t be set';
+
+/** What the built-in power/speed grid tries. */
+function usualGrid(): Pick<PowerGridElement, 'powersPercent' | 'speedsMmS'> {
+  const grid = builtInPattern('power-speed-grid').elements.find(({ kind }) => kind === 'power-grid');
+  return grid as PowerGridElement;
 }
 
 /** Which coupons in which order, what to read on them and with which gauge, and the commands. */
 async function planText(project: Project): Promise<string> {
-  const { bed, pitchMm, gauges = [], out = 'stencils' } = project;
+  const { bed, pitchMm, gauges = [], out = 'stencils', powersPercent, speedsMmS } = project;
   const size = {
     widthMm: bed?.widthMm ?? 0,
     heightMm: bed?.heightMm ?? 0,
@@ -143,15 +184,18 @@ async function planText(project: Project): Promise<string> {
     lines.push(`${lines.length}. ${title}\n${commands.map((command) => `     ${command}\n`).join('')}`);
   };
   const csv = (name: string): string => join(out, `${name}.readings.csv`);
-  const grid = await generateCoupon('power-speed-grid', size);
-  step(
-    `power-speed-grid: which power and speed cut clean (${grid.features.features.length} cells, by eye against a light)`,
-    [
-      'apertrue coupon power-speed-grid',
-      'apertrue enter power-speed-grid',
-      `apertrue window ${csv('power-speed-grid')}`,
-    ],
-  );
+  const grid = await generateCoupon('power-speed-grid', { ...size, powersPercent, speedsMmS });
+  // Of one power and one speed there is nothing to choose.
+  const chosen = grid.features.features.length > 1 ? 'that power and speed' : 'its power and speed';
+  if (grid.features.features.length > 1)
+    step(
+      `power-speed-grid: which power and speed cut clean (${grid.features.features.length} cells, by eye against a light)`,
+      [
+        'apertrue coupon power-speed-grid',
+        'apertrue enter power-speed-grid',
+        `apertrue window ${csv('power-speed-grid')}`,
+      ],
+    );
   for (const [name, what] of [
     ['scale-ruler', 'scale and squareness'],
     ['aperture-ladder', 'kerf'],
@@ -174,10 +218,7 @@ async function planText(project: Project): Promise<string> {
         ? ',\n   its jaws in the windows, and its tips set by eye to the slanted slots, which tell the squareness'
         : '';
     const will = `${first} of ${all} readings ${tell}${by}${byTips}; enter says when it is enough`;
-    step(`${name}: ${what}, cut with that power and speed\n   ${will}`, [
-      `apertrue coupon ${name}`,
-      `apertrue enter ${name}`,
-    ]);
+    step(`${name}: ${what}, cut with ${chosen}\n   ${will}`, [`apertrue coupon ${name}`, `apertrue enter ${name}`]);
   }
   step('the profile, and from then on every stencil', [
     `apertrue fit ${csv('scale-ruler')} ${csv('aperture-ladder')}`,

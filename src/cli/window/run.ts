@@ -1,13 +1,15 @@
-import { dirname } from 'node:path';
+import { basename, dirname, join } from 'node:path';
+import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/copies.js';
 import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
-import { gridAround } from '../../fit/window/refusal.js';
+import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
 import type { Profile } from '../../machine/types.js';
+import { fixedIn } from '../../project/project.js';
 import { nearestName } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -15,7 +17,7 @@ import { readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { bedOptions } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
-import { loadProfile } from '../project-file.js';
+import { findProject, loadProfile } from '../project-file.js';
 import { chartPaths, existingFiles, writeCharts } from '../results.js';
 import { alignedLines, printJson, sayCaution, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 
@@ -36,11 +38,12 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   const { readings, features } = joinGrids(sessions);
   refuseUnknownCells(values.drop ?? [], features);
   const { passes, thicknessMm, drop: ignore } = values;
-  const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore });
+  const fixed = fixedIn((await findProject(io))?.project);
+  const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore, fixed });
   const result = { ...fitted, warnings: [...copyWarnings(sessions), ...fitted.warnings] };
   const written = await write(result, sessions[0].coupon, profile, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
-  else io.out(`${words(result, cutWith(values)).map(visible).join('\n')}\n`);
+  else io.out(`${words(result, cutWith(values), fixed).map(visible).join('\n')}\n`);
   sayWarnings(result.warnings, io);
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard}.\n`);
@@ -48,8 +51,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   if (profile && (!result.setting || isUncertain(result.setting)))
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
-  const bed = bedOptions(options, sessions[0].canvas, options.out ?? dirname(patterns[0]));
-  io.say(`next: ${visible(nextStep(result, patterns, bed))}\n`);
+  io.say(`next: ${visible(await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io))}\n`);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
@@ -123,9 +125,9 @@ function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 }
 
-function words(result: WindowResult, cut: string): string[] {
+function words(result: WindowResult, cut: string, fixed: FilmWords['fixed']): string[] {
   const lines = [counts(result, cut), ''];
-  if (result.setting) lines.push(...settingWords(result.setting, result));
+  if (result.setting) lines.push(...settingWords(result.setting, result, fixed));
   if (result.refusal) {
     lines.push(`No setting to recommend: ${result.refusal.message}`);
     for (const remedy of result.refusal.remedies) lines.push(`  - ${remedy}`);
@@ -182,17 +184,34 @@ function chanceWords(setting: WindowSetting, edges: number): string {
 }
 
 /** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */
-function nextStep(result: WindowResult, files: readonly string[], bed: string): string {
+async function nextStep(
+  result: WindowResult,
+  files: readonly string[],
+  { fixed, bed, options }: Pick<FilmWords, 'fixed'> & { bed?: FeaturesFile['canvas']; options: WindowOptionValues },
+  io: Io,
+): Promise<string> {
   const { setting, refusal } = result;
+  const folder = dirname(files[0]);
   if (setting && !isUncertain(setting))
-    return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bed}`;
-  const grid = setting ? gridAround(setting) : refusal?.nextGrid;
+    return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bedOptions(options, bed, options.out ?? folder)}`;
+  const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
-  return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${bed}`;
+  const out = await freeFolder(folder, io);
+  const where = bedOptions(options, bed, out) || ` --out ${shellQuoted(out)}`;
+  return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
 
-function settingWords(setting: WindowSetting, result: WindowResult): string[] {
+/** A folder for one more grid, beside those before: readings are never replaced. */
+async function freeFolder(folder: string, io: Io): Promise<string> {
+  const within = /^grid-\d+$/.test(basename(folder)) ? dirname(folder) : folder;
+  for (let n = 2; ; n += 1) {
+    const free = join(within, `grid-${n}`);
+    if (!(await io.exists(free))) return free;
+  }
+}
+
+function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmWords['fixed'] = []): string[] {
   const edges = edgesSeen(result);
   const { power, speed } = setting;
   const rowOf = (name: string, value: number, range: WindowSetting['power'], most: number): string[] => [
@@ -205,8 +224,8 @@ function settingWords(setting: WindowSetting, result: WindowResult): string[] {
   ];
   const rows = [
     ['', 'set', 'clean from', 'to', 'may fall by', 'may rise by'],
-    rowOf('power, %', setting.powerPercent, power, 100),
-    rowOf('speed, mm/s', setting.speedMmS, speed, Infinity),
+    ...(fixed.includes('power') ? [] : [rowOf('power, %', setting.powerPercent, power, 100)]),
+    ...(fixed.includes('speed') ? [] : [rowOf('speed, mm/s', setting.speedMmS, speed, Infinity)]),
   ];
   return [
     headWords(setting, edges),

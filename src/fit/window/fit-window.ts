@@ -81,9 +81,9 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
   const broken = reversal(model) ?? contradictory(cells.length, contradictions.length);
   if (broken) return { ...base, refusal: broken, warnings: [] };
   const setting = widestSetting(cells, model);
-  const tight = noMargin(cells, setting);
+  const tight = noMargin(cells, setting, options);
   if (tight) return { ...base, refusal: tight, warnings: [] };
-  return { ...base, setting, warnings: cautions(model, setting) };
+  return { ...base, setting, warnings: cautions(model, setting, options) };
 }
 
 /** Probability of what was read there, the levels below "through" taken together. */
@@ -143,17 +143,23 @@ function contradictory(cells: number, wrong: number): WindowRefusal | undefined 
   };
 }
 
-function cautions(model: BoundaryModel, setting: WindowSetting): Warning[] {
-  const found: Warning[] = model.assumed.map((what) => ({ code: 'ASSUMED', message: `assumed ${what}.` }));
+function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: FilmWords): Warning[] {
+  // What one of the two would do is assumed; of a machine that can't set it nobody asks.
+  const assumed = fixed.length > 0 ? [] : model.assumed;
+  const found: Warning[] = assumed.map((what) => ({ code: 'ASSUMED', message: `assumed ${what}.` }));
+  const going = (power: string, speed: string): string =>
+    [fixed.includes('power') ? '' : `${power} power`, fixed.includes('speed') ? '' : `${speed} speed`]
+      .filter(Boolean)
+      .join(' or ');
   const unseen = [
-    { boundary: model.through, beyond: 'uncut or partial', go: 'less power or more speed' },
-    { boundary: model.marked, beyond: 'marked', go: 'more power or less speed' },
+    { boundary: model.through, beyond: 'uncut or partial', go: going('less', 'more') },
+    { boundary: model.marked, beyond: 'marked', go: going('more', 'less') },
   ].filter(({ boundary }) => !boundary.seen);
   for (const { beyond, go } of unseen) {
     found.push({
       code: 'BOUNDARY_NOT_SEEN',
       message: `no cell is ${beyond}, so that side of the window was not found; its margin is at least the one given.`,
-      hint: `Cut a further grid with ${go} to find it.`,
+      ...(go === '' ? {} : { hint: `Cut a further grid with ${go} to find it.` }),
     });
   }
   const margin = Math.min(setting.marginPowerPercent, setting.marginSpeedPercent);

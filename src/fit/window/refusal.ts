@@ -5,6 +5,8 @@ import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 export interface FilmWords {
   readonly passes?: number;
   readonly thicknessMm?: number;
+  /** What this machine can't set: no remedy asks for it. */
+  readonly fixed?: readonly ('power' | 'speed')[];
 }
 
 /** Why there is no setting to recommend, and what to cut next; undefined when a clean cell was read. */
@@ -12,8 +14,17 @@ export function refusalFor(cells: readonly WindowCell[], film: FilmWords): Windo
   const levels = cells.flatMap(levelsOf);
   if (levels.includes(THROUGH)) return undefined;
   if (levels.every((level) => level < THROUGH)) return nothingThrough(cells, film);
-  if (levels.every((level) => level === MARKED)) return everythingMarked(cells);
+  if (levels.every((level) => level === MARKED)) return everythingMarked(cells, film);
   return noGap(cells, film);
+}
+
+/** The powers and speeds of cells, rising. */
+function triedIn(cells: readonly WindowCell[]): { readonly powers: number[]; readonly speeds: number[] } {
+  const rising = (values: readonly number[]): number[] => [...new Set(values)].sort((a, b) => a - b);
+  return {
+    powers: rising(cells.map(({ powerPercent }) => powerPercent)),
+    speeds: rising(cells.map(({ speedMmS }) => speedMmS)),
+  };
 }
 
 function ends(values: readonly number[]): [number, number] {
@@ -35,37 +46,63 @@ function thinner(film: FilmWords): string {
 }
 
 function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
-  const [powerLow, powerHigh] = ends(cells.map((cell) => cell.powerPercent));
-  const [speedLow] = ends(cells.map((cell) => cell.speedMmS));
+  const { powers, speeds } = triedIn(cells);
+  const [powerLow, powerHigh] = ends(powers);
+  const [speedLow] = ends(speeds);
+  const { fixed = [] } = film;
   const passes = (film.passes ?? 1) + 1;
-  const rise = powerHigh < 100 ? `raise the power above ${words(powerHigh)} %, or ` : '';
+  const canRise = powerHigh < 100 && !fixed.includes('power');
+  const canSlow = !fixed.includes('speed');
+  const slower = `go slower than ${words(speedLow)} mm/s: cut a grid from ${words(speedLow / 4)} to ${words(speedLow)} mm/s.`;
+  const rise = `raise the power above ${words(powerHigh)} %`;
+  const first = [
+    ...(canSlow ? [`First ${canRise ? `${rise}, or ` : ''}${slower}`] : canRise ? [`First ${rise}.`] : []),
+  ];
   return {
     code: 'NOT_THROUGH',
     message: `no cell came through, not even the strongest (${words(powerHigh)} %, ${words(speedLow)} mm/s).`,
     remedies: [
-      `First ${rise}go slower than ${words(speedLow)} mm/s: cut a grid from ${words(speedLow / 4)} to ${words(speedLow)} mm/s.`,
-      `Or cut the same grid with ${passes} passes; check the focus and clean the lens before that.`,
+      ...first,
+      `${first.length > 0 ? 'Or cut' : 'Cut'} the same grid with ${passes} passes; check the focus and clean the lens before that.`,
       `If that marks the film before it comes through, use ${thinner(film)}, or one that takes up more of this beam.`,
     ],
-    nextGrid: {
-      powersPercent: steps(powerHigh < 100 ? powerHigh : Math.max(powerLow, powerHigh / 2), 100, 5),
-      speedsMmS: steps(speedLow / 4, speedLow, 6),
-    },
+    nextGrid:
+      first.length === 0
+        ? { powersPercent: powers, speedsMmS: speeds }
+        : {
+            powersPercent: fixed.includes('power')
+              ? powers
+              : steps(canRise ? powerHigh : Math.max(powerLow, powerHigh / 2), 100, 5),
+            speedsMmS: canSlow ? steps(speedLow / 4, speedLow, 6) : speeds,
+          },
   };
 }
 
-function everythingMarked(cells: readonly WindowCell[]): WindowRefusal {
-  const [powerLow] = ends(cells.map((cell) => cell.powerPercent));
-  const [, speedHigh] = ends(cells.map((cell) => cell.speedMmS));
+function everythingMarked(cells: readonly WindowCell[], { fixed = [] }: FilmWords): WindowRefusal {
+  const { powers, speeds } = triedIn(cells);
+  const [powerLow] = ends(powers);
+  const [, speedHigh] = ends(speeds);
+  const ways = [
+    ...(fixed.includes('speed')
+      ? []
+      : [
+          `go faster than ${words(speedHigh)} mm/s: cut a grid from ${words(speedHigh)} to ${words(4 * speedHigh)} mm/s.`,
+        ]),
+    ...(fixed.includes('power')
+      ? []
+      : [`use less power than ${words(powerLow)} %: cut a grid from ${words(powerLow / 4)} to ${words(powerLow)} %.`]),
+  ];
   return {
     code: 'ALL_MARKED',
     message: `every cell is marked, even the gentlest (${words(powerLow)} %, ${words(speedHigh)} mm/s).`,
     remedies: [
-      `Go faster than ${words(speedHigh)} mm/s: cut a grid from ${words(speedHigh)} to ${words(4 * speedHigh)} mm/s.`,
-      `Or use less power than ${words(powerLow)} %: cut a grid from ${words(powerLow / 4)} to ${words(powerLow)} %.`,
+      ...ways.map((way, i) => (i === 0 ? way[0].toUpperCase() + way.slice(1) : `Or ${way}`)),
       'If the marks are soot and not damage, wipe the film and read it again; air across the cut keeps it cleaner.',
     ],
-    nextGrid: { powersPercent: steps(powerLow / 4, powerLow, 5), speedsMmS: steps(speedHigh, 4 * speedHigh, 6) },
+    nextGrid: {
+      powersPercent: fixed.includes('power') ? powers : steps(powerLow / 4, powerLow, 5),
+      speedsMmS: fixed.includes('speed') ? speeds : steps(speedHigh, 4 * speedHigh, 6),
+    },
   };
 }
 
@@ -101,17 +138,25 @@ function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
       ...remedies,
     ],
     nextGrid: {
-      powersPercent: powers.length > 1 ? powers : steps(powerLow * 0.9, Math.min(100, powerLow * 1.1), 3),
-      speedsMmS: speeds.length > 1 ? speeds : steps(speedLow * 0.9, speedLow * 1.1, 3),
+      powersPercent: isSet(powers, 'power', film) ? powers : steps(powerLow * 0.9, Math.min(100, powerLow * 1.1), 3),
+      speedsMmS: isSet(speeds, 'speed', film) ? speeds : steps(speedLow * 0.9, speedLow * 1.1, 3),
     },
   };
 }
+
+/** Whether values are all that a grid can try of this. */
+const isSet = (values: readonly number[], what: 'power' | 'speed', { fixed = [] }: FilmWords): boolean =>
+  values.length > 1 || fixed.includes(what);
 
 /** A margin that is shown as none. */
 const NONE_PERCENT = 0.05;
 
 /** Clean cells of which even the best leaves no room on some side, by what the grid shows; undefined when it does. */
-export function noMargin(cells: readonly WindowCell[], setting: WindowSetting): WindowRefusal | undefined {
+export function noMargin(
+  cells: readonly WindowCell[],
+  setting: WindowSetting,
+  film: FilmWords = {},
+): WindowRefusal | undefined {
   if (Math.min(setting.marginPowerPercent, setting.marginSpeedPercent) >= NONE_PERCENT) return undefined;
   const clean = cells.filter((cell) => levelsOf(cell).includes(THROUGH)).map(({ id }) => id);
   const named = firstOf(clean, 5);
@@ -125,17 +170,20 @@ export function noMargin(cells: readonly WindowCell[], setting: WindowSetting): 
       `Cut a grid around ${around}, so that it shows cells that are too weak and too strong.`,
       'If hardly any cell of that one is clean, try more passes at less power, or a thinner film.',
     ],
-    nextGrid: gridAround(setting),
+    nextGrid: gridAround(setting, film),
   };
 }
 
 /** A grid with a setting in its middle, so that it has weaker and stronger cells on all sides. */
-export function gridAround({
-  powerPercent,
-  speedMmS,
-}: Pick<WindowCell, 'powerPercent' | 'speedMmS'>): NonNullable<WindowRefusal['nextGrid']> {
+export function gridAround(
+  { powerPercent, speedMmS }: Pick<WindowCell, 'powerPercent' | 'speedMmS'>,
+  { fixed = [] }: FilmWords = {},
+): NonNullable<WindowRefusal['nextGrid']> {
   const power = Math.min(100, 1.4 * powerPercent);
-  return { powersPercent: steps(powerPercent / 1.4, power, 5), speedsMmS: steps(speedMmS / 1.6, 1.6 * speedMmS, 6) };
+  return {
+    powersPercent: fixed.includes('power') ? [powerPercent] : steps(powerPercent / 1.4, power, 5),
+    speedsMmS: fixed.includes('speed') ? [speedMmS] : steps(speedMmS / 1.6, 1.6 * speedMmS, 6),
+  };
 }
 
 /** The step from not through to marked with the smallest ratio, along one power or one speed, nearest the middle. */
