@@ -117,7 +117,7 @@ function newProgram(io: Io): Command {
     })
     .addHelpText(
       'after',
-      '\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
+      '\nA new machine begins with: apertrue start\nExit codes: 0 done, 1 a bug, 2 bad input (nothing written), 3 done with findings to look at, 4 some files of a batch failed, 130 stopped with Ctrl-C. Each command shows its options and examples with --help.',
     );
 }
 
@@ -248,7 +248,7 @@ const GROUPS = {
   most: 'Most jobs need:',
   what: 'What to make:',
   where: 'Where it goes:',
-  read: 'Reading the artwork:',
+  read: 'What is read, and how:',
   machine: 'Machine and film:',
   rare: 'Rarely:',
   answered: 'Answered by apertrue.json; an option wins over it:',
@@ -256,10 +256,10 @@ const GROUPS = {
 type Group = keyof typeof GROUPS;
 
 const MEMBERS: Readonly<Record<Exclude<Group, 'most' | 'answered'>, readonly string[]>> = {
-  what: ['format', 'negative', 'grey', 'rules', 'marks', 'ticks', 'witness', 'name', 'date', 'letteringMm', 'paper', 'report', 'residuals', 'powerSteps', 'speeds', 'kerfMm', 'list', 'drill', 'holeMm', 'hole', 'printedMm', 'drop', 'dryRun'],
+  what: ['format', 'negative', 'grey', 'rules', 'marks', 'ticks', 'witness', 'name', 'date', 'letteringMm', 'paper', 'report', 'residuals', 'kerfMm', 'list', 'drill', 'holeMm', 'hole', 'printedMm', 'drop', 'dryRun'],
   where: ['out', 'marginMm', 'canvasMm', 'atMm', 'mirror', 'side', 'rotate', 'outline', 'boardMm', 'boardAtMm', 'sheetMm', 'handle', 'copies', 'spacingMm'],
   read: ['dpi', 'widthMm', 'knownDistance', 'polarity', 'dropSpecksMm', 'page', 'anyLayer', 'features', 'addTo'],
-  machine: ['machine', 'pitchMm', 'machineDpi', 'sweep', 'burnEveryNthRow', 'powerBy', 'film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes', 'resolutionMm', 'gaugeLimitMm', 'gauge', 'limits', 'paste', 'alloy', 'metalPercent', 'designThicknessMm'],
+  machine: ['machine', 'pitchMm', 'machineDpi', 'sweep', 'burnEveryNthRow', 'powerSteps', 'speeds', 'powerBy', 'film', 'thicknessMm', 'powerPercent', 'speedMmS', 'passes', 'resolutionMm', 'gaugeLimitMm', 'gauge', 'limits', 'paste', 'alloy', 'metalPercent', 'designThicknessMm'],
   rare: [],
 }; // biome-ignore format: a table
 

@@ -50,7 +50,7 @@ export function requireSize(source: PixelSource, options: ReadOptions): void {
     code: 'SIZE_UNKNOWN',
     place: { file },
     message: `expected an image with a resolution; ${found}, so the true size of its ${source.width} x ${source.height} pixels is unknown.`,
-    hint: 'Give --dpi (dots per inch), --width-mm (true width of the whole image) or --known-distance (between the centres of two openings).',
+    hint: 'Give --dpi (dots per inch), --width-mm (true width of the whole image) or --known-distance (between the centres of two openings, which `apertrue number` shows).',
   });
 }
 

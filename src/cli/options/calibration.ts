@@ -50,9 +50,9 @@ Examples:
   apertrue start --bed-mm 150x100 --dpi 1000 --film pet --thickness-mm 0.1 --gauge loupe:0.05
   apertrue start --power-steps 20,40,60,80,100 --speeds 100
 
-Asks what the options leave open, writes apertrue.json into this folder, and says what to do next. The answers may come
-through a pipe, one a line. A single speed (or power) says that the machine has no other: grids and \`window\` keep to it,
-and \`enter\` need not ask. From then on no command in this folder needs them; an option still wins over the file.
+Asks what the options leave open, writes apertrue.json into this folder, and says what to do next. From then on no
+command in this folder needs these answers; an option still wins over the file. The answers may come through a pipe, one
+a line. A single power or speed says that the machine has no other: grids and \`window\` keep to it, \`enter\` does not ask.
 Exit codes: 0 done; 2 something is missing or can't be read, nothing written.`,
 } satisfies CommandSpec;
 export type StartOptionValues = ValuesOf<typeof start.options>;

@@ -97,7 +97,8 @@ Examples:
   apertrue check board-paste.gbr --thickness-mm 4mil --limits my-limits.json --json
 
 With --out it writes a CSV with every opening, the same as JSON, and a picture (SVG and PNG) with the questionable ones
-numbered. Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done;
+numbered.
+Exit codes: 0 all openings pass; 3 some fail, or the size of the picture is doubtful; 2 nothing could be done;
 4 some files failed.`,
 } satisfies CommandSpec;
 export type CheckOptionValues = ValuesOf<typeof check.options>;
@@ -216,7 +217,7 @@ export const layout = {
     ...PITCH,
     format: formatOption(`what to write: ${EXPORT_FORMATS.join(', ')} or all (default: png)`),
     paper: choice('<size>', 'paper of the dry fit (default: a4)', ['a4', 'letter']),
-    printedMm: option('<x x y>', 'what the two 100 mm bars of an earlier dry fit measured, mm', parseSize),
+    printedMm: option('<w x h>', 'what the two 100 mm bars of an earlier dry fit measured, mm', parseSize),
     ...reportOptions('on the sheet'),
     ...ARTWORK,
     ...DROP,
@@ -257,7 +258,8 @@ Examples:
   apertrue predict board-paste.gbr -p laser.profile.json --pitch-mm 0.05x0.0254 -o look/
   apertrue predict scan.png --dpi 1200 --profile desk-laser.profile.json --out look/ --json
 
-Writes <name>.predict.svg (zoom in), .png and .csv. Exit codes: 0 done; 2 bad input; 3 done, but something of the
+Writes <name>.predict.svg (zoom in), .png and .csv.
+Exit codes: 0 done; 2 bad input; 3 done, but something of the
 corrected stencil will not come out as asked (a web burnt away, a part narrower than the kerf, a size that is doubtful); 4 some files failed.`,
 } satisfies CommandSpec;
 export type PredictOptionValues = ValuesOf<typeof predict.options>;
@@ -296,7 +298,8 @@ than 0.25 mm, or than two fifths of a narrow web: these are not told. Of a sheet
 judged, 2:14 being opening 14 of the second stencil; its marks, holes, letters and witness are known by the .sheet.png or
 .sheet.svg beside the record, and what of them did not come out is told as M1, M2 ...
 Writes <picture>.inspect.csv, .json, .html and .png. Where the job's own PNG or SVG still lies beside its record, also
-<picture>.inspect.readings.csv and .features.json: the stencil as a coupon, for \`apertrue fit --add-to\` and \`control\`. Exit codes: 0 go; 3 no-go; 2 nothing could be done.`,
+<picture>.inspect.readings.csv and .features.json: the stencil as a coupon, for \`apertrue fit --add-to\` and \`control\`.
+Exit codes: 0 go; 3 no-go; 2 nothing could be done.`,
 } satisfies CommandSpec;
 export type InspectOptionValues = ValuesOf<typeof inspect.options>;
 
