@@ -180,10 +180,10 @@ function drawLabel({ words, x, y, width, height, leader, inside }: Label): strin
 
 function legend(looks: readonly Look[], height: number, width: number): string {
   const shown = (Object.keys(LOOKS) as Look[]).filter((look) => looks.includes(look));
-  const columns = Math.max(1, Math.floor((width - 48) / 270));
+  const columns = Math.max(1, Math.floor((width - 48) / 320));
   return shown
     .map((look, i) => {
-      const x = 24 + (i % columns) * 270;
+      const x = 24 + (i % columns) * 320;
       const y = height - FOOT + 30 + Math.floor(i / columns) * 26;
       const count = looks.filter((l) => l === look).length;
       return `${paint([`M${x} ${px(y)}h24v16h-24Z`], look)}${svgText(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
