@@ -412,6 +412,13 @@ describe('apertrue fit', () => {
     expect(desk.text('p.report.pdf')).not.toBe('mine');
     const page = desk.text('p.report.html');
     expect(page).toContain('The readings agree with each other');
+    // What to do stands under that heading, what nobody can tell with the readings.
+    const [, , toDo, rest] = page.split(/<h2>/).map((part, i, all) => (i === 3 ? all.slice(3).join('') : part));
+    expect([toDo, rest]).toEqual([expect.not.stringContaining('Not checked'), expect.stringContaining('Not checked')]);
+    expect(page).toContain('apertrue correct board.gbr --profile p.json --out stencils<');
+    desk.put('apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, profile: 'own.profile.json', report: true })); // biome-ignore format: one line
+    expect(await fitWith('b.readings.csv')).toBe(EXIT.done);
+    expect(desk.text('own.report.html')).toContain('apertrue correct board.gbr<');
     const maps = page.match(/aria-label="[^"]*by place on the bed: [^"]*"/g) ?? [];
     expect(maps.map((map) => map.replace(/.*bed: /, ''))).toEqual(['bench."', 'margin piece."']);
   });

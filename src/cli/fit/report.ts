@@ -34,6 +34,10 @@ export interface FitToReport {
   readonly sessions: readonly ReadingSession[];
   /** What to read next, what days differ by, what changed. */
   readonly sentences: readonly string[];
+  /** What these readings can't show. */
+  readonly unchecked?: readonly string[];
+  /** Whether the project file names the profile: then nobody types it. */
+  readonly answered?: boolean;
   /** How the bed bends, where places were read. */
   readonly bends?: FieldFit;
 }
@@ -52,8 +56,8 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
   const blocks: Block[] = [
     ...verdict(result, fit),
     heading('What to do next'),
-    ...fit.sentences.map((sentence) => words(sentence)),
     ...nextSteps(result, fit),
+    ...fit.sentences.map((sentence) => words(sentence)),
     heading(fit.ofBefore ? 'The machine before it changed' : 'The machine'),
     ...table(
       fit.ofBefore ? 'What the readings of before say of it' : 'What the readings say of it',
@@ -69,6 +73,7 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
     words(scatterSentence(result)),
     ...(result.lackOfFit ? [words(result.lackOfFit.sentence)] : []),
     ...faultBlocks(result),
+    ...(fit.unchecked ?? []).map((sentence) => words(sentence)),
     ...table('Every reading, and what the fit leaves of it', RESIDUAL_HEAD, result.residuals.map(residualRow)),
     heading('What it was made from'),
     ...table('Record', ['what', 'value'], recordOf(profile, sessions)),
@@ -99,11 +104,12 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
   ];
 }
 
-function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBefore }: FitToReport): Block[] {
+function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBefore, answered }: FitToReport): Block[] {
   const ids = [...new Set(flagged.map(({ feature }) => feature))].join(', ');
   const again = flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : [];
+  const named = answered ? '' : ` --profile ${shellQuoted(basename(out))} --out stencils`;
   const correct = [
-    `Correct a stencil: apertrue correct board.gbr --profile ${shellQuoted(basename(out))} --out stencils`,
+    `Correct a stencil: apertrue correct board.gbr${named}`,
     `Cut it as the coupons were cut: same program, same typed-in size, same film laid the same way round, same power and speed. Caution: ${CAUTION}`,
   ];
   const items = ofBefore ? [] : [...again, ...hints, ...(withheld ? [] : correct)];

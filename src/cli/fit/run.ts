@@ -99,12 +99,13 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   const unstated = result.gauges
     .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
     .map(({ name }) => name);
+  const unchecked = uncheckedSentences(marked, result.unchecked, unstated);
   const next = [
     // Readings that stand out come first: what they widen, no further reading mends.
     ...(result.flagged.length > 0 && !values.robust
       ? []
       : nextReadings(result, straight, { resolutionMm: values.resolutionMm }, days.components)),
-    ...uncheckedSentences(marked, result.unchecked, unstated),
+    ...unchecked,
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
@@ -113,7 +114,16 @@ export async function runFit(patterns: readonly string[], options: FitOptionValu
   // Whether the machine is still the same comes first.
   const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
   const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
-  const told = { profile, sessions, sentences, bends, ...withheld };
+  const ofWork = sentences.filter((sentence) => !unchecked.includes(sentence));
+  const told = {
+    profile,
+    sessions,
+    sentences: ofWork,
+    unchecked,
+    answered: isFromProject(options),
+    bends,
+    ...withheld,
+  };
   const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
     const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
