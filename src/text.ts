@@ -50,6 +50,9 @@ export function wrapWords(text: string, fits: (line: string, index: number) => b
   return lines;
 }
 
+/** As a sentence begins: with a large letter. */
+export const capital = (text: string): string => text.slice(0, 1).toUpperCase() + text.slice(1);
+
 /** A length in micrometres with one digit after the point; rounding leaves no minus before a nought. */
 export const micrometres = (lengthMm: number): string => (lengthMm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
 

@@ -20,7 +20,7 @@ import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import type { Size } from '../stencil/frame.js';
 import { ownSize } from '../stencil/own-size.js';
-import { count } from '../text.js';
+import { capital, count } from '../text.js';
 import {
   type CommandedCanvas,
   faultCells,
@@ -72,9 +72,7 @@ export function jobReport(job: JobToReport): Report {
     blocks: [
       verdict(job),
       ...sentences.map((sentence) => words(sentence)),
-      ...shown.map((warning) =>
-        words(warningText(withoutFolder(warning)), warning.code === 'OPENINGS_DROPPED' ? undefined : 'warning'),
-      ),
+      ...shown.map((warning) => words(ofWarning(warning), warning.code === 'OPENINGS_DROPPED' ? undefined : 'warning')),
       heading('What to do next'),
       { kind: 'list', ordered: true, items: nextSteps(job, facts) },
       heading('The stencil'),
@@ -121,6 +119,12 @@ function narrowCells({ narrow, called }: JobToReport): string[][] {
 function named<F extends Fault>(fault: F, called: JobToReport['called']): F {
   return fault.with ? { ...fault, with: fault.with.map((other) => called(other).number ?? other) } : fault;
 }
+
+/** A warning as a sentence; one that begins with the name of a file keeps it as it is. */
+const ofWarning = (warning: Warning): string => {
+  const text = warningText(withoutFolder(warning));
+  return warning.place?.file === undefined ? capital(text) : text;
+};
 
 /** Where the artwork lies on this machine is nobody's business who gets the report. */
 function withoutFolder({ place, ...warning }: Warning): Warning {

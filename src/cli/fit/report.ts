@@ -7,7 +7,7 @@ import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
 import type { PlottedReading } from '../../report/plots/readings-plots.js';
-import { count } from '../../text.js';
+import { capital, count } from '../../text.js';
 import { type OutputFile, REPORT_ENDINGS, reportFiles } from '../results.js';
 import { shellQuoted } from '../tell.js';
 import {
@@ -100,7 +100,7 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
     ...(sentence ? [words(sentence)] : []),
     ...flagged.map((reading) => words(reading.sentence, 'warning')),
     ...(robust && flagged.length > 0 ? [words(robustSentence(result))] : []),
-    ...warnings.map((warning) => words(formatProblem({ ...warning, place: undefined }), 'warning')),
+    ...warnings.map((warning) => words(capital(formatProblem({ ...warning, place: undefined })), 'warning')),
   ];
 }
 

@@ -6,11 +6,12 @@ import {
   type ProfileFit,
   type ReadingSession,
 } from '../../machine/types.js';
+import { capital } from '../../text.js';
 import { type Gauge, gaugesOf, isToldAnew } from '../calibration/gauges.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import { fisherUpper } from '../statistics/distributions.js';
 import { groupsByDay } from './session-days.js';
-import { capital, NUMBER_NAMES, shiftsOf, sizeWords } from './shifts.js';
+import { NUMBER_NAMES, shiftsOf, sizeWords } from './shifts.js';
 
 export interface BetweenDays {
   /** The same numbers, with the uncertainty that they have on a day to come. */

@@ -1,11 +1,11 @@
 import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
-import { micrometres, signed } from '../../text.js';
+import { capital, micrometres, signed } from '../../text.js';
 import { studentTwoSided } from '../statistics/distributions.js';
 import type { ScatterChart } from './charts.js';
 import type { DriftChart, HistoryPoint } from './drift-chart.js';
 import { type ProfileHistory, sessionKey } from './profile-history.js';
 import { refusedDays } from './session-days.js';
-import { capital, NUMBER_NAMES } from './shifts.js';
+import { NUMBER_NAMES } from './shifts.js';
 
 export interface ParameterChange {
   readonly parameter: ParameterName;

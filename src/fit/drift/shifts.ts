@@ -1,4 +1,5 @@
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
+import { capital } from '../../text.js';
 import { predictLength } from '../calibration/design.js';
 import type { Observation } from '../calibration/observations.js';
 import { weightedQr } from '../linear/weighted-qr.js';
@@ -112,10 +113,6 @@ export function sizeWords(parameter: ParameterName, size: number): string {
 
 const signed = (parameter: ParameterName, size: number): string =>
   `${size < 0 ? '−' : '+'}${sizeWords(parameter, Math.abs(size))}`;
-
-export function capital(text: string): string {
-  return text[0].toUpperCase() + text.slice(1);
-}
 
 /** One number's shift against its limits. */
 export function shiftWords(held: Omit<ChartedShift, 'say'>): string {

@@ -1,4 +1,4 @@
-import { firstOf } from '../../text.js';
+import { capital, firstOf } from '../../text.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 
@@ -96,7 +96,7 @@ function everythingMarked(cells: readonly WindowCell[], { fixed = [] }: FilmWord
     code: 'ALL_MARKED',
     message: `every cell is marked, even the gentlest (${words(powerLow)} %, ${words(speedHigh)} mm/s).`,
     remedies: [
-      ...ways.map((way, i) => (i === 0 ? way[0].toUpperCase() + way.slice(1) : `Or ${way}`)),
+      ...ways.map((way, i) => (i === 0 ? capital(way) : `Or ${way}`)),
       'If the marks are soot and not damage, wipe the film and read it again; air across the cut keeps it cleaner.',
     ],
     nextGrid: {
