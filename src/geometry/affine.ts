@@ -66,18 +66,20 @@ export function mapOpening<T extends Region>(map: Affine, opening: T): T {
   return isClean(opening) ? markClean(mapped) : mapped;
 }
 
-/** Maps openings; a shape is mapped once for all its copies. */
-export function mapOpenings(map: Affine, openings: readonly Opening[]): Opening[] {
-  if (isIdentity(map)) return [...openings];
+/** Maps openings by one map; a shape is mapped once for all its copies. */
+export function openingMapper(map: Affine): (opening: Opening) => Opening {
   const known = new Map<Region, Region>();
-  return openings.map((opening) => {
+  return (opening) => {
     const copy = copyOf(opening);
     if (!copy) return mapOpening(map, opening);
     const { shape, dx, dy } = copy;
     const mapped = kept(known, shape, () => mapOpening(map, shape));
     return copyAt(mapped, map.a * dx + map.b * dy, map.c * dx + map.d * dy, opening.tag);
-  });
+  };
 }
+
+export const mapOpenings = (map: Affine, openings: readonly Opening[]): Opening[] =>
+  isIdentity(map) ? [...openings] : openings.map(openingMapper(map));
 
 /** The same ring, running counter-clockwise. */
 export const counterClockwise = (ring: Ring): Ring => (ringArea(ring) < 0 ? ring.toReversed() : ring);

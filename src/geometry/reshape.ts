@@ -28,7 +28,6 @@ export function moveWalls(region: Region, deltaMm: number): Region[] {
       join: JoinType.Miter,
       miterLimit: MITRE_LIMIT,
       arcTolerance: 0,
-      reach: MITRE_LIMIT,
     },
   );
   return regionsFromPaths(grid, found);

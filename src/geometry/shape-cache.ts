@@ -19,7 +19,11 @@ export class ShapeCache<R> {
   private readonly entries = new Map<number, Entry<R>[]>();
   private readonly byShape = new Map<Region, Entry<R>>();
 
-  constructor(private readonly work: (atOrigin: Region) => R) {}
+  /** @param sameMm - corners that differ by less are the same, mm */
+  constructor(
+    private readonly work: (atOrigin: Region) => R,
+    private readonly sameMm = SAME_MM,
+  ) {}
 
   /** The result for this shape, and the place of its first point. */
   get(region: Region): { result: R; at: Point } {
@@ -39,7 +43,7 @@ export class ShapeCache<R> {
     const at = region.outer[0];
     const hash = hashShape(region, at);
     const bucket = this.entries.get(hash);
-    const known = bucket?.find((entry) => sameShape(entry.region, region, at));
+    const known = bucket?.find((entry) => sameShape(entry.region, region, at, this.sameMm));
     if (known) return known;
     const local = move(region, -at[0], -at[1]);
     const entry = { region: local, result: this.work(local) };
@@ -74,21 +78,21 @@ function mixed(hash: number, value: number): number {
   return next ^ (next >>> 15);
 }
 
-function sameRing(p: Ring, q: Ring, x0: number, y0: number): boolean {
+function sameRing(p: Ring, q: Ring, [x0, y0]: Point, sameMm: number): boolean {
   if (p.length !== q.length) return false;
   for (let i = 0; i < p.length; i += 1) {
     const own = p[i];
     const other = q[i];
-    if (Math.abs(own[0] - (other[0] - x0)) > SAME_MM || Math.abs(own[1] - (other[1] - y0)) > SAME_MM) return false;
+    if (Math.abs(own[0] - (other[0] - x0)) > sameMm || Math.abs(own[1] - (other[1] - y0)) > sameMm) return false;
   }
   return true;
 }
 
-function sameShape(local: Region, region: Region, [x0, y0]: Point): boolean {
+function sameShape(local: Region, region: Region, at: Point, sameMm: number): boolean {
   return (
     local.islands.length === region.islands.length &&
-    sameRing(local.outer, region.outer, x0, y0) &&
-    local.islands.every((ring, i) => sameRing(ring, region.islands[i], x0, y0))
+    sameRing(local.outer, region.outer, at, sameMm) &&
+    local.islands.every((ring, i) => sameRing(ring, region.islands[i], at, sameMm))
   );
 }
 

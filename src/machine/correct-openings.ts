@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { invert, mapOpening, mapPoint } from '../geometry/affine.js';
+import { invert, openingMapper } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
@@ -112,7 +112,7 @@ export function corrector(profile: ModelSource, lineMm: CorrectOptions['lineMm']
 const TOLD_CORNER = 60;
 
 function paidFor(shape: Piecewise): Piecewise {
-  const corners = shape.pieces.reduce((sum, piece) => sum + cornersOf(piece), 0);
+  const corners = shape.pieces.map(markClean).reduce((sum, piece) => sum + cornersOf(piece), 0);
   budgetInForce()?.spend(TOLD_CORNER * corners);
   return shape;
 }
@@ -126,7 +126,7 @@ function placeAll(
   inverse: Affine,
   uprightBelowMm: number,
 ): Corrected {
-  const turned = mappedOnce();
+  const [leaning, upright] = [inverse, { ...inverse, b: 0 }].map(openingMapper);
   const corrected: Opening[] = [];
   const numbers: number[] = [];
   const narrow: NarrowPart[] = [];
@@ -134,9 +134,9 @@ function placeAll(
     tellHowFar('correcting', index, openings.length);
     const { result, at } = naming(index + 1, opening, () => cache.get(opening));
     const map = placeOf(opening, inverse, uprightBelowMm);
-    const [x, y] = mapPoint(map, at);
     for (const piece of result.pieces) {
-      corrected.push(copyAt(turned(map, piece), x, y, opening.tag));
+      const turned = map.b === 0 ? upright : leaning;
+      corrected.push(copyAt(turned(copyAt(piece, ...at)), map.e, map.f, opening.tag));
       numbers.push(index + 1);
     }
     for (const { line: thin, extent } of result.lines) {
@@ -166,21 +166,6 @@ function naming<T>(number: number, opening: Opening, work: () => T): T {
     };
     throw new InputError(problem, { cause: error });
   }
-}
-
-/** Maps pieces about their origin, each once: all copies of a shape are mapped alike, upright or not. */
-function mappedOnce(): (map: Affine, piece: Region) => Region {
-  const leaning = new Map<Region, Region>();
-  const upright = new Map<Region, Region>();
-  return (map, piece) => {
-    const known = map.b === 0 ? upright : leaning;
-    let mapped = known.get(piece);
-    if (!mapped) {
-      mapped = markClean(mapOpening({ ...map, e: 0, f: 0 }, piece));
-      known.set(piece, mapped);
-    }
-    return mapped;
-  };
 }
 
 /** The inverse map for one opening; without shear inside it, but in the right place, where that shear is too small to matter. */

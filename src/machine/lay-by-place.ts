@@ -1,6 +1,7 @@
-import { mapOpening } from '../geometry/affine.js';
-import { copyAt, copyOf, markClean } from '../geometry/copies.js';
-import type { Affine, Box, Opening, Point, Region, Ring } from '../geometry/types.js';
+import { openingMapper } from '../geometry/affine.js';
+import { copyAt, markClean } from '../geometry/copies.js';
+import type { Affine, Box, Opening, Point, Ring } from '../geometry/types.js';
+import { kept } from '../kept.js';
 
 /** Equal openings that are stretched alike to this, mm at their sides, stay copies of one shape. */
 const ALIKE_MM = 0.0005;
@@ -27,10 +28,15 @@ export function layByPlace(
   uprightBelowMm = 0,
 ): Opening[] {
   const local = boxes.map((box) => box && localMap(map, box, uprightBelowMm));
-  const stretched = new Stretched();
+  const stretched = new Map<string, (opening: Opening) => Opening>();
+  const lay = (opening: Opening, { e, f, ...linear }: Affine): Opening => {
+    const key = Object.values(linear).join();
+    const stretch = kept(stretched, key, () => openingMapper({ ...linear, e: 0, f: 0 }));
+    return copyAt(stretch(opening), e, f, opening.tag);
+  };
   return openings.map((opening, i) => {
     const own = local[groups[i]];
-    return own ? stretched.lay(opening, own) : bentOpening(opening, map);
+    return own ? lay(opening, own) : bentOpening(opening, map);
   });
 }
 
@@ -67,26 +73,6 @@ function localMap(map: (p: Point) => Point, box: Box, uprightBelowMm: number): A
   );
   if (off) return undefined;
   return leans ? exact : { a, b: 0, c: 0, d, e: mx - a * x, f: my - d * y };
-}
-
-/** Shapes as they were stretched, each once. */
-class Stretched {
-  private readonly known = new Map<Region, Map<string, Region>>();
-
-  lay(opening: Opening, map: Affine): Opening {
-    const copy = copyOf(opening);
-    if (!copy) return mapOpening(map, opening);
-    const { shape, dx, dy } = copy;
-    const own = this.known.get(shape) ?? new Map<string, Region>();
-    this.known.set(shape, own);
-    const key = `${map.a} ${map.b} ${map.c} ${map.d}`;
-    let laid = own.get(key);
-    if (!laid) {
-      laid = mapOpening({ ...map, e: 0, f: 0 }, shape);
-      own.set(key, laid);
-    }
-    return copyAt(laid, map.a * dx + map.b * dy + map.e, map.c * dx + map.d * dy + map.f, opening.tag);
-  }
 }
 
 function bentOpening(opening: Opening, map: (p: Point) => Point): Opening {

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { mapOpening } from '../geometry/affine.js';
+import { mapOpening, openingMapper } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
@@ -9,7 +9,7 @@ import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ownDirection } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
-import type { Opening, Point, Region } from '../geometry/types.js';
+import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someList } from '../given.js';
 import { tellHowFar } from '../work-watch.js';
@@ -103,7 +103,7 @@ function predicted(
   numbers: readonly number[],
 ): Omit<Prediction, 'warnings'> {
   const film = cutPieces(openings, profile, numbers, asked.length);
-  const turned = turnedOnce(alignment(asked, film));
+  const turned = openingMapper(alignment(asked, film));
   // In its place: a board of ragged outlines has millions of points, and twice is too often.
   for (const pieces of film) for (let k = 0; k < pieces.length; k += 1) pieces[k] = turned(pieces[k]);
   const items = asked.map((opening, i) => {
@@ -114,7 +114,7 @@ function predicted(
 }
 
 /** Lays what is cut on what was asked, by the places of the openings that are there. */
-function alignment(asked: readonly Opening[], cut: readonly (readonly Region[])[]): (p: Point) => Point {
+function alignment(asked: readonly Opening[], cut: readonly (readonly Region[])[]): Affine {
   const [from, to] = [new Float64Array(2 * asked.length), new Float64Array(2 * asked.length)];
   let count = 0;
   asked.forEach((opening, i) => {
@@ -124,24 +124,6 @@ function alignment(asked: readonly Opening[], cut: readonly (readonly Region[])[
     count += 2;
   });
   return alignRigid(from.subarray(0, count), to.subarray(0, count));
-}
-
-/** Lays regions on by a shift and turn; a shape that comes again is turned once. */
-function turnedOnce(map: (p: Point) => Point): (region: Region) => Region {
-  const known = new Map<Region, Region>();
-  const [x0, y0] = map([0, 0]);
-  const whole = ({ outer, islands }: Region): Region => ({
-    outer: outer.map(map),
-    islands: islands.map((r) => r.map(map)),
-  });
-  return (region) => {
-    const copy = copyOf(region);
-    if (!copy) return whole(region);
-    const shape = known.get(copy.shape) ?? whole(copy.shape);
-    known.set(copy.shape, shape);
-    const [x, y] = map([copy.dx, copy.dy]);
-    return copyAt(shape, x - x0, y - y0);
-  };
 }
 
 /** What has less area is not there: no dot and no path comes of it. */
@@ -314,7 +296,7 @@ function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][]
  * @param from - points to be moved, mm: x, y, x, y, …
  * @param to - where they should lie, mm, as many
  */
-export function alignRigid(from: Float64Array, to: Float64Array): (p: Point) => Point {
+export function alignRigid(from: Float64Array, to: Float64Array): Affine {
   const [fx, fy] = meanOf(from);
   const [tx, ty] = meanOf(to);
   let dot = 0;
@@ -332,7 +314,7 @@ export function alignRigid(from: Float64Array, to: Float64Array): (p: Point) => 
   const sin = Math.sin(angleRad);
   const dx = tx - (cos * fx - sin * fy);
   const dy = ty - (sin * fx + cos * fy);
-  return ([x, y]) => [cos * x - sin * y + dx, sin * x + cos * y + dy];
+  return { a: cos, b: -sin, c: sin, d: cos, e: dx, f: dy };
 }
 
 function meanOf(points: Float64Array): Point {

@@ -146,26 +146,21 @@ function matchAt(pads: readonly GroupMember[], spacing: number): (readonly Group
       links.get(q)?.add(p);
     }
   });
-  // Fewest choices first, and of those the first pad; an entry whose pad has fewer by now comes again.
-  const order = new Map(pads.map((pad, i) => [pad, i]));
-  const queue = new NumberQueue();
-  const wait = (pad: GroupMember, choices: ReadonlySet<GroupMember>): void => {
-    if (choices.size > 0) queue.push(choices.size * pads.length + (order.get(pad) ?? 0));
-  };
-  for (const [pad, choices] of links) wait(pad, choices);
   const pairs: (readonly GroupMember[])[] = [];
-  for (let next = queue.pop(); next !== undefined; next = queue.pop()) {
-    const pad = pads[next % pads.length];
-    const choices = links.get(pad);
-    if (choices?.size !== Math.floor(next / pads.length)) continue;
-    const [mate] = choices;
+  const single: GroupMember[] = pads.filter((pad) => links.get(pad)?.size === 1).reverse();
+  let looked = 0;
+  const next = (): GroupMember | undefined => single.pop() ?? pads[looked++];
+  for (let pad = next(); pad; pad = next()) {
+    const [mate] = links.get(pad) ?? [];
+    if (!mate) continue;
     pairs.push([pad, mate]);
     for (const one of [pad, mate]) {
       const others = links.get(one) ?? [];
       links.delete(one);
       for (const other of others) {
         const left = links.get(other);
-        if (left?.delete(one)) wait(other, left);
+        left?.delete(one);
+        if (left?.size === 1) single.push(other);
       }
     }
   }
@@ -287,40 +282,4 @@ function sorted(chain: readonly GroupMember[]): GroupMember[] {
 function alike(inLine: readonly GroupMember[]): boolean {
   const first = distanceOf([inLine[0], inLine[1]]);
   return inLine.every((pad, k) => k % 2 === 1 || Math.abs(distanceOf([pad, inLine[k + 1]]) - first) <= 0.02 * first);
-}
-
-/** Numbers that are taken out smallest first (a binary heap). */
-export class NumberQueue {
-  private readonly items: number[] = [];
-
-  push(value: number): void {
-    const { items } = this;
-    let i = items.length;
-    while (i > 0) {
-      const parent = (i - 1) >> 1;
-      if (items[parent] <= value) break;
-      items[i] = items[parent];
-      i = parent;
-    }
-    items[i] = value;
-  }
-
-  /** The smallest number, or undefined when there is none. */
-  pop(): number | undefined {
-    const { items } = this;
-    const least = items[0];
-    const value = items.pop();
-    if (value === undefined || items.length === 0) return least;
-    let i = 0;
-    for (;;) {
-      let child = 2 * i + 1;
-      if (child >= items.length) break;
-      if (child + 1 < items.length && items[child + 1] < items[child]) child += 1;
-      if (items[child] >= value) break;
-      items[i] = items[child];
-      i = child;
-    }
-    items[i] = value;
-    return least;
-  }
 }

@@ -1,11 +1,10 @@
 import { openingArea, openingCentroid, openingPerimeter } from '../geometry/area.js';
 import { isConvex } from '../geometry/convex.js';
-import { copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import { narrowestOwnWeb, narrowestWidth } from '../geometry/narrowest.js';
 import { type OrientedBox, orientedBox } from '../geometry/oriented-box.js';
+import { ShapeCache } from '../geometry/shape-cache.js';
 import { simplifyRing } from '../geometry/simplify.js';
 import type { Point, Region, Ring } from '../geometry/types.js';
-import { kept } from '../kept.js';
 
 /** The size of one opening, in its own frame. */
 export interface Measure {
@@ -32,94 +31,19 @@ export interface Measure {
 /** Measures openings; equal shapes are worked out once. */
 export type Measurer = (opening: Region) => Measure;
 
-/** Shapes that agree to 10 nm are one: artwork comes on a grid of 1 nm, and each place rounds a little differently. */
-const KEY_STEPS_PER_MM = 1e5;
-
-/** Equal for regions of equal shape, wherever they lie. */
-export function shapeKey(region: Region): string {
-  const [x0, y0] = region.outer[0];
-  const part = (ring: Ring): string =>
-    ring
-      .map(([x, y]) => `${Math.round((x - x0) * KEY_STEPS_PER_MM)},${Math.round((y - y0) * KEY_STEPS_PER_MM)}`)
-      .join(' ');
-  return [region.outer, ...region.islands].map(part).join('|');
-}
+/** Shapes that agree to this are one, mm: artwork comes on a grid of 1 nm, and each place rounds a little differently. */
+export const SAME_SHAPE_MM = 1e-5;
 
 /** A measurer with a memory of its own. */
 export function createMeasurer(): Measurer {
-  const known = new Map<string, { readonly at: Point; readonly measure: Measure }>();
-  const seen = new WeakMap<Region, Measure>();
-  const keyOf = oncePerShape(shapeKey);
-  const lookUp = (region: Region): Measure => {
-    const key = keyOf(region);
-    const memory = known.get(key);
-    const at = firstCorner(region);
-    if (memory?.at[0] === at[0] && memory.at[1] === at[1]) return memory.measure;
-    if (memory) return new MovedMeasure(memory.measure, at, memory.at);
-    const measure = measureRegion(region);
-    known.set(key, { at, measure });
-    return measure;
+  const shapes = new ShapeCache(measureRegion, SAME_SHAPE_MM);
+  return (opening) => {
+    const { result, at } = shapes.get(opening);
+    return { ...result, centre: movedBy(at, result.centre), centroid: movedBy(at, result.centroid) };
   };
-  // A copy's shape is known at once; only for points of its own is a memory worth its room.
-  return (region) => (copyOf(region) ? lookUp(region) : kept(seen, region, () => lookUp(region)));
 }
 
-/** What was measured elsewhere on the same shape. A class, for a board has thousands of these. */
-class MovedMeasure implements Measure {
-  constructor(
-    private readonly like: Measure,
-    private readonly at: Point,
-    private readonly likeAt: Point,
-  ) {}
-
-  private moved([x, y]: Point): Point {
-    return [x + this.at[0] - this.likeAt[0], y + this.at[1] - this.likeAt[1]];
-  }
-
-  get centre(): Point {
-    return this.moved(this.like.centre);
-  }
-
-  get centroid(): Point {
-    return this.moved(this.like.centroid);
-  }
-
-  get widthMm(): number {
-    return this.like.widthMm;
-  }
-
-  get heightMm(): number {
-    return this.like.heightMm;
-  }
-
-  get angleDeg(): number {
-    return this.like.angleDeg;
-  }
-
-  get lengthMm(): number {
-    return this.like.lengthMm;
-  }
-
-  get narrowestMm(): number {
-    return this.like.narrowestMm;
-  }
-
-  get areaMm2(): number {
-    return this.like.areaMm2;
-  }
-
-  get perimeterMm(): number {
-    return this.like.perimeterMm;
-  }
-
-  get shape(): ShapeClass {
-    return this.like.shape;
-  }
-
-  get ownWebMm(): number | undefined {
-    return this.like.ownWebMm;
-  }
-}
+const movedBy = ([dx, dy]: Point, [x, y]: Point): Point => [x + dx, y + dy];
 
 /** Bent outlines with more corners than this were traced: their wobble is taken out before widths are looked for. */
 const TRACED_CORNERS = 40;

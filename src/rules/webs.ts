@@ -1,4 +1,4 @@
-import { boxDistance, largest, regionBounds } from '../geometry/bounds.js';
+import { boxDistance, largest, regionBounds, smallest } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { copyAt, copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -65,23 +65,6 @@ export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
   return webs;
 }
 
-/** Webs that differ by less are alike, mm: most of a row's are, but for rounding. */
-const SAME_MM = 1e-9;
-
-/** The narrowest web between any two, mm; undefined when none is narrower than the limit. */
-function narrowestWeb(regions: readonly Region[], limitMm: number): number | undefined {
-  const index = boxIndex(regions, regionBounds);
-  const between = webFinder(regions);
-  let least = limitMm;
-  regions.forEach((_, p) => {
-    for (const q of index.nearTo(p, least)) {
-      if (q <= p || index.distance(p, q) >= least - SAME_MM) continue;
-      least = Math.min(least, between(p, q, least)?.distanceMm ?? Infinity);
-    }
-  });
-  return least < limitMm ? least : undefined;
-}
-
 /**
  * The narrowest web between any two of some openings, mm: mostly what is nearest to one of them.
  *
@@ -102,14 +85,9 @@ export function narrowestWithin(
     if (own.has(web.q)) least = Math.min(least, web.distanceMm);
     else beyond = Math.min(beyond, web.distanceMm);
   }
-  const nearer =
-    beyond < least
-      ? narrowestWeb(
-          members.map((i) => openings[i]),
-          least,
-        )
-      : undefined;
-  return nearer ?? (least < limitMm ? least : undefined);
+  const others = beyond < least ? members.map((i) => openings[i]) : [];
+  least = smallest([least, ...websBelow(others, least).map(({ distanceMm }) => distanceMm)]);
+  return least < limitMm ? least : undefined;
 }
 
 /** First search radius; doubled until the nearest neighbour is found. */

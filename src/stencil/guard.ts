@@ -337,7 +337,7 @@ class Tally {
 function placesOff({ asked, cut }: { readonly asked: readonly number[]; readonly cut: readonly number[] }): number[] {
   const laid = alignRigid(Float64Array.from(cut), Float64Array.from(asked));
   return Array.from({ length: cut.length / 2 }, (_, i) => {
-    const [x, y] = laid([cut[2 * i], cut[2 * i + 1]]);
+    const [x, y] = mapPoint(laid, [cut[2 * i], cut[2 * i + 1]]);
     return Math.hypot(x - asked[2 * i], y - asked[2 * i + 1]);
   });
 }

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { InputError } from '../../src/errors.js';
 import { openingArea } from '../../src/geometry/area.js';
 import { unionRegions } from '../../src/geometry/boolean.js';
-import { nearRings, offsetByEllipse } from '../../src/geometry/offset.js';
+import { offsetByEllipse } from '../../src/geometry/offset.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Region } from '../../src/geometry/types.js';
 import { WorkBudget } from '../../src/geometry/work-budget.js';
@@ -75,11 +75,11 @@ const swallowed: Region = {
 const rings = (regions: readonly Region[]) => regions.flatMap(({ outer, islands }) => [outer, ...islands]);
 
 // Pixels by OpenCV's erosion and an even-odd fill; a pixel here is 0.0067 mm.
-describe('walls of many rings moved one by one, against an erosion of pixels', () => {
+describe('walls of many rings moved together, against an erosion of pixels', () => {
   it.each([
     ['random bars that cross', unionRegions(bars(24, 0.3, 9))],
     ['islands with room between them', [plate(9, 0.3)]],
-    ['more islands than a sweep takes at once, which grow together', [plate(9, 0.06)]],
+    ['islands that grow together', [plate(9, 0.06)]],
     ['an island that swallows another', [swallowed]],
   ])('%s: shrunk', async (_, regions) => {
     const frame = boxOf(rings(regions), 0.3);
@@ -105,23 +105,6 @@ describe('walls of many rings moved one by one, against an erosion of pixels', (
     const [shrunk, ...more] = offsetByEllipse(net(30, 0.2), KERF_X, KERF_Y, -1);
     expect(more).toHaveLength(0);
     expect(shrunk.islands).toHaveLength(net(30, 0.2).islands.length);
-  });
-});
-
-describe('rings that come near each other', () => {
-  const ring = (x: number, y: number, size: number) =>
-    rectangle(x, y, x + size, y + size).map(([px, py]) => ({ x: px, y: py }));
-
-  it('are in one group, through others too', () => {
-    expect(nearRings([ring(0, 0, 10), ring(100, 0, 10), ring(14, 0, 10), ring(28, 3, 10)], 5)).toEqual([
-      [0, 2, 3],
-      [1],
-    ]);
-  });
-
-  it('are apart when one lies in the other with room between', () => {
-    expect(nearRings([ring(0, 0, 1000), ring(400, 400, 10)], 5)).toEqual([[0], [1]]);
-    expect(nearRings([ring(0, 0, 1000), ring(3, 400, 10)], 5)).toEqual([[0, 1]]);
   });
 });
 

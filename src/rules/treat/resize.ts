@@ -2,12 +2,13 @@ import { openingArea } from '../../geometry/area.js';
 import { intersectRegions } from '../../geometry/boolean.js';
 import { regionBounds, ringBounds } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
-import { copyAt, firstCorner, oncePerShape } from '../../geometry/copies.js';
+import { copyAt } from '../../geometry/copies.js';
 import { moveWalls, roundCorners, shrinkToShare, stretch, wallsToArea } from '../../geometry/reshape.js';
+import { ShapeCache } from '../../geometry/shape-cache.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { kept } from '../../kept.js';
-import { shapeKey } from '../measure.js';
+import { SAME_SHAPE_MM } from '../measure.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot, webToLeave } from './piece.js';
 import type { Action, RuleNumber } from './rule-types.js';
 
@@ -42,12 +43,12 @@ export function shrinkSides(selected: readonly number[], action: Of<'shrink'>, s
 export function grow(selected: readonly number[], action: Of<'grow'>, snapshot: Snapshot): Proposals {
   const wishes = new Map<number, number>();
   const proposals: Proposals = new Map();
-  const delta = numberByShape(deltaToShare);
+  const delta = foundByShape(deltaToShare);
   for (const i of selected) {
     const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), () => snapshot.scope(i));
     if (value === undefined) proposals.set(i, { stays: NO_VALUE });
     else if (action.perSideMm !== undefined) wishes.set(i, value);
-    else wishes.set(i, delta(snapshot.pieces[i].opening, 1 + value / 100));
+    else wishes.set(i, delta(snapshot.pieces[i].opening, 1 + value / 100).result);
   }
   growWithin(wishes, leaveWeb(action.leaveWebMm, snapshot), snapshot, proposals);
   return proposals;
@@ -68,7 +69,7 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
   const { film } = snapshot;
   const proposals: Proposals = new Map();
   const wishes = new Map<number, number>();
-  const delta = numberByShape(deltaToShare);
+  const delta = foundByShape(deltaToShare);
   const scaleDown = byShape(shrinkToShare);
   for (const i of selected) {
     const design =
@@ -83,7 +84,7 @@ export function matchVolume(selected: readonly number[], action: Of<'match-volum
     if (share < 1 - 1e-9) {
       proposals.set(i, onePiece(scaleDown(snapshot.pieces[i].opening, share), 'keeping the volume'));
     } else if (share > 1 + 1e-9) {
-      if (action.allowGrowth) wishes.set(i, delta(snapshot.pieces[i].opening, share));
+      if (action.allowGrowth) wishes.set(i, delta(snapshot.pieces[i].opening, share).result);
       else
         proposals.set(i, {
           stays: `its volume stays at ${(100 / share).toFixed(0)} % of the design: growing beyond the pad is not allowed`,
@@ -238,28 +239,21 @@ function tooNear(
  * Does the same work on equal shapes once: a board has thousands of openings of a few dozen shapes.
  *
  * @param work - must depend on the region's shape and the number alone, not on its place
- * @returns the same function; results for further places are moved copies, right to 10 nm
  */
 export function byShape(
   work: (region: Region, value: number) => Region[],
 ): (region: Region, value: number) => Region[] {
-  const known = new Map<string, { readonly at: Point; readonly regions: Region[] }>();
-  const keyOf = oncePerShape(shapeKey);
+  const found = foundByShape(work);
   return (region, value) => {
-    const at = firstCorner(region);
-    const first = kept(known, `${value}:${keyOf(region)}`, () => ({ at, regions: work(region, value) }));
-    if (first.at === at) return first.regions;
-    return first.regions.map((piece) => copyAt(piece, at[0] - first.at[0], at[1] - first.at[1]));
+    const { result, at } = found(region, value);
+    return result.map((piece) => copyAt(piece, ...at));
   };
 }
 
-/** The same for work that gives a number. */
-function numberByShape(work: (region: Region, value: number) => number): (region: Region, value: number) => number {
-  const known = new Map<string, number>();
-  const keyOf = oncePerShape(shapeKey);
-  return (region, value) => {
-    return kept(known, `${value}:${keyOf(region)}`, () => work(region, value));
-  };
+function foundByShape<R>(work: (region: Region, value: number) => R) {
+  const caches = new Map<number, ShapeCache<R>>();
+  return (region: Region, value: number) =>
+    kept(caches, value, () => new ShapeCache((one) => work(one, value), SAME_SHAPE_MM)).get(region);
 }
 
 const END_STEPS = 24;
