@@ -5,18 +5,18 @@ import { solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { MM_PER_INCH } from '../../text.js';
 import { unionOfRings, unite } from '../paint/clip.js';
+import type { PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { parseAttribute, type Values } from './attributes.js';
 import { findUnit, isPlainMap, mapCoordinate } from './coordinate-format.js';
 import { isExtended, obeyExtended, oldCommand, unknownCommand } from './extended.js';
 import { LayerState } from './layer-state.js';
 import type { Command } from './lex.js';
-import type { DrawnObject } from './object-sink.js';
 import { type Coordinates, operate } from './operate.js';
 
 /** What a layer draws, and what it says of itself. */
 export interface Interpreted {
-  readonly objects: readonly DrawnObject[];
+  readonly objects: readonly PaintedObject[];
   readonly attributes: ReadonlyMap<string, Values>;
   /** Functions of the apertures (.AperFunction) that were defined. */
   readonly apertureFunctions: readonly string[];
@@ -25,14 +25,10 @@ export interface Interpreted {
 /**
  * Obeys a layer's commands in order and gathers what they draw. Problems and warnings go to the notes.
  *
- * @param options.keepLines - keep centre lines of strokes and contours of regions, for outlines
+ * @param stripMm - draw lines as strips of this width whatever their aperture, for outlines
  */
-export function interpret(
-  commands: readonly Command[],
-  notes: Diagnostics,
-  options: { readonly keepLines?: boolean } = {},
-): Interpreted {
-  const layer = new LayerState(notes, options.keepLines ?? false, findUnit(commands, notes));
+export function interpret(commands: readonly Command[], notes: Diagnostics, stripMm?: number): Interpreted {
+  const layer = new LayerState(notes, stripMm, findUnit(commands, notes));
   for (const command of commands) {
     if (layer.sink.full) break;
     if (layer.ended) {
@@ -263,7 +259,6 @@ function endRegion(layer: LayerState, line: number): void {
       dark: layer.dark,
       regions,
       tag: { ...layer.attributes.regionTag(), drawn: 'region', line },
-      ...(layer.keepLines ? { contours: rings } : {}),
     },
     line,
   );

@@ -35,7 +35,8 @@ export class LayerState {
 
   constructor(
     readonly notes: Diagnostics,
-    readonly keepLines: boolean,
+    /** For outlines: of this width is every line, whatever its aperture, mm. */
+    readonly stripMm: number | undefined,
     private mm: number | undefined,
   ) {
     this.sink = new ObjectSink(notes);

@@ -1,4 +1,4 @@
-import { mapOpening, mapPoint, mapRing } from '../../geometry/affine.js';
+import { mapOpening, mapPoint } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
 import type { PaintedObject } from '../paint/compose.js';
@@ -9,14 +9,6 @@ import { cornersOf } from '../paint/placed.js';
 const MAX_OBJECTS = 1_000_000;
 const MAX_CORNERS = 8_000_000;
 const MAX_DEPTH = 20;
-
-/** A painted object with the lines that it was drawn along, for outlines. */
-export interface DrawnObject extends PaintedObject {
-  /** Centre line of a stroke, about `at`; points along arcs included. */
-  readonly path?: readonly Point[];
-  /** Contours of a region, as drawn. */
-  readonly contours?: readonly (readonly Point[])[];
-}
 
 /** How often and how far apart a step and repeat puts its objects, mm. */
 export interface Repeat {
@@ -32,13 +24,13 @@ interface OpenBlock {
   readonly code?: number;
   readonly repeat?: Repeat;
   readonly line: number;
-  readonly outer: DrawnObject[];
+  readonly outer: PaintedObject[];
 }
 
 /** Takes the objects that a layer draws, into the layer itself or into the block that is open. */
 export class ObjectSink {
-  readonly blocks = new Map<number, readonly DrawnObject[]>();
-  private objects: DrawnObject[] = [];
+  readonly blocks = new Map<number, readonly PaintedObject[]>();
+  private objects: PaintedObject[] = [];
   private readonly open: OpenBlock[] = [];
   private corners = 0;
   private readonly seen = new WeakSet<readonly Region[]>();
@@ -49,7 +41,7 @@ export class ObjectSink {
 
   constructor(private readonly notes: Diagnostics) {}
 
-  get all(): readonly DrawnObject[] {
+  get all(): readonly PaintedObject[] {
     return this.objects;
   }
 
@@ -64,8 +56,8 @@ export class ObjectSink {
     return this.open.some(({ repeat }) => !repeat);
   }
 
-  add(object: DrawnObject, line: number): void {
-    if ((object.regions.length === 0 && !object.path) || this.full) return;
+  add(object: PaintedObject, line: number): void {
+    if (object.regions.length === 0 || this.full) return;
     this.objects.push(object);
     this.count += 1;
     // Copies share their shape, so each shape counts once.
@@ -109,7 +101,7 @@ export class ObjectSink {
 
   /** Flashes a block aperture: all its objects, loaded and shifted; clear turns their polarity round. */
   flashBlock(
-    objects: readonly DrawnObject[],
+    objects: readonly PaintedObject[],
     load: Affine,
     key: string,
     at: Point,
@@ -123,7 +115,6 @@ export class ObjectSink {
       const [x, y] = mapPoint(load, object.at ?? [0, 0]);
       this.add(
         {
-          ...linesUnder(load, object),
           dark: object.dark === dark,
           regions,
           at: [x + at[0], y + at[1]],
@@ -143,7 +134,6 @@ export class ObjectSink {
   turn(map: Affine): void {
     this.objects = this.objects.map((object) => ({
       ...object,
-      ...linesUnder(map, object),
       regions: this.loaded(object.regions, map, 'image'),
       at: mapPoint(map, object.at ?? [0, 0]),
     }));
@@ -155,15 +145,7 @@ export class ObjectSink {
   }
 }
 
-/** The lines of an object under a map without a shift. */
-function linesUnder(map: Affine, { path, contours }: DrawnObject): Pick<DrawnObject, 'path' | 'contours'> {
-  return {
-    ...(path ? { path: mapRing(map, path) } : {}),
-    ...(contours ? { contours: contours.map((ring) => mapRing(map, ring)) } : {}),
-  };
-}
-
-function shifted(object: DrawnObject, dx: number, dy: number): DrawnObject {
+function shifted(object: PaintedObject, dx: number, dy: number): PaintedObject {
   const [x, y] = object.at ?? [0, 0];
   return { ...object, at: [x + dx, y + dy] };
 }

@@ -4,6 +4,7 @@ import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geo
 import type { OpeningTag, Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
 import { unionOfRings } from '../paint/clip.js';
+import { strips } from '../paint/enclosed.js';
 import type { Aperture } from './aperture.js';
 import { decodeCoordinate, digitsTooMany, isPlainMap, mapCoordinate } from './coordinate-format.js';
 import { isPlain, type LayerState, loadKey, loadMap } from './layer-state.js';
@@ -138,13 +139,12 @@ function drawTo(layer: LayerState, target: Point, offset: Point, line: number): 
   const { dark, sink } = layer;
   if (arc) {
     const regions = strokeRegions(layer, points, plain ? arc : undefined, aperture, line);
-    sink.add({ dark, regions, tag, ...(layer.keepLines ? { path: points } : {}) }, line);
+    sink.add({ dark, regions, tag }, line);
     return;
   }
   const at = points[0];
   const regions = straightStroke(layer, at, points[1], aperture, line);
-  const path = [ORIGIN, [points[1][0] - at[0], points[1][1] - at[1]] as const];
-  sink.add({ dark, regions, at, tag, ...(layer.keepLines ? { path } : {}) }, line);
+  sink.add({ dark, regions, at, tag }, line);
 }
 
 const ORIGIN: Point = [0, 0];
@@ -177,6 +177,7 @@ function strokeRegions(
   aperture: Aperture,
   line: number,
 ): Region[] {
+  if (layer.stripMm !== undefined) return strips(points, layer.stripMm);
   if (aperture.diameterMm !== undefined) {
     const diameterMm = aperture.diameterMm * layer.load.scale;
     if (diameterMm === 0) {

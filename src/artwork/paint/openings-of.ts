@@ -5,10 +5,10 @@ import { boundsOf, boxDistance, ringBounds } from '../../geometry/bounds.js';
 import { moveWalls } from '../../geometry/reshape.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring } from '../../geometry/types.js';
-import { chainPaths } from './chain.js';
 import { lostPieces } from './clip.js';
 import { compose, type PaintedObject } from './compose.js';
 import { type Colour, clipOf, clipRegion, fillRings, type Paint } from './drawing.js';
+import { enclosed, strips } from './enclosed.js';
 
 export interface Canvas {
   readonly widthMm: number;
@@ -274,9 +274,12 @@ function filledOutlines(paints: readonly Paint[], warnings: Warning[]): PaintedO
   }
   if (loose.length > MAX_LOOSE) return undefined;
   if (loose.length > 0) {
-    const chained = chainPaths(loose, JOIN_GAP_MM);
-    if (chained.open.length > 0) return undefined;
-    for (const ring of chained.rings) rings.push(ring);
+    const joined = enclosed(
+      loose.flatMap((points) => strips(points, JOIN_GAP_MM)),
+      JOIN_GAP_MM,
+    );
+    if (joined.open > 0) return undefined;
+    for (const ring of joined.rings) rings.push(ring);
   }
   const large = rings.every((ring) => {
     const { minX, minY, maxX, maxY } = ringBounds(ring);

@@ -55,7 +55,7 @@ it('an outline primitive may count its last corner, which is the first again', a
   expect(totalArea(artwork)).toBeCloseTo(2, 9);
 });
 
-it('contours of an outline that cross each other are boards, the larger one first', async () => {
+it('of contours of an outline that cross each other each is a board, but for what both hold', async () => {
   const square = (x: number, y: number, w: number): string =>
     `X${n(x)}Y${n(y)}D02*\nX${n(x + w)}D01*\nY${n(y + w)}D01*\nX${n(x)}D01*\nY${n(y)}D01*`;
   // Each begins within the other.
@@ -63,5 +63,5 @@ it('contours of an outline that cross each other are boards, the larger one firs
   const { rings } = await readOutline(
     Buffer.from(`${HEAD}%ADD10C,0.1*%\nD10*\nG36*\n${first}\nG37*\nG36*\n${square(0, 0, 8)}\nG37*\nM02*\n`),
   );
-  expect(rings.map((ring) => Math.abs(ringArea(ring)))).toEqual([100, 64]);
+  expect(rings.map((ring) => Math.abs(ringArea(ring))).sort((p, q) => p - q)).toEqual([63, 99]);
 });
