@@ -1,5 +1,6 @@
 import * as z from 'zod';
 import { EXPORT_FORMATS } from '../export/export-formats.js';
+import { GAUGE_UNITS } from '../readings/length.js';
 import { type Project, THICKEST_FILM_MM } from './project.js';
 
 const size = z.number().positive().max(10_000);
@@ -42,6 +43,10 @@ export const projectSchema: z.ZodType<Project> = z
         z.strictObject({
           name: z.string().min(1).describe('For example caliper or loupe.'),
           resolutionMm: z.number().positive().max(1).describe('One step or division, mm.'),
+          unit: z
+            .enum(GAUGE_UNITS)
+            .optional()
+            .describe('What it shows, where not mm: readings without a unit are in it.'),
         }),
       )
       .optional()

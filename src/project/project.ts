@@ -1,5 +1,6 @@
 import type { ExportFormat } from '../export/export-formats.js';
 import type { PerAxis } from '../geometry/types.js';
+import type { GaugeUnit } from '../readings/length.js';
 
 /** No film that is cut for paste is thicker, mm: whoever says more means another unit. */
 export const THICKEST_FILM_MM = 2;
@@ -30,6 +31,8 @@ export interface ProjectGauge {
   readonly name: string;
   /** One step or division, mm. */
   readonly resolutionMm: number;
+  /** What its numbers are in where no unit is typed; mm if not given. */
+  readonly unit?: GaugeUnit;
 }
 
 /** The file's name, wherever it lies. */

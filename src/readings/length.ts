@@ -34,7 +34,19 @@ export interface TypedLength {
   readonly ambiguous: boolean;
   /** No unit was typed, so it was taken as mm. */
   readonly bare: boolean;
+  /** As a gauge would have it: that in which most gauges show lengths, other than mm. */
+  readonly unit?: GaugeUnit;
 }
+
+/** Units that gauges show, besides mm. */
+export const GAUGE_UNITS = ['in', 'mil', 'um'] as const;
+export type GaugeUnit = (typeof GAUGE_UNITS)[number];
+
+const UNIT_WORDS: Readonly<Record<GaugeUnit, string>> = { in: 'inches', mil: 'mils', um: 'micrometres' };
+
+/** How many of its unit a gauge is about to show, as a sentence behind another one. */
+export const inGaugeUnit = (lengthMm: number, unit: GaugeUnit): string =>
+  ` In ${UNIT_WORDS[unit]}, as its gauge shows it: about ${Number((lengthMm / MM_PER_UNIT[unit]).toPrecision(4))}.`;
 
 /** A length as typed in a cell, decimal point or comma: `0.31`, `0,31`, `310 um`, `12.2 mil`, `0.5 in`; undefined when it is none. */
 export function parseLength(text: string): TypedLength | undefined {
@@ -47,8 +59,14 @@ export function parseLength(text: string): TypedLength | undefined {
   const valueMm = Number((number * factor).toPrecision(12));
   const mark = match[1].includes(',') ? ',' : match[1].includes('.') ? '.' : undefined;
   const ambiguous = /^[+-]?[1-9]\d{0,2},\d{3}$/.test(match[1]);
-  return Number.isFinite(valueMm) ? { valueMm, mark, ambiguous, bare: match[2] === '' } : undefined;
+  const unit = GAUGE_UNITS.find((one) => MM_PER_UNIT[one] === factor);
+  if (!Number.isFinite(valueMm)) return undefined;
+  return { valueMm, mark, ambiguous, bare: match[2] === '', ...(unit ? { unit } : {}) };
 }
+
+/** A length as typed, with the unit that its gauge shows where none was typed. */
+export const withGaugeUnit = (typed: string, unit: GaugeUnit | undefined): string =>
+  unit && parseLength(typed)?.bare ? `${typed}${unit}` : typed;
 
 /** Speeds as machines show them. An inch is 25.4 mm exactly. */
 const MM_S_PER_UNIT: Readonly<Record<string, number>> = {

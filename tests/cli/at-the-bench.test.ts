@@ -365,6 +365,25 @@ describe('apertrue enter', () => {
     expect(out).toMatch(/^3 of 49 readings/);
   });
 
+  it('takes bare numbers in the unit in which the step of the gauge was given', async () => {
+    const options = ['--machine', 'm', '--bed-mm', '100x80', '--dpi', '1000', '--format', 'png', '--film', 'pet'];
+    const gauges = ['--thickness-mm', '0.1', '--gauge', 'caliper:0.0005in', '--gauge', 'loupe:0.05', '--overwrite'];
+    await desk.type(['start', ...options, ...gauges, '--out', 'results']);
+    expect(desk.json('apertrue.json').gauges).toEqual([
+      { name: 'caliper', resolutionMm: 0.0127, unit: 'in' },
+      { name: 'loupe', resolutionMm: 0.05 },
+    ]);
+    const { said } = await desk.type('enter scale-ruler', ['3.5734', 'b', '90.76mm', 'q']);
+    expect(said).toMatch(/about 90\.50 mm\. In inches, as its gauge shows it: about 3\.563\.\n/);
+    expect(said).not.toContain('type the right value');
+    expect(desk.text(csv)).toContain('RA0-6,90.76mm,,0.0127,caliper,');
+    await desk.type('enter scale-ruler', ['b', '3.5734', 'q']);
+    expect(desk.text(csv)).toContain('RA0-6,3.5734in,,0.0127,caliper,');
+    await put('aperture-ladder');
+    await desk.type('enter aperture-ladder', ['0.30', 'q']);
+    expect(desk.text('results/aperture-ladder.readings.csv')).toMatch(/^L\w+,0\.30,,0\.05,loupe,/m);
+  });
+
   it('offers what the coupon beside was cut with, so that it is typed once', async () => {
     await put('aperture-ladder');
     await desk.type('enter scale-ruler', ['45', '90.5', 'q'], true);

@@ -17,7 +17,7 @@ import {
   writeForm,
   writeRow,
 } from '../../readings/fill-in.js';
-import { parseLength } from '../../readings/length.js';
+import { inGaugeUnit, parseLength, withGaugeUnit } from '../../readings/length.js';
 import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
 import { questionReading } from '../../readings/question-reading.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
@@ -170,7 +170,7 @@ class Entry {
     while (this.at < order.length) {
       const feature = order[this.at];
       io.say(
-        `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}\n  ${whereOf(feature, this.features.canvas)}\n`,
+        `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}${this.inItsUnit(feature)}\n  ${whereOf(feature, this.features.canvas)}\n`,
       );
       if (!(await this.readOne(feature))) break;
     }
@@ -212,7 +212,8 @@ class Entry {
   }
 
   /** Writes a reading or an outcome; false when it can't be read or was not meant, or what was typed instead. */
-  private async take(feature: Feature, typed: string): Promise<boolean | string> {
+  private async take(feature: Feature, asTyped: string): Promise<boolean | string> {
+    const typed = withGaugeUnit(asTyped, this.gaugeAtHand(feature)?.unit);
     const outcome = outcomeOf(typed);
     if (outcome !== undefined) {
       if (!OUTCOMES_OF[feature.kind].includes(outcome)) {
@@ -258,12 +259,23 @@ class Entry {
   private gaugeCells(feature: Feature): RowCells {
     const row = rowOf(this.sheet, feature.id);
     if (feature.kind === 'vernier' || row?.gauge || row?.resolution_mm) return {};
-    const { gauge: name, resolutionMm } = this.parsed().form;
-    // A gauge that the form names has the form's step, not that of another one.
-    const form = name === undefined && resolutionMm === undefined ? undefined : { name, resolutionMm };
-    const gauge = form ?? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, this.gauges);
+    const gauge = this.gaugeAtHand(feature);
     if (!gauge) return {};
     return { gauge: gauge.name, resolution_mm: gauge.resolutionMm === undefined ? undefined : `${gauge.resolutionMm}` };
+  }
+
+  /** The form's gauge, else that of the project file; a gauge that the form names has the form's step and unit. */
+  private gaugeAtHand(feature: Feature): Partial<ProjectGauge> | undefined {
+    if (!('nominalMm' in feature)) return undefined;
+    const { gauge: name, resolutionMm } = this.parsed().form;
+    if (name !== undefined || resolutionMm !== undefined) return { name, resolutionMm };
+    return gaugeFor(isForJaws(feature) ? 'span' : feature.kind, this.gauges);
+  }
+
+  /** What a gauge that shows no millimetres is about to show. */
+  private inItsUnit(feature: Feature): string {
+    const unit = this.gaugeAtHand(feature)?.unit;
+    return unit && 'nominalMm' in feature ? inGaugeUnit(feature.nominalMm, unit) : '';
   }
 
   private questionOf(feature: Feature, valueMm: number): string | undefined {

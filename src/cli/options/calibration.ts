@@ -37,7 +37,11 @@ export const start = {
     dpi: insteadOf(['pitchMm'], option('<n>', 'dots per inch; X and Y as 508x1000', parseDpi)),
     format: formatOption(`what its program takes: ${EXPORT_FORMATS.join(', ')}`),
     ...FILM,
-    gauge: option('<name:step>', 'what you measure with and one step of it, mm; once for each', parseGauges),
+    gauge: option(
+      '<name:step>',
+      'what you measure with and one step of it, such as caliper:0.01 or caliper:0.0005in; once for each',
+      parseGauges,
+    ),
     ...GRID,
     out: option('-o <folder>', 'folder for results (default: stencils)'),
     overwrite: flag('replace an apertrue.json that exists already'),

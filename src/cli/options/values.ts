@@ -189,7 +189,8 @@ export const parseGauge = reading(
   (text): ProjectGauge | undefined => {
     const [, name = '', step = ''] = /^\s*(.*?)[\s:=]+([\d.,].*)$/.exec(text) ?? [];
     const resolutionMm = fitting(lengthMm(step), (mm) => mm > 0 && mm <= 1);
-    return name === '' || resolutionMm === undefined ? undefined : { name, resolutionMm };
+    const unit = parseLength(step)?.unit;
+    return name === '' || resolutionMm === undefined ? undefined : { name, resolutionMm, ...(unit ? { unit } : {}) };
   },
 );
 export const parseGauges = gathering((text) => [parseGauge(text)]);

@@ -2,7 +2,7 @@ import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/feature
 import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
 import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
-import { MM_PER_UNIT } from '../../readings/length.js';
+import { inGaugeUnit, MM_PER_UNIT } from '../../readings/length.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { FORM_COLUMNS } from '../../readings/types.js';
@@ -64,6 +64,9 @@ function pageFeature(
     ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
     ...(range ? { range } : {}),
     ...(gauge ? { gauge: [gauge.resolutionMm, gauge.name] } : {}),
+    ...(gauge?.unit && 'nominalMm' in feature
+      ? { unit: gauge.unit, inUnit: inGaugeUnit(feature.nominalMm, gauge.unit) }
+      : {}),
   };
 }
 

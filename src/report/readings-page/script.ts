@@ -20,6 +20,8 @@ function lengthOf(text) {
   const unit = match && DATA.units[match[2].toLowerCase()];
   return unit === undefined || !match ? undefined : Number(match[1].replace(',', '.')) * unit;
 }
+// What the form says of the gauge holds, and forms are in mm.
+const unitOf = (feature) => feature.unit && !state.form.gauge ? feature.unit : '';
 const short = (mm) => String(Number(mm.toPrecision(4)));
 
 function questionOf(feature, value) {
@@ -53,7 +55,7 @@ function show() {
   if (!feature) { byId('id').textContent = 'Done'; byId('say').textContent = ''; byId('where').textContent = ''; byId('save').focus(); return; }
   const row = state.rows[feature.id] || {};
   byId('id').textContent = feature.id;
-  byId('say').textContent = feature.say;
+  byId('say').textContent = feature.say + (unitOf(feature) ? feature.inUnit : '');
   byId('where').textContent = feature.where;
   byId('value').value = row.outcome || row.reading || '';
   byId('note').value = row.note || '';
@@ -83,7 +85,8 @@ function draw(feature) {
 function take(typed) {
   const feature = DATA.features[state.at];
   const row = { ...(state.rows[feature.id] || {}), note: byId('note').value.trim() };
-  const text = typed.trim();
+  const bare = typed.trim();
+  const text = /^[\d.,]+$/.test(bare) ? bare + unitOf(feature) : bare;
   const outcome = OUTCOMES.find((one) => one === text.toLowerCase() || (text !== '' && one[0] === text.toLowerCase()));
   if (text === '') { row.reading = ''; row.outcome = ''; }
   else if (outcome) {

@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
+import type { Feature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
 import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
@@ -61,6 +62,21 @@ describe('the readings page', () => {
     const page = readingsPage(nasty);
     expect(page.match(/<\/script>/g)).toHaveLength(1);
     expect(page).toContain('<p>&lt;i&gt;&amp;</p>');
+  });
+
+  it.skipIf(!BROWSER)('takes bare numbers in the unit that the gauge shows, until the form names another gauge', () => {
+    const [first, second] = couponOrder(ladder, { takes: 'windows', stepMm: 0.0127 })!.features;
+    const inches = (feature: Feature): string => ('nominalMm' in feature ? (feature.nominalMm / 25.4).toFixed(4) : '');
+    const result = typed(
+      ladder,
+      `result.say = byId('say').textContent; result.first = type('${inches(first)}'); result.csv = apertrueCsv();
+       document.querySelectorAll('#form input')[6].value = 'loupe 0.02'; document.querySelectorAll('#form input')[6].dispatchEvent(new Event('input'));
+       result.second = type('${inches(second)}');`,
+      [{ name: 'caliper', resolutionMm: 0.0127, unit: 'in' }],
+    );
+    expect(result.say).toMatch(/ In inches, as its gauge shows it: about 0\.\d+\.$/);
+    expect([result.first, result.second]).toEqual(['', expect.stringContaining('0.006 mm, where')]);
+    expect(result.csv).toContain(`${first.id},${inches(first)}in,,0.0127,caliper,`);
   });
 
   it.skipIf(!BROWSER)(
