@@ -1,7 +1,7 @@
 import { basename, dirname, resolve } from 'node:path';
 import { readArtwork, type Sniffed, sniff } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { formatProblem, InputError } from '../errors.js';
+import { formatProblem, InputError, type Problem } from '../errors.js';
 import { count, visible } from '../text.js';
 import { refuseDropOfMany } from './dropped-openings.js';
 import { EXIT, type ExitCode, isGrave } from './exit-codes.js';
@@ -128,6 +128,8 @@ export interface Pending {
   readonly load: () => Promise<{ bytes: Uint8Array }>;
   /** What a job file in the same archive says of it. */
   readonly jobFunction?: string;
+  /** The board's outline in the same archive. */
+  readonly outline?: { readonly file: string; readonly bytes: Uint8Array };
 }
 
 /** With what its results are called by: its name, and the folder that it lies in. */
@@ -148,34 +150,58 @@ async function collectArtwork(patterns: readonly string[], io: Io): Promise<{ pe
     const found = await io.expand(pattern);
     if (found.length === 0) {
       failed += 1;
-      const hint = 'Check the folder; put globs in quotes.';
-      sayProblems([{ code: 'NO_FILES', place: { file: pattern }, message: 'no file matches it.', hint }], io);
+      sayProblems([nothingAt(pattern)], io);
     }
     // However a file is written, it is the same one.
     for (const file of found) if (!files.has(resolve(io.cwd, file))) files.set(resolve(io.cwd, file), file);
   }
   const items: Named[] = [];
-  for (const [path, file] of files) {
-    const format = await formatOf(file, io);
-    if (format === 'zip') {
-      try {
-        items.push(...(await fromArchive(file, io)));
-      } catch (error) {
-        failed += 1;
-        sayProblems(problemsOf(error, file), io);
-      }
-    } else {
-      items.push({
-        file,
-        name: basename(file),
-        folder: basename(dirname(path)),
-        stem: '',
-        format,
-        load: async () => ({ bytes: await io.readFile(file) }),
-      });
+  for (const file of files.values()) {
+    try {
+      items.push(...(await layersIn(file, io)));
+    } catch (error) {
+      failed += 1;
+      sayProblems(problemsOf(error, file), io);
     }
   }
   return { pending: withStems(items), failed };
+}
+
+const nothingAt = (pattern: string): Problem => {
+  const hint = 'Check the folder; put globs in quotes.';
+  return { code: 'NO_FILES', place: { file: pattern }, message: 'no file matches it.', hint };
+};
+
+/**
+ * The layers that are named, in their order, one that is named twice twice.
+ *
+ * @throws {InputError} what can't be found or, of archives, read
+ */
+export async function layersNamed(patterns: readonly string[], io: Io): Promise<Pending[]> {
+  const known = new Map<string, Named[]>();
+  const named: Named[] = [];
+  for (const pattern of patterns) {
+    const found = await io.expand(pattern);
+    if (found.length === 0) throw new InputError(nothingAt(pattern));
+    for (const file of found) {
+      const path = resolve(io.cwd, file);
+      const layers = known.get(path) ?? (await layersIn(file, io));
+      known.set(path, layers);
+      named.push(...layers);
+    }
+  }
+  const once = [...new Set(named)];
+  const pending = withStems(once);
+  return named.map((one) => pending[once.indexOf(one)]);
+}
+
+/** A file itself, or of an archive its paste layers. @throws {InputError} an archive that can't be read, or without any */
+async function layersIn(file: string, io: Io): Promise<Named[]> {
+  const format = await formatOf(file, io);
+  if (format === 'zip') return fromArchive(file, io);
+  const folder = basename(dirname(resolve(io.cwd, file)));
+  const load = async () => ({ bytes: await io.readFile(file) });
+  return [{ file, name: basename(file), folder, stem: '', format, load }];
 }
 
 async function fromArchive(file: string, io: Io): Promise<Named[]> {
@@ -196,6 +222,7 @@ async function fromArchive(file: string, io: Io): Promise<Named[]> {
     });
   }
   const stem = basename(file).replace(/\.zip$/i, '');
+  const { outline } = archive;
   return archive.paste.map((entry) => ({
     file: `${file}:${entry.name}`,
     name: `${stem}-${forAnySystem(basename(entry.name))}`,
@@ -204,6 +231,7 @@ async function fromArchive(file: string, io: Io): Promise<Named[]> {
     format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes }),
     ...(entry.jobFunction === undefined ? {} : { jobFunction: entry.jobFunction }),
+    ...(outline ? { outline: { file: `${file}:${outline.name}`, bytes: outline.bytes } } : {}),
   }));
 }
 
@@ -233,11 +261,12 @@ function withStems(items: readonly Named[]): Pending[] {
       format: item.format,
       load: item.load,
       ...(item.jobFunction === undefined ? {} : { jobFunction: item.jobFunction }),
+      ...(item.outline ? { outline: item.outline } : {}),
       stem: count > 1 ? `${stems[i]}-${count}` : stems[i],
     };
   });
 }
 
 /** How results of a file are called: its name without folder and ending; what came through a pipe has none. */
-export const stemOf = (file: string): string =>
+const stemOf = (file: string): string =>
   file === '-' ? 'stdin' : basename(file).replace(/\.[^.]+$/, '') || basename(file);

@@ -149,3 +149,10 @@ D12*
 X18000000Y0D03*
 M02*
 `;
+
+/** A layer in a file of its own, as `layout` lays it. */
+export const layerIn = (file: string) => ({
+  file,
+  stem: file.replace(/\.\w+$/, ''),
+  load: async () => ({ bytes: readFileSync(file) }),
+});

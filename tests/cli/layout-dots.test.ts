@@ -10,7 +10,7 @@ import { packSheet } from '../../src/layout/pack.js';
 import { machineModel } from '../../src/machine/machine-model.js';
 import { makeStencil } from '../../src/stencil/make-stencil.js';
 import { seeded } from '../virtual-laser/random.js';
-import { bench, layer, profileOf } from './bench.js';
+import { bench, layer, layerIn, profileOf } from './bench.js';
 
 const desk = bench({ 'laser.json': profileOf() });
 
@@ -49,7 +49,7 @@ describe('the dots of a sheet', () => {
       const values = { marks: true, ticks: true, witness: true, profile: '', out: '', name: 'Crowded 7' };
       const model = machineModel(profile);
       const { stencil } = await layArtwork(
-        file,
+        layerIn(file),
         board,
         { profile, bytes: Buffer.from(JSON.stringify(profile)) },
         values,
@@ -77,7 +77,7 @@ describe('the dots of a sheet', () => {
     const values = { marks: false, witness: false, profile: '', out: '' };
     const board: Board = { holes: [], warnings: [] };
     const lay = async (name: string, text: string) =>
-      (await layArtwork(desk.put(name, text), board, loaded, values, processIo())).stencil;
+      (await layArtwork(layerIn(desk.put(name, text)), board, loaded, values, processIo())).stencil;
     const [one, other] = [await lay('one.gbr', layer()), await lay('other.gbr', crowded(seeded(4), 'Bot'))];
     const stencils = [one, other, one, other, one];
     const model = machineModel(profile);

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { processIo } from '../../src/cli/io.js';
 import { layArtwork } from '../../src/cli/layout/stencil.js';
 import { ringBounds } from '../../src/geometry/bounds.js';
-import { bench, layer, profileOf } from './bench.js';
+import { bench, layer, layerIn, profileOf } from './bench.js';
 
 const desk = bench({ 'laser.json': profileOf(), 'board.gbr': layer(), 'under.gbr': layer('Bot') });
 
@@ -28,7 +28,7 @@ describe('a sheet', () => {
     };
     const loaded = { profile: JSON.parse(profileOf()), bytes: Buffer.from(profileOf()) };
     const values = { marks: true, witness: false, profile: '', out: '' };
-    const { stencil } = await layArtwork('under.gbr', board, loaded, values, processIo());
+    const { stencil } = await layArtwork(layerIn('under.gbr'), board, loaded, values, processIo());
     const centre = (part: string) => {
       const { opening } = stencil.openings.find((one) => one.part === part) ?? stencil.openings[0];
       const box = ringBounds(opening.outer);

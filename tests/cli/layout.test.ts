@@ -1,3 +1,4 @@
+import { strToU8, zipSync } from 'fflate';
 import { describe, expect, it } from 'vitest';
 import { bench, layer, profileOf } from './bench.js';
 
@@ -44,6 +45,26 @@ describe('apertrue layout', () => {
     expect(out).toContain(`a width in pixels: ${canvas.widthPx}; a width in mm: ${canvas.widthMm.toFixed(3)}`);
     expect(canvas.filmWidthMm).toBeCloseTo(canvas.widthMm * 1.004, 6);
     expect(said).toMatch(/^(wrote .*\n){6}caution: /);
+  });
+
+  it('takes both sides and the outline of the board out of a zip, globs, and a file as often as it is named', async () => {
+    const corners = 'X-4000000Y-3000000D02*X16000000Y-3000000D01*Y7000000D01*X-4000000D01*Y-3000000D01*';
+    const outline = `%TF.FileFunction,Profile,NP*%%FSLAX46Y46*%%MOMM*%%ADD10C,0.1*%D10*${corners}M02*`;
+    const zip = { 'a.gbr': layer(), 'b.gbr': layer('Bot'), 'edge.gbr': outline };
+    desk.put('fab.zip', zipSync(Object.fromEntries(Object.entries(zip).map(([name, text]) => [name, strToU8(text)]))));
+    const { code, out, said } = await layout('fab.zip', ...PATHS);
+    expect(code).toBe(0);
+    expect(said).toContain('note: fab.zip:edge.gbr is taken as the outline of the board');
+    expect(out).toMatch(/^2 stencils[\s\S]*fab-a: top side[\s\S]*fab-b: bottom side, mirrored/);
+    expect(out).not.toContain('its outline is not known');
+    expect(job('fab-a').sources.map(({ file }: { file: string }) => file)).toEqual(['fab.zip:a.gbr', 'fab.zip:b.gbr']);
+    expect(job('fab-a').parameters.outline).toBe('fab.zip:edge.gbr');
+    // Said, it wins; of layers from elsewhere too it is nobody's.
+    expect((await layout('fab.zip', '--board-mm', '30x20', '--overwrite', ...PATHS)).said).not.toContain('taken as');
+    const mixed = await layout('fab.zip', 'board.gbr', 'board.gbr', '--overwrite', ...PATHS);
+    expect([mixed.out.slice(0, 10), mixed.said]).toEqual(['4 stencils', expect.not.stringContaining('taken as')]);
+    expect((await layout('*.gbr', ...PATHS)).out).toMatch(/^2 stencils[\s\S]*board: top[\s\S]*under: bottom/);
+    expect(await layout('none*.gbr')).toMatchObject({ code: 2, said: expect.stringContaining('no file matches it') });
   });
 
   it('tells of the same artwork once, however often it is on the sheet', async () => {

@@ -6,6 +6,7 @@ import type { Opening, Ring } from '../../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { holeOpenings } from '../../layout/lay-stencil.js';
 import { wrongFile } from '../../schema/our-files.js';
+import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 
@@ -33,8 +34,8 @@ async function bytesOf(file: string, wanted: string, io: Io): Promise<Uint8Array
   return bytes;
 }
 
-/** Reads the outline and the holes that the options name. */
-export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Board> {
+/** Reads the outline and the holes that the options name. @param own - the outline out of an archive */
+export async function readBoard(values: LayoutOptionValues, io: Io, own?: Pending['outline']): Promise<Board> {
   const warnings: Warning[] = [];
   const named = async <T>(file: string, read: () => Promise<T>): Promise<T> => {
     try {
@@ -48,7 +49,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io): Promise<Boa
     const file = values.outline;
     const { readOutline } = await import('../../artwork/gerber/read-outline.js');
     const result = await named(file, async () =>
-      readOutline(await bytesOf(file, 'the outline of the board', io), { name: file }),
+      readOutline(own?.bytes ?? (await bytesOf(file, 'the outline of the board', io)), { name: file }),
     );
     outline = result.rings;
     warnings.push(...result.warnings);

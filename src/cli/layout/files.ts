@@ -10,7 +10,7 @@ import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import type { Size } from '../../stencil/frame.js';
 import { writeStencil } from '../../stencil/make-stencil.js';
-import { stemOf } from '../each-artwork.js';
+import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
@@ -20,9 +20,8 @@ import { type CommandedSheet, onSheet } from './sheet.js';
 import type { LaidArtwork } from './stencil.js';
 
 /** Name of the results: what the user calls the sheet, else the first artwork's. */
-export function sheetStem(files: readonly string[], name: string | undefined): string {
-  return name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : stemOf(files[0]);
-}
+export const sheetStem = ([{ stem }]: readonly Pick<Pending, 'stem'>[], name: string | undefined): string =>
+  name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : stem;
 
 /** The sheet in every format that is asked for. */
 export async function sheetFiles(

@@ -1,4 +1,3 @@
-import { resolve } from 'node:path';
 import { InputError, type Warning } from '../../errors.js';
 import { coarseDots } from '../../export/write.js';
 import { packSheet } from '../../layout/pack.js';
@@ -7,7 +6,9 @@ import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
 import { beyondBed, type Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
+import { visible } from '../../text.js';
 import { refuseDropOfMany } from '../dropped-openings.js';
+import { layersNamed, type Pending } from '../each-artwork.js';
 import { EXIT, type ExitCode, isGrave, profileWarnings } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseFaults } from '../machine-words.js';
@@ -16,7 +17,7 @@ import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers } from '../results.js';
 import { idleThickness } from '../stencil-settings.js';
 import { eachOnce, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { type Begun, formatOf, refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
+import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { type Board, readBoard } from './board.js';
 import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, writeFiles } from './files.js';
 import { faultName, layoutWords, reportOf, sheetSidecar } from './report.js';
@@ -24,16 +25,15 @@ import { commandSheet, hasWitness, type NarrowOnSheet, onWholeDots } from './she
 import { type LaidArtwork, layArtwork } from './stencil.js';
 
 /** Reads, lays, corrects, writes, tells. */
-export async function runLayout(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<ExitCode> {
-  await refuseIdleOptions(files, values, io);
-  refuseDropOfMany(values.drop, new Set(files.map((file) => resolve(io.cwd, file))).size);
+export async function runLayout(files: readonly string[], given: LayoutOptionValues, io: Io): Promise<ExitCode> {
+  const { layers, values, own } = await begin(files, given, io);
   const loaded = await loadProfile(values.profile, io);
   const { profile } = loaded;
   const model = machineModel(profile);
   const pitch = pitchOf(values, profile);
-  const board = await readBoard(values, io);
+  const board = await readBoard(values, io, own);
   io.progress?.('reading and laying');
-  const laid = await layAll(files, board, loaded, values, io);
+  const laid = await layAll(layers, board, loaded, values, io);
   const stencils = laid.map(({ stencil }) => stencil);
   const onDots = onWholeDots(stencils, model, pitch);
   const bed = (await findProject(io))?.project.bed;
@@ -48,7 +48,7 @@ export async function runLayout(files: readonly string[], values: LayoutOptionVa
     refuseNarrow(made.narrow);
     refuseFaults(made.faults, faultName);
   }
-  const stem = sheetStem(files, values.name);
+  const stem = sheetStem(layers, values.name);
   const { files: images, written } = await sheetFiles(stem, made, formats);
   const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
   const warnings: Warning[] = eachOnce([
@@ -96,20 +96,36 @@ function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {
   });
 }
 
+/** The layers to be laid, and the options with the outline that lies beside them in an archive. */
+async function begin(files: readonly string[], given: LayoutOptionValues, io: Io) {
+  const layers = await layersNamed(files, io);
+  refuseIdleOptions(layers, given, io);
+  refuseDropOfMany(given.drop, new Set(layers).size);
+  const own = outlineOf(layers, given);
+  if (!own) return { layers, values: given, own };
+  io.say(`note: ${visible(own.file)} is taken as the outline of the board; --outline or --board-mm says another.\n`);
+  return { layers, values: { ...given, outline: own.file }, own };
+}
+
+/** The outline that lies in the one archive from which all layers are, unless another is given. */
+function outlineOf(layers: readonly Pending[], { outline, boardMm }: LayoutOptionValues): Pending['outline'] {
+  const files = new Set(layers.map((layer) => layer.outline?.file));
+  return outline === undefined && boardMm === undefined && files.size === 1 ? layers[0].outline : undefined;
+}
+
 /** The same artwork given twice is read and told of once, and lies on the sheet twice. */
 async function layAll(
-  files: readonly string[],
+  layers: readonly Pending[],
   board: Board,
   loaded: Parameters<typeof layArtwork>[2],
   values: LayoutOptionValues,
   io: Io,
 ): Promise<LaidArtwork[]> {
-  const known = new Map<string, LaidArtwork>();
+  const known = new Map<Pending, LaidArtwork>();
   const laid: LaidArtwork[] = [];
-  for (const file of files) {
-    const path = resolve(io.cwd, file);
-    const one = known.get(path) ?? (await layArtwork(file, board, loaded, values, io));
-    known.set(path, one);
+  for (const layer of layers) {
+    const one = known.get(layer) ?? (await layArtwork(layer, board, loaded, values, io));
+    known.set(layer, one);
     for (let copy = 0; copy < (values.copies ?? 1); copy += 1) laid.push(one);
   }
   return laid;
@@ -126,7 +142,7 @@ function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profil
   });
 }
 
-async function refuseIdleOptions(files: readonly string[], values: LayoutOptionValues, io: Io): Promise<void> {
+function refuseIdleOptions(layers: readonly Pending[], values: LayoutOptionValues, io: Io): void {
   const { boardAtMm, boardMm, holeMm, drill, spacingMm, copies = 1 } = values;
   refuseUnusedOptions([
     [
@@ -137,8 +153,7 @@ async function refuseIdleOptions(files: readonly string[], values: LayoutOptionV
     ],
     [holeMm !== undefined && !drill, '--hole-mm', 'there is no drill file to choose from', 'Give --drill too.'],
     idleThickness(values),
-    [spacingMm !== undefined && files.length * copies === 1, '--spacing-mm', 'there is one stencil only'],
+    [spacingMm !== undefined && layers.length * copies === 1, '--spacing-mm', 'there is one stencil only'],
   ]);
-  const begun = files.map(async (file): Promise<Begun> => ({ file, format: await formatOf(file, io) }));
-  refuseIdleArtworkOptions(values, await Promise.all(begun), io);
+  refuseIdleArtworkOptions(values, layers, io);
 }

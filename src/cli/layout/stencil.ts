@@ -15,7 +15,7 @@ import { extentWarnings, machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { type Asked, askFor, type Turn } from '../../stencil/make-stencil.js';
 import { type Kept, numbered, withoutDropped } from '../dropped-openings.js';
-import { stemOf } from '../each-artwork.js';
+import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
@@ -45,16 +45,16 @@ export interface LaidArtwork {
 
 /** Reads one artwork, treats and mirrors it where told, and lays it on a piece of film with marks and words. */
 export async function layArtwork(
-  file: string,
+  { file, stem, jobFunction, load }: Omit<Pending, 'format'>,
   board: Board,
   { profile, bytes: profileBytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
   values: LayoutOptionValues,
   io: Io,
 ): Promise<LaidArtwork> {
-  const bytes = await io.readFile(file);
+  const { bytes } = await load();
   const mark = jobMark(bytes, profileBytes, values);
   try {
-    const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file)), values, file);
+    const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file, jobFunction)), values, file);
     const { artwork, numberAt } = kept;
     const rules = await rulesOf(values, io);
     const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
@@ -63,7 +63,7 @@ export async function layArtwork(
       rotateDeg: Number(values.rotate ?? 0) as Turn,
       ...applied,
     });
-    const stencil = layStencil(requestOf(file, asked, board, profile, values, mark));
+    const stencil = layStencil(requestOf(stem, asked, board, profile, values, mark));
     const [first, laid] = [asked.openings[0], stencil.openings[0].opening].map(regionBounds);
     return {
       file,
@@ -134,7 +134,7 @@ export function thicknessWords(thicknessMm: number): string {
 }
 
 function requestOf(
-  file: string,
+  stem: string,
   { side, openings, map }: Asked,
   board: Board,
   profile: Profile,
@@ -142,7 +142,7 @@ function requestOf(
   mark: string,
 ): StencilRequest {
   const model = machineModel(profile);
-  const name = values.name ?? stemOf(file);
+  const name = values.name ?? stem;
   const { kind, thicknessMm } = profile.film ?? {};
   const film = [kind, thicknessMm === undefined ? '' : thicknessWords(thicknessMm)].filter(Boolean).join(' ');
   return {

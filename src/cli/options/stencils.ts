@@ -190,7 +190,10 @@ export const layout = {
   summary: 'a sheet to cut: stencils with marks, holes, margins; and a paper dry fit',
   about:
     'Lays stencils on a sheet with marks, holes, tape margins and lettering, corrects everything, and writes what to cut.',
-  argument: ['<artwork...>', 'paste layers; one stencil each'],
+  argument: [
+    '<artwork...>',
+    'paste layers, one stencil each, or a zip of them with the outline of the board; globs in quotes',
+  ],
   options: {
     ...STENCIL,
     outline: option('<file>', 'outline of the board, a Gerber profile layer'),
