@@ -1,10 +1,11 @@
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
-import { allRuns } from '../text.js';
+import { allRuns, visible } from '../text.js';
+import type { Io } from './io.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
-import { projectAnswers } from './project-file.js';
+import { answeredFor, findProject, fromProject, projectAnswers } from './project-file.js';
 import { shellQuoted } from './tell.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -108,4 +109,37 @@ export function nextStep(
     default:
       return undefined;
   }
+}
+
+/** After a scan: cells of grids go to `window`, lengths and places to `fit`. */
+export async function afterScan(
+  written: readonly string[],
+  read: readonly { readonly features: FeaturesFile }[],
+  io: Io,
+): Promise<string> {
+  const grids = read.filter(({ features }) => features.features.some(({ kind }) => kind === 'cell'));
+  const taken = written.filter((path) => /\.(readings|places)\.csv$/.test(path));
+  const isCell = (path: string): boolean =>
+    grids.some(({ features }) => basename(path) === `${features.coupon}.readings.csv`);
+  const lengths = taken.filter((path) => !isCell(path));
+  const named = (await answeredFor('fit', io)).has('out') ? '' : ' --out laser.profile.json';
+  const command =
+    lengths.length > 0 ? `fit ${quotedAll(lengths)}${named}` : `window ${quotedAll(taken.filter(isCell))}`;
+  const page = written.find((path) => path.endsWith('scan.html'));
+  return `look at ${visible(page ?? 'the pictures')}, then: apertrue ${visible(command)}`;
+}
+
+const quotedAll = (paths: readonly string[]): string => paths.map(shellQuoted).join(' ');
+
+/** After an inspection: what was cut is a coupon, too, of the profile that the project file names. */
+export async function afterInspection(written: readonly string[], io: Io): Promise<string> {
+  const [page, readings] = ['.html', '.readings.csv'].map((ending) => written.find((path) => path.endsWith(ending)));
+  const found = await findProject(io);
+  const profile = shellQuoted(
+    found?.project.profile ? fromProject(found, found.project.profile) : 'laser.profile.json',
+  );
+  const follow =
+    readings &&
+    `; to follow the machine by it: apertrue fit ${shellQuoted(readings)} --add-to ${profile} --out ${profile} --overwrite`;
+  return `look at ${visible(page ?? '')}${visible(follow ?? '')}`;
 }

@@ -78,6 +78,9 @@ describe('a finished stencil', () => {
     const { code, said } = await inspect('paths.png', job);
     expect(code).toBe(0);
     expect(said).toContain('paths.inspect.readings.csv');
+    expect(said).toMatch(
+      /^next: look at .*paths\.inspect\.html; to follow the machine by it: apertrue fit .*paths\.inspect\.readings\.csv --add-to laser\.profile\.json --out laser\.profile\.json --overwrite$/m,
+    );
     const fitted = await desk.run('fit look/paths.inspect.readings.csv --out p.json --json');
     const { fit } = JSON.parse(fitted.out);
     for (const name of ['kerfXMm', 'kerfYMm'] as const)

@@ -43,6 +43,9 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
     'witness.features.json',
     'witness.readings.csv',
   ]);
+  expect(said).toMatch(
+    /^next: look at read.scan\.html, then: apertrue fit read.witness\.readings\.csv --out laser\.profile\.json$/m,
+  );
   expect(desk.text('read/scan.html')).not.toMatch(/(?:src|href)="http/);
   const fit = await desk.run('fit read/witness.readings.csv --json');
   const { fit: found, profile } = JSON.parse(fit.out);

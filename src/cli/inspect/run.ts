@@ -21,6 +21,7 @@ import { fitScannerToStencil } from '../../scan/scanner/scanner.js';
 import { count, csvText, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
+import { afterInspection } from '../next-step.js';
 import type { InspectOptionValues } from '../options/stencils.js';
 import { refuseResults, roundedNumbers, writeResults } from '../results.js';
 import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
@@ -148,6 +149,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
       'note: no readings were written: too few of the openings are upright rectangles, or they do not tell X from Y.\n',
     );
   sayWrote(written, io);
+  io.say(`next: ${await afterInspection(written, io)}\n`);
   return go ? EXIT.done : EXIT.findings;
 }
 

@@ -23,6 +23,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../file-problem.js';
 import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
+import { afterScan } from '../next-step.js';
 import type { ScanOptionValues } from '../options/calibration.js';
 import { notFromScan, type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
 import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
@@ -103,6 +104,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   } else io.out(`${table(pictures)}\n${summary(results, scanner).join('\n')}\n`);
   sayWarnings(warnings, io);
   sayWrote(written, io);
+  if (results.length > 0) io.say(`next: ${await afterScan(written, results, io)}\n`);
   const doubtful = results.some(({ readings }) => readings.some(({ note }) => note !== undefined));
   return warnings.length > 0 || doubtful ? EXIT.findings : EXIT.done;
 }
