@@ -86,7 +86,7 @@ export function fitDots(
   const aim = aimOf(shape, sides, kerf, size <= BEAM_DOTS ? burntBy(shape, kerf, looks) : undefined);
   let best: Way | undefined;
   for (const keep of loosened(found)) {
-    for (const [x, y] of phasesOf(shape, keep, size, few)) {
+    for (const [x, y] of withoutImages(phasesOf(shape, keep, size, few), found)) {
       if (size > SMALL_DOTS) budgetInForce()?.spend(DOT_COST * size + CROSSED_COST * crossed);
       const way = fitted(laidOn({ ...found, ...keep }, x, y), sides, aim);
       if (way.cost < (best?.cost ?? Infinity) - 1e-9) best = way;
@@ -133,21 +133,25 @@ function fittedRectangle(size: PerAxis, kerf: PerAxis, dot: PerAxis): FittedDots
 /** Sizes so near to half a dot are tried at both numbers of dots, dots. */
 const TIE_DOTS = 0.08;
 
+type Phase = readonly [x: number, y: number];
+
 /**
  * Where the middle of a shape may lie within a dot. A symmetric one has an odd or an even number of dots, and so its
  * middle in a dot or between two.
  */
-function phasesOf(
-  { minX, maxX, minY, maxY }: PixelShape,
-  symmetry: Symmetry,
-  dots: number,
-  few: boolean,
-): [number, number][] {
+function phasesOf({ minX, maxX, minY, maxY }: PixelShape, symmetry: Symmetry, dots: number, few: boolean): Phase[] {
   const large = dots > BEAM_DOTS;
   const fixed = symmetry.halfTurn || few;
   const phasesY = phasesAlong(maxY - minY, symmetry.mirrorY || large, fixed);
-  return phasesAlong(maxX - minX, symmetry.mirrorX || large, fixed).flatMap((x) =>
-    phasesY.map((y): [number, number] => [x, y]),
+  return phasesAlong(maxX - minX, symmetry.mirrorX || large, fixed).flatMap((x) => phasesY.map((y): Phase => [x, y]));
+}
+
+/** Places within a dot without those whose dots are the image of another's, as the shape is its own. */
+function withoutImages(phases: readonly Phase[], { mirrorX, mirrorY, halfTurn }: Symmetry): Phase[] {
+  const signs = [mirrorX && [-1, 1], mirrorY && [1, -1], halfTurn && [-1, -1]].filter((pair) => pair !== false);
+  const lieAt = (place: number): number => place - Math.floor(place);
+  return phases.filter(([x, y], i) =>
+    signs.every(([sx, sy]) => !phases.slice(0, i).some(([u, v]) => u === lieAt(sx * x) && v === lieAt(sy * y))),
   );
 }
 

@@ -15,6 +15,8 @@ export interface Way {
   readonly cost: number;
   /** Whether widths and area are as near as they should be. */
   readonly isNear: boolean;
+  /** Whether nothing is to be gained. */
+  readonly isGood: boolean;
 }
 
 /** How much of a misfit may be taken into account for an area that comes nearer; without the beam, which fills stairs. */
@@ -92,7 +94,7 @@ class Fitting {
       halt();
       changed = this.stepNearer();
     }
-    return this.bare ? best : this.withCorners(this.aim.slantedPad ? this.shifted(best) : best);
+    return this.bare ? best : this.withCorners(this.aim.slantedPad && !best.isGood ? this.shifted(best) : best);
   }
 
   /** A pad's walls moved out and in by parts of a dot, as long as that costs less, with all dots within them for its area. */

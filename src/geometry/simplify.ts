@@ -9,8 +9,8 @@ import type { Point, Ring } from './types.js';
 export function simplifyRing(ring: Ring, toleranceMm: number): Ring {
   if (ring.length <= 4) return ring;
   // Two corners that surely stay: the leftmost one and the one farthest from it.
-  const first = extreme(ring, ([x]) => -x);
-  const far = extreme(ring, ([x, y]) => Math.hypot(x - ring[first][0], y - ring[first][1]));
+  const first = extreme(ring, (point) => -point[0]);
+  const far = extreme(ring, (point) => distance2(point, ring[first], 0, 0));
   const keep = new Array<boolean>(ring.length).fill(false);
   keep[first] = true;
   keep[far] = true;
@@ -21,12 +21,15 @@ export function simplifyRing(ring: Ring, toleranceMm: number): Ring {
   for (let span = spans.pop(); span; span = spans.pop()) {
     const [from, to] = span;
     const count = (to - from + ring.length) % ring.length;
-    let worst = toleranceMm;
+    let worst = toleranceMm ** 2;
     let at = -1;
     for (let k = 1; k < count; k += 1) {
       const i = (from + k) % ring.length;
-      const off = offLine(ring[i], ring[from], ring[to]);
-      if (off > worst) [worst, at] = [off, i];
+      const off = offSegment2(ring[i], ring[from], ring[to]);
+      if (off > worst) {
+        worst = off;
+        at = i;
+      }
     }
     if (at < 0) continue;
     keep[at] = true;
@@ -38,16 +41,28 @@ export function simplifyRing(ring: Ring, toleranceMm: number): Ring {
 
 function extreme(ring: Ring, of: (point: Point) => number): number {
   let best = 0;
-  ring.forEach((point, i) => {
-    if (of(point) > of(ring[best])) best = i;
-  });
+  let most = -Infinity;
+  for (let i = 0; i < ring.length; i += 1) {
+    const value = of(ring[i]);
+    if (value <= most) continue;
+    most = value;
+    best = i;
+  }
   return best;
 }
 
-/** Distance from a point to the segment a-b. */
-function offLine(p: Point, a: Point, b: Point): number {
-  const [dx, dy] = [b[0] - a[0], b[1] - a[1]];
+/** Squared distance from a point to the segment a-b. */
+function offSegment2(p: Point, a: Point, b: Point): number {
+  const dx = b[0] - a[0];
+  const dy = b[1] - a[1];
   const length2 = dx * dx + dy * dy;
   const t = length2 > 0 ? Math.max(0, Math.min(1, ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length2)) : 0;
-  return Math.hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy);
+  return distance2(p, a, t * dx, t * dy);
+}
+
+/** Squared distance from a point to one that lies so far from another. */
+function distance2(p: Point, from: Point, dx: number, dy: number): number {
+  const x = p[0] - from[0] - dx;
+  const y = p[1] - from[1] - dy;
+  return x * x + y * y;
 }

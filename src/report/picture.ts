@@ -9,9 +9,9 @@ const require = createRequire(import.meta.url);
 /** The family name to write into pictures; its file comes with the package, so machines without fonts draw it too. */
 export const PICTURE_FONT = 'DejaVu Sans';
 
-async function render(svg: string, widthPx?: number, background?: string) {
-  const { Resvg } = await import('@resvg/resvg-js');
-  return new Resvg(svg, {
+/** How a renderer draws; the package's own fonts are read in a millisecond. */
+function rendering(widthPx?: number, background?: string) {
+  return {
     font: {
       loadSystemFonts: false,
       fontFiles: ['DejaVuSans.ttf', 'DejaVuSans-Bold.ttf', 'DejaVuSansMono.ttf'].map((name) =>
@@ -23,7 +23,13 @@ async function render(svg: string, widthPx?: number, background?: string) {
     },
     background,
     ...(widthPx === undefined ? {} : { fitTo: { mode: 'width' as const, value: widthPx } }),
-  });
+  };
+}
+
+/** Reads and draws on a thread of its own. */
+async function drawn(svg: string, widthPx?: number, background?: string) {
+  const { renderAsync } = await import('@resvg/resvg-js');
+  return renderAsync(svg, rendering(widthPx, background));
 }
 
 /** A coordinate of a picture, px. */
@@ -95,8 +101,9 @@ export async function outlineText(svg: string): Promise<string> {
   if (texts.length === 0) return svg;
   const root = svg.slice(0, svg.indexOf('>') + 1);
   const alone = texts.map((text, i) => `<g id="text${i}">${text}</g>`).join('');
-  const drawn = (await render(`${root}${alone}</svg>`)).toString();
-  const outlines = new Map([...drawn.matchAll(OUTLINED)].map(([, id, outline]) => [id, outline]));
+  const { Resvg } = await import('@resvg/resvg-js');
+  const plain = new Resvg(`${root}${alone}</svg>`, rendering()).toString();
+  const outlines = new Map([...plain.matchAll(OUTLINED)].map(([, id, outline]) => [id, outline]));
   let i = 0;
   const outlined = svg.replace(TEXT, () => {
     const outline = outlines.get(`text${i}`) ?? '';
@@ -111,7 +118,7 @@ const OUTLINED = /^ {4}<g id="(text\d+)"[^>]*>\n(.*?)\n {4}<\/g>$/gms;
 
 /** Renders an SVG with the package's own font; `widthPx` sets the width of the picture. */
 export async function svgToPng(svg: string, widthPx?: number): Promise<Uint8Array> {
-  return (await render(svg, widthPx)).render().asPng();
+  return (await drawn(svg, widthPx)).asPng();
 }
 
 /** Renders an SVG on white, row by row from the top: red, green and blue of each dot. */
@@ -119,13 +126,12 @@ export async function svgToPixels(
   svg: string,
   widthPx: number,
 ): Promise<{ rgb: Uint8Array; widthPx: number; heightPx: number }> {
-  const drawn = (await render(svg, widthPx, 'white')).render();
-  const { pixels } = drawn;
+  const { pixels, width, height } = await drawn(svg, widthPx, 'white');
   const rgb = new Uint8Array((pixels.length / 4) * 3);
   for (let from = 0, to = 0; from < pixels.length; from += 4, to += 3) {
     rgb[to] = pixels[from];
     rgb[to + 1] = pixels[from + 1];
     rgb[to + 2] = pixels[from + 2];
   }
-  return { rgb, widthPx: drawn.width, heightPx: drawn.height };
+  return { rgb, widthPx: width, heightPx: height };
 }

@@ -84,15 +84,19 @@ function viewOf(id: string, asked: readonly Region[], sight: Sight): View {
 
 /** A view of a panel in its place on the page. */
 function drawView(regions: readonly Region[], view: View, panel: number, x: number, y: number): string {
-  const { id, window, width, height, asked, outlineMm } = view;
+  const { id, window, seesAll, width, height, asked, outlineMm } = view;
   const scale = width / (window.maxX - window.minX);
   const own = `${id}${panel}`;
   const film = named(`${own}-film`, regions, view);
   const box = `x="${x}" y="${y}" width="${width}" height="${fixed(height)}"`;
   // All of the window, seen through what is cut: orange, and blue where it was asked.
   const all = `M${fixed(window.minX)} ${fixed(window.minY)}H${fixed(window.maxX)}V${fixed(window.maxY)}H${fixed(window.minX)}z`;
-  return `<defs><clipPath id="${own}-box"><rect ${box}/></clipPath>${film.paths}<clipPath id="${own}-cut">${film.uses}</clipPath></defs>
-<g clip-path="url(#${own}-box)"><g transform="translate(${fixed(x - window.minX * scale)} ${fixed(y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
+  // A renderer draws what it clips twice over.
+  const [clip, by] = seesAll
+    ? ['', '']
+    : [`<clipPath id="${own}-box"><rect ${box}/></clipPath>`, ` clip-path="url(#${own}-box)"`];
+  return `<defs>${clip}${film.paths}<clipPath id="${own}-cut">${film.uses}</clipPath></defs>
+<g${by}><g transform="translate(${fixed(x - window.minX * scale)} ${fixed(y + window.maxY * scale)}) scale(${fixed(scale)} ${fixed(-scale)})">
 <g clip-path="url(#${own}-cut)"><path fill="${TOO_MUCH}" d="${all}"/><g fill="${AS_ASKED}" fill-rule="evenodd">${asked.uses}</g></g>
 <g fill="none" stroke="${OUTLINE}" stroke-width="${fixed(outlineMm)}">${asked.uses}</g></g></g>
 <rect ${box} fill="none" stroke="#999999"/>`;

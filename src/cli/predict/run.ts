@@ -95,7 +95,10 @@ async function predictLayer(
     const numbered = await stencilOf(layer, settings, await madeBefore(file, layer.bytes, io));
     result = predictedBy(file, numbered, settings.profile);
     const svg = await outlineText(pictureOf(result, numbered.stencil.asked.openings, stem));
-    return [svg, await svgToPng(svg, PICTURE_WIDTH_PX), csvOf(result)];
+    const png = svgToPng(svg, PICTURE_WIDTH_PX);
+    // The table is written while the picture is drawn.
+    const csv = csvOf(result);
+    return [svg, await png, csv];
   });
   const predicted = result as unknown as Predicted;
   const { warnings, asDrawn, corrected, inDots } = predicted;
