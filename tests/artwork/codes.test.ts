@@ -36,6 +36,8 @@ describe('Gerber', () => {
     ['%FSQ*%\n', 'FORMAT_UNREADABLE', 'no digits'],
     ['%IR45*%\n', 'IMAGE_ROTATION', 'quarter turns only'],
     ['%SFA0B1*%\n', 'IMAGE_SCALE', 'nothing is left of the picture'],
+    ['%OFA1.2.3B0*%\n', 'IMAGE_SCALE', 'no number of millimetres'],
+    [`%OFA${'9'.repeat(400)}B0*%\n`, 'IMAGE_SCALE', 'farther than numbers reach'],
     ['%AMM*6,0,0,2,.1,.2,2,.05,2,0*%\n%ADD13M*%\nD13*\nX5000000Y0D03*\n', 'MACRO_MOIRE', 'primitive 6'],
     ['%AM*1,1,1,0,0*%\n', 'MACRO_NAME', 'nothing could call it'],
     ['%AMM*1.5,1,1,0,0*%\n', 'MACRO_PRIMITIVE', 'neither a primitive nor a variable'],

@@ -1,4 +1,3 @@
-import type { Point } from '../../geometry/types.js';
 import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Command } from './lex.js';
@@ -72,40 +71,6 @@ export function digitsTooMany(
   // Zeros at the end from which digits are not counted say nothing.
   const telling = digits.replace(/^[+-]/, '').replace(trailingOmitted ? /0+$/ : /^0+/, '');
   return Math.max(0, telling.length - integers - decimals);
-}
-
-/** What the deprecated image commands MI, SF, OF and AS do to coordinates (not to apertures). */
-export interface CoordinateMap {
-  mirrorA: boolean;
-  mirrorB: boolean;
-  scaleA: number;
-  scaleB: number;
-  offsetA: number;
-  offsetB: number;
-  swapped: boolean;
-}
-
-export function plainCoordinates(): CoordinateMap {
-  return { mirrorA: false, mirrorB: false, scaleA: 1, scaleB: 1, offsetA: 0, offsetB: 0, swapped: false };
-}
-
-export function isPlainMap(map: CoordinateMap): boolean {
-  return (
-    !map.mirrorA &&
-    !map.mirrorB &&
-    map.scaleA === 1 &&
-    map.scaleB === 1 &&
-    map.offsetA === 0 &&
-    map.offsetB === 0 &&
-    !map.swapped
-  );
-}
-
-/** Mirrored, scaled, shifted, then put on the axes, in the order that the specification states. */
-export function mapCoordinate(map: CoordinateMap, [a, b]: Point): Point {
-  const x = (map.mirrorA ? -a : a) * map.scaleA + map.offsetA;
-  const y = (map.mirrorB ? -b : b) * map.scaleB + map.offsetB;
-  return map.swapped ? [y, x] : [x, y];
 }
 
 /** What the middle land of a paste layer may measure, mm. */

@@ -1,3 +1,5 @@
+import { composeMaps, IDENTITY, scaling, translation } from '../../geometry/affine.js';
+import type { Affine } from '../../geometry/types.js';
 import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { defineAperture, parseDefinition } from './aperture.js';
@@ -218,12 +220,9 @@ function imagePolarity(layer: LayerState, rest: string, command: Command): void 
   } else if (!/^POS/i.test(rest)) unknownCommand(layer.notes, command);
 }
 
-/** The deprecated commands that move, mirror, scale or turn the whole image. */
+/** The deprecated commands that move, mirror, scale or turn the whole image. Most files only state that nothing is changed. */
 function imageCommand(layer: LayerState, rest: string, command: Command): void {
   const code = command.text.slice(0, 2).toUpperCase();
-  const [a, b] = [numberAfter('A', rest), numberAfter('B', rest)];
-  const map = layer.coordinates;
-  let plain = true;
   if (code === 'IR') {
     const turnDeg = Number(rest);
     if (![0, 90, 180, 270].includes(turnDeg)) {
@@ -235,28 +234,31 @@ function imageCommand(layer: LayerState, rest: string, command: Command): void {
       return;
     }
     layer.imageTurnDeg = turnDeg;
-    plain = turnDeg === 0;
-  } else if (code === 'AS') {
-    map.swapped = /^AYBX/i.test(rest);
-    plain = !map.swapped;
-  } else if (code === 'MI') {
-    map.mirrorA = a === 1;
-    map.mirrorB = b === 1;
-    plain = !map.mirrorA && !map.mirrorB;
-  } else if (code === 'SF') {
-    if (!((a ?? 1) > 0 && (b ?? 1) > 0)) {
-      layer.notes.fail('IMAGE_SCALE', command.line, `the scale factor "${shorten(rest)}" can't be read.`);
-      return;
-    }
-    map.scaleA = a ?? 1;
-    map.scaleB = b ?? 1;
-    plain = map.scaleA === 1 && map.scaleB === 1;
-  } else {
-    map.offsetA = (a ?? 0) * layer.unit(command.line);
-    map.offsetB = (b ?? 0) * layer.unit(command.line);
-    plain = map.offsetA === 0 && map.offsetB === 0;
+    if (turnDeg !== 0) oldCommand(layer.notes, code, command.line);
+    return;
   }
-  // Most files only state that nothing is changed.
-  if (plain) return;
-  oldCommand(layer.notes, code, command.line);
+  const [a, b] = [numberAfter('A', rest), numberAfter('B', rest)];
+  if (!isUsable(a) || !isUsable(b) || (code === 'SF' && !((a ?? 1) > 0 && (b ?? 1) > 0))) {
+    layer.notes.fail('IMAGE_SCALE', command.line, `the numbers of "${shorten(command.text)}" can't be read.`);
+    return;
+  }
+  const map = coordinateMap(code, rest, a, b, code === 'OF' ? layer.unit(command.line) : 1);
+  layer.image = { ...layer.image, [code]: map };
+  // Mirrored, scaled, shifted, then put on the axes, in the order that the specification states.
+  const { MI, SF, OF, AS } = layer.image;
+  layer.map = [MI, SF, OF, AS].reduce<Affine | undefined>((inner, outer) => {
+    return inner && outer ? composeMaps(outer, inner) : (outer ?? inner);
+  }, undefined);
+  if (map) oldCommand(layer.notes, code, command.line);
+}
+
+/** No image is moved or scaled by more; a number that is none would not be seen until places are compared. */
+const isUsable = (value = 0): boolean => Math.abs(value) <= 1e6;
+
+/** What an image command does to coordinates (not to apertures); undefined when that is nothing. */
+function coordinateMap(code: string, rest: string, a: number | undefined, b: number | undefined, mm: number) {
+  if (code === 'AS') return /^AYBX/i.test(rest) ? { ...IDENTITY, a: 0, b: 1, c: 1, d: 0 } : undefined;
+  if (code === 'OF') return a || b ? translation((a ?? 0) * mm, (b ?? 0) * mm) : undefined;
+  const [x, y] = code === 'MI' ? [a === 1 ? -1 : 1, b === 1 ? -1 : 1] : [a ?? 1, b ?? 1];
+  return x === 1 && y === 1 ? undefined : scaling(x, y);
 }

@@ -8,7 +8,7 @@ import { unionOfRings, unite } from '../paint/clip.js';
 import type { PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import { parseAttribute, type Values } from './attributes.js';
-import { findUnit, isPlainMap, mapCoordinate } from './coordinate-format.js';
+import { findUnit } from './coordinate-format.js';
 import { isExtended, obeyExtended, oldCommand, unknownCommand } from './extended.js';
 import { LayerState } from './layer-state.js';
 import type { Command } from './lex.js';
@@ -105,8 +105,8 @@ function obeyFunctionCodes(layer: LayerState, command: Command): void {
     if (attribute) layer.attributes.apply(attribute);
     return;
   }
-  const words = splitWords(text);
-  if (!words?.every(({ letter }) => 'GMDXYIJN'.includes(letter))) {
+  const words = wordsOf(text);
+  if (!words) {
     unknownCommand(layer.notes, command);
     return;
   }
@@ -118,6 +118,10 @@ function obeyFunctionCodes(layer: LayerState, command: Command): void {
     code = undefined;
   };
   for (const { letter, digits } of words) {
+    if (code !== undefined) {
+      layer.notes.warn('STAR_MISSING', line, 'two commands stand in one; read as two.');
+      finish();
+    }
     switch (letter) {
       case 'G':
         general(layer, Number(digits), command);
@@ -135,14 +139,25 @@ function obeyFunctionCodes(layer: LayerState, command: Command): void {
       case 'N':
         break;
       default:
-        if (code !== undefined) {
-          layer.notes.warn('STAR_MISSING', line, 'two operations stand in one command; read as two.');
-          finish();
-        }
         at[letter.toLowerCase() as keyof Coordinates] = digits;
     }
   }
   finish();
+}
+
+/** A letter and the number after it, as `X` and `-2500`; blanks between them mean nothing. */
+const WORD = /([GMDXYIJN])\s*([+-]?[\d.]*)\s*/iy;
+
+/** The words of a function code command, as `G01X100Y-20D01`; undefined when it holds anything else. */
+function wordsOf(text: string): { letter: string; digits: string }[] | undefined {
+  const words: { letter: string; digits: string }[] = [];
+  for (let end = 0; end < text.length; end = WORD.lastIndex) {
+    WORD.lastIndex = end;
+    const word = WORD.exec(text);
+    if (!word) return undefined;
+    words.push({ letter: word[1].toUpperCase(), digits: word[2] });
+  }
+  return words;
 }
 
 function general(layer: LayerState, code: number, command: Command): void {
@@ -199,44 +214,6 @@ function miscellaneous(layer: LayerState, code: number, command: Command): void 
   else if (code !== 1) unknownCommand(layer.notes, command);
 }
 
-/** A letter and the number after it, as `X` and `-2500`. */
-export interface Word {
-  readonly letter: string;
-  readonly digits: string;
-}
-
-/**
- * Splits a function code command into words: `G01X100Y-20D01`. Spaces between them mean nothing, letters may be small.
- *
- * @returns undefined when it holds anything else
- */
-function splitWords(text: string): Word[] | undefined {
-  const words: Word[] = [];
-  let at = 0;
-  const end = text.length;
-  while (at < end) {
-    let code = text.charCodeAt(at);
-    if (isBlank(code)) {
-      at += 1;
-      continue;
-    }
-    if (code >= 97) code -= 32;
-    if (code < 65 || code > 90) return undefined;
-    at += 1;
-    while (at < end && isBlank(text.charCodeAt(at))) at += 1;
-    const start = at;
-    while (at < end && isNumeric(text.charCodeAt(at), at === start)) at += 1;
-    words.push({ letter: String.fromCharCode(code), digits: text.slice(start, at) });
-  }
-  return words;
-}
-
-const isBlank = (code: number): boolean => code === 32 || (code >= 9 && code <= 13);
-
-/** Digits and the point; a sign only at the front. */
-const isNumeric = (code: number, first: boolean): boolean =>
-  (code >= 48 && code <= 57) || code === 46 || (first && (code === 43 || code === 45));
-
 /** Ends of a contour nearer than this are one point, mm. */
 const CLOSED_MM = 1e-6;
 /** A contour whose fillings differ by more than this share crosses itself. */
@@ -276,7 +253,7 @@ function closedRing(layer: LayerState, contour: readonly Point[], line: number):
   }
   const ring = gapMm > CLOSED_MM ? [...contour] : contour.slice(0, -1);
   const distinct = ring.filter((p, i) => i === 0 || p[0] !== ring[i - 1][0] || p[1] !== ring[i - 1][1]);
-  return isPlainMap(layer.coordinates) ? distinct : distinct.map((p) => mapCoordinate(layer.coordinates, p));
+  return distinct.map((p) => layer.place(p));
 }
 
 function fillContour(layer: LayerState, ring: readonly Point[], line: number): Region[] {

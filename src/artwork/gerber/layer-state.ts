@@ -1,10 +1,10 @@
-import { IDENTITY, rotation } from '../../geometry/affine.js';
+import { IDENTITY, mapPoint, rotation } from '../../geometry/affine.js';
 import type { Affine, Point, Region } from '../../geometry/types.js';
 import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Aperture } from './aperture.js';
 import { AttributeState } from './attributes.js';
-import { type CoordinateFormat, type CoordinateMap, plainCoordinates } from './coordinate-format.js';
+import type { CoordinateFormat } from './coordinate-format.js';
 import type { Macro } from './macro.js';
 import { ObjectSink } from './object-sink.js';
 
@@ -13,7 +13,6 @@ export class LayerState {
   readonly attributes = new AttributeState();
   readonly macros = new Map<string, Macro>();
   readonly apertures = new Map<number, Aperture>();
-  readonly coordinates: CoordinateMap = plainCoordinates();
   readonly sink: ObjectSink;
   /** Straight strokes by pen and direction: a painted pad is one stroke many times. */
   readonly strokes = new WeakMap<Aperture, Map<string, readonly Region[]>>();
@@ -31,6 +30,9 @@ export class LayerState {
   operation: 1 | 2 | 3 | undefined;
   region: Point[][] | undefined;
   imageTurnDeg = 0;
+  /** What the deprecated commands MI, SF, OF and AS do to coordinates, each and together. */
+  image: Readonly<Record<string, Affine | undefined>> = {};
+  map: Affine | undefined;
   ended = false;
 
   constructor(
@@ -40,6 +42,11 @@ export class LayerState {
     private mm: number | undefined,
   ) {
     this.sink = new ObjectSink(notes);
+  }
+
+  /** A point after the image commands. */
+  place(point: Point): Point {
+    return this.map ? mapPoint(this.map, point) : point;
   }
 
   /** Millimetres of the unit in force; a problem when the file has none. */

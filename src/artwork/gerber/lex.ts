@@ -11,10 +11,12 @@ export interface Command {
   readonly body?: readonly Command[];
 }
 
-const STAR = 42;
-const PERCENT = 37;
-const LF = 10;
-const CR = 13;
+/** Between commands blanks, line ends and stars mean nothing. */
+const BEGIN = /[^ \t\r\n*\ufeff]/g;
+/** A command ends with its star; a percent sign ends it, too. */
+const END = /[*%]/g;
+/** A comment may hold a percent sign; one that begins a line means that the comment's star was lost. */
+const COMMENT_END = /\*|(?<=[\r\n])%/g;
 
 /** Decodes a layer's bytes: UTF-8 or ASCII, UTF-16 with a byte order mark, padding at the end dropped. */
 export function decodeLayer(bytes: Uint8Array): string {
@@ -37,13 +39,12 @@ const isPadding = (code: number): boolean => code === 0 || code === 26 || code =
  */
 export function lexGerber(text: string, notes: Diagnostics): Command[] {
   const commands: Command[] = [];
-  const end = text.length;
   let at = 0;
-  let line = 1;
   let inBlock = false;
   let blockLine = 1;
   let macro: { text: string; line: number; body: Command[] } | undefined;
   let ended = false;
+  const lineAt = lineCounter(text);
 
   const closeMacro = (): void => {
     if (macro) commands.push({ text: macro.text, line: macro.line, extended: true, body: macro.body });
@@ -51,9 +52,9 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
   };
   const take = (text: string, line: number): void => {
     if (text !== '') commands.push({ text, line, extended: inBlock });
-    if (END.test(text)) ended = true;
+    if (LAST_COMMAND.test(text)) ended = true;
   };
-  const emit = (raw: string, startLine: number): void => {
+  const emit = (raw: string, startLine: number, comment: boolean): void => {
     // A body has numbers and variables only: letters begin the next command of the same block.
     if (macro && /^\s*[a-z]{2}/i.test(raw)) closeMacro();
     if (macro) {
@@ -64,67 +65,41 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
       macro = { text: oneLine(raw).trim(), line: startLine, body: [] };
       return;
     }
-    if (!LINE_END.test(raw)) take(raw.trim(), startLine);
-    else for (const { text, line } of splitAtLostStar(raw, startLine, notes)) take(text, line);
+    if (comment) for (const part of splitComment(raw, startLine, notes)) take(part.text, part.line);
+    else take(oneLine(raw).trim(), startLine);
+  };
+  const next = (pattern: RegExp): number => {
+    pattern.lastIndex = at;
+    return pattern.exec(text)?.index ?? text.length;
   };
 
-  while (at < end) {
-    const code = text.charCodeAt(at);
-    if (code === LF || code === CR) {
-      if (code === CR && text.charCodeAt(at + 1) === LF) at += 1;
-      line += 1;
-      at += 1;
-      continue;
-    }
-    if (code === 32 || code === 9 || code === STAR || code === 0xfeff) {
-      at += 1;
-      continue;
-    }
-    if (code === PERCENT) {
+  for (at = next(BEGIN); at < text.length; at = next(BEGIN)) {
+    const startLine = lineAt(at);
+    if (text[at] === '%') {
       closeMacro();
       inBlock = !inBlock;
-      blockLine = line;
+      blockLine = startLine;
       at += 1;
       continue;
     }
+    const comment = !inBlock && isComment(text.slice(at, at + 8));
     const start = at;
-    const startLine = line;
-    const comment = !inBlock && isComment(text, at);
-    let lineStart = false;
-    let stop = 0;
-    for (; at < end; at += 1) {
-      const c = text.charCodeAt(at);
-      if (c === STAR) {
-        stop = STAR;
-        break;
-      }
-      // A comment may hold a percent sign; one that begins a line means that the comment's star was lost.
-      if (c === PERCENT && (!comment || lineStart)) {
-        stop = PERCENT;
-        break;
-      }
-      if (c === LF || (c === CR && text.charCodeAt(at + 1) !== LF)) {
-        line += 1;
-        lineStart = true;
-      } else if (c !== CR) lineStart = false;
-    }
+    at = next(comment ? COMMENT_END : END);
     const raw = text.slice(start, at);
-    if (stop === 0) {
-      if (!ended && !comment) {
-        notes.fail(
-          'FILE_CUT_OFF',
-          startLine,
-          `the file ends in the middle of a command: "${shorten(raw)}".`,
-          'Export or copy the file again.',
-        );
-      }
+    if (at === text.length) {
+      if (ended || comment) return commands;
+      notes.fail(
+        'FILE_CUT_OFF',
+        startLine,
+        `the file ends in the middle of a command: "${shorten(raw)}".`,
+        'Export or copy the file again.',
+      );
       return commands;
     }
-    if (stop === PERCENT && !ended) {
+    if (text[at] === '%' && !ended) {
       notes.warn('STAR_MISSING', startLine, `"${shorten(raw)}" has no "*" at its end; read as if it had.`);
     }
-    emit(raw, startLine);
-    if (stop === STAR) at += 1;
+    emit(raw, startLine, comment);
   }
   if (inBlock && ended) {
     notes.warnOnce('PERCENT_MISSING', blockLine, 'the percent signs do not come in pairs; one was lost before here.');
@@ -140,26 +115,20 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
   return commands;
 }
 
-const LINE_END = /[\r\n]/;
-const END = /^M(?:0*[02]|30)$/i;
-
-function isComment(text: string, at: number): boolean {
-  return (text[at] === 'G' || text[at] === 'g') && /^g0*4(?!\d)/i.test(text.slice(at, at + 8));
+/** Tells the line of a place; places only grow. */
+function lineCounter(text: string): (place: number) => number {
+  let [line, at] = [1, 0];
+  return (place) => {
+    for (; at < place; at += 1) if (text[at] === '\n' || (text[at] === '\r' && text[at + 1] !== '\n')) line += 1;
+    return line;
+  };
 }
 
-function oneLine(raw: string): string {
-  return raw.replace(/[\r\n]+/g, '');
-}
+const LAST_COMMAND = /^M(?:0*[02]|30)$/i;
 
-/** Two operations on two lines with the star lost between them are two commands. */
-function splitAtLostStar(raw: string, line: number, notes: Diagnostics): { text: string; line: number }[] {
-  const lost = /(D0?[123])[ \t]*(?:\r\n|\r|\n)(?=[XYGDM])/gi;
-  if (isComment(raw.trimStart(), 0)) return splitComment(raw, line, notes);
-  if (!lost.test(raw)) return [{ text: oneLine(raw).trim(), line }];
-  notes.warn('STAR_MISSING', line, 'an operation has no "*" at the end of its line; read as if it had.');
-  const parts = raw.replace(lost, '$1*').split('*');
-  return parts.map((part, i) => ({ text: oneLine(part).trim(), line: line + i }));
-}
+const isComment = (text: string): boolean => /^g0*4(?!\d)/i.test(text);
+
+const oneLine = (raw: string): string => raw.replaceAll(/[\r\n]+/g, '');
 
 /** A comment may run over several lines; one that ends in what can only be a command has lost its star. */
 function splitComment(raw: string, line: number, notes: Diagnostics): { text: string; line: number }[] {

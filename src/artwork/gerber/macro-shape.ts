@@ -2,14 +2,14 @@ import { counterClockwise, mapOpening, rotation } from '../../geometry/affine.js
 import { ringArea } from '../../geometry/area.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { cut, lostPieces, unionOfRings, unite } from '../paint/clip.js';
+import { cut, lostPieces, unionOfRings } from '../paint/clip.js';
+import { compose, type PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Macro } from './macro.js';
 import { box, disc, regularPolygon } from './standard-shape.js';
 
 /** More primitives than this in one macro would not be worked out in time. */
 const MAX_STEPS = 20_000;
-const DEPRECATED = 'deprecated';
 
 /**
  * Works a macro out for the parameters of one aperture definition. Exposure off erases what the macro itself has
@@ -27,18 +27,8 @@ export function macroRegions(
   notes: Diagnostics,
 ): Region[] {
   const variables = new Map(parameters.map((value, i) => [i + 1, value]));
-  let image: Region[] = [];
-  let pending: Region[] = [];
-  const lost: Region[] = [];
-  let pendingOn = true;
-  let lastExposure = 1;
-  const settle = (): void => {
-    if (pending.length === 0) return;
-    // One primitive on an empty image needs no clipper, and keeps its corners to the last digit.
-    if (!pendingOn) image = cut(image, pending, lost);
-    else image = image.length === 0 && pending.length === 1 ? pending : unite([...image, ...pending]);
-    pending = [];
-  };
+  const painted: PaintedObject[] = [];
+  let exposure = 1;
   if (macro.steps.length > MAX_STEPS) {
     notes.fail('TOO_MUCH', macro.line, `macro "${macro.name}" has more than ${MAX_STEPS} steps.`);
     return [];
@@ -68,17 +58,11 @@ export function macroRegions(
         notes.warnOnce(
           'MACRO_MOIRE',
           step.line,
-          `macro "${macro.name}" draws a moiré, a ${DEPRECATED} alignment mark.`,
+          `macro "${macro.name}" draws a moiré, a deprecated alignment mark, which is no opening; it was left out.`,
         );
       }
-      const exposure = drawn.exposure === 2 ? 1 - lastExposure : drawn.exposure === 0 ? 0 : 1;
-      lastExposure = exposure;
-      const on = exposure === 1;
-      if (on !== pendingOn) {
-        settle();
-        pendingOn = on;
-      }
-      for (const region of turned(drawn)) pending.push(region);
+      exposure = drawn.exposure === 2 ? 1 - exposure : drawn.exposure === 0 ? 0 : 1;
+      painted.push({ dark: exposure === 1, regions: turned(drawn) });
     } catch (error) {
       if (!(error instanceof PrimitiveError)) throw error;
       notes.fail(
@@ -88,7 +72,8 @@ export function macroRegions(
       );
     }
   }
-  settle();
+  const lost: Region[] = [];
+  const image = compose(painted, lost);
   for (const { code, message, hint } of lostPieces(lost))
     notes.warnOnce(code, line, `macro "${macro.name}": ${message}`, hint);
   return image;
@@ -104,8 +89,6 @@ interface Drawn {
 
 /** How many vertices an outline may state; the standard's limit is 5000. */
 const MAX_OUTLINE = 50_000;
-/** A moiré with more rings than this is a mistake. */
-const MAX_RINGS = 200;
 
 /** Something is wrong with a primitive's numbers. */
 class PrimitiveError extends Error {}
@@ -158,8 +141,7 @@ function drawPrimitive(code: number, args: readonly number[], mm: number): Drawn
       return draw(args[0], diameter > 0 ? [regularPolygon(diameter, corners, 0, length(2), length(3))] : [], args[5]);
     }
     case 6:
-      need(8);
-      return moire(args, mm);
+      return draw(1, []);
     case 7:
       need(5);
       return thermal(
@@ -238,22 +220,6 @@ function thermal(cx: number, cy: number, outer: number, inner: number, gap: numb
   };
   const bars = gap > 0 ? [box(outer * 1.1, gap, cx, cy), box(gap, outer * 1.1, cx, cy)] : [];
   return { exposure: 1, regions: bars.length > 0 ? cut([ring], bars.map(solid)) : [ring], angleDeg };
-}
-
-function moire(args: readonly number[], mm: number): Drawn {
-  const [cx, cy, outer, thickness, gap, rings, crossWidth, crossLength] = args.map((v, i) => (i === 5 ? v : v * mm));
-  if (thickness < 0 || gap < 0 || rings > MAX_RINGS) throw new PrimitiveError('the rings make no shape');
-  const parts: Region[] = [];
-  let radius = outer / 2;
-  for (let i = 0; i < rings && radius > 0 && thickness > 0; i += 1) {
-    const inner = radius - thickness;
-    parts.push({ outer: disc(cx, cy, radius), islands: inner > 0 ? [disc(cx, cy, inner).toReversed()] : [] });
-    radius = inner - gap;
-  }
-  if (crossWidth > 0 && crossLength > 0) {
-    parts.push(solid(box(crossLength, crossWidth, cx, cy)), solid(box(crossWidth, crossLength, cx, cy)));
-  }
-  return { exposure: 1, regions: unite(parts), angleDeg: args[8] ?? 0 };
 }
 
 /** Turns a primitive about the macro's origin, counter-clockwise. */

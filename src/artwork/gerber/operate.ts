@@ -6,7 +6,7 @@ import { kept } from '../../kept.js';
 import { unionOfRings } from '../paint/clip.js';
 import { strips } from '../paint/enclosed.js';
 import type { Aperture } from './aperture.js';
-import { decodeCoordinate, digitsTooMany, isPlainMap, mapCoordinate } from './coordinate-format.js';
+import { decodeCoordinate, digitsTooMany } from './coordinate-format.js';
 import { isPlain, type LayerState, loadKey, loadMap } from './layer-state.js';
 import { type Command, shorten } from './lex.js';
 import { convexLine, convexPath, roundArc, roundLine } from './stroke.js';
@@ -130,15 +130,13 @@ function drawTo(layer: LayerState, target: Point, offset: Point, line: number): 
     contour.push(target);
     return;
   }
-  const plain = isPlainMap(layer.coordinates);
-  const raw = arc ? arcPoints(arc) : [layer.at, target];
-  const points = plain ? raw : raw.map((p) => mapCoordinate(layer.coordinates, p));
+  const points = (arc ? arcPoints(arc) : [layer.at, target]).map((p) => layer.place(p));
   const aperture = apertureInForce(layer, 'a stroke', line);
   if (!aperture) return;
   const tag = tagOf(layer, 'stroke', aperture, line);
   const { dark, sink } = layer;
   if (arc) {
-    const regions = strokeRegions(layer, points, plain ? arc : undefined, aperture, line);
+    const regions = strokeRegions(layer, points, layer.map ? undefined : arc, aperture, line);
     sink.add({ dark, regions, tag }, line);
     return;
   }
@@ -260,7 +258,7 @@ const radiiDiffer = (arc: Arc): number => Math.abs(arc.startRadius - arc.endRadi
 
 /** Puts the aperture in force at a point. */
 function flash(layer: LayerState, target: Point, line: number): void {
-  const at = mapCoordinate(layer.coordinates, target);
+  const at = layer.place(target);
   const block = layer.aperture === undefined ? undefined : layer.sink.blocks.get(layer.aperture);
   if (block) {
     const key = isPlain(layer.load) ? '' : loadKey(layer.load);

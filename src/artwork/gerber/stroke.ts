@@ -13,45 +13,21 @@ export function roundLine([x0, y0]: Point, [x1, y1]: Point, diameterMm: number):
   return [solid([...halfTurn(x1, y1, radius, angle - Math.PI / 2), ...halfTurn(x0, y0, radius, angle + Math.PI / 2)])];
 }
 
-/** What a round pen leaves along an arc. */
+/** What a round pen leaves along an arc: the band between two arcs, and the pen at both ends. */
 export function roundArc(arc: Arc, diameterMm: number): Region[] {
   const half = diameterMm / 2;
-  const mean = (arc.startRadius + arc.endRadius) / 2;
-  const { cx, cy } = arc;
-  if (mean === 0) return [solid(disc(cx, cy, half))];
-  const full = Math.abs(arc.sweep) >= 2 * Math.PI - 1e-12;
-  if (full && arc.startRadius === arc.endRadius) {
-    const outer = disc(cx, cy, mean + half);
-    return mean > half ? [{ outer, islands: [disc(cx, cy, mean - half).toReversed()] }] : [solid(outer)];
-  }
-  const sign = Math.sign(arc.sweep);
-  const outside = arcPoints({ ...arc, startRadius: arc.startRadius + half, endRadius: arc.endRadius + half });
-  const endAngle = arc.start + arc.sweep;
-  const end: Point = [cx + arc.endRadius * Math.cos(endAngle), cy + arc.endRadius * Math.sin(endAngle)];
-  const begin: Point = [cx + arc.startRadius * Math.cos(arc.start), cy + arc.startRadius * Math.sin(arc.start)];
-  if (Math.min(arc.startRadius, arc.endRadius) <= half) {
-    // A spiral that comes out of the pen is drawn bit by bit.
-    if (Math.max(arc.startRadius, arc.endRadius) > half * 1.1) return alongArc(arc, diameterMm);
-    // The pen covers the centre. What lies nearer to the inside of the arc than half the pen is the whole sector; what
-    // lies nearest to one of its ends is the pen there.
-    return unionOfRings([
-      counterClockwise([...outside, [cx, cy]]),
-      disc(begin[0], begin[1], half),
-      disc(end[0], end[1], half),
-    ]);
-  }
-  const inside = arcPoints({ ...arc, startRadius: arc.startRadius - half, endRadius: arc.endRadius - half }).reverse();
-  const cap = (at: Point, from: number): Ring =>
-    arcPoints({ cx: at[0], cy: at[1], startRadius: half, endRadius: half, start: from, sweep: sign * Math.PI });
-  const ring = [
-    ...outside,
-    ...cap(end, endAngle).slice(1, -1),
-    ...inside,
-    ...cap(begin, arc.start + Math.PI).slice(1, -1),
-  ];
-  const band = counterClockwise(ring);
-  // Only an arc that nearly closes can run into its own ends.
-  return Math.abs(arc.sweep) > Math.PI ? unionOfRings([band]) : [solid(band)];
+  const { cx, cy, startRadius, endRadius } = arc;
+  const [least, most] = [Math.min(startRadius, endRadius), Math.max(startRadius, endRadius)];
+  // A spiral that comes out of the pen is drawn bit by bit.
+  if (least <= half && most > half * 1.1) return alongArc(arc, diameterMm);
+  const moved = (by: number): Arc => ({ ...arc, startRadius: startRadius + by, endRadius: endRadius + by });
+  // Where the pen covers the centre, what lies nearer to the inside of the arc than half the pen is the whole sector.
+  const inside: Point[] = least > half ? arcPoints(moved(-half)).reverse() : [[cx, cy]];
+  const ends = [arc.start, arc.start + arc.sweep].map((angle, i) => {
+    const radius = i === 0 ? startRadius : endRadius;
+    return disc(cx + radius * Math.cos(angle), cy + radius * Math.sin(angle), half);
+  });
+  return unionOfRings([counterClockwise([...arcPoints(moved(half)), ...inside]), ...ends]);
 }
 
 /** The pen along the arc as a chain of capsules. */
