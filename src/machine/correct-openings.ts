@@ -15,16 +15,7 @@ import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '
 import { oneOrMany } from '../text.js';
 import { tellHowFar } from '../work-watch.js';
 import { bendsLeftOut, type ModelSource, machineMap, machineModel } from './machine-model.js';
-import {
-  erode,
-  footings,
-  joined,
-  type LineWidth,
-  outToTheEnds,
-  shrinkWhole,
-  type ThinLine,
-  thinLine,
-} from './thin-line.js';
+import { erode, footings, joined, type LineWidth, outToTheEnds, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {
@@ -181,8 +172,7 @@ const NOTHING_MM = 1e-3;
 function correctShape(region: Opening, model: MachineModel, line: LineWidth): Piecewise {
   const { kerfXMm, kerfYMm } = model;
   if (kerfXMm <= 0 && kerfYMm <= 0) return { pieces: [region], lines: [] };
-  const whole = shrinkWhole(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced');
-  const pieces = (whole ? [whole] : erode(region, kerfXMm, kerfYMm)).filter(isSomething);
+  const pieces = erode(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced').filter(isSomething);
   if (pieces.length === 0) return asLine(region, model, line);
   if (kerfXMm <= 0 || kerfYMm <= 0) return { pieces, lines: [] };
   const lines = lostLines(region, pieces, model, line);

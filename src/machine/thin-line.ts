@@ -1,7 +1,7 @@
 import { rotation } from '../geometry/affine.js';
-import { openingArea, openingCentroid, openingPerimeter, ringArea, ringPerimeter } from '../geometry/area.js';
+import { openingArea, openingCentroid, ringArea, ringPerimeter } from '../geometry/area.js';
 import { unionRegions } from '../geometry/boolean.js';
-import { erodeByEdges, erodeConvex, isConvex, nearlyConvex } from '../geometry/convex.js';
+import { erodeByEdges, nearlyConvex } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region, Ring } from '../geometry/types.js';
@@ -119,79 +119,28 @@ function stroke(from: Point, to: Point, line: LineWidth, widthMm = 0): Region {
   };
 }
 
-/** Shares of the kerf, falling. What survives one survives every smaller one. */
-const SHARES: number[] = [];
-for (let share = 0.95; share > 0.02; share *= 0.9) SHARES.push(share);
-
-/** Rings, hooks and the like: shrink by the largest part of the kerf that still leaves the whole course standing. */
-function bentLine(part: Region, box: Box, model: MachineModel): readonly Region[] {
-  const whole = openingArea(part);
-  const tried = new Map<number, readonly Region[]>();
-  const survives = (step: number): boolean => {
-    const [x, y] = [SHARES[step] * model.kerfXMm, SHARES[step] * model.kerfYMm];
-    // Nothing is left of a part that is narrower or smaller than the beam.
-    if (Math.min(x, y) > box.widthMm || (Math.PI / 4) * x * y > whole) return false;
-    const pieces = erode(part, x, y);
-    tried.set(step, pieces);
-    return pieces.length > 0 && comesBackTo(pieces, x, y, BENT_KEEP * whole);
-  };
-  return tried.get(firstThat(SHARES.length, survives)) ?? [part];
-}
+/** From one share of the kerf to the next that is tried. */
+const FALLING = 0.9;
 /** Arcs of areas that are only compared, mm. */
 const COARSE_ARC_MM = 5e-4;
 
-/** Whether pieces have an area, mm², once the beam has widened them. Most are far from it on either side. */
-function comesBackTo(pieces: readonly Region[], widthXMm: number, widthYMm: number, areaMm2: number): boolean {
+/** Rings, hooks and the like: shrink by the largest part of the kerf that still leaves the whole course standing. */
+function bentLine(part: Region, box: Box, { kerfXMm, kerfYMm }: MachineModel): readonly Region[] {
   const areaOf = (regions: readonly Region[]): number => regions.reduce((sum, piece) => sum + openingArea(piece), 0);
-  const narrow = areaOf(pieces);
-  if (narrow >= areaMm2) return true;
-  // Steiner's formula for the disc around the beam: exact for convex pieces, too much for any other.
-  const r = Math.max(widthXMm, widthYMm) / 2;
-  const walls = pieces.reduce((sum, piece) => sum + openingPerimeter(piece), 0);
-  if (narrow + walls * r + pieces.length * Math.PI * r * r < areaMm2) return false;
-  return areaOf(pieces.flatMap((piece) => offsetByEllipse(piece, widthXMm, widthYMm, 1, COARSE_ARC_MM))) >= areaMm2;
-}
-
-/**
- * The first of a row of steps that passes, where all after it pass too; `count` when none does. Looks at the first few
- * one by one, then farther and farther on, and halves what is left.
- */
-function firstThat(count: number, passes: (step: number) => boolean): number {
-  let [failed, passed, stride] = [-1, count, 1];
-  for (let at = 0; at < count; at += stride, stride *= 2) {
-    if (passes(at)) {
-      passed = at;
-      break;
-    }
-    failed = at;
+  const whole = openingArea(part);
+  for (let share = 0.95; share > 0.02; share *= FALLING) {
+    const [x, y] = [share * kerfXMm, share * kerfYMm];
+    // Nothing is left of a part that is narrower or smaller than the beam.
+    if (Math.min(x, y) > box.widthMm || (Math.PI / 4) * x * y > whole) continue;
+    const pieces = erode(part, x, y);
+    const back = pieces.flatMap((piece) => offsetByEllipse(piece, x, y, 1, COARSE_ARC_MM));
+    if (areaOf(back) >= BENT_KEEP * whole) return pieces;
   }
-  while (passed - failed > 1) {
-    const middle = (failed + passed) >> 1;
-    if (passes(middle)) passed = middle;
-    else failed = middle;
-  }
-  return passed;
-}
-
-/** An outline may dip below its hull by this and still pass for convex, mm: a fiftieth of a dot at 1000 dpi. */
-const DIP_MM = 5e-4;
-
-/** The outline of a region without islands that is convex but for the wobble of a traced image. */
-function convexOutline({ outer, islands }: Region): Ring | undefined {
-  if (islands.length > 0) return undefined;
-  return isConvex(outer) ? outer : nearlyConvex(outer, DIP_MM);
+  return [part];
 }
 
 /** A traced outline may dip below its hull by this and still be convex, mm: a tenth of a dot at 1000 dpi. */
 const TRACED_DIP_MM = 2.5e-3;
-
-/** T ⊖ E for an outline so nearly convex that nothing of it is lost but corners; undefined for any other region. */
-export function shrinkWhole(region: Region, kerfXMm: number, kerfYMm: number, traced: boolean): Region | undefined {
-  const { outer, islands } = region;
-  if (islands.length > 0) return undefined;
-  const smaller = erodeByEdges(outer, kerfXMm, kerfYMm) ?? (traced ? erodeHull(outer, kerfXMm, kerfYMm) : undefined);
-  return smaller && { outer: smaller, islands: [] };
-}
 
 /** By the hull, drawn in until it has the outline's area again: the wobble of a tracing is on both sides of the wall. */
 function erodeHull(ring: Ring, kerfXMm: number, kerfYMm: number): Ring | undefined {
@@ -201,17 +150,18 @@ function erodeHull(ring: Ring, kerfXMm: number, kerfYMm: number): Ring | undefin
   return erodeByEdges(hull, kerfXMm + in2, kerfYMm + in2);
 }
 
-/** T ⊖ E: where the beam may be told to go so that nothing outside T is burnt. Empty when T is narrower than the kerf. */
-export function erode(region: Region, kerfXMm: number, kerfYMm: number): Region[] {
-  if (kerfXMm <= 0 && kerfYMm <= 0) return [region];
-  const hull = convexOutline(region);
-  if (hull) {
-    // Edge by edge takes a look at each corner, by half planes at each corner for each edge.
-    const outer =
-      (hull === region.outer ? undefined : erodeByEdges(hull, kerfXMm, kerfYMm)) ?? erodeConvex(hull, kerfXMm, kerfYMm);
-    return outer.length >= 3 ? [{ outer, islands: [] }] : [];
-  }
-  return offsetByEllipse(region, kerfXMm, kerfYMm, -1);
+/**
+ * T ⊖ E: where the beam may be told to go so that nothing outside T is burnt. Empty when T is narrower than the kerf.
+ *
+ * @param traced - out of a picture: its outline wobbles without meaning it
+ */
+export function erode(region: Region, kerfXMm: number, kerfYMm: number, traced = false): Region[] {
+  const { outer, islands } = region;
+  const plain = islands.length === 0;
+  const smaller =
+    (plain ? erodeByEdges(outer, kerfXMm, kerfYMm) : undefined) ??
+    (plain && traced ? erodeHull(outer, kerfXMm, kerfYMm) : undefined);
+  return smaller ? [{ outer: smaller, islands: [] }] : offsetByEllipse(region, kerfXMm, kerfYMm, -1);
 }
 
 /** Where a straight line stands on what comes back, it is led on into what is told. */

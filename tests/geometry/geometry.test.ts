@@ -3,10 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { composeMaps, invert, mapPoint, mapRing, rotation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid, openingPerimeter, ringArea } from '../../src/geometry/area.js';
 import { intersectRegions, subtractRegions, unionRegions, unionRings } from '../../src/geometry/boolean.js';
-import { erodeConvex, isConvex } from '../../src/geometry/convex.js';
 import { move } from '../../src/geometry/copies.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
-import { convexHull } from '../../src/geometry/oriented-box.js';
 import { ShapeCache } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 
@@ -75,27 +73,6 @@ describe('offsets by an ellipse', () => {
   it('grow a rectangle to the Steiner area', () => {
     const [grown] = offsetByEllipse(solid(rectangle(10, 20, 11, 22)), 0.18, 0.09, 1);
     expect(openingArea(grown)).toBeCloseTo(2 + 1 * 0.09 + 2 * 0.18 + Math.PI * 0.09 * 0.045, 4);
-  });
-
-  it('of convex shapes agree between half planes and the clipper', () => {
-    fc.assert(
-      fc.property(
-        fc.array(fc.tuple(fc.double({ min: -2, max: 2, noNaN: true }), fc.double({ min: -2, max: 2, noNaN: true })), {
-          minLength: 5,
-          maxLength: 20,
-        }),
-        fc.double({ min: 0.02, max: 0.3, noNaN: true }),
-        fc.double({ min: 0.02, max: 0.3, noNaN: true }),
-        (points, kx, ky) => {
-          const hull = convexHull(points);
-          fc.pre(hull.length >= 3 && Math.abs(ringArea(hull)) > 1 && isConvex(hull));
-          const exact = Math.abs(ringArea(erodeConvex(hull, kx, ky)));
-          const clipped = offsetByEllipse(solid(hull), kx, ky, -1).reduce((s, r) => s + openingArea(r), 0);
-          expect(clipped).toBeCloseTo(exact, 4);
-        },
-      ),
-      { numRuns: 100 },
-    );
   });
 });
 

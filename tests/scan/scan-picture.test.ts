@@ -6,10 +6,10 @@ import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
 import type { Point } from '../../src/geometry/types.js';
-import { blobsOf } from '../../src/scan/find/blobs.js';
 import { couponOpenings } from '../../src/scan/find/coupon-openings.js';
 import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
+import { blobsOf } from '../../src/scan/find/standing-out.js';
 import { measureCoupon } from '../../src/scan/measure/measure-coupon.js';
 import { isResampled } from '../../src/scan/picture/resampled.js';
 import { type KnownCoupon, scanPicture, slantOf } from '../../src/scan/scan-picture.js';
@@ -506,7 +506,7 @@ describe('blobsOf', () => {
     const picture = scan({ specksPerCm2: 20, hairsPerCm2: 5 });
     const { widthPx: w, heightPx: h, levels } = picture;
     const mask = Float32Array.from(levels, (level) => (level < 110 ? 1 : 0));
-    const own = blobsOf(picture, mask).sort((a, b) => a.y - b.y || a.x - b.x);
+    const own = blobsOf(picture, mask).sort((a, b) => a.at[1] - b.at[1] || a.at[0] - b.at[0]);
     const mat = cv.matFromArray(h, w, cv.CV_8UC1, Uint8Array.from(mask));
     const [labels, stats, centres] = [new cv.Mat(), new cv.Mat(), new cv.Mat()];
     const count = cv.connectedComponentsWithStats(mat, labels, stats, centres, 8, cv.CV_32S);
@@ -519,7 +519,7 @@ describe('blobsOf', () => {
       .sort((a, b) => a.y - b.y || a.x - b.x);
     for (const one of [mat, labels, stats, centres]) one.delete();
     expect(own).toHaveLength(theirs.length);
-    own.forEach(({ x, y, areaPx }, i) => {
+    own.forEach(({ at: [x, y], areaPx }, i) => {
       expect(areaPx).toBe(theirs[i].area);
       expect(Math.hypot(x - theirs[i].x, y - theirs[i].y)).toBeLessThan(1e-6);
     });

@@ -3,11 +3,10 @@ import { insidePoint } from '../../geometry/area.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
-import { blobsOf } from './blobs.js';
 import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
 import { findFew } from './few.js';
 import type { Openings } from './places.js';
-import { type Polarity, standingOut } from './standing-out.js';
+import { blobsOf, type Polarity, standingOut } from './standing-out.js';
 import { type Symmetry, symmetriesOf } from './symmetries.js';
 
 /** How openings look in a picture. */
@@ -82,11 +81,11 @@ export class Scene {
     if (known) return known;
     const contrast = standingOut(this.overview, look === 'lighter' ? 'lighter' : 'darker', light);
     const most = LARGEST_RADIUS_MM * (this.pxPerMm ?? 40);
-    const blobs = blobsOf(this.overview, contrast)
-      .filter(({ areaPx, radiusPx }) => areaPx >= LEAST_BLOB_PX && radiusPx < most)
+    const stars = blobsOf(this.overview, contrast)
+      .filter(({ areaPx, radius }) => areaPx >= LEAST_BLOB_PX && radius < most)
       .sort((a, b) => b.areaPx - a.areaPx)
       .slice(0, MOST_BLOBS);
-    const sky = { look, stars: blobs.map(({ x, y, radiusPx }): Star => ({ at: [x, y], radius: radiusPx })), contrast };
+    const sky = { look, stars, contrast };
     this.skies.set(key, sky);
     return sky;
   }

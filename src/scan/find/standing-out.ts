@@ -1,6 +1,8 @@
 import { Matrix, solve } from 'ml-matrix';
 import type { GreyPicture } from '../picture/picture.js';
+import { connectedParts } from '../picture/raster.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
+import type { Star } from './constellation.js';
 
 /** How openings may look beside the film. */
 export type Polarity = 'darker' | 'lighter';
@@ -161,4 +163,42 @@ function smoothSurface(own: Float32Array, nx: number, ny: number): Float32Array 
     kept = next;
   }
   return out;
+}
+
+/** Something that stands out from the film, and how many pixels it covers. */
+export interface Blob extends Star {
+  readonly areaPx: number;
+}
+
+/**
+ * Parts that stand out by more than half of what an opening does, joined over sides and corners; middles are weighted by how much they
+ * stand out, so they are finer than a pixel.
+ *
+ * @param contrast - how much each pixel stands out; 1 is as much as an opening
+ */
+export function blobsOf(
+  { widthPx, heightPx }: Pick<GreyPicture, 'widthPx' | 'heightPx'>,
+  contrast: Float32Array,
+): Blob[] {
+  const blobs: Blob[] = [];
+  for (const part of connectedParts({ columns: widthPx, rows: heightPx }, (at) => contrast[at] > 0.5)) {
+    let [sum, sx, sy, square] = [0, 0, 0, 0];
+    let isCutOff = false;
+    for (const at of part) {
+      const [column, row] = [at % widthPx, Math.floor(at / widthPx)];
+      const weight = Math.min(1.2, contrast[at]);
+      const [x, y] = [column + 0.5, row + 0.5];
+      sum += weight;
+      sx += weight * x;
+      sy += weight * y;
+      square += weight * (x * x + y * y);
+      if (column === 0 || row === 0 || column === widthPx - 1 || row === heightPx - 1) isCutOff = true;
+    }
+    // What is cut off at the side of the picture has its middle elsewhere.
+    if (isCutOff) continue;
+    const [x, y] = [sx / sum, sy / sum];
+    const radius = Math.sqrt(Math.max(0, square / sum - x * x - y * y));
+    blobs.push({ at: [x, y], radius, areaPx: part.length });
+  }
+  return blobs;
 }

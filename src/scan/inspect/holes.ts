@@ -84,7 +84,7 @@ function holeAt(
   const film = medianOf(ground);
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
   // Of a long one the circle of its own size reaches into openings beside it.
-  const [found] = connectedParts(grid, (at) => open[at] > 0.5)
+  const [found] = [...connectedParts(grid, (at) => open[at] > 0.5)]
     .filter((own) => !own.some((at) => wanted[at] > 0.5))
     .map((own) => ({ own, off: own.reduce((least, at) => Math.min(least, far(at)), Infinity) }))
     .filter(({ off }) => off < Math.max(radiusMm, stepMm))

@@ -144,7 +144,9 @@ function longestRun(patch: Patch, counts: (at: number) => boolean): number {
 /** More than one part of a size, with film between. */
 function isDivided(patch: Patch): boolean {
   const { seen, outside } = patch;
-  const parts = connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN).map(({ length }) => length);
+  const parts = [...connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN)].map(
+    ({ length }) => length,
+  );
   const whole = parts.reduce((sum, size) => sum + size, 0);
   return parts.filter((size) => size > PART * whole).length > 1;
 }

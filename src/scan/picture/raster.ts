@@ -160,12 +160,13 @@ export function connected(
 }
 
 /** Samples that count, by parts that hang together. */
-export function connectedParts(
+export function* connectedParts(
   grid: Pick<SampleGrid, 'columns' | 'rows'>,
   counts: (at: number) => boolean,
-): number[][] {
+): Generator<number[]> {
   const known = new Uint8Array(grid.columns * grid.rows);
-  return where(grid, counts).flatMap((at) => (known[at] === 1 ? [] : [spread(grid, [at], counts, known)]));
+  for (let at = 0; at < known.length; at += 1)
+    if (known[at] === 0 && counts(at)) yield spread(grid, [at], counts, known);
 }
 
 /** @param known - samples that are left out; those that are found are added */
