@@ -62,7 +62,8 @@ it.each([
   near(cut.meanAreaErrorPercent, mean(areas), 0.1);
   near(cut.maxAreaErrorPercent, most(areas), 0.2);
   near(cut.rmsPlaceErrorMm, rms(places), 1e-3);
-  near(cut.maxPlaceErrorMm, most(places), 2e-3);
+  // A tenth of a dot: rows that lie apart leave scallops, which move the middle of a lopsided cut.
+  near(cut.maxPlaceErrorMm, most(places), 2.5e-3);
   const alike = args.filter((word) => word !== '--negative');
   const [{ inDots }] = JSON.parse((await desk.run('predict board.gbr --json', ...options, ...alike)).out);
   expect(inDots.summary).toMatchObject({
