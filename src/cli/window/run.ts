@@ -177,9 +177,12 @@ function headWords(setting: WindowSetting, edges: number): string {
 
 function chanceWords(setting: WindowSetting, edges: number): string {
   if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
-  const margin = setting.stdUncertaintyMarginPercent;
+  const { stdUncertaintyMarginPercent: u, marginPowerPercent, marginSpeedPercent } = setting;
+  const margin = Math.min(marginPowerPercent, marginSpeedPercent);
   const known =
-    margin > 0 ? `; the margin is known to ± ${Number(margin.toPrecision(2))} % (standard uncertainty)` : '';
+    u > 0
+      ? `; the narrowest margin is ${margin.toFixed(0)} %, whichever edge is nearer, known to ± ${Number(u.toPrecision(2))} % (standard uncertainty)`
+      : '';
   return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
 }
 

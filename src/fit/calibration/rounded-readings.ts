@@ -1,7 +1,7 @@
 import { PARAMETER_NAMES } from '../../machine/types.js';
 import { dot } from '../linear/small-matrices.js';
 import { fisherUpper, logWithin } from '../statistics/distributions.js';
-import { sampleEnsemble } from '../statistics/ensemble-sampler.js';
+import { sampleEnsemble, seeded } from '../statistics/ensemble-sampler.js';
 import { roundingVariance, type ScatterGroup } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
@@ -171,15 +171,4 @@ function summarise({ parameters }: WeightedFit, draws: readonly Float64Array[]):
     return [sorted[Math.floor(0.025 * count)], sorted[Math.floor(0.975 * count)]];
   });
   return { parameters: mean, covariance, intervals };
-}
-
-/** Uniform numbers from a fixed seed: G. Marsaglia, Xorshift RNGs, J. Stat. Softw. 8 (2003), 14. */
-function seeded(): () => number {
-  let state = 2463534242;
-  return () => {
-    state ^= state << 13;
-    state ^= state >>> 17;
-    state ^= state << 5;
-    return (state >>> 0) / 4294967296;
-  };
 }

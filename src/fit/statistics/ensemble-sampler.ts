@@ -40,3 +40,14 @@ export function sampleEnsemble(
   }
   return kept;
 }
+
+/** Uniform numbers from a fixed seed: G. Marsaglia, Xorshift RNGs, J. Stat. Softw. 8 (2003), 14. */
+export function seeded(): () => number {
+  let state = 2463534242;
+  return () => {
+    state ^= state << 13;
+    state ^= state >>> 17;
+    state ^= state << 5;
+    return (state >>> 0) / 4294967296;
+  };
+}

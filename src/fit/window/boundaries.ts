@@ -1,7 +1,5 @@
-import { sandwich } from '../linear/small-matrices.js';
 import { expit, fisherUpper } from '../statistics/distributions.js';
-import { logistic } from './logistic.js';
-import { fitOrdered, type OrderedFit } from './ordered.js';
+import { fitOrdered } from './ordered.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';
 
 /** Level numbers: 0 uncut, 1 partial, 2 through, 3 marked. */
@@ -11,9 +9,14 @@ export const MARKED = 3;
 /** Own slopes are taken only on strong evidence: with few cells parallel boundaries are the safer picture. */
 const OWN_SLOPES_LEVEL = 0.01;
 
-export interface BoundaryModel {
+export interface Boundaries {
   readonly through: WindowBoundary;
   readonly marked: WindowBoundary;
+}
+
+/** The most likely boundaries, and how else they may lie. */
+export interface BoundaryModel extends Boundaries {
+  draws(): readonly Boundaries[];
   readonly model: string;
   /** Assumptions that the readings can't test. */
   readonly assumed: readonly string[];
@@ -31,30 +34,16 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
   if (levels.length === 1 || frame.axes.length === 0) {
     assumed.push('that power divided by speed decides the cut');
     const direction = { ...frame.blank, slopePower: 1, slopeSpeed: -1 };
-    return {
+    const only = {
       through: throughOutermost(cells, direction, THROUGH),
       marked: throughOutermost(cells, direction, MARKED),
-      model: 'none: every cell came out alike',
-      assumed,
     };
+    return { ...only, draws: () => [only], model: 'none: every cell came out alike', assumed };
   }
-  const fit = fitOrdered(orderedCells(cells, frame, levels));
-  if (!fit) throw new Error('the ordered model has no maximum');
-  const parallel = {
-    through: boundaryOf(fit, frame, levels, THROUGH),
-    marked: boundaryOf(fit, frame, levels, MARKED),
-  };
-  const own = parallel.through && parallel.marked ? ownSlopes(cells, frame, parallel) : undefined;
-  const seen = own ?? parallel;
-  const through = seen.through ?? throughOutermost(cells, seen.marked!, THROUGH);
-  const marked = seen.marked ?? throughOutermost(cells, seen.through!, MARKED);
+  const parallel = parallelBoundaries(cells, orderedModel(cells, frame, levels));
+  const own = parallel.through.seen && parallel.marked.seen ? ownSlopes(cells, frame, parallel) : undefined;
   const what = own ? 'two logistic boundaries with slopes of their own' : 'ordered logistic, parallel boundaries';
-  return {
-    through,
-    marked,
-    model: `${what}, on ln power and ln speed, Jeffreys' prior`,
-    assumed,
-  };
+  return { ...(own ?? parallel), model: `${what}, on ln power and ln speed, Jeffreys' prior`, assumed };
 }
 
 interface Axis {
@@ -80,7 +69,6 @@ function frameOf(cells: readonly WindowCell[]): Frame {
     const size = Math.sqrt(values.reduce((sum, value) => sum + (value - mean[which]) ** 2, 0) / values.length);
     if (size > 1e-9) axes.push({ which, mean: mean[which], size });
   }
-  const zero = [0, 0, 0];
   const only = axes.length === 1 ? axes[0].which : undefined;
   return {
     axes,
@@ -89,7 +77,6 @@ function frameOf(cells: readonly WindowCell[]): Frame {
       slopePower: 0,
       slopeSpeed: 0,
       centre: { powerPercent: Math.exp(mean.power), speedMmS: Math.exp(mean.speed) },
-      covariance: [zero, zero, zero],
       seen: false,
     },
     assumed:
@@ -107,48 +94,50 @@ function scaledSetting(cell: WindowCell, frame: Frame): number[] {
   );
 }
 
-function orderedCells(cells: readonly WindowCell[], frame: Frame, levels: readonly number[]) {
-  return cells.map((cell) => {
-    const own = levelsOf(cell);
-    return {
-      x: scaledSetting(cell, frame),
-      counts: levels.map((level) => own.filter((value) => value === level).length),
-    };
-  });
-}
-
-/** Constant and slopes in ln units from a fit on scaled settings; a missing axis follows P/v. */
-function unscaled(
-  values: readonly number[],
-  covariance: readonly (readonly number[])[],
-  frame: Frame,
-): Pick<WindowBoundary, 'constant' | 'slopePower' | 'slopeSpeed' | 'covariance'> {
-  const back = [[1, ...frame.axes.map(() => 0)]];
-  for (const which of ['power', 'speed']) {
+/** Constant and slopes in ln units from those on scaled settings; a missing axis follows P/v. */
+function unscaled([constant, ...slopes]: readonly number[], frame: Frame): WindowBoundary {
+  const slope = (which: Axis['which']): number => {
     const k = frame.axes.findIndex((axis) => axis.which === which);
-    const row = new Array<number>(1 + frame.axes.length).fill(0);
-    if (k >= 0) row[1 + k] = 1 / frame.axes[k].size;
-    else row[1] = -1 / frame.axes[0].size;
-    back.push(row);
-  }
-  const [constant, slopePower, slopeSpeed] = back.map((row) => row.reduce((sum, f, k) => sum + f * values[k], 0));
-  return { constant, slopePower, slopeSpeed, covariance: sandwich(back, covariance) };
+    return k >= 0 ? slopes[k] / frame.axes[k].size : -slopes[0] / frame.axes[0].size;
+  };
+  return { ...frame.blank, constant, slopePower: slope('power'), slopeSpeed: slope('speed'), seen: true };
 }
 
-/** The boundary below `level` in the ordered fit; undefined when no cell lies on one of its sides. */
-function boundaryOf(
-  fit: OrderedFit,
-  frame: Frame,
-  levels: readonly number[],
-  level: number,
-): WindowBoundary | undefined {
-  const j = levels.findIndex((value) => value >= level);
-  if (j <= 0) return undefined;
-  const slopesAt = levels.length - 1;
-  const indices = [j - 1, ...frame.axes.map((_, k) => slopesAt + k)];
-  const values = indices.map((i) => fit.parameters[i]);
-  const covariance = indices.map((a) => indices.map((b) => fit.covariance[a][b]));
-  return { ...frame.blank, ...unscaled(values, covariance, frame), seen: true };
+/** Where the boundary below a level lies, by parameters of the ordered model. */
+type BoundaryOf = (parameters: readonly number[]) => WindowBoundary;
+
+/**
+ * The ordered model of levels that begin at each of some cuts.
+ *
+ * @returns its fit, and the boundary below a level; undefined when no cell lies on one of its sides
+ */
+function orderedModel(cells: readonly WindowCell[], frame: Frame, cuts: readonly number[]) {
+  const counted = cells.map((cell) => ({
+    x: scaledSetting(cell, frame),
+    counts: cuts.map((cut, j) => levelsOf(cell).filter((level) => level >= cut && !(level >= cuts[j + 1])).length),
+  }));
+  const fit = fitOrdered(counted);
+  if (!fit) throw new Error('the ordered model has no maximum');
+  const below = (level: number): BoundaryOf | undefined => {
+    const j = cuts.findIndex((cut) => cut >= level);
+    return j <= 0 ? undefined : (values) => unscaled([values[j - 1], ...values.slice(cuts.length - 1)], frame);
+  };
+  return { fit, below };
+}
+
+function parallelBoundaries(
+  cells: readonly WindowCell[],
+  { fit, below }: ReturnType<typeof orderedModel>,
+): Boundaries & Pick<BoundaryModel, 'draws'> {
+  const [seenThrough, seenMarked] = [below(THROUGH), below(MARKED)];
+  const at = (values: readonly number[]): Boundaries => {
+    const [through, marked] = [seenThrough?.(values), seenMarked?.(values)];
+    return {
+      through: through ?? throughOutermost(cells, marked!, THROUGH),
+      marked: marked ?? throughOutermost(cells, through!, MARKED),
+    };
+  };
+  return { ...at(fit.parameters), draws: () => fit.draws().map(at) };
 }
 
 /** A boundary that no reading shows, laid through the outermost cell on its side: the margin is at least that. */
@@ -157,8 +146,7 @@ function throughOutermost(cells: readonly WindowCell[], like: WindowBoundary, le
     .filter((cell) => levelsOf(cell).includes(THROUGH))
     .map((cell) => boundaryLogit(like, cell.powerPercent, cell.speedMmS) - like.constant);
   const edge = level === MARKED ? Math.max(...logits) : Math.min(...logits);
-  const zero = [0, 0, 0];
-  return { ...like, constant: -edge, covariance: [zero, zero, zero], seen: false };
+  return { ...like, constant: -edge, seen: false };
 }
 
 export function boundaryLogit(boundary: WindowBoundary, powerPercent: number, speedMmS: number): number {
@@ -170,7 +158,7 @@ export function boundaryLogit(boundary: WindowBoundary, powerPercent: number, sp
 }
 
 /** Probabilities of coming through, and of being marked; of a boundary that was not seen, those of the clean side. */
-export function chancesAt({ through, marked }: BoundaryModel, powerPercent: number, speedMmS: number) {
+export function chancesAt({ through, marked }: Boundaries, powerPercent: number, speedMmS: number) {
   return {
     through: through.seen ? expit(boundaryLogit(through, powerPercent, speedMmS)) : 1,
     marked: marked.seen ? expit(boundaryLogit(marked, powerPercent, speedMmS)) : 0,
@@ -181,29 +169,31 @@ export function chancesAt({ through, marked }: BoundaryModel, powerPercent: numb
 function ownSlopes(
   cells: readonly WindowCell[],
   frame: Frame,
-  parallel: { through?: WindowBoundary; marked?: WindowBoundary },
-): { through: WindowBoundary; marked: WindowBoundary } | undefined {
+  parallel: Boundaries,
+): ReturnType<typeof parallelBoundaries> | undefined {
   if (frame.axes.length < 2) return undefined;
-  const rows = cells.map((cell) => [1, ...scaledSetting(cell, frame)]);
-  const trials = cells.map((cell) => cell.outcomes.length);
   const [through, marked] = [THROUGH, MARKED].map((level) => {
-    const y = cells.map((cell) => levelsOf(cell).filter((value) => value >= level).length);
-    const fit = logistic(rows, y, { trials, penalty: 'firth', names: ['constant', 'ln power', 'ln speed'] });
-    return { ...frame.blank, ...unscaled(fit.coefficients, fit.covariance, frame), seen: true };
+    const { fit, below } = orderedModel(cells, frame, [0, level]);
+    return { top: below(level)!(fit.parameters), draws: () => fit.draws().map(below(level)!) };
   });
-  const gain = 2 * (twoSided(cells, through, marked) - twoSided(cells, parallel.through!, parallel.marked!));
+  const own = { through: through.top, marked: marked.top };
+  const gain = 2 * (twoSided(cells, own) - twoSided(cells, parallel));
   // Chi-square with two degrees of freedom (a second pair of slopes) as F with infinite ones below.
   const chance = fisherUpper(gain / 2, 2, 1e9);
   const crossed = cells.some(
-    (cell) =>
-      boundaryLogit(through, cell.powerPercent, cell.speedMmS) <=
-      boundaryLogit(marked, cell.powerPercent, cell.speedMmS),
+    ({ powerPercent, speedMmS }) =>
+      boundaryLogit(own.through, powerPercent, speedMmS) <= boundaryLogit(own.marked, powerPercent, speedMmS),
   );
-  return chance < OWN_SLOPES_LEVEL && !crossed ? { through, marked } : undefined;
+  if (chance >= OWN_SLOPES_LEVEL || crossed) return undefined;
+  const draws = (): Boundaries[] => {
+    const others = marked.draws();
+    return through.draws().map((one, i) => ({ through: one, marked: others[i] }));
+  };
+  return { ...own, draws };
 }
 
 /** Log-likelihood of the two yes/no questions "through?" and "marked?". */
-function twoSided(cells: readonly WindowCell[], through: WindowBoundary, marked: WindowBoundary): number {
+function twoSided(cells: readonly WindowCell[], { through, marked }: Boundaries): number {
   let total = 0;
   for (const cell of cells) {
     const logits = [through, marked].map((b) => boundaryLogit(b, cell.powerPercent, cell.speedMmS));

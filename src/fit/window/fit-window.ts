@@ -1,7 +1,15 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Reading } from '../../readings/types.js';
-import { type BoundaryModel, chancesAt, fitBoundaries, levelsOf, MARKED, THROUGH } from './boundaries.js';
+import {
+  type Boundaries,
+  type BoundaryModel,
+  chancesAt,
+  fitBoundaries,
+  levelsOf,
+  MARKED,
+  THROUGH,
+} from './boundaries.js';
 import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
 import { type FilmWords, noMargin, refusalFor } from './refusal.js';
@@ -110,19 +118,26 @@ function mapOf(cells: readonly WindowCell[], model: BoundaryModel, steps: number
   };
 }
 
+/** Of all ways in which a boundary may lie. */
+const BEYOND_DOUBT = 0.93;
+
 /** More power that cuts less, or more speed that cuts more, beyond doubt: the readings are mixed up. */
 function reversal(model: BoundaryModel): WindowRefusal | undefined {
-  const wrong = [model.through, model.marked]
-    .filter((boundary) => boundary.seen)
-    .flatMap((boundary) => [
-      { axis: 'power', slope: boundary.slopePower, u: Math.sqrt(boundary.covariance[1][1]) },
-      { axis: 'speed', slope: -boundary.slopeSpeed, u: Math.sqrt(boundary.covariance[2][2]) },
-    ])
-    .find(({ slope, u }) => slope < -1.5 * u);
+  const goesWrong = (boundaries: Boundaries, which: keyof Boundaries, axis: 'power' | 'speed'): boolean => {
+    const { seen, slopePower, slopeSpeed } = boundaries[which];
+    return seen && (axis === 'power' ? slopePower : -slopeSpeed) < 0;
+  };
+  const wrong = (['power', 'speed'] as const).find((axis) =>
+    (['through', 'marked'] as const).some((which) => {
+      if (!goesWrong(model, which, axis)) return false;
+      const draws = model.draws();
+      return draws.filter((one) => goesWrong(one, which, axis)).length > BEYOND_DOUBT * draws.length;
+    }),
+  );
   if (!wrong) return undefined;
   return {
     code: 'REVERSED',
-    message: `by these readings ${wrong.axis === 'power' ? 'more power cuts less' : 'a faster cut goes deeper'}, which can't be.`,
+    message: `by these readings ${wrong === 'power' ? 'more power cuts less' : 'a faster cut goes deeper'}, which can't be.`,
     remedies: [
       'Check that the coupon was not read upside down or mirrored: its labels tell which corner is which.',
       'Check that the settings were burnt in the order of the step list.',

@@ -1,6 +1,7 @@
 import type { CholeskyDecomposition } from 'ml-matrix';
-import { cholesky, choleskyInverse, choleskyLogDet, choleskySolve, dot } from '../linear/small-matrices.js';
+import { cholesky, choleskyLogDet, choleskySolve, dot } from '../linear/small-matrices.js';
 import { expit } from '../statistics/distributions.js';
+import { sampleEnsemble, seeded } from '../statistics/ensemble-sampler.js';
 
 /** One setting with how often each level was seen there. */
 export interface OrderedCell {
@@ -11,21 +12,18 @@ export interface OrderedCell {
 
 /** A fitted cumulative logit model: ln(P(level ≥ j) / P(level < j)) = rowFor(j, x) · parameters. */
 export interface OrderedFit {
-  /** levelCount − 1 thresholds, then one slope per x. */
+  /** levelCount − 1 thresholds, then one slope per x: the most likely ones. */
   readonly parameters: readonly number[];
-  /** Inverse expected information at the estimate. */
-  readonly covariance: readonly (readonly number[])[];
+  /** The same as they may be, each as often as it is likely; looked for when asked. */
+  draws(): readonly (readonly number[])[];
 }
 
 const MAX_ITERATIONS = 300;
 const LOGIT_TOLERANCE = 1e-8;
-
-/** The design row of boundary j (1 … levels − 1): thresholds first, then slopes. */
-function boundaryRow(j: number, x: readonly number[], levelCount: number): number[] {
-  const row = new Array<number>(levelCount - 1).fill(0);
-  row[j - 1] = 1;
-  return [...row, ...x];
-}
+const WALKERS_PER_PARAMETER = 6;
+const STEPS = { burnIn: 80, kept: 200 };
+/** So many of all draws are handed on: neighbours are hardly new. */
+const DRAWS = 250;
 
 /** expit(a) − expit(b) for a ≥ b without cancellation; ±Infinity stand for probability 1 and 0. */
 function band(a: number, b: number): number {
@@ -34,63 +32,59 @@ function band(a: number, b: number): number {
   return expit(a) * expit(-b) * -Math.expm1(b - a);
 }
 
-/** Probability of every level, given the logits of the boundaries 1 … levels − 1. Where boundaries cross, 0. */
-function levelProbabilities(logits: readonly number[]): number[] {
-  const edges = [Number.POSITIVE_INFINITY, ...logits, Number.NEGATIVE_INFINITY];
-  return edges.slice(0, -1).map((edge, j) => Math.max(0, band(edge, edges[j + 1])));
-}
-
 interface State {
   readonly phi: readonly number[];
-  readonly score: number[];
-  readonly information: number[][];
+  readonly score: readonly number[];
   readonly lower: CholeskyDecomposition;
   readonly objective: number;
 }
 
-type Rows = readonly (readonly (readonly number[])[])[];
-
 /** Likelihood, score and expected information; undefined where a level's probability isn't positive. */
-function stateAt(cells: readonly OrderedCell[], rows: Rows, phi: readonly number[]): State | undefined {
+function stateAt(cells: readonly OrderedCell[], phi: readonly number[]): State | undefined {
   const size = phi.length;
   const score = new Array<number>(size).fill(0);
   const information = Array.from({ length: size }, () => new Array<number>(size).fill(0));
+  const change = new Float64Array(size);
   let logLikelihood = 0;
-  for (let i = 0; i < cells.length; i++) {
-    const logits = rows[i].map((row) => dot(row, phi));
-    const probabilities = levelProbabilities(logits);
-    const total = cells[i].counts.reduce((sum, count) => sum + count, 0);
-    const slopes = logits.map((eta) => expit(eta) * expit(-eta));
-    for (let level = 0; level < probabilities.length; level++) {
-      const p = probabilities[level];
+  for (const { x, counts } of cells) {
+    const boundaries = counts.length - 1;
+    let [shift, total] = [0, 0];
+    for (let k = 0; k < x.length; k++) shift += x[k] * phi[boundaries + k];
+    for (const count of counts) total += count;
+    let [logitBelow, slopeBelow] = [Number.POSITIVE_INFINITY, 0];
+    for (let level = 0; level <= boundaries; level++) {
+      const logit = level < boundaries ? phi[level] + shift : Number.NEGATIVE_INFINITY;
+      const p = logitBelow > logit ? band(logitBelow, logit) : 0;
       if (!(p > 0)) return undefined;
-      const change = new Array<number>(size).fill(0);
-      for (let k = 0; k < size; k++) {
-        if (level > 0) change[k] += slopes[level - 1] * rows[i][level - 1][k];
-        if (level < logits.length) change[k] -= slopes[level] * rows[i][level][k];
-      }
-      logLikelihood += cells[i].counts[level] * Math.log(p);
+      const slope = level < boundaries ? expit(logit) * expit(-logit) : 0;
+      change.fill(0);
+      if (level > 0) change[level - 1] = slopeBelow;
+      if (level < boundaries) change[level] = -slope;
+      for (let k = 0; k < x.length; k++) change[boundaries + k] = (slopeBelow - slope) * x[k];
+      logLikelihood += counts[level] * Math.log(p);
       for (let a = 0; a < size; a++) {
-        score[a] += (cells[i].counts[level] * change[a]) / p;
-        for (let b = 0; b <= a; b++) information[a][b] += (total * change[a] * change[b]) / p;
+        score[a] += (counts[level] * change[a]) / p;
+        const own = (total * change[a]) / p;
+        for (let b = 0; b <= a; b++) information[a][b] += own * change[b];
       }
+      logitBelow = logit;
+      slopeBelow = slope;
     }
   }
-  for (let a = 0; a < size; a++) for (let b = a + 1; b < size; b++) information[a][b] = information[b][a];
+  // Its lower half counts.
   const lower = cholesky(information, 1e-12);
   if (!lower) return undefined;
-  return { phi, score, information, lower, objective: logLikelihood + choleskyLogDet(lower) / 2 };
+  return { phi, score, lower, objective: logLikelihood + choleskyLogDet(lower) / 2 };
 }
 
 /** Gradient of ½ ln det information by central differences. */
-function penaltySlope(cells: readonly OrderedCell[], rows: Rows, phi: readonly number[]): number[] | undefined {
+function penaltySlope(cells: readonly OrderedCell[], phi: readonly number[]): number[] | undefined {
   const slope: number[] = [];
   for (let k = 0; k < phi.length; k++) {
     const h = 1e-5 * Math.max(1, Math.abs(phi[k]));
     const ends = [h, -h].map((move) =>
       stateAt(
         cells,
-        rows,
         phi.map((value, j) => (j === k ? value + move : value)),
       ),
     );
@@ -125,35 +119,47 @@ function startAt(cells: readonly OrderedCell[], levelCount: number): number[] {
  */
 export function fitOrdered(cells: readonly OrderedCell[]): OrderedFit | undefined {
   const levelCount = cells[0].counts.length;
-  const rows = cells.map((cell) =>
-    Array.from({ length: levelCount - 1 }, (_, j) => boundaryRow(j + 1, cell.x, levelCount)),
-  );
-  let state = stateAt(cells, rows, startAt(cells, levelCount));
+  let state = stateAt(cells, startAt(cells, levelCount));
   for (let iteration = 1; state && iteration <= MAX_ITERATIONS; iteration++) {
-    const pull = penaltySlope(cells, rows, state.phi);
+    const pull = penaltySlope(cells, state.phi);
     if (!pull) return undefined;
     const step = choleskySolve(
       state.lower,
       state.score.map((value, k) => value + pull[k]),
     );
-    const size = Math.max(...rows.flatMap((cell) => cell.map((row) => Math.abs(dot(row, step)))));
-    const next = size < LOGIT_TOLERANCE ? state : climbAlong(cells, rows, state, step);
+    const [thresholds, slopes] = [step.slice(0, levelCount - 1), step.slice(levelCount - 1)];
+    const moves = cells.flatMap(({ x }) => thresholds.map((move) => Math.abs(move + dot(x, slopes))));
+    const next = Math.max(...moves) < LOGIT_TOLERANCE ? state : climbAlong(cells, state, step);
     if (next === state || next === undefined) break;
     state = next;
   }
-  return state && { parameters: state.phi, covariance: choleskyInverse(state.lower) };
+  return state && { parameters: state.phi, draws: () => drawsAround(cells, state) };
 }
 
-function climbAlong(
-  cells: readonly OrderedCell[],
-  rows: Rows,
-  from: State,
-  step: readonly number[],
-): State | undefined {
+/**
+ * The likelihood with the same prior around its top. Parted levels leave slopes open upwards and edges anywhere between two
+ * cells; half-widths by curvature at the top were twice as wide as seven cells at one speed leave them.
+ */
+function drawsAround(cells: readonly OrderedCell[], { phi, lower }: State): number[][] {
+  const random = seeded();
+  const density = (at: ArrayLike<number>): number =>
+    stateAt(cells, Array.from(at))?.objective ?? Number.NEGATIVE_INFINITY;
+  const walkers = Array.from({ length: 2 * Math.ceil((WALKERS_PER_PARAMETER * phi.length) / 2) }, () => {
+    const step = choleskySolve(lower, phi.map((_, k) => Math.sqrt(lower.lowerTriangularMatrix.get(k, k)) * (random() - 0.5))); // biome-ignore format: one thought
+    for (let share = 1; ; share /= 2) {
+      const place = Float64Array.from(phi, (value, k) => value + share * step[k]);
+      if (density(place) > Number.NEGATIVE_INFINITY) return place;
+    }
+  });
+  const series = sampleEnsemble(density, walkers, STEPS, random);
+  const every = series[0].length / DRAWS;
+  return Array.from({ length: DRAWS }, (_, i) => series.map((values) => values[Math.floor(i * every)]));
+}
+
+function climbAlong(cells: readonly OrderedCell[], from: State, step: readonly number[]): State | undefined {
   for (let share = 1; share > 1e-9; share /= 2) {
     const next = stateAt(
       cells,
-      rows,
       from.phi.map((value, k) => value + share * step[k]),
     );
     if (next && next.objective > from.objective) return next;

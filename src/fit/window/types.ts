@@ -20,8 +20,6 @@ export interface WindowBoundary {
   readonly slopeSpeed: number;
   /** Where the logarithms are counted from: percent and mm/s. */
   readonly centre: { readonly powerPercent: number; readonly speedMmS: number };
-  /** 3 × 3, in the order constant, slopePower, slopeSpeed; zero for a boundary that no reading shows. */
-  readonly covariance: readonly (readonly number[])[];
   /** `false`: not one cell lies beyond it, so it was laid through the outermost clean cell and only bounds the margin. */
   readonly seen: boolean;
 }
@@ -35,11 +33,14 @@ export interface WindowRange {
   readonly upPercent: number;
 }
 
-/** A setting to cut with. The margins of {@link ProcessWindow} are the smaller ones of the two sides. */
+/**
+ * A setting to cut with. The margins of {@link ProcessWindow} are those of the nearer boundary, whichever that is: in the
+ * middle of two boundaries that are not known well, one lies nearer than it seems, so they are smaller than both sides'.
+ */
 export interface WindowSetting extends ProcessWindow {
   readonly power: WindowRange;
   readonly speed: WindowRange;
-  /** Standard uncertainty of the narrowest margin to a boundary that was seen, in percent of the setting; 0: none was. */
+  /** Standard uncertainty of the narrower one of the two margins, in percent of the setting; 0: no boundary was seen. */
   readonly stdUncertaintyMarginPercent: number;
   /** The cut cell nearest to it (in ratio of power and speed). */
   readonly nearestCell: string;

@@ -1,10 +1,9 @@
-import { dot } from '../linear/small-matrices.js';
-import { type BoundaryModel, boundaryLogit, chancesAt } from './boundaries.js';
+import { type Boundaries, type BoundaryModel, boundaryLogit, chancesAt } from './boundaries.js';
 import { ratioDistance } from './contradictions.js';
-import type { WindowBoundary, WindowCell, WindowRange, WindowSetting } from './types.js';
+import type { WindowCell, WindowRange, WindowSetting } from './types.js';
 
 /** Fine steps along a line of the tested grid. */
-const STEPS = 240;
+const STEPS = 120;
 /** No margin is claimed beyond this ratio: nothing that far was tried. */
 const LARGEST_LOG_MARGIN = Math.log(10);
 
@@ -13,12 +12,8 @@ interface Setting {
   readonly speedMmS: number;
 }
 
-interface LogMargin {
-  readonly value: number;
-  readonly stdUncertainty: number;
-}
-
-type Margins = Record<'weaker' | 'stronger' | 'faster' | 'slower', LogMargin>;
+/** As natural logarithms of the ratio; negative outside the window. */
+type Margins = Record<'weaker' | 'stronger' | 'faster' | 'slower', number>;
 
 /** Lowest and highest values that were tried. */
 interface Tested {
@@ -31,51 +26,36 @@ function testedRange(cells: readonly WindowCell[]): Tested {
   return { power: ends(cells.map((cell) => cell.powerPercent)), speed: ends(cells.map((cell) => cell.speedMmS)) };
 }
 
-/** Margins to all four sides at a setting, as natural logarithms of the ratio; negative outside the window. */
-function marginsAt(model: BoundaryModel, at: Setting, tested: Tested): Margins {
-  const margins = {
-    weaker: logMargin(model.through, at, 'power', 1),
-    stronger: logMargin(model.marked, at, 'power', -1),
-    faster: logMargin(model.through, at, 'speed', 1),
-    slower: logMargin(model.marked, at, 'speed', -1),
-  };
+/** Margins to all four sides at a setting. */
+function marginsAt({ through, marked }: Boundaries, { powerPercent, speedMmS }: Setting, tested: Tested): Margins {
+  const above = boundaryLogit(through, powerPercent, speedMmS);
+  const below = -boundaryLogit(marked, powerPercent, speedMmS);
   // Nothing is said of powers and speeds that were not tried; where only one was, its margin is that of the other axis.
-  const held = ([least, most]: readonly [number, number], margin: LogMargin, ratio: number): LogMargin =>
-    least === most ? margin : upTo(margin, ratio);
+  const held = ([least, most]: readonly [number, number], margin: number, ratio: number): number =>
+    least === most ? margin : Math.min(margin, Math.log(ratio));
   return {
-    weaker: held(tested.power, margins.weaker, at.powerPercent / tested.power[0]),
-    stronger: held(tested.power, margins.stronger, tested.power[1] / at.powerPercent),
-    faster: held(tested.speed, margins.faster, tested.speed[1] / at.speedMmS),
-    slower: held(tested.speed, margins.slower, at.speedMmS / tested.speed[0]),
+    weaker: held(tested.power, logMargin(above, through.slopePower), powerPercent / tested.power[0]),
+    stronger: held(tested.power, logMargin(below, marked.slopePower), tested.power[1] / powerPercent),
+    faster: held(tested.speed, logMargin(above, -through.slopeSpeed), tested.speed[1] / speedMmS),
+    slower: held(tested.speed, logMargin(below, -marked.slopeSpeed), speedMmS / tested.speed[0]),
   };
 }
 
-function upTo(margin: LogMargin, ratio: number): LogMargin {
-  const limit = Math.log(ratio);
-  return margin.value > limit ? { value: limit, stdUncertainty: 0 } : margin;
-}
-
-/** Distance to a boundary along one axis: logit / slope, its uncertainty by first-order propagation. */
-function logMargin(boundary: WindowBoundary, at: Setting, axis: 'power' | 'speed', sign: 1 | -1): LogMargin {
-  const logit = sign * boundaryLogit(boundary, at.powerPercent, at.speedMmS);
-  const slope = axis === 'power' ? boundary.slopePower : -boundary.slopeSpeed;
+/** Distance to a boundary along one axis: logit / slope. */
+function logMargin(logit: number, slope: number): number {
   // An axis that hardly matters, or works the wrong way round within its noise, sets no limit inside what was tried.
   const value = slope > 0 ? logit / slope : logit >= 0 ? LARGEST_LOG_MARGIN : -LARGEST_LOG_MARGIN;
-  if (Math.abs(value) >= LARGEST_LOG_MARGIN) {
-    return { value: Math.sign(value) * LARGEST_LOG_MARGIN, stdUncertainty: 0 };
-  }
-  const offsets = [
-    1,
-    Math.log(at.powerPercent / boundary.centre.powerPercent),
-    Math.log(at.speedMmS / boundary.centre.speedMmS),
-  ];
-  const gradient = offsets.map((offset) => (sign * offset) / slope);
-  gradient[axis === 'power' ? 1 : 2] -= (axis === 'power' ? 1 : -1) * (value / slope);
-  const variance = dot(
-    gradient,
-    boundary.covariance.map((row) => dot(row, gradient)),
-  );
-  return { value, stdUncertainty: Math.sqrt(Math.max(0, variance)) };
+  return Math.max(-LARGEST_LOG_MARGIN, Math.min(LARGEST_LOG_MARGIN, value));
+}
+
+/** The middle of a distribution, and what lies one standard deviation below it where it is normal, or so many. */
+const [MIDDLE, BELOW, LEAST] = [0.5, 0.16, 0.05];
+const LEAST_SDS = 1.645;
+
+/** What a number is at some shares of its distribution, wherever the boundaries may lie. */
+function quantiles(draws: readonly Boundaries[], of: (boundaries: Boundaries) => number): (share: number) => number {
+  const sorted = Float64Array.from(draws, of).sort();
+  return (share) => sorted[Math.floor(share * sorted.length)];
 }
 
 /** A margin this much smaller than the widest (relative) is as good; the readings tell no finer. */
@@ -83,9 +63,9 @@ const AS_GOOD = 0.03;
 
 /**
  * The setting whose narrowest margin is widest, over the tested range. Along the middle line of a window all settings
- * have nearly the same margin; the readings support those among the cells best (margin less one standard uncertainty),
- * and of the ones that are as good it takes the one nearest to the middle of the clean cells. Tested powers come first,
- * because a knob is not set to a tenth of a percent while a speed is.
+ * have nearly the same margin; the readings support those among the cells best (to the nearer boundary, less one standard
+ * uncertainty), and of the ones that are as good it takes the one nearest to the middle of the clean cells. Tested powers
+ * come first, because a knob is not set to a tenth of a percent while a speed is.
  */
 export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel): WindowSetting {
   const powers = distinct(cells.map((cell) => cell.powerPercent));
@@ -93,8 +73,9 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
   const atPowers = powers.flatMap((powerPercent) => ratioSteps(speeds).map((speedMmS) => ({ powerPercent, speedMmS })));
   const atSpeeds = speeds.flatMap((speedMmS) => ratioSteps(powers).map((powerPercent) => ({ powerPercent, speedMmS })));
   const tested = testedRange(cells);
+  const draws = model.draws();
   const scored = [atPowers, atSpeeds].map((list) =>
-    list.map((at) => ({ at, score: supportedMargin(model, at, tested) })),
+    list.map((at) => ({ at, score: supportedMargin(draws, at, tested) })),
   );
   const tops = scored.map((list) => Math.max(...list.map(({ score }) => score)));
   const chosen = tops[0] >= tops[1] - AS_GOOD * Math.abs(tops[1]) ? 0 : 1;
@@ -103,7 +84,7 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
     .filter(({ score }) => score >= tops[chosen] - AS_GOOD * Math.abs(tops[chosen]))
     .reduce((a, b) => (ratioDistance(b.at, middle) < ratioDistance(a.at, middle) - 1e-12 ? b : a));
   const speedMmS = chosen === 0 ? balanced(scored[0], best.at).speedMmS : best.at.speedMmS;
-  return describeSetting(cells, model, {
+  return describeSetting(cells, model, draws, {
     powerPercent: settable(best.at.powerPercent, powers),
     speedMmS: settable(speedMmS, speeds),
   });
@@ -126,32 +107,41 @@ function middleOfClean(cells: readonly WindowCell[]): Setting {
   };
 }
 
-function supportedMargin(model: BoundaryModel, at: Setting, tested: Tested): number {
-  return Math.min(
-    ...Object.values(marginsAt(model, at, tested)).map(({ value, stdUncertainty }) => value - stdUncertainty),
-  );
+function supportedMargin(draws: readonly Boundaries[], at: Setting, tested: Tested): number {
+  return quantiles(draws, (one) => {
+    const { weaker, stronger, faster, slower } = marginsAt(one, at, tested);
+    return Math.min(weaker, stronger, faster, slower);
+  })(BELOW);
 }
 
 /** Margins, probability and nearest cell of any setting. */
-function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
-  const margins = marginsAt(model, at, testedRange(cells));
-  const power = range(at.powerPercent, margins.weaker.value, margins.stronger.value);
-  const speed = range(at.speedMmS, margins.slower.value, margins.faster.value);
-  // A boundary that nobody has seen bounds the margin from below and has no uncertainty to tell.
-  const seen = [
-    ...(model.through.seen ? [margins.weaker, margins.faster] : []),
-    ...(model.marked.seen ? [margins.stronger, margins.slower] : []),
-  ];
-  const narrowest = seen.sort((a, b) => a.value - b.value)[0];
+function describeSetting(
+  cells: readonly WindowCell[],
+  model: Boundaries,
+  draws: readonly Boundaries[],
+  at: Setting,
+): WindowSetting {
+  const tested = testedRange(cells);
+  const rangesOf = (boundaries: Boundaries) => {
+    const { weaker, stronger, slower, faster } = marginsAt(boundaries, at, tested);
+    return { power: range(at.powerPercent, weaker, stronger), speed: range(at.speedMmS, slower, faster) };
+  };
+  const nearer = (axis: 'power' | 'speed') =>
+    quantiles(draws, (one) => {
+      const { downPercent, upPercent } = rangesOf(one)[axis];
+      return Math.min(downPercent, upPercent);
+    });
+  const [ofPower, ofSpeed] = [nearer('power'), nearer('speed')];
+  const narrower = ofPower(MIDDLE) <= ofSpeed(MIDDLE) ? ofPower : ofSpeed;
   const nearest = [...cells].sort((a, b) => ratioDistance(a, at) - ratioDistance(b, at))[0];
   return {
     ...at,
-    marginPowerPercent: Math.min(power.downPercent, power.upPercent),
-    marginSpeedPercent: Math.min(speed.downPercent, speed.upPercent),
+    marginPowerPercent: ofPower(MIDDLE),
+    marginSpeedPercent: ofSpeed(MIDDLE),
     probabilityClean: probabilityClean(model, at.powerPercent, at.speedMmS),
-    power,
-    speed,
-    stdUncertaintyMarginPercent: 100 * (narrowest?.stdUncertainty ?? 0),
+    ...rangesOf(model),
+    // Upwards a margin ends where nothing was tried.
+    stdUncertaintyMarginPercent: (narrower(MIDDLE) - narrower(LEAST)) / LEAST_SDS,
     nearestCell: nearest.id,
   };
 }
@@ -166,7 +156,7 @@ function range(value: number, downLog: number, upLog: number): WindowRange {
 }
 
 /** P(through) − P(marked); a boundary that was not seen takes nothing away. */
-export function probabilityClean(model: BoundaryModel, powerPercent: number, speedMmS: number): number {
+export function probabilityClean(model: Boundaries, powerPercent: number, speedMmS: number): number {
   const { through, marked } = chancesAt(model, powerPercent, speedMmS);
   return Math.max(0, through - marked);
 }

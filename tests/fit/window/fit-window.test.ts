@@ -57,9 +57,9 @@ describe('the process window of a clean grid', () => {
     expect(energy(power.to, result.setting!.speedMmS)).toBeGreaterThan(5.2);
     expect(energy(power.to, result.setting!.speedMmS)).toBeLessThan(6.8);
     expect(energy(result.setting!.powerPercent, speed.to)).toBeCloseTo(2.6, 0);
-    expect(marginPowerPercent).toBe(Math.min(power.downPercent, power.upPercent));
+    expect(marginPowerPercent).toBeLessThan(Math.min(power.downPercent, power.upPercent));
     // The true margin at the best setting: 1 − sqrt(2.6/6) = 34 %.
-    expect(marginPowerPercent).toBeGreaterThan(28);
+    expect(marginPowerPercent).toBeGreaterThan(26);
     expect(marginPowerPercent).toBeLessThan(40);
   });
 
@@ -163,6 +163,36 @@ describe('an honest refusal', () => {
   it('warns when the window is narrow', () => {
     const codes = window(grid(byEnergy(1, 3.9, 4.1))).warnings.map(({ code }) => code);
     expect(codes).toContain('NARROW_WINDOW');
+  });
+});
+
+describe('seven cells at one speed', () => {
+  it('state the margin to the nearer edge, whichever that is', () => {
+    const random = seeded(7);
+    const powers = [20, 30, 40, 50, 60, 70, 80];
+    const [over, within]: [number[], boolean[]] = [[], []];
+    for (let run = 0; run < 40; run++) {
+      const through = 0.35 * Math.exp(0.35 * random() + 0.1);
+      const marked = through * Math.exp(0.35);
+      const made = grid(
+        (p, v) => {
+          const [u, energy] = [random(), p / v];
+          return byEnergy(0.75 * through, through, marked)(energy * Math.exp(0.05 * Math.log(u / (1 - u))), 1);
+        },
+        powers,
+        [100],
+      );
+      const { setting } = window(made);
+      if (!setting) continue;
+      const energy = setting.powerPercent / setting.speedMmS;
+      const truth = 100 * Math.min(1 - through / energy, marked / energy - 1);
+      over.push(setting.marginPowerPercent - truth);
+      within.push(truth > setting.marginPowerPercent - 1.645 * setting.stdUncertaintyMarginPercent);
+    }
+    // The smaller of both sides' margins is 4 points too good: in the middle between two doubtful edges one is nearer.
+    expect(over.length).toBeGreaterThan(35);
+    expect(Math.abs(over.reduce((sum, one) => sum + one, 0) / over.length)).toBeLessThan(2);
+    expect(within.filter(Boolean).length / within.length).toBeGreaterThan(0.85);
   });
 });
 
