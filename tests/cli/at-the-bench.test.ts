@@ -282,6 +282,17 @@ describe('apertrue start', () => {
     expect(desk.text('stencils/scale-ruler.readings.csv')).toMatch(/^# speed .*: 100 mm\/s$/m);
   });
 
+  it('asks a laser of one power for no less of it', async () => {
+    await desk.type('start', [...ANSWERS, '100', '50 100, 200, 400']);
+    await desk.type('coupon power-speed-grid --format svg');
+    const cells = desk.json('stencils/power-speed-grid.features.json').features as CellFeature[];
+    for (const outcomes of ['uuuu', 'mmmm', 'uumm', 'uttm', 'uttt']) {
+      desk.put('g.csv', `feature,outcome\n${cells.map(({ id }, i) => `${id},${outcomes[i]}`).join('\n')}\n`);
+      const { out, said } = await desk.type('window g.csv --features stencils/power-speed-grid.features.json');
+      expect(out + said).not.toMatch(/(less|more|raise the|the) power|power, %|--power-steps (?!100 )/);
+    }
+  });
+
   it('has no grid in the plan of a machine that has nothing to set', async () => {
     const { out, said } = await desk.type('start', [...ANSWERS, '100', '25']);
     expect(out).toMatch(/^The plan:\n1\. scale-ruler: .* cut with its power and speed/);
