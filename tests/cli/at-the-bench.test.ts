@@ -374,6 +374,12 @@ describe('apertrue enter', () => {
     expect(desk.text(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
     expect(desk.text(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
     expect(out).toMatch(/^3 of 49 readings/);
+    expect(said).toMatch(/^next: to go on where this ended: apertrue enter results.scale-ruler\.readings\.csv$/m);
+    const skipped = await desk.type(
+      'enter scale-ruler',
+      Array.from({ length: 49 }, () => 's'),
+    );
+    expect(skipped.said).not.toContain('where this ended');
   });
 
   it('takes bare numbers in the unit in which the step of the gauge was given', async () => {
