@@ -293,6 +293,17 @@ describe('apertrue start', () => {
     }
   });
 
+  it('asks again for fewer powers or speeds where their grid does not fit on the bed', async () => {
+    const many = [1, 2, 3, 4, 5, 6, 7, 8, 9].map((n) => 10 * n).join();
+    const answers = ['m', '80x60', ...ANSWERS.slice(2), many, '20,40,60', '1,2,3,4,5,6,7,8,9,10,11,12,13,14', '1,2,3'];
+    const { code, said } = await desk.type('start', answers);
+    expect([code, said.match(/does not fit on 79\.\d+ x 59\.\d+ mm.*or fewer powers and speeds/g)]).toMatchObject([
+      0,
+      { length: 2 },
+    ]);
+    expect(desk.json('apertrue.json')).toMatchObject({ powersPercent: [20, 40, 60], speedsMmS: [1, 2, 3] });
+  });
+
   it('has no grid in the plan of a machine that has nothing to set', async () => {
     const { out, said } = await desk.type('start', [...ANSWERS, '100', '25']);
     expect(out).toMatch(/^The plan:\n1\. scale-ruler: .* cut with its power and speed/);
