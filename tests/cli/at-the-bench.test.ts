@@ -314,6 +314,7 @@ describe('apertrue start', () => {
     const { code, said } = await desk.type('start', [
       'm',
       'large',
+      '60x30',
       '100x80',
       'png',
       '5 mm',
@@ -324,7 +325,9 @@ describe('apertrue start', () => {
       '',
     ]);
     expect(code).toBe(0);
-    expect(said).toMatch(/width x height[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/);
+    expect(said).toMatch(
+      /width x height[\s\S]*need 60 x 40 mm at least[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/,
+    );
   });
 
   it('writes nothing when the answers end too early, or a file is there', async () => {

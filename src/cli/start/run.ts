@@ -70,6 +70,23 @@ function safeFilm(kind: string): string {
   return kind;
 }
 
+/** The coupons of the plan. */
+const PLANNED = ['power-speed-grid', 'scale-ruler', 'aperture-ladder'] as const;
+
+/** A bed on which the coupons of the plan have room. */
+function bedOf(text: string): { widthMm: number; heightMm: number } {
+  const bed = parseSize(text);
+  const least = PLANNED.map((name) =>
+    builtInPattern(name)
+      .smallestBedMm.map(Number)
+      .sort((a, b) => b - a),
+  );
+  const [long, short] = [0, 1].map((k) => Math.max(...least.map((sides) => sides[k])));
+  const fits = Math.max(bed.widthMm, bed.heightMm) >= long && Math.min(bed.widthMm, bed.heightMm) >= short;
+  if (fits) return bed;
+  throw new Error(`The coupons need ${long} x ${short} mm at least; found "${text}".`);
+}
+
 /** A pitch as people know it: a number below 1 is a distance in mm, one above 20 dots per inch, unless a unit says so. */
 function pitchOf(text: string): { x: number; y: number } {
   const dpi =
@@ -96,7 +113,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
   const bed = await ask(
     values.bedMm,
     'Its bed, or your film if that is smaller, width x height in mm',
-    parseSize,
+    bedOf,
     '--bed-mm',
   );
   const formats = await ask(
