@@ -1,4 +1,4 @@
-import { InputError } from '../errors.js';
+import { formatProblem, InputError } from '../errors.js';
 import type { Io } from './io.js';
 
 /** Asks questions on stderr and takes the answers line by line, from a terminal or a pipe. */
@@ -34,7 +34,7 @@ const MOST_TRIES = 5;
 /**
  * Asks until the answer can be read.
  *
- * @param read - throws an Error with a sentence when the answer can't be read
+ * @param read - throws or rejects with an Error with a sentence when the answer can't be read
  * @param otherwise - the answer of an empty line
  * @param mayEnd - whether it is the answer, too, of an input that has ended
  * @throws {InputError} ANSWER_MISSING when the input ends before
@@ -42,7 +42,7 @@ const MOST_TRIES = 5;
 export async function askAtPrompt<T>(
   asker: Asker,
   question: string,
-  read: (text: string) => T,
+  read: (text: string) => T | Promise<T>,
   flag: string,
   io: Io,
   otherwise?: string,
@@ -55,9 +55,11 @@ export async function askAtPrompt<T>(
     if (text === undefined && typed === undefined) break;
     if (text === undefined) continue;
     try {
-      return read(text);
+      return await read(text);
     } catch (error) {
-      io.say(`  ${error instanceof Error ? error.message : String(error)}\n`);
+      // What is said of a pattern or a file is said of the answer here.
+      const problem = error instanceof InputError && formatProblem({ ...error.problems[0], place: undefined });
+      io.say(`  ${problem || (error instanceof Error ? error.message : String(error))}\n`);
     }
   }
   throw new InputError({

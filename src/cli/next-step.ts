@@ -1,11 +1,12 @@
 import { basename, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
+import { InputError } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
 import { allRuns, visible } from '../text.js';
 import type { Io } from './io.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
-import { answeredFor, findProject, fromProject, projectAnswers } from './project-file.js';
+import { answeredFor, findProject, fromProject, outOf, projectAnswers } from './project-file.js';
 import { shellQuoted } from './tell.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -121,12 +122,37 @@ export async function afterScan(
   const taken = written.filter((path) => /\.(readings|places)\.csv$/.test(path));
   const isCell = (path: string): boolean =>
     grids.some(({ features }) => basename(path) === `${features.coupon}.readings.csv`);
-  const lengths = taken.filter((path) => !isCell(path));
+  const own = taken.filter((path) => !isCell(path));
+  const lengths = own.length > 0 ? [...(await readByHand(read, io)), ...own] : own;
   const named = (await answeredFor('fit', io)).has('out') ? '' : ' --out laser.profile.json';
   const command =
     lengths.length > 0 ? `fit ${quotedAll(lengths)}${named}` : `window ${quotedAll(taken.filter(isCell))}`;
   const page = written.find((path) => path.endsWith('scan.html'));
   return `look at ${visible(page ?? 'the pictures')}, then: apertrue ${visible(command)}`;
+}
+
+/** Readings of other coupons, typed in before, that belong to the same fit: those in the project's folder for results. */
+async function readByHand(read: readonly { readonly features: FeaturesFile }[], io: Io): Promise<string[]> {
+  const found = await findProject(io);
+  const folder = found && outOf(found);
+  if (folder === undefined) return [];
+  const [{ decodeText }, { parseReadings }] = await Promise.all([
+    import('../readings/csv-rows.js'),
+    import('../readings/parse-readings.js'),
+  ]);
+  // A witness has a day of its own, and what was scanned is not read twice.
+  const others = ['witness', ...read.map(({ features }) => features.coupon)].map((name) => `${name}.readings.csv`);
+  const files: string[] = [];
+  for (const path of await io.expand(join(folder, '*.readings.csv'))) {
+    if (others.some((name) => basename(path).endsWith(name))) continue;
+    try {
+      const { readings } = parseReadings(decodeText(await io.lookAt(path)), path);
+      if (readings.some(({ readingMm }) => readingMm !== undefined)) files.push(path);
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+    }
+  }
+  return files;
 }
 
 const quotedAll = (paths: readonly string[]): string => paths.map(shellQuoted).join(' ');

@@ -39,6 +39,7 @@ export function placeBlock(
   { sheet: { grid }, key, marginMm, number }: Laying,
   place: readonly [Expression, Expression],
   block: { widthMm: number; heightMm: number },
+  orFewer = '',
 ): Point {
   const canvas = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
   const [widthMm, heightMm] = [block.widthMm + 2 * marginMm, block.heightMm + 2 * marginMm];
@@ -48,7 +49,7 @@ export function placeBlock(
       code: 'BED_TOO_SMALL',
       place: { key },
       message: `a block of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm does not fit on ${canvas[0]} x ${canvas[1]} mm.`,
-      hint: 'Use a larger bed or film.',
+      hint: `Use a larger bed or film${orFewer}.`,
     });
   }
   const at = place.map((part, i) => marginMm + free[i] * number(part, `place.${i}`));

@@ -55,7 +55,7 @@ export function layPowerGrid(on: Laying, element: PowerGridElement, options: Cou
     widthMm: side + (speeds.length - 1) * columnMm + Math.max(cellX, lengthOf(words.speeds[speeds.length - 1])),
     heightMm: below + (powers.length - 1) * rowMm + cellY,
   };
-  const [x0, y0] = placeBlock(on, [0.5, 0.5], size);
+  const [x0, y0] = placeBlock(on, [0.5, 0.5], size, ', or fewer powers and speeds');
   const { grid } = sheet;
   const settings: GridSetting[] = [];
   powers.forEach((powerPercent, row) => {

@@ -282,6 +282,28 @@ describe('apertrue start', () => {
     expect(desk.text('stencils/scale-ruler.readings.csv')).toMatch(/^# speed .*: 100 mm\/s$/m);
   });
 
+  it('asks a laser of one power for no less of it', async () => {
+    await desk.type('start', [...ANSWERS, '100', '50 100, 200, 400']);
+    await desk.type('coupon power-speed-grid --format svg');
+    const cells = desk.json('stencils/power-speed-grid.features.json').features as CellFeature[];
+    for (const outcomes of ['uuuu', 'mmmm', 'uumm', 'uttm', 'uttt']) {
+      desk.put('g.csv', `feature,outcome\n${cells.map(({ id }, i) => `${id},${outcomes[i]}`).join('\n')}\n`);
+      const { out, said } = await desk.type('window g.csv --features stencils/power-speed-grid.features.json');
+      expect(out + said).not.toMatch(/(less|more|raise the|the) power|power, %|--power-steps (?!100 )/);
+    }
+  });
+
+  it('asks again for fewer powers or speeds where their grid does not fit on the bed', async () => {
+    const many = [1, 2, 3, 4, 5, 6, 7, 8, 9].map((n) => 10 * n).join();
+    const answers = ['m', '80x60', ...ANSWERS.slice(2), many, '20,40,60', '1,2,3,4,5,6,7,8,9,10,11,12,13,14', '1,2,3'];
+    const { code, said } = await desk.type('start', answers);
+    expect([code, said.match(/does not fit on 79\.\d+ x 59\.\d+ mm.*or fewer powers and speeds/g)]).toMatchObject([
+      0,
+      { length: 2 },
+    ]);
+    expect(desk.json('apertrue.json')).toMatchObject({ powersPercent: [20, 40, 60], speedsMmS: [1, 2, 3] });
+  });
+
   it('has no grid in the plan of a machine that has nothing to set', async () => {
     const { out, said } = await desk.type('start', [...ANSWERS, '100', '25']);
     expect(out).toMatch(/^The plan:\n1\. scale-ruler: .* cut with its power and speed/);
@@ -292,6 +314,7 @@ describe('apertrue start', () => {
     const { code, said } = await desk.type('start', [
       'm',
       'large',
+      '60x30',
       '100x80',
       'png',
       '5 mm',
@@ -302,7 +325,9 @@ describe('apertrue start', () => {
       '',
     ]);
     expect(code).toBe(0);
-    expect(said).toMatch(/width x height[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/);
+    expect(said).toMatch(
+      /width x height[\s\S]*need 60 x 40 mm at least[\s\S]*0\.01 to 0\.2 mm[\s\S]*must never be lasered/,
+    );
   });
 
   it('writes nothing when the answers end too early, or a file is there', async () => {
@@ -363,6 +388,12 @@ describe('apertrue enter', () => {
     expect(desk.text(csv)).toMatch(/^# date .*: \d{4}-\d\d-\d\d$/m);
     expect(desk.text(csv)).toMatch(/^RA3-6,,,,,"From .*\. Note: dust"$/m);
     expect(out).toMatch(/^3 of 49 readings/);
+    expect(said).toMatch(/^next: to go on where this ended: apertrue enter results.scale-ruler\.readings\.csv$/m);
+    const skipped = await desk.type(
+      'enter scale-ruler',
+      Array.from({ length: 49 }, () => 's'),
+    );
+    expect(skipped.said).not.toContain('where this ended');
   });
 
   it('takes bare numbers in the unit in which the step of the gauge was given', async () => {

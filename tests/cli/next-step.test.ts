@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { nextStep } from '../../src/cli/next-step.js';
+import { processIo } from '../../src/cli/io.js';
+import { afterScan, nextStep } from '../../src/cli/next-step.js';
 import * as stencils from '../../src/cli/options/stencils.js';
-import type { CellFeature } from '../../src/coupon/features.js';
+import type { CellFeature, FeaturesFile } from '../../src/coupon/features.js';
 import { bench, layer, profileOf } from './bench.js';
 
 const desk = bench({ 'my laser.json': profileOf(), 'a board.gbr': layer() });
@@ -133,4 +134,27 @@ describe('the next step', () => {
     expect(piped('correct')).toMatch(/as the coupons$/);
     expect(piped('check')).toContain('correct board.gbr --profile');
   });
+});
+
+it('after a scan is to fit what was read by hand as well, where the project keeps it', async () => {
+  desk.put('apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, profile: 'p.json', out: 'st' }));
+  const features = (coupon: string) => ({
+    features: { coupon, features: [{ kind: 'span' }] } as unknown as FeaturesFile,
+  });
+  const cells = { features: { coupon: 'grid', features: [{ kind: 'cell' }] } as unknown as FeaturesFile };
+  const files = {
+    'scale-ruler': 'RA0-6,90.1',
+    'field-grid': 'FA0-3,50.1',
+    blank: 'RA0-6,',
+    'b.witness': 'WA0-1,11',
+    odd: '"',
+  };
+  for (const [name, row] of Object.entries(files)) desk.put(`st/${name}.readings.csv`, `feature,reading_mm\n${row}\n`);
+  const written = ['read/field-grid.readings.csv', 'read/field-grid.places.csv', 'read/scan.html'];
+  expect((await afterScan(written, [features('field-grid')], processIo())).replaceAll('\\', '/')).toBe(
+    'look at read/scan.html, then: apertrue fit st/scale-ruler.readings.csv read/field-grid.readings.csv read/field-grid.places.csv',
+  );
+  expect(await afterScan(['read/grid.readings.csv', 'read/scan.html'], [cells], processIo())).toBe(
+    'look at read/scan.html, then: apertrue window read/grid.readings.csv',
+  );
 });

@@ -48,7 +48,7 @@ export function galvo(more: Acts): Desk {
     if (noisy < 0.02) return feature.kind === 'web' ? 'g' : 'c';
     const isByCaliper = feature.kind === 'span' || isForJaws(feature);
     return isByCaliper
-      ? `${(Math.round(noisy / 0.0127) * 0.0005).toFixed(4)}in`
+      ? (Math.round(noisy / 0.0127) * 0.0005).toFixed(4)
       : (Math.round(noisy / 0.05) * 0.05).toFixed(2);
   };
   return deskOf(hand, {

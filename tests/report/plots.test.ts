@@ -159,6 +159,11 @@ describe('what the pictures show', () => {
 
   it('a grid of one speed, whose boundaries run far out of the picture, is drawn', async () => {
     // Its shading, as a layer of its own, had ended the whole process.
+    // Of what the machine can't set no margin is shown.
+    const whiskers = async (fixed: ('power' | 'speed')[]): Promise<number> =>
+      (await windowMap(gridResult(), fixed)).svg.match(/stroke-width="2\.2"/g)?.length ?? 0;
+    const all = await whiskers([]);
+    expect([await whiskers(['speed']), await whiskers(['power', 'speed'])]).toEqual([all - 1, all - 2]);
     for (const speed of [7, 20]) expect((await chartPng(await windowMap(gridResult([speed])))).length).toBeGreaterThan(5000); // biome-ignore format: one line
   });
 

@@ -345,6 +345,9 @@ class Entry {
     io.out(
       `${filled} of ${order.length} readings in ${visible(this.file)}${this.sure ? `: ${this.sure.words}` : ''}\n`,
     );
+    // Somebody who was called away goes on here first.
+    const isLeft = this.at < order.length && this.sure?.isDone !== true;
+    if (isLeft) io.say(`next: to go on where this ended: apertrue enter ${visible(shellQuoted(this.file))}\n`);
     if (filled > 0) io.say(`next: apertrue ${this.nextCommand()}\n`);
   }
 

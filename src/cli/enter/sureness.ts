@@ -16,6 +16,8 @@ export interface Sureness {
   readonly words: string;
   /** How many more readings it takes, or that it is enough; empty where there is nothing to plan. */
   readonly ahead: string;
+  /** Whether that is that nothing more is needed, or can be told. */
+  readonly isDone: boolean;
   /** Whether the readings say how long a feature is: what was never read across its direction is only taken. */
   isKnown(feature: DimensionalFeature): boolean;
 }
@@ -66,7 +68,7 @@ export function surenessOf(
   // The scatter is averaged away, and the limit of error of the gauge is not.
   const isAll = !isEnough && fit.dof >= NOISE_SPARE && plan.first === 0;
   const ahead = aheadWords(plan, isEnough, isAll);
-  return { result, words: wordsOf(sessions, uncertainty), ahead, isKnown };
+  return { result, words: wordsOf(sessions, uncertainty), ahead, isDone: isEnough || isAll, isKnown };
 }
 
 /** Only what the coupons that were read can tell. */

@@ -70,6 +70,23 @@ function safeFilm(kind: string): string {
   return kind;
 }
 
+/** The coupons of the plan. */
+const PLANNED = ['power-speed-grid', 'scale-ruler', 'aperture-ladder'] as const;
+
+/** A bed on which the coupons of the plan have room. */
+function bedOf(text: string): { widthMm: number; heightMm: number } {
+  const bed = parseSize(text);
+  const least = PLANNED.map((name) =>
+    builtInPattern(name)
+      .smallestBedMm.map(Number)
+      .sort((a, b) => b - a),
+  );
+  const [long, short] = [0, 1].map((k) => Math.max(...least.map((sides) => sides[k])));
+  const fits = Math.max(bed.widthMm, bed.heightMm) >= long && Math.min(bed.widthMm, bed.heightMm) >= short;
+  if (fits) return bed;
+  throw new Error(`The coupons need ${long} x ${short} mm at least; found "${text}".`);
+}
+
 /** A pitch as people know it: a number below 1 is a distance in mm, one above 20 dots per inch, unless a unit says so. */
 function pitchOf(text: string): { x: number; y: number } {
   const dpi =
@@ -96,7 +113,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
   const bed = await ask(
     values.bedMm,
     'Its bed, or your film if that is smaller, width x height in mm',
-    parseSize,
+    bedOf,
     '--bed-mm',
   );
   const formats = await ask(
@@ -127,14 +144,25 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     read: (part: string) => number,
     flag: string,
     usual: readonly number[],
+    fits: (list: number[]) => Promise<unknown>,
   ) => {
     if (given !== undefined || !hasAsked) return given;
-    const list = await askAtPrompt(asker, question, parseListOf(read), flag, io, usual.join(','), true);
+    const readAll = async (text: string): Promise<number[]> => {
+      const list = parseListOf(read)(text);
+      await fits(list);
+      return list;
+    };
+    const list = await askAtPrompt(asker, question, readAll, flag, io, usual.join(','), true);
     return list.join() === usual.join() ? undefined : list;
   };
-  const grid = usualGrid();
-  const powersPercent = await tried(values.powerSteps, POWERS, parsePowerPercent, '--power-steps', grid.powersPercent);
-  const speedsMmS = await tried(values.speeds, SPEEDS, parseSpeedMmS, '--speeds', grid.speedsMmS);
+  const { powersPercent: powers, speedsMmS: speeds } = usualGrid();
+  const grid = (lists: Lists) => generateCoupon('power-speed-grid', { ...sizeOf({ bed, pitchMm }), ...lists });
+  const powersPercent = await tried(values.powerSteps, POWERS, parsePowerPercent, '--power-steps', powers, (list) =>
+    grid({ powersPercent: list, speedsMmS: [100] }),
+  );
+  const speedsMmS = await tried(values.speeds, SPEEDS, parseSpeedMmS, '--speeds', speeds, (list) =>
+    grid({ powersPercent, speedsMmS: list }),
+  );
   const file =
     machine
       .toLowerCase()
@@ -164,21 +192,25 @@ const POWERS =
   'Which powers to try, in %; only one if it can’t be set (a knob without numbers: put marks on it, in % of its turn)';
 const SPEEDS = 'Which speeds to try, in mm/s; only one if it can’t be set';
 
+type Lists = Partial<Pick<PowerGridElement, 'powersPercent' | 'speedsMmS'>>;
+
+const sizeOf = ({ bed, pitchMm }: Pick<Project, 'bed' | 'pitchMm'>) => ({
+  widthMm: bed?.widthMm ?? 0,
+  heightMm: bed?.heightMm ?? 0,
+  pitchXMm: pitchMm?.x ?? 0,
+  pitchYMm: pitchMm?.y,
+});
+
 /** What the built-in power/speed grid tries. */
-function usualGrid(): Pick<PowerGridElement, 'powersPercent' | 'speedsMmS'> {
+function usualGrid(): Required<Lists> {
   const grid = builtInPattern('power-speed-grid').elements.find(({ kind }) => kind === 'power-grid');
   return grid as PowerGridElement;
 }
 
 /** Which coupons in which order, what to read on them and with which gauge, and the commands. */
 async function planText(project: Project): Promise<string> {
-  const { bed, pitchMm, gauges = [], out = 'stencils', powersPercent, speedsMmS } = project;
-  const size = {
-    widthMm: bed?.widthMm ?? 0,
-    heightMm: bed?.heightMm ?? 0,
-    pitchXMm: pitchMm?.x ?? 0,
-    pitchYMm: pitchMm?.y,
-  };
+  const { gauges = [], out = 'stencils', powersPercent, speedsMmS } = project;
+  const size = sizeOf(project);
   const lines: string[] = ['The plan:\n'];
   const step = (title: string, commands: readonly string[]): void => {
     lines.push(`${lines.length}. ${title}\n${commands.map((command) => `     ${command}\n`).join('')}`);

@@ -41,7 +41,7 @@ export async function runWindow(patterns: readonly string[], options: WindowOpti
   const fixed = fixedIn((await findProject(io))?.project);
   const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore, fixed });
   const result = { ...fitted, warnings: [...copyWarnings(sessions), ...fitted.warnings] };
-  const written = await write(result, sessions[0].coupon, profile, values, io);
+  const written = await write(result, sessions[0].coupon, { profile, fixed }, values, io);
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
   else io.out(`${words(result, cutWith(values), fixed).map(visible).join('\n')}\n`);
   sayWarnings(result.warnings, io);
@@ -76,14 +76,14 @@ function profileExists(file: string): Problem {
 async function write(
   result: WindowResult,
   name: string,
-  profile: Profile | undefined,
+  { profile, fixed }: Pick<FilmWords, 'fixed'> & { readonly profile: Profile | undefined },
   values: WindowOptionValues,
   io: Io,
 ): Promise<string[]> {
   const files: string[] = [];
   if (values.out !== undefined) {
     const { windowMap } = await import('../../report/plots/window-map.js');
-    const charts = new Map([[`${name}.window`, await windowMap(result)]]);
+    const charts = new Map([[`${name}.window`, await windowMap(result, fixed)]]);
     files.push(...(await writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io)));
   }
   if (profile && values.profile !== undefined && result.setting && !isUncertain(result.setting)) {

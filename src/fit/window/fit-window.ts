@@ -12,7 +12,7 @@ import {
 } from './boundaries.js';
 import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
-import { type FilmWords, noMargin, refusalFor } from './refusal.js';
+import { type FilmWords, gentler, noMargin, refusalFor } from './refusal.js';
 import type { WindowCell, WindowMap, WindowRefusal, WindowResult, WindowSetting } from './types.js';
 import { probabilityClean, ratioSteps, widestSetting } from './widest-setting.js';
 
@@ -183,7 +183,7 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
     found.push({
       code: 'NARROW_WINDOW',
       message: `the margin is only ${margin.toFixed(1)} %: a warm laser or a little dirt on the lens may use it up.`,
-      hint: `Cut a finer grid around ${near(setting.powerPercent)} % and ${near(setting.speedMmS)} mm/s; try more passes at less power, or a thinner film.`,
+      hint: `Cut a finer grid around ${near(setting.powerPercent)} % and ${near(setting.speedMmS)} mm/s; try more passes at ${gentler({ fixed })}, or a thinner film.`,
     });
   }
   if (isUncertain(setting)) {

@@ -45,6 +45,9 @@ function thinner(film: FilmWords): string {
   return film.thicknessMm === undefined ? 'a thinner film' : `a film thinner than ${words(film.thicknessMm)} mm`;
 }
 
+/** How a pass is made gentler, on this machine. */
+export const gentler = ({ fixed = [] }: FilmWords): string => (fixed.includes('power') ? 'more speed' : 'less power');
+
 function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
   const { powers, speeds } = triedIn(cells);
   const [powerLow, powerHigh] = ends(powers);
@@ -111,7 +114,7 @@ function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
   const edge = narrowestStep(cells);
   const passes = (film.passes ?? 1) + 1;
   const remedies = [
-    `Then cut with less power and ${passes} passes: each pass heats the film less.`,
+    `Then cut with ${gentler(film)} and ${passes} passes: each pass heats the film less.`,
     `If no clean cell shows either, use ${thinner(film)}, or one that takes up more of this beam.`,
   ];
   const message = 'no cell is clean: they go from not through straight to marked.';
@@ -168,7 +171,7 @@ export function noMargin(
     remedies: [
       'Read every cell of this grid first, if some were left out.',
       `Cut a grid around ${around}, so that it shows cells that are too weak and too strong.`,
-      'If hardly any cell of that one is clean, try more passes at less power, or a thinner film.',
+      `If hardly any cell of that one is clean, try more passes at ${gentler(film)}, or a thinner film.`,
     ],
     nextGrid: gridAround(setting, film),
   };

@@ -1,3 +1,4 @@
+import type { FilmWords } from '../../fit/window/refusal.js';
 import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
 import type { CellOutcome } from '../../readings/types.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartAxis, type ChartMark, INK, type PointStyle } from './chart.js';
@@ -27,8 +28,9 @@ interface Range {
  * setting with the widest margin.
  *
  * @param result - from fitWindow; without boundaries the cells alone are drawn
+ * @param fixed - what the machine can't set: no margin of it is shown
  */
-export async function windowMap(result: WindowResult): Promise<Chart> {
+export async function windowMap(result: WindowResult, fixed: FilmWords['fixed'] = []): Promise<Chart> {
   const powers = result.cells.map((cell) => cell.powerPercent);
   const speeds = result.cells.map((cell) => cell.speedMmS);
   const power = padded(powers);
@@ -41,7 +43,7 @@ export async function windowMap(result: WindowResult): Promise<Chart> {
   const doubtful = result.cells.filter(({ id }) => result.contradictions.some((other) => other.id === id));
   return renderChart({
     title: 'Process window',
-    subtitle: wordsOf(result),
+    subtitle: wordsOf(result, fixed),
     panels: [
       {
         widthPx: CHART_WIDTH_PX,
@@ -64,7 +66,7 @@ export async function windowMap(result: WindowResult): Promise<Chart> {
             stroke: INK.purple,
             widthPx: 1.8,
           },
-          ...(setting ? recommendation(setting, power, speed) : []),
+          ...(setting ? recommendation(setting, power, speed, fixed) : []),
         ],
       },
     ],
@@ -84,10 +86,16 @@ function cellsOf(result: WindowResult, wanted: CellOutcome): At[] {
   );
 }
 
-function wordsOf({ setting, refusal, boundaries, contradictions }: WindowResult): string[] {
+function wordsOf(
+  { setting, refusal, boundaries, contradictions }: WindowResult,
+  fixed: NonNullable<FilmWords['fixed']>,
+): string[] {
+  const margins = (['power', 'speed'] as const)
+    .filter((one) => !fixed.includes(one))
+    .map((one, i) => `${one}${i === 0 ? ' may move' : ''} ${setting ? range(setting[one]) : ''}`);
   const words = setting
     ? [
-        `Diamond: widest margin, ${setting.powerPercent} % at ${setting.speedMmS} mm/s; power may move ${range(setting.power)}, speed ${range(setting.speed)}.`,
+        `Diamond: widest margin, ${setting.powerPercent} % at ${setting.speedMmS} mm/s${margins.length > 0 ? `; ${margins.join(', ')}` : ''}.`,
       ]
     : [`No setting to recommend: ${refusal?.message ?? ''}`];
   if (boundaries && setting)
@@ -102,13 +110,20 @@ function range(margin: { downPercent: number; upPercent: number }): string {
 }
 
 /** The setting as a diamond, with its clean ranges of power and speed as whiskers. */
-function recommendation(setting: NonNullable<WindowResult['setting']>, power: Range, speed: Range): ChartMark[] {
+function recommendation(
+  setting: NonNullable<WindowResult['setting']>,
+  power: Range,
+  speed: Range,
+  fixed: NonNullable<FilmWords['fixed']>,
+): ChartMark[] {
   const within = (value: number, { low, high }: Range): number => Math.min(high, Math.max(low, value));
   const { powerPercent, speedMmS } = setting;
   const speeds = [setting.speed.from, setting.speed.to].map((value): At => [within(value, speed), powerPercent]);
   const powers = [setting.power.from, setting.power.to].map((value): At => [speedMmS, within(value, power)]);
   return [
-    ...[speeds, powers].map((points): ChartMark => ({ kind: 'line', points, ink: INK.black, widthPx: 2.2 })),
+    ...[...(fixed.includes('speed') ? [] : [speeds]), ...(fixed.includes('power') ? [] : [powers])].map(
+      (points): ChartMark => ({ kind: 'line', points, ink: INK.black, widthPx: 2.2 }),
+    ),
     {
       kind: 'points',
       points: [[speedMmS, powerPercent]],
