@@ -1,4 +1,4 @@
-import { listIn } from '../kept.js';
+import { kept, listIn } from '../kept.js';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
 import { copyAt, copyOf, firstCorner, move } from './copies.js';
 import type { Opening, Point, Region, Ring } from './types.js';
@@ -120,16 +120,20 @@ interface Outline {
  */
 export function shareShapes(openings: readonly Opening[], toleranceMm: number): Opening[] {
   const classes = new Map<string, Outline[]>();
+  const known = new Map<Region, { readonly own: Outline; readonly like: Outline }>();
+  const look = (shape: Region): { own: Outline; like: Outline } => {
+    const own = outlineOf(shape);
+    const like = findAlike(classes, own, toleranceMm) ?? own;
+    if (like === own) listIn(classes, keyOf(own, toleranceMm, 0, 0)).push(own);
+    return { own, like };
+  };
   return openings.map((opening) => {
     if (opening.islands.length > 0) return opening;
-    const outline = outlineOf(opening);
-    const known = findAlike(classes, outline, toleranceMm);
-    if (!known) {
-      const key = keyOf(outline, toleranceMm, 0, 0);
-      listIn(classes, key).push(outline);
-      return opening;
-    }
-    return copyAt(known.region, outline.centre[0] - known.centre[0], outline.centre[1] - known.centre[1], opening.tag);
+    const { shape, dx, dy } = copyOf(opening) ?? { shape: opening, dx: 0, dy: 0 };
+    const { own, like } = kept(known, shape, () => look(shape));
+    if (like === own) return opening;
+    const [x, y] = [own.centre[0] - like.centre[0], own.centre[1] - like.centre[1]];
+    return copyAt(like.region, x + dx, y + dy, opening.tag);
   });
 }
 

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
-import { ringPerimeter } from '../../geometry/area.js';
+import { openingPerimeter } from '../../geometry/area.js';
 import type { ReadOptions } from '../types.js';
 import { findLevels, type LevelField, type Levels, levelTable, tileCounter } from './levels.js';
 import type { PixelSource } from './source.js';
@@ -146,10 +146,7 @@ function levelsOf(counts: Float64Array, file: string | undefined): Levels {
  * standard deviation s: the integral of F (1 - F) over the normal distribution F. Noise counts as blur.
  */
 export function edgeBlurPx(grey: number, openings: readonly PixelOpening[]): number {
-  const edges = openings.reduce(
-    (sum, { outer, islands }) => islands.reduce((s, ring) => s + ringPerimeter(ring), sum + ringPerimeter(outer)),
-    0,
-  );
+  const edges = openings.reduce((sum, opening) => sum + openingPerimeter(opening), 0);
   return edges > 0 ? (grey / edges) * Math.sqrt(Math.PI) : 0;
 }
 

@@ -1,6 +1,7 @@
 import { InputError, inFile, type Warning, warningsIf } from '../../errors.js';
 import { openingArea, ringArea, ringPerimeter } from '../../geometry/area.js';
-import { boundsOf, ringBounds } from '../../geometry/bounds.js';
+import { boundsOf, regionBounds, ringBounds } from '../../geometry/bounds.js';
+import { oncePerShape } from '../../geometry/copies.js';
 import type { PerAxis, Ring } from '../../geometry/types.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from '../types.js';
 import { openBmp } from './decode/bmp.js';
@@ -155,8 +156,8 @@ function withoutSpecks(
 
 /** Numbers of openings whose shorter side is less than so many pixels. */
 const narrowerThan = (leastPx: number, openings: readonly PixelOpening[]): number[] =>
-  openings.flatMap(({ outer }, i) => {
-    const { minX, minY, maxX, maxY } = ringBounds(outer);
+  openings.flatMap((opening, i) => {
+    const { minX, minY, maxX, maxY } = regionBounds(opening);
     return Math.min(maxX - minX, maxY - minY) < leastPx ? [i + 1] : [];
   });
 
@@ -166,11 +167,12 @@ function toldOf(
   { width, height }: { readonly width: number; readonly height: number },
   file: string | undefined,
 ): Warning[] {
-  const isSpeck = (ring: PixelOpening['outer']): boolean => Math.abs(ringArea(ring)) < SPECK_PX2;
-  const specks = openings.flatMap(({ outer, islands }, i) => (isSpeck(outer) || islands.some(isSpeck) ? [i + 1] : []));
+  const isSpeck = (ring: Ring): boolean => Math.abs(ringArea(ring)) < SPECK_PX2;
+  const hasSpeck = oncePerShape(({ outer, islands }: PixelOpening) => isSpeck(outer) || islands.some(isSpeck));
+  const specks = openings.flatMap((opening, i) => (hasSpeck(opening) ? [i + 1] : []));
   let isGround = false;
-  const atBorder = openings.flatMap(({ outer }, i) => {
-    const { minX, minY, maxX, maxY } = ringBounds(outer);
+  const atBorder = openings.flatMap((opening, i) => {
+    const { minX, minY, maxX, maxY } = regionBounds(opening);
     isGround ||= maxX - minX > width - 2 * AT_BORDER_PX && maxY - minY > height - 2 * AT_BORDER_PX;
     const inside =
       minX > AT_BORDER_PX && minY > AT_BORDER_PX && maxX < width - AT_BORDER_PX && maxY < height - AT_BORDER_PX;
@@ -265,9 +267,9 @@ interface Frame {
 }
 
 /** A line of one width around one island; undefined for other shapes. */
-function frameOf({ outer, islands }: PixelOpening): Frame | undefined {
-  if (islands.length !== 1) return undefined;
-  const [inner] = islands;
+function frameOf(opening: PixelOpening): Frame | undefined {
+  if (opening.islands.length !== 1) return undefined;
+  const [outer, inner] = [opening.outer, opening.islands[0]];
   const area = Math.abs(ringArea(outer)) - Math.abs(ringArea(inner));
   const width = (2 * area) / (ringPerimeter(outer) + ringPerimeter(inner));
   const [out, within] = [sides(outer), sides(inner)];
@@ -298,9 +300,7 @@ function sides(ring: Ring): { width: number; height: number; x: number; y: numbe
  * @throws {InputError} POLARITY_UNCLEAR
  */
 function refuseNegativeOnPage(openings: readonly PixelOpening[], file: string | undefined): void {
-  const areas = openings.map(({ outer, islands }) =>
-    islands.reduce((sum, ring) => sum - Math.abs(ringArea(ring)), Math.abs(ringArea(outer))),
-  );
+  const areas = openings.map(openingArea);
   const all = areas.reduce((sum, area) => sum + area, 0);
   const film = openings.findIndex(({ islands }, i) => islands.length > MANY_ISLANDS && areas[i] > FILM_SHARE * all);
   if (film >= 0)

@@ -1,7 +1,10 @@
 import { ringArea } from '../../../geometry/area.js';
-import { ringBounds } from '../../../geometry/bounds.js';
+import { regionBounds } from '../../../geometry/bounds.js';
+import { copyAt, copyOf } from '../../../geometry/copies.js';
+import { solid } from '../../../geometry/shapes.js';
 import { simplifyRing } from '../../../geometry/simplify.js';
-import type { Opening, PerAxis, Ring } from '../../../geometry/types.js';
+import type { Opening, PerAxis, Region, Ring } from '../../../geometry/types.js';
+import { kept } from '../../../kept.js';
 import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
 import { fitStairs, stairs } from './fit-stairs.js';
@@ -10,10 +13,7 @@ import { flatArea } from './lines-and-circles.js';
 import { sampleRing } from './samples.js';
 
 /** An opening in pixels: y down, the upper left pixel's corner at the origin; rings in no set direction. */
-export interface PixelOpening {
-  readonly outer: Ring;
-  readonly islands: readonly Ring[];
-}
+export type PixelOpening = Region;
 
 /**
  * Traces all openings of a coverage map, in reading order.
@@ -24,27 +24,39 @@ export function traceMap(map: CoverageMap): PixelOpening[] {
   const rings = followRings(map);
   const owner = outerOf(map, rings);
   const known = knownStairs();
-  const byOuter = new Map<number, { outer: Ring; islands: Ring[] }>();
+  const byOuter = new Map<number, { filled: Region; islands: Ring[] }>();
   rings.forEach((ring, i) => {
-    const fitted = fitRing(map, ring, known);
-    if (!ring.hole) byOuter.set(i, { outer: fitted, islands: [] });
-    else byOuter.get(owner[i])?.islands.push(fitted);
+    const filled = fitRing(map, ring, known);
+    if (!ring.hole) byOuter.set(i, { filled, islands: [] });
+    else byOuter.get(owner[i])?.islands.push(filled.outer);
   });
-  return readingOrder([...byOuter.values()]);
+  return readingOrder(
+    Array.from(byOuter.values(), ({ filled, islands }) =>
+      islands.length === 0 ? filled : { outer: filled.outer, islands },
+    ),
+  );
 }
 
-/** Openings in millimetres, y up, lower left corner of the canvas at the origin. */
+/** Openings in millimetres, y up, lower left corner of the canvas at the origin; copies stay copies. */
 export function toMillimetres(openings: readonly PixelOpening[], heightPx: number, pixelMm: PerAxis): Opening[] {
   const place = (ring: Ring, ccw: boolean): Ring => {
     const mm: [number, number][] = [];
     for (let i = 0; i < ring.length; i += 1) mm.push([ring[i][0] * pixelMm.x, (heightPx - ring[i][1]) * pixelMm.y]);
     return ringArea(mm) > 0 === ccw ? mm : mm.reverse();
   };
-  return openings.map(({ outer, islands }) => ({
+  const tag = { drawn: 'traced' } as const;
+  const placed = ({ outer, islands }: PixelOpening): Opening => ({
     outer: place(outer, true),
     islands: islands.map((ring) => place(ring, false)),
-    tag: { drawn: 'traced' },
-  }));
+    tag,
+  });
+  const shapes = new Map<PixelOpening, Opening>();
+  return openings.map((opening) => {
+    const copy = copyOf(opening);
+    if (!copy) return placed(opening);
+    const shape = kept(shapes, copy.shape, () => placed(copy.shape));
+    return copyAt(shape, copy.dx * pixelMm.x, -copy.dy * pixelMm.y, tag);
+  });
 }
 
 /**
@@ -67,13 +79,13 @@ export function traceGrey(
  * Puts openings (y down) in reading order: rows from top to bottom, left to right within a row. A row begins with the
  * highest centre left and takes every opening whose centre lies within half its height (or half its own, if smaller).
  */
-function readingOrder<T extends { readonly outer: Ring }>(openings: readonly T[]): T[] {
+function readingOrder(openings: readonly Region[]): Region[] {
   const placed = openings.map((opening) => {
-    const box = ringBounds(opening.outer);
+    const box = regionBounds(opening);
     return { opening, x: (box.minX + box.maxX) / 2, y: (box.minY + box.maxY) / 2, height: box.maxY - box.minY };
   });
   placed.sort((p, q) => p.y - q.y || p.x - q.x);
-  const out: T[] = [];
+  const out: Region[] = [];
   for (let from = 0; from < placed.length; ) {
     const first = placed[from];
     let to = from + 1;
@@ -131,16 +143,16 @@ const FEW = 8;
  * A pixel boundary as a polygon at sub-pixel accuracy, in pixels of the image (corner of the upper left pixel at the
  * origin, y down).
  */
-function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Ring {
+function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Region {
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
-  const fitted = (): Ring => {
+  const fitted = (): Region => {
     const points = tidy(samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitStairs(ring, samples));
     // A boundary too small to fit comes back as the pixels it is made of.
     const area = Math.abs(flatArea(points));
     const isTrusted = points.length >= 6 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
     const placed = inImage(isTrusted ? points : tidy(stairs(ring)));
-    return placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed;
+    return solid(placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed);
   };
   return isGrey ? fitted() : known.fit(ring, fitted);
 }
@@ -181,26 +193,20 @@ function tidy(flat: readonly number[]): number[] {
 /** Longer boundaries are unlikely to come twice. */
 const MAX_STEPS = 4000;
 
-/** Remembers the fits of 1-bit boundaries: pads that are equal to the pixel come out equal, and are fitted once. */
-export interface KnownStairs {
-  fit(ring: PixelRing, compute: () => Ring): Ring;
+/** Remembers the fits of 1-bit boundaries: pads that are equal to the pixel are copies of one shape, which is fitted once. */
+interface KnownStairs {
+  fit(ring: PixelRing, compute: () => Region): Region;
 }
 
 function knownStairs(): KnownStairs {
-  const rings = new Map<string, { readonly ring: Ring; readonly x: number; readonly y: number }>();
+  const shapes = new Map<string, { readonly shape: Region; readonly x: number; readonly y: number }>();
   return {
     fit(ring, compute) {
       const { xs, ys } = ring;
       if (xs.length > MAX_STEPS) return compute();
       const key = shapeOf(ring);
-      const known = rings.get(key);
-      if (!known) {
-        const fresh = compute();
-        rings.set(key, { ring: fresh, x: xs[0], y: ys[0] });
-        return fresh;
-      }
-      const [dx, dy] = [xs[0] - known.x, ys[0] - known.y];
-      return known.ring.map(([x, y]): [number, number] => [x + dx, y + dy]);
+      const { shape, x, y } = kept(shapes, key, () => ({ shape: compute(), x: xs[0], y: ys[0] }));
+      return copyAt(shape, xs[0] - x, ys[0] - y);
     },
   };
 }

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { traceGrey } from '../../../../src/artwork/image/trace/trace.js';
 import { openingArea, ringArea } from '../../../../src/geometry/area.js';
 import { ringBounds } from '../../../../src/geometry/bounds.js';
+import { copyOf } from '../../../../src/geometry/copies.js';
 import type { Ring } from '../../../../src/geometry/types.js';
 import { cases } from '../../../cases.js';
 import { seeded } from '../../../virtual-laser/random.js';
@@ -152,6 +153,22 @@ describe('1-bit pictures', () => {
       return Math.abs(open - area) / area;
     });
     expect(traced).toBeLessThan(Math.max(...counted) * 1.1);
+  });
+
+  it('openings that are equal to the pixel are copies of one shape, each in its place; others are not', () => {
+    const centres = [20, 60, 100] as const;
+    const rings = centres.map((x) => disc(x, 20.3, x === 100 ? 9 : 8));
+    const traced = traceGrey(bitImage(rings, 120, 40), { x: 0.5, y: 0.25 });
+    const [first, second, larger] = traced.map((one) => copyOf(one));
+    expect(second?.shape).toBe(first?.shape);
+    expect(larger?.shape).not.toBe(first?.shape);
+    expect(traced.map(({ tag }) => tag)).toEqual(centres.map(() => ({ drawn: 'traced' })));
+    traced.forEach(({ outer }, i) => {
+      const { minX, minY, maxX, maxY } = ringBounds(outer);
+      expect((minX + maxX) / 2).toBeCloseTo(centres[i] * 0.5, 1);
+      expect((minY + maxY) / 2).toBeCloseTo((40 - 20.3) * 0.25, 1);
+      expect(ringArea(outer) / (Math.PI * (i === 2 ? 9 : 8) ** 2 * 0.125)).toBeCloseTo(1, 1);
+    });
   });
 
   it('an upright rectangle lies exactly on the pixel edges', () => {
