@@ -17,6 +17,7 @@ import {
   zeroOrMore,
 } from '../given.js';
 import { wrongFile } from '../schema/our-files.js';
+import { decodeLayer } from './gerber/lex.js';
 import { settleSide } from './side.js';
 import type { Artwork, ArtworkFormat, ReadOptions } from './types.js';
 
@@ -152,23 +153,12 @@ function ascii(bytes: Uint8Array, from: number, to: number): string {
   return Buffer.from(part.buffer, part.byteOffset, part.length).toString('latin1');
 }
 
-/** How a file begins, as text: UTF-16 is decoded, and zeros that only fill up a first or last block are left out. */
-function headOf(bytes: Uint8Array): string {
-  const utf16 = startsWith(bytes, [0xff, 0xfe]) ? 'utf-16le' : startsWith(bytes, [0xfe, 0xff]) ? 'utf-16be' : undefined;
-  if (utf16) return new TextDecoder(utf16).decode(bytes.subarray(0, TEXT_WINDOW));
-  let from = 0;
-  while (from < bytes.length && bytes[from] === 0) from += 1;
-  let to = bytes.length;
-  while (to > from && bytes[to - 1] === 0) to -= 1;
-  return ascii(bytes, from, Math.min(to, from + TEXT_WINDOW));
-}
-
 /** A command between percent signs with what must follow it, so that "50 % more" in a letter is none. */
 const EXTENDED =
   /%\s*(?:FS\s*[LTDAINXYGM]|MO\s*(?:MM|IN)|AD\s*D|AM[^%\r\n]+\*|LP\s*[DC]|T[FAO]\s*[.\w]|IP\s*(?:POS|NEG)|OF\s*[AB]|MI\s*[AB]|SF\s*[AB]|IR\s*\d|AS\s*[AB]|(?:IN|LN|SR)[^%\r\n]*\*)/i;
 
 function sniffText(text: string): Sniffed {
-  const head = text.replace(/^(?:\uFEFF|\u00ef\u00bb\u00bf)/, '').trimStart();
+  const head = text.trimStart();
   if (head === '') return 'empty';
   if (/^<(?:!doctype html|(?:html|head|title|meta|body|script|table)\b)/i.test(head)) return 'html';
   if (/^(?:<\?xml|<!--|<!DOCTYPE svg|<svg|<[\w-]+:svg)/i.test(head))
@@ -192,7 +182,7 @@ export function sniff(bytes: Uint8Array): Sniffed {
   for (const [format, magic] of MAGIC) if (startsWith(bytes, magic)) return format;
   if (startsWith(bytes, [0x52, 0x49, 0x46, 0x46]) && ascii(bytes, 8, 12) === 'WEBP') return 'webp';
   if (startsWith(bytes, [0x42, 0x4d]) && bytes.length >= 26 && bytes[14] >= 12 && bytes[15] === 0) return 'bmp';
-  const head = headOf(bytes);
+  const head = decodeLayer(bytes.subarray(0, TEXT_WINDOW));
   if (head.slice(0, 1024).includes('%PDF-')) return 'pdf';
   if (head.includes('\0')) return 'unknown';
   return sniffText(head);

@@ -17,9 +17,9 @@ export function rectangle(minX: number, minY: number, maxX: number, maxY: number
 export const boxRing = ({ minX, minY, maxX, maxY }: Box): Ring => rectangle(minX, minY, maxX, maxY);
 
 /** Number of chords that keep a circle of this radius within the tolerance; a multiple of 4, so extremes are exact. */
-export function circleSteps(radiusMm: number, toleranceMm = CHORD_TOLERANCE_MM): number {
-  if (radiusMm <= toleranceMm) return 8;
-  const steps = Math.ceil(Math.PI / Math.acos(1 - toleranceMm / radiusMm));
+function circleSteps(radiusMm: number): number {
+  if (radiusMm <= CHORD_TOLERANCE_MM) return 8;
+  const steps = Math.ceil(Math.PI / Math.acos(1 - CHORD_TOLERANCE_MM / radiusMm));
   return Math.min(4096, Math.max(8, 4 * Math.ceil(steps / 4)));
 }
 

@@ -17,13 +17,10 @@ export interface ZipEntry {
 }
 
 const END = 0x06054b50;
-const END_64_LOCATOR = 0x07064b50;
-const END_64 = 0x06064b50;
 const CENTRAL = 0x02014b50;
 const LOCAL = 0x04034b50;
 const END_BYTES = 22;
 const MAX_COMMENT = 65_535;
-const UNKNOWN_32 = 0xffffffff;
 
 /** A zip of fabrication files has some tens of files. */
 const MAX_ENTRIES = 5000;
@@ -87,14 +84,16 @@ export class Zip {
       const extraBytes = view.getUint16(at + 30, true);
       const commentBytes = view.getUint16(at + 32, true);
       const raw = this.bytes.subarray(at + 46, at + 46 + nameBytes);
-      const sizes = this.sizes(at, at + 46 + nameBytes, extraBytes);
-      total += sizes.sizeBytes;
+      const sizeBytes = view.getUint32(at + 24, true);
+      total += sizeBytes;
       entries.push({
         name: cleanName(new TextDecoder(flags & 0x800 ? 'utf-8' : 'windows-1252').decode(raw)),
         isEncrypted: (flags & 1) !== 0,
         method: view.getUint16(at + 10, true),
         crc32: view.getUint32(at + 16, true),
-        ...sizes,
+        packedBytes: view.getUint32(at + 20, true),
+        sizeBytes,
+        localHeader: view.getUint32(at + 42, true),
       });
       at += 46 + nameBytes + extraBytes + commentBytes;
     }
@@ -102,51 +101,15 @@ export class Zip {
     return entries;
   }
 
-  /** Sizes and place; where they do not fit into 32 bits, they stand in the extra field 1. */
-  private sizes(
-    at: number,
-    extraAt: number,
-    extraBytes: number,
-  ): Pick<ZipEntry, 'sizeBytes' | 'packedBytes' | 'localHeader'> {
-    const { view } = this;
-    const values = [24, 20, 42].map((k) => view.getUint32(at + k, true));
-    if (values.includes(UNKNOWN_32)) {
-      const end = Math.min(extraAt + extraBytes, view.byteLength);
-      for (let field = extraAt; field + 4 <= end; ) {
-        const size = view.getUint16(field + 2, true);
-        if (view.getUint16(field, true) === 1) {
-          let from = field + 4;
-          for (let k = 0; k < 3; k += 1) {
-            if (values[k] !== UNKNOWN_32 || from + 8 > Math.min(field + 4 + size, end)) continue;
-            values[k] = Number(view.getBigUint64(from, true));
-            from += 8;
-          }
-        }
-        field += 4 + size;
-      }
-    }
-    return { sizeBytes: values[0], packedBytes: values[1], localHeader: values[2] };
-  }
-
+  /** A number that takes more than 16 or 32 bits reads as the largest one, which is refused as too large. */
   private end(): { count: number; offset: number } {
     const { view } = this;
     const first = Math.max(0, view.byteLength - END_BYTES - MAX_COMMENT);
     for (let at = view.byteLength - END_BYTES; at >= first; at -= 1) {
-      if (view.getUint32(at, true) !== END) continue;
-      const count = view.getUint16(at + 10, true);
-      const offset = view.getUint32(at + 16, true);
-      return count === 0xffff || offset === UNKNOWN_32 ? (this.end64(at) ?? { count, offset }) : { count, offset };
+      if (view.getUint32(at, true) === END)
+        return { count: view.getUint16(at + 10, true), offset: view.getUint32(at + 16, true) };
     }
     throw this.broken('its list of files is missing; it is cut off');
-  }
-
-  private end64(end: number): { count: number; offset: number } | undefined {
-    const { view } = this;
-    const locator = end - 20;
-    if (locator < 0 || view.getUint32(locator, true) !== END_64_LOCATOR) return undefined;
-    const at = Number(view.getBigUint64(locator + 8, true));
-    if (at + 56 > view.byteLength || view.getUint32(at, true) !== END_64) throw this.broken('its end is damaged');
-    return { count: Number(view.getBigUint64(at + 32, true)), offset: Number(view.getBigUint64(at + 48, true)) };
   }
 
   private broken(what: string): InputError {

@@ -1,6 +1,6 @@
+import { MM_PER_INCH } from '../../text.js';
+import { decodeCoordinate, unitThatFits } from '../gerber/coordinate-format.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
-
-const MM_PER_INCH = 25.4;
 
 /** How a drill program's numbers are read. */
 export interface DrillFormat {
@@ -51,12 +51,9 @@ export function findDrillFormat(lines: readonly DrillLine[], notes: Diagnostics)
 
 /** A number of a program in its unit; NaN when it is none. A decimal point is taken as it stands. */
 export function drillNumber(digits: string, { integers, decimals, keeps }: DrillFormat): number {
-  const bare = digits.replace(/^[+-]/, '');
   // Drill programs know no powers of ten.
-  if (!/^(?:\d+\.?\d*|\.\d+)$/.test(bare)) return Number.NaN;
-  const value = Number(digits);
-  if (bare.includes('.')) return value;
-  return keeps === 'leading' ? value / 10 ** (bare.length - integers) : value / 10 ** decimals;
+  if (!/^[+-]?(?:\d+\.?\d*|\.\d+)$/.test(digits)) return Number.NaN;
+  return decodeCoordinate(digits, digits.includes('.') ? undefined : { integers, decimals }, keeps === 'leading');
 }
 
 function statedFormat(lines: readonly DrillLine[]): Stated {
@@ -94,10 +91,9 @@ function unitOfTools(lines: readonly DrillLine[], notes: Diagnostics): number {
     const size = comment ? undefined : /^T\d+.*C([\d.]+)/.exec(text)?.[1];
     return size === undefined ? [] : [Number(size)];
   });
-  const fits = (mm: number): boolean => sizes.every((s) => s * mm >= DRILL_MM.least && s * mm <= DRILL_MM.most);
-  const [metric, inch] = [fits(1), fits(MM_PER_INCH)];
+  const mm = unitThatFits(sizes, DRILL_MM);
   const listed = sizes.slice(0, 4).join(', ');
-  if (sizes.length === 0 || metric === inch) {
+  if (mm === undefined) {
     notes.fail(
       'DRILL_UNIT',
       undefined,
@@ -109,10 +105,10 @@ function unitOfTools(lines: readonly DrillLine[], notes: Diagnostics): number {
   notes.warnOnce(
     'UNIT_ASSUMED',
     undefined,
-    `the drill file does not state its unit; its tools (${listed}) are drills only in ${metric ? 'millimetres' : 'inch'}, and so it is read.`,
+    `the drill file does not state its unit; its tools (${listed}) are drills only in ${mm === 1 ? 'millimetres' : 'inch'}, and so it is read.`,
     'Check the positions of the holes on the dry fit.',
   );
-  return metric ? 1 : MM_PER_INCH;
+  return mm;
 }
 
 /** Coordinates without a decimal point, as digits without sign. */

@@ -41,9 +41,6 @@ export function parseFormat(text: string): CoordinateFormat | undefined {
   return format;
 }
 
-/** A power for each coordinate is a hundredth of a command; no format has more than 7 decimals. */
-const POWERS_OF_TEN = [1, 10, 100, 1e3, 1e4, 1e5, 1e6, 1e7];
-
 /**
  * A coordinate's value in the file's unit.
  *
@@ -55,7 +52,7 @@ export function decodeCoordinate(digits: string, axis: AxisFormat | undefined, t
   if (digits === '' || digits === '+' || digits === '-') return Number.NaN;
   const value = Number(digits);
   if (!axis) return value;
-  if (!trailingOmitted) return value / POWERS_OF_TEN[axis.decimals];
+  if (!trailingOmitted) return value / 10 ** axis.decimals;
   const signed = digits[0] === '-' || digits[0] === '+';
   const count = digits.length - (signed ? 1 : 0);
   return value / 10 ** (count - axis.integers);
@@ -102,16 +99,24 @@ export function findUnit(commands: readonly Command[], notes: Diagnostics): numb
 
 function guessUnit(sizes: readonly number[], notes: Diagnostics): number | undefined {
   const sorted = sizes.filter((size) => size > 0).sort((p, q) => p - q);
-  if (sorted.length === 0) return undefined;
-  const middle = sorted[Math.floor(sorted.length / 2)];
-  const fits = (mm: number): boolean => middle * mm >= LAND_MM.least && middle * mm <= LAND_MM.most;
-  const [inch, metric] = [fits(MM_PER_INCH), fits(1)];
-  if (inch === metric) return undefined;
+  const middle = sorted.slice(sorted.length / 2).slice(0, 1);
+  const mm = unitThatFits(middle, LAND_MM);
+  if (mm === undefined) return undefined;
   notes.warnOnce(
     'UNIT_ASSUMED',
     undefined,
-    `the file does not state its unit; its apertures (${middle} in the middle) are lands of parts only in ${inch ? 'inch' : 'millimetres'}, and so it is read.`,
+    `the file does not state its unit; its apertures (${middle} in the middle) are lands of parts only in ${mm === 1 ? 'millimetres' : 'inch'}, and so it is read.`,
     'Check the size of the board; a wrong unit is a factor of 25.4.',
   );
-  return inch ? MM_PER_INCH : 1;
+  return mm;
+}
+
+/** The one unit, in mm, in which all sizes lie between two; undefined when it is none or both. */
+export function unitThatFits(
+  sizes: readonly number[],
+  { least, most }: { readonly least: number; readonly most: number },
+): number | undefined {
+  const fits = (mm: number): boolean => sizes.every((size) => size * mm >= least && size * mm <= most);
+  const [metric, inch] = [fits(1), fits(MM_PER_INCH)];
+  return metric === inch ? undefined : metric ? 1 : MM_PER_INCH;
 }

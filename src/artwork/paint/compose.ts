@@ -1,14 +1,11 @@
 import { InputError } from '../../errors.js';
-import { ringArea } from '../../geometry/area.js';
-import { boxOf } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { copyAt } from '../../geometry/copies.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
-import { circleSteps } from '../../geometry/shapes.js';
-import type { Opening, OpeningTag, Point, Region, Ring } from '../../geometry/types.js';
+import type { Opening, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
 import { budgetInForce } from '../../geometry/work-budget.js';
-import { kept, listIn } from '../../kept.js';
+import { kept } from '../../kept.js';
 import { commonTag, groupPainter } from './painted-groups.js';
 import { cornersOf, PlacedRegion } from './placed.js';
 
@@ -35,17 +32,11 @@ const MAX_CORNERS = 6_000_000;
  * @throws {InputError} TOO_MUCH when there is more than memory holds, or painted over beyond all measure
  */
 export function compose(objects: readonly PaintedObject[], lost: Region[] = []): Opening[] {
-  const items = place(objects.length > MANY ? coarserObjects(objects) : objects);
-  const { groups, opposites } = groupPlaced(items);
-  const paint = groupPainter(items, opposites);
+  const items = place(objects);
+  const groups = groupPlaced(items);
+  const paint = groupPainter(items);
   const found: { first: number; opening: Opening }[] = [];
   let corners = 0;
-  const count = (more: number): void => {
-    corners += more;
-    if (corners > MAX_CORNERS) throw tooManyCorners();
-  };
-  // What stands alone is known before any of it is laid out.
-  for (const members of groups) if (members.length === 1) count(items[members[0]].corners);
   for (const members of groups) {
     if (members.length === 1) {
       const item = items[members[0]];
@@ -58,7 +49,8 @@ export function compose(objects: readonly PaintedObject[], lost: Region[] = []):
     lists.forEach((parts, k) => {
       const tag = commonTag(parts.map((i) => items[i].tag));
       const first = parts[0] ?? members[0];
-      count(cornersOf(regions[k]));
+      corners += cornersOf(regions[k]);
+      if (corners > MAX_CORNERS) throw tooManyCorners();
       found.push({ first, opening: tag ? { ...regions[k], tag } : regions[k] });
     });
   }
@@ -71,62 +63,13 @@ function openingOf({ shape, dx, dy, tag }: PlacedRegion): Opening {
   return tag ? { ...shape, tag } : shape;
 }
 
-/** Layers with fewer objects fit into memory whatever they flash. */
-const MANY = 10_000;
-/** With more corners than this, discs get fewer. */
-const PLENTY_OF_CORNERS = 2_000_000;
+/** Objects apart into regions. */
+const place = (objects: readonly PaintedObject[]): PlacedRegion[] =>
+  objects.flatMap(({ dark, regions, at: [dx, dy] = ORIGIN, tag }) =>
+    regions.map((region) => new PlacedRegion(region, dx, dy, dark, tag)),
+  );
 
-/** The same objects, with coarser discs when there are very many. */
-function coarserObjects(objects: readonly PaintedObject[]): readonly PaintedObject[] {
-  const corners = new Map<Region, number>();
-  let sum = 0;
-  for (const { regions } of objects) {
-    for (const region of regions) {
-      sum += kept(corners, region, () => cornersOf(region));
-    }
-  }
-  if (sum <= PLENTY_OF_CORNERS) return objects;
-  const made = new Map<Region, Region>();
-  for (const region of corners.keys()) made.set(region, coarser(region));
-  return objects.map((object) => ({ ...object, regions: object.regions.map((r) => made.get(r) as Region) }));
-}
-
-/** Objects apart into regions. Without clear ones, what is painted twice at one place is painted once. */
-function place(objects: readonly PaintedObject[]): PlacedRegion[] {
-  const onlyDark = objects.every(({ dark }) => dark);
-  const isTwice = twiceFinder();
-  const items: PlacedRegion[] = [];
-  for (const { dark, regions, at, tag } of objects) {
-    for (const region of regions) {
-      const item = new PlacedRegion(region, at?.[0] ?? 0, at?.[1] ?? 0, dark, tag);
-      if (!onlyDark || !at || !isTwice(item)) items.push(item);
-    }
-  }
-  return items;
-}
-
-/** Hardly any two places on a decimal grid have the same sum of x and so many times y; those that have come to no harm. */
-const UNEVEN = Math.SQRT2 * 1e3;
-/** So many shapes at one place are told apart; a shape beyond is painted again, which is slower and comes to the same. */
-const SHAPES_AT_A_PLACE = 100;
-
-/** Tells whether a shape was painted at the very same place before. */
-function twiceFinder(): (item: PlacedRegion) => boolean {
-  const seen = new Map<number, PlacedRegion>();
-  return (item) => {
-    const { shape, dx, dy } = item;
-    for (let k = 0; k < SHAPES_AT_A_PLACE; k += 1) {
-      const key = dx + UNEVEN * dy + Math.PI * k;
-      const before = seen.get(key);
-      if (!before) {
-        seen.set(key, item);
-        return false;
-      }
-      if (before.shape === shape && before.dx === dx && before.dy === dy) return true;
-    }
-    return false;
-  };
-}
+const ORIGIN: Point = [0, 0];
 
 function tooManyCorners(): InputError {
   return new InputError({
@@ -140,45 +83,36 @@ function tooManyCorners(): InputError {
 const TOUCH_MM = 1e-6;
 /** With more pairs than this everything lies on one heap. */
 const MAX_PAIRS = 5_000_000;
-/** Pairs of opposite polarity are kept, so they are bounded by memory. */
-const MAX_KEPT_PAIRS = 4_000_000;
 
 /** What a look at two objects' walls costs, in the units of `WorkBudget`: at least, and for each wall. */
 const WALLS_COST = { least: 120, each: 0.1 };
 /** What a look at their insides costs. */
 const INSIDES_COST = 30;
 
-export interface Grouped {
-  /** Positions of objects that meet each other, directly or through others, ascending. */
-  readonly groups: readonly (readonly number[])[];
-  /** For each object the earlier ones of the other polarity whose boxes it meets. */
-  readonly opposites: ReadonlyMap<number, number[]>;
-}
-
 /**
- * Finds groups by union and find over the pairs whose boxes meet.
+ * Finds objects that meet each other, directly or through others, by union and find over the pairs whose boxes meet.
+ * Without clear objects what is painted again at the same place is left out.
  *
+ * @returns positions of objects, ascending
  * @throws {InputError} TOO_MUCH when nearly everything lies on one heap
  */
-function groupPlaced(items: readonly PlacedRegion[]): Grouped {
+function groupPlaced(items: readonly PlacedRegion[]): readonly (readonly number[])[] {
   const sets = new DisjointSets(items.length);
-  const opposites = new Map<number, number[]>();
+  const onlyDark = items.every(({ dark }) => dark);
+  const again = new Set<number>();
   let pairs = 0;
-  let kept = 0;
   boxIndex(items, ({ box }) => box).eachPair((early, late) => {
     pairs += 1;
+    if (pairs > MAX_PAIRS) throw onOneHeap(pairs);
     const first = items[early];
     const second = items[late];
-    if (first.dark !== second.dark) {
-      listIn(opposites, late).push(early);
-      kept += 1;
-    }
-    if (pairs > MAX_PAIRS || kept > MAX_KEPT_PAIRS) throw onOneHeap(pairs);
+    if (onlyDark && first.shape === second.shape && first.dx === second.dx && first.dy === second.dy) again.add(late);
     // A clear object only matters to what was painted before it, and clear ones do not join each other.
-    if (!first.dark) return;
-    if (!sets.areTogether(early, late) && touch(first, second)) sets.join(early, late);
+    else if (first.dark && !sets.areTogether(early, late) && touch(first, second)) sets.join(early, late);
   }, TOUCH_MM);
-  return { groups: sets.groups(), opposites };
+  const groups = sets.groups();
+  if (again.size === 0) return groups;
+  return groups.map((members) => members.filter((i) => !again.has(i))).filter((members) => members.length > 0);
 }
 
 function onOneHeap(pairs: number): InputError {
@@ -247,44 +181,4 @@ function beside(p: PlacedRegion, q: PlacedRegion, gapMm: number): boolean {
   const [from, to] = extent(q.shape, nx, ny);
   const shift = (q.dx - p.dx) * nx + (q.dy - p.dy) * ny;
   return from + shift > high + gapMm || to + shift < low - gapMm;
-}
-
-/** Rings with fewer corners are polygons that were meant. */
-const LEAST_STEPS = 32;
-/** The chords of a layer with very many discs; its box moves by less than half a micrometre, mm. */
-const COARSE_MM = 5e-4;
-
-/**
- * The same disc, of the same area, with fewer corners: a panel may hold fifty thousand of them. Anything but a disc is
- * left as it is.
- */
-function coarser(region: Region): Region {
-  const { outer, islands } = region;
-  if (outer.length < LEAST_STEPS || islands.length > 0) return region;
-  const { minX, minY, maxX, maxY } = boxOf(region);
-  const [cx, cy] = [(minX + maxX) / 2, (minY + maxY) / 2];
-  const radius = Math.hypot(outer[0][0] - cx, outer[0][1] - cy);
-  if (!outer.every(([x, y]) => Math.abs(Math.hypot(x - cx, y - cy) - radius) < 1e-9)) return region;
-  if (!isEven(outer)) return region;
-  const steps = circleSteps(radius, COARSE_MM);
-  if (steps >= outer.length) return region;
-  const angle = (2 * Math.PI) / steps;
-  const reach = Math.sqrt((2 * ringArea(outer)) / (steps * Math.sin(angle)));
-  const start = Math.atan2(outer[0][1] - cy, outer[0][0] - cx);
-  return {
-    outer: Array.from({ length: steps }, (_, i): [number, number] => [
-      cx + reach * Math.cos(start + i * angle),
-      cy + reach * Math.sin(start + i * angle),
-    ]),
-    islands,
-  };
-}
-
-/** Whether all sides are equally long: an arc with a chord has one that is not. */
-function isEven(ring: Ring): boolean {
-  const side = Math.hypot(ring[1][0] - ring[0][0], ring[1][1] - ring[0][1]);
-  return ring.every(([x, y], i) => {
-    const [nx, ny] = ring[(i + 1) % ring.length];
-    return Math.abs(Math.hypot(nx - x, ny - y) - side) < 1e-9;
-  });
 }

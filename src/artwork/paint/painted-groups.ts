@@ -29,10 +29,7 @@ const SAME_MM = 1e-7;
  * Paints groups of objects that meet. Groups made of the same shapes at the same distances, as on a panel or in a row
  * of painted lands, are painted once.
  */
-export function groupPainter(
-  items: readonly PlacedRegion[],
-  opposites: ReadonlyMap<number, number[]>,
-): (members: readonly number[]) => PaintedGroup {
+export function groupPainter(items: readonly PlacedRegion[]): (members: readonly number[]) => PaintedGroup {
   const known = new Map<string, PaintedGroup & { x: number; y: number }>();
   const shapes = new Map<Region, number>();
   const keyOf = (members: readonly number[]): string => {
@@ -47,7 +44,7 @@ export function groupPainter(
   };
   const paint = (members: readonly number[]): PaintedGroup => {
     const lost: Region[] = [];
-    const regions = paintGroup(members, items, opposites, lost);
+    const regions = paintGroup(members, items, lost);
     return { regions, parts: partsOfRegions(regions, members, items), lost };
   };
   return (members) => {
@@ -77,24 +74,16 @@ export function groupPainter(
 const MAX_WORK = 10_000_000;
 
 /**
- * Paints one group in order. Objects that do not meet can be swapped, so each gets a level: one above the highest of
- * the earlier ones of the other polarity that it meets. All of a level are then painted or erased at once, and a plane
- * with thousands of holes and of lands in them takes three steps.
+ * Paints one group in order. Objects that do not meet can be swapped, so all of a level are painted or erased at once,
+ * and a plane with thousands of holes and of lands in them takes three steps.
  *
  * @param members - positions, ascending
- * @param opposites - earlier ones of the other polarity that an object meets
  * @param lost - takes pieces that were too small to be kept
  */
-function paintGroup(
-  members: readonly number[],
-  items: readonly PlacedRegion[],
-  opposites: ReadonlyMap<number, number[]>,
-  lost: Region[] = [],
-): Region[] {
-  const levels = levelsOf(members, items, opposites);
+function paintGroup(members: readonly number[], items: readonly PlacedRegion[], lost: Region[]): Region[] {
   let image: Region[] = [];
   let work = 0;
-  levels.forEach((level, k) => {
+  levelsOf(members, items).forEach((level, k) => {
     if (level.length === 0) return;
     const dark = k % 2 === 0;
     const regions = gather(level, items);
@@ -115,6 +104,26 @@ function paintGroup(
   return image;
 }
 
+/**
+ * Dark objects on even levels, clear ones on odd ones, each one above the highest of those of the other polarity before
+ * it that it meets; a clear one that meets none is left out.
+ */
+function levelsOf(members: readonly number[], items: readonly PlacedRegion[]): number[][] {
+  if (members.every((i) => items[i].dark)) return [[...members]];
+  const index = boxIndex(members, (i) => items[i].box);
+  const levels: number[][] = [];
+  const found: number[] = [];
+  members.forEach((i, k) => {
+    const { dark, box } = items[i];
+    const below = index.near(box, GRID_MM).filter((j) => j < k && items[members[j]].dark !== dark);
+    found[k] = below.reduce((level, j) => Math.max(level, found[j] + 1), dark ? 0 : -1);
+    if (found[k] < 0) return;
+    while (levels.length <= found[k]) levels.push([]);
+    levels[found[k]].push(i);
+  });
+  return levels;
+}
+
 /** So many objects are laid out at a time. */
 const CHUNK = 4096;
 
@@ -126,27 +135,6 @@ function gather(level: readonly number[], items: readonly PlacedRegion[]): Regio
     for (const region of unite(level.slice(from, from + CHUNK).map((i) => items[i].region))) parts.push(region);
   }
   return parts;
-}
-
-/** Dark objects on even levels, clear ones on odd ones; a clear one that meets nothing before it is left out. */
-function levelsOf(
-  members: readonly number[],
-  items: readonly PlacedRegion[],
-  opposites: ReadonlyMap<number, number[]>,
-): number[][] {
-  const levelOf = new Map<number, number>();
-  const levels: number[][] = [];
-  for (const i of members) {
-    let level = items[i].dark ? 0 : -1;
-    for (const j of opposites.get(i) ?? []) level = Math.max(level, (levelOf.get(j) ?? -1) + 1);
-    if (level < 0) continue;
-    // A clear object above nothing that is painted in this group would land on an even level.
-    if ((level % 2 === 0) !== items[i].dark) continue;
-    levelOf.set(i, level);
-    while (levels.length <= level) levels.push([]);
-    levels[level].push(i);
-  }
-  return levels;
 }
 
 const meets = (p: Box, q: Box): boolean => boxesNear(p, q, 1e-6);
@@ -166,13 +154,9 @@ function tooMuch(): InputError {
 
 /** Boxes nearer than the clipper's grid may have moved them, mm. */
 const GRID_MM = 2e-6;
-/** A corner is looked at this share of the way to the middle, off any wall. */
-const INWARDS = 1e-3;
-/** So many corners of an object are asked at most. */
-const MOST_CORNERS = 64;
 
 /**
- * The dark objects that each painted region is made of.
+ * The dark objects that each painted region is made of, told by the middles of both that nothing erased.
  *
  * @param regions - of one group, after painting
  * @param members - the group's objects, positions ascending
@@ -182,63 +166,25 @@ function partsOfRegions(
   regions: readonly Region[],
   members: readonly number[],
   items: readonly PlacedRegion[],
-): number[][] {
+): (readonly number[])[] {
   const dark = members.filter((i) => items[i].dark);
   const clear = members.filter((i) => !items[i].dark);
   // Nothing was erased and all hangs together: all of it is in there.
   if (regions.length === 1 && clear.length === 0) return [dark];
   const parts = regions.map((): number[] => []);
   const index = boxIndex(regions, boxOf);
-  const erased = erasures(clear, items);
   for (const i of dark) {
     const item = items[i];
+    const isSeen = (point: Point): boolean => !clear.some((k) => k > i && items[k].holds(point));
     // Small regions first: what lies in one of them need not be looked for in a plane with a thousand holes.
     const near = index.near(item.box, GRID_MM).sort((p, q) => cornersOf(regions[p]) - cornersOf(regions[q]));
-    if (clear.length > 0) {
-      const points = pointsWithin(item).filter((point) => !erased(point, i));
-      for (const k of near) if (shares(item, i, points, regions[k], erased)) parts[k].push(i);
-      continue;
+    const home = isSeen(item.inside) ? near.find((k) => insideRegion(item.inside, regions[k])) : undefined;
+    for (const k of near) {
+      const own = insidePoint(regions[k]);
+      if (k === home || (item.holds(own) && isSeen(own))) parts[k].push(i);
     }
-    const found =
-      near.find((k) => insideRegion(item.inside, regions[k])) ??
-      near.find((k) => pointsWithin(item).some((point) => insideRegion(point, regions[k])));
-    if (found !== undefined) parts[found].push(i);
   }
-  return parts;
-}
-
-type Erased = (point: Point, after: number) => boolean;
-
-/** Tells whether something erased a point after an object was painted. */
-function erasures(clear: readonly number[], items: readonly PlacedRegion[]): Erased {
-  const index = boxIndex(clear, (i) => items[i].box);
-  return ([x, y], after) =>
-    index.near({ minX: x, minY: y, maxX: x, maxY: y }).some((k) => clear[k] > after && items[clear[k]].holds([x, y]));
-}
-
-/** Points of an object that lie within it: its middle, and its corners a little inwards. */
-function pointsWithin(item: PlacedRegion): Point[] {
-  const middle = item.inside;
-  const { outer } = item.region;
-  const every = Math.ceil(outer.length / MOST_CORNERS);
-  const corners = outer
-    .filter((_, i) => i % every === 0)
-    .map(([x, y]): Point => [x + (middle[0] - x) * INWARDS, y + (middle[1] - y) * INWARDS])
-    .filter((point) => item.holds(point));
-  return [middle, ...corners];
-}
-
-/** Whether a region holds what is left of an object: one of its points, or its own middle is the object's. */
-function shares(
-  item: PlacedRegion,
-  position: number,
-  points: readonly Point[],
-  region: Region,
-  erased: Erased,
-): boolean {
-  if (points.some((point) => insideRegion(point, region))) return true;
-  const middle = insidePoint(region);
-  return item.holds(middle) && !erased(middle, position);
+  return parts.map((part) => (part.length > 0 ? part : dark));
 }
 
 /** What all tags agree on; the kind is `mixed` where they don't. */

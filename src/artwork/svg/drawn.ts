@@ -66,9 +66,10 @@ export class DrawnSvg {
 
   private path(own: Attributes, { map, opacity, clip }: Scope): void {
     if (own.visibility !== undefined && own.visibility !== 'visible') return;
-    const standIn = this.source.standInFor(numberOf(own['stroke-miterlimit'], 4));
-    if (standIn === 'ground') this.ground = colourOf(own.fill);
-    if (standIn) return;
+    if (own.id === this.source.groundId) {
+      this.ground = colourOf(own.fill);
+      return;
+    }
     const subpaths = pathOf(own.d);
     const tag = this.source.tagOf(own.id);
     const seen = (name: 'fill' | 'stroke'): Colour | undefined => {

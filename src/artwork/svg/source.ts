@@ -30,8 +30,6 @@ const SILENT = new Set(
     'set i18n-pot'
   ).split(' '),
 );
-/** What is inside these is no shape of the drawing itself. */
-const HELPERS = new Set(['clipPath', 'mask', 'marker', 'pattern']);
 const LENGTHS = new Set('x y width height cx cy r rx ry x1 y1 x2 y2 stroke-width stroke-dashoffset'.split(' '));
 const KEYWORDS = new Set(
   'fill stroke display visibility fill-rule clip-rule stroke-linecap stroke-linejoin'.split(' '),
@@ -46,11 +44,6 @@ const MAX_DEPTH = 200;
 const MAX_MARKS = 3_000_000;
 /** So many names of unknown elements are told. */
 const MAX_STRANGE = 8;
-/** Stands for what is told instead of drawn, by a limit of mitres that nobody writes. */
-const STAND_IN_LIMIT = 1_000_000;
-/** Of the stand-in that shows the ground's colour. */
-const GROUND = STAND_IN_LIMIT - 1;
-
 const LEFT_OUT: Readonly<Record<string, readonly [code: string, what: string]>> = {
   text: ['TEXT_LEFT_OUT', 'text(s) were left out: they are no openings. Turn text into paths if it shall be cut.'],
   image: ['IMAGE_LEFT_OUT', 'picture(s) inside the drawing were left out. Give the picture itself to read it.'],
@@ -68,12 +61,12 @@ const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they 
 export class SvgSource {
   private readonly elements: XmlElement[] = [];
   private readonly sheets: XmlElement[] = [];
-  /** Stand-ins that follow the children of the element in hand, where they change no selector. */
-  private after = '';
-  private inDefs = false;
+  /** Of the element in hand: whether it is shown at all, and whether it is a part of a mask. */
+  private scope = { isHidden: false, inMask: false };
+  /** The name of a path that shows the ground's colour. */
+  readonly groundId: string;
   private readonly byId = new Map<string, XmlElement>();
   private readonly named = new Map<string, XmlElement | undefined>();
-  private readonly standIns: { readonly line: number; readonly says: readonly [string, string] }[] = [];
   private readonly tallies = new Map<string, { count: number; line: number | undefined }>();
   private readonly strange = new Set<string>();
   private readonly sizes = new Map<XmlElement, Size>();
@@ -86,6 +79,8 @@ export class SvgSource {
     private readonly file: string | undefined,
   ) {
     this.index(root);
+    this.groundId = this.freshId();
+    this.named.set(this.groundId, undefined);
     const { count, depth } = this.measure(root);
     if (count > MAX_ELEMENTS || depth > MAX_DEPTH || this.marks > MAX_MARKS) {
       throw new InputError({
@@ -109,26 +104,19 @@ export class SvgSource {
       : { width, height };
     const attributes = this.attributesOf({ ...this.root, attributes: { ...own, style } });
     for (const name of AS_ATTRIBUTES) delete attributes[name];
-    const colour = ground === undefined ? '' : standIn(GROUND, { fill: ground });
+    const colour = `fill:${ground};stroke:none;opacity:1;fill-opacity:1;display:inline;visibility:visible`;
+    this.tellEffects(this.root);
     return tag(
       'svg',
       { ...attributes, ...size, xmlns: 'http://www.w3.org/2000/svg' },
-      colour + this.inside(this.root) + this.missing(this.root, {}, ''),
+      this.inside(this.root) +
+        (ground === undefined ? '' : tag('path', { id: this.groundId, d: 'M0 0h1v1z', style: colour })),
     );
   }
 
   /** The root's own transform, which lies outside its viewBox. */
   rootMap(): Affine {
     return this.transformOf(this.root, { ...this.root.attributes, ...styleOf(this.root) });
-  }
-
-  /** What is to be said of a drawn path that stands for something else; of the ground, its colour alone counts. */
-  standInFor(miterLimit: number): 'ground' | 'told' | undefined {
-    if (miterLimit === GROUND) return 'ground';
-    const known = this.standIns[miterLimit - STAND_IN_LIMIT];
-    if (!known) return undefined;
-    this.tally(known.says[0], known.line, known.says[1]);
-    return 'told';
   }
 
   /** @param id - of a drawn path; copies that references make have none */
@@ -210,17 +198,21 @@ export class SvgSource {
     return length(this.root) / 3;
   }
 
-  private inside(element: XmlElement, helper = ''): string {
-    const outer = this.after;
-    this.after = '';
+  private inside(element: XmlElement): string {
     const shown = element.name === 'switch' ? element.children.filter(isAlternative).slice(0, 1) : element.children;
-    const children = shown.map((child) => this.element(child, helper)).join('');
-    const all = children + this.after;
-    this.after = outer;
-    return all;
+    return shown.map((child) => this.element(child)).join('');
   }
 
-  private element(element: XmlElement, helper: string): string {
+  private element(element: XmlElement): string {
+    const outer = this.scope;
+    const isHidden = outer.isHidden || isNotDisplayed(element);
+    this.scope = { isHidden, inMask: outer.inMask || element.name === 'mask' };
+    const text = this.written(element);
+    this.scope = outer;
+    return text;
+  }
+
+  private written(element: XmlElement): string {
     const { name, attributes, line } = element;
     if (name === 'link') {
       if (/stylesheet/i.test(attributes.rel ?? '')) this.sheetOutside(line);
@@ -228,27 +220,22 @@ export class SvgSource {
     }
     if (SILENT.has(name)) return '';
     if (name === 'style') return this.sheet(element);
-    if (!KEPT.has(name)) return this.leftOut(element, helper);
+    if (!KEPT.has(name)) return this.leftOut(element);
     if (!isMeant(element)) return tag('g', {});
     if (name === 'use') {
-      if (this.circles.has(element)) return this.told(element, CIRCLE, helper);
-      if (!attributes.href?.startsWith('#') || !this.target(attributes.href))
-        return this.told(element, UNKNOWN_REFERENCE, helper);
+      if (this.circles.has(element)) return this.told(line, CIRCLE);
+      if (!attributes.href?.startsWith('#') || !this.target(attributes.href)) return this.told(line, UNKNOWN_REFERENCE);
     }
     const own = this.attributesOf(element);
     if (name === 'use') this.takeSize(element, own);
-    this.after += this.missing(element, own, helper);
+    this.tellEffects(element);
     if (name in SHAPES) {
       this.checkShape(element);
       own.id ??= this.freshId();
       this.named.set(own.id, this.named.has(own.id) ? undefined : element);
     }
     if (attributes.viewBox !== undefined && !parseViewBox(attributes.viewBox)) this.noNumber(line, 'viewBox');
-    const { inDefs } = this;
-    this.inDefs ||= name === 'defs' || name === 'symbol';
-    const inner = this.inside(element, HELPERS.has(name) ? name : helper);
-    this.inDefs = inDefs;
-    return tag(name === 'switch' ? 'g' : name, own, inner);
+    return tag(name === 'switch' ? 'g' : name, own, this.inside(element));
   }
 
   /** What a symbol says of its size holds where its use says nothing (SVG 2, 5.6.2). */
@@ -266,14 +253,11 @@ export class SvgSource {
     }
   }
 
-  /** Stands for effects that are not drawn. */
-  private missing(element: XmlElement, own: Readonly<Record<string, string>>, helper: string): string {
+  /** Effects that are not drawn. */
+  private tellEffects(element: XmlElement): void {
     const { filter = 'none', 'vector-effect': effect } = { ...element.attributes, ...styleOf(element) };
-    const { id: _, ...look } = own;
-    // What is only shown by a reference is told wherever it stands.
-    const place = this.inDefs ? 'defs' : helper;
-    const filtered = filter === 'none' ? '' : this.told(element, FILTERED, place, look);
-    return effect === 'non-scaling-stroke' ? filtered + this.told(element, UNSCALED, place, look) : filtered;
+    if (filter !== 'none') this.told(element.line, FILTERED);
+    if (effect === 'non-scaling-stroke') this.told(element.line, UNSCALED);
   }
 
   private freshId(): string {
@@ -282,36 +266,20 @@ export class SvgSource {
     return `shape${k}`;
   }
 
-  private leftOut(element: XmlElement, helper: string): string {
-    const { name } = element;
+  private leftOut({ name, line }: XmlElement): string {
     const says = LEFT_OUT[name === 'flowRoot' ? 'text' : name];
-    if (says) return this.told(element, says, helper);
+    if (says) return this.told(line, says);
     this.strange.add(name);
     // Editors leave elements of their own; a broken file has one of each kind.
     if (this.strange.size > MAX_STRANGE) return '';
-    return this.told(
-      element,
-      ['ELEMENT_UNKNOWN', `element(s) <${name.slice(0, 40)}> are not known and were left out.`],
-      helper,
-    );
+    return this.told(line, ['ELEMENT_UNKNOWN', `element(s) <${name.slice(0, 40)}> are not known and were left out.`]);
   }
 
-  /** A path in the place of something, so that it is told where it would be seen, and only there. */
-  private told(
-    element: XmlElement,
-    says: readonly [string, string],
-    helper: string,
-    attributes = this.attributesOf(element),
-  ): string {
-    if (helper !== '') {
-      this.tally(says[0], element.line, says[1]);
-      // Neither black nor white, so that the mask counts as one that can't be applied.
-      return helper === 'mask' ? tag('path', { d: 'M0 0h1v1z', style: 'fill:#777' }) : '';
-    }
-    this.standIns.push({ line: element.line, says });
-    const { 'clip-path': _, mask: __, ...own } = attributes;
-    const look = says === UNSCALED ? 'fill:none' : 'stroke:#000;stroke-width:1';
-    return standIn(STAND_IN_LIMIT + this.standIns.length - 1, own, look);
+  /** Tells of what is not drawn, and gives what stands for it. */
+  private told(line: number, [code, what]: readonly [string, string]): string {
+    if (!this.scope.isHidden) this.tally(code, line, what);
+    // Neither black nor white, so that the mask counts as one that can't be applied.
+    return this.scope.inMask ? tag('path', { d: 'M0 0h1v1z', style: 'fill:#777' }) : '';
   }
 
   /** All style sheets as one, where the first stands. */
@@ -445,15 +413,9 @@ const isAlternative = (element: XmlElement): boolean =>
 const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
   Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));
 
-function standIn(
-  limit: number,
-  attributes: Readonly<Record<string, string>>,
-  look = 'stroke:#000;stroke-width:1',
-): string {
-  const { style, d: _, ...own } = attributes;
-  const seen = `${style ? `${style};` : ''}${look};stroke-opacity:1;stroke-miterlimit:${limit}`;
-  return tag('path', { ...own, d: 'M0 0h1v1z', style: seen });
-}
+/** As far as the element itself says. */
+const isNotDisplayed = (element: XmlElement): boolean =>
+  smallKeyword({ ...element.attributes, ...styleOf(element) }.display ?? '') === 'none';
 
 function tag(name: string, attributes: Readonly<Record<string, string | number>>, inside = ''): string {
   const list = Object.entries(attributes).filter(([key]) => /^[\w.-]+$/.test(key));

@@ -43,19 +43,3 @@ describe('equal groups on a panel', () => {
     expect(Math.abs(area('B') - area('A'))).toBeGreaterThan(0.1);
   });
 });
-
-it('of very many discs each keeps its area and nearly its box', () => {
-  const disc = [solid(ellipse(0, 0, 0.75))];
-  const openings = compose(
-    Array.from({ length: 16_000 }, (_, i) => ({
-      dark: true,
-      regions: disc,
-      at: [(i % 100) * 2, Math.floor(i / 100) * 2] as const,
-    })),
-  );
-  expect(openings).toHaveLength(16_000);
-  expect(openings[5].outer.length).toBeLessThan(disc[0].outer.length);
-  expect(openingArea(openings[5])).toBeCloseTo(Math.PI * 0.75 ** 2, 9);
-  const box = boundsOf(openings.slice(0, 1)) as Box;
-  expect(Math.max(Math.abs(box.maxX - 0.75), Math.abs(box.minY + 0.75))).toBeLessThan(5e-4);
-});

@@ -376,7 +376,6 @@ describe('what comes out otherwise than drawn makes the exit code tell', () => {
     ['states of a mouse', `<style>.k:hover{fill:none} .k::before{fill:none}</style>${PAD}`],
     ['fonts', `<style>@font-face{font-family:x;src:url(x.ttf)} .k:not(.a){font-size:3px;cursor:pointer}</style>${PAD}`],
     ['hidden effects', `<filter id="f"/><g display="none" filter="url(#f)">${PAD}</g>`],
-    ['a line that is not drawn', PAD.replace('/>', ' vector-effect="non-scaling-stroke"/>')],
     [
       'from black to nearly black',
       `<linearGradient id="g"><stop stop-color="#000"/><stop offset="1" stop-color="#400"/></linearGradient>${PAD.replace('/>', ' fill="url(#g)"/>')}`,
