@@ -2,7 +2,6 @@ import { composeMaps, mapPoint, rotation, scaling, translation } from '../../geo
 import { boxAround } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import type { Affine, Point } from '../../geometry/types.js';
-import { distance } from '../../geometry/walls.js';
 import { fitAffine, fitStiff } from '../picture/fit-affine.js';
 
 /** An opening as the search sees it; mm as commanded for a coupon, pixels for a picture. */
@@ -324,11 +323,12 @@ class Sky {
     return x > 2 && y > 2 && x < this.options.widthPx - 2 && y < this.options.heightPx - 2;
   }
 
-  nearest(place: Point, radiusMm: number, roomMm: number, pxPerMm: number): number | undefined {
-    let [best, least]: [number | undefined, number] = [undefined, roomMm * pxPerMm];
-    for (const i of this.index.near(boxAround(place, 0, 0), least)) {
+  nearest([x, y]: Point, radiusMm: number, roomMm: number, pxPerMm: number): number | undefined {
+    const room = roomMm * pxPerMm;
+    let [best, least]: [number | undefined, number] = [undefined, room * room];
+    for (const i of this.index.near({ minX: x, minY: y, maxX: x, maxY: y }, room)) {
       const { at, radius } = this.blobs[i];
-      const far = distance(at, place);
+      const far = (at[0] - x) ** 2 + (at[1] - y) ** 2;
       if (far < least && alike(radiusMm, radius / pxPerMm)) [best, least] = [i, far];
     }
     return best;
