@@ -64,8 +64,8 @@ export function readRule(
   const strip = readStrip(
     picture,
     { at: from, across, along },
-    { from: -room, to: count * stepMm + room },
-    { from: -halfMm, to: halfMm },
+    [-room, count * stepMm + room],
+    halfMm,
     sample,
     Math.max(sample, halfMm / 12),
   );
