@@ -3,7 +3,7 @@ import type { Opening } from '../../src/geometry/types.js';
 import { Openings } from '../../src/scan/find/places.js';
 import { Scene } from '../../src/scan/find/recognise.js';
 import { inspectOpenings } from '../../src/scan/inspect/inspect-openings.js';
-import { CouponRuler } from '../../src/scan/measure/measure-coupon.js';
+import { Ruler } from '../../src/scan/measure/ruler.js';
 import { type Picture, scanFilm, type Vec, type VirtualScan } from './virtual-scanner.js';
 
 /** Stencils drawn here, cut as drawn but for planted faults, and seen by the virtual scanner, which knows nothing of the reader. */
@@ -193,7 +193,7 @@ it('never tells a tone from round walls, which lean whatever the levels are', ()
     const found = new Scene(picture).findStencil(openings, 'darker');
     if (!found) throw new Error('the stencil was not found');
     const places = asked.map((_, i) => openings.placeOf(i, [1, 0]));
-    const { tone, uToneMm } = new CouponRuler(picture, openings, found).learnFrom(places);
+    const { tone, uToneMm } = new Ruler(picture, openings, found).learn(places);
     expect(tone).toBeUndefined();
     expect(uToneMm).toBeGreaterThan(0.002);
     expect(uToneMm).toBeLessThan(0.005);

@@ -1,4 +1,6 @@
 import { composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
+import { boxAround } from '../../geometry/bounds.js';
+import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import type { Affine, Point } from '../../geometry/types.js';
 import { fitAffine, fitStiff } from '../picture/fit-affine.js';
 
@@ -306,40 +308,16 @@ function unlikelyShape({ a, b, c, d }: Affine, most: number): boolean {
 
 const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b * c));
 
-/** Blobs in boxes, so that the nearest one is found at once. */
+/** Blobs, the nearest of which is found at once. */
 class Sky {
-  private readonly cell: number;
-  private readonly columns: number;
-  private readonly rows: number;
-  /** Where the blobs of each box begin in `order`. */
-  private readonly starts: Int32Array;
-  private readonly order: Int32Array;
-  private readonly xs: Float64Array;
-  private readonly ys: Float64Array;
+  private readonly index: BoxIndex;
 
   constructor(
     readonly blobs: readonly Star[],
     private readonly options: SearchOptions,
   ) {
-    this.cell = Math.max(8, Math.max(options.widthPx, options.heightPx) / 200);
-    this.columns = Math.ceil(options.widthPx / this.cell) + 1;
-    this.rows = Math.ceil(options.heightPx / this.cell) + 1;
-    this.xs = Float64Array.from(blobs, ({ at }) => at[0]);
-    this.ys = Float64Array.from(blobs, ({ at }) => at[1]);
-    const keys = blobs.map((_, i) => this.column(this.xs[i]) + this.row(this.ys[i]) * this.columns);
-    this.starts = new Int32Array(this.columns * this.rows + 1);
-    for (const key of keys) this.starts[key + 1] += 1;
-    for (let k = 0; k < this.columns * this.rows; k += 1) this.starts[k + 1] += this.starts[k];
-    const next = this.starts.slice();
-    this.order = new Int32Array(blobs.length);
-    keys.forEach((key, i) => {
-      this.order[next[key]] = i;
-      next[key] += 1;
-    });
+    this.index = boxIndex(blobs, ({ at }) => boxAround(at, 0, 0));
   }
-
-  private column = (x: number): number => Math.min(this.columns - 1, Math.max(0, Math.floor(x / this.cell)));
-  private row = (y: number): number => Math.min(this.rows - 1, Math.max(0, Math.floor(y / this.cell)));
 
   holds([x, y]: Point): boolean {
     return x > 2 && y > 2 && x < this.options.widthPx - 2 && y < this.options.heightPx - 2;
@@ -347,21 +325,11 @@ class Sky {
 
   nearest([x, y]: Point, radiusMm: number, roomMm: number, pxPerMm: number): number | undefined {
     const room = roomMm * pxPerMm;
-    let best: number | undefined;
-    let least = room * room;
-    const [left, right] = [this.column(x - room), this.column(x + room)];
-    const last = this.row(y + room);
-    for (let row = this.row(y - room); row <= last; row += 1) {
-      const end = this.starts[row * this.columns + right + 1];
-      for (let k = this.starts[row * this.columns + left]; k < end; k += 1) {
-        const i = this.order[k];
-        const [dx, dy] = [this.xs[i] - x, this.ys[i] - y];
-        const far = dx * dx + dy * dy;
-        if (far < least && alike(radiusMm, this.blobs[i].radius / pxPerMm)) {
-          least = far;
-          best = i;
-        }
-      }
+    let [best, least]: [number | undefined, number] = [undefined, room * room];
+    for (const i of this.index.near({ minX: x, minY: y, maxX: x, maxY: y }, room)) {
+      const { at, radius } = this.blobs[i];
+      const far = (at[0] - x) ** 2 + (at[1] - y) ** 2;
+      if (far < least && alike(radiusMm, radius / pxPerMm)) [best, least] = [i, far];
     }
     return best;
   }

@@ -13,6 +13,9 @@ export interface OpeningBox {
   readonly halfAlong: number;
 }
 
+/** Beside an edge by this much lies the opening that it is of, mm. */
+const WITHIN_MM = 0.01;
+
 /** Openings with their middles and sizes, as the search and the ruler need them. */
 export class Openings {
   readonly stars: readonly Star[];
@@ -47,6 +50,16 @@ export class Openings {
       }
     });
     return this.placeOf(best, across);
+  }
+
+  /** The opening that a feature is of, or those that it goes from and to, along it. */
+  placesOf({ kind, from, to, nominalMm, side }: DimensionalFeature): OpeningBox[] {
+    const across: Point = [(to[0] - from[0]) / nominalMm, (to[1] - from[1]) / nominalMm];
+    const beside = ([x, y]: Point, mm: number): OpeningBox =>
+      this.placeAt([x + mm * across[0], y + mm * across[1]], across);
+    if (kind === 'opening') return [beside(from, nominalMm / 2)];
+    if (kind === 'web') return [beside(from, -WITHIN_MM), beside(to, WITHIN_MM)];
+    return [from, to].map((end) => beside(end, side === 'far' ? -WITHIN_MM : WITHIN_MM));
   }
 
   placeOf(opening: number, across: Point): OpeningBox {
@@ -89,11 +102,6 @@ export class Openings {
     });
     return gaps;
   }
-}
-
-/** Unit vector from a feature's one edge to the other. */
-export function unitVectorOf({ from, to, nominalMm }: DimensionalFeature): Point {
-  return [(to[0] - from[0]) / nominalMm, (to[1] - from[1]) / nominalMm];
 }
 
 /** Middle and root mean square radius of a polygon, by Green's theorem. */

@@ -6,7 +6,7 @@ import type { Star } from '../find/constellation.js';
 import type { OpeningBox, Openings } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
 import type { Sharpness } from '../measure/levels.js';
-import { CouponRuler } from '../measure/measure-coupon.js';
+import { Ruler } from '../measure/ruler.js';
 import { fitStiff } from '../picture/fit-affine.js';
 import type { GreyPicture } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
@@ -52,8 +52,8 @@ export function inspectOpenings(
   things: readonly Star[],
   { count = openings.all.length, asCut = [] }: { readonly count?: number; readonly asCut?: AsCut } = {},
 ): Inspection {
-  const ruler = new CouponRuler(picture, openings, recognised);
-  const sharpness = ruler.learnFrom(rectangles(openings).filter(({ opening }) => recognised.seenAt[opening]));
+  const ruler = new Ruler(picture, openings, recognised);
+  const sharpness = ruler.learn(rectangles(openings).filter(({ opening }) => recognised.seenAt[opening]));
   const around = new Neighbourhood(openings.all);
   const sizes = openings.all.map((opening) => sizeOf([opening], opening));
   const levelNear = (i: number) => ruler.levelsNear(i);
@@ -61,7 +61,7 @@ export function inspectOpenings(
   const back = invert(recognised.map);
   const besideOf = (i: number): Point => {
     const { at } = openings.stars[i];
-    const [x, y] = mapPoint(back, ruler.seen(at, i));
+    const [x, y] = mapPoint(back, ruler.film.near(i)(at));
     return [x - at[0], y - at[1]];
   };
   const measure = (i: number, moved: Point = [0, 0]): MeasuredOpening => {
@@ -90,7 +90,12 @@ export function inspectOpenings(
   };
   const inspected = openings.all.map((opening, i): InspectedOpening => {
     const { at } = openings.stars[i];
-    const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map((point) => ruler.seen(point, i)) };
+    const base = {
+      number: i + 1,
+      asked: sizes[i],
+      at,
+      ring: opening.outer.map(ruler.film.near(i)),
+    };
     if (i >= count) return { ...base, faults: isThere(i) ? [] : ['missing'] };
     const [x, y] = mapPoint(laid ?? IDENTITY, at);
     const judge = (found: MeasuredOpening): InspectedOpening =>

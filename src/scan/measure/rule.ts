@@ -1,3 +1,5 @@
+import { boxAround } from '../../geometry/bounds.js';
+import { boxIndex } from '../../geometry/box-index.js';
 import type { PerAxis, Point } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
 import type { GreyPicture } from '../picture/picture.js';
@@ -62,8 +64,8 @@ export function readRule(
   const strip = readStrip(
     picture,
     { at: from, across, along },
-    { from: -room, to: count * stepMm + room },
-    { from: -halfMm, to: halfMm },
+    [-room, count * stepMm + room],
+    halfMm,
     sample,
     Math.max(sample, halfMm / 12),
   );
@@ -98,17 +100,8 @@ export function readRule(
 
 /** Of all rows of like things at the pitch the longest one; some lack: the middles of longer lines lie elsewhere, and dirt. */
 function longestChain(things: readonly Star[], pitchPx: number): Chain | undefined {
-  const sky = new Map<string, Star[]>();
-  const key = (x: number, y: number): string => `${Math.floor(x / pitchPx)} ${Math.floor(y / pitchPx)}`;
-  for (const thing of things) sky.set(key(...thing.at), [...(sky.get(key(...thing.at)) ?? []), thing]);
-  const near = ([x, y]: Point, room: number): Star[] =>
-    [-1, 0, 1].flatMap((j) =>
-      [-1, 0, 1].flatMap((i) =>
-        (sky.get(key(x + i * pitchPx, y + j * pitchPx)) ?? []).filter(
-          ({ at }) => Math.hypot(at[0] - x, at[1] - y) <= room,
-        ),
-      ),
-    );
+  const index = boxIndex(things, ({ at }) => boxAround(at, 0, 0));
+  const near = (place: Point, room: number): Star[] => index.near(boxAround(place, 0, 0), room).map((i) => things[i]);
   const used = new Set<Star>();
   let best: Chain | undefined;
   for (const start of things) {

@@ -10,10 +10,11 @@ export interface ScanFrame {
   readonly along: Vec;
 }
 
-export interface StripExtent {
-  readonly from: number;
-  readonly to: number;
-}
+/** A place so many mm across. */
+export const stripAlong = ({ at, across }: ScanFrame, mm: number): Vec => [
+  at[0] + mm * across[0],
+  at[1] + mm * across[1],
+];
 
 /** Levels on a grid of its own: rows follow the edge, columns go across it. Lengths in mm of the scanner. */
 export interface Strip {
@@ -28,29 +29,31 @@ export interface Strip {
   readonly levels: Float32Array;
 }
 
-/** Reads a strip of the picture; undefined where it leaves the picture. */
+export const bothWays = (mm: number): readonly [number, number] => [-mm, mm];
+
+/** Reads a strip of the picture that reaches so far to both sides; undefined where it leaves the picture. */
 export function readStrip(
   picture: GreyPicture,
   { at, across, along }: ScanFrame,
-  s: StripExtent,
-  t: StripExtent,
+  [from, to]: readonly [number, number],
+  halfAlongMm: number,
   stepMm: number,
-  rowStepMm = 2 * stepMm,
+  rowStepMm: number,
 ): Strip | undefined {
-  const columns = Math.max(2, Math.round((s.to - s.from) / stepMm) + 1);
-  const rows = Math.max(1, Math.round((t.to - t.from) / rowStepMm) + 1);
+  const columns = Math.max(2, Math.round((to - from) / stepMm) + 1);
+  const rows = Math.max(1, Math.round((2 * halfAlongMm) / rowStepMm) + 1);
   const levels = new Float32Array(rows * columns);
   for (let j = 0; j < rows; j += 1) {
-    const tj = t.from + j * rowStepMm;
+    const tj = j * rowStepMm - halfAlongMm;
     for (let i = 0; i < columns; i += 1) {
-      const si = s.from + i * stepMm;
+      const si = from + i * stepMm;
       const level = levelAt(picture, at[0] + across[0] * si + along[0] * tj, at[1] + across[1] * si + along[1] * tj);
       if (Number.isNaN(level)) return undefined;
       levels[j * columns + i] = level;
     }
   }
-  const phases = Math.min(Math.abs(along[0]), Math.abs(along[1])) * (t.to - t.from);
-  return { rows, columns, stepMm, firstMm: s.from, firstRowMm: t.from, rowStepMm, phases, levels };
+  const phases = Math.min(Math.abs(along[0]), Math.abs(along[1])) * 2 * halfAlongMm;
+  return { rows, columns, stepMm, firstMm: from, firstRowMm: -halfAlongMm, rowStepMm, phases, levels };
 }
 
 /** The middle level of each column: what the edge looks like without specks. */
