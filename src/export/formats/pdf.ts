@@ -2,7 +2,7 @@ import { mapRing } from '../../geometry/affine.js';
 import type { Region } from '../../geometry/types.js';
 import { newPdf, PT_PER_MM, pdfBytes } from '../../pdf-file.js';
 import type { Placement } from '../types.js';
-import { shortMm } from './short-mm.js';
+import { shortMm } from './text-bytes.js';
 
 /** One page at true size with every opening as a path filled by the even-odd rule. */
 export async function writePdf(

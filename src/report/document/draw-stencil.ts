@@ -1,7 +1,7 @@
-import { pathWriter } from '../../export/formats/svg.js';
 import { boundsOf, grownBox } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
 import type { Box, Region } from '../../geometry/types.js';
+import { pathWriter } from '../svg-paths.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
 
 /** Finer than a drawing of a whole board shows, mm. */
