@@ -30,25 +30,36 @@ export function layingOn(
   return { sheet, prefix, key, marginMm, number };
 }
 
+/** How large a block may be at the most, mm. */
+export const roomOf = ({ sheet: { grid }, marginMm }: Laying): { widthMm: number; heightMm: number } => ({
+  widthMm: grid.mm('x', grid.columns) - 2 * marginMm,
+  heightMm: grid.mm('y', grid.rows) - 2 * marginMm,
+});
+
 /**
  * Lower left corner of a block in the room that it leaves free on the canvas: place 0 is left or bottom, 1 right or top.
  *
  * @throws {InputError} BED_TOO_SMALL with the size that the block needs
  */
 export function placeBlock(
-  { sheet: { grid }, key, marginMm, number }: Laying,
+  on: Laying,
   place: readonly [Expression, Expression],
   block: { widthMm: number; heightMm: number },
   orFewer = '',
 ): Point {
-  const canvas = [grid.mm('x', grid.columns), grid.mm('y', grid.rows)];
-  const [widthMm, heightMm] = [block.widthMm + 2 * marginMm, block.heightMm + 2 * marginMm];
-  const free = [canvas[0] - 2 * marginMm - block.widthMm, canvas[1] - 2 * marginMm - block.heightMm];
+  const { key, marginMm, number } = on;
+  const room = roomOf(on);
+  const free = [room.widthMm - block.widthMm, room.heightMm - block.heightMm];
   if (free[0] < 0 || free[1] < 0) {
+    const size = ({ widthMm, heightMm }: typeof room) => [widthMm + 2 * marginMm, heightMm + 2 * marginMm];
     throw new InputError({
       code: 'BED_TOO_SMALL',
       place: { key },
-      message: `a block of ${widthMm.toFixed(1)} x ${heightMm.toFixed(1)} mm does not fit on ${canvas[0]} x ${canvas[1]} mm.`,
+      message: `a block of ${size(block)
+        .map((mm) => mm.toFixed(1))
+        .join(' x ')} mm does not fit on ${size(room)
+        .map((mm) => Number(mm.toFixed(6)))
+        .join(' x ')} mm.`,
       hint: `Use a larger bed or film${orFewer}.`,
     });
   }

@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
 import { tidyMm } from './dot-grid.js';
-import { type Laying, placeBlock } from './laying.js';
+import { type Laying, placeBlock, roomOf } from './laying.js';
 import type { PowerGridElement } from './pattern.js';
 import type { CouponSheet } from './sheet.js';
 import type { CouponImage, CouponOptions, GreyLevel } from './types.js';
@@ -29,19 +29,20 @@ function checkList(name: string, values: readonly number[], most: number): void 
   });
 }
 
-/**
- * Filled cells: powers rise upwards, speeds fall to the right, so the gentlest cell is at the lower left and the
- * strongest at the upper right. Labels go on layer 0, which is burnt with the strongest setting: where that does
- * not cut, no cell is through either, and there is nothing to tell apart.
- */
-export function layPowerGrid(on: Laying, element: PowerGridElement, options: CouponOptions): GridSetting[] {
-  const { sheet, prefix, number: value } = on;
-  const powers = [...(options.powersPercent ?? element.powersPercent)];
-  const speeds = [...(options.speedsMmS ?? element.speedsMmS)];
-  checkList('powersPercent', powers, 100);
-  checkList('speedsMmS', speeds, 1e5);
-  powers.sort((p, q) => p - q);
-  speeds.sort((p, q) => q - p);
+/** Values beside a single one of the other axis: so many show a window as surely as a grid does. */
+const MOST_ALONE = 10;
+
+/** So many values from the lowest to the highest, evenly in ratio, in digits that a person can set. */
+function spread(values: readonly number[], count: number): readonly number[] {
+  if (count <= values.length) return values;
+  const [low, high] = [Math.min(...values), Math.max(...values)];
+  const at = (i: number): number => Number((low * (high / low) ** (i / (count - 1))).toPrecision(2));
+  return [...new Set(Array.from({ length: count }, (_, i) => at(i)))];
+}
+
+/** What a grid of these powers and speeds takes, and where its rows and columns lie. */
+function measured(on: Laying, element: PowerGridElement, powers: readonly number[], speeds: readonly number[]) {
+  const { sheet, number: value } = on;
   const [cellX, cellY] = [value(element.cellMm[0], 'cellMm.0'), value(element.cellMm[1], 'cellMm.1')];
   const ribMm = value(element.gapMm, 'gapMm');
   const gap = sheet.clearanceMm + 0.2;
@@ -51,10 +52,37 @@ export function layPowerGrid(on: Laying, element: PowerGridElement, options: Cou
   const below = sheet.letteringMm + gap;
   const columnMm = Math.max(cellX + ribMm, ...words.speeds.map((text) => lengthOf(text) + gap));
   const rowMm = Math.max(cellY + ribMm, sheet.letteringMm + gap);
-  const size = {
-    widthMm: side + (speeds.length - 1) * columnMm + Math.max(cellX, lengthOf(words.speeds[speeds.length - 1])),
-    heightMm: below + (powers.length - 1) * rowMm + cellY,
+  const widthMm = side + (speeds.length - 1) * columnMm + Math.max(cellX, lengthOf(words.speeds[speeds.length - 1]));
+  const heightMm = below + (powers.length - 1) * rowMm + cellY;
+  return { powers, speeds, words, cellX, cellY, side, below, columnMm, rowMm, size: { widthMm, heightMm } };
+}
+
+/** The grid that is asked for; of a machine with one speed or one power with as many of the other as there is room for. */
+function gridOn(on: Laying, element: PowerGridElement, options: CouponOptions) {
+  const { powersPercent, speedsMmS } = options;
+  const of = (count: number) => {
+    const powers = powersPercent ?? spread(element.powersPercent, speedsMmS?.length === 1 ? count : 0);
+    const speeds = speedsMmS ?? spread(element.speedsMmS, powersPercent?.length === 1 ? count : 0);
+    checkList('powersPercent', powers, 100);
+    checkList('speedsMmS', speeds, 1e5);
+    return measured(on, element, [...powers].sort((p, q) => p - q), [...speeds].sort((p, q) => q - p)); // biome-ignore format: one call
   };
+  const room = roomOf(on);
+  for (let count = MOST_ALONE; count > 1; count -= 1) {
+    const grid = of(count);
+    if (grid.size.widthMm <= room.widthMm && grid.size.heightMm <= room.heightMm) return grid;
+  }
+  return of(1);
+}
+
+/**
+ * Filled cells: powers rise upwards, speeds fall to the right, so the gentlest cell is at the lower left and the
+ * strongest at the upper right. Labels go on layer 0, which is burnt with the strongest setting: where that does
+ * not cut, no cell is through either, and there is nothing to tell apart.
+ */
+export function layPowerGrid(on: Laying, element: PowerGridElement, options: CouponOptions): GridSetting[] {
+  const { sheet, prefix } = on;
+  const { powers, speeds, words, cellX, cellY, side, below, columnMm, rowMm, size } = gridOn(on, element, options);
   const [x0, y0] = placeBlock(on, [0.5, 0.5], size, ', or fewer powers and speeds');
   const { grid } = sheet;
   const settings: GridSetting[] = [];

@@ -248,10 +248,8 @@ describe('apertrue start', () => {
   });
 
   it('asks which powers and speeds to try, and a machine that has one speed for no other from then on', async () => {
-    const { said } = await desk.type('start', [...ANSWERS, '20, 40; 60 80,100', '6000mm/min']);
-    expect(said).toMatch(
-      /a knob without numbers.*\[20,30,45,65,100\][\s\S]*only one if it can’t be set \[50,100,200\]/,
-    );
+    const { said } = await desk.type('start', [...ANSWERS, '6000mm/min', '20, 40; 60 80,100']);
+    expect(said).toMatch(/only one if it can’t be set \[50,100,200\][\s\S]*a knob without numbers.*\[20,24,/);
     expect(desk.json('apertrue.json')).toMatchObject({ powersPercent: [20, 40, 60, 80, 100], speedsMmS: [100] });
     const made = await desk.type('coupon power-speed-grid --format svg');
     expect(made.said).toContain('power steps 20,40,60,80,100, speeds 100');
@@ -282,8 +280,21 @@ describe('apertrue start', () => {
     expect(desk.text('stencils/scale-ruler.readings.csv')).toMatch(/^# speed .*: 100 mm\/s$/m);
   });
 
+  it('tries more powers where there is one speed, as many as have room', async () => {
+    const { out } = await desk.type('start', [...ANSWERS, '100', '']);
+    expect(desk.json('apertrue.json')).toMatchObject({ speedsMmS: [100] });
+    expect(desk.json('apertrue.json').powersPercent).toBeUndefined();
+    const [, cells] = /which power and speed cut clean \((\d+) cells/.exec(out) ?? [];
+    expect(Number(cells)).toBeGreaterThanOrEqual(9);
+    await desk.type('coupon power-speed-grid --format svg');
+    const powers = (desk.json('stencils/power-speed-grid.features.json').features as CellFeature[]).map(
+      (cell) => cell.powerPercent,
+    );
+    expect([powers.length, Math.min(...powers), Math.max(...powers)]).toEqual([Number(cells), 20, 100]);
+  });
+
   it('asks a laser of one power for no less of it', async () => {
-    await desk.type('start', [...ANSWERS, '100', '50 100, 200, 400']);
+    await desk.type('start', [...ANSWERS, '50 100, 200, 400', '100']);
     await desk.type('coupon power-speed-grid --format svg');
     const cells = desk.json('stencils/power-speed-grid.features.json').features as CellFeature[];
     for (const outcomes of ['uuuu', 'mmmm', 'uumm', 'uttm', 'uttt']) {
@@ -295,7 +306,7 @@ describe('apertrue start', () => {
 
   it('asks again for fewer powers or speeds where their grid does not fit on the bed', async () => {
     const many = [1, 2, 3, 4, 5, 6, 7, 8, 9].map((n) => 10 * n).join();
-    const answers = ['m', '80x60', ...ANSWERS.slice(2), many, '20,40,60', '1,2,3,4,5,6,7,8,9,10,11,12,13,14', '1,2,3'];
+    const answers = ['m', '80x60', ...ANSWERS.slice(2), '1,2,3,4,5,6,7,8,9,10,11,12,13,14', '1,2,3', many, '20,40,60'];
     const { code, said } = await desk.type('start', answers);
     expect([code, said.match(/does not fit on 79\.\d+ x 59\.\d+ mm.*or fewer powers and speeds/g)]).toMatchObject([
       0,
@@ -305,7 +316,7 @@ describe('apertrue start', () => {
   });
 
   it('has no grid in the plan of a machine that has nothing to set', async () => {
-    const { out, said } = await desk.type('start', [...ANSWERS, '100', '25']);
+    const { out, said } = await desk.type('start', [...ANSWERS, '25', '100']);
     expect(out).toMatch(/^The plan:\n1\. scale-ruler: .* cut with its power and speed/);
     expect(said).toMatch(/next: apertrue coupon scale-ruler\n/);
   });

@@ -70,4 +70,29 @@ describe('the power-speed-grid', () => {
       expect(cautions.join(' ')).toMatch(word);
     }
   });
+
+  it('tries more of one where the other has a single value, as many as have room, and what is named as it is', async () => {
+    const settings = async (options: object): Promise<[powers: number[], speeds: number[]]> => {
+      const { features } = await generateCoupon('power-speed-grid', { ...BED, ...options } as typeof BED);
+      const cells = features.features.filter((one) => one.kind === 'cell');
+      const [powers, speeds] = [cells.map((cell) => cell.powerPercent), cells.map((cell) => cell.speedMmS)];
+      return [[...new Set(powers)], [...new Set(speeds)]];
+    };
+    const [large, small] = [
+      { widthMm: 200, heightMm: 120 },
+      { widthMm: 80, heightMm: 60 },
+    ];
+    const none = { powersPercent: undefined };
+    expect(await settings({ ...none, ...large, speedsMmS: [100] })).toEqual([
+      [20, 24, 29, 34, 41, 49, 58, 70, 84, 100],
+      [100],
+    ]);
+    expect(await settings({ ...none, ...small, speedsMmS: [100] })).toEqual([[20, 26, 34, 45, 58, 76, 100], [100]]);
+    expect((await settings({ ...large, powersPercent: [100], speedsMmS: undefined }))[1]).toHaveLength(10);
+    expect(await settings({ ...none, ...large, speedsMmS: [50, 100] })).toEqual([
+      [20, 30, 45, 65, 100],
+      [100, 50],
+    ]);
+    expect(await settings({ ...large, powersPercent: [30, 60], speedsMmS: [80] })).toEqual([[30, 60], [80]]);
+  });
 });

@@ -92,7 +92,7 @@ Examples:
   apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 -f bmp -o bench/
   apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 -o bench/
 
-Order of work: power-speed-grid finds a setting that cuts; scale-ruler and aperture-ladder, cut with it, give the profile.
+Order of work: power-speed-grid finds a setting that cuts (with one speed it tries up to ten powers); scale-ruler and aperture-ladder, cut with it, give the profile.
 Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
 <name>.job.json for apertrue itself. A program that takes only BMP: --format bmp.
 Exit codes: 0 done; 2 nothing could be done.`,

@@ -2,7 +2,6 @@ import { join } from 'node:path';
 import { builtInPattern } from '../../coupon/built-in.js';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
-import type { PowerGridElement } from '../../coupon/pattern.js';
 import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/coupon-order.js';
@@ -138,31 +137,29 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
   );
   const gauges = await ask(values.gauge, GAUGES, readGauges, '--gauge', 'caliper 0.01');
   // Most machines need no answer of their own, so nobody who gave all else as options is held up by these.
-  const tried = async (
+  const tried = async <K extends keyof Lists>(
     given: number[] | undefined,
     question: string,
     read: (part: string) => number,
     flag: string,
-    usual: readonly number[],
-    fits: (list: number[]) => Promise<unknown>,
+    key: K,
+    others: Lists,
   ) => {
     if (given !== undefined || !hasAsked) return given;
+    const usual = await grid(others);
     const readAll = async (text: string): Promise<number[]> => {
       const list = parseListOf(read)(text);
-      await fits(list);
+      await grid({ ...others, [key]: list });
       return list;
     };
-    const list = await askAtPrompt(asker, question, readAll, flag, io, usual.join(','), true);
-    return list.join() === usual.join() ? undefined : list;
+    const list = await askAtPrompt(asker, question, readAll, flag, io, usual[key].join(','), true);
+    return list.join() === usual[key].join() ? undefined : list;
   };
-  const { powersPercent: powers, speedsMmS: speeds } = usualGrid();
-  const grid = (lists: Lists) => generateCoupon('power-speed-grid', { ...sizeOf({ bed, pitchMm }), ...lists });
-  const powersPercent = await tried(values.powerSteps, POWERS, parsePowerPercent, '--power-steps', powers, (list) =>
-    grid({ powersPercent: list, speedsMmS: [100] }),
-  );
-  const speedsMmS = await tried(values.speeds, SPEEDS, parseSpeedMmS, '--speeds', speeds, (list) =>
-    grid({ powersPercent, speedsMmS: list }),
-  );
+  const grid = (lists: Lists) => gridOf({ bed, pitchMm, ...lists });
+  const speedsMmS = await tried(values.speeds, SPEEDS, parseSpeedMmS, '--speeds', 'speedsMmS', {});
+  const powersPercent = await tried(values.powerSteps, POWERS, parsePowerPercent, '--power-steps', 'powersPercent', {
+    speedsMmS,
+  });
   const file =
     machine
       .toLowerCase()
@@ -192,7 +189,7 @@ const POWERS =
   'Which powers to try, in %; only one if it can’t be set (a knob without numbers: put marks on it, in % of its turn)';
 const SPEEDS = 'Which speeds to try, in mm/s; only one if it can’t be set';
 
-type Lists = Partial<Pick<PowerGridElement, 'powersPercent' | 'speedsMmS'>>;
+type Lists = Pick<Project, 'powersPercent' | 'speedsMmS'>;
 
 const sizeOf = ({ bed, pitchMm }: Pick<Project, 'bed' | 'pitchMm'>) => ({
   widthMm: bed?.widthMm ?? 0,
@@ -201,33 +198,36 @@ const sizeOf = ({ bed, pitchMm }: Pick<Project, 'bed' | 'pitchMm'>) => ({
   pitchYMm: pitchMm?.y,
 });
 
-/** What the built-in power/speed grid tries. */
-function usualGrid(): Required<Lists> {
-  const grid = builtInPattern('power-speed-grid').elements.find(({ kind }) => kind === 'power-grid');
-  return grid as PowerGridElement;
+/** What the power/speed grid of a machine tries. @throws {InputError} when that has no room */
+async function gridOf({ powersPercent, speedsMmS, ...machine }: Lists & Pick<Project, 'bed' | 'pitchMm'>) {
+  const { features } = await generateCoupon('power-speed-grid', { ...sizeOf(machine), powersPercent, speedsMmS });
+  const cells = features.features.filter((one) => one.kind === 'cell');
+  const rising = (list: readonly number[]): number[] => [...new Set(list)].sort((p, q) => p - q);
+  return {
+    powersPercent: rising(cells.map((cell) => cell.powerPercent)),
+    speedsMmS: rising(cells.map((cell) => cell.speedMmS)),
+    cells: cells.length,
+  };
 }
 
 /** Which coupons in which order, what to read on them and with which gauge, and the commands. */
 async function planText(project: Project): Promise<string> {
-  const { gauges = [], out = 'stencils', powersPercent, speedsMmS } = project;
+  const { gauges = [], out = 'stencils' } = project;
   const size = sizeOf(project);
   const lines: string[] = ['The plan:\n'];
   const step = (title: string, commands: readonly string[]): void => {
     lines.push(`${lines.length}. ${title}\n${commands.map((command) => `     ${command}\n`).join('')}`);
   };
   const csv = (name: string): string => join(out, `${name}.readings.csv`);
-  const grid = await generateCoupon('power-speed-grid', { ...size, powersPercent, speedsMmS });
+  const { cells } = await gridOf(project);
   // Of one power and one speed there is nothing to choose.
-  const chosen = grid.features.features.length > 1 ? 'that power and speed' : 'its power and speed';
-  if (grid.features.features.length > 1)
-    step(
-      `power-speed-grid: which power and speed cut clean (${grid.features.features.length} cells, by eye against a light)`,
-      [
-        'apertrue coupon power-speed-grid',
-        'apertrue enter power-speed-grid',
-        `apertrue window ${csv('power-speed-grid')}`,
-      ],
-    );
+  const chosen = cells > 1 ? 'that power and speed' : 'its power and speed';
+  if (cells > 1)
+    step(`power-speed-grid: which power and speed cut clean (${cells} cells, by eye against a light)`, [
+      'apertrue coupon power-speed-grid',
+      'apertrue enter power-speed-grid',
+      `apertrue window ${csv('power-speed-grid')}`,
+    ]);
   for (const [name, what] of [
     ['scale-ruler', 'scale and squareness'],
     ['aperture-ladder', 'kerf'],

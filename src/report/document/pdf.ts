@@ -318,7 +318,11 @@ function closeLooks(layers: readonly StencilLayer[], most: number): CloseLook[] 
       return box ? [{ opening, box }] : [];
     }),
   );
-  const doubtful = boxed.flat().filter(({ opening }) => opening.doubtful && opening.number !== undefined);
+  // One of each size that a table names comes before more of the same.
+  const doubtful = boxed
+    .flat()
+    .filter(({ opening }) => opening.doubtful && opening.number !== undefined)
+    .sort((p, q) => Number(q.opening.named ?? false) - Number(p.opening.named ?? false));
   const looks: CloseLook[] = [];
   const seen = new Set<NumberedOpening>();
   for (const { opening, box } of doubtful) {

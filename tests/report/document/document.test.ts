@@ -171,7 +171,8 @@ describe('a stencil in a PDF', () => {
     const text = await textOf(openings);
     expect(text.includes('10 mm around 1660')).toBe(true);
     expect(text.match(/mm around/g)).toHaveLength(1);
-    const far = await textOf(openings.map((one, i) => ({ ...one, doubtful: i % 200 === 0 })));
+    const far = await textOf(openings.map((one, i) => ({ ...one, doubtful: i % 200 === 0, named: i === 3800 })));
+    expect(far.includes('mm around 3801')).toBe(true);
     expect(far.match(/mm around/g)).toHaveLength(12);
     expect(far.includes('8 more are in the list below.')).toBe(true);
     expect((await textOf(openings.map((one) => ({ ...one, doubtful: false })))).includes('closer')).toBe(false);
