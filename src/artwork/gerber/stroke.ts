@@ -36,13 +36,9 @@ function alongArc(arc: Arc, diameterMm: number): Region[] {
   return unite(points.slice(1).flatMap((p, i) => roundLine(points[i], p, diameterMm)));
 }
 
-/** What a convex pen of any outline leaves along a line: the hull of both its ends. */
-export function convexLine(pen: Ring, [x0, y0]: Point, [x1, y1]: Point): Region[] {
-  const at = (dx: number, dy: number): Ring => pen.map(([x, y]): Point => [x + dx, y + dy]);
-  return [solid(convexHull([...at(x0, y0), ...at(x1, y1)]))];
-}
-
-/** A convex pen along many short lines. */
+/** What a convex pen of any outline leaves along a line, or many short ones: the hull of both ends of each. */
 export function convexPath(pen: Ring, points: readonly Point[]): Region[] {
-  return unite(points.slice(1).flatMap((p, i) => convexLine(pen, points[i], p)));
+  const at = ([dx, dy]: Point): Ring => pen.map(([x, y]): Point => [x + dx, y + dy]);
+  const hulls = points.slice(1).map((p, i) => solid(convexHull([...at(points[i]), ...at(p)])));
+  return hulls.length === 1 ? hulls : unite(hulls);
 }
