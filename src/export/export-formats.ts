@@ -46,3 +46,9 @@ export function markIn(bytes: Uint8Array): Mark | undefined {
 function pdfHex(text: string): string {
   return Buffer.from(text, 'utf16le').swap16().toString('hex').toUpperCase();
 }
+
+/** Millimetres with at most five digits after the point (10 nm), the shortest way. */
+export function shortMm(value: number): string {
+  const rounded = Math.round(value * 1e5) / 1e5;
+  return rounded === 0 ? '0' : `${rounded}`;
+}

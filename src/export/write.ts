@@ -8,8 +8,7 @@ import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Box, PerAxis, Region } from '../geometry/types.js';
 import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
 import { firstOf } from '../text.js';
-import { EXPORT_FORMATS, isRaster } from './export-formats.js';
-import { shortMm } from './formats/short-mm.js';
+import { EXPORT_FORMATS, isRaster, shortMm } from './export-formats.js';
 import {
   type PixelPlacement,
   type Placement,

@@ -3,7 +3,7 @@ import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js'
 import { kept } from '../../kept.js';
 import type { PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
-import { cornersOf } from '../paint/placed.js';
+import { cornersOf } from '../paint/painted-groups.js';
 
 /** A layer with more than this is no paste layer, and would not fit into memory. */
 const MAX_OBJECTS = 1_000_000;

@@ -9,7 +9,7 @@ import { decodeCoordinate, digitsTooMany } from './coordinate-format.js';
 import type { LayerState } from './layer-state.js';
 import { type Command, shorten } from './lex.js';
 import { loadKey } from './object-sink.js';
-import { convexPath, roundArc, roundLine } from './stroke.js';
+import { convexPath, roundArc, roundLine } from './standard-shape.js';
 
 /** The coordinates of one operation, as digits. */
 export interface Coordinates {

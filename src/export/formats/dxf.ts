@@ -1,7 +1,7 @@
 import { mapRing } from '../../geometry/affine.js';
 import type { Region, Ring } from '../../geometry/types.js';
+import { shortMm } from '../export-formats.js';
 import type { Placement } from '../types.js';
-import { shortMm } from './short-mm.js';
 
 /** Layer names as R12 allows them: capitals, digits, `_`, `-`, `$`; no blanks. */
 const OPENINGS_LAYER = 'OPENINGS';

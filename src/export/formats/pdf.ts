@@ -1,8 +1,8 @@
 import { mapRing } from '../../geometry/affine.js';
 import type { Region } from '../../geometry/types.js';
 import { newPdf, PT_PER_MM, pdfBytes } from '../../pdf-file.js';
+import { shortMm } from '../export-formats.js';
 import type { Placement } from '../types.js';
-import { shortMm } from './short-mm.js';
 
 /** One page at true size with every opening as a path filled by the even-odd rule. */
 export async function writePdf(

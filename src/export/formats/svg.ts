@@ -3,8 +3,8 @@ import { copyOf } from '../../geometry/copies.js';
 import { simplifyRing } from '../../geometry/simplify.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { escapeXml } from '../../text.js';
+import { shortMm } from '../export-formats.js';
 import type { Placement } from '../types.js';
-import { shortMm } from './short-mm.js';
 
 /**
  * A drawing in mm at true size: one path an opening, `opening-1`, `opening-2`, … in the order of the artwork, filled by
