@@ -1,6 +1,4 @@
-import { mapOpening } from '../../geometry/affine.js';
-import type { Affine, Region, Ring } from '../../geometry/types.js';
-import { kept } from '../../kept.js';
+import type { Region, Ring } from '../../geometry/types.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
 import type { Values } from './attributes.js';
 import type { Macro } from './macro.js';
@@ -8,23 +6,14 @@ import { macroRegions } from './macro-shape.js';
 import { box, disc, obround, regularPolygon, withHole } from './standard-shape.js';
 
 /** An aperture as defined by AD: its image about its own origin, mm. */
-export class Aperture {
-  private readonly byLoad = new Map<string, readonly Region[]>();
-
-  constructor(
-    /** They do not overlap; flashes share them. */
-    readonly regions: readonly Region[],
-    /** Name for the opening's tag: circle, rectangle, obround, polygon, or the macro's name. */
-    readonly family: string,
-    readonly attributes: ReadonlyMap<string, Values>,
-    /** Diameter, for a round pen without a hole. */
-    readonly diameterMm?: number,
-  ) {}
-
-  /** The image mirrored, turned and scaled, worked out once for each load state. */
-  loaded(key: string, map: Affine): readonly Region[] {
-    return kept(this.byLoad, key, () => this.regions.map((region) => mapOpening(map, region)));
-  }
+export interface Aperture {
+  /** They do not overlap; flashes share them. */
+  readonly regions: readonly Region[];
+  /** Name for the opening's tag: circle, rectangle, obround, polygon, or the macro's name. */
+  readonly family: string;
+  readonly attributes: ReadonlyMap<string, Values>;
+  /** Diameter, for a round pen without a hole. */
+  readonly diameterMm?: number;
 }
 
 /** No parameter of an aperture is larger, be it millimetres, inches, degrees or a count. */
@@ -69,7 +58,7 @@ export function defineAperture(
   notes: Diagnostics,
 ): Aperture {
   const numbers = texts.map(Number);
-  const empty = new Aperture([], template, attributes);
+  const empty = { regions: [], family: template, attributes };
   const bad = texts.findIndex((text, i) => text === '' || !(Math.abs(numbers[i]) <= LARGEST));
   if (bad >= 0) {
     const what = Number.isFinite(numbers[bad]) && texts[bad] !== '' ? 'is larger than any aperture' : 'is no number';
@@ -83,7 +72,7 @@ export function defineAperture(
   }
   const macro = macros.get(template) ?? macros.get(template.toUpperCase());
   if (macro && !(template.toUpperCase() in FAMILIES && !macros.has(template))) {
-    return new Aperture(macroRegions(macro, numbers, mm, line, notes), template, attributes);
+    return { regions: macroRegions(macro, numbers, mm, line, notes), family: template, attributes };
   }
   const family = FAMILIES[template.toUpperCase()];
   if (!family) {
@@ -95,8 +84,7 @@ export function defineAperture(
     );
     return empty;
   }
-  const { regions, diameterMm } = standard(family, numbers, mm, line, notes);
-  return new Aperture(regions, family, attributes, diameterMm);
+  return { ...standard(family, numbers, mm, line, notes), family, attributes };
 }
 
 const HOLE_AT: Readonly<Record<string, number>> = { circle: 1, rectangle: 2, obround: 2, polygon: 3 };

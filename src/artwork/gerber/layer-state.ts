@@ -1,4 +1,4 @@
-import { IDENTITY, mapPoint, rotation } from '../../geometry/affine.js';
+import { mapPoint } from '../../geometry/affine.js';
 import type { Affine, Point, Region } from '../../geometry/types.js';
 import { MM_PER_INCH } from '../../text.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
@@ -6,7 +6,7 @@ import type { Aperture } from './aperture.js';
 import { AttributeState } from './attributes.js';
 import type { CoordinateFormat } from './coordinate-format.js';
 import type { Macro } from './macro.js';
-import { ObjectSink } from './object-sink.js';
+import { type LoadState, ObjectSink, PLAIN_LOAD } from './object-sink.js';
 
 /** Everything that commands set and drawing needs: the graphics state of one layer while it is read. */
 export class LayerState {
@@ -68,32 +68,4 @@ export class LayerState {
       this.notes.warn('UNIT_AGAIN', line, 'the unit changes within the file; each part is read by its own.');
     this.mm = mm;
   }
-}
-
-/** How an aperture is turned before it is used: the LM, LR and LS commands. */
-export interface LoadState {
-  readonly mirrorX: boolean;
-  readonly mirrorY: boolean;
-  readonly angleDeg: number;
-  readonly scale: number;
-}
-
-const PLAIN_LOAD: LoadState = { mirrorX: false, mirrorY: false, angleDeg: 0, scale: 1 };
-
-/** The map an aperture goes through: mirrored, then turned, then scaled about its origin. */
-export function loadMap({ mirrorX, mirrorY, angleDeg, scale }: LoadState): Affine {
-  const turn = rotation(angleDeg);
-  // LMX mirrors along X, so x changes its sign.
-  const sx = (mirrorX ? -1 : 1) * scale;
-  const sy = (mirrorY ? -1 : 1) * scale;
-  return { ...IDENTITY, a: turn.a * sx, b: turn.b * sy, c: turn.c * sx, d: turn.d * sy };
-}
-
-export function isPlain(load: LoadState): boolean {
-  return !load.mirrorX && !load.mirrorY && load.angleDeg === 0 && load.scale === 1;
-}
-
-/** A name for one state, to remember shapes by. */
-export function loadKey({ mirrorX, mirrorY, angleDeg, scale }: LoadState): string {
-  return `${mirrorX ? 'X' : ''}${mirrorY ? 'Y' : ''}${angleDeg},${scale}`;
 }

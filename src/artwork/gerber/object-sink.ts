@@ -1,9 +1,9 @@
-import { mapOpening, mapPoint } from '../../geometry/affine.js';
+import { IDENTITY, mapOpening, mapPoint, rotation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
 import type { PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
-import { cornersOf } from '../paint/placed.js';
+import { cornersOf } from '../paint/painted-groups.js';
 
 /** A layer with more than this is no paste layer, and would not fit into memory. */
 const MAX_OBJECTS = 1_000_000;
@@ -102,8 +102,7 @@ export class ObjectSink {
   /** Flashes a block aperture: all its objects, loaded and shifted; clear turns their polarity round. */
   flashBlock(
     objects: readonly PaintedObject[],
-    load: Affine,
-    key: string,
+    load: LoadState,
     at: Point,
     dark: boolean,
     tag: OpeningTag,
@@ -111,12 +110,11 @@ export class ObjectSink {
   ): void {
     for (const object of objects) {
       if (this.full) return;
-      const regions = key === '' ? object.regions : this.loaded(object.regions, load, key);
-      const [x, y] = mapPoint(load, object.at ?? [0, 0]);
+      const [x, y] = object.at ? mapPoint(loadMap(load), object.at) : [0, 0];
       this.add(
         {
           dark: object.dark === dark,
-          regions,
+          regions: this.loaded(object.regions, load),
           at: [x + at[0], y + at[1]],
           tag: { ...tag, ...object.tag },
         },
@@ -125,16 +123,21 @@ export class ObjectSink {
     }
   }
 
-  private loaded(regions: readonly Region[], load: Affine, key: string): readonly Region[] {
+  /** Regions mirrored, turned and scaled, worked out once for each state. */
+  loaded(regions: readonly Region[], load: LoadState): readonly Region[] {
+    return isPlain(load) ? regions : this.mapBy(regions, loadMap(load), loadKey(load));
+  }
+
+  private mapBy(regions: readonly Region[], map: Affine, key: string): readonly Region[] {
     const byKey = kept(this.mapped, regions, () => new Map());
-    return kept(byKey, key, () => regions.map((region) => mapOpening(load, region)));
+    return kept(byKey, key, () => regions.map((region) => mapOpening(map, region)));
   }
 
   /** Turns everything about the origin (IR). */
   turn(map: Affine): void {
     this.objects = this.objects.map((object) => ({
       ...object,
-      regions: this.loaded(object.regions, map, 'image'),
+      regions: this.mapBy(object.regions, map, 'image'),
       at: mapPoint(map, object.at ?? [0, 0]),
     }));
   }
@@ -148,4 +151,32 @@ export class ObjectSink {
 function shifted(object: PaintedObject, dx: number, dy: number): PaintedObject {
   const [x, y] = object.at ?? [0, 0];
   return { ...object, at: [x + dx, y + dy] };
+}
+
+/** How an aperture is turned before it is used: the LM, LR and LS commands. */
+export interface LoadState {
+  readonly mirrorX: boolean;
+  readonly mirrorY: boolean;
+  readonly angleDeg: number;
+  readonly scale: number;
+}
+
+export const PLAIN_LOAD: LoadState = { mirrorX: false, mirrorY: false, angleDeg: 0, scale: 1 };
+
+/** The map an aperture goes through: mirrored, then turned, then scaled about its origin. */
+function loadMap({ mirrorX, mirrorY, angleDeg, scale }: LoadState): Affine {
+  const turn = rotation(angleDeg);
+  // LMX mirrors along X, so x changes its sign.
+  const sx = (mirrorX ? -1 : 1) * scale;
+  const sy = (mirrorY ? -1 : 1) * scale;
+  return { ...IDENTITY, a: turn.a * sx, b: turn.b * sy, c: turn.c * sx, d: turn.d * sy };
+}
+
+function isPlain(load: LoadState): boolean {
+  return !load.mirrorX && !load.mirrorY && load.angleDeg === 0 && load.scale === 1;
+}
+
+/** A name for one state, to remember shapes by. */
+export function loadKey({ mirrorX, mirrorY, angleDeg, scale }: LoadState): string {
+  return `${mirrorX ? 'X' : ''}${mirrorY ? 'Y' : ''}${angleDeg},${scale}`;
 }

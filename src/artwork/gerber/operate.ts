@@ -1,5 +1,4 @@
 import { FARTHEST_MM } from '../../geometry/clean.js';
-import { move } from '../../geometry/copies.js';
 import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geometry/shapes.js';
 import type { OpeningTag, Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
@@ -7,9 +6,10 @@ import { unionOfRings } from '../paint/clip.js';
 import { strips } from '../paint/enclosed.js';
 import type { Aperture } from './aperture.js';
 import { decodeCoordinate, digitsTooMany } from './coordinate-format.js';
-import { isPlain, type LayerState, loadKey, loadMap } from './layer-state.js';
+import type { LayerState } from './layer-state.js';
 import { type Command, shorten } from './lex.js';
-import { convexLine, convexPath, roundArc, roundLine } from './stroke.js';
+import { loadKey } from './object-sink.js';
+import { convexPath, roundArc, roundLine } from './standard-shape.js';
 
 /** The coordinates of one operation, as digits. */
 export interface Coordinates {
@@ -191,31 +191,17 @@ function strokeRegions(
       ? roundLine(points[0], points[1], diameterMm)
       : unionOfRings(points.slice(1).flatMap((p, k) => roundLine(points[k], p, diameterMm).map(({ outer }) => outer)));
   }
-  const image = loadedRegions(layer, aperture);
-  if (image.length === 1) {
-    const pen = image[0];
-    if (aperture.family !== 'rectangle' || pen.islands.length > 0) {
-      layer.notes.warnOnce(
-        'PEN',
-        line,
-        `strokes with the aperture D${layer.aperture} (${aperture.family}) are not in the standard; drawn as its hull from end to end.`,
-      );
-    }
-    return points.length === 2 ? convexLine(pen.outer, points[0], points[1]) : convexPath(pen.outer, points);
-  }
-  if (image.length > 0) {
+  const image = layer.sink.loaded(aperture.regions, layer.load);
+  const isPen = image.length === 1 && image[0].islands.length === 0 && aperture.family === 'rectangle';
+  if (image.length > 0 && !isPen) {
     layer.notes.warnOnce(
       'PEN',
       line,
-      `aperture D${layer.aperture} (${aperture.family}) is no pen for a stroke; only its ends are drawn.`,
+      `strokes with the aperture D${layer.aperture} (${aperture.family}) are not in the standard; drawn as its hull from end to end.`,
     );
   }
-  const ends = [points[0], points[points.length - 1]];
-  return unionOfRings(
-    ends.flatMap(([x, y]) =>
-      image.flatMap((r) => [r.outer, ...r.islands].map((ring) => move({ outer: ring, islands: [] }, x, y).outer)),
-    ),
-  );
+  const pen = image.flatMap(({ outer }) => outer);
+  return pen.length === 0 ? [] : convexPath(pen, points);
 }
 
 function arcTo(layer: LayerState, target: Point, offset: Point, line: number): Arc | undefined {
@@ -261,13 +247,12 @@ function flash(layer: LayerState, target: Point, line: number): void {
   const at = layer.place(target);
   const block = layer.aperture === undefined ? undefined : layer.sink.blocks.get(layer.aperture);
   if (block) {
-    const key = isPlain(layer.load) ? '' : loadKey(layer.load);
-    layer.sink.flashBlock(block, loadMap(layer.load), key, at, layer.dark, layer.attributes.tag(undefined), line);
+    layer.sink.flashBlock(block, layer.load, at, layer.dark, layer.attributes.tag(undefined), line);
     return;
   }
   const aperture = apertureInForce(layer, 'a flash', line);
   if (!aperture) return;
-  const regions = loadedRegions(layer, aperture);
+  const regions = layer.sink.loaded(aperture.regions, layer.load);
   if (regions.length === 0) {
     layer.notes.warnOnce(
       'APERTURE_EMPTY',
@@ -301,11 +286,6 @@ function apertureInForce(layer: LayerState, what: string, line: number): Apertur
     );
   }
   return undefined;
-}
-
-/** An aperture's image under the load state, worked out once for each state. */
-function loadedRegions(layer: LayerState, aperture: Aperture): readonly Region[] {
-  return isPlain(layer.load) ? aperture.regions : aperture.loaded(loadKey(layer.load), loadMap(layer.load));
 }
 
 function tagOf(layer: LayerState, drawn: 'flash' | 'stroke', aperture: Aperture, line: number): OpeningTag {

@@ -6,8 +6,7 @@ import type { Opening, OpeningTag, Point, Region } from '../../geometry/types.js
 import { wallsOf, wallsTouch } from '../../geometry/walls.js';
 import { budgetInForce } from '../../geometry/work-budget.js';
 import { kept } from '../../kept.js';
-import { commonTag, groupPainter } from './painted-groups.js';
-import { cornersOf, PlacedRegion } from './placed.js';
+import { commonTag, cornersOf, groupPainter, PlacedRegion } from './painted-groups.js';
 
 /** One object in the order of painting: dark adds to the image, clear erases what lies beneath. */
 export interface PaintedObject {

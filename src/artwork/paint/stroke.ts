@@ -1,7 +1,7 @@
 import { ringArea } from '../../geometry/area.js';
 import { arcPoints, rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
-import { roundLine } from '../gerber/stroke.js';
+import { roundLine } from '../gerber/standard-shape.js';
 import { unite } from './clip.js';
 import type { Polyline } from './subpath.js';
 

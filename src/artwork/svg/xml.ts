@@ -23,6 +23,19 @@ const NAMED: Readonly<Record<string, string>> = { lt: '<', gt: '>', amp: '&', qu
 const MAX_EXPANSION = 1_000_000;
 const MAX_DEPTH = 2000;
 
+/** A comment, an instruction, character data as they are, a document type, an end, a beginning, or words. */
+const TOKEN = new RegExp(
+  [
+    String.raw`<!--[\s\S]*?-->|<\?[\s\S]*?\?>|<!\[CDATA\[(?<data>[\s\S]*?)\]\]>`,
+    String.raw`<!(?!--|\[)(?<type>[^[>]*(?:\[[\s\S]*?\]\s*)?)>`,
+    String.raw`</\s*(?<end>[^\s>]+)\s*>`,
+    String.raw`<(?<name>[A-Za-z_:\u0080-\uffff][^\s/>]*)(?=[\s/>])(?<list>(?:\s*[^\s=/>"'<]+\s*=\s*(?:"[^"<]*"|'[^'<]*'))*)\s*(?<empty>/?)>`,
+    '(?<words>[^<]+)',
+  ].join('|'),
+  'y',
+);
+const ATTRIBUTE = /([^\s=/>"'<]+)\s*=\s*(?:"([^"<]*)"|'([^'<]*)')/g;
+
 /**
  * Reads an XML document into a tree. Well-formedness is checked: a file that was cut off must not pass for a whole one.
  * Source: W3C, Extensible Markup Language (XML) 1.0, fifth edition.
@@ -52,110 +65,53 @@ class Parser {
     const { text } = this;
     const stack: Open[] = [];
     let root: XmlElement | undefined;
-    if (text.charCodeAt(0) === 0xfeff) this.at = 1;
-    while (this.at < text.length) {
-      const next = text.indexOf('<', this.at);
-      const data = text.slice(this.at, next < 0 ? text.length : next);
-      const top = stack[stack.length - 1];
-      if (data.trim() !== '') {
+    for (; this.at < text.length; this.at = TOKEN.lastIndex) {
+      const top = stack.at(-1);
+      TOKEN.lastIndex = this.at;
+      const token = TOKEN.exec(text)?.groups;
+      if (!token)
+        throw this.broken(`it can't be read from "${text.slice(this.at, this.at + 40)}" on, or is cut off there`);
+      const { data = '', type, end, name, list, empty, words = '' } = token;
+      if (data !== '' || words.trim() !== '') {
         if (!top) throw this.broken('found text outside the drawing');
-        top.text += this.decode(data);
+        top.text += data + this.decode(words);
       }
-      if (next < 0) break;
-      this.at = next;
-      if (text.startsWith('<!--', next)) this.skipTo('-->', 'a comment');
-      else if (text.startsWith('<![CDATA[', next)) {
-        const end = this.skipTo(']]>', 'a CDATA section');
-        if (top) top.text += text.slice(next + 9, end);
-      } else if (text.startsWith('<?', next)) this.skipTo('?>', 'a processing instruction');
-      else if (text.startsWith('<!', next)) this.docType();
-      else if (text.startsWith('</', next)) {
-        const end = this.skipTo('>', 'a closing tag');
-        const name = text.slice(next + 2, end).trim();
-        const open = stack.pop();
-        if (!open || open.fullName !== name) {
-          throw this.broken(
-            `found </${name.slice(0, 40)}> ${open ? `where </${open.fullName}> was due` : 'with nothing open'}`,
-          );
-        }
-        const parent = stack[stack.length - 1];
-        if (parent) parent.children.push(open);
-        else root = open;
-      } else {
+      if (type !== undefined) this.takeEntities(type);
+      if (name !== undefined) {
         if (root) throw this.broken('found a second drawing after the first');
-        const { open, empty } = this.openTag();
-        if (!empty) {
-          if (stack.length >= MAX_DEPTH) throw this.broken('found elements nested too deeply');
-          stack.push(open);
-        } else {
-          const parent = stack[stack.length - 1];
-          if (parent) parent.children.push(open);
-          else root = open;
-        }
+        if (stack.length >= MAX_DEPTH) throw this.broken('found elements nested too deeply');
+        stack.push(this.opened(name, list));
       }
+      if (end === undefined && empty !== '/') continue;
+      const open = stack.pop();
+      if (!open || (end !== undefined && open.fullName !== end)) {
+        throw this.broken(
+          `found </${(end ?? '').slice(0, 40)}> ${open ? `where </${open.fullName}> was due` : 'with nothing open'}`,
+        );
+      }
+      const parent = stack.at(-1);
+      if (parent) parent.children.push(open);
+      else root = open;
     }
-    if (stack.length > 0)
-      throw this.broken(`the file ends inside <${stack[stack.length - 1].fullName}>; it is cut off`);
+    const last = stack.at(-1);
+    if (last) throw this.broken(`the file ends inside <${last.fullName}>; it is cut off`);
     if (!root) throw this.broken('there is no drawing in it');
     return root;
   }
 
-  private openTag(): { open: Open; empty: boolean } {
-    const { text } = this;
-    const line = this.lineAt(this.at);
-    const nameAt = /[^\s/>]+/y;
-    nameAt.lastIndex = this.at + 1;
-    const fullName = nameAt.exec(text)?.[0];
-    if (!fullName || !/^[A-Za-z_:\u0080-\uffff]/.test(fullName)) throw this.broken('found a < that begins no tag');
-    let at = nameAt.lastIndex;
+  private opened(fullName: string, list: string): Open {
     const attributes: Record<string, string> = {};
-    const part = /\s*(?:(\/?>)|([^\s=/>"'<]+)\s*=\s*(?:"([^"<]*)"|'([^'<]*)'))/y;
-    for (;;) {
-      part.lastIndex = at;
-      const match = part.exec(text);
-      if (!match) {
-        this.at = at;
-        throw this.broken(`the tag <${fullName.slice(0, 40)}> is damaged or cut off`);
-      }
-      at = part.lastIndex;
-      if (match[1]) {
-        this.at = at;
-        const open: Open = { name: localName(fullName), fullName, attributes, children: [], text: '', line };
-        return { open, empty: match[1] === '/>' };
-      }
-      const name = match[2].startsWith('xml:') ? match[2] : localName(match[2]);
-      attributes[name] ??= this.decode(match[3] ?? match[4] ?? '');
+    for (const [, name, double, single] of list.matchAll(ATTRIBUTE)) {
+      attributes[name.startsWith('xml:') ? name : localName(name)] ??= this.decode(double ?? single);
     }
-  }
-
-  /** Skips past a mark and returns where it began. */
-  private skipTo(mark: string, what: string): number {
-    const end = this.text.indexOf(mark, this.at);
-    if (end < 0) throw this.broken(`${what} has no end; the file is cut off`);
-    this.at = end + mark.length;
-    return end;
+    return { name: localName(fullName), fullName, attributes, children: [], text: '', line: this.lineAt(this.at) };
   }
 
   /** Document types name no rules that matter here, but may define entities. */
-  private docType(): void {
-    const { text } = this;
-    const bracket = text.indexOf('[', this.at);
-    const close = text.indexOf('>', this.at);
-    if (close < 0) throw this.broken('the document type has no end; the file is cut off');
-    if (bracket < 0 || bracket > close) {
-      this.at = close + 1;
-      return;
+  private takeEntities(type: string): void {
+    for (const [, name, double, single] of type.matchAll(/<!ENTITY\s+([^\s%]+)\s+(?:"([^"]*)"|'([^']*)')\s*>/g)) {
+      if (!this.entities.has(name)) this.entities.set(name, double ?? single);
     }
-    const end = /\]\s*>/g;
-    end.lastIndex = bracket;
-    const match = end.exec(text);
-    if (!match) throw this.broken('the document type has no end; the file is cut off');
-    for (const [, name, double, single] of text
-      .slice(bracket, match.index)
-      .matchAll(/<!ENTITY\s+([^\s%]+)\s+(?:"([^"]*)"|'([^']*)')\s*>/g)) {
-      if (!this.entities.has(name)) this.entities.set(name, double ?? single ?? '');
-    }
-    this.at = end.lastIndex;
   }
 
   private decode(text: string, depth = 0): string {
