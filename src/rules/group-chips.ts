@@ -1,4 +1,5 @@
-import { largest, smallest } from '../geometry/bounds.js';
+import { boxAround, joinBoxes, largest, smallest } from '../geometry/bounds.js';
+import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { type Cluster, type GroupMember, turnBetween } from './group-classes.js';
 import type { Row } from './group-rows.js';
@@ -69,17 +70,17 @@ export function findChips(
   const pairOf = new Map<number, Cluster>();
   for (const pair of pairs) for (const { i } of pair.members) pairOf.set(i, pair);
   const inRow = new Set(rows.flatMap((row) => row.members.map(({ i }) => i)));
-  const classOf = new Map<number, readonly GroupMember[]>();
-  for (const list of classes) {
-    const byX = [...list].sort((p, q) => p.at[0] - q.at[0]);
-    for (const { i } of list) classOf.set(i, byX);
+  const classOf = new Map<number, Class>();
+  for (const pads of classes) {
+    const own = { pads, index: placesOf(pads) };
+    for (const { i } of pads) classOf.set(i, own);
   }
   const found: Chips = { chips: [], quads: [], triples: [], rest: [] };
   const inQuad = new Set<Cluster>();
   for (const pair of pairs) {
     if (inQuad.has(pair)) continue;
     const own = distanceOf(pair.members);
-    const near = nearestOthers(pair, classOf.get(pair.members[0].i) ?? [], own * 2);
+    const near = nearestOthers(pair, classOf, own * 2);
     const stranger = near.find(({ other, distance }) => {
       return distance < own * (inRow.has(other.i) ? 2 : LONELY) && !pairOf.has(other.i);
     });
@@ -136,16 +137,13 @@ function settleDoubts(found: Chips, lone: readonly GroupMember[], classes: reado
 /** Pairs pads that stand at a distance along their own axes; pads with a single choice choose first. */
 function matchAt(pads: readonly GroupMember[], spacing: number): (readonly GroupMember[])[] {
   const links = new Map<GroupMember, Set<GroupMember>>(pads.map((pad) => [pad, new Set()]));
-  const sorted = [...pads].sort((p, q) => p.at[0] - q.at[0]);
-  sorted.forEach((p, a) => {
-    for (let b = a + 1; b < sorted.length && sorted[b].at[0] - p.at[0] <= spacing * 1.02; b += 1) {
-      const q = sorted[b];
-      if (Math.abs(distanceOf([p, q]) - spacing) > 0.02 * spacing || turnBetween(p.axisDeg, q.axisDeg) > 3) continue;
-      if (!looksLikeChip([p, q])) continue;
-      links.get(p)?.add(q);
-      links.get(q)?.add(p);
-    }
-  });
+  placesOf(pads).eachPair((a, b) => {
+    const [p, q] = [pads[a], pads[b]];
+    if (Math.abs(distanceOf([p, q]) - spacing) > 0.02 * spacing || turnBetween(p.axisDeg, q.axisDeg) > 3) return;
+    if (!looksLikeChip([p, q])) return;
+    links.get(p)?.add(q);
+    links.get(q)?.add(p);
+  }, 1.02 * spacing);
   const pairs: (readonly GroupMember[])[] = [];
   const single: GroupMember[] = pads.filter((pad) => links.get(pad)?.size === 1).reverse();
   let looked = 0;
@@ -168,12 +166,8 @@ function matchAt(pads: readonly GroupMember[], spacing: number): (readonly Group
 }
 
 /** Two pairs abreast with no third one in line: a part with four pads rather than two chips of a bank. */
-function isSquareOfFour(
-  pair: Cluster,
-  partner: Cluster,
-  classOf: ReadonlyMap<number, readonly GroupMember[]>,
-): boolean {
-  const others = nearestOthers(partner, classOf.get(partner.members[0].i) ?? [], distanceOf(partner.members) * QUAD);
+function isSquareOfFour(pair: Cluster, partner: Cluster, classOf: ReadonlyMap<number, Class>): boolean {
+  const others = nearestOthers(partner, classOf, distanceOf(partner.members) * QUAD);
   return others.every(({ other }) => pair.members.includes(other));
 }
 
@@ -181,33 +175,31 @@ function isParallel(p: Cluster, q: Cluster | undefined): boolean {
   return q !== undefined && turnBetween(directionOf(p.members), directionOf(q.members)) < 3;
 }
 
-/** Equal pads that look the same way within a distance of either pad of a pair; `byX` is sorted by x. */
+/** Equal pads, and an index over their places. */
+interface Class {
+  readonly pads: readonly GroupMember[];
+  readonly index: BoxIndex;
+}
+
+const placesOf = (pads: readonly GroupMember[]): BoxIndex => boxIndex(pads, ({ at }) => boxAround(at, 0, 0));
+
+/** Equal pads that look the same way within a distance of either pad of a pair. */
 function nearestOthers(
   pair: Cluster,
-  byX: readonly GroupMember[],
+  classOf: ReadonlyMap<number, Class>,
   reach: number,
 ): { other: GroupMember; distance: number }[] {
   const [p, q] = pair.members;
-  const [from, to] = [Math.min(p.at[0], q.at[0]) - reach, Math.max(p.at[0], q.at[0]) + reach];
-  const found: { other: GroupMember; distance: number }[] = [];
-  for (let k = firstFrom(byX, from); k < byX.length && byX[k].at[0] <= to; k += 1) {
-    const other = byX[k];
-    if (other.i === p.i || other.i === q.i || turnBetween(other.axisDeg, p.axisDeg) > 3) continue;
-    const distance = Math.min(distanceOf([p, other]), distanceOf([q, other]));
-    if (distance <= reach) found.push({ other, distance });
-  }
-  return found.sort((p, q) => p.distance - q.distance);
-}
-
-/** Position of the first pad whose x is at least `x`. */
-function firstFrom(byX: readonly GroupMember[], x: number): number {
-  let [low, high] = [0, byX.length];
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (byX[middle].at[0] < x) low = middle + 1;
-    else high = middle;
-  }
-  return low;
+  const own = classOf.get(p.i);
+  const found = own?.index.near(joinBoxes(boxAround(p.at, 0, 0), boxAround(q.at, 0, 0)), reach) ?? [];
+  return found
+    .flatMap((k) => {
+      const other = own?.pads[k];
+      if (!other || other.i === p.i || other.i === q.i || turnBetween(other.axisDeg, p.axisDeg) > 3) return [];
+      const distance = Math.min(distanceOf([p, other]), distanceOf([q, other]));
+      return distance <= reach ? [{ other, distance }] : [];
+    })
+    .sort((a, b) => a.distance - b.distance);
 }
 
 /** Chips in line stand no farther apart, pad to pad, than this many of the smallest spacing in the line. */
@@ -231,7 +223,7 @@ export function pairAlongLines(
   const alone = new Set(lone);
   const result = { pairs: [] as Cluster[], lone: [] as GroupMember[] };
   for (const list of classes) {
-    const pads = list.filter((pad) => pairOf.has(pad) || alone.has(pad)).sort((p, q) => p.at[0] - q.at[0]);
+    const pads = list.filter((pad) => pairOf.has(pad) || alone.has(pad));
     for (const chain of chainsOf(pads, pairOf)) {
       const inLine = sorted(chain);
       const claimed = chain.some((pad) => alone.has(pad));
@@ -254,13 +246,11 @@ export function pairAlongLines(
 function chainsOf(pads: readonly GroupMember[], pairOf: ReadonlyMap<GroupMember, Cluster>): GroupMember[][] {
   const sets = new DisjointSets(pads.length);
   const widest = pads.reduce((most, pad) => Math.max(most, pairOf.get(pad)?.pitchMm ?? 0), 0);
-  pads.forEach((p, a) => {
-    for (let b = a + 1; b < pads.length && pads[b].at[0] - p.at[0] <= widest * CHAIN_REACH; b += 1) {
-      const q = pads[b];
-      const pair = pairOf.get(p) ?? pairOf.get(q);
-      if (pair && (pairOf.get(p) === pairOf.get(q) || steps(p, q, pair))) sets.join(a, b);
-    }
-  });
+  placesOf(pads).eachPair((a, b) => {
+    const [p, q] = [pads[a], pads[b]];
+    const pair = pairOf.get(p) ?? pairOf.get(q);
+    if (pair && (pairOf.get(p) === pairOf.get(q) || steps(p, q, pair))) sets.join(a, b);
+  }, widest * CHAIN_REACH);
   return sets.groups().map((chain) => chain.map((i) => pads[i]));
 }
 
@@ -270,12 +260,10 @@ function steps(p: GroupMember, q: GroupMember, pair: Cluster): boolean {
 }
 
 function sorted(chain: readonly GroupMember[]): GroupMember[] {
-  const along = ({ at }: GroupMember): number => at[0] + at[1] * 1e-3;
   const spread = (axis: 0 | 1): number =>
     largest(chain.map(({ at }) => at[axis])) - smallest(chain.map(({ at }) => at[axis]));
-  return spread(0) >= spread(1)
-    ? [...chain].sort((p, q) => along(p) - along(q))
-    : [...chain].sort((p, q) => p.at[1] - q.at[1]);
+  const axis = spread(0) >= spread(1) ? 0 : 1;
+  return [...chain].sort((p, q) => p.at[axis] - q.at[axis]);
 }
 
 /** Whether pads taken two by two stand equally far apart. */

@@ -1,6 +1,6 @@
 import { medianOf } from '../picture/robust.js';
 import { edgeNear, edgeToEdge, type MeasuredEdge, widthByArea } from './edge.js';
-import { middleProfile, plateau, type Strip } from './strip.js';
+import { crossingNear, middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
 /** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
@@ -216,21 +216,11 @@ function spreadAt(
   inside: number,
   outwards: 1 | -1,
 ): number | undefined {
-  const at = (edge - strip.firstMm) / strip.stepMm;
-  const reach = 0.3 / strip.stepMm;
-  const pass = (share: number): number | undefined => {
-    const level = inside + share * (ground - inside);
-    let best: number | undefined;
-    for (let i = Math.max(0, Math.floor(at - reach)); i + 1 < Math.min(profile.length, at + reach); i += 1) {
-      const [p, q] = [profile[i] - level, profile[i + 1] - level];
-      if (p * q > 0 || p === q) continue;
-      const place = i + p / (p - q);
-      if (best === undefined || Math.abs(place - at) < Math.abs(best - at)) best = place;
-    }
-    return best;
-  };
-  const [p, q] = [pass(0.25), pass(0.75)];
-  return p === undefined || q === undefined ? undefined : Math.max(0, ((q - p) * outwards * strip.stepMm) / 1.349);
+  const rising = ground > inside === outwards > 0;
+  const [p, q] = [0.25, 0.75].map((share) =>
+    crossingNear(profile, 0, strip, inside + share * (ground - inside), edge, 0.3, rising),
+  );
+  return p === undefined || q === undefined ? undefined : Math.max(0, ((q - p) * outwards) / 1.349);
 }
 
 function overshoot(

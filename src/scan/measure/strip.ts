@@ -80,7 +80,7 @@ export function plateau(profile: ArrayLike<number>, strip: Strip, from: number, 
  * next one. A straight line between the two would be off by up to 2 um at the foot of an edge in a scan of 600 dpi, and for
  * all edges alike, because all grew by the same kerf.
  */
-export function passingAt(before: number, p: number, q: number, after: number): number {
+function passingAt(before: number, p: number, q: number, after: number): number {
   // Keys' cubic again; two steps of Newton's method from the straight line are as good as many.
   const b = 0.5 * (q - before);
   const c = before - 2.5 * p + 2 * q - 0.5 * after;
@@ -98,7 +98,7 @@ export function passingAt(before: number, p: number, q: number, after: number): 
 export function crossingNear(
   levels: ArrayLike<number>,
   offset: number,
-  strip: Strip,
+  strip: Pick<Strip, 'firstMm' | 'stepMm' | 'columns'>,
   level: number,
   near: number,
   room: number,

@@ -1,5 +1,5 @@
 import { medianOf, spreadOf } from '../picture/robust.js';
-import { passingAt } from './strip.js';
+import { crossingNear } from './strip.js';
 
 /** The levels across one edge, from the opening outwards. */
 export interface EdgeShape {
@@ -148,16 +148,9 @@ function places(
   const light = (level: number): number => Math.max(0, level / 255) ** gamma;
   const [from, to] = [light(inside), light(ground)];
   const lit = levels.map(light);
-  const pass = (share: number): number | undefined => {
-    const wanted = from + share * (to - from);
-    for (let i = 0; i + 1 < lit.length; i += 1) {
-      const [p, q] = [lit[i] - wanted, lit[i + 1] - wanted];
-      if (p * q > 0 || p === q) continue;
-      const [before, after] = [lit[Math.max(0, i - 1)] - wanted, lit[Math.min(lit.length - 1, i + 2)] - wanted];
-      return stepMm * (i + passingAt(before, p, q, after));
-    }
-    return undefined;
-  };
+  const strip = { firstMm: 0, stepMm, columns: lit.length };
+  const pass = (share: number): number | undefined =>
+    crossingNear(lit, 0, strip, from + share * (to - from), 0, Number.POSITIVE_INFINITY, to > from);
   const [foot, half, shoulder] = [pass(FOOT), pass(0.5), pass(SHOULDER)];
   if (foot === undefined || half === undefined || shoulder === undefined) return undefined;
   return { half, lop: foot + shoulder - 2 * half };
