@@ -9,6 +9,8 @@ const EDGE_SLACK_MM = 0.12;
 /** Once the machine is known to so much, a reading further away is questioned. */
 const FITTED_SHARE = 0.002;
 const FITTED_SLACK_MM = 0.08;
+/** Half-widths (95 %) of scale and shear, and of the kerf, beyond which they question no reading: half of that slack. */
+export const KNOWN_WITHIN = { share: FITTED_SHARE / 2, kerfMm: FITTED_SLACK_MM / 2 };
 
 export const FACTORS: readonly (readonly [factor: number, because: string])[] = [
   [10, 'is the decimal mark one place off?'],

@@ -80,6 +80,8 @@ class Entry {
   private at = 0;
   private toldAhead = '';
   private sure: Sureness | undefined;
+  /** What the readings scattered by when they were said to be enough. */
+  private enoughAtSdMm: number | undefined;
 
   private constructor(
     private readonly file: string,
@@ -96,6 +98,7 @@ class Entry {
     this.taken = takenWith(kinds, name === undefined ? this.gauges : [{ name, resolutionMm }]);
     this.order = inReadingOrder(features, sheet, this.taken);
     this.sure = this.fit();
+    if (this.sure?.verdict === 'enough') this.enoughAtSdMm = this.sure.result.fit.residualSdMm;
   }
 
   static async open(file: string, features: FeaturesFile, asker: Asker, io: Io): Promise<Entry> {
@@ -303,10 +306,15 @@ class Entry {
   private tellSureness(): void {
     this.sure = this.fit();
     if (!this.sure) return;
-    const { words, ahead } = this.sure;
+    const { words, ahead, verdict, result } = this.sure;
+    const { residualSdMm } = result.fit;
     this.io.say(`  so far: ${words}\n`);
-    if (ahead !== '' && ahead !== this.toldAhead) this.io.say(`  ${ahead}\n`);
+    // Enough stays enough unless the newer readings scatter by much more.
+    if (verdict === 'nearly' && this.enoughAtSdMm !== undefined) return;
+    const back = verdict === 'enough' ? '' : takenBack(this.enoughAtSdMm, residualSdMm);
+    if (ahead !== '' && ahead !== this.toldAhead) this.io.say(`  ${ahead}${back}\n`);
     this.toldAhead = ahead;
+    this.enoughAtSdMm = verdict === 'enough' ? residualSdMm : undefined;
   }
 
   private fit(): Sureness | undefined {
@@ -346,7 +354,8 @@ class Entry {
       `${filled} of ${order.length} readings in ${visible(this.file)}${this.sure ? `: ${this.sure.words}` : ''}\n`,
     );
     // Somebody who was called away goes on here first.
-    const isLeft = this.at < order.length && this.sure?.isDone !== true;
+    const isDone = this.sure?.isDone === true || this.enoughAtSdMm !== undefined;
+    const isLeft = this.at < order.length && !isDone;
     if (isLeft) io.say(`next: to go on where this ended: apertrue enter ${visible(shellQuoted(this.file))}\n`);
     if (filled > 0) io.say(`next: apertrue ${this.nextCommand()}\n`);
   }
@@ -364,6 +373,13 @@ class Entry {
     if (unread) return `enter ${shellQuoted(unread.path)}`;
     return `fit ${[...together.map(({ path }) => path), this.file].sort().map(shellQuoted).join(' ')}`;
   }
+}
+
+/** Why what was enough is so no more. */
+function takenBack(thenMm: number | undefined, nowMm: number): string {
+  if (thenMm === undefined || nowMm <= thenMm) return '';
+  const [then, now] = [thenMm, nowMm].map((mm) => (1000 * mm).toFixed(1));
+  return ` (it was enough while the readings scattered by ${then} µm; with the newer ones it is ${now})`;
 }
 
 /** What no reading of a feature can be, as one sentence. */

@@ -3,22 +3,22 @@ import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
-import { gaugeSoFar, NOISE_SPARE, type ReadWith } from '../../fit/plan/coupon-order.js';
-import { lengthsThere, planReadings, type ReadingPlan, USUAL_TARGETS } from '../../fit/plan/plan-readings.js';
-import { targetWords } from '../../fit/plan/plan-words.js';
-import type { ParameterName, ReadingSession } from '../../machine/types.js';
-
-/** Few readings agree by chance. */
-const FEWEST_SPARE = 4;
+import { gaugeSoFar, type ReadWith } from '../../fit/plan/coupon-order.js';
+import { lengthsThere, planReadings, type ReadingPlan } from '../../fit/plan/plan-readings.js';
+import { BY_CHANCE, likelyWider, targetWords, verdictOn } from '../../fit/plan/plan-words.js';
+import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
+import { KNOWN_WITHIN } from '../../readings/question-reading.js';
+import { heldByLimit } from '../fit/next-readings.js';
 
 export interface Sureness {
   readonly result: CalibrationResult;
   readonly words: string;
   /** How many more readings it takes, or that it is enough; empty where there is nothing to plan. */
   readonly ahead: string;
+  readonly verdict: ReturnType<typeof verdictOn>;
   /** Whether that is that nothing more is needed, or can be told. */
   readonly isDone: boolean;
-  /** Whether the readings say how long a feature is: what was never read across its direction is only taken. */
+  /** Whether the readings say how long a feature is, well enough to question a reading of it. */
   isKnown(feature: DimensionalFeature): boolean;
 }
 
@@ -52,23 +52,36 @@ export function surenessOf(
     const wasRead = lengths.some((one) => axes.every((axis) => isAlong(one, axis)) && (!isKerf || one.kind !== 'span'));
     return fit[name].assumed || !wasRead ? undefined : expanded(fit[name], fit.dof);
   };
-  const [scaleX, scaleY, kerfX, kerfY] = (['scaleX', 'scaleY', 'kerfXMm', 'kerfYMm'] as const).map(uncertainty);
+  const [scaleX, scaleY, shear, kerfX, kerfY] = PARAMETER_NAMES.map(uncertainty);
   const already = readLengths(own);
   const plan = planReadings(lengthsThere(own), { gauge: gaugeSoFar(fit, already, taken), already });
-  const isEnough =
-    fit.dof >= FEWEST_SPARE &&
-    plan.determined.length > 0 &&
-    plan.determined.every((name) => (uncertainty(name) ?? Number.POSITIVE_INFINITY) <= USUAL_TARGETS[name]);
+  const reached = byParameter(uncertainty);
+  const wider = likelyWider(result, sessions);
+  const likely = byParameter((name) => reached[name] && reached[name] * wider[name]);
+  const verdict = plan.determined.length > 0 ? verdictOn(plan.determined, likely) : 'not yet';
   const isKnown = (one: DimensionalFeature): boolean => {
     const [x, y] = [isAlong(one, 'X'), isAlong(one, 'Y')];
-    if (x && y && fit.shear.assumed) return false;
-    const wanted = one.kind === 'span' ? [x && [scaleX], y && [scaleY]] : [x && [scaleX, kerfX], y && [scaleY, kerfY]];
-    return wanted.every((of) => of === false || of.every((u) => u !== undefined));
+    const known = (u: number | undefined, within: number): boolean => u !== undefined && u <= within;
+    const { share, kerfMm } = KNOWN_WITHIN;
+    if (x && y && !known(shear, share)) return false;
+    const isSpan = one.kind === 'span';
+    if (x && !(known(scaleX, share) && (isSpan || known(kerfX, kerfMm)))) return false;
+    return !y || (known(scaleY, share) && (isSpan || known(kerfY, kerfMm)));
   };
-  // The scatter is averaged away, and the limit of error of the gauge is not.
-  const isAll = !isEnough && fit.dof >= NOISE_SPARE && plan.first === 0;
-  const ahead = aheadWords(plan, isEnough, isAll);
-  return { result, words: wordsOf(sessions, uncertainty), ahead, isDone: isEnough || isAll, isKnown };
+  // The scatter is averaged away, and the limit of error of a gauge is not.
+  const held = heldByLimit(result.gauges, sessions, likely);
+  const missing = plan.determined.filter((name) => verdictOn([name], likely) !== 'enough');
+  const isAll = missing.length > 0 && missing.every((name) => held[name] !== undefined);
+  const byChance = verdict !== 'enough' && verdictOn(plan.determined, reached) === 'enough';
+  const ahead = isAll ? ALL_THERE_IS : aheadWords(plan, verdict, byChance);
+  return {
+    result,
+    words: wordsOf(sessions, uncertainty),
+    ahead,
+    verdict,
+    isDone: isAll || verdict === 'enough',
+    isKnown,
+  };
 }
 
 /** Only what the coupons that were read can tell. */
@@ -92,13 +105,21 @@ function wordsOf(
   return words.join('; ');
 }
 
+const ALL_THERE_IS = 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
+
 /** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
-function aheadWords({ determined, first, reaches }: ReadingPlan, isEnough: boolean, isAll: boolean): string {
+function aheadWords(
+  { determined, first, reaches }: ReadingPlan,
+  verdict: Sureness['verdict'],
+  byChance: boolean,
+): string {
   if (determined.length === 0) return '';
   const aim = targetWords(determined);
-  if (isEnough) return `That is enough for ${aim}. q ends here; more readings make it surer.`;
-  if (isAll) return 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
-  return reaches ? `about ${Math.max(1, first)} more for ${aim}` : `more than this coupon holds for ${aim}`;
+  if (verdict === 'enough') return `That is enough for ${aim}. q ends here; more readings make it surer.`;
+  const why = byChance ? `: ${BY_CHANCE}` : '';
+  const more = `about ${Math.max(1, first)} more`;
+  if (verdict === 'nearly') return `nearly enough for ${aim}, ${more}${why}`;
+  return reaches ? `${more} for ${aim}${why}` : `more than this coupon holds for ${aim}`;
 }
 
 function readLengths({ features, readings }: ReadingSession): DimensionalFeature[] {

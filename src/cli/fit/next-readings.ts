@@ -6,7 +6,7 @@ import type { CalibrationOptions, CalibrationResult } from '../../fit/calibratio
 import type { BetweenDays } from '../../fit/drift/between-days.js';
 import { gaugeSoFar } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings } from '../../fit/plan/plan-readings.js';
-import { planSentences, type Reached, whatNext } from '../../fit/plan/plan-words.js';
+import { likelyWider, planSentences, type Reached, whatNext } from '../../fit/plan/plan-words.js';
 import { byParameter, type ParameterName, type ReadingSession } from '../../machine/types.js';
 
 type Held = Partial<Record<ParameterName, string>>;
@@ -38,13 +38,17 @@ export function nextReadings(
   const { order, sure: count } = planReadings(lengths.flat(), { gauge: gaugeSoFar(fit, already), already });
   // Without what differs from place to place, which no reading narrows: it is told of with its fault.
   const ofPlaces = (k: number): number => (COVERS_95 * (result.placeDoubt[k] ?? 0)) ** 2 / 3;
-  const reached = byParameter((name, k) => {
-    const half = expanded(fit[name], fit.dof);
-    return fit[name].assumed ? undefined : Math.sqrt(Math.max(0, half * half - ofPlaces(k)));
-  });
+  const wider = likelyWider(result, own);
+  const widened = (reach: Reached): Reached => byParameter((name) => reach[name] && reach[name] * wider[name]);
+  const reached = widened(
+    byParameter((name, k) => {
+      const half = expanded(fit[name], fit.dof);
+      return fit[name].assumed ? undefined : Math.sqrt(Math.max(0, half * half - ofPlaces(k)));
+    }),
+  );
   const sessionOf = new Map(lengths.flatMap((of, session) => of.map((feature) => [feature, session] as const)));
   const after = (next: readonly DimensionalFeature[]) =>
-    foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options); // biome-ignore format: one call
+    widened(foreseen(own, result, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options)); // biome-ignore format: one call
   const found = whatNext(order.slice(0, count).map(({ feature }) => feature), reached, after); // biome-ignore format: one call
   const held = {
     ...heldByPlaces(result, reached),
@@ -57,7 +61,7 @@ export function nextReadings(
     spans: spans.some(({ nominalMm }) => nominalMm >= LONG_MM),
     widths: widths.length >= MANY_WIDTHS,
   };
-  const sentences = planSentences(reached, found, held, left);
+  const sentences = planSentences(reached, found, held, left, wider);
   if (result.placeDoubt.every((size) => size === 0)) return sentences;
   return [...sentences, 'That is without what differs over the bed, which no further reading narrows.'];
 }
@@ -91,7 +95,11 @@ const DECIDES = 0.6;
 const DIRECTIONS = { scaleX: 'X', scaleY: 'Y', shear: 'slanted' } as const;
 
 /** Numbers that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
-function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[], reached: Reached): Held {
+export function heldByLimit(
+  gauges: CalibrationResult['gauges'],
+  sessions: readonly ReadingSession[],
+  reached: Reached,
+): Held {
   const far = gauges
     .map((gauge) => ({ ...gauge, longest: longestRead(gauge.name, sessions) }))
     .sort((a, b) => b.longest - a.longest);

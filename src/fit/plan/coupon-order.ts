@@ -1,7 +1,7 @@
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { ProfileFit } from '../../machine/types.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
-import { type PlanGauge, planReadings, USUAL_GAUGE } from './plan-readings.js';
+import { isStraight, likelyNoiseMm, type PlanGauge, planReadings, USUAL_GAUGE } from './plan-readings.js';
 import { targetWords } from './plan-words.js';
 
 /** Fewer features than this are read all the same. */
@@ -18,14 +18,12 @@ function planGauge({ takes, stepMm }: ReadWith): Partial<PlanGauge> {
   return { takes, noiseMm: Math.max(USUAL_GAUGE.noiseMm, stepMm / Math.sqrt(12)) };
 }
 
-/** Fewer spare readings than this say nothing about the gauge's noise. */
-export const NOISE_SPARE = 6;
-
 /** The gauge as the readings so far show it, and as it is known. */
-export function gaugeSoFar({ dof, residualSdMm }: ProfileFit, read: readonly Feature[], known?: ReadWith): PlanGauge {
-  const takes = read.some(isForJaws) ? { takes: 'windows' as const } : {};
-  const noise = dof >= NOISE_SPARE ? { noiseMm: residualSdMm } : {};
-  return { ...USUAL_GAUGE, ...(known ? planGauge(known) : takes), ...noise };
+export function gaugeSoFar(fit: ProfileFit, read: readonly Feature[], known?: ReadWith): PlanGauge {
+  const straight = read.some(({ kind, ...one }) => kind === 'span' && 'from' in one && isStraight(one));
+  const takes = read.some(isForJaws) ? { takes: straight ? ('both' as const) : ('windows' as const) } : {};
+  const gauge = { ...USUAL_GAUGE, ...(known ? planGauge(known) : takes) };
+  return { ...gauge, noiseMm: likelyNoiseMm(fit, gauge.noiseMm) };
 }
 
 /**

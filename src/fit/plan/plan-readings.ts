@@ -14,7 +14,7 @@ export interface PlanGauge {
   /** How much it may read too wide or too narrow throughout, standard deviation, mm; it is fitted with the rest. */
   readonly zeroMm: number;
   /** How lengths along the axes are taken: edges of one side sighted (default), or windows gripped by a caliper's jaws. */
-  readonly takes?: 'edges' | 'windows';
+  readonly takes?: 'edges' | 'windows' | 'both';
 }
 
 /** Half-widths of the 95 % intervals that are enough. */
@@ -56,6 +56,18 @@ export function lengthsThere({ features, readings }: ReadingSession): Dimensiona
 
 /** A caliper that reaches 150 mm, or a loupe with a scale, in a steady hand: 5 µm all together (common practice). */
 export const USUAL_GAUGE: PlanGauge = { noiseMm: 0.005, resolutionMm: 0, reachMm: 150, zeroMm: 0.02 };
+
+/** What is known of hands before their readings are looked at, in readings: a few may agree, or not, by chance. */
+export const HANDS_KNOWN = 10;
+
+/** What readings are likely to scatter by, after so many to spare that did by so much, mm. */
+export function likelyNoiseMm(
+  { dof, residualSdMm }: { readonly dof: number; readonly residualSdMm: number },
+  usualMm: number,
+): number {
+  const spare = Math.max(0, dof);
+  return Math.sqrt((HANDS_KNOWN * usualMm ** 2 + spare * residualSdMm ** 2) / (HANDS_KNOWN + spare));
+}
 
 export const USUAL_TARGETS: PlanTargets = { scaleX: 1e-4, scaleY: 1e-4, shear: 2e-4, kerfXMm: 0.004, kerfYMm: 0.004 };
 
@@ -154,12 +166,15 @@ function tellingOnes(
   return order.findIndex(enough) + 1;
 }
 
+export const isStraight = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>): boolean =>
+  from[0] === to[0] || from[1] === to[1];
+
 /** Whether something can be read there with this gauge, whatever the machine does. */
 function sure(feature: DimensionalFeature, { reachMm, takes }: PlanGauge): boolean {
-  const { kind, nominalMm, from, to, by } = feature;
-  if (by === 'jaws') return takes === 'windows' && nominalMm <= reachMm;
+  const { kind, nominalMm, by } = feature;
+  if (by === 'jaws') return (takes === 'windows' || takes === 'both') && nominalMm <= reachMm;
   // Nothing grips slanted slots: these are sighted in any case.
-  if (kind === 'span' && takes === 'windows' && (from[0] === to[0] || from[1] === to[1])) return false;
+  if (kind === 'span' && takes === 'windows' && isStraight(feature)) return false;
   if (kind === 'web') return nominalMm >= LEAST_WEB_MM - 1e-3;
   return kind === 'span' ? nominalMm <= reachMm : nominalMm >= LEAST_OPENING_MM - 1e-3;
 }

@@ -1,6 +1,16 @@
-import type { DimensionalFeature } from '../../coupon/features.js';
-import { byParameter, PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName } from '../../machine/types.js';
-import { USUAL_TARGETS } from './plan-readings.js';
+import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
+import {
+  byParameter,
+  PARAMETER_NAMES,
+  PARAMETER_TITLES,
+  type ParameterName,
+  type ReadingSession,
+} from '../../machine/types.js';
+import { lengthsReadIn } from '../calibration/gauges.js';
+import { roundingVariance } from '../calibration/scatter.js';
+import type { CalibrationResult } from '../calibration/types.js';
+import { studentQuantile } from '../statistics/distributions.js';
+import { HANDS_KNOWN, likelyNoiseMm, USUAL_GAUGE, USUAL_TARGETS } from './plan-readings.js';
 
 const size = (name: ParameterName, value: number): string =>
   name.startsWith('kerf') ? `${(1000 * value).toFixed(1)} µm` : value.toPrecision(2);
@@ -15,26 +25,75 @@ export function targetWords(determined: readonly ParameterName[]): string {
   return words.length > 1 ? `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}` : words.join('');
 }
 
+/** A little more than the target is nearly enough: what few readings reach changes by as much with the next ones. */
+const NEARLY = 1.25;
+
+/** Whether numbers are as sure as they should be, to the two digits that are shown: one verdict for `enter` and `fit`. */
+export function verdictOn(names: readonly ParameterName[], reached: Reached): 'enough' | 'nearly' | 'not yet' {
+  const within = (times: number): boolean => names.every((name) => Number(of(reached, name).toPrecision(2)) <= times * USUAL_TARGETS[name]); // biome-ignore format: one thought
+  return within(1) ? 'enough' : within(NEARLY) ? 'nearly' : 'not yet';
+}
+
+/**
+ * By how much the half-widths of the 95 % intervals are likely to be wider once there are more readings: few may agree by
+ * chance better than a hand does, and were called enough until the next ones came. Never below 1.
+ */
+export function likelyWider(
+  { parameters, scatter }: Pick<CalibrationResult, 'parameters' | 'scatter'>,
+  sessions: readonly ReadingSession[],
+): Record<ParameterName, number> {
+  const lengths = sessions.flatMap(lengthsReadIn);
+  const [ofKerfs, ofRest] = [true, false].map((isKerf) => {
+    const own = lengths.filter(({ feature }) => isForJaws(feature) || (feature.kind !== 'span') === isKerf);
+    const count = ({ gauge }: { readonly gauge: string }): number => own.filter((one) => one.gauge === gauge).length;
+    // The gauge that tells most of it: less two kerfs or three others, and its zero.
+    const [most] = [...scatter].sort((a, b) => count(b) - count(a));
+    const sdMm = most ? Math.sqrt(most.sdMm ** 2 + roundingVariance(most.resolutionMm)) : 0;
+    const spare = most ? most.readings - (isKerf ? 3 : 4) : 0;
+    return sdMm > 0
+      ? {
+          noise: likelyNoiseMm({ dof: spare, residualSdMm: sdMm }, USUAL_GAUGE.noiseMm) / sdMm,
+          spare: Math.max(0, spare),
+        }
+      : undefined;
+  });
+  return byParameter((name, k) => {
+    const own = name.startsWith('kerf') ? ofKerfs : ofRest;
+    if (parameters[k].assumed || !own) return 1;
+    const t = studentQuantile(0.05, HANDS_KNOWN + own.spare) / studentQuantile(0.05, Math.max(1, parameters[k].dof));
+    return Math.max(1, own.noise * t);
+  });
+}
+
+/** A wider interval than the readings themselves give is told of from here on. */
+const TOLD_WIDER = 1.05;
+export const BY_CHANCE = 'so few readings may agree by chance';
+
 /**
  * What the readings reach so far, which to read next, and what that would bring.
  *
- * @param reached - half-widths of the 95 % intervals as fitted; undefined: not told
+ * @param reached - half-widths of the 95 % intervals as they are likely to stay; undefined: not told
  * @param found - readings that help; undefined: none do
  * @param held - why reading on would not help, in words, for numbers that it holds
  * @param left - whether these gauges can read anything more on these coupons, and whether they hold long spans, and many widths
+ * @param wider - by how much they are wider for that than as fitted
  */
 export function planSentences(
   reached: Reached,
   found: NextReadings<DimensionalFeature> | undefined,
   held: Partial<Record<ParameterName, string>> = {},
   left: Left = { any: true, spans: true, widths: true },
+  wider: Partial<Reached> = {},
 ): string[] {
   const missing = missingIn(reached);
   const words = targetWords(PARAMETER_NAMES);
-  if (missing.length === 0) return [`Enough has been read for ${words}.`];
+  const verdict = verdictOn(PARAMETER_NAMES, reached);
+  if (verdict === 'enough') return [`Enough has been read for ${words}.`];
   const say = (name: ParameterName, value: number | undefined): string =>
     value === undefined ? `${PARAMETER_TITLES[name]} is not told` : `${PARAMETER_TITLES[name]} ± ${size(name, value)}`;
-  const head = `Not enough yet for ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}.`;
+  const hand = `${1000 * USUAL_GAUGE.noiseMm} µm`;
+  const byChance = missing.some((name) => (wider[name] ?? 1) > TOLD_WIDER) ? `, with a hand's usual scatter of ${hand} as well, because ${BY_CHANCE}` : ''; // biome-ignore format: one sentence
+  const head = `${verdict === 'nearly' ? 'Nearly enough' : 'Not enough yet'} for ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}${byChance}.`;
   const helped = missing.filter((name) => found && say(name, found.brings[name]) !== say(name, reached[name]));
   const stay = missing.filter((name) => !helped.includes(name));
   const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
@@ -127,7 +186,7 @@ export function whatNext<T>(
 
 /** Numbers that are not as sure as they should be, to the two digits that are shown. */
 function missingIn(reached: Reached): ParameterName[] {
-  return PARAMETER_NAMES.filter((name) => !(Number(of(reached, name).toPrecision(2)) <= USUAL_TARGETS[name]));
+  return PARAMETER_NAMES.filter((name) => verdictOn([name], reached) !== 'enough');
 }
 
 const of = (reach: Reached, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;
