@@ -157,7 +157,8 @@ export function capProblems(problems: readonly Problem[]): Problem[] {
 /** Text of a file as spreadsheets save it: UTF-8, UTF-16 with or without a byte order mark, or else Windows' Latin letters. */
 export function decodeText(bytes: Uint8Array): string {
   const utf16 = utf16Kind(bytes);
-  if (utf16) return new TextDecoder(utf16).decode(bytes);
+  // Some spreadsheet programs put a mark before every block that they write, in the middle of a number, too.
+  if (utf16) return new TextDecoder(utf16).decode(bytes).replaceAll('\uFEFF', '');
   try {
     return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
   } catch {

@@ -267,6 +267,11 @@ describe('apertrue start', () => {
     for (const outcomes of ['uuuuu', 'mmmmm', 'uummm', 'uttmm', 'utttm', 'ttttt']) {
       expect(await read(outcomes)).not.toMatch(speeds);
     }
+    // By its name, as `enter` takes it; a file of that name comes first.
+    await read('uummm');
+    expect((await desk.type('window power-speed-grid')).out).toContain('5 cells read');
+    desk.put('power-speed-grid', `feature,outcome\n${grid()[0].id},u\n`);
+    expect((await desk.type(`window power-speed-grid --features stencils/power-speed-grid.features.json`)).out).toContain('1 cell read'); // biome-ignore format: one line
     // What it proposes can be pasted: readings are never replaced.
     const [, next] = /next: cut the next grid: apertrue (.*)/.exec(await read('uummm')) ?? [];
     expect((await desk.type(next)).code).toBe(0);
@@ -511,6 +516,15 @@ describe('apertrue enter', () => {
   it('asks which coupon was meant where none is called so', async () => {
     expect((await desk.type('enter scale-rular')).said).toContain('Did you mean "scale-ruler"?');
     expect((await desk.type('enter powerspeed')).said).toContain('Built-in coupons are power-speed-grid, ');
+  });
+
+  it('gives readings that `fit` takes by the name of the coupon', async () => {
+    await put('aperture-ladder');
+    await desk.type('enter scale-ruler', Array.from({ length: 49 }, (_, i) => read(features()[i])).filter((one) => one !== '')); // biome-ignore format: one line
+    const named = await desk.type('fit scale-ruler aperture-ladder --no-report');
+    const byPath = await desk.type(`fit results/scale-ruler.readings.csv results/aperture-ladder.readings.csv --no-report --overwrite`); // biome-ignore format: one line
+    expect(named.out.slice(0, 200)).toBe(byPath.out.slice(0, 200));
+    expect((await desk.type('fit scale-rule')).said).toContain('scale-rule');
   });
 
   it('goes on with a witness by adding it to the profile, and names no file twice', async () => {

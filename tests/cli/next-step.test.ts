@@ -32,13 +32,13 @@ const withProfile = (): string[] => ['-p', 'my laser.json'];
 describe('the next step', () => {
   it('is to read a coupon by hand, or a grid of marks with a scanner', async () => {
     expect(await coupon('witness power-speed-grid')).toEqual([
-      'cut it and read it, then type in what you read: apertrue enter "my bench/power-speed-grid.readings.csv"',
+      'cut power-speed-grid and witness and read each, then type in what you read: apertrue enter "my bench/power-speed-grid.readings.csv"',
       'apertrue enter "my bench/witness.readings.csv"',
       'apertrue window "my bench/power-speed-grid.readings.csv" --out "my bench"',
       'apertrue fit "my bench/witness.readings.csv" --out my-laser.profile.json',
     ]);
     expect(await coupon('field-grid')).toEqual([
-      'cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features "my bench/field-grid.features.json" --out read',
+      'cut field-grid, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features "my bench/field-grid.features.json" --out read',
     ]);
     expect(await nextAfter('coupon', '--list')).toEqual([]);
   });

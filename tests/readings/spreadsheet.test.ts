@@ -1,8 +1,11 @@
-import { execFileSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
+import { generateCoupon } from '../../src/coupon/generate.js';
+import { couponOrder } from '../../src/fit/plan/coupon-order.js';
+import { blankReadings } from '../../src/readings/blank-readings.js';
 import { decodeText } from '../../src/readings/csv-rows.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';
 
@@ -50,6 +53,52 @@ it.each(['typed', 'comma', 'semi', 'tab16', 'fold-semi', 'fold-comma'])(
     expect(bare(`${how}.vernier.csv`).map(({ readingMm }) => readingMm)).toEqual([0.5, 1.5, 2.5, 3.5]);
     expect(read(`${how}.vernier.csv`).form).toEqual(FORM);
   },
+);
+
+it('marks of byte order that stand in the middle of a file are passed over', () => {
+  const text = 'feature,reading_mm\nRA0-6,9\uFEFF0.5\n';
+  const bytes = Buffer.from(`\uFEFF${text}`, 'utf16le');
+  expect(parseReadings(decodeText(bytes), 'a.csv').readings).toMatchObject([{ feature: 'RA0-6', readingMm: 90.5 }]);
+});
+
+// Gnumeric's converter starts in a moment, and comes with Debian's package gnumeric.
+const hasConverter = !spawnSync('ssconvert', ['--version']).error;
+if (!hasConverter) console.warn('no ssconvert here: blank readings files are not saved by a spreadsheet program');
+
+it.skipIf(!hasConverter).each(['scale-ruler', 'aperture-ladder', 'power-speed-grid', 'vernier', 'witness'])(
+  'a spreadsheet program saves the readings file of %s, blank and filled in, so that it is read',
+  async (name) => {
+    const out = mkdtempSync(join(tmpdir(), 'sheet-'));
+    const convert = (from: string, to: string, ...options: string[]): void =>
+      void execFileSync('ssconvert', [...options, join(out, from), join(out, to)], { stdio: 'ignore' });
+    const coupon = await generateCoupon(name, { widthMm: 120, heightMm: 90, pitchXMm: 0.0254 });
+    const blank = blankReadings(coupon, couponOrder(coupon));
+    const isGrid = name === 'power-speed-grid';
+    const filled = blank
+      .replace(/^([A-Z][\w-]*),,,/gm, isGrid ? '$1,,through,' : '$1,1.5,,')
+      .replace(/^(# power .*):$/m, '$1: 45 %');
+    const rows = coupon.features.features.length;
+    for (const [kind, text, read] of [
+      ['blank', blank, 0],
+      ['filled', filled, rows],
+    ] as const) {
+      writeFileSync(join(out, `${kind}.csv`), text);
+      convert(`${kind}.csv`, `${kind}.xlsx`);
+      convert(`${kind}.xlsx`, `${kind}-comma.csv`);
+      const semicolons = ['-T', 'Gnumeric_stf:stf_assistant', '-O', 'separator=; format=automatic charset=UTF-16'];
+      convert(`${kind}.xlsx`, `${kind}-semi.csv`, ...semicolons);
+      for (const how of ['comma', 'semi']) {
+        const { readings, form } = parseReadings(
+          decodeText(readFileSync(join(out, `${kind}-${how}.csv`))),
+          'saved.csv',
+        );
+        expect([kind, how, readings.length]).toEqual([kind, how, read]);
+        expect(form.powerPercent).toBe(read === 0 ? undefined : 45);
+      }
+    }
+    rmSync(out, { recursive: true });
+  },
+  120_000,
 );
 
 // Starting a spreadsheet program takes many seconds: name it to have the round trip done afresh.

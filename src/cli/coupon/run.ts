@@ -228,17 +228,18 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
   const scanned = named(({ isScanned }) => isScanned);
   const grids = named((one) => !one.isScanned && isGrid(one));
   const lengths = named((one) => !one.isScanned && !isGrid(one));
+  const byHand = [...grids, ...lengths];
   const settings = ' --out my-laser.profile.json';
   const features = scanned.map((name) => file(name, 'features.json')).join(' ');
   return [
     ...(scanned.length > 0
       ? [
-          `cut it, scan it twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features ${features} --out read`,
+          `cut ${namesOf(scanned)}, scan ${each(scanned)} twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features ${features} --out read`,
         ]
       : []),
-    ...[...grids, ...lengths].map((name, i) => {
+    ...byHand.map((name, i) => {
       const enter = `apertrue enter ${hasProject ? shellQuoted(name) : file(name)}`;
-      return i === 0 ? `cut it and read it, then type in what you read: ${enter}` : enter;
+      return i === 0 ? `cut ${namesOf(byHand)} and read ${each(byHand)}, then type in what you read: ${enter}` : enter;
     }),
     ...(grids.length > 0
       ? [
@@ -250,3 +251,7 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
       : []),
   ];
 }
+
+const namesOf = (names: readonly string[]): string =>
+  visible([...(names.length > 1 ? [names.slice(0, -1).join(', ')] : []), names[names.length - 1]].join(' and '));
+const each = (names: readonly string[]): string => (names.length > 1 ? 'each' : 'it');

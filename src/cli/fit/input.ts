@@ -12,7 +12,7 @@ import { parseReadings } from '../../readings/parse-readings.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
 import type { Io } from '../io.js';
-import { projectAnswers } from '../project-file.js';
+import { findProject, outOf, projectAnswers } from '../project-file.js';
 import { expandAll } from '../results.js';
 
 /** Readings and what the forms in their files say about how the coupons were cut. */
@@ -26,6 +26,18 @@ interface SessionValues {
   readonly date?: string;
   readonly gaugeLimitMm?: number;
   readonly resolutionMm?: number;
+}
+
+/** Readings files by their names, or by those of their coupons: these lie in the project's folder for results. */
+export async function readingsNamed(names: readonly string[], io: Io): Promise<string[]> {
+  const found = await findProject(io);
+  const folder = (found && outOf(found)) ?? '.';
+  const pathOf = async (name: string): Promise<string> => {
+    const path = join(folder, `${name}.readings.csv`);
+    const isCoupon = /^[^./\\*?]+$/.test(name) && !(await io.exists(name)) && (await io.exists(path));
+    return isCoupon ? path : name;
+  };
+  return Promise.all(names.map(pathOf));
 }
 
 /** Reads readings files with the features files that belong to them; problems of all files are told together. */

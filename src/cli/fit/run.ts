@@ -28,7 +28,7 @@ import {
   tellLeftOut,
   withoutRepeats,
 } from './history.js';
-import { readPlaces, readSessions, refuseAlone, refuseOtherCut, withForm } from './input.js';
+import { readingsNamed, readPlaces, readSessions, refuseAlone, refuseOtherCut, withForm } from './input.js';
 import { nextReadings } from './next-readings.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { tellFit } from './tell.js';
@@ -40,8 +40,9 @@ import { tellFit } from './tell.js';
  * robust one was not asked for: no profile is written until the user says which. When they hardly move the answer, the
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
-export async function runFit(patterns: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
+export async function runFit(names: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleReport(options);
+  const patterns = await readingsNamed(names, io);
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { readings, films } = await readPlaces(patterns, io);
   if (films.length > 0 && readings.length === 0 && !known) refuseAlone();

@@ -168,7 +168,10 @@ export type ScanOptionValues = ValuesOf<typeof scan.options>;
 export const window = {
   summary: 'find the power and speed to cut with from a power/speed grid',
   about: 'Finds the process window in the cells of a power/speed grid, and the setting with the widest margin.',
-  argument: ['<readings...>', 'filled-in readings of one or more grids, CSV; globs in quotes'],
+  argument: [
+    '<readings...>',
+    'filled-in readings of one or more grids, CSV, or their names in the folder for results; globs in quotes',
+  ],
   options: {
     out: option('-o <folder>', 'folder for the map (default: only show the result)'),
     features: option('<file>', 'features file of the grid, if it does not lie beside the readings'),
@@ -195,7 +198,10 @@ export type WindowOptionValues = ValuesOf<typeof window.options>;
 export const fit = {
   summary: 'fit a machine and a film to what was read on the coupons',
   about: 'Fits scale, shear and kerf to all readings together, says how sure they are, and writes a profile.',
-  argument: ['<readings...>', 'filled-in readings files, CSV; globs in quotes'],
+  argument: [
+    '<readings...>',
+    'filled-in readings files, CSV, or names of coupons in the folder for results; globs in quotes',
+  ],
   options: {
     out: option('-o <file>', 'profile to write (default: only show the result)'),
     features: option('<file>', 'features file of the coupon, if it does not lie beside the readings'),

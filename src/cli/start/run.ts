@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import { builtInPattern } from '../../coupon/built-in.js';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
@@ -212,13 +211,12 @@ async function gridOf({ powersPercent, speedsMmS, ...machine }: Lists & Pick<Pro
 
 /** Which coupons in which order, what to read on them and with which gauge, and the commands. */
 async function planText(project: Project): Promise<string> {
-  const { gauges = [], out = 'stencils' } = project;
+  const { gauges = [] } = project;
   const size = sizeOf(project);
   const lines: string[] = ['The plan:\n'];
   const step = (title: string, commands: readonly string[]): void => {
     lines.push(`${lines.length}. ${title}\n${commands.map((command) => `     ${command}\n`).join('')}`);
   };
-  const csv = (name: string): string => join(out, `${name}.readings.csv`);
   const { cells } = await gridOf(project);
   // Of one power and one speed there is nothing to choose.
   const chosen = cells > 1 ? 'that power and speed' : 'its power and speed';
@@ -226,7 +224,7 @@ async function planText(project: Project): Promise<string> {
     step(`power-speed-grid: which power and speed cut clean (${cells} cells, by eye against a light)`, [
       'apertrue coupon power-speed-grid',
       'apertrue enter power-speed-grid',
-      `apertrue window ${csv('power-speed-grid')}`,
+      'apertrue window power-speed-grid',
     ]);
   for (const [name, what] of [
     ['scale-ruler', 'scale and squareness'],
@@ -253,7 +251,7 @@ async function planText(project: Project): Promise<string> {
     step(`${name}: ${what}, cut with ${chosen}\n   ${will}`, [`apertrue coupon ${name}`, `apertrue enter ${name}`]);
   }
   step('the profile, and from then on every stencil', [
-    `apertrue fit ${csv('scale-ruler')} ${csv('aperture-ladder')}`,
+    'apertrue fit scale-ruler aperture-ladder',
     'apertrue correct board.gbr',
   ]);
   return lines.join('');

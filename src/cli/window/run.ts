@@ -13,7 +13,7 @@ import { fixedIn } from '../../project/project.js';
 import { nearestName } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { readSessions, withForm } from '../fit/input.js';
+import { readingsNamed, readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { bedOptions } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
@@ -29,7 +29,8 @@ const MOST_CONTRADICTIONS = 6;
 /** Warnings that a person should look into before a stencil is cut. */
 const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
 
-export async function runWindow(patterns: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
+export async function runWindow(names: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
+  const patterns = await readingsNamed(names, io);
   const { sessions, form } = await readSessions(patterns, options, io);
   const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes });
   const hazard = refuseFilm(values.film, { key: '--film' });
