@@ -4,7 +4,7 @@ import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
-import { regionBounds } from '../geometry/bounds.js';
+import { joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';
@@ -169,8 +169,8 @@ function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[
     dotsX += (column + stamp.centreX) * stamp.count;
     dotsY += (row + stamp.centreY) * stamp.count;
   }
-  const box = boxOf(shapes);
-  const ofDots = boxOf(placed.map(boxOfDots));
+  const box = shapes.reduce<Box>(joinBoxes, shapes[0]);
+  const ofDots = placed.map(boxOfDots).reduce(joinBoxes);
   return {
     byArea: [dotsX / dots - areaX / (area || 1), dotsY / dots - areaY / (area || 1)],
     byBox: [
@@ -180,18 +180,9 @@ function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[
   };
 }
 
-function boxOf(boxes: readonly Box[]): Box {
-  return boxes.reduce((all, { minX, minY, maxX, maxY }) => ({
-    minX: Math.min(all.minX, minX),
-    minY: Math.min(all.minY, minY),
-    maxX: Math.max(all.maxX, maxX),
-    maxY: Math.max(all.maxY, maxY),
-  }));
-}
-
 /** Remembers what was seen of a shape and of the dots that stand for it, wherever they lie. */
 class Sight {
-  private readonly aims = new Map<PixelShape, { readonly aim: ExpectedCut; readonly looks: Map<string, Look> }>();
+  private readonly aims = new Map<PixelShape, { readonly aim: ExpectedCut; readonly looks: Map<unknown, Look> }>();
   private readonly stamps = new Map<Stamp, number>();
 
   constructor(private readonly lattice: Lattice) {}
@@ -209,7 +200,7 @@ class Sight {
       known = { aim: this.aimAt(asked, pieces, narrow), looks: new Map() };
       this.aims.set(shape, known);
     }
-    const key = placed ? this.keyOf(placed) : '';
+    const key = placed?.length === 1 ? placed[0].stamp : placed && this.keyOf(placed);
     let look = known.looks.get(key);
     if (!look) {
       look = placed ? this.lookAtDots(known.aim, pieces, placed, off) : this.lookAtPaths(known.aim);
