@@ -282,26 +282,16 @@ export class ContentInterpreter {
     return this.isOff(objects.get(objects.dict(resources, 'Properties'), name));
   }
 
-  /** Whether an optional-content group, or a membership by its policy (8.11.2.2), is switched off. */
+  /** Whether an optional-content group, or all groups of a membership (8.11.2.2), is switched off. */
   isOff(object: PDFObject | undefined): boolean {
     const dict = objects.asDict(object);
     if (!dict) return false;
     if (this.hiddenGroups.has(dict)) return true;
     const members = objects.get(dict, 'OCGs');
     const groups = objects.array(members) ?? (members ? [members] : []);
-    if (objects.get(dict, 'VE') !== undefined) this.note('visibility expression');
-    const off = groups.map((group) => this.hiddenGroups.has(group));
-    if (off.length === 0) return false;
-    switch (objects.name(objects.get(dict, 'P'))) {
-      case 'AllOn':
-        return off.includes(true);
-      case 'AnyOff':
-        return !off.includes(true);
-      case 'AllOff':
-        return off.includes(false);
-      default:
-        return !off.includes(false);
-    }
+    const policy = objects.name(objects.get(dict, 'P')) ?? 'AnyOn';
+    if (objects.get(dict, 'VE') !== undefined || policy !== 'AnyOn') this.note('visibility expression');
+    return groups.length > 0 && groups.every((group) => this.hiddenGroups.has(group));
   }
 
   private xObject(name: string | undefined, resources: PDFDict | undefined, state: GraphicsState, depth: number): void {
