@@ -6,9 +6,8 @@ import type { OpeningTag, Point } from '../../geometry/types.js';
 import { type Colour, clipOf, type Drawing, type FillRule, intersectClips, largestStretch } from '../paint/drawing.js';
 import { PathBuilder, type Segment, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
-import { inlineDict, inlineLength } from './inline-picture.js';
 import type { PlacedPicture } from './join-strips.js';
-import { ContentLexer, type Operand } from './lex.js';
+import { ContentLexer, type Operand, UndecodedStream } from './lex.js';
 import * as objects from './objects.js';
 import { isStencil } from './picture-samples.js';
 import { CAPS, type GraphicsState, JOINS, type PaintState } from './state.js';
@@ -83,7 +82,7 @@ export class ContentInterpreter {
 
   /** What each operator does to one stream's path and state; its operands stand in `operands`. */
   private operators(
-    lexer: ContentLexer,
+    _lexer: ContentLexer,
     operands: readonly Operand[],
     resources: PDFDict | undefined,
     start: GraphicsState,
@@ -93,7 +92,6 @@ export class ContentInterpreter {
     let state = start;
     let path = new PathBuilder();
     let pendingClip: FillRule | undefined;
-    let isInline = false;
     const markedBefore = this.marked.length;
     const set = (change: Partial<GraphicsState>): void => {
       if (!path.isEmpty) this.seen.open += 1;
@@ -148,10 +146,6 @@ export class ContentInterpreter {
       if (operands.at(-1) instanceof PDFName) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
       else ink(key, own);
     };
-    const inline = (is: boolean): void => {
-      if (!is && isInline) this.inlinePicture(lexer, operands, resources, state);
-      isInline = is;
-    };
     const text = (): void => {
       if (state.textMode >= 4) this.note('clip by text');
       if (state.textMode !== 3 && !this.isHidden()) this.seen.texts += 1;
@@ -199,8 +193,9 @@ export class ContentInterpreter {
       SCN: () => colour('stroke'),
       Do: () => this.xObject(nameAt(0), resources, state, depth),
       sh: () => !this.isHidden() && this.note('shading'),
-      BI: () => inline(true),
-      ID: () => inline(false),
+      BI: () => {
+        throw new UndecodedStream('a picture within the content');
+      },
       BDC: () => this.marked.push(nameAt(0) === 'OC' && this.isGroupHidden(nameAt(1), resources)),
       BMC: () => this.marked.push(false),
       EMC: () => this.marked.length > markedBefore && this.marked.pop(),
@@ -231,7 +226,7 @@ export class ContentInterpreter {
     else if (ink.space.kind === 'unknown') this.note('colour space');
     if (state.softMask) this.note('soft mask');
     const [r, g, b] = ink.rgb;
-    return state.onlyDarkens && Math.min(r, g, b) > 0.5 ? undefined : { r, g, b, a };
+    return { r, g, b, a };
   }
 
   private fill(subpaths: readonly Subpath[], rule: FillRule, state: GraphicsState): void {
@@ -274,8 +269,7 @@ export class ContentInterpreter {
     const blend = objects.get(dict, 'BM');
     if (blend !== undefined) {
       const mode = objects.name(blend) ?? objects.name(objects.array(blend)?.[0]);
-      next.onlyDarkens = mode === 'Multiply' || mode === 'Darken' || mode === 'ColorBurn';
-      if (!next.onlyDarkens && mode !== 'Normal' && mode !== 'Compatible') this.note('blend mode');
+      if (mode !== 'Normal' && mode !== 'Compatible') this.note('blend mode');
     }
     const mask = objects.get(dict, 'SMask');
     if (mask !== undefined) next.softMask = objects.name(mask) !== 'None';
@@ -288,26 +282,16 @@ export class ContentInterpreter {
     return this.isOff(objects.get(objects.dict(resources, 'Properties'), name));
   }
 
-  /** Whether an optional-content group, or a membership by its policy (8.11.2.2), is switched off. */
+  /** Whether an optional-content group, or all groups of a membership (8.11.2.2), is switched off. */
   isOff(object: PDFObject | undefined): boolean {
     const dict = objects.asDict(object);
     if (!dict) return false;
     if (this.hiddenGroups.has(dict)) return true;
     const members = objects.get(dict, 'OCGs');
     const groups = objects.array(members) ?? (members ? [members] : []);
-    if (objects.get(dict, 'VE') !== undefined) this.note('visibility expression');
-    const off = groups.map((group) => this.hiddenGroups.has(group));
-    if (off.length === 0) return false;
-    switch (objects.name(objects.get(dict, 'P'))) {
-      case 'AllOn':
-        return off.includes(true);
-      case 'AnyOff':
-        return !off.includes(true);
-      case 'AllOff':
-        return off.includes(false);
-      default:
-        return !off.includes(false);
-    }
+    const policy = objects.name(objects.get(dict, 'P')) ?? 'AnyOn';
+    if (objects.get(dict, 'VE') !== undefined || policy !== 'AnyOn') this.note('visibility expression');
+    return groups.length > 0 && groups.every((group) => this.hiddenGroups.has(group));
   }
 
   private xObject(name: string | undefined, resources: PDFDict | undefined, state: GraphicsState, depth: number): void {
@@ -346,22 +330,9 @@ export class ContentInterpreter {
     this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...inner, map, clip }, depth + 1);
   }
 
-  private inlinePicture(
-    lexer: ContentLexer,
-    operands: readonly Operand[],
-    resources: PDFDict | undefined,
-    state: GraphicsState,
-  ): void {
-    const dict = inlineDict(this.context, operands);
-    const data = lexer.inlineData(inlineLength(dict, resources));
-    if (this.isHidden()) return;
-    if (data) this.picture(PDFRawStream.of(dict, data), resources, state);
-    else this.note('picture');
-  }
-
   private picture(stream: PDFRawStream, resources: PDFDict | undefined, state: GraphicsState): void {
     if (state.clip?.regions.length === 0) return;
-    const { map, clip, onlyDarkens } = state;
+    const { map, clip } = state;
     const stencil = isStencil(stream.dict);
     const ink = stencil ? this.colourFor(state.fill, state.fillAlpha, state) : undefined;
     if (stencil && !ink) return;
@@ -370,7 +341,7 @@ export class ContentInterpreter {
       this.note('picture');
       return;
     }
-    this.pictures.push({ stream, resources, map, clip, ink, onlyDarkens, at: this.drawing.paints.length });
+    this.pictures.push({ stream, resources, map, clip, ink, at: this.drawing.paints.length });
   }
 
   private damaged(how: string): InputError {
@@ -403,7 +374,7 @@ const NUMBERS: ReadonlyMap<string, number> = new Map(
 );
 
 /** Operators without effect on paths: text, rendering intent, marked points, compatibility sections. */
-const OTHER_OPERATORS = new Set('EI BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
+const OTHER_OPERATORS = new Set('BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
 
 const PATH_TAG: OpeningTag = { drawn: 'path' };
 const STROKE_TAG: OpeningTag = { drawn: 'stroke' };

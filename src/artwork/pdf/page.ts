@@ -1,4 +1,4 @@
-import { type PDFDict, type PDFDocument, PDFName, type PDFObject, type PDFPage, PDFRawStream } from 'pdf-lib';
+import { type PDFDict, type PDFDocument, PDFName, type PDFObject, type PDFPage } from 'pdf-lib';
 import { composeMaps, rotation, scaling, translation } from '../../geometry/affine.js';
 import type { Affine } from '../../geometry/types.js';
 import type { Canvas } from '../paint/openings-of.js';
@@ -83,14 +83,7 @@ export function drawnAnnotations(page: PDFPage, isOff: (group: PDFObject | undef
     const annotation = objects.asDict(item);
     const look = objects.get(objects.dict(annotation, 'AP'), 'N');
     const flags = objects.numberOf(objects.get(annotation, 'F')) ?? 0;
-    if (!look || (flags & NOT_SHOWN) !== 0 || objects.name(objects.get(annotation, 'Subtype')) === 'Popup')
-      return false;
-    if (isOff(objects.get(annotation, 'OC'))) return false;
-    // Of several looks one is chosen by name.
-    const stream =
-      look instanceof PDFRawStream
-        ? look
-        : objects.get(objects.asDict(look), objects.name(objects.get(annotation, 'AS')) ?? '');
-    return stream !== undefined && (objects.decode(stream)?.some((byte) => byte > 32) ?? true);
+    const isShown = (flags & NOT_SHOWN) === 0 && objects.name(objects.get(annotation, 'Subtype')) !== 'Popup';
+    return look !== undefined && isShown && !isOff(objects.get(annotation, 'OC'));
   }).length;
 }

@@ -38,8 +38,6 @@ export function declarations(style: string | undefined): Map<string, Declared> {
 interface Rule {
   readonly selector: string;
   readonly own: ReadonlyMap<string, Declared>;
-  /** Elements with the names that the last part of the selector asks for. */
-  readonly matched: ReadonlySet<XmlElement>;
 }
 
 /**
@@ -47,7 +45,7 @@ interface Rule {
  *
  * @param elements - all of the drawing
  * @returns the sheet as the renderer reads it, without filters, and what it would not apply although it could match
- * something: what a selector asks of ancestors and neighbours is not looked at
+ * something: only the names in a selector's last part are looked for
  */
 export function readSheet(
   text: string,
@@ -65,10 +63,9 @@ export function readSheet(
       return '';
     });
   const rules = rulesOf(plain, elements);
-  const [kept, others] = [
-    rules.filter(({ selector }) => PLAIN.test(selector)),
-    rules.filter((rule) => isOdd(rule, rules)),
-  ];
+  const styles = new Set(elements.flatMap(({ attributes }) => [...declarations(attributes.style).keys()]));
+  const kept = rules.filter(({ selector }) => PLAIN.test(selector));
+  const others = rules.filter((rule) => isOdd(rule, rules, styles));
   return {
     css: kept
       .map(written)
@@ -82,47 +79,34 @@ const written = ({ selector, own }: Rule): string =>
   `${selector}{${[...own].map(([name, { value }]) => `${name}:${value}`).join(';')}}`;
 
 function rulesOf(plain: string, elements: readonly XmlElement[]): Rule[] {
-  const byName = new Map<string, Set<XmlElement>>();
-  const add = (name: string, element: XmlElement): void => {
-    byName.set(name, (byName.get(name) ?? new Set()).add(element));
-  };
-  for (const element of elements) {
-    add(element.name, element);
-    add(`#${element.attributes.id}`, element);
-    for (const word of (element.attributes.class ?? '').split(/\s+/)) add(`.${word}`, element);
-  }
-  const all = new Set(elements);
-  const matchedBy = (selector: string): ReadonlySet<XmlElement> => {
+  const names = new Set(
+    elements.flatMap(({ name, attributes: { id, class: words = '' } }) => [
+      name,
+      `#${id}`,
+      ...words.split(/\s+/).map((word) => `.${word}`),
+    ]),
+  );
+  const mayMatch = (selector: string): boolean => {
     const bare = selector.replace(/\([^)]*\)|\[[^\]]*\]|:[\w-]+/g, '').trim();
     const words = (bare.split(/[\s>+~]+/).at(-1) ?? '').match(/[.#]?[^.#*]+/g) ?? [];
-    const [first = all, ...others] = words.map((word) => byName.get(word) ?? new Set<XmlElement>());
-    return new Set([...first].filter((element) => others.every((set) => set.has(element))));
+    return !NEVER.test(selector) && words.every((word) => names.has(word));
   };
   return [...plain.matchAll(/([^{}]+)\{([^{}]*)\}/g)].flatMap(([, list, body]) => {
     const own = new Map([...declarations(body)].filter(([name]) => !HARMLESS.test(name)));
-    return list.split(/,(?![^([]*[)\]])/).flatMap((text) => {
-      const selector = text.trim();
-      const matched = NEVER.test(selector) ? new Set<XmlElement>() : matchedBy(selector);
-      return own.size > 0 && matched.size > 0 ? [{ selector, own, matched }] : [];
-    });
+    const selectors = list.split(/,(?![^([]*[)\]])/).map((text) => text.trim());
+    return own.size > 0 ? selectors.filter(mayMatch).map((selector) => ({ selector, own })) : [];
   });
 }
 
-function isOdd(rule: Rule, rules: readonly Rule[]): boolean {
-  const odd = ([name, { value }]: readonly [string, Declared]): boolean =>
-    ATTRIBUTES_ONLY.test(name) || ODD_VALUE.test(value) || (name === 'filter' && value !== 'none');
+/** @param styles - properties that elements say themselves */
+function isOdd({ selector, own }: Rule, rules: readonly Rule[], styles: ReadonlySet<string>): boolean {
   // The drawing's own transform is worked out beside the renderer.
-  const turnsRoot = rule.own.has('transform') && [...rule.matched].some(({ name }) => name === 'svg');
-  return !PLAIN.test(rule.selector) || turnsRoot || [...rule.own].some(odd) || isOverruled(rule, rules);
-}
-
-/** Whether the renderer, to which all rules weigh alike, may let another one win over an important one. */
-function isOverruled({ own, matched }: Rule, rules: readonly Rule[]): boolean {
-  const loses = (style: ReadonlyMap<string, Declared>, name: string): boolean => style.get(name)?.important === false;
-  return [...own].some(
-    ([name, { important }]) =>
-      important &&
-      ([...matched].some(({ attributes }) => loses(declarations(attributes.style), name)) ||
-        rules.some((rule) => loses(rule.own, name) && [...rule.matched].some((element) => matched.has(element)))),
-  );
+  const turnsRoot = own.has('transform') && /\*|\bsvg\b/.test(selector);
+  const odd = ([name, { value, important }]: readonly [string, Declared]): boolean =>
+    ATTRIBUTES_ONLY.test(name) ||
+    ODD_VALUE.test(value) ||
+    (name === 'filter' && value !== 'none') ||
+    // The renderer, to which all rules weigh alike, may let another one win over an important one.
+    (important && (styles.has(name) || rules.some((rule) => rule.own.get(name)?.important === false)));
+  return !PLAIN.test(selector) || turnsRoot || [...own].some(odd);
 }
