@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { CAUTION } from '../coupon/cautions.js';
 import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
+import { ownSize } from '../geometry/own-size.js';
 import type { Opening } from '../geometry/types.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineMap, machineModel } from '../machine/machine-model.js';
@@ -17,7 +18,6 @@ import {
 } from '../report/document/blocks.js';
 import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
-import { ownSize } from '../stencil/own-size.js';
 import { count } from '../text.js';
 import { type CommandedCanvas, faultText, figuresText, fixedMm, machineFacts } from './machine-words.js';
 import { warningText } from './tell.js';
