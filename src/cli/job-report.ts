@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { CAUTION } from '../coupon/cautions.js';
 import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
+import { ownSize } from '../geometry/own-size.js';
 import type { Opening } from '../geometry/types.js';
 import { grouped, kept } from '../kept.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
@@ -19,7 +20,6 @@ import {
 import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import type { Size } from '../stencil/frame.js';
-import { ownSize } from '../stencil/own-size.js';
 import { capital, count } from '../text.js';
 import {
   type CommandedCanvas,

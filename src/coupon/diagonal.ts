@@ -1,7 +1,7 @@
 import { InputError } from '../errors.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
-import { type DotGrid, tidyMm } from './dot-grid.js';
+import { type DotGrid, type DotRun, ringOfRuns, tidyMm } from './dot-grid.js';
 import type { Laying } from './laying.js';
 import type { DiagonalElement } from './pattern.js';
 import type { CouponSheet } from './sheet.js';
@@ -90,7 +90,7 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
     return covered(x0, y0) && covered(x1, y0) && covered(x0, y1) && covered(x1, y1);
   };
   // The shape is convex, so each column of dots is one run.
-  const runs: { column: number; low: number; high: number }[] = [];
+  const runs: DotRun[] = [];
   for (let column = -columns; column < columns; column += 1) {
     let low: number | undefined;
     let high = 0;
@@ -109,15 +109,7 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
       hint: 'Give a finer pitch, or a wider slot in the pattern.',
     });
   }
-  const bottom = runs.flatMap(({ column, low }): Point[] => [
-    [column, low],
-    [column + 1, low],
-  ]);
-  const top = runs.flatMap(({ column, high }): Point[] => [
-    [column, high],
-    [column + 1, high],
-  ]);
-  return withoutStraight([...bottom, ...top.reverse()]);
+  return ringOfRuns(runs);
 }
 
 function unit([x, y]: Point): Point {
@@ -130,19 +122,6 @@ function slantedRectangle(grid: DotGrid, along: Point, [across, length]: Point):
   const [ux, uy] = unit([along[0] * grid.pitch('x'), along[1] * grid.pitch('y')]);
   const corner = (s: number, t: number): Point => [s * ux - t * uy, s * uy + t * ux];
   return [corner(0, -length / 2), corner(across, -length / 2), corner(across, length / 2), corner(0, length / 2)];
-}
-
-/** Drops points on straight runs and repeated points. */
-function withoutStraight(ring: Ring): Ring {
-  const distinct = ring.filter((p, i) => {
-    const q = ring[(i + ring.length - 1) % ring.length];
-    return p[0] !== q[0] || p[1] !== q[1];
-  });
-  return distinct.filter((p, i) => {
-    const a = distinct[(i + distinct.length - 1) % distinct.length];
-    const b = distinct[(i + 1) % distinct.length];
-    return (p[0] - a[0]) * (b[1] - p[1]) !== (p[1] - a[1]) * (b[0] - p[0]);
-  });
 }
 
 interface Placed {

@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
-import type { Point } from '../geometry/types.js';
-import { type Axis, courseAlong, tidyMm } from './dot-grid.js';
+import type { Point, Ring } from '../geometry/types.js';
+import { type Axis, courseAlong, ringOfRuns, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { Expression, LadderElement, LadderRow } from './pattern.js';
@@ -242,7 +242,7 @@ function sentence({ axis, measures }: LadderRow, where: string, nominalMm: numbe
  * The dots whose centres lie in an ellipse that touches all four sides of a width x height block of dots, as a ring.
  * At least two dots wide at its extremes where the block has an even number of dots, so that a reading across the middle meets both edges.
  */
-function dottedEllipse(width: number, height: number): Point[] {
+function dottedEllipse(width: number, height: number): Ring {
   const runs = Array.from({ length: width }, (_, column) => {
     const x = (2 * (column + 0.5)) / width - 1;
     const half = (Math.sqrt(Math.max(0, 1 - x * x)) * height) / 2;
@@ -251,20 +251,7 @@ function dottedEllipse(width: number, height: number): Point[] {
     if (high <= low) [low, high] = [Math.floor((height - 1) / 2), Math.ceil((height + 1) / 2)];
     return { column, low, high };
   });
-  const ring: Point[] = [];
-  const push = (x: number, y: number): void => {
-    const last = ring[ring.length - 1];
-    if (!last || last[0] !== x || last[1] !== y) ring.push([x, y]);
-  };
-  for (const { column, low } of runs) {
-    push(column, low);
-    push(column + 1, low);
-  }
-  for (const { column, high } of runs.toReversed()) {
-    push(column + 1, high);
-    push(column, high);
-  }
-  return ring;
+  return ringOfRuns(runs);
 }
 
 /** Lays a ladder where the pattern wants it in the room that is left on the canvas. */

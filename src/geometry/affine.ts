@@ -30,6 +30,10 @@ export function composeMaps(second: Affine, first: Affine): Affine {
   };
 }
 
+/** A map that is done about a place instead of the origin. */
+export const around = ([x, y]: Point, map: Affine): Affine =>
+  composeMaps(translation(x, y), composeMaps(map, translation(-x, -y)));
+
 /** The inverse map. The caller has made sure that the determinant is not zero. */
 export function invert(map: Affine): Affine {
   const det = map.a * map.d - map.b * map.c;

@@ -110,3 +110,14 @@ export function smallest(values: Iterable<number>): number {
   for (const value of values) if (value < least) least = value;
   return least;
 }
+
+/** From where to where points reach along a direction. */
+export function reachAlong(points: Ring, [ux, uy]: Point): readonly [least: number, most: number] {
+  let [least, most] = [Infinity, -Infinity];
+  for (const [x, y] of points) {
+    const at = ux * x + uy * y;
+    if (at < least) least = at;
+    if (at > most) most = at;
+  }
+  return [least, most];
+}

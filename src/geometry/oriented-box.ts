@@ -1,5 +1,5 @@
 import { rotation } from './affine.js';
-import { ringBounds } from './bounds.js';
+import { reachAlong, ringBounds } from './bounds.js';
 import type { Point, Ring } from './types.js';
 
 /** A rectangle at any angle. */
@@ -102,15 +102,8 @@ function isUprightRectangle(ring: Ring): boolean {
 function boxAlong(corners: Ring, dx: number, dy: number): OrientedBox {
   const length = Math.hypot(dx, dy);
   const [ux, uy] = nearestToX(dx / length, dy / length);
-  let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
-  for (const [x, y] of corners) {
-    const u = x * ux + y * uy;
-    const v = y * ux - x * uy;
-    if (u < minU) minU = u;
-    if (u > maxU) maxU = u;
-    if (v < minV) minV = v;
-    if (v > maxV) maxV = v;
-  }
+  const [minU, maxU] = reachAlong(corners, [ux, uy]);
+  const [minV, maxV] = reachAlong(corners, [-uy, ux]);
   const [u, v] = [(minU + maxU) / 2, (minV + maxV) / 2];
   return {
     centre: [u * ux - v * uy, u * uy + v * ux],

@@ -7,7 +7,7 @@ import { boxIndex } from '../geometry/box-index.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import { ownDirection } from '../geometry/oriented-box.js';
+import { ownAxes, sizeAlong } from '../geometry/own-size.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
@@ -189,48 +189,27 @@ function centre(pieces: readonly Region[]): Point {
   return area > 0 ? [x / area, y / area] : (pieces[0]?.outer[0] ?? [0, 0]);
 }
 
-/** Within 45 degrees of X, so that "width" is across X for what is not slanted. */
-const axisOf = oncePerShape(({ outer }: Region): Point => ownDirection(outer));
+const axesOf = oncePerShape(ownAxes);
 
-/** Extents of points along two square directions. */
-function extents(points: readonly Point[], along: Point): [number, number] {
-  let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
-  for (const [x, y] of points) {
-    const u = along[0] * x + along[1] * y;
-    const v = -along[1] * x + along[0] * y;
-    if (u < minU) minU = u;
-    if (u > maxU) maxU = u;
-    if (v < minV) minV = v;
-    if (v > maxV) maxV = v;
-  }
-  return [maxU - minU, maxV - minV];
-}
-
-const known = new WeakMap<Region, { readonly along: Point; readonly size: readonly [number, number] }>();
+const sizes = new WeakMap<Region, { readonly axes: Axes; readonly size: readonly [number, number] }>();
+type Axes = ReturnType<typeof ownAxes>;
 
 /** Extents of an opening, worked out once a shape and direction. */
-function extentsOf(region: Region, along: Point): readonly [number, number] {
-  const shape = copyOf(region)?.shape;
-  if (!shape) return extents(region.outer, along);
-  const before = known.get(shape);
-  if (before?.along[0] === along[0] && before.along[1] === along[1]) return before.size;
-  const size = extents(shape.outer, along);
-  known.set(shape, { along, size });
+function sizeOf(region: Region, axes: Axes): readonly [number, number] {
+  const shape = copyOf(region)?.shape ?? region;
+  const before = sizes.get(shape);
+  if (before?.axes === axes) return before.size;
+  const size = sizeAlong(shape, axes);
+  sizes.set(shape, { axes, size });
   return size;
 }
 
 function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {
-  const along = axisOf(asked);
-  const [askedWidthMm, askedHeightMm] = extentsOf(asked, along);
+  const axes = axesOf(asked);
+  const [askedWidthMm, askedHeightMm] = sizeOf(asked, axes);
+  const outer = film.length > 1 ? film.flatMap((piece) => piece.outer) : [];
   const [cutWidthMm, cutHeightMm] =
-    film.length === 1
-      ? extentsOf(film[0], along)
-      : film.length > 1
-        ? extents(
-            film.flatMap((piece) => piece.outer),
-            along,
-          )
-        : [0, 0];
+    film.length === 1 ? sizeOf(film[0], axes) : outer.length > 0 ? sizeAlong({ outer }, axes) : [0, 0];
   const [ax, ay] = placeOf([asked], asked);
   const [cx, cy] = film.length > 0 ? placeOf(film, asked) : [ax, ay];
   return {

@@ -1,6 +1,7 @@
 import { rotation } from '../geometry/affine.js';
 import { openingArea, openingCentroid, ringArea, ringPerimeter } from '../geometry/area.js';
 import { unionRegions } from '../geometry/boolean.js';
+import { reachAlong } from '../geometry/bounds.js';
 import { erodeByEdges, nearlyConvex } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
@@ -53,7 +54,11 @@ export function thinLine(part: Region, model: MachineModel, line: LineWidth): Th
   const course = straight ? (full ? boxEnds(box) : tipEnds(part)) : [];
   const wide = full ? box.widthMm - kerfAlong(model, across) : 0;
   const pieces = straight ? [straightLine(course, wide, model, line)] : bentLine(part, box, model);
-  const comesOut = (u: Point): number => extent(pieces, u) + kerfAlong(model, u);
+  const corners = pieces.flatMap(({ outer }) => outer);
+  const comesOut = (u: Point): number => {
+    const [least, most] = reachAlong(corners, u);
+    return most - least + kerfAlong(model, u);
+  };
   return {
     pieces,
     ends: course,
@@ -61,18 +66,6 @@ export function thinLine(part: Region, model: MachineModel, line: LineWidth): Th
     askedMm: [box.widthMm, box.lengthMm],
     comesOutMm: [comesOut(across), comesOut(box.along)],
   };
-}
-
-/** How far regions reach along a unit direction, from end to end. */
-function extent(regions: readonly Region[], [ux, uy]: Point): number {
-  let [least, most] = [Infinity, -Infinity];
-  for (const { outer } of regions) {
-    for (const [x, y] of outer) {
-      least = Math.min(least, ux * x + uy * y);
-      most = Math.max(most, ux * x + uy * y);
-    }
-  }
-  return most - least;
 }
 
 function boxEnds({ centre: [x, y], along: [ux, uy], lengthMm }: Box): [Point, Point] {
@@ -249,12 +242,13 @@ export function outToTheEnds(
     [-a, -c],
     [c, -a],
   ];
+  const told = commanded.flatMap(({ outer }) => outer);
   // Thinner than a dot, so that it makes nothing wider.
   const thin = { x: line.x / 4, y: line.y / 4 };
   return directions.flatMap((u) => {
     const dot = lineAlong(line, u);
-    const reached = Math.max(...commanded.map(({ outer }) => farthest(outer, u))) + kerfAlong(model, u) / 2;
-    const end = farthest(region.outer, u);
+    const reached = reachAlong(told, u)[1] + kerfAlong(model, u) / 2;
+    const [, end] = reachAlong(region.outer, u);
     if (end - reached <= SHORT_DOTS * dot) return [];
     const [x, y] = middleOfEnd(region.outer, u, end, kerfAlong(model, [-u[1], u[0]]) / 2);
     const [out, back] = [kerfAlong(model, u) / 2, kerfAlong(model, u) / 2 + end - reached + dot];
@@ -262,21 +256,15 @@ export function outToTheEnds(
   });
 }
 
-function farthest(ring: readonly Point[], [ux, uy]: Point): number {
-  let most = -Infinity;
-  for (const [x, y] of ring) most = Math.max(most, ux * x + uy * y);
-  return most;
-}
-
 /** Corners within this of the end belong to it, mm. */
 const SAME_END_MM = 1e-3;
 
 /** The middle of an end, or as near to it as the beam stays within the opening's width. */
 function middleOfEnd(ring: readonly Point[], [ux, uy]: Point, end: number, room: number): Point {
-  const sideways = ([x, y]: Point): number => ux * y - uy * x;
-  const there = ring.filter(([x, y]) => ux * x + uy * y > end - SAME_END_MM).map(sideways);
-  const all = ring.map(sideways);
-  const middle = (Math.min(...there) + Math.max(...there)) / 2;
-  const at = Math.min(Math.max(middle, Math.min(...all) + room), Math.max(...all) - room);
+  const v: Point = [-uy, ux];
+  const there = ring.filter(([x, y]) => ux * x + uy * y > end - SAME_END_MM);
+  const [first, last] = reachAlong(there, v);
+  const [least, most] = reachAlong(ring, v);
+  const at = Math.min(Math.max((first + last) / 2, least + room), most - room);
   return [ux * end - uy * at, uy * end + ux * at];
 }

@@ -5,6 +5,7 @@ import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes, regionBounds } from '../geometry/bounds.js';
+import { ownSize } from '../geometry/own-size.js';
 import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';
@@ -18,7 +19,6 @@ import type { CutFigures, Fault, FaultKind } from './faults.js';
 import type { Pitch } from './frame.js';
 import { type Lattice, latticeOf } from './lattice.js';
 import { type ExpectedCut, expectedCut, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
-import { ownSize } from './own-size.js';
 
 /** The centre of an opening's area or of its box lies no farther off along X and Y, in dots: half a dot is what rounding takes. */
 const PLACE_DOTS = 0.75;

@@ -3,6 +3,7 @@ import { boxOfDots, type PlacedStamp, uprightRectangle } from '../dots/stamp.js'
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
+import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from '../geometry/own-size.js';
 import type { Box, Point, Region } from '../geometry/types.js';
 import { kerfAlong } from '../machine/machine-model.js';
 import {
@@ -17,7 +18,6 @@ import {
   uncovered,
 } from './bands.js';
 import { farther, isConnectedRow, type Lattice, singleRunArea } from './lattice.js';
-import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from './own-size.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;

@@ -6,6 +6,7 @@ import { composeMaps, IDENTITY, mapOpenings, rotation, scaling } from '../geomet
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { requireOpenings } from '../geometry/clean.js';
+import { ownSize } from '../geometry/own-size.js';
 import type { Affine, Opening, Point } from '../geometry/types.js';
 import {
   aboveZero,
@@ -27,7 +28,6 @@ import { bedWarnings, type Commanded, commandFor, type SweepOptions } from './co
 import { type Fault, faultWarnings } from './faults.js';
 import { beyondBed, type FrameOptions, frameAround, type Pitch, type Size } from './frame.js';
 import { type CutCheck, checkCut, type ToBeCut } from './guard.js';
-import { ownSize } from './own-size.js';
 
 /** How to make a stencil. Everything is optional where the profile says the pitch. */
 export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOptions, 'pitchMm'> {

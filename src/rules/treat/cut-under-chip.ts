@@ -1,4 +1,6 @@
 import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
+import { reachAlong } from '../../geometry/bounds.js';
+import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
 import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
@@ -9,7 +11,6 @@ type ChipAction = Extract<Action, { kind: 'cut-under-chip' }>;
 
 /** A pad seen along the line to its partner: u towards it, v across. */
 interface Frame {
-  readonly origin: Point;
   readonly u: Point;
   readonly minU: number;
   readonly maxU: number;
@@ -66,29 +67,15 @@ const roundAngle = (angleRad: number): number => Math.round(angleRad * 1e6) / 1e
 
 function frameOf(region: Region, angleRad: number): Frame {
   const u: Point = [Math.cos(angleRad), Math.sin(angleRad)];
-  const centre = region.outer[0];
-  let [minU, maxU, minV, maxV] = [Infinity, -Infinity, Infinity, -Infinity];
-  for (const [x, y] of region.outer) {
-    const along = (x - centre[0]) * u[0] + (y - centre[1]) * u[1];
-    const across = (y - centre[1]) * u[0] - (x - centre[0]) * u[1];
-    minU = Math.min(minU, along);
-    maxU = Math.max(maxU, along);
-    minV = Math.min(minV, across);
-    maxV = Math.max(maxV, across);
-  }
-  return { origin: centre, u, minU, maxU, minV, maxV };
+  const [minU, maxU] = reachAlong(region.outer, u);
+  const [minV, maxV] = reachAlong(region.outer, [-u[1], u[0]]);
+  return { u, minU, maxU, minV, maxV };
 }
 
 function cutForm(region: Region, frame: Frame, form: ChipCut, depth: number, tip: number): Region[] {
-  const { minU, maxU, minV, maxV, origin, u } = frame;
-  const at = (along: number, across: number): Point => [
-    origin[0] + along * u[0] - across * u[1],
-    origin[1] + along * u[1] + across * u[0],
-  ];
-  const shape = (points: readonly (readonly [number, number])[]): Region => ({
-    outer: points.map(([a, b]) => at(a, b)),
-    islands: [],
-  });
+  const { minU, maxU, minV, maxV, u } = frame;
+  const shape = (points: readonly Point[]): Region =>
+    solid(points.map(([along, across]) => [along * u[0] - across * u[1], along * u[1] + across * u[0]]));
   const start = maxU - depth * (maxU - minU);
   const middle = (minV + maxV) / 2;
   const [outer, low, high] = [minU - BEYOND_MM, minV - BEYOND_MM, maxV + BEYOND_MM];
@@ -96,17 +83,7 @@ function cutForm(region: Region, frame: Frame, form: ChipCut, depth: number, tip
   const halfMouth = ((1 - tip) * (maxV - minV)) / 2;
   switch (form) {
     case 'straight':
-      return intersectRegions(
-        [region],
-        [
-          shape([
-            [outer, low],
-            [start, low],
-            [start, high],
-            [outer, high],
-          ]),
-        ],
-      );
+      return intersectRegions([region], [shape(rectangle(outer, low, start, high))]);
     case 'home-plate': {
       const plate = shape([
         [outer, low],

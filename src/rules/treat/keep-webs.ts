@@ -1,6 +1,6 @@
 import { openingArea, openingCentroid } from '../../geometry/area.js';
 import { subtractRegions } from '../../geometry/boolean.js';
-import { largest, smallest } from '../../geometry/bounds.js';
+import { reachAlong } from '../../geometry/bounds.js';
 import { NO_AREA_MM2 } from '../../geometry/clean.js';
 import { isConvex } from '../../geometry/convex.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
@@ -108,9 +108,8 @@ function cutLine(
     if (gap < 1e-6) return undefined;
     n = [(b[0] - a[0]) / gap, (b[1] - a[1]) / gap];
   }
-  const dots = (region: Region): number[] => region.outer.map((point) => point[0] * n[0] + point[1] * n[1]);
-  const reachP = largest(dots(regions[p]));
-  const reachQ = smallest(dots(regions[q]));
+  const [, reachP] = reachAlong(regions[p].outer, n);
+  const [reachQ] = reachAlong(regions[q].outer, n);
   // The nearest points may lie inside the outermost ones where openings overlap.
   const need = wantedMm - (reachQ - reachP);
   const partP = trimP && trimQ ? need / 2 : trimP ? need : 0;
@@ -122,9 +121,8 @@ function cutLine(
 
 /** The same cut on the far side of the opening. */
 function mirrored({ n, limit }: Cut, region: Region): Cut {
-  const dots = region.outer.map(([x, y]) => x * n[0] + y * n[1]);
-  const taken = largest(dots) - limit;
-  return { n: [-n[0], -n[1]], limit: -(smallest(dots) + taken) };
+  const [least, most] = reachAlong(region.outer, n);
+  return { n: [-n[0], -n[1]], limit: -(least + most - limit) };
 }
 
 /** Bent openings: each side gives way along the other's outline. */

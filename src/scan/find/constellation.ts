@@ -1,4 +1,4 @@
-import { composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
+import { around, composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
 import { boxAround } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import type { Affine, Point } from '../../geometry/types.js';
@@ -112,8 +112,7 @@ function besideThat(
   };
   for (const turn of [0, 90, 180, 270]) {
     for (const flip of [1, -1]) {
-      const about = composeMaps(rotation(turn), composeMaps(scaling(flip, 1), translation(-middle[0], -middle[1])));
-      tryWith(composeMaps(translation(...middle), about));
+      tryWith(around(middle, composeMaps(rotation(turn), scaling(flip, 1))));
     }
   }
   const pitches = pitchesOf(openings);

@@ -1,15 +1,13 @@
-import { composeMaps, mapPoint, rotation, translation } from '../../geometry/affine.js';
+import { around, composeMaps, mapPoint, rotation, translation } from '../../geometry/affine.js';
 import { boxOf } from '../../geometry/bounds.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distance, distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
+import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { type FoundCoupon, hypotheses, type Star } from './constellation.js';
 
-/** How much each pixel of the overview stands out; 1 is what an opening does. */
-export interface Contrast {
-  readonly widthPx: number;
-  readonly heightPx: number;
+/** The overview, its levels how much each pixel stands out; 1 is what an opening does. */
+export interface Contrast extends GreyPicture {
   readonly pxPerMm: number;
-  readonly contrast: Float32Array;
 }
 
 /** Film that is looked at around each opening, mm, and between how many samples. */
@@ -102,9 +100,8 @@ function refined(
   for (let [turn, step] = [4, 1]; step > 0.02; turn /= 2, step /= 2) {
     for (let round = 0; round < 3; round += 1) {
       const before = best;
-      const [u, v] = mapPoint(before.map, [x, y]);
-      const turned = (by: number): Affine =>
-        composeMaps(translation(u, v), composeMaps(rotation(by), composeMaps(translation(-u, -v), before.map)));
+      const middle = mapPoint(before.map, [x, y]);
+      const turned = (by: number): Affine => composeMaps(around(middle, rotation(by)), before.map);
       const moved = step * 0.05 * pxPerMm;
       const tries = [
         turned(turn),
@@ -146,24 +143,11 @@ function samplesOf(all: readonly Opening[], i: number, pxPerMm: number): Sample[
 function shareOf(samples: readonly Sample[], { a, b, c, d, e, f }: Affine, sky: Contrast): number {
   let [off, all] = [0, 0];
   for (const { at, open } of samples) {
-    const seen = Math.min(1, Math.max(0, contrastAt(a * at[0] + b * at[1] + e, c * at[0] + d * at[1] + f, sky)));
+    const seen = Math.min(1, Math.max(0, levelAt(sky, a * at[0] + b * at[1] + e, c * at[0] + d * at[1] + f) || 0));
     off += (seen - open) ** 2;
     all += open ** 2;
   }
   return 1 - off / all;
-}
-
-/** Between the middles of four pixels; film outside of the picture. */
-function contrastAt(x: number, y: number, { widthPx, heightPx, contrast }: Contrast): number {
-  const column = Math.floor(x - 0.5);
-  const row = Math.floor(y - 0.5);
-  if (!(column >= 0 && row >= 0 && column + 1 < widthPx && row + 1 < heightPx)) return 0;
-  const p = x - 0.5 - column;
-  const q = y - 0.5 - row;
-  const at = row * widthPx + column;
-  const upper = contrast[at] + p * (contrast[at + 1] - contrast[at]);
-  const lower = contrast[at + widthPx] + p * (contrast[at + widthPx + 1] - contrast[at + widthPx]);
-  return upper + q * (lower - upper);
 }
 
 function asCoupon(

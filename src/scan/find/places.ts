@@ -1,4 +1,5 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
+import { reachAlong } from '../../geometry/bounds.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { distanceToWalls, insideRing, wallsOf } from '../../geometry/walls.js';
 import type { Star } from './constellation.js';
@@ -64,14 +65,8 @@ export class Openings {
 
   placeOf(opening: number, across: Point): OpeningBox {
     const along: Point = [-across[1], across[0]];
-    let [u0, u1, v0, v1] = [Infinity, -Infinity, Infinity, -Infinity];
-    for (const [x, y] of this.all[opening].outer) {
-      const [u, v] = [x * across[0] + y * across[1], x * along[0] + y * along[1]];
-      u0 = Math.min(u0, u);
-      u1 = Math.max(u1, u);
-      v0 = Math.min(v0, v);
-      v1 = Math.max(v1, v);
-    }
+    const { outer } = this.all[opening];
+    const [[u0, u1], [v0, v1]] = [reachAlong(outer, across), reachAlong(outer, along)];
     const [u, v] = [(u0 + u1) / 2, (v0 + v1) / 2];
     return {
       opening,

@@ -122,7 +122,7 @@ export class Scene {
     const { widthPx, heightPx } = this.overview;
     return this.pxPerMm === undefined
       ? undefined
-      : findFew(all, own, stars, { widthPx, heightPx, pxPerMm: this.pxPerMm, contrast });
+      : findFew(all, own, stars, { widthPx, heightPx, pxPerMm: this.pxPerMm, levels: contrast });
   }
 
   private many(openings: Openings, stars: readonly Star[], look: Polarity) {

@@ -1,4 +1,4 @@
-import { mapPoint } from '../../geometry/affine.js';
+import { around, mapPoint } from '../../geometry/affine.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
 import type { Affine, Box, Opening, Point } from '../../geometry/types.js';
@@ -40,7 +40,9 @@ export function symmetriesOf(openings: readonly Opening[], stars: readonly Star[
       );
   return turns.flatMap((to) =>
     [1, -1].flatMap((flip): Symmetry[] => {
-      const map = about(centre, to - flip * from, flip);
+      const [cos, sin] = [Math.cos(to - flip * from), Math.sin(to - flip * from)];
+      // Mirrored across X first, then turned.
+      const map = around(centre, { a: cos, b: -flip * sin, c: sin, d: flip * cos, e: 0, f: 0 });
       const partner = partnersIn(map, stars, near, roomMm);
       if (!partner || (flip === 1 && isNone(map))) return [];
       return partner.every((j, i) => isAlike(openings[i], openings[j], map, roomMm))
@@ -54,13 +56,6 @@ const boxAt = ([x, y]: Point): Box => ({ minX: x, minY: y, maxX: x, maxY: y });
 const angleOf = ([x, y]: Point, [cx, cy]: Point): number => Math.atan2(y - cy, x - cx);
 
 const isNone = ({ a, b }: Affine): boolean => a > 0 && Math.abs(b) < 1e-3;
-
-/** Mirrored across X first (`flip` -1), then turned about a place. */
-function about([cx, cy]: Point, turn: number, flip: number): Affine {
-  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
-  const [a, b, c, d] = [cos, -flip * sin, sin, flip * cos];
-  return { a, b, c, d, e: cx - a * cx - b * cy, f: cy - c * cx - d * cy };
-}
 
 function partnersIn(
   map: Affine,

@@ -1,7 +1,7 @@
 import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { insidePoint, openingArea, openingPerimeter } from '../../geometry/area.js';
+import { ownAxes, sizeAlong } from '../../geometry/own-size.js';
 import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
-import { ownAxes, sizeAlong } from '../../stencil/own-size.js';
 import type { Star } from '../find/constellation.js';
 import type { OpeningBox, Openings } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
@@ -122,7 +122,7 @@ type AsCut = readonly (readonly Region[])[];
 /** Along the sides of an opening as asked. */
 function sizeOf(pieces: readonly Region[], asked: Opening) {
   const outer = pieces.length === 1 ? pieces[0].outer : pieces.flatMap((piece) => piece.outer);
-  const [widthMm, heightMm] = sizeAlong({ outer, islands: [] }, ownAxes(asked));
+  const [widthMm, heightMm] = sizeAlong({ outer }, ownAxes(asked));
   return { widthMm, heightMm, areaMm2: pieces.reduce((sum, piece) => sum + openingArea(piece), 0) };
 }
 

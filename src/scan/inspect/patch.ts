@@ -1,4 +1,4 @@
-import { boxDistance, boxOf } from '../../geometry/bounds.js';
+import { boxDistance, boxOf, reachAlong } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import { move } from '../../geometry/copies.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
@@ -126,11 +126,10 @@ function filmOf(levels: Float32Array, outside: Float32Array, toOther: Float32Arr
 function gridAround(opening: Opening, roomMm: number): SampleGrid {
   const along = ownDirection(opening.outer);
   const up: Point = [-along[1], along[0]];
-  const extents = [along, up].map(([x, y]) => {
-    const all = opening.outer.map(([px, py]) => px * x + py * y);
-    return [Math.min(...all) - roomMm, Math.max(...all) + roomMm];
+  const [[u0, u1], [v0, v1]] = [along, up].map((axis) => {
+    const [least, most] = reachAlong(opening.outer, axis);
+    return [least - roomMm, most + roomMm];
   });
-  const [[u0, u1], [v0, v1]] = extents;
   const stepMm = Math.max(STEP_MM, Math.max(u1 - u0, v1 - v0) / MOST_SAMPLES);
   return {
     columns: Math.ceil((u1 - u0) / stepMm),

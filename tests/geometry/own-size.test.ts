@@ -1,8 +1,8 @@
 import { expect, it } from 'vitest';
 import { mapRing, rotation } from '../../src/geometry/affine.js';
+import { boxAxes, ownAxes, sizeAlong } from '../../src/geometry/own-size.js';
 import { solid } from '../../src/geometry/shapes.js';
 import type { Ring } from '../../src/geometry/types.js';
-import { boxAxes, ownAxes, sizeAlong } from '../../src/stencil/own-size.js';
 
 const CROSS: Ring = (
   [

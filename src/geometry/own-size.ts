@@ -1,6 +1,7 @@
-import { rotation } from '../geometry/affine.js';
-import { orientedBox, ownDirection } from '../geometry/oriented-box.js';
-import type { Point, Region } from '../geometry/types.js';
+import { rotation } from './affine.js';
+import { reachAlong } from './bounds.js';
+import { orientedBox, ownDirection } from './oriented-box.js';
+import type { Point, Region } from './types.js';
 
 /** The two directions of an opening's own sides, the first one nearer to X. */
 export function ownAxes({ outer }: Region): readonly [Point, Point] {
@@ -46,11 +47,10 @@ export class ExtentAlong {
 export const ownSize = (opening: Region): [number, number] => sizeAlong(opening, ownAxes(opening));
 
 /** Extents of an opening along two directions, mm. */
-export function sizeAlong(opening: Region, axes: readonly [Point, Point]): [number, number] {
+export function sizeAlong({ outer }: Pick<Region, 'outer'>, axes: readonly [Point, Point]): [number, number] {
   const [width, height] = axes.map((axis) => {
-    const extent = new ExtentAlong(axis);
-    for (const [x, y] of opening.outer) extent.take(x, y);
-    return extent.length;
+    const [least, most] = reachAlong(outer, axis);
+    return Math.max(0, most - least);
   });
   return [width, height];
 }
