@@ -191,15 +191,14 @@ function nearestOthers(
 ): { other: GroupMember; distance: number }[] {
   const [p, q] = pair.members;
   const own = classOf.get(p.i);
-  const found = own?.index.near(joinBoxes(boxAround(p.at, 0, 0), boxAround(q.at, 0, 0)), reach) ?? [];
-  return found
-    .flatMap((k) => {
-      const other = own?.pads[k];
-      if (!other || other.i === p.i || other.i === q.i || turnBetween(other.axisDeg, p.axisDeg) > 3) return [];
-      const distance = Math.min(distanceOf([p, other]), distanceOf([q, other]));
-      return distance <= reach ? [{ other, distance }] : [];
-    })
-    .sort((a, b) => a.distance - b.distance);
+  const found: { other: GroupMember; distance: number }[] = [];
+  for (const k of own?.index.near(joinBoxes(boxAround(p.at, 0, 0), boxAround(q.at, 0, 0)), reach) ?? []) {
+    const other = own?.pads[k];
+    if (!other || other.i === p.i || other.i === q.i || turnBetween(other.axisDeg, p.axisDeg) > 3) continue;
+    const distance = Math.min(distanceOf([p, other]), distanceOf([q, other]));
+    if (distance <= reach) found.push({ other, distance });
+  }
+  return found.sort((a, b) => a.distance - b.distance);
 }
 
 /** Chips in line stand no farther apart, pad to pad, than this many of the smallest spacing in the line. */

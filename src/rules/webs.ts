@@ -1,4 +1,4 @@
-import { boxDistance, largest, regionBounds, smallest } from '../geometry/bounds.js';
+import { boxDistance, largest, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { copyAt, copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
@@ -65,6 +65,9 @@ export function websBelow(regions: readonly Region[], limitMm: number): Web[] {
   return webs;
 }
 
+/** Webs that differ by less are alike, mm: most of a row's are, but for rounding. */
+const SAME_MM = 1e-9;
+
 /**
  * The narrowest web between any two of some openings, mm: mostly what is nearest to one of them.
  *
@@ -85,8 +88,16 @@ export function narrowestWithin(
     if (own.has(web.q)) least = Math.min(least, web.distanceMm);
     else beyond = Math.min(beyond, web.distanceMm);
   }
-  const others = beyond < least ? members.map((i) => openings[i]) : [];
-  least = smallest([least, ...websBelow(others, least).map(({ distanceMm }) => distanceMm)]);
+  if (beyond < least) {
+    const regions = members.map((i) => openings[i]);
+    const [index, between] = [boxIndex(regions, regionBounds), webFinder(regions)];
+    regions.forEach((_, p) => {
+      for (const q of index.nearTo(p, least)) {
+        if (q > p && index.distance(p, q) < least - SAME_MM)
+          least = Math.min(least, between(p, q, least)?.distanceMm ?? Infinity);
+      }
+    });
+  }
   return least < limitMm ? least : undefined;
 }
 
