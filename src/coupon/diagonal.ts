@@ -1,7 +1,8 @@
+import { type DotRun, dotRegion } from '../dots/dot-regions.js';
 import { InputError } from '../errors.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
-import { type DotGrid, type DotRun, ringOfRuns, tidyMm } from './dot-grid.js';
+import { type DotGrid, tidyMm } from './dot-grid.js';
 import type { Laying } from './laying.js';
 import type { DiagonalElement } from './pattern.js';
 import type { CouponSheet } from './sheet.js';
@@ -99,9 +100,9 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
       low ??= row;
       high = row + 1;
     }
-    if (low !== undefined) runs.push({ column, low, high });
+    if (low !== undefined) runs.push({ row: column, from: low, to: high });
   }
-  const joined = runs.every(({ low, high }, i) => i === 0 || (low < runs[i - 1].high && high > runs[i - 1].low));
+  const joined = runs.every(({ from, to }, i) => i === 0 || (from < runs[i - 1].to && to > runs[i - 1].from));
   if (runs.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
     throw new InputError({
       code: 'PITCH_TOO_COARSE',
@@ -109,7 +110,7 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
       hint: 'Give a finer pitch, or a wider slot in the pattern.',
     });
   }
-  return ringOfRuns(runs);
+  return dotRegion(runs, ([y, x]) => [x, y]).outer;
 }
 
 function unit([x, y]: Point): Point {

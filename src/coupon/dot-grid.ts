@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import type { Box, Point, Ring } from '../geometry/types.js';
+import type { Box, Point } from '../geometry/types.js';
 import type { CouponCanvas, CouponOptions } from './types.js';
 
 export type Axis = 'x' | 'y';
@@ -93,22 +93,4 @@ export function canvasOf(grid: DotGrid): CouponCanvas {
     widthPx: grid.columns,
     heightPx: grid.rows,
   };
-}
-
-/** A run of dots in one column, from its lowest to above its highest. */
-export interface DotRun {
-  readonly column: number;
-  readonly low: number;
-  readonly high: number;
-}
-
-/** The outline of runs that stand side by side, in dots: there along their feet and back along their heads. */
-export function ringOfRuns(runs: readonly DotRun[]): Ring {
-  const feet = runs.flatMap(({ column, low }): Point[] => [[column, low], [column + 1, low]]); // biome-ignore format: two points
-  const heads = runs.flatMap(({ column, high }): Point[] => [[column, high], [column + 1, high]]); // biome-ignore format: two points
-  const distinct = [...feet, ...heads.reverse()].filter((p, i, all) => p.join() !== all.at(i - 1)?.join());
-  return distinct.filter((p, i) => {
-    const [a, b] = [distinct[(i + distinct.length - 1) % distinct.length], distinct[(i + 1) % distinct.length]];
-    return (p[0] - a[0]) * (b[1] - p[1]) !== (p[1] - a[1]) * (b[0] - p[0]);
-  });
 }

@@ -1,6 +1,7 @@
+import { dotRegion } from '../dots/dot-regions.js';
 import { InputError } from '../errors.js';
 import type { Point, Ring } from '../geometry/types.js';
-import { type Axis, courseAlong, ringOfRuns, tidyMm } from './dot-grid.js';
+import { type Axis, courseAlong, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { Expression, LadderElement, LadderRow } from './pattern.js';
@@ -249,9 +250,9 @@ function dottedEllipse(width: number, height: number): Ring {
     let low = Math.ceil(height / 2 - half - 0.5);
     let high = Math.floor(height / 2 + half - 0.5) + 1;
     if (high <= low) [low, high] = [Math.floor((height - 1) / 2), Math.ceil((height + 1) / 2)];
-    return { column, low, high };
+    return { row: column, from: low, to: high };
   });
-  return ringOfRuns(runs);
+  return dotRegion(runs, ([y, x]) => [x, y]).outer;
 }
 
 /** Lays a ladder where the pattern wants it in the room that is left on the canvas. */
