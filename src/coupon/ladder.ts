@@ -28,20 +28,13 @@ interface PlannedRow {
   readonly thicknessMm: number;
 }
 
-/** How a ladder's block is laid out, before it has a place. */
-export interface PlannedLadder {
-  readonly rows: readonly PlannedRow[];
-  readonly widthMm: number;
-  readonly heightMm: number;
-  lay(at: Point): void;
-}
-
 /**
- * Plans one block of rows: rows along X above, rows along Y below (`tall`) or to the right (`wide`).
+ * Lays one block of rows where the pattern wants it in the room that is left on the canvas: rows along X above, rows along Y below (`tall`) or to the right (`wide`).
  * Openings have wide film on both sides; each web stands between two openings of its own, so a web that burns away
  * spoils nothing else.
  */
-function planLadder({ sheet, prefix, number }: Laying, element: LadderElement, shape: BlockShape): PlannedLadder {
+export function layLadder(on: Laying, element: LadderElement, shape: BlockShape): void {
+  const { sheet, prefix, number } = on;
   const value = (expression: Expression | undefined, fallback: number, name: string): number =>
     expression === undefined ? fallback : number(expression, name);
   const sizes: LadderSizes = {
@@ -67,24 +60,18 @@ function planLadder({ sheet, prefix, number }: Laying, element: LadderElement, s
     shape === 'tall'
       ? [Math.max(xLength, yThickness), xThickness + between + yLength]
       : [xLength + between + yThickness, Math.max(xThickness, yLength)];
-  return {
-    rows: planned,
-    widthMm,
-    heightMm,
-    lay([x, y]) {
-      let top = y + (shape === 'tall' ? heightMm : Math.max(xThickness, yLength));
-      for (const item of along('x')) {
-        layRow(sheet, item, [x, top - item.thicknessMm], sizes, prefix);
-        top -= item.thicknessMm + sizes.rowGap;
-      }
-      let left = shape === 'tall' ? x : x + xLength + between;
-      const base = shape === 'tall' ? y : y + heightMm - yLength;
-      for (const item of along('y')) {
-        layRow(sheet, item, [left, base], sizes, prefix);
-        left += item.thicknessMm + sizes.rowGap;
-      }
-    },
-  };
+  const [x, y] = placeBlock(on, element.place, { widthMm, heightMm });
+  let top = y + (shape === 'tall' ? heightMm : Math.max(xThickness, yLength));
+  for (const item of along('x')) {
+    layRow(sheet, item, [x, top - item.thicknessMm], sizes, prefix);
+    top -= item.thicknessMm + sizes.rowGap;
+  }
+  let left = shape === 'tall' ? x : x + xLength + between;
+  const base = shape === 'tall' ? y : y + heightMm - yLength;
+  for (const item of along('y')) {
+    layRow(sheet, item, [left, base], sizes, prefix);
+    left += item.thicknessMm + sizes.rowGap;
+  }
 }
 
 function planRow(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes): PlannedRow {
@@ -253,10 +240,4 @@ function dottedEllipse(width: number, height: number): Ring {
     return { row: column, from: low, to: high };
   });
   return dotRegion(runs, ([y, x]) => [x, y]).outer;
-}
-
-/** Lays a ladder where the pattern wants it in the room that is left on the canvas. */
-export function layLadder(on: Laying, element: LadderElement, shape: BlockShape): void {
-  const planned = planLadder(on, element, shape);
-  planned.lay(placeBlock(on, element.place, planned));
 }

@@ -1,6 +1,7 @@
-import { openingMapper } from '../geometry/affine.js';
+import { mapPoint, openingMapper } from '../geometry/affine.js';
 import { copyAt, markClean } from '../geometry/copies.js';
 import type { Affine, Box, Opening, Point, Ring } from '../geometry/types.js';
+import { distance } from '../geometry/walls.js';
 import { kept } from '../kept.js';
 
 /** Equal openings that are stretched alike to this, mm at their sides, stay copies of one shape. */
@@ -45,7 +46,15 @@ function localMap(map: (p: Point) => Point, box: Box, uprightBelowMm: number): A
   const [x, y] = [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2];
   const halfX = Math.max(LEAST_HALF_MM, (box.maxX - box.minX) / 2);
   const halfY = Math.max(LEAST_HALF_MM, (box.maxY - box.minY) / 2);
-  const [right, left, up, down] = [map([x + halfX, y]), map([x - halfX, y]), map([x, y + halfY]), map([x, y - halfY])];
+  const sides = [-1, 0, 1];
+  // Columns from the left, each from below: of a square of nine places the middle one and those along the axes.
+  const looked = sides.flatMap((i) =>
+    sides.map((j): readonly [Point, Point] => {
+      const from: Point = [x + i * halfX, y + j * halfY];
+      return [from, map(from)];
+    }),
+  );
+  const [left, down, middle, up, right] = [1, 3, 4, 5, 7].map((k) => looked[k][1]);
   const step = ALIKE_MM / Math.max(halfX, halfY);
   const round = (value: number): number => Math.round(value / step) * step;
   const a = 1 + round((right[0] - left[0]) / (2 * halfX) - 1);
@@ -53,24 +62,10 @@ function localMap(map: (p: Point) => Point, box: Box, uprightBelowMm: number): A
   const b = round((up[0] - down[0]) / (2 * halfY));
   const d = 1 + round((up[1] - down[1]) / (2 * halfY) - 1);
   const leans = Math.max(Math.abs(b) * 2 * halfY, Math.abs(c) * 2 * halfX) >= uprightBelowMm;
-  const [mx, my] = map([x, y]);
+  const [mx, my] = middle;
   const exact: Affine = { a, b, c, d, e: mx - a * x - b * y, f: my - c * x - d * y };
-  const off = [
-    ...[right, left, up, down].map((to, k): [Point, Point] => [
-      [x + [halfX, -halfX, 0, 0][k], y + [0, 0, halfY, -halfY][k]],
-      to,
-    ]),
-    ...[-1, 1].flatMap((i) =>
-      [-1, 1].map((j): [Point, Point] => {
-        const corner: Point = [x + i * halfX, y + j * halfY];
-        return [corner, map(corner)];
-      }),
-    ),
-  ].some(
-    ([[px, py], [qx, qy]]) =>
-      Math.hypot(exact.a * px + exact.b * py + exact.e - qx, exact.c * px + exact.d * py + exact.f - qy) >
-      Math.max(BENT_MM, uprightBelowMm),
-  );
+  const most = Math.max(BENT_MM, uprightBelowMm);
+  const off = looked.some(([from, to]) => distance(mapPoint(exact, from), to) > most);
   if (off) return undefined;
   return leans ? exact : { a, b: 0, c: 0, d, e: mx - a * x, f: my - d * y };
 }
