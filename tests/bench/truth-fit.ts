@@ -199,6 +199,12 @@ export const SCENARIOS: readonly Scenario[] = [
     faults: { place: (x) => [((0.001 * 100) / (2 * Math.PI)) * Math.sin((2 * Math.PI * x) / 100 + 1), 0] },
   },
   {
+    name: 'sine belt 0.1 %, 80 mm along Y',
+    finds: 'FIELD_WAVES',
+    says: [/^places along Y come and go by ± (\d+) µm every (?:6[5-9]|[78]\d|9[0-5]) mm or so/, 12.7],
+    faults: { place: (_x, y) => [0, ((0.001 * 80) / (2 * Math.PI)) * Math.sin((2 * Math.PI * y) / 80 + 1)] },
+  },
+  {
     name: 'kerf left to right 50 µm',
     finds: 'KERF_ACROSS_BED',
     says: [/^cuts are (\d+) µm wider at the right end of the bed than at the left/, 47],

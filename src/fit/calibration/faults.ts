@@ -36,8 +36,10 @@ export interface FaultSearch {
   readonly warnings: readonly Warning[];
 }
 
-/** Shapes that chance brings about no more than so many times as easily as the best one are named beside it. */
+/** Shapes that explain the readings at most so many times less likely than the best one are named beside it. */
 const NEARLY_AS_LIKELY = 30;
+/** Of shapes by which the readings are about as likely (less than twice) chance decides. */
+const ALIKE = 1;
 /** A fault is seen in nine cases of ten when it is larger than the limit by so many standard deviations. */
 const NINE_IN_TEN = 1.2816;
 /** Chance that a machine without a fault is said to have one, all tests together. */
@@ -52,6 +54,8 @@ interface Tested {
   readonly fit: WeightedFit;
   readonly f: number;
   readonly p: number;
+  /** Twice the logarithm of how likely the readings are by it, less what freedom alone gains (G. Schwarz, Ann. Statist. 6 (1978) 461-464). */
+  readonly evidence: number;
   /** What describes the readings nearly as well, by name. */
   readonly or?: readonly string[];
 }
@@ -83,13 +87,14 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
       .filter(([first]) => first.gauge === undefined || !known.has(first))
       .flatMap((choices) => testOne(choices, base) ?? [])
       .sort((a, b) => a.p - b.p);
-    const best = all.find(isWorthTelling);
-    const is = best !== undefined && best.p * all.length < FALSE_ALARM;
-    if (found.length === 0) tests = all.map((one) => described(one, one === best && is));
-    if (!is) break;
-    const or = all.filter(
-      ({ candidate, p }) => candidate !== best.candidate && p < NEARLY_AS_LIKELY * best.p && !candidate.gauge,
-    );
+    // Of faults beyond chance the likeliest: a slip has fewer columns than a wave, and so by chance alone is always rarer.
+    const sure = all.filter((one) => one.p * all.length < FALSE_ALARM && isWorthTelling(one));
+    const most = Math.max(...sure.map(({ evidence }) => evidence));
+    const best = sure.find(({ evidence }) => evidence > most - ALIKE);
+    if (found.length === 0) tests = all.map((one) => described(one, one === best));
+    if (!best) break;
+    const least = best.evidence - 2 * Math.log(NEARLY_AS_LIKELY);
+    const or = sure.filter(({ candidate, evidence }) => candidate !== best.candidate && evidence > least && !candidate.gauge); // biome-ignore format: one thought
     found.push({ ...best, or: or.map(({ candidate }) => candidate.name) });
     if (found.length > 1)
       tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
@@ -201,7 +206,7 @@ function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | und
   const quick = gain / best.terms.length / less;
   if (quick < WORTH_A_FIT) {
     const p = fisherUpper(quick, best.terms.length, Math.max(1, base.dof)) * tries(usable.length);
-    return { candidate: best, fit: base, f: quick, p: Math.min(1, p) };
+    return { candidate: best, fit: base, f: quick, p: Math.min(1, p), evidence: Number.NEGATIVE_INFINITY };
   }
   const design: Design = { ...base.design, terms: [...known, ...best.terms] };
   const fit = weightedFit(design, base.parameters);
@@ -231,7 +236,14 @@ function tested(
   const f = sizes.transpose().mmul(information).mmul(sizes).get(0, 0) / numbers.length / less;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
   const p = Math.min(1, fisherUpper(f, numbers.length, dof) * times);
-  return { candidate, fit, f, p };
+  const count = fit.residuals.length;
+  const evidence = likelihood(fit) - numbers.length * Math.log(count);
+  return { candidate, fit, f, p, evidence };
+}
+
+/** Twice its logarithm, up to a constant. */
+function likelihood({ residuals, weights }: WeightedFit): number {
+  return residuals.reduce((sum, e, i) => sum + Math.log(weights[i]) - weights[i] * e * e, 0);
 }
 
 /** Neighbouring shapes are much alike: they count as fewer tries. */

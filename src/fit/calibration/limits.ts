@@ -31,7 +31,9 @@ export function processLimits(
   brackets: EyeReadings['brackets'],
 ): Profile['limits'] {
   const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, atMost(kind, parameters, brackets), flagged)); // biome-ignore format: one thought
-  const [opening, web] = [openings, webs].map((tried) => smallest(tried.filter(({ doubted }) => !doubted)));
+  // What is narrower than a step of the gauge can't be told from what is not there.
+  const stepMm = Math.max(0, ...all.lengths.map(({ kind, resolutionMm }) => (kind === 'opening' || kind === 'web' ? resolutionMm : 0))); // biome-ignore format: one thought
+  const [opening, web] = [openings, webs].map((tried) => smallest(tried.filter(({ doubted }) => !doubted), stepMm)); // biome-ignore format: one call
   const [opened, stood] = [openings, webs].map((tried) => smallestTried(tried.filter(({ doubted }) => !doubted)));
   const evidence = [
     ...(opening ? [`openings: ${opening.failed} did not come through${sayBest(opening, 'came through')}`] : []),
@@ -87,11 +89,11 @@ function sayBest({ best }: Smallest, did: string): string {
     : '; no wider one was tried';
 }
 
-function smallest(all: readonly Piece[]): Smallest | undefined {
+function smallest(all: readonly Piece[], leastMm: number): Smallest | undefined {
   const failed = all.filter(({ survives }) => !survives);
   if (failed.length === 0) return undefined;
   const limit = Math.max(...failed.map(({ filmMm }) => filmMm));
-  const above = all.filter(({ survives, filmMm }) => survives && filmMm > Math.max(limit, 0));
+  const above = all.filter(({ survives, filmMm }) => survives && filmMm > Math.max(limit, leastMm));
   const best = above.sort((a, b) => a.filmMm - b.filmMm)[0];
   const names = [...new Set(failed.map(({ id }) => id))];
   return {

@@ -86,6 +86,15 @@ describe('readings by eye alone', () => {
     expect(limits?.evidence?.join(' ')).toMatch(/opening-x1, opening-x2 did not come through.*web-x1/);
   });
 
+  it('are no limit where what stands is narrower than a step of the gauge', () => {
+    const wide: Machine = [1.002, 0.998, 0.003, 0.152, 0.118];
+    const burnt = webs.filter((web) => trueLength(web, wide) <= 0).map(({ id }): Reading => ({ feature: id, outcome: 'gone' })); // biome-ignore format: one list
+    const read = readAll([...spans, ...openings], wide, seeded(2));
+    // web-x6 is told 0.0007 mm wide, web-y5 0.009: nobody can tell these from none.
+    const { limits } = fitCalibration([...read, ...burnt], [...spans, ...openings, ...webs]);
+    expect(limits?.minWebMm).toBeCloseTo(1.002 * 0.1778 - 0.152, 2);
+  });
+
   it('set no limit where nothing failed, but say how far down that was tried', () => {
     const read = readAll([...spans, ...openings], machine, seeded(2));
     const { limits } = fitCalibration(read, [...spans, ...openings]);
