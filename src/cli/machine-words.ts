@@ -111,10 +111,10 @@ export function machineRows(canvas: CommandedCanvas, profile: Profile, bed: Size
 function placeText({ filmWidthMm, filmHeightMm, turned }: CommandedCanvas, profile: Profile, bed: Size | undefined) {
   const [right, up] = (turned ? [filmHeightMm, filmWidthMm] : [filmWidthMm, filmHeightMm]).map((mm) => mm.toFixed(1));
   const on = bed ? `, on a bed of ${bed.widthMm} x ${bed.heightMm} mm` : '';
-  const else_ = fieldOf(profile)
+  const elsewhere = fieldOf(profile)
     ? 'nowhere else, because the bends of the bed are known for that place'
     : 'elsewhere on the bed will do, too, but not turned';
-  return `its lower left corner at your program’s origin, where that of the coupons was: the film must reach from there ${right} mm to the right and ${up} mm up${on}; ${else_}`;
+  return `its lower left corner at your program’s origin, where that of the coupons was: the film must reach from there ${right} mm to the right and ${up} mm up${on}; ${elsewhere}`;
 }
 
 /** The same as label and text; a fact that goes on has no label of its own. */

@@ -42,11 +42,18 @@ export interface TypedLength {
 export const GAUGE_UNITS = ['in', 'mil', 'um'] as const;
 export type GaugeUnit = (typeof GAUGE_UNITS)[number];
 
-const UNIT_WORDS: Readonly<Record<GaugeUnit, string>> = { in: 'inches', mil: 'mils', um: 'micrometres' };
+/** How a unit is called, and how many digits behind the point gauges show of it. */
+const SHOWN: Readonly<Record<GaugeUnit, readonly [words: string, digits: number]>> = {
+  in: ['inches', 4],
+  mil: ['mils', 1],
+  um: ['micrometres', 0],
+};
 
 /** How many of its unit a gauge is about to show, as a sentence behind another one. */
-export const inGaugeUnit = (lengthMm: number, unit: GaugeUnit): string =>
-  ` In ${UNIT_WORDS[unit]}, as its gauge shows it: about ${Number((lengthMm / MM_PER_UNIT[unit]).toPrecision(4))}.`;
+export function inGaugeUnit(lengthMm: number, unit: GaugeUnit): string {
+  const [words, digits] = SHOWN[unit];
+  return ` In ${words}, as its gauge shows it: about ${(lengthMm / MM_PER_UNIT[unit]).toFixed(digits)}.`;
+}
 
 /** A length as typed in a cell, decimal point or comma: `0.31`, `0,31`, `310 um`, `12.2 mil`, `0.5 in`; undefined when it is none. */
 export function parseLength(text: string): TypedLength | undefined {

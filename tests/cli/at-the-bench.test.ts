@@ -421,7 +421,7 @@ describe('apertrue enter', () => {
       { name: 'loupe', resolutionMm: 0.05 },
     ]);
     const { said } = await desk.type('enter scale-ruler', ['3.5734', 'b', '90.76mm', 'q']);
-    expect(said).toMatch(/about 90\.50 mm\. In inches, as its gauge shows it: about 3\.563\.\n/);
+    expect(said).toMatch(/about 90\.50 mm\. In inches, as its gauge shows it: about 3\.5630\.\n/);
     expect(said).not.toContain('type the right value');
     expect(desk.text(csv)).toContain('RA0-6,90.76mm,,0.0127,caliper,');
     await desk.type('enter scale-ruler', ['b', '3.5734', 'q']);
