@@ -7,8 +7,6 @@ import { type DrillFormat, type DrillLine, digitsAfter, drillNumber } from './dr
 
 /** More holes than this are no board's. */
 const MAX_HOLES = 200_000;
-/** A routed arc becomes straight slots this close to it, mm. */
-const ARC_SAGITTA_MM = 0.005;
 /** Settings of machines that move no hole. */
 const HARMLESS =
   /^(FMAT|VER|DETECT|ATC|TCST|OSET|OM48|BLKD|SBK|FSB|SG|UP|AFS|CCW|CP|Z|S\d|F\d|B\d|H\d|C\d|G40|G41|G42|G04|M06|M09|M47|M97|M98|M99|M127|R,)/;
@@ -159,13 +157,7 @@ export class DrillProgram {
       this.notes.warn('ROUTED_ARC', line, 'a routed arc has no radius and no centre; taken as straight.');
       return [[from, to]];
     }
-    const arc = arcBetween(from, to, centre, clockwise);
-    const fine = arcPoints(arc);
-    const radius = Math.max(arc.startRadius, arc.endRadius);
-    const step = 2 * Math.acos(Math.max(0, 1 - ARC_SAGITTA_MM / Math.max(radius, ARC_SAGITTA_MM)));
-    const pieces = Math.max(1, Math.ceil(Math.abs(arc.sweep) / step));
-    const every = Math.max(1, Math.floor((fine.length - 1) / pieces));
-    const points = fine.filter((_, i) => i % every === 0 || i === fine.length - 1);
+    const points = arcPoints(arcBetween(from, to, centre, clockwise));
     return points.slice(1).map((p, i) => [points[i], p] as const);
   }
 

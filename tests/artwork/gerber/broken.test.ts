@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
+import type { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
 import { InputError } from '../../../src/errors.js';
 import { cases } from '../../cases.js';
-import { HEAD, n } from './write-layer.js';
+import { HEAD, n, readText } from './write-layer.js';
 
 const grid = (count: number, pitch: number, x0 = 0): string =>
   Array.from({ length: count }, (_, i) => `X${n(x0 + (i % 10) * pitch)}Y${n(Math.floor(i / 10) * pitch)}D03*`).join(
@@ -19,7 +19,7 @@ const GOOD: readonly string[] = [
 ];
 
 async function outcome(text: string): Promise<void> {
-  const result = await readGerber(new TextEncoder().encode(text), { name: 'broken.gbr' }).catch((e: unknown) => e);
+  const result = await readText(text, { name: 'broken.gbr' }).catch((e: unknown) => e);
   if (result instanceof InputError) {
     for (const problem of result.problems) {
       expect(problem.code).toMatch(/^[A-Z_]+$/);
@@ -36,7 +36,7 @@ async function outcome(text: string): Promise<void> {
 describe('broken files end in openings or in an InputError', () => {
   it('as they are, they are good', async () => {
     for (const text of GOOD) {
-      const { openings } = await readGerber(new TextEncoder().encode(text), {});
+      const { openings } = await readText(text);
       expect(openings.length).toBeGreaterThan(2);
     }
   });
@@ -73,8 +73,8 @@ describe('broken files end in openings or in an InputError', () => {
 
   it('a file cut off in the middle of a command is refused, at the end of one it is a warning', async () => {
     const cut = `${HEAD}%ADD10C,1*%\nD10*\nX0Y0D03*\nX3000`;
-    await expect(readGerber(new TextEncoder().encode(cut), {})).rejects.toMatchObject({ code: 'FILE_CUT_OFF' });
-    const { warnings } = await readGerber(new TextEncoder().encode(cut.replace(/X3000$/, '')), {});
+    await expect(readText(cut)).rejects.toMatchObject({ code: 'FILE_CUT_OFF' });
+    const { warnings } = await readText(cut.replace(/X3000$/, ''));
     expect(warnings.map((w) => w.code)).toContain('END_MISSING');
   });
 
@@ -83,19 +83,17 @@ describe('broken files end in openings or in an InputError', () => {
     ['a block aperture', '%ABD12*%\nX0Y0D03*\n', 'line 6'],
   ])('a file cut off within %s is refused, and mended where only its end was forgotten', async (_, body, said) => {
     const text = `${HEAD}%ADD10C,1*%\nD10*\nX0Y9000000D03*\n${body}`;
-    const cut = await readGerber(new TextEncoder().encode(text), {}).catch((e: unknown) => e);
+    const cut = await readText(text).catch((e: unknown) => e);
     expect(cut).toBeInstanceOf(InputError);
     expect((cut as InputError).problems).toMatchObject([{ code: 'FILE_CUT_OFF' }]);
     expect((cut as InputError).message).toContain(said);
-    const { warnings } = await readGerber(new TextEncoder().encode(`${text}M02*\n`), {});
+    const { warnings } = await readText(`${text}M02*\n`);
     expect(warnings.map(({ code }) => code)).toContain(body.startsWith('G36') ? 'REGION_OPEN' : 'BLOCK_OPEN');
     for (const { place } of warnings) expect(place?.line).not.toBe(0);
   });
 
   it('the same problem on the same line is told once', async () => {
-    const error = await readGerber(new TextEncoder().encode('%MOMM*%%ADD10C,1*%D10*X10000Y5000D03*M02*'), {}).catch(
-      (e: unknown) => e,
-    );
+    const error = await readText('%MOMM*%%ADD10C,1*%D10*X10000Y5000D03*M02*').catch((e: unknown) => e);
     expect((error as InputError).problems).toMatchObject([{ code: 'FORMAT_MISSING' }]);
   });
 });
@@ -117,7 +115,7 @@ describe('files that ask for too much', () => {
     ['a coordinate far out', `%ADD10C,1*%D10*X9999999999999D03*`],
     ['an outline of a million corners', `%AMA*4,1,999999,0,0,1,0*%%ADD10A*%D10*X0Y0D03*`],
   ])('%s', async (_name, body) => {
-    const error = await readGerber(new TextEncoder().encode(`${HEAD}${body}\nM02*\n`), {}).catch((e: unknown) => e);
+    const error = await readText(`${HEAD}${body}\nM02*\n`).catch((e: unknown) => e);
     expect(error).toBeInstanceOf(InputError);
   });
 });

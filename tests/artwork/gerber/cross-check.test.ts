@@ -1,8 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
 import { independentReading, PER_MM } from './independent-reader.js';
-import { HEAD, n, totalArea } from './write-layer.js';
+import { HEAD, n, readText, totalArea } from './write-layer.js';
 
 const CASES: [string, string][] = [
   [
@@ -37,7 +36,7 @@ const CASES: [string, string][] = [
 
 describe('areas and boxes agree with an independent reader', () => {
   it.each(CASES)('for %s', async (_name, text) => {
-    const ours = await readGerber(new TextEncoder().encode(text), {});
+    const ours = await readText(text);
     const theirs = await independentReading(text);
     expect(Math.abs(totalArea(ours) / theirs.area - 1)).toBeLessThan(0.004);
     // A pointed corner covers less than half of its last dots.

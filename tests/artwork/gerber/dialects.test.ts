@@ -1,11 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
 import { InputError } from '../../../src/errors.js';
-import { HEAD, n, readLayer, totalArea } from './write-layer.js';
+import { HEAD, n, readLayer, readText, totalArea } from './write-layer.js';
 
 const PAD = '%ADD10R,1X1*%\nD10*\n';
 const codes = (warnings: readonly { code: string }[]): string[] => warnings.map(({ code }) => code);
-const raw = (text: string) => readGerber(new TextEncoder().encode(text), { name: 'layer.gbr' });
+const raw = (text: string) => readText(text, { name: 'layer.gbr' });
 
 async function refusal(text: string): Promise<InputError> {
   const error = await raw(text).then(
@@ -126,7 +125,7 @@ describe('what is refused, and what is warned of', () => {
 
   it('reads another layer when told to', async () => {
     const text = `${HEAD}%TF.FileFunction,Copper,L1,Top*%${PAD}X0Y0D03*M02*`;
-    expect((await readGerber(new TextEncoder().encode(text), { acceptAnyLayer: true })).openings).toHaveLength(1);
+    expect((await readText(text, { acceptAnyLayer: true })).openings).toHaveLength(1);
   });
 
   it('names an unknown command with its line, never in silence', async () => {

@@ -1,11 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
 import type { Artwork } from '../../../src/artwork/types.js';
 import { openingArea, openingCentroid } from '../../../src/geometry/area.js';
-import { n, readLayer } from './write-layer.js';
-
-const read = (text: string): Promise<Artwork> => readGerber(new TextEncoder().encode(text), {});
+import { n, readLayer, readText } from './write-layer.js';
 
 /** What does not depend on where a ring begins: centre and area of each opening. */
 const summary = ({ openings }: Artwork, map = (x: number, y: number): [number, number] => [x, y]): number[][] =>
@@ -130,8 +127,8 @@ describe('a layer', () => {
             .join('')}`,
           `%FSLAX33Y33*%\n%MOMM*%\n${pad}${points.map(([x, y]) => `X${x}000Y${y}000D02*D03*`).join('\r')}`,
         ];
-        const expected = summary(await read(`${variants[0]}\nM02*\n`));
-        for (const variant of variants) expectAlike(summary(await read(`${variant}\nM02*\n`)), expected);
+        const expected = summary(await readText(`${variants[0]}\nM02*\n`));
+        for (const variant of variants) expectAlike(summary(await readText(`${variant}\nM02*\n`)), expected);
       }),
       { numRuns: 60 },
     );

@@ -1,10 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { readGerber } from '../../../src/artwork/gerber/read-gerber.js';
 import { readArtwork } from '../../../src/artwork/read.js';
-import type { Artwork, ReadOptions } from '../../../src/artwork/types.js';
+import type { Artwork } from '../../../src/artwork/types.js';
+import { readText } from './write-layer.js';
 
-const read = (text: string, options: ReadOptions = {}): Promise<Artwork> =>
-  readGerber(new TextEncoder().encode(text), options);
 const codes = ({ warnings }: Artwork): string[] => [...new Set(warnings.map((w) => w.code))];
 const box = ({ bounds }: Artwork): number[] =>
   [bounds?.minX, bounds?.minY, bounds?.maxX, bounds?.maxY].map((v) => Number(v?.toFixed(4)));
@@ -42,7 +40,7 @@ describe('ways to write the same pad', () => {
     ['a stroke of no length', `${MM}D10*X1000Y500D02*X1000Y500D01*M02*`],
     ['blanks and padding after the end', `${MM}D10*X1000Y500D03*M02*\r\n\r\n\u001a\u001a`],
   ])('%s', async (_name, text) => {
-    const artwork = await read(text);
+    const artwork = await readText(text);
     expect(box(artwork)).toEqual(ONE);
     expect(artwork.openings).toHaveLength(1);
     expect(artwork.warnings).toEqual([]);
@@ -58,18 +56,20 @@ describe('small damage is mended, with a word', () => {
     ['a star lost between operations', `${MM}D10*X0Y0D02X1000Y500D03*M02*`, 'STAR_MISSING'],
     ['the end lost', `${MM}D10*X1000Y500D03*`, 'END_MISSING'],
   ])('%s', async (_name, text, code) => {
-    const artwork = await read(text);
+    const artwork = await readText(text);
     expect(box(artwork)).toEqual(ONE);
     expect(codes(artwork)).toEqual([code]);
   });
 
   it('a flash within a region, a contour that crosses itself, an arc without a centre', async () => {
     const region = (inner: string): string => `${MM}D10*X9000Y9000D03*G75*G36*${inner}G37*M02*`;
-    expect(codes(await read(region('X0Y0D02*X2000D01*X1000Y1000D03*Y2000D01*X0Y0D01*')))).toContain('FLASH_IN_REGION');
-    const crossed = await read(region('X0Y0D02*X2000Y2000D01*X2000Y0D01*X0Y2000D01*X0Y0D01*'));
+    expect(codes(await readText(region('X0Y0D02*X2000D01*X1000Y1000D03*Y2000D01*X0Y0D01*')))).toContain(
+      'FLASH_IN_REGION',
+    );
+    const crossed = await readText(region('X0Y0D02*X2000Y2000D01*X2000Y0D01*X0Y2000D01*X0Y0D01*'));
     expect(codes(crossed)).toEqual(['CONTOUR_CROSSES']);
     expect(crossed.openings).toHaveLength(3);
-    expect(codes(await read(region('X0Y0D02*G02X2000Y0D01*G01Y2000D01*X0Y0D01*')))).toEqual(['ARC_WITHOUT_CENTRE']);
+    expect(codes(await readText(region('X0Y0D02*G02X2000Y0D01*G01Y2000D01*X0Y0D01*')))).toEqual(['ARC_WITHOUT_CENTRE']);
   });
 });
 
@@ -77,13 +77,13 @@ describe('units that are not stated', () => {
   const text = (size: string): string => `%FSLAX33Y33*%\n%ADD10R,${size}*%\nD10*\nX1000Y500D03*\nM02*`;
 
   it('are told from lands that only one unit makes possible', async () => {
-    expect(box(await read(text('1X0.5')))).toEqual(ONE);
-    expect(box(await read(text('0.04X0.02')))).toEqual([24.892, 12.446, 25.908, 12.954]);
-    expect(codes(await read(text('1X0.5')))).toEqual(['UNIT_ASSUMED']);
+    expect(box(await readText(text('1X0.5')))).toEqual(ONE);
+    expect(box(await readText(text('0.04X0.02')))).toEqual([24.892, 12.446, 25.908, 12.954]);
+    expect(codes(await readText(text('1X0.5')))).toEqual(['UNIT_ASSUMED']);
   });
 
   it('are never guessed when both are possible', async () => {
-    await expect(read(text('0.2X0.25'))).rejects.toMatchObject({ code: 'UNIT_MISSING' });
+    await expect(readText(text('0.2X0.25'))).rejects.toMatchObject({ code: 'UNIT_MISSING' });
   });
 });
 
@@ -91,7 +91,7 @@ describe('arcs before G74 or G75', () => {
   it('are read in the mode that meets their end', async () => {
     const arc = (i: number): string => `%FSLAX33Y33*%%MOMM*%%ADD10C,0.1*%D10*X1000Y0D02*G03X0Y1000I${i}J0D01*M02*`;
     for (const i of [1000, -1000]) {
-      const artwork = await read(arc(i));
+      const artwork = await readText(arc(i));
       for (const [k, v] of [-0.05, -0.05, 1.05, 1.05].entries()) expect(box(artwork)[k]).toBeCloseTo(v, 3);
       expect(codes(artwork)).toContain('QUADRANT_MODE');
     }
@@ -103,10 +103,10 @@ describe('layers of another kind', () => {
 
   it('are doubted by their apertures or their name, but only when they do not say what they are', async () => {
     const via = `%TA.AperFunction,ViaPad*%\n${pad}`;
-    expect(codes(await read(via))).toEqual(['LAYER_DOUBTFUL']);
-    expect(codes(await read(`%TF.FileFunction,Paste,Top*%\n${via}`))).toEqual([]);
-    expect(codes(await read(pad, { name: 'board.GTS' }))).toEqual(['LAYER_DOUBTFUL']);
-    expect(codes(await read(pad, { name: 'board-F_Paste.gbr' }))).toEqual([]);
+    expect(codes(await readText(via))).toEqual(['LAYER_DOUBTFUL']);
+    expect(codes(await readText(`%TF.FileFunction,Paste,Top*%\n${via}`))).toEqual([]);
+    expect(codes(await readText(pad, { name: 'board.GTS' }))).toEqual(['LAYER_DOUBTFUL']);
+    expect(codes(await readText(pad, { name: 'board-F_Paste.gbr' }))).toEqual([]);
   });
 
   it.each([
@@ -117,7 +117,7 @@ describe('layers of another kind', () => {
     ['Plated,1,2,PTH', 'drill'],
     ['AssemblyDrawing,Top', 'drawing'],
   ])('%s is refused in words', async (value, word) => {
-    const error = await read(`%TF.FileFunction,${value}*%\n${pad}`).catch((e: Error) => e);
+    const error = await readText(`%TF.FileFunction,${value}*%\n${pad}`).catch((e: Error) => e);
     expect(error).toMatchObject({ code: 'WRONG_LAYER' });
     expect((error as Error).message).toContain(word);
   });

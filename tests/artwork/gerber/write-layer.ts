@@ -6,8 +6,12 @@ export const HEAD = '%FSLAX46Y46*%\n%MOMM*%\n';
 
 /** Reads a layer written in a test; the header with millimetres and 4.6 digits is put before it. */
 export function readLayer(body: string, options: ReadOptions = {}, head = HEAD): Promise<Artwork> {
-  return readGerber(new TextEncoder().encode(`${head}${body}${/M0?2\*/.test(body) ? '' : '\nM02*\n'}`), options);
+  return readText(`${head}${body}${/M0?2\*/.test(body) ? '' : '\nM02*\n'}`, options);
 }
+
+/** Reads a whole file written in a test. */
+export const readText = (text: string, options: ReadOptions = {}): Promise<Artwork> =>
+  readGerber(new TextEncoder().encode(text), options);
 
 export const totalArea = (artwork: Artwork): number => artwork.openings.reduce((sum, o) => sum + openingArea(o), 0);
 
