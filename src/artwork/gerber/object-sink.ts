@@ -93,9 +93,7 @@ export class ObjectSink {
       return;
     }
     for (let i = 0; i < nx; i += 1) {
-      for (let j = 0; j < ny && !this.full; j += 1) {
-        for (const object of inner) this.add(shifted(object, i * dx, j * dy), block.line);
-      }
+      for (let j = 0; j < ny; j += 1) this.flashBlock(inner, PLAIN_LOAD, [i * dx, j * dy], true, {}, block.line);
     }
   }
 
@@ -108,9 +106,10 @@ export class ObjectSink {
     tag: OpeningTag,
     line: number,
   ): void {
+    const map = loadMap(load);
     for (const object of objects) {
       if (this.full) return;
-      const [x, y] = object.at ? mapPoint(loadMap(load), object.at) : [0, 0];
+      const [x, y] = object.at ? mapPoint(map, object.at) : [0, 0];
       this.add(
         {
           dark: object.dark === dark,
@@ -146,11 +145,6 @@ export class ObjectSink {
     this.notes.fail('TOO_MUCH', line, `${what}; no paste layer is that large.`, 'Check that this is the right file.');
     this.full = true;
   }
-}
-
-function shifted(object: PaintedObject, dx: number, dy: number): PaintedObject {
-  const [x, y] = object.at ?? [0, 0];
-  return { ...object, at: [x + dx, y + dy] };
 }
 
 /** How an aperture is turned before it is used: the LM, LR and LS commands. */

@@ -251,7 +251,7 @@ const HAIRLINE_MM = 0.05;
 /** The line is at most this share of the shape's smaller side. */
 const THIN_SHARE = 0.25;
 const JOIN_GAP_MM = 0.01;
-/** Joining loose lines costs time with the square of their number. */
+/** More loose lines than this are a drawing, no outlines of lands. */
 const MAX_LOOSE = 3000;
 
 /**
