@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { toFullInk } from '../../../src/artwork/pdf/full-ink.js';
+import { toFullInk } from '../../../src/artwork/pdf/render.js';
 
 const WIDTH = 60;
 const HEIGHT = 20;
