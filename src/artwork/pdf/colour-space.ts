@@ -54,10 +54,13 @@ const UNKNOWN: ColourSpace = { ...plain(1, () => [0, 0, 0]), kind: 'unknown' };
 
 const DEVICE: Readonly<Record<string, ColourSpace>> = {
   DeviceGray: GREY,
+  G: GREY,
   CalGray: GREY,
   DeviceRGB: RGB,
+  RGB,
   CalRGB: RGB,
   DeviceCMYK: CMYK,
+  CMYK,
   Lab: LAB,
   Pattern: PATTERN,
 };
@@ -91,6 +94,7 @@ function colourSpace(object: PDFObject | undefined, depth: number): ColourSpace 
     case 'DeviceN':
       return spot(objects.array(parts[1])?.length ?? 1);
     case 'Indexed':
+    case 'I':
       return indexed(parts, depth);
     default:
       return DEVICE[family] ?? UNKNOWN;

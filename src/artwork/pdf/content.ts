@@ -6,8 +6,9 @@ import type { OpeningTag, Point } from '../../geometry/types.js';
 import { type Colour, clipOf, type Drawing, type FillRule, intersectClips, largestStretch } from '../paint/drawing.js';
 import { PathBuilder, type Segment, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
+import { inlineDict, inlineLength } from './inline-picture.js';
 import type { PlacedPicture } from './join-strips.js';
-import { ContentLexer, type Operand, UndecodedStream } from './lex.js';
+import { ContentLexer, type Operand } from './lex.js';
 import * as objects from './objects.js';
 import { isStencil } from './picture-samples.js';
 import { CAPS, type GraphicsState, JOINS, type PaintState } from './state.js';
@@ -82,7 +83,7 @@ export class ContentInterpreter {
 
   /** What each operator does to one stream's path and state; its operands stand in `operands`. */
   private operators(
-    _lexer: ContentLexer,
+    lexer: ContentLexer,
     operands: readonly Operand[],
     resources: PDFDict | undefined,
     start: GraphicsState,
@@ -92,6 +93,7 @@ export class ContentInterpreter {
     let state = start;
     let path = new PathBuilder();
     let pendingClip: FillRule | undefined;
+    let isInline = false;
     const markedBefore = this.marked.length;
     const set = (change: Partial<GraphicsState>): void => {
       if (!path.isEmpty) this.seen.open += 1;
@@ -146,6 +148,10 @@ export class ContentInterpreter {
       if (operands.at(-1) instanceof PDFName) set({ [key]: { space: own, rgb: [0, 0, 0], pattern: true } });
       else ink(key, own);
     };
+    const inline = (is: boolean): void => {
+      if (!is && isInline) this.inlinePicture(lexer, operands, resources, state);
+      isInline = is;
+    };
     const text = (): void => {
       if (state.textMode >= 4) this.note('clip by text');
       if (state.textMode !== 3 && !this.isHidden()) this.seen.texts += 1;
@@ -193,9 +199,8 @@ export class ContentInterpreter {
       SCN: () => colour('stroke'),
       Do: () => this.xObject(nameAt(0), resources, state, depth),
       sh: () => !this.isHidden() && this.note('shading'),
-      BI: () => {
-        throw new UndecodedStream('a picture within the content');
-      },
+      BI: () => inline(true),
+      ID: () => inline(false),
       BDC: () => this.marked.push(nameAt(0) === 'OC' && this.isGroupHidden(nameAt(1), resources)),
       BMC: () => this.marked.push(false),
       EMC: () => this.marked.length > markedBefore && this.marked.pop(),
@@ -226,7 +231,7 @@ export class ContentInterpreter {
     else if (ink.space.kind === 'unknown') this.note('colour space');
     if (state.softMask) this.note('soft mask');
     const [r, g, b] = ink.rgb;
-    return { r, g, b, a };
+    return state.onlyDarkens && Math.min(r, g, b) > 0.5 ? undefined : { r, g, b, a };
   }
 
   private fill(subpaths: readonly Subpath[], rule: FillRule, state: GraphicsState): void {
@@ -269,7 +274,8 @@ export class ContentInterpreter {
     const blend = objects.get(dict, 'BM');
     if (blend !== undefined) {
       const mode = objects.name(blend) ?? objects.name(objects.array(blend)?.[0]);
-      if (mode !== 'Normal' && mode !== 'Compatible') this.note('blend mode');
+      next.onlyDarkens = mode === 'Multiply' || mode === 'Darken' || mode === 'ColorBurn';
+      if (!next.onlyDarkens && mode !== 'Normal' && mode !== 'Compatible') this.note('blend mode');
     }
     const mask = objects.get(dict, 'SMask');
     if (mask !== undefined) next.softMask = objects.name(mask) !== 'None';
@@ -330,9 +336,22 @@ export class ContentInterpreter {
     this.run(content, objects.dict(dict, 'Resources') ?? resources, { ...inner, map, clip }, depth + 1);
   }
 
+  private inlinePicture(
+    lexer: ContentLexer,
+    operands: readonly Operand[],
+    resources: PDFDict | undefined,
+    state: GraphicsState,
+  ): void {
+    const dict = inlineDict(this.context, operands);
+    const data = lexer.inlineData(inlineLength(dict, resources));
+    if (this.isHidden()) return;
+    if (data) this.picture(PDFRawStream.of(dict, data), resources, state);
+    else this.note('picture');
+  }
+
   private picture(stream: PDFRawStream, resources: PDFDict | undefined, state: GraphicsState): void {
     if (state.clip?.regions.length === 0) return;
-    const { map, clip } = state;
+    const { map, clip, onlyDarkens } = state;
     const stencil = isStencil(stream.dict);
     const ink = stencil ? this.colourFor(state.fill, state.fillAlpha, state) : undefined;
     if (stencil && !ink) return;
@@ -341,7 +360,7 @@ export class ContentInterpreter {
       this.note('picture');
       return;
     }
-    this.pictures.push({ stream, resources, map, clip, ink, at: this.drawing.paints.length });
+    this.pictures.push({ stream, resources, map, clip, ink, onlyDarkens, at: this.drawing.paints.length });
   }
 
   private damaged(how: string): InputError {
@@ -374,7 +393,7 @@ const NUMBERS: ReadonlyMap<string, number> = new Map(
 );
 
 /** Operators without effect on paths: text, rendering intent, marked points, compatibility sections. */
-const OTHER_OPERATORS = new Set('BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
+const OTHER_OPERATORS = new Set('EI BT ET Tc Tw Tz TL Tf Ts Td TD Tm T* d0 d1 ri i MP DP BX EX'.split(' '));
 
 const PATH_TAG: OpeningTag = { drawn: 'path' };
 const STROKE_TAG: OpeningTag = { drawn: 'stroke' };

@@ -15,6 +15,8 @@ export interface PlacedPicture {
   readonly clip: Clip | undefined;
   /** Of a stencil: what it paints with. */
   readonly ink: Colour | undefined;
+  /** Its light parts leave what lies beneath as it is. */
+  readonly onlyDarkens: boolean;
   /** How many paints come before it. */
   readonly at: number;
 }
@@ -66,6 +68,7 @@ function stepBetween(p: SizedPicture, q: SizedPicture): 'down' | 'up' | undefine
   const isAlike =
     p.at === q.at &&
     p.width === q.width &&
+    p.onlyDarkens === q.onlyDarkens &&
     clipThatCuts(p) === clipThatCuts(q) &&
     JSON.stringify(p.ink) === JSON.stringify(q.ink);
   if (!isAlike) return undefined;

@@ -69,6 +69,45 @@ export class ContentLexer {
     }
   }
 
+  /**
+   * The data of an inline picture, after its `ID`.
+   *
+   * @param length - how many bytes they are, if that is known
+   * @returns undefined when no end was found
+   */
+  inlineData(length: number | undefined): Uint8Array | undefined {
+    const { bytes } = this;
+    // One white character; some writers put two.
+    const starts = bytes[this.at] === 13 && bytes[this.at + 1] === 10 ? [this.at + 1, this.at + 2] : [this.at + 1];
+    if (length !== undefined) {
+      for (const from of starts) {
+        let at = from + length;
+        while (KIND[bytes[at]] === WHITE && at < from + length + 2) at += 1;
+        if (!this.isEnd(at)) continue;
+        this.at = at + 2;
+        return bytes.subarray(from, from + length);
+      }
+    }
+    const from = starts[starts.length - 1];
+    // Data may hold EI by chance, so what follows must look like text.
+    for (let at = from; at + 1 < bytes.length; at += 1) {
+      const isApart = KIND[bytes[at - 1]] === WHITE || bytes[at - 1] === 0x3e;
+      if (!isApart || !this.isEnd(at)) continue;
+      this.at = at + 2;
+      return bytes.subarray(from, KIND[bytes[at - 1]] === WHITE ? Math.max(from, at - 1) : at);
+    }
+    this.at = bytes.length;
+    return undefined;
+  }
+
+  /** Whether `EI` stands here and text after it. */
+  private isEnd(at: number): boolean {
+    const { bytes } = this;
+    if (bytes[at] !== 0x45 || bytes[at + 1] !== 0x49 || KIND[bytes[at + 2] ?? 32] !== WHITE) return false;
+    const after = bytes.subarray(at + 2, at + 12);
+    return after.every((code) => (code >= 32 && code < 127) || KIND[code] === WHITE);
+  }
+
   private skipWhite(): void {
     const { bytes } = this;
     while (this.at < bytes.length) {

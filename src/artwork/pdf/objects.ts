@@ -17,6 +17,17 @@ import { DamagedStream, UndecodedStream } from './lex.js';
 
 // Reads a PDF library's objects without caring whether they are direct or referred to.
 
+/** Short names (ISO 32000-1, tables 6 and 94) and what they stand for. */
+export const FILTER_NAMES: Readonly<Record<string, string>> = {
+  AHx: 'ASCIIHexDecode',
+  A85: 'ASCII85Decode',
+  LZW: 'LZWDecode',
+  Fl: 'FlateDecode',
+  RL: 'RunLengthDecode',
+  CCF: 'CCITTFaxDecode',
+  DCT: 'DCTDecode',
+};
+
 /** A content stream of a plotted layer is some MB; more than this is an attack or a mistake. */
 const MAX_STREAM_BYTES = 256 * 2 ** 20;
 
@@ -54,7 +65,10 @@ export const matrixOf = (n: readonly number[]): Affine => ({ a: n[0], c: n[1], b
 /** Names of a stream's filters, in the order in which they are undone. */
 export function filters(of: PDFDict): string[] {
   const filter = get(of, 'Filter');
-  return (array(filter) ?? [filter]).flatMap((each) => name(each) ?? []);
+  return (array(filter) ?? [filter]).flatMap((each) => {
+    const own = name(each);
+    return own === undefined ? [] : [FILTER_NAMES[own] ?? own];
+  });
 }
 
 /**

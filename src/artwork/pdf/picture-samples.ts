@@ -49,7 +49,7 @@ export const isEven = (values: Uint8Array): boolean => values.every((value) => v
 export const isStencil = (dict: PDFDict): boolean => String(objects.get(dict, 'ImageMask')) === 'true';
 
 /** How many bytes a picture's samples are before they are packed; undefined where the file does not say. */
-function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
+export function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
   const size = pictureSize(dict);
   const bits = isStencil(dict) ? 1 : objects.numberOf(objects.get(dict, 'BitsPerComponent'));
   if (!size || !bits || space.kind === 'unknown') return undefined;

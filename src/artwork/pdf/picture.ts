@@ -132,7 +132,7 @@ function isBare({ map }: PlacedPicture, paints: readonly Paint[]): boolean {
 }
 
 function paintsOf({ width, height, layers }: TracedPicture, picture: PlacedPicture): Paint[] {
-  const { map, clip, ink } = picture;
+  const { map, clip, ink, onlyDarkens } = picture;
   const place = (ring: Ring): Ring => ring.map(([x, y]) => mapPoint(map, [x / width, 1 - y / height]));
   const placed = ({ outer, islands }: Region): Region =>
     orient({ outer: place(outer), islands: islands.map((ring) => place(ring)) });
@@ -143,7 +143,7 @@ function paintsOf({ width, height, layers }: TracedPicture, picture: PlacedPictu
     );
   return layers.flatMap(({ colour: own, shapes }): Paint[] => {
     const colour = own ?? ink;
-    if (!colour) return [];
+    if (!colour || (onlyDarkens && Math.min(colour.r, colour.g, colour.b) > 0.5)) return [];
     const regions = shapes === 'all' ? [solid(rectangle(0, 0, width, height))] : shapes;
     return seen(regions.map(placed)).map((region) => ({ colour, regions: [region], tag: { drawn: 'traced' } }));
   });

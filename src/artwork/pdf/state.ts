@@ -23,6 +23,8 @@ export interface GraphicsState {
   groupAlpha: number;
   /** Lengths in user space. */
   pen: Pen;
+  /** Whether light paint is without effect: multiplying blend modes never make anything lighter. */
+  onlyDarkens: boolean;
   softMask: boolean;
   textMode: number;
 }
@@ -39,6 +41,7 @@ export function initialState(map: Affine): GraphicsState {
     strokeAlpha: 1,
     groupAlpha: 1,
     pen: { widthMm: 1, cap: 'butt', join: 'miter', miterLimit: 10, dashMm: [], dashOffsetMm: 0 },
+    onlyDarkens: false,
     softMask: false,
     textMode: 0,
   };
