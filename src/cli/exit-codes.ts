@@ -45,6 +45,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PICTURE_CUT_OFF',
   'PICTURE_BLANK',
   'UNKNOWN_COMMAND',
+  'MACRO_MOIRE',
   'DECIMAL_POINT',
   'DIGITS_TOO_MANY',
   'DEFINED_AGAIN',

@@ -159,7 +159,10 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   const typed = command ? listenTyped(command) : new Map();
   try {
     await program.parseAsync([...args], { from: 'user' });
-    if (command && (code === EXIT.done || code === EXIT.findings)) await sayNext(command, typed, io);
+    // The command has set it meanwhile.
+    const ended = code as ExitCode;
+    if (command && (ended === EXIT.done || ended === EXIT.findings))
+      await sayNext(command, typed, ended === EXIT.findings, io);
     return code === EXIT.done && isDoubted(io) ? EXIT.findings : code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
@@ -178,11 +181,11 @@ function listenTyped(command: Command): Typed {
 const MOST_COLUMNS = 100;
 const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 
-async function sayNext(command: Command, typed: Typed, io: Io): Promise<void> {
+async function sayNext(command: Command, typed: Typed, doubted: boolean, io: Io): Promise<void> {
   const values = command.opts();
   const [correct, check] = [await answeredFor('correct', io), await answeredFor('check', io)];
   const known = { own: projectAnswers(values), correct, check };
-  const next = nextStep(command.name(), command.args, values, known, typed);
+  const next = nextStep(command.name(), command.args, values, known, typed, doubted);
   if (next !== undefined) io.say(`next: ${visible(next)}\n`);
 }
 

@@ -65,6 +65,7 @@ export function couponLacking(fit: ProfileFit): 'scale-ruler' | 'aperture-ladder
  *
  * @param project - what the project file answers, and what need not be typed: for this command, `correct` and `check`
  * @param typed - the options as they were typed
+ * @param doubted - something is not as asked, or nobody can vouch for it
  */
 export function nextStep(
   name: string,
@@ -72,6 +73,7 @@ export function nextStep(
   values: Values,
   project: { readonly [of in 'own' | 'correct' | 'check']: ReadonlySet<string> },
   typed: Typed = new Map(),
+  doubted = false,
 ): string | undefined {
   const option = (flag: string, key: string): string =>
     typeof values[key] === 'string' && !project.own.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
@@ -100,8 +102,11 @@ export function nextStep(
       return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}${stencils}`;
     case 'correct': {
       const next = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
-      if (!isNamed) return next;
-      return `${next}; or look first: apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      if (!isNamed) return doubted ? `where what is listed above doesn't matter, ${next}` : next;
+      const look = `apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      return doubted
+        ? `look whether what is listed above matters: ${look}; if not, ${next}`
+        : `${next}; or look first: ${look}`;
     }
     case 'predict':
       return `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;

@@ -95,7 +95,7 @@ describe('the next step', () => {
     const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '--rotate', '90', '-o', 'out'];
     expect(await nextAfter('correct', board, ...withProfile(), ...more)).toEqual([
       expect.stringMatching(
-        /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --rotate 90 --profile "my laser\.json" --out out$/,
+        /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --rotate 90 --profile "my laser\.json" --out out(;|$)/,
       ),
     ]);
     expect(await nextAfter('predict', board, ...withProfile(), ...more)).toEqual([
@@ -108,6 +108,20 @@ describe('the next step', () => {
       'apertrue correct "a board.gbr" --profile "my laser.json" --out stencils',
     ]);
     expect(await nextAfter('number', board, '-o', 'look')).toEqual(['apertrue check "a board.gbr" --thickness-mm 0.1']);
+  });
+
+  it('of a stencil that is not as asked is to look first', async () => {
+    desk.put(
+      'odd.gbr',
+      `%FSLAX46Y46*%\n%MOMM*%\n%TF.FileFunction,Paste,Top*%\n%AMM*6,0,0,2,.1,.2,2,.05,2,0*%\n%ADD10M*%\n%ADD11R,1X1*%\nD11*\nX0Y0D03*\nD10*\nX9000000Y0D03*\nM02*\n`,
+    );
+    const args = ['odd.gbr', ...withProfile(), '-o', 'odd'];
+    expect((await desk.run('correct', ...args)).code).toBe(3);
+    expect(await nextAfter('correct', ...args, '--overwrite')).toEqual([
+      expect.stringMatching(
+        /^look whether what is listed above matters: apertrue predict odd\.gbr .*; if not, cut it as it is/,
+      ),
+    ]);
   });
 
   it('of what was written turned for a sweep along Y is to turn it back', async () => {
