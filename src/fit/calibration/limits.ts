@@ -76,7 +76,7 @@ function sayBut(all: readonly Piece[]): string {
   return ids.length === 0 ? '' : ` but ${ids.join(', ')}, to be looked at again,`;
 }
 
-const sayTried = ({ id, filmMm }: Piece): string => `${id} (${filmMm.toFixed(3)} mm on the film)`;
+const sayTried = ({ id, filmMm }: Piece): string => `${id} (${rounded(filmMm).toFixed(3)} mm on the film)`;
 
 interface Smallest {
   readonly best?: Piece;
@@ -85,7 +85,7 @@ interface Smallest {
 
 function sayBest({ best }: Smallest, did: string): string {
   return best
-    ? `; ${best.id} (${best.filmMm.toFixed(3)} mm on the film) ${did}, and all wider ones`
+    ? `; ${best.id} (${rounded(best.filmMm).toFixed(3)} mm on the film) ${did}, and all wider ones`
     : '; no wider one was tried';
 }
 
