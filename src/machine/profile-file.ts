@@ -1,15 +1,46 @@
 import type { Reading } from '../readings/types.js';
-import type { Measured, PlaceField, Profile, ProfileFit, ReadingSession } from './types.js';
+import type { Profile, ProfileFit, ReadingSession } from './types.js';
 
 const LINE_WIDTH = 116;
 
 /** Digits that a person may look at: far beyond any uncertainty there is, short enough to read. */
-const VALUE_DIGITS = 9;
-const UNCERTAINTY_DIGITS = 4;
-const COVARIANCE_DIGITS = 6;
+const [ofValues, ofUncertainties, ofCovariances] = [9, 4, 6].map(
+  (digits) =>
+    (value: number): number =>
+      // Infinite ones stay so, and become null in the file.
+      Number(value.toPrecision(digits)),
+);
+const asItIs = (value: number): number => value;
 
-/** Infinite ones stay so, and become null in the file. */
-const toDigits = (value: number, digits: number): number => Number(value.toPrecision(digits));
+/** What a fit and a field are made of, in the order in which it is written, and how its numbers are. */
+const FORM: Readonly<Record<string, (value: number) => number>> = {
+  ...{ scaleX: asItIs, scaleY: asItIs, shear: asItIs, kerfXMm: asItIs, kerfYMm: asItIs, model: asItIs },
+  ...{
+    canvasMm: asItIs,
+    widthMm: asItIs,
+    heightMm: asItIs,
+    areaMm: asItIs,
+    terms: asItIs,
+    moves: asItIs,
+    shape: asItIs,
+  },
+  periodMm: ofValues,
+  // Of the bed: a nanometre is beyond all that was read.
+  mm: (value) => Number(value.toFixed(7)),
+  ...{ value: ofValues, stdUncertainty: ofUncertainties, interval95: ofValues, assumed: asItIs },
+  ...{ covariance: ofCovariances, residualSdMm: ofUncertainties, dof: asItIs, warnings: asItIs, marks: asItIs },
+};
+const KEYS = Object.keys(FORM);
+
+function inForm(value: unknown, key = ''): unknown {
+  if (typeof value === 'number') return FORM[key](value);
+  if (Array.isArray(value)) return value.map((one) => inForm(one, key));
+  if (typeof value !== 'object' || value === null) return value;
+  const own = value as Readonly<Record<string, unknown>>;
+  return Object.fromEntries(
+    KEYS.filter((k) => own[k] !== undefined && own[k] !== false).map((k) => [k, inForm(own[k], k)]),
+  );
+}
 
 /**
  * A profile as the text of its file: keys in one order, one feature or reading a line, so that version control shows
@@ -31,59 +62,14 @@ export function profileText(profile: Profile): string {
       passes: settings.passes,
     },
     pitchMm,
-    fit: roundedFit(fit),
+    fit: inForm(fit),
     limits,
     window,
-    field: field && roundedField(field),
+    field: field && inForm(field),
     sessions: sessions.map(({ readings: _, ...head }) => head),
     readings: sessions.flatMap(({ readings }, i) => readings.map((row) => ({ session: i + 1, ...row }))),
   };
   return `${prettyJson(JSON.parse(JSON.stringify(ordered)), '')}\n`;
-}
-
-function roundedFit(fit: ProfileFit): ProfileFit {
-  return {
-    scaleX: rounded(fit.scaleX),
-    scaleY: rounded(fit.scaleY),
-    shear: rounded(fit.shear),
-    kerfXMm: rounded(fit.kerfXMm),
-    kerfYMm: rounded(fit.kerfYMm),
-    model: fit.model,
-    covariance: fit.covariance.map((row) => row.map((value) => toDigits(value, COVARIANCE_DIGITS))),
-    residualSdMm: toDigits(fit.residualSdMm, UNCERTAINTY_DIGITS),
-    dof: fit.dof,
-    warnings: fit.warnings,
-  };
-}
-
-/** Terms count in mm of the bed: a nanometre is beyond all that was read. */
-function roundedField(field: PlaceField): PlaceField {
-  return {
-    canvasMm: field.canvasMm,
-    areaMm: field.areaMm,
-    terms: field.terms.map(({ moves, shape, periodMm, mm, stdUncertainty }) => ({
-      moves,
-      shape,
-      ...(periodMm === undefined ? {} : { periodMm: toDigits(periodMm, VALUE_DIGITS) }),
-      mm: Number(mm.toFixed(7)),
-      stdUncertainty: toDigits(stdUncertainty, UNCERTAINTY_DIGITS),
-    })),
-    covariance: field.covariance.map((row) => row.map((value) => toDigits(value, COVARIANCE_DIGITS))),
-    residualSdMm: toDigits(field.residualSdMm, UNCERTAINTY_DIGITS),
-    dof: field.dof,
-    marks: field.marks,
-  };
-}
-
-function rounded({ value, stdUncertainty, interval95, assumed }: Measured): Measured {
-  return {
-    value: toDigits(value, VALUE_DIGITS),
-    stdUncertainty: toDigits(stdUncertainty, UNCERTAINTY_DIGITS),
-    ...(interval95
-      ? { interval95: [toDigits(interval95[0], VALUE_DIGITS), toDigits(interval95[1], VALUE_DIGITS)] as const }
-      : {}),
-    ...(assumed ? { assumed } : {}),
-  };
 }
 
 /** JSON in which everything that fits on a line stands on one. */
