@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import { CAUTION } from '../coupon/cautions.js';
 import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
-import { ownSize } from '../geometry/own-size.js';
+import { ownSize } from '../geometry/oriented-box.js';
 import type { Opening } from '../geometry/types.js';
 import { grouped, kept } from '../kept.js';
 import type { NarrowPart } from '../machine/correct-openings.js';

@@ -7,7 +7,7 @@ import { boxIndex } from '../geometry/box-index.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
-import { ownAxes, sizeAlong } from '../geometry/own-size.js';
+import { ownAxes, sizeAlong } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';

@@ -1,5 +1,5 @@
 import * as z from 'zod';
-import { canvasSchema, featureSchema } from '../coupon/features-schema.js';
+import { canvasSchema, featureSchema } from '../coupon/parse-features.js';
 import { OUTCOMES } from '../readings/where-to-read.js';
 import { modelProblems } from './machine-model.js';
 import { FIELD_SHAPES, type Profile } from './types.js';

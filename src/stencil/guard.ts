@@ -5,7 +5,7 @@ import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes, regionBounds } from '../geometry/bounds.js';
-import { ownSize } from '../geometry/own-size.js';
+import { ownSize } from '../geometry/oriented-box.js';
 import type { Affine, Box, Opening, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';

@@ -3,7 +3,7 @@ import { boxOfDots, type PlacedStamp, uprightRectangle } from '../dots/stamp.js'
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
-import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from '../geometry/own-size.js';
+import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from '../geometry/oriented-box.js';
 import type { Box, Point, Region } from '../geometry/types.js';
 import { kerfAlong } from '../machine/machine-model.js';
 import {

@@ -6,7 +6,7 @@ import { composeMaps, IDENTITY, mapOpenings, rotation, scaling } from '../geomet
 import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { requireOpenings } from '../geometry/clean.js';
-import { ownSize } from '../geometry/own-size.js';
+import { ownSize } from '../geometry/oriented-box.js';
 import type { Affine, Opening, Point } from '../geometry/types.js';
 import {
   aboveZero,

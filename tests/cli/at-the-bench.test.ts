@@ -7,7 +7,7 @@ import { shellQuoted, withWords } from '../../src/cli/tell.js';
 import type { CellFeature, Feature, FeaturesFile } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { predictLength } from '../../src/fit/calibration/design.js';
-import { couponOrder } from '../../src/fit/plan/coupon-order.js';
+import { couponOrder } from '../../src/fit/plan/plan-words.js';
 import type { Profile } from '../../src/machine/types.js';
 import type { Project } from '../../src/project/project.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';

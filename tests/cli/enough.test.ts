@@ -3,7 +3,7 @@ import { type Sureness, surenessOf } from '../../src/cli/enter/sureness.js';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
-import { couponOrder } from '../../src/fit/plan/coupon-order.js';
+import { couponOrder } from '../../src/fit/plan/plan-words.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';
 import type { Reading } from '../../src/readings/types.js';
 import { type Machine, randomMachine, readFilm } from '../fit/calibration/virtual-bench.js';

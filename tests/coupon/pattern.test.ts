@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../src/coupon/built-in.js';
-import { featuresSchema } from '../../src/coupon/features-schema.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { expressionEvaluator } from '../../src/coupon/laying.js';
+import { featuresSchema } from '../../src/coupon/parse-features.js';
 import type { Pattern } from '../../src/coupon/pattern.js';
 import { InputError } from '../../src/errors.js';
 

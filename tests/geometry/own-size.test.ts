@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { mapRing, rotation } from '../../src/geometry/affine.js';
-import { boxAxes, ownAxes, sizeAlong } from '../../src/geometry/own-size.js';
+import { boxAxes, ownAxes, sizeAlong } from '../../src/geometry/oriented-box.js';
 import { solid } from '../../src/geometry/shapes.js';
 import type { Ring } from '../../src/geometry/types.js';
 

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
 import { generateCoupon } from '../../src/coupon/generate.js';
-import { couponOrder } from '../../src/fit/plan/coupon-order.js';
+import { couponOrder } from '../../src/fit/plan/plan-words.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';
 import { decodeText } from '../../src/readings/csv-rows.js';
 import { parseReadings } from '../../src/readings/parse-readings.js';

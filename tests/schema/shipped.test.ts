@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
 import { z } from 'zod';
-import { featuresSchema } from '../../src/coupon/features-schema.js';
+import { featuresSchema } from '../../src/coupon/parse-features.js';
 import { patternSchema } from '../../src/coupon/pattern-schema.js';
 import { profileJsonSchema } from '../../src/machine/profile-schema.js';
 import { projectSchema } from '../../src/project/project-schema.js';

@@ -6,9 +6,8 @@ import { unionOfRings } from '../paint/clip.js';
 import { strips } from '../paint/enclosed.js';
 import type { Aperture } from './aperture.js';
 import { decodeCoordinate, digitsTooMany } from './coordinate-format.js';
-import type { LayerState } from './layer-state.js';
+import { type LayerState, loadKey } from './layer-state.js';
 import { type Command, shorten } from './lex.js';
-import { loadKey } from './object-sink.js';
 import { convexPath, roundArc, roundLine } from './standard-shape.js';
 
 /** The coordinates of one operation, as digits. */

@@ -1,7 +1,7 @@
 import type { Coupon, CouponImage } from '../../coupon/types.js';
 import { type ExportFormat, isRaster, markedTitle } from '../../export/export-formats.js';
 import { writeArtwork } from '../../export/write.js';
-import { couponOrder } from '../../fit/plan/coupon-order.js';
+import { couponOrder } from '../../fit/plan/plan-words.js';
 import { type ProjectGauge, takenWith } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';

@@ -3,7 +3,7 @@ import { BUILT_IN_PATTERNS } from '../../coupon/built-in.js';
 import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/design.js';
-import { couponOrder, type ReadWith } from '../../fit/plan/coupon-order.js';
+import { couponOrder, type ReadWith } from '../../fit/plan/plan-words.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import { gaugeFor, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';

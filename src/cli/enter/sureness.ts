@@ -3,12 +3,18 @@ import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
-import { gaugeSoFar, type ReadWith } from '../../fit/plan/coupon-order.js';
 import { lengthsThere, planReadings, type ReadingPlan } from '../../fit/plan/plan-readings.js';
-import { BY_CHANCE, likelyWider, targetWords, verdictOn } from '../../fit/plan/plan-words.js';
+import {
+  BY_CHANCE,
+  gaugeSoFar,
+  likelyWider,
+  type ReadWith,
+  targetWords,
+  verdictOn,
+} from '../../fit/plan/plan-words.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { KNOWN_WITHIN } from '../../readings/question-reading.js';
-import { heldByLimit } from '../fit/next-readings.js';
+import { heldByLimit } from '../fit/tell.js';
 
 export interface Sureness {
   readonly result: CalibrationResult;

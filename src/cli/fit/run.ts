@@ -3,7 +3,7 @@ import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
-import { uncheckedSentences } from '../../fit/plan/unchecked.js';
+import { uncheckedSentences } from '../../fit/plan/plan-words.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { straightened, straightProfile } from '../../machine/place-field.js';
 import { makeProfile, profileText } from '../../machine/profile-file.js';
@@ -29,9 +29,8 @@ import {
   withoutRepeats,
 } from './history.js';
 import { readingsNamed, readPlaces, readSessions, refuseAlone, refuseOtherCut, withForm } from './input.js';
-import { nextReadings } from './next-readings.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
-import { tellFit } from './tell.js';
+import { nextReadings, tellFit } from './tell.js';
 
 /**
  * Reads, fits, tells, writes.

@@ -18,7 +18,7 @@ import { Neighbourhood } from '../../scan/inspect/patch.js';
 import { parseJsonText } from '../../schema/json-file.js';
 import { withoutBends } from '../../stencil/command.js';
 import { laying, type Turn } from '../../stencil/make-stencil.js';
-import { withoutDropped } from '../dropped-openings.js';
+import { withoutDropped } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { type ArtworkOptionValues, readOptionsOf } from '../options/shared.js';
 import { sha256 } from '../results.js';

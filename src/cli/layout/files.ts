@@ -2,7 +2,7 @@ import { join } from 'node:path';
 import type { Coupon } from '../../coupon/types.js';
 import { ENDINGS, type ExportFormat, markedTitle } from '../../export/export-formats.js';
 import type { Written } from '../../export/types.js';
-import { couponOrder } from '../../fit/plan/coupon-order.js';
+import { couponOrder } from '../../fit/plan/plan-words.js';
 import type { FilmSheet } from '../../layout/types.js';
 import type { Profile } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';

@@ -3,7 +3,7 @@ import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
-import { couponOrder } from '../../fit/plan/coupon-order.js';
+import { couponOrder } from '../../fit/plan/plan-words.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import {
   gaugeFor,

@@ -1,7 +1,7 @@
 import { basename, dirname, join } from 'node:path';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
-import { copyWarnings } from '../../fit/calibration/copies.js';
+import { copyWarnings } from '../../fit/calibration/observations.js';
 import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
 import { type FilmWords, gridAround } from '../../fit/window/refusal.js';

@@ -1,8 +1,8 @@
 import { InputError } from '../../errors.js';
 import { kept } from '../../kept.js';
 import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
+import { type EyeReadings, eyeReadings } from '../calibration/by-eye.js';
 import { predictLength } from '../calibration/design.js';
-import { type EyeReadings, eyeReadings } from '../calibration/eye-only.js';
 import { fitSessions } from '../calibration/fit-sessions.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import type { CalibrationResult } from '../calibration/types.js';

@@ -2,7 +2,7 @@ import type { CellFeature, Feature } from '../../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { CellOutcome, Reading } from '../../readings/types.js';
-import { copiedRows } from '../calibration/copies.js';
+import { copiedRows } from '../calibration/observations.js';
 import { CELL_LEVELS, type WindowCell } from './types.js';
 
 /** Joins readings to the cells they were taken from; several readings of one cell stay together, in their order. */

@@ -1,6 +1,6 @@
 import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { couponOrder } from '../../fit/plan/coupon-order.js';
+import { couponOrder } from '../../fit/plan/plan-words.js';
 import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { inGaugeUnit, MM_PER_UNIT } from '../../readings/length.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';

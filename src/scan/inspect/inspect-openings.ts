@@ -1,6 +1,6 @@
 import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { insidePoint, openingArea, openingPerimeter } from '../../geometry/area.js';
-import { ownAxes, sizeAlong } from '../../geometry/own-size.js';
+import { ownAxes, sizeAlong } from '../../geometry/oriented-box.js';
 import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
 import type { Star } from '../find/constellation.js';
 import type { OpeningBox, Openings } from '../find/places.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { scaleHints } from '../../../src/fit/calibration/scale-hints.js';
+import { scaleHints } from '../../../src/fit/calibration/warnings.js';
 
 const session = (pitchXMm: number, pitchYMm = pitchXMm) => [
   { coupon: 'c', canvas: { widthMm: 100, heightMm: 100, pitchXMm, pitchYMm }, features: [], readings: [] },

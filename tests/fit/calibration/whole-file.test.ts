@@ -3,7 +3,7 @@ import { type DimensionalFeature, isForJaws } from '../../../src/coupon/features
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { InputError } from '../../../src/errors.js';
 import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
-import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
+import { couponOrder } from '../../../src/fit/plan/plan-words.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { randomMachine, readFilm } from './virtual-bench.js';
 

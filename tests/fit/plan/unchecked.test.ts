@@ -1,7 +1,7 @@
 import { beforeAll, expect, it } from 'vitest';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
-import { uncheckedSentences } from '../../../src/fit/plan/unchecked.js';
+import { uncheckedSentences } from '../../../src/fit/plan/plan-words.js';
 import { calibratedExtent, extentWarnings } from '../../../src/machine/machine-model.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 

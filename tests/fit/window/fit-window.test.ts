@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../../src/coupon/features.js';
-import { copyWarnings } from '../../../src/fit/calibration/copies.js';
+import { copyWarnings } from '../../../src/fit/calibration/observations.js';
 import { fitWindow } from '../../../src/fit/window/fit-window.js';
 import { joinGrids } from '../../../src/fit/window/gather-cells.js';
 import type { CellOutcome, Reading } from '../../../src/readings/types.js';

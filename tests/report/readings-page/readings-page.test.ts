@@ -7,7 +7,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
-import { couponOrder } from '../../../src/fit/plan/coupon-order.js';
+import { couponOrder } from '../../../src/fit/plan/plan-words.js';
 import type { ProjectGauge } from '../../../src/project/project.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
 import { readingsPage } from '../../../src/report/readings-page/readings-page.js';
