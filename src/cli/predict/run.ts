@@ -24,7 +24,7 @@ import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
-import { madeBefore, makeResults, roundedNumbers } from '../results.js';
+import { madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import {
   type NumberedStencil,
   refuseIdleStencilOptions,
@@ -89,17 +89,20 @@ async function predictLayer(
   io: Io,
 ): Promise<Predicted> {
   const { file, stem } = layer;
-  let result: Predicted | undefined;
-  const paths = await makeResults(`${stem}.predict`, ['svg', 'png', 'csv'], values, io, async () => {
-    const numbered = await stencilOf(layer, settings, await madeBefore(file, layer.bytes, io));
-    result = predictedBy(file, numbered, settings.profile);
-    const svg = await outlineText(pictureOf(result, numbered.stencil.asked.openings, stem));
-    const png = svgToPng(svg, PICTURE_WIDTH_PX);
-    // The table is written while the picture is drawn.
-    const csv = csvOf(result);
-    return [svg, await png, csv];
-  });
-  const predicted = result as unknown as Predicted;
+  const names = ['svg', 'png', 'csv'].map((ending) => `${stem}.predict.${ending}`);
+  await refuseResults(names, values, io);
+  const numbered = await stencilOf(layer, settings, await madeBefore(file, layer.bytes, io));
+  const predicted = predictedBy(file, numbered, settings.profile);
+  const svg = await outlineText(pictureOf(predicted, numbered.stencil.asked.openings, stem));
+  const png = svgToPng(svg, PICTURE_WIDTH_PX);
+  // The table is written while the picture is drawn.
+  const csv = csvOf(predicted);
+  const contents = [svg, await png, csv];
+  const paths = await writeResults(
+    names.map((name, i) => ({ name, bytes: contents[i] })),
+    values,
+    io,
+  );
   const { warnings, asDrawn, corrected, inDots } = predicted;
   if (!values.json) io.out(words(predicted));
   sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
