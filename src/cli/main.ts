@@ -162,7 +162,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     // The command has set it meanwhile.
     const ended = code as ExitCode;
     if (command && (ended === EXIT.done || ended === EXIT.findings))
-      await sayNext(command, typed, ended === EXIT.findings, io);
+      await sayNext(command, typed, ended === EXIT.findings || isDoubted(io), io);
     return code === EXIT.done && isDoubted(io) ? EXIT.findings : code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);

@@ -2,6 +2,7 @@ import { dirname, join, relative, resolve } from 'node:path';
 import type { Command } from 'commander';
 import { InputError, type Warning } from '../errors.js';
 import { COUPON_FORMATS } from '../export/export-formats.js';
+import { refusedDays } from '../fit/drift/session-days.js';
 import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProfile } from '../machine/profile-file.js';
 import type { Profile } from '../machine/types.js';
@@ -210,10 +211,26 @@ export async function loadProfile(path: string, io: Io): Promise<ReadProfile> {
   const isProjects = found?.project.profile !== undefined && fromProject(found, found.project.profile) === path;
   if (isProjects && !found.hasProfile) throw notMade(path);
   const read = await readProfile(path, io);
-  const warnings = isProjects ? projectDisagrees(found.project, read.profile) : [];
+  const warnings = [
+    ...(isProjects ? projectDisagrees(found.project, read.profile) : []),
+    ...sinceRefused(read.profile),
+  ];
   sayWarnings(warnings, io);
   if (warnings.length > 0) noteDoubt(io);
   return read;
+}
+
+/** A profile whose machine was seen to have changed holds for what was cut before. */
+export function sinceRefused({ sessions }: Profile): Warning[] {
+  const days = refusedDays(sessions);
+  if (days.length === 0) return [];
+  return [
+    {
+      code: 'MACHINE_CHANGED',
+      message: `readings of ${days.join(', ')} were refused because the machine had changed, and nothing has settled that since: this profile holds for what was cut before.`,
+      hint: 'Cut the coupons and fit anew; or settle it: apertrue fit … --drop DAY where that day was wrong, --keep-all where it was right.',
+    },
+  ];
 }
 
 /** Lengths that differ by less than this share are the same, rounded. */

@@ -39,6 +39,29 @@ describe('what is enough', () => {
     }
   });
 
+  it('of a witness piece is all of it, however well the coupons beside it were read', async () => {
+    const random = seeded(8);
+    const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];
+    const witness = await generateCoupon('witness', { ...BED, widthMm: 12, heightMm: 12 });
+    const others = [ruler, ladder].map(({ name, features: { canvas, features } }) => {
+      const own = inOrder(name === ruler.name ? ruler : ladder);
+      return { coupon: name, canvas, features, readings: readFilm(own, machine, random, HAND) };
+    });
+    const { canvas, features } = witness.features;
+    const readings = readFilm(inOrder(witness), machine, random, HAND);
+    const upTo = (count: number) =>
+      surenessOf({ coupon: 'witness', canvas, features, readings: readings.slice(0, count) }, others)!;
+    for (let count = 1; count < readings.length; count += 1) {
+      const left = readings.length - count;
+      expect(upTo(count)).toMatchObject({
+        isDone: false,
+        verdict: 'not yet',
+        ahead: expect.stringMatching(`^${left} more`),
+      });
+    }
+    expect(upTo(readings.length)).toMatchObject({ isDone: true, verdict: 'enough' });
+  });
+
   it('is the same to `enter` and to `fit`, and so are the numbers', async () => {
     const random = seeded(5);
     const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];

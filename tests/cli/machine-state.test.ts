@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
+import { sinceRefused } from '../../src/cli/project-file.js';
 import { profileText } from '../../src/machine/profile-file.js';
 import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
-import { bench, featuresOf } from './bench.js';
+import { bench, featuresOf, layer } from './bench.js';
 
 const desk = bench({}, { now: () => new Date(0) });
 
@@ -190,6 +191,18 @@ describe('apertrue control', () => {
     expect(code).toBe(3);
     expect(out).toMatch(/^Not in control\. Refused when they were added, and not settled since: 2031-01-12\.\n/);
     expect(out).toContain('Kerf across X, mm, 12 dates:');
+    // Nor does anything that goes by the profile.
+    put({ 'board.gbr': layer() });
+    for (const command of ['correct', 'predict', 'layout']) {
+      const made = await desk.run(`${command} board.gbr -p a.json --pitch-mm 0.05 -o ${command}`);
+      expect(made.code).toBe(3);
+      expect(made.said.replace(/\s+/g, ' ')).toContain(
+        'readings of 2031-01-12 were refused because the machine had changed',
+      );
+    }
+    expect(sinceRefused(profile('a', 0.1, { sessions }))).toMatchObject([{ code: 'MACHINE_CHANGED' }]);
+    put({ 'b.json': profileText(profile('b', 0.1, { sessions: before })) });
+    expect((await desk.run('correct board.gbr -p b.json --pitch-mm 0.05 -o settled')).said).not.toContain('refused');
   });
 
   it('names the dates on which the kerf left its limits, and draws the charts', async () => {

@@ -79,15 +79,29 @@ export function surenessOf(
   const missing = plan.determined.filter((name) => verdictOn([name], likely) !== 'enough');
   const isAll = missing.length > 0 && missing.every((name) => held[name] !== undefined);
   const byChance = verdict !== 'enough' && verdictOn(plan.determined, reached) === 'enough';
-  const ahead = isAll ? ALL_THERE_IS : aheadWords(plan, verdict, byChance);
-  return {
-    result,
-    words: wordsOf(sessions, uncertainty),
-    ahead,
-    verdict,
-    isDone: isAll || verdict === 'enough',
-    isKnown,
-  };
+  const said = isWitness(own, others)
+    ? ofWitness(own)
+    : {
+        verdict,
+        isDone: isAll || verdict === 'enough',
+        ahead: isAll ? ALL_THERE_IS : aheadWords(plan, verdict, byChance),
+      };
+  return { result, words: wordsOf(sessions, uncertainty), ...said, isKnown };
+}
+
+/** A piece this much smaller than a coupon beside it is there to show changes, not to tell numbers anew. */
+const SMALL_PIECE = 0.25;
+
+const isWitness = ({ canvas: own }: ReadingSession, others: readonly ReadingSession[]): boolean =>
+  others.some(({ canvas }) => own && canvas && own.widthMm < SMALL_PIECE * canvas.widthMm);
+
+/** The numbers are known well enough from the coupons; whether they have changed, only readings of this piece can show. */
+function ofWitness(own: ReadingSession): Pick<Sureness, 'verdict' | 'isDone' | 'ahead'> {
+  const read = new Set(own.readings.map(({ feature }) => feature));
+  const left = lengthsThere(own).filter(({ id }) => !read.has(id)).length;
+  return left > 0
+    ? { verdict: 'not yet', isDone: false, ahead: `${left} more: a change shows in all of a small piece together` }
+    : { verdict: 'enough', isDone: true, ahead: 'That is all of this piece.' };
 }
 
 /** Only what the coupons that were read can tell. */
