@@ -133,7 +133,11 @@ export function notFromScan(readings: readonly Reading[]): boolean {
 }
 
 /** A file that can't be read as readings holds something of the user's, too. */
-async function isFilled(path: string, io: Io, worth: (readings: readonly Reading[]) => boolean): Promise<boolean> {
+export async function isFilled(
+  path: string,
+  io: Io,
+  worth: (readings: readonly Reading[]) => boolean = (readings) => readings.length > 0,
+): Promise<boolean> {
   const text = decodeText(await io.lookAt(path));
   try {
     const { readings, form } = parseReadings(text, path);

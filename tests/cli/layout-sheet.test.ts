@@ -54,6 +54,21 @@ describe('a sheet', () => {
     expect(desk.list('out')).toContain('board.witness.worksheet.pdf');
   });
 
+  it('has a witness of its own on a later day, once the first was read', async () => {
+    const again = (): ReturnType<typeof layout> => layout('board.gbr', '--board-mm', '60x40', '--overwrite', ...PATHS);
+    const first = await again();
+    expect(first.out.replace(/\s+/g, ' ')).toContain('read it with: apertrue enter board.witness, which says');
+    const blank = desk.text('out/board.witness.readings.csv');
+    desk.put('out/board.witness.readings.csv', blank.replace(/^(W\w+(?:-\d)?),,/m, '$1,0.41,'));
+    const filled = desk.text('out/board.witness.readings.csv');
+    expect(filled).not.toBe(blank);
+    const second = await again();
+    expect(second.code).not.toBe(2);
+    expect(second.out).toContain('apertrue enter board.witness-2');
+    expect(desk.text('out/board.witness.readings.csv')).toBe(filled);
+    expect(desk.list('out')).toContain('board.witness-2.readings.csv');
+  });
+
   it.each([
     [0.217018267, 'cut uncorrected in the corner'],
     [0.45, 'cut uncorrected in the corner'],

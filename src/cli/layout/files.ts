@@ -14,7 +14,15 @@ import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
-import { type OutputFile, refuseFilledReadings, refuseResults, reportFiles, sha256, writeResults } from '../results.js';
+import {
+  isFilled,
+  type OutputFile,
+  refuseFilledReadings,
+  refuseResults,
+  reportFiles,
+  sha256,
+  writeResults,
+} from '../results.js';
 import { faultName, type LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
 import type { LaidArtwork } from './stencil.js';
@@ -59,15 +67,24 @@ export async function dryFitFile(
   return { file: { name: `${stem}.dry-fit.pdf`, bytes: dryFit.bytes }, dryFit };
 }
 
+/** What a sheet's witness is called: the same sheet cut on a later day has another one, for readings are never replaced. */
+export async function witnessName(stem: string, out: string, io: Io): Promise<string> {
+  for (let n = 1; ; n += 1) {
+    const name = n === 1 ? `${stem}.witness` : `${stem}.witness-${n}`;
+    const path = join(out, `${name}.readings.csv`);
+    if (!((await io.exists(path)) && (await isFilled(path, io)))) return name;
+  }
+}
+
 /** What the witness coupons in the corners are read with. */
 export async function witnessFiles(
-  stem: string,
+  called: string,
   coupon: Coupon | undefined,
   { paper = 'a4' }: LayoutOptionValues,
 ): Promise<OutputFile[]> {
   if (!coupon) return [];
   const order = couponOrder(coupon);
-  const name = (ending: string): string => `${stem}.witness.${ending}`;
+  const name = (ending: string): string => `${called}.${ending}`;
   return [
     { name: name('features.json'), bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: name('readings.csv'), bytes: blankReadings(coupon, order) },

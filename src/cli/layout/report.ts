@@ -11,7 +11,7 @@ import { count } from '../../text.js';
 import { faultRows, figuresRow, fixedMm, machineRows, type ReportedCanvas, reportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { machineOf, type OutputFile, recordOf, roundedNumbers, sha256 } from '../results.js';
-import { row } from '../tell.js';
+import { row, shellQuoted } from '../tell.js';
 import type { Board } from './board.js';
 import type { CommandedSheet, FaultOnSheet, NarrowOnSheet } from './sheet.js';
 import { type LaidArtwork, parametersOf } from './stencil.js';
@@ -108,8 +108,8 @@ export function sheetSidecar(
 
 const NARROW_SHOWN = 12;
 
-/** How the witness coupon was dealt with. */
-export type WitnessState = 'cut' | 'left out' | 'not wanted';
+/** How the witness coupon was dealt with; what its files are called. */
+export type WitnessState = { readonly cut: string } | 'left out' | 'not wanted';
 
 /** Tells about a sheet. */
 export function layoutWords(
@@ -178,8 +178,8 @@ function witnessRow(witness: WitnessState): string {
   if (witness === 'not wanted') return '';
   return row(
     'witness',
-    witness === 'cut'
-      ? 'cut uncorrected in the corner; read it with `apertrue enter`, which says how to add it to the profile: so drift is seen'
+    witness !== 'left out'
+      ? `cut uncorrected in the corner; read it with: apertrue enter ${shellQuoted(witness.cut)}, which says how to add it to the profile: so drift is seen`
       : 'left out: with this machine’s scale or kerf the coupon would not keep to its square',
   );
 }
