@@ -189,7 +189,9 @@ describe('apertrue control', () => {
     put({ 'a.json': profileText(profile('a', 0.1, { sessions })) });
     const { code, out } = await desk.run('control a.json');
     expect(code).toBe(3);
-    expect(out).toMatch(/^Not in control\. Refused when they were added, and not settled since: 2031-01-12\.\n/);
+    expect(out).toMatch(
+      /^Not in control\. Refused when they were added, and not settled since: 2031-01-12 \(left out of the charts\)\.\n/,
+    );
     expect(out).toContain('Kerf across X, mm, 12 dates:');
     // Nor does anything that goes by the profile.
     put({ 'board.gbr': layer() });

@@ -169,7 +169,9 @@ export function controlVerdict(
   const names = [...new Set([...changed, ...between].map(({ parameter }) => NUMBER_NAMES[parameter]))];
   const wide = scatter?.wide ?? [];
   const found = [
-    ...(refused.length > 0 ? [`refused when they were added, and not settled since: ${refused.join(', ')}`] : []),
+    ...(refused.length > 0
+      ? [`refused when they were added, and not settled since: ${refused.join(', ')} (left out of the charts)`]
+      : []),
     ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),
     ...(wide.length > 0 ? [`readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`] : []), // biome-ignore format: one thought
   ];

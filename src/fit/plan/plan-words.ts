@@ -104,7 +104,7 @@ export function planSentences(
   const hand = `${1000 * USUAL_GAUGE.noiseMm} µm`;
   const byChance = missing.some((name) => (wider[name] ?? 1) > TOLD_WIDER) ? `, with a hand's usual scatter of ${hand} as well, because ${BY_CHANCE}` : ''; // biome-ignore format: one sentence
   const head = `${verdict === 'nearly' ? 'Nearly enough' : 'Not enough yet'} for ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}${byChance}.`;
-  const helped = missing.filter((name) => found && say(name, found.brings[name]) !== say(name, reached[name]));
+  const helped = missing.filter((name) => found?.brings[name] !== undefined && of(found.brings, name) < WORTH_READING * of(reached, name)); // biome-ignore format: one thought
   const stay = missing.filter((name) => !helped.includes(name));
   const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
   const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}.`] : []; // biome-ignore format: one sentence
