@@ -14,15 +14,7 @@ import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
-import {
-  isFilled,
-  type OutputFile,
-  refuseFilledReadings,
-  refuseResults,
-  reportFiles,
-  sha256,
-  writeResults,
-} from '../results.js';
+import { isFilled, type OutputFile, refuseResults, reportFiles, sha256, writeResults } from '../results.js';
 import { faultName, type LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
 import type { LaidArtwork } from './stencil.js';
@@ -139,17 +131,13 @@ export async function sheetReport(
   );
 }
 
-/** Writes all files, after making sure that none of them is there and no readings are lost. @returns their paths */
+/** Writes all files, after making sure that none of them is there. @returns their paths */
 export async function writeFiles(
   files: readonly OutputFile[],
   where: { readonly out: string; readonly overwrite?: boolean },
   io: Io,
 ): Promise<string[]> {
   const names = files.map(({ name }) => name);
-  await refuseFilledReadings(
-    names.map((name) => join(where.out, name)),
-    io,
-  );
   await refuseResults(names, where, io);
   return writeResults(files, where, io);
 }
