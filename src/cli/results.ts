@@ -107,12 +107,11 @@ export async function existingFiles(
 export async function refuseFilledReadings(
   paths: readonly string[],
   io: Io,
-  worth: (readings: readonly Reading[]) => boolean = (readings) => readings.length > 0,
+  worth?: (readings: readonly Reading[]) => boolean,
 ): Promise<void> {
   const problems: Problem[] = [];
   for (const path of paths) {
-    if (!path.endsWith('.readings.csv') || !(await io.exists(path))) continue;
-    if (await isFilled(path, io, worth)) {
+    if (path.endsWith('.readings.csv') && (await isFilled(path, io, worth))) {
       problems.push({
         code: 'READINGS_FILLED_IN',
         place: { file: path },
@@ -138,6 +137,7 @@ export async function isFilled(
   io: Io,
   worth: (readings: readonly Reading[]) => boolean = (readings) => readings.length > 0,
 ): Promise<boolean> {
+  if (!(await io.exists(path))) return false;
   const text = decodeText(await io.lookAt(path));
   try {
     const { readings, form } = parseReadings(text, path);

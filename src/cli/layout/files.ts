@@ -63,18 +63,16 @@ export async function dryFitFile(
 export async function witnessName(stem: string, out: string, io: Io): Promise<string> {
   for (let n = 1; ; n += 1) {
     const name = n === 1 ? `${stem}.witness` : `${stem}.witness-${n}`;
-    const path = join(out, `${name}.readings.csv`);
-    if (!((await io.exists(path)) && (await isFilled(path, io)))) return name;
+    if (!(await isFilled(join(out, `${name}.readings.csv`), io))) return name;
   }
 }
 
 /** What the witness coupons in the corners are read with. */
 export async function witnessFiles(
   called: string,
-  coupon: Coupon | undefined,
+  coupon: Coupon,
   { paper = 'a4' }: LayoutOptionValues,
 ): Promise<OutputFile[]> {
-  if (!coupon) return [];
   const order = couponOrder(coupon);
   const name = (ending: string): string => `${called}.${ending}`;
   return [

@@ -68,11 +68,11 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
   io.progress?.('drawing');
   const page = values.report ? await sheetReport(stem, sheet, made, report, laid, { ...loaded, bed }, images) : [];
-  const piece = await witnessName(stem, values.out, io);
-  const outputs = [...images, dryFitPage, ...(await witnessFiles(piece, coupon, values)), ...page];
+  const piece = coupon && (await witnessName(stem, values.out, io));
+  const outputs = [...images, dryFitPage, ...(piece ? await witnessFiles(piece, coupon, values) : []), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeFiles([...outputs, sidecar], values, io);
-  const witness = coupon ? { cut: piece } : values.witness ? 'left out' : 'not wanted';
+  const witness = piece ? { cut: piece } : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
   const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
