@@ -169,10 +169,10 @@ function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Aff
 /** A command that is narrower than this is as good as none, mm: an opening exactly as wide as the kerf leaves one. */
 const NOTHING_MM = 1e-3;
 
-function correctShape(region: Opening, model: MachineModel, line: LineWidth): Piecewise {
+function correctShape(region: Region, model: MachineModel, line: LineWidth): Piecewise {
   const { kerfXMm, kerfYMm } = model;
   if (kerfXMm <= 0 && kerfYMm <= 0) return { pieces: [region], lines: [] };
-  const pieces = erode(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced').filter(isSomething);
+  const pieces = erode(region, kerfXMm, kerfYMm).filter(isSomething);
   if (pieces.length === 0) return asLine(region, model, line);
   if (kerfXMm <= 0 || kerfYMm <= 0) return { pieces, lines: [] };
   const lines = lostLines(region, pieces, model, line);
