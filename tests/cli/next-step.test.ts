@@ -90,6 +90,16 @@ describe('the next step', () => {
     expect([code, said]).toEqual([2, expect.stringContaining('paths have no rows')]);
   });
 
+  it('after a look at a stencil that is there already does not ask to write it once more', async () => {
+    const args = ['a board.gbr', ...withProfile(), '-o', 'out'];
+    expect(await nextAfter('predict', ...args)).toEqual([expect.stringMatching(/^apertrue correct /)]);
+    await nextAfter('correct', ...args);
+    const [again] = await nextAfter('predict', ...args, '--overwrite');
+    expect(again).toMatch(
+      /^a stencil of this name is there already: .*; to make it anew: apertrue correct .* --overwrite$/,
+    );
+  });
+
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
     const board = 'a board.gbr';
     const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '--rotate', '90', '-o', 'out'];
@@ -98,8 +108,8 @@ describe('the next step', () => {
         /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --rotate 90 --profile "my laser\.json" --out out(;|$)/,
       ),
     ]);
-    expect(await nextAfter('predict', board, ...withProfile(), ...more)).toEqual([
-      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --rotate 90 --profile "my laser.json" --out out',
+    expect(await nextAfter('predict', board, ...withProfile(), ...more.slice(0, -1), 'look')).toEqual([
+      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --rotate 90 --profile "my laser.json" --out look',
     ]);
     expect(await nextAfter('check', board, '-t', '4mil', '--drop', '1,3-4')).toEqual([
       'apertrue correct "a board.gbr" --drop 1,3-4 --profile FILE --out stencils',

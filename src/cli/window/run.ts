@@ -1,4 +1,4 @@
-import { basename, dirname, join } from 'node:path';
+import { dirname } from 'node:path';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/observations.js';
@@ -15,7 +15,7 @@ import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readingsNamed, readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
-import { bedOptions } from '../next-step.js';
+import { bedOptions, freeFolder } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { chartPaths, existingFiles, writeCharts } from '../results.js';
@@ -201,18 +201,9 @@ async function nextStep(
   const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
-  const out = await freeFolder(folder, io);
+  const out = await freeFolder(folder, 'grid', io);
   const where = bedOptions(options, bed, out) || ` --out ${shellQuoted(out)}`;
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
-}
-
-/** A folder for one more grid, beside those before: readings are never replaced. */
-async function freeFolder(folder: string, io: Io): Promise<string> {
-  const within = /^grid-\d+$/.test(basename(folder)) ? dirname(folder) : folder;
-  for (let n = 2; ; n += 1) {
-    const free = join(within, `grid-${n}`);
-    if (!(await io.exists(free))) return free;
-  }
 }
 
 function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmWords['fixed'] = []): string[] {
