@@ -115,6 +115,16 @@ describe('apertrue window', () => {
   it('refuses vinyl', async () => {
     put(GOOD);
     expect(await refused('window grid.readings.csv --film vinyl')).toMatchObject({ code: 'FILM_NOT_FOR_LASERS' });
+    put({
+      'ruler.features.json': featuresOf([{ id: 'S0', kind: 'span', from: [0, 0], to: [9, 0], nominalMm: 9, say: 'x' }], 'ruler'), // biome-ignore format: one row
+      'ruler.readings.csv': 'feature,reading_mm\nS0,\n',
+    });
+    const lengths = await desk.run('window ruler.readings.csv');
+    expect(lengths).toMatchObject({
+      code: 2,
+      said: expect.stringMatching(/^error: ruler: this is no power\/speed grid/),
+    });
+    expect(await refused('window ruler.readings.csv')).toMatchObject({ code: 'NO_GRID' });
   });
 
   it('hands the whole result to programs', async () => {

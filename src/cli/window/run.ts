@@ -8,7 +8,7 @@ import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
-import type { Profile } from '../../machine/types.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
 import { fixedIn } from '../../project/project.js';
 import { nearestName } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';
@@ -31,7 +31,11 @@ const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
 
 export async function runWindow(names: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
   const patterns = await readingsNamed(names, io);
-  const { sessions, form } = await readSessions(patterns, options, io);
+  // Rows that are not filled in are told of where these are cells at all.
+  const notes: string[] = [];
+  const { sessions, form } = await readSessions(patterns, options, { ...io, say: (text) => void notes.push(text) });
+  refuseNoGrid(sessions);
+  for (const note of notes) io.say(note);
   const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes });
   const hazard = refuseFilm(values.film, { key: '--film' });
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
@@ -55,6 +59,19 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
   io.say(`next: ${visible(await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io))}\n`);
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
+}
+
+/** Coupons of lengths go to another command. @throws {InputError} NO_GRID */
+function refuseNoGrid(sessions: readonly ReadingSession[]): void {
+  const without = sessions.filter(({ features }) => !features.some(({ kind }) => kind === 'cell'));
+  if (without.length < sessions.length || without.length === 0) return;
+  const names = [...new Set(without.map(({ coupon }) => coupon))];
+  throw new InputError({
+    code: 'NO_GRID',
+    place: { file: names.join(', ') },
+    message: `${names.length === 1 ? 'this is no power/speed grid' : 'these are no power/speed grids'}: there is no cell to look at.`,
+    hint: `Lengths go to: apertrue fit ${names.map(shellQuoted).join(' ')}. A grid comes from: apertrue coupon power-speed-grid.`,
+  });
 }
 
 /** Everything that would be replaced, told together and before anything is written. */
