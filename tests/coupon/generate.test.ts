@@ -38,7 +38,10 @@ const CROWDED_ONCE = [
 
 it('no coupon says how a file is filled in: the prompt, the page and the table each say that themselves', () => {
   for (const name of BUILT_IN_PATTERNS)
-    expect([name, builtInPattern(name).steps.join(' ')]).toEqual([name, expect.not.stringMatching(/the column|_mm|readings file/)]);
+    expect([name, builtInPattern(name).steps.join(' ')]).toEqual([
+      name,
+      expect.not.stringMatching(/the column|_mm|readings file/),
+    ]);
 });
 
 /** What must hold for every coupon on every bed. */
